@@ -1,0 +1,74 @@
+// Installs what is missing, bundles, and then does what was asked: start, test, package or watch.
+// Plain Node without dependencies until `install` has run, so that it works on a fresh clone.
+import { spawnSync } from 'node:child_process';
+import { existsSync, rmSync, statSync } from 'node:fs';
+import { dirname } from 'node:path';
+import { fileURLToPath } from 'node:url';
+
+process.chdir(dirname(fileURLToPath(import.meta.url)));
+const [command = 'build', ...rest] = process.argv.slice(2);
+
+/** Runs a program with its output shown; a failure ends this process with the same code. */
+function run(program, args, { mayFail = false } = {}) {
+  const { status, error } = spawnSync(program, args, { stdio: 'inherit', shell: process.platform === 'win32' && program !== process.execPath });
+  if (error) { console.error(`Could not run ${program}: ${error.message}`); process.exit(1); }
+  if (status !== 0 && !mayFail) process.exit(status ?? 1);
+  return status;
+}
+
+const node = (...args) => run(process.execPath, args);
+const npm = (...args) => process.env.npm_execpath ? node(process.env.npm_execpath, ...args) : run('npm', args);
+
+function install() {
+  const stamp = 'node_modules/.package-lock.json';
+  if (existsSync(stamp) && statSync(stamp).mtimeMs >= statSync('package-lock.json').mtimeMs) return;
+  console.error('Installing packages …');
+  npm('ci', '--ignore-scripts', '--no-audit', '--no-fund', '--loglevel=error');
+}
+
+async function bundle({ watch = false, minify = false } = {}) {
+  const { build, context } = await import('esbuild');
+  const common = {
+    bundle: true, platform: 'node', format: 'cjs', target: 'node20', sourcemap: minify ? false : 'linked', minify,
+    legalComments: 'none', logLevel: 'warning',
+    // jsonc-parser's UMD build cannot be bundled; its module build can.
+    mainFields: ['module', 'main'],
+    define: { LEANSPOT_VERSION: JSON.stringify((await import('node:fs')).default.readFileSync('package.json', 'utf8').match(/"version": "([^"]+)"/)[1]) },
+  };
+  const targets = [
+    { ...common, entryPoints: { leanspot: 'server/src/cli/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
+    { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, external: ['vscode'] },
+  ];
+  if (watch) for (const target of targets) await (await context(target)).watch();
+  else await Promise.all(targets.map(build));
+}
+
+install();
+switch (command) {
+  case 'build':
+    await bundle();
+    break;
+  case '--watch':
+    await bundle({ watch: true });
+    console.error('Watching …');
+    break;
+  case 'start':
+    await bundle();
+    process.exitCode = run(process.execPath, ['dist/leanspot.cjs', 'check', '--fail-on', 'never', ...(rest.length ? rest : ['samples'])], { mayFail: true });
+    break;
+  case 'test':
+    await bundle();
+    node('node_modules/typescript/bin/tsc', '-b');
+    node('node_modules/eslint/bin/eslint.js', '.');
+    node('node_modules/mocha/bin/mocha.js', ...rest);
+    node('--import', 'tsx', 'test/editor/run.ts');
+    break;
+  case 'package':
+    rmSync('dist', { recursive: true, force: true });
+    await bundle({ minify: true });
+    node('node_modules/@vscode/vsce/vsce', 'package', '--no-dependencies', '--out', 'leanspot.vsix', ...rest);
+    break;
+  default:
+    console.error(`Unknown command ${command}. Known: build, --watch, start, test, package.`);
+    process.exit(2);
+}
