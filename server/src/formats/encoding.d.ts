@@ -1,0 +1,9 @@
+// The two text coders that every JavaScript host has (WHATWG Encoding), declared so that the core needs no host's types.
+
+declare class TextEncoder {
+  encode(text: string): Uint8Array;
+}
+declare class TextDecoder {
+  constructor(label?: string, options?: { fatal?: boolean; ignoreBOM?: boolean });
+  decode(bytes?: Uint8Array, options?: { stream?: boolean }): string;
+}

@@ -1,0 +1,17 @@
+// The one way in for data: bytes that can be read piece by piece, from a file, an editor's text or a test.
+
+/** Bytes at rest. Reads are synchronous; whoever makes one over slow storage runs the reader on a worker. */
+export interface ByteSource {
+  readonly size: number;
+  /** Bytes from `start` (inclusive) to `end` (exclusive, cut to `size`). May be a view that the caller must not keep or change. */
+  read(start: number, end: number): Uint8Array;
+}
+
+/** A source over bytes in memory. */
+export const bytesSource = (bytes: Uint8Array): ByteSource => ({
+  size: bytes.length,
+  read: (start, end) => bytes.subarray(start, end),
+});
+
+/** A source over text, as UTF-8. */
+export const textSource = (text: string): ByteSource => bytesSource(new TextEncoder().encode(text));

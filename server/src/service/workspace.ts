@@ -1,0 +1,22 @@
+// How the language service sees files: through this interface only. `disk/` implements it over real files, tests over texts in memory.
+
+import type { ByteSource } from '../formats/source.js';
+
+export interface Workspace {
+  /** Folders that the user has open (URIs), or the paths named on the command line. */
+  readonly folders: readonly string[];
+  /** The file's bytes as the user sees them (an open editor's text before the disk's); undefined where there is none. */
+  open(uri: string): Promise<ByteSource | undefined>;
+  /** Changes whenever the bytes do: the cache key of everything derived from them. */
+  stamp(uri: string): Promise<string | undefined>;
+  /** Files below a folder that match one of the globs (relative to it, `/`), in a stable order; folders that begin with a dot and node_modules are passed over. */
+  find(folderUri: string, globs: readonly string[]): Promise<readonly string[]>;
+  /** Joins a relative path to a folder; undefined where it leaves the folder (also by a link). */
+  resolve(folderUri: string, relativePath: string): Promise<string | undefined>;
+}
+
+/** Told between the pieces of long work; `cancelled` ends it early. */
+export interface Progress {
+  readonly cancelled: boolean;
+  report(done: number, total: number, what: string): void;
+}
