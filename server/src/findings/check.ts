@@ -1,0 +1,65 @@
+// Runs the rules over what was read, silences what the author silenced, keeps a noisy file to a handful, and puts the worst first.
+
+import type { VehicleDocument } from '../formats/vehicle.js';
+import type { Signals } from '../signals/signals.js';
+import type { Finding, FindingCode, Severity, TableSubject } from './finding.js';
+import { RULES } from './registry.js';
+
+const ORDER: readonly Severity[] = ['error', 'warning', 'information', 'hint'];
+
+/** Findings of one code that are told one by one; the rest are counted in the last of them. */
+const MOST_OF_A_CODE = 10;
+
+/** Every finding of a session, worst first, then by place. */
+export function sessionFindings(signals: Signals): Finding[] {
+  const found = RULES.flatMap((rule) => (rule.session ? [...rule.session(signals)] : []));
+  return settle(found, (finding) => signals.session.ignored.includes(finding.code));
+}
+
+/** Every finding of a table, worst first, then by place. */
+export function tableFindings(subject: TableSubject): Finding[] {
+  const { table } = subject;
+  const found = RULES.flatMap((rule) => (rule.table ? [...rule.table(subject)] : []));
+  return settle(found, (finding) => table.ignored.includes(finding.code) || ignoredInRow(subject, finding), Infinity);
+}
+
+/** Every finding of a vehicle file. */
+export function vehicleFindings(document: VehicleDocument): Finding[] {
+  const found = RULES.flatMap((rule) => (rule.vehicle ? [...rule.vehicle(document)] : []));
+  return settle(found, () => false, 50);
+}
+
+function ignoredInRow({ table }: TableSubject, finding: Finding): boolean {
+  if (table.ignoredInRow.size === 0) return false;
+  for (const [row, codes] of table.ignoredInRow) {
+    if (codes.includes(finding.code) && table.cellRange(row, 0).start.line === finding.range.start.line) return true;
+  }
+  return false;
+}
+
+/** Silenced ones out, sorted, and no code more often than `most` times: what is left over is said, never dropped in silence. */
+function settle(found: Finding[], silenced: (finding: Finding) => boolean, most = MOST_OF_A_CODE): Finding[] {
+  const kept = found.filter((finding) => !silenced(finding)).sort(bySeverityThenPlace);
+  const seen = new Map<FindingCode, Finding[]>();
+  for (const finding of kept) {
+    const alike = seen.get(finding.code);
+    if (alike) alike.push(finding); else seen.set(finding.code, [finding]);
+  }
+  const out: Finding[] = [];
+  for (const finding of kept) {
+    const alike = seen.get(finding.code)!;
+    const position = alike.indexOf(finding);
+    if (position < most - 1 || alike.length <= most) out.push(finding);
+    else if (position === most - 1) {
+      const more = alike.length - most;
+      out.push({ ...finding, message: `${finding.message} And ${more} more like this, none worse.`, data: { ...finding.data, more } });
+    }
+  }
+  return out;
+}
+
+function bySeverityThenPlace(a: Finding, b: Finding): number {
+  return ORDER.indexOf(a.severity) - ORDER.indexOf(b.severity)
+    || a.range.start.line - b.range.start.line
+    || a.range.start.character - b.range.start.character;
+}
