@@ -60,7 +60,7 @@ switch (command) {
     await bundle();
     node('node_modules/typescript/bin/tsc', '-b');
     node('node_modules/eslint/bin/eslint.js', '.');
-    node('node_modules/mocha/bin/mocha.js', ...rest);
+    node('node_modules/mocha/bin/mocha.js', 'test/!(editor)/**/*.test.ts', 'test/*.test.ts', ...rest);
     node('--import', 'tsx', 'test/editor/run.ts');
     break;
   case 'package':
