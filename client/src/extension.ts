@@ -1,0 +1,68 @@
+// The extension: starts the language server, shows its state, and asks what only a person can answer.
+
+import { commands, l10n, window, type ExtensionContext, type LogOutputChannel } from 'vscode';
+import { LanguageClient, TransportKind, type LanguageClientOptions, type ServerOptions } from 'vscode-languageclient/node';
+import { OFFER_SESSION, STATUS, type InitializationOptions, type OfferSessionParams, type StatusParams } from '../../server/src/protocol/messages.js';
+import { offerSession, readAsSession } from './offerSession.js';
+import { StatusItem } from './statusItem.js';
+
+let client: LanguageClient | undefined;
+
+/** What other extensions and the tests get. */
+export interface Api { readonly ready: Promise<void> }
+
+export function activate(context: ExtensionContext): Api {
+  const output = window.createOutputChannel('Leanspot', { log: true });
+  const status = new StatusItem();
+  context.subscriptions.push(output, status);
+  client = makeClient(context, output);
+  client.onNotification(STATUS, (params: StatusParams) => status.show(params));
+  client.onNotification(OFFER_SESSION, (params: OfferSessionParams) => offerSession(params, context.globalState));
+  client.onDidChangeState(({ newState }) => status.serverState(newState));
+
+  context.subscriptions.push(
+    commands.registerCommand('leanspot.restartServer', () => restart(output)),
+    commands.registerCommand('leanspot.showOutput', () => output.show(true)),
+    commands.registerCommand('leanspot.readAsSession', readAsSession),
+  );
+  void commands.executeCommand('setContext', 'leanspot.active', true);
+  const ready = client.start().catch((error: unknown) => {
+    output.error(`The language server did not start: ${String(error)}`);
+    void window.showErrorMessage(l10n.t('Leanspot could not start its language server. The output says why.'));
+  });
+  return { ready };
+}
+
+export async function deactivate(): Promise<void> {
+  await client?.dispose();
+  client = undefined;
+}
+
+/** The same client, server stopped and started: documents are opened again and findings return. */
+async function restart(output: LogOutputChannel): Promise<void> {
+  output.info('Restarting the language server.');
+  await client?.restart();
+}
+
+function makeClient(context: ExtensionContext, output: LogOutputChannel): LanguageClient {
+  const module = context.asAbsolutePath('dist/leanspot.cjs');
+  const serverOptions: ServerOptions = {
+    run: { module, args: ['serve'], transport: TransportKind.stdio },
+    debug: { module, args: ['serve'], transport: TransportKind.stdio, options: { execArgv: ['--nolazy', '--inspect=6009'] } },
+  };
+  const initializationOptions: InitializationOptions = { docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString() };
+  const clientOptions: LanguageClientOptions = {
+    documentSelector: [
+      { language: 'session-log' },
+      { language: 'fuel-table' },
+      { pattern: '**/vehicle.json' },
+      { pattern: '**/*.csv' },
+    ],
+    initializationOptions,
+    outputChannel: output,
+    markdown: { isTrusted: false, supportHtml: false },
+    diagnosticPullOptions: { onChange: true, onSave: true, onTabs: true },
+  };
+  return new LanguageClient('leanspot', 'Leanspot', serverOptions, clientOptions);
+}
+

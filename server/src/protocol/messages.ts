@@ -1,0 +1,27 @@
+// What server and client say to each other beyond LSP: who sends it, when, and with what. Both ends use these types and no others.
+
+/** Initialization options, client → server. */
+export interface InitializationOptions {
+  /** Where the findings' pages are: a URI that `<code>.md` is joined to. */
+  readonly docsBase?: string;
+}
+
+/** Server → client, whenever work begins or ends: what the status item shows. */
+export const STATUS = 'leanspot/status';
+export interface StatusParams {
+  readonly state: 'busy' | 'ready';
+  /** While busy: what is done, in a few words. */
+  readonly what?: string;
+  readonly sessions: number;
+  readonly tables: number;
+  readonly errors: number;
+  readonly warnings: number;
+}
+
+/** Server → client, at most once a file: an open plain `.csv` reads as a session. */
+export const OFFER_SESSION = 'leanspot/offerSession';
+export interface OfferSessionParams {
+  readonly uri: string;
+  /** Channels that were recognised, for the question's wording. */
+  readonly channels: readonly string[];
+}
