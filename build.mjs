@@ -1,7 +1,7 @@
 // Installs what is missing, bundles, and then does what was asked: start, test, package or watch.
 // Plain Node without dependencies until `install` has run, so that it works on a fresh clone.
 import { spawnSync } from 'node:child_process';
-import { existsSync, rmSync, statSync } from 'node:fs';
+import { existsSync, mkdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { dirname } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
@@ -33,14 +33,23 @@ async function bundle({ watch = false, minify = false } = {}) {
     legalComments: 'none', logLevel: 'warning',
     // jsonc-parser's UMD build cannot be bundled; its module build can.
     mainFields: ['module', 'main'],
-    define: { LEANSPOT_VERSION: JSON.stringify((await import('node:fs')).default.readFileSync('package.json', 'utf8').match(/"version": "([^"]+)"/)[1]) },
+    define: { LEANSPOT_VERSION: JSON.stringify(JSON.parse(readFileSync('package.json', 'utf8')).version) },
   };
   const targets = [
     { ...common, entryPoints: { leanspot: 'server/src/cli/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, external: ['vscode'] },
   ];
+  await writeVehicleSchema(build);
   if (watch) for (const target of targets) await (await context(target)).watch();
   else await Promise.all(targets.map(build));
+}
+
+/** The schema is built from the limits and quantities in the sources; the editor wants it as a file. */
+async function writeVehicleSchema(build) {
+  const { outputFiles } = await build({ entryPoints: ['server/src/formats/vehicleSchema.ts'], bundle: true, format: 'esm', write: false, logLevel: 'warning' });
+  const { vehicleSchema } = await import(`data:text/javascript,${encodeURIComponent(outputFiles[0].text)}`);
+  mkdirSync('dist', { recursive: true });
+  writeFileSync('dist/vehicle.schema.json', `${JSON.stringify(vehicleSchema, null, 2)}\n`);
 }
 
 install();

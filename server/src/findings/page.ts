@@ -1,0 +1,48 @@
+// A finding's page in Markdown, from what the rule says of itself. The pages in server/docs/findings are this, written out.
+
+import { LIMITS } from '../formats/limits.js';
+import type { Rule } from './finding.js';
+
+/** The whole page; ends with a line break. */
+export function findingPage({ code, docs }: Rule): string {
+  const limits = docs.limits.map((id) => {
+    const { default: value, unit, meaning, source } = LIMITS[id];
+    return `| \`${id}\` | ${value} ${unit} | ${meaning} | ${source} |`;
+  });
+  return [
+    `# ${docs.title}`,
+    '',
+    `\`${code}\``,
+    '',
+    '## What it means',
+    '',
+    docs.meaning,
+    '',
+    '## What to check first',
+    '',
+    docs.checkFirst,
+    '',
+    '## What usually causes it',
+    '',
+    ...docs.causes.map((cause) => `- ${cause}`),
+    '',
+    '## How it is computed',
+    '',
+    docs.computed,
+    '',
+    ...(limits.length === 0 ? [] : [
+      'Limits, each of which `"limits"` in `vehicle.json` can set:',
+      '',
+      '| limit | default | meaning | source |',
+      '| --- | --- | --- | --- |',
+      ...limits,
+      '',
+    ]),
+    '## To silence it',
+    '',
+    `\`# ignore: ${code}\` at the head of the file${rowIgnore(code)}.`,
+    '',
+  ].join('\n');
+}
+
+const rowIgnore = (code: string): string => (/^(cell|axis|target)-/.test(code) ? `, or \`# ignore ${code}\` behind a row of the table` : '');
