@@ -8,12 +8,12 @@ export type Dimension =
 export type UnitId =
   | 's' | 'ms' | 'us' | 'min' | 'h'
   | 'rpm' | 'krpm' | 'Hz'
-  | 'kPa' | 'Pa' | 'bar' | 'mbar' | 'psi' | 'inHg' | 'kPa-gauge' | 'bar-gauge' | 'mbar-gauge' | 'psi-gauge' | 'inHg-gauge' | 'inHg-vacuum'
+  | 'kPa' | 'Pa' | 'MPa' | 'bar' | 'mbar' | 'psi' | 'inHg' | 'mmHg' | 'kgf/cm2' | 'kPa-gauge' | 'bar-gauge' | 'mbar-gauge' | 'psi-gauge' | 'inHg-gauge' | 'inHg-vacuum'
   | '%' | 'fraction'
   | 'lambda' | 'afr' | 'phi'
   | 'degC' | 'degF' | 'K'
   | 'deg'
-  | 'g/s' | 'kg/h' | 'lb/min'
+  | 'g/s' | 'kg/h' | 'lb/min' | 'lb/h'
   | 'mg'
   | 'km/h' | 'mph' | 'm/s'
   | 'V' | 'mV'
@@ -28,8 +28,11 @@ export interface Unit {
   /** Value in the dimension's base unit = value × factor + offset. Absent for `phi` and `afr`, which are not linear or need a fuel. */
   readonly factor?: number;
   readonly offset?: number;
-  /** Pressure only: counted from the air around the car (`vacuum` downwards). */
-  readonly reference?: 'gauge' | 'vacuum';
+  /**
+   * Pressure only: counted from the air around the car (`vacuum` downwards), or said to be `absolute` in so many words.
+   * Undefined is a plain `kPa` or `psi`: absolute, but gauge for fuel and oil pressure, as those are always quoted.
+   */
+  readonly reference?: 'gauge' | 'vacuum' | 'absolute';
   /** AFR only: the fuel that the unit names (a blend as in `fuels.ts`); undefined is the gasoline scale. */
   readonly fuel?: string;
 }
@@ -44,6 +47,7 @@ export interface ConversionContext {
 
 const PSI_KPA = 6.894757293168361; // lbf 4.4482216152605 N over (0.0254 m)², exact by definition
 const INHG_KPA = 3.386389; // conventional, NIST SP 811 App. B
+const MMHG_KPA = 0.1333224; // conventional, NIST SP 811 App. B
 const LB_PER_MIN_G_PER_S = 453.59237 / 60; // exact by definition
 
 const linear = (id: UnitId, symbol: string, dimension: Dimension | readonly Dimension[], factor = 1, offset = 0, reference?: Unit['reference']): Unit => ({
@@ -55,7 +59,8 @@ const ALL: readonly Unit[] = [
   linear('s', 's', 'time'), linear('ms', 'ms', 'time', 1e-3), linear('us', 'µs', 'time', 1e-6), linear('min', 'min', 'time', 60), linear('h', 'h', 'time', 3600),
   linear('rpm', 'rpm', 'rotation'), linear('krpm', 'krpm', 'rotation', 1000), linear('Hz', 'Hz', ['rotation', 'signal'], 60),
   linear('kPa', 'kPa', 'pressure'), linear('Pa', 'Pa', 'pressure', 1e-3), linear('bar', 'bar', 'pressure', 100), linear('mbar', 'mbar', 'pressure', 0.1),
-  linear('psi', 'psi', 'pressure', PSI_KPA), linear('inHg', 'inHg', 'pressure', INHG_KPA),
+  linear('MPa', 'MPa', 'pressure', 1000), linear('psi', 'psi', 'pressure', PSI_KPA), linear('inHg', 'inHg', 'pressure', INHG_KPA),
+  linear('mmHg', 'mmHg', 'pressure', MMHG_KPA), linear('kgf/cm2', 'kgf/cm²', 'pressure', 98.0665),
   linear('kPa-gauge', 'kPa gauge', 'pressure', 1, 0, 'gauge'), linear('bar-gauge', 'bar gauge', 'pressure', 100, 0, 'gauge'),
   linear('mbar-gauge', 'mbar gauge', 'pressure', 0.1, 0, 'gauge'), linear('psi-gauge', 'psi gauge', 'pressure', PSI_KPA, 0, 'gauge'),
   linear('inHg-gauge', 'inHg gauge', 'pressure', INHG_KPA, 0, 'gauge'), linear('inHg-vacuum', 'inHg vacuum', 'pressure', INHG_KPA, 0, 'vacuum'),
@@ -64,6 +69,7 @@ const ALL: readonly Unit[] = [
   linear('degC', '°C', 'temperature'), linear('degF', '°F', 'temperature', 5 / 9, -160 / 9), linear('K', 'K', 'temperature', 1, -273.15),
   linear('deg', '°', 'angle'),
   linear('g/s', 'g/s', 'mass-flow'), linear('kg/h', 'kg/h', 'mass-flow', 1 / 3.6), linear('lb/min', 'lb/min', 'mass-flow', LB_PER_MIN_G_PER_S),
+  linear('lb/h', 'lb/h', 'mass-flow', LB_PER_MIN_G_PER_S / 60),
   linear('mg', 'mg', 'mass'),
   linear('km/h', 'km/h', 'speed'), linear('mph', 'mph', 'speed', 1.609344), linear('m/s', 'm/s', 'speed', 3.6),
   linear('V', 'V', ['voltage', 'signal']), linear('mV', 'mV', ['voltage', 'signal'], 1e-3),
