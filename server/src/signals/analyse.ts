@@ -1,0 +1,98 @@
+// The way from a session to its signals: everything lazy, everything once, nothing of the text touched.
+// Order: rhythm and plain faults of each channel → events → faults that need the events → trust.
+
+import type { QuantityId } from '../quantities/quantity.js';
+import type { Channel, Session } from '../formats/session.js';
+import type { Table } from '../formats/table.js';
+import type { Vehicle } from '../formats/vehicle.js';
+import { barometerOf } from './barometer.js';
+import { eventsOf, maskOf } from './events.js';
+import { faultsWithEvents, plainFaults } from './faults/faults.js';
+import { hold, trackOf, type Track } from './hold.js';
+import { pullsOf } from './pulls.js';
+import { bridged, type Readings } from './readings.js';
+import { recordingsOf } from './recordings.js';
+import type { Event, EventKind, Fault, Pull, Signals, Span } from './signals.js';
+import { targetOf } from './target.js';
+
+/** A plain fault longer than this is not bridged for finding events, seconds. */
+const LONGEST_BRIDGE_S = 5;
+
+/** Signals of a session as this vehicle's. Never throws; without samples everything is empty. `targetTable` is the vehicle's target table, where it has one. */
+export const analyse = (session: Session, vehicle: Vehicle, options: { targetTable?: Table } = {}): Signals => {
+  const { timeS } = session;
+  const stepS = session.time.medianStepS > 0 ? session.time.medianStepS : 0.1;
+  const once = <T>(make: () => T): (() => T) => {
+    let made: { value: T } | undefined;
+    return () => (made ??= { value: make() }).value;
+  };
+  const perQuantity = <T>(make: (quantity: QuantityId) => T): ((quantity: QuantityId) => T) => {
+    const made = new Map<QuantityId, { value: T }>();
+    return (quantity) => {
+      let found = made.get(quantity);
+      if (!found) made.set(quantity, found = { value: make(quantity) });
+      return found.value;
+    };
+  };
+
+  const channel = perQuantity((quantity): Channel | undefined => {
+    const of = session.channels.filter((each) => each.quantity === quantity);
+    return of.find((each) => each.filled > 0) ?? of[0];
+  });
+  const everyRow = once(() => Int32Array.from({ length: session.samples }, (_, i) => i));
+  const tracks: (Track | undefined)[] = [];
+  const track = (of: Channel): Track => (tracks[of.index] ??= trackOf(of, timeS, everyRow()));
+  const held = perQuantity((quantity) => {
+    const of = channel(quantity);
+    return of && hold(track(of), timeS);
+  });
+  const recordings = once(() => recordingsOf(session, stepS));
+  const barometer = once(() => barometerOf({ channel, held }));
+  const early = once(() => plainFaults(readings));
+  const clean = perQuantity((quantity) => {
+    const values = held(quantity), of = channel(quantity);
+    if (!values || !of) return undefined;
+    const faults = early().filter((fault) => fault.channel === of && fault.kind !== 'cold');
+    if (faults.length === 0) return values;
+    const copy = values.slice();
+    for (const fault of faults) copy.fill(NaN, fault.from, fault.to);
+    return bridged(copy, timeS, LONGEST_BRIDGE_S);
+  });
+  const readings: Readings = {
+    session, vehicle, timeS, stepS, channel, track, held, clean,
+    get recordings() { return recordings(); },
+    get barometer() { return barometer(); },
+  };
+
+  const events = once((): Event[] => (session.samples === 0 ? [] : eventsOf(readings)));
+  const during = (() => {
+    const masks = new Map<EventKind, Uint8Array>();
+    return (kind: EventKind): Uint8Array => {
+      let mask = masks.get(kind);
+      if (!mask) masks.set(kind, mask = maskOf({ events: events(), timeS }, kind));
+      return mask;
+    };
+  })();
+  const faults = once((): Fault[] => (session.samples === 0 ? [] : [...early(), ...faultsWithEvents(readings, early(), during)].sort((a, b) => a.from - b.from)));
+  const trusted = perQuantity((quantity) => {
+    const values = held(quantity), of = channel(quantity);
+    if (!values || !of) return undefined;
+    const mask = new Uint8Array(values.length);
+    for (let i = 0; i < mask.length; i++) if (values[i] === values[i]) mask[i] = 1;
+    for (const fault of faults()) if (fault.channel === of) mask.fill(0, fault.from, fault.to);
+    return mask;
+  });
+  const target = once(() => (session.samples === 0 ? undefined : targetOf(readings, options.targetTable)));
+  const pulls = once((): Pull[] => pullsOf(signals));
+
+  const signals: Signals = {
+    session, vehicle, timeS, stepS, held, channel, trusted, during,
+    get recordings(): readonly Span[] { return recordings(); },
+    get events() { return events(); },
+    get pulls() { return pulls(); },
+    get faults() { return faults(); },
+    get barometer() { return barometer(); },
+    get targetLambda() { return target(); },
+  };
+  return signals;
+};

@@ -1,0 +1,59 @@
+// How late a lambda reading is: a stated model of the way from the injector to the sensor, for judging a session before
+// (or without) an estimate from the session itself.
+// Structure: engine cycle + gas transport + sensor lag, Guzzella and Onder, Introduction to Modeling and Control of Internal
+// Combustion Engine Systems (from memory).
+
+import type { Vehicle } from '../formats/vehicle.js';
+import type { Readings } from './readings.js';
+
+/** One exhaust runner and collector up to the bung, litres; assumed, no vehicle says it. */
+const EXHAUST_L = 1.5;
+/** First-order lag of a wideband sensor in gas flow, seconds (order of magnitude, from memory). */
+const SENSOR_LAG_S = 0.05;
+const GAS_CONSTANT_J_PER_KG_K = 288;
+const AIR_GAS_CONSTANT_J_PER_KG_K = 287.055;
+/** Assumed where the vehicle file does not say: litres and volumetric efficiency for a rough air flow. */
+const ASSUMED_DISPLACEMENT_L = 2;
+const ASSUMED_VE = 0.8;
+
+/** Seconds from injection to reading at an engine speed (rpm, four-stroke) and an exhaust flow (g/s). Never above 1.2 s: beyond it the model has no meaning. */
+export const modelDelayS = (rpm: number, exhaustGPerS: number): number => {
+  const cycleS = 120 / Math.max(rpm, 300);
+  // Exhaust is about 500 °C at idle flow and 850 °C at full load (reference conditions); between, it follows the flow.
+  const gasK = 773 + 350 * Math.min(1, Math.max(0, (exhaustGPerS - 3.5) / 110));
+  const gasS = (EXHAUST_L * 1e-3 * 105e3) / (GAS_CONSTANT_J_PER_KG_K * gasK * Math.max(exhaustGPerS, 0.5) * 1e-3);
+  return Math.min(1.2, cycleS + gasS + SENSOR_LAG_S);
+};
+
+/** Rough air flow, g/s: ideal gas in the manifold at 40 °C. */
+const airFlowGPerS = (vehicle: Vehicle, rpm: number, pressureKPa: number): number =>
+  (ASSUMED_VE * pressureKPa * 1e3 * (vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L) * 1e-3 * rpm) / (AIR_GAS_CONSTANT_J_PER_KG_K * 313 * 120) * 1e3;
+
+/**
+ * Delay at each sample, seconds; the vehicle's own number or flow curve goes first.
+ * From mass air flow, else from manifold pressure, else from throttle as a stand-in for load. NaN-free.
+ */
+export const delaySeries = (signals: Pick<Readings, 'vehicle' | 'timeS' | 'held'>): Float64Array => {
+  const { vehicle } = signals;
+  const stated = vehicle.lambdaSensor.transportDelay;
+  const delayS = new Float64Array(signals.timeS.length);
+  if (typeof stated === 'number') return delayS.fill(stated);
+  const rpm = signals.held('engine-speed'), flow = signals.held('mass-air-flow'), pressure = signals.held('manifold-pressure'), throttle = signals.held('throttle');
+  for (let i = 0; i < delayS.length; i++) {
+    const speed = rpm && rpm[i] > 0 ? rpm[i] : 1500;
+    let airGPerS = flow ? flow[i] : NaN;
+    if (!(airGPerS > 0)) airGPerS = airFlowGPerS(vehicle, speed, pressure && pressure[i] > 10 ? pressure[i] : throttle && throttle[i] >= 0 ? 30 + 0.7 * throttle[i] : 60);
+    delayS[i] = typeof stated === 'object' && stated.length > 0 ? onCurve(stated, airGPerS) : modelDelayS(speed, airGPerS * 1.07);
+  }
+  return delayS;
+};
+
+/** Linear between points, the end ones held outside. */
+const onCurve = (points: readonly (readonly [number, number])[], x: number): number => {
+  if (!(x > points[0][0])) return points[0][1];
+  for (let k = 1; k < points.length; k++) {
+    const [x0, y0] = points[k - 1], [x1, y1] = points[k];
+    if (x <= x1) return x1 > x0 ? y0 + ((x - x0) / (x1 - x0)) * (y1 - y0) : y1;
+  }
+  return points[points.length - 1][1];
+};

@@ -1,0 +1,180 @@
+// The moments of a drive: engine off, cranking, warm-up, idle, cruise, pull, overrun, tip-in, gear shift, from whatever channels there are.
+// Thresholds are common practice, no source, unless said.
+
+import { limitOf } from '../formats/limits.js';
+import { delaySeries } from './delay.js';
+import { loadMask, openingOf } from './opening.js';
+import type { Readings } from './readings.js';
+import type { Event, EventKind, Signals, Span } from './signals.js';
+import { lastsS, ratePerS, spansOf } from './spans.js';
+import { extremes, quantileOf, sortedSample } from './statistics.js';
+
+const OFF_BELOW_RPM = 30;
+const RUNNING_FROM_RPM = 420;
+/** Opening (percent of the log's own range) under which the throttle counts as closed. */
+const CLOSED_PERCENT = 4;
+const OVERRUN_ABOVE_IDLE_RPM = 350;
+const PULL_LEAST_S = 0.8;
+const PULL_LEAST_RISE_RPM = 400;
+const TIP_IN_PERCENT_PER_S = 60;
+const TIP_IN_LEAST_PERCENT = 10;
+const SHIFT_LEAST_DROP = 0.12;
+const SHIFT_LONGEST_S = 1.5;
+
+/** Speed the engine idles at, warm: the middle of the slow quarter of its running samples. 850 rpm where it never idles. */
+export const idleRpmOf = (rpm: Float64Array | undefined, closed: Uint8Array | undefined): number => {
+  if (!rpm) return 850;
+  const slow = rpm.map((value, i) => (value >= RUNNING_FROM_RPM && value <= 1500 && (!closed || closed[i] === 1) ? value : NaN));
+  const sorted = sortedSample(slow);
+  return sorted.length < 10 ? 850 : quantileOf(sorted, 0.3);
+};
+
+/** All events, by start. */
+export const eventsOf = (readings: Readings): Event[] => {
+  const { timeS, recordings } = readings;
+  const count = timeS.length;
+  const rpm = readings.clean('engine-speed'), speed = readings.clean('vehicle-speed'), pressure = readings.clean('manifold-pressure');
+  const throttle = readings.clean('throttle'), coolant = readings.clean('coolant-temperature');
+  const opening = openingOf(readings);
+  const events: Event[] = [];
+  const add = (kind: EventKind, spans: readonly Span[]): void => { for (const span of spans) events.push({ kind, from: span.from, to: span.to }); };
+  const mark = (test: (i: number) => boolean): Uint8Array => {
+    const mask = new Uint8Array(count);
+    for (let i = 0; i < count; i++) if (test(i)) mask[i] = 1;
+    return mask;
+  };
+  const spans = (mask: Uint8Array, leastS: number, bridgeS = 0): Span[] => spansOf(mask, timeS, { leastS, bridgeS, recordings });
+
+  const running = rpm ? mark((i) => rpm[i] >= RUNNING_FROM_RPM) : new Uint8Array(count).fill(1);
+  if (rpm) {
+    add('engine-off', spans(mark((i) => rpm[i] < OFF_BELOW_RPM), 0.5, 0.3));
+    add('cranking', spans(mark((i) => rpm[i] >= OFF_BELOW_RPM && rpm[i] < RUNNING_FROM_RPM), 0));
+  }
+  if (coolant) {
+    const warmC = limitOf('warmCoolantC', readings.vehicle.limits).value;
+    add('warm-up', spans(mark((i) => running[i] === 1 && coolant[i] < warmC), 2, 5));
+  }
+
+  const closed = mark((i) => running[i] === 1 && opening.percent[i] <= CLOSED_PERCENT);
+  const idleRpm = idleRpmOf(rpm, opening.from === 'none' || opening.from === 'manifold-pressure' ? undefined : closed);
+  const overrun = overrunSpans(readings, { rpm, pressure, running, closed, idleRpm, closedFrom: opening.from });
+  add('overrun', overrun);
+  const inOverrun = new Uint8Array(count);
+  for (const span of overrun) inOverrun.fill(1, span.from, span.to);
+
+  const rpmRate = rpm && ratePerS(rpm, timeS, 0.5);
+  if (rpm) {
+    add('idle', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && rpm[i] < idleRpm + 450
+      && (opening.from === 'none' || opening.percent[i] <= 3 * CLOSED_PERCENT) && !(speed !== undefined && speed[i] > 4)), 1, 0.3));
+  }
+
+  const load = loadMask(readings, { pressure, throttle, rpm });
+  const pulls = pullSpans(load, rpm, timeS, recordings);
+  add('pull', pulls);
+  const inPull = new Uint8Array(count);
+  for (const span of pulls) inPull.fill(1, span.from, span.to);
+
+  if (opening.from !== 'none') {
+    const rate = ratePerS(opening.percent, timeS, 0.2);
+    const rising = spans(mark((i) => running[i] === 1 && rate[i] > TIP_IN_PERCENT_PER_S), 0, 0.15);
+    add('tip-in', rising.filter((span) => {
+      const [low, high] = extremes(opening.percent, span.from, span.to);
+      return high - low >= TIP_IN_LEAST_PERCENT;
+    }));
+    add('cruise', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && inPull[i] === 0 && opening.percent[i] > CLOSED_PERCENT
+      && !(speed ? speed[i] < 15 : rpm !== undefined && rpm[i] < idleRpm + 300)
+      && Math.abs(rate[i]) < 25 && !(rpmRate !== undefined && Math.abs(rpmRate[i]) > 300)), 2, 0.3));
+    if (rpm) add('gear-shift', shiftSpans(readings, rpm, opening.percent, speed));
+  }
+  return events.sort((a, b) => a.from - b.from || b.to - a.to);
+};
+
+/**
+ * Fuel cut: the flag where it is logged (or injectors that do not open); else closed throttle (or deep vacuum) well above idle
+ * speed and, where lambda is logged, a reading that leaves for the sensor's lean end within the transport delay.
+ */
+const overrunSpans = (
+  readings: Readings,
+  state: { rpm?: Float64Array; pressure?: Float64Array; running: Uint8Array; closed: Uint8Array; idleRpm: number; closedFrom: string },
+): Span[] => {
+  const { timeS, recordings, barometer } = readings;
+  const { rpm, pressure, running, closed, idleRpm } = state;
+  const flag = readings.held('fuel-cut'), pulse = readings.clean('injector-pulse-width'), duty = readings.clean('injector-duty');
+  const count = timeS.length;
+  const mask = new Uint8Array(count);
+  const flagTells = flag !== undefined && flag.some((value) => value > 0.5);
+  const deepKPa = Math.min(35, 0.35 * barometer.kPa);
+  for (let i = 0; i < count; i++) {
+    if (running[i] === 0) continue;
+    if (flagTells) { if (flag[i] > 0.5) mask[i] = 1; continue; }
+    const fast = rpm === undefined || rpm[i] > idleRpm + OVERRUN_ABOVE_IDLE_RPM;
+    const shut = closed[i] === 1 || (state.closedFrom !== 'throttle' && state.closedFrom !== 'pedal' && pressure !== undefined && pressure[i] < deepKPa);
+    if (!fast || !shut) continue;
+    mask[i] = 1;
+  }
+  const spans = spansOf(mask, timeS, { recordings, leastS: 0.15, bridgeS: flagTells ? 0 : 0.1 });
+  if (flagTells) return spans;
+  const banks = [readings.held('lambda'), readings.held('lambda-2')].filter((bank) => bank !== undefined);
+  const delayS = banks.length > 0 ? delaySeries(readings) : undefined;
+  return spans.filter((span) => {
+    for (const shut of [pulse, duty]) if (shut && extremes(shut, span.from, span.to)[0] <= 0.05) return true;
+    if (!delayS) return lastsS(span, timeS) >= 0.5;
+    const untilS = timeS[span.to - 1] + 2 * delayS[span.to - 1] + 0.3;
+    let highest = -Infinity;
+    for (const bank of banks) for (let i = span.from; i < count && timeS[i] <= untilS; i++) if (bank[i] > highest) highest = bank[i];
+    return highest > 1.15 || highest === -Infinity;
+  });
+};
+
+/** Full load while the speed rises, cut where the speed falls back (a shift without lift). */
+const pullSpans = (load: Uint8Array, rpm: Float64Array | undefined, timeS: Float64Array, recordings: readonly Span[]): Span[] => {
+  if (!rpm) return [];
+  const pulls: Span[] = [];
+  for (const span of spansOf(load, timeS, { recordings, bridgeS: 0.2, leastS: PULL_LEAST_S })) {
+    let start = span.from, lowest = span.from, peak = span.from;
+    const close = (to: number): void => {
+      const piece = { from: lowest, to: Math.min(to, peak + 1) };
+      if (rpm[peak] - rpm[lowest] >= PULL_LEAST_RISE_RPM && piece.to > piece.from && lastsS(piece, timeS) >= PULL_LEAST_S) pulls.push({ from: start, to });
+    };
+    for (let i = span.from; i < span.to; i++) {
+      if (!(rpm[i] === rpm[i])) continue;
+      if (rpm[i] < rpm[lowest] && i - peak < 2 && peak === lowest) lowest = peak = i;
+      if (rpm[i] >= rpm[peak]) peak = i;
+      else if (rpm[peak] - rpm[i] > Math.max(250, 0.08 * rpm[peak])) {
+        close(peak + 1);
+        start = lowest = peak = i;
+      } else if (rpm[i] < rpm[lowest]) { start = lowest = peak = i; }
+    }
+    close(span.to);
+  }
+  return pulls;
+};
+
+/** Engine speed that falls by an eighth or more within a second and a half while the car keeps its speed, the throttle lifted meanwhile or held. */
+const shiftSpans = (readings: Readings, rpm: Float64Array, opening: Float64Array, speed: Float64Array | undefined): Span[] => {
+  const { timeS, recordings } = readings;
+  const falling = new Uint8Array(rpm.length);
+  const rate = ratePerS(rpm, timeS, 0.3);
+  for (let i = 0; i < rpm.length; i++) if (rate[i] < -700 && rpm[i] > 1000) falling[i] = 1;
+  const shifts: Span[] = [];
+  for (const span of spansOf(falling, timeS, { recordings, bridgeS: 0.25 })) {
+    const before = rpm[Math.max(0, span.from - 1)], after = rpm[Math.min(rpm.length - 1, span.to)];
+    if (!(before - after >= SHIFT_LEAST_DROP * before) || lastsS(span, timeS) > SHIFT_LONGEST_S) continue;
+    if (speed) {
+      const was = speed[span.from], is = speed[Math.min(span.to, speed.length - 1)];
+      if (!(was > 8 && Math.abs(is - was) < 0.12 * was + 4)) continue;
+    }
+    // The throttle is opened again soon after: else it is only lifting off.
+    let openedAgain = false;
+    for (let i = span.from; i < rpm.length && timeS[i] <= timeS[span.to - 1] + 1; i++) if (opening[i] > 12 && timeS[i] >= timeS[span.to - 1] - 0.1) openedAgain = true;
+    if (openedAgain) shifts.push(span);
+  }
+  return shifts;
+};
+
+/** 1 while an event of the kind lasts. */
+export const maskOf = (signals: Pick<Signals, 'events' | 'timeS'>, kind: EventKind): Uint8Array => {
+  const mask = new Uint8Array(signals.timeS.length);
+  for (const event of signals.events) if (event.kind === kind) mask.fill(1, event.from, event.to);
+  return mask;
+};

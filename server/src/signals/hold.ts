@@ -1,0 +1,75 @@
+// Multi-rate columns on one time base: each channel's own rhythm is learnt from where it is filled, and its values are
+// carried over the blanks no longer than that rhythm makes believable.
+
+import type { Channel } from '../formats/session.js';
+import { QUANTITIES } from '../quantities/quantity.js';
+import { quantileOf, sortedSample } from './statistics.js';
+
+/** A channel without its blanks, and how often it speaks. */
+export interface Track {
+  readonly channel: Channel;
+  /** Sample of each value, rising. */
+  readonly rows: Int32Array;
+  readonly values: Float64Array;
+  readonly count: number;
+  /** Usual (median) and long (98 %) distance between filled samples, in rows and seconds. */
+  readonly spacingRows: number;
+  readonly longSpacingRows: number;
+  readonly spacingS: number;
+  readonly longSpacingS: number;
+  /** How old a value may get before it is no longer shown, seconds. */
+  readonly maxAgeS: number;
+}
+
+/** A value is carried for this many of the channel's own usual distances (common practice, no source). */
+const AGE_SPACINGS = 2.5;
+
+/** The channel's filled samples and rhythm. `everyRow` is a shared 0, 1, 2, … for channels without blanks. */
+export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Array): Track => {
+  const { values } = channel;
+  let rows = everyRow, kept: Float64Array = values;
+  let count = 0;
+  for (let i = 0; i < values.length; i++) if (values[i] === values[i]) count++;
+  if (count < values.length) {
+    rows = new Int32Array(count);
+    kept = new Float64Array(count);
+    for (let i = 0, k = 0; i < values.length; i++) if (values[i] === values[i]) { rows[k] = i; kept[k++] = values[i]; }
+  }
+  const stride = Math.max(1, Math.floor(count / 5000));
+  const gapRows = new Float64Array(Math.ceil(count / stride)), gapS = new Float64Array(gapRows.length);
+  let gaps = 0;
+  for (let k = 1; k < count; k += stride) {
+    gapRows[gaps] = rows[k] - rows[k - 1];
+    gapS[gaps++] = timeS[rows[k]] - timeS[rows[k - 1]];
+  }
+  const byRows = sortedSample(gapRows, 0, gaps), byS = sortedSample(gapS, 0, gaps);
+  const spacingS = quantileOf(byS, 0.5) || 0, longSpacingS = quantileOf(byS, 0.98) || 0;
+  return {
+    channel, rows, values: kept, count,
+    spacingRows: quantileOf(byRows, 0.5) || 1, longSpacingRows: quantileOf(byRows, 0.98) || 1,
+    spacingS, longSpacingS, maxAgeS: Math.max(AGE_SPACINGS * spacingS, 1.5 * longSpacingS),
+  };
+};
+
+/** The track on every sample: interpolated or held by its quantity, NaN where the last value is older than `maxAgeS`. */
+export const hold = (track: Track, timeS: Float64Array): Float64Array => {
+  const { rows, values, count, maxAgeS, channel } = track;
+  if (count === timeS.length) return channel.values;
+  const held = new Float64Array(timeS.length).fill(NaN);
+  const interpolate = channel.quantity !== undefined && QUANTITIES[channel.quantity].between === 'interpolate';
+  for (let k = 0; k < count; k++) {
+    const from = rows[k], until = k + 1 < count ? rows[k + 1] : timeS.length;
+    const value = values[k];
+    held[from] = value;
+    if (until === from + 1) continue;
+    const startS = timeS[from];
+    const spanS = k + 1 < count ? timeS[until] - startS : Infinity;
+    const slope = interpolate && spanS <= maxAgeS && spanS > 0 ? (values[k + 1] - value) / spanS : 0;
+    for (let i = from + 1; i < until; i++) {
+      const ageS = timeS[i] - startS;
+      if (ageS > maxAgeS) break;
+      held[i] = value + slope * ageS;
+    }
+  }
+  return held;
+};

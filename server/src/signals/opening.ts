@@ -1,0 +1,53 @@
+// How far the driver has the engine open, from whichever channel tells it: throttle, else pedal, else manifold pressure, else load.
+
+import type { QuantityId } from '../quantities/quantity.js';
+import { limitOf } from '../formats/limits.js';
+import type { Readings } from './readings.js';
+import { quantileOf, sortedSample } from './statistics.js';
+
+export interface Opening {
+  readonly from: QuantityId | 'none';
+  /** 0 closed … 100 as far open as this log ever shows (or the gauge's own full scale); NaN where unknown. */
+  readonly percent: Float64Array;
+}
+
+/** Least movement for a channel to count as telling the opening. */
+const ALIVE_PERCENT = 8;
+const ALIVE_KPA = 15;
+
+const CANDIDATES: readonly QuantityId[] = ['throttle', 'pedal', 'manifold-pressure', 'engine-load'];
+
+/** The first of throttle, pedal, pressure, load that moves; a throttle that never moves is passed over. */
+export const openingOf = (readings: Readings): Opening => {
+  const rpm = readings.clean('engine-speed');
+  for (const from of CANDIDATES) {
+    const values = readings.clean(from);
+    if (!values) continue;
+    const running = rpm ? values.map((value, i) => (rpm[i] > 400 ? value : NaN)) : values;
+    const sorted = sortedSample(running);
+    if (sorted.length < 3) continue;
+    // A throttle rests closed for a good part of any drive, and reads anything from 0 to 20 % there.
+    const closed = quantileOf(sorted, 0.02), top = quantileOf(sorted, 0.998);
+    if (top - closed < (from === 'manifold-pressure' ? ALIVE_KPA : ALIVE_PERCENT)) continue;
+    const open = from === 'manifold-pressure' ? Math.max(top, readings.barometer.kPa) : Math.max(top, 75);
+    const scale = 100 / (open - closed);
+    const percent = new Float64Array(values.length);
+    for (let i = 0; i < values.length; i++) percent[i] = (values[i] - closed) * scale;
+    return { from, percent };
+  }
+  return { from: 'none', percent: new Float64Array(readings.timeS.length).fill(NaN) };
+};
+
+/** 1 where the engine is under load: manifold pressure or throttle at their limits. A manifold at 95 % of the barometer is open, however high the place. */
+export const loadMask = (readings: Readings, values: { pressure?: Float64Array; throttle?: Float64Array; rpm?: Float64Array }): Uint8Array => {
+  const { pressure, throttle, rpm } = values;
+  const set = readings.vehicle.limits;
+  const fromKPa = set.loadManifoldPressureKPa ?? Math.min(limitOf('loadManifoldPressureKPa', set).value, 0.95 * readings.barometer.kPa);
+  const fromPercent = limitOf('loadThrottlePercent', set).value;
+  const mask = new Uint8Array(readings.timeS.length);
+  for (let i = 0; i < mask.length; i++) {
+    if (rpm && !(rpm[i] > 500)) continue;
+    if ((pressure && pressure[i] >= fromKPa) || (throttle && throttle[i] >= fromPercent)) mask[i] = 1;
+  }
+  return mask;
+};

@@ -1,0 +1,139 @@
+// The numbers a tuner asks of each full-load run.
+
+import { limitOf } from '../formats/limits.js';
+import type { Signals, Pull, Span } from './signals.js';
+import { delaySeries } from './delay.js';
+import { extremes, median } from './statistics.js';
+
+/** Numbers of every pull; readings that are not trusted are left out, and lambda is compared with the target of the moment it was fuelled. */
+export const pullsOf = (signals: Signals): Pull[] => {
+  const spans = signals.events.filter((event) => event.kind === 'pull');
+  if (spans.length === 0) return [];
+  const delayS = delaySeries(signals);
+  return spans.map((span) => numbersOf(signals, span, delayS));
+};
+
+const numbersOf = (signals: Signals, span: Span, delayS: Float64Array): Pull => {
+  const rpm = within(signals, 'engine-speed', span);
+  const [fromRpm, toRpm] = rpm ? extremes(rpm) : [NaN, NaN];
+  const peak = (quantity: Parameters<Signals['held']>[0]): number | undefined => finite(extremes(within(signals, quantity, span) ?? [])[1]);
+  const air = within(signals, 'intake-air-temperature', span);
+  const airThere = air ? [...air].filter((value) => value === value) : [];
+  const advance = within(signals, 'ignition-advance', span);
+  const gear = within(signals, 'gear', span);
+  return {
+    from: span.from, to: span.to,
+    recording: signals.recordings.findIndex((recording) => span.from >= recording.from && span.from < recording.to),
+    fromRpm, toRpm,
+    peakManifoldPressureKPa: peak('manifold-pressure'),
+    ...worstLambda(signals, span, delayS),
+    peakKnockRetardDeg: peak('knock-retard'),
+    meanIgnitionAdvanceDeg: advance ? finite(mean(advance)) : undefined,
+    peakDutyPercent: peakDuty(signals, span),
+    fuelPressureDropPercent: pressureDrop(signals, span),
+    intakeAirRiseC: airThere.length > 1 ? airThere[airThere.length - 1] - airThere[0] : undefined,
+    gear: gear ? finite(median(gear)) : gearFromRatio(signals, span),
+  };
+};
+
+const finite = (value: number | undefined): number | undefined => (value !== undefined && Number.isFinite(value) ? value : undefined);
+
+const mean = (values: Float64Array): number => {
+  let sum = 0, count = 0;
+  for (const value of values) if (value === value) { sum += value; count++; }
+  return count > 0 ? sum / count : NaN;
+};
+
+/** A copy of the trusted values in the span, NaN where not trusted. */
+const within = (signals: Signals, quantity: Parameters<Signals['held']>[0], span: Span): Float64Array | undefined => {
+  const values = signals.held(quantity);
+  if (!values) return undefined;
+  const trusted = signals.trusted(quantity);
+  const copy = values.slice(span.from, span.to);
+  if (trusted) for (let i = 0; i < copy.length; i++) if (trusted[span.from + i] === 0) copy[i] = NaN;
+  return copy;
+};
+
+const worstLambda = (signals: Signals, span: Span, delayS: Float64Array): Pick<Pull, 'worstLambda' | 'worstTargetLambda' | 'worstAt' | 'leanS'> => {
+  const { timeS, targetLambda } = signals;
+  const limit = limitOf('leanUnderLoadWarning', signals.vehicle.limits).value;
+  let worst = -Infinity, worstAt = -1, leanS = 0, worstTarget: number | undefined;
+  for (const bank of ['lambda', 'lambda-2'] as const) {
+    const lambda = signals.held(bank), trusted = signals.trusted(bank);
+    if (!lambda) continue;
+    let bankLeanS = 0;
+    for (let i = span.from, source = span.from; i < timeS.length; i++) {
+      const fuelledS = timeS[i] - delayS[i];
+      if (fuelledS < timeS[span.from]) continue;
+      if (fuelledS > timeS[span.to - 1]) break;
+      while (source + 1 < span.to && timeS[source + 1] <= fuelledS) source++;
+      if ((trusted && trusted[i] === 0) || lambda[i] !== lambda[i]) continue;
+      const target = targetLambda ? targetLambda.values[source] : NaN;
+      if (targetLambda && target !== target) continue;
+      const above = targetLambda ? lambda[i] - target : lambda[i];
+      if (targetLambda && above > limit) bankLeanS += i > 0 ? Math.min(timeS[i] - timeS[i - 1], 1) : 0;
+      if (above > worst) { worst = above; worstAt = i; worstTarget = targetLambda ? target : undefined; }
+    }
+    leanS = Math.max(leanS, bankLeanS);
+  }
+  if (worstAt < 0) return {};
+  return {
+    worstLambda: worstTarget === undefined ? worst : worst + worstTarget, worstTargetLambda: worstTarget, worstAt,
+    leanS: targetLambda ? leanS : undefined,
+  };
+};
+
+/** Highest duty: as logged, else pulse width against the 720° cycle (duty % = ms × rpm / 1200). */
+const peakDuty = (signals: Signals, span: Span): number | undefined => {
+  const duty = within(signals, 'injector-duty', span);
+  if (duty) return finite(extremes(duty)[1]);
+  const pulse = within(signals, 'injector-pulse-width', span), rpm = within(signals, 'engine-speed', span);
+  if (!pulse || !rpm) return undefined;
+  return finite(extremes(pulse.map((value, i) => (value * rpm[i]) / 1200))[1]);
+};
+
+/** Fall of the pressure over the injector, percent of what it was as the pull began (median of its first tenth); only where the manifold is known. */
+const pressureDrop = (signals: Signals, span: Span): number | undefined => {
+  const rail = within(signals, 'fuel-pressure', span), manifold = within(signals, 'manifold-pressure', span);
+  if (!rail || !manifold) return undefined;
+  const over = rail.map((value, i) => value + signals.barometer.kPa - manifold[i]);
+  const base = median(over.subarray(0, Math.max(3, over.length >> 3)));
+  const low = extremes(over)[0];
+  return base > 0 ? finite(Math.max(0, (1 - low / base) * 100)) : undefined;
+};
+
+/** Gear by the ratio of engine to road speed, counted over the session's own clusters; undefined where they do not stand apart. */
+const gearFromRatio = (signals: Signals, span: Span): number | undefined => {
+  const clusters = gearRatios(signals);
+  const rpm = signals.held('engine-speed'), speed = signals.held('vehicle-speed');
+  if (clusters.length < 2 || !rpm || !speed) return undefined;
+  const ratio = median(rpm.subarray(span.from, span.to).map((value, i) => value / speed[span.from + i]));
+  const at = clusters.findIndex((cluster) => Math.abs(Math.log(ratio / cluster)) < 0.06);
+  return at < 0 ? undefined : at + 1;
+};
+
+const ratioCache = new WeakMap<Signals, number[]>();
+
+/** rpm per km/h of each gear used, first gear first: peaks of the ratio's histogram (3 % bins) that hold 2 % of the driven samples. Lower gears never used are not counted. */
+export const gearRatios = (signals: Signals): number[] => {
+  const known = ratioCache.get(signals);
+  if (known) return known;
+  const rpm = signals.held('engine-speed'), speed = signals.held('vehicle-speed');
+  const found: number[] = [];
+  if (rpm && speed) {
+    const bins = new Float64Array(140);
+    let total = 0;
+    for (let i = 0; i < rpm.length; i++) {
+      if (!(speed[i] > 12) || !(rpm[i] > 900)) continue;
+      const bin = Math.floor(Math.log(rpm[i] / speed[i] / 8) / 0.03);
+      if (bin >= 0 && bin < bins.length) { bins[bin]++; total++; }
+    }
+    for (let k = 1; k + 1 < bins.length; k++) {
+      const peak = bins[k - 1] + bins[k] + bins[k + 1];
+      if (peak > 0.05 * total && bins[k] >= bins[k - 1] && bins[k] > bins[k + 1]) found.push(8 * Math.exp((k + 0.5) * 0.03));
+    }
+    found.reverse();
+  }
+  ratioCache.set(signals, found);
+  return found;
+};

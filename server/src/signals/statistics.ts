@@ -1,0 +1,65 @@
+// Robust numbers over columns: quantiles, spread, the step a quantised channel moves in. Missing is NaN and left out.
+
+/** How many values a quantile looks at: more change the answer by less than the noise of any channel, and cost a sort. */
+const QUANTILE_SAMPLES = 20000;
+
+/** A sorted, evenly strided sample of the numbers in `values[from, to)`. */
+export const sortedSample = (values: ArrayLike<number>, from = 0, to = values.length): Float64Array => {
+  const stride = Math.max(1, Math.floor((to - from) / QUANTILE_SAMPLES));
+  const kept = new Float64Array(Math.ceil((to - from) / stride) || 0);
+  let count = 0;
+  for (let i = from; i < to; i += stride) if (values[i] === values[i]) kept[count++] = values[i];
+  return kept.subarray(0, count).sort();
+};
+
+/** The `share` quantile of a sorted column (nearest rank below, no interpolation); NaN of nothing. */
+export const quantileOf = (sorted: Float64Array, share: number): number =>
+  sorted.length === 0 ? NaN : sorted[Math.min(sorted.length - 1, Math.max(0, Math.floor(share * sorted.length)))];
+
+/** Quantile of the numbers in a column; a long one is strided. */
+export const quantile = (values: ArrayLike<number>, share: number): number => quantileOf(sortedSample(values), share);
+
+/** Median as the mean of the middle two for even counts. */
+export const median = (values: ArrayLike<number>): number => {
+  const sorted = sortedSample(values);
+  const half = sorted.length >> 1;
+  return sorted.length === 0 ? NaN : sorted.length % 2 === 1 ? sorted[half] : (sorted[half - 1] + sorted[half]) / 2;
+};
+
+/** Median absolute deviation from the median; × 1.4826 estimates a normal spread. */
+export const mad = (values: ArrayLike<number>): number => {
+  const middle = median(values);
+  const away = new Float64Array(values.length);
+  for (let i = 0; i < values.length; i++) away[i] = Math.abs(values[i] - middle);
+  return median(away);
+};
+
+/** Smallest and greatest number of `values[from, to)`; NaN both of nothing. */
+export const extremes = (values: ArrayLike<number>, from = 0, to = values.length): readonly [low: number, high: number] => {
+  let low = Infinity, high = -Infinity;
+  for (let i = from; i < to; i++) {
+    const value = values[i];
+    if (value < low) low = value;
+    if (value > high) high = value;
+  }
+  return low <= high ? [low, high] : [NaN, NaN];
+};
+
+/** The step that a channel is quantised in: its smallest usual change between neighbours that differ; 0 where it never changes. */
+export const quantisedStep = (values: ArrayLike<number>, count = values.length): number => {
+  const changes = new Float64Array(Math.min(count, 4000));
+  const stride = Math.max(1, Math.floor(count / 4000));
+  let found = 0;
+  for (let i = stride; i < count && found < changes.length; i += stride) {
+    const change = Math.abs(values[i] - values[i - 1]);
+    if (change > 0) changes[found++] = change;
+  }
+  return found === 0 ? 0 : quantileOf(changes.subarray(0, found).sort(), 0.02);
+};
+
+/** Ones summed up to each place: `sums[b] − sums[a]` counts the marks in `[a, b)`. */
+export const runningCount = (mask: Uint8Array): Int32Array => {
+  const sums = new Int32Array(mask.length + 1);
+  for (let i = 0; i < mask.length; i++) sums[i + 1] = sums[i] + (mask[i] !== 0 ? 1 : 0);
+  return sums;
+};
