@@ -13,6 +13,8 @@ export interface Workspace {
   find(folderUri: string, globs: readonly string[]): Promise<readonly string[]>;
   /** Joins a relative path to a folder; undefined where it leaves the folder (also by a link). */
   resolve(folderUri: string, relativePath: string): Promise<string | undefined>;
+  /** The language that an open editor has given the file; undefined for a file that is not open. */
+  languageId?(uri: string): string | undefined;
 }
 
 /** Told between the pieces of long work; `cancelled` ends it early. */

@@ -1,0 +1,78 @@
+// PATH… of a command: each a file, a folder, a glob or `-` for standard input, made into the files to look at.
+
+import { glob } from 'tinyglobby';
+import { diskWorkspace, pathKind, uriOf } from '../disk/diskWorkspace.js';
+import { withMemory } from '../disk/memory.js';
+import { createLanguageService, type FileKind, type LanguageService } from '../service/languageService.js';
+import type { Workspace } from '../service/workspace.js';
+import { Failure } from './failure.js';
+
+export interface Input {
+  readonly uri: string;
+  readonly kind: FileKind;
+}
+
+export interface Inputs {
+  readonly service: LanguageService;
+  readonly workspace: Workspace;
+  /** Each file once: vehicle files, then sessions, then tables, so that a table finds its sessions already read. */
+  readonly files: readonly Input[];
+  /** Named by the user but none of ours. */
+  readonly skipped: readonly string[];
+}
+
+/** The name that standard input goes by. */
+export const STANDARD_INPUT = '-';
+
+/** Files that may hold a session whatever their header says, where the user names them himself. */
+const MAY_BE_SESSION = /\.(csv|tsv|txt|log|dat)$/i;
+
+const ORDER: readonly FileKind[] = ['vehicle', 'session', 'table'];
+
+/** Throws a `Failure` where a path names nothing. `vehicle` is the path of a vehicle file that all belong to. */
+export async function findInputs(paths: readonly string[], vehicle?: string): Promise<Inputs> {
+  if (vehicle !== undefined && pathKind(vehicle) !== 'file') throw new Failure(`no such vehicle file: ${vehicle}`);
+  let workspace = diskWorkspace([uriOf('.')]);
+  if (paths.includes(STANDARD_INPUT)) workspace = withMemory(workspace, uriOf(STANDARD_INPUT), await readStandardInput());
+  const service = createLanguageService(workspace, vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) });
+
+  const files = new Map<string, FileKind>();
+  const skipped: string[] = [];
+  const addFile = async (path: string): Promise<void> => {
+    const uri = uriOf(path);
+    const kind = (await service.kindOf(uri))?.kind ?? (path === STANDARD_INPUT || MAY_BE_SESSION.test(path) ? 'session' : undefined);
+    if (kind) files.set(uri, kind);
+    else skipped.push(path);
+  };
+
+  for (const path of paths) {
+    switch (path === STANDARD_INPUT ? 'file' : pathKind(path)) {
+      case 'file':
+        await addFile(path);
+        break;
+      case 'folder':
+        for (const { uri, kind } of await service.filesBelow(uriOf(path))) files.set(uri, kind);
+        break;
+      case 'other':
+        throw new Failure(`${path} is neither a file nor a folder`);
+      case undefined: {
+        const found = /[*?[{]/.test(path) ? (await glob([path.replaceAll('\\', '/')], { ignore: ['**/node_modules/**'], expandDirectories: false })).sort() : [];
+        if (found.length === 0) throw new Failure(`no such file or folder: ${path}`);
+        for (const each of found) await addFile(each);
+      }
+    }
+  }
+  if (files.size === 0) {
+    throw new Failure(skipped.length > 0
+      ? `nothing to check: ${skipped.join(', ')} is neither a session, a table nor a vehicle file`
+      : `nothing to check below ${paths.join(', ')}: no *.session.csv, *.table.csv or vehicle.json there`);
+  }
+  const sorted = [...files].map(([uri, kind]) => ({ uri, kind })).sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind));
+  return { service, workspace, files: sorted, skipped };
+}
+
+async function readStandardInput(): Promise<Uint8Array> {
+  const chunks: Buffer[] = [];
+  for await (const chunk of process.stdin) chunks.push(chunk as Buffer);
+  return Buffer.concat(chunks);
+}

@@ -1,0 +1,46 @@
+// The command line: registers the commands, and turns whatever goes wrong into one line and an exit status.
+
+import { Command, CommanderError } from 'commander';
+import { registerCheck } from './check.js';
+import { registerConvert } from './convert.js';
+import { lineFor } from './failure.js';
+import { surviveClosedPipes } from './output/write.js';
+import { registerServe } from './serve.js';
+import { VERSION } from './version.js';
+
+function createProgram(): Command {
+  const program = new Command('leanspot')
+    .description('Is this engine safe, where is it not, what do I change? Checks engine session logs and fuel tables.')
+    .version(VERSION)
+    .exitOverride()
+    .configureOutput({ outputError: (text, writeError) => writeError(`leanspot: ${text.replace(/^error: /, '').trim().replace(/\s*\n\s*/g, ' ')}\n`) })
+    .addHelpText('after', `
+Examples:
+  leanspot check .
+  leanspot convert 0.82 lambda --fuel E85
+  leanspot help check`);
+  registerCheck(program);
+  registerConvert(program);
+  registerServe(program);
+  return program;
+}
+
+async function main(args: readonly string[]): Promise<void> {
+  surviveClosedPipes();
+  try {
+    if (args.length === 0) throw new CommanderError(2, 'leanspot.noCommand', 'no command given');
+    await createProgram().parseAsync(args, { from: 'user' });
+  } catch (error) {
+    if (error instanceof CommanderError) {
+      // Help and version were asked for; anything else commander has told already.
+      if (error.code === 'leanspot.noCommand') process.stderr.write('leanspot: no command given; leanspot --help lists them\n');
+      process.exitCode = error.exitCode === 0 ? 0 : 2;
+      return;
+    }
+    process.stderr.write(`leanspot: ${lineFor(error)}\n`);
+    if (args.includes('--verbose') && error instanceof Error) process.stderr.write(`${error.stack}\n`);
+    process.exitCode = 2;
+  }
+}
+
+void main(process.argv.slice(2));

@@ -1,0 +1,21 @@
+// Findings as JSON, the public contract (schema 1).
+
+import type { Finding } from '../../findings/finding.js';
+import type { Checked } from '../check.js';
+import { write } from './write.js';
+
+/** Writes `{ schema, findings, sessions }`. Where the paths lie in more than one vehicle folder, each entry also has `vehicle`, the folder its `file` is relative to. */
+export function writeJson(checked: readonly Checked[]): void {
+  const several = new Set(checked.map(({ place }) => place.vehicle)).size > 1;
+  const where = ({ place }: Checked): { file: string; vehicle?: string } =>
+    (several && place.vehicle !== undefined ? { file: place.file, vehicle: place.vehicle } : { file: place.file });
+  const findings = checked.flatMap((file) => file.findings.map((finding) => findingJson(finding, where(file))));
+  const sessions = checked.flatMap((file) => (file.session ? [{ ...where(file), ...file.session }] : []));
+  write(`${JSON.stringify({ schema: 1, findings, sessions }, null, 1)}\n`);
+}
+
+const findingJson = ({ code, severity, range, message, channel, timeS, data }: Finding, where: { file: string; vehicle?: string }): object => ({
+  code, severity, ...where, range, message, channel, time: timeS?.map(toMilliseconds), data: data ?? {},
+});
+
+const toMilliseconds = (seconds: number): number => Math.round(seconds * 1000) / 1000;

@@ -1,0 +1,69 @@
+// Findings as SARIF 2.1.0 (OASIS), for code hosts and reviewers' tools.
+
+import { createHash } from 'node:crypto';
+import type { Finding, Rule, Severity } from '../../findings/finding.js';
+import { RULES } from '../../findings/registry.js';
+import type { Range } from '../../formats/range.js';
+import type { Checked } from '../check.js';
+import { fromWorkingFolder } from '../places.js';
+import { VERSION } from '../version.js';
+import { write } from './write.js';
+
+const LEVELS: Readonly<Record<Severity, 'error' | 'warning' | 'note'>> = { error: 'error', warning: 'warning', information: 'note', hint: 'note' };
+
+/** Code hosts refuse longer lists; what is left out is said in a notification. */
+const MOST_RESULTS = 5000;
+
+export function writeSarif(checked: readonly Checked[]): void {
+  const all = checked.flatMap((file) => file.findings.map((finding) => resultOf(file, finding)));
+  const left = all.length - MOST_RESULTS;
+  const log = {
+    $schema: 'https://json.schemastore.org/sarif-2.1.0.json',
+    version: '2.1.0',
+    runs: [{
+      tool: { driver: { name: 'leanspot', version: VERSION, semanticVersion: VERSION, rules: RULES.map(ruleOf) } },
+      columnKind: 'utf16CodeUnits',
+      originalUriBaseIds: { ROOT: { description: { text: 'The folder that the check was run in.' } } },
+      invocations: [{
+        executionSuccessful: true,
+        ...(left > 0 ? { toolExecutionNotifications: [{ level: 'warning', message: { text: `${left} more findings are left out; check fewer files at once.` } }] } : {}),
+      }],
+      results: all.slice(0, MOST_RESULTS),
+    }],
+  };
+  write(`${JSON.stringify(log, null, 1)}\n`);
+}
+
+function ruleOf({ code, docs }: Rule): object {
+  const text = `${docs.meaning}\n\nHow it is computed: ${docs.computed}\n\nUsual causes: ${docs.causes.join('; ')}\n\nCheck first: ${docs.checkFirst}`;
+  return { id: code, shortDescription: { text: docs.title }, fullDescription: { text: docs.meaning }, help: { text, markdown: text } };
+}
+
+function resultOf(file: Checked, finding: Finding): object {
+  const { code, severity, message, range, related = [], channel, timeS } = finding;
+  const ruleIndex = RULES.findIndex((rule) => rule.code === code);
+  return {
+    ruleId: code,
+    ...(ruleIndex >= 0 ? { ruleIndex } : {}),
+    level: LEVELS[severity],
+    message: { text: message },
+    locations: [{ physicalLocation: placeOf(file.path, range) }],
+    ...(related.length > 0 ? {
+      relatedLocations: related.map((other, id) => ({
+        id, message: { text: other.message }, physicalLocation: placeOf(other.file === undefined ? file.path : fromWorkingFolder(other.file), other.range),
+      })),
+    } : {}),
+    partialFingerprints: { 'finding/v1': fingerprint(file.path, finding) },
+    properties: { ...(channel === undefined ? {} : { channel }), ...(timeS === undefined ? {} : { time: timeS }) },
+  };
+}
+
+/** Lines and columns count from 1 in SARIF; its end is exclusive as ours is. */
+const placeOf = (path: string, { start, end }: Range): object => ({
+  artifactLocation: { uri: path.split('/').map(encodeURIComponent).join('/'), uriBaseId: 'ROOT' },
+  region: { startLine: start.line + 1, startColumn: start.character + 1, endLine: end.line + 1, endColumn: end.character + 1 },
+});
+
+/** The same finding keeps its print while lines move above it and its numbers shift a little. */
+const fingerprint = (path: string, { code, channel, message }: Finding): string =>
+  createHash('sha256').update([code, path, channel ?? '', message.replace(/[\d.,−-]+/g, '#')].join('\n')).digest('hex').slice(0, 32);

@@ -1,0 +1,72 @@
+// Findings as lines that can be read aloud: by file, the worst first, a summary and the cautions that go with what was found.
+
+import pc from 'picocolors';
+import type { Finding, FindingCode, Severity } from '../../findings/finding.js';
+import type { SessionSummary } from '../../service/languageService.js';
+import type { Checked } from '../check.js';
+import { write } from './write.js';
+
+const ORDER: readonly Severity[] = ['error', 'warning', 'information', 'hint'];
+const SHOWN: Readonly<Record<Severity, string>> = { error: 'error', warning: 'warning', information: 'note', hint: 'hint' };
+
+/** After these somebody may be about to drive or to change the table. */
+const DANGER: ReadonlySet<FindingCode> = new Set<FindingCode>([
+  'lean-under-load', 'cell-lean', 'knock', 'fuel-pressure-drop', 'injector-duty-high', 'misfire-suspected', 'target-unsafe', 'coolant-hot',
+]);
+
+const CAUTIONS = `Caution: lean under load destroys engines. Lift, and find the cause before the next pull: fuel pressure first, never "tune around" it.
+Believe no table change before the sensors are checked. Leanspot advises; a qualified person decides.`;
+
+/** Colour only on a terminal, and not where the user forbids it (no-color.org). */
+const colours = pc.createColors(Boolean(process.stdout.isTTY) && !process.env.NO_COLOR && process.env.TERM !== 'dumb');
+const PAINT: Readonly<Record<Severity, (text: string) => string>> = {
+  error: (text) => colours.bold(colours.red(text)), warning: colours.yellow, information: colours.cyan, hint: colours.dim,
+};
+
+export function writeText(checked: readonly Checked[]): void {
+  const files = checked.filter(({ findings, session }) => findings.length > 0 || session).sort(worstFirst);
+  const blocks = files.map((file) => [heading(file), ...file.findings.map((finding) => line(file.path, finding))].join('\n'));
+  const all = checked.flatMap(({ findings }) => findings);
+  blocks.push(summary(checked, all));
+  if (all.some(({ code, severity }) => DANGER.has(code) && severity !== 'information')) blocks.push(CAUTIONS);
+  write(`${blocks.join('\n\n')}\n`);
+}
+
+const heading = ({ path, session }: Checked): string => colours.bold(visible(path)) + (session ? colours.dim(`  ${sessionWords(session)}`) : '');
+
+/** `sessions/a.session.csv:813:18 error lean-under-load …`, counted from 1 as editors show it. */
+const line = (path: string, { range: { start }, severity, code, message }: Finding): string =>
+  `  ${visible(path)}:${start.line + 1}:${start.character + 1} ${PAINT[severity](SHOWN[severity])} ${colours.dim(code)} ${visible(message)}`;
+
+function sessionWords({ samples, durationS, channels, pulls }: SessionSummary): string {
+  return `${durationWords(durationS)}, ${counted(samples, 'sample')}, ${counted(channels, 'channel')}, ${counted(pulls, 'pull')}`;
+}
+
+function durationWords(durationS: number): string {
+  const seconds = Math.round(durationS);
+  const minutes = Math.floor(seconds / 60);
+  return minutes > 0 ? `${minutes} min ${seconds % 60} s` : `${durationS < 10 ? Math.round(durationS * 10) / 10 : seconds} s`;
+}
+
+function summary(checked: readonly Checked[], findings: readonly Finding[]): string {
+  const count = (severity: Severity): number => findings.filter((finding) => finding.severity === severity).length;
+  const clean = checked.filter((file) => file.findings.length === 0).length;
+  if (findings.length === 0) return `No findings in ${counted(checked.length, 'file')}.`;
+  const counts = [counted(count('error'), 'error'), counted(count('warning'), 'warning'), counted(count('information'), 'note')].join(', ');
+  return `${counts} in ${counted(checked.length, 'file')}${clean > 0 ? `, ${clean} of them without findings` : ''}.`;
+}
+
+function worstFirst(a: Checked, b: Checked): number {
+  for (const severity of ORDER) {
+    const count = ({ findings }: Checked): number => findings.filter((finding) => finding.severity === severity).length;
+    if (count(a) !== count(b)) return count(b) - count(a);
+  }
+  return a.path < b.path ? -1 : 1;
+}
+
+const counted = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
+
+/** Text from a file must not steer the terminal: control characters are shown as their Unicode pictures. */
+const visible = (text: string): string =>
+  // eslint-disable-next-line no-control-regex
+  text.replace(/[\u0000-\u001f\u007f-\u009f]/g, (character) => (character < '\u0020' ? String.fromCharCode(0x2400 + character.charCodeAt(0)) : '\u2421'));

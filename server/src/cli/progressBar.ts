@@ -1,0 +1,20 @@
+// Long work shown on a terminal: a bar on standard error, nothing at all in a pipe.
+
+import { Presets, SingleBar } from 'cli-progress';
+
+export interface ProgressBar {
+  /** What is being done now, and how many pieces are done. */
+  at(done: number, what: string): void;
+  stop(): void;
+}
+
+/** A bar over `total` pieces; silent where standard error is no terminal or the work is a single piece. */
+export function progressBar(total: number): ProgressBar {
+  if (!process.stderr.isTTY || total < 2) return { at: () => undefined, stop: () => undefined };
+  const bar = new SingleBar(
+    { format: '{bar} {value}/{total} {what}', stream: process.stderr, clearOnComplete: true, hideCursor: true, barsize: 24, linewrap: false },
+    Presets.shades_classic,
+  );
+  bar.start(total, 0, { what: '' });
+  return { at: (done, what) => bar.update(done, { what }), stop: () => bar.stop() };
+}

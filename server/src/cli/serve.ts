@@ -1,0 +1,17 @@
+// `leanspot serve`: the language server on standard input and output.
+
+import { Option, type Command } from 'commander';
+import { serveStdio } from '../lsp/main.js';
+
+export function registerServe(program: Command): void {
+  program.command('serve')
+    .summary('the language server')
+    .description('Runs the language server for an editor; it speaks LSP 3.17 on standard input and output.')
+    .option('--stdio', 'speak on standard input and output (the only way there is)')
+    // Editors add it so that a server ends with them; the protocol library reads it from the arguments itself.
+    .addOption(new Option('--clientProcessId <pid>').hideHelp())
+    .addHelpText('after', `
+Example:
+  leanspot serve --stdio`)
+    .action(() => serveStdio());
+}

@@ -1,0 +1,50 @@
+// A real file as bytes that are read piece by piece, so that a file larger than memory streams.
+
+import { closeSync, openSync, readSync, statSync } from 'node:fs';
+import type { ByteSource } from '../formats/source.js';
+
+/** Small reads (a hover, a range) are answered from one block of this size. */
+const BLOCK_BYTES = 1 << 20;
+
+/**
+ * Opens a regular file; undefined where there is none. The file is opened anew for each block, so nothing stays
+ * locked or leaks. Reads throw where the file is gone or has shrunk meanwhile: a half-read file must not pass for a whole one.
+ */
+export function fileSource(path: string): ByteSource | undefined {
+  const stats = statSync(path, { throwIfNoEntry: false });
+  if (!stats?.isFile()) return undefined;
+  const { size } = stats;
+  let block: Uint8Array = new Uint8Array(0);
+  let blockStart = 0;
+
+  const load = (start: number, end: number): Uint8Array => {
+    const bytes = new Uint8Array(end - start);
+    const file = openSync(path, 'r');
+    try {
+      let filled = 0;
+      while (filled < bytes.length) {
+        const count = readSync(file, bytes, filled, bytes.length - filled, start + filled);
+        if (count === 0) throw new Error(`${path} became shorter while it was read`);
+        filled += count;
+      }
+    } finally {
+      closeSync(file);
+    }
+    return bytes;
+  };
+
+  return {
+    size,
+    read(start, end) {
+      const from = Math.max(0, start);
+      const to = Math.min(end, size);
+      if (to <= from) return new Uint8Array(0);
+      if (to - from > BLOCK_BYTES) return load(from, to);
+      if (from < blockStart || to > blockStart + block.length) {
+        block = load(from, Math.min(size, from + BLOCK_BYTES));
+        blockStart = from;
+      }
+      return block.subarray(from - blockStart, to - blockStart);
+    },
+  };
+}

@@ -1,0 +1,82 @@
+// Every finding of one file, with what lies around it: the same answer for the editor and the command line.
+
+import { sessionFindings, tableFindings, vehicleFindings } from '../findings/check.js';
+import type { Finding } from '../findings/finding.js';
+import type { Evidence } from '../fueling/evidence.js';
+import type { Signals } from '../signals/signals.js';
+import { createCache } from './cache.js';
+import type { Documents } from './documents.js';
+import type { FileKind } from './fileKind.js';
+import { missingFiles } from './missingFiles.js';
+import type { Progress, Workspace } from './workspace.js';
+
+/** What a session is, in four numbers. */
+export interface SessionSummary { readonly samples: number; readonly durationS: number; readonly channels: number; readonly pulls: number }
+
+export interface FileCheck {
+  readonly uri: string;
+  readonly kind: FileKind;
+  /** Worst first, then by place. A `related` place without a `file` is in this file; with one, `file` is a URI. */
+  readonly findings: readonly Finding[];
+  readonly session?: SessionSummary;
+  /** Changes whenever the findings may. */
+  readonly key: string;
+}
+
+/** The evidence on a table, with the key it holds for; undefined for a table that none is weighed for. */
+export type EvidenceOf = (tableUri: string, progress?: Progress) => Promise<{ readonly key: string; readonly value: Evidence } | undefined>;
+
+export interface Checker {
+  /** Undefined for a file that is none of ours or is not there. `as` overrules what the file says it is. */
+  check(uri: string, as?: FileKind): Promise<FileCheck | undefined>;
+}
+
+export function createChecker(workspace: Workspace, documents: Documents, evidenceOf: EvidenceOf): Checker {
+  const checks = createCache<FileCheck>(5000);
+
+  const checkSession = async (uri: string): Promise<FileCheck | undefined> => {
+    const read = await documents.signals(uri);
+    if (!read) return undefined;
+    const { key, value: signals } = read;
+    return checks.get(uri, key, async () => ({ uri, kind: 'session', key, findings: sessionFindings(signals), session: summaryOf(signals) }));
+  };
+
+  const checkTable = async (uri: string): Promise<FileCheck | undefined> => {
+    const read = await documents.table(uri);
+    if (!read) return undefined;
+    const folder = await documents.vehicleFolder(uri);
+    const vehicle = folder && await documents.vehicle(folder.fileUri);
+    const evidence = await evidenceOf(uri);
+    const key = [read.key, vehicle?.key, evidence?.key].join('|');
+    return checks.get(uri, key, async () => ({
+      uri, kind: 'table', key, findings: tableFindings({ table: read.value, vehicle: vehicle?.value, evidence: evidence?.value }),
+    }));
+  };
+
+  const checkVehicle = async (uri: string): Promise<FileCheck | undefined> => {
+    const read = await documents.vehicle(uri);
+    const folder = await documents.vehicleFolder(uri);
+    if (!read || !folder) return undefined;
+    // Files come and go without the vehicle file changing, so this is not cached.
+    const missing = await missingFiles(workspace, { ...folder, fileUri: uri, document: read.value });
+    const document = { ...read.value, problems: [...read.value.problems, ...missing], rangeOf: read.value.rangeOf.bind(read.value) };
+    const findings = vehicleFindings(document);
+    return { uri, kind: 'vehicle', key: `${read.key}|${missing.map(({ data }) => String(data.path)).join('|')}`, findings };
+  };
+
+  return {
+    async check(uri, as) {
+      switch (as ?? (await documents.kindOf(uri))?.kind) {
+        case 'session': return checkSession(uri);
+        case 'table': return checkTable(uri);
+        case 'vehicle': return checkVehicle(uri);
+        case undefined: return undefined;
+      }
+    },
+  };
+}
+
+function summaryOf({ session, timeS, pulls }: Signals): SessionSummary {
+  const durationS = session.samples > 1 ? timeS[session.samples - 1]! - timeS[0]! : 0;
+  return { samples: session.samples, durationS: Math.round(durationS * 1000) / 1000, channels: session.channels.length, pulls: pulls.length };
+}

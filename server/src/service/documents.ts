@@ -1,0 +1,121 @@
+// Files as documents: each read once for each state of its bytes and of what it is read with, and shared by every feature.
+
+import { readSession } from '../formats/readSession.js';
+import { readTable } from '../formats/readTable.js';
+import { readVehicle } from '../formats/readVehicle.js';
+import type { ByteSource } from '../formats/source.js';
+import type { Table } from '../formats/table.js';
+import { EMPTY_VEHICLE, type Vehicle, type VehicleDocument } from '../formats/vehicle.js';
+import { analyse } from '../signals/analyse.js';
+import type { Signals } from '../signals/signals.js';
+import { createCache } from './cache.js';
+import { kindByHead, kindByLanguage, kindByName, type FileKind } from './fileKind.js';
+import { textOf } from './text.js';
+import { folderOf } from './uris.js';
+import { listsAsSession, listsAsTable, tableOfRole, vehicleFileFor, type VehicleFolder } from './vehicleFolders.js';
+import type { Workspace } from './workspace.js';
+
+/** What was read, with the key that changes whenever it might read otherwise: what is derived from it is cached by that. */
+export interface Keyed<T> { readonly key: string; readonly value: T }
+
+export interface Documents {
+  /** What the file is and how that is known; undefined for a file that is none of ours or is not there. */
+  kindOf(uri: string): Promise<{ readonly kind: FileKind; readonly from: 'name' | 'language' | 'vehicle' | 'head' } | undefined>;
+  /** The vehicle a file belongs to; undefined outside of any. */
+  vehicleFolder(uri: string): Promise<VehicleFolder | undefined>;
+  vehicle(uri: string): Promise<Keyed<VehicleDocument> | undefined>;
+  /** A table or vehicle file as text. */
+  text(uri: string): Promise<string | undefined>;
+  table(uri: string): Promise<Keyed<Table> | undefined>;
+  /** A session, read and analysed with its vehicle and the vehicle's target table. */
+  signals(uri: string): Promise<Keyed<Signals> | undefined>;
+}
+
+export interface DocumentOptions {
+  /** A vehicle file that every file belongs to, wherever it lies. */
+  readonly vehicleUri?: string;
+  /** Bytes of sample columns that are kept for sessions read before; the newest is kept whatever it weighs. */
+  readonly sessionCacheBytes?: number;
+}
+
+const SESSION_CACHE_BYTES = 256 << 20;
+
+export function createDocuments(workspace: Workspace, options: DocumentOptions = {}): Documents {
+  const kinds = createCache<FileKind | undefined>(1000);
+  const texts = createCache<string>(200);
+  const tables = createCache<Table>(200);
+  const vehicles = createCache<VehicleDocument>(200);
+  const signals = createCache<Signals>(options.sessionCacheBytes ?? SESSION_CACHE_BYTES, weightOf);
+
+  const opened = async (uri: string): Promise<{ stamp: string; source: () => Promise<ByteSource> } | undefined> => {
+    const stamp = await workspace.stamp(uri);
+    if (stamp === undefined) return undefined;
+    return {
+      stamp,
+      source: async () => {
+        const source = await workspace.open(uri);
+        if (!source) throw new Error(`${uri} went away while it was opened`);
+        return source;
+      },
+    };
+  };
+
+  const documents: Documents = {
+    async kindOf(uri) {
+      const byName = kindByName(uri);
+      if (byName) return { kind: byName, from: 'name' };
+      const byLanguage = kindByLanguage(workspace.languageId?.(uri));
+      if (byLanguage) return { kind: byLanguage, from: 'language' };
+      const file = await opened(uri);
+      if (!file) return undefined;
+      const folder = await documents.vehicleFolder(uri);
+      if (folder && listsAsTable(folder, uri)) return { kind: 'table', from: 'vehicle' };
+      if (folder && listsAsSession(folder, uri)) return { kind: 'session', from: 'vehicle' };
+      const byHead = await kinds.get(uri, file.stamp, async () => kindByHead(uri, await file.source()));
+      return byHead && { kind: byHead, from: 'head' };
+    },
+
+    async vehicleFolder(uri) {
+      const fileUri = options.vehicleUri ?? (kindByName(uri) === 'vehicle' ? uri : await vehicleFileFor(workspace, uri));
+      const read = fileUri === undefined ? undefined : await documents.vehicle(fileUri);
+      return fileUri !== undefined && read ? { uri: folderOf(fileUri), fileUri, document: read.value } : undefined;
+    },
+
+    async vehicle(uri) {
+      const file = await opened(uri);
+      if (!file) return undefined;
+      return { key: file.stamp, value: await vehicles.get(uri, file.stamp, async () => readVehicle(textOf(await file.source()))) };
+    },
+
+    async text(uri) {
+      const file = await opened(uri);
+      return file && texts.get(uri, file.stamp, async () => textOf(await file.source()));
+    },
+
+    async table(uri) {
+      const file = await opened(uri);
+      if (!file) return undefined;
+      return { key: file.stamp, value: await tables.get(uri, file.stamp, async () => readTable(await texts.get(uri, file.stamp, async () => textOf(await file.source())))) };
+    },
+
+    async signals(uri) {
+      const file = await opened(uri);
+      if (!file) return undefined;
+      const folder = await documents.vehicleFolder(uri);
+      const vehicle = folder?.document.vehicle ?? EMPTY_VEHICLE;
+      const targetUri = folder && await tableOfRole(workspace, folder, 'target');
+      const target = targetUri === undefined ? undefined : await documents.table(targetUri);
+      const key = [file.stamp, vehicleKey(vehicle), target?.key].join('|');
+      const value = await signals.get(uri, key, async () =>
+        analyse(readSession(await file.source(), { vehicle }), vehicle, target ? { targetTable: target.value } : {}));
+      return { key, value };
+    },
+  };
+  return documents;
+}
+
+/** What a vehicle says, whatever the spacing of its file: editing a blank there reads no session again. */
+const vehicleKey = (vehicle: Vehicle): string => JSON.stringify({ ...vehicle, name: undefined, channels: [...vehicle.channels] });
+
+/** Bytes of a session's columns, and about as much again for what was derived from them. */
+const weightOf = ({ session }: Signals): number => session.samples * 8 * (session.channels.length * 2 + 10);

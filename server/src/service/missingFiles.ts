@@ -1,0 +1,35 @@
+// What a vehicle file names and the folder does not hold: told as the reader's problems are, at the path's own place.
+
+import type { Problem } from '../formats/problem.js';
+import { range } from '../formats/range.js';
+import type { VehicleFolder } from './vehicleFolders.js';
+import type { Workspace } from './workspace.js';
+
+/**
+ * Problems of code `file-missing`; `data.path` is the path or glob as written, `data.key` where it stands (`tables.fuel`).
+ * Kinds: `table` and `logged-with` (no such file), `sessions` (the glob matches no file), `outside` (the path leaves the folder, also by a link).
+ */
+export async function missingFiles(workspace: Workspace, folder: VehicleFolder): Promise<Problem[]> {
+  const { tables, sessions } = folder.document.vehicle;
+  const problems: Problem[] = [];
+  const tell = (kind: string, key: readonly (string | number)[], path: string): void => {
+    const place = folder.document.rangeOf(key) ?? folder.document.rangeOf(key.slice(0, -1)) ?? range(0, 0, 0, 0);
+    problems.push({ code: 'file-missing', kind, range: place, count: 1, data: { path, key: key.join('.') } });
+  };
+  const lookFor = async (kind: string, key: readonly (string | number)[], path: string): Promise<void> => {
+    const uri = await workspace.resolve(folder.uri, path);
+    if (uri === undefined) tell('outside', key, path);
+    else if (!await workspace.stamp(uri)) tell(kind, key, path);
+  };
+
+  for (const [role, path] of Object.entries(tables)) if (path !== undefined) await lookFor('table', ['tables', role], path);
+  for (const [index, { files, loggedWith }] of sessions.entries()) {
+    const written = folder.document.rangeOf(['sessions', index, 'files']) ? ['sessions', index, 'files'] : ['sessions', index];
+    if (climbs(files)) tell('outside', written, files);
+    else if ((await workspace.find(folder.uri, [files])).length === 0) tell('sessions', written, files);
+    if (loggedWith !== undefined) await lookFor('logged-with', ['sessions', index, 'loggedWith'], loggedWith);
+  }
+  return problems;
+}
+
+const climbs = (glob: string): boolean => /^([a-z]:|[\\/])/i.test(glob) || glob.split(/[\\/]/).includes('..');

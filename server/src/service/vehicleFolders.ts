@@ -1,0 +1,85 @@
+// Which vehicle a file belongs to, and which files belong to a vehicle.
+
+import picomatch from 'picomatch';
+import type { Vehicle, VehicleDocument } from '../formats/vehicle.js';
+import { SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE } from './fileKind.js';
+import { folderOf, isBelow, join, relativeTo } from './uris.js';
+import type { Workspace } from './workspace.js';
+
+/** A folder with a vehicle file. */
+export interface VehicleFolder {
+  readonly uri: string;
+  readonly fileUri: string;
+  readonly document: VehicleDocument;
+}
+
+/** Folders are climbed no further than this: a deeper tree is a mistake. */
+const MOST_LEVELS = 40;
+
+/** The vehicle file in the file's folder or the nearest above it; undefined where there is none. */
+export async function vehicleFileFor(workspace: Workspace, uri: string): Promise<string | undefined> {
+  let folder = folderOf(uri);
+  for (let level = 0; level < MOST_LEVELS; level++) {
+    const candidate = join(folder, VEHICLE_FILE);
+    if (await workspace.stamp(candidate)) return candidate;
+    const parent = folderOf(folder);
+    if (parent === folder) return undefined;
+    folder = parent;
+  }
+  return undefined;
+}
+
+/** A vehicle's sessions: those named so below its folder, and those that its file lists. A nested vehicle folder keeps its own. */
+export async function sessionsOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {
+  return ownFiles(workspace, folder, [SESSION_GLOB, ...folder.document.vehicle.sessions.map(({ files }) => files)]);
+}
+
+/** A vehicle's tables: those named so below its folder, and those that its file names. */
+export async function tablesOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {
+  const named = await ownFiles(workspace, folder, [TABLE_GLOB]);
+  const listed: string[] = [];
+  for (const path of Object.values(folder.document.vehicle.tables)) {
+    const uri = path === undefined ? undefined : await workspace.resolve(folder.uri, path);
+    if (uri !== undefined && !named.includes(uri) && await workspace.stamp(uri)) listed.push(uri);
+  }
+  return [...named, ...new Set(listed)];
+}
+
+async function ownFiles(workspace: Workspace, folder: VehicleFolder, globs: readonly string[]): Promise<string[]> {
+  const [files, vehicles] = await Promise.all([workspace.find(folder.uri, globs), workspace.find(folder.uri, [`*/**/${VEHICLE_FILE}`])]);
+  const nested = vehicles.map(folderOf).filter((other) => other !== folder.uri);
+  return files.filter((file) => !nested.some((other) => isBelow(other, file)));
+}
+
+/** The table (a path relative to the vehicle's folder) that the vehicle file pins a session to; undefined where it pins none. */
+export function pinnedTable(folder: VehicleFolder, sessionUri: string): string | undefined {
+  const path = relativeTo(folder.uri, sessionUri);
+  if (path === undefined) return undefined;
+  return folder.document.vehicle.sessions.find(({ files, loggedWith }) => loggedWith !== undefined && matches(files, path))?.loggedWith;
+}
+
+/** Whether the vehicle file lists this file as a session. */
+export function listsAsSession(folder: VehicleFolder, uri: string): boolean {
+  const path = relativeTo(folder.uri, uri);
+  return path !== undefined && folder.document.vehicle.sessions.some(({ files }) => matches(files, path));
+}
+
+/** Whether the vehicle file names this file as one of its tables. */
+export function listsAsTable(folder: VehicleFolder, uri: string): boolean {
+  const path = relativeTo(folder.uri, uri);
+  return path !== undefined && Object.values(folder.document.vehicle.tables).includes(path);
+}
+
+/** Whether `uri` is the vehicle's table of this role (`fuel`, `target`). */
+export async function tableOfRole(workspace: Workspace, folder: VehicleFolder, role: keyof Vehicle['tables']): Promise<string | undefined> {
+  const path = folder.document.vehicle.tables[role];
+  return path === undefined ? undefined : workspace.resolve(folder.uri, path);
+}
+
+function matches(glob: string, path: string): boolean {
+  try {
+    return glob === path || picomatch.isMatch(path, glob.replace(/^\.\//, ''));
+  } catch {
+    return false; // a glob that can't be compiled matches nothing; the vehicle file's findings say so
+  }
+}
