@@ -29,7 +29,10 @@ export interface Table {
   /** Unit of the values as written. */
   readonly unit: Unit | undefined;
   readonly columns: Axis;
-  /** Undefined for a one-dimensional table along the columns. A single column has one breakpoint in `columns` and its axis in `rows`. */
+  /**
+   * A one-dimensional table has one breakpoint on the axis that it does not run along (NaN where the head is empty): `rows` of a single
+   * row, `columns` of a single column.
+   */
   readonly rows: Axis;
   /** 2: a grid. 1: one row or one column. */
   readonly dimensions: 1 | 2;
@@ -44,7 +47,7 @@ export interface Table {
   cellRange(row: number, column: number): Range;
   /** As written. */
   cellText(row: number, column: number): string;
-  /** The cell or breakpoint at a place of the text. */
+  /** The cell at a place of the text; a breakpoint of the columns has row −1, one of the rows has column −1. Undefined elsewhere. */
   at(line: number, character: number): { readonly row: number; readonly column: number } | undefined;
   readonly headRange: Range;
 }

@@ -1,0 +1,74 @@
+// What can be wrong with the numbers of a table: not numbers, axes that turn, values that no engine has.
+
+import { QUANTITIES } from '../quantities/quantity.js';
+import { UNITS } from '../quantities/units.js';
+import type { ProblemList } from './problemList.js';
+import type { Axis, Table } from './table.js';
+import { TABLE_QUANTITIES, tableToCanonical } from './tableQuantity.js';
+import { numberOf } from './tableText.js';
+import { STANDARD_CONTEXT } from '../quantities/convert.js';
+
+const kindOfText = (text: string): 'blank' | 'too-large' | 'text' => {
+  if (text === '') return 'blank';
+  return Number.isNaN(numberOf(text)) ? 'text' : 'too-large';
+};
+
+/** Breakpoints that are no numbers, that do not go on the way the axis runs, or that their quantity cannot have. */
+export const axisProblems = (problems: ProblemList, name: 'columns' | 'rows', axis: Axis, texts: readonly string[]): void => {
+  const { values, canonical, ranges } = axis;
+  const steps: number[] = [];
+  let before = NaN;
+  values.forEach((value, i) => {
+    if (Number.isNaN(value)) {
+      problems.add({ code: 'value-not-a-number', kind: `breakpoint-${kindOfText(texts[i])}`, range: ranges[i], data: { axis: name, text: texts[i].slice(0, 40) } });
+      return;
+    }
+    if (before === before) steps.push(Math.sign(value - before));
+    before = value;
+  });
+  const up = steps.reduce((sum, step) => sum + step, 0) >= 0;
+  before = NaN;
+  values.forEach((value, i) => {
+    if (Number.isNaN(value)) return;
+    if (before === before && (up ? value <= before : value >= before)) {
+      problems.add({ code: 'axis-not-monotonic', kind: value === before ? 'repeated' : 'turns', range: ranges[i], data: { axis: name, value, before, up } });
+    }
+    before = value;
+  });
+  if (!axis.quantity) return;
+  const { plausible: [low, high], title, unit } = QUANTITIES[axis.quantity];
+  // An axis may reach to 0 where a reading never does.
+  canonical.forEach((value, i) => {
+    if (value < Math.min(low, 0) || value > high) {
+      problems.add({ code: 'value-implausible', kind: 'breakpoint', range: ranges[i], data: { axis: name, quantity: title, value: values[i], low: Math.min(low, 0), high, unit: UNITS[unit].symbol } });
+    }
+  });
+};
+
+/** Cells that are blank, that are no numbers, or that no engine has. */
+export const valueProblems = (problems: ProblemList, table: Table): void => {
+  const columnCount = table.columns.values.length;
+  const info = table.quantity ? TABLE_QUANTITIES[table.quantity] : undefined;
+  const toUsual = tableToCanonical(table, STANDARD_CONTEXT);
+  // An AFR depends on the fuel that it is for: judged as lambda.
+  const [low, high] = table.quantity === 'target-afr' ? TABLE_QUANTITIES['target-lambda'].plausible : info?.plausible ?? [-Infinity, Infinity];
+  const unit = table.quantity === 'target-afr' ? UNITS.lambda : info?.unit ?? UNITS.count;
+  table.values.forEach((written, index) => {
+    const row = Math.floor(index / columnCount);
+    const column = index % columnCount;
+    const place = { range: table.cellRange(row, column) };
+    const data = { row, column, rowBreakpoint: table.rows.values[row], columnBreakpoint: table.columns.values[column] };
+    if (Number.isNaN(written)) {
+      // Cells that a short row does not have are told once, for the row.
+      const text = table.cellText(row, column);
+      if (text !== '' || table.at(place.range.start.line, place.range.start.character)?.column === column) {
+        problems.add({ code: 'value-not-a-number', kind: kindOfText(text), ...place, data: { ...data, text: text.slice(0, 40) } });
+      }
+      return;
+    }
+    const value = toUsual(written);
+    if (!(value >= low && value <= high)) {
+      problems.add({ code: 'value-implausible', kind: 'cell', ...place, data: { ...data, quantity: info?.title ?? '', written, writtenUnit: table.unit?.symbol ?? '', value, low, high, unit: unit.symbol } });
+    }
+  });
+};
