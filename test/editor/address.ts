@@ -1,0 +1,32 @@
+// Builds the page address that opens a folder in the browser-hosted editor with the extension run from its source.
+import { existsSync, symlinkSync } from 'node:fs';
+import { join } from 'node:path';
+import { cacheFolder, root } from './places.js';
+
+export interface Opening {
+  folder: string;
+  /** Files shown at once, in this order; the last has the focus. */
+  files?: string[];
+  /** A CommonJS file whose `run()` the extension host calls. */
+  tests?: string;
+}
+
+export function pageAddress(authority: string, { folder, files = [], tests }: Opening): string {
+  const remote = (path: string) => `vscode-remote://${authority}${path}`;
+  const payload = [
+    ['extensionDevelopmentPath', remote(linkToCheckout())],
+    ...(tests ? [['extensionTestsPath', remote(tests)]] : []),
+    ...files.map((file) => ['openFile', remote(file)]),
+  ];
+  return `http://${authority}/?folder=${encodeURIComponent(folder)}&payload=${encodeURIComponent(JSON.stringify(payload))}`;
+}
+
+/**
+ * The checkout under another path. The editor takes every extension below the folder it develops for one under development, and
+ * its own, which lie in the cache inside the checkout, would lose their themes and grammars.
+ */
+function linkToCheckout(): string {
+  const link = join(cacheFolder, 'checkout');
+  if (!existsSync(link)) symlinkSync(root, link, 'junction');
+  return link;
+}

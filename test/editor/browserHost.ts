@@ -1,0 +1,47 @@
+// The suite inside the browser-hosted editor: a headless page starts the extension host, which runs mocha and reports through the page.
+import { format } from 'node:util';
+import { createWriteStream, mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import type { Browser } from 'playwright-core';
+import { mark } from './mark.js';
+import { pageAddress } from './address.js';
+import { startCodeServer } from './codeServer.js';
+import { screenshotFolder } from './places.js';
+import { bundleSuite, readTally } from './suiteBundle.js';
+import { writeUserSettings } from './settings.js';
+import type { Tally } from './tally.js';
+
+const suiteLimitMs = 300_000;
+
+/** Runs the suite over a copy of the sample in `folder`. Throws `Unavailable` where the editor does not start. */
+export async function runSuiteInBrowser(browser: Browser, folder: string): Promise<Tally> {
+  const tests = await bundleSuite();
+  const dataFolder = mkdtempSync(join(tmpdir(), 'leanspot-editor-'));
+  const tallyFile = join(dataFolder, 'tally.json');
+  mkdirSync(screenshotFolder, { recursive: true });
+  writeUserSettings(dataFolder);
+  const server = await startCodeServer({ dataFolder, env: { LEANSPOT_TALLY: tallyFile, FORCE_COLOR: '1' } });
+  try {
+    const editorLog = createWriteStream(join(screenshotFolder, 'editor.log'));
+    const page = await browser.newPage();
+    const ended = new Promise<number>((resolve, reject) => {
+      setTimeout(() => reject(new Error(`the suite did not end within ${suiteLimitMs / 1000} s`)), suiteLimitMs).unref();
+      page.once('crash', () => reject(new Error('the page crashed')));
+      void page.exposeFunction('codeAutomationExit', resolve);
+    });
+    await page.exposeFunction('codeAutomationLog', (type: string, args: unknown[]) => {
+      const words = format(...args);
+      if (words.startsWith(mark)) console.log(words.slice(mark.length));
+      else editorLog.write(`${type} ${words}\n`);
+    });
+    await page.goto(pageAddress(server.authority, { folder, tests }));
+    const code = await ended;
+    await page.close();
+    const tally = readTally(tallyFile);
+    return code !== 0 && tally.failed === 0 ? { ...tally, failed: 1 } : tally;
+  } finally {
+    await server.stop();
+    rmSync(dataFolder, { recursive: true, force: true });
+  }
+}

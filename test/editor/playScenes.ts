@@ -1,0 +1,64 @@
+// Plays every scene in each of its themes and keeps the pictures.
+import { mkdirSync, mkdtempSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import type { Browser } from 'playwright-core';
+import { pageAddress } from './address.js';
+import { type CodeServer, startCodeServer } from './codeServer.js';
+import { EditorWindow } from './editorWindow.js';
+import { screenshotFolder } from './places.js';
+import { type Scene, themes } from './scene.js';
+import { writeUserSettings } from './settings.js';
+import { nothing, type Tally } from './tally.js';
+import { copyWorkspace, removeFolder } from './workspaceCopy.js';
+
+const waitLimitMs = 20_000;
+const view = { width: 1280, height: 800 };
+
+/** Plays the scenes one after the other. Throws `Unavailable` where the editor does not start. */
+export async function playScenes(browser: Browser, scenes: readonly Scene[]): Promise<Tally> {
+  mkdirSync(screenshotFolder, { recursive: true });
+  const tally = { ...nothing };
+  for (const trusted of [true, false]) {
+    const cast = scenes.filter((scene) => scene.trusted === trusted);
+    if (cast.length === 0) continue;
+    const dataFolder = mkdtempSync(join(tmpdir(), 'leanspot-editor-'));
+    const server = await startCodeServer({ dataFolder, trustEverything: trusted });
+    try {
+      for (const scene of cast) {
+        const error = await playScene(browser, server, dataFolder, scene);
+        if (error) tally.failed++; else tally.passed++;
+        console.log(`  ${error ? '✘' : '✔'} ${scene.name}${error ? `\n    ${error.message}` : ''}`);
+      }
+    } finally {
+      await server.stop();
+      removeFolder(dataFolder);
+    }
+  }
+  return tally;
+}
+
+async function playScene(browser: Browser, server: CodeServer, dataFolder: string, scene: Scene): Promise<Error | undefined> {
+  const folder = copyWorkspace();
+  writeUserSettings(dataFolder, { 'workbench.colorTheme': themes.dark, ...scene.settings });
+  const context = await browser.newContext({ viewport: view, reducedMotion: 'reduce' });
+  const page = await context.newPage();
+  page.setDefaultTimeout(waitLimitMs);
+  const window = new EditorWindow(page, folder);
+  const pictureName = scene.name.replace(/\W+/g, '-');
+  try {
+    await page.goto(pageAddress(server.authority, { folder, files: scene.files.map((file) => join(folder, file)) }));
+    await window.ready(scene.files.at(-1));
+    await scene.play(window);
+    await window.shotInAllThemes(pictureName);
+    return undefined;
+  } catch (error) {
+    await window.shot(`${pictureName}-FAILED`).catch(() => { /* the first error tells more */ });
+    return error as Error;
+  } finally {
+    // Left behind, the page tells the server to end its extension host; closed, it would be waited for.
+    await page.goto('about:blank').catch(() => { /* a crashed page has no host to end */ });
+    await context.close();
+    removeFolder(folder);
+  }
+}

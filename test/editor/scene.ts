@@ -1,0 +1,30 @@
+// How a scene is written down: a name, what is open, and what a person does and must see.
+import type { EditorWindow } from './editorWindow.js';
+
+/** The colours a picture is taken in, and how the editor calls them. A scene is played in the first. */
+export const themes = {
+  dark: 'Default Dark Modern',
+  light: 'Default Light Modern',
+  'high-contrast': 'Default High Contrast',
+} as const;
+
+export type Theme = keyof typeof themes;
+
+export interface Scene {
+  name: string;
+  /** Paths in the workspace folder that are open when the scene begins; the last is shown. */
+  files: string[];
+  /** False opens the folder in restricted mode. */
+  trusted: boolean;
+  settings: Record<string, unknown>;
+  play: (window: EditorWindow) => Promise<void>;
+}
+
+const written: Scene[] = [];
+
+export const allScenes = (): readonly Scene[] => written;
+
+/** Adds a scene. It is played in a fresh window over a fresh copy of the workspace, and ends with a picture in each theme. */
+export function scene(name: string, options: Partial<Omit<Scene, 'name' | 'play'>>, play: Scene['play']): void {
+  written.push({ name, play, files: [], trusted: true, settings: {}, ...options });
+}

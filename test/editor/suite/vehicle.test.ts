@@ -1,0 +1,64 @@
+// The vehicle file: what is wrong in it is told at its place, and the editor helps to write it.
+import assert from 'node:assert/strict';
+import * as vscode from 'vscode';
+import { answerWhen, benchCarFile, closeAll, placeOf, show, told, toldWhen, type } from './support.js';
+
+const invalid = ({ code }: { code: string }) => code === 'vehicle-invalid';
+
+suite('the vehicle file', () => {
+  teardown(closeAll);
+
+  test('a right one raises nothing', async () => {
+    const { uri } = await show(benchCarFile('vehicle.json'));
+    const fuelTable = benchCarFile('tables/fuel.table.csv');
+    await show(fuelTable);
+    // By the time the table is checked the vehicle file has been read.
+    await toldWhen(fuelTable, (all) => all.length > 0);
+    assert.deepEqual(told(uri), []);
+  });
+
+  test('a wrong type is an error on the value', async () => {
+    const document = await show(benchCarFile('vehicle.json'));
+    await type(document, placeOf(document, '"cylinders": 4'), '"cylinders": "four"');
+    const findings = (await toldWhen(document.uri, (all) => all.some(invalid))).filter(invalid);
+    assert.deepEqual(findings.map(({ severity, range }) => ({ severity, range })), [{ severity: 'Error', range: placeOf(document, '"four"') }]);
+  });
+
+  test('an unknown key is a warning', async () => {
+    const document = await show(benchCarFile('vehicle.json'));
+    await type(document, placeOf(document, '"revLimitRpm"'), '"revLimit"');
+    const findings = (await toldWhen(document.uri, (all) => all.some(invalid))).filter(invalid);
+    assert.deepEqual(findings.map(({ severity }) => severity), ['Warning']);
+    assert.ok(placeOf(document, '"revLimit"').intersection(findings[0]!.range), 'it stands on the key');
+  });
+
+  test('a file cut off in the middle is an error, and mending it is seen', async () => {
+    const document = await show(benchCarFile('vehicle.json'));
+    const end = placeOf(document, '"tables"').start;
+    await type(document, new vscode.Range(end, document.lineAt(document.lineCount - 1).range.end), '');
+    await toldWhen(document.uri, (all) => all.some(({ code, severity }) => code === 'vehicle-invalid' && severity === 'Error'));
+    await vscode.commands.executeCommand('workbench.action.files.revert');
+    await toldWhen(document.uri, (all) => !all.some(invalid));
+  });
+
+  test('a table that is not there', async () => {
+    const document = await show(benchCarFile('vehicle.json'));
+    await type(document, placeOf(document, 'tables/fuel.table.csv'), 'tables/fool.table.csv');
+    const findings = await toldWhen(document.uri, (all) => all.some(({ code }) => code === 'file-missing'));
+    const missing = findings.filter(({ code }) => code === 'file-missing');
+    assert.ok(missing.some(({ range }) => placeOf(document, 'tables/fool.table.csv').intersection(range)));
+  });
+
+  test('completion knows the keys', async () => {
+    const document = await show(benchCarFile('vehicle.json'));
+    await type(document, new vscode.Range(0, 1, 0, 1), '\n  \n');
+    const offered = await answerWhen(
+      () => vscode.commands.executeCommand<vscode.CompletionList>('vscode.executeCompletionItemProvider', document.uri, new vscode.Position(1, 2)),
+      ({ items }) => items.some(({ label }) => labelOf(label) === 'limits'),
+    );
+    const labels = offered.items.map(({ label }) => labelOf(label));
+    for (const key of ['injectors', 'channels', 'limits']) assert.ok(labels.includes(key), `${key} among ${labels.join(', ')}`);
+  });
+});
+
+const labelOf = (label: string | vscode.CompletionItemLabel) => (typeof label === 'string' ? label : label.label).replaceAll('"', '');
