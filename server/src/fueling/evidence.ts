@@ -35,7 +35,15 @@ export interface SessionWeight {
   readonly samples: number;
   readonly used: number;
   readonly leftOut: Readonly<Partial<Record<LeftOut, number>>>;
-  readonly transportDelay: { readonly estimated: boolean; readonly medianS: number; readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[] };
+  readonly transportDelay: {
+    readonly estimated: boolean; readonly medianS: number; readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
+    /** `log`: estimated; `assumed`: the log does not tell, a stated model stands in. */
+    readonly from: 'log' | 'vehicle.json' | 'assumed';
+    /** Standard deviation of `medianS`. */
+    readonly deviationS: number;
+  };
+  /** What had to be taken for granted, in plain words. */
+  readonly assumed: readonly string[];
   /** The table this session was logged with; undefined is the table as it is now. */
   readonly loggedWith?: string;
 }

@@ -1,0 +1,81 @@
+// Symmetric positive definite systems whose unknowns touch only near neighbours: a table's cells do, so a band holds the whole matrix.
+
+/** Lower half of a symmetric matrix: element (i, j), i − width ≤ j ≤ i, stands at `i × (width + 1) + (j − i + width)`. */
+export interface Banded {
+  readonly size: number;
+  /** How far left of the diagonal elements may stand. */
+  readonly width: number;
+  readonly data: Float64Array;
+}
+
+export const banded = (size: number, width: number): Banded => ({ size, width, data: new Float64Array(size * (width + 1)) });
+
+/** Adds to element (i, j) and so to (j, i). */
+export const addTo = (matrix: Banded, i: number, j: number, value: number): void => {
+  const [row, column] = i >= j ? [i, j] : [j, i];
+  matrix.data[row * (matrix.width + 1) + column - row + matrix.width] += value;
+};
+
+/** `base + factor × other`, of the same size and width. */
+export const plus = (base: Banded, other: Banded, factor: number): Banded => {
+  const sum = banded(base.size, base.width);
+  for (let at = 0; at < sum.data.length; at++) sum.data[at] = base.data[at] + factor * other.data[at];
+  return sum;
+};
+
+/** Cholesky factor L (L Lᵀ = matrix), in place of a copy; undefined where the matrix is not positive definite. */
+export const cholesky = (matrix: Banded): Banded | undefined => {
+  const { size, width } = matrix;
+  const stride = width + 1;
+  const data = matrix.data.slice();
+  for (let i = 0; i < size; i++) {
+    const rowI = i * stride + width - i;
+    for (let j = Math.max(0, i - width); j <= i; j++) {
+      const rowJ = j * stride + width - j;
+      let sum = data[rowI + j];
+      for (let k = Math.max(0, i - width); k < j; k++) sum -= data[rowI + k] * data[rowJ + k];
+      if (i > j) data[rowI + j] = sum / data[rowJ + j];
+      else if (sum > 0) data[rowI + i] = Math.sqrt(sum);
+      else return undefined;
+    }
+  }
+  return { size, width, data };
+};
+
+/** Logarithm of the determinant of the matrix that `factor` is the Cholesky factor of. */
+export const logDeterminant = (factor: Banded): number => {
+  let sum = 0;
+  for (let i = 0; i < factor.size; i++) sum += Math.log(factor.data[i * (factor.width + 1) + factor.width]);
+  return 2 * sum;
+};
+
+/** Solves L Lᵀ x = right side. `from`: first element of the right side that is not zero, to save work. */
+export const solveWith = (factor: Banded, right: Float64Array, from = 0): Float64Array => {
+  const { size, width, data } = factor;
+  const stride = width + 1;
+  const x = right.slice();
+  for (let i = from; i < size; i++) {
+    const row = i * stride + width - i;
+    let sum = x[i];
+    for (let k = Math.max(from, i - width); k < i; k++) sum -= data[row + k] * x[k];
+    x[i] = sum / data[row + i];
+  }
+  for (let i = size - 1; i >= 0; i--) {
+    const row = i * stride + width - i;
+    const value = x[i] / data[row + i];
+    x[i] = value;
+    for (let k = Math.max(0, i - width); k < i; k++) x[k] -= data[row + k] * value;
+  }
+  return x;
+};
+
+/** Row i of the inverse for every i: what the variances and the co-variances of neighbours are read from. */
+export const inverseOf = (factor: Banded): Float64Array[] => {
+  const unit = new Float64Array(factor.size);
+  return Array.from({ length: factor.size }, (_, i) => {
+    unit[i] = 1;
+    const row = solveWith(factor, unit, i);
+    unit[i] = 0;
+    return row;
+  });
+};

@@ -1,0 +1,147 @@
+// A table judged by the evidence: every cell's factor, its interval and its proof. The solution is kept, so that an edited cell costs nothing.
+
+import type { Table } from '../formats/table.js';
+import type { CellEvidence, Evidence, Proof } from './evidence.js';
+import { gridOf, sameGrid } from './grid.js';
+import { solveTable, type Solution } from './solve.js';
+import { studentT95 } from './statistics.js';
+import { asObservations, type SessionEvidence } from './weigh.js';
+
+/** Least independent samples and widest half interval of a firm cell. Common practice, no source. */
+export const FIRM_EFFECTIVE_SAMPLES = 5;
+export const FIRM_HALF_WIDTH = 0.025;
+/** A firm cell must also be told apart from its neighbours by readings, not by smoothness alone: half interval without it. */
+const FIRM_OWN_HALF_WIDTH = 0.06;
+const MOST_MOMENTS = 200;
+/** A block counts among a cell's samples from this bilinear weight on. */
+const COUNTED_WEIGHT = 0.2;
+
+/** What the evidence says of each cell, whatever the table now holds. */
+interface Tally {
+  readonly solution: Solution;
+  readonly samples: Float64Array;
+  readonly effective: Float64Array;
+  readonly seconds: Float64Array;
+  readonly weight: Float64Array;
+  readonly measured: Float64Array;
+  readonly target: Float64Array;
+  readonly manifoldKPa: Float64Array;
+  readonly bankSpread: Float64Array | undefined;
+  readonly halfWidth: Float64Array;
+  readonly proof: readonly Proof[];
+  moments(cell: number): CellEvidence['moments'];
+}
+
+/**
+ * Judges the table as it is now. Evidence placed on other axes is passed over (weigh those sessions again). The first call with a list of
+ * evidences solves; every further call with the same ones only compares.
+ */
+export const judge = (table: Table, evidences: readonly SessionEvidence[]): Evidence => {
+  const grid = gridOf(table);
+  const fitting = evidences.filter((evidence) => sameGrid(evidence.grid, grid));
+  const width = grid.columns.length;
+  const tally = fitting.some(({ blocks }) => blocks.count > 0) ? tallyOf(fitting) : undefined;
+  const deadTimeMs = fitting[0]?.deadTimeMs ?? 0;
+  const cells = Array.from(table.values, (value, cell): CellEvidence => {
+    const place = { row: Math.floor(cell / width), column: cell % width, value };
+    if (!tally || tally.proof[cell] === 'none' || !(value > 0)) return { ...place, ...UNVISITED };
+    const scaled = (offset: number): number => (Math.exp(tally.solution.lnValue[cell] + offset) + deadTimeMs) / value;
+    const half = tally.halfWidth[cell];
+    const factor = scaled(0);
+    return {
+      ...place,
+      samples: tally.samples[cell], effectiveSamples: tally.effective[cell], seconds: tally.seconds[cell],
+      measuredLambda: tally.measured[cell], targetLambda: tally.target[cell],
+      factor, factorLow: scaled(-half), factorHigh: scaled(half), proof: tally.proof[cell], suggested: value * factor,
+      manifoldPressureKPa: tally.manifoldKPa[cell],
+      get moments() { return tally.moments(cell); },
+    };
+  });
+  return { sessions: evidences.map(({ weight }) => weight), cells, ...(tally?.bankSpread ? { bankSpread: tally.bankSpread } : {}) };
+};
+
+const UNVISITED = {
+  samples: 0, effectiveSamples: 0, seconds: 0, measuredLambda: NaN, targetLambda: NaN, factor: NaN, factorLow: NaN, factorHigh: NaN,
+  proof: 'none', suggested: NaN, manifoldPressureKPa: NaN, moments: [],
+} as const;
+
+const kept = new WeakMap<SessionEvidence, { readonly list: readonly SessionEvidence[]; readonly tally: Tally }>();
+
+const tallyOf = (list: readonly SessionEvidence[]): Tally => {
+  const known = kept.get(list[0]);
+  if (known && known.list.length === list.length && known.list.every((each, at) => each === list[at])) return known.tally;
+  const tally = makeTally(list);
+  kept.set(list[0], { list, tally });
+  return tally;
+};
+
+const makeTally = (list: readonly SessionEvidence[]): Tally => {
+  const { grid } = list[0];
+  const width = grid.columns.length;
+  const size = width * grid.rows.length;
+  const most = list.reduce((best, each) => (each.blocks.count > best.blocks.count ? each : best), list[0]);
+  const observations = asObservations(list.map(({ blocks }) => blocks));
+  const solution = solveTable(grid, most.reference.map(Math.log), observations, list.length);
+  const zero = (): Float64Array => new Float64Array(size);
+  const [samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight] = Array.from({ length: 9 }, zero);
+  const offsets = [0, 1, width, width + 1];
+  list.forEach(({ blocks }) => {
+    for (let at = 0; at < blocks.count; at++) {
+      for (let i = 0; i < 4; i++) {
+        const w = blocks.weights[4 * at + i];
+        if (w === 0) continue;
+        const cell = blocks.cell[at] + offsets[i];
+        const share = w * blocks.samples[at];
+        weight[cell] += share;
+        effective[cell] += w * blocks.effective[at];
+        measured[cell] += share * Math.exp(blocks.lnMeasured[at]);
+        target[cell] += share * Math.exp(blocks.lnTarget[at]);
+        manifoldKPa[cell] += share * blocks.manifoldKPa[at];
+        if (!Number.isNaN(blocks.bankSpread[at])) { spread[cell] += share * blocks.bankSpread[at]; spreadWeight[cell] += share; }
+        if (w >= COUNTED_WEIGHT) { samples[cell] += blocks.samples[at]; seconds[cell] += blocks.seconds[at]; }
+      }
+    }
+  });
+  for (let cell = 0; cell < size; cell++) {
+    measured[cell] /= weight[cell];
+    target[cell] /= weight[cell];
+    manifoldKPa[cell] /= weight[cell];
+    spread[cell] = Math.expm1(spread[cell] / spreadWeight[cell]);
+  }
+  const halfWidth = solution.deviation.map((deviation, cell) => studentT95(Math.max(4, effective[cell])) * deviation);
+  const proof = Array.from(weight, (sum, cell): Proof => {
+    if (!(sum >= 1)) return 'none';
+    const narrow = halfWidth[cell] < FIRM_HALF_WIDTH && 1.96 * solution.ownDeviation[cell] < FIRM_OWN_HALF_WIDTH;
+    return narrow && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
+  });
+  const lists = new Map<number, CellEvidence['moments']>();
+  return {
+    solution, samples, effective, seconds, weight, measured, target, manifoldKPa, halfWidth, proof,
+    bankSpread: spreadWeight.some((sum) => sum > 0) ? spread : undefined,
+    moments: (cell) => {
+      let found = lists.get(cell);
+      if (!found) lists.set(cell, found = momentsOf(list, cell, offsets));
+      return found;
+    },
+  };
+};
+
+/** The blocks that speak of a cell, those furthest from target first: above it where the cell is lean on the whole, below where it is rich. */
+const momentsOf = (list: readonly SessionEvidence[], cell: number, offsets: readonly number[]): CellEvidence['moments'] => {
+  const found: { session: number; at: number; away: number }[] = [];
+  let sum = 0;
+  list.forEach(({ blocks }, session) => {
+    for (let at = 0; at < blocks.count; at++) {
+      const corner = offsets.indexOf(cell - blocks.cell[at]);
+      if (corner < 0 || blocks.weights[4 * at + corner] < COUNTED_WEIGHT) continue;
+      const away = blocks.lnMeasured[at] - blocks.lnTarget[at];
+      sum += away * blocks.samples[at];
+      found.push({ session, at, away });
+    }
+  });
+  found.sort((a, b) => (sum >= 0 ? b.away - a.away : a.away - b.away));
+  return found.slice(0, MOST_MOMENTS).map(({ session, at }) => {
+    const { blocks, line, timeS } = list[session];
+    return { session, sample: blocks.row[at], lambda: Math.exp(blocks.lnMeasured[at]), timeS: timeS[at], line: line[at] };
+  });
+};

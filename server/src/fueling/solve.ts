@@ -1,0 +1,262 @@
+// The table that the evidence asks for: robust, weighted, regularised least squares on the logarithm of every cell, with its uncertainty.
+
+import { addTo, banded, cholesky, inverseOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
+import type { Grid } from './grid.js';
+import { spreadOf } from './statistics.js';
+
+/** Blocks of all sessions in one list. */
+export interface Observations {
+  readonly count: number;
+  readonly cell: Int32Array;
+  readonly weights: Float64Array;
+  readonly lnRequired: Float64Array;
+  readonly variance: Float64Array;
+  readonly film: Float64Array;
+  /** Index of the session, 0 … sessions − 1. */
+  readonly session: Int32Array;
+  /** Unique over the sessions, in runs. */
+  readonly visit: Int32Array;
+}
+
+export interface Solution {
+  /** ln of the value each cell should have. Without evidence near it, what smoothness says: not to be acted on. */
+  readonly lnValue: Float64Array;
+  /** Standard deviation of `lnValue`. */
+  readonly deviation: Float64Array;
+  /** The same if neighbours said nothing about each other beyond the readings between them: wide where only sums of cells are known. */
+  readonly ownDeviation: Float64Array;
+  /** What is left of each observation. */
+  readonly residual: Float64Array;
+  /** How much an observation counted after the robust weighting, 0 … 1. */
+  readonly trust: Float64Array;
+  readonly smoothness: number;
+  /** Noise found over noise stated. */
+  readonly noiseScale: number;
+  /** Standard deviation between visits to the same place. */
+  readonly betweenVisits: number;
+  readonly filmShare: readonly number[];
+}
+
+/** Tukey's biweight: beyond this many deviations a block does not count. 95 % efficient on the normal. */
+const TUKEY = 4.685;
+/** How far a cell may stand from the table it was logged with before the readings speak (standard deviation of ln). */
+const TABLE_DEVIATION = 0.3;
+/** The same where neighbours are kept apart, to see what a cell is proven by itself. */
+const OWN_DEVIATION = 0.15;
+const SMOOTHNESS_STEPS = [0.0012, 0.002, 0.0033, 0.0055, 0.009, 0.015, 0.025, 0.04, 0.065];
+/** Before the readings speak, errors of a table bend by about this from cell to cell (ln), give or take a factor e. */
+const USUAL_BEND = 0.01;
+const FILM_PRIOR_DEVIATION = 0.1;
+
+/** AᵀWA and AᵀWz of weighted least squares where each row of A stands on the four cells from `cell`. */
+export const normalEquations = (
+  grid: Grid, observations: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array, z: Float64Array,
+): { matrix: Banded; right: Float64Array } => {
+  const width = grid.columns.length;
+  const size = width * grid.rows.length;
+  const matrix = banded(size, bandOf(grid));
+  const right = new Float64Array(size);
+  const offsets = [0, 1, width, width + 1];
+  for (let at = 0; at < observations.count; at++) {
+    const w = weight[at];
+    if (w === 0) continue;
+    for (let i = 0; i < 4; i++) {
+      const pi = rows[4 * at + i];
+      if (pi === 0) continue;
+      const cellI = observations.cell[at] + offsets[i];
+      right[cellI] += w * pi * z[at];
+      for (let j = 0; j <= i; j++) {
+        const pj = rows[4 * at + j];
+        if (pj !== 0) addTo(matrix, cellI, observations.cell[at] + offsets[j], w * pi * pj);
+      }
+    }
+  }
+  return { matrix, right };
+};
+
+/** How far from the diagonal two cells that touch stand: two rows for second differences. */
+const bandOf = (grid: Grid): number => {
+  const [width, height] = [grid.columns.length, grid.rows.length];
+  const size = width * height;
+  return Math.max(0, Math.min(size - 1, width === 1 || height === 1 ? 2 : Math.max(2 * width, width + 1)));
+};
+
+/** Precision of unit bends: each cell against the straight line between its neighbours, along rows and columns. */
+const bends = (grid: Grid): Banded => {
+  const [width, height] = [grid.columns.length, grid.rows.length];
+  const matrix = banded(width * height, bandOf(grid));
+  const along = (axis: Float64Array, middle: number, cells: readonly [number, number, number]): void => {
+    const [before, after] = [Math.abs(axis[middle] - axis[middle - 1]), Math.abs(axis[middle + 1] - axis[middle])];
+    const usual = Math.abs(axis[axis.length - 1] - axis[0]) / (axis.length - 1);
+    const scale = Math.max(0.4, Math.min(2.5, Math.sqrt(before * after) / usual));
+    const factors = [-after / (before + after), 1, -before / (before + after)];
+    for (let i = 0; i < 3; i++) for (let j = 0; j <= i; j++) addTo(matrix, cells[i], cells[j], factors[i] * factors[j] / scale ** 2);
+  };
+  for (let row = 0; row < height; row++) {
+    for (let column = 0; column < width; column++) {
+      const cell = row * width + column;
+      if (column > 0 && column < width - 1) along(grid.columns, column, [cell - 1, cell, cell + 1]);
+      if (row > 0 && row < height - 1) along(grid.rows, row, [cell - width, cell, cell + width]);
+    }
+  }
+  return matrix;
+};
+
+const diagonal = (like: Banded, value: number): Banded => {
+  const matrix = banded(like.size, like.width);
+  for (let i = 0; i < like.size; i++) addTo(matrix, i, i, value);
+  return matrix;
+};
+
+/**
+ * Solves for the table. `lnReference`: ln of the table that most of it was logged with, from which the departure is taken to be smooth as far
+ * as the readings do not say otherwise. `quick` leaves the uncertainties out (NaN).
+ */
+export const solveTable = (grid: Grid, lnReference: Float64Array, observations: Observations, sessions: number, quick = false): Solution => {
+  const { count, cell, weights, lnRequired, variance, film, session } = observations;
+  const size = lnReference.length;
+  const width = grid.columns.length;
+  const offsets = [0, 1, width, width + 1];
+  const bendMatrix = bends(grid);
+  const ridge = diagonal(bendMatrix, TABLE_DEVIATION ** -2);
+  const x = new Float64Array(size);
+  const rows = new Float64Array(4 * count);
+  const z = new Float64Array(count);
+  const weight = new Float64Array(count);
+  const residual = new Float64Array(count);
+  const trust = new Float64Array(count).fill(1);
+  const inflation = new Float64Array(count).fill(1);
+  const filmShare = new Array<number>(sessions).fill(0);
+  let smoothness = USUAL_BEND;
+  let scale = 1;
+  let betweenVisits = 0;
+  let factor: Banded | undefined;
+  let data: Banded = banded(size, bandOf(grid));
+
+  /** Takes the bilinear sum of values as a sum of logarithms round the present x. */
+  const linearise = (): void => {
+    for (let at = 0; at < count; at++) {
+      let total = 0;
+      for (let i = 0; i < 4; i++) {
+        const w = weights[4 * at + i];
+        if (w === 0) { rows[4 * at + i] = 0; continue; }
+        const k = cell[at] + offsets[i];
+        total += rows[4 * at + i] = w * Math.exp(lnReference[k] + x[k]);
+      }
+      let known = 0;
+      for (let i = 0; i < 4; i++) {
+        const share = rows[4 * at + i] / total;
+        rows[4 * at + i] = share;
+        if (share > 0) known += share * x[cell[at] + offsets[i]];
+      }
+      z[at] = lnRequired[at] - Math.log(total) + known - filmShare[session[at]] * film[at];
+    }
+  };
+  const takeResiduals = (): void => {
+    for (let at = 0; at < count; at++) {
+      let fit = 0;
+      for (let i = 0; i < 4; i++) if (rows[4 * at + i] > 0) fit += rows[4 * at + i] * x[cell[at] + offsets[i]];
+      residual[at] = z[at] - fit;
+    }
+  };
+
+  const rounds = quick ? 4 : 8;
+  for (let round = 0; round < rounds; round++) {
+    linearise();
+    for (let at = 0; at < count; at++) weight[at] = trust[at] / (scale * inflation[at] * variance[at]);
+    const { matrix, right } = normalEquations(grid, observations, rows, weight, z);
+    data = matrix;
+    if (count > 0 && (round === 1 || round === 4)) smoothness = bestSmoothness(matrix, right, bendMatrix, ridge);
+    factor = cholesky(plus(plus(matrix, bendMatrix, smoothness ** -2), ridge, 1));
+    if (!factor) break;
+    x.set(solveWith(factor, right));
+    takeResiduals();
+    const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
+    const standard = residual.map((value, at) => value / Math.sqrt(variance[at] * inflation[at]));
+    scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(standard) ** 2) / freedom)) : 1;
+    for (let at = 0; at < count; at++) {
+      const away = Math.abs(standard[at]) / Math.sqrt(scale);
+      // The first rounds use Huber's weight, which has one minimum; Tukey's then drops what is plainly something else.
+      trust[at] = round < 3 ? Math.min(1, 1.345 / Math.max(away, 1e-9)) : away < TUKEY ? (1 - (away / TUKEY) ** 2) ** 2 : 0;
+    }
+    shareOfFilm(observations, residual, weight, filmShare);
+    if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, scale, inflation);
+  }
+
+  const lnValue = lnReference.map((value, k) => value + x[k]);
+  const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
+  if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare };
+  const own = cholesky(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1));
+  return {
+    lnValue, deviation: deviations(factor), ownDeviation: own ? deviations(own) : unknown(),
+    residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare,
+  };
+};
+
+const deviations = (factor: Banded): Float64Array => Float64Array.from(inverseOf(factor), (row, i) => Math.sqrt(row[i]));
+
+/** A rough count of the cells that the observations settle: no more than a third of them. */
+const parametersUsed = (grid: Grid, count: number): number => Math.min(grid.columns.length * grid.rows.length, count / 3);
+
+/** The bend from cell to cell under which the readings are most likely (marginal likelihood), a weak opinion of the usual included. */
+const bestSmoothness = (data: Banded, right: Float64Array, bendMatrix: Banded, ridge: Banded): number => {
+  let best = USUAL_BEND;
+  let most = -Infinity;
+  for (const bend of SMOOTHNESS_STEPS) {
+    const prior = plus(ridge, bendMatrix, bend ** -2);
+    const priorFactor = cholesky(prior);
+    const factor = cholesky(plus(prior, data, 1));
+    if (!priorFactor || !factor) continue;
+    const solution = solveWith(factor, right);
+    let explained = 0;
+    for (let k = 0; k < right.length; k++) explained += right[k] * solution[k];
+    const likelihood = 0.5 * (logDeterminant(priorFactor) - logDeterminant(factor) + explained) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
+    if (likelihood > most) [best, most] = [bend, likelihood];
+  }
+  return best;
+};
+
+/** Updates each session's share of the charge's growth that its fuel film keeps back, from what the cells leave over. */
+const shareOfFilm = ({ count, film, session }: Observations, residual: Float64Array, weight: Float64Array, filmShare: number[]): void => {
+  const top = new Float64Array(filmShare.length);
+  const bottom = new Float64Array(filmShare.length).fill(FILM_PRIOR_DEVIATION ** -2);
+  for (let at = 0; at < count; at++) {
+    const w = weight[at];
+    top[session[at]] += w * film[at] * (residual[at] + filmShare[session[at]] * film[at]);
+    bottom[session[at]] += w * film[at] ** 2;
+  }
+  for (let each = 0; each < filmShare.length; each++) filmShare[each] = top[each] / bottom[each];
+};
+
+/**
+ * Readings of one visit err alike (air temperature, fuel pressure, a curve between breakpoints): finds the variance between visits by
+ * moments and lets each block count so that a visit never counts for more than that. Returns the deviation between visits.
+ */
+const visitInflation = (observations: Observations, residual: Float64Array, trust: Float64Array, scale: number, inflation: Float64Array): number => {
+  const { count, visit, variance } = observations;
+  const visits: { from: number; to: number; mean: number; variance: number }[] = [];
+  for (let from = 0; from < count;) {
+    let to = from;
+    let [sum, precision] = [0, 0];
+    for (; to < count && visit[to] === visit[from]; to++) {
+      const w = trust[to] / (scale * variance[to]);
+      sum += w * residual[to];
+      precision += w;
+    }
+    if (precision > 0) visits.push({ from, to, mean: sum / precision, variance: 1 / precision });
+    from = to;
+  }
+  let between = 0;
+  for (let round = 0; round < 20; round++) {
+    let [sum, total] = [0, 0];
+    for (const { mean, variance: own } of visits) {
+      const w = 1 / (own + between) ** 2;
+      const square = Math.min(mean ** 2, 9 * (own + between));
+      sum += w * (square - own);
+      total += w;
+    }
+    between = total > 0 ? Math.max(0, sum / total) : 0;
+  }
+  for (const { from, to, variance: own } of visits) for (let at = from; at < to; at++) inflation[at] = 1 + between / own;
+  return Math.sqrt(between);
+};

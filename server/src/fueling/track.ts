@@ -1,0 +1,286 @@
+// A session as the fuel table sees it: at every row where the engine stood in the table, what fuel was commanded there, and whether to look.
+
+import { limitOf } from '../formats/limits.js';
+import type { Table } from '../formats/table.js';
+import type { QuantityId } from '../quantities/quantity.js';
+import type { EventKind, Signals } from '../signals/signals.js';
+import type { LeftOut } from './evidence.js';
+import { notYetFollowed } from './filters.js';
+import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
+
+/** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
+export const REASONS: readonly (LeftOut | undefined)[] = [
+  undefined, 'engine-off', 'sensor-mount', 'no-lambda', 'no-target', 'closed-loop-unknown', 'sensor-fault', 'cold-engine', 'overrun', 'after-fuel-cut',
+  'outside-axes', 'transient', 'delay-unproven',
+];
+export const reasonIndex = (reason: LeftOut): number => REASONS.indexOf(reason);
+
+export interface Track {
+  readonly grid: Grid;
+  readonly timeS: Float64Array;
+  /** Operating point per row, counted in breakpoints (`positionOn`). */
+  readonly columnPosition: Float64Array;
+  readonly rowPosition: Float64Array;
+  /** ln(value of the table logged with × (1 + trims) / target lambda), dead time taken off: plus ln(measured lambda) it is what the value should have been. */
+  readonly commanded: Float64Array;
+  readonly target: Float64Array;
+  readonly rpm: Float64Array | undefined;
+  readonly exhaustGPerS: Float64Array;
+  /** Where the exhaust flow comes from: logged, computed from the cylinder charge, or guessed from what there is. */
+  readonly flowFrom: 'logged' | 'charge' | 'assumed';
+  /** Change of the cylinder charge that a wetted intake wall has not yet followed, as a logarithm. */
+  readonly film: Float64Array;
+  readonly manifoldKPa: Float64Array | undefined;
+  /** 1 while a channel says that no fuel is injected. Undefined where no channel tells the moment exactly. */
+  readonly cut: Uint8Array | undefined;
+  /** Per row at which the fuel was injected: index into REASONS. */
+  readonly reason: Uint8Array;
+  readonly readings: Readings;
+  /** What was taken for granted, in plain words. */
+  readonly assumed: readonly string[];
+}
+
+/** The lambda (or, without a wideband sensor, the trim) samples of the session. */
+export interface Readings {
+  /** `trims`: no lambda to be believed; the engine computer holds lambda at its target and the trims tell what that takes. */
+  readonly kind: 'lambda' | 'trims';
+  readonly row: Int32Array;
+  /** Mean of the banks' ln lambda; 0 with kind `trims`, where the target is met. NaN where not to be believed. */
+  readonly lnLambda: Float64Array;
+  /** ln(bank 2 / bank 1), where both are read. */
+  readonly bankSpread: Float64Array | undefined;
+}
+
+/** Behind a catalyst or out at the tailpipe, lambda is not what the engine burns. */
+const isUpstream = (signals: Signals): boolean => (signals.vehicle.lambdaSensor.mount ?? 'upstream') === 'upstream';
+
+/** Time in which fuel film and cylinder charge settle after a change of load, seconds. Order of magnitude from the control literature, from memory. */
+const FILM_S = 0.5;
+/** A short-term trim answers through delay and integrator: charge must have stood still for longer. */
+const TRIM_SETTLES_S = 1.5;
+/** Charge not yet followed by the film beyond this is a transient (16 % a second, sustained). Common practice, no source. */
+const FILM_LIMIT = 0.08;
+const RPM_RATE_LIMIT_PER_S = 1500; // common practice, no source
+const RPM_RATE_OVER_S = 0.15;
+const AFTER_CUT_S = 0.5; // common practice, no source
+const RUNNING_RPM = 300;
+/** Readings up to this share of a step beyond the axes still speak of the edge cell. */
+const BEYOND_LIMIT = 0.3;
+const BEFORE_FAULT_S = 0.1;
+const AFTER_FAULT_S = 0.3;
+
+/** A session laid over a table. `loggedWith` is the table that was in the engine computer; `deadTimeMs` is kept out of pulse widths. */
+export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadTimeMs: number): Track => {
+  const { timeS, vehicle } = signals;
+  const size = timeS.length;
+  const grid = gridOf(table);
+  const assumed: string[] = [];
+  const reason = new Uint8Array(size);
+  const mark = (row: number, why: LeftOut): void => {
+    const index = reasonIndex(why);
+    if (reason[row] === 0 || index < reason[row]) reason[row] = index;
+  };
+  const axisValues = (axis: Table['columns']): Float64Array | undefined => (axis.canonical.length > 1 && axis.quantity ? believed(signals, axis.quantity) : undefined);
+
+  const columns = axisValues(table.columns);
+  const rows = axisValues(table.rows);
+  const columnPosition = positions(grid.columns, columns, size);
+  const rowPosition = positions(grid.rows, rows, size);
+  for (let row = 0; row < size; row++) {
+    if (Number.isNaN(columnPosition[row] + rowPosition[row])) mark(row, 'sensor-fault');
+    else if (columns && beyondAxis(grid.columns, columns[row]) > BEYOND_LIMIT || rows && beyondAxis(grid.rows, rows[row]) > BEYOND_LIMIT) mark(row, 'outside-axes');
+  }
+
+  const logGrid = gridOf(loggedWith);
+  const shared = sameGrid(grid, logGrid) && loggedWith.columns.quantity === table.columns.quantity && loggedWith.rows.quantity === table.rows.quantity;
+  const logColumn = shared ? columnPosition : positions(logGrid.columns, axisValues(loggedWith.columns), size);
+  const logRow = shared ? rowPosition : positions(logGrid.rows, axisValues(loggedWith.rows), size);
+  const flowing = loggedWith.values.map((value) => value - deadTimeMs);
+  const fuelled = new Float64Array(size);
+  for (let row = 0; row < size; row++) fuelled[row] = valueAt(flowing, logGrid, logColumn[row], logRow[row]);
+
+  const rpm = believed(signals, 'engine-speed');
+  const manifoldKPa = believed(signals, 'manifold-pressure');
+  const lambda = isUpstream(signals) ? lambdaReadings(signals) : undefined;
+  const trims = lnTrims(signals, lambda?.banks ?? [1, 2]);
+  const closed = lambda && signals.targetLambda ? undefined : closedLoop(signals);
+  const readings = lambda?.readings ?? trimReadings(signals);
+  const target = signals.targetLambda?.values ?? new Float64Array(size).fill(closed ? 1 : NaN);
+  if (!signals.targetLambda && closed) assumed.push('no target lambda is logged: where the trims move, the engine computer is taken to hold lambda 1.00');
+  if (!lambda && trims) assumed.push('no lambda to be believed: the fuel trims alone are the evidence');
+
+  const commanded = new Float64Array(size);
+  for (let row = 0; row < size; row++) commanded[row] = Math.log(fuelled[row]) + (trims ? trims[row] : 0) - Math.log(target[row]);
+
+  const flow = exhaustFlow(signals, loggedWith, fuelled, rpm, manifoldKPa, assumed);
+  const film = notYetFollowed(lnCharge(signals, flow.gPerS, rpm, manifoldKPa), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : FILM_S);
+  const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
+  for (let row = 0; row < size; row++) {
+    if (Math.abs(film[row]) > FILM_LIMIT || rpmChange && Math.abs(rpmChange[row]) > RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S) mark(row, 'transient');
+    if (!lambda && !trims) mark(row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');
+    if (Number.isNaN(target[row])) mark(row, 'no-target');
+    if (closed && !closed[row]) mark(row, lambda ? 'no-target' : isUpstream(signals) ? 'closed-loop-unknown' : 'sensor-mount');
+    if (Number.isNaN(commanded[row])) mark(row, 'sensor-fault');
+    if (rpm && rpm[row] < RUNNING_RPM) mark(row, 'engine-off');
+  }
+
+  const during = (kind: EventKind, why: LeftOut): void => signals.during(kind).forEach((on, row) => { if (on) mark(row, why); });
+  during('engine-off', 'engine-off');
+  during('cranking', 'engine-off');
+  during('gear-shift', 'transient');
+  const coolantC = signals.held('coolant-temperature');
+  const warmC = limitOf('warmCoolantC', vehicle.limits).value;
+  if (coolantC) coolantC.forEach((value, row) => { if (value < warmC) mark(row, 'cold-engine'); });
+
+  const cut = fuelCut(signals, rpm);
+  const overrun = signals.during('overrun');
+  let cutUntilS = -Infinity;
+  for (let row = 0; row < size; row++) {
+    if (cut?.[row] || overrun[row]) {
+      mark(row, 'overrun');
+      cutUntilS = timeS[row];
+    } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(row, 'after-fuel-cut');
+  }
+
+  return {
+    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, manifoldKPa, cut, reason, assumed,
+    readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), bankSpread: undefined },
+  };
+};
+
+const positions = (axis: Float64Array, values: Float64Array | undefined, size: number): Float64Array => {
+  const all = new Float64Array(size);
+  if (axis.length < 2) return all;
+  if (!values) return all.fill(NaN);
+  for (let row = 0; row < size; row++) all[row] = positionOn(axis, values[row]);
+  return all;
+};
+
+/** A quantity held over its blanks, NaN in its faults; undefined without such a channel. */
+const believed = (signals: Signals, quantity: QuantityId, beforeS = 0, afterS = 0): Float64Array | undefined => {
+  const held = signals.held(quantity);
+  const channel = signals.channel(quantity);
+  if (!held || !channel) return undefined;
+  const faults = signals.faults.filter((fault) => fault.channel === channel && fault.to > fault.from);
+  if (faults.length === 0) return held;
+  const values = held.slice();
+  const { timeS } = signals;
+  for (const { from, to } of faults) {
+    let [first, last] = [from, to];
+    while (first > 0 && timeS[first - 1] > timeS[from] - beforeS) first--;
+    while (last < values.length && timeS[last] < timeS[to - 1] + afterS) last++;
+    values.fill(NaN, first, last);
+  }
+  return values;
+};
+
+/** ln of the banks' lambda at the samples of the first bank's channel; a bank that is hardly ever to be believed is passed over. */
+const lambdaReadings = (signals: Signals): { readings: Readings; banks: readonly number[] } | undefined => {
+  const ids = ['lambda', 'lambda-2'] as const;
+  const banks = ids.flatMap((id, at) => {
+    const values = believed(signals, id, BEFORE_FAULT_S, AFTER_FAULT_S);
+    const channel = signals.channel(id);
+    if (!values || !channel) return [];
+    const good = values.reduce((sum, value) => sum + (value > 0 ? 1 : 0), 0);
+    return good > 0 ? [{ bank: at + 1, values, channel, good }] : [];
+  });
+  const most = Math.max(0, ...banks.map(({ good }) => good));
+  const used = banks.filter(({ good }) => good > 0.3 * most);
+  if (used.length === 0) return undefined;
+  const own = used[0].channel.values;
+  const row = Int32Array.from(own.reduce<number[]>((list, value, at) => (Number.isNaN(value) ? list : (list.push(at), list)), []));
+  const lnLambda = new Float64Array(row.length);
+  const bankSpread = used.length > 1 ? new Float64Array(row.length) : undefined;
+  row.forEach((at, index) => {
+    const first = Math.log(used[0].values[at]);
+    const second = used.length > 1 ? Math.log(used[1].values[at]) : first;
+    lnLambda[index] = (first + second) / 2;
+    if (bankSpread) bankSpread[index] = second - first;
+  });
+  return { readings: { kind: 'lambda', row, lnLambda, bankSpread }, banks: used.map(({ bank }) => bank) };
+};
+
+const trimReadings = (signals: Signals): Readings | undefined => {
+  const channel = signals.channel('short-term-fuel-trim') ?? signals.channel('short-term-fuel-trim-2');
+  if (!channel) return undefined;
+  const row = Int32Array.from(channel.values.reduce<number[]>((list, value, at) => (Number.isNaN(value) ? list : (list.push(at), list)), []));
+  return { kind: 'trims', row, lnLambda: new Float64Array(row.length), bankSpread: undefined };
+};
+
+/** ln((1 + short) (1 + long)) per row, mean of the banks; undefined where no trim is logged. */
+const lnTrims = (signals: Signals, banks: readonly number[]): Float64Array | undefined => {
+  const sides = banks.map((bank) => {
+    const end = bank === 1 ? '' : '-2';
+    return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).flatMap((id) => believed(signals, id) ?? []);
+  }).filter((parts) => parts.length > 0);
+  if (sides.length === 0) return undefined;
+  const sum = new Float64Array(signals.timeS.length);
+  for (const parts of sides) for (const part of parts) for (let row = 0; row < sum.length; row++) sum[row] += Math.log1p(part[row] / 100) / sides.length;
+  return sum;
+};
+
+/** The short-term trim of a closed loop never stands still; in open loop it does. */
+const CLOSED_LOOP_WINDOW_S = 4;
+const CLOSED_LOOP_MOVES_PERCENT = 0.2;
+
+/** 1 where the short-term trim moved within the last seconds; undefined where none is logged. */
+const closedLoop = (signals: Signals): Uint8Array | undefined => {
+  const trim = believed(signals, 'short-term-fuel-trim') ?? believed(signals, 'short-term-fuel-trim-2');
+  if (!trim) return undefined;
+  const closed = new Uint8Array(trim.length);
+  let from = trim[0];
+  let movedS = -Infinity;
+  for (let row = 0; row < trim.length; row++) {
+    if (Math.abs(trim[row] - from) >= CLOSED_LOOP_MOVES_PERCENT || Number.isNaN(from)) {
+      if (!Number.isNaN(from)) movedS = signals.timeS[row];
+      from = trim[row];
+    }
+    closed[row] = signals.timeS[row] - movedS < CLOSED_LOOP_WINDOW_S ? 1 : 0;
+  }
+  return closed;
+};
+
+/** 1 while no fuel is injected, from a channel that tells the moment exactly. */
+const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | undefined => {
+  const flag = signals.held('fuel-cut');
+  if (flag) return Uint8Array.from(flag, (value) => (value > 0.5 ? 1 : 0));
+  const injected = signals.held('injector-pulse-width') ?? signals.held('injector-duty');
+  return injected && rpm ? Uint8Array.from(injected, (value, row) => (value <= 0 && rpm[row] > 2 * RUNNING_RPM ? 1 : 0)) : undefined;
+};
+
+const GAS_CONSTANT_AIR = 287.05; // J/(kg K)
+const ASSUMED_DISPLACEMENT_L = 2;
+const ASSUMED_FILLING = 0.8;
+const ASSUMED_MANIFOLD_KPA = 60;
+/** Fuel adds about a fourteenth to the air's mass; enough for a flow that only times the gas. */
+const EXHAUST_OVER_AIR = 1.07;
+
+const exhaustFlow = (
+  signals: Signals, table: Table, fuelled: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined, assumed: string[],
+): { gPerS: Float64Array; from: Track['flowFrom'] } => {
+  const logged = believed(signals, 'mass-air-flow');
+  const air = table.quantity === 'mass-air-flow' ? fuelled : logged;
+  if (air) return { gPerS: Float64Array.from(air, (value) => value * EXHAUST_OVER_AIR), from: 'logged' };
+  const displacementL = signals.vehicle.engine.displacementL;
+  if (displacementL === undefined) assumed.push(`engine displacement is not stated: ${ASSUMED_DISPLACEMENT_L} L taken for the exhaust flow`);
+  const intakeC = signals.held('intake-air-temperature');
+  const load = manifoldKPa ? undefined : signals.held('engine-load');
+  const gPerS = new Float64Array(signals.timeS.length);
+  for (let row = 0; row < gPerS.length; row++) {
+    const kelvin = 273.15 + (intakeC && intakeC[row] > -40 ? intakeC[row] : 40);
+    const filling = table.quantity === 'volumetric-efficiency' ? fuelled[row] / (table.unit?.id === 'fraction' ? 1 : 100) : ASSUMED_FILLING;
+    const pressureKPa = manifoldKPa ? manifoldKPa[row] : load ? load[row] * 0.9 : ASSUMED_MANIFOLD_KPA;
+    const perCycleG = filling * pressureKPa * (displacementL ?? ASSUMED_DISPLACEMENT_L) / (GAS_CONSTANT_AIR * kelvin) * 1000;
+    gPerS[row] = perCycleG * (rpm ? rpm[row] : 2500) / 120 * EXHAUST_OVER_AIR;
+  }
+  return { gPerS, from: manifoldKPa && rpm ? 'charge' : 'assumed' };
+};
+
+/** ln of what a cylinder takes in, up to a constant. */
+const lnCharge = (signals: Signals, flowGPerS: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined): Float64Array => {
+  if (manifoldKPa) return manifoldKPa.map(Math.log);
+  const logged = signals.channel('mass-air-flow') ?? signals.channel('mass-air-flow-signal');
+  if (logged && rpm) return flowGPerS.map((value, row) => Math.log(value / rpm[row]));
+  const load = believed(signals, 'engine-load') ?? believed(signals, 'throttle') ?? believed(signals, 'pedal');
+  return load ? load.map((value) => Math.log(Math.max(value, 5))) : new Float64Array(signals.timeS.length);
+};

@@ -1,0 +1,133 @@
+// One session's evidence on a table, and the table's verdict from the evidence of many.
+
+import type { Table } from '../formats/table.js';
+import type { Signals } from '../signals/signals.js';
+import { gather, type Blocks, type Gathered } from './blocks.js';
+import type { SessionWeight } from './evidence.js';
+import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js';
+import { solveTable, type Observations } from './solve.js';
+import { trackOf, type Track } from './track.js';
+import { estimateDelay, givenDelay, type Delay } from './transportDelay.js';
+
+export { judge } from './judge.js';
+
+export interface WeighOptions {
+  /** How the session is called in reports: its path. */
+  readonly session?: string;
+  /** The table that was in the engine computer, and how it is called; absent is the table as it is now. */
+  readonly loggedWith?: { readonly name: string; readonly table: Table };
+}
+
+/** What is kept of a session: merged with others by `judge`, and independent of the table's present values. */
+export interface SessionEvidence {
+  readonly weight: SessionWeight;
+  /** Axes that the blocks are placed on; evidence holds only for a table of the same. */
+  readonly grid: Grid;
+  /** Taken off pulse widths before anything is scaled; 0 otherwise. */
+  readonly deadTimeMs: number;
+  /** The table logged with, read at `grid`, dead time taken off. */
+  readonly reference: Float64Array;
+  readonly blocks: Blocks;
+  /** Text line of each block's middle reading, and its time. */
+  readonly line: Int32Array;
+  readonly timeS: Float64Array;
+}
+
+/**
+ * Weighs one session: where each trusted reading was fuelled, and what the table should have held there. Never throws; a table that readings
+ * cannot speak of (not a fuel table, axes not logged) gives evidence without blocks and says why in `weight`.
+ */
+export const weighSession = (signals: Signals, table: Table, options: WeighOptions = {}): SessionEvidence => {
+  const loggedWith = options.loggedWith?.table ?? table;
+  const grid = gridOf(table);
+  const deadTimeMs = table.quantity === 'injector-pulse-width' ? signals.vehicle.injectors.deadTimeMs ?? 0 : 0;
+  const assumed: string[] = [];
+  if (table.quantity === 'injector-pulse-width' && signals.vehicle.injectors.deadTimeMs === undefined) {
+    assumed.push('injector dead time is not stated (injectors.deadTimeMs): the whole pulse is scaled');
+  }
+  if (!canBeWeighed(table) || !canBeWeighed(loggedWith) || signals.timeS.length === 0) return nothing(signals, options, grid, deadTimeMs);
+  const track = trackOf(signals, table, loggedWith, deadTimeMs);
+  const reference = referenceOn(grid, loggedWith, deadTimeMs);
+  let delay = givenDelay(signals.vehicle, track);
+  let gathered = gather(track, delay);
+  if (delay.from === 'assumed' && gathered.blocks.count > 0) {
+    // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
+    for (let round = 0; round < 2; round++) {
+      const found = estimateDelay(track, requiredAlong(track, reference, gathered));
+      if (!found) break;
+      const moved = Math.abs(found.medianS - delay.medianS);
+      delay = found;
+      gathered = gather(track, delay);
+      if (moved < 0.01) break;
+    }
+  }
+  if (delay.from === 'assumed') assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.05 s)`);
+  const { blocks, used, leftOut } = gathered;
+  return {
+    weight: {
+      session: options.session ?? '', samples: track.readings.row.length || signals.timeS.length, used, leftOut,
+      transportDelay: { estimated: delay.from === 'log', medianS: delay.medianS, byFlow: delay.byFlow, from: delay.from, deviationS: delay.deviationS },
+      ...(options.loggedWith ? { loggedWith: options.loggedWith.name } : {}),
+      assumed: [...track.assumed, ...assumed],
+    },
+    grid, deadTimeMs, reference, blocks,
+    line: Int32Array.from(blocks.row, (row) => signals.session.places.lineOf(row)),
+    timeS: Float64Array.from(blocks.row, (row) => signals.timeS[row]),
+  };
+};
+
+/** ln of the value the table should have had at each row, by a quick solution of this session alone. */
+const requiredAlong = (track: Track, reference: Float64Array, { blocks }: Gathered): Float64Array => {
+  const { grid } = track;
+  const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, true);
+  const values = solution.lnValue.map(Math.exp);
+  return track.columnPosition.map((column, row) => Math.log(valueAt(values, grid, column, track.rowPosition[row])));
+};
+
+/** Sessions' blocks in one list. */
+export const asObservations = (all: readonly Blocks[]): Observations => {
+  const count = all.reduce((sum, blocks) => sum + blocks.count, 0);
+  const joined = { count, cell: new Int32Array(count), weights: new Float64Array(4 * count), lnRequired: new Float64Array(count), variance: new Float64Array(count),
+    film: new Float64Array(count), session: new Int32Array(count), visit: new Int32Array(count) };
+  let [at, firstVisit] = [0, 0];
+  all.forEach((blocks, session) => {
+    joined.cell.set(blocks.cell, at);
+    joined.weights.set(blocks.weights, 4 * at);
+    joined.lnRequired.set(blocks.lnRequired, at);
+    joined.variance.set(blocks.variance, at);
+    joined.film.set(blocks.film, at);
+    joined.session.fill(session, at, at + blocks.count);
+    joined.visit.set(blocks.visit.map((visit) => visit + firstVisit), at);
+    at += blocks.count;
+    firstVisit += blocks.count + 1;
+  });
+  return joined;
+};
+
+/** A table's values at another's breakpoints, dead time taken off; blank cells take the mean of the rest so that the logarithm exists. */
+export const referenceOn = (grid: Grid, table: Table, deadTimeMs: number): Float64Array => {
+  const own = gridOf(table);
+  const values = table.values.map((value) => value - deadTimeMs);
+  const width = grid.columns.length;
+  const read = Float64Array.from({ length: width * grid.rows.length }, (_, cell) =>
+    valueAt(values, own, positionOn(own.columns, grid.columns[cell % width]), positionOn(own.rows, grid.rows[Math.floor(cell / width)])));
+  const good = read.filter((value) => value > 0);
+  const mean = good.length ? good.reduce((sum, value) => sum + value, 0) / good.length : 1;
+  return read.map((value) => (value > 0 ? value : mean));
+};
+
+const nothing = (signals: Signals, options: WeighOptions, grid: Grid, deadTimeMs: number): SessionEvidence => ({
+  weight: {
+    session: options.session ?? '', samples: signals.timeS.length, used: 0, leftOut: {},
+    transportDelay: { estimated: false, medianS: NaN, byFlow: [], from: 'assumed', deviationS: NaN }, assumed: [],
+    ...(options.loggedWith ? { loggedWith: options.loggedWith.name } : {}),
+  },
+  grid, deadTimeMs, reference: new Float64Array(grid.columns.length * grid.rows.length).fill(1),
+  blocks: { count: 0, cell: new Int32Array(0), weights: new Float64Array(0), lnRequired: new Float64Array(0), variance: new Float64Array(0), film: new Float64Array(0),
+    samples: new Int32Array(0), effective: new Float64Array(0), seconds: new Float64Array(0), lnMeasured: new Float64Array(0), lnTarget: new Float64Array(0),
+    manifoldKPa: new Float64Array(0), bankSpread: new Float64Array(0), row: new Int32Array(0), visit: new Int32Array(0) },
+  line: new Int32Array(0), timeS: new Float64Array(0),
+});
+
+/** The delay by which one session's readings were placed, for Go to Definition: see `fuelledAt` in where.ts. */
+export type { Delay };
