@@ -97,7 +97,7 @@ export const readTable = (text: string, options: ReadTableOptions = {}): Table =
   // What the numbers are.
   const quantityLine = head.get('quantity');
   const named = quantityLine ? tableQuantityOf(quantityLine.value) : undefined;
-  sayNamed(problems, 'quantity', quantityLine, named, headRange, named?.quantity ? TABLE_QUANTITIES[named.quantity].title : '');
+  if (rows.length > 0) sayNamed(problems, 'quantity', quantityLine, named, headRange, named?.quantity ? TABLE_QUANTITIES[named.quantity].title : '');
   const barometerKPa = options.barometerKPa ?? STANDARD_BAROMETER_KPA;
 
   const axis = (key: 'columns' | 'rows', fields: readonly { line: number; field: Field | undefined }[], lies: boolean): Axis => {

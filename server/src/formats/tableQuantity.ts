@@ -4,6 +4,7 @@ import { convertUnit, toCanonical } from '../quantities/convert.js';
 import { parseUnit, parseUnitOf } from '../quantities/parseUnit.js';
 import { isQuantityId, QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import { UNITS, type ConversionContext, type Dimension, type Unit } from '../quantities/units.js';
+import { recognise } from './channelNames.js';
 import type { Table, TableQuantity } from './table.js';
 
 export interface TableQuantityInfo {
@@ -41,11 +42,6 @@ const TABLE_NAMES: ReadonlyMap<string, TableQuantity> = new Map([
   ['afr target', 'target-afr'], ['afr', 'target-afr'], ['target air fuel ratio', 'target-afr'], ['spark advance', 'ignition-advance'],
   ['ignition timing', 'ignition-advance'], ['boost target', 'manifold-pressure-target'], ['target manifold pressure', 'manifold-pressure-target'],
 ] as [string, TableQuantity][]);
-
-const AXIS_NAMES: ReadonlyMap<string, QuantityId> = new Map<string, QuantityId>([
-  ['rpm', 'engine-speed'], ['map', 'manifold-pressure'], ['boost', 'manifold-pressure'], ['tps', 'throttle'], ['throttle position', 'throttle'],
-  ['load', 'engine-load'], ['maf', 'mass-air-flow'], ['iat', 'intake-air-temperature'], ['ect', 'coolant-temperature'], ['maf voltage', 'mass-air-flow-signal'],
-]);
 
 /** A text such as `engine speed (rpm)` in its parts. The unit is undefined where none stands in brackets. */
 export const nameAndUnit = (text: string): { readonly name: string; readonly unitText: string | undefined } => {
@@ -88,7 +84,7 @@ export const tableQuantityOf = (text: string): Named<TableQuantity> => {
 export const axisQuantityOf = (text: string): Named<QuantityId> => {
   const { name, unitText } = nameAndUnit(text);
   const id = words(name).replaceAll(' ', '-');
-  const quantity = isQuantityId(id) ? id : AXIS_NAMES.get(words(name));
+  const quantity = isQuantityId(id) ? id : recognise(name)?.quantity;
   if (!quantity) return { quantity: undefined, unit: unitText ? parseUnit(unitText) : undefined, unitState: 'unknown', unitText: unitText ?? '' };
   const usual = UNITS[QUANTITIES[quantity].unit];
   return withUnit(quantity, unitText, (spelled) => parseUnit(spelled, quantity), usual, usual.symbol !== '');

@@ -1,0 +1,25 @@
+// Paths as a vehicle file writes them: relative, and never out of the folder.
+
+/**
+ * The path with `/`, without `.` and resolved `..`; undefined where it is empty, absolute, has a drive letter or a scheme, holds control
+ * characters, or climbs out of the folder. Links are not followed here: the workspace does that.
+ */
+export const insideFolder = (path: string): string | undefined => {
+  const plain = path.trim().replaceAll('\\', '/');
+  // eslint-disable-next-line no-control-regex
+  if (plain === '' || plain.startsWith('/') || /^[a-z][a-z\d+.-]*:/i.test(plain) || /[\u0000-\u001f]/.test(plain)) return undefined;
+  const out: string[] = [];
+  for (const part of plain.split('/')) {
+    if (part === '..') { if (out.pop() === undefined) return undefined; } else if (part !== '' && part !== '.') out.push(part);
+  }
+  return out.length === 0 ? undefined : out.join('/');
+};
+
+/** As `insideFolder`, for a glob: one that has wildcards may hold no `..` at all, in braces neither. */
+export const globInsideFolder = (glob: string): string | undefined => {
+  const plain = glob.trim().replaceAll('\\', '/').replace(/^(?:\.\/)+/, '');
+  if (!/[*?[\]{}()!|]/.test(plain)) return insideFolder(plain);
+  const climbs = plain.split(/[/{},()|]/).some((part) => part === '..' || part === '[.][.]');
+  const alternatives = plain.split(/[{},()|]/).some((part) => part.startsWith('//') || /^[a-z][a-z\d+.-]*:/i.test(part));
+  return climbs || alternatives || plain.startsWith('/') || plain.startsWith('{/') ? undefined : plain;
+};
