@@ -1,10 +1,51 @@
 // All spells in which a sensor does not tell the truth: the plain ones first, then those that only the drive's events reveal.
 
+import { activityOf, type Activity } from '../activity.js';
+import { flatRuns } from '../flatRuns.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
+import { extremes } from '../statistics.js';
+import { airInExhaust, clippedOf } from './clipped.js';
+import { coldSpellsOf } from './cold.js';
+import { dropoutsOf } from './dropout.js';
+import { outOfRangeOf, wrongUnitOf } from './implausible.js';
+import { stuckOf } from './stuck.js';
 
-/** Faults that show in the channel alone: blanks, jumps to an end of its scale and back, values no engine can have. */
-export const plainFaults = (_readings: Readings): Fault[] => [];
+/** Values outside any range for longer than this are no dropout. */
+const LONGEST_DROPOUT_S = 30;
+
+/** Faults that show in the channel alone: blanks, jumps to an end of its scale and back, values no engine can have, a unit that does not fit. */
+export const plainFaults = (readings: Readings): Fault[] => readings.session.channels.flatMap((channel): Fault[] => {
+  if (channel.filled === 0) return [];
+  const track = readings.track(channel);
+  const unit = wrongUnitOf(readings, track);
+  if (unit) return [unit];
+  const dropouts = dropoutsOf(readings, track);
+  return [...dropouts, ...outOfRangeOf(readings, track, LONGEST_DROPOUT_S)];
+});
 
 /** Faults that show only against what the engine did meanwhile. */
-export const faultsWithEvents = (_readings: Readings, _plain: readonly Fault[], _during: (kind: EventKind) => Uint8Array): Fault[] => [];
+export const faultsWithEvents = (readings: Readings, plain: readonly Fault[], during: (kind: EventKind) => Uint8Array): Fault[] => {
+  const activity: Activity = activityOf(readings);
+  const off = during('engine-off'), cranking = during('cranking');
+  let air: Uint8Array | undefined;
+  return readings.session.channels.flatMap((channel): Fault[] => {
+    const { quantity } = channel;
+    if (quantity === undefined || channel.filled === 0) return [];
+    const own = plain.filter((fault) => fault.channel === channel);
+    if (own.some((fault) => fault.shape === 'unit')) return [];
+    const track = readings.track(channel);
+    const taken = new Uint8Array(readings.timeS.length);
+    for (const fault of own) taken.fill(1, fault.from, fault.to);
+    const lambda = quantity === 'lambda' || quantity === 'lambda-2';
+    const cold = lambda ? coldSpellsOf(readings, track, during) : [];
+    for (const fault of cold) taken.fill(1, fault.from, fault.to);
+    const skip = new Uint8Array(readings.timeS.length);
+    if (lambda) air ??= airInExhaust(readings, during);
+    for (let i = 0; i < skip.length; i++) skip[i] = off[i] | cranking[i] | taken[i] | (lambda ? air![i] : 0);
+    const flat = flatRuns(track, activity.classes(quantity), skip, [...extremes(track.values, 0, track.count)]);
+    const clipped = clippedOf(readings, track, flat, during, taken);
+    for (const fault of clipped) taken.fill(1, fault.from, fault.to);
+    return [...cold, ...clipped, ...stuckOf(readings, track, flat, activity, taken)];
+  });
+};

@@ -1,0 +1,123 @@
+// A sensor at its stop: flat at the same extreme while the engine moves. Lambda at its lean end in a fuel cut is air, not a fault;
+// a reading that leaps to an end and back in single steps is a dropout; the rest is a sensor whose range is too small.
+
+import type { QuantityId } from '../../quantities/quantity.js';
+import { delaySeries } from '../delay.js';
+import type { FlatStatistics } from '../flatRuns.js';
+import type { Track } from '../hold.js';
+import type { Readings } from '../readings.js';
+import type { EventKind, Fault } from '../signals.js';
+import { extremes, median, runningCount } from '../statistics.js';
+import { widened } from '../spans.js';
+
+const LEAST_READINGS_AT_STOP = 3;
+/** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. */
+const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-pressure', 'mass-air-flow', 'mass-air-flow-signal', 'exhaust-gas-temperature', 'fuel-pressure', 'oil-pressure']);
+/** A dropout's reading leaps at least this share of the way in one step. */
+const SUDDEN_SHARE = 0.7;
+const LONGEST_DROPOUT_S = 6;
+
+/** Clipped spells (and lambda's leaps to an end, as dropouts) of one channel. `taken` marks samples of other faults. */
+export const clippedOf = (readings: Readings, track: Track, flat: FlatStatistics, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
+  const { quantity } = track.channel;
+  if (quantity === 'lambda' || quantity === 'lambda-2') return lambdaAtEnds(readings, track, flat, during, taken);
+  if (quantity === undefined || !OPEN_ENDED.has(quantity)) return [];
+  return flatEnds(readings, track, flat, taken);
+};
+
+const flatEnds = (readings: Readings, track: Track, flat: FlatStatistics, taken: Uint8Array): Fault[] => {
+  const { channel, rows, values, count } = track;
+  const rpm = readings.clean('engine-speed');
+  const seen = values.subarray(0, count).map((value, k) => (taken[rows[k]] === 1 || (rpm && !(rpm[rows[k]] > 400)) ? NaN : value));
+  const [least, greatest] = extremes(seen);
+  const found: Fault[] = [];
+  for (const [end, kind] of [[greatest, 'clipped-high'], [least, 'clipped-low']] as const) {
+    if (!(greatest > least)) break;
+    if (channel.quantity === 'manifold-pressure' && kind === 'clipped-high' && restsAtBarometer(readings, end)) continue;
+    const runs = flat.runs.filter((run) => run.value === end && run.to - run.from >= LEAST_READINGS_AT_STOP && taken[rows[run.from]] === 0);
+    // Rare once is chance; the same stop met again and again is not: the evidence adds up, and the choice of two ends is paid for.
+    const evidence = runs.reduce((sum, run) => sum + Math.max(0, run.nats - 2), 0);
+    if (evidence < Math.log(flat.runCount + 2) + (kind === 'clipped-high' ? 5 : 8)) continue;
+    for (const run of runs) {
+      const to = run.to < count ? rows[run.to] : rows[run.to - 1] + 1;
+      found.push({ kind, channel, shape: 'flat', value: end, from: rows[run.from], to, data: {} });
+    }
+  }
+  return found;
+};
+
+/** An open throttle on an engine without boost holds the manifold at the barometer: that flat top is the air's. */
+const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
+  const { engine } = readings.vehicle;
+  const boosted = (engine.aspiration !== undefined && engine.aspiration !== 'natural') || (engine.maxManifoldPressureKPa ?? 0) > 115;
+  const aboveKPa = topKPa - readings.barometer.kPa;
+  if (boosted) return aboveKPa < -8;
+  return aboveKPa < (readings.barometer.from === 'assumed' ? 2.5 : 2.5);
+};
+
+const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
+  const { timeS, vehicle } = readings;
+  const { channel, rows, values, count } = track;
+  const [least, greatest] = extremes(values.subarray(0, count).map((value, k) => (taken[rows[k]] === 1 ? NaN : value)));
+  if (!(greatest > least)) return [];
+  const range = vehicle.lambdaSensor.range;
+  const cut = airInExhaust(readings, during);
+  const cutBefore = runningCount(cut);
+  const found: Fault[] = [];
+  for (const high of [true, false]) {
+    const seen = high ? greatest : least;
+    const stop = range ? range[high ? 1 : 0] : seen;
+    const tolerance = range ? 0.006 : 1e-6;
+    const at = (value: number): boolean => (high ? value >= Math.min(stop, seen) - tolerance || value > 2 : value <= Math.max(stop, seen) + tolerance);
+    // A greatest value that the sensor only just reached is no stop, unless the vehicle file says that it is one.
+    const known = range !== undefined && Math.abs(seen - stop) <= 0.02;
+    if (range && !known && (high ? seen < stop : seen > stop)) continue;
+    for (let a = 0; a < count;) {
+      if (!at(values[a]) || taken[rows[a]] === 1) { a++; continue; }
+      let b = a + 1;
+      while (b < count && at(values[b]) && taken[rows[b]] === 0) b++;
+      const from = rows[a], to = b < count ? rows[b] : rows[b - 1] + 1;
+      const span = { a, b, from, to };
+      a = b;
+      if (high && cutBefore[to] - cutBefore[from] > 0.5 * (to - from)) continue;
+      const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[from];
+      const sudden = isSudden(track, span.a, span.b) && spanS <= LONGEST_DROPOUT_S;
+      const run = flat.runs.find((each) => each.from === span.a || (each.from >= span.a && each.to <= span.b));
+      const unlikely = run !== undefined && run.nats > Math.log(flat.runCount + 2) + 3;
+      const leap = span.a > 0 && span.b < count ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b])) : 0;
+      // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
+      if (sudden && leap > 0.15 && (span.b - span.a >= 2 || leap > 0.3) && (known || unlikely || span.b - span.a >= 2) && spanS >= 0.15) {
+        found.push({ kind: 'dropout', channel, shape: 'full-scale', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
+      } else if (span.b - span.a >= LEAST_READINGS_AT_STOP && (known || unlikely)) {
+        found.push({ kind: high ? 'clipped-high' : 'clipped-low', channel, shape: 'flat', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
+      }
+    }
+  }
+  return found;
+};
+
+/** 1 where the exhaust may hold plain air at the sensor: fuel cut, a shift's lift, the engine off or just started, the rev limiter, each with its delay and recovery. */
+export const airInExhaust = (readings: Readings, during: (kind: EventKind) => Uint8Array): Uint8Array => {
+  const { timeS } = readings;
+  const delayS = delaySeries(readings);
+  const rpm = readings.clean('engine-speed');
+  const limitRpm = readings.vehicle.engine.revLimitRpm;
+  const [, greatestRpm] = rpm ? extremes(rpm) : [NaN, NaN];
+  const overrun = during('overrun'), shift = during('gear-shift'), off = during('engine-off'), cranking = during('cranking');
+  const marks = new Uint8Array(timeS.length);
+  for (let i = 0; i < marks.length; i++) {
+    if (overrun[i] | shift[i] | off[i] | cranking[i]) marks[i] = 1;
+    else if (rpm && limitRpm && rpm[i] > limitRpm - 120) marks[i] = 1;
+    else if (rpm && !limitRpm && greatestRpm > 5500 && rpm[i] > greatestRpm - 30) marks[i] = 1;
+  }
+  const usualDelayS = median(delayS);
+  return widened(marks, timeS, 0.2, Math.min(1.2, 2 * usualDelayS) + 0.5);
+};
+
+/** Entered and left in one step each: most of the way from the level around. */
+const isSudden = ({ values, count }: Track, a: number, b: number): boolean => {
+  if (a < 3 || b + 2 >= count) return false;
+  const before = (values[a - 2] + values[a - 3]) / 2, after = (values[b + 1] + values[Math.min(b + 2, count - 1)]) / 2;
+  const into = Math.abs(values[a] - before), out = Math.abs(values[b - 1] - after);
+  return Math.abs(values[a] - values[a - 1]) >= SUDDEN_SHARE * into && Math.abs(values[b - 1] - values[b]) >= SUDDEN_SHARE * out;
+};

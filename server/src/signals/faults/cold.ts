@@ -1,0 +1,77 @@
+// A lambda sensor that is not awake yet: from the engine's start it stands still, at an end or anywhere, until it begins to move.
+
+import { QUANTITIES } from '../../quantities/quantity.js';
+import type { Track } from '../hold.js';
+import type { Readings } from '../readings.js';
+import type { EventKind, Fault } from '../signals.js';
+import { quantileOf, sortedSample } from '../statistics.js';
+
+/** Less is no warm-up but the sensor's own delay. */
+const LEAST_S = 1.5;
+/** Beyond this it is not cold but dead: stuck.ts tells it. */
+const LONGEST_S = 180;
+
+export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: EventKind) => Uint8Array): Fault[] => {
+  const { timeS, recordings } = readings;
+  const { rows, values, count, channel } = track;
+  if (count < 20) return [];
+  const rpm = readings.clean('engine-speed');
+  const overrun = during('overrun');
+  const sorted = sortedSample(values.subarray(0, count));
+  const usualLow = quantileOf(sorted, 0.1), usualHigh = quantileOf(sorted, 0.75);
+  const [low, high] = QUANTITIES[channel.quantity ?? 'lambda'].plausible;
+  const found: Fault[] = [];
+  for (const start of startsOf(rpm, recordings)) {
+    let a = 0;
+    while (a < count && rows[a] < start.from) a++;
+    if (a >= count || rows[a] >= start.to || timeS[rows[a]] - timeS[start.from] > 5 || overrun[rows[a]] === 1) continue;
+    const first = values[a];
+    // Not awake is one of: a value that cannot be, an end of the scale, or one that stands perfectly still.
+    const strange = (value: number): boolean => value < low || value > high || (value >= sorted[sorted.length - 1] - 0.003 && value > 1.15) || (value <= sorted[0] + 0.003 && value < 0.75);
+    const asleep = (value: number): boolean => Math.abs(value - first) <= 0.004 * Math.max(1, Math.abs(first)) || (strange(first) && strange(value));
+    let b = a + 1;
+    while (b < count && rows[b] < start.to && asleep(values[b])) b++;
+    const movedS = timeS[rows[Math.min(b, count - 1)]] - timeS[start.from];
+    if (b >= count || rows[b] >= start.to || movedS < LEAST_S || movedS > LONGEST_S || b - a < 4) continue;
+    // A usual value that stands still may simply be quantised: it must be rarer than the channel's own steadiness.
+    if (!strange(first) && first >= usualLow && first <= usualHigh && movedS < longestFlatS(readings, track, b) * 2.5) continue;
+    // On its way from an end to the truth it is not to be believed either.
+    let settled = b;
+    if (strange(first)) {
+      const limitS = timeS[rows[b]] + 10;
+      while (settled < count && timeS[rows[settled]] < limitS && (first > 1.1 ? values[settled] > 1.15 : values[settled] < Math.min(0.75, usualLow))) settled++;
+      if (timeS[rows[Math.min(settled, count - 1)]] >= limitS) settled = b;
+    }
+    found.push({
+      kind: 'cold', channel, shape: strange(first) ? 'end' : 'still', value: first, from: rows[a], to: rows[Math.min(settled, count - 1)],
+      data: { awakeAfterS: movedS },
+    });
+  }
+  return found;
+};
+
+/** Where a sensor may wake: the start of each recording, and each start of the engine within it, to the recording's end. */
+const startsOf = (rpm: Float64Array | undefined, recordings: Readings['recordings']): { from: number; to: number }[] => {
+  const starts: { from: number; to: number }[] = [];
+  for (const { from, to } of recordings) {
+    if (!rpm) { starts.push({ from, to }); continue; }
+    let first = from;
+    while (first < to && !(rpm[first] > 420)) first++;
+    if (first < to) starts.push({ from: first, to });
+  }
+  return starts;
+};
+
+/** Longest time that the channel keeps one value elsewhere: how steady it is by nature. */
+const longestFlatS = (readings: Readings, track: Track, from: number): number => {
+  const { timeS } = readings;
+  const { rows, values, count } = track;
+  let longestS = 0;
+  for (let a = from; a < count;) {
+    let b = a + 1;
+    while (b < count && values[b] === values[a]) b++;
+    if (b < count) longestS = Math.max(longestS, timeS[rows[b - 1]] - timeS[rows[a]]);
+    a = b;
+  }
+  return longestS;
+};

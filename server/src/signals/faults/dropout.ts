@@ -1,0 +1,201 @@
+// A sensor gone for a moment: cells left empty, or a reading that leaps to an end of its scale and back faster than the engine can.
+// (A reading that freezes is told by stuck.ts, lambda at its ends by clipped.ts: both need to know what the engine did.)
+
+import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
+import type { Track } from '../hold.js';
+import type { Readings } from '../readings.js';
+import { expectedOf, type Expected } from '../related.js';
+import type { Fault } from '../signals.js';
+import { extremes, quantileOf, sortedSample } from '../statistics.js';
+
+/** Shorter than this nobody can tell from a reading that came late, seconds. */
+const LEAST_S = 0.18;
+/** Longer than this a channel is not dropping out but broken: implausible.ts and stuck.ts tell it. */
+const LONGEST_S = 30;
+const LEAST_READINGS = 20;
+/** A blank counts from this many times the channel's own long spacing. */
+const BLANK_SPACINGS = 1.7;
+/** A channel silent at the start or end of a recording for so long is told. */
+const SILENT_S = 3;
+
+/** States and controller outputs leap by nature: only blanks and impossible values are told of them. */
+const LEAPS_BY_NATURE: ReadonlySet<QuantityId> = new Set<QuantityId>([
+  'time', 'gear', 'fuel-cut', 'trouble-code', 'target-lambda', 'knock-retard',
+  'short-term-fuel-trim', 'long-term-fuel-trim', 'short-term-fuel-trim-2', 'long-term-fuel-trim-2',
+]);
+
+/** Fastest change that the thing itself can make: a step between readings may be `margin` + `perS` × time (physics, rounded up generously; common practice, no source). */
+const FASTEST: Readonly<Partial<Record<QuantityId, { margin: number; perS: number }>>> = {
+  'engine-speed': { margin: 600, perS: 14000 },
+  'vehicle-speed': { margin: 12, perS: 60 },
+  'coolant-temperature': { margin: 10, perS: 4 },
+  'oil-temperature': { margin: 10, perS: 4 },
+  'intake-air-temperature': { margin: 12, perS: 8 },
+  'exhaust-gas-temperature': { margin: 150, perS: 400 },
+  'barometric-pressure': { margin: 5, perS: 2 },
+  'ethanol-content': { margin: 12, perS: 5 },
+};
+
+/** Blanks and leaps of one channel. */
+export const dropoutsOf = (readings: Readings, track: Track): Fault[] => {
+  if (track.count < LEAST_READINGS) return [];
+  return [...blanks(readings, track), ...leaps(readings, track)];
+};
+
+const blanks = (readings: Readings, track: Track): Fault[] => {
+  const { timeS, recordings } = readings;
+  const { rows, count, channel } = track;
+  const found: Fault[] = [];
+  const add = (from: number, to: number): void => {
+    if (to > from) found.push({ kind: 'dropout', channel, shape: 'blank', value: NaN, from, to, data: {} });
+  };
+  for (let k = 1; k < count; k++) {
+    const gapRows = rows[k] - rows[k - 1];
+    if (gapRows <= BLANK_SPACINGS * track.longSpacingRows) continue;
+    const gapS = timeS[rows[k]] - timeS[rows[k - 1]];
+    if (gapS <= BLANK_SPACINGS * track.longSpacingS || gapS - track.spacingS < LEAST_S) continue;
+    // The first missing reading is due one usual spacing behind the last one; a hole in the whole log is not the channel's.
+    const due = Math.min(rows[k] - 1, rows[k - 1] + Math.max(1, Math.round(track.spacingRows)));
+    if (recordings.some(({ from }) => from > rows[k - 1] && from <= rows[k])) continue;
+    add(due, rows[k]);
+  }
+  const silentS = Math.max(SILENT_S, 5 * track.longSpacingS);
+  for (const recording of recordings) {
+    const first = rows.find((row) => row >= recording.from && row < recording.to);
+    if (first === undefined) continue;
+    if (timeS[first] - timeS[recording.from] > silentS) add(recording.from, first);
+    let last = first;
+    for (let k = count - 1; k >= 0; k--) if (rows[k] < recording.to) { last = rows[k]; break; }
+    if (timeS[recording.to - 1] - timeS[last] > silentS) add(last + 1, recording.to);
+  }
+  return found;
+};
+
+interface Spell { readonly a: number; readonly b: number; readonly value: number; readonly shape: string }
+
+const leaps = (readings: Readings, track: Track): Fault[] => {
+  const { channel, values, rows, count } = track;
+  const { quantity } = channel;
+  if (quantity === undefined || quantity === 'time' || quantity === 'trouble-code') return [];
+  const { timeS } = readings;
+  const found: Fault[] = [];
+  const taken = new Uint8Array(count);
+  const add = (spell: Spell): void => {
+    const to = spell.b < count && rows[spell.b] - rows[spell.b - 1] <= 2 * track.longSpacingRows ? rows[spell.b] : rows[spell.b - 1] + 1;
+    taken.fill(1, spell.a, spell.b);
+    found.push({ kind: 'dropout', channel, shape: spell.shape, value: spell.value, from: rows[spell.a], to, data: {} });
+  };
+  const lastsS = (a: number, b: number): number => timeS[b < count ? rows[b] : rows[count - 1]] - timeS[rows[a]];
+
+  // Values that no engine has, for a moment.
+  const [low, high] = QUANTITIES[quantity].plausible;
+  const lambda = quantity === 'lambda' || quantity === 'lambda-2';
+  for (let a = 0; a < count;) {
+    const outside = values[a] < low || (values[a] > high && !lambda);
+    if (!outside) { a++; continue; }
+    let b = a + 1;
+    while (b < count && (values[b] < low || (values[b] > high && !lambda))) b++;
+    // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
+    if (a > 0 && b < count && lastsS(a, b) <= LONGEST_S) add({ a, b, value: values[a], shape: shapeOf(channel.toCanonical, values[a], values[a] > high) });
+    a = b;
+  }
+  if (LEAPS_BY_NATURE.has(quantity) || lambda) return found;
+
+  // Spells at an end of the scale, entered and left in one step.
+  const judge = judgeOf(readings, track, quantity);
+  for (const end of endsOf(readings, track, quantity)) {
+    for (let a = 1; a < count;) {
+      if (values[a] !== end.value || taken[a] === 1) { a++; continue; }
+      let b = a + 1;
+      while (b < count && values[b] === end.value) b++;
+      if (b < count && lastsS(a, b) <= LONGEST_S && judge(a, b, end.value)) add({ a, b, value: end.value, shape: end.shape });
+      a = b;
+    }
+  }
+  return found;
+};
+
+const shapeOf = (toCanonical: (written: number) => number, value: number, high: boolean): string =>
+  Math.abs(value - toCanonical(0)) < 1e-6 ? 'zero' : high ? 'full-scale' : 'open-circuit';
+
+/** Where a broken sensor's reading goes: a written 0, −40 °C, 0 V and 5 V of a scaled channel, and the least and greatest it ever shows. */
+const endsOf = (readings: Readings, track: Track, quantity: QuantityId): { value: number; shape: string }[] => {
+  const { channel, values, count } = track;
+  const [least, greatest] = extremes(values, 0, count);
+  const ends = [{ value: channel.toCanonical(0), shape: 'zero' }];
+  if (QUANTITIES[quantity].dimension === 'temperature') ends.push({ value: -40, shape: 'open-circuit' });
+  if (readings.vehicle.channels.get(channel.header)?.scale ?? readings.vehicle.channels.get(channel.name)?.scale) ends.push({ value: channel.toCanonical(5), shape: 'open-circuit' });
+  ends.push({ value: greatest, shape: 'full-scale' }, { value: least, shape: 'low-end' });
+  return ends.filter((end, index) => ends.findIndex((other) => other.value === end.value) === index);
+};
+
+/** Whether a spell [a, b) at `value` cannot be the engine's doing. */
+const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: number, b: number, value: number) => boolean) => {
+  const { values, rows, count, channel } = track;
+  const { timeS } = readings;
+  const held = (of: QuantityId): Float64Array | undefined => readings.held(of);
+  const changes = new Float64Array(Math.max(0, Math.min(count - 1, 20000)));
+  const stride = Math.max(1, Math.ceil(count / 20000));
+  for (let k = 1, c = 0; k < count && c < changes.length; k += stride) changes[c++] = Math.abs(values[k] - values[k - 1]);
+  const usualLeap = quantileOf(sortedSample(changes), 0.99);
+  const sorted = sortedSample(values.subarray(0, count));
+  const span = quantileOf(sorted, 0.99) - quantileOf(sorted, 0.01);
+  const fastest = FASTEST[quantity];
+  const rpm = held('engine-speed'), speed = held('vehicle-speed'), pressure = held('manifold-pressure'), flow = held('mass-air-flow');
+  const family = new Map<number, readonly [low: number, high: number]>();
+  const familyWithout = (value: number): readonly [low: number, high: number] => {
+    let known = family.get(value);
+    if (!known) {
+      const [low, high] = QUANTITIES[quantity].plausible;
+      known = extremes(values.subarray(0, count).map((each) => (each === value || each < low || each > high ? NaN : each)));
+      family.set(value, known);
+    }
+    return known;
+  };
+  let expected: Expected | undefined | null = null;
+  const farFromExpected = (a: number, b: number, value: number): boolean => {
+    if (expected === null) expected = expectedOf(quantity, channel.values.length === count ? channel.values : readings.held(quantity)!, held);
+    if (!expected) return false;
+    const far = Math.max(6 * expected.spread, 0.2 * span);
+    for (let k = a; k <= b && k < count; k++) {
+      const off = Math.abs(value - expected.at(rows[k]));
+      if (!(off > far)) return false;
+    }
+    return true;
+  };
+  const running = (row: number): boolean => !rpm || rpm[row] > 400 || quantity === 'engine-speed';
+
+  return (a, b, value) => {
+    const before = values[a - 1], after = values[b];
+    const leap = Math.min(Math.abs(value - before), Math.abs(value - after));
+    if (leap <= 0) return false;
+    const stepS = Math.max(1e-3, timeS[rows[a]] - timeS[rows[a - 1]]);
+    if (!running(rows[a - 1]) || !running(rows[b])) return false;
+    if (quantity === 'engine-speed' && value < 30) {
+      if (before < 500 || after < 500 || timeS[rows[b]] - timeS[rows[a]] > 6) return false;
+      if (before / stepS > 6000 && after > 0.5 * before) return true;
+      for (let row = rows[a]; row < rows[b]; row++) {
+        if ((speed && speed[row] > 8) || (pressure && pressure[row] < 0.75 * readings.barometer.kPa) || (flow && flow[row] > 1.5)) continue;
+        return false;
+      }
+      return speed !== undefined || pressure !== undefined || flow !== undefined;
+    }
+    if (fastest) return leap > fastest.margin + fastest.perS * stepS;
+    if (quantity === 'mass-air-flow' && value <= 0) return before > 1 && after > 1;
+    if (quantity === 'fuel-pressure' || quantity === 'oil-pressure') return value < 0.5 * Math.min(before, after) ? value <= 20 : gapped(a, b, value, leap);
+    if (quantity === 'throttle' || quantity === 'pedal') {
+      const [low, high] = familyWithout(value);
+      if (value < low - Math.max(2, 0.05 * (high - low)) && leap > Math.max(4, 0.05 * (high - low))) return true;
+      return leap > 0.15 * span && farFromExpected(a, b, value);
+    }
+    return gapped(a, b, value, leap) || (leap > Math.max(usualLeap, 0.25 * span) && farFromExpected(a, b, value));
+  };
+
+  /** Alone beyond everything else the channel shows, for two readings or more. */
+  function gapped(a: number, b: number, value: number, leap: number): boolean {
+    if (b - a < 2 || quantity === 'ignition-advance' || quantity === 'injector-duty' || quantity === 'injector-pulse-width') return false;
+    const [low, high] = familyWithout(value);
+    const gap = Math.max(value - high, low - value);
+    return gap > 0.1 * (high - low) && leap > Math.max(0.3 * (high - low), 1.5 * usualLeap);
+  }
+};

@@ -1,0 +1,106 @@
+// A reading that stands still while the engine moves: for a moment a frozen dropout, for longer a stuck channel.
+// Judged by how rarely this channel stands still for so long in moments as busy (flatRuns.ts), never by a fixed time alone.
+
+import { limitOf } from '../../formats/limits.js';
+import type { QuantityId } from '../../quantities/quantity.js';
+import type { Activity } from '../activity.js';
+import type { FlatRun, FlatStatistics } from '../flatRuns.js';
+import type { Track } from '../hold.js';
+import type { Readings } from '../readings.js';
+import type { Fault } from '../signals.js';
+import { extremes, quantileOf, sortedSample } from '../statistics.js';
+
+/** Channels that rightly keep one value for as long as they like. */
+const RIGHTLY_STILL: ReadonlySet<QuantityId> = new Set<QuantityId>([
+  'time', 'gear', 'fuel-cut', 'trouble-code', 'target-lambda', 'barometric-pressure', 'ethanol-content', 'knock-retard',
+  'short-term-fuel-trim', 'long-term-fuel-trim', 'short-term-fuel-trim-2', 'long-term-fuel-trim-2',
+]);
+const THERMAL: ReadonlySet<QuantityId> = new Set<QuantityId>(['coolant-temperature', 'oil-temperature', 'intake-air-temperature']);
+/** Channels that cannot keep one value for a whole drive. */
+const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
+  'engine-speed', 'manifold-pressure', 'throttle', 'pedal', 'lambda', 'lambda-2', 'mass-air-flow', 'mass-air-flow-signal', 'engine-load',
+  'injector-pulse-width', 'injector-duty', 'ignition-advance', 'exhaust-gas-temperature',
+]);
+const LEAST_FROZEN_S = 0.18;
+/** Nats above the log of the number of runs: one false alarm in some hundred channels. */
+const MARGIN_NATS = 6;
+/** An engine that warms up moves its coolant within this time. */
+const COLD_COOLANT_STILL_S = 240;
+
+export const stuckOf = (readings: Readings, track: Track, flat: FlatStatistics, activity: Activity, taken: Uint8Array): Fault[] => {
+  const { channel, values, count, rows } = track;
+  const { quantity } = channel;
+  if (quantity === undefined || count < 20) return [];
+  const [least, greatest] = extremes(values, 0, count);
+  if (least === greatest) return neverMoves(readings, track, activity);
+  if (THERMAL.has(quantity)) return coldCoolantStill(readings, track);
+  if (RIGHTLY_STILL.has(quantity)) return [];
+  const { timeS } = readings;
+  const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
+  const needed = Math.log(flat.runCount + 2) + MARGIN_NATS;
+  const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
+  const suspects = flat.runs.filter((run) => run.nats >= needed
+    && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
+    && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
+    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= LEAST_FROZEN_S);
+  const places = new Map<number, number>();
+  for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
+  // A value that the channel comes back to rest at is a place of rest, not a fault.
+  const restsFrom = flat.repeats > 0.15 ? 2 : 3;
+  return suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
+};
+
+const faultOf = (readings: Readings, track: Track, run: FlatRun, stuckS: number): Fault => {
+  const { rows, count, channel } = track;
+  const { timeS } = readings;
+  // The first of the equal readings was still true.
+  const from = rows[Math.min(run.from + 1, run.to - 1)];
+  const to = run.to < count ? rows[run.to] : rows[run.to - 1] + 1;
+  const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[rows[run.from]];
+  return { kind: spanS >= stuckS ? 'stuck' : 'dropout', channel, shape: 'frozen', value: run.value, from, to, data: { nats: run.nats } };
+};
+
+/** One value from the first sample to the last, though other channels show that the engine was driven. */
+const neverMoves = (readings: Readings, track: Track, activity: Activity): Fault[] => {
+  const { channel, rows, count, values } = track;
+  const { quantity } = channel;
+  const { timeS } = readings;
+  const whole: Fault = { kind: 'stuck', channel, shape: 'never-moves', value: values[0], from: rows[0], to: rows[count - 1] + 1, data: {} };
+  if (timeS[rows[count - 1]] - timeS[rows[0]] < limitOf('stuckS', readings.vehicle.limits).value || quantity === undefined) return [];
+  if (quantity === 'target-lambda') return values[0] > 0.5 && values[0] < 2 ? [] : [{ ...whole, shape: 'never-answered' }];
+  if (!ALWAYS_MOVES.has(quantity) || activity.tellers(quantity) === 0 || !driven(readings, quantity)) return [];
+  return [{ ...whole, shape: values[0] === channel.toCanonical(0) ? 'never-answered' : 'never-moves' }];
+};
+
+/** Whether any channel but this shows a running engine that changes. */
+const driven = (readings: Readings, but: QuantityId): boolean => {
+  for (const [quantity, least] of [['engine-speed', 400], ['manifold-pressure', 12], ['throttle', 6], ['mass-air-flow', 4], ['vehicle-speed', 10], ['lambda', 0.03]] as const) {
+    const values = quantity === but ? undefined : readings.held(quantity);
+    if (!values) continue;
+    const sorted = sortedSample(values);
+    if (quantileOf(sorted, 0.97) - quantileOf(sorted, 0.03) > least) return true;
+  }
+  return false;
+};
+
+/** Coolant that stays below warm and does not move for minutes of running. */
+const coldCoolantStill = (readings: Readings, track: Track): Fault[] => {
+  if (track.channel.quantity !== 'coolant-temperature') return [];
+  const { rows, values, count, channel } = track;
+  const { timeS } = readings;
+  const rpm = readings.clean('engine-speed');
+  const warmC = limitOf('warmCoolantC', readings.vehicle.limits).value;
+  const found: Fault[] = [];
+  for (let a = 0; a < count;) {
+    let b = a + 1, runningS = 0;
+    while (b < count && values[b] === values[a]) {
+      if (!rpm || rpm[rows[b]] > 500) runningS += Math.min(2, timeS[rows[b]] - timeS[rows[b - 1]]);
+      b++;
+    }
+    if (runningS > COLD_COOLANT_STILL_S && values[a] < warmC - 10) {
+      found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[a], from: rows[Math.min(a + 1, b - 1)], to: rows[b - 1] + 1, data: {} });
+    }
+    a = b;
+  }
+  return found;
+};

@@ -1,0 +1,142 @@
+// How unlikely a run of equal readings is, for this channel, while the engine moves as much as it does then.
+// A channel teaches its own run lengths in calm and in busy moments; the tail of those lengths, read off below the longest few
+// so that faults do not teach, says how often a run as long as the one at hand would come by chance.
+
+import { ACTIVITY_CLASSES } from './activity.js';
+import type { Track } from './hold.js';
+
+export interface FlatRun {
+  /** First and one past last of the equal readings, as indices of the track. */
+  readonly from: number;
+  readonly to: number;
+  readonly value: number;
+  /** −ln of the chance of a run as long, and a leap at its end as large, in such a moment. */
+  readonly nats: number;
+  /** Equal readings in the channel's own updates. */
+  readonly updates: number;
+}
+
+export interface FlatStatistics {
+  /** Runs of at least three updates, with their unlikeliness. */
+  readonly runs: readonly FlatRun[];
+  /** All runs of the channel: a chance below one in this many is no surprise. */
+  readonly runCount: number;
+  /** Readings that each value is held for by the logger itself. */
+  readonly heldFor: number;
+  /** Share of updates that repeat the one before. */
+  readonly repeats: number;
+}
+
+/** Tails heavier than the fitted exponential are allowed for by stretching it (statistics of the channel, margin by practice). */
+const TAIL_STRETCH = 1.5;
+const LEAST_RUNS = 40;
+/** The most that the leap at a run's end may add. */
+const MOST_LEAP_NATS = 7;
+
+/** Longer runs are counted as this long: nothing changes by then. */
+const LONGEST_COUNTED = 2000;
+
+/**
+ * Judges every run of equal readings. `classes` is the activity by sample; readings where `skip` is 1 neither teach nor are judged,
+ * and runs at one of the `ends` (a stop, a closed throttle) are judged but do not teach.
+ */
+export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, ends: readonly number[] = []): FlatStatistics => {
+  const { rows, values, count } = track;
+  const breakRows = 4 * track.longSpacingRows;
+  const endOf = (a: number): number => {
+    let b = a + 1;
+    while (b < count && values[b] === values[a] && rows[b] - rows[b - 1] <= breakRows) b++;
+    return b;
+  };
+  const everyLength = new Int32Array(LONGEST_COUNTED + 1);
+  let runCount = 0;
+  for (let a = 0; a < count;) {
+    const b = endOf(a);
+    if (skip[rows[a]] === 0 && skip[rows[b - 1]] === 0) { everyLength[Math.min(b - a, LONGEST_COUNTED)]++; runCount++; }
+    a = b;
+  }
+  if (runCount < LEAST_RUNS) return { runs: [], runCount, heldFor: 1, repeats: 0 };
+  const heldFor = Math.max(1, lengthAt(everyLength, runCount, 0.03));
+  const updatesOf = (length: number): number => Math.max(1, Math.round(length / heldFor));
+
+  const perClass = Array.from({ length: ACTIVITY_CLASSES }, () => new Int32Array(LONGEST_COUNTED + 1));
+  const long: { from: number; to: number; updates: number; inClass: number }[] = [];
+  let updates = 0;
+  for (let a = 0; a < count;) {
+    const b = endOf(a);
+    if (skip[rows[a]] === 0 && skip[rows[b - 1]] === 0) {
+      let busy = 0;
+      for (let k = a; k < b; k++) busy += classes[rows[k]];
+      const inClass = Math.min(ACTIVITY_CLASSES - 1, Math.floor(busy / (b - a) + 0.25));
+      const run = updatesOf(b - a);
+      updates += run;
+      if (!ends.includes(values[a])) perClass[inClass][Math.min(run, LONGEST_COUNTED)]++;
+      if (run >= 3) long.push({ from: a, to: b, updates: run, inClass });
+    }
+    a = b;
+  }
+  // A class with too few runs to teach borrows from all calmer ones, in which runs are longer.
+  const tails = perClass.map((own, index) => {
+    const pool = own.slice();
+    let size = total(pool);
+    for (let calmer = index - 1; calmer >= 0 && size < LEAST_RUNS; calmer--) {
+      for (let length = 0; length < pool.length; length++) pool[length] += perClass[calmer][length];
+      size = total(pool);
+    }
+    return size < LEAST_RUNS ? undefined : tailOf(pool, size);
+  });
+  const leaps = leapsByClass(track, classes, skip);
+  const runs: FlatRun[] = [];
+  for (const { from, to, updates: run, inClass } of long) {
+    const tail = tails[inClass];
+    if (!tail) continue;
+    let nats = tail.baseNats + (run - tail.baseLength) / tail.perNat;
+    if (to < count && run > tail.baseLength) nats += Math.min(MOST_LEAP_NATS, leapNats(leaps[inClass], Math.abs(values[to] - values[to - 1])));
+    if (nats > 0) runs.push({ from, to, value: values[from], nats, updates: run });
+  }
+  return { runs, runCount, heldFor, repeats: 1 - runCount / Math.max(updates, 1) };
+};
+
+interface Tail { readonly baseLength: number; readonly baseNats: number; readonly perNat: number }
+
+const total = (histogram: Int32Array): number => {
+  let sum = 0;
+  for (const each of histogram) sum += each;
+  return sum;
+};
+
+/** Length below which `share` of the histogram's runs lie. */
+const lengthAt = (histogram: Int32Array, size: number, share: number): number => {
+  let seen = 0;
+  for (let length = 0; length < histogram.length; length++) { seen += histogram[length]; if (seen > share * size) return length; }
+  return histogram.length - 1;
+};
+
+/** An exponential through the lengths' 90 % point and the point below the longest half percent (three at least). */
+const tailOf = (pool: Int32Array, size: number): Tail => {
+  const left = Math.max(3, Math.ceil(0.005 * size));
+  const baseLength = lengthAt(pool, size, (size - left - 1) / size), baseNats = Math.log(size / (left + 1));
+  let all = 0, kept = size - left;
+  for (let length = 0; length < pool.length && kept > 0; length++) { const take = Math.min(kept, pool[length]); all += take * length; kept -= take; }
+  const again = Math.min(0.999, Math.max(1 - (size - left) / all, 1 / size));
+  const geometric = -1 / Math.log(again);
+  const inTail = 0.1 * size;
+  const fitted = inTail > left + 1 ? (baseLength - lengthAt(pool, size, 0.9 - 1 / size)) / Math.log(inTail / (left + 1)) : geometric;
+  return { baseLength, baseNats, perNat: TAIL_STRETCH * Math.max(geometric, fitted, 0.2) };
+};
+
+const leapsByClass = (track: Track, classes: Uint8Array, skip: Uint8Array): Float64Array[] => {
+  const { rows, values, count } = track;
+  const stride = Math.max(1, Math.floor(count / 20000));
+  const found: number[][] = Array.from({ length: ACTIVITY_CLASSES }, () => []);
+  for (let k = 1; k < count; k += stride) if (skip[rows[k]] === 0 && values[k] !== values[k - 1]) found[classes[rows[k]]].push(Math.abs(values[k] - values[k - 1]));
+  return found.map((each) => Float64Array.from(each).sort());
+};
+
+/** −ln of the share of changes that are as large, less one for the choice. */
+const leapNats = (sorted: Float64Array, leap: number): number => {
+  if (sorted.length < 20) return 0;
+  let low = 0, high = sorted.length;
+  while (low < high) { const middle = (low + high) >> 1; if (sorted[middle] < leap) low = middle + 1; else high = middle; }
+  return Math.max(0, Math.log(sorted.length / (sorted.length - low + 1)) - 1);
+};
