@@ -50,7 +50,7 @@ function makeClient(context: ExtensionContext, output: LogOutputChannel): Langua
     run: { module, args: ['serve'], transport: TransportKind.stdio },
     debug: { module, args: ['serve'], transport: TransportKind.stdio, options: { execArgv: ['--nolazy', '--inspect=6009'] } },
   };
-  const initializationOptions: InitializationOptions = { docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString() };
+  const initializationOptions: InitializationOptions = { docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString(), schemaKnown: true };
   const clientOptions: LanguageClientOptions = {
     documentSelector: [
       { language: 'session-log' },

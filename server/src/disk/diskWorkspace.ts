@@ -4,6 +4,7 @@ import { lstatSync, realpathSync, statSync } from 'node:fs';
 import { dirname, isAbsolute, join, relative, resolve, sep } from 'node:path';
 import { glob } from 'tinyglobby';
 import { URI } from 'vscode-uri';
+import { globInsideFolder, insideFolder } from '../formats/folderPath.js';
 import type { Workspace } from '../service/workspace.js';
 import { fileSource } from './fileSource.js';
 
@@ -25,7 +26,7 @@ export function diskWorkspace(folders: readonly string[]): Workspace {
     },
     find: async (folderUri, globs) => {
       const folder = pathOf(folderUri);
-      const inside = globs.filter(staysInside);
+      const inside = globs.flatMap((each) => (each.length <= LONGEST_GLOB ? globInsideFolder(each) ?? [] : []));
       if (folder === undefined || inside.length === 0 || !isFolder(folder)) return [];
       const found = await glob(inside, {
         cwd: folder, dot: false, onlyFiles: true, followSymbolicLinks: false, expandDirectories: false, ignore: ['**/node_modules/**'],
@@ -37,8 +38,9 @@ export function diskWorkspace(folders: readonly string[]): Workspace {
     },
     resolve: async (folderUri, relativePath) => {
       const folder = pathOf(folderUri);
-      if (folder === undefined || !staysInside(relativePath)) return undefined;
-      const full = resolve(folder, relativePath);
+      const inside = insideFolder(relativePath);
+      if (folder === undefined || inside === undefined) return undefined;
+      const full = resolve(folder, inside);
       return isWithin(folder, full) ? uriOf(full) : undefined;
     },
   };
@@ -56,12 +58,6 @@ export function pathOf(uri: string): string | undefined {
 
 /** The URI of a path, absolute or relative to the working folder, written as the editor writes it. */
 export const uriOf = (path: string): string => URI.file(resolve(path)).toString();
-
-/** Neither absolute nor climbing: what a path or glob of a vehicle file must be. */
-function staysInside(path: string): boolean {
-  return path.length > 0 && path.length <= LONGEST_GLOB && !path.includes('\0') && !isAbsolute(path) && !/^[a-z]:/i.test(path)
-    && !path.split(/[\\/]/).includes('..');
-}
 
 /** Whether a path, links followed as far as it exists, lies below the folder. */
 function isWithin(folder: string, path: string): boolean {

@@ -1,4 +1,17 @@
-// Starts the language server on standard input and output.
+// Starts the language server on standard input and output, over real files.
+
+import { createConnection, ProposedFeatures } from 'vscode-languageserver/node';
+import { diskWorkspace, uriOf } from '../disk/diskWorkspace.js';
+import { findAbove } from '../disk/findAbove.js';
+import { startServer } from './server.js';
+
+/** Where the findings' pages lie in the package, seen from the program or from any folder above it. */
+const PAGES = 'server/docs/findings';
 
 export function serveStdio(): void {
+  const connection = createConnection(ProposedFeatures.all, process.stdin, process.stdout);
+  // Standard output belongs to the protocol.
+  console.log = console.info = (...parts: unknown[]) => connection.console.log(parts.join(' '));
+  const pages = findAbove(process.argv[1] ?? '.', PAGES);
+  startServer(connection, { createDisk: diskWorkspace, docsBase: pages === undefined ? undefined : `${uriOf(pages)}/` });
 }

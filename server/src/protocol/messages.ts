@@ -4,6 +4,8 @@
 export interface InitializationOptions {
   /** Where the findings' pages are: a URI that `<code>.md` is joined to. */
   readonly docsBase?: string;
+  /** The editor completes and explains vehicle.json from the contributed schema by itself, so the server leaves that part to it. */
+  readonly schemaKnown?: boolean;
 }
 
 /** Server → client, whenever work begins or ends: what the status item shows. */

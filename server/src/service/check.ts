@@ -2,13 +2,13 @@
 
 import { sessionFindings, tableFindings, vehicleFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
-import type { Evidence } from '../fueling/evidence.js';
 import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import type { Documents } from './documents.js';
 import type { FileKind } from './fileKind.js';
 import { missingFiles } from './missingFiles.js';
-import type { Progress, Workspace } from './workspace.js';
+import type { Weigher } from './evidence.js';
+import type { Workspace } from './workspace.js';
 
 /** What a session is, in four numbers. */
 export interface SessionSummary { readonly samples: number; readonly durationS: number; readonly channels: number; readonly pulls: number }
@@ -23,22 +23,22 @@ export interface FileCheck {
   readonly key: string;
 }
 
-/** The evidence on a table, with the key it holds for; undefined for a table that none is weighed for. */
-export type EvidenceOf = (tableUri: string, progress?: Progress) => Promise<{ readonly key: string; readonly value: Evidence } | undefined>;
-
 export interface Checker {
   /** Undefined for a file that is none of ours or is not there. `as` overrules what the file says it is. */
   check(uri: string, as?: FileKind): Promise<FileCheck | undefined>;
 }
 
-export function createChecker(workspace: Workspace, documents: Documents, evidenceOf: EvidenceOf): Checker {
+export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher): Checker {
   const checks = createCache<FileCheck>(5000);
 
   const checkSession = async (uri: string): Promise<FileCheck | undefined> => {
-    const read = await documents.signals(uri);
-    if (!read) return undefined;
-    const { key, value: signals } = read;
-    return checks.get(uri, key, async () => ({ uri, kind: 'session', key, findings: sessionFindings(signals), session: summaryOf(signals) }));
+    const key = await documents.signalsKey(uri);
+    if (key === undefined) return undefined;
+    return checks.get(uri, key, async () => {
+      const read = await documents.signals(uri);
+      if (!read) throw new Error(`${uri} went away while it was checked`);
+      return { uri, kind: 'session', key, findings: sessionFindings(read.value), session: summaryOf(read.value) };
+    });
   };
 
   const checkTable = async (uri: string): Promise<FileCheck | undefined> => {
@@ -46,7 +46,7 @@ export function createChecker(workspace: Workspace, documents: Documents, eviden
     if (!read) return undefined;
     const folder = await documents.vehicleFolder(uri);
     const vehicle = folder && await documents.vehicle(folder.fileUri);
-    const evidence = await evidenceOf(uri);
+    const evidence = await weigher.evidence(uri);
     const key = [read.key, vehicle?.key, evidence?.key].join('|');
     return checks.get(uri, key, async () => ({
       uri, kind: 'table', key, findings: tableFindings({ table: read.value, vehicle: vehicle?.value, evidence: evidence?.value }),

@@ -27,6 +27,8 @@ export interface Documents {
   /** A table or vehicle file as text. */
   text(uri: string): Promise<string | undefined>;
   table(uri: string): Promise<Keyed<Table> | undefined>;
+  /** The key that the session's signals have now, without reading the session; undefined where there is no such file. */
+  signalsKey(uri: string): Promise<string | undefined>;
   /** A session, read and analysed with its vehicle and the vehicle's target table. */
   signals(uri: string): Promise<Keyed<Signals> | undefined>;
 }
@@ -58,6 +60,17 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
         return source;
       },
     };
+  };
+
+  /** A session's file and all that it is read with. */
+  const around = async (uri: string) => {
+    const file = await opened(uri);
+    if (!file) return undefined;
+    const folder = await documents.vehicleFolder(uri);
+    const vehicle = folder?.document.vehicle ?? EMPTY_VEHICLE;
+    const targetUri = folder && await tableOfRole(workspace, folder, 'target');
+    const target = targetUri === undefined ? undefined : await documents.table(targetUri);
+    return { key: [file.stamp, vehicleKey(vehicle), target?.key].join('|'), file, vehicle, target };
   };
 
   const documents: Documents = {
@@ -98,14 +111,14 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       return { key: file.stamp, value: await tables.get(uri, file.stamp, async () => readTable(await texts.get(uri, file.stamp, async () => textOf(await file.source())))) };
     },
 
+    async signalsKey(uri) {
+      return (await around(uri))?.key;
+    },
+
     async signals(uri) {
-      const file = await opened(uri);
-      if (!file) return undefined;
-      const folder = await documents.vehicleFolder(uri);
-      const vehicle = folder?.document.vehicle ?? EMPTY_VEHICLE;
-      const targetUri = folder && await tableOfRole(workspace, folder, 'target');
-      const target = targetUri === undefined ? undefined : await documents.table(targetUri);
-      const key = [file.stamp, vehicleKey(vehicle), target?.key].join('|');
+      const session = await around(uri);
+      if (!session) return undefined;
+      const { key, file, vehicle, target } = session;
       const value = await signals.get(uri, key, async () =>
         analyse(readSession(await file.source(), { vehicle }), vehicle, target ? { targetTable: target.value } : {}));
       return { key, value };

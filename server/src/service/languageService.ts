@@ -1,52 +1,141 @@
 // The whole API of the service: what may be asked about a file. Each editor feature has a file of its own beside this one.
 
-import type { Evidence } from '../fueling/evidence.js';
-import { createChecker, type FileCheck } from './check.js';
+import type { CodeLens, CompletionItem, DocumentHighlight, DocumentLink, DocumentSymbol, FoldingRange, SelectionRange } from 'vscode-languageserver-types';
+import { STANDARD_BAROMETER_KPA } from '../quantities/convert.js';
+import type { Position } from '../formats/range.js';
+import { vehicleFuel } from '../formats/vehicleFuel.js';
+import type { Card } from './card.js';
+import { createChecker, type Checker } from './check.js';
+import { sessionLenses, tableLenses } from './codeLens.js';
+import { documentHighlights } from './documentHighlights.js';
+import { sessionSymbols, tableSymbols } from './documentSymbols.js';
 import { createDocuments, type DocumentOptions, type Documents } from './documents.js';
-import type { FileKind } from './fileKind.js';
-import { VEHICLE_FILE } from './fileKind.js';
-import { sessionsOf, tablesOf, type VehicleFolder } from './vehicleFolders.js';
-import type { Progress, Workspace } from './workspace.js';
+import { createWeigher, type Weigher } from './evidence.js';
+import { SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE, type FileKind } from './fileKind.js';
+import { noteFolding, sessionFolding } from './foldingRanges.js';
+import { selectionRanges } from './selectionRanges.js';
+import { sessionHover, type NamedTable } from './sessionHover.js';
+import { tableHover } from './tableHover.js';
+import { baseName } from './uris.js';
+import { sessionsOf, tablesOf } from './vehicleFolders.js';
+import { vehicleCompletions } from './vehicleCompletion.js';
+import { vehicleHover } from './vehicleHover.js';
+import { vehicleLinks } from './vehicleLinks.js';
+import type { Workspace } from './workspace.js';
 
 export type { FileCheck, SessionSummary } from './check.js';
 export type { FileKind } from './fileKind.js';
 export type { VehicleFolder } from './vehicleFolders.js';
 
+/** Every answer is empty or undefined for a file that is none of ours. Nothing throws for what a file holds; only a file that can't be read does. */
 export interface LanguageService {
   readonly documents: Documents;
+  readonly weigher: Weigher;
   /** What the file is; undefined for one that is none of ours or is not there. */
-  kindOf: Documents['kindOf'];
+  readonly kindOf: Documents['kindOf'];
   /** The vehicle a file belongs to; undefined outside of any. */
-  vehicleFolder: Documents['vehicleFolder'];
-  /** Every finding of a file; undefined for one that is none of ours or is not there. `as` overrules what the file says it is. */
-  check(uri: string, as?: FileKind): Promise<FileCheck | undefined>;
-  /** What the vehicle's sessions prove about a table; undefined where none are weighed for it. */
-  evidence(tableUri: string, progress?: Progress): Promise<{ readonly key: string; readonly value: Evidence } | undefined>;
+  readonly vehicleFolder: Documents['vehicleFolder'];
+  /** Every finding of a file. */
+  readonly check: Checker['check'];
   /** Every file of ours below a folder, each vehicle's listed files among them: vehicle files first, then sessions, then tables. */
   filesBelow(folderUri: string): Promise<readonly { readonly uri: string; readonly kind: FileKind }[]>;
+  /** `schemaKnown`: the editor explains a vehicle file's keys from the schema by itself. */
+  hover(uri: string, position: Position, schemaKnown?: boolean): Promise<Card | undefined>;
+  documentSymbols(uri: string): Promise<DocumentSymbol[]>;
+  foldingRanges(uri: string): Promise<FoldingRange[]>;
+  selectionRanges(uri: string, positions: readonly Position[]): Promise<SelectionRange[]>;
+  documentHighlights(uri: string, position: Position): Promise<DocumentHighlight[]>;
+  /** In a vehicle file. `schemaKnown`: the editor completes keys and values from the schema by itself. */
+  completions(uri: string, position: Position, schemaKnown?: boolean): Promise<CompletionItem[]>;
+  documentLinks(uri: string): Promise<DocumentLink[]>;
+  /** A line above each pull with its worst moment, and above each table with what the sessions say. */
+  codeLenses(uri: string): Promise<CodeLens[]>;
 }
 
 export function createLanguageService(workspace: Workspace, options: DocumentOptions = {}): LanguageService {
   const documents = createDocuments(workspace, options);
-  const evidence: LanguageService['evidence'] = async () => undefined;
-  const checker = createChecker(workspace, documents, evidence);
+  const weigher = createWeigher(workspace, documents);
+  const checker = createChecker(workspace, documents, weigher);
+
+  /** The fuel table that a session's readings speak of. */
+  const fuelTableOf = async (sessionUri: string): Promise<NamedTable | undefined> => {
+    const folder = await documents.vehicleFolder(sessionUri);
+    const uri = folder && await weigher.weighedTable(folder);
+    const read = uri === undefined ? undefined : await documents.table(uri);
+    return uri !== undefined && read ? { table: read.value, name: baseName(uri) } : undefined;
+  };
+
+  /** Answers by the kind of file; `otherwise` for a file that is none of ours, or of a kind without an answer. */
+  const byKind = async <T>(uri: string, answers: Partial<Record<FileKind, () => Promise<T | undefined>>>, otherwise: T): Promise<T> => {
+    const kind = (await documents.kindOf(uri))?.kind;
+    return (kind && await answers[kind]?.()) ?? otherwise;
+  };
+  const ofSession = async <T>(uri: string, answer: (signals: NonNullable<Awaited<ReturnType<Documents['signals']>>>['value']) => T | Promise<T>): Promise<T | undefined> => {
+    const read = await documents.signals(uri);
+    return read && answer(read.value);
+  };
+  const ofTable = async <T>(uri: string, answer: (table: NonNullable<Awaited<ReturnType<Documents['table']>>>['value']) => T | Promise<T>): Promise<T | undefined> => {
+    const read = await documents.table(uri);
+    return read && answer(read.value);
+  };
 
   return {
     documents,
+    weigher,
     kindOf: documents.kindOf,
     vehicleFolder: documents.vehicleFolder,
     check: checker.check,
-    evidence,
     filesBelow: (folderUri) => filesBelow(workspace, documents, folderUri),
+
+    hover: (uri, position, schemaKnown = false) => byKind<Card | undefined>(uri, {
+      session: () => ofSession(uri, async (signals) => sessionHover(signals, position, await fuelTableOf(uri))),
+      table: () => ofTable(uri, async (table) => {
+        const vehicle = (await documents.vehicleFolder(uri))?.document.vehicle;
+        const evidence = await weigher.evidence(uri);
+        return tableHover(table, position, evidence?.value, vehicle && vehicleFuel(vehicle), STANDARD_BAROMETER_KPA);
+      }),
+      vehicle: async () => (schemaKnown ? undefined : vehicleHover(await documents.text(uri) ?? '', position)),
+    }, undefined),
+
+    documentSymbols: (uri) => byKind(uri, {
+      session: () => ofSession(uri, sessionSymbols),
+      table: () => ofTable(uri, tableSymbols),
+    }, []),
+
+    foldingRanges: (uri) => byKind(uri, {
+      session: () => ofSession(uri, sessionFolding),
+      table: async () => noteFolding(await documents.text(uri) ?? ''),
+    }, []),
+
+    selectionRanges: (uri, positions) => byKind(uri, {
+      session: () => ofSession(uri, (signals) => selectionRanges.session(signals, positions)),
+      table: () => ofTable(uri, (table) => selectionRanges.table(table, positions)),
+    }, []),
+
+    documentHighlights: (uri, position) => byKind(uri, {
+      session: () => ofSession(uri, (signals) => documentHighlights.session(signals, position)),
+      table: () => ofTable(uri, (table) => documentHighlights.table(table, position)),
+    }, []),
+
+    completions: (uri, position, schemaKnown = false) => byKind(uri, {
+      vehicle: () => vehicleCompletions(workspace, documents, uri, position, schemaKnown),
+    }, []),
+
+    codeLenses: (uri) => byKind(uri, {
+      session: () => ofSession(uri, sessionLenses),
+      table: () => ofTable(uri, async (table) => tableLenses(table, (await weigher.evidence(uri))?.value)),
+    }, []),
+
+    documentLinks: (uri) => byKind(uri, { vehicle: () => vehicleLinks(workspace, documents, uri) }, []),
   };
 }
 
 async function filesBelow(workspace: Workspace, documents: Documents, folderUri: string): Promise<{ uri: string; kind: FileKind }[]> {
   const vehicleUris = await workspace.find(folderUri, [`**/${VEHICLE_FILE}`]);
-  const sessions = new Set(await workspace.find(folderUri, ['**/*.session.csv']));
-  const tables = new Set(await workspace.find(folderUri, ['**/*.table.csv']));
+  const sessions = new Set(await workspace.find(folderUri, [SESSION_GLOB]));
+  const tables = new Set(await workspace.find(folderUri, [TABLE_GLOB]));
   for (const uri of vehicleUris) {
-    const folder: VehicleFolder | undefined = await documents.vehicleFolder(uri);
+    const folder = await documents.vehicleFolder(uri);
     if (!folder) continue;
     for (const table of await tablesOf(workspace, folder)) tables.add(table);
     for (const session of await sessionsOf(workspace, folder)) if (!tables.has(session)) sessions.add(session);
@@ -54,3 +143,4 @@ async function filesBelow(workspace: Workspace, documents: Documents, folderUri:
   const all = (kind: FileKind, uris: Iterable<string>): { uri: string; kind: FileKind }[] => [...uris].map((uri) => ({ uri, kind }));
   return [...all('vehicle', vehicleUris), ...all('session', sessions), ...all('table', tables)];
 }
+

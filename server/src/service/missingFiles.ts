@@ -7,7 +7,7 @@ import type { Workspace } from './workspace.js';
 
 /**
  * Problems of code `file-missing`; `data.path` is the path or glob as written, `data.key` where it stands (`tables.fuel`).
- * Kinds: `table` and `logged-with` (no such file), `sessions` (the glob matches no file), `outside` (the path leaves the folder, also by a link).
+ * Kinds: `table` and `logged-with` (no such file), `sessions` (the glob matches no file), `outside` (a link leads out of the folder).
  */
 export async function missingFiles(workspace: Workspace, folder: VehicleFolder): Promise<Problem[]> {
   const { tables, sessions } = folder.document.vehicle;
@@ -25,11 +25,8 @@ export async function missingFiles(workspace: Workspace, folder: VehicleFolder):
   for (const [role, path] of Object.entries(tables)) if (path !== undefined) await lookFor('table', ['tables', role], path);
   for (const [index, { files, loggedWith }] of sessions.entries()) {
     const written = folder.document.rangeOf(['sessions', index, 'files']) ? ['sessions', index, 'files'] : ['sessions', index];
-    if (climbs(files)) tell('outside', written, files);
-    else if ((await workspace.find(folder.uri, [files])).length === 0) tell('sessions', written, files);
+    if ((await workspace.find(folder.uri, [files])).length === 0) tell('sessions', written, files);
     if (loggedWith !== undefined) await lookFor('logged-with', ['sessions', index, 'loggedWith'], loggedWith);
   }
   return problems;
 }
-
-const climbs = (glob: string): boolean => /^([a-z]:|[\\/])/i.test(glob) || glob.split(/[\\/]/).includes('..');

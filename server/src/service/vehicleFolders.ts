@@ -78,7 +78,7 @@ export async function tableOfRole(workspace: Workspace, folder: VehicleFolder, r
 
 function matches(glob: string, path: string): boolean {
   try {
-    return glob === path || picomatch.isMatch(path, glob.replace(/^\.\//, ''));
+    return glob === path || picomatch.isMatch(path, glob);
   } catch {
     return false; // a glob that can't be compiled matches nothing; the vehicle file's findings say so
   }

@@ -1,0 +1,55 @@
+// The workspace as the editor sees it: what is open there before what lies on disk.
+
+import type { TextDocuments } from 'vscode-languageserver';
+import type { TextDocument } from 'vscode-languageserver-textdocument';
+import { URI } from 'vscode-uri';
+import { textSource, type ByteSource } from '../formats/source.js';
+import type { Workspace } from '../service/workspace.js';
+
+export interface EditorWorkspace extends Workspace {
+  /** The open document of a file, however the editor spells its address. */
+  document(uri: string): TextDocument | undefined;
+  setFolders(folders: readonly string[]): void;
+}
+
+/** Addresses compared: editors differ in what they percent-encode. */
+export const normalUri = (uri: string): string => URI.parse(uri).toString();
+
+export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (folders: readonly string[]) => Workspace): EditorWorkspace {
+  let disk = createDisk([]);
+  const sources = new WeakMap<TextDocument, { version: number; source: ByteSource }>();
+  const spelled = new Map<string, string>();
+  open.onDidOpen(({ document }) => spelled.set(normalUri(document.uri), document.uri));
+  open.onDidClose(({ document }) => spelled.delete(normalUri(document.uri)));
+
+  const document = (uri: string): TextDocument | undefined => open.get(spelled.get(uri) ?? spelled.get(normalUri(uri)) ?? uri);
+
+  return {
+    get folders() { return disk.folders; },
+    setFolders(folders) { disk = createDisk(folders); },
+    document,
+    languageId: (uri) => document(uri)?.languageId,
+    async open(uri) {
+      const editor = document(uri);
+      if (!editor) return disk.open(uri);
+      let kept = sources.get(editor);
+      if (kept?.version !== editor.version) sources.set(editor, kept = { version: editor.version, source: textSource(editor.getText()) });
+      return kept.source;
+    },
+    async stamp(uri) {
+      const editor = document(uri);
+      return editor ? `open:${editor.languageId}:${editor.version}:${openedNumber(editor)}` : disk.stamp(uri);
+    },
+    find: (folderUri, globs) => disk.find(folderUri, globs),
+    resolve: (folderUri, path) => disk.resolve(folderUri, path),
+  };
+}
+
+/** Versions start anew when a file is opened again; this tells the openings apart. */
+const numbers = new WeakMap<TextDocument, number>();
+let opened = 0;
+function openedNumber(document: TextDocument): number {
+  let number = numbers.get(document);
+  if (number === undefined) numbers.set(document, number = ++opened);
+  return number;
+}

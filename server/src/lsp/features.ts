@@ -1,0 +1,37 @@
+// One handler for each editor feature: settings looked at, the service asked, its answer put in the protocol's shape.
+
+import type { ClientCapabilities, Connection, SelectionRangeParams, TextDocumentPositionParams } from 'vscode-languageserver';
+import type { LanguageService } from '../service/languageService.js';
+import type { Answerer } from './answer.js';
+import { hoverOf } from './convert.js';
+import type { EditorWorkspace } from './editorWorkspace.js';
+import type { SettingsOf } from './settings.js';
+
+interface Parts {
+  readonly connection: Connection;
+  readonly service: LanguageService;
+  readonly workspace: EditorWorkspace;
+  readonly settingsOf: SettingsOf;
+  readonly answer: Answerer;
+  readonly capabilities: ClientCapabilities;
+  /** The editor completes and explains vehicle.json from the schema by itself. */
+  readonly schemaKnown: boolean;
+}
+
+const fileOf = ({ textDocument }: { readonly textDocument: { readonly uri: string } }): string => textDocument.uri;
+
+export function serveFeatures({ connection, service, settingsOf, answer, capabilities, schemaKnown }: Parts): void {
+  connection.onHover(answer('Hover', fileOf, async ({ textDocument: { uri }, position }: TextDocumentPositionParams) => {
+    if (!(await settingsOf(uri)).hover.enable) return null;
+    const card = await service.hover(uri, position, schemaKnown);
+    return card ? hoverOf(card, capabilities) : null;
+  }, null));
+
+  connection.onDocumentSymbol(answer('Outline', fileOf, async ({ textDocument }) => service.documentSymbols(textDocument.uri), []));
+  connection.onFoldingRanges(answer('Folding', fileOf, async ({ textDocument }) => service.foldingRanges(textDocument.uri), []));
+  connection.onCompletion(answer('Completion', fileOf, async ({ textDocument, position }: TextDocumentPositionParams) => service.completions(textDocument.uri, position, schemaKnown), []));
+  connection.onDocumentLinks(answer('Links', fileOf, async ({ textDocument }) => service.documentLinks(textDocument.uri), []));
+  connection.onSelectionRanges(answer('Selection', fileOf, async ({ textDocument, positions }: SelectionRangeParams) => service.selectionRanges(textDocument.uri, positions), []));
+  connection.onDocumentHighlight(answer('Highlights', fileOf, async ({ textDocument, position }: TextDocumentPositionParams) => service.documentHighlights(textDocument.uri, position), []));
+  connection.onCodeLens(answer('Call-outs', fileOf, async ({ textDocument: { uri } }) => ((await settingsOf(uri)).codeLens.enable ? service.codeLenses(uri) : []), []));
+}

@@ -1,0 +1,119 @@
+// Checks what is open, then every file of ours in the open folders, in the background: the newest edit first, started over by each change.
+
+import type { Connection } from 'vscode-languageserver';
+import type { FileCheck, LanguageService } from '../service/languageService.js';
+import { breathe } from './answer.js';
+
+/** Pause after a change before anything is checked, ms: long enough for the next keystroke to come first. */
+const QUIET_MS = 60;
+/** Work shorter than this is not shown as work, ms. */
+const SHOWN_AFTER_MS = 400;
+
+export interface Scanner {
+  /** Something may have changed: look again soon. */
+  soon(): void;
+  /** The last result of each file. */
+  readonly results: ReadonlyMap<string, FileCheck>;
+  /** Told when a file's findings may have changed; without a result where the file went away. */
+  onChecked(listener: (uri: string, check: FileCheck | undefined) => void): void;
+  /** Told once, when any file's findings may have changed. */
+  onceChecked(listener: () => void): void;
+  /** Told when a scan begins to be long, goes on, and has ended. */
+  onProgress(listener: (progress: { readonly done: number; readonly total: number; readonly uri: string } | 'ended') => void): void;
+  /** Tells every result again: what is shown of them may have changed. */
+  tellAll(): void;
+  /** Ends the present scan; the next change starts another. */
+  cancel(): void;
+  dispose(): void;
+}
+
+export interface ScanScope {
+  /** Open files, the one edited last first. */
+  readonly open: () => readonly string[];
+  readonly folders: () => readonly string[];
+}
+
+export function createScanner(connection: Connection, service: LanguageService, scope: ScanScope): Scanner {
+  const results = new Map<string, FileCheck>();
+  const checkedListeners: ((uri: string, check: FileCheck | undefined) => void)[] = [];
+  let waiting: (() => void)[] = [];
+  const progressListeners: ((progress: { done: number; total: number; uri: string } | 'ended') => void)[] = [];
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  let generation = 0;
+
+  const checkOne = async (uri: string, isCurrent: () => boolean): Promise<void> => {
+    let check: FileCheck | undefined;
+    try {
+      check = await service.check(uri);
+    } catch (error) {
+      connection.console.error(`Checking ${uri} failed: ${error instanceof Error ? error.stack ?? error.message : String(error)}`);
+    }
+    if (!isCurrent() || check?.key === results.get(uri)?.key) return;
+    if (check) results.set(uri, check); else results.delete(uri);
+    tell(uri, check);
+  };
+
+  const tell = (uri: string, check: FileCheck | undefined): void => {
+    for (const listener of checkedListeners) listener(uri, check);
+    const once = waiting;
+    waiting = [];
+    for (const listener of once) listener();
+  };
+
+  const scan = async (): Promise<void> => {
+    const mine = ++generation;
+    const isCurrent = (): boolean => mine === generation;
+    const startedAt = Date.now();
+    const open = scope.open();
+    for (const uri of open) {
+      await breathe();
+      if (!isCurrent()) return;
+      await checkOne(uri, isCurrent);
+    }
+    const files = new Set<string>();
+    for (const folder of scope.folders()) {
+      if (!isCurrent()) return;
+      for (const { uri } of await service.filesBelow(folder)) files.add(uri);
+    }
+    const rest = [...files].filter((uri) => !open.includes(uri));
+    for (const [done, uri] of rest.entries()) {
+      await breathe();
+      if (!isCurrent()) return;
+      if (Date.now() - startedAt > SHOWN_AFTER_MS) for (const listener of progressListeners) listener({ done, total: rest.length, uri });
+      await checkOne(uri, isCurrent);
+    }
+    if (!isCurrent()) return;
+    for (const gone of [...results.keys()].filter((uri) => !files.has(uri) && !open.includes(uri))) {
+      results.delete(gone);
+      tell(gone, undefined);
+    }
+    for (const listener of progressListeners) listener('ended');
+  };
+
+  const run = (): void => {
+    scan().catch((error: unknown) => connection.console.error(`Scanning the folders failed: ${error instanceof Error ? error.stack ?? error.message : String(error)}`));
+  };
+
+  return {
+    results,
+    soon() {
+      generation++;
+      clearTimeout(timer);
+      timer = setTimeout(run, QUIET_MS);
+    },
+    onChecked: (listener) => { checkedListeners.push(listener); },
+    onceChecked: (listener) => { waiting.push(listener); },
+    onProgress: (listener) => { progressListeners.push(listener); },
+    tellAll() {
+      for (const [uri, check] of results) tell(uri, check);
+    },
+    cancel() {
+      generation++;
+      for (const listener of progressListeners) listener('ended');
+    },
+    dispose() {
+      generation++;
+      clearTimeout(timer);
+    },
+  };
+}

@@ -1,0 +1,111 @@
+// The language server: what it can do, and which part answers what. Everything it knows it asks the service for.
+
+import {
+  DidChangeConfigurationNotification, DidChangeWatchedFilesNotification, PositionEncodingKind, TextDocumentSyncKind, TextDocuments,
+  type ClientCapabilities, type Connection, type InitializeParams, type InitializeResult, type ServerCapabilities,
+} from 'vscode-languageserver';
+import { TextDocument } from 'vscode-languageserver-textdocument';
+import type { InitializationOptions } from '../protocol/messages.js';
+import { createLanguageService } from '../service/languageService.js';
+import type { Workspace } from '../service/workspace.js';
+import { answerer } from './answer.js';
+import { clientPulls, serveDiagnostics } from './diagnostics.js';
+import { editorWorkspace, normalUri } from './editorWorkspace.js';
+import { serveFeatures } from './features.js';
+import { offerSessions } from './offerSessions.js';
+import { createScanner } from './scanner.js';
+import { settingsFrom } from './settings.js';
+import { reportStatus } from './status.js';
+
+export interface ServerHost {
+  /** Files that are not open in the editor. */
+  readonly createDisk: (folders: readonly string[]) => Workspace;
+  /** Where the findings' pages are, where the client does not say; ends with `/`. */
+  readonly docsBase: string | undefined;
+}
+
+/** Files whose changes on disk matter. */
+const WATCHED = ['**/vehicle.json', '**/*.csv'];
+
+export function startServer(connection: Connection, host: ServerHost): void {
+  const open = new TextDocuments(TextDocument);
+  const workspace = editorWorkspace(open, host.createDisk);
+  const service = createLanguageService(workspace);
+  const answer = answerer(connection, workspace);
+  let capabilities: ClientCapabilities = {};
+  const settingsOf = settingsFrom(connection, () => capabilities.workspace?.configuration === true);
+  /** Open files, the one touched last at the end. */
+  const touched = new Set<string>();
+  const scanner = createScanner(connection, service, { open: () => [...touched].reverse(), folders: () => workspace.folders });
+
+  connection.onInitialize((params): InitializeResult => {
+    capabilities = params.capabilities;
+    workspace.setFolders(foldersOf(params));
+    const { docsBase = host.docsBase, schemaKnown = false } = (params.initializationOptions ?? {}) as InitializationOptions;
+    serveDiagnostics({ connection, service, workspace, scanner, settingsOf, answer, capabilities, docsBase });
+    serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown });
+    reportStatus(connection, scanner, capabilities);
+    return { capabilities: serverCapabilities(capabilities), serverInfo: { name: 'leanspot' } };
+  });
+
+  connection.onInitialized(() => {
+    const register = (work: Promise<unknown>): void => { work.catch((error: unknown) => connection.console.warn(`The client refused a registration: ${String(error)}`)); };
+    if (capabilities.workspace?.didChangeConfiguration?.dynamicRegistration) {
+      register(connection.client.register(DidChangeConfigurationNotification.type, { section: 'leanspot' }));
+    }
+    if (capabilities.workspace?.didChangeWatchedFiles?.dynamicRegistration) {
+      register(connection.client.register(DidChangeWatchedFilesNotification.type, { watchers: WATCHED.map((globPattern) => ({ globPattern })) }));
+    }
+    if (capabilities.workspace?.workspaceFolders) {
+      connection.workspace.onDidChangeWorkspaceFolders(({ added, removed }) => {
+        const gone = removed.map(({ uri }) => normalUri(uri));
+        workspace.setFolders([...workspace.folders.filter((uri) => !gone.includes(uri)), ...added.map(({ uri }) => normalUri(uri))]);
+        scanner.soon();
+      });
+    }
+    scanner.soon();
+  });
+
+  open.onDidChangeContent(({ document }) => {
+    const uri = normalUri(document.uri);
+    touched.delete(uri);
+    touched.add(uri);
+    scanner.soon();
+  });
+  open.onDidClose(({ document }) => {
+    touched.delete(normalUri(document.uri));
+    scanner.soon();
+  });
+  offerSessions(connection, service, open);
+  connection.onDidChangeWatchedFiles(() => scanner.soon());
+  connection.onDidChangeConfiguration(() => {
+    settingsOf.forget();
+    scanner.tellAll();
+    if (clientPulls(capabilities) && capabilities.workspace?.diagnostics?.refreshSupport) connection.languages.diagnostics.refresh().catch(() => undefined);
+  });
+  connection.onShutdown(() => scanner.dispose());
+
+  open.listen(connection);
+  connection.listen();
+}
+
+function foldersOf({ workspaceFolders, rootUri }: InitializeParams): string[] {
+  if (workspaceFolders) return workspaceFolders.map(({ uri }) => normalUri(uri));
+  return rootUri ? [normalUri(rootUri)] : [];
+}
+
+const serverCapabilities = (client: ClientCapabilities): ServerCapabilities => ({
+  // Places are counted in UTF-16 throughout, which every client must be able to do.
+  positionEncoding: PositionEncodingKind.UTF16,
+  textDocumentSync: { openClose: true, change: TextDocumentSyncKind.Incremental, save: false },
+  workspace: { workspaceFolders: { supported: true, changeNotifications: true } },
+  ...(clientPulls(client) ? { diagnosticProvider: { identifier: 'leanspot', interFileDependencies: true, workspaceDiagnostics: true } } : {}),
+  hoverProvider: true,
+  documentSymbolProvider: true,
+  foldingRangeProvider: true,
+  completionProvider: { triggerCharacters: ['"', '/'] },
+  documentLinkProvider: {},
+  selectionRangeProvider: true,
+  documentHighlightProvider: true,
+  codeLensProvider: {},
+});

@@ -1,0 +1,23 @@
+// What a hover says, before it is known how it will be shown: a title, labelled values, and sentences.
+
+import type { Range } from '../formats/range.js';
+
+export interface Card {
+  /** What the card is about: the cell's own place. */
+  readonly range: Range;
+  readonly title: string;
+  readonly rows: readonly (readonly [label: string, value: string])[];
+  readonly notes: readonly string[];
+}
+
+/** Markdown in which nothing out of a file can be more than text. */
+export function asMarkdown({ title, rows, notes }: Card): string {
+  const table = rows.length > 0 ? ['| | |', '| --- | --- |', ...rows.map(([label, value]) => `| ${escaped(label)} | ${escaped(value)} |`)].join('\n') : '';
+  return [`**${escaped(title)}**`, table, ...notes.map(escaped)].filter((part) => part !== '').join('\n\n');
+}
+
+export function asPlainText({ title, rows, notes }: Card): string {
+  return [title, ...rows.map(([label, value]) => (label === '' ? value : `${label}: ${value}`)), ...notes].join('\n');
+}
+
+const escaped = (text: string): string => text.replace(/[\\`*_{}[\]<>()#+!|~&$-]/g, '\\$&').replace(/\s*[\r\n]+\s*/g, ' ');

@@ -1,0 +1,126 @@
+// What a vehicle's sessions prove about a table: each session weighed once, the table judged anew whenever it changes.
+
+import type { Table } from '../formats/table.js';
+import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
+import type { Evidence } from '../fueling/evidence.js';
+import { canBeWeighed } from '../fueling/grid.js';
+import { judge, weighSession, type SessionEvidence } from '../fueling/weigh.js';
+import { createCache } from './cache.js';
+import type { Documents, Keyed } from './documents.js';
+import { pinnedTable, sessionsOf, tableOfRole, type VehicleFolder } from './vehicleFolders.js';
+import { relativeTo } from './uris.js';
+import type { Progress, Workspace } from './workspace.js';
+
+export interface Weigher {
+  /** The evidence on a table of a vehicle; undefined for a table that sessions don't speak of. `session` in it is a URI. */
+  evidence(tableUri: string, progress?: Progress): Promise<Keyed<Evidence> | undefined>;
+  /** The evidence of these sessions alone, whatever the vehicle says of the table. */
+  evidenceOf(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<Keyed<Evidence> | undefined>;
+  /** Weighs one session for the table that its vehicle's sessions speak of, so that `evidence` finds it done while its samples are still in memory. */
+  weighAhead(sessionUri: string): Promise<void>;
+  /** Each session's evidence, for whoever merges or compares it. */
+  sessionEvidences(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<readonly SessionEvidence[]>;
+  /** The vehicle's table that its sessions are weighed for; undefined without one. */
+  weighedTable(folder: VehicleFolder): Promise<string | undefined>;
+}
+
+export function createWeigher(workspace: Workspace, documents: Documents): Weigher {
+  const weighed = createCache<SessionEvidence>(20_000);
+  const judged = createCache<Evidence>(50);
+  const asFirstSeen = new Map<string, { readonly key: string; readonly table: Table }>();
+
+  /** The table that was in the engine computer: as the session says, as the vehicle file pins it, else as it was when this session was first weighed. */
+  const loggedWith = async (sessionUri: string, tableUri: string, table: Keyed<Table>): Promise<{ key: string; name?: string; table: Table }> => {
+    const folder = await documents.vehicleFolder(sessionUri);
+    const pinned = folder && pinnedTable(folder, sessionUri);
+    const pinnedUri = folder && pinned !== undefined ? await workspace.resolve(folder.uri, pinned) : undefined;
+    const own = pinnedUri === undefined ? undefined : await documents.table(pinnedUri);
+    if (own && pinned !== undefined) return { key: own.key, name: pinned, table: own.value };
+    // A hand edit must not make a session testify about the new value, so the first sight of the table stays.
+    const name = `${sessionUri} ${tableUri}`;
+    let first = asFirstSeen.get(name);
+    if (!first) asFirstSeen.set(name, first = { key: table.key, table: table.value });
+    return first;
+  };
+
+  const weighOne = async (sessionUri: string, tableUri: string, table: Keyed<Table>): Promise<SessionEvidence | undefined> => {
+    const sessionKey = await documents.signalsKey(sessionUri);
+    if (sessionKey === undefined) return undefined;
+    const pinned = await loggedWith(sessionUri, tableUri, table);
+    const key = [sessionKey, gridKey(table.value), pinned.key].join('|');
+    return weighed.get(`${sessionUri} ${tableUri}`, key, async () => {
+      const read = await documents.signals(sessionUri);
+      if (!read) throw new Error(`${sessionUri} went away while it was weighed`);
+      const said = read.value.session.metadata.get('logged-with');
+      const folder = await documents.vehicleFolder(sessionUri);
+      const saidUri = said !== undefined && folder ? await workspace.resolve(folder.uri, said) : undefined;
+      const saidTable = saidUri === undefined ? undefined : await documents.table(saidUri);
+      const with_ = saidTable && said !== undefined ? { name: said, table: saidTable.value }
+        : { name: pinned.name ?? (folder && relativeTo(folder.uri, tableUri)) ?? tableUri, table: pinned.table };
+      return weighSession(read.value, table.value, { session: sessionUri, ...(with_.table === table.value ? {} : { loggedWith: with_ }) });
+    });
+  };
+
+  const sessionEvidences: Weigher['sessionEvidences'] = async (tableUri, sessionUris, progress) => {
+    const table = await documents.table(tableUri);
+    if (!table || !canBeWeighed(table.value)) return [];
+    const all: SessionEvidence[] = [];
+    for (const [done, uri] of sessionUris.entries()) {
+      if (progress?.cancelled) break;
+      progress?.report(done, sessionUris.length, uri);
+      const one = await weighOne(uri, tableUri, table);
+      if (one) all.push(one);
+    }
+    return all;
+  };
+
+  const evidenceOf: Weigher['evidenceOf'] = async (tableUri, sessionUris, progress) => {
+    const table = await documents.table(tableUri);
+    if (!table) return undefined;
+    const evidences = await sessionEvidences(tableUri, sessionUris, progress);
+    const key = [table.key, ...evidences.map(numberOf)].join('|');
+    return { key, value: await judged.get(tableUri, key, async () => judge(table.value, evidences)) };
+  };
+
+  const weighedTable: Weigher['weighedTable'] = async (folder) => tableOfRole(workspace, folder, 'fuel');
+
+  return {
+    sessionEvidences,
+    evidenceOf,
+    weighedTable,
+    async evidence(tableUri, progress) {
+      const folder = await documents.vehicleFolder(tableUri);
+      if (!folder || !await speaksOf(folder, tableUri)) return undefined;
+      return evidenceOf(tableUri, await sessionsOf(workspace, folder), progress);
+    },
+    async weighAhead(sessionUri) {
+      const folder = await documents.vehicleFolder(sessionUri);
+      const tableUri = folder && await weighedTable(folder);
+      const table = tableUri === undefined ? undefined : await documents.table(tableUri);
+      if (tableUri !== undefined && table && canBeWeighed(table.value)) await weighOne(sessionUri, tableUri, table);
+    },
+  };
+
+  /** Sessions speak of the vehicle's fuel table; where it names none, of every fuel table that is no earlier state of one. */
+  async function speaksOf(folder: VehicleFolder, tableUri: string): Promise<boolean> {
+    const fuel = await weighedTable(folder);
+    if (fuel !== undefined) return fuel === tableUri;
+    const table = await documents.table(tableUri);
+    const path = relativeTo(folder.uri, tableUri);
+    const isEarlier = path === undefined || /(^|\/)history\//.test(path) || folder.document.vehicle.sessions.some(({ loggedWith: earlier }) => earlier === path);
+    return !isEarlier && table?.value.quantity !== undefined && FUEL_TABLE_QUANTITIES.includes(table.value.quantity);
+  }
+}
+
+/** Breakpoints, quantity and unit: all of a table that readings are placed by. */
+const gridKey = ({ columns, rows, quantity, unit }: Table): string =>
+  JSON.stringify([[...columns.canonical], columns.quantity, [...rows.canonical], rows.quantity, quantity, unit?.id]);
+
+/** Each piece of evidence by a number of its own: one that is made anew has another. */
+const numbers = new WeakMap<SessionEvidence, number>();
+let made = 0;
+function numberOf(evidence: SessionEvidence): number {
+  let number = numbers.get(evidence);
+  if (number === undefined) numbers.set(evidence, number = ++made);
+  return number;
+}
