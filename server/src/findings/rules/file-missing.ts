@@ -1,0 +1,34 @@
+// file-missing: vehicle.json names a table or sessions that are not there.
+
+import type { Problem } from '../../formats/problem.js';
+import type { Finding, Rule, Severity } from '../finding.js';
+
+const words = ({ kind, data }: Problem): readonly [Severity, string] => {
+  const path = `"${String(data.path ?? '')}"`;
+  switch (kind) {
+    case 'sessions': return ['warning', `No file matches ${path}. Check the folder and the ending; paths begin at the folder of vehicle.json.`];
+    case 'logged-with': return ['error', `There is no table ${path}, with which these sessions are said to have been logged. Until it is there they give no evidence.`];
+    case 'outside': return ['error', `${path} leads out of the folder of this vehicle and is not read. Copy the file into it.`];
+    default: return ['error', `There is no table ${path}. Check the name; paths begin at the folder of vehicle.json.`];
+  }
+};
+
+export const rule: Rule = {
+  code: 'file-missing',
+  docs: {
+    title: 'A named file is not there',
+    meaning: 'vehicle.json names a table or sessions that cannot be found, so nothing is said of them: neither is the table weighed nor are the sessions evidence.',
+    computed: 'Every path of "tables" and "loggedWith" is looked up, every glob of "sessions" has to match at least one file, all from the folder of vehicle.json. A path that leaves the folder, also by a link, is not followed.',
+    causes: ['The file was renamed, moved or not copied along', 'A slip in the path, or a path that begins at another folder', 'Large and small letters: they count on some machines and not on others'],
+    checkFirst: 'Whether the file is in the vehicle\'s folder under that name.',
+    limits: [],
+  },
+  sample: {
+    firing: 'file: vehicle.json\n{ "tables": { "fuel": "tables/ve.table.csv" } }\n',
+    quiet: 'file: vehicle.json\n{ "tables": { "fuel": "ve.table.csv" } }\nfile: ve.table.csv\n# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n, 800, 1600\n30, 42, 44\n60, 50, 52\n',
+  },
+  vehicle: ({ problems }) => problems.filter(({ code }) => code === 'file-missing').map((problem): Finding => {
+    const [severity, message] = words(problem);
+    return { code: 'file-missing', severity, range: problem.range, message, data: { kind: problem.kind, ...problem.data } };
+  }),
+};

@@ -1,0 +1,58 @@
+// What a table's reader noticed, in words: the table half of the rules that sessions and tables share.
+
+import { formatNumber } from '../quantities/format.js';
+import type { Problem } from '../formats/problem.js';
+import type { Table } from '../formats/table.js';
+import { cellPlace } from './cellPlace.js';
+import type { Finding, Severity } from './finding.js';
+
+type Words = readonly [severity: Severity, message: string];
+type Wording = (problem: Problem, table: Table) => Words;
+
+const quoted = (problem: Problem): string => `"${String(problem.data.text ?? '')}"`;
+const number = (value: unknown): string => { const digits = formatNumber(Number(value), 3); return digits.includes('.') ? digits.replace(/\.?0+$/, '') : digits; };
+const axisWords = (problem: Problem): string => (problem.data.axis === 'columns' ? 'column axis (the first row)' : 'row axis (the first column)');
+const place = (problem: Problem, table: Table): string => cellPlace(table, Number(problem.data.row), Number(problem.data.column));
+const headLine = (problem: Problem): string => `"# ${String(problem.data.line)}:"`;
+const EXAMPLES: Readonly<Record<string, string>> = {
+  quantity: '# quantity: volumetric efficiency (%)', columns: '# columns: engine speed (rpm)', rows: '# rows: manifold pressure (kPa)',
+};
+const example = (problem: Problem): string => EXAMPLES[String(problem.data.line)] ?? '';
+const withoutIt = (problem: Problem): string => (problem.data.line === 'quantity'
+  ? 'Without it nothing is known of what the values do' : 'Without it no reading can be placed on this axis');
+
+/** By code and kind. */
+const WORDINGS: Readonly<Record<string, Wording>> = {
+  'value-not-a-number blank': (p, t) => ['error', `The cell at ${place(p, t)} is blank. An engine computer has a number in every cell: put in what it holds.`],
+  'value-not-a-number text': (p, t) => ['error', `${quoted(p)} at ${place(p, t)} is not a number. The cell counts as blank; put in what the engine computer holds.`],
+  'value-not-a-number too-large': (p, t) => ['error', `${quoted(p)} at ${place(p, t)} is more than a number can hold. The cell counts as blank; check how it was typed.`],
+  'value-not-a-number breakpoint-blank': (p) => ['error', `A breakpoint of the ${axisWords(p)} is blank. No reading can be placed in this table until it is filled in.`],
+  'value-not-a-number breakpoint-text': (p) => ['error', `The breakpoint ${quoted(p)} of the ${axisWords(p)} is not a number. No reading can be placed in this table until it is one.`],
+  'value-not-a-number breakpoint-too-large': (p) => ['error', `The breakpoint ${quoted(p)} of the ${axisWords(p)} is more than a number can hold. Check how it was typed.`],
+  'value-not-a-number binary': () => ['error', 'This is not a text file, so no table can be read from it. Check that it was exported as CSV.'],
+  'row-ragged no-grid': () => ['error', 'There is no table in this file: a first row of breakpoints and below it at least one row of a breakpoint and values.'],
+  'row-ragged cut-off': (p) => ['error', `The last row breaks off after ${p.data.found} of ${p.data.expected} values. The file was probably cut short: take the table from the engine computer again.`],
+  'row-ragged too-few': (p) => ['error', `This row has ${p.data.found} values where the axis has ${p.data.expected}. The missing cells are at its end; check that none was left out in the middle.`],
+  'row-ragged too-many': (p) => ['error', `This row has ${p.data.found} values where the axis has ${p.data.expected}. What is over is not read; check for a comma used as decimal sign.`],
+  'row-ragged rows-left-out': (p) => ['error', `The table has more than ${p.data.most} rows. Those beyond are not read: check that this is a table of an engine computer and not a log.`],
+  'row-ragged columns-left-out': (p) => ['error', `The table has more than ${p.data.most} columns. Those beyond are not read: check that this is a table of an engine computer.`],
+  'row-ragged corner-left-out': () => ['warning', 'The first row has no corner field, so it was read as one breakpoint for each value below. Begin it with a delimiter to say so.'],
+  'row-ragged corner-number': (p) => ['information', `The first field, ${quoted(p)}, is the corner of the table and is not read. If it is a point of the curve, put a row or column of heads before it.`],
+  'unit-unknown line-missing': (p) => ['warning', `There is no line ${headLine(p)}. ${withoutIt(p)}. Add for example "${example(p)}".`],
+  'unit-unknown quantity-unknown': (p) => ['warning', `${quoted(p)} is not a quantity known for ${headLine(p)}. ${withoutIt(p)}. Write for example "${example(p)}".`],
+  'unit-unknown unit-missing': (p) => ['information', `No unit is given for ${p.data.quantity}: ${p.data.assumed} is assumed. Write it in brackets behind the name.`],
+  'unit-unknown unit-unknown': (p) => ['warning', `${quoted(p)} is not a unit of ${p.data.quantity}: ${p.data.assumed} is assumed. Check it before you trust anything said of this table.`],
+  'unit-unknown barometer-assumed': (p) => ['information', `These breakpoints are gauge pressure. They are made absolute with ${number(p.data.barometerKPa)} kPa of air around the car, assumed (sea level).`],
+  'axis-not-monotonic repeated': (p) => ['error', `The breakpoint ${number(p.data.value)} of the ${axisWords(p)} stands there twice. Breakpoints have to go strictly ${p.data.up ? 'up' : 'down'}: no reading can be placed in this table until they do.`],
+  'axis-not-monotonic turns': (p) => ['error', `The breakpoint ${number(p.data.value)} of the ${axisWords(p)} comes after ${number(p.data.before)}. Breakpoints have to go strictly ${p.data.up ? 'up' : 'down'}: check both for a slip; no reading can be placed in this table until then.`],
+  'value-implausible cell': (p, t) => ['warning', `${number(p.data.written)} ${p.data.writtenUnit} at ${place(p, t)} is no ${p.data.quantity} an engine has (${number(p.data.low)} to ${number(p.data.high)} ${p.data.unit}). Check for a slipped decimal sign or a wrong unit.`],
+  'value-implausible breakpoint': (p) => ['warning', `${number(p.data.value)} is no ${p.data.quantity} an engine has (${number(p.data.low)} to ${number(p.data.high)} ${p.data.unit}). Check the breakpoint and the unit of the ${axisWords(p)}.`],
+};
+
+/** Findings for the problems of one code, at their places. */
+export const tableProblemFindings = (code: Finding['code'], table: Table): Finding[] => table.problems.flatMap((problem) => {
+  if (problem.code !== code) return [];
+  const [severity, message] = WORDINGS[`${code} ${problem.kind}`]?.(problem, table) ?? ['warning', `${code}: ${problem.kind}`];
+  const more = problem.count > 1 ? ` So are ${problem.count - 1} more of this kind in the file.` : '';
+  return [{ code, severity, range: problem.range, message: `${message.replace(/ {2,}/g, ' ')}${more}`, data: { kind: problem.kind, ...problem.data, count: problem.count } }];
+});
