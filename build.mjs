@@ -33,7 +33,9 @@ async function bundle({ watch = false, minify = false } = {}) {
     legalComments: 'none', logLevel: 'warning',
     // jsonc-parser's UMD build cannot be bundled; its module build can.
     mainFields: ['module', 'main'],
-    define: { LEANSPOT_VERSION: JSON.stringify(JSON.parse(readFileSync('package.json', 'utf8')).version) },
+    // Libraries that are modules ask where they lie; a CommonJS bundle tells them so.
+    banner: { js: "const bundleUrl = require('node:url').pathToFileURL(__filename).href;" },
+    define: { 'import.meta.url': 'bundleUrl', LEANSPOT_VERSION: JSON.stringify(JSON.parse(readFileSync('package.json', 'utf8')).version) },
   };
   const targets = [
     { ...common, entryPoints: { leanspot: 'server/src/cli/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },

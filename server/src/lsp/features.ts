@@ -1,6 +1,6 @@
 // One handler for each editor feature: settings looked at, the service asked, its answer put in the protocol's shape.
 
-import type { ClientCapabilities, Connection, SelectionRangeParams, TextDocumentPositionParams } from 'vscode-languageserver';
+import type { ClientCapabilities, Connection, InlayHintParams, Location, LocationLink, SelectionRangeParams, TextDocumentPositionParams } from 'vscode-languageserver';
 import type { LanguageService } from '../service/languageService.js';
 import type { Answerer } from './answer.js';
 import { hoverOf } from './convert.js';
@@ -34,4 +34,13 @@ export function serveFeatures({ connection, service, settingsOf, answer, capabil
   connection.onSelectionRanges(answer('Selection', fileOf, async ({ textDocument, positions }: SelectionRangeParams) => service.selectionRanges(textDocument.uri, positions), []));
   connection.onDocumentHighlight(answer('Highlights', fileOf, async ({ textDocument, position }: TextDocumentPositionParams) => service.documentHighlights(textDocument.uri, position), []));
   connection.onCodeLens(answer('Call-outs', fileOf, async ({ textDocument: { uri } }) => ((await settingsOf(uri)).codeLens.enable ? service.codeLenses(uri) : []), []));
+
+  const links = capabilities.textDocument?.definition?.linkSupport === true;
+  connection.onDefinition(answer('Definition', fileOf, async ({ textDocument, position }: TextDocumentPositionParams): Promise<LocationLink[] | Location[]> => {
+    const found = await service.definition(textDocument.uri, position);
+    return links ? found : found.map(({ targetUri, targetSelectionRange }) => ({ uri: targetUri, range: targetSelectionRange }));
+  }, []));
+  connection.onReferences(answer('References', fileOf, async ({ textDocument, position }: TextDocumentPositionParams) => service.references(textDocument.uri, position), []));
+  connection.languages.inlayHint.on(answer('Hints', fileOf, async ({ textDocument: { uri }, range }: InlayHintParams) =>
+    ((await settingsOf(uri)).inlayHints.enable ? service.inlayHints(uri, range) : []), []));
 }

@@ -108,4 +108,7 @@ const serverCapabilities = (client: ClientCapabilities): ServerCapabilities => (
   selectionRangeProvider: true,
   documentHighlightProvider: true,
   codeLensProvider: {},
+  definitionProvider: true,
+  referencesProvider: true,
+  inlayHintProvider: true,
 });

@@ -1,18 +1,21 @@
 // The whole API of the service: what may be asked about a file. Each editor feature has a file of its own beside this one.
 
-import type { CodeLens, CompletionItem, DocumentHighlight, DocumentLink, DocumentSymbol, FoldingRange, SelectionRange } from 'vscode-languageserver-types';
+import type { CodeLens, CompletionItem, DocumentHighlight, DocumentLink, DocumentSymbol, FoldingRange, InlayHint, Location, LocationLink, SelectionRange } from 'vscode-languageserver-types';
 import { STANDARD_BAROMETER_KPA } from '../quantities/convert.js';
-import type { Position } from '../formats/range.js';
+import type { Position, Range } from '../formats/range.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import type { Card } from './card.js';
 import { createChecker, type Checker } from './check.js';
 import { sessionLenses, tableLenses } from './codeLens.js';
+import { sessionDefinition } from './definition.js';
 import { documentHighlights } from './documentHighlights.js';
 import { sessionSymbols, tableSymbols } from './documentSymbols.js';
 import { createDocuments, type DocumentOptions, type Documents } from './documents.js';
 import { createWeigher, type Weigher } from './evidence.js';
 import { SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE, type FileKind } from './fileKind.js';
 import { noteFolding, sessionFolding } from './foldingRanges.js';
+import { tableInlayHints } from './inlayHints.js';
+import { tableReferences } from './references.js';
 import { selectionRanges } from './selectionRanges.js';
 import { sessionHover, type NamedTable } from './sessionHover.js';
 import { tableHover } from './tableHover.js';
@@ -50,6 +53,12 @@ export interface LanguageService {
   documentLinks(uri: string): Promise<DocumentLink[]>;
   /** A line above each pull with its worst moment, and above each table with what the sessions say. */
   codeLenses(uri: string): Promise<CodeLens[]>;
+  /** From a session's row to the cell of the fuel table that fuelled it. */
+  definition(uri: string, position: Position): Promise<LocationLink[]>;
+  /** From a table's cell to the rows that are evidence on it, the most telling first. */
+  references(uri: string, position: Position): Promise<Location[]>;
+  /** The proven factor beside each cell that lies in the range. */
+  inlayHints(uri: string, visible: Range): Promise<InlayHint[]>;
 }
 
 export function createLanguageService(workspace: Workspace, options: DocumentOptions = {}): LanguageService {
@@ -58,11 +67,11 @@ export function createLanguageService(workspace: Workspace, options: DocumentOpt
   const checker = createChecker(workspace, documents, weigher);
 
   /** The fuel table that a session's readings speak of. */
-  const fuelTableOf = async (sessionUri: string): Promise<NamedTable | undefined> => {
+  const fuelTableOf = async (sessionUri: string): Promise<(NamedTable & { readonly uri: string }) | undefined> => {
     const folder = await documents.vehicleFolder(sessionUri);
     const uri = folder && await weigher.weighedTable(folder);
     const read = uri === undefined ? undefined : await documents.table(uri);
-    return uri !== undefined && read ? { table: read.value, name: baseName(uri) } : undefined;
+    return uri !== undefined && read ? { table: read.value, name: baseName(uri), uri } : undefined;
   };
 
   /** Answers by the kind of file; `otherwise` for a file that is none of ours, or of a kind without an answer. */
@@ -124,6 +133,21 @@ export function createLanguageService(workspace: Workspace, options: DocumentOpt
     codeLenses: (uri) => byKind(uri, {
       session: () => ofSession(uri, sessionLenses),
       table: () => ofTable(uri, async (table) => tableLenses(table, (await weigher.evidence(uri))?.value)),
+    }, []),
+
+    definition: (uri, position) => byKind(uri, {
+      session: () => ofSession(uri, async (signals) => {
+        const fuel = await fuelTableOf(uri);
+        return fuel && sessionDefinition(signals, position, fuel.table, fuel.uri);
+      }),
+    }, []),
+
+    references: (uri, position) => byKind(uri, {
+      table: () => ofTable(uri, async (table) => tableReferences(table, position, (await weigher.evidence(uri))?.value)),
+    }, []),
+
+    inlayHints: (uri, visible) => byKind(uri, {
+      table: () => ofTable(uri, async (table) => tableInlayHints(table, visible, (await weigher.evidence(uri))?.value)),
     }, []),
 
     documentLinks: (uri) => byKind(uri, { vehicle: () => vehicleLinks(workspace, documents, uri) }, []),
