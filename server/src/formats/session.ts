@@ -38,6 +38,16 @@ export interface Note {
   readonly text: string;
   readonly key?: string;
   readonly value?: string;
+  /** Character of the line at which `text` begins. */
+  readonly character?: number;
+}
+
+/** A trouble code as the log shows it: where it first stands after not standing there, or in a note (`# trouble-codes: P0171`, sample undefined). */
+export interface LoggedCode {
+  readonly text: string;
+  readonly sample: number | undefined;
+  readonly line: number;
+  readonly range: Range;
 }
 
 /** How the time of each sample was found, said to the user where it is not as written. */
@@ -63,6 +73,8 @@ export interface Session {
   /** First sample of each recording: 0, and each place where the written time stepped back. */
   readonly recordingStarts: readonly number[];
   readonly channels: readonly Channel[];
+  /** Trouble codes of the log's code column and notes, in the order of the text. */
+  readonly codes: readonly LoggedCode[];
   readonly notes: readonly Note[];
   /** `# key: value` notes, keys lower case. */
   readonly metadata: ReadonlyMap<string, string>;

@@ -1,0 +1,124 @@
+// Values as written become values in the quantity's unit; what had to be assumed for that is kept for saying.
+
+import type { Channel } from './session.js';
+import type { ColumnPlan } from './describe.js';
+import type { ProblemBook } from './problemBook.js';
+import { QUANTITIES } from '../quantities/quantity.js';
+import { STANDARD_BAROMETER_KPA, toCanonical } from '../quantities/convert.js';
+import { GASOLINE_SCALE_AFR } from '../quantities/fuels.js';
+import { UNITS, type ConversionContext, type Unit } from '../quantities/units.js';
+import { parseUnit } from '../quantities/parseUnit.js';
+
+/** Middle of up to 1001 values spread over a column; NaN where none is a number. */
+const middleOf = (values: Float64Array): number => {
+  const every = Math.max(1, Math.floor(values.length / 1001));
+  const sample: number[] = [];
+  for (let at = 0; at < values.length; at += every) if (values[at] === values[at]) sample.push(values[at]);
+  if (sample.length === 0 && every > 1) for (const value of values) { if (value === value) sample.push(value); if (sample.length > 1001) break; }
+  sample.sort((a, b) => a - b);
+  return sample.length === 0 ? NaN : sample[sample.length >> 1];
+};
+
+const needsBarometer = (plan: ColumnPlan): boolean => {
+  if (plan.quantity === undefined || plan.unit === undefined || plan.quantity === 'barometric-pressure' || QUANTITIES[plan.quantity].dimension !== 'pressure') return false;
+  const isGaugeQuantity = QUANTITIES[plan.quantity].unit === 'kPa-gauge';
+  const { reference } = plan.unit;
+  return isGaugeQuantity ? reference === 'absolute' : reference === 'gauge' || reference === 'vacuum';
+};
+
+const identity = (value: number): number => value;
+
+/** Whether a conversion leaves every value as it is. */
+const isIdentity = (unit: Unit, canonical: Unit): boolean => unit.id === canonical.id && unit.reference === canonical.reference && unit.fuel === canonical.fuel;
+
+const conversionOf = (plan: ColumnPlan, context: ConversionContext): ((written: number) => number) => {
+  if (plan.quantity === undefined || plan.unit === undefined) return identity;
+  const canonical = UNITS[QUANTITIES[plan.quantity].unit];
+  const convert = isIdentity(plan.unit, canonical) ? identity : toCanonical(plan.quantity, plan.unit, context);
+  const { scale } = plan;
+  return scale ? (written) => convert(written * scale.factor + scale.offset) : convert;
+};
+
+/** Air pressure that the file itself tells: a barometric channel's median, or a note `# barometer: 99.2 kPa`. */
+const knownBarometer = (plans: readonly ColumnPlan[], values: readonly Float64Array[], metadata: ReadonlyMap<string, string>): number | undefined => {
+  const [low, high] = QUANTITIES['barometric-pressure'].plausible;
+  const plausible = (kPa: number): number | undefined => (kPa >= low && kPa <= high ? kPa : undefined);
+  const index = plans.findIndex((plan) => plan.quantity === 'barometric-pressure');
+  if (index >= 0) {
+    const convert = conversionOf(plans[index], { barometerKPa: STANDARD_BAROMETER_KPA, stoichAfr: GASOLINE_SCALE_AFR });
+    const fromChannel = plausible(convert(middleOf(values[index])));
+    if (fromChannel !== undefined) return fromChannel;
+  }
+  for (const key of ['barometer', 'barometric pressure', 'barometric-pressure', 'baro']) {
+    const match = /^([\d.,]+)\s*(.*)$/.exec(metadata.get(key) ?? '');
+    const unit = match && (match[2] === '' ? UNITS.kPa : parseUnit(match[2], 'barometric-pressure'));
+    if (match && unit) return plausible(toCanonical('barometric-pressure', unit, { barometerKPa: STANDARD_BAROMETER_KPA, stoichAfr: GASOLINE_SCALE_AFR })(Number(match[1].replace(',', '.'))));
+  }
+  return undefined;
+};
+
+/** An air-fuel ratio by its size where nothing names the unit: no lambda is ever this high, every air-fuel ratio of a running engine is. */
+const LOOKS_LIKE_AFR = [7, 25] as const;
+
+const settleUnit = (plan: ColumnPlan, values: Float64Array): ColumnPlan => {
+  if (plan.unitFrom !== 'assumed' || plan.quantity === undefined || QUANTITIES[plan.quantity].dimension !== 'mixture') return plan;
+  const middle = middleOf(values);
+  return middle >= LOOKS_LIKE_AFR[0] && middle <= LOOKS_LIKE_AFR[1] ? { ...plan, unit: UNITS.afr } : plan;
+};
+
+/** Knock retard is counted upwards from 0; a log that counts it downwards is turned round. */
+const isTurned = (plan: ColumnPlan, values: Float64Array): boolean => {
+  if (plan.quantity !== 'knock-retard') return false;
+  let below = 0;
+  for (const value of values) {
+    if (value > 0) return false;
+    if (value < 0) below++;
+  }
+  return below > 0;
+};
+
+/** Channels from plans and the columns read for them; converts the values in place. Says assumed units, unfit units and an assumed barometer. */
+export const makeChannels = (plans: readonly ColumnPlan[], values: readonly Float64Array[], filled: readonly number[], metadata: ReadonlyMap<string, string>, book: ProblemBook): Channel[] => {
+  const settled = plans.map((plan, index) => settleUnit(plan, values[index]));
+  const gauges = settled.filter(needsBarometer);
+  const barometer = gauges.length > 0 ? knownBarometer(settled, values, metadata) : undefined;
+  const context: ConversionContext = { barometerKPa: barometer ?? STANDARD_BAROMETER_KPA, stoichAfr: GASOLINE_SCALE_AFR };
+  if (gauges.length > 0 && barometer === undefined) {
+    book.place('unit-unknown', 'barometer-assumed', gauges[0].headerRange, { channels: gauges.map((plan) => plan.name), assumedKPa: STANDARD_BAROMETER_KPA }, { channel: gauges[0].header, count: gauges.length });
+  }
+  return settled.map((plan, index) => {
+    const column = values[index];
+    let convert = conversionOf(plan, context);
+    if (isTurned(plan, column)) {
+      const straight = convert;
+      convert = (written) => -straight(written);
+      book.place('unit-unknown', 'sign-turned', plan.headerRange, { name: plan.name }, { channel: plan.header });
+    }
+    if (convert !== identity) for (let sample = 0; sample < column.length; sample++) column[sample] = convert(column[sample]);
+    return {
+      index, name: plan.name, header: plan.header, headerRange: plan.headerRange, quantity: plan.quantity, unit: plan.unit, quantityFrom: plan.quantityFrom, unitFrom: plan.unitFrom,
+      values: column, filled: filled[index], toCanonical: convert,
+    };
+  });
+};
+
+const MOST_UNKNOWN_UNITS = 5;
+
+/** Says which units are missing (once for all columns), unknown or unfit. `plans` holds the time column too. */
+export const sayUnits = (plans: readonly ColumnPlan[], channels: readonly Channel[], book: ProblemBook): void => {
+  const unitOf = (plan: ColumnPlan): Unit | undefined => channels.find((channel) => channel.headerRange === plan.headerRange)?.unit ?? plan.unit;
+  const missing = plans.filter((plan) => plan.unitTrouble === 'missing');
+  if (missing.length > 0) {
+    book.place('unit-unknown', 'missing', missing[0].headerRange, {
+      channels: missing.map((plan) => plan.name), assumed: missing.map((plan) => unitOf(plan)?.symbol ?? ''), noneInFile: plans.every((plan) => plan.unitText === ''),
+    }, { channel: missing[0].header, count: missing.length });
+  }
+  for (const kind of ['unknown', 'unfit'] as const) {
+    const those = plans.filter((plan) => plan.unitTrouble === kind);
+    for (const plan of those.slice(0, MOST_UNKNOWN_UNITS)) {
+      book.place('unit-unknown', kind, plan.headerRange, {
+        name: plan.name, text: plan.unitText, assumed: kind === 'unknown' ? unitOf(plan)?.symbol ?? '' : '', more: Math.max(0, those.length - MOST_UNKNOWN_UNITS),
+      }, { channel: plan.header });
+    }
+  }
+};

@@ -1,0 +1,78 @@
+// Columns that grow while rows come in, with the place of each row: its byte offset, and its line as long as lines don't simply count on.
+
+const BLOCK_ROWS = 256;
+
+/** Rows are gathered in a small block, row by row, and turned into columns a block at a time: that keeps the writes near each other. */
+export class Columns {
+  samples = 0;
+  readonly blockRows = BLOCK_ROWS;
+  readonly block: Float64Array;
+  readonly filled: number[];
+  private columns: Float64Array[];
+  private offsets: Float64Array | Uint32Array;
+  private flushed = 0;
+  /** From sample `changeSamples[i]` on, line = sample + `changeShifts[i]`. */
+  readonly changeSamples: number[] = [];
+  readonly changeShifts: number[] = [];
+  private shift = Number.NaN;
+
+  constructor(readonly width: number, expectedRows: number, private readonly sourceBytes: number) {
+    const capacity = Math.max(BLOCK_ROWS, Math.ceil(expectedRows));
+    this.block = new Float64Array(BLOCK_ROWS * width);
+    this.filled = new Array<number>(width).fill(0);
+    this.columns = Array.from({ length: width }, () => new Float64Array(capacity));
+    this.offsets = this.newOffsets(capacity);
+  }
+
+  private newOffsets(capacity: number): Float64Array | Uint32Array {
+    return this.sourceBytes < 2 ** 32 ? new Uint32Array(capacity) : new Float64Array(capacity);
+  }
+
+  /** Where the next row's values go in `block`. */
+  get rowAt(): number { return (this.samples - this.flushed) * this.width; }
+
+  /** Takes the row written at `rowAt`. */
+  push(offset: number, line: number): void {
+    if (this.samples === this.offsets.length) this.grow();
+    this.offsets[this.samples] = offset;
+    if (line - this.samples !== this.shift) {
+      this.shift = line - this.samples;
+      this.changeSamples.push(this.samples);
+      this.changeShifts.push(this.shift);
+    }
+    this.samples++;
+    if (this.samples - this.flushed === BLOCK_ROWS) this.flush();
+  }
+
+  private grow(): void {
+    const capacity = Math.ceil(this.offsets.length * 1.5);
+    const offsets = this.newOffsets(capacity);
+    offsets.set(this.offsets);
+    this.offsets = offsets;
+    this.columns = this.columns.map((column) => { const wider = new Float64Array(capacity); wider.set(column); return wider; });
+  }
+
+  private flush(): void {
+    const { block, width, flushed } = this;
+    const rows = this.samples - flushed;
+    for (let column = 0; column < width; column++) {
+      const values = this.columns[column];
+      let filled = 0;
+      for (let row = 0, from = column; row < rows; row++, from += width) {
+        const value = block[from];
+        values[flushed + row] = value;
+        if (value === value) filled++;
+      }
+      this.filled[column] += filled;
+    }
+    this.flushed = this.samples;
+  }
+
+  /** The finished columns, cut to the rows there are, and the byte offset of each row. */
+  finish(): { readonly values: Float64Array[]; readonly offsets: Float64Array | Uint32Array } {
+    this.flush();
+    const spare = this.offsets.length > this.samples * 1.25 + BLOCK_ROWS;
+    const cut = <T extends Float64Array | Uint32Array>(array: T): T => (spare ? array.slice(0, this.samples) : array.subarray(0, this.samples)) as T;
+    return { values: this.columns.map(cut), offsets: cut(this.offsets) };
+  }
+}

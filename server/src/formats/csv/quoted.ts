@@ -1,0 +1,83 @@
+// Records with quotes, read by csv-parse, which is the authority on them; it also says where each field ends, so positions come from it too.
+
+import { parse } from 'csv-parse/sync';
+
+/** A field's text as Latin-1 (one character a byte, so that any encoding passes) and its bytes between the delimiters. */
+export interface Field { readonly text: string; readonly start: number; readonly end: number }
+/** Fields of one record; `start` and `end` are its bytes, line end included. */
+export interface QuotedRecord { readonly fields: readonly Field[]; readonly start: number; readonly end: number }
+
+/** A quote that is still open after this many bytes was never meant as one. */
+export const OPEN_QUOTE_BYTES = 1 << 16;
+
+/** `"1,5" ` keeps its quotes in csv-parse because of the blank behind them; here they come off. */
+const unwrap = (text: string): string => {
+  const trimmed = text.replace(/[ \t]+$/, '');
+  return trimmed.length >= 2 && trimmed.startsWith('"') && trimmed.endsWith('"') ? trimmed.slice(1, -1) : trimmed;
+};
+
+/** Thrown through csv-parse to stop it once enough records are read. */
+class Enough extends Error {}
+
+/**
+ * The records of `bytes[from..to)`, which must end at a line end or at the end of the file. `open` says that the last quote found no end: the
+ * records before it are whole, and it begins behind the last of them. Notes (`#`) are no records: they show as a gap before the next one.
+ */
+export const readQuoted = (bytes: Uint8Array, from: number, to: number, delimiter: string, most = Infinity): { readonly records: QuotedRecord[]; readonly open: boolean } => {
+  const records: QuotedRecord[] = [];
+  let fields: Field[] = [];
+  let fieldStart = from;
+  let recordStart = from;
+  let open = false;
+  try {
+    parse(bytes.subarray(from, to), {
+      delimiter, quote: '"', escape: '"', record_delimiter: ['\r\n', '\n', '\r'], encoding: 'latin1',
+      relax_quotes: true, relax_column_count: true, ltrim: true, comment: '#', comment_no_infix: true,
+      cast: (value, context) => {
+        fields.push({ text: unwrap(value), start: fieldStart, end: from + context.bytes });
+        fieldStart = from + context.bytes + 1;
+        return '';
+      },
+      on_record: (_, context) => {
+        const end = from + context.bytes;
+        const start = skipNotes(bytes, recordStart, end);
+        if (fields.length > 0 && fields[0].start < start) fields[0] = { ...fields[0], start };
+        records.push({ fields, start, end });
+        fields = [];
+        fieldStart = recordStart = end;
+        if (records.length >= most) throw new Enough();
+        return null;
+      },
+    });
+  } catch (error) {
+    if (!(error instanceof Enough)) open = true;
+  }
+  return { records, open };
+};
+
+const isBlank = (byte: number): boolean => byte === 32 || byte === 9;
+
+/** Index behind the note lines that stand at `from`. */
+const skipNotes = (bytes: Uint8Array, from: number, to: number): number => {
+  let at = from;
+  for (;;) {
+    let first = at;
+    while (first < to && isBlank(bytes[first])) first++;
+    if (first >= to || bytes[first] !== 35) return at;
+    while (first < to && bytes[first] !== 10 && bytes[first] !== 13) first++;
+    if (first < to) first += bytes[first] === 13 && bytes[first + 1] === 10 ? 2 : 1;
+    if (first >= to) return at;
+    at = first;
+  }
+};
+
+/** A field's own bytes: blanks round it left out, its quotes kept. */
+export const trimField = (bytes: Uint8Array, start: number, end: number, delimiter: number): { start: number; end: number } => {
+  const blank = (byte: number): boolean => byte === 32 || (byte === 9 && delimiter !== 9);
+  let from = start;
+  let to = end;
+  while (from < to && blank(bytes[from])) from++;
+  while (to > from && blank(bytes[to - 1])) to--;
+  return from === to ? { start, end } : { start: from, end: to };
+};
+
