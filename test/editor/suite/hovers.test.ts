@@ -1,6 +1,6 @@
 // The mouse rests on a number, a header or a cell: what is shown is right and belongs to that field alone.
 import assert from 'node:assert/strict';
-import * as vscode from 'vscode';
+import type * as vscode from 'vscode';
 import { reading, readingLine } from '../benchCar.js';
 import { answerWhen, benchCarFile, closeAll, hovers, placeOf, show, words } from './support.js';
 
