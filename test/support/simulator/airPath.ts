@@ -50,8 +50,7 @@ export function airPathOf(car: Car, start: { pressureKPa: number; chargeC: numbe
       if (car.aspiration === 'supercharged') {
         const open = Math.max(0, Math.min(1, (throttlePercent - 15) / 45));
         bypass += dtS / (dtS + 0.08) * (open - bypass);
-        const x = speedRpm / car.revLimitRpm;
-        upstreamKPa = car.barometerKPa + car.boostKPa * bypass * (0.3 * x + 0.7 * x * x) * 1.05;
+        upstreamKPa = car.barometerKPa + car.boostKPa * bypass * 1.05 * (speedRpm / car.revLimitRpm) ** car.blowerExponent;
       } else if (car.aspiration === 'turbocharged') {
         const drive = Math.min(1, 1.25 * (engineFlowGPerS / spoolFlowGPerS) ** 1.4);
         const tauS = 0.25 + 0.6 / (0.4 + engineFlowGPerS / spoolFlowGPerS);

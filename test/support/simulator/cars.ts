@@ -18,6 +18,8 @@ export interface Car {
   readonly aspiration: 'natural' | 'turbocharged' | 'supercharged';
   /** Most that the blower or the wastegate gives over the air around the car. */
   readonly boostKPa: number;
+  /** How a blower's boost grows with engine speed: below 1 one that displaces, towards 2 one that flings. */
+  readonly blowerExponent: number;
   readonly barometerKPa: number;
   readonly ambientC: number;
   readonly fuel: { readonly blend: string; readonly stoichAfr: number; readonly densityKgPerM3: number; readonly heatMJPerKg: number; readonly ethanolPercent: number };
@@ -53,6 +55,8 @@ export interface Car {
     readonly tipInGain: number;
     readonly cutAboveRpm: number; readonly cutUntilRpm: number;
     readonly pressureLagS: number;
+    /** How much of the fuel film it believes in; 1 is right, 0 is no compensation. */
+    readonly filmMatch: number;
   };
   readonly vehicle: {
     readonly massKg: number; readonly dragAreaM2: number; readonly rolling: number; readonly tyreRadiusM: number;
@@ -152,7 +156,7 @@ export function makeCar(kind: CarKind, seed: number, change: Partial<Car> = {}):
   const banks = kind === 'two-bank' ? 2 : 1;
   return {
     kind, seed, name: `Simulated ${kind} car ${seed}`,
-    displacementL, cylinders, banks, idleRpm: random.whole(76, 92) * 10, revLimitRpm, aspiration, boostKPa, barometerKPa, ambientC,
+    displacementL, cylinders, banks, idleRpm: random.whole(76, 92) * 10, revLimitRpm, aspiration, boostKPa, blowerExponent: random.fork('blower').between(0.7, 1.8), barometerKPa, ambientC,
     fuel, injector: { flowCcPerMin, ratedPressureKPa: 300, deadTimeAt14VMs: random.between(0.75, 1.1) },
     throttleDiameterMm: 26 * Math.sqrt(displacementL) + random.between(24, 30), manifoldVolumeL: displacementL * random.between(1.1, 1.9),
     fuelTableQuantity: isMeter ? 'mass-air-flow' : 'volumetric-efficiency', filling, airFlowAt, columns, rows, targetLambda,
@@ -167,7 +171,7 @@ export function makeCar(kind: CarKind, seed: number, change: Partial<Car> = {}):
     },
     ecu: {
       closedLoop: polled ? 'switching' : kind === 'closed-loop' ? 'wideband' : 'none', longTerm: polled || kind === 'closed-loop',
-      tipInGain: random.between(0.0012, 0.003), cutAboveRpm: random.whole(16, 20) * 100, cutUntilRpm: random.whole(11, 14) * 100, pressureLagS: random.between(0.006, 0.015),
+      tipInGain: random.between(0.0004, 0.0015), cutAboveRpm: random.whole(16, 20) * 100, cutUntilRpm: random.whole(11, 14) * 100, pressureLagS: random.between(0.006, 0.015), filmMatch: random.fork('film').between(0.6, 1.05),
     },
     vehicle: {
       massKg: random.between(1000, 1500), dragAreaM2: random.between(0.6, 0.75), rolling: 0.012, tyreRadiusM: random.between(0.29, 0.32),

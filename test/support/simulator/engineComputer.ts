@@ -27,9 +27,10 @@ export interface EngineComputer {
 const TASK_S = 0.01;
 
 export function engineComputerOf(car: Car, fuelTable: Grid, targetTable: Grid, random: Random, options: { fuelCut: boolean }): EngineComputer {
-  let speedRpm = 0, pressureKPa = car.barometerKPa, meterV = 0.35, chargeC = NaN, meterGPerS = 0;
-  let targetLambda = 1, pulseMs = 0, dutyPercent = 0, cut = false, closedForS = 0, tipIn = 0, previousThrottle = 0;
+  let speedRpm = NaN, pressureKPa = car.barometerKPa, meterV = 0.35, chargeC = NaN, meterGPerS = 0;
+  let targetLambda = 1, pulseMs = 0, dutyPercent = 0, cut = false, closedForS = 0, tipIn = 0, rise = 0, previousThrottle = 0, previousKPa = 40;
   let integral = 0, proportional = 0, closedAfterS = 0, advanceDeg = 10, knockRetardDeg = 0, idleAreaMm2 = 12, idleSum = 12, enriched = false, active = false;
+  let wantedMg = 0, filmMg = 0; // what it believes stands on the port walls of one cylinder
   const zones = new Float64Array(9);
   const zone = (): number => 3 * Math.min(2, Math.floor(speedRpm / 2000)) + Math.min(2, Math.max(0, Math.floor((pressureKPa - 25) / 22)));
   const warmUp = (coolantC: number): number => 0.32 * Math.max(0, Math.min(1, (68 - coolantC) / 60)) ** 1.3;
@@ -74,7 +75,7 @@ export function engineComputerOf(car: Car, fuelTable: Grid, targetTable: Grid, r
     get shortTrim() { return shortTrim(); }, get longTrim() { return longTrim(); }, get advanceDeg() { return advanceDeg; }, get knockRetardDeg() { return knockRetardDeg; },
     get idleAreaMm2() { return idleAreaMm2; }, get enriched() { return enriched; },
     sense(dtS, inputs) {
-      if (Number.isNaN(chargeC)) chargeC = inputs.chargeC;
+      if (Number.isNaN(chargeC)) { chargeC = inputs.chargeC; speedRpm = inputs.speedRpm; pressureKPa = inputs.pressureKPa; meterV = inputs.meterV; }
       speedRpm += dtS / (dtS + 0.01) * (inputs.speedRpm - speedRpm);
       pressureKPa += dtS / (dtS + car.ecu.pressureLagS) * (inputs.pressureKPa - pressureKPa);
       meterV += dtS / (dtS + 0.012) * (inputs.meterV - meterV);
@@ -84,6 +85,10 @@ export function engineComputerOf(car: Car, fuelTable: Grid, targetTable: Grid, r
       targetLambda = read(targetTable, speedRpm, pressureKPa);
       const rate = (inputs.throttlePercent - previousThrottle) / TASK_S;
       previousThrottle = inputs.throttlePercent;
+      // The port is filled before the intake shuts: fuel for the pressure that will be there then, and a little by the pedal.
+      const pressureRate = (pressureKPa - previousKPa) / TASK_S, untilShutS = car.injectionToIntakeDeg / 6 / Math.max(400, speedRpm) + car.ecu.pressureLagS;
+      previousKPa = pressureKPa;
+      rise += 0.5 * ((pressureRate > 25 ? Math.min(0.7, 0.75 * pressureRate * untilShutS / pressureKPa) : 0) - rise);
       tipIn = Math.max(tipIn * Math.exp(-TASK_S / 0.25), rate > 60 ? Math.min(0.35, car.ecu.tipInGain * rate * 0.3) : 0);
       closedForS = inputs.throttlePercent < 1.5 ? closedForS + TASK_S : 0;
       if (options.fuelCut && !cut && closedForS > 0.45 && speedRpm > car.ecu.cutAboveRpm && inputs.coolantC > 30) cut = true;
@@ -99,8 +104,8 @@ export function engineComputerOf(car: Car, fuelTable: Grid, targetTable: Grid, r
     },
     inject(inputs) {
       const warm = warmUp(inputs.coolantC), afterStart = 0.22 * Math.exp(-inputs.sinceStartS / 7), cranking = speedRpm < 450 ? 0.6 : 0;
-      enriched = warm + afterStart + cranking + tipIn > 0.003;
-      const shape = (1 + warm + afterStart + cranking) * (1 + tipIn) * (1 + shortTrim()) * (1 + longTrim());
+      enriched = warm + afterStart + cranking + tipIn + rise > 0.003;
+      const shape = (1 + warm + afterStart + cranking) * (1 + tipIn + rise) * (1 + shortTrim()) * (1 + longTrim());
       const kelvinRatio = (REFERENCE_TEMPERATURE_C + 273.15) / (chargeC + 273.15);
       let fuelMg: number;
       switch (car.fuelTableQuantity) {
@@ -112,11 +117,19 @@ export function engineComputerOf(car: Car, fuelTable: Grid, targetTable: Grid, r
           meterGPerS = read(fuelTable, meterV, 0);
           fuelMg = meterGPerS * 1000 * 120 / Math.max(200, speedRpm) / car.cylinders / (car.fuel.stoichAfr * targetLambda); break;
       }
+      // Film compensation: inject so that what flies past the wall and what leaves it make up the fuel wanted. Its picture of the film is not quite right.
+      const cold = Math.max(0, Math.min(1, (65 - inputs.coolantC) / 60)), share = (car.film.share + 0.3 * cold) * car.ecu.filmMatch, tauS = car.film.tauS * (1 + 2.5 * cold);
+      const leaving = filmMg * (1 - Math.exp(-120 / Math.max(150, speedRpm) / tauS));
+      const meantMg = cut ? 0 : fuelMg * shape;
+      wantedMg = meantMg === 0 ? 0 : Math.max(0.3 * meantMg, Math.min(2.5 * meantMg, (meantMg - leaving) / (1 - share)));
+      filmMg += (share * wantedMg - leaving) / car.cylinders; // one of the cylinders injects at a time
+      filmMg = Math.max(0, filmMg);
+      if (meantMg > 0 && Math.abs(wantedMg / meantMg - 1) > 0.01) enriched = true;
       if (cut) { pulseMs = 0; dutyPercent = 0; return { fuelMg: 0, pulseMs: 0 }; }
       const cycleMs = 120000 / Math.max(100, speedRpm);
-      pulseMs = Math.min(cycleMs, fuelMg * shape / injectorMgPerMs(car) + deadTimeMsOf(car, inputs.batteryV));
+      pulseMs = Math.min(cycleMs, wantedMg / injectorMgPerMs(car) + deadTimeMsOf(car, inputs.batteryV));
       dutyPercent = 100 * pulseMs / cycleMs;
-      return { fuelMg: fuelMg * shape, pulseMs };
+      return { fuelMg: wantedMg, pulseMs };
     },
   };
 }

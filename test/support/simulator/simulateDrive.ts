@@ -105,7 +105,7 @@ export function simulateDrive(options: DriveOptions): Drive {
 
   // Per cylinder: the film on the port wall, and the charge on its way from injection to intake to exhaust (angles are constant, so first in, first out).
   const filmMg = new Float64Array(car.cylinders), spacingDeg = 720 / car.cylinders;
-  let nextInjectionDeg = 0, injections = 0;
+  let nextInjectionDeg = spacingDeg, injections = 0;
   interface Charge { cylinder: number; dueDeg: number; fuelledS: number; injectedMg: number; airMg: number; phi: number }
   const toIntake: Charge[] = [], toExhaust: Charge[] = [];
   const mixture: { fuelledS: number; phi: number }[] = [];
@@ -240,7 +240,7 @@ export function simulateDrive(options: DriveOptions): Drive {
         case 'intake-air-temperature': return computer.chargeC;
         case 'coolant-temperature': return inputs.coolantC;
         case 'exhaust-gas-temperature': return exhaustC;
-        case 'fuel-pressure': return fuelPressureKPa + 1.5 * noise.normal();
+        case 'fuel-pressure': return Math.max(0, fuelPressureKPa + (fuelPressureKPa > 5 ? 1.5 * noise.normal() : 0));
         case 'ignition-advance': return computer.advanceDeg - (wrong?.knockRetardDeg ?? 0);
         case 'knock-retard': return computer.knockRetardDeg + (wrong?.knockRetardDeg ?? 0);
         case 'injector-pulse-width': return computer.pulseMs;
