@@ -61,12 +61,12 @@ export const gather = (track: Track, delay: Delay): Gathered => {
   const { readings, timeS, grid } = track;
   const columns = grid.columns.length;
   const trimsOnly = readings.kind === 'trims';
-  const lagS = trimsOnly ? 0 : delay.model.lagS;
+  const lagS = delay.model.lagS;
   const column = lagged(track.columnPosition, timeS, lagS);
   const row = lagged(track.rowPosition, timeS, lagS);
   const commanded = lagged(track.commanded, timeS, lagS);
   const film = lagged(track.film, timeS, lagS);
-  const at = trimsOnly ? Float64Array.from(readings.row) : injectedAt(track, readings.row, delay.model, passedG(track));
+  const at = injectedAt(track, readings.row, delay.model, passedG(track));
 
   const reasons = new Int32Array(REASONS.length);
   const [fault, transient, unproven] = [reasonIndex('sensor-fault'), reasonIndex('transient'), reasonIndex('delay-unproven')];
@@ -129,12 +129,12 @@ export const gather = (track: Track, delay: Delay): Gathered => {
     sum[3] += u * v;
     sum[4] += lnRequired;
     sum[5] += sampleAt(film, there);
-    sum[6] += readings.lnLambda[index];
+    sum[6] += trimsOnly ? Math.log(track.target[fuelledRow]) : readings.lnLambda[index];
     const lnTarget = Math.log(track.target[fuelledRow]);
     sum[7] += lnTarget;
     sum[8] += track.manifoldKPa ? track.manifoldKPa[fuelledRow] : NaN;
     sum[9] += readings.bankSpread ? readings.bankSpread[index] : NaN;
-    deviations.push(readings.lnLambda[index] - lnTarget);
+    deviations.push(readings.lnLambda[index] - (trimsOnly ? 0 : lnTarget));
     n++;
     used++;
   }

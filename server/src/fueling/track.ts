@@ -5,7 +5,7 @@ import type { Table } from '../formats/table.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import type { EventKind, Signals } from '../signals/signals.js';
 import type { LeftOut } from './evidence.js';
-import { notYetFollowed } from './filters.js';
+import { lagged, notYetFollowed } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
 
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
@@ -21,14 +21,14 @@ export interface Track {
   /** Operating point per row, counted in breakpoints (`positionOn`). */
   readonly columnPosition: Float64Array;
   readonly rowPosition: Float64Array;
-  /** ln(value of the table logged with × (1 + trims) / target lambda), dead time taken off: plus ln(measured lambda) it is what the value should have been. */
+  /** ln(value of the table logged with × (1 + trims) / target lambda), dead time taken off: plus a reading it is what the value should have been. */
   readonly commanded: Float64Array;
   readonly target: Float64Array;
   readonly rpm: Float64Array | undefined;
   readonly exhaustGPerS: Float64Array;
   /** Where the exhaust flow comes from: logged, computed from the cylinder charge, or guessed from what there is. */
   readonly flowFrom: 'logged' | 'charge' | 'assumed';
-  /** Change of the cylinder charge that a wetted intake wall has not yet followed, as a logarithm. */
+  /** Share of the fuel's flow by which a film on the intake wall still has to grow: what a wall that keeps a share s takes from the mixture is s × this. */
   readonly film: Float64Array;
   readonly manifoldKPa: Float64Array | undefined;
   /** 1 while a channel says that no fuel is injected. Undefined where no channel tells the moment exactly. */
@@ -45,7 +45,7 @@ export interface Readings {
   /** `trims`: no lambda to be believed; the engine computer holds lambda at its target and the trims tell what that takes. */
   readonly kind: 'lambda' | 'trims';
   readonly row: Int32Array;
-  /** Mean of the banks' ln lambda; 0 with kind `trims`, where the target is met. NaN where not to be believed. */
+  /** Mean of the banks' ln lambda; with kind `trims` ln of the trims, what meeting the target took. NaN where not to be believed. */
   readonly lnLambda: Float64Array;
   /** ln(bank 2 / bank 1), where both are read. */
   readonly bankSpread: Float64Array | undefined;
@@ -54,12 +54,14 @@ export interface Readings {
 /** Behind a catalyst or out at the tailpipe, lambda is not what the engine burns. */
 const isUpstream = (signals: Signals): boolean => (signals.vehicle.lambdaSensor.mount ?? 'upstream') === 'upstream';
 
-/** Time in which fuel film and cylinder charge settle after a change of load, seconds. Order of magnitude from the control literature, from memory. */
-const FILM_S = 0.5;
+/** Time in which the mixture settles after a change of load, seconds. Order of magnitude from the control literature, from memory. */
+const SETTLES_S = 0.5;
+/** How long the fuel film on the wall stays, seconds. */
+const FILM_STAYS_S = 0.4;
 /** A short-term trim answers through delay and integrator: charge must have stood still for longer. */
 const TRIM_SETTLES_S = 1.5;
-/** Charge not yet followed by the film beyond this is a transient (16 % a second, sustained). Common practice, no source. */
-const FILM_LIMIT = 0.08;
+/** ln of the charge not yet settled beyond this is a transient (16 % a second, sustained). Common practice, no source. */
+const UNSETTLED_LIMIT = 0.08;
 const RPM_RATE_LIMIT_PER_S = 1500; // common practice, no source
 const RPM_RATE_OVER_S = 0.15;
 const AFTER_CUT_S = 0.5; // common practice, no source
@@ -104,19 +106,19 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const lambda = isUpstream(signals) ? lambdaReadings(signals) : undefined;
   const trims = lnTrims(signals, lambda?.banks ?? [1, 2]);
   const closed = lambda && signals.targetLambda ? undefined : closedLoop(signals);
-  const readings = lambda?.readings ?? trimReadings(signals);
+  const readings = lambda?.readings ?? trimReadings(signals, trims);
   const target = signals.targetLambda?.values ?? new Float64Array(size).fill(closed ? 1 : NaN);
   if (!signals.targetLambda && closed) assumed.push('no target lambda is logged: where the trims move, the engine computer is taken to hold lambda 1.00');
   if (!lambda && trims) assumed.push('no lambda to be believed: the fuel trims alone are the evidence');
 
   const commanded = new Float64Array(size);
-  for (let row = 0; row < size; row++) commanded[row] = Math.log(fuelled[row]) + (trims ? trims[row] : 0) - Math.log(target[row]);
+  for (let row = 0; row < size; row++) commanded[row] = Math.log(fuelled[row]) + (lambda ? (trims ? trims[row] : 0) - Math.log(target[row]) : 0);
 
   const flow = exhaustFlow(signals, loggedWith, fuelled, rpm, manifoldKPa, assumed);
-  const film = notYetFollowed(lnCharge(signals, flow.gPerS, rpm, manifoldKPa), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : FILM_S);
+  const unsettled = notYetFollowed(lnCharge(signals, flow.gPerS, rpm, manifoldKPa), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
   const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
   for (let row = 0; row < size; row++) {
-    if (Math.abs(film[row]) > FILM_LIMIT || rpmChange && Math.abs(rpmChange[row]) > RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S) mark(row, 'transient');
+    if (Math.abs(unsettled[row]) > UNSETTLED_LIMIT || rpmChange && Math.abs(rpmChange[row]) > RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S) mark(row, 'transient');
     if (!lambda && !trims) mark(row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');
     if (Number.isNaN(target[row])) mark(row, 'no-target');
     if (closed && !closed[row]) mark(row, lambda ? 'no-target' : isUpstream(signals) ? 'closed-loop-unknown' : 'sensor-mount');
@@ -133,10 +135,14 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   if (coolantC) coolantC.forEach((value, row) => { if (value < warmC) mark(row, 'cold-engine'); });
 
   const cut = fuelCut(signals, rpm);
+  const fuelFlow = flow.gPerS.map((value, row) => (cut?.[row] ? 0 : value / (target[row] > 0 ? target[row] : 1)));
+  const film = lagged(fuelFlow, timeS, FILM_STAYS_S).map((settled, row) => (fuelFlow[row] > 0 ? Math.max(-1, 1 - settled / fuelFlow[row]) : 0));
   const overrun = signals.during('overrun');
+  if (lambda) looksCut(signals, lambda.readings, target, rpm, manifoldKPa, (row) => mark(row, 'overrun'));
+  const overrunIndex = reasonIndex('overrun');
   let cutUntilS = -Infinity;
   for (let row = 0; row < size; row++) {
-    if (cut?.[row] || overrun[row]) {
+    if (cut?.[row] || overrun[row] || reason[row] === overrunIndex) {
       mark(row, 'overrun');
       cutUntilS = timeS[row];
     } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(row, 'after-fuel-cut');
@@ -200,11 +206,11 @@ const lambdaReadings = (signals: Signals): { readings: Readings; banks: readonly
   return { readings: { kind: 'lambda', row, lnLambda, bankSpread }, banks: used.map(({ bank }) => bank) };
 };
 
-const trimReadings = (signals: Signals): Readings | undefined => {
+const trimReadings = (signals: Signals, trims: Float64Array | undefined): Readings | undefined => {
   const channel = signals.channel('short-term-fuel-trim') ?? signals.channel('short-term-fuel-trim-2');
-  if (!channel) return undefined;
+  if (!channel || !trims) return undefined;
   const row = Int32Array.from(channel.values.reduce<number[]>((list, value, at) => (Number.isNaN(value) ? list : (list.push(at), list)), []));
-  return { kind: 'trims', row, lnLambda: new Float64Array(row.length), bankSpread: undefined };
+  return { kind: 'trims', row, lnLambda: Float64Array.from(row, (at) => trims[at]), bankSpread: undefined };
 };
 
 /** ln((1 + short) (1 + long)) per row, mean of the banks; undefined where no trim is logged. */
@@ -246,6 +252,32 @@ const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | 
   if (flag) return Uint8Array.from(flag, (value) => (value > 0.5 ? 1 : 0));
   const injected = signals.held('injector-pulse-width') ?? signals.held('injector-duty');
   return injected && rpm ? Uint8Array.from(injected, (value, row) => (value <= 0 && rpm[row] > 2 * RUNNING_RPM ? 1 : 0)) : undefined;
+};
+
+/** Leaner than any table error at light load and speed: a fuel cut that no channel tells of. Common practice, no source. */
+const CUT_LAMBDA_OVER_TARGET = 1.28;
+const CUT_LOAD_SHARE = 0.45;
+const CUT_BEFORE_S = 0.7;
+
+/** Tells the rows round readings that only a fuel cut explains. */
+const looksCut = (
+  signals: Signals, { row: rows, lnLambda }: Readings, target: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined, tell: (row: number) => void,
+): void => {
+  const load = manifoldKPa ? undefined : signals.held('engine-load') ?? signals.held('throttle');
+  const lightLoad = manifoldKPa ? CUT_LOAD_SHARE * signals.barometer.kPa : 30;
+  const { timeS } = signals;
+  const limit = Math.log(CUT_LAMBDA_OVER_TARGET);
+  let told = -1;
+  for (let index = 0; index < rows.length; index++) {
+    const row = rows[index];
+    if (!(lnLambda[index] - Math.log(target[row] > 0 ? target[row] : 1) > limit) || rpm && !(rpm[row] > 1100)) continue;
+    const here = (manifoldKPa ?? load)?.[row];
+    if (here !== undefined && !(here < lightLoad)) continue;
+    let from = row;
+    while (from > told + 1 && timeS[from - 1] > timeS[row] - CUT_BEFORE_S) from--;
+    for (; from <= row; from++) tell(from);
+    told = row;
+  }
 };
 
 const GAS_CONSTANT_AIR = 287.05; // J/(kg K)

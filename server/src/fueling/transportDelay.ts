@@ -40,8 +40,12 @@ export interface Delay {
 
 /** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), a wideband in gas flow. Reference figures. */
 export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, lagS: 0.05 };
-/** How far the assumed figures may be off (standard deviation): cycles, ln gas, ln lag, film share. Orders of magnitude, no source. */
-const PRIOR_DEVIATION = [0.15, 0.7, 0.6, 0.15] as const;
+/** Share of the fuel that first wets the wall, and how long it stays (Aquino's film, as Guzzella and Onder have it; orders of magnitude, from memory). */
+const ASSUMED_FILM = { share: 0.1, staysS: 0.4 } as const;
+/** How far the assumed figures may be off (standard deviation): cycles, ln gas, ln lag, film share, ln film time. Orders of magnitude, no source. */
+const PRIOR_DEVIATION = [0.15, 0.7, 0.6, 0.15, 0.5] as const;
+/** How the parameters are stepped to see what each does. */
+const STEPS = [0.02, 0.03, 0.05, 0.01, 0.05] as const;
 const LONGEST_S = 2.5;
 const GAP_S = 1;
 
@@ -153,7 +157,6 @@ interface Comparison {
   /** First index of each window, and the end. */
   readonly starts: readonly number[];
   readonly injected: Float64Array;
-  readonly film: Float64Array;
   readonly leanest: number;
 }
 
@@ -172,14 +175,14 @@ export const estimateDelay = (track: Track, lnRequired: Float64Array): Delay | u
   const comparison = compared(track, lnRequired);
   if (!comparison) return undefined;
   const passed = passedG(track);
-  const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), 0];
+  const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), ASSUMED_FILM.share, Math.log(ASSUMED_FILM.staysS)];
   const residuals = (parameters: readonly number[]): Float64Array => residualsOf(track, comparison, parameters, passed);
 
   let best = prior;
   let leastCost = Infinity;
   for (const gasFactor of [0.2, 0.4, 0.7, 1, 1.5, 2.2, 3.5]) {
     for (const lagFactor of [0.4, 1, 2.5]) {
-      const start = [prior[0], prior[1] + Math.log(gasFactor), prior[2] + Math.log(lagFactor), 0];
+      const start = [prior[0], prior[1] + Math.log(gasFactor), prior[2] + Math.log(lagFactor), prior[3], prior[4]];
       const cost = medianAbsolute(residuals(start));
       if (cost < leastCost) [best, leastCost] = [start, cost];
     }
@@ -194,17 +197,17 @@ const refine = (track: Track, start: readonly number[], prior: readonly number[]
   let normal: number[][] = [];
   let damping = 0.01;
   let scale = Math.max(1.4826 * medianAbsolute(rest), 1e-4);
+  let share = independence(rest);
   const costOf = (values: Float64Array, parameters: readonly number[]): number => {
-    const worth = independence(values);
     let sum = 0;
     for (const value of values) if (!Number.isNaN(value)) sum += pseudoHuber(value / scale);
-    return worth * sum + parameters.reduce((total, parameter, index) => total + ((parameter - prior[index]) / PRIOR_DEVIATION[index]) ** 2, 0);
+    return share * sum + parameters.reduce((total, parameter, index) => total + ((parameter - prior[index]) / PRIOR_DEVIATION[index]) ** 2, 0);
   };
   for (let round = 0; round < 12; round++) {
     scale = Math.max(1.4826 * medianAbsolute(rest), 1e-4);
-    const worth = independence(rest) / scale ** 2;
-    const steps = [0.02, 0.03, 0.05, 0.01];
-    const slopes = steps.map((step, index) => {
+    share = independence(rest);
+    const worth = share / scale ** 2;
+    const slopes = STEPS.map((step, index) => {
       const there = residuals(at.map((value, other) => (other === index ? value + step : value)));
       return there.map((value, sample) => (value - rest[sample]) / step);
     });
@@ -224,7 +227,7 @@ const refine = (track: Track, start: readonly number[], prior: readonly number[]
     for (let i = 0; i < count; i++) for (let j = 0; j < i; j++) normal[j][i] = normal[i][j];
     const cost = costOf(rest, at);
     let moved = 0;
-    for (let attempt = 0; attempt < 4; attempt++) {
+    for (let attempt = 0; attempt < 6; attempt++) {
       const change = solveSmall(normal.map((row, i) => row.map((value, j) => (i === j ? value * (1 + damping) : value))), gradient);
       const next = at.map((value, i) => value - Math.max(-0.5, Math.min(0.5, change[i])));
       next[0] = Math.max(0.3, Math.min(2.5, next[0]));
@@ -241,7 +244,7 @@ const refine = (track: Track, start: readonly number[], prior: readonly number[]
   }
   const model = physical(at);
   const { flow, rpm } = typical(track);
-  const sensitivity = [120 / rpm, model.gasG / flow, model.lagS, 0];
+  const sensitivity = [120 / rpm, model.gasG / flow, model.lagS, 0, 0];
   const deviationS = Math.sqrt(Math.max(0, sensitivity.reduce((sum, value, i) => sum + value * solveSmall(normal, sensitivity)[i], 0)));
   const before = Math.hypot(...sensitivity.map((value, i) => value * PRIOR_DEVIATION[i]));
   if (!(deviationS < 0.5 * before) || !(deviationS < 0.05)) return undefined;
@@ -270,14 +273,14 @@ const independence = (values: Float64Array): number => {
 
 const residualsOf = (track: Track, comparison: Comparison, parameters: readonly number[], passed: Float64Array): Float64Array => {
   const model = physical(parameters);
-  const { rows, measured, starts, injected, film, leanest } = comparison;
-  const mixture = lagged(injected, track.timeS, model.lagS);
+  const { rows, measured, starts, injected, leanest } = comparison;
+  const mixture = lagged(burnt(track, injected, parameters[3], Math.exp(parameters[4])), track.timeS, model.lagS);
   const at = injectedAt(track, rows, model, passed);
   const residuals = new Float64Array(rows.length);
   for (let window = 0; window + 1 < starts.length; window++) {
     let [sum, count] = [0, 0];
     for (let index = starts[window]; index < starts[window + 1]; index++) {
-      const predicted = Math.max(leanest, sampleAt(mixture, at[index]) * (1 - parameters[3] * sampleAt(film, at[index])));
+      const predicted = Math.max(leanest, sampleAt(mixture, at[index]));
       const rest = measured[index] - predicted;
       residuals[index] = rest;
       if (!Number.isNaN(rest)) { sum += rest; count++; }
@@ -287,14 +290,25 @@ const residualsOf = (track: Track, comparison: Comparison, parameters: readonly 
   return residuals;
 };
 
+/** What burns of what is injected: the wall keeps a share of any growth of the fuel's flow until its film has grown too. */
+const burnt = (track: Track, injected: Float64Array, share: number, staysS: number): Float64Array => {
+  const flow = injected.map((phi, row) => phi * track.exhaustGPerS[row]);
+  const settled = lagged(flow, track.timeS, staysS);
+  return injected.map((phi, row) => phi - share * (flow[row] - settled[row]) / Math.max(track.exhaustGPerS[row], 0.1));
+};
+
 const compared = (track: Track, lnRequired: Float64Array): Comparison | undefined => {
   const { commanded, timeS, cut, reason, readings } = track;
   if (readings.kind !== 'lambda') return undefined;
   const injected = commanded.map((value, row) => (cut?.[row] ? 0 : Math.exp(value - lnRequired[row])));
   // Without the exact moment of the cut, the mixture round it is unknown; a cold or failed reading is none at any time.
+  const blind = (row: number): boolean => !cut && reason[row] === OVERRUN;
   let blindUntilS = -Infinity;
   for (let row = 0; row < injected.length; row++) {
-    if (!cut && reason[row] === OVERRUN) blindUntilS = timeS[row] + 1;
+    if (blind(row)) {
+      for (let back = row; back >= 0 && timeS[row] - timeS[back] < BLIND_BEFORE_S && blindUntilS < timeS[row]; back--) injected[back] = NaN;
+      blindUntilS = timeS[row] + BLIND_AFTER_S;
+    }
     if (reason[row] === ENGINE_OFF || timeS[row] < blindUntilS) injected[row] = NaN;
   }
   const windows: { from: number; to: number; move: number }[] = [];
@@ -319,9 +333,12 @@ const compared = (track: Track, lnRequired: Float64Array): Comparison | undefine
     }
     starts.push(rows.length);
   }
-  return { rows: Int32Array.from(rows), measured: Float64Array.from(measured), starts, injected, film: track.film, leanest: LEANEST_PHI };
+  return { rows: Int32Array.from(rows), measured: Float64Array.from(measured), starts, injected, leanest: LEANEST_PHI };
 };
 
+/** Where only the throttle tells of the overrun, the cut may have begun earlier and ended later than it looks. */
+const BLIND_BEFORE_S = 0.7;
+const BLIND_AFTER_S = 1;
 const OVERRUN = 8;
 const ENGINE_OFF = 1;
 

@@ -6,8 +6,9 @@ import { gather, type Blocks, type Gathered } from './blocks.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js';
 import { solveTable, type Observations } from './solve.js';
+import { spreadOf } from './statistics.js';
 import { trackOf, type Track } from './track.js';
-import { estimateDelay, givenDelay, type Delay } from './transportDelay.js';
+import { ASSUMED_DELAY, estimateDelay, givenDelay, type Delay } from './transportDelay.js';
 
 export { judge } from './judge.js';
 
@@ -61,7 +62,10 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
       if (moved < 0.01) break;
     }
   }
-  if (delay.from === 'assumed') assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.05 s)`);
+  if (track.readings.kind === 'trims' && gathered.blocks.count > 0) {
+    [delay, gathered] = answerOfTrims(track, reference, delay);
+    assumed.push(`the short-term trim is taken to answer with a lag of ${delay.model.lagS} s, under which the readings agree best`);
+  } else if (delay.from === 'assumed') assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.05 s)`);
   const { blocks, used, leftOut } = gathered;
   return {
     weight: {
@@ -74,6 +78,22 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
     line: Int32Array.from(blocks.row, (row) => signals.session.places.lineOf(row)),
     timeS: Float64Array.from(blocks.row, (row) => signals.timeS[row]),
   };
+};
+
+/** Lags tried for the answer of a closed loop's trims, seconds. */
+const TRIM_LAGS_S = [0.1, 0.2, 0.4, 0.7, 1.1, 1.7, 2.5];
+
+/** The lag under which trims and operating points agree best. */
+const answerOfTrims = (track: Track, reference: Float64Array, given: Delay): [Delay, Gathered] => {
+  const lnReference = reference.map(Math.log);
+  const tries = TRIM_LAGS_S.map((lagS): { delay: Delay; gathered: Gathered; left: number } => {
+    const base = given.model.kind === 'physical' ? given.model : ASSUMED_DELAY;
+    const delay: Delay = { ...given, model: { ...base, lagS } };
+    const gathered = gather(track, delay);
+    return { delay, gathered, left: spreadOf(solveTable(track.grid, lnReference, asObservations([gathered.blocks]), 1, true).residual) };
+  });
+  const { delay, gathered } = tries.reduce((best, each) => (each.left < best.left ? each : best));
+  return [delay, gathered];
 };
 
 /** ln of the value the table should have had at each row, by a quick solution of this session alone. */
