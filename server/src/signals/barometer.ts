@@ -10,14 +10,14 @@ const ASSUMED_KPA = 101.325;
 export const barometerOf = (signals: Pick<Signals, 'channel' | 'held'>): Signals['barometer'] => {
   const barometer = signals.channel('barometric-pressure');
   if (barometer) {
-    const kPa = median(barometer.values);
+    const kPa = median(signals.held('barometric-pressure')!);
     if (kPa >= 55 && kPa <= 108.5) return { kPa, from: 'channel' };
   }
   const rpm = signals.held('engine-speed'), pressure = signals.held('manifold-pressure');
   if (rpm && pressure) {
     const standing: number[] = [];
     for (let i = 0; i < rpm.length && standing.length < 5000; i++) if (rpm[i] === 0 && pressure[i] === pressure[i]) standing.push(pressure[i]);
-    const kPa = median(standing);
+    const kPa = median(Float64Array.from(standing));
     if (standing.length >= 3 && kPa >= 55 && kPa <= 108.5) return { kPa, from: 'engine-off' };
   }
   return { kPa: ASSUMED_KPA, from: 'assumed' };

@@ -48,15 +48,15 @@ const learn = (values: Float64Array, first: Float64Array, second: Float64Array):
     const x = (first[i] - onFirst[0]) * onFirst[1], y = (second[i] - onSecond[0]) * onSecond[1];
     return x === x && y === y ? clampBin(x) * BINS + clampBin(y) : -1;
   };
-  const stride = Math.max(1, Math.floor(values.length / 60000));
+  const stride = Math.max(1, Math.floor(values.length / 20000));
   const members: number[][] = Array.from({ length: BINS * BINS }, () => []);
   for (let i = 0; i < values.length; i += stride) {
     const bin = binAt(i);
     if (bin >= 0 && values[i] === values[i]) members[bin].push(values[i]);
   }
-  const usual = members.map((each) => (each.length >= LEAST_IN_BIN ? median(each) : NaN));
+  const usual = members.map((each) => (each.length >= LEAST_IN_BIN ? median(Float64Array.from(each)) : NaN));
   const at = (i: number): number => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; };
   const away: number[] = [];
   for (let i = 0; i < values.length; i += stride * 3) { const off = Math.abs(values[i] - at(i)); if (off === off) away.push(off); }
-  return away.length < 20 ? undefined : { at, spread: 1.4826 * median(away) };
+  return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)) };
 };

@@ -1,14 +1,16 @@
 // Robust numbers over columns: quantiles, spread, the step a quantised channel moves in. Missing is NaN and left out.
 
 /** How many values a quantile looks at: more change the answer by less than the noise of any channel, and cost a sort. */
-const QUANTILE_SAMPLES = 20000;
+const QUANTILE_SAMPLES = 4000;
 
 /** A sorted, evenly strided sample of the numbers in `values[from, to)`. */
-export const sortedSample = (values: ArrayLike<number>, from = 0, to = values.length): Float64Array => {
+export const sortedSample = (values: Float64Array | Float32Array, from = 0, to = values.length): Float64Array => {
   const stride = Math.max(1, Math.floor((to - from) / QUANTILE_SAMPLES));
   const kept = new Float64Array(Math.ceil((to - from) / stride) || 0);
   let count = 0;
   for (let i = from; i < to; i += stride) if (values[i] === values[i]) kept[count++] = values[i];
+  // A stride in step with a slow channel's blanks sees none of its numbers.
+  if (count < 50 && stride > 1) return sortedSample(values.slice(from, to).filter((value) => value === value), 0);
   return kept.subarray(0, count).sort();
 };
 
@@ -17,17 +19,17 @@ export const quantileOf = (sorted: Float64Array, share: number): number =>
   sorted.length === 0 ? NaN : sorted[Math.min(sorted.length - 1, Math.max(0, Math.floor(share * sorted.length)))];
 
 /** Quantile of the numbers in a column; a long one is strided. */
-export const quantile = (values: ArrayLike<number>, share: number): number => quantileOf(sortedSample(values), share);
+export const quantile = (values: Float64Array | Float32Array, share: number): number => quantileOf(sortedSample(values), share);
 
 /** Median as the mean of the middle two for even counts. */
-export const median = (values: ArrayLike<number>): number => {
+export const median = (values: Float64Array | Float32Array): number => {
   const sorted = sortedSample(values);
   const half = sorted.length >> 1;
   return sorted.length === 0 ? NaN : sorted.length % 2 === 1 ? sorted[half] : (sorted[half - 1] + sorted[half]) / 2;
 };
 
 /** Median absolute deviation from the median; × 1.4826 estimates a normal spread. */
-export const mad = (values: ArrayLike<number>): number => {
+export const mad = (values: Float64Array | Float32Array): number => {
   const middle = median(values);
   const away = new Float64Array(values.length);
   for (let i = 0; i < values.length; i++) away[i] = Math.abs(values[i] - middle);

@@ -108,7 +108,7 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
       if (values[a] !== end.value || taken[a] === 1) { a++; continue; }
       let b = a + 1;
       while (b < count && values[b] === end.value) b++;
-      if (b < count && lastsS(a, b) <= LONGEST_S && judge(a, b, end.value)) add({ a, b, value: end.value, shape: end.shape });
+      if (b < count && lastsS(a, b) <= LONGEST_S && lastsS(a, b) >= LEAST_S && judge(a, b, end.value)) add({ a, b, value: end.value, shape: end.shape });
       a = b;
     }
   }
@@ -134,8 +134,8 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const { values, rows, count, channel } = track;
   const { timeS } = readings;
   const held = (of: QuantityId): Float64Array | undefined => readings.held(of);
-  const changes = new Float64Array(Math.max(0, Math.min(count - 1, 20000)));
-  const stride = Math.max(1, Math.ceil(count / 20000));
+  const changes = new Float64Array(Math.max(0, Math.min(count - 1, 5000)));
+  const stride = Math.max(1, Math.ceil(count / 5000));
   for (let k = 1, c = 0; k < count && c < changes.length; k += stride) changes[c++] = Math.abs(values[k] - values[k - 1]);
   const usualLeap = quantileOf(sortedSample(changes), 0.99);
   const sorted = sortedSample(values.subarray(0, count));
@@ -188,8 +188,19 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
       if (value < low - Math.max(2, 0.05 * (high - low)) && leap > Math.max(4, 0.05 * (high - low))) return true;
       return leap > 0.15 * span && farFromExpected(a, b, value);
     }
+    // Injectors that stay shut are a fuel cut wherever the throttle was closed, or the speed at its limit, just before.
+    if ((quantity === 'injector-duty' || quantity === 'injector-pulse-width') && value <= 0.05 && cutLikely(rows[a], rows[b])) return false;
     return gapped(a, b, value, leap) || (leap > Math.max(usualLeap, 0.25 * span) && farFromExpected(a, b, value));
   };
+
+  function cutLikely(from: number, to: number): boolean {
+    const throttle = held('throttle') ?? held('pedal');
+    if (!throttle || !pressure) return !throttle && !pressure;
+    const closed = quantileOf(sortedSample(throttle), 0.03) + 4;
+    for (let row = from; row >= 0 && timeS[from] - timeS[row] < 0.6; row--) if (throttle[row] <= closed) return true;
+    for (let row = from; row <= to; row++) if (throttle[row] <= closed) return true;
+    return rpm !== undefined && rpm[from] > 0.97 * (readings.vehicle.engine.revLimitRpm ?? extremes(rpm)[1]);
+  }
 
   /** Alone beyond everything else the channel shows, for two readings or more. */
   function gapped(a: number, b: number, value: number, leap: number): boolean {

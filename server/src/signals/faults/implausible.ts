@@ -68,14 +68,14 @@ const pressureGuess: Guesser = (readings, track) => {
   const quantity = track.channel.quantity!;
   const all = readings.held(quantity)!;
   const rpm = readings.held('engine-speed'), throttle = readings.held('throttle'), load = readings.held('engine-load');
-  const barometer = readings.channel('barometric-pressure') ? median(readings.channel('barometric-pressure')!.values) : NaN;
+  const barometer = readings.channel('barometric-pressure') ? median(readings.held('barometric-pressure')!) : NaN;
   const airKPa = barometer > 55 && barometer < 108.5 ? barometer : 101.325;
   const standing = rpm ? median(all.filter((_, i) => rpm[i] === 0)) : NaN;
   const running = whileRunning(readings, quantity)!;
   const sorted = sortedSample(running);
   if (sorted.length < LEAST_READINGS) return undefined;
   const low = quantileOf(sorted, 0.03), high = quantileOf(sorted, 0.997);
-  const wide = quantileOf(sortedSample(throttle ?? load ?? []), 0.997) > 60;
+  const wide = quantileOf(sortedSample(throttle ?? load ?? new Float64Array(0)), 0.997) > 60;
   const fits = (factor: number, offset: number): boolean => {
     const lowKPa = low * factor + offset, highKPa = high * factor + offset, standingKPa = standing * factor + offset;
     return lowKPa >= 9 && lowKPa < 0.97 * airKPa && highKPa < 460 && highKPa > (wide ? 0.62 * airKPa : 0.24 * airKPa) && !(Math.abs(standingKPa - airKPa) > 0.12 * airKPa);

@@ -8,6 +8,7 @@ import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
+import { expectedOf } from '../related.js';
 import { extremes, quantileOf, sortedSample } from '../statistics.js';
 
 /** Channels that rightly keep one value for as long as they like. */
@@ -24,6 +25,10 @@ const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
 const LEAST_FROZEN_S = 0.18;
 /** Nats above the log of the number of runs: one false alarm in some hundred channels. */
 const MARGIN_NATS = 6;
+/** A run is told only when it is so many times as long as the others near it. */
+const STANDS_OUT = 3;
+/** From this share of repeats on a channel is coarse, and standing still alone proves nothing. */
+const COARSE_FROM_REPEATS = 0.3;
 /** An engine that warms up moves its coolant within this time. */
 const COLD_COOLANT_STILL_S = 240;
 
@@ -39,15 +44,63 @@ export const stuckOf = (readings: Readings, track: Track, flat: FlatStatistics, 
   const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
   const needed = Math.log(flat.runCount + 2) + MARGIN_NATS;
   const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
+  const moved = flat.repeats > COARSE_FROM_REPEATS ? movedMeanwhile(readings, track, greatest - least) : undefined;
   const suspects = flat.runs.filter((run) => run.nats >= needed
     && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
-    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= LEAST_FROZEN_S);
+    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= LEAST_FROZEN_S
+    && standsOut(readings, track, run) && (!moved || moved(run)));
   const places = new Map<number, number>();
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
   // A value that the channel comes back to rest at is a place of rest, not a fault.
   const restsFrom = flat.repeats > 0.15 ? 2 : 3;
   return suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
+};
+
+/** Whether the run is three times as long as any other near it: a channel that is steady in this stretch of road is steady by nature. */
+const standsOut = ({ timeS }: Readings, { rows, values, count }: Track, run: FlatRun): boolean => {
+  const length = run.to - run.from;
+  const aroundS = Math.max(8, timeS[rows[run.to - 1]] - timeS[rows[run.from]]);
+  const isLong = (from: number, to: number): boolean => (to - from) * STANDS_OUT > length;
+  for (let a = run.to; a < count && timeS[rows[a]] - timeS[rows[run.to - 1]] <= aroundS;) {
+    let b = a + 1;
+    while (b < count && values[b] === values[a]) b++;
+    if (isLong(a, b) && b < count) return false;
+    a = b;
+  }
+  for (let b = run.from; b > 0 && timeS[rows[run.from]] - timeS[rows[b - 1]] <= aroundS;) {
+    let a = b - 1;
+    while (a > 0 && values[a - 1] === values[b - 1]) a--;
+    if (isLong(a, b) && a > 0) return false;
+    b = a;
+  }
+  return true;
+};
+
+/** For coarse channels: whether the channels it goes with say that it should have moved by more than the usual spread. Undefined where none is logged. */
+const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: FlatRun) => boolean) | undefined => {
+  const { quantity } = track.channel;
+  const { rows } = track;
+  const movedBy = (values: Float64Array | undefined, share: number) => values && ((run: FlatRun): boolean => {
+    const [low, high] = extremes(values, rows[run.from], rows[run.to - 1] + 1);
+    return high - low > share * Math.max(high, 1);
+  });
+  if (quantity === 'vehicle-speed') return movedBy(readings.clean('engine-speed'), 0.12);
+  if (quantity === 'engine-speed') return movedBy(readings.clean('vehicle-speed'), 0.12);
+  if (quantity === undefined) return undefined;
+  const own = readings.held(quantity);
+  const expected = own && expectedOf(quantity, own, (of) => readings.held(of));
+  if (!expected) return quantity === 'throttle' || quantity === 'pedal' ? () => false : undefined;
+  const least = Math.max(5 * expected.spread, 0.12 * span);
+  return (run) => {
+    let low = Infinity, high = -Infinity;
+    for (let row = rows[run.from]; row <= rows[run.to - 1]; row++) {
+      const usual = expected.at(row);
+      if (usual < low) low = usual;
+      if (usual > high) high = usual;
+    }
+    return high - low > least && Math.max(Math.abs(run.value - low), Math.abs(run.value - high)) > least;
+  };
 };
 
 const faultOf = (readings: Readings, track: Track, run: FlatRun, stuckS: number): Fault => {
