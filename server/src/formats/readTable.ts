@@ -2,7 +2,7 @@
 
 import { STANDARD_BAROMETER_KPA, toCanonical } from '../quantities/convert.js';
 import { GASOLINE_SCALE_AFR } from '../quantities/fuels.js';
-import type { QuantityId } from '../quantities/quantity.js';
+import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import type { Unit } from '../quantities/units.js';
 import type { Problem } from './problem.js';
 import { ProblemList } from './problemList.js';
@@ -104,7 +104,7 @@ export const readTable = (text: string, options: ReadTableOptions = {}): Table =
     // The axis of a single column is the one across where only that is named.
     const line = head.get(key) ?? (key === 'rows' && singleColumn ? head.get('columns') : undefined);
     const read = line && !(lies && singleColumn && !head.get('rows')) ? axisQuantityOf(line.value) : undefined;
-    if (!lies && fields.length > 0) sayNamed(problems, key, line, read, headRange, read?.quantity ?? '');
+    if (!lies && fields.length > 0) sayNamed(problems, key, line, read, headRange, read?.quantity ? QUANTITIES[read.quantity].title : '');
     const values = Float64Array.from(fields, ({ field }) => (field ? numberOf(field.text) : NaN)).map((value) => (Number.isFinite(value) ? value : NaN));
     const ranges = fields.map(({ line: at, field }) => (field ? fieldRange(at, field) : range(at, 0, at, 0)));
     const made: Axis = { quantity: read?.quantity, unit: read?.unit, values, canonical: canonicalAxis(values, read, barometerKPa), ranges };

@@ -52,6 +52,9 @@ export const valueProblems = (problems: ProblemList, table: Table): void => {
   const toUsual = tableToCanonical(table, STANDARD_CONTEXT);
   // An AFR depends on the fuel that it is for: judged as lambda.
   const [low, high] = table.quantity === 'target-afr' ? TABLE_QUANTITIES['target-lambda'].plausible : info?.plausible ?? [-Infinity, Infinity];
+  // Filling referred to the air outside instead of the manifold goes far beyond under boost.
+  const overPressure = [table.columns, table.rows].some(({ quantity }) => quantity === 'manifold-pressure');
+  const most = table.quantity === 'volumetric-efficiency' && !overPressure ? 300 : high;
   const unit = table.quantity === 'target-afr' ? UNITS.lambda : info?.unit ?? UNITS.count;
   table.values.forEach((written, index) => {
     const row = Math.floor(index / columnCount);
@@ -67,8 +70,8 @@ export const valueProblems = (problems: ProblemList, table: Table): void => {
       return;
     }
     const value = toUsual(written);
-    if (!(value >= low && value <= high)) {
-      problems.add({ code: 'value-implausible', kind: 'cell', ...place, data: { ...data, quantity: info?.title ?? '', written, writtenUnit: table.unit?.symbol ?? '', value, low, high, unit: unit.symbol } });
+    if (!(value >= low && value <= most)) {
+      problems.add({ code: 'value-implausible', kind: 'cell', ...place, data: { ...data, quantity: info?.title ?? '', written, writtenUnit: table.unit?.symbol ?? '', value, low, high: most, unit: unit.symbol } });
     }
   });
 };

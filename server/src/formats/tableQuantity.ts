@@ -14,7 +14,7 @@ export interface TableQuantityInfo {
   /** Where the text names none; `said` is whether the assumption needs saying (a multiplier and lambda have no other usual unit). */
   readonly unit: Unit;
   readonly said: boolean;
-  /** Values outside are a slip or another quantity; in `unit`. Common practice, no source. */
+  /** Values outside are a slip or another quantity; in `unit`. Common practice, no source. Volumetric efficiency as referred to manifold pressure. */
   readonly plausible: readonly [low: number, high: number];
 }
 
@@ -22,7 +22,7 @@ const info = (title: string, dimension: Dimension, unit: Unit, said: boolean, lo
   ({ title, dimension, unit, said, plausible: [low, high] });
 
 export const TABLE_QUANTITIES: Readonly<Record<TableQuantity, TableQuantityInfo>> = {
-  'volumetric-efficiency': info('volumetric efficiency', 'ratio', UNITS['%'], true, 5, 200),
+  'volumetric-efficiency': info('volumetric efficiency', 'ratio', UNITS['%'], true, 10, 140),
   'fuel-mass': info('fuel mass', 'mass', UNITS.mg, true, 0.1, 1000),
   'injector-pulse-width': info('injector pulse width', 'time', UNITS.ms, true, 0, 40),
   'mass-air-flow': info('mass air flow', 'mass-flow', UNITS['g/s'], true, 0, 2000),

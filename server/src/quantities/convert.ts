@@ -39,7 +39,7 @@ const pressureOrigin = (unit: Unit, barometerKPa: number, plainIs: 'absolute' | 
 };
 
 /**
- * value × factor + offset from one linear unit to another. `as` picks the meaning where a unit has two (Hz as a signal is plain Hz);
+ * value × factor + offset from one linear unit to another. `as` picks the meaning where a unit has two (Hz is a speed and a signal);
  * `plainPressureIs` says what a `kPa` or `psi` without a word is counted from.
  */
 const between = (from: Unit, to: Unit, as: Dimension, context: ConversionContext, plainPressureIs: 'absolute' | 'gauge'): Conversion => {
@@ -50,9 +50,9 @@ const between = (from: Unit, to: Unit, as: Dimension, context: ConversionContext
     const second = fromLambda(to, context);
     return (value) => second(first(value));
   }
-  // A signal in Hz and one in V have nothing to do with each other: each stays as it is.
-  if (as === 'signal' && (from.id === 'Hz' || to.id === 'Hz')) return from.id === to.id || to.id === 'V' ? same : never;
   if (from.id === to.id && from.reference === to.reference) return same;
+  // A signal in Hz and one in V have nothing to do with each other.
+  if (as === 'signal' && (from.id === 'Hz' || to.id === 'Hz')) return never;
   let factor = (from.factor ?? NaN) / (to.factor ?? NaN);
   let offset = ((from.offset ?? 0) - (to.offset ?? 0)) / (to.factor ?? NaN);
   if (as === 'pressure') {
@@ -66,6 +66,9 @@ const between = (from: Unit, to: Unit, as: Dimension, context: ConversionContext
 
 const plainPressureOf = (quantity: QuantityId): 'absolute' | 'gauge' => (QUANTITIES[quantity].unit === 'kPa-gauge' ? 'gauge' : 'absolute');
 
+/** A signal in Hz is kept in Hz, for no voltage stands for it. */
+const staysAsWritten = (quantity: QuantityId, unit: Unit): boolean => QUANTITIES[quantity].dimension === 'signal' && unit.id === 'Hz';
+
 /** Whether a quantity can be measured in a unit at all. */
 export const fits = (quantity: QuantityId, unit: Unit): boolean => unit.dimensions.includes(QUANTITIES[quantity].dimension);
 
@@ -77,12 +80,12 @@ export const fits = (quantity: QuantityId, unit: Unit): boolean => unit.dimensio
  * them (common practice, no source); only `kPa abs` and the like are converted. An `AFR` that names its fuel is on that fuel's scale,
  * any other on the scale of `context.stoichAfr`.
  */
-export const toCanonical = (quantity: QuantityId, unit: Unit, context: ConversionContext): Conversion =>
-  between(unit, UNITS[QUANTITIES[quantity].unit], QUANTITIES[quantity].dimension, context, plainPressureOf(quantity));
+export const toCanonical = (quantity: QuantityId, unit: Unit, context: ConversionContext): Conversion => (staysAsWritten(quantity, unit) ? same
+  : between(unit, UNITS[QUANTITIES[quantity].unit], QUANTITIES[quantity].dimension, context, plainPressureOf(quantity)));
 
 /** The way back: from the quantity's canonical unit to values as written in `unit`. */
-export const fromCanonical = (quantity: QuantityId, unit: Unit, context: ConversionContext): Conversion =>
-  between(UNITS[QUANTITIES[quantity].unit], unit, QUANTITIES[quantity].dimension, context, plainPressureOf(quantity));
+export const fromCanonical = (quantity: QuantityId, unit: Unit, context: ConversionContext): Conversion => (staysAsWritten(quantity, unit) ? same
+  : between(UNITS[QUANTITIES[quantity].unit], unit, QUANTITIES[quantity].dimension, context, plainPressureOf(quantity)));
 
 /**
  * From one unit to another outside any quantity; a plain pressure is absolute. NaN for every value where the two measure different things.

@@ -52,7 +52,7 @@ export const convertText = (request: ConvertRequest): ConvertAnswer => {
   if (target && !unit.dimensions.some((dimension) => target.dimensions.includes(dimension))) {
     return no(`${written.symbol} cannot be turned into ${target.symbol}: they measure different things.`);
   }
-  if (values.every((each) => !Number.isFinite(each.value))) return no(`${request.value} ${written.symbol} has no such value.`);
+  if (values.every((each) => each.unit.id === unit.id || !Number.isFinite(each.value)) && values.some((each) => !Number.isFinite(each.value))) return no(`${request.value} ${written.symbol} has no such value.`);
 
   const notes: string[] = [];
   if (written.id === 'afr' && written.fuel === undefined) {
