@@ -4,8 +4,8 @@ import { PassThrough } from 'node:stream';
 import {
   createProtocolConnection, StreamMessageReader, StreamMessageWriter,
   type ClientCapabilities, type Diagnostic, type InitializeResult, type ProtocolConnection, type PublishDiagnosticsParams,
-} from 'vscode-languageserver-protocol/node.js';
-import { createConnection, ProposedFeatures } from 'vscode-languageserver/node.js';
+} from 'vscode-languageserver-protocol/node';
+import { createConnection, ProposedFeatures } from 'vscode-languageserver/node';
 import { diskWorkspace, uriOf } from '../../server/src/disk/diskWorkspace.js';
 import { startServer } from '../../server/src/lsp/server.js';
 

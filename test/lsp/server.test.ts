@@ -1,0 +1,181 @@
+// The language server as a client meets it: pushes or pulls, positions, settings, cancelling, and files that change outside of the editor.
+
+import assert from 'node:assert/strict';
+import { writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import {
+  CancellationTokenSource, LSPErrorCodes, type ClientCapabilities, type Diagnostic, type DocumentDiagnosticReport, type DocumentSymbol, type Hover, type WorkspaceDiagnosticReport,
+} from 'vscode-languageserver-protocol/node';
+import { uriOf } from '../../server/src/disk/diskWorkspace.js';
+import { inFolder } from '../support/folder.js';
+import { startClient, type TestClient } from '../support/lspClient.js';
+import { SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
+
+const PUSH: ClientCapabilities = {
+  textDocument: {
+    publishDiagnostics: { relatedInformation: true, codeDescriptionSupport: true },
+    hover: { contentFormat: ['markdown', 'plaintext'] },
+  },
+};
+const PULL: ClientCapabilities = {
+  textDocument: { diagnostic: { relatedInformation: true, codeDescriptionSupport: true } },
+  workspace: { diagnostics: { refreshSupport: true }, didChangeWatchedFiles: { dynamicRegistration: true } },
+};
+
+const BROKEN_TABLE = SAMPLE_TABLE.replace('2000, 3000', '3000, 2000');
+
+async function withClient(fixture: string, capabilities: ClientCapabilities, use: (client: TestClient, folder: string) => Promise<void>, options: Parameters<typeof startClient>[2] = {}): Promise<void> {
+  await inFolder(fixture, async (folder) => {
+    const client = await startClient(folder, capabilities, options);
+    try {
+      await use(client, folder);
+    } finally {
+      await client.close();
+    }
+  });
+}
+
+const has = (code: string) => (diagnostics: readonly Diagnostic[]): boolean => diagnostics.some((diagnostic) => diagnostic.code === code);
+const lacks = (code: string) => (diagnostics: readonly Diagnostic[]): boolean => !has(code)(diagnostics);
+
+suite('language server', () => {
+  test('pushes to a client that cannot pull, also for files that are not open, and takes back what an edit mends', async () => {
+    await withClient(SAMPLE_CAR, PUSH, async (client, folder) => {
+      assert.equal(client.initialized.capabilities.diagnosticProvider, undefined);
+      const uri = client.open(join(folder, 'tables/ve.table.csv'), BROKEN_TABLE, 'fuel-table');
+      const diagnostic = (await client.diagnostics(uri, has('axis-not-monotonic'))).find(({ code }) => code === 'axis-not-monotonic')!;
+      assert.equal(diagnostic.source, 'leanspot');
+      assert.equal(diagnostic.codeDescription?.href, 'file:///docs/axis-not-monotonic.md');
+      assert.equal(BROKEN_TABLE.split('\n')[diagnostic.range.start.line].slice(diagnostic.range.start.character, diagnostic.range.end.character), '2000');
+      const at = { line: 3, character: BROKEN_TABLE.split('\n')[3].indexOf('3000') };
+      await client.connection.sendNotification('textDocument/didChange', {
+        textDocument: { uri, version: 2 }, contentChanges: [{ range: { start: at, end: { line: 3, character: at.character + 10 } }, text: '2000, 3000' }],
+      });
+      await client.diagnostics(uri, lacks('axis-not-monotonic'));
+      await client.diagnostics(uriOf(join(folder, 'sessions/run.session.csv')));
+    });
+  });
+
+  test('never pushes to a client that pulls; an unchanged file is answered unchanged', async () => {
+    await withClient(SAMPLE_CAR, PULL, async (client, folder) => {
+      const uri = client.open(join(folder, 'tables/ve.table.csv'), BROKEN_TABLE, 'fuel-table');
+      const ask = (previousResultId?: string) => client.connection.sendRequest<DocumentDiagnosticReport>('textDocument/diagnostic', { textDocument: { uri }, previousResultId });
+      const first = await ask();
+      assert.ok(first.kind === 'full' && has('axis-not-monotonic')(first.items));
+      assert.deepEqual(await ask(first.resultId), { kind: 'unchanged', resultId: first.resultId });
+      await client.heard('leanspot/status');
+      assert.deepEqual(client.published, []);
+    });
+  });
+
+  test('the whole folder can be pulled; the answer waits while nothing changes and a change on disk wakes it', async () => {
+    await withClient(SAMPLE_CAR, PULL, async (client, folder) => {
+      const known = new Map<string, string>();
+      const ask = async (): Promise<WorkspaceDiagnosticReport> => {
+        const report = await client.connection.sendRequest<WorkspaceDiagnosticReport>('workspace/diagnostic', { previousResultIds: [...known].map(([uri, value]) => ({ uri, value })) });
+        for (const { uri, resultId } of report.items) if (resultId) known.set(uri, resultId);
+        return report;
+      };
+      while (known.size < 3) await ask();
+      const waiting = ask();
+      const table = join(folder, 'tables/ve.table.csv');
+      await client.heard('client/registerCapability');
+      writeFileSync(table, BROKEN_TABLE);
+      await client.connection.sendNotification('workspace/didChangeWatchedFiles', { changes: [{ uri: uriOf(table), type: 2 }] });
+      const report = await waiting;
+      const changed = report.items.find(({ uri }) => uri === uriOf(table));
+      assert.ok(changed?.kind === 'full' && has('axis-not-monotonic')(changed.items));
+    });
+  });
+
+  test('a pulling client is told to ask again when another file changes what is open', async () => {
+    await withClient(SAMPLE_CAR, PULL, async (client, folder) => {
+      const uri = client.open(join(folder, 'vehicle.json'), '{ "tables": { "fuel": "tables/new.table.csv" } }', 'json');
+      const ask = () => client.connection.sendRequest<DocumentDiagnosticReport>('textDocument/diagnostic', { textDocument: { uri } });
+      const before = await ask();
+      assert.ok(before.kind === 'full' && has('file-missing')(before.items));
+      writeFileSync(join(folder, 'tables/new.table.csv'), SAMPLE_TABLE);
+      await client.connection.sendNotification('workspace/didChangeWatchedFiles', { changes: [{ uri: uriOf(join(folder, 'tables/new.table.csv')), type: 1 }] });
+      await client.heard('workspace/diagnostic/refresh');
+      const after = await ask();
+      assert.ok(after.kind === 'full' && lacks('file-missing')(after.items));
+    });
+  });
+
+  test('places are counted in UTF-16, also behind an emoji in a header', async () => {
+    const text = sampleDrive({ lambdaHeader: 'Lambda 🏁 (λ)' });
+    await withClient(SAMPLE_CAR, { ...PUSH, general: { positionEncodings: ['utf-8', 'utf-16'] } }, async (client, folder) => {
+      assert.equal(client.initialized.capabilities.positionEncoding, 'utf-16');
+      const uri = client.open(join(folder, 'sessions/emoji.session.csv'), text);
+      const header = text.split('\n')[0];
+      const target = header.indexOf('Target Lambda');
+      const hover = await client.connection.sendRequest<Hover>('textDocument/hover', { textDocument: { uri }, position: { line: 0, character: target + 2 } });
+      assert.equal(hover.range?.start.character, target);
+      assert.match((hover.contents as { value: string }).value, /\*\*Target Lambda\*\*/);
+    });
+  });
+
+  test('a hover is plain text for a client that knows no Markdown, and none where the setting says so', async () => {
+    const capabilities: ClientCapabilities = { textDocument: { publishDiagnostics: {}, hover: { contentFormat: ['plaintext'] } }, workspace: { configuration: true } };
+    const ask = (client: TestClient, folder: string) => client.connection.sendRequest<Hover | null>('textDocument/hover', {
+      textDocument: { uri: client.open(join(folder, 'sessions/run.session.csv'), sampleDrive()) }, position: { line: 0, character: 1 + 'Time (s),'.length },
+    });
+    await withClient(SAMPLE_CAR, capabilities, async (client, folder) => {
+      const hover = await ask(client, folder);
+      assert.equal((hover?.contents as { kind: string }).kind, 'plaintext');
+      assert.match((hover?.contents as { value: string }).value, /^Engine Speed\nQuantity: engine speed/);
+    }, { settings: { hover: { enable: true } } });
+    await withClient(SAMPLE_CAR, capabilities, async (client, folder) => assert.equal(await ask(client, folder), null), { settings: { hover: { enable: false } } });
+  });
+
+  test('findings below the severity of the settings are not shown', async () => {
+    const capabilities: ClientCapabilities = { ...PUSH, workspace: { configuration: true } };
+    await withClient(SAMPLE_CAR, capabilities, async (client, folder) => {
+      const text = '{ "nonsense": 1, "tables": { "fuel": "gone.table.csv" } }';
+      const found = await client.diagnostics(client.open(join(folder, 'vehicle.json'), text, 'json'), has('file-missing'));
+      assert.ok(found.every(({ severity }) => severity === 1), JSON.stringify(found));
+    }, { settings: { check: { severity: 'error' } } });
+  });
+
+  test('a cancelled request is answered as cancelled, and the server goes on', async () => {
+    await withClient(SAMPLE_CAR, PUSH, async (client, folder) => {
+      const uri = client.open(join(folder, 'sessions/run.session.csv'), sampleDrive());
+      const source = new CancellationTokenSource();
+      const asked = client.connection.sendRequest('textDocument/documentSymbol', { textDocument: { uri } }, source.token);
+      source.cancel();
+      await assert.rejects(asked, (error: { code: number }) => error.code === LSPErrorCodes.RequestCancelled);
+      assert.ok((await client.connection.sendRequest<DocumentSymbol[]>('textDocument/documentSymbol', { textDocument: { uri } })).length > 0);
+    });
+  });
+
+  test('an answer about a text that was edited meanwhile is refused, never wrong', async () => {
+    await withClient(SAMPLE_CAR, PUSH, async (client, folder) => {
+      const uri = client.open(join(folder, 'sessions/run.session.csv'), sampleDrive());
+      const asked = client.connection.sendRequest('textDocument/hover', { textDocument: { uri }, position: { line: 5, character: 3 } });
+      await client.connection.sendNotification('textDocument/didChange', { textDocument: { uri, version: 2 }, contentChanges: [{ text: 'Time (s)\n0\n' }] });
+      await assert.rejects(asked, (error: { code: number }) => error.code === LSPErrorCodes.ContentModified);
+    });
+  });
+
+  test('a plain .csv that reads as a session is offered once; one that does not never is', async () => {
+    await withClient('=== note.txt\nx\n', PUSH, async (client, folder) => {
+      client.open(join(folder, 'shopping.csv'), 'item,price\nbolt,2\n', 'csv');
+      const uri = client.open(join(folder, 'plain.csv'), sampleDrive(), 'csv');
+      const offered = await client.heard('leanspot/offerSession') as { uri: string; channels: string[] };
+      assert.equal(offered.uri, uri);
+      assert.ok(offered.channels.includes('Engine Speed'));
+    });
+  });
+
+  test('a file that no reader can make sense of leaves the server up', async () => {
+    await withClient(SAMPLE_CAR, PUSH, async (client, folder) => {
+      const binary = String.fromCharCode(...Array.from({ length: 5000 }, (_, i) => (i * 7919) % 256));
+      for (const [name, text] of [['empty', ''], ['binary', binary], ['quote', `Time (s),"RPM\n${'0,1\n'.repeat(2000)}`], ['long', `Time (s),RPM (rpm)\n0,${'9'.repeat(200_000)}\n`]]) {
+        const uri = client.open(join(folder, `${name}.session.csv`), text);
+        await client.diagnostics(uri);
+        for (const method of ['documentSymbol', 'foldingRange', 'codeLens', 'documentLink']) assert.ok(Array.isArray(await client.connection.sendRequest(`textDocument/${method}`, { textDocument: { uri } })));
+        for (const method of ['hover', 'definition', 'documentHighlight']) await client.connection.sendRequest(`textDocument/${method}`, { textDocument: { uri }, position: { line: 1, character: 1 } });
+      }
+    });
+  });
+});
