@@ -1,18 +1,37 @@
-// Runs the command line as a user does, in a process of its own, from the sources.
+// Runs the command line as a user does, in a process of its own, bundled once from the sources as they are now.
 
 import { spawn } from 'node:child_process';
-import { join } from 'node:path';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { build } from 'esbuild';
 
-const ROOT = join(import.meta.dirname, '..', '..');
+const ROOT = join(dirname(fileURLToPath(import.meta.url)), '..', '..');
 
 export interface Outcome { readonly status: number | null; readonly stdout: string; readonly stderr: string }
 
+let bundled: Promise<string> | undefined;
+
+/** Path of a bundle like the shipped one, gone when the tests end. */
+export const program = (): Promise<string> => (bundled ??= bundle());
+
+async function bundle(): Promise<string> {
+  const folder = mkdtempSync(join(tmpdir(), 'leanspot-bundle-'));
+  process.on('exit', () => rmSync(folder, { recursive: true, force: true }));
+  const outfile = join(folder, 'leanspot.cjs');
+  await build({
+    entryPoints: [join(ROOT, 'server/src/cli/main.ts')], outfile, bundle: true, platform: 'node', format: 'cjs', target: 'node20', mainFields: ['module', 'main'], logLevel: 'error',
+    banner: { js: "const bundleUrl = require('node:url').pathToFileURL(__filename).href;" }, define: { 'import.meta.url': 'bundleUrl' },
+  });
+  return outfile;
+}
+
 /** `leanspot ARGS` in a folder; `input` goes to standard input. */
-export function leanspot(args: readonly string[], { cwd = ROOT, input, env = {} }: { cwd?: string; input?: string | Uint8Array; env?: Record<string, string> } = {}): Promise<Outcome> {
+export async function leanspot(args: readonly string[], { cwd = ROOT, input, env = {} }: { cwd?: string; input?: string; env?: Record<string, string> } = {}): Promise<Outcome> {
+  const path = await program();
   return new Promise((resolve, reject) => {
-    const child = spawn(process.execPath, ['--import', import.meta.resolve('tsx'), join(ROOT, 'server/src/cli/main.ts'), ...args], {
-      cwd, env: { ...process.env, FORCE_COLOR: undefined, NODE_OPTIONS: undefined, ...env },
-    });
+    const child = spawn(process.execPath, [path, ...args], { cwd, env: { ...process.env, FORCE_COLOR: undefined, NODE_OPTIONS: undefined, ...env } });
     let stdout = '';
     let stderr = '';
     child.stdout.setEncoding('utf8').on('data', (text: string) => { stdout += text; });

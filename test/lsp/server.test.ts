@@ -7,6 +7,7 @@ import {
   CancellationTokenSource, LSPErrorCodes, type ClientCapabilities, type Diagnostic, type DocumentDiagnosticReport, type DocumentSymbol, type Hover, type WorkspaceDiagnosticReport,
 } from 'vscode-languageserver-protocol/node';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
+import { answerer } from '../../server/src/lsp/answer.js';
 import { inFolder } from '../support/folder.js';
 import { startClient, type TestClient } from '../support/lspClient.js';
 import { SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
@@ -148,13 +149,19 @@ suite('language server', () => {
     });
   });
 
-  test('an answer about a text that was edited meanwhile is refused, never wrong', async () => {
-    await withClient(SAMPLE_CAR, PUSH, async (client, folder) => {
-      const uri = client.open(join(folder, 'sessions/run.session.csv'), sampleDrive());
-      const asked = client.connection.sendRequest('textDocument/hover', { textDocument: { uri }, position: { line: 5, character: 3 } });
-      await client.connection.sendNotification('textDocument/didChange', { textDocument: { uri, version: 2 }, contentChanges: [{ text: 'Time (s)\n0\n' }] });
-      await assert.rejects(asked, (error: { code: number }) => error.code === LSPErrorCodes.ContentModified);
-    });
+  test('an answer about a text that was edited meanwhile is refused; a failure is logged and answered with nothing', async () => {
+    const logged: string[] = [];
+    let version = 1;
+    const answer = answerer(
+      { console: { error: (text: string) => logged.push(text) } } as unknown as Parameters<typeof answerer>[0],
+      { document: () => ({ version }) } as unknown as Parameters<typeof answerer>[1],
+    );
+    const token = new CancellationTokenSource().token;
+    const edited = answer('Hover', () => 'file:///x', async () => { version++; return 'about the old text'; }, 'nothing');
+    await assert.rejects(edited({}, token), (error: { code: number }) => error.code === LSPErrorCodes.ContentModified);
+    const failing = answer('Hover', () => 'file:///x', async () => { throw new Error('broken inside'); }, 'nothing');
+    assert.equal(await failing({}, token), 'nothing');
+    assert.match(logged[0], /^Hover failed for file:\/\/\/x: .*broken inside/);
   });
 
   test('a plain .csv that reads as a session is offered once; one that does not never is', async () => {

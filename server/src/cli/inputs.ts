@@ -67,7 +67,7 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
       ? `nothing to check: ${skipped.join(', ')} is neither a session, a table nor a vehicle file`
       : `nothing to check below ${paths.join(', ')}: no *.session.csv, *.table.csv or vehicle.json there`);
   }
-  const sorted = [...files].map(([uri, kind]) => ({ uri, kind })).sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind));
+  const sorted = [...files].map(([uri, kind]) => ({ uri, kind })).sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind) || (a.uri < b.uri ? -1 : 1));
   return { service, workspace, files: sorted, skipped };
 }
 

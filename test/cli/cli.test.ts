@@ -1,0 +1,195 @@
+// The command line from outside: what it writes where, and the status it ends with.
+
+import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
+import { symlinkSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { inFolder } from '../support/folder.js';
+import { SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
+import { leanspot, program, type Outcome } from './run.js';
+
+const BROKEN = SAMPLE_CAR.replace('2000, 3000', '3000, 2000');
+
+/** One clear line on standard error, nothing on standard output, status 2, no stack trace. */
+function assertRefused({ status, stdout, stderr }: Outcome, says: RegExp): void {
+  assert.equal(status, 2, stderr);
+  assert.equal(stdout, '');
+  assert.match(stderr, says);
+  assert.equal(stderr.trimEnd().split('\n').length, 1, stderr);
+  assert.match(stderr, /^leanspot: /);
+}
+
+suite('command line', () => {
+  test('what cannot be done is said in one line, with what was meant', async () => {
+    await inFolder(SAMPLE_CAR, async (cwd) => {
+      assertRefused(await leanspot([], { cwd }), /no command given/);
+      assertRefused(await leanspot(['chek', '.'], { cwd }), /unknown command 'chek' \(Did you mean check\?\)/);
+      assertRefused(await leanspot(['check', '--fromat', 'json', '.'], { cwd }), /unknown option '--fromat' \(Did you mean --format\?\)/);
+      assertRefused(await leanspot(['check', '.', '--format', 'xml'], { cwd }), /'xml' is invalid/);
+      assertRefused(await leanspot(['check', 'gone.session.csv'], { cwd }), /no such file or folder: gone\.session\.csv/);
+      assertRefused(await leanspot(['check', '.', '--vehicle', 'gone.json'], { cwd }), /no such vehicle file: gone\.json/);
+      assertRefused(await leanspot(['check', 'none/*.csv'], { cwd }), /no such file or folder/);
+      assertRefused(await leanspot(['check', '/dev/zero'], { cwd }), /neither a file nor a folder/);
+    });
+    await inFolder('=== notes.md\nx\n', async (cwd) => {
+      assertRefused(await leanspot(['check', '.'], { cwd }), /nothing to check below/);
+      assertRefused(await leanspot(['check', 'notes.md'], { cwd }), /neither a session, a table nor a vehicle file/);
+    });
+  });
+
+  test('help and version go to standard output and end with 0', async () => {
+    for (const args of [['--help'], ['help', 'check'], ['check', '--help'], ['--version']]) {
+      const { status, stdout, stderr } = await leanspot(args);
+      assert.deepEqual([status, stderr], [0, ''], args.join(' '));
+      assert.ok(stdout.length > 3);
+    }
+    assert.match((await leanspot(['check', '--help'])).stdout, /Examples:/);
+  });
+
+  test('the status follows --fail-on', async () => {
+    await inFolder(BROKEN, async (cwd) => {
+      assert.equal((await leanspot(['check', 'tables'], { cwd })).status, 1);
+      assert.equal((await leanspot(['check', 'tables', '--fail-on', 'never'], { cwd })).status, 0);
+      writeFileSync(join(cwd, 'vehicle.json'), '{ "nonsense": 1 }');
+      assert.equal((await leanspot(['check', 'vehicle.json'], { cwd })).status, 0);
+      assert.equal((await leanspot(['check', 'vehicle.json', '--fail-on', 'warning'], { cwd })).status, 1);
+    });
+  });
+
+  test('text: a line for each finding with its place counted from 1, no colour off a terminal', async () => {
+    await inFolder(BROKEN, async (cwd) => {
+      const { stdout, stderr } = await leanspot(['check', 'tables'], { cwd, env: { CI: 'true' } });
+      assert.match(stdout, /^ {2}tables\/ve\.table\.csv:4:14 error axis-not-monotonic .+$/m);
+      assert.match(stdout, /\d errors?, \d warnings?, \d notes? in 1 file/);
+      assert.doesNotMatch(stdout, new RegExp(String.fromCharCode(27)));
+      assert.equal(stderr, '');
+    });
+  });
+
+  test('JSON: the contract\'s shape, paths from the vehicle\'s folder, places from 0', async () => {
+    await inFolder(BROKEN, async (cwd) => {
+      const { stdout } = await leanspot(['check', cwd, '--format', 'json'], { cwd: '/' });
+      const { schema, findings, sessions } = JSON.parse(stdout);
+      assert.equal(schema, 1);
+      const finding = findings.find(({ code }: { code: string }) => code === 'axis-not-monotonic');
+      assert.equal(finding.file, 'tables/ve.table.csv');
+      assert.deepEqual(finding.range.start, { line: 3, character: 13 });
+      assert.equal(finding.severity, 'error');
+      assert.equal(typeof finding.message, 'string');
+      assert.equal(typeof finding.data, 'object');
+      assert.equal(sessions.length, 1);
+      assert.deepEqual({ ...sessions[0], durationS: Math.round(sessions[0].durationS) }, { file: 'sessions/run.session.csv', samples: 1000, durationS: 40, channels: sessions[0].channels, pulls: 1 });
+      assert.ok(sessions[0].channels === 6 || sessions[0].channels === 7, 'with or without the time column');
+      assert.ok(findings.every(({ severity }: { severity: string }) => ['error', 'warning', 'information'].includes(severity)), 'hints are for the editor alone');
+    });
+  });
+
+  test('SARIF: version, rules, places from 1, relative addresses, fingerprints', async () => {
+    await inFolder(BROKEN, async (cwd) => {
+      const log = JSON.parse((await leanspot(['check', '.', '--format', 'sarif'], { cwd })).stdout);
+      assert.equal(log.version, '2.1.0');
+      const [run] = log.runs;
+      const result = run.results.find(({ ruleId }: { ruleId: string }) => ruleId === 'axis-not-monotonic');
+      assert.equal(run.tool.driver.rules[result.ruleIndex].id, 'axis-not-monotonic');
+      assert.equal(result.level, 'error');
+      assert.deepEqual(result.locations[0].physicalLocation.artifactLocation, { uri: 'tables/ve.table.csv', uriBaseId: 'ROOT' });
+      assert.deepEqual(result.locations[0].physicalLocation.region, { startLine: 4, startColumn: 14, endLine: 4, endColumn: 18 });
+      assert.match(result.partialFingerprints['finding/v1'], /^[0-9a-f]{32}$/);
+    });
+  });
+
+  test('standard input, a plain .csv and a listed file are read as sessions; a glob and a folder find theirs', async () => {
+    await inFolder(`${SAMPLE_CAR}=== plain.csv\n${sampleDrive()}=== extra/more.csv\n${sampleDrive()}`, async (cwd) => {
+      const sessionsOf = async (args: string[], input?: string): Promise<string[]> =>
+        JSON.parse((await leanspot(['check', ...args, '--format', 'json'], { cwd, input })).stdout).sessions.map(({ file }: { file: string }) => file);
+      assert.deepEqual(await sessionsOf(['-'], sampleDrive()), ['-']);
+      assert.deepEqual(await sessionsOf(['plain.csv']), ['plain.csv']);
+      assert.deepEqual(await sessionsOf(['.']), ['extra/more.csv', 'sessions/run.session.csv'].sort());
+      assert.deepEqual(await sessionsOf(['*/*.session.csv']), ['sessions/run.session.csv']);
+      assert.deepEqual(await sessionsOf(['sessions', 'sessions/run.session.csv']), ['sessions/run.session.csv'], 'once');
+    });
+  });
+
+  test('a link that leads out of the vehicle\'s folder is not followed', async () => {
+    await inFolder(`=== secret/other.session.csv\n${sampleDrive()}=== car/vehicle.json\n{ "tables": { "fuel": "link.table.csv" }, "sessions": ["../secret/*"] }\n=== car/run.session.csv\n${sampleDrive()}`, async (cwd) => {
+      symlinkSync(join(cwd, 'secret'), join(cwd, 'car/inside'));
+      symlinkSync(join(cwd, 'secret/other.session.csv'), join(cwd, 'car/linked.session.csv'));
+      writeFileSync(join(cwd, 'secret/t.table.csv'), SAMPLE_TABLE);
+      symlinkSync(join(cwd, 'secret/t.table.csv'), join(cwd, 'car/link.table.csv'));
+      const { sessions, findings } = JSON.parse((await leanspot(['check', 'car', '--format', 'json'], { cwd })).stdout);
+      assert.deepEqual(sessions.map(({ file }: { file: string }) => file), ['run.session.csv']);
+      assert.deepEqual(findings.filter(({ file }: { file: string }) => file === 'vehicle.json').map(({ code }: { code: string }) => code).sort(), ['file-missing', 'vehicle-invalid']);
+    });
+  });
+
+  test('several vehicles in one run are told apart', async () => {
+    await inFolder(`=== a/vehicle.json\n{}\n=== a/run.session.csv\n${sampleDrive()}=== b/vehicle.json\n{}\n=== b/run.session.csv\n${sampleDrive()}`, async (cwd) => {
+      const { sessions } = JSON.parse((await leanspot(['check', '.', '--format', 'json'], { cwd })).stdout);
+      assert.deepEqual(sessions.map(({ file, vehicle }: { file: string; vehicle: string }) => [vehicle, file]), [['a', 'run.session.csv'], ['b', 'run.session.csv']]);
+    });
+  });
+
+  test('convert: every related unit, one unit, and what was taken for granted', async () => {
+    const { stdout } = await leanspot(['convert', '0.85', 'lambda', '--fuel', 'E85']);
+    // 0.85 × 14.7 = 12.495 (gasoline scale); 1 / 0.85 = 1.17647 (definition of φ).
+    assert.match(stdout, /12\.495 {2}AFR \(gasoline scale\)/);
+    assert.match(stdout, /1\.17647 {2}φ/);
+    assert.match(stdout, /AFR \(E85\)/);
+    const one = await leanspot(['convert', '14.7', 'AFR', '--to', 'lambda']);
+    assert.deepEqual([one.status, one.stdout], [0, '1 λ\n']);
+    assert.match(one.stderr, /gasoline scale/);
+    assert.equal((await leanspot(['convert', '-40', '°C', '--to', '°F'])).stdout, '-40 °F\n');
+    assertRefused(await leanspot(['convert', '1', 'furlong']), /"furlong" is not known/);
+    assertRefused(await leanspot(['convert', 'many', 'kPa']), /not a number/);
+    assertRefused(await leanspot(['convert', '1', 'kPa', '--fuel', 'tea']), /"tea" is not known/);
+    assertRefused(await leanspot(['convert', '1', 'kPa', '--to', 'rpm']), /measure different things/);
+  });
+
+  test('a reader that stops reading is no error', async () => {
+    await inFolder(BROKEN, async (cwd) => {
+      const { stderr } = spawnSync('sh', ['-c', `"${process.execPath}" "${await program()}" check . --format json | head -c 1`], { cwd, encoding: 'utf8' });
+      assert.equal(stderr, '');
+    });
+  });
+});
+
+suite('command line: bad input', () => {
+  const SESSIONS: Record<string, () => string | Uint8Array> = {
+    empty: () => '',
+    binary: () => Uint8Array.from({ length: 200_000 }, (_, i) => (i * 7919 + (i >> 8) * 31) % 256),
+    nul: () => 'Time (s),RPM (rpm)\n0,800\0\n1,\0\0\n',
+    'long line': () => `Time (s),RPM (rpm)\n0,${'9'.repeat(10_000_000)}\n1,800\n`,
+    'many columns': () => `Time (s),${Array.from({ length: 20_000 }, (_, i) => `c${i} (rpm)`).join(',')}\n${[0, 1, 2].map((time) => `${time}${',1'.repeat(20_000)}`).join('\n')}\n`,
+    'open quote': () => `Time (s),"RPM (rpm)\n${'0,1\n'.repeat(50_000)}`,
+    infinite: () => 'Time (s),RPM (rpm)\n0,1e999\n1,800\n-1e999,3\n',
+    'only a header': () => 'Time (s),RPM (rpm)',
+  };
+
+  for (const [name, content] of Object.entries(SESSIONS)) {
+    test(`${name}: ends with 0 or 1 and valid JSON, writes nothing to standard error`, async () => {
+      await inFolder('=== vehicle.json\n{}\n', async (cwd) => {
+        writeFileSync(join(cwd, 'bad.session.csv'), content());
+        writeFileSync(join(cwd, 'bad.table.csv'), content());
+        const { status, stdout, stderr } = await leanspot(['check', '.', '--format', 'json'], { cwd });
+        assert.equal(stderr, '');
+        assert.ok(status === 0 || status === 1, `status ${status}`);
+        assert.equal(JSON.parse(stdout).sessions.length, 1);
+      });
+    });
+  }
+
+  for (const [name, text] of Object.entries({
+    'an array': '[1, 2]', 'no JSON': '{ "name": ', 'too deep': '['.repeat(100_000), outside: '{ "tables": { "fuel": "../../etc/passwd" }, "sessions": ["../**/*.csv", "/etc/*"] }', binary: '\0\u0001\u0002',
+  })) {
+    test(`vehicle.json, ${name}: told at its place`, async () => {
+      await inFolder(`=== run.session.csv\n${sampleDrive()}`, async (cwd) => {
+        writeFileSync(join(cwd, 'vehicle.json'), text);
+        const { status, stdout, stderr } = await leanspot(['check', '.', '--format', 'json'], { cwd });
+        assert.deepEqual([status, stderr], [1, '']);
+        const { findings, sessions } = JSON.parse(stdout);
+        assert.ok(findings.some(({ code, file }: { code: string; file: string }) => code === 'vehicle-invalid' && file === 'vehicle.json'));
+        assert.deepEqual(sessions.map(({ file }: { file: string }) => file), ['run.session.csv']);
+      });
+    });
+  }
+});
