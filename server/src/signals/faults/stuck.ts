@@ -29,6 +29,8 @@ const MARGIN_NATS = 6;
 const STANDS_OUT = 3;
 /** From this share of repeats on a channel is coarse, and standing still alone proves nothing. */
 const COARSE_FROM_REPEATS = 0.3;
+/** Asked on top of a coarse channel that no other one speaks for. */
+const UNWITNESSED_NATS = 10;
 /** An engine that warms up moves its coolant within this time. */
 const COLD_COOLANT_STILL_S = 240;
 
@@ -42,9 +44,10 @@ export const stuckOf = (readings: Readings, track: Track, flat: FlatStatistics, 
   if (RIGHTLY_STILL.has(quantity)) return [];
   const { timeS } = readings;
   const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
-  const needed = Math.log(flat.runCount + 2) + MARGIN_NATS;
+  const coarse = flat.repeats > COARSE_FROM_REPEATS;
+  const moved = coarse ? movedMeanwhile(readings, track, greatest - least) : undefined;
+  const needed = Math.log(flat.runCount + 2) + MARGIN_NATS + (coarse && !moved ? UNWITNESSED_NATS : 0);
   const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
-  const moved = flat.repeats > COARSE_FROM_REPEATS ? movedMeanwhile(readings, track, greatest - least) : undefined;
   const suspects = flat.runs.filter((run) => run.nats >= needed
     && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
@@ -127,7 +130,8 @@ const neverMoves = (readings: Readings, track: Track, activity: Activity): Fault
 
 /** Whether any channel but this shows a running engine that changes. */
 const driven = (readings: Readings, but: QuantityId): boolean => {
-  for (const [quantity, least] of [['engine-speed', 400], ['manifold-pressure', 12], ['throttle', 6], ['mass-air-flow', 4], ['vehicle-speed', 10], ['lambda', 0.03]] as const) {
+  const byFoot = but === 'throttle' || but === 'pedal';
+  for (const [quantity, least] of [['engine-speed', byFoot ? Infinity : 400], ['manifold-pressure', byFoot ? 30 : 12], ['throttle', 6], ['mass-air-flow', byFoot ? 15 : 4], ['vehicle-speed', byFoot ? 20 : 10], ['lambda', byFoot ? Infinity : 0.03]] as const) {
     const values = quantity === but ? undefined : readings.held(quantity);
     if (!values) continue;
     const sorted = sortedSample(values);
