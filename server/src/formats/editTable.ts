@@ -53,6 +53,7 @@ export const setCells = (table: Table, text: string, cells: readonly CellChange[
   const last = new Map(cells.map((cell) => [`${cell.row} ${cell.column}`, cell])); // of two changes of a cell the later counts
   const edits: TextEdit[] = [];
   for (const { row, column, value } of last.values()) {
+    if (row < 0 || column < 0) continue; // the axes are not for editing here
     if (table.values[row * table.columns.values.length + column] === value) continue;
     const newText = cellTextFor(table, row, column, value);
     const oldText = table.cellText(row, column);

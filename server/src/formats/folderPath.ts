@@ -20,6 +20,6 @@ export const globInsideFolder = (glob: string): string | undefined => {
   const plain = glob.trim().replaceAll('\\', '/').replace(/^(?:\.\/)+/, '');
   if (!/[*?[\]{}()!|]/.test(plain)) return insideFolder(plain);
   const climbs = plain.split(/[/{},()|]/).some((part) => part === '..' || part === '[.][.]');
-  const alternatives = plain.split(/[{},()|]/).some((part) => part.startsWith('//') || /^[a-z][a-z\d+.-]*:/i.test(part));
-  return climbs || alternatives || plain.startsWith('/') || plain.startsWith('{/') ? undefined : plain;
+  const elsewhere = plain.startsWith('/') || /[{,(|]\s*\//.test(plain) || plain.split(/[{},()|]/).some((part) => /^[a-z][a-z\d+.-]*:/i.test(part));
+  return climbs || elsewhere ? undefined : plain;
 };

@@ -13,7 +13,7 @@ import { range, type Range } from './range.js';
 import { EMPTY_VEHICLE, type ChannelMapping, type SessionGlob, type Vehicle, type VehicleDocument } from './vehicle.js';
 import { vehicleSchema, type Schema } from './vehicleSchema.js';
 
-const MOST_CHARACTERS = 500_000;
+const MOST_CHARACTERS = 200_000;
 const MOST_SYNTAX_PROBLEMS = 10;
 const MOST_GUESSES = 50;
 

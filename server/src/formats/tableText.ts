@@ -48,7 +48,8 @@ export const splitFields = (line: string, delimiter: Delimiter, end: number, mos
       textEnd = close;
       while (start < textEnd && isBlank(line.charCodeAt(start))) start++;
       while (textEnd > start && isBlank(line.charCodeAt(textEnd - 1))) textEnd--;
-      text = line.slice(start, textEnd).replaceAll('""', '"');
+      text = line.slice(start, textEnd);
+      if (text.length < 1000) text = text.replaceAll('""', '"');
     } else {
       to = line.indexOf(delimiter, start);
       if (to < 0 || to > end) to = end;
@@ -113,10 +114,12 @@ export const readGrid = (text: string): GridText => {
   const lines: RawLine[] = [];
   let moreRows = false;
   eachLine(text, (line, index, ended) => {
-    const comment = /^[\s\ufeff]*"?#/.exec(line);
-    if (comment) {
+    let start = 0;
+    while (start < line.length && isBlank(line.charCodeAt(start))) start++;
+    if (start === line.length) return true;
+    if (line[start] === '#' || line.startsWith('"#', start)) {
       // A spreadsheet pads every line with delimiters and may put quotes around a comment.
-      const start = comment[0].length;
+      start += line[start] === '#' ? 1 : 2;
       const body = line.slice(start, start + 2000).replace(/[\s,;"]+$/, '');
       comments.push({ line: index, start, text: body, beforeGrid: lines.length === 0 });
       return comments.length < MOST_LINES;

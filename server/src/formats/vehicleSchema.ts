@@ -84,7 +84,7 @@ export const vehicleSchema: Schema = {
       range: { ...pair('two numbers [lowest, highest]'), description: 'Lowest and highest lambda that the sensor can show; readings there are clipped.', examples: [[0.65, 1.6]] },
       mount: choice('Before the catalytic converter, behind it, or a clamp in the tailpipe. Behind a catalyst a reading is no evidence.', ['upstream', 'downstream', 'tailpipe']),
       transportDelay: {
-        title: '"estimate", a number of seconds, or pairs [[flow in g/s, seconds], …]',
+        title: '"estimate", seconds (0 to 5), or pairs [[flow in g/s, seconds], …]',
         description: 'How long the exhaust takes from the cylinder to the reading: found from the log, fixed, or by air flow.',
         default: 'estimate',
         examples: ['estimate', 0.15, [[5, 0.25], [40, 0.06]]],

@@ -37,7 +37,7 @@ const normalise = (text: string): string => text
   .replace(/Â(?=[°µ])/g, '') // UTF-8 once read as Windows-1252
   .replace(/[º˚]/g, '°').normalize('NFKC').toLowerCase()
   .replace(/µ/g, 'μ').replace(/[\u2033\u201d]/g, '"').replace(/[\u2212\u2010-\u2015]/g, '-')
-  .replace(/[\s._\-]+/g, '');
+  .replace(/[\s._-]+/g, '');
 
 /** `kpa(a)`, `psig`, `boostpsi`, `inhgvacuum` …: a pressure and what it is counted from. */
 const parsePressure = (key: string): Unit | undefined => {
