@@ -28,7 +28,7 @@ const TASK_S = 0.01;
 
 export function engineComputerOf(car: Car, fuelTable: Grid, targetTable: Grid, random: Random, options: { fuelCut: boolean }): EngineComputer {
   let speedRpm = NaN, pressureKPa = car.barometerKPa, meterV = 0.35, chargeC = NaN, meterGPerS = 0;
-  let targetLambda = 1, pulseMs = 0, dutyPercent = 0, cut = false, closedForS = 0, tipIn = 0, rise = 0, previousThrottle = 0, previousKPa = 40;
+  let targetLambda = 1, pulseMs = 0, dutyPercent = 0, cut = false, closedForS = 0, tipIn = 0, rise = 0, previousThrottle = 0, previousKPa = 40, movedAgoS = 1;
   let integral = 0, proportional = 0, closedAfterS = 0, advanceDeg = 10, knockRetardDeg = 0, idleAreaMm2 = 12, idleSum = 12, enriched = false, active = false;
   let wantedMg = 0, filmMg = 0; // what it believes stands on the port walls of one cylinder
   const zones = new Float64Array(9);
@@ -88,7 +88,8 @@ export function engineComputerOf(car: Car, fuelTable: Grid, targetTable: Grid, r
       // The port is filled before the intake shuts: fuel for the pressure that will be there then, and a little by the pedal.
       const pressureRate = (pressureKPa - previousKPa) / TASK_S, untilShutS = car.injectionToIntakeDeg / 6 / Math.max(400, speedRpm) + car.ecu.pressureLagS;
       previousKPa = pressureKPa;
-      rise += 0.5 * ((pressureRate > 25 ? Math.min(0.7, 0.75 * pressureRate * untilShutS / pressureKPa) : 0) - rise);
+      movedAgoS = Math.abs(rate) > 12 ? 0 : movedAgoS + TASK_S;
+      rise += 0.5 * ((pressureRate > 25 && movedAgoS < 0.3 ? Math.min(0.7, 0.75 * pressureRate * untilShutS / pressureKPa) : 0) - rise);
       tipIn = Math.max(tipIn * Math.exp(-TASK_S / 0.25), rate > 60 ? Math.min(0.35, car.ecu.tipInGain * rate * 0.3) : 0);
       closedForS = inputs.throttlePercent < 1.5 ? closedForS + TASK_S : 0;
       if (options.fuelCut && !cut && closedForS > 0.45 && speedRpm > car.ecu.cutAboveRpm && inputs.coolantC > 30) cut = true;
@@ -124,7 +125,7 @@ export function engineComputerOf(car: Car, fuelTable: Grid, targetTable: Grid, r
       wantedMg = meantMg === 0 ? 0 : Math.max(0.3 * meantMg, Math.min(2.5 * meantMg, (meantMg - leaving) / (1 - share)));
       filmMg += (share * wantedMg - leaving) / car.cylinders; // one of the cylinders injects at a time
       filmMg = Math.max(0, filmMg);
-      if (meantMg > 0 && Math.abs(wantedMg / meantMg - 1) > 0.01) enriched = true;
+      if (meantMg > 0 && Math.abs(wantedMg / meantMg - 1) > 0.04) enriched = true;
       if (cut) { pulseMs = 0; dutyPercent = 0; return { fuelMg: 0, pulseMs: 0 }; }
       const cycleMs = 120000 / Math.max(100, speedRpm);
       pulseMs = Math.min(cycleMs, wantedMg / injectorMgPerMs(car) + deadTimeMsOf(car, inputs.batteryV));

@@ -177,7 +177,7 @@ export function simulateDrive(options: DriveOptions): Drive {
     pressureNoise = pressureNoise * 0.9 + 0.1 * noise.normal();
     Object.assign(inputs, {
       timeS: now, speedRpm, throttlePercent, pedalPercent: controls.pedalPercent, chargeC, coolantC: coolantC + (wrong?.coolantC ?? 0), batteryV,
-      pressureKPa: air.pressureKPa + pressureNoise * 0.8 + (speedRpm > 200 ? Math.min(1.5, 900 / speedRpm) * Math.sin(angleDeg / spacingDeg * 2 * Math.PI) : 0),
+      pressureKPa: air.pressureKPa + pressureNoise * 0.8 + (speedRpm > 200 ? Math.min(0.6, 450 / speedRpm) * Math.sin(angleDeg / spacingDeg * 2 * Math.PI) : 0),
       meterV: car.fuelTableQuantity === 'mass-air-flow' ? signalAt(Math.max(0.02, air.throttleFlowGPerS)) + 0.004 * noise.normal() : 0.35,
       lambda: sensors.reduce((sum, sensor) => sum + sensor.lambda, 0) / sensors.length, lambdaReady: now > readyAtS, sinceStartS: Math.max(0, now - startedAtS),
     });
