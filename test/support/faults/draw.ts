@@ -1,4 +1,4 @@
-// One bench case a seed: a recording from one of the three sources, healthy or with up to three faults planted.
+// One bench case a seed: a recording from one of the three sources, healthy or with up to four faults planted.
 
 import { drawDrive } from './drawnDrive.js';
 import { emptyDropout, frozenDropout, fullScaleDropout, openCircuitDropout, zeroDropout } from './dropouts.js';
@@ -9,6 +9,7 @@ import { seeded } from './random.js';
 import { realDrives } from './realDrive.js';
 import type { Recording } from './recording.js';
 import { simulateHealthy } from './simulatedDrive.js';
+import { simulateFadingPump, simulateLeak, simulateMisfire } from './simulatedTrouble.js';
 import { timeHole, timeRepeated, timeStepBack } from './timeFaults.js';
 import { behindCatalyst, troubleCodes } from './toldFaults.js';
 import type { QuantityId } from '../../../server/src/quantities/quantity.js';
@@ -22,7 +23,7 @@ const ALONE: readonly Kind[] = [
   { plant: afrNamedFuel, needs: ['target-lambda'] }, { plant: afrTrueUnderPlain }, { plant: afrGasolineScale }, { plant: exhaustLeak, needs: ['target-lambda', 'short-term-fuel-trim', 'manifold-pressure'] }, { plant: behindCatalyst },
 ];
 
-/** Faults of a spell: up to three of them in a recording, apart from each other. */
+/** Faults of a spell: a few of them in a recording, apart from each other. */
 const SPELLS: readonly Kind[] = [
   { plant: emptyDropout }, { plant: zeroDropout }, { plant: zeroDropout }, { plant: frozenDropout }, { plant: frozenDropout }, { plant: fullScaleDropout }, { plant: openCircuitDropout, needs: ['manifold-pressure'] },
   { plant: stuckChannel, needs: ['manifold-pressure', 'throttle', 'vehicle-speed'] }, { plant: stuckChannel, needs: ['manifold-pressure', 'throttle'] },
@@ -35,24 +36,28 @@ const SPELLS: readonly Kind[] = [
 
 let real: Recording[] | undefined;
 
-/** The healthy ground of a case. A fifth simulated, a tenth real (where present), the rest drawn. */
-const ground = (seed: number, kinds: readonly Kind[]): Recording => {
+/** The healthy ground of a case. One in seven simulated, one in twelve real (where present), the rest drawn. */
+const ground = (seed: number, kinds: readonly Kind[], lengthS: number | undefined): Recording => {
   const random = seeded(seed ^ 0x51ed270b);
-  const dice = random.next();
-  if (dice < 0.2) return simulateHealthy(seed);
-  if (dice < 0.3) {
+  const dice = lengthS === undefined ? random.next() : 1;
+  if (dice < 0.14) return simulateHealthy(seed);
+  if (dice < 0.22) {
     real ??= realDrives();
     if (real.length > 0) return { ...random.pick(real), seed };
   }
   const needs = kinds.flatMap((kind) => kind.needs ?? []);
   const boosted = kinds.find((kind) => kind.boosted !== undefined)?.boosted;
-  return drawDrive(seed, { needs, without: kinds.flatMap((kind) => kind.without ?? []).filter((quantity) => !needs.includes(quantity)), ...(boosted === undefined ? {} : { boosted }) });
+  return drawDrive(seed, { needs, without: kinds.flatMap((kind) => kind.without ?? []).filter((quantity) => !needs.includes(quantity)), ...(boosted === undefined ? {} : { boosted }), ...(lengthS === undefined ? {} : { lengthS }) });
 };
 
-/** The case of a seed. A quarter are healthy. */
-export const drawCase = (seed: number): Recording => {
+/** The case of a seed. A quarter are healthy. With `lengthS` it is a drawn drive of that length: quick, and the same on every machine. */
+export const drawCase = (seed: number, lengthS?: number): Recording => {
   const random = seeded(seed ^ 0x2545f491);
+  if (lengthS === undefined && random.chance(0.06)) {
+    const troubled = random.pick([simulateFadingPump, simulateFadingPump, simulateMisfire, simulateLeak])(seed);
+    if (troubled) return troubled;
+  }
   const dice = random.next();
-  const kinds = dice < 0.25 ? [] : dice < 0.5 ? [random.pick(ALONE)] : random.shuffled(SPELLS).slice(0, 3);
-  return kinds.reduce((recording, kind) => kind.plant(recording, random) ?? recording, ground(seed, kinds));
+  const kinds = dice < 0.25 ? [] : dice < 0.45 ? [random.pick(ALONE)] : random.shuffled(SPELLS).slice(0, 5);
+  return kinds.reduce((recording, kind) => (recording.faults.length >= 4 ? recording : kind.plant(recording, random) ?? recording), ground(seed, kinds, lengthS));
 };

@@ -62,7 +62,6 @@ export const drawDrive = (seed: number, options: DrawOptions = {}): Recording =>
     car = { ...car, boostKPa: options.boosted ? random.between(45, 130) : 0, fullLoadLambda: options.boosted ? random.between(0.79, 0.84) : random.between(0.85, 0.89) };
   }
   const road = drawRoad(random, line, lengthS, car.start, car.closedThrottle);
-  const signals = drawSignals(random, car, road);
 
   // sampling instants: a logger's clock jitters a little, polling over OBD a lot
   const jitter = polled ? 0.18 : random.pick([0, 0, 0.03, 0.1]);
@@ -84,11 +83,12 @@ export const drawDrive = (seed: number, options: DrawOptions = {}): Recording =>
   for (const quantity of options.without ?? []) wanted.delete(quantity);
   if (!wanted.has('manifold-pressure') && !wanted.has('throttle')) wanted.add('throttle');
 
+  const signals = drawSignals(random, car, road, wanted);
   const slowStyle = random.pick(['held', 'empty', 'empty']);
   const channels = random.shuffled([...wanted]).map((quantity): RecordedChannel => {
     const style = random.pick(STYLES[quantity] ?? [as(quantity, '', 2)]);
     const whole = signals.get(quantity)!;
-    const slowS = Math.max(SLOW_S[quantity] ?? 0, quantity === 'lambda' && polled ? 0 : 0);
+    const slowS = SLOW_S[quantity] ?? 0;
     const stepS = Math.max(slowS, 1 / rateHz);
     const values = new Float64Array(times.length);
     let held = NaN, next = -1;

@@ -88,6 +88,8 @@ export const drawRoad = (random: Random, line: Driveline, lengthS: number, start
     const fromRpm = random.between(1900, 3300);
     accelerate(Math.min(120, fromRpm / line.rpmPerKmH[wish]), random.between(25, 40));
     if (done()) return;
+    const calmKmH = (fromRpm + 500) / line.rpmPerKmH[wish];
+    while (!done() && nowSpeed > calmKmH) put('cruise', closed, -9, true, 0.07);
     if (nowGear !== wish) shiftTo(wish, 15);
     hold(4, () => { if (nowRpm > fromRpm + 300) put('cruise', closed + 4, -6, true); });
     cruise(random.between(0.8, 3));

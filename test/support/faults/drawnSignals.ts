@@ -47,10 +47,14 @@ const lagged = (from: Float64Array, constantS: number): Float64Array => {
 
 const clamp = (value: number, low: number, high: number): number => Math.min(high, Math.max(low, value));
 
-/** Every quantity a logger might have asked for, in canonical units, one value a step. */
-export const drawSignals = (random: Random, car: DrawnCar, road: Road): Map<QuantityId, Float64Array> => {
+/** The quantities asked for and those that tell what the engine really did, in canonical units, one value a step. */
+export const drawSignals = (random: Random, car: DrawnCar, road: Road, wanted: ReadonlySet<QuantityId>): Map<QuantityId, Float64Array> => {
   const steps = road.rpm.length;
-  const each = (of: (at: number) => number): Float64Array => Float64Array.from({ length: steps }, (_, at) => of(at));
+  const each = (of: (at: number) => number): Float64Array => {
+    const out = new Float64Array(steps);
+    for (let at = 0; at < steps; at++) out[at] = of(at);
+    return out;
+  };
   const running = (at: number): boolean => road.rpm[at] > 400;
   const opening = (at: number): number => Math.max(0, road.throttle[at] - car.closedThrottle) / (100 - car.closedThrottle);
 
@@ -126,9 +130,11 @@ export const drawSignals = (random: Random, car: DrawnCar, road: Road): Map<Quan
     if (at * STEP_S < wakesAtS) return cold;
     return clamp(1 / Math.max(0.05, 1 - current[at]) + noise * random.normal(), car.lambdaRange[0], car.lambdaRange[1]);
   });
-  const bankShift = wander(random, steps, 0.004, 2);
   const lambda = sensed(lambdaNoise);
-  const lambda2 = each((at) => clamp(lambda[at] + (at * STEP_S < wakesAtS || lambda[at] >= car.lambdaRange[1] ? 0 : bankShift[at] + lambdaNoise * random.normal()), ...car.lambdaRange));
+  const lambda2 = (): Float64Array => {
+    const bankShift = wander(random, steps, 0.004, 2);
+    return each((at) => clamp(lambda[at] + (at * STEP_S < wakesAtS || lambda[at] >= car.lambdaRange[1] ? 0 : bankShift[at] + lambdaNoise * random.normal()), ...car.lambdaRange));
+  };
 
   const trimOf = (): Float64Array => {
     const slow = wander(random, steps, 1.6, 5);
@@ -148,41 +154,53 @@ export const drawSignals = (random: Random, car: DrawnCar, road: Road): Map<Quan
   const duty = each((at) => (pulse[at] * road.rpm[at]) / 1200);
 
   const railBase = random.pick([300, 350, 400]) + random.between(-6, 6), railNoise = random.between(0.6, 3);
-  const railWander = wander(random, steps, 1.2, 3);
-  const rail = each((at) => (road.rpm[at] < 100 && at * STEP_S > 2 && car.start === 'cold' ? railBase * 0.9 : railBase)
+  const rail = (): Float64Array => {
+    const railWander = wander(random, steps, 1.2, 3);
+    return each((at) => (road.rpm[at] < 100 && at * STEP_S > 2 && car.start === 'cold' ? railBase * 0.9 : railBase)
     + (car.railFollowsManifold ? mapTrue[at] - car.barometerKPa : 0) + railWander[at] + railNoise * random.normal());
+  };
 
   const flowTop = random.between(110, 420);
-  const airFlow = each((at) => Math.max(0, running(at) ? (flowTop * road.rpm[at] * mapTrue[at]) / (car.line.limitRpm * (car.barometerKPa + car.boostKPa)) * (1 + 0.012 * random.normal()) : 0));
-  const advanceWander = wander(random, steps, 0.8, 0.5);
-  const advance = each((at) => {
-    if (!running(at)) return 5;
-    const load = mapTrue[at] / 100;
-    return clamp((road.rpm[at] < 1200 ? 12 : 20 + 3.5 * (road.rpm[at] / 1000)) - 16 * Math.max(0, load - 0.45) + advanceWander[at], -5, 46);
-  });
+  const airFlow = () => each((at) => Math.max(0, running(at) ? (flowTop * road.rpm[at] * mapTrue[at]) / (car.line.limitRpm * (car.barometerKPa + car.boostKPa)) * (1 + 0.012 * random.normal()) : 0));
+  const advance = (): Float64Array => {
+    const advanceWander = wander(random, steps, 0.8, 0.5);
+    return each((at) => {
+      if (!running(at)) return 5;
+      const load = mapTrue[at] / 100;
+      return clamp((road.rpm[at] < 1200 ? 12 : 20 + 3.5 * (road.rpm[at] / 1000)) - 16 * Math.max(0, load - 0.45) + advanceWander[at], -5, 46);
+    });
+  };
   // knock control of a healthy engine: now and then a degree, given back at once
   let retardNow = 0;
   const nervous = random.chance(0.4);
-  const retard = each((at) => {
+  const retard = () => each((at) => {
     if (nervous && mapTrue[at] > 80 && random.chance(STEP_S / 12)) retardNow = random.between(0.4, 1.1);
     retardNow = Math.max(0, retardNow - STEP_S * 0.8);
     return retardNow;
   });
-  const charge = random.between(13.6, 14.4), chargeWander = wander(random, steps, 0.06, 1);
-  let oilNow = coolant[0];
-  const oil = each((at) => { oilNow += ((coolant[at] > 70 ? thermostatC + 6 + boost[at] * 0.05 : coolant[at]) - oilNow) * STEP_S / 160; return oilNow; });
+  const battery = (): Float64Array => {
+    const charge = random.between(13.6, 14.4), chargeWander = wander(random, steps, 0.06, 1);
+    return each((at) => (running(at) ? charge + chargeWander[at] : road.rpm[at] > 100 ? 10.3 : 12.4 + 0.1 * chargeWander[at]) + 0.015 * random.normal());
+  };
+  const oil = (): Float64Array => {
+    let oilNow = coolant[0];
+    return each((at) => { oilNow += ((coolant[at] > 70 ? thermostatC + 6 + boost[at] * 0.05 : coolant[at]) - oilNow) * STEP_S / 160; return oilNow; });
+  };
+  const oilPressure = (): Float64Array => {
+    const warmth = oil();
+    return each((at) => (running(at) ? 110 + road.rpm[at] * 0.055 - (warmth[at] - 90) * 0.8 + 3 * random.normal() : 0));
+  };
 
-  return new Map<QuantityId, Float64Array>([
+  const always: [QuantityId, Float64Array][] = [
     ['engine-speed', road.rpm], ['manifold-pressure', map], ['barometric-pressure', each(() => car.barometerKPa)],
-    ['throttle', road.throttle], ['pedal', each((at) => clamp(opening(at) * 100, 0, 100))],
-    ['lambda', lambda], ['lambda-2', lambda2], ['target-lambda', target],
-    ['short-term-fuel-trim', trimOf()], ['long-term-fuel-trim', learnt()], ['short-term-fuel-trim-2', trimOf()],
-    ['intake-air-temperature', intake], ['coolant-temperature', coolant], ['oil-temperature', oil],
-    ['fuel-pressure', rail], ['oil-pressure', each((at) => (running(at) ? 110 + road.rpm[at] * 0.055 - (oil[at] - 90) * 0.8 + 3 * random.normal() : 0))],
-    ['ignition-advance', advance], ['knock-retard', retard], ['injector-pulse-width', pulse], ['injector-duty', duty],
-    ['mass-air-flow', airFlow], ['vehicle-speed', road.speedKmH],
-    ['battery-voltage', each((at) => (running(at) ? charge + chargeWander[at] : road.rpm[at] > 100 ? 10.3 : 12.4 + 0.1 * chargeWander[at]) + 0.015 * random.normal())],
-    ['engine-load', each((at) => (running(at) ? clamp(100 * (mapTrue[at] / car.barometerKPa) * 0.93, 0, 250) : 0))],
-    ['gear', road.gear], ['fuel-cut', each((at) => road.cut[at])],
-  ]);
+    ['throttle', road.throttle], ['lambda', lambda], ['target-lambda', target], ['coolant-temperature', coolant], ['intake-air-temperature', intake], ['injector-duty', duty],
+  ];
+  const asked: Partial<Record<QuantityId, () => Float64Array>> = {
+    pedal: () => each((at) => clamp(opening(at) * 100, 0, 100)), 'lambda-2': lambda2,
+    'short-term-fuel-trim': trimOf, 'long-term-fuel-trim': learnt, 'short-term-fuel-trim-2': trimOf, 'oil-temperature': oil, 'oil-pressure': oilPressure,
+    'fuel-pressure': rail, 'ignition-advance': advance, 'knock-retard': retard, 'injector-pulse-width': () => pulse, 'mass-air-flow': airFlow,
+    'vehicle-speed': () => road.speedKmH, 'battery-voltage': battery, gear: () => road.gear, 'fuel-cut': () => each((at) => road.cut[at]),
+    'engine-load': () => each((at) => (running(at) ? clamp(100 * (mapTrue[at] / car.barometerKPa) * 0.93, 0, 250) : 0)),
+  };
+  return new Map([...always, ...[...wanted].filter((quantity) => asked[quantity]).map((quantity): [QuantityId, Float64Array] => [quantity, asked[quantity]!()])]);
 };

@@ -16,7 +16,7 @@ export interface Random {
 
 /** The mulberry32 generator (public domain, T. Ettinger): 32 bits of state, good enough to draw test cases. */
 export const seeded = (seed: number): Random => {
-  let state = seed >>> 0;
+  let state = seed >>> 0, spare = NaN;
   const next = (): number => {
     state = (state + 0x6d2b79f5) >>> 0;
     let mixed = Math.imul(state ^ (state >>> 15), 1 | state);
@@ -29,7 +29,12 @@ export const seeded = (seed: number): Random => {
     next, between, whole,
     chance: (probability) => next() < probability,
     pick: (from) => from[whole(0, from.length - 1)],
-    normal: () => Math.sqrt(-2 * Math.log(1 - next())) * Math.cos(2 * Math.PI * next()),
+    normal: () => {
+      if (!Number.isNaN(spare)) { const kept = spare; spare = NaN; return kept; }
+      const radius = Math.sqrt(-2 * Math.log(1 - next())), angle = 2 * Math.PI * next(); // Box and Muller: two at a time
+      spare = radius * Math.sin(angle);
+      return radius * Math.cos(angle);
+    },
     shuffled: (from) => {
       const order = [...from];
       for (let index = order.length - 1; index > 0; index--) {
