@@ -47,7 +47,7 @@ export const splitHeader = (text: string): HeaderParts => {
 
 /** A unit that stands behind the name without brackets (`MAP_kPa`, `Boost psi`), where what is left names a quantity that has it. */
 const trailingUnit = (name: string): { readonly name: string; readonly unit: Unit; readonly unitText: string } | undefined => {
-  const parts = /^(.+?)[\s_,.:\-]+(\S{1,8}|\S{1,6}[\s_]\S{1,8})$/.exec(name);
+  const parts = /^(.+?)[\s_,.:-]+(\S{1,8}|\S{1,6}[\s_]\S{1,8})$/.exec(name);
   if (!parts) return undefined;
   const rest = recognise(parts[1]);
   const unit = rest && parseUnit(parts[2].replace(/_/g, ' '), rest.quantity);

@@ -1,26 +1,25 @@
 // Reads a session log: bytes in, typed columns over one clock out, with every trouble at its place. Never throws on what a file holds.
 
-import type { Channel, LoggedCode, Note, Session, SessionPlaces } from './session.js';
+import type { LoggedCode, Session, SessionPlaces } from './session.js';
 import type { ByteSource } from './source.js';
-import type { Vehicle } from './vehicle.js';
-import type { Problem } from './problem.js';
 import { range, type Range } from './range.js';
 import { limitOf } from './limits.js';
-import { UNITS, type Unit } from '../quantities/units.js';
-import { readRows, type Read, type ReadRowsOptions } from './csv/readRows.js';
-import { Rows, TROUBLE_CODE, type CellKind } from './csv/rows.js';
-import { isNumberText, readLayout, type Layout } from './header.js';
+import { readRows, type ReadRowsOptions } from './csv/readRows.js';
+import { TROUBLE_CODE, type CellKind, type Rows } from './csv/rows.js';
+import { readLayout, type Layout } from './header.js';
 import { planColumns, type ColumnPlan } from './describe.js';
 import { makeChannels, sayUnits } from './convertColumns.js';
-import { timeRank } from './channelNames.js';
 import { ProblemBook } from './problemBook.js';
 import { widePlaces } from './places.js';
-import { countedTime, isoOf, layTime, readClock, readIso, readRate, type LaidTime, type TimeForm } from './time.js';
+import { countedTime, layTime, readRate, type LaidTime } from './time.js';
+import { chooseClock, clockSeconds } from './clock.js';
+import { rowsFor } from './rowsFor.js';
+import { sayHeader, sayLines, sayTime } from './saying.js';
+import { finishSession, metadataOf, type ReadOptions } from './assemble.js';
 import { isLongForm, readLong } from './longForm.js';
 
-export interface ReadOptions { readonly vehicle?: Vehicle }
+export type { ReadOptions };
 
-const encoder = new TextEncoder();
 const WAY: ReadRowsOptions = { chunkBytes: 1 << 20, everythingQuoted: false };
 
 /** Rows a second where neither a clock nor a note says it. Common practice, no source. */
@@ -51,145 +50,6 @@ const NO_PLACES: SessionPlaces = {
   cellRange: () => range(0, 0, 0, 0), spanRange: () => range(0, 0, 0, 0), cellText: () => '', lineOf: () => 0, sampleAt: () => undefined, channelAt: () => undefined,
 };
 
-/** The parts of a session as a reader has them. */
-export interface SessionParts {
-  readonly book: ProblemBook;
-  readonly channels: readonly Channel[];
-  readonly time: LaidTime;
-  readonly timeKind: Session['time']['kind'];
-  readonly timeColumn: { readonly header: string; readonly unit: Unit | undefined; readonly startIso: string | undefined } | undefined;
-  readonly notes: readonly Note[];
-  readonly codes: readonly LoggedCode[];
-  readonly form: Session['form'];
-  readonly places: SessionPlaces;
-}
-
-export const metadataOf = (notes: readonly Note[]): Map<string, string> => new Map(notes.flatMap((note) => (note.key === undefined ? [] : [[note.key, note.value ?? ''] as const])));
-
-export const finishSession = (layout: Layout, parts: SessionParts): Session => {
-  const { time, timeColumn, notes } = parts;
-  const problems: Problem[] = [...parts.book.placed].sort((a, b) => a.range.start.line - b.range.start.line || a.range.start.character - b.range.start.character);
-  return {
-    kind: 'session', samples: time.timeS.length, timeS: time.timeS, recordingStarts: time.recordingStarts,
-    time: {
-      kind: parts.timeKind, spread: time.spread, medianStepS: time.medianStepS, ...(timeColumn ? { channel: timeColumn.header } : {}),
-      ...(timeColumn?.unit ? { unit: timeColumn.unit } : {}), ...(timeColumn?.startIso ? { startIso: timeColumn.startIso } : {}),
-    },
-    channels: parts.channels, notes, metadata: metadataOf(notes), codes: [...codesOfNotes(notes), ...parts.codes],
-    ignored: notes.flatMap((note) => (note.key === 'ignore' ? (note.value ?? '').split(/[\s,;]+/).filter((code) => code !== '') : [])),
-    problems, headerRange: layout.headerRange, places: parts.places, form: parts.form, encoding: layout.encoding, delimiter: layout.delimiter, decimalComma: layout.decimalComma,
-  };
-};
-
-const codesOfNotes = (notes: readonly Note[]): LoggedCode[] => notes.flatMap((note) => {
-  if (!/^(?:trouble|fault|diagnostic trouble)[ -]?codes?$|^dtcs?$/.test(note.key ?? '')) return [];
-  return [...note.text.matchAll(TROUBLE_CODE)].map((match) => {
-    const from = (note.character ?? 0) + match.index;
-    return { text: match[0].toUpperCase(), sample: undefined, line: note.line, range: range(note.line, from, note.line, from + match[0].length) };
-  });
-});
-
-// ---- the clock ----------------------------------------------------------------------------------------------------------------------------------
-
-export interface Clock { readonly column: number; readonly form: TimeForm; readonly plan: ColumnPlan }
-
-/** How the texts of a time column are written; undefined where none of them is a time. */
-export const timeFormOf = (texts: readonly string[]): TimeForm | undefined => {
-  const forms = texts.filter((text) => text !== '').map((text): TimeForm | undefined => {
-    const bytes = encoder.encode(text);
-    if (isNumberText(text)) return 'number';
-    if (readIso(bytes, 0, bytes.length) === readIso(bytes, 0, bytes.length)) return 'iso';
-    return readClock(bytes, 0, bytes.length) === readClock(bytes, 0, bytes.length) ? 'clock' : undefined;
-  });
-  // A clock may begin as plain seconds (`59.9`, then `1:00.0`).
-  return forms.find((form) => form === 'iso') ?? forms.find((form) => form === 'clock') ?? forms.find((form) => form === 'number');
-};
-
-/** The column that is the session's clock: the best named one whose first cells are times. */
-const chooseClock = (plans: readonly ColumnPlan[], layout: Layout): Clock | undefined => {
-  const rank = (plan: ColumnPlan): number => (plan.quantityFrom === 'vehicle' ? -1 : timeRank(plan.name, plan.quantityFrom === 'guess' ? 'guess' : 'name'));
-  const candidates = plans.filter((plan) => plan.quantity === 'time').sort((a, b) => rank(a) - rank(b));
-  const dated = plans.filter((plan) => /^date$/i.test(plan.name));
-  for (const plan of [...candidates, ...dated]) {
-    const form = timeFormOf(layout.firstRows.map((row) => row[plan.column] ?? ''));
-    if (form !== undefined && (plan.quantity === 'time' || form === 'iso')) return { column: plan.column, form, plan };
-  }
-  const [only] = candidates;
-  return only && layout.firstRows.length === 0 ? { column: only.column, form: 'number', plan: only } : undefined;
-};
-
-/** A count of seconds since 1970 is in this range from 2001 to 2128; milliseconds and microseconds are told from it by their size. */
-const EPOCH_S = [1e9, 5e9] as const;
-
-const epochUnit = (value: number): Unit | undefined =>
-  [UNITS.s, UNITS.ms, UNITS.us].find((unit) => value * (unit.factor ?? 1) >= EPOCH_S[0] && value * (unit.factor ?? 1) <= EPOCH_S[1]);
-
-/** Where whole numbers step by this much and no unit is named, they are milliseconds: a log of a row every ten seconds shows nothing of an engine. */
-const MILLISECOND_STEP = 10;
-
-const looksLikeMilliseconds = (values: Float64Array): boolean => {
-  const steps: number[] = [];
-  for (let sample = 1; sample < Math.min(values.length, 1000); sample++) {
-    if (values[sample] % 1 !== 0) return false;
-    if (values[sample] > values[sample - 1]) steps.push(values[sample] - values[sample - 1]);
-  }
-  steps.sort((a, b) => a - b);
-  return steps.length >= 3 && steps[steps.length >> 1] >= MILLISECOND_STEP;
-};
-
-/** Written clock values as seconds (in place), the plan with the unit they turned out to be in, and the start where they carry a date. */
-export const clockSeconds = (values: Float64Array, clock: Clock): { readonly plan: ColumnPlan; readonly startIso: string | undefined } => {
-  const start = values.find((value) => value === value) ?? NaN;
-  if (clock.form !== 'number') return { plan: { ...clock.plan, unit: UNITS.s, unitFrom: 'header', unitTrouble: 'none' }, startIso: clock.form === 'iso' ? isoOf(start) : undefined };
-  const { scale } = clock.plan;
-  if (scale) for (let sample = 0; sample < values.length; sample++) values[sample] = values[sample] * scale.factor + scale.offset;
-  let { unit } = clock.plan;
-  let epoch = false;
-  let sizeTold = false;
-  if (clock.plan.unitFrom === 'assumed' || clock.plan.unit === undefined) {
-    const byEpoch = epochUnit(start);
-    epoch = sizeTold = byEpoch !== undefined;
-    unit = byEpoch ?? (looksLikeMilliseconds(values) ? UNITS.ms : UNITS.s);
-  } else epoch = start * (unit?.factor ?? 1) >= EPOCH_S[0] && start * (unit?.factor ?? 1) <= EPOCH_S[1];
-  const factor = unit?.factor ?? 1;
-  // Dividing by the whole number keeps 20 ms at exactly what 0.02 reads as.
-  const divisor = Math.round(1 / factor);
-  if (factor < 1) for (let sample = 0; sample < values.length; sample++) values[sample] /= divisor;
-  else if (factor > 1) for (let sample = 0; sample < values.length; sample++) values[sample] *= factor;
-  return {
-    plan: { ...clock.plan, unit, unitTrouble: sizeTold ? 'none' : clock.plan.unitTrouble },
-    startIso: epoch ? isoOf(start * factor) : undefined,
-  };
-};
-
-/** Says what the clock did: steps back, holes, repeats; `place` gives the clock's cell at a sample. */
-export const sayTime = (time: LaidTime, header: string, book: ProblemBook, place: (sample: number) => Range): void => {
-  const { timeS } = time;
-  const channel = header;
-  time.reversals.forEach((event, index) => {
-    const last = index === time.reversals.length - 1;
-    book.place('time-reversed', 'step-back', place(event.sample), { fromS: event.fromS, toS: event.toS, moreCount: last ? time.reversalCount - time.reversals.length : 0 }, { channel, timeS: [timeS[event.sample], timeS[event.sample]] });
-  });
-  time.gaps.forEach((event, index) => {
-    const last = index === time.gaps.length - 1;
-    const span = { start: place(event.sample - 1).start, end: place(event.sample).end };
-    book.place('time-gap', 'gap', span, { gapS: event.toS - event.fromS, stepS: time.medianStepS, moreCount: last ? time.gapCount - time.gaps.length : 0 }, { timeS: [event.fromS, event.toS] });
-  });
-  const { repeats } = time;
-  if (repeats.count === 0) return;
-  if (time.spread) {
-    book.place('time-repeated', 'spread', place(repeats.first), { rows: timeS.length, repeated: repeats.count, stepS: time.medianStepS }, { channel, count: repeats.count, timeS: [0, timeS[timeS.length - 1]] });
-    return;
-  }
-  const told = repeats.runs.reduce((sum, run) => sum + run.to - run.from + 1, 0);
-  repeats.runs.forEach((run, index) => {
-    const span = { start: place(run.from).start, end: place(run.to).end };
-    book.place('time-repeated', 'repeated', span, { moreCount: index === repeats.runs.length - 1 ? repeats.count - told : 0 }, { channel, count: run.to - run.from + 1, timeS: [timeS[run.from], timeS[run.to]] });
-  });
-};
-
-// ---- one sample a row ---------------------------------------------------------------------------------------------------------------------------
-
 const kindOf = (plan: ColumnPlan): CellKind => {
   switch (plan.quantity) {
     case undefined: return 'text';
@@ -197,43 +57,6 @@ const kindOf = (plan: ColumnPlan): CellKind => {
     case 'gear': return 'gear';
     case 'trouble-code': return 'code';
     default: return 'number';
-  }
-};
-
-/** A reader of rows for a layout. */
-export const rowsFor = (layout: Layout, kinds: readonly CellKind[], clock: Clock | undefined, oddTextsOf: number, book: ProblemBook, textBook: ProblemBook): Rows => {
-  const readTime = clock?.form === 'iso' ? readIso : readClock;
-  const width = layout.header.length;
-  const expected = ((layout.source.size - layout.dataOffset) / layout.rowBytes) * 1.05;
-  return new Rows(
-    width, layout.delimiter.charCodeAt(0), layout.delimiter === ',' ? 46 : 44, kinds, clock?.column ?? -1, readTime, oddTextsOf, layout.text, book, textBook,
-    width + layout.columnsLeftOut, expected, layout.source.size, layout.dataLine,
-  );
-};
-
-/** Says what stands at lines rather than at cells: rows cut off, endless lines, quotes that never close. */
-export const sayLines = (read: Read, layout: Layout, book: ProblemBook, rowRange: (sample: number) => Range): void => {
-  const { cutOff, longLines, openQuotes } = read;
-  if (cutOff) book.place('row-ragged', 'cut-off', cutOff.sample === undefined ? range(cutOff.line, 0, cutOff.line + 1, 0) : rowRange(cutOff.sample), { cells: cutOff.cells, expected: layout.header.length });
-  if (longLines.length > 0) book.place('row-ragged', 'too-long', range(longLines[0], 0, longLines[0] + 1, 0), {}, { count: longLines.length });
-  if (openQuotes.length > 0) book.place('value-not-a-number', 'quote-unclosed', range(openQuotes[0].line, 0, openQuotes[0].line + 1, 0), {}, { count: openQuotes.length });
-  if (layout.columnsLeftOut > 0) book.place('row-ragged', 'too-many-columns', layout.headerRange, { kept: layout.header.length, leftOut: layout.columnsLeftOut });
-};
-
-const MOST_DUPLICATES = 5;
-
-const sayHeader = (plans: readonly ColumnPlan[], layout: Layout, clock: Clock | undefined, book: ProblemBook): void => {
-  if (layout.headless) { book.place('channel-missing', 'no-header', layout.headerRange, { columns: plans.length }); return; }
-  const seen = new Map<string, ColumnPlan>();
-  let duplicates = 0;
-  for (const plan of plans) {
-    const key = plan.header.toLowerCase();
-    const before = seen.get(key);
-    if (!before) { seen.set(key, plan); continue; }
-    if (duplicates++ < MOST_DUPLICATES) book.place('header-duplicate', 'same-name', plan.headerRange, { name: plan.header, firstColumn: before.column + 1, column: plan.column + 1 }, { channel: plan.header });
-  }
-  for (const plan of plans.filter((each) => each.quantityFrom === 'guess').slice(0, MOST_DUPLICATES)) {
-    book.place('channel-missing', 'name-guessed', plan.headerRange, { name: plan.name, quantity: plan.quantity ?? '', clock: plan.column === clock?.column }, { channel: plan.header });
   }
 };
 
@@ -267,10 +90,10 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions): S
   sayHeader(plans, layout, clock, book);
   sayUnits(clockRead ? [clockRead.plan, ...channelPlans] : channelPlans, channels, book);
   sayLines(read, layout, book, places.rowRange);
-  if (!hasClock) book.place('channel-missing', 'no-time', clock?.plan.headerRange ?? first(layout), { rateHz: stated ?? ASSUMED_RATE_HZ, stated: stated !== undefined, unreadable: clock !== undefined });
+  if (samples === 0) book.place('channel-missing', 'no-rows', layout.headerRange, {});
+  else if (!hasClock) book.place('channel-missing', 'no-time', clock?.plan.headerRange ?? first(layout), { rateHz: stated ?? ASSUMED_RATE_HZ, stated: stated !== undefined, unreadable: clock !== undefined });
   else sayTime(time, clock.plan.header, book, (sample) => places.columnRange(clock.column, sample));
   sayCells(rows, plans, book, textBook, time, places);
-  if (samples === 0) book.place('channel-missing', 'no-rows', layout.headerRange, {});
 
   return finishSession(layout, {
     book, channels, time, timeKind: hasClock ? 'column' : 'assumed-rate', notes, form: 'wide', places,

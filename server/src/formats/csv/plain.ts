@@ -28,7 +28,7 @@ export const scanPlain = (bytes: Uint8Array, from: number, to: number, base: num
     const rowStart = at;
     const rowAt = columns.rowAt;
     let column = 0;
-    let cellStart = at;
+    let cellStart: number;
     let extra = false;
     let byte = bytes[at];
     while (byte === SPACE || (byte === TAB && tabIsBlank)) byte = bytes[++at];

@@ -17,6 +17,11 @@ const FLAGS: ReadonlyMap<string, number> = new Map([['true', 1], ['on', 1], ['ye
 const GEARS: ReadonlyMap<string, number> = new Map([['n', 0], ['p', 0], ['neutral', 0], ['park', 0], ['r', -1], ['reverse', -1], ['rev', -1]]);
 export const TROUBLE_CODE = /[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?(?![0-9A-Z])/gi;
 
+/** 1 or 0 for a word that says so. */
+export const flagOf = (text: string): number | undefined => FLAGS.get(text.toLowerCase());
+/** The number of a gear written as a letter: neutral and park 0, reverse −1. */
+export const gearOf = (text: string): number | undefined => GEARS.get(text.toLowerCase());
+
 const ODD_TEXTS_KEPT = 1_000_000;
 
 /** A text in a `name` column as the column's value: below zero and halved, so that it is never taken for a number. */
@@ -96,10 +101,10 @@ export class Rows {
         return NaN;
       }
     } else if (kind === 'gear') {
-      const gear = GEARS.get(word);
+      const gear = gearOf(word);
       if (gear !== undefined) return gear;
     } else if (kind === 'flag' || kind === 'text') {
-      const flag = FLAGS.get(word);
+      const flag = flagOf(word);
       if (flag !== undefined) return flag;
     }
     if (kind === 'text') this.texts[column]++;
