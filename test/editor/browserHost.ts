@@ -1,16 +1,17 @@
 // The suite inside the browser-hosted editor: a headless page starts the extension host, which runs mocha and reports through the page.
-import { format } from 'node:util';
-import { createWriteStream, mkdirSync, mkdtempSync, rmSync } from 'node:fs';
+import { createWriteStream, mkdtempSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { format } from 'node:util';
 import type { Browser } from 'playwright-core';
-import { mark } from './mark.js';
 import { pageAddress } from './address.js';
 import { startCodeServer } from './codeServer.js';
+import { mark } from './mark.js';
 import { screenshotFolder } from './places.js';
-import { bundleSuite, readTally } from './suiteBundle.js';
 import { writeUserSettings } from './settings.js';
+import { bundleSuite, readTally } from './suiteBundle.js';
 import type { Tally } from './tally.js';
+import { removeFolder } from './workspaceCopy.js';
 
 const suiteLimitMs = 600_000;
 
@@ -19,9 +20,8 @@ export async function runSuiteInBrowser(browser: Browser, folder: string): Promi
   const tests = await bundleSuite();
   const dataFolder = mkdtempSync(join(tmpdir(), 'leanspot-editor-'));
   const tallyFile = join(dataFolder, 'tally.json');
-  mkdirSync(screenshotFolder, { recursive: true });
   writeUserSettings(dataFolder);
-  const server = await startCodeServer({ dataFolder, env: { LEANSPOT_TALLY: tallyFile, FORCE_COLOR: '1' } });
+  const server = await startCodeServer({ dataFolder, env: { LEANSPOT_TALLY: tallyFile, FORCE_COLOR: process.stdout.isTTY ? '1' : '0' } });
   try {
     const editorLog = createWriteStream(join(screenshotFolder, 'editor.log'));
     const page = await browser.newPage();
@@ -44,6 +44,6 @@ export async function runSuiteInBrowser(browser: Browser, folder: string): Promi
     return code !== 0 && tally.failed === 0 ? { ...tally, failed: 1 } : tally;
   } finally {
     await server.stop();
-    rmSync(dataFolder, { recursive: true, force: true });
+    removeFolder(dataFolder);
   }
 }

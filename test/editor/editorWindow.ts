@@ -29,17 +29,16 @@ export class EditorWindow {
 
   /** Puts the cursor on a place that counts from 1, as the status bar shows it. */
   async goTo(line: number, column = 1): Promise<void> {
-    await this.pick(`:${line}:${column}`);
+    await this.pick(`:${line}:${column}`, `Go to line ${line} and character ${column}`);
     await this.page.locator('.statusbar-item', { hasText: `Ln ${line}, Col ${column}` }).waitFor();
   }
 
-  private async pick(words: string, label?: string): Promise<void> {
+  private async pick(words: string, label: string): Promise<void> {
     const input = this.page.locator('.quick-input-widget input[type="text"]');
     await this.page.keyboard.press('F1');
     await input.waitFor();
     await input.fill(words);
-    const row = this.page.locator('.quick-input-widget .monaco-list-row.focused');
-    await (label ? row.filter({ hasText: label }) : row).waitFor();
+    await this.page.locator('.quick-input-widget .monaco-list-row.focused', { hasText: label }).waitFor();
     await input.press('Enter');
     await input.waitFor({ state: 'hidden' });
   }

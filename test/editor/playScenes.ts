@@ -1,12 +1,11 @@
 // Plays every scene in each of its themes and keeps the pictures.
-import { mkdirSync, mkdtempSync } from 'node:fs';
+import { mkdtempSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Browser } from 'playwright-core';
 import { pageAddress } from './address.js';
 import { type CodeServer, startCodeServer } from './codeServer.js';
 import { EditorWindow } from './editorWindow.js';
-import { screenshotFolder } from './places.js';
 import { type Scene, themes } from './scene.js';
 import { writeUserSettings } from './settings.js';
 import { nothing, type Tally } from './tally.js';
@@ -17,7 +16,6 @@ const view = { width: 1280, height: 800 };
 
 /** Plays the scenes one after the other. Throws `Unavailable` where the editor does not start. */
 export async function playScenes(browser: Browser, scenes: readonly Scene[]): Promise<Tally> {
-  mkdirSync(screenshotFolder, { recursive: true });
   const tally = { ...nothing };
   for (const trusted of [true, false]) {
     const cast = scenes.filter((scene) => scene.trusted === trusted);

@@ -1,14 +1,14 @@
 // `npm run test:editor`: runs the suite and the scenes in a real editor. LEANSPOT_EDITOR=browser or =desktop asks for one host
 // (else the browser-hosted one is tried first); LEANSPOT_GREP picks tests and scenes by a pattern in their names.
 import { spawnSync } from 'node:child_process';
-import { readdirSync } from 'node:fs';
+import { mkdirSync, readdirSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { launchBrowser } from './browser.js';
 import { runSuiteInBrowser } from './browserHost.js';
 import { installCodeServer } from './codeServer.js';
 import { runSuiteOnDesktop } from './desktopHost.js';
 import { Unavailable } from './install.js';
-import { root } from './places.js';
+import { root, screenshotFolder } from './places.js';
 import { playScenes } from './playScenes.js';
 import { allScenes, type Scene } from './scene.js';
 import { add, describe, nothing, type Tally } from './tally.js';
@@ -75,6 +75,9 @@ async function runInFirstAvailable(): Promise<Tally | null> {
 
 const build = spawnSync(process.execPath, ['build.mjs'], { cwd: root, stdio: 'inherit' });
 if (build.status !== 0) process.exit(1);
+// What lies there afterwards is of this run.
+rmSync(screenshotFolder, { recursive: true, force: true });
+mkdirSync(screenshotFolder, { recursive: true });
 const started = performance.now();
 const tally = await runInFirstAvailable();
 console.log(`Editor tests took ${((performance.now() - started) / 1000).toFixed(0)} s`);

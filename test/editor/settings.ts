@@ -7,6 +7,8 @@ const quiet = {
   'workbench.tips.enabled': false,
   'workbench.reduceMotion': 'on',
   'workbench.enableExperiments': false,
+  // On by default in a browser; a test types without saving.
+  'files.autoSave': 'off',
   'editor.cursorBlinking': 'solid',
   'workbench.quickOpen.closeOnFocusLost': false,
   'extensions.ignoreRecommendations': true,
