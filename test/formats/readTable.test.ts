@@ -41,7 +41,7 @@ suite('readTable', () => {
     for (const [line, character] of [[0, 5], [3, 2], [99, 0]]) assert.equal(table.at(line, character), undefined, `${line}:${character}`);
   });
 
-  const same = (name: string, text: string): void => test(`${name} reads the same`, () => {
+  const same = (name: string, text: string): Mocha.Test => test(`${name} reads the same`, () => {
     const table = readTable(text);
     assert.deepEqual(kinds(table), []);
     assert.deepEqual(rows(table), [[42, 44.5], [48, 51.25]]);

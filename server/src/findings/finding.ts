@@ -50,7 +50,7 @@ export interface FindingDocs {
   readonly limits: readonly LimitId[];
 }
 
-/** Files as text (`file: NAME` lines between) that make the rule speak, and that keep it quiet; both run in the tests. */
+/** Files as text (`=== NAME` lines between) that make the rule speak, and that keep it quiet; both run in the tests. */
 export interface RuleSample { readonly firing: string; readonly quiet: string }
 
 interface RuleBase {

@@ -3,7 +3,7 @@
 import type { Rule } from '../finding.js';
 import { tableProblemFindings } from '../tableProblems.js';
 
-const HEAD = 'file: t.table.csv\n# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n';
+const HEAD = '=== t.table.csv\n# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n';
 
 export const rule: Rule = {
   code: 'axis-not-monotonic',

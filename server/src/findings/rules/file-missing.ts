@@ -24,8 +24,8 @@ export const rule: Rule = {
     limits: [],
   },
   sample: {
-    firing: 'file: vehicle.json\n{ "tables": { "fuel": "tables/ve.table.csv" } }\n',
-    quiet: 'file: vehicle.json\n{ "tables": { "fuel": "ve.table.csv" } }\nfile: ve.table.csv\n# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n, 800, 1600\n30, 42, 44\n60, 50, 52\n',
+    firing: '=== vehicle.json\n{ "tables": { "fuel": "tables/ve.table.csv" } }\n',
+    quiet: '=== vehicle.json\n{ "tables": { "fuel": "ve.table.csv" } }\n=== ve.table.csv\n# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n, 800, 1600\n30, 42, 44\n60, 50, 52\n',
   },
   vehicle: ({ problems }) => problems.filter(({ code }) => code === 'file-missing').map((problem): Finding => {
     const [severity, message] = words(problem);

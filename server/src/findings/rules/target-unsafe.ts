@@ -100,7 +100,7 @@ function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
   }
 }
 
-const head = (columns: string): string => `file: t.table.csv\n# quantity: target lambda\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n${columns}\n`;
+const head = (columns: string): string => `=== t.table.csv\n# quantity: target lambda\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n${columns}\n`;
 
 export const rule: Rule = {
   code: 'target-unsafe',

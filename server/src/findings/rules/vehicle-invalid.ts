@@ -59,8 +59,8 @@ export const rule: Rule = {
     limits: [],
   },
   sample: {
-    firing: 'file: vehicle.json\n{ "engine": { "cylinders": "four" } }\n',
-    quiet: 'file: vehicle.json\n{ "engine": { "cylinders": 4 }, "fuel": { "blend": "E85" }, "limits": { "leanUnderLoad": 0.04 } }\n',
+    firing: '=== vehicle.json\n{ "engine": { "cylinders": "four" } }\n',
+    quiet: '=== vehicle.json\n{ "engine": { "cylinders": 4 }, "fuel": { "blend": "E85" }, "limits": { "leanUnderLoad": 0.04 } }\n',
   },
   vehicle: ({ problems }) => problems.filter(({ code }) => code === 'vehicle-invalid').map((problem): Finding => {
     const [severity, message] = words(problem);
