@@ -190,7 +190,7 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     const lambdaSeen = Math.min(1.6, 1 / Math.max(seen, 0.05)) + noise * normal() * 0.9;
     if (loop) {
       const error = 1 - 1 / lambdaSeen;
-      short = Math.max(-0.25, Math.min(0.25, short + dt * (0.35 * Math.sign(error) * Math.min(1, Math.abs(error) / 0.01) )));
+      short = Math.max(-0.25, Math.min(0.25, short + dt * (0.06 * Math.sign(error) * Math.min(1, Math.abs(error) / 0.01) )));
       long += dt * 0.01 * short;
     } else if (closedLoop) short *= 1 - dt / 0.3;
 

@@ -188,7 +188,7 @@ class Pieces {
     const r = Math.min(0.95, square > 0 ? product / square + 2 / Math.max(4, typical) : 0);
     const reading = Math.max(LEAST_READING_DEVIATION, free > 0 ? Math.sqrt(square / free) : 0.01);
     const column = (index: number): Float64Array => Float64Array.from(this.sums, (sum) => sum[index]);
-    const effective = Float64Array.from(this.n, (n) => (trimsOnly ? Math.max(0.5, n / (1 + 4 * n / typical)) : Math.max(Math.min(1, n), effectiveSamples(n, r))));
+    const effective = Float64Array.from(this.n, (n): number => (trimsOnly ? Math.min(1, n / (2 * typical)) : Math.max(Math.min(1, n), effectiveSamples(n, r))));
     const film = column(5);
     return {
       count,

@@ -12,6 +12,10 @@ export const FIRM_EFFECTIVE_SAMPLES = 5;
 export const FIRM_HALF_WIDTH = 0.025;
 /** A firm cell must also be told apart from its neighbours by readings, not by smoothness alone: half interval without it. */
 const FIRM_OWN_HALF_WIDTH = 0.06;
+/** Smoothness and noise are found in the same readings, which makes the deviations look too small by about this. Found by simulation. */
+const CHOSEN_FROM_DATA = 1.15;
+/** What no number of readings takes away, in ln: rounding of the log, what is left of delay and film. Found by simulation. */
+const SYSTEMATIC_DEVIATION = 0.001;
 const MOST_MOMENTS = 200;
 /** A block counts among a cell's samples from this bilinear weight on. */
 const COUNTED_WEIGHT = 0.2;
@@ -108,7 +112,8 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
     manifoldKPa[cell] /= weight[cell];
     spread[cell] = Math.expm1(spread[cell] / spreadWeight[cell]);
   }
-  const halfWidth = solution.deviation.map((deviation, cell) => studentT95(Math.max(4, effective[cell])) * deviation);
+  const halfWidth = solution.deviation.map((deviation, cell) =>
+    studentT95(Math.max(4, effective[cell])) * Math.hypot(deviation * CHOSEN_FROM_DATA, SYSTEMATIC_DEVIATION));
   const proof = Array.from(weight, (sum, cell): Proof => {
     if (!(sum >= 1)) return 'none';
     const narrow = halfWidth[cell] < FIRM_HALF_WIDTH && 1.96 * solution.ownDeviation[cell] < FIRM_OWN_HALF_WIDTH;

@@ -225,23 +225,38 @@ const lnTrims = (signals: Signals, banks: readonly number[]): Float64Array | und
   return sum;
 };
 
-/** The short-term trim of a closed loop never stands still; in open loop it does. */
-const CLOSED_LOOP_WINDOW_S = 4;
-const CLOSED_LOOP_MOVES_PERCENT = 0.2;
+/** The short-term trim of a closed loop never stands still for long; in open loop it does, most often at nought. */
+const CLOSED_LOOP_WINDOW_S = 0.8;
+const CLOSED_LOOP_WINDOW_SAMPLES = 4;
+const TRIM_NOUGHT_PERCENT = 0.05;
+/** A loop that has just closed has its trim still to find. */
+const LOOP_SETTLES_S = 2;
 
-/** 1 where the short-term trim moved within the last seconds; undefined where none is logged. */
+/** 1 where the short-term trim moved shortly before and moves shortly after; undefined where none is logged. */
 const closedLoop = (signals: Signals): Uint8Array | undefined => {
-  const trim = believed(signals, 'short-term-fuel-trim') ?? believed(signals, 'short-term-fuel-trim-2');
-  if (!trim) return undefined;
-  const closed = new Uint8Array(trim.length);
-  let from = trim[0];
-  let movedS = -Infinity;
-  for (let row = 0; row < trim.length; row++) {
-    if (Math.abs(trim[row] - from) >= CLOSED_LOOP_MOVES_PERCENT || Number.isNaN(from)) {
-      if (!Number.isNaN(from)) movedS = signals.timeS[row];
-      from = trim[row];
-    }
-    closed[row] = signals.timeS[row] - movedS < CLOSED_LOOP_WINDOW_S ? 1 : 0;
+  const id = signals.channel('short-term-fuel-trim') ? 'short-term-fuel-trim' : 'short-term-fuel-trim-2';
+  const trim = believed(signals, id);
+  const channel = signals.channel(id);
+  if (!trim || !channel) return undefined;
+  const { timeS } = signals;
+  const size = trim.length;
+  const ownStepS = (timeS[size - 1] - timeS[0]) / Math.max(1, channel.filled);
+  const windowS = Math.max(CLOSED_LOOP_WINDOW_S, CLOSED_LOOP_WINDOW_SAMPLES * ownStepS);
+  const closed = new Uint8Array(size);
+  let changedS = -Infinity;
+  for (let row = 1; row < size; row++) {
+    if (trim[row] !== trim[row - 1]) changedS = timeS[row];
+    if (timeS[row] - changedS < windowS && Math.abs(trim[row]) > TRIM_NOUGHT_PERCENT) closed[row] = 1;
+  }
+  changedS = Infinity;
+  for (let row = size - 2; row >= 0; row--) {
+    if (trim[row] !== trim[row + 1]) changedS = timeS[row];
+    if (!(changedS - timeS[row] < windowS)) closed[row] = 0;
+  }
+  let openS = -Infinity;
+  for (let row = 0; row < size; row++) {
+    if (!closed[row]) openS = timeS[row];
+    else if (timeS[row] - openS < LOOP_SETTLES_S) closed[row] = 0;
   }
   return closed;
 };

@@ -1,0 +1,102 @@
+// Did the change work: the sessions before it against those after it, cell by cell, with a test of significance.
+
+import type { Table } from '../formats/table.js';
+import type { CellEvidence, Evidence } from './evidence.js';
+import { gridOf, positionOn, sameGrid, valueAt } from './grid.js';
+import { judge } from './judge.js';
+import type { SessionEvidence } from './weigh.js';
+
+export type CellVerdict = 'fixed' | 'better' | 'unchanged' | 'worse' | 'not-proven';
+
+export interface ComparedCell {
+  readonly row: number;
+  readonly column: number;
+  /** The table's values that the sessions before and after were logged with, as written. */
+  readonly valueBefore: number;
+  readonly valueAfter: number;
+  /** Fuel missing (> 1) or too much (< 1) before and after, each with the table of its time, with the 95 % interval. */
+  readonly factorBefore: number;
+  readonly factorBeforeInterval: readonly [low: number, high: number];
+  readonly factorAfter: number;
+  readonly factorAfterInterval: readonly [low: number, high: number];
+  /** What the change of the value alone should have left over. */
+  readonly factorExpected: number;
+  readonly measuredBefore: number;
+  readonly measuredAfter: number;
+  /** ln(factor after / expected) in standard deviations: beyond ±1.96 the engine did not do what the table's change said. */
+  readonly surprise: number;
+  /** Whether |ln factor| fell or grew by more than chance explains (95 %). */
+  readonly significant: boolean;
+  readonly verdict: CellVerdict;
+}
+
+export interface Comparison {
+  readonly cells: readonly ComparedCell[];
+  readonly counts: Readonly<Record<CellVerdict, number>>;
+  /** Root mean square of the error over cells proven on both sides, percent. */
+  readonly errorBeforePercent: number;
+  readonly errorAfterPercent: number;
+  readonly verdict: string;
+}
+
+/** A factor this near 1 is as good as on target. Common practice, no source. */
+const ON_TARGET = 0.015;
+
+/** Compares. Tables: what each side's sessions were logged with, on the same axes as `table`. */
+export const compare = (table: Table, before: readonly SessionEvidence[], after: readonly SessionEvidence[], tables?: { readonly before: Table; readonly after: Table }): Comparison => {
+  const [tableBefore, tableAfter] = [onAxesOf(table, tables?.before ?? table), onAxesOf(table, tables?.after ?? table)];
+  const [was, is] = [judge(tableBefore, before), judge(tableAfter, after)];
+  const cells = was.cells.map((old, at) => comparedCell(old, is.cells[at]));
+  const counts: Record<CellVerdict, number> = { fixed: 0, better: 0, unchanged: 0, worse: 0, 'not-proven': 0 };
+  for (const { verdict } of cells) counts[verdict]++;
+  const both = cells.filter(({ verdict }) => verdict !== 'not-proven');
+  const rms = (pick: (cell: ComparedCell) => number): number => 100 * Math.sqrt(both.reduce((sum, cell) => sum + Math.log(pick(cell)) ** 2, 0) / both.length);
+  const errorBeforePercent = rms(({ factorBefore }) => factorBefore);
+  const errorAfterPercent = rms(({ factorAfter }) => factorAfter);
+  return { cells, counts, errorBeforePercent, errorAfterPercent, verdict: verdictOf(counts, both.length, errorBeforePercent, errorAfterPercent, was, is) };
+};
+
+/** The table read at another's breakpoints, where the axes differ. */
+const onAxesOf = (table: Table, other: Table): Table => {
+  const [grid, own] = [gridOf(table), gridOf(other)];
+  if (sameGrid(grid, own)) return other;
+  const width = grid.columns.length;
+  const values = table.values.map((_, cell) =>
+    valueAt(other.values, own, positionOn(own.columns, grid.columns[cell % width]), positionOn(own.rows, grid.rows[Math.floor(cell / width)])));
+  return { ...table, values };
+};
+
+const comparedCell = (old: CellEvidence, now: CellEvidence): ComparedCell => {
+  const deviation = (cell: CellEvidence): number => Math.log(cell.factorHigh / cell.factorLow) / (2 * 1.96);
+  const [was, is] = [Math.log(old.factor), Math.log(now.factor)];
+  const factorExpected = old.factor * old.value / now.value;
+  const spread = Math.hypot(deviation(old), deviation(now));
+  const surprise = (is - Math.log(factorExpected)) / spread;
+  const significant = Math.abs(Math.abs(is) - Math.abs(was)) > 1.96 * spread;
+  const proven = old.proof !== 'none' && now.proof !== 'none' && (old.proof === 'firm' || now.proof === 'firm');
+  const verdict: CellVerdict = !proven ? 'not-proven'
+    : !significant ? 'unchanged'
+    : Math.abs(is) > Math.abs(was) ? 'worse'
+    : Math.abs(is) < ON_TARGET || now.factorLow <= 1 && now.factorHigh >= 1 ? 'fixed' : 'better';
+  return {
+    row: old.row, column: old.column, valueBefore: old.value, valueAfter: now.value,
+    factorBefore: old.factor, factorBeforeInterval: [old.factorLow, old.factorHigh], factorAfter: now.factor, factorAfterInterval: [now.factorLow, now.factorHigh],
+    factorExpected, measuredBefore: old.measuredLambda, measuredAfter: now.measuredLambda, surprise, significant, verdict,
+  };
+};
+
+const verdictOf = (counts: Readonly<Record<CellVerdict, number>>, both: number, before: number, after: number, was: Evidence, is: Evidence): string => {
+  if (both === 0) {
+    const none = (evidence: Evidence): boolean => evidence.cells.every(({ proof }) => proof === 'none');
+    return none(was) ? 'Nothing can be said: the sessions before the change are evidence on no cell.'
+      : none(is) ? 'Nothing can be said: the sessions after the change are evidence on no cell.'
+      : 'Nothing can be said: no cell is proven both before and after the change.';
+  }
+  const change = `the error over the ${both} cell${both === 1 ? '' : 's'} proven before and after went from ${before.toFixed(1)} % to ${after.toFixed(1)} %`;
+  const detail = `${counts.fixed} on target now, ${counts.better} better, ${counts.unchanged} unchanged, ${counts.worse} worse`;
+  const improved = counts.fixed + counts.better;
+  if (counts.worse === 0 && improved > 0) return `The change worked: ${change} (${detail}).`;
+  if (improved > counts.worse) return `The change worked for the most part: ${change} (${detail}); look at the worse cells first.`;
+  if (counts.worse > 0) return `The change did harm: ${change} (${detail}); go back to the earlier table and find out why.`;
+  return `The change made no proven difference: ${change} (${detail}).`;
+};
