@@ -175,12 +175,11 @@ export function simulateDrive(options: DriveOptions): Drive {
 
     // Engine computer.
     pressureNoise = pressureNoise * 0.9 + 0.1 * noise.normal();
-    Object.assign(inputs, {
-      timeS: now, speedRpm, throttlePercent, pedalPercent: controls.pedalPercent, chargeC, coolantC: coolantC + (wrong?.coolantC ?? 0), batteryV,
-      pressureKPa: air.pressureKPa + pressureNoise * 0.8 + (speedRpm > 200 ? Math.min(0.6, 450 / speedRpm) * Math.sin(angleDeg / spacingDeg * 2 * Math.PI) : 0),
-      meterV: car.fuelTableQuantity === 'mass-air-flow' ? signalAt(Math.max(0.02, air.throttleFlowGPerS)) + 0.004 * noise.normal() : 0.35,
-      lambda: sensors.reduce((sum, sensor) => sum + sensor.lambda, 0) / sensors.length, lambdaReady: now > readyAtS, sinceStartS: Math.max(0, now - startedAtS),
-    });
+    inputs.timeS = now; inputs.speedRpm = speedRpm; inputs.throttlePercent = throttlePercent; inputs.pedalPercent = controls.pedalPercent; inputs.chargeC = chargeC;
+    inputs.coolantC = coolantC + (wrong?.coolantC ?? 0); inputs.batteryV = batteryV;
+    inputs.pressureKPa = air.pressureKPa + pressureNoise * 0.8 + (speedRpm > 200 ? Math.min(0.6, 450 / speedRpm) * Math.sin(angleDeg / spacingDeg * 2 * Math.PI) : 0);
+    if (car.fuelTableQuantity === 'mass-air-flow') inputs.meterV = signalAt(Math.max(0.02, air.throttleFlowGPerS)) + 0.004 * noise.normal();
+    inputs.lambda = (sensors[0].lambda + sensors[car.banks - 1].lambda) / 2; inputs.lambdaReady = now > readyAtS; inputs.sinceStartS = Math.max(0, now - startedAtS);
     computer.sense(STEP_S, inputs);
     if (step % TASK_EVERY === 0) {
       computer.task(inputs);
