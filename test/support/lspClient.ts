@@ -3,7 +3,7 @@
 import { PassThrough } from 'node:stream';
 import {
   createProtocolConnection, StreamMessageReader, StreamMessageWriter,
-  type ClientCapabilities, type Diagnostic, type InitializeResult, type ProtocolConnection, type PublishDiagnosticsParams,
+  type ClientCapabilities, type Diagnostic, type InitializeResult, type MessageConnection, type ProtocolConnection, type PublishDiagnosticsParams,
 } from 'vscode-languageserver-protocol/node';
 import { createConnection, ProposedFeatures } from 'vscode-languageserver/node';
 import { diskWorkspace, uriOf } from '../../server/src/disk/diskWorkspace.js';
@@ -41,12 +41,14 @@ export async function startClient(
     waiting.add(check);
     check();
   });
-  connection.onNotification((method, params) => {
+  // The typed face hides the handlers that hear everything.
+  const anything = connection as unknown as MessageConnection;
+  anything.onNotification((method, params) => {
     if (method === 'textDocument/publishDiagnostics') published.push(params as unknown as PublishDiagnosticsParams);
     heard.set(method, params);
     wake();
   });
-  connection.onRequest((method, params) => {
+  anything.onRequest((method, params) => {
     heard.set(method, params);
     wake();
     return method === 'workspace/configuration' ? (params as unknown as { items: unknown[] }).items.map(() => options.settings ?? null) : null;

@@ -1,7 +1,12 @@
 // Our findings and cards in the shapes of the protocol; the only place where they change clothes.
 
-import { DiagnosticSeverity, MarkupKind, type ClientCapabilities, type Diagnostic, type Hover } from 'vscode-languageserver';
+import {
+  CodeActionKind, DiagnosticSeverity, MarkupKind,
+  type ClientCapabilities, type CodeAction, type Diagnostic, type Hover, type OptionalVersionedTextDocumentIdentifier, type TextDocumentEdit, type WorkspaceEdit,
+} from 'vscode-languageserver';
 import type { Finding, Severity } from '../findings/finding.js';
+import type { TableAction } from '../service/codeActions.js';
+import { CAUTIONS, type FileChange } from '../service/correction.js';
 import { asMarkdown, asPlainText, type Card } from '../service/card.js';
 
 const SEVERITIES: Readonly<Record<Severity, DiagnosticSeverity>> = {
@@ -39,4 +44,38 @@ export function hoverOf(card: Card, capabilities: ClientCapabilities): Hover {
   const formats = capabilities.textDocument?.hover?.contentFormat ?? [];
   const markdown = formats.includes(MarkupKind.Markdown);
   return { range: card.range, contents: { kind: markdown ? MarkupKind.Markdown : MarkupKind.PlainText, value: markdown ? asMarkdown(card) : asPlainText(card) } };
+}
+
+/** Whether a client can take an edit that makes a file: without it no earlier state could be kept, and no correction is offered. */
+export const takesNewFiles = ({ workspace }: ClientCapabilities): boolean =>
+  workspace?.workspaceEdit?.documentChanges === true && (workspace.workspaceEdit.resourceOperations ?? []).includes('create');
+
+const CONFIRM = 'correction';
+
+/** A code action whose edit asks to be looked at before it is taken. `version` of an open document, null for any other. */
+export function codeActionOf(
+  { title, changes, preferred, ranges }: TableAction, diagnostics: readonly Diagnostic[], version: (uri: string) => number | null, capabilities: ClientCapabilities,
+): CodeAction {
+  const answered = diagnostics.filter(({ range }) => ranges.some(({ start }) => start.line === range.start.line && start.character === range.start.character));
+  return {
+    title, kind: CodeActionKind.QuickFix, isPreferred: preferred && answered.length > 0, diagnostics: answered,
+    edit: workspaceEditOf(changes, version, capabilities.workspace?.workspaceEdit?.changeAnnotationSupport !== undefined),
+  };
+}
+
+function workspaceEditOf(changes: readonly FileChange[], version: (uri: string) => number | null, annotated: boolean): WorkspaceEdit {
+  const annotation = annotated ? { annotationId: CONFIRM } : {};
+  const editOf = (textDocument: OptionalVersionedTextDocumentIdentifier, edits: FileChange & { kind: 'edit' }): TextDocumentEdit =>
+    ({ textDocument, edits: edits.edits.map((edit) => ({ ...edit, ...annotation })) });
+  return {
+    documentChanges: changes.flatMap((change): NonNullable<WorkspaceEdit['documentChanges']> => {
+      if (change.kind === 'edit') return [editOf({ uri: change.uri, version: version(change.uri) }, change)];
+      const start = { line: 0, character: 0 };
+      return [
+        { kind: 'create', uri: change.uri, options: { overwrite: false, ignoreIfExists: false }, ...annotation },
+        editOf({ uri: change.uri, version: null }, { kind: 'edit', uri: change.uri, edits: [{ range: { start, end: start }, newText: change.text }] }),
+      ];
+    }),
+    ...(annotated ? { changeAnnotations: { [CONFIRM]: { label: 'Correct the table, keep its earlier state, pin the sessions to it', description: CAUTIONS, needsConfirmation: true } } } : {}),
+  };
 }

@@ -1,9 +1,9 @@
 // One handler for each editor feature: settings looked at, the service asked, its answer put in the protocol's shape.
 
-import type { ClientCapabilities, Connection, InlayHintParams, Location, LocationLink, SelectionRangeParams, TextDocumentPositionParams } from 'vscode-languageserver';
+import { CodeActionKind, type ClientCapabilities, type CodeAction, type CodeActionParams, type Connection, type InlayHintParams, type Location, type LocationLink, type SelectionRangeParams, type TextDocumentPositionParams } from 'vscode-languageserver';
 import type { LanguageService } from '../service/languageService.js';
 import type { Answerer } from './answer.js';
-import { hoverOf } from './convert.js';
+import { codeActionOf, hoverOf, takesNewFiles } from './convert.js';
 import type { EditorWorkspace } from './editorWorkspace.js';
 import type { SettingsOf } from './settings.js';
 
@@ -20,7 +20,7 @@ interface Parts {
 
 const fileOf = ({ textDocument }: { readonly textDocument: { readonly uri: string } }): string => textDocument.uri;
 
-export function serveFeatures({ connection, service, settingsOf, answer, capabilities, schemaKnown }: Parts): void {
+export function serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown }: Parts): void {
   connection.onHover(answer('Hover', fileOf, async ({ textDocument: { uri }, position }: TextDocumentPositionParams) => {
     if (!(await settingsOf(uri)).hover.enable) return null;
     const card = await service.hover(uri, position, schemaKnown);
@@ -43,4 +43,12 @@ export function serveFeatures({ connection, service, settingsOf, answer, capabil
   connection.onReferences(answer('References', fileOf, async ({ textDocument, position }: TextDocumentPositionParams) => service.references(textDocument.uri, position), []));
   connection.languages.inlayHint.on(answer('Hints', fileOf, async ({ textDocument: { uri }, range }: InlayHintParams) =>
     ((await settingsOf(uri)).inlayHints.enable ? service.inlayHints(uri, range) : []), []));
+
+  connection.onCodeAction(answer('Corrections', fileOf, async ({ textDocument: { uri }, range, context }: CodeActionParams): Promise<CodeAction[]> => {
+    const wanted = context.only?.some((kind) => kind === CodeActionKind.Empty || CodeActionKind.QuickFix.startsWith(kind)) ?? true;
+    if (!wanted || !takesNewFiles(capabilities)) return [];
+    const { correct: { maxChangePercent } } = await settingsOf(uri);
+    const actions = await service.codeActions(uri, range, maxChangePercent);
+    return actions.map((action) => codeActionOf(action, context.diagnostics, (other) => workspace.document(other)?.version ?? null, capabilities));
+  }, []));
 }

@@ -1,7 +1,7 @@
 // The language server: what it can do, and which part answers what. Everything it knows it asks the service for.
 
 import {
-  DidChangeConfigurationNotification, DidChangeWatchedFilesNotification, PositionEncodingKind, TextDocumentSyncKind, TextDocuments,
+  CodeActionKind, DidChangeConfigurationNotification, DidChangeWatchedFilesNotification, PositionEncodingKind, TextDocumentSyncKind, TextDocuments,
   type ClientCapabilities, type Connection, type InitializeParams, type InitializeResult, type ServerCapabilities,
 } from 'vscode-languageserver';
 import { TextDocument } from 'vscode-languageserver-textdocument';
@@ -111,4 +111,5 @@ const serverCapabilities = (client: ClientCapabilities): ServerCapabilities => (
   definitionProvider: true,
   referencesProvider: true,
   inlayHintProvider: true,
+  codeActionProvider: { codeActionKinds: [CodeActionKind.QuickFix] },
 });

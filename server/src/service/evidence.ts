@@ -1,5 +1,6 @@
 // What a vehicle's sessions prove about a table: each session weighed once, the table judged anew whenever it changes.
 
+import type { ByteSource } from '../formats/source.js';
 import type { Table } from '../formats/table.js';
 import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
@@ -8,7 +9,8 @@ import { judge, weighSession, type SessionEvidence } from '../fueling/weigh.js';
 import { createCache } from './cache.js';
 import type { Documents, Keyed } from './documents.js';
 import { pinnedTable, sessionsOf, tableOfRole, type VehicleFolder } from './vehicleFolders.js';
-import { relativeTo } from './uris.js';
+import { textOf } from './text.js';
+import { baseName, relativeTo } from './uris.js';
 import type { Progress, Workspace } from './workspace.js';
 
 export interface Weigher {
@@ -20,44 +22,57 @@ export interface Weigher {
   weighAhead(sessionUri: string): Promise<void>;
   /** Each session's evidence, for whoever merges or compares it. */
   sessionEvidences(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<readonly SessionEvidence[]>;
+  /** The table that was in the engine computer: as the session says, as the vehicle file pins it (`pinned` is the path), else as it was when this session was first weighed. */
+  loggedWith(sessionUri: string, tableUri: string): Promise<TableState | undefined>;
   /** The vehicle's table that its sessions are weighed for; undefined without one. */
   weighedTable(folder: VehicleFolder): Promise<string | undefined>;
 }
 
+/** A table as it stood at some time. */
+export interface TableState { readonly key: string; readonly table: Table; readonly text: string; readonly pinned?: string }
+
 export function createWeigher(workspace: Workspace, documents: Documents): Weigher {
   const weighed = createCache<SessionEvidence>(20_000);
+  const notes = createCache<string | undefined>(20_000);
   const judged = createCache<Evidence>(50);
-  const asFirstSeen = new Map<string, { readonly key: string; readonly table: Table }>();
+  const asFirstSeen = new Map<string, TableState>();
 
-  /** The table that was in the engine computer: as the session says, as the vehicle file pins it, else as it was when this session was first weighed. */
-  const loggedWith = async (sessionUri: string, tableUri: string, table: Keyed<Table>): Promise<{ key: string; name?: string; table: Table }> => {
+  const loggedWith: Weigher['loggedWith'] = async (sessionUri, tableUri) => {
     const folder = await documents.vehicleFolder(sessionUri);
-    const pinned = folder && pinnedTable(folder, sessionUri);
-    const pinnedUri = folder && pinned !== undefined ? await workspace.resolve(folder.uri, pinned) : undefined;
-    const own = pinnedUri === undefined ? undefined : await documents.table(pinnedUri);
-    if (own && pinned !== undefined) return { key: own.key, name: pinned, table: own.value };
+    const said = await noted(sessionUri);
+    for (const path of [said, folder && pinnedTable(folder, sessionUri)]) {
+      const uri = folder && path !== undefined ? await workspace.resolve(folder.uri, path) : undefined;
+      const state = uri === undefined ? undefined : await stateOf(uri);
+      if (state && path !== undefined) return { ...state, pinned: path };
+    }
     // A hand edit must not make a session testify about the new value, so the first sight of the table stays.
     const name = `${sessionUri} ${tableUri}`;
-    let first = asFirstSeen.get(name);
-    if (!first) asFirstSeen.set(name, first = { key: table.key, table: table.value });
+    const first = asFirstSeen.get(name) ?? await stateOf(tableUri);
+    if (first) asFirstSeen.set(name, first);
     return first;
+  };
+
+  const stateOf = async (uri: string): Promise<TableState | undefined> => {
+    const read = await documents.table(uri);
+    const text = await documents.text(uri);
+    return read && text !== undefined ? { key: read.key, table: read.value, text } : undefined;
+  };
+
+  /** What the session's own notes say it was logged with; read from the head of the file alone. */
+  const noted = async (sessionUri: string): Promise<string | undefined> => {
+    const key = await workspace.stamp(sessionUri);
+    return key === undefined ? undefined : notes.get(sessionUri, key, async () => loggedWithNote(await workspace.open(sessionUri)));
   };
 
   const weighOne = async (sessionUri: string, tableUri: string, table: Keyed<Table>): Promise<SessionEvidence | undefined> => {
     const sessionKey = await documents.signalsKey(sessionUri);
-    if (sessionKey === undefined) return undefined;
-    const pinned = await loggedWith(sessionUri, tableUri, table);
-    const key = [sessionKey, gridKey(table.value), pinned.key].join('|');
-    return weighed.get(`${sessionUri} ${tableUri}`, key, async () => {
+    const state = await loggedWith(sessionUri, tableUri);
+    if (sessionKey === undefined || !state) return undefined;
+    return weighed.get(`${sessionUri} ${tableUri}`, [sessionKey, gridKey(table.value), state.key].join('|'), async () => {
       const read = await documents.signals(sessionUri);
       if (!read) throw new Error(`${sessionUri} went away while it was weighed`);
-      const said = read.value.session.metadata.get('logged-with');
-      const folder = await documents.vehicleFolder(sessionUri);
-      const saidUri = said !== undefined && folder ? await workspace.resolve(folder.uri, said) : undefined;
-      const saidTable = saidUri === undefined ? undefined : await documents.table(saidUri);
-      const with_ = saidTable && said !== undefined ? { name: said, table: saidTable.value }
-        : { name: pinned.name ?? (folder && relativeTo(folder.uri, tableUri)) ?? tableUri, table: pinned.table };
-      return weighSession(read.value, table.value, { session: sessionUri, ...(with_.table === table.value ? {} : { loggedWith: with_ }) });
+      const name = state.pinned ?? baseName(tableUri);
+      return weighSession(read.value, table.value, { session: sessionUri, ...(state.table === table.value ? {} : { loggedWith: { name, table: state.table } }) });
     });
   };
 
@@ -85,6 +100,7 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
   const weighedTable: Weigher['weighedTable'] = async (folder) => tableOfRole(workspace, folder, 'fuel');
 
   return {
+    loggedWith,
     sessionEvidences,
     evidenceOf,
     weighedTable,
@@ -110,6 +126,19 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     const isEarlier = path === undefined || /(^|\/)history\//.test(path) || folder.document.vehicle.sessions.some(({ loggedWith: earlier }) => earlier === path);
     return !isEarlier && table?.value.quantity !== undefined && FUEL_TABLE_QUANTITIES.includes(table.value.quantity);
   }
+}
+
+const HEAD_BYTES = 8 << 10;
+
+/** `# logged-with: PATH` among the notes before a session's header. */
+function loggedWithNote(source: ByteSource | undefined): string | undefined {
+  const head = source ? textOf({ size: Math.min(source.size, HEAD_BYTES), read: (start, end) => source.read(start, end) }) : '';
+  for (const line of head.split(/\r\n|\r|\n/)) {
+    if (line.trim() !== '' && !line.trim().startsWith('#')) return undefined;
+    const found = /^\s*#\s*logged-with\s*:\s*(\S.*?)\s*$/i.exec(line);
+    if (found) return found[1];
+  }
+  return undefined;
 }
 
 /** Breakpoints, quantity and unit: all of a table that readings are placed by. */

@@ -6,6 +6,7 @@ import type { Position, Range } from '../formats/range.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import type { Card } from './card.js';
 import { createChecker, type Checker } from './check.js';
+import { tableActions, type TableAction } from './codeActions.js';
 import { sessionLenses, tableLenses } from './codeLens.js';
 import { sessionDefinition } from './definition.js';
 import { documentHighlights } from './documentHighlights.js';
@@ -57,6 +58,8 @@ export interface LanguageService {
   definition(uri: string, position: Position): Promise<LocationLink[]>;
   /** From a table's cell to the rows that are evidence on it, the most telling first. */
   references(uri: string, position: Position): Promise<Location[]>;
+  /** Corrections of a table that its evidence proves, for the selected cells and for all. */
+  codeActions(uri: string, selected: Range, maxChangePercent: number): Promise<TableAction[]>;
   /** The proven factor beside each cell that lies in the range. */
   inlayHints(uri: string, visible: Range): Promise<InlayHint[]>;
 }
@@ -144,6 +147,10 @@ export function createLanguageService(workspace: Workspace, options: DocumentOpt
 
     references: (uri, position) => byKind(uri, {
       table: () => ofTable(uri, async (table) => tableReferences(table, position, (await weigher.evidence(uri))?.value)),
+    }, []),
+
+    codeActions: (uri, selected, maxChangePercent) => byKind(uri, {
+      table: () => tableActions(workspace, documents, weigher, uri, selected, maxChangePercent),
     }, []),
 
     inlayHints: (uri, visible) => byKind(uri, {

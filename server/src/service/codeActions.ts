@@ -1,0 +1,54 @@
+// Quick fixes of a table: the proven correction of a cell, of the selected cells, of all proven cells.
+
+import type { Range } from '../formats/range.js';
+import type { Table } from '../formats/table.js';
+import type { Documents } from './documents.js';
+import { planCorrection, type FileChange } from './correction.js';
+import type { Weigher } from './evidence.js';
+import type { Workspace } from './workspace.js';
+
+/** An action before it is put in the protocol's shape. */
+export interface TableAction {
+  readonly title: string;
+  readonly changes: readonly FileChange[];
+  /** The one that most likely is wanted. */
+  readonly preferred: boolean;
+  /** Where the cells stand that it mends, for the findings it answers. */
+  readonly ranges: readonly Range[];
+}
+
+export async function tableActions(
+  workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string, selected: Range, maxChangePercent: number,
+): Promise<TableAction[]> {
+  const all = await planCorrection(workspace, documents, weigher, tableUri, { maxChangePercent });
+  if (!all || all.edits.length === 0) return [];
+  const cells = cellsIn(all.table, selected);
+  const actions: TableAction[] = [];
+  const chosen = cells.length > 0 ? await planCorrection(workspace, documents, weigher, tableUri, { maxChangePercent, cells }) : undefined;
+  if (chosen && chosen.edits.length > 0) {
+    const [first] = chosen.correction.cells;
+    const percent = (first.factor - 1) * 100;
+    actions.push({
+      title: chosen.edits.length === 1
+        ? `Correct this cell: ${all.table.cellText(first.row, first.column)} → ${chosen.edits[0].newText.trim()} (${percent > 0 ? '+' : '−'}${Math.abs(percent).toFixed(1)} %${first.capped ? ', one step' : ''})`
+        : `Correct the ${chosen.edits.length} selected cells that are proven`,
+      changes: chosen.changes, preferred: true, ranges: chosen.correction.cells.map(({ row, column }) => all.table.cellRange(row, column)),
+    });
+  }
+  actions.push({
+    title: `Correct all ${all.edits.length} proven cells of this table`,
+    changes: all.changes, preferred: false, ranges: all.correction.cells.map(({ row, column }) => all.table.cellRange(row, column)),
+  });
+  return actions;
+}
+
+/** Cells that the selection touches; the one under the cursor where nothing is selected. */
+function cellsIn(table: Table, { start, end }: Range): { row: number; column: number }[] {
+  const width = table.columns.values.length;
+  return Array.from(table.values.keys(), (cell) => ({ row: Math.floor(cell / width), column: cell % width })).filter(({ row, column }) => {
+    const place = table.cellRange(row, column);
+    const isBefore = place.end.line < start.line || (place.end.line === start.line && place.end.character < start.character);
+    const isBehind = place.start.line > end.line || (place.start.line === end.line && place.start.character > end.character);
+    return !isBefore && !isBehind;
+  });
+}

@@ -1,0 +1,122 @@
+// A correction as edits of the user's files, one undoable step: the table changed, its earlier state kept, the sessions pinned to it.
+
+import { applyEdits, modify } from 'jsonc-parser';
+import { cellTextFor, setCells } from '../formats/editTable.js';
+import { range } from '../formats/range.js';
+import type { Table, TextEdit } from '../formats/table.js';
+import { correct, type CorrectedCell, type Correction, type CorrectionOptions } from '../fueling/correct.js';
+import type { Documents } from './documents.js';
+import type { Weigher } from './evidence.js';
+import { baseName, join, relativeTo } from './uris.js';
+import { sessionsOf, type VehicleFolder } from './vehicleFolders.js';
+import { positionAt } from './vehicleCompletion.js';
+import type { Workspace } from './workspace.js';
+
+/** A file's change: edits of what is there, or a new file. */
+export type FileChange =
+  | { readonly kind: 'edit'; readonly uri: string; readonly edits: readonly TextEdit[] }
+  | { readonly kind: 'create'; readonly uri: string; readonly text: string };
+
+export interface PlannedCorrection {
+  readonly correction: Correction;
+  readonly table: Table;
+  /** Edits of the table alone. */
+  readonly edits: readonly TextEdit[];
+  /** Everything: earlier states kept, sessions pinned to them, then the table. */
+  readonly changes: readonly FileChange[];
+}
+
+/** What is told before a correction is taken. */
+export const CAUTIONS = 'Lean under load destroys engines: believe no table change before the sensors are checked, keep the original calibration, change in small steps and log again. '
+  + 'A qualified person decides. Changing a road vehicle\'s calibration may be unlawful where you are.';
+
+/** Undefined where nothing is proven or the vehicle's evidence speaks of another table. `sessions` (URIs): only these are weighed. */
+export async function planCorrection(
+  workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string, options: CorrectionOptions, sessions?: readonly string[],
+): Promise<PlannedCorrection | undefined> {
+  const read = await documents.table(tableUri);
+  const text = await documents.text(tableUri);
+  const evidence = sessions ? await weigher.evidenceOf(tableUri, sessions) : await weigher.evidence(tableUri);
+  if (!read || text === undefined || !evidence) return undefined;
+  const correction = correct(read.value, evidence.value, options);
+  const edits = setCells(read.value, text, correction.cells.map((cell) => ({ ...cell, value: roundedTowardPresent(read.value, cell) })));
+  if (edits.length === 0) return { correction, table: read.value, edits, changes: [] };
+  const folder = await documents.vehicleFolder(tableUri);
+  const pins = folder ? await pinSessions(workspace, documents, weigher, folder, tableUri, text) : [];
+  return { correction, table: read.value, edits, changes: [...pins, { kind: 'edit', uri: tableUri, edits }] };
+}
+
+/** The new value at the author's decimals, never past what is proven or allowed in one step: rounding goes toward the present value. */
+function roundedTowardPresent(table: Table, { row, column, before, after }: CorrectedCell): number {
+  const text = cellTextFor(table, row, column, after)?.replace(',', '.') ?? '';
+  const rounded = Number(text);
+  if (/e/i.test(text) || Math.abs(rounded - before) <= Math.abs(after - before)) return after;
+  const decimals = /\.(\d+)/.exec(text)?.[1].length ?? 0;
+  return Number((rounded - Math.sign(after - before) * 10 ** -decimals).toFixed(decimals));
+}
+
+/** Keeps the table as the unpinned sessions knew it, and pins them to that, so that they never testify about another value. */
+export async function pinSessions(
+  workspace: Workspace, documents: Documents, weigher: Weigher, folder: VehicleFolder, tableUri: string, present: string,
+): Promise<FileChange[]> {
+  const groups = new Map<string, { text: string; sessions: string[] }>();
+  for (const session of await sessionsOf(workspace, folder)) {
+    const state = await weigher.loggedWith(session, tableUri);
+    if (state?.pinned !== undefined) continue;
+    const text = state?.text ?? present;
+    const group = groups.get(text);
+    if (group) group.sessions.push(session); else groups.set(text, { text, sessions: [session] });
+  }
+  // Also without a session to pin: nothing is overwritten without a copy.
+  if (groups.size === 0) groups.set(present, { text: present, sessions: [] });
+
+  const changes: FileChange[] = [];
+  const pins: { files: string; loggedWith: string }[] = [];
+  let number = 0;
+  for (const { text, sessions } of groups.values()) {
+    let path: string;
+    do path = `tables/history/${baseName(tableUri).replace(/(\.table)?\.csv$/i, '')}-${++number}.table.csv`; while (await workspace.stamp(join(folder.uri, path)));
+    changes.push({ kind: 'create', uri: join(folder.uri, path), text });
+    for (const session of sessions) {
+      const own = relativeTo(folder.uri, session);
+      if (own !== undefined) pins.push({ files: asGlob(own), loggedWith: path });
+    }
+  }
+  const vehicleText = await documents.text(folder.fileUri);
+  if (pins.length === 0 || vehicleText === undefined) return changes;
+  return [...changes, { kind: 'edit', uri: folder.fileUri, edits: [difference(vehicleText, withPins(vehicleText, pins))] }];
+}
+
+/** The vehicle file with entries added at the end of `sessions`, its own spacing kept. */
+function withPins(text: string, pins: readonly object[]): string {
+  const indent = /^([ \t]+)\S/m.exec(text)?.[1] ?? '  ';
+  const formattingOptions = { insertSpaces: !indent.includes('\t'), tabSize: indent.includes('\t') ? 2 : indent.length, eol: text.includes('\r\n') ? '\r\n' : '\n' };
+  return pins.reduce<string>((edited, pin) => applyEdits(edited, modify(edited, ['sessions', -1], pin, { formattingOptions, isArrayInsertion: true })), text);
+}
+
+/** A path in which no character is a wildcard but itself. */
+const asGlob = (path: string): string => path.replace(/[*?[\]{}()!+@|\\]/g, '?');
+
+/** One edit from a text to another: what lies between their common start and end. */
+function difference(before: string, after: string): TextEdit {
+  let start = 0;
+  while (start < before.length && before[start] === after[start]) start++;
+  let end = 0;
+  while (end < before.length - start && end < after.length - start && before[before.length - 1 - end] === after[after.length - 1 - end]) end++;
+  const [from, to] = [positionAt(before, start), positionAt(before, before.length - end)];
+  return { range: range(from.line, from.character, to.line, to.character), newText: after.slice(start, after.length - end) };
+}
+
+/** A text with edits made in it; edits do not overlap. */
+export function edited(text: string, edits: readonly TextEdit[]): string {
+  const lines = text.split(/(?<=\r\n|\r(?!\n)|\n)/);
+  const starts: number[] = [];
+  let at = 0;
+  for (const line of lines) {
+    starts.push(at);
+    at += line.length;
+  }
+  const offset = ({ line, character }: { line: number; character: number }): number => Math.min((starts[line] ?? text.length) + character, text.length);
+  return [...edits].sort((a, b) => offset(b.range.start) - offset(a.range.start))
+    .reduce((result, { range: { start, end }, newText }) => result.slice(0, offset(start)) + newText + result.slice(offset(end)), text);
+}
