@@ -55,11 +55,8 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
         break;
       case 'other':
         throw new Failure(`${path} is neither a file nor a folder`);
-      case undefined: {
-        const found = /[*?[{]/.test(path) ? (await glob([path.replaceAll('\\', '/')], { ignore: ['**/node_modules/**'], expandDirectories: false })).sort() : [];
-        if (found.length === 0) throw new Failure(`no such file or folder: ${path}`);
-        for (const each of found) await addFile(each);
-      }
+      case undefined:
+        for (const each of await expand(path)) await addFile(each);
     }
   }
   if (files.size === 0) {
@@ -69,6 +66,15 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
   }
   const sorted = [...files].map(([uri, kind]) => ({ uri, kind })).sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind) || (a.uri < b.uri ? -1 : 1));
   return { service, workspace, files: sorted, skipped };
+}
+
+/** The files that a path or glob names; throws a `Failure` where there are none. */
+export async function expand(path: string): Promise<readonly string[]> {
+  if (pathKind(path) === 'file') return [path];
+  const pattern = process.platform === 'win32' ? path.replaceAll('\\', '/') : path;
+  const found = /[*?[{]/.test(path) ? await glob([pattern], { ignore: ['**/node_modules/**'], expandDirectories: false }) : [];
+  if (found.length === 0) throw new Failure(`no such file or folder: ${path}`);
+  return found.sort();
 }
 
 async function readStandardInput(): Promise<Uint8Array> {

@@ -2,11 +2,14 @@
 
 import { Command, CommanderError } from 'commander';
 import { registerCheck } from './check.js';
+import { registerCompare } from './compare.js';
 import { registerConvert } from './convert.js';
+import { registerCorrect } from './correct.js';
 import { lineFor } from './failure.js';
 import { surviveClosedPipes } from './output/write.js';
 import { registerServe } from './serve.js';
 import { VERSION } from './version.js';
+import { registerWeigh } from './weigh.js';
 
 function createProgram(): Command {
   const program = new Command('leanspot')
@@ -20,6 +23,9 @@ Examples:
   leanspot convert 0.82 lambda --fuel E85
   leanspot help check`);
   registerCheck(program);
+  registerWeigh(program);
+  registerCorrect(program);
+  registerCompare(program);
   registerConvert(program);
   registerServe(program);
   return program;

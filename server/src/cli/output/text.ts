@@ -1,9 +1,9 @@
 // Findings as lines that can be read aloud: by file, the worst first, a summary and the cautions that go with what was found.
 
-import pc from 'picocolors';
 import type { Finding, FindingCode, Severity } from '../../findings/finding.js';
 import type { SessionSummary } from '../../service/languageService.js';
 import type { Checked } from '../check.js';
+import { coloured, counted, visible } from './words.js';
 import { write } from './write.js';
 
 const ORDER: readonly Severity[] = ['error', 'warning', 'information', 'hint'];
@@ -17,10 +17,8 @@ const DANGER: ReadonlySet<FindingCode> = new Set<FindingCode>([
 const CAUTIONS = `Caution: lean under load destroys engines. Lift, and find the cause before the next pull: fuel pressure first, never "tune around" it.
 Believe no table change before the sensors are checked. Leanspot advises; a qualified person decides.`;
 
-/** Colour only on a terminal, and not where the user forbids it (no-color.org). */
-const colours = pc.createColors(Boolean(process.stdout.isTTY) && !process.env.NO_COLOR && process.env.TERM !== 'dumb');
 const PAINT: Readonly<Record<Severity, (text: string) => string>> = {
-  error: (text) => colours.bold(colours.red(text)), warning: colours.yellow, information: colours.cyan, hint: colours.dim,
+  error: (text) => coloured.bold(coloured.red(text)), warning: coloured.yellow, information: coloured.cyan, hint: coloured.dim,
 };
 
 export function writeText(checked: readonly Checked[]): void {
@@ -32,11 +30,11 @@ export function writeText(checked: readonly Checked[]): void {
   write(`${blocks.join('\n\n')}\n`);
 }
 
-const heading = ({ path, session }: Checked): string => colours.bold(visible(path)) + (session ? colours.dim(`  ${sessionWords(session)}`) : '');
+const heading = ({ path, session }: Checked): string => coloured.bold(visible(path)) + (session ? coloured.dim(`  ${sessionWords(session)}`) : '');
 
 /** `sessions/a.session.csv:813:18 error lean-under-load …`, counted from 1 as editors show it. */
 const line = (path: string, { range: { start }, severity, code, message }: Finding): string =>
-  `  ${visible(path)}:${start.line + 1}:${start.character + 1} ${PAINT[severity](SHOWN[severity])} ${colours.dim(code)} ${visible(message)}`;
+  `  ${visible(path)}:${start.line + 1}:${start.character + 1} ${PAINT[severity](SHOWN[severity])} ${coloured.dim(code)} ${visible(message)}`;
 
 function sessionWords({ samples, durationS, channels, pulls }: SessionSummary): string {
   return `${durationWords(durationS)}, ${counted(samples, 'sample')}, ${counted(channels, 'channel')}, ${counted(pulls, 'pull')}`;
@@ -63,10 +61,3 @@ function worstFirst(a: Checked, b: Checked): number {
   }
   return a.path < b.path ? -1 : 1;
 }
-
-const counted = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
-
-/** Text from a file must not steer the terminal: control characters are shown as their Unicode pictures. */
-const visible = (text: string): string =>
-  // eslint-disable-next-line no-control-regex
-  text.replace(/[\u0000-\u001f\u007f-\u009f]/g, (character) => (character < '\u0020' ? String.fromCharCode(0x2400 + character.charCodeAt(0)) : '\u2421'));

@@ -1,0 +1,64 @@
+// `leanspot compare`: did the change work, cell by cell.
+
+import { Option, type Command } from 'commander';
+import { compare, type CellVerdict, type Comparison } from '../fueling/compare.js';
+import type { Table } from '../formats/table.js';
+import { uriOf } from '../disk/diskWorkspace.js';
+import { expand } from './inputs.js';
+import { coloured } from './output/words.js';
+import { write } from './output/write.js';
+import { placeOf } from './places.js';
+import { openTable } from './tableInput.js';
+import { weighWithBar } from './weigh.js';
+
+interface CompareOptions { readonly before: string[]; readonly after: string[]; readonly format: 'text' | 'json'; readonly vehicle?: string }
+
+export function registerCompare(program: Command): void {
+  program.command('compare')
+    .summary('did the change work, cell by cell')
+    .description('Holds the sessions before a change against those after it: what was expected of each cell, what was measured, and whether that is more than chance.')
+    .argument('<table>', 'the fuel table, as it is now')
+    .requiredOption('--before <glob...>', 'sessions from before the change')
+    .requiredOption('--after <glob...>', 'sessions from after it')
+    .addOption(new Option('--format <format>', 'how to write it').choices(['text', 'json']).default('text'))
+    .option('--vehicle <file>', 'vehicle file, instead of the nearest vehicle.json above the table')
+    .option('--verbose', 'show details where something goes wrong inside Leanspot')
+    .addHelpText('after', `
+Sessions from before the change want the earlier table: pinned in vehicle.json ("loggedWith") or in their own notes (# logged-with: PATH).
+
+Example:
+  leanspot compare tables/ve.table.csv --before 'sessions/monday*.csv' --after 'sessions/friday*.csv'`)
+    .action(compareSessions);
+}
+
+async function compareSessions(path: string, options: CompareOptions): Promise<void> {
+  const { service, uri, table } = await openTable(path, options.vehicle);
+  const { weigher } = service;
+  const side = async (globs: readonly string[]) => {
+    const sessions = [...new Set((await Promise.all(globs.map(expand))).flat())].map(uriOf);
+    const evidences = await weighWithBar(sessions, (progress) => weigher.sessionEvidences(uri, sessions, progress));
+    return { evidences, table: (await weigher.loggedWith(sessions[0], uri))?.table ?? table };
+  };
+  const before = await side(options.before);
+  const after = await side(options.after);
+  const comparison = compare(table, before.evidences, after.evidences, { before: before.table, after: after.table });
+  if (options.format === 'json') writeJson(comparison, (await placeOf(service, uri)).file);
+  else writeText(comparison, table);
+}
+
+function writeJson({ cells, counts, errorBeforePercent, errorAfterPercent, verdict }: Comparison, tablePath: string): void {
+  // A number that is not known is null.
+  const plain = (_key: string, value: unknown): unknown => (typeof value === 'number' ? (Number.isFinite(value) ? Number(value.toPrecision(6)) : null) : value);
+  write(`${JSON.stringify({ schema: 1, table: tablePath, verdict, errorBeforePercent, errorAfterPercent, counts, cells }, plain, 1)}\n`);
+}
+
+const VERDICTS: Readonly<Record<CellVerdict, string>> = { fixed: 'on target now', better: 'better', unchanged: 'no proven difference', worse: 'worse', 'not-proven': 'not proven' };
+const WORST_FIRST: readonly CellVerdict[] = ['worse', 'unchanged', 'better', 'fixed'];
+
+function writeText({ cells, verdict }: Comparison, table: Table): void {
+  const percent = (factor: number): string => `${factor >= 1 ? '+' : '−'}${Math.abs((factor - 1) * 100).toFixed(1)} %`;
+  const lines = WORST_FIRST.flatMap((kind) => cells.filter((cell) => cell.verdict === kind)).map((cell) =>
+    `  ${table.columns.values[cell.column]} / ${table.rows.values[cell.row] ?? ''}: ${cell.valueBefore} → ${cell.valueAfter}; fuel wanted ${percent(cell.factorBefore)} before, `
+    + `${percent(cell.factorExpected)} expected, ${percent(cell.factorAfter)} after: ${VERDICTS[cell.verdict]}`);
+  write([coloured.bold(verdict), ...(lines.length > 0 ? ['', 'Cells (column / row), the worst first:', ...lines] : [])].join('\n') + '\n');
+}

@@ -1,0 +1,82 @@
+// `leanspot correct`: the table with the proven corrections applied, to a new file or in place with its earlier state kept.
+
+import { Option, type Command } from 'commander';
+import { fileExists, writeText } from '../disk/writeFile.js';
+import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
+import { CAUTIONS, edited, planCorrection, type PlannedCorrection } from '../service/correction.js';
+import { pathOf } from '../disk/diskWorkspace.js';
+import { Failure } from './failure.js';
+import { coloured, counted } from './output/words.js';
+import { write } from './output/write.js';
+import { fromWorkingFolder } from './places.js';
+import { openTable, sessionsFor, type TableInput } from './tableInput.js';
+import { weighWithBar } from './weigh.js';
+
+interface CorrectOptions { readonly sessions?: string[]; readonly maxChange: number; readonly output?: string; readonly write?: true; readonly vehicle?: string }
+
+export function registerCorrect(program: Command): void {
+  program.command('correct')
+    .summary('the table with the proven corrections applied')
+    .description('Applies what the sessions prove to a fuel table: no cell further than proven, none by more than --max-change, everything else untouched.')
+    .argument('<table>', 'a fuel table')
+    .option('--sessions <glob...>', 'sessions to weigh, instead of the vehicle\'s')
+    .addOption(new Option('--max-change <percent>', 'most that one step may change a cell').default(DEFAULT_MAX_CHANGE_PERCENT).argParser(percent))
+    .option('--output <file>', 'write the corrected table to a new file')
+    .addOption(new Option('--write', 'change the table in place; its earlier state is kept under tables/history and the sessions are pinned to it').conflicts('output'))
+    .option('--vehicle <file>', 'vehicle file, instead of the nearest vehicle.json above the table')
+    .option('--verbose', 'show details where something goes wrong inside Leanspot')
+    .addHelpText('after', `
+Caution: ${CAUTIONS}
+
+Examples:
+  leanspot correct tables/ve.table.csv --output ve-next.table.csv
+  leanspot correct tables/ve.table.csv --max-change 5 --write`)
+    .action(correctTable);
+}
+
+function percent(text: string): number {
+  const value = Number(text.replace(/%$/, ''));
+  if (!(value > 0 && value <= 25)) throw new Failure(`--max-change wants a number of per cent above 0, up to 25, not "${text}"`);
+  return value;
+}
+
+async function correctTable(path: string, options: CorrectOptions): Promise<void> {
+  if (options.output === undefined && !options.write) throw new Failure('say where the corrected table goes: --output FILE, or --write to change it in place');
+  if (options.output !== undefined && fileExists(options.output)) throw new Failure(`${options.output} is there already: name a new file, nothing is overwritten`);
+  const input = await openTable(path, options.vehicle);
+  const sessions = await sessionsFor(input, options.sessions);
+  const { workspace, service: { documents, weigher } } = input;
+  await weighWithBar(sessions, (progress) => weigher.evidenceOf(input.uri, sessions, progress));
+  const plan = await planCorrection(workspace, documents, weigher, input.uri, { maxChangePercent: options.maxChange }, sessions);
+  if (!plan || (plan.edits.length === 0 && options.write)) {
+    write(`Nothing to correct: no cell of ${path} is proven to be off its target.\n`);
+    return;
+  }
+  const written = options.write ? await writeInPlace(input, plan) : await writeCopy(input, plan, options.output!);
+  write(`${report(plan, path)}\n${written.map((each) => `Wrote ${each}`).join('\n')}\n\nCaution: ${CAUTIONS}\n`);
+}
+
+async function writeCopy({ service, uri }: TableInput, { edits }: PlannedCorrection, output: string): Promise<string[]> {
+  writeText(output, edited((await service.documents.text(uri))!, edits), { isNew: true });
+  return [output];
+}
+
+/** Earlier state first, then the pins, the table last: whatever stops it half-way, nothing is lost. */
+async function writeInPlace({ service }: TableInput, { changes }: PlannedCorrection): Promise<string[]> {
+  const texts: [string, string, boolean][] = [];
+  for (const change of changes) {
+    const file = pathOf(change.uri)!;
+    texts.push(change.kind === 'create' ? [file, change.text, true] : [file, edited((await service.documents.text(change.uri))!, change.edits), false]);
+  }
+  for (const [file, text, isNew] of texts) writeText(file, text, { isNew });
+  return changes.map(({ uri }) => fromWorkingFolder(uri));
+}
+
+function report({ correction: { cells, left }, table, edits }: PlannedCorrection, path: string): string {
+  const lines = cells.map(({ row, column, before, factor, capped, evidence: { factorLow, factorHigh } }) => {
+    const change = `${factor > 1 ? '+' : '−'}${Math.abs((factor - 1) * 100).toFixed(1)} %`;
+    return `  ${table.columns.values[column]} / ${table.rows.values[row] ?? ''}: ${before} ${change}${capped ? ' (one step; more is proven)' : ''}  ${coloured.dim(`95 % between ×${factorLow.toFixed(3)} and ×${factorHigh.toFixed(3)}`)}`;
+  });
+  const rest = [left.withinUncertainty > 0 ? `${left.withinUncertainty} proven to be right as they are` : '', left.notProven > 0 ? `${left.notProven} not proven` : ''].filter(Boolean).join(', ');
+  return [`${counted(edits.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : [])].join('\n');
+}

@@ -1,0 +1,14 @@
+// Small words that several outputs share, and the colours of a terminal.
+
+import pc from 'picocolors';
+
+/** Colour only on a terminal, and not where the user forbids it (no-color.org). */
+export const coloured = pc.createColors(Boolean(process.stdout.isTTY) && !process.env.NO_COLOR && process.env.TERM !== 'dumb');
+
+/** `1 pull`, `2 pulls`. */
+export const counted = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
+
+/** Text from a file must not steer the terminal: control characters are shown as their Unicode pictures. */
+export const visible = (text: string): string =>
+  // eslint-disable-next-line no-control-regex
+  text.replace(/[\u0000-\u001f\u007f-\u009f]/g, (character) => (character < '\u0020' ? String.fromCharCode(0x2400 + character.charCodeAt(0)) : '\u2421'));

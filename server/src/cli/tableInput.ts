@@ -1,0 +1,48 @@
+// TABLE and its sessions, as `weigh`, `correct` and `compare` take them.
+
+import { diskWorkspace, pathKind, uriOf } from '../disk/diskWorkspace.js';
+import type { Table } from '../formats/table.js';
+import { canBeWeighed } from '../fueling/grid.js';
+import { createLanguageService, type LanguageService } from '../service/languageService.js';
+import { sessionsOf } from '../service/vehicleFolders.js';
+import type { Workspace } from '../service/workspace.js';
+import { expand } from './inputs.js';
+import { Failure } from './failure.js';
+import { fromWorkingFolder } from './places.js';
+
+export interface TableInput {
+  readonly workspace: Workspace;
+  readonly service: LanguageService;
+  readonly uri: string;
+  readonly path: string;
+  readonly table: Table;
+}
+
+/** Throws a `Failure` for a path that is no file, or a table that readings can't speak of. */
+export async function openTable(path: string, vehicle?: string): Promise<TableInput> {
+  if (pathKind(path) !== 'file') throw new Failure(`no such table: ${path}`);
+  if (vehicle !== undefined && pathKind(vehicle) !== 'file') throw new Failure(`no such vehicle file: ${vehicle}`);
+  const workspace = diskWorkspace([uriOf('.')]);
+  const service = createLanguageService(workspace, vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) });
+  const uri = uriOf(path);
+  const table = (await service.documents.table(uri))?.value;
+  if (!table || table.values.length === 0) throw new Failure(`${path} does not read as a table`);
+  if (!canBeWeighed(table)) {
+    throw new Failure(`sessions can't speak of ${path}: ${table.quantity === undefined ? 'its "# quantity:" is not said or not known'
+      : 'it is no fuel table, or an axis is not said or does not run one way'} (leanspot check ${path} tells more)`);
+  }
+  return { workspace, service, uri, path, table };
+}
+
+/** Sessions that globs (or paths) name, else the vehicle's. */
+export async function sessionsFor({ workspace, service, uri, path }: TableInput, globs: readonly string[] | undefined): Promise<readonly string[]> {
+  if (globs !== undefined && globs.length > 0) {
+    const found = [...new Set((await Promise.all(globs.map(expand))).flat())];
+    return found.map(uriOf);
+  }
+  const folder = await service.vehicleFolder(uri);
+  if (!folder) throw new Failure(`no vehicle.json above ${path}: name the sessions with --sessions`);
+  const sessions = await sessionsOf(workspace, folder);
+  if (sessions.length === 0) throw new Failure(`the vehicle in ${fromWorkingFolder(folder.uri)} has no sessions: name some with --sessions`);
+  return sessions;
+}
