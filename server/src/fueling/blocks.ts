@@ -2,12 +2,11 @@
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
 import type { LeftOut } from './evidence.js';
-import { sampleAt } from './filters.js';
+import { lagged, sampleAt } from './filters.js';
 import { stepOf } from './grid.js';
-import { autocorrelation, effectiveSamples } from './statistics.js';
+import { effectiveSamples } from './statistics.js';
 import { REASONS, reasonIndex, type Track } from './track.js';
-import { injectedAt, passedG, wholeDelayS, type Delay } from './transportDelay.js';
-import { lagged } from './filters.js';
+import { injectedAt, passedG, type Delay } from './transportDelay.js';
 
 /** One entry a block. */
 export interface Blocks {
@@ -53,6 +52,8 @@ const FILM_DEVIATION = 0.1;
 /** How differently neighbouring cells may be wrong, per step. What a wrong delay costs is this × the speed through the table × the delay's uncertainty. */
 const CELL_CHANGE = 0.04;
 const DELAY_ERROR_LIMIT = 0.02;
+/** Spread of a trim round what is needed: it hunts. */
+const TRIM_DEVIATION = 0.015;
 /** Least spread of one reading, where a log shows none: its last digit. */
 const LEAST_READING_DEVIATION = 0.002;
 
@@ -70,143 +71,169 @@ export const gather = (track: Track, delay: Delay): Gathered => {
 
   const reasons = new Int32Array(REASONS.length);
   const [fault, transient, unproven] = [reasonIndex('sensor-fault'), reasonIndex('transient'), reasonIndex('delay-unproven')];
-  const pieces = new Pieces();
+  const pieces = new Pieces(readings.row.length);
   const blockS = trimsOnly ? TRIM_BLOCK_S : BLOCK_S;
-  let used = 0;
-  let visit = 0;
-  let visitFromS = -Infinity;
-  let lastS = -Infinity;
-  let lastCell = -1;
-
-  // The block being filled.
-  let n = 0;
-  let cell = -1;
-  let [fromS, firstIndex] = [0, 0];
-  const sum = new Float64Array(10);
-  let deviations: number[] = [];
-  const close = (endIndex: number): void => {
-    if (n === 0) return;
-    if (cell !== lastCell || fromS - visitFromS > VISIT_S || fromS - lastS > GAP_S) { visit++; visitFromS = fromS; }
-    const middle = readings.row[(firstIndex + endIndex) >> 1];
-    lastS = timeS[readings.row[endIndex]];
-    lastCell = cell;
-    pieces.add(cell, sum, n, Math.max(lastS - fromS, 0) * (n > 1 ? n / (n - 1) : 1), middle, visit, deviations);
-    n = 0;
-    sum.fill(0);
-    deviations = [];
-  };
-
+  const last = timeS.length - 1;
+  const errorPerSpeed = trimsOnly ? 0 : CELL_CHANGE * delay.deviationS;
   for (let index = 0; index < readings.row.length; index++) {
     const there = at[index];
-    const fuelledRow = Number.isNaN(there) ? -1 : Math.floor(there);
-    let why = fuelledRow < 0 ? unproven : Math.max(track.reason[fuelledRow], track.reason[Math.min(fuelledRow + 1, timeS.length - 1)]);
-    const c = fuelledRow < 0 ? NaN : sampleAt(column, there);
-    const r = fuelledRow < 0 ? NaN : sampleAt(row, there);
-    const lnRequired = fuelledRow < 0 ? NaN : sampleAt(commanded, there) + readings.lnLambda[index];
-    if (why === 0 && Number.isNaN(c + r + lnRequired)) why = fault;
-    if (why === 0 && !trimsOnly && delay.deviationS > 0 && fuelledRow > 0) {
-      const stepS = timeS[fuelledRow + 1] - timeS[fuelledRow - 1];
-      const speed = Math.hypot(column[fuelledRow + 1] - column[fuelledRow - 1], row[fuelledRow + 1] - row[fuelledRow - 1]) / stepS;
-      if (speed * CELL_CHANGE * delay.deviationS > DELAY_ERROR_LIMIT) why = unproven;
+    let why = unproven;
+    if (there >= 0) {
+      const fuelled = Math.floor(there);
+      why = Math.max(track.reason[fuelled], track.reason[fuelled < last ? fuelled + 1 : last]);
+      const c = sampleAt(column, there);
+      const r = sampleAt(row, there);
+      const lnRequired = sampleAt(commanded, there) + readings.lnLambda[index];
+      if (why === 0 && Number.isNaN(c + r + lnRequired)) why = fault;
+      if (why === 0 && fuelled > 0 && fuelled < last) {
+        const moved = Math.abs(column[fuelled + 1] - column[fuelled - 1]) + Math.abs(row[fuelled + 1] - row[fuelled - 1]);
+        if (moved * errorPerSpeed > DELAY_ERROR_LIMIT * (timeS[fuelled + 1] - timeS[fuelled - 1])) why = unproven;
+        else if (trimsOnly && moved > 1) why = transient;
+      }
+      if (why === 0) {
+        const nowS = timeS[readings.row[index]];
+        const left = stepOf(c, columns);
+        const low = stepOf(r, grid.rows.length);
+        if (pieces.open && (low * columns + left !== pieces.here || nowS - pieces.fromS > blockS || nowS - pieces.toS > GAP_S)) pieces.close();
+        const lnTarget = Math.log(track.target[fuelled]);
+        pieces.add(low * columns + left, c - left, r - low, nowS, readings.row[index], lnRequired, trimsOnly ? lnTarget : readings.lnLambda[index], lnTarget,
+          sampleAt(film, there), track.manifoldKPa ? track.manifoldKPa[fuelled] : NaN, readings.bankSpread ? readings.bankSpread[index] : NaN,
+          trimsOnly ? readings.lnLambda[index] : readings.lnLambda[index] - lnTarget);
+        continue;
+      }
     }
-    if (why === 0 && trimsOnly && fuelledRow > 0 && Math.abs(column[fuelledRow] - column[fuelledRow - 1]) + Math.abs(row[fuelledRow] - row[fuelledRow - 1]) > 0.5) why = transient;
-    if (why !== 0) {
-      reasons[why]++;
-      if (n > 0) close(index - 1);
-      continue;
-    }
-    const left = stepOf(c, columns);
-    const low = stepOf(r, grid.rows.length);
-    const here = low * columns + left;
-    const nowS = timeS[readings.row[index]];
-    if (n > 0 && (here !== cell || nowS - fromS > blockS || nowS - timeS[readings.row[index - 1]] > GAP_S)) close(index - 1);
-    if (n === 0) { cell = here; fromS = nowS; firstIndex = index; }
-    const u = c - left;
-    const v = r - low;
-    sum[0] += (1 - u) * (1 - v);
-    sum[1] += u * (1 - v);
-    sum[2] += (1 - u) * v;
-    sum[3] += u * v;
-    sum[4] += lnRequired;
-    sum[5] += sampleAt(film, there);
-    sum[6] += trimsOnly ? Math.log(track.target[fuelledRow]) : readings.lnLambda[index];
-    const lnTarget = Math.log(track.target[fuelledRow]);
-    sum[7] += lnTarget;
-    sum[8] += track.manifoldKPa ? track.manifoldKPa[fuelledRow] : NaN;
-    sum[9] += readings.bankSpread ? readings.bankSpread[index] : NaN;
-    deviations.push(readings.lnLambda[index] - (trimsOnly ? 0 : lnTarget));
-    n++;
-    used++;
+    reasons[why]++;
+    pieces.close();
   }
-  if (n > 0) close(readings.row.length - 1);
+  pieces.close();
 
   const leftOut: Partial<Record<LeftOut, number>> = {};
   reasons.forEach((count, index) => { if (count > 0 && REASONS[index]) leftOut[REASONS[index]] = count; });
-  if (trimsOnly && readings.row.length === 0) leftOut['no-lambda'] = timeS.length;
-  const typicalRate = (entry: number): number => delay.deviationS * CELL_CHANGE * entry;
-  return { blocks: pieces.finish(trimsOnly, typicalRate), used, leftOut };
+  if (readings.row.length === 0) leftOut[track.reason.includes(reasonIndex('sensor-mount')) ? 'sensor-mount' : 'no-lambda'] = timeS.length;
+  return { blocks: pieces.finish(trimsOnly), used: pieces.readings, leftOut };
 };
+
+/** Sums kept of a block: weights (4), required, measured, target, film, pressure, spread of banks. */
+const SUMS = 10;
 
 /** Blocks while they are being collected, before the session's noise is known. */
 class Pieces {
-  private readonly cell: number[] = [];
-  private readonly sums: number[][] = [];
-  private readonly n: number[] = [];
-  private readonly seconds: number[] = [];
-  private readonly row: number[] = [];
-  private readonly visit: number[] = [];
-  private readonly correlation = { product: 0, square: 0, free: 0 };
+  open = false;
+  here = -1;
+  fromS = 0;
+  toS = -Infinity;
+  readings = 0;
+  private count = 0;
+  private n = 0;
+  private visits = 0;
+  private visitFromS = -Infinity;
+  private visitToS = -Infinity;
+  private visitCell = -1;
+  private readonly cell: Int32Array;
+  private readonly sums: Float64Array;
+  private readonly samples: Int32Array;
+  private readonly seconds: Float64Array;
+  private readonly row: Int32Array;
+  private readonly visit: Int32Array;
+  /** ln of measured over target within the open block, and the rows of its readings. */
+  private readonly ratios: Float64Array;
+  private readonly rows: Int32Array;
+  private product = 0;
+  private square = 0;
+  private free = 0;
 
-  add(cell: number, sum: Float64Array, n: number, seconds: number, row: number, visit: number, deviations: readonly number[]): void {
-    this.cell.push(cell);
-    this.sums.push(Array.from(sum, (value) => value / n));
-    this.n.push(n);
-    this.seconds.push(seconds);
-    this.row.push(row);
-    this.visit.push(visit);
-    if (n < 4) return;
-    // Round a straight line rather than the mean: a slow change of lambda is the engine's, not the reading's.
-    const middle = (n - 1) / 2;
-    let [mean, slope, square] = [0, 0, 0];
-    for (let at = 0; at < n; at++) { mean += deviations[at] / n; slope += deviations[at] * (at - middle); square += (at - middle) ** 2; }
-    slope /= square;
-    let before = 0;
-    for (let at = 0; at < n; at++) {
-      const rest = deviations[at] - mean - slope * (at - middle);
-      this.correlation.square += rest ** 2;
-      if (at > 0) this.correlation.product += rest * before;
-      before = rest;
-    }
-    this.correlation.free += n - 2;
+  constructor(most: number) {
+    this.cell = new Int32Array(most);
+    this.sums = new Float64Array(SUMS * most);
+    this.samples = new Int32Array(most);
+    this.seconds = new Float64Array(most);
+    this.row = new Int32Array(most);
+    this.visit = new Int32Array(most);
+    this.ratios = new Float64Array(most);
+    this.rows = new Int32Array(most);
   }
 
-  finish(trimsOnly: boolean, _delayError: (rate: number) => number): Blocks {
-    const count = this.cell.length;
-    const { product, square, free } = this.correlation;
-    const typical = count ? this.n.reduce((sum, n) => sum + n, 0) / count : 1;
-    // Detrending a short block takes away about 2/n of the correlation; put it back.
+  add(
+    cell: number, u: number, v: number, nowS: number, row: number, lnRequired: number, lnMeasured: number, lnTarget: number,
+    film: number, manifoldKPa: number, bankSpread: number, ratio: number,
+  ): void {
+    if (!this.open) { this.open = true; this.here = cell; this.fromS = nowS; this.n = 0; }
+    const { sums } = this;
+    const to = SUMS * this.count;
+    sums[to] += (1 - u) * (1 - v);
+    sums[to + 1] += u * (1 - v);
+    sums[to + 2] += (1 - u) * v;
+    sums[to + 3] += u * v;
+    sums[to + 4] += lnRequired;
+    sums[to + 5] += lnMeasured;
+    sums[to + 6] += lnTarget;
+    sums[to + 7] += film;
+    sums[to + 8] += manifoldKPa;
+    sums[to + 9] += bankSpread;
+    this.ratios[this.n] = ratio;
+    this.rows[this.n++] = row;
+    this.toS = nowS;
+    this.readings++;
+  }
+
+  close(): void {
+    if (!this.open) return;
+    const { n, count } = this;
+    if (this.here !== this.visitCell || this.fromS - this.visitFromS > VISIT_S || this.fromS - this.visitToS > GAP_S) {
+      this.visits++;
+      this.visitFromS = this.fromS;
+    }
+    this.visitCell = this.here;
+    this.visitToS = this.toS;
+    this.cell[count] = this.here;
+    for (let each = SUMS * count; each < SUMS * (count + 1); each++) this.sums[each] /= n;
+    this.samples[count] = n;
+    this.seconds[count] = n > 1 ? (this.toS - this.fromS) * n / (n - 1) : 0;
+    this.row[count] = this.rows[n >> 1];
+    this.visit[count] = this.visits;
+    this.count++;
+    this.open = false;
+    if (n >= 4) this.takeNoise();
+  }
+
+  /** Round a straight line rather than the mean: a slow change of lambda is the engine's, not the reading's. */
+  private takeNoise(): void {
+    const { n, ratios } = this;
+    const middle = (n - 1) / 2;
+    let [mean, slope] = [0, 0];
+    for (let at = 0; at < n; at++) { mean += ratios[at] / n; slope += ratios[at] * (at - middle); }
+    slope /= n * (n * n - 1) / 12;
+    let before = 0;
+    for (let at = 0; at < n; at++) {
+      const rest = ratios[at] - mean - slope * (at - middle);
+      this.square += rest ** 2;
+      if (at > 0) this.product += rest * before;
+      before = rest;
+    }
+    this.free += n - 2;
+  }
+
+  finish(trimsOnly: boolean): Blocks {
+    const { count, sums, product, square, free } = this;
+    const samples = this.samples.slice(0, count);
+    const typical = count ? this.readings / count : 1;
+    // Taking the line out of a short block takes away about 2/n of the correlation; put it back.
     const r = Math.min(0.95, square > 0 ? product / square + 2 / Math.max(4, typical) : 0);
-    const reading = Math.max(LEAST_READING_DEVIATION, free > 0 ? Math.sqrt(square / free) : 0.01);
-    const column = (index: number): Float64Array => Float64Array.from(this.sums, (sum) => sum[index]);
-    const effective = Float64Array.from(this.n, (n): number => (trimsOnly ? Math.min(1, n / (2 * typical)) : Math.max(Math.min(1, n), effectiveSamples(n, r))));
-    const film = column(5);
+    const reading = trimsOnly ? TRIM_DEVIATION : Math.max(LEAST_READING_DEVIATION, free > 0 ? Math.sqrt(square / free) : 0.01);
+    const column = (each: number): Float64Array => {
+      const values = new Float64Array(count);
+      for (let at = 0; at < count; at++) values[at] = sums[SUMS * at + each];
+      return values;
+    };
+    const effective = Float64Array.from(samples, (n) => (trimsOnly ? Math.min(1, n / (2 * typical)) : Math.max(Math.min(1, n), effectiveSamples(n, r))));
+    const film = column(7);
+    const weights = new Float64Array(4 * count);
+    for (let at = 0; at < count; at++) for (let each = 0; each < 4; each++) weights[4 * at + each] = sums[SUMS * at + each];
     return {
-      count,
-      cell: Int32Array.from(this.cell),
-      weights: Float64Array.from(this.sums.flatMap((sum) => sum.slice(0, 4))),
-      lnRequired: column(4),
-      variance: Float64Array.from(effective, (worth, at) =>
-        (trimsOnly ? 0.015 ** 2 : reading ** 2) / worth + FLOOR_DEVIATION ** 2 + (FILM_DEVIATION * film[at]) ** 2),
-      film,
-      samples: Int32Array.from(this.n),
-      effective,
-      seconds: Float64Array.from(this.seconds),
-      lnMeasured: column(6),
-      lnTarget: column(7),
-      manifoldKPa: column(8),
-      bankSpread: column(9),
-      row: Int32Array.from(this.row),
-      visit: Int32Array.from(this.visit),
+      count, cell: this.cell.slice(0, count), weights, lnRequired: column(4),
+      variance: Float64Array.from(effective, (worth, at) => reading ** 2 / worth + FLOOR_DEVIATION ** 2 + (FILM_DEVIATION * film[at]) ** 2),
+      film, samples, effective, seconds: this.seconds.slice(0, count), lnMeasured: column(5), lnTarget: column(6), manifoldKPa: column(8), bankSpread: column(9),
+      row: this.row.slice(0, count), visit: this.visit.slice(0, count),
     };
   }
 }

@@ -1,6 +1,6 @@
 // Filters over unevenly timed columns: the first-order lag and what it leaves out. Missing stays NaN, and starts the filter afresh.
 
-/** A hole in time longer than this starts a filter afresh, seconds. */
+/** A hole in time longer than this (or a step back) starts a filter afresh, seconds. */
 const FRESH_START_S = 1;
 
 /**
@@ -15,7 +15,7 @@ export const lagged = (input: Float64Array, timeS: Float64Array, lagS: number): 
   for (let at = 0; at < input.length; at++) {
     const u = input[at];
     const stepS = at > 0 ? timeS[at] - timeS[at - 1] : NaN;
-    if (Number.isNaN(y) || !(stepS < FRESH_START_S)) y = u;
+    if (Number.isNaN(y) || !(stepS >= 0 && stepS < FRESH_START_S)) y = u;
     else if (stepS > 0) {
       if (stepS !== lastStepS) [lastStepS, decay] = [stepS, Math.exp(-stepS / lagS)];
       const before = input[at - 1];

@@ -4,7 +4,7 @@
 import type { Vehicle } from '../formats/vehicle.js';
 import { lagged, sampleAt } from './filters.js';
 import { medianOf } from './statistics.js';
-import type { Track } from './track.js';
+import { reasonIndex, type Track } from './track.js';
 
 export type DelayModel = PhysicalDelay | StatedDelay;
 
@@ -64,42 +64,45 @@ const statedS = (points: StatedDelay['byFlow'], flowGPerS: number): number => {
 };
 
 /** Mass of exhaust that has passed by each row, g. */
-export const passedG = (track: Track): Float64Array => {
+export const passedG = (track: Pick<Track, 'timeS' | 'exhaustGPerS'>): Float64Array => {
   const { exhaustGPerS, timeS } = track;
   const sum = new Float64Array(timeS.length);
   let flow = 0;
   for (let row = 0; row < sum.length; row++) {
     const before = flow;
     if (exhaustGPerS[row] >= 0) flow = exhaustGPerS[row];
-    if (row > 0) sum[row] = sum[row - 1] + Math.min(timeS[row] - timeS[row - 1], GAP_S) * (before + flow) / 2;
+    if (row > 0) sum[row] = sum[row - 1] + Math.max(0, Math.min(timeS[row] - timeS[row - 1], GAP_S)) * (before + flow) / 2;
   }
   return sum;
 };
 
 /**
  * When the mixture read at each of the rows (ascending) was injected, as a fractional row; NaN before the log's start or across a hole.
- * The sensor's lag is not in it: it is laid on what is compared (`lagged`).
+ * The sensor's lag is not in it: it is laid on what is compared (`lagged`). `from`: earliest row that belongs to each reading's stretch.
  */
-export const injectedAt = (track: Track, rows: Int32Array, model: DelayModel, passed: Float64Array): Float64Array => {
+export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>, rows: Int32Array, model: DelayModel, passed: Float64Array, from?: Int32Array): Float64Array => {
   const { timeS, rpm, exhaustGPerS } = track;
   const result = new Float64Array(rows.length);
   let gasRow = 0;
   let fuelRow = 0;
   for (let index = 0; index < rows.length; index++) {
     const row = rows[index];
+    const first = from ? from[index] : 0;
+    if (gasRow < first) gasRow = first;
+    if (fuelRow < first) fuelRow = first;
     let injectedS: number;
     if (model.kind === 'stated') injectedS = timeS[row] - statedS(model.byFlow, exhaustGPerS[row]);
     else {
       const left = passed[row] - model.gasG;
-      if (left < 0) { result[index] = NaN; continue; }
+      if (left < passed[first]) { result[index] = NaN; continue; }
       while (gasRow < row && passed[gasRow + 1] <= left) gasRow++;
       const step = passed[gasRow + 1] - passed[gasRow];
       const valveS = timeS[gasRow] + (step > 0 ? (left - passed[gasRow]) / step : 0) * (timeS[gasRow + 1] - timeS[gasRow]);
       const speed = rpm ? rpm[gasRow] : 2500;
       injectedS = valveS - model.cycles * (speed > 400 ? 120 / speed : 0.3);
     }
-    if (!(injectedS >= timeS[0]) || timeS[row] - injectedS > LONGEST_S) { result[index] = NaN; continue; }
-    if (timeS[fuelRow] > injectedS) while (fuelRow > 0 && timeS[fuelRow] > injectedS) fuelRow--;
+    if (!(injectedS >= timeS[first]) || timeS[row] - injectedS > LONGEST_S) { result[index] = NaN; continue; }
+    if (timeS[fuelRow] > injectedS) while (fuelRow > first && timeS[fuelRow] > injectedS) fuelRow--;
     while (fuelRow < row && timeS[fuelRow + 1] <= injectedS) fuelRow++;
     const stepS = timeS[fuelRow + 1] - timeS[fuelRow];
     result[index] = fuelRow >= row ? row : stepS > GAP_S ? NaN : fuelRow + (injectedS - timeS[fuelRow]) / stepS;
@@ -149,42 +152,54 @@ const describe = (track: Track, model: DelayModel, from: Delay['from'], deviatio
   return { model, from, deviationS, medianS, byFlow, filmShare };
 };
 
-/** What is compared with the readings: the mixture (φ, fuel over what is needed) as the table and the evidence so far say it was injected. */
+/** Stretches of the log in which the mixture moved, cut out and laid end to end: what was injected, and what was then read. */
 interface Comparison {
-  /** Rows of the readings compared, window after window, ascending. */
-  readonly rows: Int32Array;
-  readonly measured: Float64Array;
-  /** First index of each window, and the end. */
-  readonly starts: readonly number[];
+  readonly timeS: Float64Array;
+  /** The mixture (φ, fuel over what is needed) as the table and the evidence so far say it was injected. */
   readonly injected: Float64Array;
-  readonly leanest: number;
+  readonly exhaustGPerS: Float64Array;
+  readonly rpm: Float64Array | undefined;
+  readonly passed: Float64Array;
+  /** Rows (of the columns above) of the readings compared, window after window, ascending; and the first row of the window's stretch. */
+  readonly rows: Int32Array;
+  readonly from: Int32Array;
+  readonly measured: Float64Array;
+  /** First reading of each window, and the end. */
+  readonly starts: readonly number[];
 }
 
 const WINDOW_S = 3;
-const MOST_READINGS = 4000;
+/** What a window's first reading may still show was injected up to this long before. */
+const LEAD_S = 3;
+/** Windows are taken from slow, middling and fast flow alike, those that move most. */
+const FLOW_CLASSES = 4;
+const WINDOWS_A_CLASS = 8;
+const READINGS_A_WINDOW = 40;
 /** The mixture must have moved by this much (standard deviation of φ) in a window for its timing to show. */
 const LEAST_MOVE = 0.004;
-/** Readings compared in either direction are limited to here, where sensors stop (φ 0.7 is λ 1.43). */
+/** Readings compared are limited to here, where sensors stop (φ 0.75 is λ 1.33). */
 const LEANEST_PHI = 0.75;
 
 /**
  * Finds delay and lag from the log: what was injected, shifted and lagged, must move as lambda does. `lnRequired`: ln of the value the
- * table should have had at each row, as far as known. Undefined where too little moved to tell.
+ * table should have had at each row, as far as known; `start`: an earlier answer. Undefined where too little moved to tell.
  */
-export const estimateDelay = (track: Track, lnRequired: Float64Array): Delay | undefined => {
+export const estimateDelay = (track: Track, lnRequired: Float64Array, start?: Delay): Delay | undefined => {
   const comparison = compared(track, lnRequired);
   if (!comparison) return undefined;
-  const passed = passedG(track);
   const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), ASSUMED_FILM.share, Math.log(ASSUMED_FILM.staysS)];
-  const residuals = (parameters: readonly number[]): Float64Array => residualsOf(track, comparison, parameters, passed);
-
+  const residuals = (parameters: readonly number[]): Float64Array => residualsOf(comparison, parameters);
+  if (start?.from === 'log' && start.model.kind === 'physical') {
+    const { cycles, gasG, lagS } = start.model;
+    return refine(track, [cycles, Math.log(gasG), Math.log(lagS), start.filmShare, prior[4]], prior, residuals);
+  }
   let best = prior;
   let leastCost = Infinity;
   for (const gasFactor of [0.2, 0.4, 0.7, 1, 1.5, 2.2, 3.5]) {
     for (const lagFactor of [0.4, 1, 2.5]) {
-      const start = [prior[0], prior[1] + Math.log(gasFactor), prior[2] + Math.log(lagFactor), prior[3], prior[4]];
-      const cost = medianAbsolute(residuals(start));
-      if (cost < leastCost) [best, leastCost] = [start, cost];
+      const guess = [prior[0], prior[1] + Math.log(gasFactor), prior[2] + Math.log(lagFactor), prior[3], prior[4]];
+      const cost = meanAbsolute(residuals(guess));
+      if (cost < leastCost) [best, leastCost] = [guess, cost];
     }
   }
   return refine(track, best, prior, residuals);
@@ -240,7 +255,7 @@ const refine = (track: Track, start: readonly number[], prior: readonly number[]
       }
       damping *= 5;
     }
-    if (moved < 0.01) break;
+    if (moved < 0.03) break;
   }
   const model = physical(at);
   const { flow, rpm } = typical(track);
@@ -254,9 +269,18 @@ const refine = (track: Track, start: readonly number[], prior: readonly number[]
 const HUBER = 1.5;
 const pseudoHuber = (z: number): number => 2 * HUBER ** 2 * (Math.sqrt(1 + (z / HUBER) ** 2) - 1);
 
+const meanAbsolute = (values: Float64Array): number => {
+  let [sum, count] = [0, 0];
+  for (const value of values) if (value === value) { sum += Math.abs(value); count++; }
+  return count > 0 ? sum / count : Infinity;
+};
+
 const medianAbsolute = (values: Float64Array): number => {
-  const numbers = values.filter((value) => !Number.isNaN(value)).map(Math.abs).sort();
-  return numbers.length ? numbers[numbers.length >> 1] : Infinity;
+  const numbers = new Float64Array(values.length);
+  let count = 0;
+  for (const value of values) if (value === value) numbers[count++] = Math.abs(value);
+  numbers.subarray(0, count).sort();
+  return count ? numbers[count >> 1] : Infinity;
 };
 
 /** Share of the samples that counts as independent, from how alike neighbours' residuals are. */
@@ -271,17 +295,16 @@ const independence = (values: Float64Array): number => {
   return (1 - r) / (1 + r);
 };
 
-const residualsOf = (track: Track, comparison: Comparison, parameters: readonly number[], passed: Float64Array): Float64Array => {
+const residualsOf = (comparison: Comparison, parameters: readonly number[]): Float64Array => {
   const model = physical(parameters);
-  const { rows, measured, starts, injected, leanest } = comparison;
-  const mixture = lagged(burnt(track, injected, parameters[3], Math.exp(parameters[4])), track.timeS, model.lagS);
-  const at = injectedAt(track, rows, model, passed);
+  const { timeS, rows, measured, starts, passed, from } = comparison;
+  const mixture = lagged(burnt(comparison, parameters[3], Math.exp(parameters[4])), timeS, model.lagS);
+  const at = injectedAt(comparison, rows, model, passed, from);
   const residuals = new Float64Array(rows.length);
   for (let window = 0; window + 1 < starts.length; window++) {
     let [sum, count] = [0, 0];
     for (let index = starts[window]; index < starts[window + 1]; index++) {
-      const predicted = Math.max(leanest, sampleAt(mixture, at[index]));
-      const rest = measured[index] - predicted;
+      const rest = measured[index] - Math.max(LEANEST_PHI, sampleAt(mixture, at[index]));
       residuals[index] = rest;
       if (!Number.isNaN(rest)) { sum += rest; count++; }
     }
@@ -291,56 +314,80 @@ const residualsOf = (track: Track, comparison: Comparison, parameters: readonly 
 };
 
 /** What burns of what is injected: the wall keeps a share of any growth of the fuel's flow until its film has grown too. */
-const burnt = (track: Track, injected: Float64Array, share: number, staysS: number): Float64Array => {
-  const flow = injected.map((phi, row) => phi * track.exhaustGPerS[row]);
-  const settled = lagged(flow, track.timeS, staysS);
-  return injected.map((phi, row) => phi - share * (flow[row] - settled[row]) / Math.max(track.exhaustGPerS[row], 0.1));
-};
-
-const compared = (track: Track, lnRequired: Float64Array): Comparison | undefined => {
-  const { commanded, timeS, cut, reason, readings } = track;
-  if (readings.kind !== 'lambda') return undefined;
-  const injected = commanded.map((value, row) => (cut?.[row] ? 0 : Math.exp(value - lnRequired[row])));
-  // Without the exact moment of the cut, the mixture round it is unknown; a cold or failed reading is none at any time.
-  const blind = (row: number): boolean => !cut && reason[row] === OVERRUN;
-  let blindUntilS = -Infinity;
-  for (let row = 0; row < injected.length; row++) {
-    if (blind(row)) {
-      for (let back = row; back >= 0 && timeS[row] - timeS[back] < BLIND_BEFORE_S && blindUntilS < timeS[row]; back--) injected[back] = NaN;
-      blindUntilS = timeS[row] + BLIND_AFTER_S;
-    }
-    if (reason[row] === ENGINE_OFF || timeS[row] < blindUntilS) injected[row] = NaN;
-  }
-  const windows: { from: number; to: number; move: number }[] = [];
-  let from = 0;
-  for (let index = 1; index <= readings.row.length; index++) {
-    const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
-    if (!gap && timeS[readings.row[index]] - timeS[readings.row[from]] < WINDOW_S) continue;
-    if (index - from >= 8) windows.push({ from, to: index, move: moveOf(injected, readings.row, from, index) });
-    from = index;
-  }
-  windows.sort((a, b) => b.move - a.move);
-  let total = 0;
-  const chosen = windows.filter(({ from: start, to, move }) => move > LEAST_MOVE && (total += to - start) <= MOST_READINGS).sort((a, b) => a.from - b.from);
-  if (total < 60 || chosen.length < 4) return undefined;
-  const rows: number[] = [];
-  const measured: number[] = [];
-  const starts = [0];
-  for (const { from: start, to } of chosen) {
-    for (let index = start; index < to; index++) {
-      rows.push(readings.row[index]);
-      measured.push(Math.max(LEANEST_PHI, Math.exp(-readings.lnLambda[index])));
-    }
-    starts.push(rows.length);
-  }
-  return { rows: Int32Array.from(rows), measured: Float64Array.from(measured), starts, injected, leanest: LEANEST_PHI };
+const burnt = ({ timeS, injected, exhaustGPerS }: Comparison, share: number, staysS: number): Float64Array => {
+  const flow = new Float64Array(injected.length);
+  for (let row = 0; row < flow.length; row++) flow[row] = injected[row] * exhaustGPerS[row];
+  const settled = lagged(flow, timeS, staysS);
+  for (let row = 0; row < flow.length; row++) flow[row] = injected[row] - share * (flow[row] - settled[row]) / Math.max(exhaustGPerS[row], 0.1);
+  return flow;
 };
 
 /** Where only the throttle tells of the overrun, the cut may have begun earlier and ended later than it looks. */
 const BLIND_BEFORE_S = 0.7;
 const BLIND_AFTER_S = 1;
-const OVERRUN = 8;
-const ENGINE_OFF = 1;
+
+const injectedMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array): Float64Array => {
+  const injected = new Float64Array(timeS.length);
+  const [overrun, engineOff] = [reasonIndex('overrun'), reasonIndex('engine-off')];
+  let blindUntilS = -Infinity;
+  for (let row = 0; row < injected.length; row++) {
+    injected[row] = cut?.[row] ? 0 : Math.exp(commanded[row] - lnRequired[row]);
+    if (!cut && reason[row] === overrun) {
+      for (let back = row; back >= 0 && timeS[row] - timeS[back] < BLIND_BEFORE_S && blindUntilS < timeS[row]; back--) injected[back] = NaN;
+      blindUntilS = timeS[row] + BLIND_AFTER_S;
+    }
+    if (reason[row] === engineOff || timeS[row] < blindUntilS) injected[row] = NaN;
+  }
+  return injected;
+};
+
+const compared = (track: Track, lnRequired: Float64Array): Comparison | undefined => {
+  const { timeS, readings, exhaustGPerS, rpm } = track;
+  if (readings.kind !== 'lambda') return undefined;
+  const injected = injectedMixture(track, lnRequired);
+  const windows: { from: number; to: number; move: number; flow: number }[] = [];
+  let first = 0;
+  for (let index = 1; index <= readings.row.length; index++) {
+    const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
+    if (!gap && timeS[readings.row[index]] - timeS[readings.row[first]] < WINDOW_S) continue;
+    const move = index - first >= 8 ? moveOf(injected, readings.row, first, index) : 0;
+    if (move > LEAST_MOVE) windows.push({ from: first, to: index, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
+    first = index;
+  }
+  windows.sort((a, b) => a.flow - b.flow);
+  const chosen = Array.from({ length: FLOW_CLASSES }, (_, each) => windows
+    .slice(Math.floor(each * windows.length / FLOW_CLASSES), Math.floor((each + 1) * windows.length / FLOW_CLASSES))
+    .sort((a, b) => b.move - a.move).slice(0, WINDOWS_A_CLASS)).flat().sort((a, b) => a.from - b.from);
+  if (chosen.length < 4) return undefined;
+  return cutOut(track, injected, chosen, rpm);
+};
+
+const cutOut = ({ timeS, exhaustGPerS, readings }: Track, injected: Float64Array, chosen: readonly { from: number; to: number }[], rpm: Float64Array | undefined): Comparison => {
+  const source: number[] = [];
+  const rows: number[] = [];
+  const from: number[] = [];
+  const measured: number[] = [];
+  const starts = [0];
+  for (const window of chosen) {
+    const start = source.length;
+    let row = readings.row[window.from];
+    while (row > 0 && timeS[row - 1] > timeS[readings.row[window.from]] - LEAD_S) row--;
+    const stride = Math.max(1, Math.ceil((window.to - window.from) / READINGS_A_WINDOW));
+    for (let index = window.from; index < window.to; index += stride) {
+      while (row <= readings.row[index]) source.push(row++);
+      rows.push(source.length - 1);
+      from.push(start);
+      measured.push(Math.max(LEANEST_PHI, Math.exp(-readings.lnLambda[index])));
+    }
+    starts.push(rows.length);
+  }
+  const column = (values: Float64Array): Float64Array => Float64Array.from(source, (row) => values[row]);
+  const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
+  return {
+    ...stretch, injected: column(injected), rpm: rpm && column(rpm), passed: passedG(stretch),
+    rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts,
+  };
+};
 
 const moveOf = (injected: Float64Array, rows: Int32Array, from: number, to: number): number => {
   let [sum, square, count] = [0, 0, 0];

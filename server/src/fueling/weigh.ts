@@ -54,7 +54,7 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   if (delay.from === 'assumed' && gathered.blocks.count > 0) {
     // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
     for (let round = 0; round < 2; round++) {
-      const found = estimateDelay(track, requiredAlong(track, reference, gathered));
+      const found = estimateDelay(track, requiredAlong(track, reference, gathered), delay);
       if (!found) break;
       const moved = Math.abs(found.medianS - delay.medianS);
       delay = found;
