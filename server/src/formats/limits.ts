@@ -20,6 +20,7 @@ export const LIMITS = {
   leanUnderBoostLambda: limit(0.95, 'λ', 'lambda under boost that is an error whatever the target'),
   boostManifoldPressureKPa: limit(120, 'kPa', 'manifold pressure from which the engine is under boost'),
   richUnderLoad: limit(0.08, 'λ', 'lambda below target under load that is worth a look'),
+  richUnderLoadS: limit(0.5, 's', 'how long a rich reading under load must last to count'),
   richLambda: limit(0.72, 'λ', 'lambda that washes cylinders whatever the target'),
   targetFullLoadPressureKPa: limit(100, 'kPa', 'manifold pressure from which a target must be rich, as at full throttle'),
   targetFullLoadLambda: limit(0.95, 'λ', 'target lambda at full load that is an error'),

@@ -39,7 +39,7 @@ export const openingOf = (readings: Readings): Opening => {
 };
 
 /** 1 where the engine is under load: manifold pressure or throttle at their limits. A manifold at 95 % of the barometer is open, however high the place. */
-export const loadMask = (readings: Readings, values: { pressure?: Float64Array; throttle?: Float64Array; rpm?: Float64Array }): Uint8Array => {
+export const loadMask = (readings: Pick<Readings, 'vehicle' | 'barometer' | 'timeS'>, values: { pressure?: Float64Array; throttle?: Float64Array; rpm?: Float64Array }): Uint8Array => {
   const { pressure, throttle, rpm } = values;
   const set = readings.vehicle.limits;
   const fromKPa = set.loadManifoldPressureKPa ?? Math.min(limitOf('loadManifoldPressureKPa', set).value, 0.95 * readings.barometer.kPa);

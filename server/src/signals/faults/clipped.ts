@@ -97,10 +97,10 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, du
 };
 
 /** 1 where the exhaust may hold plain air at the sensor: fuel cut, a shift's lift, the engine off or just started, the rev limiter, each with its delay and recovery. */
-export const airInExhaust = (readings: Readings, during: (kind: EventKind) => Uint8Array): Uint8Array => {
+export const airInExhaust = (readings: Pick<Readings, 'timeS' | 'vehicle' | 'held'> & Partial<Pick<Readings, 'clean'>>, during: (kind: EventKind) => Uint8Array): Uint8Array => {
   const { timeS } = readings;
   const delayS = delaySeries(readings);
-  const rpm = readings.clean('engine-speed');
+  const rpm = readings.clean ? readings.clean('engine-speed') : readings.held('engine-speed');
   const limitRpm = readings.vehicle.engine.revLimitRpm;
   const [, greatestRpm] = rpm ? extremes(rpm) : [NaN, NaN];
   const overrun = during('overrun'), shift = during('gear-shift'), off = during('engine-off'), cranking = during('cranking');

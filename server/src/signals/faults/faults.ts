@@ -8,7 +8,7 @@ import { extremes } from '../statistics.js';
 import { airInExhaust, clippedOf } from './clipped.js';
 import { coldSpellsOf } from './cold.js';
 import { dropoutsOf } from './dropout.js';
-import { outOfRangeOf, wrongUnitOf } from './implausible.js';
+import { airLeakAtIdle, outOfRangeOf, wrongUnitOf } from './implausible.js';
 import { stuckOf } from './stuck.js';
 
 /** Values outside any range for longer than this are no dropout. */
@@ -33,7 +33,7 @@ export const faultsWithEvents = (readings: Readings, plain: readonly Fault[], du
     const { quantity } = channel;
     if (quantity === undefined || channel.filled === 0) return [];
     const own = plain.filter((fault) => fault.channel === channel);
-    if (own.some((fault) => fault.shape === 'unit')) return [];
+    if (own.some((fault) => fault.shape === 'unit' || fault.shape === 'afr-scale')) return [];
     const track = readings.track(channel);
     const taken = new Uint8Array(readings.timeS.length);
     for (const fault of own) taken.fill(1, fault.from, fault.to);
@@ -46,6 +46,8 @@ export const faultsWithEvents = (readings: Readings, plain: readonly Fault[], du
     const flat = flatRuns(track, activity.classes(quantity), skip, [...extremes(track.values, 0, track.count)]);
     const clipped = clippedOf(readings, track, flat, during, taken);
     for (const fault of clipped) taken.fill(1, fault.from, fault.to);
-    return [...cold, ...clipped, ...stuckOf(readings, track, flat, activity, taken)];
+    const stuck = stuckOf(readings, track, flat, activity, taken);
+    for (const fault of stuck) taken.fill(1, fault.from, fault.to);
+    return [...cold, ...clipped, ...stuck, ...(lambda ? airLeakAtIdle(readings, track, during, taken) : [])];
   });
 };

@@ -1,12 +1,17 @@
 // Readings that no engine has: values outside any range for long, and whole columns that fit another unit than their header says.
 
+import { fuelOf, GASOLINE_SCALE_AFR } from '../../quantities/fuels.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
+import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
-import type { Fault } from '../signals.js';
+import type { EventKind, Fault } from '../signals.js';
+import { spansOf, widened } from '../spans.js';
 import { extremes, median, quantileOf, sortedSample } from '../statistics.js';
 
 const LEAST_READINGS = 20;
+/** A fuel whose ratio lies nearer to gasoline's than this cannot be told from it by a swapped scale (ln of the ratio). */
+const LEAST_SCALE_GAP = 0.12;
 /** A column is judged by its unit only when this share of it is what it is. */
 const PSI_KPA = 6.894757, INHG_KPA = 3.386389;
 
@@ -18,6 +23,8 @@ export const wrongUnitOf = (readings: Readings, track: Track): Fault | undefined
   const { channel, count, values } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < LEAST_READINGS) return undefined;
+  const scale = afrScaleOf(readings, track);
+  if (scale) return scale;
   const guess = GUESSERS[quantity]?.(readings, track);
   if (!guess) return undefined;
   const sorted = sortedSample(values.subarray(0, count));
@@ -136,6 +143,72 @@ const lambdaGuess: Guesser = (_readings, track) => {
   if (unit?.id === 'afr' && middle > 0.03 && middle < 0.13) return { unit: 'λ', factor: 14.7 };
   return undefined;
 };
+
+/**
+ * An AFR column on the other scale than its header says: shown on the fuel's own scale but read on gasoline's, or the other way round.
+ * The mixture of any drive centres near its target (or λ 1); a whole column that centres at the ratio of the two scales is on the other one.
+ */
+const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
+  const { channel, count, values } = track;
+  if (channel.quantity !== 'lambda' && channel.quantity !== 'lambda-2' || channel.unit?.id !== 'afr') return undefined;
+  const fuel = vehicleFuel(readings.vehicle);
+  const readAs = channel.unit.fuel === undefined ? GASOLINE_SCALE_AFR : fuelOf(channel.unit.fuel)?.stoichAfr ?? GASOLINE_SCALE_AFR;
+  const running = sortedSample(whileRunning(readings, channel.quantity) ?? values.subarray(0, count));
+  if (running.length < LEAST_READINGS) return undefined;
+  const target = readings.held('target-lambda');
+  const targetMiddle = target ? median(target) : NaN;
+  const usual = targetMiddle > 0.7 && targetMiddle < 1.15 ? targetMiddle : 1;
+  // Free air in fuel cuts weighs on the lean side: the middle is taken below it.
+  const below = running.filter((value) => value < 1.9 && value > 0.3);
+  const middle = quantileOf(below, 0.5) / usual, high = quantileOf(below, 0.75) / usual;
+  const scales = fuel
+    ? [{ name: `the scale of ${fuel.name}`, afr: fuel.stoichAfr }, { name: 'the gasoline scale', afr: GASOLINE_SCALE_AFR }]
+    : [{ name: 'the scale of an ethanol-rich fuel', afr: 9.81 }, { name: 'the scale of ethanol', afr: 9.0 }, { name: 'the scale of methanol', afr: 6.47 }];
+  for (const { name, afr } of scales) {
+    const expected = Math.log(afr / readAs);
+    if (Math.abs(expected) < LEAST_SCALE_GAP) continue;
+    // Nearer to the other scale's stoichiometric point than to this one's, at the middle and at the leaner quarter alike.
+    const near = (value: number): boolean => Math.abs(Math.log(value) - expected) < Math.min(0.13, 0.4 * Math.abs(expected));
+    if (!near(middle) && !near(high)) continue;
+    if (Math.abs(Math.log(high)) < 0.4 * Math.abs(expected)) continue;
+    return {
+      kind: 'implausible', channel, shape: 'afr-scale', value: quantileOf(below, 0.5), from: 0, to: readings.timeS.length,
+      data: { looksLike: name, readOnAfr: readAs, trueAfr: afr, middle: quantileOf(below, 0.5), factor: readAs / afr },
+    };
+  }
+  return undefined;
+};
+
+/**
+ * Air that gets in ahead of the sensor (or unmetered at idle): warm idle reads lean nearly throughout while the same sensor under
+ * load and at cruise agrees with the target. One fault over each idle spell.
+ */
+export const airLeakAtIdle = (readings: Readings, track: Track, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
+  const { channel, rows, values, count } = track;
+  const { timeS } = readings;
+  const target = readings.held('target-lambda');
+  const idle = during('idle'), warmUp = during('warm-up'), overrun = during('overrun'), air = widened(overrun, timeS, 0, 2.5);
+  const pressure = readings.clean('manifold-pressure');
+  const atIdle: number[] = [], elsewhere: number[] = [];
+  const idleFrom = (row: number): boolean => idle[row] === 1 && idle[Math.max(0, row - 1)] === 1 && warmUp[row] === 0;
+  for (let k = 0; k < count; k++) {
+    const row = rows[k];
+    if (taken[row] === 1 || air[row] === 1) continue;
+    const aim = target && target[row] > 0.6 && target[row] < 1.3 ? target[row] : 1;
+    if (idleFrom(row)) atIdle.push(values[k] - aim);
+    else if (idle[row] === 0 && warmUp[row] === 0 && pressure && pressure[row] > 55 && pressure[row] < 0.97 * readings.barometer.kPa && target) elsewhere.push(values[k] - aim);
+  }
+  const perReadingS = Math.max(track.spacingS, 1e-3);
+  if (atIdle.length * perReadingS < LEAST_IDLE_S || elsewhere.length * perReadingS < LEAST_IDLE_S) return [];
+  const leak = Float64Array.from(atIdle), rest = Float64Array.from(elsewhere);
+  const middle = median(leak), low = quantileOf(sortedSample(leak), 0.2);
+  if (!(middle > 0.06 && low > 0.035 && Math.abs(median(rest)) < 0.035 && middle - median(rest) > 0.05)) return [];
+  const spans = spansOf(idle.map((mark, row) => (mark === 1 && warmUp[row] === 0 ? 1 : 0)), timeS, { recordings: readings.recordings, leastS: 2 });
+  return spans.map((span): Fault => ({ kind: 'implausible', channel, shape: 'air-leak', value: middle, ...span, data: { atIdle: middle, elsewhere: median(rest) } }));
+};
+
+/** Idle, and driving, that must be in the log before they are compared, seconds. */
+const LEAST_IDLE_S = 6;
 
 const fuelPressureGuess: Guesser = (readings, track) => {
   const running = whileRunning(readings, 'fuel-pressure') ?? track.values;

@@ -1,0 +1,262 @@
+// Lean, rich and misfiring spells of a session, told apart once for the three rules that speak of them.
+// A reading is judged only where its whole delay band was under load, no air was in the exhaust and the sensor is trusted.
+
+import { limitOf } from '../formats/limits.js';
+import { QUANTITIES } from '../quantities/quantity.js';
+import type { Channel } from '../formats/session.js';
+import { believed, operatingOf, type Operating } from '../signals/operating.js';
+import type { Signals, Span } from '../signals/signals.js';
+import { spansOf, widened } from '../signals/spans.js';
+
+/** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
+const SENSOR_LAG_S = 0.05;
+/** Just behind a tip-in the film on the port wall takes its share first: such a spell must last this much longer. */
+const TIP_IN_EXTRA_S = 0.15;
+const MERGE_S = 1;
+/** Without a target: what an engine under load is held against (reference: best power is richer still; common practice, no source). */
+export const ASSUMED_TARGET_LOAD = 1.0;
+export const ASSUMED_TARGET_BOOST = 0.9;
+/** A cylinder that misses shows from this much above the rest. */
+const MISFIRE_EXCESS = 0.06;
+const MISFIRE_LEAST_S = 0.3;
+
+export interface MixtureSpell extends Span {
+  readonly channel: Channel;
+  /** Greatest distance from the target over a window of the limit's length, λ. */
+  readonly byLambda: number;
+  readonly worstAt: number;
+  readonly lambda: number;
+  readonly target: number;
+  readonly targetFrom: 'channel' | 'table' | 'assumed';
+  /** Which limit made it an error: over the target, or the absolute one under boost. */
+  readonly absolute: boolean;
+  readonly error: boolean;
+  readonly oneBank: boolean;
+}
+
+export interface MisfireSpell extends Span {
+  readonly channel: Channel;
+  readonly lambda: number;
+  readonly reference: number;
+  readonly referenceIs: 'bank' | 'target' | 'before';
+  readonly signs: readonly string[];
+  readonly underLoad: boolean;
+}
+
+export interface Mixture { readonly lean: readonly MixtureSpell[]; readonly rich: readonly MixtureSpell[]; readonly misfire: readonly MisfireSpell[] }
+
+const made = new WeakMap<Signals, Mixture>();
+
+export const mixtureOf = (signals: Signals): Mixture => {
+  let known = made.get(signals);
+  if (!known) made.set(signals, known = judgeMixture(signals));
+  return known;
+};
+
+const judgeMixture = (signals: Signals): Mixture => {
+  const operating = operatingOf(signals);
+  const tipIn = widened(signals.during('tip-in'), signals.timeS, 0, 0.6);
+  const lean: MixtureSpell[] = [], rich: MixtureSpell[] = [], misfire: MisfireSpell[] = [];
+  for (const bank of ['lambda', 'lambda-2'] as const) {
+    const channel = signals.channel(bank), lambda = believed(signals, bank);
+    if (!channel || !lambda) continue;
+    const missing = misfires(signals, operating, bank, channel, lambda);
+    misfire.push(...missing);
+    const excused = (span: Span): boolean => missing.some((each) => span.from < each.to && each.from < span.to);
+    lean.push(...leanSpells(signals, operating, channel, lambda, tipIn).filter((span) => !excused(span)));
+    rich.push(...richSpells(signals, operating, channel, lambda, tipIn));
+  }
+  // Both banks lean at once is one event: the fuel supply's, told at the leaner bank.
+  const told = lean.filter((span) => !lean.some((other) => other !== span && other.channel !== span.channel && other.byLambda > span.byLambda && other.from < span.to && span.from < other.to));
+  const banks = signals.channel('lambda') !== undefined && signals.channel('lambda-2') !== undefined;
+  return {
+    lean: told.map((span) => ({ ...span, oneBank: banks && !lean.some((other) => other.channel !== span.channel && other.from < span.to && span.from < other.to) })),
+    rich, misfire,
+  };
+};
+
+/** Target that a reading may be held to: the leanest (for lean) or richest (for rich) of its delay band, so that a target in motion accuses nobody. */
+const targetAt = (signals: Signals, operating: Operating, i: number, lean: boolean): number => {
+  const target = signals.targetLambda;
+  if (!target) return operating.readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
+  let found = NaN;
+  for (let k = operating.bandFrom[i]; k <= operating.bandTo[i]; k++) {
+    const value = target.values[k];
+    if (value === value && !(lean ? value <= found : value >= found)) found = value;
+  }
+  return found;
+};
+
+/** Marks every window of `windowS` (two readings at least) whose mean is above `limit`, and gives those means. */
+const sustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): { mask: Uint8Array; means: Float64Array } => {
+  const mask = new Uint8Array(values.length), means = new Float64Array(values.length).fill(NaN);
+  let from = 0, sum = 0;
+  for (let i = 0; i < values.length; i++) {
+    if (values[i] !== values[i] || (i > 0 && timeS[i] - timeS[i - 1] > 1)) { from = values[i] === values[i] ? i : i + 1; sum = 0; if (from > i) continue; }
+    sum += values[i];
+    while (i - from >= 2 && timeS[i] - timeS[from + 1] + stepS >= windowS - 1e-6) sum -= values[from++];
+    if (i - from < 1 || timeS[i] - timeS[from] + stepS < windowS - 1e-6) continue;
+    means[i] = sum / (i - from + 1);
+    if (means[i] > limit) mask.fill(1, from, i + 1);
+  }
+  return { mask, means };
+};
+
+const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
+  const { timeS, stepS, vehicle } = signals;
+  const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
+  const leastS = limitOf('leanUnderLoadS', vehicle.limits).value, absoluteLambda = limitOf('leanUnderBoostLambda', vehicle.limits).value;
+  const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN);
+  let any = false;
+  for (let i = 0; i < lambda.length; i++) {
+    if (operating.readsLoad[i] === 0 || operating.air[i] === 1 || lambda[i] !== lambda[i]) continue;
+    excess[i] = lambda[i] - targetAt(signals, operating, i, true);
+    if (operating.readsBoost[i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
+    any = true;
+  }
+  if (!any) return [];
+  const over = sustained(excess, timeS, stepS, leastS, warnOver), above = sustained(underBoost, timeS, stepS, leastS, 0);
+  const mask = over.mask.map((mark, i) => mark | above.mask[i]);
+  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings }).flatMap((rough): MixtureSpell[] => {
+    const counts = (i: number): boolean => excess[i] > warnOver || underBoost[i] >= 0;
+    let { from, to } = rough;
+    while (from < to - 1 && !counts(from)) from++;
+    while (to > from + 1 && !counts(to - 1)) to--;
+    let worst = -Infinity, worstAt = from, leanS = 0, absolute = false, greatest = -Infinity;
+    for (let i = from; i < to; i++) {
+      if (over.means[i] > worst) { worst = over.means[i]; }
+      if (excess[i] > greatest) { greatest = excess[i]; worstAt = i; }
+      if (above.means[i] > 0) absolute = true;
+      if (counts(i)) leanS += i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 2 * stepS) : stepS;
+    }
+    if (!(worst > -Infinity)) worst = greatest;
+    const smearedS = SENSOR_LAG_S * Math.log(Math.max(1, greatest / Math.max(warnOver, 1e-3)));
+    if (leanS - smearedS < leastS - 1e-6 + (tipIn[from] === 1 ? TIP_IN_EXTRA_S : 0)) return [];
+    return [{
+      from, to, channel, byLambda: worst, worstAt, lambda: lambda[worstAt], target: lambda[worstAt] - excess[worstAt],
+      targetFrom: signals.targetLambda?.from ?? 'assumed', absolute, error: worst > errorOver || absolute, oneBank: false,
+    }];
+  });
+};
+
+const richSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
+  const { timeS, stepS, vehicle } = signals;
+  const under = limitOf('richUnderLoad', vehicle.limits).value, washes = limitOf('richLambda', vehicle.limits).value, leastS = limitOf('richUnderLoadS', vehicle.limits).value;
+  const warmUp = signals.during('warm-up');
+  const short = new Float64Array(lambda.length).fill(NaN), washing = new Float64Array(lambda.length).fill(NaN);
+  for (let i = 0; i < lambda.length; i++) {
+    if (operating.readsLoad[i] === 0 || operating.air[i] === 1 || lambda[i] !== lambda[i] || warmUp[i] === 1 || tipIn[i] === 1) continue;
+    if (signals.targetLambda) short[i] = targetAt(signals, operating, i, false) - lambda[i];
+    washing[i] = washes - lambda[i];
+  }
+  const far = sustained(short, timeS, stepS, leastS, under), wet = sustained(washing, timeS, stepS, leastS, 0);
+  const mask = far.mask.map((mark, i) => mark | wet.mask[i]);
+  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).map(({ from, to }): MixtureSpell => {
+    let worstAt = from, absolute = false, worst = -Infinity;
+    for (let i = from; i < to; i++) {
+      if (lambda[i] < lambda[worstAt] || lambda[worstAt] !== lambda[worstAt]) worstAt = i;
+      if (wet.means[i] > 0) absolute = true;
+      if (far.means[i] > worst) worst = far.means[i];
+    }
+    const target = signals.targetLambda ? lambda[worstAt] + short[worstAt] : NaN;
+    return { from, to, channel, byLambda: worst > 0 ? worst : target - lambda[worstAt], worstAt, lambda: lambda[worstAt], target, targetFrom: signals.targetLambda?.from ?? 'assumed', absolute, error: false, oneBank: false };
+  });
+};
+
+/** Spells in which one bank reads lean although nothing took its fuel away: the signs are counted, and three points make a suspicion. */
+const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array): MisfireSpell[] => {
+  const { timeS, stepS } = signals;
+  const otherBank = bank === 'lambda' ? 'lambda-2' : 'lambda';
+  const other = believed(signals, otherBank), target = signals.targetLambda?.values;
+  const jitter = speedJitter(signals);
+  if (!other && !jitter) return [];
+  const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
+  const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
+  const before = trailing(lambda, timeS, 3);
+  const excess = new Float64Array(lambda.length).fill(NaN);
+  for (let i = 0; i < lambda.length; i++) {
+    if (operating.air[i] | tipIn[i] | shift[i] | off[i] | cranking[i] || lambda[i] !== lambda[i]) continue;
+    const reference = other ? other[i] : target ? targetAt(signals, operating, i, true) : before[i];
+    excess[i] = lambda[i] - reference;
+  }
+  const { mask } = sustained(excess, timeS, stepS, MISFIRE_LEAST_S, MISFIRE_EXCESS);
+  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS: MISFIRE_LEAST_S }).flatMap((span): MisfireSpell[] => {
+    const signs: string[] = [];
+    let points = 0;
+    const sign = (when: boolean, worth: number, words: string): void => { if (when) { points += worth; signs.push(words); } };
+    const around = (values: Float64Array, seconds: number): number => {
+      let sum = 0, count = 0;
+      for (let i = span.from - 1; i >= 0 && timeS[span.from] - timeS[i] < seconds; i--) if (values[i] === values[i]) { sum += values[i]; count++; }
+      for (let i = span.to; i < values.length && timeS[i] - timeS[span.to - 1] < seconds; i++) if (values[i] === values[i]) { sum += values[i]; count++; }
+      return count > 2 ? sum / count : NaN;
+    };
+    const inside = meanOf(lambda, span);
+    const reference = inside - meanOf(excess, span);
+    if (other) {
+      // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now.
+      const apart = around(other.map((value, i) => lambda[i] - value), 4);
+      sign(Math.abs(meanOf(other, span) - around(other, 4)) < 0.04 && !(apart > 0.5 * meanOf(excess, span)), 1.5, 'the other bank does not');
+    }
+    if (jitter) {
+      const now = meanOf(jitter, span), usual = around(jitter, 6);
+      sign(now > 2 * usual && now - usual > 2, 1.5, 'the engine speed turns uneven');
+    }
+    const trimOf = signals.held(bank === 'lambda' ? 'short-term-fuel-trim' : 'short-term-fuel-trim-2');
+    if (trimOf) {
+      const rise = meanOf(trimOf, { from: Math.floor((span.from + span.to) / 2), to: span.to }) - around(trimOf, 3);
+      sign(rise > 3, 1, 'the trim adds fuel and it stays lean');
+    }
+    sign(isAbrupt(lambda, timeS, span), 0.5, 'it comes and goes at once');
+    const pressure = pressureOver(signals);
+    if (pressure && meanOf(pressure, span) < 0.95 * around(pressure, 4)) points -= 2;
+    if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
+    if (points < 2.5) return [];
+    let loaded = 0;
+    for (let i = span.from; i < span.to; i++) loaded += operating.load[i];
+    return [{ ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : target ? 'target' : 'before', signs, underLoad: loaded > 0.5 * (span.to - span.from) }];
+  });
+};
+
+const meanOf = (values: Float64Array, span: Span): number => {
+  let sum = 0, count = 0;
+  for (let i = span.from; i < span.to; i++) if (values[i] === values[i]) { sum += values[i]; count++; }
+  return count > 0 ? sum / count : NaN;
+};
+
+/** Mean of the numbers of the `seconds` before each sample. */
+const trailing = (values: Float64Array, timeS: Float64Array, seconds: number): Float64Array => {
+  const means = new Float64Array(values.length).fill(NaN);
+  let from = 0, sum = 0, count = 0;
+  for (let i = 0; i < values.length; i++) {
+    while (timeS[i] - timeS[from] > seconds) { if (values[from] === values[from]) { sum -= values[from]; count--; } from++; }
+    if (count > 2) means[i] = sum / count;
+    if (values[i] === values[i]) { sum += values[i]; count++; }
+  }
+  return means;
+};
+
+/** How far each engine speed lies off the line between its neighbours, rpm; undefined without engine speed. */
+const speedJitter = (signals: Signals): Float64Array | undefined => {
+  const rpm = believed(signals, 'engine-speed');
+  if (!rpm) return undefined;
+  const off = new Float64Array(rpm.length).fill(NaN);
+  for (let i = 1; i + 1 < rpm.length; i++) off[i] = Math.abs(rpm[i] - (rpm[i - 1] + rpm[i + 1]) / 2);
+  return off;
+};
+
+const isAbrupt = (lambda: Float64Array, timeS: Float64Array, span: Span): boolean => {
+  const base = lambda[Math.max(0, span.from - 1)];
+  let peak = -Infinity;
+  for (let i = span.from; i < span.to; i++) if (lambda[i] > peak) peak = lambda[i];
+  for (let i = span.from; i < span.to && timeS[i] - timeS[span.from] <= 0.3; i++) if (lambda[i] - base > 0.7 * (peak - base)) return true;
+  return false;
+};
+
+/** Pressure over the injector where both sides are logged, kPa. */
+const pressureOver = (signals: Signals): Float64Array | undefined => {
+  const rail = believed(signals, 'fuel-pressure'), manifold = believed(signals, 'manifold-pressure');
+  return rail && manifold ? rail.map((value, i) => value + signals.barometer.kPa - manifold[i]) : undefined;
+};
+
+/** Title of the channel's quantity, for messages. */
+export const titleOf = (channel: Channel): string => (channel.quantity ? QUANTITIES[channel.quantity].title : channel.name);

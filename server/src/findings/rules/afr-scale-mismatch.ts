@@ -1,0 +1,38 @@
+// afr-scale-mismatch: an AFR column on another fuel's scale than the one it is read on.
+
+import { formatNumber } from '../../quantities/format.js';
+import type { Rule } from '../finding.js';
+import { sampleLog, unrest } from '../sampleLog.js';
+import { nameOf, spellFinding } from '../spell.js';
+
+const drive = (afrAtLambda1: number) => sampleLog(20, 0.5, {
+  'engine speed (rpm)': (t) => 2000 + 400 * Math.sin(t / 3) + unrest(t, 9),
+  'manifold pressure (kPa)': (t) => 55 + 15 * Math.sin(t / 3 + 0.3) + unrest(t, 0.6),
+  'AFR': (t) => (1 + unrest(t, 0.01)) * afrAtLambda1,
+});
+
+export const rule: Rule = {
+  code: 'afr-scale-mismatch',
+  docs: {
+    title: 'AFR on another fuel\'s scale',
+    meaning: 'A sensor measures lambda; AFR is only its label, for one fuel. Read on the wrong scale every number is off by the same share, an engine in perfect order looks dangerously rich or lean, and a correction from it would ruin one.',
+    computed: 'Where the tank\'s fuel (vehicle.json) and gasoline differ by more than 12 % in stoichiometric air-fuel ratio, the middle of the whole AFR column is compared with λ 1 (or the middle of the logged target). '
+      + 'If it lies at the ratio of the two scales instead, the column is on the other one. Without a known fuel, only the scales of ethanol-rich fuels, ethanol and methanol are tried. Nothing is concluded from the column until that is settled.',
+    causes: ['The display was set to the fuel in the tank while its header says plain AFR (read on the gasoline scale)', 'The header names the fuel but the display stayed on the gasoline scale', 'Another fuel in the tank than vehicle.json says'],
+    checkFirst: 'The fuel setting of the sensor\'s controller or display; better, log lambda.',
+    limits: [],
+  },
+  sample: {
+    firing: `=== vehicle.json\n{ "fuel": { "blend": "E85" } }\n=== a.session.csv\n${drive(9.81)}`,
+    quiet: `=== vehicle.json\n{ "fuel": { "blend": "E85" } }\n=== a.session.csv\n${drive(14.7)}`,
+  },
+  session: (signals) => signals.faults.filter((fault) => fault.shape === 'afr-scale').map((fault) => {
+    const { looksLike, readOnAfr, trueAfr, middle } = fault.data;
+    return spellFinding(signals, fault.channel, fault, {
+      code: 'afr-scale-mismatch', severity: 'error',
+      message: `${nameOf(fault.channel)} is read on the scale of ${formatNumber(Number(readOnAfr), 1)} : 1, which puts the whole drive near λ ${formatNumber(Number(middle), 2)}. It fits ${String(looksLike)} (${formatNumber(Number(trueAfr), 1)} : 1): λ ${formatNumber(Number(middle) * Number(fault.data.factor), 2)}. `
+        + 'Check the fuel setting of the display and name the fuel in the header, or log lambda; until then nothing is concluded from it.',
+      data: fault.data,
+    });
+  }),
+};

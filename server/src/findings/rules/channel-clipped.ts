@@ -1,0 +1,85 @@
+// channel-clipped: a sensor at its stop while the engine goes on.
+
+import { formatValue } from '../../quantities/format.js';
+import { QUANTITIES } from '../../quantities/quantity.js';
+import { UNITS } from '../../quantities/units.js';
+import { operatingOf } from '../../signals/operating.js';
+import type { Fault, Signals, Span } from '../../signals/signals.js';
+import type { Finding, Rule, Severity } from '../finding.js';
+import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
+import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
+
+/** Spells at one stop, parted by less than this, are one visit to it. */
+const ONE_VISIT_S = 1;
+
+interface Visit extends Span { readonly fault: Fault; readonly underLoad: boolean }
+
+const visitsOf = (signals: Signals, faults: readonly Fault[]): Visit[] => {
+  const { timeS } = signals;
+  const { load } = operatingOf(signals);
+  const visits: { fault: Fault; from: number; to: number }[] = [];
+  for (const fault of faults) {
+    const last = visits.at(-1);
+    if (last && timeS[fault.from] - timeS[last.to - 1] < ONE_VISIT_S && last.fault.kind === fault.kind) last.to = fault.to;
+    else visits.push({ fault, from: fault.from, to: fault.to });
+  }
+  return visits.map((visit) => {
+    let loaded = 0;
+    for (let i = visit.from; i < visit.to; i++) loaded += load[i];
+    return { ...visit, underLoad: loaded * 2 > visit.to - visit.from };
+  });
+};
+
+const judged = (visit: Visit): readonly [Severity, string] => {
+  const { fault, underLoad } = visit;
+  const lambda = fault.channel.quantity === 'lambda' || fault.channel.quantity === 'lambda-2';
+  const high = fault.kind === 'clipped-high';
+  if (lambda && high) {
+    return underLoad
+      ? ['error', 'Under load the mixture may be far leaner than it shows: lift, and check fuel pressure and misfire first.']
+      : ['warning', 'The truth may be leaner than it shows: check for a misfire, an exhaust leak and the sensor\'s range in vehicle.json.'];
+  }
+  if (lambda) return ['warning', 'The truth may be richer than it shows: check the sensor\'s range in vehicle.json, then injectors and fuel pressure.'];
+  if (fault.channel.quantity === 'manifold-pressure' && high) {
+    return [underLoad ? 'error' : 'warning', 'Boost above it is not seen, and neither table nor fuel follow it: the sensor is too small for this engine.'];
+  }
+  return ['warning', 'The truth may be far beyond: check that the sensor\'s range fits and how its output is scaled.'];
+};
+
+const live = pullColumns(215);
+const cap = (at: (timeS: number) => number) => (t: number): number => Math.min(205, at(t));
+
+export const rule: Rule = {
+  code: 'channel-clipped',
+  docs: {
+    title: 'Sensor at its stop',
+    meaning: 'At its stop a sensor has stopped measuring: the truth may be far beyond. A manifold pressure sensor that is too small for the boost hides exactly the load at which engines die.',
+    computed: 'The same extreme value three readings or more running, at the top or bottom of the channel, more often than the channel\'s own unrest lets equal values follow each other by chance. '
+      + 'Where `lambdaSensor.range` in vehicle.json names the ends, three readings at an end are enough. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), and manifold pressure resting at the barometer. '
+      + 'An error under load for manifold pressure at its top and lambda at its lean end, else a warning.',
+    causes: ['A one-bar pressure sensor on a boosted engine', 'An output scaled to too small a range in the controller or the logger', 'A misfire or an air leak ahead of the lambda sensor', 'A supply or ground that limits the signal'],
+    checkFirst: 'The sensor\'s stated range against the greatest value that the engine can reach.',
+    limits: [],
+  },
+  sample: {
+    firing: `=== vehicle.json\n{ "engine": { "aspiration": "turbocharged" } }\n=== a.session.csv\n${sampleLog(12, 0.1, { ...live, 'manifold pressure (kPa)': cap(live['manifold pressure (kPa)']) }, 1)}`,
+    quiet: `=== vehicle.json\n{ "engine": { "aspiration": "turbocharged" } }\n=== a.session.csv\n${sampleLog(12, 0.1, { ...live, lambda: (t) => live['target lambda'](t - 0.1) + unrest(t, 0.005) }, 3)}`,
+  },
+  session: (signals) => {
+    const byChannel = new Map<number, Fault[]>();
+    for (const fault of signals.faults) {
+      if (fault.kind === 'clipped-high' || fault.kind === 'clipped-low') byChannel.set(fault.channel.index, [...byChannel.get(fault.channel.index) ?? [], fault]);
+    }
+    const lasting = (visit: Visit): number => { const [from, to] = timesOf(signals, visit); return (visit.underLoad ? 1000 : 0) + to - from; };
+    return [...byChannel.values()].flatMap((faults): Finding[] => worstFew(visitsOf(signals, faults), (a, b) => lasting(b) - lasting(a)).map(({ spell, more }) => {
+      const { fault } = spell;
+      const [severity, advice] = judged(spell);
+      const unit = UNITS[QUANTITIES[fault.channel.quantity!].unit];
+      return spellFinding(signals, fault.channel, spell, {
+        code: 'channel-clipped', severity,
+        message: `${nameOf(fault.channel)} stands at its ${fault.kind === 'clipped-high' ? 'upper' : 'lower'} stop, ${formatValue(fault.value, unit)}, ${whenText(signals, spell)}${spell.underLoad ? ' under load' : ''}. ${advice}${moreText(more)}`,
+        data: { stop: fault.value, end: fault.kind === 'clipped-high' ? 'high' : 'low', underLoad: spell.underLoad, more },
+      });
+    }));
+  },
+};

@@ -1,0 +1,62 @@
+// channel-stuck: a reading that stands still while the engine moves, told once a channel.
+
+import { formatNumber, formatValue } from '../../quantities/format.js';
+import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
+import { UNITS } from '../../quantities/units.js';
+import type { Fault } from '../../signals/signals.js';
+import type { Finding, Rule, Severity } from '../finding.js';
+import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
+import { limitText, nameOf, spellFinding, timesOf, whenText } from '../spell.js';
+
+/** Channels that a judgement on fuel leans on. */
+const LEANT_ON: ReadonlySet<QuantityId> = new Set<QuantityId>([
+  'engine-speed', 'manifold-pressure', 'throttle', 'lambda', 'lambda-2', 'mass-air-flow', 'mass-air-flow-signal', 'coolant-temperature', 'injector-pulse-width', 'injector-duty', 'fuel-pressure',
+]);
+
+const live = pullColumns();
+
+export const rule: Rule = {
+  code: 'channel-stuck',
+  docs: {
+    title: 'Channel stands still',
+    meaning: 'The number is a memory, not a reading. Any finding or correction that leans on this channel in that time would be wrong.',
+    computed: 'A run of one value for `stuckS` or longer that is too rare for this channel: its own run lengths in moments as busy are counted, the tail is read off, and the run must be less likely than about one in four hundred for the whole channel, '
+      + 'three times as long as any other nearby and, on coarse channels, at odds with what the channels that go with it did meanwhile. A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. '
+      + 'Gear, flags, barometer, target, ethanol content, knock retard and trims may stand still for as long as they like; a coolant temperature only counts when it stays below warm for minutes of running.',
+    causes: ['The controller no longer updates the value (limp mode, lost message)', 'The logger repeats the last answer when none comes', 'A value that this controller does not support', 'A seized or unplugged sensor with a substitute value behind it'],
+    checkFirst: 'Whether the live value moves at all when the thing itself does.',
+    limits: ['stuckS', 'warmCoolantC'],
+  },
+  sample: {
+    firing: `=== a.session.csv\n${sampleLog(24, 0.1, { ...live, 'lambda': (t) => (t >= 12 && t < 19 ? 0.987 : live['target lambda'](t - 0.1) + unrest(t, 0.006)), 'engine speed (rpm)': (t) => 2000 + 500 * Math.sin(t) + unrest(t, 9), 'throttle (%)': (t) => 30 + 15 * Math.sin(t + 0.3) + unrest(t, 0.4), 'manifold pressure (kPa)': (t) => 60 + 12 * Math.sin(t + 0.2) + unrest(t, 0.7) }, 3)}`,
+    quiet: `=== a.session.csv\n${sampleLog(24, 0.1, { ...live, 'gear': () => 3, 'barometer (kPa)': () => 101, 'lambda': (t) => live['target lambda'](t - 0.1) + unrest(t, 0.006) }, 3)}`,
+  },
+  session: (signals) => {
+    const byChannel = new Map<number, Fault[]>();
+    for (const fault of signals.faults) if (fault.kind === 'stuck') byChannel.set(fault.channel.index, [...byChannel.get(fault.channel.index) ?? [], fault]);
+    return [...byChannel.values()].map((faults): Finding => {
+      const [first] = faults;
+      const { channel } = first;
+      const unit = channel.quantity ? UNITS[QUANTITIES[channel.quantity].unit] : undefined;
+      const value = unit ? formatValue(first.value, unit) : formatNumber(first.value, 2);
+      let totalS = 0;
+      for (const fault of faults) { const [from, to] = timesOf(signals, fault); totalS += to - from; }
+      const data = { value: first.value, totalS, spells: faults.map((fault) => timesOf(signals, fault)) };
+      if (first.shape === 'never-answered') {
+        return spellFinding(signals, channel, first, {
+          code: 'channel-stuck', severity: 'information',
+          message: `${nameOf(channel)} reads 0 from the first sample to the last: it was asked for and never answered. It is left out; drop it from the logger's list and the rest come faster.`, data,
+        });
+      }
+      const severity: Severity = channel.quantity && LEANT_ON.has(channel.quantity) ? 'warning' : 'information';
+      const times = faults.length === 1 ? whenText(signals, first) : `for ${formatNumber(totalS, 0)} s in ${faults.length} spells, the first at ${formatNumber(timesOf(signals, first)[0], 1)} s,`;
+      return spellFinding(signals, channel, first, {
+        code: 'channel-stuck', severity,
+        message: first.shape === 'never-moves'
+          ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven. Nothing is concluded from it; check the sensor and whether the logger gets a live value.`
+          : `${nameOf(channel)} stands still at ${value} ${times} while the engine moves (${limitText(signals, 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.`,
+        data,
+      });
+    });
+  },
+};

@@ -1,0 +1,42 @@
+// coolant-hot: the engine overheats.
+
+import { formatNumber } from '../../quantities/format.js';
+import { limitOf } from '../../formats/limits.js';
+import { believed } from '../../signals/operating.js';
+import type { Rule } from '../finding.js';
+import { overLimit } from '../overLimit.js';
+import { pullColumns, sampleLog } from '../sampleLog.js';
+import { limitText, moreText, nameOf, spellFinding, whenText, worstFew } from '../spell.js';
+
+const live = pullColumns();
+
+export const rule: Rule = {
+  code: 'coolant-hot',
+  docs: {
+    title: 'Coolant too hot',
+    meaning: 'Beyond its limit the coolant boils at the hot spots first: head gaskets and pistons follow, and knock comes earlier.',
+    computed: 'Coolant temperature at or above its limits, engine running or not. Dips shorter than ten seconds do not end a spell.',
+    causes: ['Low coolant, air in the system', 'A thermostat, fan or pump that does not do its work', 'A head gasket that leaks', 'A blocked radiator or too many pulls on a hot day'],
+    checkFirst: 'Stop and let it cool with the cap closed; then level, fan and thermostat.',
+    limits: ['coolantHotC', 'coolantHotErrorC'],
+  },
+  sample: {
+    firing: `=== a.session.csv\n${sampleLog(20, 0.5, { ...live, 'coolant temperature (°C)': (t) => Math.round(98 + t) })}`,
+    quiet: `=== a.session.csv\n${sampleLog(20, 0.5, { ...live, 'coolant temperature (°C)': (t) => Math.round(90 + Math.sin(t) * 3) })}`,
+  },
+  session: (signals) => {
+    const channel = signals.channel('coolant-temperature'), coolant = believed(signals, 'coolant-temperature');
+    if (!channel || !coolant) return [];
+    const { limits } = signals.vehicle;
+    const error = limitOf('coolantHotErrorC', limits).value;
+    return worstFew(overLimit(signals, coolant, limitOf('coolantHotC', limits).value, { bridgeS: 10 }), (a, b) => b.peak - a.peak).map(({ spell, more }) => {
+      const bad = spell.peak >= error;
+      return spellFinding(signals, channel, spell, {
+        code: 'coolant-hot', severity: bad ? 'error' : 'warning',
+        message: `${nameOf(channel)} reaches ${formatNumber(spell.peak, 0)} °C (${limitText(signals, bad ? 'coolantHotErrorC' : 'coolantHotC')}) ${whenText(signals, spell)}. `
+          + `${bad ? 'Stop the engine and let it cool' : 'No more pulls until it has cooled'}; check level, fan and thermostat.${moreText(more)}`,
+        data: { peakC: spell.peak, more },
+      });
+    });
+  },
+};

@@ -1,0 +1,93 @@
+// fuel-pressure-drop: the pressure over the injectors falls when fuel is wanted most.
+
+import { formatNumber } from '../../quantities/format.js';
+import { limitOf } from '../../formats/limits.js';
+import { believed } from '../../signals/operating.js';
+import type { Signals } from '../../signals/signals.js';
+import { median, quantileOf, sortedSample } from '../../signals/statistics.js';
+import type { Rule } from '../finding.js';
+import { overLimit } from '../overLimit.js';
+import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
+import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
+
+/** Pressures far above any port injection's rise and fall by design. */
+const DIRECT_INJECTION_KPA = 1500;
+/** A rail that rises by at least this much of the manifold's rise is referenced to it. */
+const FOLLOWS_FROM = 0.5;
+const LEAST_S = 0.3;
+const MEAN_OVER_S = 0.3;
+
+interface Droop { readonly percent: Float64Array; readonly baseKPa: number; readonly referenced: boolean }
+
+/** Fall of the pressure that the regulator should hold, percent of what it holds at light load. Undefined where the log cannot tell. */
+export const droopOf = (signals: Signals): Droop | undefined => {
+  const rail = believed(signals, 'fuel-pressure'), manifold = believed(signals, 'manifold-pressure'), rpm = believed(signals, 'engine-speed');
+  if (!rail || !manifold) return undefined;
+  const { timeS, barometer } = signals;
+  const count = rail.length;
+  const light = new Float64Array(count).fill(NaN), lightRail = new Float64Array(count).fill(NaN);
+  const topKPa = Math.min(barometer.kPa - 12, quantileOf(sortedSample(manifold), 0.7));
+  for (let i = 0; i < count; i++) if (!(rpm && !(rpm[i] > 500)) && manifold[i] <= topKPa && rail[i] > 20) { light[i] = manifold[i]; lightRail[i] = rail[i]; }
+  const sorted = sortedSample(light);
+  if (sorted.length < 15) return undefined;
+  // Where the rail stands at low and at middling vacuum tells whether it follows the manifold.
+  const low = quantileOf(sorted, 0.25), high = quantileOf(sorted, 0.8);
+  const near = (from: number, to: number): number => median(lightRail.map((value, i) => (light[i] >= from && light[i] <= to ? value : NaN)));
+  const slope = high - low > 6 ? (near(high - 0.5, Infinity) - near(-Infinity, low + 0.5)) / (median(light.map((value) => (value >= high - 0.5 ? value : NaN))) - median(light.map((value) => (value <= low + 0.5 ? value : NaN)))) : NaN;
+  if (!(slope === slope)) return undefined;
+  const referenced = slope >= FOLLOWS_FROM;
+  // Referenced: the difference to the manifold is held. Fixed: the gauge pressure is held, and the difference falls with boost by design.
+  const held = rail.map((value, i) => (referenced ? value + barometer.kPa - manifold[i] : value));
+  const baseKPa = median(held.map((value, i) => (light[i] === light[i] ? value : NaN)));
+  if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
+  const fall = new Float64Array(count).fill(NaN);
+  for (let i = 0; i < count; i++) if (!(rpm && !(rpm[i] > 500))) fall[i] = (1 - held[i] / baseKPa) * 100;
+  return { percent: centredMean(fall, timeS, MEAN_OVER_S), baseKPa, referenced };
+};
+
+/** Mean of the numbers within half a window on both sides: a rail and a manifold sensor never answer in the same instant. */
+const centredMean = (values: Float64Array, timeS: Float64Array, windowS: number): Float64Array => {
+  const means = new Float64Array(values.length).fill(NaN);
+  let from = 0, to = 0, sum = 0, numbers = 0;
+  for (let i = 0; i < values.length; i++) {
+    while (to < values.length && timeS[to] <= timeS[i] + windowS / 2) { if (values[to] === values[to]) { sum += values[to]; numbers++; } to++; }
+    while (timeS[from] < timeS[i] - windowS / 2) { if (values[from] === values[from]) { sum -= values[from]; numbers--; } from++; }
+    if (numbers > 0) means[i] = sum / numbers;
+  }
+  return means;
+};
+
+const live = pullColumns();
+const rail = (fall: number) => (t: number): number => 300 + live['manifold pressure (kPa)'](t) - unrest(t, 0.6) - 101 + 1.2 * unrest(t + 2, 1) - (t > 5 && t < 8 ? fall * Math.min(1, t - 5) : 0);
+
+export const rule: Rule = {
+  code: 'fuel-pressure-drop',
+  docs: {
+    title: 'Fuel pressure falls under load',
+    meaning: 'Flow through an injector goes with the square root of the pressure over it: 10 % less pressure is 5 % less fuel, and the mixture goes lean by as much. A table cannot fix a pump.',
+    computed: 'First the log teaches whether the rail follows the manifold (at light load, between deep and middling vacuum). If it does, the pressure over the injector (rail gauge + barometer − manifold) must hold its light-load median; if it does not, the gauge pressure itself must, since the difference then falls with boost by design. '
+      + 'The mean over 0.3 s is held against the limits for 0.3 s or longer. Without manifold pressure nothing is said, and direct injection (above 1500 kPa) is left alone. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
+    causes: ['A pump at its end, or its wiring, relay or ground', 'A clogged filter or strainer', 'A regulator that lags or loses its vacuum hose', 'A tank run low in a corner'],
+    checkFirst: 'Voltage at the pump under load, then the filter, then the pump.',
+    limits: ['fuelPressureDropPercent', 'fuelPressureDropErrorPercent'],
+  },
+  sample: {
+    firing: `=== a.session.csv\n${sampleLog(16, 0.1, { ...live, 'manifold pressure (kPa)': (t) => live['manifold pressure (kPa)'](t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0), 'fuel pressure (kPa gauge)': (t) => rail(45)(t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0) }, 1)}`,
+    quiet: `=== a.session.csv\n${sampleLog(16, 0.1, { ...live, 'manifold pressure (kPa)': (t) => live['manifold pressure (kPa)'](t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0), 'fuel pressure (kPa gauge)': (t) => rail(0)(t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0) }, 1)}`,
+  },
+  session: (signals) => {
+    const droop = droopOf(signals), channel = signals.channel('fuel-pressure');
+    if (!droop || !channel) return [];
+    const { limits } = signals.vehicle;
+    const error = limitOf('fuelPressureDropErrorPercent', limits).value;
+    return worstFew(overLimit(signals, droop.percent, limitOf('fuelPressureDropPercent', limits).value, { leastS: LEAST_S }), (a, b) => b.peak - a.peak).map(({ spell, more }) => {
+      const bad = spell.peak >= error;
+      return spellFinding(signals, channel, spell, {
+        code: 'fuel-pressure-drop', severity: bad ? 'error' : 'warning',
+        message: `${nameOf(channel)}: the ${droop.referenced ? 'pressure over the injectors' : 'rail pressure'} falls by ${formatNumber(spell.peak, 0)} % of its ${formatNumber(droop.baseKPa, 0)} kPa (${limitText(signals, bad ? 'fuelPressureDropErrorPercent' : 'fuelPressureDropPercent')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. `
+          + `That alone takes ${formatNumber((1 - Math.sqrt(Math.max(0, 1 - spell.peak / 100))) * 100, 0)} % of the fuel. ${bad ? 'Stop the pulls; check' : 'Check'} pump voltage under load, then filter and pump.${moreText(more)}`,
+        data: { peakPercent: spell.peak, baseKPa: droop.baseKPa, referenced: droop.referenced, more },
+      });
+    });
+  },
+};

@@ -1,0 +1,54 @@
+// intake-air-hot: hot air under load, which brings knock and costs power.
+
+import { formatNumber } from '../../quantities/format.js';
+import { limitOf } from '../../formats/limits.js';
+import { believed, operatingOf } from '../../signals/operating.js';
+import type { Rule } from '../finding.js';
+import { overLimit, type OverLimit } from '../overLimit.js';
+import { pullColumns, sampleLog } from '../sampleLog.js';
+import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
+
+const live = pullColumns();
+
+export const rule: Rule = {
+  code: 'intake-air-hot',
+  docs: {
+    title: 'Hot intake air under load',
+    meaning: 'Hot air is thin, and it brings knock. Heat soak at a standstill harms nobody; the same air under load does.',
+    computed: 'Intake air at or above its limit while the engine is under load. A hot spell counts once, from its first loaded moment to its last, however often the driver lifts in between.',
+    causes: ['An intercooler that is too small, soaked or without airflow', 'Pulls too close together', 'The sensor mounted in hot metal, or the intake drawing engine-bay air'],
+    checkFirst: 'Let it cool between pulls; then airflow through the intercooler.',
+    limits: ['intakeAirHotC', 'intakeAirHotErrorC', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
+  },
+  sample: {
+    firing: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'intake air temperature (°C)': (t) => Math.round(44 + Math.max(0, t - 2) * 2.2) })}`,
+    quiet: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'intake air temperature (°C)': (t) => Math.round(t < 2 ? 55 : 38) - (t < 2 ? Math.floor(t * 5) : 0) })}`,
+  },
+  session: (signals) => {
+    const channel = signals.channel('intake-air-temperature'), air = believed(signals, 'intake-air-temperature');
+    if (!channel || !air) return [];
+    const { limits } = signals.vehicle;
+    const { load } = operatingOf(signals);
+    const error = limitOf('intakeAirHotErrorC', limits).value;
+    const spells = overLimit(signals, air, limitOf('intakeAirHotC', limits).value, { bridgeS: 3 }).flatMap((hot): OverLimit[] => {
+      let from = -1, to = -1, peakAt = -1, loaded = 0;
+      for (let i = hot.from; i < hot.to; i++) {
+        if (load[i] === 0 || air[i] !== air[i]) continue;
+        if (from < 0) from = i;
+        to = i + 1;
+        loaded++;
+        if (peakAt < 0 || air[i] > air[peakAt]) peakAt = i;
+      }
+      return loaded >= 2 ? [{ from, to, peakAt, peak: air[peakAt] }] : [];
+    });
+    return worstFew(spells, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
+      const bad = spell.peak >= error;
+      return spellFinding(signals, channel, spell, {
+        code: 'intake-air-hot', severity: bad ? 'error' : 'warning',
+        message: `${nameOf(channel)} reaches ${formatNumber(spell.peak, 0)} °C under load (${limitText(signals, bad ? 'intakeAirHotErrorC' : 'intakeAirHotC')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. `
+          + `${bad ? 'Stop the pulls and let it cool; check' : 'Let it cool before the next pull; check'} the intercooler and where the air is drawn from.${moreText(more)}`,
+        data: { peakC: spell.peak, more },
+      });
+    });
+  },
+};

@@ -1,0 +1,46 @@
+// knock: the knock control takes spark back.
+
+import { formatNumber } from '../../quantities/format.js';
+import { limitOf } from '../../formats/limits.js';
+import { believed } from '../../signals/operating.js';
+import type { Rule } from '../finding.js';
+import { overLimit } from '../overLimit.js';
+import { pullColumns, sampleLog } from '../sampleLog.js';
+import { limitText, moreText, spellFinding, whenText, whereText, worstFew } from '../spell.js';
+
+const live = pullColumns();
+const retard = (peak: number) => (t: number): number => (t >= 5 ? Math.max(0, peak - Math.floor((t - 5) * 2)) : 0);
+
+export const rule: Rule = {
+  code: 'knock',
+  docs: {
+    title: 'Knock',
+    meaning: 'The engine computer heard knock and took spark back. Knock breaks pistons and ring lands; the retard is its cry for help, not the cure.',
+    computed: 'Knock retard (written as a positive or a negative number) at or above its limits while the engine runs. Spells parted by less than a second are one.',
+    causes: ['Too much spark or boost for the fuel', 'Lean mixture under load', 'Hot intake air or a hot engine', 'Worse fuel than the calibration was made for', 'Oil in the intake, carbon, or a noise that is not knock'],
+    checkFirst: 'Lift. Then fuel quality, intake temperature and lambda in that pull, before spark.',
+    limits: ['knockRetardDeg', 'knockRetardErrorDeg'],
+  },
+  sample: {
+    firing: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'knock retard (deg)': retard(5) })}`,
+    quiet: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'knock retard (deg)': retard(1) })}`,
+  },
+  session: (signals) => {
+    const channel = signals.channel('knock-retard'), logged = believed(signals, 'knock-retard');
+    if (!channel || !logged) return [];
+    const negative = !logged.some((value) => value > 0);
+    const rpm = signals.held('engine-speed');
+    const values = logged.map((value, i) => (rpm && rpm[i] < 400 ? NaN : negative ? -value : value));
+    const { limits } = signals.vehicle;
+    const error = limitOf('knockRetardErrorDeg', limits).value;
+    return worstFew(overLimit(signals, values, limitOf('knockRetardDeg', limits).value), (a, b) => b.peak - a.peak).map(({ spell, more }) => {
+      const bad = spell.peak >= error;
+      return spellFinding(signals, channel, spell, {
+        code: 'knock', severity: bad ? 'error' : 'warning',
+        message: `Knock: ${formatNumber(spell.peak, 1)}° of spark taken back (${limitText(signals, bad ? 'knockRetardErrorDeg' : 'knockRetardDeg')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. `
+          + `${bad ? 'Stop the pull; check' : 'Check'} fuel quality, lambda and intake temperature here before spark.${moreText(more)}`,
+        data: { peakDeg: spell.peak, more },
+      });
+    });
+  },
+};

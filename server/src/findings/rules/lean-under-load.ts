@@ -1,0 +1,45 @@
+// lean-under-load: the mixture is leaner than its target while the engine works hard. The finding that engines live or die by.
+
+import { formatNumber } from '../../quantities/format.js';
+import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD, mixtureOf, type MixtureSpell } from '../mixture.js';
+import type { Signals } from '../../signals/signals.js';
+import type { Rule } from '../finding.js';
+import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
+import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
+
+const against = (signals: Signals, spell: MixtureSpell): string => {
+  if (spell.absolute && spell.byLambda <= 0.05) return `under boost (${limitText(signals, 'leanUnderBoostLambda')}, whatever the target)`;
+  const limit = limitText(signals, spell.error ? 'leanUnderLoad' : 'leanUnderLoadWarning');
+  const target = spell.targetFrom === 'assumed'
+    ? `the λ ${formatNumber(spell.target, 2)} assumed for want of a target`
+    : `its target of λ ${formatNumber(spell.target, 2)}`;
+  return `${formatNumber(spell.byLambda, 2)} over ${target} (${limit})`;
+};
+
+const live = pullColumns();
+const reading = (fade: number) => (t: number): number => live['target lambda'](t - 0.1) + (t >= 5 && t < 6.4 ? fade : 0) + unrest(t, 0.006);
+
+export const rule: Rule = {
+  code: 'lean-under-load',
+  docs: {
+    title: 'Lean under load',
+    meaning: 'Too little fuel under load raises temperatures and brings knock: it can ruin an engine within seconds. Stop the pull, lift off, find the cause before the next one. Do not tune around it.',
+    computed: 'A reading speaks of the engine a moment ago: cycle, exhaust and sensor delay it (a stated model, 0.05 s at high flow to 0.6 s at idle, or the vehicle file\'s own figure). It is judged only where the whole band from half to 1.7 times that delay was under load '
+      + '(manifold pressure or throttle at their limits), against the leanest target in that band. The mean over `leanUnderLoadS` above target must pass the warning or the error limit; under boost a lambda at `leanUnderBoostLambda` is an error whatever the target. '
+      + `Without a target λ ${ASSUMED_TARGET_LOAD.toFixed(1)} is assumed under load and ${ASSUMED_TARGET_BOOST.toFixed(1)} under boost, and said. The sensor's lag is taken off the length of short spells, so a tip-in blip below the limit raises nothing. `
+      + 'Left out: fuel cut and the recovery behind it, gear shifts, the rev limiter, cold, dropped out or stuck sensors, and spells that look like a misfire.',
+    causes: ['Fuel pressure that falls as flow rises: pump, filter, wiring, regulator', 'Injectors at the end of their duty', 'Fuel table cells too low for the new hardware', 'Less ethanol or other fuel than the calibration assumes', 'An exhaust leak ahead of the sensor, which reads lean without being lean'],
+    checkFirst: 'Fuel pressure under load, before the table.',
+    limits: ['leanUnderLoad', 'leanUnderLoadWarning', 'leanUnderLoadS', 'leanUnderBoostLambda', 'boostManifoldPressureKPa', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
+  },
+  sample: {
+    firing: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.09) })}`,
+    quiet: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.01) })}`,
+  },
+  session: (signals) => worstFew(mixtureOf(signals).lean, (a, b) => Number(b.error) - Number(a.error) || b.byLambda - a.byLambda).map(({ spell, more }) => spellFinding(signals, spell.channel, spell, {
+    code: 'lean-under-load', severity: spell.error ? 'error' : 'warning',
+    message: `Lean under load: ${nameOf(spell.channel)} reaches λ ${formatNumber(spell.lambda, 2)}, ${against(signals, spell)}, ${whenText(signals, spell)}${whereText(signals, spell.worstAt)}${spell.oneBank ? ', on this bank only' : ''}. `
+      + (spell.error ? 'Lift and stop the pull; check fuel pressure and injector duty before the table.' : 'Check fuel pressure before the next pull, then this part of the table.') + moreText(more),
+    data: { lambda: spell.lambda, target: spell.target, byLambda: spell.byLambda, targetFrom: spell.targetFrom, absolute: spell.absolute, oneBank: spell.oneBank, more },
+  })),
+};

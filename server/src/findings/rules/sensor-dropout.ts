@@ -1,0 +1,75 @@
+// sensor-dropout: a channel that was gone for a moment: empty cells, a leap to an end of its scale and back, or a frozen reading.
+
+import { formatValue } from '../../quantities/format.js';
+import { QUANTITIES } from '../../quantities/quantity.js';
+import { UNITS } from '../../quantities/units.js';
+import type { Fault, Signals } from '../../signals/signals.js';
+import type { Finding, Rule } from '../finding.js';
+import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
+import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
+
+const shown = (fault: Fault): string => (fault.channel.quantity ? formatValue(fault.value, UNITS[QUANTITIES[fault.channel.quantity].unit]) : String(fault.value));
+
+const words = (fault: Fault): string => {
+  switch (fault.shape) {
+    case 'blank': return 'gives no reading';
+    case 'frozen': return `stands still at ${shown(fault)} while the engine moves`;
+    case 'zero': return `leaps to zero (${shown(fault)}) and back`;
+    case 'full-scale': return `leaps to the end of its scale (${shown(fault)}) and back`;
+    default: return `leaps to ${shown(fault)}, as an open wire shows it, and back`;
+  }
+};
+
+/** Gone at the start or end for good, or gone between readings. */
+const tell = (signals: Signals, faults: readonly Fault[]): Finding[] => {
+  const lasting = (fault: Fault): number => { const [from, to] = timesOf(signals, fault); return to - from; };
+  return worstFew(faults, (a, b) => lasting(b) - lasting(a)).map(({ spell: fault, more }) => spellFinding(signals, fault.channel, fault, {
+    code: 'sensor-dropout', severity: fault.channel.quantity === undefined ? 'information' : 'warning',
+    message: `${nameOf(fault.channel)} ${words(fault)} ${whenText(signals, fault)}. Nothing is concluded from it there; check the plug, the wire and the ground of this sensor first.${moreText(more)}`,
+    data: { shape: fault.shape, value: Number.isFinite(fault.value) ? fault.value : null, more },
+  }));
+};
+
+/** One cause takes many channels at once: a stalled logger is told once. */
+const MANY_AT_ONCE = 4;
+
+const live = pullColumns();
+
+export const rule: Rule = {
+  code: 'sensor-dropout',
+  docs: {
+    title: 'Sensor gone for a moment',
+    meaning: 'The channel did not tell the truth in this spell. Whatever the engine did there was not seen, and the numbers shown must not be used for a correction.',
+    computed: 'Empty cells count where they last 1.7 times longer than this channel\'s own long spacing (98 % of its readings come closer together), so a slow channel is not a dropout. '
+      + 'A leap counts where the reading goes in one step to zero, −40 °C, 0 V or 5 V of a scaled sensor or the end of the channel and back within 30 s, and neither the thing itself can move so fast '
+      + '(coolant 4 °C/s, road speed 60 km/h per second, engine speed 14 000 rpm/s and so on; physics, rounded up) nor do the channels that go with it agree. '
+      + 'A frozen reading counts where so long a run of equal values is too rare for this channel in moments as busy: the tail of its own run lengths is read off, and a chance of less than about one in four hundred for the whole channel is asked for. '
+      + 'Lambda at its lean end in a fuel cut is air, not a dropout.',
+    causes: ['A loose plug or a chafed wire that opens with vibration', 'A bad sensor ground or supply', 'The logger or the bus was too busy to answer', 'A sensor heater that cuts out'],
+    checkFirst: 'Wiggle the plug and the loom of this sensor with the engine idling and watch the live reading.',
+    limits: ['stuckS'],
+  },
+  sample: {
+    firing: `=== a.session.csv\n${sampleLog(12, 0.1, { ...live, 'lambda': (t) => (t >= 5 && t < 5.6 ? undefined : live['target lambda'](t - 0.1) + unrest(t, 0.005)) })}`,
+    quiet: `=== a.session.csv\n${sampleLog(12, 0.1, { ...live, 'lambda': (t) => (Math.round(t * 10) % 5 === 0 ? live['target lambda'](t - 0.1) + unrest(t, 0.005) : undefined) })}`,
+  },
+  session: (signals) => {
+    const dropouts = signals.faults.filter((fault) => fault.kind === 'dropout');
+    const stalls = new Map<string, Fault[]>();
+    for (const fault of dropouts) if (fault.shape === 'frozen' || fault.shape === 'blank') {
+      const key = `${fault.shape} ${Math.round(signals.timeS[fault.from] * 2)} ${Math.round(signals.timeS[Math.min(fault.to, signals.timeS.length - 1)] * 2)}`;
+      const known = stalls.get(key);
+      if (known) known.push(fault); else stalls.set(key, [fault]);
+    }
+    const together = [...stalls.values()].filter((faults) => faults.length >= MANY_AT_ONCE);
+    const merged = new Set(together.flat());
+    const found = together.map((faults) => spellFinding(signals, faults[0].channel, faults[0], {
+      code: 'sensor-dropout', severity: 'warning',
+      message: `${faults.length} channels ${faults[0].shape === 'blank' ? 'give no reading' : 'stand still'} at once ${whenText(signals, faults[0])}: ${faults.slice(0, 3).map((fault) => nameOf(fault.channel)).join(', ')} and others. Check the logger and the bus before any one sensor.`,
+      data: { shape: faults[0].shape, channels: faults.map((fault) => nameOf(fault.channel)) },
+    }));
+    const byChannel = new Map<number, Fault[]>();
+    for (const fault of dropouts) if (!merged.has(fault)) byChannel.set(fault.channel.index, [...byChannel.get(fault.channel.index) ?? [], fault]);
+    return [...found, ...[...byChannel.values()].flatMap((faults) => tell(signals, faults))];
+  },
+};

@@ -1,0 +1,75 @@
+// value-implausible: readings that no engine has, or a whole column that fits another unit than its header says.
+
+import { formatNumber, formatValue } from '../../quantities/format.js';
+import { QUANTITIES } from '../../quantities/quantity.js';
+import { UNITS } from '../../quantities/units.js';
+import type { Fault, Signals } from '../../signals/signals.js';
+import type { Finding, Rule } from '../finding.js';
+import { pullColumns, sampleLog } from '../sampleLog.js';
+import { nameOf, spellFinding, timesOf, whenText } from '../spell.js';
+
+const unitFinding = (signals: Signals, fault: Fault): Finding => {
+  const { channel, data } = fault;
+  const unit = channel.unit?.symbol || 'no unit';
+  const canonical = UNITS[QUANTITIES[channel.quantity!].unit];
+  const low = Number(data.low) * Number(data.factor) + Number(data.offset), high = Number(data.high) * Number(data.factor) + Number(data.offset);
+  return spellFinding(signals, channel, fault, {
+    code: 'value-implausible', severity: 'error',
+    message: `${nameOf(channel)} is read in ${unit}, which makes it ${formatNumber(Number(data.low), canonical)} to ${formatValue(Number(data.high), canonical)}: no engine does that. The numbers look like ${String(data.looksLike)} `
+      + `(${formatNumber(low, canonical)} to ${formatValue(high, canonical)}). Correct the header or map the channel in vehicle.json; until then nothing is concluded from it.`,
+    data: { ...data, kind: 'unit' },
+  });
+};
+
+const rangeFinding = (signals: Signals, faults: readonly Fault[]): Finding => {
+  const [first] = faults;
+  const unit = UNITS[QUANTITIES[first.channel.quantity!].unit];
+  const [low, high] = [Number(first.data.low), Number(first.data.high)];
+  const worst = faults.reduce((a, b) => (Math.abs(b.value - (low + high) / 2) > Math.abs(a.value - (low + high) / 2) ? b : a));
+  const more = faults.length > 1 ? ` and in ${faults.length - 1} more spells` : '';
+  return spellFinding(signals, first.channel, first, {
+    code: 'value-implausible', severity: 'warning',
+    message: `${nameOf(first.channel)} reads ${formatValue(worst.value, unit)} ${whenText(signals, first)}${more}; plausible is ${formatNumber(low, unit)} to ${formatValue(high, unit)}. `
+      + 'Check the sensor\'s wiring, then the unit and the scale of this channel.',
+    data: { kind: 'range', value: worst.value, low, high, spells: faults.map((fault) => timesOf(signals, fault)) },
+  });
+};
+
+const leakFinding = (signals: Signals, faults: readonly Fault[]): Finding => spellFinding(signals, faults[0].channel, faults[0], {
+  code: 'value-implausible', severity: 'warning',
+  message: `${nameOf(faults[0].channel)} reads ${formatNumber(Number(faults[0].data.atIdle), 2)} λ lean of target at idle, yet agrees with it when driven (${formatNumber(Number(faults[0].data.elsewhere), 2)} λ off). `
+    + 'An air leak ahead of the sensor is suspected: check the exhaust joints up to it with the engine cold, then the intake for unmetered air, before touching the idle cells.',
+  data: { kind: 'air-leak', atIdle: faults[0].data.atIdle, elsewhere: faults[0].data.elsewhere, spells: faults.map((fault) => timesOf(signals, fault)) },
+});
+
+const live = pullColumns();
+const psi = (at: (timeS: number) => number) => (t: number): number => at(t) / 6.894757;
+
+export const rule: Rule = {
+  code: 'value-implausible',
+  docs: {
+    title: 'Reading that no engine has',
+    meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else. Or the reading is true but not of the mixture: air leaks into the exhaust ahead of the sensor.',
+    computed: 'Values outside the quantity\'s plausible range (for example manifold pressure 10 to 450 kPa absolute, coolant −40 to 150 °C, battery 6 to 18 V; common practice, no source). '
+      + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C. '
+      + 'An air leak is suspected where warm idle reads more than 0.06 λ lean in the middle and 0.035 λ in four fifths of its readings, while part load is within 0.035 λ of the target.',
+    causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor', 'For the air leak: a cracked manifold, a leaking flange or clamp ahead of the lambda sensor'],
+    checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
+    limits: [],
+  },
+  sample: {
+    firing: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (kPa)': psi(live['manifold pressure (kPa)']) }, 2)}`,
+    quiet: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (psi)': psi(live['manifold pressure (kPa)']), 'manifold pressure (kPa)': () => undefined }, 2)}`,
+  },
+  session: (signals) => {
+    const found: Finding[] = [];
+    const grouped = new Map<string, Fault[]>();
+    for (const fault of signals.faults) {
+      if (fault.kind !== 'implausible') continue;
+      if (fault.shape === 'unit') found.push(unitFinding(signals, fault));
+      else if (fault.shape !== 'afr-scale') grouped.set(`${fault.channel.index} ${fault.shape}`, [...grouped.get(`${fault.channel.index} ${fault.shape}`) ?? [], fault]);
+    }
+    for (const faults of grouped.values()) found.push(faults[0].shape === 'air-leak' ? leakFinding(signals, faults) : rangeFinding(signals, faults));
+    return found;
+  },
+};

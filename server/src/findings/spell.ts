@@ -1,0 +1,55 @@
+// From a spell of samples to a finding: its place, its time, the usual words for when and against which limit.
+
+import { formatNumber } from '../quantities/format.js';
+import { limitOf, type LimitId } from '../formats/limits.js';
+import type { Channel } from '../formats/session.js';
+import type { Signals, Span } from '../signals/signals.js';
+import type { Finding, FindingCode, Severity } from './finding.js';
+
+/** A channel as messages name it: the header's own word. */
+export const nameOf = (channel: Channel): string => channel.name;
+
+/** The spell's times, from its first to its last sample's end. */
+export const timesOf = ({ timeS }: Signals, span: Span): readonly [number, number] =>
+  [timeS[span.from], span.to < timeS.length && timeS[span.to] - timeS[span.to - 1] < 1 ? timeS[span.to] : timeS[Math.max(span.from, span.to - 1)]];
+
+export const spellFinding = (
+  signals: Signals, channel: Channel, span: Span, finding: { code: FindingCode; severity: Severity; message: string; data?: Finding['data'] },
+): Finding => ({
+  ...finding,
+  range: signals.session.places.spanRange(channel.index, span.from, Math.max(span.from, span.to - 1)),
+  channel: channel.quantity ?? channel.name,
+  timeS: timesOf(signals, span),
+});
+
+/** `at 16.2 s`, `for 0.8 s at 16.2 s`. */
+export const whenText = (signals: Signals, span: Span): string => {
+  const [fromS, toS] = timesOf(signals, span);
+  return `for ${formatNumber(toS - fromS, toS - fromS < 9.95 ? 1 : 0)} s at ${formatNumber(fromS, 1)} s`;
+};
+
+/** Where the engine stood at the worst moment: the operating point is the reading's own, near enough for words. */
+export const whereText = (signals: Signals, sample: number): string => {
+  const parts: string[] = [];
+  const rpm = signals.held('engine-speed')?.[sample], pressure = signals.held('manifold-pressure')?.[sample], throttle = signals.held('throttle')?.[sample];
+  if (rpm !== undefined && rpm === rpm) parts.push(`${formatNumber(rpm, 0)} rpm`);
+  if (pressure !== undefined && pressure === pressure) parts.push(`${formatNumber(pressure, 0)} kPa`);
+  else if (throttle !== undefined && throttle === throttle) parts.push(`${formatNumber(throttle, 0)} % throttle`);
+  return parts.length > 0 ? ` (${parts.join(', ')})` : '';
+};
+
+/** `limit 85 %, set in vehicle.json` or `limit 85 %, the default`. */
+export const limitText = (signals: Signals, id: LimitId, digits?: number): string => {
+  const { value, from, limit } = limitOf(id, signals.vehicle.limits);
+  const number = digits === undefined ? String(Number(value.toPrecision(6))) : formatNumber(value, digits);
+  return `limit ${limit.unit === 'λ' ? `λ ${number}` : limit.unit === '°' ? `${number}°` : `${number} ${limit.unit}`}, ${from === 'vehicle.json' ? 'set in vehicle.json' : 'the default'}`;
+};
+
+/** At most `most` of the spells, told one by one; what is left over is said behind the last: `And 3 more like it, none worse.` */
+export const worstFew = <T>(spells: readonly T[], worse: (a: T, b: T) => number, most = 5): { spell: T; more: number }[] => {
+  if (spells.length <= most) return spells.map((spell) => ({ spell, more: 0 }));
+  const sorted = [...spells].sort(worse).slice(0, most);
+  return sorted.map((spell, index) => ({ spell, more: index === most - 1 ? spells.length - most : 0 }));
+};
+
+export const moreText = (more: number): string => (more > 0 ? ` And ${more} more like it, none worse.` : '');

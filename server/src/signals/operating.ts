@@ -1,0 +1,74 @@
+// The operating point that a lambda reading speaks of: the reading comes late, so it is held against the load of a moment ago,
+// with a guard band on both sides of the modelled delay.
+
+import { limitOf } from '../formats/limits.js';
+import { delaySeries } from './delay.js';
+import { airInExhaust } from './faults/clipped.js';
+import { loadMask } from './opening.js';
+import type { Signals } from './signals.js';
+import { runningCount } from './statistics.js';
+
+/** The delay is known to about this: the band runs from the earliest to the latest that the reading may have been fuelled. */
+const EARLIEST_DELAYS = 1.7;
+const LATEST_DELAYS = 0.5;
+const GUARD_S = 0.05;
+
+export interface Operating {
+  /** 1 while the engine is under load (see `loadMask`), on trusted channels only. */
+  readonly load: Uint8Array;
+  /** 1 under boost. */
+  readonly boost: Uint8Array;
+  readonly delayS: Float64Array;
+  /** First and last sample in which the reading at each sample may have been fuelled. */
+  readonly bandFrom: Int32Array;
+  readonly bandTo: Int32Array;
+  /** 1 where the whole band was under load, under boost: the reading is surely one of load. */
+  readonly readsLoad: Uint8Array;
+  readonly readsBoost: Uint8Array;
+  /** 1 where the exhaust may hold plain air at the sensor. */
+  readonly air: Uint8Array;
+}
+
+const made = new WeakMap<Signals, Operating>();
+
+/** The values of a channel where they are to be believed, NaN elsewhere. */
+export const believed = (signals: Signals, quantity: Parameters<Signals['held']>[0]): Float64Array | undefined => {
+  const values = signals.held(quantity), trusted = signals.trusted(quantity);
+  if (!values || !trusted) return undefined;
+  const copy = values.slice();
+  for (let i = 0; i < copy.length; i++) if (trusted[i] === 0) copy[i] = NaN;
+  return copy;
+};
+
+export const operatingOf = (signals: Signals): Operating => {
+  const known = made.get(signals);
+  if (known) return known;
+  const { timeS } = signals;
+  const count = timeS.length;
+  const pressure = believed(signals, 'manifold-pressure'), throttle = believed(signals, 'throttle'), rpm = believed(signals, 'engine-speed');
+  const load = loadMask(signals, { pressure, throttle, rpm });
+  const boostKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;
+  const boost = new Uint8Array(count);
+  if (pressure) for (let i = 0; i < count; i++) if (pressure[i] >= boostKPa) boost[i] = 1;
+  const delayS = delaySeries(signals);
+  const loadBefore = runningCount(load), boostBefore = runningCount(boost);
+  const bandFrom = new Int32Array(count), bandTo = new Int32Array(count);
+  const readsLoad = new Uint8Array(count), readsBoost = new Uint8Array(count);
+  let from = 0, to = 0;
+  for (let i = 0; i < count; i++) {
+    const earliestS = timeS[i] - EARLIEST_DELAYS * delayS[i] - GUARD_S, latestS = timeS[i] - LATEST_DELAYS * delayS[i];
+    while (from < i && timeS[from] < earliestS) from++;
+    while (from > 0 && timeS[from - 1] >= earliestS) from--;
+    while (to < i && timeS[to + 1] <= latestS) to++;
+    while (to > 0 && timeS[to] > latestS) to--;
+    const first = Math.max(0, from - 1), last = Math.max(first, to);
+    bandFrom[i] = first;
+    bandTo[i] = last;
+    const size = last + 1 - first;
+    if (loadBefore[last + 1] - loadBefore[first] === size) readsLoad[i] = 1;
+    if (boostBefore[last + 1] - boostBefore[first] === size) readsBoost[i] = 1;
+  }
+  const operating: Operating = { load, boost, delayS, bandFrom, bandTo, readsLoad, readsBoost, air: airInExhaust(signals, signals.during) };
+  made.set(signals, operating);
+  return operating;
+};
