@@ -49,9 +49,9 @@ const PHRASES: Readonly<Partial<Record<QuantityId, readonly string[]>>> = {
 
 /** Words that say nothing about what is measured. */
 const NOISE = new Set(['value', 'actual', 'measured', 'current', 'reading', 'sae', 'obd', 'obdii', 'pid', 'live', 'data', 'channel', 'ch', 'sensor', 'the', 'of', 'for', 'a', 'in', 'at', 'filtered', 'smoothed', 'average', 'avg', 'mean', 'main', 'primary',
-  'absolute', 'gauge', 'abs', 'btdc', 'before', 'tdc', 'cylinder', 'status', 'flag', 'state', 'calc', 'percent', 'pct', 'front', 'upstream', 'pre', 'cat', 'inst', 'instantaneous', 'no', 'number', 'scale', 'codes']);
+  'absolute', 'gauge', 'abs', 'btdc', 'before', 'tdc', 'cylinder', 'status', 'flag', 'state', 'calc', 'percent', 'pct', 'front', 'upstream', 'pre', 'cat', 'inst', 'instantaneous', 'no', 'number', 'scale', 'active']);
 
-const ABBREVIATIONS: Readonly<Record<string, string>> = {
+const ABBREVIATIONS: ReadonlyMap<string, string> = new Map(Object.entries({
   temp: 'temperature', temperatur: 'temperature', tmp: 'temperature', press: 'pressure', pres: 'pressure', prs: 'pressure', pos: 'position', posn: 'position', adv: 'advance', ign: 'ignition', inj: 'injector', injectors: 'injector', injection: 'injection',
   eng: 'engine', veh: 'vehicle', vel: 'speed', spd: 'speed', velocity: 'speed', mfld: 'manifold', man: 'manifold', accel: 'accelerator', acc: 'accelerator', thr: 'throttle', thrtl: 'throttle', throt: 'throttle', tps: 'throttle position', tp: 'throttle position',
   app: 'accelerator pedal position', ect: 'coolant temperature', clt: 'coolant temperature', cts: 'coolant temperature', iat: 'intake air temperature', act: 'intake air temperature', mat: 'intake air temperature', egt: 'exhaust gas temperature',
@@ -61,7 +61,7 @@ const ABBREVIATIONS: Readonly<Record<string, string>> = {
   pw: 'pulse width', pulsewidth: 'pulse width', ipw: 'injector pulse width', idc: 'injector duty', dc: 'duty', cycle: '', dutycycle: 'duty', kr: 'knock retard', knk: 'knock', frp: 'fuel rail pressure', fp: 'fuel pressure', batt: 'battery', bat: 'battery', vbat: 'battery voltage', vbatt: 'battery voltage',
   volts: 'voltage', volt: 'voltage', freq: 'frequency', eth: 'ethanol', dfco: 'decel fuel cut', deceleration: 'decel', cutoff: 'cut', off: '', dtcs: 'dtc', faults: 'fault', kmh: 'kph', revolutions: 'revs', secs: 'seconds', sec: 'seconds', second: 'seconds', ms: 'milliseconds', msec: 'milliseconds', millis: 'milliseconds',
   millisecond: 'milliseconds', petrol: 'gasoline', cyl: 'cylinder', calculated: 'calculated', clv: 'calculated load', barometer: 'barometric pressure', charge: 'charge', coolent: 'coolant', hz: 'frequency', atm: 'atmospheric', amb: 'ambient', accelarator: 'accelerator', pressures: 'pressure', temperatures: 'temperature', timestamp: 'time stamp', retardation: 'retard', code: 'code', codes: 'code',
-};
+}));
 
 const FUEL_WORD = /^(?:e\d{1,3}|gasoline|methanol|ethanol|diesel|isooctane|propane|lpg|cng)$/;
 
@@ -86,7 +86,7 @@ const wordsOf = (name: string): Words => {
   let rear = false;
   const spaced = name.slice(0, 120)
     .replace(/air[\s_/:.-]*fuel[\s_-]*(?:ratio|(?=\W*$))|a\s*\/\s*f(?:\s*ratio)?\b/gi, ' afr ')
-    .replace(/([a-z])([A-Z])/g, '$1 $2').replace(/([A-Z]{2,})([A-Z][a-z])/g, '$1 $2')
+    .replace(/([a-z])([A-Z])/g, '$1 $2').replace(/([A-Z]{2,})([A-Z][a-z]{2,})/g, '$1 $2')
     .toLowerCase().replace(/wide[\s_-]*(?:range|band)/g, ' wideband ')
     .replace(/\bo2s?(?=[\s_\-.]|b\d|\d|$)/g, ' o2 ').replace(/\bo2sensor/g, ' o2 ').replace(/\bwbo2/g, ' wideband o2 ')
     .replace(/b(?:ank)?[\s_-]*(\d)[\s_,-]*s(?:ensor)?[\s_-]*(\d)/g, (_, b: string, s: string) => { bank = Number(b); sensor = Number(s); return ' '; })
@@ -100,7 +100,7 @@ const wordsOf = (name: string): Words => {
       if (/^\d+$/.test(part)) { number ??= Number(part); continue; }
       if (part === '%') continue;
       if (REAR.has(part)) { rear = true; continue; }
-      words.push(...(ABBREVIATIONS[part] ?? part).split(' '));
+      words.push(...(ABBREVIATIONS.get(part) ?? part).split(' '));
     }
   }
   return { words: words.filter((word) => word !== '' && !NOISE.has(word)), bank, sensor, number, rear, fuel };

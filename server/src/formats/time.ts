@@ -149,20 +149,18 @@ const medianStep = (times: Float64Array): number => {
   return median(Float64Array.from(steps));
 };
 
-/** Missing clock readings: on the line between their neighbours, on a usual step behind the last. */
+/** Missing clock readings: on the line between their neighbours, on a usual step before the first and behind the last. */
 const fillIn = (times: Float64Array): void => {
   const { length } = times;
   let last = -1;
-  let step = NaN;
   for (let sample = 0; sample <= length; sample++) {
     if (sample < length && times[sample] !== times[sample]) continue;
     const missing = sample - last - 1;
     if (missing > 0) {
-      if (step !== step) { step = medianStep(times.filter((time) => time === time)); if (step !== step) step = 0; }
-      for (let k = 1; k <= missing; k++) {
-        if (last >= 0 && sample < length && times[sample] >= times[last]) times[last + k] = times[last] + (times[sample] - times[last]) * (k / (missing + 1));
-        else times[last + k] = last >= 0 ? times[last] + k * step : sample < length ? times[sample] - (missing + 1 - k) * step : k * step;
-      }
+      const between = last >= 0 && sample < length && times[sample] >= times[last];
+      const step = between ? (times[sample] - times[last]) / (missing + 1) : medianStep(last < 0 ? times.filter((time) => time === time) : times.subarray(0, last + 1)) || 0;
+      const from = last >= 0 ? times[last] : sample < length ? times[sample] - (missing + 1) * step : -step;
+      for (let k = 1; k <= missing; k++) times[last + k] = from + k * step;
     }
     last = sample;
   }

@@ -1,0 +1,82 @@
+// How fast is a session read? The fast reader against general CSV parsers on one generated file, in one run on one machine: ratios of medians.
+
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { pathToFileURL } from 'node:url';
+import { parse } from 'csv-parse/sync';
+import { readSession } from '../../server/src/formats/readSession.js';
+import { bytesSource } from '../../server/src/formats/source.js';
+
+const ROWS = 400_000;
+const CHANNELS = 24;
+/** The bar now, and the one to reach: how many times as fast as csv-parse without casting. */
+const BAR = 8;
+const AIM = 15;
+
+export interface BenchResult { readonly pass: boolean; readonly text: string }
+
+const NAMES = ['Engine Speed (rpm)', 'Manifold Pressure (kPa)', 'Lambda', 'Throttle (%)', 'Ignition Advance (deg)', 'Coolant Temperature (°C)', 'Intake Air Temperature (°C)', 'Battery Voltage (V)'];
+
+/** A drive-like file of about 50 MB, the same every time: numbers of the widths that loggers write. */
+export const makeSessionBytes = (rows = ROWS): Uint8Array => {
+  let state = 12345;
+  const random = (): number => (state = (Math.imul(state, 1664525) + 1013904223) >>> 0) / 2 ** 32;
+  const header = ['Time (s)', ...NAMES, ...Array.from({ length: CHANNELS - 1 - NAMES.length }, (_, index) => `Aux ${index + 1} (V)`)].join(',');
+  const pieces: string[] = [`${header}\n`];
+  let piece = '';
+  for (let row = 0; row < rows; row++) {
+    piece += (row * 0.02).toFixed(2);
+    for (let channel = 1; channel < CHANNELS; channel++) {
+      piece += ',' + (channel % 3 === 0 ? (random() * 2).toFixed(3) : channel % 3 === 1 ? String(Math.round(800 + random() * 6000)) : (random() * 100).toFixed(1));
+    }
+    piece += '\n';
+    if (piece.length > 1 << 20) { pieces.push(piece); piece = ''; }
+  }
+  return new TextEncoder().encode(pieces.join('') + piece);
+};
+
+/** Processor time of one run in milliseconds: on a busy machine truer than the clock on the wall. */
+const timed = (run: () => void): number => {
+  const before = process.cpuUsage();
+  run();
+  const { user, system } = process.cpuUsage(before);
+  return (user + system) / 1000;
+};
+const median = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >> 1];
+
+/** Reads the file some times by each way. `LEANSPOT_RUNS` sets how many times (5 where it is not set). */
+export const bench = async (runs = Number(process.env.LEANSPOT_RUNS ?? 5)): Promise<BenchResult> => {
+  const folder = mkdtempSync(join(tmpdir(), 'leanspot-read-'));
+  try {
+    const file = join(folder, 'long.session.csv');
+    writeFileSync(file, makeSessionBytes());
+    const bytes = readFileSync(file);
+    const text = bytes.toString();
+    const ways: [name: string, run: () => void][] = [
+      ['readSession (typed columns, places, findings\' facts)', () => { if (readSession(bytesSource(bytes)).samples !== ROWS) throw new Error('rows are missing'); }],
+      ['csv-parse, strings', () => { parse(bytes); }],
+      ['csv-parse, numbers cast', () => { parse(bytes, { cast: (value) => Number(value) }); }],
+    ];
+    const udsv = await import('udsv' as string).catch(() => undefined) as { inferSchema: (text: string) => unknown; initParser: (schema: unknown) => { typedCols: (text: string) => unknown } } | undefined;
+    if (udsv) ways.push(['udsv, typed columns', () => { udsv.initParser(udsv.inferSchema(text)).typedCols(text); }]);
+    const times = ways.map(() => [] as number[]);
+    for (let run = 0; run < runs; run++) ways.forEach(([, way], index) => { times[index].push(timed(way)); });
+    const own = median(times[0]);
+    const lines = ways.map(([name], index) => `${name.padEnd(56)} ${median(times[index]).toFixed(0).padStart(7)} ms   ${(median(times[index]) / own).toFixed(1).padStart(5)} x`);
+    const ratio = median(times[1]) / own;
+    return {
+      pass: ratio >= BAR,
+      text: [`reading ${(bytes.length / 1e6).toFixed(1)} MB, ${CHANNELS} channels, ${ROWS} rows: medians of ${runs} runs, processor time`, ...lines,
+        `bar: ${BAR} x csv-parse (strings), aim ${AIM} x: ${ratio.toFixed(1)} x`, ...(udsv ? [] : ['udsv is not installed: not compared'])].join('\n'),
+    };
+  } finally {
+    rmSync(folder, { recursive: true, force: true });
+  }
+};
+
+if (process.argv[1] && import.meta.url === pathToFileURL(process.argv[1]).href) {
+  const { pass, text } = await bench();
+  console.log(text);
+  process.exitCode = pass ? 0 : 1;
+}

@@ -1,0 +1,67 @@
+// Files that are no sessions, or are out to break a reader: each gives problems and bounded work, never an error.
+
+import assert from 'node:assert/strict';
+import { readSession } from '../../server/src/formats/readSession.js';
+import { bytesSource, textSource } from '../../server/src/formats/source.js';
+import { MOST_COLUMNS } from '../../server/src/formats/header.js';
+
+const kinds = (text: string): string[] => readSession(textSource(text)).problems.map((problem) => `${problem.code} ${problem.kind}`);
+
+suite('session reader: hostile files', () => {
+  test('nothing, a mark, blank lines, notes alone', () => {
+    for (const text of ['', '\ufeff', '\n\n', '# a note\n', '   ']) assert.deepEqual(kinds(text), ['channel-missing empty'], JSON.stringify(text));
+  });
+
+  test('header only', () => assert.deepEqual(kinds('Time (s),RPM\n'), ['channel-missing no-rows']));
+
+  test('no header', () => {
+    const session = readSession(textSource('0,800,1\n1,810,1\n'));
+    assert.equal(session.samples, 2);
+    assert.equal(session.problems[0].kind, 'no-header');
+    assert.deepEqual(session.channels.map((channel) => channel.name), ['column 1', 'column 2', 'column 3']);
+  });
+
+  test('a binary file', () => {
+    assert.deepEqual(readSession(bytesSource(Uint8Array.from({ length: 5000 }, (_, index) => (index * 7919) % 256))).problems.map((problem) => problem.kind), ['binary']);
+  });
+
+  test('NUL bytes where the power went', () => {
+    const session = readSession(textSource(`Time (s),RPM\n0,800\n1,810\n${'\0'.repeat(100_000)}`));
+    assert.equal(session.samples, 2);
+    assert.deepEqual(session.problems.map((problem) => problem.kind), ['cut-off']);
+    assert.equal(readSession(textSource('Time (s),RPM\n0,8\0\0\n1,810\n')).problems[0].kind, 'text');
+  });
+
+  test('a line of 10 MB between rows is left out', () => {
+    const session = readSession(textSource(`Time (s),RPM\n0,800\n${'9'.repeat(10_000_000)}\n1,810\n`));
+    assert.deepEqual([...session.channels[0].values], [800, 810]);
+    assert.equal(session.problems.find((problem) => problem.kind === 'too-long')?.range.start.line, 2);
+    assert.equal(session.places.lineOf(1), 3);
+  });
+
+  test('a header of 10 MB', () => assert.ok(readSession(textSource('x'.repeat(10_000_000))).problems.length > 0));
+
+  test('20 000 columns are capped and that is said', () => {
+    const row = (cell: (index: number) => string): string => Array.from({ length: 20_000 }, (_, index) => cell(index)).join(',');
+    const session = readSession(textSource(`${row((index) => (index === 0 ? 'Time (s)' : `c${index}`))}\n${row(String)}\n${row((index) => String(index + 1))}\n`));
+    assert.equal(session.channels.length, MOST_COLUMNS - 1);
+    assert.equal(session.samples, 2);
+    assert.deepEqual(session.problems.map((problem) => problem.kind), ['too-many-columns']);
+  });
+
+  test('a quote that never closes in a large file', () => {
+    const rows = Array.from({ length: 50_000 }, (_, row) => `${row},${row === 10 ? '"800' : '800'}\n`).join('');
+    const session = readSession(textSource(`Time (s),RPM\n${rows}`));
+    assert.equal(session.samples, 50_000);
+    assert.equal(session.problems.filter((problem) => problem.kind === 'quote-unclosed').length, 1);
+  });
+
+  test('quotes without end, line after line', () => {
+    for (const line of ['"\n', '"""\n', '"a""\n', ',"\n', '""x\n', 'x"\n', '"x"y\n']) assert.ok(readSession(textSource(`Time (s),RPM\n${line.repeat(50_000)}`)).samples >= 0);
+  });
+
+  test('a name that is the name of a JavaScript property', () => {
+    const session = readSession(textSource('Time (s),__proto__,constructor (toString)\n0,1,2\n1,1,2\n'));
+    assert.deepEqual(session.channels.map((channel) => channel.quantity), [undefined, undefined]);
+  });
+});
