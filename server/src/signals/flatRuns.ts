@@ -61,6 +61,8 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
 
   const perClass = Array.from({ length: ACTIVITY_CLASSES }, () => new Int32Array(LONGEST_COUNTED + 1));
   const long: { from: number; to: number; updates: number; inClass: number }[] = [];
+  // The longest few runs may be faults: they do not say how coarse the channel is.
+  const usualLength = updatesOf(lengthAt(everyLength, runCount, Math.min(0.985, 1 - 4 / runCount)));
   let updates = 0;
   for (let a = 0; a < count;) {
     const b = endOf(a);
@@ -69,7 +71,7 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
       for (let k = a; k < b; k++) busy += classes[rows[k]];
       const inClass = Math.min(ACTIVITY_CLASSES - 1, Math.floor(busy / (b - a) + 0.25));
       const run = updatesOf(b - a);
-      updates += run;
+      updates += Math.min(run, usualLength);
       if (!ends.includes(values[a])) perClass[inClass][Math.min(run, LONGEST_COUNTED)]++;
       if (run >= 3) long.push({ from: a, to: b, updates: run, inClass });
     }
