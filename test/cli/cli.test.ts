@@ -2,10 +2,10 @@
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { symlinkSync, writeFileSync } from 'node:fs';
+import { readFileSync, symlinkSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { inFolder } from '../support/folder.js';
-import { SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
+import { LEAN_CAR, SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
 import { leanspot, program, type Outcome } from './run.js';
 
 const BROKEN = SAMPLE_CAR.replace('2000, 3000', '3000, 2000');
@@ -192,4 +192,73 @@ suite('command line: bad input', () => {
       });
     });
   }
+});
+
+suite('command line: evidence', () => {
+  test('weigh: every cell of the table in the contract\'s shape; unvisited ones have no factor', async () => {
+    await inFolder(SAMPLE_CAR, async (cwd) => {
+      const { status, stdout } = await leanspot(['weigh', 'tables/ve.table.csv', '--format', 'json'], { cwd });
+      assert.equal(status, 0);
+      const { schema, table, columns, rows, transportDelay, cells } = JSON.parse(stdout);
+      assert.deepEqual([schema, table], [1, 'tables/ve.table.csv']);
+      assert.deepEqual(columns, { quantity: 'engine-speed', unit: 'rpm', values: [2000, 3000, 4000, 5000, 6000] });
+      assert.deepEqual(rows, { quantity: 'manifold-pressure', unit: 'kPa', values: [40, 80, 120, 180] });
+      assert.deepEqual(transportDelay.map(({ session }: { session: string }) => session), ['sessions/run.session.csv']);
+      assert.deepEqual(cells.map(({ row, column }: { row: number; column: number }) => row * 5 + column), Array.from({ length: 20 }, (_, cell) => cell));
+      for (const cell of cells) {
+        assert.ok(['firm', 'thin', 'none'].includes(cell.proof));
+        if (cell.proof === 'none') assert.deepEqual([cell.factor, cell.suggested], [null, null]);
+        else assert.ok(cell.factorLow <= cell.factor && cell.factor <= cell.factorHigh && Math.abs(cell.suggested / cell.value - cell.factor) < 1e-4);
+      }
+      const csv = (await leanspot(['weigh', 'tables/ve.table.csv', '--format', 'csv'], { cwd })).stdout.trimEnd().split('\n');
+      assert.equal(csv.length, 21);
+      assert.match((await leanspot(['weigh', 'tables/ve.table.csv'], { cwd })).stdout, /samples used, delay \d+ ms/);
+    });
+  });
+
+  test('correct: to a new file, in place with the earlier state kept, never over a file that is there', async () => {
+    await inFolder(LEAN_CAR.replace('# quantity', '# Ladedruck 1,2 bar \u00b0\n# quantity'), async (cwd) => {
+      const table = join(cwd, 'tables/ve.table.csv');
+      // Windows-1252, as an older program left it.
+      const before = Buffer.from(readFileSync(table, 'utf8'), 'latin1');
+      writeFileSync(table, before);
+      const copied = await leanspot(['correct', 'tables/ve.table.csv', '--output', 'next.table.csv'], { cwd });
+      assert.equal(copied.status, 0, copied.stderr);
+      assert.match(copied.stdout, /cells? of tables\/ve\.table\.csv corrected/);
+      assert.match(copied.stdout, /Caution: /);
+      assert.deepEqual(readFileSync(table), before);
+      const next = readFileSync(join(cwd, 'next.table.csv'));
+      assert.equal(next.length, before.length);
+      assert.deepEqual(next.subarray(0, next.indexOf('quantity')), before.subarray(0, before.indexOf('quantity')));
+      assertRefused(await leanspot(['correct', 'tables/ve.table.csv', '--output', 'next.table.csv'], { cwd }), /is there already/);
+      assertRefused(await leanspot(['correct', 'tables/ve.table.csv'], { cwd }), /--output FILE, or --write/);
+      assertRefused(await leanspot(['correct', 'tables/ve.table.csv', '--write', '--max-change', '90'], { cwd }), /--max-change/);
+      assert.equal((await leanspot(['correct', 'tables/ve.table.csv', '--write'], { cwd })).status, 0);
+      assert.deepEqual(readFileSync(table), next);
+      assert.deepEqual(readFileSync(join(cwd, 'tables/history/ve-1.table.csv')), before);
+      assert.match(readFileSync(join(cwd, 'vehicle.json'), 'utf8'), /"loggedWith": "tables\/history\/ve-1\.table\.csv"/);
+    });
+  });
+
+  test('compare: a verdict in one sentence, and every cell as JSON', async () => {
+    await inFolder(SAMPLE_CAR, async (cwd) => {
+      const args = ['compare', 'tables/ve.table.csv', '--before', 'sessions/*.csv', '--after', 'sessions/*.csv'];
+      const { cells, verdict } = JSON.parse((await leanspot([...args, '--format', 'json'], { cwd })).stdout);
+      assert.equal(cells.length, 20);
+      assert.ok(cells.every((cell: { verdict: string }) => ['unchanged', 'not-proven'].includes(cell.verdict)), 'the same sessions on both sides differ in nothing');
+      assert.ok((await leanspot(args, { cwd })).stdout.startsWith(verdict));
+      assertRefused(await leanspot(args.slice(0, 4), { cwd }), /--after/);
+    });
+  });
+
+  test('what sessions can\'t speak of is said in one line', async () => {
+    await inFolder(`${SAMPLE_CAR}=== loose/target.table.csv\n# quantity: target lambda\n# columns: engine speed (rpm)\n,1000,2000\n40,1,1\n`, async (cwd) => {
+      assertRefused(await leanspot(['weigh', 'loose/target.table.csv'], { cwd }), /can't speak of loose\/target\.table\.csv/);
+      assertRefused(await leanspot(['weigh', 'gone.table.csv'], { cwd }), /no such table/);
+      assertRefused(await leanspot(['weigh', 'tables/ve.table.csv', '--sessions', 'none*.csv'], { cwd }), /no such file/);
+    });
+    await inFolder(`=== ve.table.csv\n${SAMPLE_TABLE}`, async (cwd) => {
+      assertRefused(await leanspot(['weigh', 've.table.csv'], { cwd }), /no vehicle\.json above ve\.table\.csv/);
+    });
+  });
 });

@@ -4,13 +4,13 @@ import assert from 'node:assert/strict';
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import {
-  CancellationTokenSource, LSPErrorCodes, type ClientCapabilities, type Diagnostic, type DocumentDiagnosticReport, type DocumentSymbol, type Hover, type WorkspaceDiagnosticReport,
+  CancellationTokenSource, LSPErrorCodes, type ClientCapabilities, type CodeAction, type Diagnostic, type DocumentDiagnosticReport, type DocumentSymbol, type Hover, type WorkspaceDiagnosticReport,
 } from 'vscode-languageserver-protocol/node';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
 import { answerer } from '../../server/src/lsp/answer.js';
 import { inFolder } from '../support/folder.js';
 import { startClient, type TestClient } from '../support/lspClient.js';
-import { SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
+import { LEAN_CAR, SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
 
 const PUSH: ClientCapabilities = {
   textDocument: {
@@ -172,6 +172,27 @@ suite('language server', () => {
       assert.equal(offered.uri, uri);
       assert.ok(offered.channels.includes('Engine Speed'));
     });
+  });
+
+  test('a correction is one edit that makes the copy first, asks to be confirmed and says the cautions', async () => {
+    const capabilities: ClientCapabilities = { ...PUSH, workspace: { workspaceEdit: { documentChanges: true, resourceOperations: ['create'], changeAnnotationSupport: {} } } };
+    const ask = (client: TestClient, folder: string) => {
+      const uri = client.open(join(folder, 'tables/ve.table.csv'), SAMPLE_TABLE, 'fuel-table');
+      const at = { line: 4, character: 8 };
+      return client.connection.sendRequest<CodeAction[]>('textDocument/codeAction', { textDocument: { uri }, range: { start: at, end: at }, context: { diagnostics: [] } });
+    };
+    await withClient(LEAN_CAR, capabilities, async (client, folder) => {
+      const [action] = await ask(client, folder);
+      assert.match(action.title, /^Correct this cell: 52\.0 → /);
+      const changes = action.edit!.documentChanges!;
+      assert.ok('kind' in changes[0] && changes[0].kind === 'create' && changes[0].uri.endsWith('/tables/history/ve-1.table.csv'));
+      const last = changes.at(-1)!;
+      assert.ok('edits' in last && last.textDocument.uri.endsWith('/tables/ve.table.csv') && last.textDocument.version === 1 && last.edits.length === 1);
+      const [annotation] = Object.values(action.edit!.changeAnnotations!);
+      assert.equal(annotation.needsConfirmation, true);
+      assert.match(annotation.description!, /qualified person decides/);
+    });
+    await withClient(LEAN_CAR, PUSH, async (client, folder) => assert.deepEqual(await ask(client, folder), [], 'none for a client that could not keep the copy'));
   });
 
   test('a file that no reader can make sense of leaves the server up', async () => {

@@ -5,27 +5,7 @@ import { parse } from 'jsonc-parser';
 import { edited, type FileChange } from '../../server/src/service/correction.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { memoryWorkspace, ROOT, type MemoryWorkspace } from '../support/memoryWorkspace.js';
-import { SAMPLE_TABLE } from '../support/sampleDrive.js';
-
-/** A long steady cruise, 6 % lean throughout, over two cells; hand-made. */
-function leanCruise(): string {
-  const rows = ['Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Lambda (λ),Target Lambda (λ),Coolant Temperature (°C)'];
-  for (let row = 0; row < 6000; row++) {
-    const timeS = row / 25;
-    const slow = Math.sin(timeS / 7);
-    rows.push([timeS.toFixed(2), (2500 + 500 * slow).toFixed(0), (36 + Math.sin(timeS / 3) * 2).toFixed(1), '20.0', (1.06 + 0.004 * Math.sin(row * 2.3)).toFixed(3), '1.00', '88'].join(','));
-  }
-  return `${rows.join('\n')}\n`;
-}
-
-const CAR = `=== vehicle.json
-{
-    "name": "Test coupe", // kept
-    "tables": { "fuel": "tables/ve.table.csv" }
-}
-=== tables/ve.table.csv
-${SAMPLE_TABLE}=== sessions/cruise [1].session.csv
-${leanCruise()}`;
+import { LEAN_CAR as CAR, SAMPLE_TABLE } from '../support/sampleDrive.js';
 
 async function apply(workspace: MemoryWorkspace, changes: readonly FileChange[], textOf: (uri: string) => Promise<string | undefined>): Promise<void> {
   for (const change of changes) {

@@ -49,3 +49,24 @@ export const SAMPLE_CAR = `=== vehicle.json
 ${SAMPLE_VEHICLE}=== tables/ve.table.csv
 ${SAMPLE_TABLE}=== sessions/run.session.csv
 ${sampleDrive()}`;
+
+/** A long steady cruise, 6 % lean throughout, over two cells. */
+function leanCruise(): string {
+  const rows = ['Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Lambda (λ),Target Lambda (λ),Coolant Temperature (°C)'];
+  for (let row = 0; row < 6000; row++) {
+    const timeS = row / 25;
+    const slow = Math.sin(timeS / 7);
+    rows.push([timeS.toFixed(2), (2500 + 500 * slow).toFixed(0), (36 + Math.sin(timeS / 3) * 2).toFixed(1), '20.0', (1.06 + 0.004 * Math.sin(row * 2.3)).toFixed(3), '1.00', '88'].join(','));
+  }
+  return `${rows.join('\n')}\n`;
+}
+
+/** A vehicle folder whose table is proven 6 % short of fuel in its first row. */
+export const LEAN_CAR = `=== vehicle.json
+{
+    "name": "Test coupe", // kept
+    "tables": { "fuel": "tables/ve.table.csv" }
+}
+=== tables/ve.table.csv
+${SAMPLE_TABLE}=== sessions/cruise [1].session.csv
+${leanCruise()}`;

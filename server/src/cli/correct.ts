@@ -1,9 +1,10 @@
 // `leanspot correct`: the table with the proven corrections applied, to a new file or in place with its earlier state kept.
 
 import { Option, type Command } from 'commander';
-import { fileExists, writeText } from '../disk/writeFile.js';
+import { fileExists, writeBytes } from '../disk/writeFile.js';
 import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
-import { CAUTIONS, edited, planCorrection, type PlannedCorrection } from '../service/correction.js';
+import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
+import { decoded, encoded } from '../service/text.js';
 import { pathOf } from '../disk/diskWorkspace.js';
 import { Failure } from './failure.js';
 import { coloured, counted } from './output/words.js';
@@ -48,28 +49,34 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   const { workspace, service: { documents, weigher } } = input;
   await weighWithBar(sessions, (progress) => weigher.evidenceOf(input.uri, sessions, progress));
   const plan = await planCorrection(workspace, documents, weigher, input.uri, { maxChangePercent: options.maxChange }, sessions);
-  if (!plan || (plan.edits.length === 0 && options.write)) {
-    write(`Nothing to correct: no cell of ${path} is proven to be off its target.\n`);
+  if (!plan || plan.edits.length === 0) {
+    if (plan && options.output !== undefined) await writeCopy(input, plan, options.output);
+    write(`Nothing to correct: no cell of ${path} is proven to be off its target.${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n`);
     return;
   }
   const written = options.write ? await writeInPlace(input, plan) : await writeCopy(input, plan, options.output!);
   write(`${report(plan, path)}\n${written.map((each) => `Wrote ${each}`).join('\n')}\n\nCaution: ${CAUTIONS}\n`);
 }
 
-async function writeCopy({ service, uri }: TableInput, { edits }: PlannedCorrection, output: string): Promise<string[]> {
-  writeText(output, edited((await service.documents.text(uri))!, edits), { isNew: true });
+async function writeCopy(input: TableInput, { edits }: PlannedCorrection, output: string): Promise<string[]> {
+  writeBytes(output, await bytesAfter(input, { kind: 'edit', uri: input.uri, edits }), { isNew: true });
   return [output];
 }
 
 /** Earlier state first, then the pins, the table last: whatever stops it half-way, nothing is lost. */
-async function writeInPlace({ service }: TableInput, { changes }: PlannedCorrection): Promise<string[]> {
-  const texts: [string, string, boolean][] = [];
-  for (const change of changes) {
-    const file = pathOf(change.uri)!;
-    texts.push(change.kind === 'create' ? [file, change.text, true] : [file, edited((await service.documents.text(change.uri))!, change.edits), false]);
-  }
-  for (const [file, text, isNew] of texts) writeText(file, text, { isNew });
+async function writeInPlace(input: TableInput, { changes }: PlannedCorrection): Promise<string[]> {
+  const files: [string, Uint8Array, boolean][] = [];
+  for (const change of changes) files.push([pathOf(change.uri)!, await bytesAfter(input, change), change.kind === 'create']);
+  for (const [file, bytes, isNew] of files) writeBytes(file, bytes, { isNew });
   return changes.map(({ uri }) => fromWorkingFolder(uri));
+}
+
+/** A file's bytes with a change made, in the form (encoding and mark) that the file has; a kept table has the form of the table. */
+async function bytesAfter({ workspace, uri }: TableInput, change: FileChange): Promise<Uint8Array> {
+  const source = await workspace.open(change.kind === 'create' ? uri : change.uri);
+  if (!source) throw new Failure(`${change.uri} went away meanwhile`);
+  const { text, form } = decoded(source);
+  return encoded(change.kind === 'create' ? change.text : edited(text, change.edits), form);
 }
 
 function report({ correction: { cells, left }, table, edits }: PlannedCorrection, path: string): string {

@@ -5,16 +5,16 @@ import { dirname } from 'node:path';
 
 export const fileExists = (path: string): boolean => existsSync(path);
 
-/** UTF-8. A new file is never written over one that is there; one that is there is replaced in one step, its rights kept. */
-export function writeText(path: string, text: string, { isNew }: { readonly isNew: boolean }): void {
+/** A new file is never written over one that is there; one that is there is replaced in one step, its rights kept. */
+export function writeBytes(path: string, bytes: Uint8Array, { isNew }: { readonly isNew: boolean }): void {
   if (isNew) {
     mkdirSync(dirname(path), { recursive: true });
-    writeFileSync(path, text, { flag: 'wx' });
+    writeFileSync(path, bytes, { flag: 'wx' });
     return;
   }
   const beside = `${path}.leanspot-${process.pid}`;
   try {
-    writeFileSync(beside, text, { flag: 'wx', mode: statSync(path).mode });
+    writeFileSync(beside, bytes, { flag: 'wx', mode: statSync(path).mode });
     renameSync(beside, path);
   } finally {
     rmSync(beside, { force: true });

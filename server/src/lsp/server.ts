@@ -16,6 +16,7 @@ import { offerSessions } from './offerSessions.js';
 import { createScanner } from './scanner.js';
 import { settingsFrom } from './settings.js';
 import { reportStatus } from './status.js';
+import { serveTrace } from './trace.js';
 
 export interface ServerHost {
   /** Files that are not open in the editor. */
@@ -44,6 +45,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
     const { docsBase = host.docsBase, schemaKnown = false } = (params.initializationOptions ?? {}) as InitializationOptions;
     serveDiagnostics({ connection, service, workspace, scanner, settingsOf, answer, capabilities, docsBase });
     serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown });
+    serveTrace({ connection, service, answer });
     reportStatus(connection, scanner, capabilities);
     return { capabilities: serverCapabilities(capabilities), serverInfo: { name: 'leanspot' } };
   });

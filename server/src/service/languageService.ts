@@ -20,6 +20,7 @@ import { tableReferences } from './references.js';
 import { selectionRanges } from './selectionRanges.js';
 import { sessionHover, type NamedTable } from './sessionHover.js';
 import { tableHover } from './tableHover.js';
+import { createTrace, type TraceService } from './trace.js';
 import { baseName } from './uris.js';
 import { sessionsOf, tablesOf } from './vehicleFolders.js';
 import { vehicleCompletions } from './vehicleCompletion.js';
@@ -39,6 +40,8 @@ export interface LanguageService {
   readonly kindOf: Documents['kindOf'];
   /** The vehicle a file belongs to; undefined outside of any. */
   readonly vehicleFolder: Documents['vehicleFolder'];
+  /** The session as a picture. */
+  readonly trace: TraceService;
   /** Every finding of a file. */
   readonly check: Checker['check'];
   /** Every file of ours below a folder, each vehicle's listed files among them: vehicle files first, then sessions, then tables. */
@@ -97,6 +100,7 @@ export function createLanguageService(workspace: Workspace, options: DocumentOpt
     kindOf: documents.kindOf,
     vehicleFolder: documents.vehicleFolder,
     check: checker.check,
+    trace: createTrace({ documents, weigher, check: checker.check, fuelTableOf }),
     filesBelow: (folderUri) => filesBelow(workspace, documents, folderUri),
 
     hover: (uri, position, schemaKnown = false) => byKind<Card | undefined>(uri, {

@@ -105,9 +105,17 @@ function surroundings(signals: Signals, channel: Channel, sample: number): [stri
   const pressure = at('manifold-pressure');
   const throttle = at('throttle');
   const point = [speed, pressure, throttle && `${throttle} throttle`].filter((part) => part !== undefined).join(', ');
-  const events = signals.events.filter(({ from, to }) => from <= sample && sample < to).map(({ kind }) => EVENTS[kind]);
-  return [...(point ? [['Operating point', point] as [string, string]] : []), ...(events.length > 0 ? [['Engine', [...new Set(events)].join('; ')] as [string, string]] : [])];
+  const doing = doingWords(signals, sample);
+  return [...(point ? [['Operating point', point] as [string, string]] : []), ...(doing ? [['Engine', doing] as [string, string]] : [])];
 }
+
+/** What the engine was doing, `pull; tip-in`; empty where nothing is known. */
+export const doingWords = (signals: Signals, sample: number): string =>
+  [...new Set(signals.events.filter(({ from, to }) => from <= sample && sample < to).map(({ kind }) => EVENTS[kind]))].join('; ');
+
+/** Which channels are not to be believed at the sample, and why. */
+export const doubtWords = (signals: Signals, sample: number): string[] =>
+  signals.faults.filter(({ from, to }) => from <= sample && sample < to).map(({ channel, kind }) => `${channel.name || channel.header}: ${FAULTS[kind]}`);
 
 /** `3200 rpm, 160 kPa`: a cell by its breakpoints, as written. */
 export function cellWords(table: Table, row: number, column: number): string {

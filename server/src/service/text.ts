@@ -1,18 +1,53 @@
-// Small texts (tables, vehicle files) out of bytes, by the same rules as a session's.
+// Small texts (tables, vehicle files) out of bytes, by the same rules as a session's, and back into the same bytes.
 
 import type { ByteSource } from '../formats/source.js';
 
 /** A table or vehicle file longer than this is something else by that name; only its start is read, and the readers say what is wrong. */
 const MOST_BYTES = 32 << 20;
 
-/** UTF-8 or UTF-16 with its mark, UTF-8 without, else Windows-1252. */
-export function textOf(source: ByteSource): string {
+/** How a text stands in its file. */
+export interface TextForm { readonly encoding: 'utf-8' | 'utf-16le' | 'utf-16be' | 'windows-1252'; readonly mark: boolean }
+
+/** UTF-8 or UTF-16 with its mark, UTF-8 without, else Windows-1252. The mark is not in the text. */
+export function decoded(source: ByteSource): { readonly text: string; readonly form: TextForm } {
   const bytes = source.read(0, Math.min(source.size, MOST_BYTES));
-  if (bytes[0] === 0xff && bytes[1] === 0xfe) return new TextDecoder('utf-16le').decode(bytes);
-  if (bytes[0] === 0xfe && bytes[1] === 0xff) return new TextDecoder('utf-16be').decode(bytes);
+  const as = (encoding: TextForm['encoding'], mark: boolean): { text: string; form: TextForm } => ({ text: new TextDecoder(encoding).decode(bytes), form: { encoding, mark } });
+  if (bytes[0] === 0xff && bytes[1] === 0xfe) return as('utf-16le', true);
+  if (bytes[0] === 0xfe && bytes[1] === 0xff) return as('utf-16be', true);
   try {
-    return new TextDecoder('utf-8', { fatal: true }).decode(bytes);
+    return { text: new TextDecoder('utf-8', { fatal: true }).decode(bytes), form: { encoding: 'utf-8', mark: bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf } };
   } catch {
-    return new TextDecoder('windows-1252').decode(bytes);
+    const { text, form } = as('windows-1252', false);
+    // eslint-disable-next-line no-control-regex
+    return { text: text.replace(/[\u0080-\u009f]/g, (control) => UPPER[control.charCodeAt(0) - 0x80]), form };
   }
 }
+
+export const textOf = (source: ByteSource): string => decoded(source).text;
+
+/** The way back: the bytes of a text in a file's own form. What was decoded comes out byte for byte. */
+export function encoded(text: string, { encoding, mark }: TextForm): Uint8Array {
+  switch (encoding) {
+    case 'utf-8':
+      return new TextEncoder().encode(mark ? `\ufeff${text}` : text);
+    case 'windows-1252':
+      return Uint8Array.from(text, (character) => WINDOWS_1252.get(character) ?? 0x3f);
+    case 'utf-16le':
+    case 'utf-16be': {
+      const whole = mark ? `\ufeff${text}` : text;
+      const bytes = new Uint8Array(whole.length * 2);
+      for (let at = 0; at < whole.length; at++) {
+        const code = whole.charCodeAt(at);
+        bytes[2 * at + (encoding === 'utf-16le' ? 0 : 1)] = code & 0xff;
+        bytes[2 * at + (encoding === 'utf-16le' ? 1 : 0)] = code >> 8;
+      }
+      return bytes;
+    }
+  }
+}
+
+/** Bytes 80 to 9F of Windows-1252 (WHATWG Encoding standard); some hosts' decoders leave them as control characters. */
+const UPPER = [...'€\u0081‚ƒ„…†‡ˆ‰Š‹Œ\u008dŽ\u008f\u0090‘’“”•–—˜™š›œ\u009džŸ'];
+const WINDOWS_1252: ReadonlyMap<string, number> = new Map(
+  Array.from({ length: 256 }, (_, byte) => [byte >= 0x80 && byte < 0xa0 ? UPPER[byte - 0x80] : String.fromCharCode(byte), byte]),
+);
