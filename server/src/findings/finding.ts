@@ -3,6 +3,7 @@
 import type { Range } from '../formats/range.js';
 import type { Table } from '../formats/table.js';
 import type { VehicleDocument } from '../formats/vehicle.js';
+import type { Evidence } from '../fueling/evidence.js';
 import type { LimitId } from '../formats/limits.js';
 import type { Signals } from '../signals/signals.js';
 
@@ -70,5 +71,5 @@ export interface TableSubject {
   readonly table: Table;
   readonly vehicle: VehicleDocument | undefined;
   /** What the sessions prove about each cell; undefined where none were weighed. */
-  readonly evidence: import('../fueling/evidence.js').Evidence | undefined;
+  readonly evidence: Evidence | undefined;
 }
