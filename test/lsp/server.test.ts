@@ -4,7 +4,7 @@ import assert from 'node:assert/strict';
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import {
-  CancellationTokenSource, LSPErrorCodes, type ClientCapabilities, type CodeAction, type Diagnostic, type DocumentDiagnosticReport, type DocumentSymbol, type Hover, type WorkspaceDiagnosticReport,
+  CancellationTokenSource, LSPErrorCodes, type ClientCapabilities, type CodeAction, type Diagnostic, type DocumentDiagnosticReport, type DocumentSymbol, type Hover, type InlayHint, type WorkspaceDiagnosticReport,
 } from 'vscode-languageserver-protocol/node';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
 import { answerer } from '../../server/src/lsp/answer.js';
@@ -171,6 +171,20 @@ suite('language server', () => {
       const offered = await client.heard('leanspot/offerSession') as { uri: string; channels: string[] };
       assert.equal(offered.uri, uri);
       assert.ok(offered.channels.includes('Engine Speed'));
+    });
+  });
+
+  test('an open table is answered at once, and again when the sessions have been weighed', async () => {
+    const capabilities: ClientCapabilities = { ...PUSH, workspace: { inlayHint: { refreshSupport: true } } };
+    await withClient(LEAN_CAR, capabilities, async (client, folder) => {
+      const uri = client.open(join(folder, 'tables/ve.table.csv'), SAMPLE_TABLE, 'fuel-table');
+      const ask = () => client.connection.sendRequest<InlayHint[]>('textDocument/inlayHint', { textDocument: { uri }, range: { start: { line: 0, character: 0 }, end: { line: 5, character: 0 } } });
+      await client.heard('workspace/inlayHint/refresh');
+      let hints = await ask();
+      // The first telling may come before the weighing: the next one brings the factors.
+      while (hints.length === 0) hints = await ask();
+      assert.match(String(hints[0].label), /^×1\.0[56]$/);
+      assert.ok(hints.every(({ position }) => position.line === 4), 'only the row that was driven in, within the range asked for');
     });
   });
 

@@ -46,6 +46,11 @@ Examples:
 async function check(paths: string[], options: CheckOptions): Promise<void> {
   const { service, files, skipped } = await findInputs(paths, options.vehicle);
   for (const path of skipped) process.stderr.write(`leanspot: skipped ${path}: neither a session, a table nor a vehicle file\n`);
+  const isWeighedLater = async (session: string): Promise<boolean> => {
+    const folder = await service.vehicleFolder(session);
+    const table = folder && await service.weigher.weighedTable(folder);
+    return table !== undefined && files.some(({ uri }) => uri === table);
+  };
   const bar = progressBar(files.length);
   const checked: Checked[] = [];
   const failures: string[] = [];
@@ -54,6 +59,8 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
     bar.at(index, path);
     try {
       const result = await service.check(uri, kind);
+      // While its samples are in memory: the table that comes later reads no session again.
+      if (kind === 'session' && await isWeighedLater(uri)) await service.weigher.weighAhead(uri);
       if (result) checked.push({ ...result, findings: result.findings.filter(({ severity }) => severity !== 'hint'), place: await placeOf(service, uri), path });
     } catch (error) {
       if (!(error as { code?: string }).code) throw error;

@@ -1,7 +1,6 @@
 // `leanspot serve`: the language server on standard input and output.
 
 import { Option, type Command } from 'commander';
-import { serveStdio } from '../lsp/main.js';
 
 export function registerServe(program: Command): void {
   program.command('serve')
@@ -13,5 +12,6 @@ export function registerServe(program: Command): void {
     .addHelpText('after', `
 Example:
   leanspot serve --stdio`)
-    .action(() => serveStdio());
+    // Loaded only here: the protocol's library is a third of the program and no other command wants it.
+    .action(async () => (await import('../lsp/main.js')).serveStdio());
 }

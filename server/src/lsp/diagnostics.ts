@@ -63,7 +63,7 @@ function servePulls(parts: Parts): void {
   connection.languages.diagnostics.on(answer('Findings', ({ textDocument }) => textDocument.uri, async ({ textDocument, previousResultId }, token): Promise<DocumentDiagnosticReport> => {
     const { uri } = textDocument;
     const version = workspace.document(uri)?.version;
-    const check = await service.check(uri);
+    const check = await service.checkSoFar(uri);
     if (token.isCancellationRequested || workspace.document(uri)?.version !== version) {
       throw new ResponseError(LSPErrorCodes.ServerCancelled, 'the file was edited meanwhile', { retriggerRequest: true });
     }

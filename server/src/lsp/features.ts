@@ -1,9 +1,10 @@
 // One handler for each editor feature: settings looked at, the service asked, its answer put in the protocol's shape.
 
-import { CodeActionKind, type ClientCapabilities, type CodeAction, type CodeActionParams, type Connection, type InlayHintParams, type Location, type LocationLink, type SelectionRangeParams, type TextDocumentPositionParams } from 'vscode-languageserver';
+import { CodeActionKind, type CancellationToken, type ClientCapabilities, type CodeAction, type CodeActionParams, type Connection, type InlayHintParams, type Location, type LocationLink, type SelectionRangeParams, type TextDocumentPositionParams } from 'vscode-languageserver';
 import type { LanguageService } from '../service/languageService.js';
-import type { Answerer } from './answer.js';
+import { breathe, type Answerer } from './answer.js';
 import { codeActionOf, hoverOf, takesNewFiles } from './convert.js';
+import type { Progress } from '../service/workspace.js';
 import type { EditorWorkspace } from './editorWorkspace.js';
 import type { SettingsOf } from './settings.js';
 
@@ -17,6 +18,9 @@ interface Parts {
   /** The editor completes and explains vehicle.json from the schema by itself. */
   readonly schemaKnown: boolean;
 }
+
+/** Long work that lets other messages in between its pieces, and ends when nobody wants it any more. */
+const breathing = (token: CancellationToken): Progress => ({ get cancelled() { return token.isCancellationRequested; }, report: breathe });
 
 const fileOf = ({ textDocument }: { readonly textDocument: { readonly uri: string } }): string => textDocument.uri;
 
@@ -40,15 +44,16 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
     const found = await service.definition(textDocument.uri, position);
     return links ? found : found.map(({ targetUri, targetSelectionRange }) => ({ uri: targetUri, range: targetSelectionRange }));
   }, []));
-  connection.onReferences(answer('References', fileOf, async ({ textDocument, position }: TextDocumentPositionParams) => service.references(textDocument.uri, position), []));
+  connection.onReferences(answer('References', fileOf, async ({ textDocument, position }: TextDocumentPositionParams, token) =>
+    service.references(textDocument.uri, position, breathing(token)), []));
   connection.languages.inlayHint.on(answer('Hints', fileOf, async ({ textDocument: { uri }, range }: InlayHintParams) =>
     ((await settingsOf(uri)).inlayHints.enable ? service.inlayHints(uri, range) : []), []));
 
-  connection.onCodeAction(answer('Corrections', fileOf, async ({ textDocument: { uri }, range, context }: CodeActionParams): Promise<CodeAction[]> => {
+  connection.onCodeAction(answer('Corrections', fileOf, async ({ textDocument: { uri }, range, context }: CodeActionParams, token): Promise<CodeAction[]> => {
     const wanted = context.only?.some((kind) => kind === CodeActionKind.Empty || CodeActionKind.QuickFix.startsWith(kind)) ?? true;
     if (!wanted || !takesNewFiles(capabilities)) return [];
     const { correct: { maxChangePercent } } = await settingsOf(uri);
-    const actions = await service.codeActions(uri, range, maxChangePercent);
+    const actions = await service.codeActions(uri, range, maxChangePercent, breathing(token));
     return actions.map((action) => codeActionOf(action, context.diagnostics, (other) => workspace.document(other)?.version ?? null, capabilities));
   }, []));
 }

@@ -1,13 +1,16 @@
 // Checks what is open, then every file of ours in the open folders, in the background: the newest edit first, started over by each change.
 
 import type { Connection } from 'vscode-languageserver';
-import type { FileCheck, LanguageService } from '../service/languageService.js';
+import type { FileCheck, FileKind, LanguageService } from '../service/languageService.js';
+import { isBelow } from '../service/uris.js';
 import { breathe } from './answer.js';
 
 /** Pause after a change before anything is checked, ms: long enough for the next keystroke to come first. */
 const QUIET_MS = 60;
 /** Work shorter than this is not shown as work, ms. */
 const SHOWN_AFTER_MS = 400;
+
+const ORDER: readonly FileKind[] = ['vehicle', 'session', 'table'];
 
 export interface Scanner {
   /** Something may have changed: look again soon. */
@@ -41,10 +44,12 @@ export function createScanner(connection: Connection, service: LanguageService, 
   let timer: ReturnType<typeof setTimeout> | undefined;
   let generation = 0;
 
-  const checkOne = async (uri: string, isCurrent: () => boolean): Promise<void> => {
+  const checkOne = async (uri: string, isCurrent: () => boolean, how: 'check' | 'checkSoFar'): Promise<void> => {
     let check: FileCheck | undefined;
     try {
-      check = await service.check(uri);
+      check = await service[how](uri);
+      // While the session's samples are in memory.
+      if (how === 'check' && check?.kind === 'session' && isCurrent()) await service.weigher.weighAhead(uri);
     } catch (error) {
       connection.console.error(`Checking ${uri} failed: ${error instanceof Error ? error.stack ?? error.message : String(error)}`);
     }
@@ -64,23 +69,29 @@ export function createScanner(connection: Connection, service: LanguageService, 
     const mine = ++generation;
     const isCurrent = (): boolean => mine === generation;
     const startedAt = Date.now();
+    // What is open goes first, from what is known already; then everything whole, sessions before the tables they speak of.
     const open = scope.open();
     for (const uri of open) {
       await breathe();
       if (!isCurrent()) return;
-      await checkOne(uri, isCurrent);
+      await checkOne(uri, isCurrent, 'checkSoFar');
     }
-    const files = new Set<string>();
-    for (const folder of scope.folders()) {
+    const files = new Map<string, FileKind>();
+    for (const folder of await foldersAround(open)) {
       if (!isCurrent()) return;
-      for (const { uri } of await service.filesBelow(folder)) files.add(uri);
+      for (const { uri, kind } of await service.filesBelow(folder)) files.set(uri, kind);
     }
-    const rest = [...files].filter((uri) => !open.includes(uri));
+    const rest = [...files.keys()].sort((a, b) => rank(a) - rank(b));
     for (const [done, uri] of rest.entries()) {
       await breathe();
       if (!isCurrent()) return;
       if (Date.now() - startedAt > SHOWN_AFTER_MS) for (const listener of progressListeners) listener({ done, total: rest.length, uri });
-      await checkOne(uri, isCurrent);
+      await checkOne(uri, isCurrent, 'check');
+    }
+
+    /** Vehicle files, then sessions, then tables; of each kind the open ones first. */
+    function rank(uri: string): number {
+      return ORDER.indexOf(files.get(uri)!) * 2 + (open.includes(uri) ? 0 : 1);
     }
     if (!isCurrent()) return;
     for (const gone of [...results.keys()].filter((uri) => !files.has(uri) && !open.includes(uri))) {
@@ -88,6 +99,17 @@ export function createScanner(connection: Connection, service: LanguageService, 
       tell(gone, undefined);
     }
     for (const listener of progressListeners) listener('ended');
+  };
+
+  /** The open folders, and the vehicles of open files that lie outside of them. */
+  const foldersAround = async (open: readonly string[]): Promise<ReadonlySet<string>> => {
+    const folders = new Set(scope.folders());
+    for (const uri of open) {
+      if ([...folders].some((folder) => isBelow(folder, uri))) continue;
+      const vehicle = await service.vehicleFolder(uri);
+      if (vehicle) folders.add(vehicle.uri);
+    }
+    return folders;
   };
 
   const run = (): void => {

@@ -1,7 +1,7 @@
 // The language server: what it can do, and which part answers what. Everything it knows it asks the service for.
 
 import {
-  CodeActionKind, DidChangeConfigurationNotification, DidChangeWatchedFilesNotification, PositionEncodingKind, TextDocumentSyncKind, TextDocuments,
+  CodeActionKind, CodeLensRefreshRequest, DidChangeConfigurationNotification, DidChangeWatchedFilesNotification, PositionEncodingKind, TextDocumentSyncKind, TextDocuments,
   type ClientCapabilities, type Connection, type InitializeParams, type InitializeResult, type ServerCapabilities,
 } from 'vscode-languageserver';
 import { TextDocument } from 'vscode-languageserver-textdocument';
@@ -31,7 +31,7 @@ const WATCHED = ['**/vehicle.json', '**/*.csv'];
 export function startServer(connection: Connection, host: ServerHost): void {
   const open = new TextDocuments(TextDocument);
   const workspace = editorWorkspace(open, host.createDisk);
-  const service = createLanguageService(workspace);
+  const service = createLanguageService(workspace, { inBackground: true });
   const answer = answerer(connection, workspace);
   let capabilities: ClientCapabilities = {};
   const settingsOf = settingsFrom(connection, () => capabilities.workspace?.configuration === true);
@@ -47,8 +47,15 @@ export function startServer(connection: Connection, host: ServerHost): void {
     serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown });
     serveTrace({ connection, service, answer });
     reportStatus(connection, scanner, capabilities);
+    scanner.onChecked((uri, check) => { if (check?.kind === 'table' && workspace.document(uri)) refreshAround(); });
     return { capabilities: serverCapabilities(capabilities), serverInfo: { name: 'leanspot' } };
   });
+
+  /** Factors and call-outs of an open table rest on sessions; the client does not ask again by itself when those have been weighed. */
+  const refreshAround = (): void => {
+    if (capabilities.workspace?.inlayHint?.refreshSupport) connection.languages.inlayHint.refresh().catch(() => undefined);
+    if (capabilities.workspace?.codeLens?.refreshSupport) connection.sendRequest(CodeLensRefreshRequest.type).catch(() => undefined);
+  };
 
   connection.onInitialized(() => {
     const register = (work: Promise<unknown>): void => { work.catch((error: unknown) => connection.console.warn(`The client refused a registration: ${String(error)}`)); };

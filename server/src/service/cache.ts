@@ -4,12 +4,16 @@
 export interface Cache<T> {
   /** The value for this key: the kept one, or a new one from `make`. Two who ask at once share one making. A failure is not kept. */
   get(name: string, key: string, make: () => Promise<T>): Promise<T>;
-  forget(name: string): void;
+  /** What was made last under this name, whatever key it was made for; undefined before the first, and after it was let go. */
+  last(name: string): T | undefined;
 }
+
+interface Entry<T> { readonly key: string; readonly value: Promise<T>; weight: number }
 
 /** `weigh` says what a value costs, in the unit of `most` (default: one each). */
 export function createCache<T>(most: number, weigh: (value: T) => number = () => 1): Cache<T> {
-  const entries = new Map<string, { key: string; value: Promise<T>; weight: number }>();
+  const entries = new Map<string, Entry<T>>();
+  const settled = new Map<string, T>();
   let total = 0;
 
   const drop = (name: string): void => {
@@ -18,12 +22,16 @@ export function createCache<T>(most: number, weigh: (value: T) => number = () =>
     total -= entry.weight;
     entries.delete(name);
   };
+  const letGo = (name: string): void => {
+    drop(name);
+    settled.delete(name);
+  };
 
   const trim = (): void => {
     // The newest always stays, whatever it weighs: somebody is about to use it.
     for (const name of entries.keys()) {
       if (total <= most || entries.size === 1) return;
-      drop(name);
+      letGo(name);
     }
   };
 
@@ -36,13 +44,14 @@ export function createCache<T>(most: number, weigh: (value: T) => number = () =>
         return kept.value;
       }
       drop(name);
-      const entry = { key, value: make(), weight: 0 };
+      const entry: Entry<T> = { key, value: make(), weight: 0 };
       entries.set(name, entry);
       try {
         const value = await entry.value;
         if (entries.get(name) === entry) {
           entry.weight = weigh(value);
           total += entry.weight;
+          settled.set(name, value);
           trim();
         }
         return value;
@@ -51,6 +60,6 @@ export function createCache<T>(most: number, weigh: (value: T) => number = () =>
         throw error;
       }
     },
-    forget: drop,
+    last: (name) => settled.get(name),
   };
 }

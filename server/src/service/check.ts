@@ -26,6 +26,8 @@ export interface FileCheck {
 export interface Checker {
   /** Undefined for a file that is none of ours or is not there. `as` overrules what the file says it is. */
   check(uri: string, as?: FileKind): Promise<FileCheck | undefined>;
+  /** As `check`, but a table's findings rest on what has been weighed so far: for answers that nobody should wait for. */
+  checkSoFar(uri: string): Promise<FileCheck | undefined>;
 }
 
 export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher): Checker {
@@ -41,12 +43,12 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     });
   };
 
-  const checkTable = async (uri: string): Promise<FileCheck | undefined> => {
+  const checkTable = async (uri: string, evidenceOf: Weigher['evidence']): Promise<FileCheck | undefined> => {
     const read = await documents.table(uri);
     if (!read) return undefined;
     const folder = await documents.vehicleFolder(uri);
     const vehicle = folder && await documents.vehicle(folder.fileUri);
-    const evidence = await weigher.evidence(uri);
+    const evidence = await evidenceOf(uri);
     const key = [read.key, vehicle?.key, evidence?.key].join('|');
     return checks.get(uri, key, async () => ({
       uri, kind: 'table', key, findings: tableFindings({ table: read.value, vehicle: vehicle?.value, evidence: evidence?.value }),
@@ -64,15 +66,18 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     return { uri, kind: 'vehicle', key: `${read.key}|${missing.map(({ data }) => String(data.path)).join('|')}`, findings };
   };
 
+  const check = async (uri: string, kind: FileKind | undefined, evidenceOf: Weigher['evidence']): Promise<FileCheck | undefined> => {
+    switch (kind) {
+      case 'session': return checkSession(uri);
+      case 'table': return checkTable(uri, evidenceOf);
+      case 'vehicle': return checkVehicle(uri);
+      case undefined: return undefined;
+    }
+  };
+
   return {
-    async check(uri, as) {
-      switch (as ?? (await documents.kindOf(uri))?.kind) {
-        case 'session': return checkSession(uri);
-        case 'table': return checkTable(uri);
-        case 'vehicle': return checkVehicle(uri);
-        case undefined: return undefined;
-      }
-    },
+    check: async (uri, as) => check(uri, as ?? (await documents.kindOf(uri))?.kind, weigher.evidence),
+    checkSoFar: async (uri) => check(uri, (await documents.kindOf(uri))?.kind, weigher.evidenceSoFar),
   };
 }
 

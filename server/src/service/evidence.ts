@@ -16,6 +16,10 @@ import type { Progress, Workspace } from './workspace.js';
 export interface Weigher {
   /** The evidence on a table of a vehicle; undefined for a table that sessions don't speak of. `session` in it is a URI. */
   evidence(tableUri: string, progress?: Progress): Promise<Keyed<Evidence> | undefined>;
+  /** As `evidence`, from what has been weighed so far (a session edited since counts as it was); undefined until every session was weighed once. */
+  evidenceSoFar(tableUri: string): Promise<Keyed<Evidence> | undefined>;
+  /** Whether the vehicle's sessions speak of the table. */
+  isWeighed(tableUri: string): Promise<boolean>;
   /** The evidence of these sessions alone, whatever the vehicle says of the table. */
   evidenceOf(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<Keyed<Evidence> | undefined>;
   /** Weighs one session for the table that its vehicle's sessions speak of, so that `evidence` finds it done while its samples are still in memory. */
@@ -82,7 +86,7 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     const all: SessionEvidence[] = [];
     for (const [done, uri] of sessionUris.entries()) {
       if (progress?.cancelled) break;
-      progress?.report(done, sessionUris.length, uri);
+      await progress?.report(done, sessionUris.length, uri);
       const one = await weighOne(uri, tableUri, table);
       if (one) all.push(one);
     }
@@ -92,7 +96,10 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
   const evidenceOf: Weigher['evidenceOf'] = async (tableUri, sessionUris, progress) => {
     const table = await documents.table(tableUri);
     if (!table) return undefined;
-    const evidences = await sessionEvidences(tableUri, sessionUris, progress);
+    return judgedBy(tableUri, table, await sessionEvidences(tableUri, sessionUris, progress));
+  };
+
+  const judgedBy = async (tableUri: string, table: Keyed<Table>, evidences: readonly SessionEvidence[]): Promise<Keyed<Evidence>> => {
     const key = [table.key, ...evidences.map(numberOf)].join('|');
     return { key, value: await judged.get(tableUri, key, async () => judge(table.value, evidences)) };
   };
@@ -108,6 +115,18 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
       const folder = await documents.vehicleFolder(tableUri);
       if (!folder || !await speaksOf(folder, tableUri)) return undefined;
       return evidenceOf(tableUri, await sessionsOf(workspace, folder), progress);
+    },
+    async evidenceSoFar(tableUri) {
+      const folder = await documents.vehicleFolder(tableUri);
+      const table = await documents.table(tableUri);
+      if (!folder || !table || !await speaksOf(folder, tableUri)) return undefined;
+      const sessions = canBeWeighed(table.value) ? await sessionsOf(workspace, folder) : [];
+      const evidences = sessions.map((session) => weighed.last(`${session} ${tableUri}`));
+      return evidences.every((each) => each !== undefined) ? judgedBy(tableUri, table, evidences) : undefined;
+    },
+    async isWeighed(tableUri) {
+      const folder = await documents.vehicleFolder(tableUri);
+      return folder !== undefined && await speaksOf(folder, tableUri);
     },
     async weighAhead(sessionUri) {
       const folder = await documents.vehicleFolder(sessionUri);

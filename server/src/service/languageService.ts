@@ -26,7 +26,7 @@ import { sessionsOf, tablesOf } from './vehicleFolders.js';
 import { vehicleCompletions } from './vehicleCompletion.js';
 import { vehicleHover } from './vehicleHover.js';
 import { vehicleLinks } from './vehicleLinks.js';
-import type { Workspace } from './workspace.js';
+import type { Progress, Workspace } from './workspace.js';
 
 export type { FileCheck, SessionSummary } from './check.js';
 export type { FileKind } from './fileKind.js';
@@ -44,6 +44,7 @@ export interface LanguageService {
   readonly trace: TraceService;
   /** Every finding of a file. */
   readonly check: Checker['check'];
+  readonly checkSoFar: Checker['checkSoFar'];
   /** Every file of ours below a folder, each vehicle's listed files among them: vehicle files first, then sessions, then tables. */
   filesBelow(folderUri: string): Promise<readonly { readonly uri: string; readonly kind: FileKind }[]>;
   /** `schemaKnown`: the editor explains a vehicle file's keys from the schema by itself. */
@@ -60,16 +61,22 @@ export interface LanguageService {
   /** From a session's row to the cell of the fuel table that fuelled it. */
   definition(uri: string, position: Position): Promise<LocationLink[]>;
   /** From a table's cell to the rows that are evidence on it, the most telling first. */
-  references(uri: string, position: Position): Promise<Location[]>;
+  references(uri: string, position: Position, progress?: Progress): Promise<Location[]>;
   /** Corrections of a table that its evidence proves, for the selected cells and for all. */
-  codeActions(uri: string, selected: Range, maxChangePercent: number): Promise<TableAction[]>;
+  codeActions(uri: string, selected: Range, maxChangePercent: number, progress?: Progress): Promise<TableAction[]>;
   /** The proven factor beside each cell that lies in the range. */
   inlayHints(uri: string, visible: Range): Promise<InlayHint[]>;
 }
 
-export function createLanguageService(workspace: Workspace, options: DocumentOptions = {}): LanguageService {
+export interface ServiceOptions extends DocumentOptions {
+  /** Sessions are weighed by whoever schedules it; hovers, hints and call-outs answer from what has been weighed so far. */
+  readonly inBackground?: boolean;
+}
+
+export function createLanguageService(workspace: Workspace, options: ServiceOptions = {}): LanguageService {
   const documents = createDocuments(workspace, options);
   const weigher = createWeigher(workspace, documents);
+  const evidenceNow = options.inBackground ? weigher.evidenceSoFar : weigher.evidence;
   const checker = createChecker(workspace, documents, weigher);
 
   /** The fuel table that a session's readings speak of. */
@@ -100,6 +107,7 @@ export function createLanguageService(workspace: Workspace, options: DocumentOpt
     kindOf: documents.kindOf,
     vehicleFolder: documents.vehicleFolder,
     check: checker.check,
+    checkSoFar: checker.checkSoFar,
     trace: createTrace({ documents, weigher, check: checker.check, fuelTableOf }),
     filesBelow: (folderUri) => filesBelow(workspace, documents, folderUri),
 
@@ -107,8 +115,9 @@ export function createLanguageService(workspace: Workspace, options: DocumentOpt
       session: () => ofSession(uri, async (signals) => sessionHover(signals, position, await fuelTableOf(uri))),
       table: () => ofTable(uri, async (table) => {
         const vehicle = (await documents.vehicleFolder(uri))?.document.vehicle;
-        const evidence = await weigher.evidence(uri);
-        return tableHover(table, position, evidence?.value, vehicle && vehicleFuel(vehicle), STANDARD_BAROMETER_KPA);
+        const evidence = await evidenceNow(uri);
+        const card = tableHover(table, position, evidence?.value, vehicle && vehicleFuel(vehicle), STANDARD_BAROMETER_KPA);
+        return card && !evidence && await weigher.isWeighed(uri) ? { ...card, notes: [...card.notes, 'The sessions are being weighed.'] } : card;
       }),
       vehicle: async () => (schemaKnown ? undefined : vehicleHover(await documents.text(uri) ?? '', position)),
     }, undefined),
@@ -139,7 +148,7 @@ export function createLanguageService(workspace: Workspace, options: DocumentOpt
 
     codeLenses: (uri) => byKind(uri, {
       session: () => ofSession(uri, sessionLenses),
-      table: () => ofTable(uri, async (table) => tableLenses(table, (await weigher.evidence(uri))?.value)),
+      table: () => ofTable(uri, async (table) => tableLenses(table, (await evidenceNow(uri))?.value)),
     }, []),
 
     definition: (uri, position) => byKind(uri, {
@@ -149,16 +158,19 @@ export function createLanguageService(workspace: Workspace, options: DocumentOpt
       }),
     }, []),
 
-    references: (uri, position) => byKind(uri, {
-      table: () => ofTable(uri, async (table) => tableReferences(table, position, (await weigher.evidence(uri))?.value)),
+    references: (uri, position, progress) => byKind(uri, {
+      table: () => ofTable(uri, async (table) => tableReferences(table, position, (await weigher.evidence(uri, progress))?.value)),
     }, []),
 
-    codeActions: (uri, selected, maxChangePercent) => byKind(uri, {
-      table: () => tableActions(workspace, documents, weigher, uri, selected, maxChangePercent),
+    codeActions: (uri, selected, maxChangePercent, progress) => byKind(uri, {
+      table: async () => {
+        await weigher.evidence(uri, progress);
+        return progress?.cancelled ? [] : tableActions(workspace, documents, weigher, uri, selected, maxChangePercent);
+      },
     }, []),
 
     inlayHints: (uri, visible) => byKind(uri, {
-      table: () => ofTable(uri, async (table) => tableInlayHints(table, visible, (await weigher.evidence(uri))?.value)),
+      table: () => ofTable(uri, async (table) => tableInlayHints(table, visible, (await evidenceNow(uri))?.value)),
     }, []),
 
     documentLinks: (uri) => byKind(uri, { vehicle: () => vehicleLinks(workspace, documents, uri) }, []),

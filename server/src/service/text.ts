@@ -18,7 +18,6 @@ export function decoded(source: ByteSource): { readonly text: string; readonly f
     return { text: new TextDecoder('utf-8', { fatal: true }).decode(bytes), form: { encoding: 'utf-8', mark: bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf } };
   } catch {
     const { text, form } = as('windows-1252', false);
-    // eslint-disable-next-line no-control-regex
     return { text: text.replace(/[\u0080-\u009f]/g, (control) => UPPER[control.charCodeAt(0) - 0x80]), form };
   }
 }

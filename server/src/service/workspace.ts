@@ -17,8 +17,8 @@ export interface Workspace {
   languageId?(uri: string): string | undefined;
 }
 
-/** Told between the pieces of long work; `cancelled` ends it early. */
+/** Told between the pieces of long work; `cancelled` ends it early. A promise is waited for: that lets other work in. */
 export interface Progress {
   readonly cancelled: boolean;
-  report(done: number, total: number, what: string): void;
+  report(done: number, total: number, what: string): void | Promise<void>;
 }
