@@ -1,7 +1,8 @@
 // A small invented car with planted faults at known places, for tests that must say exactly where a finding stands.
 
-/** The car's folder in the workspace. */
+/** The car's folder in the workspace, and that of the sample beside it. */
 export const benchCarName = 'bench-car';
+export const sampleName = 'samples';
 
 /** A letter typed for a zero, in a table cell. */
 export const misspeltCell = '5O.0';
@@ -89,8 +90,8 @@ function driveState(timeS: number): [number, number, number, number] {
 
 const drive = `# car: bench car\n${headerLine}\n${Array.from({ length: stretches.idleAgain * rateHz }, (_, index) => driveRow(index)).join('\n')}\n`;
 
-/** A log under a plain name, whose header reads as a session. */
-const plainLog = drive.split('\n').slice(1, 400).join('\n');
+/** A log under a plain name, whose header reads as a session; it reaches to the misspelt reading. */
+const plainLog = drive.split('\n').slice(1, 600).join('\n');
 
 /** Path in the car's folder → text. */
 export const benchCarFiles: Readonly<Record<string, string>> = {

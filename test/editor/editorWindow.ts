@@ -5,6 +5,9 @@ import { screenshotFolder } from './places.js';
 import { type Theme, themes } from './scene.js';
 import { writeFolderSettings } from './settings.js';
 
+const hoverLimitMs = 4000;
+/** Weighing the whole sample takes a while on a small machine. */
+const settleLimitMs = 120_000;
 const openTab = '.tabs-container .tab.active';
 
 export class EditorWindow {
@@ -63,15 +66,28 @@ export class EditorWindow {
     return this.page.locator('.markers-panel .monaco-list-row');
   }
 
-  /** Rests the mouse on the `nth` place (from 0) where these words stand in the editor, and gives the hover that opens. */
-  async hoverOver(words: string, nth = 0): Promise<Locator> {
-    const place = await this.page.waitForFunction(placeOfWords, { words, nth });
-    const { x, y } = (await place.jsonValue())!;
-    await this.page.mouse.move(x - 40, y);
-    await this.page.mouse.move(x, y, { steps: 4 });
-    const hover = this.page.locator('.monaco-hover:visible .monaco-hover-content');
-    await hover.first().waitFor();
-    return hover.first();
+  /** Rests the mouse on the `nth` place (from 0) where these words stand in the editor, until the hover there says what is expected. */
+  async hoverOver(words: string, expected: string | RegExp, nth = 0): Promise<Locator> {
+    const hover = this.page.locator('.monaco-hover:visible .monaco-hover-content', { hasText: expected }).filter({ hasNotText: 'Loading...' }).first();
+    for (let tries = 5; ; tries--) {
+      // Found anew each time: lines move when a lens appears above them.
+      const place = await this.page.waitForFunction(placeOfWords, { words, nth });
+      const { x, y } = (await place.jsonValue())!;
+      await this.page.mouse.move(x, y - 60);
+      await this.page.mouse.move(x, y, { steps: 4 });
+      try {
+        await hover.waitFor({ timeout: hoverLimitMs });
+        return hover;
+      } catch (error) {
+        if (tries === 0) throw error;
+      }
+    }
+  }
+
+  /** Waits until the extension has nothing more to do, so that a picture shows the end of it. */
+  async settled(): Promise<void> {
+    const item = this.page.locator('.statusbar-item', { hasText: 'Leanspot' });
+    await item.filter({ hasNot: this.page.locator('.codicon-loading') }).first().waitFor({ timeout: settleLimitMs });
   }
 
   /** Messages in the corner, e.g. an offer. */
@@ -91,6 +107,7 @@ export class EditorWindow {
   }
 
   async shotInAllThemes(name: string): Promise<void> {
+    await this.settled();
     for (const theme of Object.keys(themes) as Theme[]) {
       await this.wear(theme);
       await this.shot(`${name}-${theme}`);

@@ -1,16 +1,15 @@
 // The folder an editor is given: copies in a temporary place, so that no test touches the checkout's own files.
-import { cpSync, existsSync, mkdirSync, mkdtempSync, realpathSync, rmSync, writeFileSync } from 'node:fs';
+import { cpSync, mkdirSync, mkdtempSync, realpathSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
-import { benchCarFiles, benchCarName } from './benchCar.js';
+import { benchCarFiles, benchCarName, sampleName } from './benchCar.js';
 import { root } from './places.js';
 
-/** Makes a folder with the sample and the bench car in it, as a shop keeps its cars. The caller removes it. */
-export function copyWorkspace(): string {
+/** Makes a folder with the named cars in it, as a shop keeps them; all of them where none is named. The caller removes it. */
+export function copyWorkspace(names: readonly string[] = [sampleName, benchCarName]): string {
   const folder = realpathSync(mkdtempSync(join(tmpdir(), 'leanspot-shop-')));
-  const sample = join(root, 'samples');
-  if (existsSync(sample)) cpSync(sample, join(folder, 'samples'), { recursive: true });
-  for (const [path, text] of Object.entries(benchCarFiles)) {
+  if (names.includes(sampleName)) cpSync(join(root, sampleName), join(folder, sampleName), { recursive: true });
+  for (const [path, text] of names.includes(benchCarName) ? Object.entries(benchCarFiles) : []) {
     const file = join(folder, benchCarName, path);
     mkdirSync(dirname(file), { recursive: true });
     writeFileSync(file, text);

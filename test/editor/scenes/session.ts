@@ -11,10 +11,8 @@ scene('a lean spot is underlined', { files }, async (window) => {
 
 scene('a reading converts under the mouse', { files }, async (window) => {
   await window.goTo(readingLine + 1);
-  await window.foundSomething();
-  const hover = await window.hoverOver(reading.lambda);
   // 0.830 on the gasoline scale: 0.830 x 14.7.
-  await hover.filter({ hasText: /12\.2/ }).waitFor();
+  await window.hoverOver(reading.lambda, /12\.2/);
 });
 
 scene('the problems panel lists what was found', { files }, async (window) => {
@@ -28,4 +26,5 @@ scene('a plain log is offered as a session', { files: ['bench-car/plain-log.csv'
   await window.shot('a-plain-log-is-offered-as-a-session-before');
   await offer.getByText('Read as Session', { exact: true }).click();
   await window.page.locator('.statusbar-item', { hasText: 'Session log' }).waitFor();
+  await window.foundSomething();
 });

@@ -6,8 +6,7 @@ const files = ['bench-car/tables/fuel.table.csv'];
 
 scene('a misspelt table cell is underlined and says why', { files }, async (window) => {
   await window.squiggles('error').first().waitFor();
-  const hover = await window.hoverOver(misspeltCell);
-  await hover.filter({ hasText: misspeltCell }).filter({ hasText: 'value-not-a-number' }).waitFor();
+  await window.hoverOver(misspeltCell, 'value-not-a-number');
 });
 
 scene('a folder that is not trusted is read all the same', { files, trusted: false }, async (window) => {

@@ -3,6 +3,7 @@ import assert from 'node:assert/strict';
 import { existsSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import * as vscode from 'vscode';
+import { sampleName } from '../benchCar.js';
 import { answerWhen, benchCarFile, closeAll, show, told, toldWhen, workspaceFolder } from './support.js';
 
 const extension = () => vscode.extensions.getExtension('leanspot.leanspot')!;
@@ -29,9 +30,8 @@ suite('a workspace is opened', () => {
     }
   });
 
-  test("the sample's planted trouble is told", async function () {
-    const folder = join(workspaceFolder(), 'samples');
-    if (!existsSync(folder)) return this.skip();
+  test("the sample's planted trouble is told", async () => {
+    const folder = join(workspaceFolder(), sampleName);
     const sessions = readdirSync(folder, { recursive: true, encoding: 'utf8' }).filter((path) => path.endsWith('.session.csv'));
     assert.ok(sessions.length > 0);
     const codes = new Set<string>();
