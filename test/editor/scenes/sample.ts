@@ -1,0 +1,14 @@
+// The sample car as a newcomer meets it.
+import { scene } from '../scene.js';
+
+const car = 'samples/bramble-coupe';
+
+scene('the fuel table of the sample', { files: [`${car}/tables/ve.table.csv`] }, async (window) => {
+  await window.settled();
+});
+
+scene('from the problems panel to the lean spot of the sample', { files: [`${car}/tables/ve.table.csv`, `${car}/sessions/dyno.session.csv`] }, async (window) => {
+  const problems = await window.problems();
+  await problems.filter({ hasText: 'lean-under-load' }).first().dblclick();
+  await window.squiggles('error').first().waitFor();
+});
