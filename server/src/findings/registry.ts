@@ -3,6 +3,10 @@
 import type { Rule } from './finding.js';
 import { rule as afrScaleMismatch } from './rules/afr-scale-mismatch.js';
 import { rule as axisNotMonotonic } from './rules/axis-not-monotonic.js';
+import { rule as cellLean } from './rules/cell-lean.js';
+import { rule as cellRich } from './rules/cell-rich.js';
+import { rule as cellRough } from './rules/cell-rough.js';
+import { rule as cellUnproven } from './rules/cell-unproven.js';
 import { rule as channelClipped } from './rules/channel-clipped.js';
 import { rule as channelMissing } from './rules/channel-missing.js';
 import { rule as channelStuck } from './rules/channel-stuck.js';
@@ -56,6 +60,10 @@ export const RULES: readonly Rule[] = [
   misfireSuspected,
   troubleCode,
   axisNotMonotonic,
+  cellLean,
+  cellRich,
+  cellRough,
+  cellUnproven,
   targetUnsafe,
   vehicleInvalid,
   fileMissing,

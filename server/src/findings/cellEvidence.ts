@@ -1,0 +1,50 @@
+// What the cell rules share: whether a cell is under load, and its evidence in plain words.
+
+import { formatNumber } from '../quantities/format.js';
+import { limitOf } from '../formats/limits.js';
+import type { Table } from '../formats/table.js';
+import type { CellEvidence, Evidence } from '../fueling/evidence.js';
+import type { Related, TableSubject } from './finding.js';
+
+const MOST_RELATED = 3;
+
+/** Whether the engine works hard in the cell: by the pressure or throttle of its axes, else by the pressure its readings were taken at. */
+export const isUnderLoad = ({ table, vehicle }: TableSubject, row: number, column: number, cell?: CellEvidence): boolean => {
+  const set = vehicle?.vehicle.limits ?? {};
+  const at = (quantity: 'manifold-pressure' | 'throttle'): number | undefined =>
+    table.columns.quantity === quantity ? table.columns.canonical[column] : table.rows.quantity === quantity ? table.rows.canonical[row] : undefined;
+  const pressureKPa = at('manifold-pressure') ?? (cell && !Number.isNaN(cell.manifoldPressureKPa) ? cell.manifoldPressureKPa : undefined);
+  if (pressureKPa !== undefined) return pressureKPa >= limitOf('loadManifoldPressureKPa', set).value;
+  const throttlePercent = at('throttle');
+  return throttlePercent !== undefined && throttlePercent >= limitOf('loadThrottlePercent', set).value;
+};
+
+/** `8.1 % (95 % interval 6.2 to 10.0 %; firm: 134 samples worth 21 independent ones)`, for more fuel or for less. */
+export const shareText = ({ factor, factorLow, factorHigh, proof, samples, effectiveSamples }: CellEvidence): string => {
+  const sign = factor >= 1 ? 1 : -1;
+  const percent = (value: number): string => formatNumber(100 * sign * (value - 1), 1);
+  const [from, to] = sign > 0 ? [factorLow, factorHigh] : [factorHigh, factorLow];
+  return `${percent(factor)} % (95 % interval ${percent(from)} to ${percent(to)} %; ${proof}: ${formatNumber(samples, 0)} samples worth ${formatNumber(effectiveSamples, 0)} independent ones)`;
+};
+
+/** `λ 0.93 measured, λ 0.86 asked for`, and the trims where they hide it. */
+export const measuredText = ({ measuredLambda, targetLambda, factor }: CellEvidence): string => {
+  const trimmed = Math.abs(Math.log(measuredLambda / targetLambda)) < 0.5 * Math.abs(Math.log(factor));
+  return `λ ${formatNumber(measuredLambda, 2)} measured, λ ${formatNumber(targetLambda, 2)} asked for${trimmed ? '; the fuel trims make up the difference' : ''}`;
+};
+
+/** The worst moments as places in their sessions. */
+export const worstMoments = ({ sessions }: Evidence, { moments, targetLambda }: CellEvidence): Related[] => moments.slice(0, MOST_RELATED).flatMap(({ session, line, lambda, timeS }) => {
+  const file = sessions[session]?.session;
+  return file ? [{
+    file, range: { start: { line, character: 0 }, end: { line, character: 0 } },
+    message: `λ ${formatNumber(lambda, 2)} at ${formatNumber(timeS, 1)} s (target on average ${formatNumber(targetLambda, 2)})`,
+  }] : [];
+});
+
+export const dataOf = ({ row, column, value, factor, factorLow, factorHigh, proof, samples, effectiveSamples, measuredLambda, targetLambda, suggested }: CellEvidence): Record<string, unknown> =>
+  ({ row, column, value, factor, factorLow, factorHigh, proof, samples, effectiveSamples, measuredLambda, targetLambda, suggested });
+
+/** Evidence of a fuel table whose cells can be told apart; undefined where there is nothing to say. */
+export const judged = ({ table, evidence }: { table: Table; evidence: Evidence | undefined }): Evidence | undefined =>
+  (evidence && evidence.cells.length === table.values.length ? evidence : undefined);

@@ -1,0 +1,59 @@
+// cell-unproven: how much of the table the sessions leave open, in one finding for the whole table.
+
+import { formatNumber } from '../../quantities/format.js';
+import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
+import { isUnderLoad, judged } from '../cellEvidence.js';
+import { cellPlace } from '../cellPlace.js';
+import type { Finding, Rule, TableSubject } from '../finding.js';
+import { sampleCells, sampleTable } from '../sampleCells.js';
+
+const MOST_NAMED = 4;
+
+const REASON: Readonly<Record<LeftOut, string>> = {
+  transient: 'load or speed changed too fast', overrun: 'overrun', 'cold-engine': 'engine cold', 'sensor-fault': 'sensor not to be believed', 'engine-off': 'engine off',
+  'no-target': 'no target lambda known', 'no-lambda': 'no lambda logged', 'after-fuel-cut': 'just after a fuel cut', 'outside-axes': 'outside the table',
+  'delay-unproven': 'transport delay not known well enough', 'sensor-mount': 'sensor behind the catalyst or at the tailpipe', 'closed-loop-unknown': 'trims stood still: open loop',
+};
+
+/** `2100 readings: load or speed changed too fast; 300: overrun`, the most frequent first. */
+const leftOutText = ({ sessions }: Evidence): string => {
+  const sums = new Map<string, number>();
+  for (const { leftOut } of sessions) for (const [why, count] of Object.entries(leftOut)) sums.set(why, (sums.get(why) ?? 0) + count);
+  return [...sums].sort((a, b) => b[1] - a[1]).slice(0, 3).map(([why, count]) => `${formatNumber(count, 0)}: ${REASON[why as LeftOut]}`).join('; ');
+};
+
+function* unproven(subject: TableSubject): Iterable<Finding> {
+  const { table } = subject;
+  const evidence = judged(subject);
+  if (!evidence || evidence.sessions.length === 0) return;
+  const never = evidence.cells.filter(({ proof }) => proof === 'none');
+  const thin = evidence.cells.filter(({ proof }) => proof === 'thin');
+  if (never.length + thin.length === 0) return;
+  const total = evidence.cells.length;
+  const left = leftOutText(evidence);
+  const leftOut = left ? ` Readings left out: ${left}.` : '';
+  const loaded = thin.filter((cell) => isUnderLoad(subject, cell.row, cell.column, cell)).sort((a, b) => b.effectiveSamples - a.effectiveSamples);
+  const name = ({ row, column }: CellEvidence): string => cellPlace(table, row, column);
+  yield {
+    code: 'cell-unproven', severity: 'information', range: table.headRange,
+    message: never.length === total
+      ? `No reading of the ${evidence.sessions.length === 1 ? 'session' : `${evidence.sessions.length} sessions`} is evidence on this table: nothing in it is proven, and nothing will be changed.${leftOut}`
+      : `${total - never.length - thin.length} of ${total} cells are proven; ${thin.length} have too little evidence and ${never.length} were never driven. No evidence means no change.`
+        + (loaded.length ? ` Nearest to proof under load: ${loaded.slice(0, MOST_NAMED).map(name).join('; ')}.` : '') + leftOut,
+    data: { never: never.map(({ row, column }) => [row, column]), thin: thin.map(({ row, column }) => [row, column]) },
+  };
+}
+
+export const rule: Rule = {
+  code: 'cell-unproven',
+  docs: {
+    title: 'Cells without proof',
+    meaning: 'Part of the table has too little evidence, or none. Nothing is known of these cells: they are neither good nor bad, and no correction touches them.',
+    computed: 'A cell is proven (firm) from 5 independent samples on, where its 95 % interval reaches no further than 2.5 % to either side and readings, not its neighbours alone, tell it apart. Samples close in time count as few: n (1 - r)/(1 + r) with r their correlation. Thin is less than that; none is never driven. Common practice, no source.',
+    causes: ['The engine was not driven there', 'It was only passed through, too fast to tell', 'The sensor was not to be believed there'],
+    checkFirst: 'Which of these cells the car really uses; hold those steady for a few seconds in the next session, with a passenger or on a dynamometer.',
+    limits: [],
+  },
+  sample: { firing: sampleCells(1, sampleTable().replace('1500, 2500, 3500', '2500, 4500, 6500')), quiet: `=== ve.table.csv\n${sampleTable()}` },
+  table: unproven,
+};

@@ -1,0 +1,136 @@
+// The evidence against engines whose true table is known, and corrections driven again until the table is right.
+
+import assert from 'node:assert/strict';
+import { readTable } from '../../server/src/formats/readTable.js';
+import { correct } from '../../server/src/fueling/correct.js';
+import { compare } from '../../server/src/fueling/compare.js';
+import { judge, weighSession } from '../../server/src/fueling/weigh.js';
+import { scoreOf } from './score.js';
+import { drive, mapsOf, tableText, type Car } from './tinyEngine.js';
+
+suite('evidence against the truth', () => {
+  const cars: Car[] = [
+    { kind: 'natural', seed: 2, minutes: 6 }, { kind: 'boosted', seed: 3, minutes: 6 }, { kind: 'closed-loop', seed: 4, minutes: 6 },
+    { kind: 'multi-rate', seed: 5, minutes: 6 }, { kind: 'mass-air-flow', seed: 6, minutes: 6 },
+    { kind: 'natural', seed: 7, minutes: 6, film: 0.25, noise: 0.012 }, { kind: 'boosted', seed: 8, minutes: 6, jitter: 0.03, rateHz: 50 },
+  ];
+  for (const car of cars) {
+    test(`${car.kind}, seed ${car.seed}`, () => {
+      const drives = [drive(car, undefined, 0), drive(car, undefined, 1)];
+      const evidence = judge(drives[0].table, drives.map((each, at) => weighSession(each.signals, each.table, { session: `${at}` })));
+      const score = scoreOf(drives, evidence);
+      const told = JSON.stringify(score);
+      assert.ok(score.visited >= 14, told);
+      assert.ok(score.rms <= 0.01, told);
+      assert.ok(score.rms <= 0.5 * score.averageRms, told);
+      assert.ok(score.coverage >= 0.85, told);
+      assert.ok(score.worstFirm <= 0.03, told);
+      assert.ok(score.firmOfWellVisited >= 0.85, told);
+      assert.ok(Math.abs(score.delayErrorS) <= 0.025, told);
+    });
+  }
+
+  test('trims alone, without a wideband sensor: nothing firm is far off', () => {
+    const car: Car = { kind: 'trims-only', seed: 2, minutes: 10 };
+    const drives = [drive(car, undefined, 0), drive(car, undefined, 1)];
+    const evidence = judge(drives[0].table, drives.map((each) => weighSession(each.signals, each.table)));
+    const score = scoreOf(drives, evidence);
+    assert.ok(evidence.cells.some(({ proof }) => proof === 'firm'));
+    assert.ok(score.worstFirm <= 0.03, JSON.stringify(score));
+    assert.ok(evidence.sessions[0].assumed.some((text) => text.includes('trims alone')));
+  });
+});
+
+suite('closing the loop', () => {
+  test('three rounds of driving and correcting bring the proven cells within 1 %', () => {
+    const car: Car = { kind: 'boosted', seed: 12, minutes: 6, wrong: 0.1 };
+    const maps = mapsOf(car);
+    let values = [...maps.table];
+    let firm: number[] = [];
+    const errors: number[] = [];
+    for (let round = 0; round < 3; round++) {
+      const drives = [drive(car, values, 2 * round), drive(car, values, 2 * round + 1)];
+      const { table } = drives[0];
+      const evidence = judge(table, drives.map((each) => weighSession(each.signals, each.table)));
+      firm = evidence.cells.flatMap(({ proof }, cell) => (proof === 'firm' ? [cell] : []));
+      for (const { row, column, after, before } of correct(table, evidence).cells) {
+        assert.ok(Math.abs(after / before - 1) <= 0.1 + 1e-12, 'no step beyond the largest');
+        values[row * maps.rpm.length + column] = after;
+      }
+      errors.push(Math.sqrt(firm.reduce((sum, cell) => sum + Math.log(values[cell] / maps.truth[cell]) ** 2, 0) / firm.length));
+    }
+    assert.ok(firm.length > 40);
+    assert.ok(errors[2] < 0.01, errors.join(' '));
+    const off = firm.filter((cell) => Math.abs(Math.log(values[cell] / maps.truth[cell])) > 0.02);
+    assert.ok(off.length <= 0.05 * firm.length, `${off.length} of ${firm.length} firm cells are still 2 % off`);
+  });
+
+  test('compare tells that the change worked, and that no change did nothing', () => {
+    const car: Car = { kind: 'natural', seed: 21, minutes: 5, wrong: 0.1 };
+    const before = drive(car, undefined, 0);
+    const evidence = [weighSession(before.signals, before.table)];
+    const maps = mapsOf(car);
+    const values = [...maps.table];
+    for (const { row, column, after } of correct(before.table, judge(before.table, evidence)).cells) values[row * maps.rpm.length + column] = after;
+    const after = drive(car, values, 1);
+    const worked = compare(after.table, evidence, [weighSession(after.signals, after.table)], { before: before.table, after: after.table });
+    assert.match(worked.verdict, /^The change worked/);
+    assert.ok(worked.errorAfterPercent < 0.5 * worked.errorBeforePercent, worked.verdict);
+    const expectedCells = worked.cells.filter(({ verdict }) => verdict !== 'not-proven');
+    assert.ok(expectedCells.filter(({ surprise }) => Math.abs(surprise) > 3).length < 0.1 * expectedCells.length, 'the change did what it should');
+
+    const again = drive(car, undefined, 2);
+    const nothing = compare(before.table, evidence, [weighSession(again.signals, before.table)]);
+    const proven = nothing.cells.filter(({ verdict }) => verdict !== 'not-proven');
+    assert.ok(proven.filter(({ verdict }) => verdict === 'unchanged').length > 0.8 * proven.length, nothing.verdict);
+  });
+});
+
+suite('correct', () => {
+  const car: Car = { kind: 'natural', seed: 2, minutes: 5, wrong: 0.12 };
+  const driven = drive(car);
+  const evidence = judge(driven.table, [weighSession(driven.signals, driven.table)]);
+
+  test('stays within the step and short of the interval\'s near end, on firm cells only', () => {
+    const { cells } = correct(driven.table, evidence, { maxChangePercent: 4 });
+    assert.ok(cells.length > 10);
+    assert.ok(cells.some(({ capped }) => capped));
+    for (const { factor, evidence: cell } of cells) {
+      assert.equal(cell.proof, 'firm');
+      assert.ok(Math.abs(factor - 1) <= 0.04 + 1e-12);
+      assert.ok(factor > 1 ? factor <= cell.factorLow + 1e-12 : factor >= cell.factorHigh - 1e-12);
+    }
+  });
+
+  test('one cell alone, and only where it is proven', () => {
+    const firm = correct(driven.table, evidence).cells[0];
+    assert.deepEqual(correct(driven.table, evidence, { cells: [firm] }).cells.map(({ row, column }) => [row, column]), [[firm.row, firm.column]]);
+    const none = evidence.cells.find(({ proof }) => proof === 'none')!;
+    assert.deepEqual(correct(driven.table, evidence, { cells: [none] }), { cells: [], left: { notProven: 1, withinUncertainty: 0 } });
+  });
+
+  test('to the estimate when asked', () => {
+    const near = correct(driven.table, evidence, { maxChangePercent: 50 }).cells;
+    const full = correct(driven.table, evidence, { maxChangePercent: 50, toEstimate: true }).cells;
+    assert.ok(full.length >= near.length);
+  });
+});
+
+suite('robustness', () => {
+  test('a tenth of wild readings does not move the verdict', () => {
+    const car: Car = { kind: 'natural', seed: 31, minutes: 5 };
+    const clean = drive(car);
+    const lambda = clean.signals.channel('lambda')!.values;
+    for (let spell = 100; spell < lambda.length; spell += 400) for (let at = spell; at < spell + 40 && at < lambda.length; at++) lambda[at] = 0.75 + 0.3 * ((at * 7919) % 97) / 97;
+    const evidence = judge(clean.table, [weighSession(clean.signals, clean.table)]);
+    assert.ok(scoreOf([clean], evidence).rms < 0.02);
+  });
+
+  test('an empty session is no evidence', () => {
+    const car: Car = { kind: 'natural', seed: 1, minutes: 0.02 };
+    const short = drive(car);
+    const table = readTable(tableText(car, mapsOf(car), mapsOf(car).table));
+    assert.ok(judge(table, [weighSession(short.signals, table)]).cells.every(({ proof }) => proof !== 'firm'));
+    assert.ok(judge(table, []).cells.every(({ proof }) => proof === 'none'));
+  });
+});
