@@ -9,7 +9,7 @@ import { seeded } from './random.js';
 import { realDrives } from './realDrive.js';
 import type { Recording } from './recording.js';
 import { simulateHealthy } from './simulatedDrive.js';
-import { simulateFadingPump, simulateLeak, simulateMisfire } from './simulatedTrouble.js';
+import { simulateFadingPump, simulateMisfire } from './simulatedTrouble.js';
 import { timeHole, timeRepeated, timeStepBack } from './timeFaults.js';
 import { behindCatalyst, troubleCodes } from './toldFaults.js';
 import type { QuantityId } from '../../../server/src/quantities/quantity.js';
@@ -54,7 +54,7 @@ const ground = (seed: number, kinds: readonly Kind[], lengthS: number | undefine
 export const drawCase = (seed: number, lengthS?: number): Recording => {
   const random = seeded(seed ^ 0x2545f491);
   if (lengthS === undefined && random.chance(0.06)) {
-    const troubled = random.pick([simulateFadingPump, simulateFadingPump, simulateMisfire, simulateLeak])(seed);
+    const troubled = random.pick([simulateFadingPump, simulateMisfire])(seed);
     if (troubled) return troubled;
   }
   const dice = random.next();

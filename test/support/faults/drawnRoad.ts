@@ -96,7 +96,7 @@ export const drawRoad = (random: Random, line: Driveline, lengthS: number, start
     const wide = random.chance(0.75) ? 100 : random.between(85, 98), foot = random.between(0.05, 0.22), end = line.limitRpm - random.between(150, 900);
     let begin = at, more = random.chance(0.35) ? 1 : 0;
     while (!done()) {
-      put((at - begin) * STEP_S < 0.5 ? 'tip-in' : 'pull', wide, (24 * line.brisk * (1 - 0.3 * Math.abs(nowRpm / line.limitRpm - 0.7))) / (0.6 + 0.55 * nowGear), true, foot);
+      put((at - begin) * STEP_S < 0.5 ? 'tip-in' : 'pull', wide === 100 ? 100 : wide + 1.2 * Math.sin(at * 0.011), (24 * line.brisk * (1 - 0.3 * Math.abs(nowRpm / line.limitRpm - 0.7))) / (0.6 + 0.55 * nowGear), true, foot);
       if (nowRpm > end) {
         if (more-- <= 0 || nowGear >= 6) break;
         shiftTo(nowGear + 1, wide);

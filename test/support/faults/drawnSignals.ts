@@ -99,7 +99,7 @@ export const drawSignals = (random: Random, car: DrawnCar, road: Road, wanted: R
     const hot = 1 - rich * (1 - (car.boostKPa > 0 ? 0.88 + (car.fullLoadLambda - 0.88) * boostRich : car.fullLoadLambda));
     return Math.round(1000 * Math.min(hot, 1 - 0.14 * (1 - warm(at)))) / 1000;
   });
-  const error = wander(random, steps, random.between(0.004, 0.011), 0.7);
+  const error = wander(random, steps, random.between(0.003, 0.0065), 0.7);
   const closedLoop = (at: number): boolean => warm(at) >= 1 && target[at] > 0.985 && running(at) && !road.cut[at];
   const hunt = random.between(0.004, 0.018), huntHz = random.between(0.5, 1.4);
   let blip = 0, cutForS = 0, backForS = 99;
@@ -150,7 +150,8 @@ export const drawSignals = (random: Random, car: DrawnCar, road: Road, wanted: R
   let most = 1;
   for (let at = 0; at < steps; at++) if (running(at)) most = Math.max(most, rawPulse[at] * road.rpm[at]);
   most = Math.max(most, (car.barometerKPa + car.boostKPa) / car.fullLoadLambda * car.line.limitRpm * 0.9);
-  const pulse = each((at) => (rawPulse[at] === 0 ? 0 : deadMs + rawPulse[at] * ((dutyTop * 1200) / most) * 0.9));
+  const pulseWander = wander(random, steps, 0.008, 0.4);
+  const pulse = each((at) => (rawPulse[at] === 0 ? 0 : (deadMs + rawPulse[at] * ((dutyTop * 1200) / most) * 0.9) * (1 + pulseWander[at])));
   const duty = each((at) => (pulse[at] * road.rpm[at]) / 1200);
 
   const railBase = random.pick([300, 350, 400]) + random.between(-6, 6), railNoise = random.between(0.6, 3);

@@ -60,13 +60,15 @@ export const emptyDropout: Planter = (recording, random) => {
 const impossible = (recording: Recording, channel: RecordedChannel, value: number) => {
   const width = span(recording, channel), running = isRunning(recording);
   const map = truthOf(recording, 'manifold-pressure'), throttle = truthOf(recording, 'throttle');
+  // a cell that is not warm yet reads nothing, so it can't drop out
+  const firstRunning = recording.state.findIndex((_, sample) => running(sample)), wakesAtS = firstRunning > 0 ? recording.timeS[firstRunning] + 35 : 0;
   return (from: number, to: number): boolean => {
     const [low, high] = extent(channel.values, Math.max(0, from - 3), to + 3);
     if (!every(Math.max(0, from - 2), to + 2, running) || filledBetween(channel, from, to) < 3) return false;
     if (Math.min(Math.abs(low - value), Math.abs(high - value)) < Math.max(width / 3, 1e-6) || (value > low && value < high)) return false;
     switch (channel.quantity) {
       // air in the pipe: lean end is right in overrun and just after it
-      case 'lambda': case 'lambda-2': return every(Math.max(0, from - Math.round(recording.rateHz)), to, (sample) => recording.state[sample] !== 'overrun' && recording.state[sample] !== 'refuelling' && recording.state[sample] !== 'shift');
+      case 'lambda': case 'lambda-2': return recording.timeS[from] > wakesAtS && every(Math.max(0, from - Math.round(recording.rateHz)), to, (sample) => recording.state[sample] !== 'overrun' && recording.state[sample] !== 'refuelling' && recording.state[sample] !== 'shift');
       // a foot can lift: the pressure says it did not
       case 'throttle': return channelOf(recording, 'manifold-pressure') !== undefined && map !== undefined && throttle !== undefined
         && (value < 10 ? every(from, to, (sample) => map[sample] > 60 && throttle[sample] > 25) : every(from, to, (sample) => map[sample] < 60 && throttle[sample] < 35));

@@ -37,8 +37,7 @@ const fadingPump = (withPressure: boolean, slight: boolean): Planter => (recordi
   const map = truthOf(recording, 'manifold-pressure')!;
   const base = target[to];
   const excess = slight ? random.between(0.0375, 0.0425) : random.between(0.09, 0.2);
-  const meet = slight ? base : random.between(0, 1) < 0.5 ? base : Math.max(base, 0);
-  const top = (meet + excess) / meet;
+  const top = (base + excess) / base;
   const changed = edited(lambda, (values) => {
     for (let sample = from; sample < values.length; sample++) {
       if (Number.isNaN(values[sample])) continue;
@@ -107,8 +106,6 @@ export const fuelPressureFalls: Planter = (recording, random) => {
   const stretch = loadedStretch(recording, random, Math.max(2.5, 11 / recording.rateHz));
   if (!stretch) return undefined;
   const share = random.chance(0.5) ? random.between(0.0675, 0.0775) : random.between(0.135, 0.3);
-  const [low, high] = extent(rail.values, 0, rail.values.length - 1);
-  if (share < 0.1 && high - low < 0) return undefined;
   return dropPressure(recording, rail, ...stretch, share, ramp(recording, ...stretch, 0.4));
 };
 
@@ -151,8 +148,10 @@ export const injectorDuty: Planter = (recording, random) => {
   if (!trueDuty) return undefined;
   const most = trueDuty.reduce((high, value, sample) => (running(sample) && value > high ? value : high), 0);
   const sharp = random.chance(0.5), peak = sharp ? random.between(100, 112) : random.between(89, 92.5), factor = peak / most;
-  const spells = stretches(recording, (sample) => running(sample) && trueDuty[sample] * factor > 85, Math.max(0.3, 2 / recording.rateHz));
-  if (spells.length === 0) return undefined;
+  // every moment beyond the limit may be told; one of them at least must be long enough to be seen
+  const spells = stretches(recording, (sample) => running(sample) && trueDuty[sample] * factor > 84, 0);
+  const seen = stretches(recording, (sample) => running(sample) && trueDuty[sample] * factor > 85, Math.max(0.3, 2 / recording.rateHz));
+  if (seen.length === 0) return undefined;
   if (sharp && stretches(recording, (sample) => running(sample) && trueDuty[sample] * factor > 96, Math.max(0.3, 2 / recording.rateHz)).length === 0) return undefined;
   let changed = recording;
   for (const channel of [duty, pulse]) {
@@ -163,19 +162,18 @@ export const injectorDuty: Planter = (recording, random) => {
   const times = spells.map(([from, to]): Spell => spellOf(recording, from, to));
   return withFault({ ...changed, vehicle: { ...changed.vehicle, injectors: {} } }, {
     class: 'injector duty', channel: named(channel), spells: times, codes: ['injector-duty-high'], also: [], severities: [sharp ? 'error' : 'warning', ...(sharp ? ['warning' as const] : [])],
-    because: sharp ? 'above 95 % at the peak: error there; a pull of the same log that stays below may be a warning' : 'between 85 and 95 %', onsets: times, twoSamplesS: twoSamplesS(recording, channel), note: `${peak.toFixed(0)} %${duty ? '' : ' by pulse width'}`,
+    because: sharp ? 'above 95 % at the peak: error there; a pull of the same log that stays below may be a warning' : 'between 85 and 95 %', onsets: seen.map(([from, to]): Spell => spellOf(recording, from, to)).map(([fromS]): Spell => [fromS - 0.1, fromS]), twoSamplesS: twoSamplesS(recording, channel), note: `${peak.toFixed(0)} %${duty ? '' : ' by pulse width'}`,
   });
 };
 
 /** A slow hump: up, stays, down again. */
 const hump = (recording: Recording, channel: RecordedChannel, fromS: number, upS: number, stayS: number, peak: number): RecordedChannel => edited(channel, (values) => {
-  const start = values[sampleAt(recording, fromS)];
   for (let sample = sampleAt(recording, fromS); sample < values.length; sample++) {
     if (Number.isNaN(values[sample])) continue;
     const t = recording.timeS[sample] - fromS;
     const part = t < upS ? t / upS : t < upS + stayS ? 1 : 1 - (t - upS - stayS) / upS;
-    if (part <= 0) break;
-    values[sample] += ((Number.isNaN(start) ? values[sample] : Math.max(start, values[sample])) * 0 + peak - values[sample]) * Math.sin((part * Math.PI) / 2) ** 2;
+    if (part < 0) break;
+    values[sample] += (peak - values[sample]) * Math.sin((part * Math.PI) / 2) ** 2;
   }
 });
 

@@ -42,6 +42,17 @@ const onChannel = (finding: Finding, fault: PlantedFault): boolean =>
 const overlaps = (finding: Finding, fault: PlantedFault, padS: number): boolean =>
   fault.spells.length === 0 || finding.timeS === undefined || fault.spells.some(([fromS, toS]) => finding.timeS![0] <= toS + padS && finding.timeS![1] >= fromS - padS);
 
+/** Limits that a healthy recording may pass all the same: then the finding is a plain fact of the log (section 9 of the reference values). */
+const FACTS: Readonly<Partial<Record<string, number>>> = { 'intake-air-hot': 50, 'coolant-hot': 105, 'injector-duty-high': 85, knock: 2 };
+
+const isFact = (recording: Recording, finding: Finding): boolean => {
+  const limit = FACTS[finding.code];
+  const channel = recording.channels.find((each) => each.quantity === finding.channel);
+  if (limit === undefined || !channel || !finding.timeS || recording.faults.some((fault) => fault.class === 'unit in the header wrong')) return false;
+  for (let sample = sampleAt(recording, finding.timeS[0] - 1); sample < recording.timeS.length && recording.timeS[sample] <= finding.timeS[1] + 1; sample++) if (channel.values[sample] >= limit * 0.998) return true;
+  return false;
+};
+
 const rank = { error: 3, warning: 2, information: 1, hint: 0 };
 
 const judge = (recording: Recording, fault: PlantedFault, findings: readonly Finding[]): Verdict => {
@@ -81,7 +92,7 @@ export const score = (recording: Recording, findings: readonly Finding[]): Score
     const touching = recording.faults.filter((fault) => overlaps(finding, fault, Math.max(ROUND_S, fault.twoSamplesS)));
     const told = touching.some((fault) => (fault.codes.includes(finding.code) && onChannel(finding, fault)) || fault.also.includes(finding.code));
     // a cold sensor is a fact of a cold start, not of a fault
-    if (told || finding.code === 'sensor-cold') return [];
+    if (told || finding.code === 'sensor-cold' || isFact(recording, finding)) return [];
     const timeS = finding.timeS;
     const whole = recording.faults.find((fault) => fault.spells.length === 0 && fault.class !== 'trouble code');
     const lies = touching.find((fault) => fault.spells.length > 0 && timeS !== undefined) ?? whole;

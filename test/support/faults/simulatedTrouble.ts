@@ -1,5 +1,5 @@
-// Troubles that the simulator's engine really has, not painted on its log: a pump that fades as it is asked for more, a cylinder that does not
-// fire, air drawn in before the sensor. What is true is read off the simulator's own truth.
+// Troubles that the simulator's engine really has, not painted on its log: a pump that fades as it is asked for more, a cylinder that
+// does not fire. What is true is read off the simulator's own truth.
 
 import { makeCar, perfectTable, simulateDrive, type Car, type DriveOptions } from '../simulator/index.js';
 import { isLoaded, named, spellOf, stretches, twoSamplesS } from './places.js';
@@ -55,21 +55,5 @@ export const simulateMisfire = (seed: number): Recording | undefined => {
     class: 'misfire on one bank', channel: named(lambda), spells: [[fromS, toS + 0.6]], codes: ['misfire-suspected'], also: ['time-gap'], severities: ['warning', 'error'],
     because: 'unburnt fuel reaches the catalyst and the reading invites enriching an engine that is not lean', onsets: [[fromS, Math.max(fromS + 0.6, recording.timeS[shown[0][0]])]], twoSamplesS: twoSamplesS(recording, lambda),
     note: `one of ${car.cylinders} dead${looped ? ', closed loop' : ''}`,
-  });
-};
-
-/** A leak that lets in less the more gas flows. Visible as painted leaks are: target and short trim logged, 25 s or more of idle. */
-export const simulateLeak = (seed: number): Recording | undefined => {
-  const random = seeded(seed ^ 0x85ebca77), base = makeCar('closed-loop', seed);
-  // the engine's own switching sensor sits before the leak: its trims are content
-  const car: Car = { ...base, ecu: { ...base.ecu, closedLoop: 'none' }, log: { ...base.log, channels: [...new Set([...base.log.channels, 'target-lambda', 'short-term-fuel-trim'])] } };
-  const minutes = random.between(8, 10), rateHz = random.pick([10, 20, 25, 50]), size = random.between(0.1, 0.18);
-  const run = drive(car, seed, minutes, rateHz, (_timeS, { speedRpm, pressureKPa }) => ({ exhaustLeak: size / Math.max(0.8, (speedRpm / 800) * (pressureKPa / 35)) ** 1.3 }), 'street');
-  const recording = fromDrive(run, `simulated leak ${rateHz} Hz`), lambda = channelOf(recording, 'lambda')!;
-  const idles = stretches(recording, (sample) => recording.state[sample] === 'idle', 5);
-  if (idles.length < 2 || idles.reduce((sum, [a, b]) => sum + recording.timeS[b] - recording.timeS[a], 0) < 25) return undefined;
-  return withFault(recording, {
-    class: 'exhaust leak at idle', channel: named(lambda), spells: idles.map(([a, b]) => spellOf(recording, a, b)), codes: ['sensor-mount', 'misfire-suspected'], also: ['value-implausible'],
-    severities: ['information', 'warning'], because: 'lean at light load is a note; the reading is not to be believed at idle', twoSamplesS: twoSamplesS(recording, lambda), note: `+${(100 * size).toFixed(0)} % at idle`,
   });
 };

@@ -23,7 +23,7 @@ export const timeHole: Planter = (recording, random) => {
   const [from, to] = spell;
   const fromS = recording.timeS[from], toS = recording.timeS[to + 1];
   return withFault(keep(recording, (sample) => sample <= from || sample > to), {
-    class: 'time: hole', spells: [[fromS, toS]], codes: ['time-gap'], also: ['sensor-dropout'], ...told, onsets: [[fromS, fromS]], twoSamplesS: 2.4 / recording.rateHz, note: `${(toS - fromS).toFixed(1)} s`,
+    class: 'time: hole', spells: [[fromS, toS]], codes: ['time-gap'], also: [], ...told, onsets: [[fromS, fromS]], twoSamplesS: 2.4 / recording.rateHz, note: `${(toS - fromS).toFixed(1)} s`,
   });
 };
 
