@@ -209,6 +209,17 @@ suite('language server', () => {
     await withClient(LEAN_CAR, PUSH, async (client, folder) => assert.deepEqual(await ask(client, folder), [], 'none for a client that could not keep the copy'));
   });
 
+  test('a file that lies on no disk is read by its language', async () => {
+    await withClient(SAMPLE_CAR, PUSH, async (client) => {
+      for (const uri of ['untitled:Untitled-1', 'vscode-vfs://github/some/one/run.session.csv']) {
+        await client.connection.sendNotification('textDocument/didOpen', { textDocument: { uri, languageId: 'session-log', version: 1, text: sampleDrive() } });
+        assert.ok((await client.diagnostics(uri)).length >= 0);
+        const symbols = await client.connection.sendRequest<DocumentSymbol[]>('textDocument/documentSymbol', { textDocument: { uri } });
+        assert.equal(symbols[0].name, 'Channels');
+      }
+    });
+  });
+
   test('a file that no reader can make sense of leaves the server up', async () => {
     await withClient(SAMPLE_CAR, PUSH, async (client, folder) => {
       const binary = String.fromCharCode(...Array.from({ length: 5000 }, (_, i) => (i * 7919) % 256));

@@ -64,10 +64,10 @@ function servePulls(parts: Parts): void {
     const { uri } = textDocument;
     const version = workspace.document(uri)?.version;
     const check = await service.checkSoFar(uri);
+    const { key, items } = await shown(parts, uri, check);
     if (token.isCancellationRequested || workspace.document(uri)?.version !== version) {
       throw new ResponseError(LSPErrorCodes.ServerCancelled, 'the file was edited meanwhile', { retriggerRequest: true });
     }
-    const { key, items } = await shown(parts, uri, check);
     answered.set(uri, { key: check?.key ?? 'none', version });
     return key === previousResultId
       ? { kind: DocumentDiagnosticReportKind.Unchanged, resultId: key }
@@ -127,7 +127,10 @@ async function workspaceReport(
 
 function nextChange(scanner: Scanner, token: CancellationToken): Promise<void> {
   return new Promise((resolve) => {
-    scanner.onceChecked(resolve);
-    token.onCancellationRequested(() => resolve());
+    const cancelled = token.onCancellationRequested(() => resolve());
+    scanner.onceChecked(() => {
+      cancelled.dispose();
+      resolve();
+    });
   });
 }

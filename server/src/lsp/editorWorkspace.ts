@@ -4,29 +4,47 @@ import type { TextDocuments } from 'vscode-languageserver';
 import type { TextDocument } from 'vscode-languageserver-textdocument';
 import { URI } from 'vscode-uri';
 import { textSource, type ByteSource } from '../formats/source.js';
+import { isBelow } from '../service/uris.js';
 import type { Workspace } from '../service/workspace.js';
 
 export interface EditorWorkspace extends Workspace {
   /** The open document of a file, however the editor spells its address. */
   document(uri: string): TextDocument | undefined;
   setFolders(folders: readonly string[]): void;
+  /** Files came or went: what was found before no longer holds. `told`: the client tells every such change, so that until then it does. */
+  filesChanged(told?: boolean): void;
 }
+
+/** How long a search holds where nobody tells of new files, ms. */
+const SEARCH_HOLDS_MS = 2000;
 
 /** Addresses compared: editors differ in what they percent-encode. */
 export const normalUri = (uri: string): string => URI.parse(uri).toString();
 
 export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (folders: readonly string[]) => Workspace): EditorWorkspace {
   let disk = createDisk([]);
+  const searches = new Map<string, { readonly at: number; readonly found: Promise<readonly string[]> }>();
+  let isTold = false;
   const sources = new WeakMap<TextDocument, { version: number; source: ByteSource }>();
   const spelled = new Map<string, string>();
   open.onDidOpen(({ document }) => spelled.set(normalUri(document.uri), document.uri));
   open.onDidClose(({ document }) => spelled.delete(normalUri(document.uri)));
 
+  /** The client watches the open folders only. */
+  const toldOf = (folderUri: string): boolean => isTold && disk.folders.some((folder) => folder === folderUri || isBelow(folder, folderUri));
+
   const document = (uri: string): TextDocument | undefined => open.get(spelled.get(uri) ?? spelled.get(normalUri(uri)) ?? uri);
 
   return {
     get folders() { return disk.folders; },
-    setFolders(folders) { disk = createDisk(folders); },
+    setFolders(folders) {
+      disk = createDisk(folders);
+      searches.clear();
+    },
+    filesChanged(told = isTold) {
+      isTold = told;
+      searches.clear();
+    },
     document,
     languageId: (uri) => document(uri)?.languageId,
     async open(uri) {
@@ -40,7 +58,12 @@ export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (
       const editor = document(uri);
       return editor ? `open:${editor.languageId}:${editor.version}:${openedNumber(editor)}` : disk.stamp(uri);
     },
-    find: (folderUri, globs) => disk.find(folderUri, globs),
+    find(folderUri, globs) {
+      const key = JSON.stringify([folderUri, globs]);
+      let search = searches.get(key);
+      if (!search || (!toldOf(folderUri) && Date.now() - search.at > SEARCH_HOLDS_MS)) searches.set(key, search = { at: Date.now(), found: disk.find(folderUri, globs) });
+      return search.found;
+    },
     resolve: (folderUri, path) => disk.resolve(folderUri, path),
   };
 }

@@ -63,7 +63,8 @@ export function startServer(connection: Connection, host: ServerHost): void {
       register(connection.client.register(DidChangeConfigurationNotification.type, { section: 'leanspot' }));
     }
     if (capabilities.workspace?.didChangeWatchedFiles?.dynamicRegistration) {
-      register(connection.client.register(DidChangeWatchedFilesNotification.type, { watchers: WATCHED.map((globPattern) => ({ globPattern })) }));
+      register(connection.client.register(DidChangeWatchedFilesNotification.type, { watchers: WATCHED.map((globPattern) => ({ globPattern })) })
+        .then(() => workspace.filesChanged(true)));
     }
     if (capabilities.workspace?.workspaceFolders) {
       connection.workspace.onDidChangeWorkspaceFolders(({ added, removed }) => {
@@ -83,10 +84,14 @@ export function startServer(connection: Connection, host: ServerHost): void {
   });
   open.onDidClose(({ document }) => {
     touched.delete(normalUri(document.uri));
+    workspace.filesChanged();
     scanner.soon();
   });
   offerSessions(connection, service, open);
-  connection.onDidChangeWatchedFiles(() => scanner.soon());
+  connection.onDidChangeWatchedFiles(() => {
+    workspace.filesChanged();
+    scanner.soon();
+  });
   connection.onDidChangeConfiguration(() => {
     settingsOf.forget();
     scanner.tellAll();

@@ -5,6 +5,9 @@ import { STATUS, type StatusParams } from '../protocol/messages.js';
 import { baseName } from '../service/uris.js';
 import type { Scanner } from './scanner.js';
 
+/** Between two messages of the same work, ms: more often nobody can read them. */
+const LEAST_PAUSE_MS = 200;
+
 export function reportStatus(connection: Connection, scanner: Scanner, capabilities: ClientCapabilities): void {
   const send = (state: StatusParams['state'], what?: string): void => {
     const checks = [...scanner.results.values()];
@@ -16,6 +19,7 @@ export function reportStatus(connection: Connection, scanner: Scanner, capabilit
     } satisfies StatusParams);
   };
 
+  let sentMs = 0;
   let progress: Promise<WorkDoneProgressServerReporter> | undefined;
   const end = (): void => {
     progress?.then((shown) => shown.done()).catch(() => undefined);
@@ -40,6 +44,8 @@ export function reportStatus(connection: Connection, scanner: Scanner, capabilit
     begin();
     const what = `${at.done + 1} of ${at.total}: ${baseName(at.uri)}`;
     progress?.then((shown) => shown.report(Math.round((100 * at.done) / at.total), what)).catch(() => undefined);
+    if (Date.now() - sentMs < LEAST_PAUSE_MS) return;
+    sentMs = Date.now();
     send('busy', what);
   });
 }

@@ -9,7 +9,10 @@ export const baseName = (uri: string): string => Utils.basename(URI.parse(uri));
 export const folderOf = (uri: string): string => Utils.dirname(URI.parse(uri)).toString();
 
 /** A file below a folder. */
-export const join = (folderUri: string, ...parts: string[]): string => Utils.joinPath(URI.parse(folderUri), ...parts).toString();
+export function join(folderUri: string, ...parts: string[]): string {
+  const folder = URI.parse(folderUri);
+  return folder.with({ path: [folder.path.replace(/\/$/, ''), ...parts].join('/') }).toString();
+}
 
 /** Whether the file lies below the folder, at any depth. */
 export const isBelow = (folderUri: string, uri: string): boolean => relativeTo(folderUri, uri) !== undefined;
