@@ -40,6 +40,10 @@ async function bundle({ watch = false, minify = false } = {}) {
   const targets = [
     { ...common, entryPoints: { leanspot: 'server/src/cli/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, external: ['vscode'] },
+    {
+      bundle: true, platform: 'browser', format: 'iife', target: 'chrome120', sourcemap: false, minify, legalComments: 'none', logLevel: 'warning',
+      entryPoints: [{ in: 'client/webview/main.ts', out: 'trace' }, { in: 'client/webview/trace.css', out: 'trace' }], outdir: 'dist/webview',
+    },
   ];
   await writeVehicleSchema(build);
   if (watch) for (const target of targets) await (await context(target)).watch();

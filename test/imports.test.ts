@@ -33,7 +33,7 @@ const PACKAGES: Readonly<Record<string, readonly RegExp[]>> = {
   lsp: [/^vscode-languageserver(\/|-|$)/, /^vscode-uri$/, /^node:/],
   cli: [/^node:/, /^commander$/, /^picocolors$/, /^cli-progress$/, /^tinyglobby$/, /^vscode-uri$/],
   client: [/^vscode$/, /^vscode-languageclient(\/|$)/, /^node:/, /^vscode-uri$/],
-  webview: [],
+  webview: [/^uplot$/],
 };
 
 /** The layer a source file belongs to. */

@@ -5,6 +5,7 @@ import { LanguageClient, TransportKind, type LanguageClientOptions, type ServerO
 import { OFFER_SESSION, STATUS, type InitializationOptions, type OfferSessionParams, type StatusParams } from '../../server/src/protocol/messages.js';
 import { offerSession, readAsSession } from './offerSession.js';
 import { StatusItem } from './statusItem.js';
+import { registerTrace } from './trace.js';
 
 let client: LanguageClient | undefined;
 
@@ -24,6 +25,7 @@ export function activate(context: ExtensionContext): Api {
     commands.registerCommand('leanspot.restartServer', () => restart(output)),
     commands.registerCommand('leanspot.showOutput', () => output.show(true)),
     commands.registerCommand('leanspot.readAsSession', readAsSession),
+    ...registerTrace(context, client),
   );
   void commands.executeCommand('setContext', 'leanspot.active', true);
   const ready = client.start().catch((error: unknown) => {

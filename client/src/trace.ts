@@ -1,0 +1,26 @@
+// The trace's commands, panel and custom editor, registered at activation; what they do is loaded when it is first wanted.
+
+import { commands, window, type Disposable, type ExtensionContext, type Uri, type WebviewPanel } from 'vscode';
+import type { LanguageClient } from 'vscode-languageclient/node';
+import { PANEL_TYPE } from './tracePage.js';
+import type { TracePanels } from './tracePanel.js';
+
+const EDITOR_TYPE = 'leanspot.trace';
+
+export function registerTrace(context: ExtensionContext, client: LanguageClient): Disposable[] {
+  let panels: Promise<TracePanels> | undefined;
+  const loaded = (): Promise<TracePanels> => (panels ??= import('./tracePanel.js').then(({ createTracePanels }) => {
+    const made = createTracePanels(context.extensionUri, context.globalState, client);
+    context.subscriptions.push(made);
+    return made;
+  }));
+  return [
+    commands.registerCommand('leanspot.openTrace', async (uri?: Uri) => (await loaded()).open(uri)),
+    commands.registerCommand('leanspot.showCellInTrace', async () => (await loaded()).showCell()),
+    window.registerWebviewPanelSerializer(PANEL_TYPE, { deserializeWebviewPanel: async (panel: WebviewPanel, state: unknown) => (await loaded()).restore(panel, state) }),
+    window.registerCustomEditorProvider(EDITOR_TYPE, {
+      openCustomDocument: (uri) => ({ uri, dispose: () => undefined }),
+      resolveCustomEditor: async ({ uri }, panel) => (await import('./traceEditor.js')).showIn(await loaded(), uri, panel),
+    }, { supportsMultipleEditorsPerDocument: true }),
+  ];
+}

@@ -1,0 +1,92 @@
+// The trace views that are open: panels beside the text, restored after a reload, and custom editors; one line of talk for each.
+
+import { l10n, Uri, ViewColumn, window, workspace, type Disposable, type Memento, type WebviewPanel } from 'vscode';
+import type { LanguageClient } from 'vscode-languageclient/node';
+import { TRACE, type VisitsParams, type VisitsResult } from '../../server/src/protocol/trace.js';
+import { PANEL_TYPE, pageOf, webviewOptions } from './tracePage.js';
+import { TraceTalk } from './traceTalk.js';
+
+export interface TracePanels extends Disposable {
+  /** Beside the text of the session: of the one given, else of the active editor's. */
+  open(uri?: Uri): Promise<TraceTalk | undefined>;
+  /** Every moment of the cell under the cursor, in the trace of a session that has been there. */
+  showCell(): Promise<void>;
+  restore(panel: WebviewPanel, state: unknown): void;
+  attach(uri: Uri, panel: WebviewPanel): TraceTalk;
+}
+
+export function createTracePanels(extensionUri: Uri, memory: Memento, client: LanguageClient): TracePanels {
+  const open = new Map<WebviewPanel, TraceTalk>();
+  const titleOf = (uri: Uri): string => l10n.t('Trace: {0}', uri.path.slice(uri.path.lastIndexOf('/') + 1));
+
+  const attach: TracePanels['attach'] = (uri, panel) => {
+    panel.webview.options = webviewOptions(extensionUri);
+    const talk = new TraceTalk(uri, panel.webview, memory, client);
+    open.set(panel, talk);
+    panel.onDidDispose(() => {
+      open.delete(panel);
+      talk.dispose();
+    });
+    panel.webview.html = pageOf(panel.webview, extensionUri);
+    return talk;
+  };
+
+  const show = (uri: Uri): TraceTalk => {
+    for (const [panel, talk] of open) {
+      if (talk.uri.toString() !== uri.toString()) continue;
+      panel.reveal(undefined, true);
+      return talk;
+    }
+    const panel = window.createWebviewPanel(PANEL_TYPE, titleOf(uri), { viewColumn: ViewColumn.Beside, preserveFocus: false }, webviewOptions(extensionUri));
+    return attach(uri, panel);
+  };
+
+  return {
+    async open(given) {
+      const uri = given ?? activeFile();
+      if (!uri) return undefined;
+      const talk = show(uri);
+      const editor = window.visibleTextEditors.find(({ document }) => document.uri.toString() === uri.toString());
+      if (editor) await talk.follow(editor.selection.active.line);
+      return talk;
+    },
+
+    async showCell() {
+      const editor = window.activeTextEditor;
+      if (!editor) return;
+      const { document: { uri }, selection: { active: { line, character } } } = editor;
+      const ask = (session?: string): Promise<VisitsResult | null> =>
+        client.sendRequest<VisitsResult | null>(TRACE.visits, { uri: uri.toString(), line, character, session } satisfies VisitsParams);
+      const found = await ask();
+      if (!found || found.sessions.length === 0) {
+        void window.showInformationMessage(found ? l10n.t('No session has a reading that is evidence on this {0}.', found.cell) : l10n.t('Put the cursor on a cell of the table first.'));
+        return;
+      }
+      const chosen = found.sessions.length === 1 ? found.sessions[0]!.uri : (await window.showQuickPick(
+        found.sessions.map(({ uri: session, samples }) => ({ label: workspace.asRelativePath(Uri.parse(session)), description: l10n.t('{0} of the most telling moments', samples), session })),
+        { title: l10n.t('Show {0} in which session?', found.cell) },
+      ))?.session;
+      if (chosen === undefined) return;
+      const visits = await ask(chosen);
+      if (visits) show(Uri.parse(chosen)).visits(visits);
+    },
+
+    restore(panel, state) {
+      const uri = (state as { uri?: unknown } | undefined)?.uri;
+      if (typeof uri === 'string') attach(Uri.parse(uri), panel);
+      else panel.dispose();
+    },
+
+    attach,
+
+    dispose() {
+      for (const [panel] of open) panel.dispose();
+    },
+  };
+}
+
+/** The file of the active tab: also one that the text editor could not open. */
+function activeFile(): Uri | undefined {
+  const input = window.tabGroups.activeTabGroup.activeTab?.input as { uri?: Uri } | undefined;
+  return window.activeTextEditor?.document.uri ?? input?.uri;
+}

@@ -1,0 +1,181 @@
+// One trace view and the server: questions passed on, answers passed back, the text and the plot kept on the same row.
+
+import { Buffer } from 'node:buffer';
+import { env, l10n, RelativePattern, Selection, TextEditorRevealType, Uri, window, workspace, type Disposable, type Memento, type TextEditor, type Webview } from 'vscode';
+import type { LanguageClient } from 'vscode-languageclient/node';
+import {
+  TRACE, type CsvResult, type RunsResult, type SpanResult, type TraceSample, type TraceSummary, type VisitsResult, type WindowResult,
+} from '../../server/src/protocol/trace.js';
+import { isFromTraceView, isKeptView, type FromTraceView, type KeptView, type ToTraceView } from '../../server/src/protocol/traceMessages.js';
+import { TRACE_WORDS, type TraceWords } from '../../server/src/protocol/traceWords.js';
+import { openPlace } from './openPlace.js';
+
+const KEPT = 'trace.kept';
+/** Pause in typing after which the plot is drawn anew, ms. */
+const QUIET_MS = 500;
+
+export class TraceTalk implements Disposable {
+  private readonly subscriptions: Disposable[] = [];
+  private ready = false;
+  /** What is to be said when the view is there. */
+  private waiting: ToTraceView[] = [];
+  /** The row that the plot has put the text's cursor on: not to be told back. */
+  private placedLine: number | undefined;
+  private timer: ReturnType<typeof setTimeout> | undefined;
+  private others: readonly TraceSummary[] = [];
+
+  constructor(readonly uri: Uri, private readonly webview: Webview, private readonly memory: Memento, private readonly client: LanguageClient) {
+    const isMine = (other: Uri): boolean => other.toString() === uri.toString();
+    const changed = (): void => {
+      clearTimeout(this.timer);
+      this.timer = setTimeout(() => void this.sendSession(), QUIET_MS);
+    };
+    const watcher = workspace.createFileSystemWatcher(new RelativePattern(Uri.joinPath(uri, '..'), uri.path.slice(uri.path.lastIndexOf('/') + 1)));
+    this.subscriptions.push(
+      webview.onDidReceiveMessage((message: unknown) => { if (isFromTraceView(message)) void this.hear(message); }),
+      window.onDidChangeTextEditorSelection(({ textEditor, selections }) => { if (isMine(textEditor.document.uri)) void this.follow(selections[0]!.active.line); }),
+      workspace.onDidChangeTextDocument(({ document, contentChanges }) => { if (isMine(document.uri) && contentChanges.length > 0) changed(); }),
+      watcher, watcher.onDidChange(changed),
+    );
+  }
+
+  /** The plot's cursor goes to the sample of a line, where the line holds one. */
+  async follow(line: number): Promise<void> {
+    if (line === this.placedLine) return;
+    this.placedLine = undefined;
+    const sample = await this.ask<TraceSample>(TRACE.sample, { line }).catch(() => null);
+    if (sample) this.post({ type: 'follow', sample });
+  }
+
+  visits({ cell, visits, worstS }: VisitsResult): void {
+    this.post({ type: 'visits', cell, visits, worstS: worstS ?? null });
+  }
+
+  dispose(): void {
+    clearTimeout(this.timer);
+    for (const subscription of this.subscriptions) subscription.dispose();
+  }
+
+  private post(message: ToTraceView): void {
+    if (this.ready) void this.webview.postMessage(message); else this.waiting.push(message);
+  }
+
+  private ask<Result>(method: string, params: object): Promise<Result | null> {
+    return this.client.sendRequest<Result | null>(method, { uri: this.uri.toString(), ...params });
+  }
+
+  private async sendSession(): Promise<void> {
+    const summary = await this.ask<TraceSummary>(TRACE.summary, {}).catch(() => null);
+    if (!summary) {
+      void this.webview.postMessage({ type: 'tell', message: l10n.t('{0} does not read as a session with samples.', workspace.asRelativePath(this.uri)) } satisfies ToTraceView);
+      return;
+    }
+    const kept: unknown = this.memory.get(KEPT);
+    await this.webview.postMessage({ type: 'session', summary, words: localWords(), kept: isKeptView(kept) ? kept as KeptView : null } satisfies ToTraceView);
+    if (this.others.length > 0) await this.webview.postMessage({ type: 'others', summaries: this.others } satisfies ToTraceView);
+    this.ready = true;
+    for (const message of this.waiting.splice(0)) this.post(message);
+  }
+
+  private async hear(message: FromTraceView): Promise<void> {
+    try {
+      await this.answer(message);
+    } catch (error) {
+      const words = error instanceof Error ? error.message : String(error);
+      const told = l10n.t('The server did not answer: {0}', words);
+      this.post('ask' in message ? { type: 'failed', ask: message.ask, message: told } : { type: 'tell', message: told });
+    }
+  }
+
+  private async answer(message: FromTraceView): Promise<void> {
+    const gone = (ask: number): void => this.post({ type: 'failed', ask, message: '' });
+    switch (message.type) {
+      case 'ready':
+        // A view that was hidden and shown again begins anew.
+        this.ready = false;
+        return this.sendSession();
+      case 'window': {
+        const { ask, channels, fromS, toS, pixels } = message;
+        const result = await this.ask<WindowResult<string>>(TRACE.window, { channels, fromS, toS, pixels });
+        return result ? this.post({ type: 'window', ask, ...withBytes(result) }) : gone(ask);
+      }
+      case 'cursor': {
+        const sample = await this.ask<TraceSample>(TRACE.sample, { timeS: message.timeS });
+        if (!sample) return gone(message.ask);
+        this.post({ type: 'sample', ask: message.ask, sample });
+        if (message.place) this.placeInText(sample.line);
+        return;
+      }
+      case 'span': {
+        const span = await this.ask<SpanResult>(TRACE.span, { fromS: message.fromS, toS: message.toS });
+        return span ? this.post({ type: 'span', ask: message.ask, span }) : gone(message.ask);
+      }
+      case 'runs': {
+        const { ask, type, ...params } = message;
+        const result = await this.ask<RunsResult<string>>(TRACE.runs, params);
+        return result ? this.post({ type, ask, ...withBytes(result) }) : gone(ask);
+      }
+      case 'openRow': {
+        const sample = await this.ask<TraceSample>(TRACE.sample, { timeS: message.timeS });
+        return sample ? this.openText(sample.line, 0) : undefined;
+      }
+      case 'openPlace': return this.openText(message.line, message.character, true);
+      case 'openCell': {
+        const cell = (await this.ask<TraceSample>(TRACE.sample, { timeS: message.timeS }))?.cell;
+        if (cell) await openPlace(Uri.parse(cell.uri), cell.line, cell.character, cell.endCharacter);
+        return;
+      }
+      case 'addSession': return this.addSession();
+      case 'copy': {
+        const csv = await this.ask<CsvResult>(TRACE.csv, { channels: message.channels, fromS: message.fromS, toS: message.toS });
+        if (!csv) return;
+        await env.clipboard.writeText(csv.text);
+        const words = csv.left > 0 ? l10n.t('{0} rows copied, {1} more left out.', csv.rows, csv.left) : l10n.t('{0} rows copied.', csv.rows);
+        return this.post({ type: 'tell', message: words });
+      }
+      case 'savePicture': {
+        const target = await window.showSaveDialog({ defaultUri: this.uri.with({ path: this.uri.path.replace(/(\.session)?\.csv$/i, '.png') }), filters: { PNG: ['png'] } });
+        if (target) await workspace.fs.writeFile(target, message.png);
+        return;
+      }
+      case 'keep': return this.memory.update(KEPT, message.kept);
+    }
+  }
+
+  private get editor(): TextEditor | undefined {
+    return window.visibleTextEditors.find(({ document }) => document.uri.toString() === this.uri.toString());
+  }
+
+  /** In a text editor that is shown; the focus stays in the plot. */
+  private placeInText(line: number, character = 0): void {
+    const { editor } = this;
+    if (!editor) return;
+    this.placedLine = line;
+    editor.selection = new Selection(line, character, line, character);
+    editor.revealRange(editor.selection, TextEditorRevealType.InCenterIfOutsideViewport);
+  }
+
+  /** `quietly`: only where the text is shown already. */
+  private async openText(line: number, character: number, quietly = false): Promise<void> {
+    if (this.editor && quietly) return this.placeInText(line, character);
+    this.placedLine = line;
+    await openPlace(this.uri, line, character);
+  }
+
+  private async addSession(): Promise<void> {
+    const files = (await workspace.findFiles('**/*.session.csv', '**/node_modules/**', 500)).filter((file) => file.toString() !== this.uri.toString());
+    const chosen = await window.showQuickPick(files.map((file) => ({ label: workspace.asRelativePath(file), file })).sort((a, b) => a.label.localeCompare(b.label)),
+      { title: l10n.t('Lay the pulls of which session over these?') });
+    if (!chosen || this.others.some(({ uri }) => uri === chosen.file.toString())) return;
+    const summary = await this.client.sendRequest<TraceSummary | null>(TRACE.summary, { uri: chosen.file.toString() });
+    if (!summary) return;
+    this.others = [...this.others, summary];
+    this.post({ type: 'others', summaries: this.others });
+  }
+}
+
+const withBytes = <T extends { readonly data: string }>(packed: T): Omit<T, 'data'> & { readonly data: Uint8Array } =>
+  ({ ...packed, data: new Uint8Array(Buffer.from(packed.data, 'base64')) });
+
+/** The view's words in the editor's language. */
+const localWords = (): TraceWords => Object.fromEntries(Object.entries(TRACE_WORDS).map(([key, english]) => [key, l10n.t(english)])) as TraceWords;

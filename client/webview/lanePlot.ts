@@ -1,0 +1,202 @@
+// One lane: some lines over the shared axis, drawn by uPlot, with what lies behind them (spells, the target's band) and their names beside them.
+
+import uPlot from 'uplot';
+import type { TraceSpell } from '../../server/src/protocol/trace.js';
+import { DASHES, shaded, type Palette } from './palette.js';
+import type { Range } from './state.js';
+import { countBelow, extremesOf, type Line } from './tables.js';
+
+export interface LaneLine {
+  /** Beside the line. */
+  readonly label: string;
+  readonly colour: number;
+  readonly dash: number;
+  /** Lines of one scale share a height; the first two scales of a lane have an axis. */
+  readonly scale: string;
+}
+
+export interface LaneBand { readonly target: number; readonly limitOf: (target: number) => number; readonly label: string }
+
+export interface LaneSpec {
+  readonly lines: readonly LaneLine[];
+  /** Behind the lines of this lane. */
+  readonly spells: readonly TraceSpell[];
+  /** From the line with this index to its limit. */
+  readonly band: LaneBand | undefined;
+  readonly fit: boolean;
+  readonly showAxis: boolean;
+  readonly axisWords: (x: number) => string;
+  readonly axisLabel: string;
+}
+
+/** Room for the axes left and right, the same in every lane so that they line up, CSS pixels. */
+export const LEFT = 56;
+export const RIGHT = 56;
+export const AXIS_HEIGHT = 38;
+const AIR = 0.06;
+
+export class LanePlot {
+  private readonly plot: uPlot;
+  private whole = new Map<string, readonly [number, number]>();
+  private lines: readonly Line[] = [];
+
+  constructor(host: HTMLElement, private readonly spec: LaneSpec, private readonly palette: Palette, size: { width: number; height: number }, range: Range) {
+    const scales = [...new Set(spec.lines.map(({ scale }) => scale))];
+    const axis = (scale: string | undefined, side: 1 | 3): uPlot.Axis => ({
+      scale: scale ?? 'none', side, show: scale !== undefined, size: side === 3 ? LEFT : RIGHT, stroke: palette.foreground, font: palette.font, gap: 4,
+      grid: { show: side === 3, stroke: palette.grid, width: 1 }, ticks: { show: false }, space: 26, label: scale, labelFont: palette.font, labelSize: 14, labelGap: 0,
+    });
+    this.plot = new uPlot({
+      ...size, padding: [5, scales.length > 1 ? 0 : RIGHT, spec.showAxis ? 0 : 3, scales.length > 0 ? 0 : LEFT],
+      legend: { show: false }, cursor: { show: false },
+      scales: {
+        x: { time: false, auto: false, range: (_u, from, to) => [from, to] },
+        ...Object.fromEntries(scales.map((scale): [string, uPlot.Scale] => [scale, { range: (_u, low, high) => this.heights(scale, low, high) }])),
+      },
+      axes: [
+        {
+          size: spec.showAxis ? AXIS_HEIGHT : 0, stroke: palette.foreground, font: palette.font, gap: 4, ticks: { show: false },
+          grid: { stroke: palette.grid, width: 1 }, values: (_u, splits) => splits.map((at) => (spec.showAxis ? spec.axisWords(at) : '')),
+          ...(spec.showAxis ? { label: spec.axisLabel, labelFont: palette.font, labelSize: 16, labelGap: 0 } : {}),
+        },
+        axis(scales[0], 3), axis(scales[1], 1),
+      ],
+      series: [{}, ...spec.lines.map((line): uPlot.Series => ({
+        label: line.label, scale: line.scale, stroke: this.colourOf(line), width: palette.highContrast ? 2 : 1.5, dash: [...DASHES[line.dash % DASHES.length]],
+      }))],
+      hooks: { drawClear: [() => this.drawBehind()], draw: [() => this.drawLabels()] },
+    }, [new Float64Array() as never, ...spec.lines.map(() => [])], host);
+    this.setRange(range);
+  }
+
+  /** `whole`: the lines over the whole session, whose extremes are the heights where those do not follow the view. */
+  setData(x: Float64Array, lines: readonly Line[], whole: readonly Line[] = lines): void {
+    this.lines = lines;
+    this.whole = new Map([...new Set(this.spec.lines.map(({ scale }) => scale))].flatMap((scale) => {
+      const found = extremesOf(whole.filter((_, k) => this.spec.lines[k]?.scale === scale));
+      return found ? [[scale, found] as const] : [];
+    }));
+    const { min = 0, max = 1 } = this.plot.scales.x;
+    this.plot.batch(() => {
+      this.plot.setData([x as never, ...lines.map((line) => line as never)], false);
+      this.plot.setScale('x', { min, max });
+    });
+  }
+
+  setRange({ from, to }: Range): void {
+    this.plot.setScale('x', { min: from, max: to });
+  }
+
+  setSize(width: number, height: number): void {
+    this.plot.setSize({ width, height });
+  }
+
+  get canvas(): HTMLCanvasElement { return this.plot.ctx.canvas; }
+  /** The part that the lines are drawn in. */
+  get over(): HTMLElement { return this.plot.over; }
+
+  destroy(): void {
+    this.plot.destroy();
+  }
+
+  private colourOf = ({ colour }: LaneLine): string => this.palette.lines[colour % this.palette.lines.length];
+
+  private heights(scale: string, low: number | null, high: number | null): [number, number] {
+    const [from, to] = this.spec.fit && low !== null && high !== null ? [low, high] : this.whole.get(scale) ?? [low ?? 0, high ?? 1];
+    const air = (to - from || Math.abs(to) * 0.1 || 1) * AIR;
+    return [from - air, to + air];
+  }
+
+  private inPlot(draw: (ctx: CanvasRenderingContext2D, ratio: number) => void): void {
+    const { ctx, bbox: { left, top, width, height } } = this.plot;
+    ctx.save();
+    ctx.beginPath();
+    ctx.rect(left, top, width, height);
+    ctx.clip();
+    draw(ctx, devicePixelRatio);
+    ctx.restore();
+  }
+
+  private drawBehind(): void {
+    this.inPlot((ctx, ratio) => {
+      const { bbox: { top, height }, scales: { x } } = this.plot;
+      for (const { fromS, toS, severity } of this.spec.spells) {
+        if (toS < (x.min ?? 0) || fromS > (x.max ?? 0)) continue;
+        const from = this.plot.valToPos(fromS, 'x', true), to = Math.max(this.plot.valToPos(toS, 'x', true), from + 2 * ratio);
+        ctx.fillStyle = shaded(this.palette.severity[severity], 0.16);
+        ctx.fillRect(from, top, to - from, height);
+        ctx.strokeStyle = this.palette.severity[severity];
+        ctx.lineWidth = ratio;
+        ctx.setLineDash(severity === 'error' ? [] : [3 * ratio, 3 * ratio]);
+        ctx.strokeRect(from, top - 1, to - from, height + 2);
+        ctx.setLineDash([]);
+      }
+      this.drawBand(ctx);
+    });
+  }
+
+  private drawBand(ctx: CanvasRenderingContext2D): void {
+    const { band, lines } = this.spec;
+    const target = band && this.lines[band.target];
+    if (!band || !target) return;
+    const { scale } = lines[band.target];
+    const x = this.plot.data[0];
+    const from = Math.max(0, countBelow(x, this.plot.scales.x.min ?? 0) - 1), to = Math.min(x.length, countBelow(x, this.plot.scales.x.max ?? 0) + 1);
+    ctx.fillStyle = shaded(this.palette.severity.error, 0.14);
+    let open: [number, number, number][] = [];
+    const close = (): void => {
+      if (open.length > 1) {
+        ctx.beginPath();
+        for (const [px, low] of open) ctx.lineTo(px, low);
+        for (const [px, , high] of open.reverse()) ctx.lineTo(px, high);
+        ctx.fill();
+      }
+      open = [];
+    };
+    for (let i = from; i < to; i++) {
+      const value = target[i];
+      if (typeof value === 'number') open.push([this.plot.valToPos(x[i], 'x', true), this.plot.valToPos(value, scale, true), this.plot.valToPos(band.limitOf(value), scale, true)]);
+      else if (value === null) close();
+    }
+    close();
+  }
+
+  /** Names at the right end of the lines, moved apart where they would lie over each other. */
+  private drawLabels(): void {
+    const x = this.plot.data[0];
+    const last = countBelow(x, this.plot.scales.x.max ?? 0, true) - 1;
+    const first = countBelow(x, this.plot.scales.x.min ?? 0);
+    this.inPlot((ctx, ratio) => {
+      const { bbox: { left, top, width, height } } = this.plot;
+      const rowHeight = 14 * ratio;
+      const labels = this.spec.lines.flatMap((line, k) => {
+        let at = last;
+        while (at >= first && typeof this.lines[k]?.[at] !== 'number') at--;
+        return at < first ? [] : [{ line, y: this.plot.valToPos(this.lines[k][at] as number, line.scale, true) }];
+      }).sort((a, b) => a.y - b.y);
+      if (labels.length === 0 || labels.length * rowHeight > height) return;
+      let lowest = top + height - rowHeight / 2;
+      const placed = labels.map((label) => ({ ...label, y: Math.max(top + rowHeight / 2, Math.min(lowest, label.y - rowHeight * 0.6)) }));
+      for (let k = placed.length - 1; k >= 0; k--) { placed[k].y = Math.min(placed[k].y, lowest); lowest = placed[k].y - rowHeight; }
+      for (let k = 1; k < placed.length; k++) placed[k].y = Math.max(placed[k].y, placed[k - 1].y + rowHeight);
+      ctx.font = this.palette.font.replace(/^[\d.]+px/, `${11 * ratio}px`);
+      ctx.textBaseline = 'middle';
+      ctx.textAlign = 'right';
+      for (const { line, y } of placed) {
+        const right = left + width - 5 * ratio, wide = ctx.measureText(line.label).width;
+        ctx.fillStyle = shaded(this.palette.background, 0.82);
+        ctx.fillRect(right - wide - 30 * ratio, y - rowHeight / 2, wide + 34 * ratio, rowHeight);
+        ctx.strokeStyle = this.colourOf(line);
+        ctx.lineWidth = 2 * ratio;
+        ctx.setLineDash(DASHES[line.dash % DASHES.length].map((part) => part * ratio));
+        ctx.beginPath();
+        ctx.moveTo(right - wide - 26 * ratio, y);
+        ctx.lineTo(right - wide - 5 * ratio, y);
+        ctx.stroke();
+        ctx.setLineDash([]);
+        ctx.fillStyle = this.palette.foreground;
+        ctx.fillText(line.label, right, y);
+      }
+    });
+  }
+}

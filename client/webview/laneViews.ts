@@ -1,0 +1,118 @@
+// From the state and the numbers at hand to what each lane draws: over time, or runs over each other.
+
+import type { NumberTable } from '../../server/src/protocol/numberTables.js';
+import type { RunRef, TraceChannel, TraceSummary } from '../../server/src/protocol/trace.js';
+import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
+import type { LaneBand, LaneLine } from './lanePlot.js';
+import { runName } from './lists.js';
+import { channelName } from './speech.js';
+import type { LaneView } from './stack.js';
+import type { ViewState } from './state.js';
+import { lineOf, overlaid, overOneX, type Line } from './tables.js';
+import { readingOf, timeWords, type Reading } from './units.js';
+
+/** Seconds since the start of the run, asked for beside the channels so that a point leads back to its row. */
+export const RUN_TIME = '#time';
+
+export interface Numbers { readonly channels: readonly string[]; readonly wide: NumberTable; readonly close: NumberTable | undefined }
+
+const channelOf = (summary: TraceSummary, id: string): TraceChannel | undefined => summary.channels.find((channel) => channel.id === id);
+
+/** A target is always drawn in the text's colour and dashed, so that it is told from what is measured. */
+const TARGET_DASH = 1;
+
+function lineStyles(lane: readonly string[], summary: TraceSummary, state: ViewState, foreground: number): { id: string; reading: Reading; line: LaneLine }[] {
+  let colour = 0;
+  return lane.flatMap((id) => {
+    const channel = channelOf(summary, id);
+    if (!channel) return [];
+    const reading = readingOf(channel, summary, state.units);
+    const target = channel.quantity === 'target-lambda';
+    const at = target ? 0 : colour++;
+    return [{ id, reading, line: { label: channel.name, scale: reading.scale, colour: target ? foreground : at, dash: target ? TARGET_DASH : at === 0 ? 0 : at + 1 } }];
+  });
+}
+
+/** From target to the lean limit, where both lambda and its target are in the lane. */
+function bandOf(styles: readonly { id: string; reading: Reading }[], summary: TraceSummary, words: TraceWords): LaneBand | undefined {
+  const target = styles.findIndex(({ id }) => id === 'target-lambda');
+  if (target < 0 || !styles.some(({ id }) => id === 'lambda')) return undefined;
+  const { reading } = styles[target];
+  // The limit is so much lambda above the target, whatever unit is shown.
+  const lambdaOf = inverse(reading);
+  return { target, label: words.limit, limitOf: (shown) => reading.convert(lambdaOf(shown) + summary.leanLimit) };
+}
+
+/** Lambda from what is shown: λ and AFR are proportional, φ is the reciprocal. */
+function inverse({ convert }: Reading): (shown: number) => number {
+  const atOne = convert(1), atTwo = convert(2);
+  return atTwo > atOne ? (shown) => shown / atOne : (shown) => 1 / shown;
+}
+
+export function timeViews(state: ViewState, summary: TraceSummary, numbers: Numbers, words: TraceWords, foreground: number): LaneView[] {
+  const { x, columns } = overlaid(numbers.wide, numbers.close);
+  return state.lanes.map((lane, index): LaneView => {
+    const styles = lineStyles(lane, summary, state, foreground);
+    const linesFrom = (from: readonly Float32Array[]): Line[] => styles.map(({ id, reading }) => {
+      const column = from[numbers.channels.indexOf(id)];
+      return column ? lineOf(column, reading.convert) : [];
+    });
+    return {
+      x, lines: linesFrom(columns), whole: linesFrom(numbers.wide.columns), fixed: false,
+      chips: styles.map(({ id, line }) => ({ id, name: line.label, colour: line.colour, dash: line.dash })),
+      spec: {
+        lines: styles.map(({ line }) => line), band: bandOf(styles, summary, words), fit: state.fit, showAxis: index === state.lanes.length - 1,
+        spells: summary.spells.filter(({ channel, severity }) => severity !== 'hint' && (channel !== undefined && lane.includes(channel))),
+        axisLabel: words.timeLabel, axisWords: (at) => timeWords(at, state.range.to - state.range.from),
+      },
+    };
+  });
+}
+
+/** One table a run, with the channels asked for; behind them the differences of lambda. */
+export interface RunNumbers { readonly refs: readonly RunRef[]; readonly channels: readonly string[]; readonly tables: readonly NumberTable[]; readonly offsetsS: readonly number[] }
+
+export function runViews(
+  state: ViewState, summary: TraceSummary, others: readonly TraceSummary[], numbers: RunNumbers, words: TraceWords, foreground: number,
+): LaneView[] {
+  const summaryOf = (uri: string): TraceSummary | undefined => [summary, ...others].find((each) => each.uri === uri);
+  const named = numbers.refs.map(({ uri, run }) => {
+    const of = summaryOf(uri);
+    return of?.runs[run] ? { name: `${runName(of, run, words)}${of === summary ? '' : `, ${of.name}`}`, down: of.runs[run].direction === 'down' } : undefined;
+  });
+  const several = numbers.refs.length > 1;
+  const difference = several && numbers.tables.length > numbers.refs.length;
+  const lanes = state.lanes.map((lane, index): LaneView => {
+    const styles = lineStyles(lane, summary, state, foreground);
+    const drawn = numbers.refs.flatMap((_, run) => (named[run] && numbers.tables[run]?.columns.length > 0 ? [run] : []));
+    const { x, lines } = overOneX(drawn.map((run) => ({
+      x: numbers.tables[run].x, lines: styles.map(({ id, reading }) => lineOf(numbers.tables[run].columns[numbers.channels.indexOf(id)], reading.convert)),
+    })));
+    // A run has a colour, a channel of it a dash; down-sweeps are dotted throughout.
+    const specs = drawn.flatMap((run) => styles.map(({ id, line }, k): LaneLine => ({
+      label: styles.length > 1 ? `${named[run]!.name}: ${channelName(summary, id)}` : named[run]!.name, scale: line.scale, colour: run, dash: named[run]!.down ? 2 : k === 0 ? 0 : k === 1 ? 1 : k + 1,
+    })));
+    return {
+      x, lines, whole: lines, fixed: false, chips: styles.map(({ id, line }, k) => ({ id, name: line.label, colour: foreground, dash: k === 0 ? 0 : k === 1 ? 1 : k + 1 })),
+      spec: {
+        lines: specs, band: bandOf(styles, summary, words), fit: state.fit, spells: [], showAxis: !difference && index === state.lanes.length - 1,
+        ...runAxis(state, words),
+      },
+    };
+  });
+  if (!difference) return lanes;
+  const tables = numbers.tables.slice(numbers.refs.length);
+  const drawn = tables.flatMap((table, k) => (table.columns.length > 0 && named[k + 1] ? [{ table, run: k + 1 }] : []));
+  const { x, lines } = overOneX(drawn.map(({ table }) => ({ x: table.x, lines: [lineOf(table.columns[0], (value) => value)] })));
+  const label = fill(words.lambdaDifference, named[0]?.name ?? '');
+  return [...lanes, {
+    x, lines, whole: lines, fixed: true, chips: [{ id: '', name: label, colour: foreground, dash: 0 }],
+    spec: {
+      lines: drawn.map(({ run }) => ({ label: named[run]!.name, scale: 'Δλ', colour: run, dash: 0 })), band: undefined, fit: state.fit, spells: [], showAxis: true, ...runAxis(state, words),
+    },
+  }];
+}
+
+const runAxis = (state: ViewState, words: TraceWords): { axisLabel: string; axisWords: (x: number) => string } => (state.against === 'speed'
+  ? { axisLabel: `${words.speed} (rpm)`, axisWords: (x) => String(Math.round(x)) }
+  : { axisLabel: `${words.timeLabel} (s)`, axisWords: (x) => String(Number(x.toFixed(2))) });

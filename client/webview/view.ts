@@ -1,0 +1,459 @@
+// The view as a whole: holds the state, asks for the numbers it needs, and tells each part what has changed.
+
+import { unpackTables, type NumberTable } from '../../server/src/protocol/numberTables.js';
+import type { SpanResult, TraceSample, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
+import type { KeptView } from '../../server/src/protocol/traceMessages.js';
+import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
+import { afterQuiet, button, el, perFrame } from './dom.js';
+import type { Host } from './host.js';
+import { actOf, KEYS, type Act } from './keys.js';
+import { RUN_TIME, runViews, timeViews, type Numbers, type RunNumbers } from './laneViews.js';
+import { findingList, runList } from './lists.js';
+import { readPalette, type Palette } from './palette.js';
+import { Readout } from './readout.js';
+import { sampleWords, viewWords } from './speech.js';
+import { Stack, type LaneView } from './stack.js';
+import {
+  firstState, laneJoined, laneMoved, moved, restored, takenOut, usualLanes, within, withChannel, without, withoutLane, zoomed, type Against, type Range, type ViewState,
+} from './state.js';
+import { Strip } from './strip.js';
+import { lineOf, nearestRow } from './tables.js';
+
+/** The close look reaches this share of the span beyond both ends, so that a move shows something at once. */
+const MARGIN = 0.3;
+/** A spell is shown with this share of its length around it, and at least so many seconds. */
+const AROUND = 1.5;
+const LEAST_AROUND_S = 2;
+const EVERY_WAY: readonly Against[] = ['time', 'speed', 'overlay'];
+
+export class View {
+  private state: ViewState;
+  private palette: Palette = readPalette();
+  private numbers: Numbers | undefined;
+  private runNumbers: RunNumbers | undefined;
+  private runRange: Range | undefined;
+  private others: readonly TraceSummary[] = [];
+  private placed: TraceSample | undefined;
+  private span: SpanResult | undefined;
+  private views: readonly LaneView[] = [];
+  private readonly stack: Stack;
+  private readonly strip: Strip;
+  private readonly readout: Readout;
+  private readonly bar = el('header', { class: 'bar' });
+  private readonly runs = el('div');
+  private readonly findings = el('div');
+  private readonly plots: HTMLElement;
+  private readonly note = el('p', { class: 'note' });
+  private readonly said = el('p', { class: 'unseen', role: 'status', 'aria-live': 'polite' });
+  private readonly help: HTMLDialogElement;
+
+  constructor(private readonly host: Host, private summary: TraceSummary, private readonly words: TraceWords, kept: KeptView | null) {
+    this.state = restored(host.state, summary) ?? firstState(summary, kept);
+    this.stack = new Stack({
+      range: () => this.range, setRange: (range) => this.setRange(range), look: (x) => this.look(x), place: (x) => this.placeAt(x), mark: (x) => this.markAt(x),
+      laneMove: (lane, by) => this.do({ do: 'laneMove', by }, lane), laneJoin: (lane) => this.do({ do: 'laneJoin' }, lane), laneRemove: (lane) => this.do({ do: 'laneRemove' }, lane),
+      takeOut: (id) => this.set({ lanes: takenOut(this.state.lanes, id) }), focusLane: (lane) => this.set({ lane }),
+    }, words);
+    this.strip = new Strip(words.range, (range) => this.setRange(range));
+    this.readout = new Readout(words, {
+      show: (id, shown) => this.set({ lanes: shown ? withChannel(this.state.lanes, id) : without(this.state.lanes, id) }),
+      unit: (key, symbol) => this.set({ units: { ...this.state.units, [key]: symbol } }),
+      openRow: () => this.do({ do: 'row' }), openCell: () => this.do({ do: 'cell' }),
+    });
+    this.plots = el('div', { class: 'plots', id: 'plots', tabindex: 0, role: 'application', 'aria-label': words.plots, 'aria-describedby': 'said', onkeydown: (event: KeyboardEvent) => this.key(event) }, this.stack.element, this.strip.element);
+    this.said.id = 'said';
+    this.help = this.makeHelp();
+    document.body.replaceChildren(this.bar, el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, this.readout.element, this.runs, this.findings)), this.note, this.said, this.help);
+    this.note.textContent = words.placeCursor;
+    new ResizeObserver(perFrame(() => { this.stack.resize(); this.strip.draw(this.state.range); this.askClose(); })).observe(this.plots);
+    new MutationObserver(perFrame(() => { this.palette = readPalette(); this.rebuild(); })).observe(document.body, { attributes: true, attributeFilter: ['class'] });
+    this.rebuild();
+    this.askWide();
+    if (this.state.cursorS !== undefined) this.ask(this.state.cursorS, false);
+    this.plots.focus();
+  }
+
+  // What the extension tells.
+
+  /** The file changed: everything is asked for anew, the view stays where it is. */
+  renew(summary: TraceSummary): void {
+    const changed = summary.key !== this.summary.key;
+    this.summary = summary;
+    if (!changed) return;
+    this.state = restored(this.state, summary) ?? firstState(summary, null);
+    this.numbers = this.runNumbers = undefined;
+    this.rebuild();
+    this.askWide();
+    if (this.state.cursorS !== undefined) this.ask(this.state.cursorS, false);
+  }
+
+  addOthers(summaries: readonly TraceSummary[]): void {
+    this.others = summaries;
+    const added = summaries.at(-1);
+    const best = added?.runs.findIndex(({ pull }) => pull > 0) ?? -1;
+    if (added && best >= 0 && !this.state.runs.some(({ uri }) => uri === added.uri)) {
+      this.set({ runs: [...this.state.runs, { uri: added.uri, run: best }], against: this.state.against === 'time' ? 'overlay' : this.state.against });
+    } else this.showRuns();
+  }
+
+  /** The text's cursor was put on a row. */
+  follow(sample: TraceSample): void {
+    this.setPlaced(sample);
+    if (this.state.against !== 'time') return;
+    const { from, to } = this.state.range;
+    if (sample.timeS < from || sample.timeS > to) this.setRange(moved(this.state.range, sample.timeS - (from + to) / 2));
+  }
+
+  show(fromS: number, toS: number, atS: number): void {
+    const around = Math.max(LEAST_AROUND_S, (toS - fromS) * AROUND);
+    this.set({ against: 'time', range: this.inSession({ from: fromS - around, to: toS + around }) });
+    this.ask(atS, false);
+  }
+
+  visits(cell: string, visits: readonly (readonly [number, number])[], worstS: number | null): void {
+    const message = visits.length > 0 ? fill(this.words.visits, cell, visits.length) : fill(this.words.noVisits, cell);
+    const spells = visits.map(([fromS, toS]): TraceSpell => ({ code: cell, severity: 'information', message, channel: this.state.lanes[0]?.[0], fromS, toS, line: 0, character: 0 }));
+    this.summary = { ...this.summary, spells: [...this.summary.spells.filter(({ code, line }) => !(line === 0 && code.startsWith('cell '))), ...spells].sort((a, b) => a.fromS - b.fromS) };
+    this.rebuild();
+    if (visits.length > 0) this.show(visits[0][0], visits[visits.length - 1][1], worstS ?? visits[0][0]);
+    this.tell(message);
+  }
+
+  tell(message: string): void {
+    this.note.textContent = message;
+    this.said.textContent = message;
+  }
+
+  // State.
+
+  private get range(): Range {
+    return this.state.against === 'time' ? this.state.range : this.runRange ?? { from: 0, to: 1 };
+  }
+
+  private set(change: Partial<ViewState>): void {
+    const before = this.state;
+    const next = this.state = { ...before, ...change };
+    if (next.lane >= next.lanes.length) this.state = { ...next, lane: Math.max(0, next.lanes.length - 1) };
+    const differs = (...keys: (keyof ViewState)[]): boolean => keys.some((key) => before[key] !== this.state[key]);
+    if (differs('against', 'runs', 'align', 'alignRpm')) this.runNumbers = undefined;
+    if (differs('lanes', 'units', 'against', 'fit', 'runs', 'align', 'alignRpm')) this.rebuild();
+    if (differs('lanes', 'against', 'runs', 'align', 'alignRpm')) {
+      if (this.state.against !== 'time') this.askRuns(); else if (differs('lanes') || !this.numbers) this.askWide();
+    }
+    if (differs('range')) {
+      if (this.state.against === 'time') this.stack.setRange(this.state.range);
+      this.strip.draw(this.state.range);
+      this.askClose();
+    }
+    if (differs('cursorS', 'markS')) this.showLines();
+    if (differs('lane')) this.stack.showLane(this.state.lane);
+    if (differs('lanes', 'units')) this.host.send({ type: 'keep', kept: { lanes: this.state.lanes, units: this.state.units } });
+    if (differs('lanes', 'against', 'range', 'runs')) this.sayView();
+    this.save();
+  }
+
+  private readonly save = afterQuiet(() => { this.host.state = this.state; }, 150);
+  private readonly sayView = afterQuiet(() => { this.said.textContent = this.note.textContent = viewWords(this.state, this.summary, this.words); }, 600);
+  private readonly saySample = afterQuiet((sample: TraceSample) => { this.said.textContent = sampleWords(sample, this.state, this.summary, this.words); }, 300);
+
+  private inSession(range: Range): Range {
+    return within(range, { from: this.summary.fromS, to: this.summary.toS }, Math.min(this.summary.stepS * 8, this.summary.toS - this.summary.fromS));
+  }
+
+  private setRange(range: Range): void {
+    if (this.state.against === 'time') {
+      this.set({ range: this.inSession(range) });
+      return;
+    }
+    const whole = this.wholeRuns();
+    this.runRange = within(range, whole, (whole.to - whole.from) / 2000);
+    this.stack.setRange(this.runRange);
+  }
+
+  private wholeRuns(): Range {
+    const xs = (this.runNumbers?.tables ?? []).flatMap(({ x }) => (x.length > 0 ? [x[0], x[x.length - 1]] : []));
+    return xs.length > 0 ? { from: Math.min(...xs), to: Math.max(...xs) } : { from: 0, to: 1 };
+  }
+
+  // Numbers.
+
+  private get channels(): string[] {
+    return [...new Set(this.state.lanes.flat())];
+  }
+
+  private askWide(): void {
+    const { fromS: from, toS: to } = this.summary;
+    const strip = this.summary.channels.some(({ id }) => id === 'engine-speed') ? ['engine-speed'] : [];
+    const channels = [...new Set([...this.channels, ...strip])];
+    this.host.ask('wide', { type: 'window', channels, fromS: from, toS: to, pixels: this.pixels }, (answer) => {
+      const table = answer.type === 'window' ? unpackTables(answer)?.[0] : undefined;
+      if (!table || answer.type !== 'window') return this.failed(answer);
+      this.numbers = { channels, wide: table, close: undefined };
+      this.refill();
+      this.strip.show(this.summary, this.palette, table.x, this.stripLine(), this.state.range);
+      document.body.dataset.painted = 'true';
+      this.askClose();
+    });
+  }
+
+  private askClose(): void {
+    const { numbers, state: { range, against } } = this;
+    if (!numbers || against !== 'time') return;
+    const whole = this.summary.toS - this.summary.fromS, shown = range.to - range.from;
+    if (shown > whole * 0.9) return;
+    const margin = shown * MARGIN;
+    const pixels = Math.round(this.pixels * (1 + 2 * MARGIN));
+    this.host.ask('close', { type: 'window', channels: numbers.channels, fromS: range.from - margin, toS: range.to + margin, pixels }, (answer) => {
+      const table = answer.type === 'window' ? unpackTables(answer)?.[0] : undefined;
+      if (!table) return this.failed(answer);
+      // Lanes may have changed meanwhile; their numbers are on their way.
+      if (this.numbers?.channels !== numbers.channels) return;
+      this.numbers = { ...this.numbers, close: table };
+      this.refill();
+    });
+  }
+
+  private askRuns(): void {
+    const { runs, align, alignRpm, against } = this.state;
+    const channels = [...this.channels, RUN_TIME];
+    this.host.ask('runs', { type: 'runs', runs, channels, against: against === 'speed' ? 'speed' : 'seconds', align, alignRpm, pixels: this.pixels }, (answer) => {
+      const tables = answer.type === 'runs' ? unpackTables(answer) : undefined;
+      if (!tables || answer.type !== 'runs') return this.failed(answer);
+      if (this.state.against === 'time') return;
+      this.runNumbers = { refs: runs, channels, tables, offsetsS: answer.offsetsS };
+      this.runRange = this.wholeRuns();
+      this.rebuild();
+    });
+  }
+
+  private failed(answer: { readonly type: string; readonly message?: string }): void {
+    if (answer.type === 'failed' && answer.message) this.tell(answer.message);
+  }
+
+  private get pixels(): number { return Math.round(this.stack.plotWidth); }
+
+  private makeViews(): readonly LaneView[] {
+    const foreground = this.palette.lines.length - 1;
+    const empty: NumberTable = { x: new Float64Array(), columns: [] };
+    return this.state.against === 'time'
+      ? timeViews(this.state, this.summary, this.numbers ?? { channels: [], wide: empty, close: undefined }, this.words, foreground)
+      : runViews(this.state, this.summary, this.others, this.runNumbers ?? { refs: [], channels: [], tables: [], offsetsS: [] }, this.words, foreground);
+  }
+
+  /** Everything that hangs on lanes, units, theme or way of drawing. */
+  private rebuild(): void {
+    this.views = this.makeViews();
+    this.showBar();
+    this.stack.build(this.views, this.palette);
+    this.stack.showLane(this.state.lane);
+    this.readout.build(this.summary, this.state);
+    this.readout.at(this.placed);
+    this.readout.span(this.span, (this.state.cursorS ?? 0) <= (this.state.markS ?? 0));
+    this.showRuns();
+    this.findings.replaceChildren(findingList(this.summary, this.words, (spell) => this.openSpell(spell)));
+    this.strip.show(this.summary, this.palette, this.numbers?.wide.x ?? new Float64Array(), this.stripLine(), this.state.range);
+    this.showLines();
+  }
+
+  private refill(): void {
+    if (this.state.against !== 'time') return;
+    this.views = this.makeViews();
+    this.stack.fill(this.views);
+  }
+
+  private stripLine() {
+    const column = this.numbers?.wide.columns[this.numbers.channels.indexOf('engine-speed')] ?? this.numbers?.wide.columns[0];
+    return column && lineOf(column, (value) => value);
+  }
+
+  private showRuns(): void {
+    this.runs.replaceChildren(runList(this.state, this.summary, this.others, this.words, {
+      choose: (ref, chosen) => {
+        const others = this.state.runs.filter(({ uri, run }) => uri !== ref.uri || run !== ref.run);
+        this.set({ runs: chosen ? [...others, ref] : others });
+      },
+      show: (run) => { const { fromS, toS, worstS } = this.summary.runs[run]; this.show(fromS, toS, worstS ?? fromS); },
+      align: (align, alignRpm) => this.set({ align, alignRpm }),
+      addSession: () => this.host.send({ type: 'addSession' }),
+    }));
+  }
+
+  private showBar(): void {
+    const { words, state } = this;
+    const ways: Readonly<Record<Against, string>> = { time: words.time, speed: words.speed, overlay: words.overlay };
+    const focused = document.activeElement instanceof HTMLElement && this.bar.contains(document.activeElement) ? document.activeElement.dataset.keep : undefined;
+    this.bar.replaceChildren(
+      el('h1', {}, this.summary.name),
+      el('fieldset', {}, el('legend', { class: 'unseen' }, words.against), ...EVERY_WAY.map((way) => {
+        const radio = el('input', { type: 'radio', name: 'against', value: way, 'data-keep': way, onchange: () => this.set({ against: way }) });
+        radio.checked = state.against === way;
+        return el('label', {}, radio, ways[way]);
+      })),
+      el('span', { class: 'push' }),
+      button(words.whole, () => this.do({ do: 'whole' }), { 'data-keep': 'whole' }),
+      button('−', () => this.do({ do: 'zoom', factor: 2 }), { 'aria-label': words.zoomOut, title: words.zoomOut, 'data-keep': 'out' }),
+      button('+', () => this.do({ do: 'zoom', factor: 0.5 }), { 'aria-label': words.zoomIn, title: words.zoomIn, 'data-keep': 'in' }),
+      button(words.reset, () => this.set({ lanes: usualLanes(this.summary.channels) }), { 'data-keep': 'reset' }),
+      button(words.copy, () => this.host.send({ type: 'copy', channels: this.channels, fromS: this.copySpan.from, toS: this.copySpan.to }), { 'data-keep': 'copy' }),
+      button(words.picture, () => void this.savePicture(), { 'data-keep': 'picture' }),
+      button(words.keys, () => this.do({ do: 'help' }), { 'data-keep': 'keys' }),
+    );
+    if (focused) this.bar.querySelector<HTMLElement>(`[data-keep="${focused}"]`)?.focus();
+  }
+
+  /** Between cursor and mark where both are set, else what is shown. */
+  private get copySpan(): Range {
+    const { cursorS, markS, range } = this.state;
+    return cursorS !== undefined && markS !== undefined ? { from: Math.min(cursorS, markS), to: Math.max(cursorS, markS) } : range;
+  }
+
+  private async savePicture(): Promise<void> {
+    const png = await this.stack.picture(this.palette);
+    if (png) this.host.send({ type: 'savePicture', png });
+  }
+
+  private makeHelp(): HTMLDialogElement {
+    const dialog = el('dialog', { 'aria-label': this.words.keys },
+      el('dl', {}, ...KEYS.flatMap(({ shown, words }) => [el('dt', {}, el('kbd', {}, shown)), el('dd', {}, this.words[words])])),
+      el('p', {}, this.words.mouse), button(this.words.close, () => dialog.close()));
+    return dialog;
+  }
+
+  // Cursor and mark. Against time an x is a time; of runs over each other it is a place on the first.
+
+  private timeAt(x: number): number | undefined {
+    if (this.state.against === 'time') return x;
+    const ref = this.runNumbers?.refs[0], table = this.runNumbers?.tables[0];
+    const seconds = table?.columns[this.runNumbers!.channels.indexOf(RUN_TIME)];
+    if (!ref || ref.uri !== this.summary.uri || !table || !seconds) return undefined;
+    return this.summary.runs[ref.run].fromS + seconds[nearestRow(table.x, x)];
+  }
+
+  private xAt(timeS: number | undefined): number | undefined {
+    if (this.state.against === 'time' || timeS === undefined) return timeS;
+    const ref = this.runNumbers?.refs[0], table = this.runNumbers?.tables[0];
+    const seconds = table?.columns[this.runNumbers!.channels.indexOf(RUN_TIME)];
+    if (!ref || ref.uri !== this.summary.uri || !table || !seconds) return undefined;
+    let best: number | undefined, bestS = Infinity;
+    const wantedS = timeS - this.summary.runs[ref.run].fromS;
+    seconds.forEach((at, row) => { if (Math.abs(at - wantedS) < bestS) { bestS = Math.abs(at - wantedS); best = table.x[row]; } });
+    return bestS < 1 ? best : undefined;
+  }
+
+  private readonly look = perFrame((x: number | undefined) => {
+    const timeS = x === undefined ? undefined : this.timeAt(x);
+    if (timeS === undefined) {
+      this.readout.at(this.placed);
+      return;
+    }
+    this.host.ask('look', { type: 'cursor', timeS, place: false }, (answer) => { if (answer.type === 'sample') this.readout.at(answer.sample); });
+  });
+
+  private placeAt(x: number): void {
+    const timeS = this.timeAt(x);
+    if (timeS !== undefined) this.ask(timeS, true);
+  }
+
+  private markAt(x: number): void {
+    this.set({ markS: this.timeAt(x) });
+    this.askSpan();
+  }
+
+  private ask(timeS: number, place: boolean): void {
+    this.set({ cursorS: timeS });
+    this.host.ask('cursor', { type: 'cursor', timeS, place }, (answer) => {
+      if (answer.type === 'sample') this.setPlaced(answer.sample); else this.failed(answer);
+    });
+  }
+
+  private setPlaced(sample: TraceSample): void {
+    this.placed = sample;
+    this.set({ cursorS: sample.timeS });
+    this.readout.at(sample);
+    this.saySample(sample);
+    this.askSpan();
+  }
+
+  private askSpan(): void {
+    const { cursorS, markS } = this.state;
+    if (cursorS === undefined || markS === undefined) {
+      this.readout.span(this.span = undefined, true);
+      return;
+    }
+    this.host.ask('span', { type: 'span', fromS: Math.min(cursorS, markS), toS: Math.max(cursorS, markS) }, (answer) => {
+      if (answer.type !== 'span') return;
+      this.readout.span(this.span = answer.span, cursorS <= markS);
+      this.note.textContent = fill(this.words.span, `${(answer.span.toS - answer.span.fromS).toFixed(3)} s`);
+    });
+  }
+
+  private showLines(): void {
+    this.stack.setLines(this.xAt(this.state.cursorS), this.xAt(this.state.markS));
+  }
+
+  private openSpell(spell: TraceSpell): void {
+    this.show(spell.fromS, spell.toS, spell.fromS);
+    this.host.send({ type: 'openPlace', line: spell.line, character: spell.character });
+    this.tell(spell.message);
+  }
+
+  // Keys.
+
+  private key(event: KeyboardEvent): void {
+    if (event.target instanceof HTMLElement && event.target !== this.plots && event.target.tagName === 'BUTTON' && event.key === 'Enter') return;
+    const act = actOf(event);
+    if (!act) return;
+    event.preventDefault();
+    this.do(act);
+  }
+
+  private do(act: Act, lane = this.state.lane): void {
+    const { state, range } = this;
+    const middle = (range.from + range.to) / 2;
+    const cursor = this.xAt(state.cursorS) ?? middle;
+    const inside = cursor >= range.from && cursor <= range.to ? cursor : middle;
+    switch (act.do) {
+      case 'cursor': return this.keyCursor(inside + act.by * (range.to - range.from));
+      case 'sample': return this.keyCursor(state.against === 'time' ? inside + act.by * this.summary.stepS : inside + act.by * (range.to - range.from) / 500);
+      case 'zoom': return this.setRange(zoomed(range, act.factor, inside));
+      case 'pan': return this.setRange(moved(range, act.by * (range.to - range.from)));
+      case 'end': return this.setRange(moved(range, state.against !== 'time' ? 0 : act.at === 'from' ? this.summary.fromS - range.from : this.summary.toS - range.to));
+      case 'whole': return this.setRange(state.against === 'time' ? { from: this.summary.fromS, to: this.summary.toS } : this.wholeRuns());
+      case 'mark': return state.markS === undefined ? this.markAt(inside) : this.unmark();
+      case 'switch': return this.set({ against: EVERY_WAY[(EVERY_WAY.indexOf(state.against) + 1) % EVERY_WAY.length] });
+      case 'finding': {
+        const spell = neighbour(this.summary.spells, state.cursorS ?? range.from, act.by);
+        return spell && this.openSpell(spell);
+      }
+      case 'pull': {
+        const run = neighbour(this.summary.runs.filter(({ pull }) => pull > 0), middle, act.by);
+        return run && this.show(run.fromS, run.toS, run.worstS ?? run.fromS);
+      }
+      case 'row': return state.cursorS === undefined ? undefined : this.host.send({ type: 'openRow', timeS: state.cursorS });
+      case 'cell': return state.cursorS === undefined ? undefined : this.host.send({ type: 'openCell', timeS: state.cursorS });
+      case 'lane': return this.set({ lane: Math.min(state.lanes.length - 1, Math.max(0, state.lane + act.by)) });
+      case 'laneMove': return this.set({ lanes: laneMoved(state.lanes, lane, act.by), lane: Math.min(state.lanes.length - 1, Math.max(0, lane + act.by)) });
+      case 'laneJoin': return this.set({ lanes: laneJoined(state.lanes, lane), lane: Math.max(0, lane - 1) });
+      case 'laneRemove': return this.set({ lanes: state.lanes.length > 1 ? withoutLane(state.lanes, lane) : state.lanes });
+      case 'fit': return this.set({ fit: !state.fit });
+      case 'help': return this.help.showModal();
+    }
+  }
+
+  private keyCursor(x: number): void {
+    const { from, to } = this.range;
+    if (x < from || x > to) this.setRange(moved(this.range, x < from ? x - from : x - to));
+    this.placeAt(Math.min(this.range.to, Math.max(this.range.from, x)));
+  }
+
+  private unmark(): void {
+    this.set({ markS: undefined });
+    this.askSpan();
+  }
+}
+
+/** The spell that begins next before or behind a time. */
+function neighbour<T extends { readonly fromS: number; readonly toS: number }>(spells: readonly T[], atS: number, by: -1 | 1): T | undefined {
+  const hair = 1e-6;
+  return by > 0 ? spells.find(({ fromS }) => fromS > atS + hair) : spells.findLast(({ fromS }) => fromS < atS - hair);
+}

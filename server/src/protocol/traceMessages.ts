@@ -1,0 +1,119 @@
+// What the trace view and the extension say to each other. Both ends check every message on arrival: a view can be sent anything.
+
+import type { PackedTables } from './numberTables.js';
+import type { RunRef, RunsParams, RunsResult, SpanResult, TraceSample, TraceSummary, WindowResult } from './trace.js';
+import type { TraceWords } from './traceWords.js';
+
+/** What is kept for the next time a trace is opened, whatever the session. */
+export interface KeptView {
+  /** Channels by lane, top to bottom. */
+  readonly lanes: readonly (readonly string[])[];
+  /** Unit that a reader chose, by quantity or channel. */
+  readonly units: Readonly<Record<string, string>>;
+}
+
+/** View → extension. `ask` numbers come back with the answer; the newest of a kind counts. */
+export type FromTraceView =
+  | { readonly type: 'ready' }
+  | { readonly type: 'window'; readonly ask: number; readonly channels: readonly string[]; readonly fromS: number; readonly toS: number; readonly pixels: number }
+  /** `place`: the text follows. */
+  | { readonly type: 'cursor'; readonly ask: number; readonly timeS: number; readonly place: boolean }
+  | { readonly type: 'span'; readonly ask: number; readonly fromS: number; readonly toS: number }
+  | { readonly type: 'runs'; readonly ask: number } & Omit<RunsParams, 'uri'>
+  | { readonly type: 'openRow'; readonly timeS: number }
+  | { readonly type: 'openPlace'; readonly line: number; readonly character: number }
+  | { readonly type: 'openCell'; readonly timeS: number }
+  | { readonly type: 'addSession' }
+  | { readonly type: 'copy'; readonly channels: readonly string[]; readonly fromS: number; readonly toS: number }
+  | { readonly type: 'savePicture'; readonly png: Uint8Array }
+  | { readonly type: 'keep'; readonly kept: KeptView };
+
+/** Extension → view. */
+export type ToTraceView =
+  | { readonly type: 'session'; readonly summary: TraceSummary; readonly words: TraceWords; readonly kept: KeptView | null }
+  /** Other sessions whose runs may be laid over this one's. */
+  | { readonly type: 'others'; readonly summaries: readonly TraceSummary[] }
+  | { readonly type: 'window'; readonly ask: number } & WindowResult<Uint8Array>
+  | { readonly type: 'sample'; readonly ask: number; readonly sample: TraceSample }
+  /** The cursor was put on a row of the text. */
+  | { readonly type: 'follow'; readonly sample: TraceSample }
+  | { readonly type: 'span'; readonly ask: number; readonly span: SpanResult }
+  | { readonly type: 'runs'; readonly ask: number } & RunsResult<Uint8Array>
+  /** Show a span of time, the cursor at a time in it. */
+  | { readonly type: 'show'; readonly fromS: number; readonly toS: number; readonly atS: number }
+  | { readonly type: 'visits'; readonly cell: string; readonly visits: readonly (readonly [number, number])[]; readonly worstS: number | null }
+  /** A line to be read. */
+  | { readonly type: 'tell'; readonly message: string }
+  /** No answer to this `ask`, and why in a line (or nothing worth saying). */
+  | { readonly type: 'failed'; readonly ask: number; readonly message: string };
+
+type Check = (value: unknown) => boolean;
+type Checks<Message extends { readonly type: string }> = { readonly [Type in Message['type']]: { readonly [Key in Exclude<keyof Extract<Message, { type: Type }>, 'type'>]-?: Check } };
+
+const isNumber: Check = (value) => typeof value === 'number' && Number.isFinite(value);
+const isCount: Check = (value) => Number.isSafeInteger(value) && (value as number) >= 0;
+const isText: Check = (value) => typeof value === 'string';
+const isBoolean: Check = (value) => typeof value === 'boolean';
+const isBytes: Check = (value) => value instanceof Uint8Array;
+const isAsk: Check = (value) => Number.isSafeInteger(value);
+const orNull = (check: Check): Check => (value) => value === null || check(value);
+const oneOf = (...texts: string[]): Check => (value) => typeof value === 'string' && texts.includes(value);
+const listOf = (check: Check, most = 100_000): Check => (value) => Array.isArray(value) && value.length <= most && value.every(check);
+const has = (checks: Readonly<Record<string, Check>>): Check => (value) =>
+  typeof value === 'object' && value !== null && Object.entries(checks).every(([key, check]) => check((value as Record<string, unknown>)[key]));
+const mapOf = (check: Check): Check => (value) => typeof value === 'object' && value !== null && !Array.isArray(value) && Object.values(value).every(check);
+
+const isRunRef = has({ uri: isText, run: isCount } satisfies Record<keyof RunRef, Check>);
+const isPair = (value: unknown): boolean => Array.isArray(value) && value.length === 2 && value.every(isNumber);
+const isKept = has({ lanes: listOf(listOf(isText, 200), 200), units: mapOf(isText) });
+const isSummary = has({
+  uri: isText, name: isText, key: isText, samples: isCount, fromS: isNumber, toS: isNumber, stepS: isNumber, barometerKPa: isNumber, leanLimit: isNumber,
+  channels: listOf(has({ id: isText, name: isText, symbol: isText })), recordings: listOf(isPair),
+  runs: listOf(has({ pull: isCount, direction: oneOf('up', 'down'), fromS: isNumber, toS: isNumber, fromRpm: isNumber, toRpm: isNumber, words: isText })),
+  spells: listOf(has({ code: isText, severity: oneOf('error', 'warning', 'information', 'hint'), message: isText, fromS: isNumber, toS: isNumber, line: isCount, character: isCount })),
+});
+const isSample = has({ sample: isCount, timeS: isNumber, line: isCount, values: listOf(orNull(isNumber)), doing: isText, doubts: listOf(isText) });
+const packed = { shapes: listOf(has({ rows: isCount, columns: isCount })), data: isBytes } satisfies Record<keyof PackedTables<Uint8Array>, Check>;
+const isSpan = has({ fromS: isNumber, toS: isNumber, channels: listOf(orNull(has({ mean: isNumber, low: isNumber, high: isNumber }))) });
+
+const FROM_VIEW: Checks<FromTraceView> = {
+  ready: {},
+  window: { ask: isAsk, channels: listOf(isText, 500), fromS: isNumber, toS: isNumber, pixels: isCount },
+  cursor: { ask: isAsk, timeS: isNumber, place: isBoolean },
+  span: { ask: isAsk, fromS: isNumber, toS: isNumber },
+  runs: { ask: isAsk, runs: listOf(isRunRef, 60), channels: listOf(isText, 500), against: oneOf('speed', 'seconds'), align: oneOf('start', 'speed', 'match'), alignRpm: isNumber, pixels: isCount },
+  openRow: { timeS: isNumber },
+  openPlace: { line: isCount, character: isCount },
+  openCell: { timeS: isNumber },
+  addSession: {},
+  copy: { channels: listOf(isText, 500), fromS: isNumber, toS: isNumber },
+  savePicture: { png: isBytes },
+  keep: { kept: isKept },
+};
+
+const TO_VIEW: Checks<ToTraceView> = {
+  session: { summary: isSummary, words: mapOf(isText), kept: orNull(isKept) },
+  others: { summaries: listOf(isSummary, 100) },
+  window: { ask: isAsk, key: isText, whole: isBoolean, pixels: isCount, ...packed },
+  sample: { ask: isAsk, sample: isSample },
+  follow: { sample: isSample },
+  span: { ask: isAsk, span: isSpan },
+  runs: { ask: isAsk, offsetsS: listOf(isNumber), directions: listOf(oneOf('up', 'down')), ...packed },
+  show: { fromS: isNumber, toS: isNumber, atS: isNumber },
+  visits: { cell: isText, visits: listOf(isPair), worstS: orNull(isNumber) },
+  tell: { message: isText },
+  failed: { ask: isAsk, message: isText },
+};
+
+const passes = (checks: Readonly<Record<string, Readonly<Record<string, Check>>>>, value: unknown): boolean => {
+  const type = (value as { type?: unknown } | null)?.type;
+  return typeof type === 'string' && Object.hasOwn(checks, type) && has(checks[type]!)(value);
+};
+
+/** Whether a value is a message that a trace view sends. */
+export const isFromTraceView = (value: unknown): value is FromTraceView => passes(FROM_VIEW, value);
+
+/** Whether a value is a message for a trace view. */
+export const isToTraceView = (value: unknown): value is ToTraceView => passes(TO_VIEW, value);
+
+export { isKept as isKeptView };
