@@ -38,6 +38,8 @@ export interface Correction {
 /** Changes below this are not worth a diff: 0.05 %. */
 const LEAST_CHANGE = 5e-4;
 const SMOOTHING_ROUNDS = 20;
+/** How much of the half interval smoothing may take: the rest is what the readings gave. */
+const SMOOTHED_SHARE = 0.25;
 
 /**
  * Cells to change with their new values, row by row. A cell whose 95 % interval holds 1 is left alone (unless `toEstimate`); the factor
@@ -57,8 +59,8 @@ export const correct = (table: Table, evidence: Evidence, options: CorrectionOpt
     const stepped = Math.max(1 - cap, Math.min(1 + cap, proven));
     if (Math.abs(stepped - 1) < LEAST_CHANGE) { left.withinUncertainty++; continue; }
     wanted.set(cell, stepped);
-    // Smoothing may give a cell less than is proven by as much as is uncertain anyway, never more, and never the other way.
-    const uncertain = (each.factorHigh - each.factorLow) / 2;
+    // Smoothing may give a cell a little less than is proven, within what is uncertain anyway; never more, and never the other way.
+    const uncertain = SMOOTHED_SHARE * (each.factorHigh - each.factorLow) / 2;
     bounds.set(cell, stepped > 1 ? { least: Math.max(1, stepped - uncertain), most: stepped, capped: stepped !== proven }
       : { least: stepped, most: Math.min(1, stepped + uncertain), capped: stepped !== proven });
   }
