@@ -19,6 +19,7 @@ export const ASSUMED_TARGET_BOOST = 0.9;
 /** A cylinder that misses shows from this much above the rest. */
 const MISFIRE_EXCESS = 0.06;
 const MISFIRE_LEAST_S = 0.3;
+const FAR_EXCESS = 0.15;
 
 export interface MixtureSpell extends Span {
   readonly channel: Channel;
@@ -195,7 +196,8 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     if (other) {
       // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now.
       const apart = around(other.map((value, i) => lambda[i] - value), 4);
-      sign(Math.abs(meanOf(other, span) - around(other, 4)) < 0.04 && !(apart > 0.5 * meanOf(excess, span)), 1.5, 'the other bank does not');
+      const otherOff = target ? meanOf(other.map((value, i) => (i >= span.from && i < span.to ? value - targetAt(signals, operating, i, true) : NaN)), span) : NaN;
+      sign(Math.abs(otherOff) < 0.05 || Math.abs(meanOf(other, span) - around(other, 4)) < 0.04 && !(apart > 0.5 * meanOf(excess, span)), 1.5, 'the other bank does not');
     }
     if (jitter) {
       const now = meanOf(jitter, span), usual = around(jitter, 6);
@@ -206,6 +208,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
       const rise = meanOf(trimOf, { from: Math.floor((span.from + span.to) / 2), to: span.to }) - around(trimOf, 3);
       sign(rise > 3, 1, 'the trim adds fuel and it stays lean');
     }
+    sign(other !== undefined && meanOf(excess, span) > FAR_EXCESS, 0.5, 'it is farther off than a table can be');
     sign(isAbrupt(lambda, timeS, span), 0.5, 'it comes and goes at once');
     const pressure = pressureOver(signals);
     if (pressure && meanOf(pressure, span) < 0.95 * around(pressure, 4)) points -= 2;

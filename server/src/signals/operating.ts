@@ -12,6 +12,7 @@ import { runningCount } from './statistics.js';
 const EARLIEST_DELAYS = 1.7;
 const LATEST_DELAYS = 0.5;
 const GUARD_S = 0.05;
+const SLUG_S = 0.3;
 
 export interface Operating {
   /** 1 while the engine is under load (see `loadMask`), on trusted channels only. */
@@ -54,14 +55,19 @@ export const operatingOf = (signals: Signals): Operating => {
   const loadBefore = runningCount(load), boostBefore = runningCount(boost);
   const bandFrom = new Int32Array(count), bandTo = new Int32Array(count);
   const readsLoad = new Uint8Array(count), readsBoost = new Uint8Array(count);
-  let from = 0, to = 0;
+  let from = 0, to = 0, recent = 0;
   for (let i = 0; i < count; i++) {
-    const earliestS = timeS[i] - EARLIEST_DELAYS * delayS[i] - GUARD_S, latestS = timeS[i] - LATEST_DELAYS * delayS[i];
+    // What a slower engine sent off a moment ago arrives late still.
+    while (timeS[recent] < timeS[i] - SLUG_S) recent++;
+    let slowestS = 0;
+    for (let k = recent; k <= i; k++) if (delayS[k] > slowestS) slowestS = delayS[k];
+    const earliestS = timeS[i] - EARLIEST_DELAYS * slowestS - GUARD_S, latestS = timeS[i] - LATEST_DELAYS * delayS[i];
     while (from < i && timeS[from] < earliestS) from++;
     while (from > 0 && timeS[from - 1] >= earliestS) from--;
     while (to < i && timeS[to + 1] <= latestS) to++;
     while (to > 0 && timeS[to] > latestS) to--;
-    const first = Math.max(0, from - 1), last = Math.max(first, to);
+    // Between two readings of a slow log nobody knows when the load came and went: both are asked.
+    const first = Math.max(0, from - 1), last = Math.max(first, to < i && timeS[to] < latestS ? to + 1 : to);
     bandFrom[i] = first;
     bandTo[i] = last;
     const size = last + 1 - first;

@@ -14,8 +14,10 @@ import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFe
 const DIRECT_INJECTION_KPA = 1500;
 /** A rail that rises by at least this much of the manifold's rise is referenced to it. */
 const FOLLOWS_FROM = 0.5;
-const LEAST_S = 0.3;
+const LEAST_S = 0.4;
 const MEAN_OVER_S = 0.3;
+/** A regulator and the rail behind it follow the manifold this late: the lowest pressure of that time is what the rail must answer. */
+const FOLLOWS_WITHIN_S = 0.35;
 
 interface Droop { readonly percent: Float64Array; readonly baseKPa: number; readonly referenced: boolean }
 
@@ -41,8 +43,28 @@ export const droopOf = (signals: Signals): Droop | undefined => {
   const baseKPa = median(held.map((value, i) => (light[i] === light[i] ? value : NaN)));
   if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
   const fall = new Float64Array(count).fill(NaN);
-  for (let i = 0; i < count; i++) if (!(rpm && !(rpm[i] > 500))) fall[i] = (1 - held[i] / baseKPa) * 100;
+  const answered = referenced ? lowestWithin(manifold, timeS, FOLLOWS_WITHIN_S) : manifold;
+  for (let i = 0; i < count; i++) {
+    if (!(rpm && !(rpm[i] > 500))) fall[i] = (1 - (referenced ? rail[i] + barometer.kPa - answered[i] : rail[i]) / baseKPa) * 100;
+  }
   return { percent: centredMean(fall, timeS, MEAN_OVER_S), baseKPa, referenced };
+};
+
+/** Lowest number of the `windowS` up to each sample. */
+const lowestWithin = (values: Float64Array, timeS: Float64Array, windowS: number): Float64Array => {
+  const lowest = new Float64Array(values.length).fill(NaN);
+  // Samples that may still be the lowest, their values rising: a queue in one array.
+  const queue = new Int32Array(values.length);
+  let head = 0, tail = 0;
+  for (let i = 0; i < values.length; i++) {
+    if (values[i] === values[i]) {
+      while (tail > head && values[queue[tail - 1]] >= values[i]) tail--;
+      queue[tail++] = i;
+    }
+    while (head < tail && timeS[queue[head]] < timeS[i] - windowS) head++;
+    if (head < tail) lowest[i] = values[queue[head]];
+  }
+  return lowest;
 };
 
 /** Mean of the numbers within half a window on both sides: a rail and a manifold sensor never answer in the same instant. */
@@ -66,7 +88,7 @@ export const rule: Rule = {
     title: 'Fuel pressure falls under load',
     meaning: 'Flow through an injector goes with the square root of the pressure over it: 10 % less pressure is 5 % less fuel, and the mixture goes lean by as much. A table cannot fix a pump.',
     computed: 'First the log teaches whether the rail follows the manifold (at light load, between deep and middling vacuum). If it does, the pressure over the injector (rail gauge + barometer − manifold) must hold its light-load median; if it does not, the gauge pressure itself must, since the difference then falls with boost by design. '
-      + 'The mean over 0.3 s is held against the limits for 0.3 s or longer. Without manifold pressure nothing is said, and direct injection (above 1500 kPa) is left alone. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
+      + 'The rail may answer the manifold up to 0.35 s late. The mean over 0.3 s is held against the limits for 0.4 s or longer. Without manifold pressure nothing is said, and direct injection (above 1500 kPa) is left alone. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
     causes: ['A pump at its end, or its wiring, relay or ground', 'A clogged filter or strainer', 'A regulator that lags or loses its vacuum hose', 'A tank run low in a corner'],
     checkFirst: 'Voltage at the pump under load, then the filter, then the pump.',
     limits: ['fuelPressureDropPercent', 'fuelPressureDropErrorPercent'],

@@ -1,18 +1,28 @@
-// sensor-mount: the vehicle file says that the lambda sensor sits where it does not see what the engine burns.
+// sensor-mount: the lambda sensor does not see what the engine burns: it sits behind a catalyst or at the tailpipe, or air leaks in ahead of it.
 
+import { formatNumber } from '../../quantities/format.js';
+import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { sampleLog, unrest } from '../sampleLog.js';
-import { nameOf } from '../spell.js';
+import { nameOf, spellFinding, timesOf } from '../spell.js';
+
+const leakFinding = (signals: Signals, faults: readonly Fault[]): Finding => spellFinding(signals, faults[0].channel, faults[0], {
+  code: 'sensor-mount', severity: 'warning',
+  message: `${nameOf(faults[0].channel)} reads ${formatNumber(Number(faults[0].data.atIdle), 2)} λ lean of target at idle, yet agrees with it when driven (${formatNumber(Number(faults[0].data.elsewhere), 2)} λ off). `
+    + 'An air leak ahead of the sensor is suspected: check the exhaust joints up to it with the engine cold, then the intake for unmetered air, before touching the idle cells.',
+  data: { kind: 'air-leak', atIdle: faults[0].data.atIdle, elsewhere: faults[0].data.elsewhere, spells: faults.map((fault) => timesOf(signals, fault)) },
+});
 
 const log = `=== a.session.csv\n${sampleLog(6, 0.5, { 'engine speed (rpm)': (t) => 900 + unrest(t, 10), lambda: (t) => 1 + unrest(t, 0.01) })}`;
 
 export const rule: Rule = {
   code: 'sensor-mount',
   docs: {
-    title: 'Lambda sensor behind the catalyst or at the tailpipe',
-    meaning: 'A catalyst stores oxygen and burns what is left, so a sensor behind it hides lean and rich moments. A probe at the tailpipe reads late, and lean at idle, where outside air flows back.',
-    computed: 'From `lambdaSensor.mount` in vehicle.json; told once for each session with a lambda channel. Readings from behind a catalyst give no evidence on any cell.',
-    causes: ['The only bung is the one for the second sensor', 'A clamp-on probe used for a quick look'],
+    title: 'Lambda sensor that does not see what the engine burns',
+    meaning: 'A catalyst stores oxygen and burns what is left, so a sensor behind it hides lean and rich moments. A probe at the tailpipe reads late, and lean at idle, where outside air flows back. Air that leaks into the exhaust ahead of the sensor looks like a lean mixture, most at idle, where there is least exhaust to thin it.',
+    computed: 'From `lambdaSensor.mount` in vehicle.json; told once for each session with a lambda channel. Readings from behind a catalyst give no evidence on any cell. '
+      + 'An air leak is suspected, and idle readings are not believed, where warm idle reads more than 0.06 λ lean in the middle and 0.035 λ in four fifths of its readings, while part load is within 0.035 λ of the target (common practice, no source).',
+    causes: ['The only bung is the one for the second sensor', 'A clamp-on probe used for a quick look', 'A cracked manifold, a leaking flange or clamp ahead of the sensor'],
     checkFirst: 'Whether the exhaust has a bung ahead of the catalyst, at least about 0.6 m from the ports; a bung is welded in an hour.',
     limits: [],
   },
@@ -21,9 +31,12 @@ export const rule: Rule = {
     quiet: `=== vehicle.json\n{ "lambdaSensor": { "mount": "upstream" } }\n${log}`,
   },
   session: (signals) => {
+    const leaks = new Map<number, Fault[]>();
+    for (const fault of signals.faults) if (fault.shape === 'air-leak') leaks.set(fault.channel.index, [...leaks.get(fault.channel.index) ?? [], fault]);
+    const leaking = [...leaks.values()].map((faults) => leakFinding(signals, faults));
     const { mount } = signals.vehicle.lambdaSensor;
     const channel = signals.channel('lambda') ?? signals.channel('lambda-2');
-    if (!channel || mount === undefined || mount === 'upstream') return [];
+    if (!channel || mount === undefined || mount === 'upstream') return leaking;
     const finding: Finding = {
       code: 'sensor-mount', severity: mount === 'downstream' ? 'warning' : 'information', range: channel.headerRange, channel: channel.quantity ?? channel.name,
       message: mount === 'downstream'
@@ -31,6 +44,6 @@ export const rule: Rule = {
         : `${nameOf(channel)} comes from the tailpipe: it reads late, and lean at idle where air flows back. Put the probe at least half a metre up the pipe and trust it only under load.`,
       data: { mount },
     };
-    return [finding];
+    return [finding, ...leaking];
   },
 };

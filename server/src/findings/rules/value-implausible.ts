@@ -35,13 +35,6 @@ const rangeFinding = (signals: Signals, faults: readonly Fault[]): Finding => {
   });
 };
 
-const leakFinding = (signals: Signals, faults: readonly Fault[]): Finding => spellFinding(signals, faults[0].channel, faults[0], {
-  code: 'value-implausible', severity: 'warning',
-  message: `${nameOf(faults[0].channel)} reads ${formatNumber(Number(faults[0].data.atIdle), 2)} λ lean of target at idle, yet agrees with it when driven (${formatNumber(Number(faults[0].data.elsewhere), 2)} λ off). `
-    + 'An air leak ahead of the sensor is suspected: check the exhaust joints up to it with the engine cold, then the intake for unmetered air, before touching the idle cells.',
-  data: { kind: 'air-leak', atIdle: faults[0].data.atIdle, elsewhere: faults[0].data.elsewhere, spells: faults.map((fault) => timesOf(signals, fault)) },
-});
-
 const live = pullColumns();
 const psi = (at: (timeS: number) => number) => (t: number): number => at(t) / 6.894757;
 
@@ -49,11 +42,10 @@ export const rule: Rule = {
   code: 'value-implausible',
   docs: {
     title: 'Reading that no engine has',
-    meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else. Or the reading is true but not of the mixture: air leaks into the exhaust ahead of the sensor.',
+    meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',
     computed: 'Values outside the quantity\'s plausible range (for example manifold pressure 10 to 450 kPa absolute, coolant −40 to 150 °C, battery 6 to 18 V; common practice, no source). '
-      + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C. '
-      + 'An air leak is suspected where warm idle reads more than 0.06 λ lean in the middle and 0.035 λ in four fifths of its readings, while part load is within 0.035 λ of the target.',
-    causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor', 'For the air leak: a cracked manifold, a leaking flange or clamp ahead of the lambda sensor'],
+      + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C.',
+    causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
     limits: [],
   },
@@ -67,9 +59,9 @@ export const rule: Rule = {
     for (const fault of signals.faults) {
       if (fault.kind !== 'implausible') continue;
       if (fault.shape === 'unit') found.push(unitFinding(signals, fault));
-      else if (fault.shape !== 'afr-scale') grouped.set(`${fault.channel.index} ${fault.shape}`, [...grouped.get(`${fault.channel.index} ${fault.shape}`) ?? [], fault]);
+      else if (fault.shape === 'range') grouped.set(`${fault.channel.index} ${fault.shape}`, [...grouped.get(`${fault.channel.index} ${fault.shape}`) ?? [], fault]);
     }
-    for (const faults of grouped.values()) found.push(faults[0].shape === 'air-leak' ? leakFinding(signals, faults) : rangeFinding(signals, faults));
+    for (const faults of grouped.values()) found.push(rangeFinding(signals, faults));
     return found;
   },
 };

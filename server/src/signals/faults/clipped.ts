@@ -33,7 +33,8 @@ const flatEnds = (readings: Readings, track: Track, flat: FlatStatistics, taken:
   const found: Fault[] = [];
   for (const [end, kind] of [[greatest, 'clipped-high'], [least, 'clipped-low']] as const) {
     if (!(greatest > least)) break;
-    if (channel.quantity === 'manifold-pressure' && kind === 'clipped-high' && restsAtBarometer(readings, end)) continue;
+    // Deep vacuum in overrun is as flat as a stop, and open throttle without boost rests at the barometer.
+    if (channel.quantity === 'manifold-pressure' && (kind === 'clipped-low' || restsAtBarometer(readings, end))) continue;
     const runs = flat.runs.filter((run) => run.value === end && run.to - run.from >= LEAST_READINGS_AT_STOP && taken[rows[run.from]] === 0);
     // Rare once is chance; the same stop met again and again is not: the evidence adds up, and the choice of two ends is paid for.
     const evidence = runs.reduce((sum, run) => sum + Math.max(0, run.nats - 2), 0);
@@ -52,7 +53,7 @@ const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
   const boosted = (engine.aspiration !== undefined && engine.aspiration !== 'natural') || (engine.maxManifoldPressureKPa ?? 0) > 115;
   const aboveKPa = topKPa - readings.barometer.kPa;
   if (boosted) return aboveKPa < -8;
-  return aboveKPa < (readings.barometer.from === 'assumed' ? 2.5 : 2.5);
+  return aboveKPa < 2.5;
 };
 
 const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {

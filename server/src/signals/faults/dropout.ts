@@ -2,7 +2,7 @@
 // (A reading that freezes is told by stuck.ts, lambda at its ends by clipped.ts: both need to know what the engine did.)
 
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
-import type { Track } from '../hold.js';
+import { hold, type Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import { expectedOf, type Expected } from '../related.js';
 import type { Fault } from '../signals.js';
@@ -155,7 +155,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   };
   let expected: Expected | undefined | null = null;
   const farFromExpected = (a: number, b: number, value: number): boolean => {
-    if (expected === null) expected = expectedOf(quantity, channel.values.length === count ? channel.values : readings.held(quantity)!, held);
+    if (expected === null) expected = expectedOf(quantity, hold(track, timeS), held);
     if (!expected) return false;
     const far = Math.max(6 * expected.spread, 0.2 * span);
     for (let k = a; k <= b && k < count; k++) {

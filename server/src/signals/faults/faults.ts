@@ -13,6 +13,8 @@ import { stuckOf } from './stuck.js';
 
 /** Values outside any range for longer than this are no dropout. */
 const LONGEST_DROPOUT_S = 30;
+/** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */
+const AIR_FROM = 1.12;
 
 /** Faults that show in the channel alone: blanks, jumps to an end of its scale and back, values no engine can have, a unit that does not fit. */
 export const plainFaults = (readings: Readings): Fault[] => readings.session.channels.flatMap((channel): Fault[] => {
@@ -40,9 +42,10 @@ export const faultsWithEvents = (readings: Readings, plain: readonly Fault[], du
     const lambda = quantity === 'lambda' || quantity === 'lambda-2';
     const cold = lambda ? coldSpellsOf(readings, track, during) : [];
     for (const fault of cold) taken.fill(1, fault.from, fault.to);
+    const held = lambda ? readings.held(quantity) : undefined;
     const skip = new Uint8Array(readings.timeS.length);
     if (lambda) air ??= airInExhaust(readings, during);
-    for (let i = 0; i < skip.length; i++) skip[i] = off[i] | cranking[i] | taken[i] | (lambda ? air![i] : 0);
+    for (let i = 0; i < skip.length; i++) skip[i] = off[i] | cranking[i] | taken[i] | (lambda && !(held![i] < AIR_FROM) ? air![i] : 0);
     const flat = flatRuns(track, activity.classes(quantity), skip, [...extremes(track.values, 0, track.count)]);
     const clipped = clippedOf(readings, track, flat, during, taken);
     for (const fault of clipped) taken.fill(1, fault.from, fault.to);

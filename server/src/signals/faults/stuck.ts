@@ -5,7 +5,7 @@ import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { Activity } from '../activity.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
-import type { Track } from '../hold.js';
+import { hold, type Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 import { expectedOf } from '../related.js';
@@ -29,6 +29,10 @@ const MARGIN_NATS = 6;
 const STANDS_OUT = 3;
 /** From this share of repeats on a channel is coarse, and standing still alone proves nothing. */
 const COARSE_FROM_REPEATS = 0.3;
+/** Readings within this share of the channel's range are at the same level. */
+const LEVEL_SHARE = 0.02;
+/** Below this a car stands, whatever the last digit says. */
+const STANDING_KMH = 3;
 /** Asked on top of a coarse channel that no other one speaks for. */
 const UNWITNESSED_NATS = 10;
 /** An engine that warms up moves its coolant within this time. */
@@ -52,12 +56,13 @@ export const stuckOf = (readings: Readings, track: Track, flat: FlatStatistics, 
     && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
     && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= LEAST_FROZEN_S
-    && standsOut(readings, track, run) && (!moved || moved(run)));
+    && standsOut(readings, track, run) && rareAtItsLevel(track, run, greatest - least, needed) && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && (!moved || moved(run)));
   const places = new Map<number, number>();
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
   // A value that the channel comes back to rest at is a place of rest, not a fault.
   const restsFrom = flat.repeats > 0.15 ? 2 : 3;
-  return suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
+  const told = suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
+  return quantity === 'throttle' ? [...told, ...throttleAtStop(readings, track, [least, greatest], stuckS, taken)] : told;
 };
 
 /** Whether the run is three times as long as any other near it: a channel that is steady in this stretch of road is steady by nature. */
@@ -80,6 +85,18 @@ const standsOut = ({ timeS }: Readings, { rows, values, count }: Track, run: Fla
   return true;
 };
 
+/** Whether so long a run is also unlikely at this very level: a quiet channel at the low end of its range repeats itself more than higher up. */
+const rareAtItsLevel = ({ values, count }: Track, run: FlatRun, span: number, needed: number): boolean => {
+  let near = 0, again = 0;
+  for (let k = 1; k < count; k++) {
+    if (k >= run.from && k < run.to) { k = run.to; continue; }
+    if (Math.abs(values[k] - run.value) > LEVEL_SHARE * span) continue;
+    near++;
+    if (values[k] === values[k - 1]) again++;
+  }
+  return near < 30 || (run.to - run.from - 1) * -Math.log(Math.max(again / near, 1 / near)) > 0.7 * needed;
+};
+
 /** For coarse channels: whether the channels it goes with say that it should have moved by more than the usual spread. Undefined where none is logged. */
 const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: FlatRun) => boolean) | undefined => {
   const { quantity } = track.channel;
@@ -91,8 +108,7 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
   if (quantity === 'vehicle-speed') return movedBy(readings.clean('engine-speed'), 0.12);
   if (quantity === 'engine-speed') return movedBy(readings.clean('vehicle-speed'), 0.12);
   if (quantity === undefined) return undefined;
-  const own = readings.held(quantity);
-  const expected = own && expectedOf(quantity, own, (of) => readings.held(of));
+  const expected = expectedOf(quantity, hold(track, readings.timeS), (of) => readings.held(of));
   if (!expected) return quantity === 'throttle' || quantity === 'pedal' ? () => false : undefined;
   const least = Math.max(5 * expected.spread, 0.12 * span);
   return (run) => {
@@ -104,6 +120,32 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
     }
     return high - low > least && Math.max(Math.abs(run.value - low), Math.abs(run.value - high)) > least;
   };
+};
+
+/** A throttle that stays at a stop while pressure and speed say for most of that time that it is elsewhere. */
+const throttleAtStop = (readings: Readings, track: Track, stops: readonly [number, number], stuckS: number, taken: Uint8Array): Fault[] => {
+  const { rows, values, count } = track;
+  const { timeS } = readings;
+  const expected = expectedOf('throttle', hold(track, timeS), (of) => readings.held(of));
+  if (!expected) return [];
+  const far = Math.max(6 * expected.spread, 0.3 * (stops[1] - stops[0]));
+  const found: Fault[] = [];
+  for (let a = 0; a < count;) {
+    let b = a + 1;
+    while (b < count && values[b] === values[a]) b++;
+    if (stops.includes(values[a]) && timeS[rows[b - 1]] - timeS[rows[a]] >= stuckS && taken[rows[a]] === 0) {
+      let known = 0, off = 0, first = -1, last = -1;
+      for (let k = a; k < b; k++) {
+        const away = Math.abs(values[a] - expected.at(rows[k]));
+        if (away !== away) continue;
+        known++;
+        if (away > far) { off++; if (first < 0) first = k; last = k; }
+      }
+      if (known > 0.5 * (b - a) && off > 0.5 * known) found.push({ kind: 'stuck', channel: track.channel, shape: 'frozen', value: values[a], from: rows[first], to: rows[last] + 1, data: {} });
+    }
+    a = b;
+  }
+  return found;
 };
 
 const faultOf = (readings: Readings, track: Track, run: FlatRun, stuckS: number): Fault => {
