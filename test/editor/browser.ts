@@ -5,7 +5,7 @@ import { type Browser, chromium } from 'playwright-core';
 import { cacheFolder } from './places.js';
 import { installOnce, npmInstall, run, Unavailable } from './install.js';
 
-const installed = ['/usr/bin/chromium', '/usr/bin/chromium-browser'];
+const debian = '/usr/bin/chromium';
 const packaged = '@sparticuz/chromium';
 const packagedVersion = '143.0.4';
 const unpackedName = 'unpacked';
@@ -33,8 +33,7 @@ export async function launchBrowser(): Promise<Browser> {
 function findChromium(): Chromium {
   const named = process.env.LEANSPOT_CHROMIUM;
   if (named) return { executablePath: named };
-  const found = installed.find(existsSync);
-  if (found) return { executablePath: found };
+  if (existsSync(debian)) return { executablePath: debian };
   if (process.platform === 'linux' && process.arch === 'x64') return packagedChromium();
   if (process.platform === 'linux' && process.getuid?.() === 0 && existsSync('/usr/bin/apt-get')) return debianChromium();
   throw new Unavailable('no Chromium: install one and name it in LEANSPOT_CHROMIUM');
@@ -65,5 +64,5 @@ function debianChromium(): Chromium {
   console.log('Installing chromium from the system\'s packages …');
   run(['apt-get', 'update'], '/');
   run(['apt-get', 'install', '-y', '--no-install-recommends', 'chromium'], '/');
-  return { executablePath: installed[0]! };
+  return { executablePath: debian };
 }

@@ -60,10 +60,11 @@ export class EditorWindow {
     await this.page.locator(`${openTab} .monaco-decoration-badge, ${openTab} [class*="monaco-decoration-itemBadge"]`).first().waitFor({ state: 'attached' });
   }
 
-  /** Rows of the Problems panel, which this opens. */
-  async problems(): Promise<Locator> {
+  /** Rows of the Problems panel, which this opens, that contain a word. The panel only holds the rows it has room for, so it filters. */
+  async problems(word: string): Promise<Locator> {
     await this.command('Problems: Focus on Problems View');
-    return this.page.locator('.markers-panel .monaco-list-row');
+    await this.page.getByPlaceholder(/^Filter/).fill(word);
+    return this.page.locator('.markers-panel .monaco-list-row', { hasText: word });
   }
 
   /** Rests the mouse on the `nth` place (from 0) where these words stand in the editor, until the hover there says what is expected. */

@@ -8,7 +8,8 @@ scene('the fuel table of the sample', { files: [`${car}/tables/ve.table.csv`] },
 });
 
 scene('from the problems panel to the lean spot of the sample', { files: [`${car}/tables/ve.table.csv`, `${car}/sessions/dyno.session.csv`] }, async (window) => {
-  const problems = await window.problems();
-  await problems.filter({ hasText: 'lean-under-load' }).first().dblclick();
+  await window.settled();
+  const problems = await window.problems('lean-under-load');
+  await problems.first().dblclick();
   await window.squiggles('error').first().waitFor();
 });

@@ -16,8 +16,8 @@ scene('a reading converts under the mouse', { files }, async (window) => {
 });
 
 scene('the problems panel lists what was found', { files }, async (window) => {
-  const problems = await window.problems();
-  await problems.filter({ hasText: 'lean-under-load' }).first().waitFor();
+  const problems = await window.problems('lean-under-load');
+  await problems.first().waitFor();
 });
 
 scene('a plain log is offered as a session', { files: ['bench-car/plain-log.csv'] }, async (window) => {
