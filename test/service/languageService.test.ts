@@ -104,6 +104,17 @@ suite('service: features', () => {
     assert.match(new Map(card!.rows).get('Unit')!, /kPa \(from the header\)/);
   });
 
+  test('a trouble code says what it means and what to check first, in its column and in a note', async () => {
+    const text = '# trouble-codes: P0300\nTime (s),Engine Speed (rpm),Trouble Code\n0,800,\n1,820,P0171\n2,810,P0171\n';
+    const { service, workspace } = car(`=== sessions/codes.session.csv\n${text}`);
+    const uri = workspace.uri('sessions/codes.session.csv');
+    const card = await service.hover(uri, placeOf(text, 4, 'P0171'));
+    // SAE J2012: P0171 is "system too lean, bank 1".
+    assert.match(asPlainText(card!), /^P0171\nP0171: .*bank 1.*lean/i);
+    assert.match(asPlainText(card!), /First check /);
+    assert.match((await service.hover(uri, placeOf(text, 0, 'P0300')))!.title, /P0300/);
+  });
+
   test('text out of a file is never markup', () => {
     const card = { range: { start: { line: 0, character: 0 }, end: { line: 0, character: 1 } }, title: '<img src=x> [a](command:x)', rows: [['*k*', '|v|']] as const, notes: ['`n`'] };
     assert.equal(asMarkdown(card), '**\\<img src=x\\> \\[a\\]\\(command:x\\)**\n\n| | |\n| --- | --- |\n| \\*k\\* | \\|v\\| |\n\n\\`n\\`');

@@ -1,5 +1,6 @@
 // What a reading, a header or a time of a session is, in every unit and in its surroundings.
 
+import { checkFirstOf, troubleCodeOf } from '../findings/troubleCodes.js';
 import type { Position } from '../formats/range.js';
 import type { Channel } from '../formats/session.js';
 import type { Table } from '../formats/table.js';
@@ -18,6 +19,8 @@ export interface NamedTable { readonly table: Table; readonly name: string }
 /** The card for a place in a session; undefined between the cells and on notes. `fuelTable` is the vehicle's, where it has one. */
 export function sessionHover(signals: Signals, position: Position, fuelTable: NamedTable | undefined): Card | undefined {
   const { session } = signals;
+  const code = codeCard(signals, position);
+  if (code) return code;
   const header = session.channels.find(({ headerRange: { start, end } }) =>
     start.line === position.line && start.character <= position.character && position.character < end.character);
   if (header) return headerCard(signals, header);
@@ -26,6 +29,22 @@ export function sessionHover(signals: Signals, position: Position, fuelTable: Na
   const channel = index === undefined ? undefined : session.channels[index];
   if (sample === undefined || !channel) return undefined;
   return readingCard(signals, channel, sample, fuelTable);
+}
+
+/** A trouble code under the mouse, in a cell of the code column or in a note. */
+function codeCard({ session }: Signals, { line, character }: Position): Card | undefined {
+  const sample = session.places.sampleAt(line);
+  const index = session.places.channelAt(line, character);
+  const inColumn = sample !== undefined && index !== undefined && session.channels[index]?.quantity === 'trouble-code';
+  const place = inColumn ? session.places.cellRange(index, sample)
+    : session.codes.find(({ range: { start, end } }) => start.line === line && start.character <= character && character <= end.character)?.range;
+  if (!place) return undefined;
+  const texts = inColumn ? session.places.cellText(index, sample).split(/[^A-Za-z0-9]+/) : session.codes.filter(({ range }) => range === place).map(({ text }) => text);
+  const codes = texts.flatMap((text) => troubleCodeOf(text) ?? []);
+  return codes.length === 0 ? undefined : {
+    range: place, title: codes.map(({ code }) => code).join(', '), rows: [],
+    notes: codes.flatMap((each) => [`${each.code}: ${each.says ?? `${each.area}; ${each.definedBy === 'manufacturer' ? 'the maker\'s own code, see the maker\'s documents' : 'a standard code'}`}.`, `First ${checkFirstOf(each)}.`]),
+  };
 }
 
 const FROM: Readonly<Record<Channel['quantityFrom'], string>> = {
