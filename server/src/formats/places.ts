@@ -4,7 +4,7 @@ import type { SessionPlaces } from './session.js';
 import type { ByteSource } from './source.js';
 import { range, type Range } from './range.js';
 import type { TextReader } from './csv/dialect.js';
-import { readQuoted, trimField } from './csv/quoted.js';
+import { OPEN_QUOTE_BYTES, placeFields, trimField } from './csv/quoted.js';
 import { nextLine } from './csv/window.js';
 
 /** A cell of a row as it stands in the text: its place and what it says, quotes kept. */
@@ -36,9 +36,9 @@ export class RowPlaces {
       let fields: readonly { readonly start: number; readonly end: number }[];
       if (quote === -1 || quote >= lineEnd) fields = this.split(bytes, lineEnd);
       else {
-        const { records, open } = readQuoted(bytes, 0, bytes.length, String.fromCharCode(this.delimiter), 1);
-        if (records.length === 0 && !whole && open) continue;
-        fields = records[0] ? records[0].fields : this.split(bytes, lineEnd);
+        const placed = placeFields(bytes, 0, bytes.length, String.fromCharCode(this.delimiter));
+        if (!placed && !whole && size <= OPEN_QUOTE_BYTES) continue;
+        fields = placed ?? this.split(bytes, lineEnd);
       }
       return this.place(bytes, fields, line);
     }

@@ -5,6 +5,6 @@ export interface FieldContext { readonly column: number | string; /** Bytes read
 export function parse(input: Uint8Array, options: {
   delimiter: string; quote: string; escape: string; record_delimiter: readonly string[]; encoding: 'latin1';
   relax_quotes: boolean; relax_column_count: boolean; ltrim: boolean; comment: string; comment_no_infix: boolean;
-  cast: (value: string, context: FieldContext) => unknown;
-  on_record: (record: readonly unknown[], context: FieldContext) => unknown;
+  cast?: (value: string, context: FieldContext) => unknown;
+  on_record: (record: readonly string[], context: FieldContext) => unknown;
 }): unknown[];

@@ -1,11 +1,11 @@
-// Records with quotes, read by csv-parse, which is the authority on them; it also says where each field ends, so positions come from it too.
+// Records with quotes, read by csv-parse, which is the authority on them; on demand it also says where each field ends, so places come from it too.
 
 import { parse } from 'csv-parse/sync';
 
-/** A field's text as Latin-1 (one character a byte, so that any encoding passes) and its bytes between the delimiters. */
-export interface Field { readonly text: string; readonly start: number; readonly end: number }
-/** Fields of one record; `start` and `end` are its bytes, line end included. */
-export interface QuotedRecord { readonly fields: readonly Field[]; readonly start: number; readonly end: number }
+/** The texts of one record as Latin-1 (one character a byte, so that any encoding passes); `start` and `end` are its bytes, line end included. */
+export interface QuotedRecord { readonly texts: readonly string[]; readonly start: number; readonly end: number }
+/** A field's bytes between the delimiters. */
+export interface Field { readonly start: number; readonly end: number }
 
 /** A quote that is still open after this many bytes was never meant as one. */
 export const OPEN_QUOTE_BYTES = 1 << 16;
@@ -16,43 +16,54 @@ const unwrap = (text: string): string => {
   return trimmed.length >= 2 && trimmed.startsWith('"') && trimmed.endsWith('"') ? trimmed.slice(1, -1) : trimmed;
 };
 
-/** Thrown through csv-parse to stop it once enough records are read. */
-class Enough extends Error {}
+const OPTIONS = {
+  quote: '"', escape: '"', record_delimiter: ['\r\n', '\n', '\r'], encoding: 'latin1', relax_quotes: true, relax_column_count: true, ltrim: true, comment: '#', comment_no_infix: true,
+} as const;
 
 /**
  * The records of `bytes[from..to)`, which must end at a line end or at the end of the file. `open` says that the last quote found no end: the
  * records before it are whole, and it begins behind the last of them. Notes (`#`) are no records: they show as a gap before the next one.
  */
-export const readQuoted = (bytes: Uint8Array, from: number, to: number, delimiter: string, most = Infinity): { readonly records: QuotedRecord[]; readonly open: boolean } => {
+export const readQuoted = (bytes: Uint8Array, from: number, to: number, delimiter: string): { readonly records: QuotedRecord[]; readonly open: boolean } => {
   const records: QuotedRecord[] = [];
-  let fields: Field[] = [];
-  let fieldStart = from;
-  let recordStart = from;
-  let open = false;
+  let behind = from;
   try {
     parse(bytes.subarray(from, to), {
-      delimiter, quote: '"', escape: '"', record_delimiter: ['\r\n', '\n', '\r'], encoding: 'latin1',
-      relax_quotes: true, relax_column_count: true, ltrim: true, comment: '#', comment_no_infix: true,
-      cast: (value, context) => {
-        fields.push({ text: unwrap(value), start: fieldStart, end: from + context.bytes });
-        fieldStart = from + context.bytes + 1;
-        return '';
-      },
-      on_record: (_, context) => {
+      ...OPTIONS, delimiter,
+      on_record: (texts, context) => {
         const end = from + context.bytes;
-        const start = skipNotes(bytes, recordStart, end);
-        if (fields.length > 0 && fields[0].start < start) fields[0] = { ...fields[0], start };
-        records.push({ fields, start, end });
-        fields = [];
-        fieldStart = recordStart = end;
-        if (records.length >= most) throw new Enough();
+        records.push({ texts: texts.map(unwrap), start: skipNotes(bytes, behind, end), end });
+        behind = end;
         return null;
       },
     });
-  } catch (error) {
-    if (!(error instanceof Enough)) open = true;
+    return { records, open: false };
+  } catch {
+    return { records, open: true };
   }
-  return { records, open };
+};
+
+/** Thrown through csv-parse to stop it once a record is read. */
+class Enough extends Error {}
+
+/** Where the fields of the record at `from` are, by csv-parse; undefined where its quote finds no end before `to`. Slow: for one record at a time. */
+export const placeFields = (bytes: Uint8Array, from: number, to: number, delimiter: string): readonly Field[] | undefined => {
+  const fields: Field[] = [];
+  let start = from;
+  try {
+    parse(bytes.subarray(from, to), {
+      ...OPTIONS, delimiter,
+      cast: (_, context) => {
+        fields.push({ start, end: from + context.bytes });
+        start = from + context.bytes + 1;
+        return '';
+      },
+      on_record: () => { throw new Enough(); },
+    });
+  } catch (error) {
+    if (!(error instanceof Enough)) return undefined;
+  }
+  return fields.length > 0 ? fields : undefined;
 };
 
 const isBlank = (byte: number): boolean => byte === 32 || byte === 9;

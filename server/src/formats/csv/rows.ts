@@ -169,16 +169,16 @@ export class Rows {
     const { columns } = this;
     const { width, block } = columns;
     const at = columns.rowAt;
-    const { fields } = record;
+    const { texts } = record;
     let extra = false;
-    for (let column = 0; column < fields.length; column++) {
-      const { text } = fields[column];
+    for (let column = 0; column < texts.length; column++) {
+      const text = texts[column];
       if (column >= width) { extra ||= text !== ''; continue; }
       const bytes = new Uint8Array(text.length);
       for (let index = 0; index < text.length; index++) bytes[index] = text.charCodeAt(index);
       block[at + column] = this.cell(bytes, leadingBlanks(bytes), bytes.length, column);
     }
-    this.end(fields.length, extra, fields[fields.length - 1].text === '', base + record.start, lines);
+    this.end(texts.length, extra, texts[texts.length - 1] === '', base + record.start, lines);
   }
 }
 
