@@ -234,7 +234,7 @@ export const sessionOf = (timeS: ArrayLike<number>, list: readonly { quantity: Q
   return {
     kind: 'session', samples: times.length, timeS: times,
     time: { kind: 'column', spread: false, medianStepS: times.length > 1 ? (times[times.length - 1] - times[0]) / (times.length - 1) : 0 },
-    recordingStarts: [0], channels, notes: [], metadata: new Map(), ignored: [], problems: [], headerRange: nowhere,
+    recordingStarts: [0], channels, notes: [], codes: [], metadata: new Map(), ignored: [], problems: [], headerRange: nowhere,
     places: { cellRange: () => nowhere, spanRange: () => nowhere, cellText: () => '', lineOf: (sample) => sample + 1, sampleAt: (line) => line - 1, channelAt: () => undefined },
     form: 'wide', encoding: 'utf-8', delimiter: ',', decimalComma: false,
   };
