@@ -16,11 +16,12 @@ export function bench(seed = runSeed(), drives = Number(process.env.LEANSPOT_DRI
     trials.push(trial);
     const { rms } = summaryOf([trial]);
     if (rms > 0.015 || trial.firmWrong > 0 || Math.min(Math.abs(trial.delayErrorS), Math.abs(trial.gasDelayErrorS)) > 0.025) {
-      worst.push(`  ${trial.kind} ${trial.seed} (${trial.style}): rms ${(100 * rms).toFixed(2)} %, ${trial.firmWrong} firm wrong, worst ${(100 * trial.worstFirm).toFixed(1)} %, delay ${(1000 * trial.delayErrorS).toFixed(0)} / ${(1000 * trial.gasDelayErrorS).toFixed(0)} ms`);
+      worst.push(`  ${trial.kind} ${trial.seed} (${trial.style}): rms ${(100 * rms).toFixed(2)} %, ${trial.firmWrong} firm wrong, worst ${(100 * trial.worstFirm).toFixed(1)} %, delay ${(1000 * trial.delayErrorS).toFixed(0)} / ${(1000 * trial.gasDelayErrorS).toFixed(0)} ms`, ...trial.wrongCells.map((cell) => `    ${cell}`));
     }
     if (process.stderr.isTTY) process.stderr.write(`\r${i + 1}/${drives} drives `);
   }
-  const all = summaryOf(trials);
+  // A scan without a wideband sensor is shown, and stands outside the bars.
+  const judged = trials.filter((trial) => trial.kind !== 'obd'), all = summaryOf(judged.length ? judged : trials);
   const bars: [string, boolean][] = [
     [`rms error of the factor ${(100 * all.rms).toFixed(2)} % (at most 1.0 %)`, all.rms <= BARS.rms],
     [`${all.ratio.toFixed(2)} of the average's error (at most 0.40)`, all.ratio <= BARS.ratio],
@@ -31,7 +32,7 @@ export function bench(seed = runSeed(), drives = Number(process.env.LEANSPOT_DRI
   ];
   return {
     pass: bars.every(([, held]) => held), seed,
-    text: [`Evidence against the truth: ${drives} simulated drives, seed ${seed}`, tableOf(trials), ...bars.map(([words, held]) => `${held ? 'held ' : 'MISSED'} ${words}`), ...(worst.length ? ['worst drives:', ...worst] : [])].join('\n'),
+    text: [`Evidence against the truth: ${drives} simulated drives, seed ${seed} (bars are over all cars but obd)`, tableOf(trials), ...bars.map(([words, held]) => `${held ? 'held ' : 'MISSED'} ${words}`), ...(worst.length ? ['worst drives:', ...worst] : [])].join('\n'),
   };
 }
 

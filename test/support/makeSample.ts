@@ -131,13 +131,12 @@ const TABLE_NOTES = [
 ];
 
 /** Files of the sample by path, as bytes. */
-export function sampleFiles(): Map<string, Uint8Array> {
+export function sampleFiles(sessions = sampleSessions()): Map<string, Uint8Array> {
   const files = new Map<string, Uint8Array>();
   const text = (path: string, content: string): void => { files.set(path, encode(content, 'utf-8')); };
   text('vehicle.json', VEHICLE);
   text('tables/ve.table.csv', fuelTableText(sampleCar, sampleFuelTable, TABLE_NOTES));
   text('tables/target.table.csv', targetTableText(targetTable, ['Bramble coupe, target lambda: catalyst window below 70 kPa, 0.82 in full boost']).replace(/(0|1)\.(\d\d)0\b/g, ' $1.$2'));
-  const sessions = sampleSessions();
   for (const { path, drive, dialect } of sessions) files.set(path, encode(toSessionCsv(drive, dialect), dialect.encoding ?? 'utf-8'));
   text('README.md', README.replace('DROPOUT', String(dropoutOf(sessions[0].drive).fromS)));
   return files;

@@ -24,6 +24,8 @@ export interface Trial {
   /** The largest error of a firm cell, and how many are wrong by more than 3 %. */
   readonly worstFirm: number;
   readonly firmWrong: number;
+  /** Each of them in words. */
+  readonly wrongCells: readonly string[];
   /** Estimated minus true delay at the middle flow: against the whole delay, and against the part up to the gas at the sensor. NaN without a wideband sensor. */
   readonly delayErrorS: number;
   readonly gasDelayErrorS: number;
@@ -50,13 +52,17 @@ const atFlow = (points: readonly (readonly [number, number])[], flow: number, ot
 /** Scores a weighing of a drive. */
 export function scoreWeighing(drive: Drive, result: WeighResult, style: DriverStyle): Trial {
   const used = use(drive), average = spreadsheetAverage(drive), { factor: truth } = drive.truth, width = drive.truth.fuelTable.columns.length;
-  const errors: number[] = [], averageErrors: number[] = [];
+  const errors: number[] = [], averageErrors: number[] = [], wrongCells: string[] = [];
+  const { columns, rows } = drive.truth.fuelTable;
   let visited = 0, covered = 0, wellVisited = 0, wellVisitedFirm = 0, firm = 0, worstFirm = 0, firmWrong = 0;
   for (const cell of result.cells) {
     const i = cell.row * width + cell.column;
     if (cell.proof === 'firm') {
       const error = Math.abs(cell.factor! / truth[i] - 1);
-      firm++; worstFirm = Math.max(worstFirm, error); if (error > 0.03) firmWrong++;
+      firm++; worstFirm = Math.max(worstFirm, error); if (error > 0.03) {
+        firmWrong++;
+        wrongCells.push(`${columns[cell.column]} × ${rows[cell.row]}: ${cell.factor!.toFixed(3)} (${cell.factorLow!.toFixed(3)} to ${cell.factorHigh!.toFixed(3)}) for ${truth[i].toFixed(3)}, ${used[i].toFixed(1)} s of use`);
+      }
     }
     if (used[i] >= WELL_VISITED_S) { wellVisited++; if (cell.proof === 'firm') wellVisitedFirm++; }
     if (used[i] < VISITED_S) continue;
@@ -69,7 +75,7 @@ export function scoreWeighing(drive: Drive, result: WeighResult, style: DriverSt
   const flow = middleFlowGPerS(drive), delay = delayAtFlow(drive, flow), [found] = result.transportDelay;
   const seconds = drive.channels.has('lambda') ? atFlow(found.byFlow, flow, found.medianS) : NaN;
   return {
-    kind: drive.car.kind, seed: drive.seed, style, errors, averageErrors, visited, answered: errors.length, covered, wellVisited, wellVisitedFirm, firm, worstFirm, firmWrong,
+    kind: drive.car.kind, seed: drive.seed, style, errors, averageErrors, visited, answered: errors.length, covered, wellVisited, wellVisitedFirm, firm, worstFirm, firmWrong, wrongCells,
     delayErrorS: seconds - delay.wholeS, gasDelayErrorS: seconds - delay.gasS,
   };
 }

@@ -60,7 +60,7 @@ export function airPathOf(car: Car, start: { pressureKPa: number; chargeC: numbe
       const ratio = upstreamKPa / car.barometerKPa, ambientK = car.ambientC + 273.15;
       const compressedK = ambientK * (ratio ** 0.286 - 1) / 0.68 * 0.35;
       const soakC = 14 / (1 + engineFlowGPerS / 8);
-      chargeC += dtS / (dtS + 6) * (car.ambientC + compressedK + soakC - chargeC);
+      chargeC += dtS / (dtS + 10) * (car.ambientC + compressedK + soakC - chargeC);
 
       const kelvin = chargeC + 273.15, areaM2 = (throttleAreaMm2(car, throttlePercent) + idleAreaMm2) * 1e-6 * 0.82;
       const into = (p: number): number => p <= upstreamKPa

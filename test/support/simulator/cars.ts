@@ -133,7 +133,7 @@ export function makeCar(kind: CarKind, seed: number, change: Partial<Car> = {}):
 
   const isMeter = kind === 'air-flow';
   const columnCount = random.pick([12, 14, 16]), rowCount = boosted ? random.pick([12, 14]) : random.pick([9, 10, 12]);
-  const columns = isMeter ? ladder(0.8, 4.8, random.pick([17, 21, 25]), 0.001) : ladder(600, revLimitRpm, columnCount, 50);
+  const columns = isMeter ? ladder(0.8, 4.8, random.pick([25, 29, 33]), 0.001) : ladder(600, revLimitRpm, columnCount, 50);
   const rows = isMeter ? [0] : ladder(25, topKPa, rowCount, 5);
 
   const rich = boosted ? random.between(0.8, 0.85) : random.between(0.86, 0.9);

@@ -79,7 +79,7 @@ export function engineComputerOf(car: Car, fuelTable: Grid, targetTable: Grid, r
       speedRpm += dtS / (dtS + 0.01) * (inputs.speedRpm - speedRpm);
       pressureKPa += dtS / (dtS + car.ecu.pressureLagS) * (inputs.pressureKPa - pressureKPa);
       meterV += dtS / (dtS + 0.012) * (inputs.meterV - meterV);
-      chargeC += dtS / (dtS + 2) * (inputs.chargeC - chargeC);
+      chargeC += dtS / (dtS + 0.4) * (inputs.chargeC - chargeC);
     },
     task(inputs) {
       targetLambda = read(targetTable, speedRpm, pressureKPa);

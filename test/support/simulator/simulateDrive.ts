@@ -100,8 +100,8 @@ export function simulateDrive(options: DriveOptions): Drive {
 
   const { gears, finalDrive, tyreRadiusM, massKg, dragAreaM2, rolling } = car.vehicle;
   const radPerRpm = Math.PI / 30, engineInertia = 0.06 + 0.05 * car.displacementL, clutchNmPerRad = 25, clutchNm = 220 * car.displacementL + 150;
-  let speedRpm = cold ? 0 : car.idleRpm, speedMps = 0, angleDeg = 0, throttlePercent = 0, batteryV = cold ? 12.5 : 14.1, torqueNm = 0, burnedPhi = 1;
-  let engineFlowGPerS = cold ? 0 : 3, startedAtS = cold ? Infinity : -600, fuelPressureKPa = cold ? 0 : 300, pressureNoise = 0, exhaustC = cold ? car.ambientC : 500, leak = 0;
+  let speedRpm = cold ? 0 : car.idleRpm, speedMps = 0, angleDeg = 0, throttlePercent = 0, batteryV = cold ? 12.5 : 14.1, burnedPhi = 1;
+  let engineFlowGPerS = cold ? 0 : 3, startedAtS = cold ? Infinity : -600, fuelPressureKPa = cold ? 0 : 300, pressureNoise = 0, exhaustC = cold ? car.ambientC : 500;
 
   // Per cylinder: the film on the port wall, and the charge on its way from injection to intake to exhaust (angles are constant, so first in, first out).
   const filmMg = new Float64Array(car.cylinders), spacingDeg = 720 / car.cylinders;
@@ -149,7 +149,7 @@ export function simulateDrive(options: DriveOptions): Drive {
       * (1 - 0.0006 * Math.max(0, 24 - computer.advanceDeg) ** 1.5);
     const x = speedRpm / 6000, frictionNm = (1.15 + 0.15 * x + 0.75 * x * x + 0.6 * Math.max(0, (70 - coolantC) / 70)) * 1e5 * car.displacementL * 1e-3 / (4 * Math.PI);
     const pumpingNm = (car.barometerKPa * 1.03 - air.pressureKPa) * 1e3 * car.displacementL * 1e-3 / (4 * Math.PI);
-    torqueNm = (running ? indicatedNm : 0) - (speedRpm > 5 ? frictionNm + Math.max(-40, pumpingNm) : 0);
+    let torqueNm = (running ? indicatedNm : 0) - (speedRpm > 5 ? frictionNm + Math.max(-40, pumpingNm) : 0);
     if (cold && now > offUntilS && startedAtS === Infinity) torqueNm += 30 + 60 * car.displacementL * Math.max(0, 1 - speedRpm / 240);
     if (controls.dynoRpm !== undefined) {
       speedRpm += STEP_S / (STEP_S + 0.08) * (controls.dynoRpm + 4 * Math.sin(now * 7) - speedRpm);
@@ -177,7 +177,7 @@ export function simulateDrive(options: DriveOptions): Drive {
     pressureNoise = pressureNoise * 0.9 + 0.1 * noise.normal();
     inputs.timeS = now; inputs.speedRpm = speedRpm; inputs.throttlePercent = throttlePercent; inputs.pedalPercent = controls.pedalPercent; inputs.chargeC = chargeC;
     inputs.coolantC = coolantC + (wrong?.coolantC ?? 0); inputs.batteryV = batteryV;
-    inputs.pressureKPa = air.pressureKPa + pressureNoise * 0.8 + (speedRpm > 200 ? Math.min(0.6, 450 / speedRpm) * Math.sin(angleDeg / spacingDeg * 2 * Math.PI) : 0);
+    inputs.pressureKPa = air.pressureKPa + pressureNoise * (0.8 + (speedRpm > 200 ? Math.min(1.2, 900 / speedRpm) : 0)); // the sensor sees the intake strokes too
     if (car.fuelTableQuantity === 'mass-air-flow') inputs.meterV = signalAt(Math.max(0.02, air.throttleFlowGPerS)) + 0.004 * noise.normal();
     inputs.lambda = (sensors[0].lambda + sensors[car.banks - 1].lambda) / 2; inputs.lambdaReady = now > readyAtS; inputs.sinceStartS = Math.max(0, now - startedAtS);
     computer.sense(STEP_S, inputs);
@@ -215,8 +215,7 @@ export function simulateDrive(options: DriveOptions): Drive {
       const charge = toExhaust.shift()!, bank = charge.cylinder % car.banks;
       // What a cell can burn off at its surface counts as burned; fuel that passed a dead cylinder mostly does not reach it.
       const phi = charge.cylinder === wrong?.misfiring ? 0.15 * charge.phi : charge.phi;
-      leak = wrong?.exhaustLeak ?? 0;
-      exhausts[bank].push(charge.airMg + charge.phi * charge.airMg / car.fuel.stoichAfr, phi / (1 + leak), charge.fuelledS);
+      exhausts[bank].push(charge.airMg + charge.phi * charge.airMg / car.fuel.stoichAfr, phi / (1 + (wrong?.exhaustLeak ?? 0)), charge.fuelledS);
     }
     for (let bank = 0; bank < car.banks; bank++) {
       exhausts[bank].step(STEP_S, engineFlowGPerS);
