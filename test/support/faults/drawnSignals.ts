@@ -70,7 +70,8 @@ export const drawSignals = (random: Random, car: DrawnCar, road: Road, wanted: R
     const base = open < 1 ? (krpm < 1.25 ? idleMapKPa : idleMapKPa + (deepMapKPa - idleMapKPa) * clamp((krpm - 1.25) / 0.8, 0, 1)) : deepMapKPa + 6;
     return base + (car.barometerKPa - base) * (1 - Math.exp(-open / (4 + 4.6 * krpm)));
   }), 0.06);
-  const mapTrue = each((at) => air[at] + boost[at]);
+  const boostWander = wander(random, steps, 0.012, 0.25); // no wastegate holds still
+  const mapTrue = each((at) => air[at] + boost[at] * (1 + boostWander[at]));
   const mapNoise = random.between(0.2, 0.7);
   const map = each((at) => mapTrue[at] + mapNoise * (running(at) ? 1 : 0.2) * random.normal());
 

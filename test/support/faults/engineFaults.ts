@@ -249,7 +249,8 @@ export const exhaustLeak: Planter = (recording, random) => {
     values.forEach((value, sample) => { const flow = (speed[sample] / 800) * (map[sample] / 35); if (!Number.isNaN(value) && speed[sample] > 400) values[sample] = Math.min(2, value * (1 + size / Math.max(0.8, flow) ** 1.3)); });
   });
   return withFault(withChannel(recording, changed), {
-    class: 'exhaust leak at idle', channel: named(lambda), spells: idles.map(([a, b]) => spellOf(recording, a, b)), codes: ['sensor-mount', 'misfire-suspected'], also: ['value-implausible'],
+    // it shows best in warm idle, and is there all the time
+    class: 'exhaust leak at idle', channel: named(lambda), spells: [spellOf(recording, 0, recording.timeS.length - 1)], codes: ['sensor-mount', 'misfire-suspected'], also: ['value-implausible'],
     severities: ['information', 'warning'], because: 'lean at light load is a note; the reading is not to be believed at idle', twoSamplesS: twoSamplesS(recording, lambda), note: `+${(100 * size).toFixed(0)} % at idle`,
   });
 };
