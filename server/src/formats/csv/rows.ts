@@ -23,6 +23,8 @@ export const flagOf = (text: string): number | undefined => FLAGS.get(text.toLow
 export const gearOf = (text: string): number | undefined => GEARS.get(text.toLowerCase());
 
 const ODD_TEXTS_KEPT = 1_000_000;
+/** Changes of the trouble codes shown that are kept: no car has this many. */
+const CODES_KEPT = 10_000;
 
 /** A text in a `name` column as the column's value: below zero and halved, so that it is never taken for a number. */
 const nameValue = (index: number): number => -index - 0.5;
@@ -96,7 +98,7 @@ export class Rows {
     }
     if (kind === 'code') {
       if (word.match(TROUBLE_CODE)) {
-        if (text !== this.lastCode[column]) this.codes.push({ column, sample, text });
+        if (text !== this.lastCode[column] && this.codes.length < CODES_KEPT) this.codes.push({ column, sample, text });
         this.lastCode[column] = text;
         return NaN;
       }
