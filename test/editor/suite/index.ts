@@ -11,7 +11,7 @@ export async function run(): Promise<void> {
   const { default: Runner } = await import('mocha');
   // Marked, so that the harness tells the tests' words from the editor's own log.
   Runner.reporters.Base.consoleLog = (...words: unknown[]) => console.log(mark + format(...words));
-  const mocha: Mocha = new Runner({ ui: 'tdd', timeout: 60_000, reporter: 'spec', grep: new RegExp(process.env.LEANSPOT_GREP ?? '') });
+  const mocha: Mocha = new Runner({ ui: 'tdd', timeout: 100_000, reporter: 'spec', grep: new RegExp(process.env.LEANSPOT_GREP ?? '') });
   for (const name of readdirSync(__dirname).filter((file) => file.endsWith('.test.cjs')).sort()) mocha.addFile(join(__dirname, name));
   await mocha.loadFilesAsync();
   const { passes, failures, pending } = await new Promise<Mocha.Stats>((done) => {

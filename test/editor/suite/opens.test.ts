@@ -41,5 +41,5 @@ suite('a workspace is opened', () => {
       for (const { code } of told(uri)) codes.add(code);
     }
     for (const code of ['lean-under-load', 'sensor-dropout', 'channel-clipped']) assert.ok(codes.has(code), `${code} among ${[...codes].join(', ')}`);
-  }).timeout(120_000);
+  }).timeout(200_000);
 });
