@@ -104,11 +104,13 @@ const overrunSpans = (
   const mask = new Uint8Array(count);
   const flagTells = flag !== undefined && flag.some((value) => value > 0.5);
   const deepKPa = Math.min(35, 0.35 * barometer.kPa);
+  // Where a throttle is logged, vacuum alone speaks only if it is deeper than any cruise's and lambda can confirm it.
+  const byFoot = state.closedFrom === 'throttle' || state.closedFrom === 'pedal', lambdaTells = readings.channel('lambda') !== undefined;
   for (let i = 0; i < count; i++) {
     if (running[i] === 0) continue;
     if (flagTells) { if (flag[i] > 0.5) mask[i] = 1; continue; }
     const fast = rpm === undefined || rpm[i] > idleRpm + OVERRUN_ABOVE_IDLE_RPM;
-    const shut = closed[i] === 1 || (state.closedFrom !== 'throttle' && state.closedFrom !== 'pedal' && pressure !== undefined && pressure[i] < deepKPa);
+    const shut = closed[i] === 1 || (pressure !== undefined && pressure[i] < (byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa));
     if (!fast || !shut) continue;
     mask[i] = 1;
   }

@@ -61,6 +61,7 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
 
   const perClass = Array.from({ length: ACTIVITY_CLASSES }, () => new Int32Array(LONGEST_COUNTED + 1));
   const long: { from: number; to: number; updates: number; inClass: number }[] = [];
+  const busyIn = new Int32Array(ACTIVITY_CLASSES);
   // The longest few runs may be faults: they do not say how coarse the channel is.
   const usualLength = updatesOf(lengthAt(everyLength, runCount, Math.min(0.985, 1 - 4 / runCount)));
   let updates = 0;
@@ -93,6 +94,17 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
     const tail = tails[inClass];
     if (!tail) continue;
     let nats = tail.baseNats + (run - tail.baseLength) / tail.perNat;
+    // A long run sees calm and busy moments; it is as unlikely as its busy ones alone.
+    if (run > 20) {
+      busyIn.fill(0);
+      for (let k = from; k < to; k++) busyIn[classes[rows[k]]]++;
+      let busy = 0;
+      for (let each = ACTIVITY_CLASSES - 1; each > inClass; each--) {
+        busy += busyIn[each] / heldFor;
+        const own = tails[each];
+        if (own) nats = Math.max(nats, own.baseNats + (busy - own.baseLength) / own.perNat);
+      }
+    }
     if (to < count && run > tail.baseLength) nats += Math.min(MOST_LEAP_NATS, leapNats(leaps[inClass], Math.abs(values[to] - values[to - 1])));
     if (nats > 0) runs.push({ from, to, value: values[from], nats, updates: run });
   }

@@ -16,6 +16,8 @@ const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-press
 /** A dropout's reading leaps at least this share of the way in one step. */
 const SUDDEN_SHARE = 0.7;
 const LONGEST_DROPOUT_S = 6;
+/** No engine runs at a sensor's rich stop, to the last digit, for so long. */
+const RICH_STUCK_S = 10;
 
 /** Clipped spells (and lambda's leaps to an end, as dropouts) of one channel. `taken` marks samples of other faults. */
 export const clippedOf = (readings: Readings, track: Track, flat: FlatStatistics, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
@@ -89,6 +91,8 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, du
       // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
       if (sudden && leap > 0.15 && (span.b - span.a >= 2 || leap > 0.3) && (known || unlikely || span.b - span.a >= 2) && spanS >= 0.15) {
         found.push({ kind: 'dropout', channel, shape: 'full-scale', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
+      } else if (!high && spanS >= RICH_STUCK_S && isFlat(values, span.a, span.b)) {
+        found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
       } else if (span.b - span.a >= LEAST_READINGS_AT_STOP && (known || unlikely)) {
         found.push({ kind: high ? 'clipped-high' : 'clipped-low', channel, shape: 'flat', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
       }
@@ -113,6 +117,11 @@ export const airInExhaust = (readings: Pick<Readings, 'timeS' | 'vehicle' | 'hel
   }
   const usualDelayS = median(delayS);
   return widened(marks, timeS, 0.2, Math.min(1.2, 2 * usualDelayS) + 0.5);
+};
+
+const isFlat = (values: Float64Array, a: number, b: number): boolean => {
+  for (let k = a + 1; k < b; k++) if (values[k] !== values[a]) return false;
+  return true;
 };
 
 /** Entered and left in one step each: most of the way from the level around. */

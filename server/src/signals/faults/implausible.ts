@@ -11,7 +11,7 @@ import { extremes, median, quantileOf, sortedSample } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 /** A fuel whose ratio lies nearer to gasoline's than this cannot be told from it by a swapped scale (ln of the ratio). */
-const LEAST_SCALE_GAP = 0.12;
+export const LEAST_SCALE_GAP = 0.12;
 /** A column is judged by its unit only when this share of it is what it is. */
 const PSI_KPA = 6.894757, INHG_KPA = 3.386389;
 

@@ -22,7 +22,11 @@ const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
   'engine-speed', 'manifold-pressure', 'throttle', 'pedal', 'lambda', 'lambda-2', 'mass-air-flow', 'mass-air-flow-signal', 'engine-load',
   'injector-pulse-width', 'injector-duty', 'ignition-advance', 'exhaust-gas-temperature',
 ]);
+/** Set by a foot or computed: they stand still without noise whenever nothing asks for a change, so another channel must bear witness. */
+const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance']);
 const LEAST_FROZEN_S = 0.18;
+/** Road speed turns round slowly and is flat there. */
+const LEAST_FROZEN_SPEED_S = 2;
 /** Nats above the log of the number of runs: one false alarm in some hundred channels. */
 const MARGIN_NATS = 6;
 /** A run is told only when it is so many times as long as the others near it. */
@@ -49,14 +53,14 @@ export const stuckOf = (readings: Readings, track: Track, flat: FlatStatistics, 
   const { timeS } = readings;
   const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
   const coarse = flat.repeats > COARSE_FROM_REPEATS;
-  const moved = coarse ? movedMeanwhile(readings, track, greatest - least) : undefined;
+  const moved = coarse || NO_NOISE.has(quantity) ? movedMeanwhile(readings, track, greatest - least) : undefined;
   const needed = Math.log(flat.runCount + 2) + MARGIN_NATS + (coarse && !moved ? UNWITNESSED_NATS : 0);
   const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
   const suspects = flat.runs.filter((run) => run.nats >= needed
     && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
-    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= LEAST_FROZEN_S
-    && standsOut(readings, track, run) && rareAtItsLevel(track, run, greatest - least, needed) && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && (!moved || moved(run)));
+    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (quantity === 'vehicle-speed' ? LEAST_FROZEN_SPEED_S : LEAST_FROZEN_S)
+    && standsOut(readings, track, run, [least, greatest]) && rareAtItsLevel(track, run, greatest - least, needed) && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && (!moved || moved(run)));
   const places = new Map<number, number>();
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
   // A value that the channel comes back to rest at is a place of rest, not a fault.
@@ -66,10 +70,10 @@ export const stuckOf = (readings: Readings, track: Track, flat: FlatStatistics, 
 };
 
 /** Whether the run is three times as long as any other near it: a channel that is steady in this stretch of road is steady by nature. */
-const standsOut = ({ timeS }: Readings, { rows, values, count }: Track, run: FlatRun): boolean => {
+const standsOut = ({ timeS }: Readings, { rows, values, count }: Track, run: FlatRun, ends: readonly number[]): boolean => {
   const length = run.to - run.from;
   const aroundS = Math.max(8, timeS[rows[run.to - 1]] - timeS[rows[run.from]]);
-  const isLong = (from: number, to: number): boolean => (to - from) * STANDS_OUT > length;
+  const isLong = (from: number, to: number): boolean => (to - from) * STANDS_OUT > length && !ends.includes(values[from]);
   for (let a = run.to; a < count && timeS[rows[a]] - timeS[rows[run.to - 1]] <= aroundS;) {
     let b = a + 1;
     while (b < count && values[b] === values[a]) b++;
@@ -134,14 +138,14 @@ const throttleAtStop = (readings: Readings, track: Track, stops: readonly [numbe
     let b = a + 1;
     while (b < count && values[b] === values[a]) b++;
     if (stops.includes(values[a]) && timeS[rows[b - 1]] - timeS[rows[a]] >= stuckS && taken[rows[a]] === 0) {
-      let known = 0, off = 0, first = -1, last = -1;
+      let known = 0, off = 0;
       for (let k = a; k < b; k++) {
         const away = Math.abs(values[a] - expected.at(rows[k]));
         if (away !== away) continue;
         known++;
-        if (away > far) { off++; if (first < 0) first = k; last = k; }
+        if (away > far) off++;
       }
-      if (known > 0.5 * (b - a) && off > 0.5 * known) found.push({ kind: 'stuck', channel: track.channel, shape: 'frozen', value: values[a], from: rows[first], to: rows[last] + 1, data: {} });
+      if (known > 0.5 * (b - a) && off > 0.5 * known) found.push({ kind: 'stuck', channel: track.channel, shape: 'frozen', value: values[a], from: rows[a + 1], to: rows[b - 1] + 1, data: {} });
     }
     a = b;
   }
