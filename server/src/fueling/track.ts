@@ -1,6 +1,7 @@
 // A session as the fuel table sees it: at every row where the engine stood in the table, what fuel was commanded there, and whether to look.
 
 import { limitOf } from '../formats/limits.js';
+import type { Channel } from '../formats/session.js';
 import type { Table } from '../formats/table.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import type { EventKind, Signals } from '../signals/signals.js';
@@ -47,6 +48,8 @@ export interface Readings {
   readonly row: Int32Array;
   /** Mean of the banks' ln lambda; with kind `trims` ln of the trims, what meeting the target took. NaN where not to be believed. */
   readonly lnLambda: Float64Array;
+  /** As shown, up to and at the sensor's lean end: no evidence there, but when a fuel cut arrives. */
+  readonly lnShown: Float64Array;
   /** ln(bank 2 / bank 1), where both are read. */
   readonly bankSpread: Float64Array | undefined;
 }
@@ -150,7 +153,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
 
   return {
     grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, manifoldKPa, cut, reason, assumed,
-    readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), bankSpread: undefined },
+    readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
 
@@ -196,21 +199,31 @@ const lambdaReadings = (signals: Signals): { readings: Readings; banks: readonly
   const own = used[0].channel.values;
   const row = Int32Array.from(own.reduce<number[]>((list, value, at) => (Number.isNaN(value) ? list : (list.push(at), list)), []));
   const lnLambda = new Float64Array(row.length);
+  const lnShown = new Float64Array(row.length);
+  const shown = used.map(({ channel }) => shownUpToEnd(signals, channel));
   const bankSpread = used.length > 1 ? new Float64Array(row.length) : undefined;
   row.forEach((at, index) => {
     const first = Math.log(used[0].values[at]);
     const second = used.length > 1 ? Math.log(used[1].values[at]) : first;
     lnLambda[index] = (first + second) / 2;
+    lnShown[index] = shown.reduce((sum, values) => sum + Math.log(values[at]), 0) / shown.length;
     if (bankSpread) bankSpread[index] = second - first;
   });
-  return { readings: { kind: 'lambda', row, lnLambda, bankSpread }, banks: used.map(({ bank }) => bank) };
+  return { readings: { kind: 'lambda', row, lnLambda, lnShown, bankSpread }, banks: used.map(({ bank }) => bank) };
+};
+
+/** A lambda channel's numbers, held over its blanks; faults other than the lean end are NaN. */
+const shownUpToEnd = (signals: Signals, channel: Channel): Float64Array => {
+  const values = signals.held(channel.quantity!)!.slice();
+  for (const { kind, channel: of, from, to } of signals.faults) if (of === channel && kind !== 'clipped-high') values.fill(NaN, from, to);
+  return values;
 };
 
 const trimReadings = (signals: Signals, trims: Float64Array | undefined): Readings | undefined => {
   const channel = signals.channel('short-term-fuel-trim') ?? signals.channel('short-term-fuel-trim-2');
   if (!channel || !trims) return undefined;
   const row = Int32Array.from(channel.values.reduce<number[]>((list, value, at) => (Number.isNaN(value) ? list : (list.push(at), list)), []));
-  return { kind: 'trims', row, lnLambda: Float64Array.from(row, (at) => trims[at]), bankSpread: undefined };
+  return { kind: 'trims', row, lnLambda: Float64Array.from(row, (at) => trims[at]), lnShown: new Float64Array(row.length), bankSpread: undefined };
 };
 
 /** ln((1 + short) (1 + long)) per row, mean of the banks; undefined where no trim is logged. */

@@ -166,6 +166,9 @@ interface Comparison {
   readonly measured: Float64Array;
   /** First reading of each window, and the end. */
   readonly starts: readonly number[];
+  /** Whether a window holds the edge of a fuel cut; the level of the others is not compared. */
+  readonly edge: readonly boolean[];
+  readonly leanest: number;
 }
 
 const WINDOW_S = 3;
@@ -177,8 +180,9 @@ const WINDOWS_A_CLASS = 8;
 const READINGS_A_WINDOW = 40;
 /** The mixture must have moved by this much (standard deviation of φ) in a window for its timing to show. */
 const LEAST_MOVE = 0.004;
-/** Readings compared are limited to here, where sensors stop (φ 0.75 is λ 1.33). */
-const LEANEST_PHI = 0.75;
+/** Readings compared are limited to here (φ 0.65 is λ 1.54), or short of where this sensor stops. */
+const LEANEST_PHI = 0.65;
+const SHORT_OF_END = 0.97;
 
 /**
  * Finds delay and lag from the log: what was injected, shifted and lagged, must move as lambda does. `lnRequired`: ln of the value the
@@ -263,9 +267,11 @@ const refine = (track: Track, start: readonly number[], prior: readonly number[]
   const deviationS = Math.sqrt(Math.max(0, sensitivity.reduce((sum, value, i) => sum + value * solveSmall(normal, sensitivity)[i], 0)));
   const before = Math.hypot(...sensitivity.map((value, i) => value * PRIOR_DEVIATION[i]));
   if (!(deviationS < 0.5 * before) || !(deviationS < 0.05)) return undefined;
-  return describe(track, model, 'log', deviationS, at[3]);
+  return describe(track, model, 'log', Math.hypot(deviationS, MODEL_DEVIATION_S), at[3]);
 };
 
+/** What the model's own shape leaves open, whatever the fit says: mixing on the way, the wall's film. Found by simulation. */
+const MODEL_DEVIATION_S = 0.01;
 const HUBER = 1.5;
 const pseudoHuber = (z: number): number => 2 * HUBER ** 2 * (Math.sqrt(1 + (z / HUBER) ** 2) - 1);
 
@@ -297,18 +303,18 @@ const independence = (values: Float64Array): number => {
 
 const residualsOf = (comparison: Comparison, parameters: readonly number[]): Float64Array => {
   const model = physical(parameters);
-  const { timeS, rows, measured, starts, passed, from } = comparison;
+  const { timeS, rows, measured, starts, edge, passed, from, leanest } = comparison;
   const mixture = lagged(burnt(comparison, parameters[3], Math.exp(parameters[4])), timeS, model.lagS);
   const at = injectedAt(comparison, rows, model, passed, from);
   const residuals = new Float64Array(rows.length);
   for (let window = 0; window + 1 < starts.length; window++) {
     let [sum, count] = [0, 0];
     for (let index = starts[window]; index < starts[window + 1]; index++) {
-      const rest = measured[index] - Math.max(LEANEST_PHI, sampleAt(mixture, at[index]));
+      const rest = measured[index] - Math.max(leanest, sampleAt(mixture, at[index]));
       residuals[index] = rest;
       if (!Number.isNaN(rest)) { sum += rest; count++; }
     }
-    for (let index = starts[window]; index < starts[window + 1]; index++) residuals[index] -= sum / count;
+    if (!edge[window]) for (let index = starts[window]; index < starts[window + 1]; index++) residuals[index] -= sum / count;
   }
   return residuals;
 };
@@ -322,48 +328,102 @@ const burnt = ({ timeS, injected, exhaustGPerS }: Comparison, share: number, sta
   return flow;
 };
 
-/** Where only the throttle tells of the overrun, the cut may have begun earlier and ended later than it looks. */
+/** Where only the throttle tells of the overrun, the cut may have begun earlier than it looks. */
 const BLIND_BEFORE_S = 0.7;
-const BLIND_AFTER_S = 1;
+/** Behind a cut the wall is dry; behind a change of load the controller's own enrichment, which no channel tells, runs out. */
+const BLIND_AFTER_CUT_S = 1;
+const BLIND_AFTER_CHANGE_S = 0.6;
+/** An edge is a cut that lasts, told exactly, some time after the last one. */
+const EDGE_LASTS_S = 0.4;
+const EDGE_BEFORE_S = 1;
+const EDGE_AFTER_S = 1;
+/** What the sensor shows while the cut is still on its way is what was burnt before it. */
+const EDGE_SHOWN_S = 0.06;
+const MOST_EDGES = 24;
+/** Behind a cut the wall's film goes on evaporating, uncompensated: about this share at first. Order of magnitude, from memory. */
+const CUT_VAPOUR_SHARE = 0.2;
 
+/** The mixture injected at each row; NaN where the controller or the wall does what no channel tells. */
 const injectedMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array): Float64Array => {
-  const injected = new Float64Array(timeS.length);
-  const [overrun, engineOff] = [reasonIndex('overrun'), reasonIndex('engine-off')];
-  let blindUntilS = -Infinity;
-  for (let row = 0; row < injected.length; row++) {
-    injected[row] = cut?.[row] ? 0 : Math.exp(commanded[row] - lnRequired[row]);
-    if (!cut && reason[row] === overrun) {
-      for (let back = row; back >= 0 && timeS[row] - timeS[back] < BLIND_BEFORE_S && blindUntilS < timeS[row]; back--) injected[back] = NaN;
-      blindUntilS = timeS[row] + BLIND_AFTER_S;
-    }
-    if (reason[row] === engineOff || timeS[row] < blindUntilS) injected[row] = NaN;
+  const size = timeS.length;
+  const [overrun, engineOff, transient] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('transient')];
+  const injected = new Float64Array(size);
+  let untilS = -Infinity;
+  for (let row = 0; row < size; row++) {
+    if (cut?.[row] || reason[row] === overrun) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CUT_S);
+    else if (reason[row] === transient) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CHANGE_S);
+    injected[row] = timeS[row] <= untilS || reason[row] === engineOff ? NaN : Math.exp(commanded[row] - lnRequired[row]);
+  }
+  for (let row = size - 1, edgeS = Infinity; row >= 0; row--) {
+    if (reason[row] === overrun) edgeS = timeS[row];
+    else if (edgeS - timeS[row] < BLIND_BEFORE_S) injected[row] = NaN;
   }
   return injected;
+};
+
+interface Window { readonly from: number; readonly to: number; readonly edge: boolean }
+
+/**
+ * The cuts' edges: before each the mixture is what the sensor still shows at that moment, behind it none. Writes both into `injected`, which
+ * holds nothing else there, and returns the readings to compare.
+ */
+const edgesOf = ({ timeS, cut, readings }: Track, injected: Float64Array, leanest: number): Window[] => {
+  const edges: Window[] = [];
+  if (!cut) return edges;
+  let lastCutS = -Infinity;
+  let reading = 0;
+  for (let row = 1; row < cut.length && edges.length < MOST_EDGES; row++) {
+    if (cut[row] && !cut[row - 1] && timeS[row] - lastCutS > EDGE_BEFORE_S) {
+      let end = row;
+      while (end < cut.length && cut[end] && timeS[end] - timeS[row] < EDGE_AFTER_S) end++;
+      while (reading < readings.row.length && timeS[readings.row[reading]] < timeS[row] - EDGE_SHOWN_S) reading++;
+      let [sum, count, to] = [0, 0, reading];
+      for (; to < readings.row.length && readings.row[to] < end; to++) {
+        const phi = Math.exp(-readings.lnShown[to]);
+        if (timeS[readings.row[to]] <= timeS[row] + EDGE_SHOWN_S && phi > 0) { sum += phi; count++; }
+        if (count > 0 && phi < leanest && timeS[readings.row[to]] > timeS[row] + EDGE_SHOWN_S) { to = Math.min(to + 2, readings.row.length); break; }
+      }
+      const shown = sum / count;
+      if (timeS[end - 1] - timeS[row] > EDGE_LASTS_S && count > 0 && shown > leanest + 0.1 && to - reading >= 3) {
+        for (let back = row - 1; back >= 0 && timeS[row] - timeS[back] < EDGE_BEFORE_S + LONGEST_S; back--) injected[back] = shown;
+        for (let ahead = row; ahead < end; ahead++) injected[ahead] = shown * CUT_VAPOUR_SHARE * Math.exp((timeS[row] - timeS[ahead]) / ASSUMED_FILM.staysS);
+        edges.push({ from: reading, to, edge: true });
+      }
+    }
+    if (cut[row]) lastCutS = timeS[row];
+  }
+  return edges;
 };
 
 const compared = (track: Track, lnRequired: Float64Array): Comparison | undefined => {
   const { timeS, readings, exhaustGPerS, rpm } = track;
   if (readings.kind !== 'lambda') return undefined;
   const injected = injectedMixture(track, lnRequired);
-  const windows: { from: number; to: number; move: number; flow: number }[] = [];
+  const windows: (Window & { move: number; flow: number })[] = [];
   let first = 0;
   for (let index = 1; index <= readings.row.length; index++) {
     const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
     if (!gap && timeS[readings.row[index]] - timeS[readings.row[first]] < WINDOW_S) continue;
     const move = index - first >= 8 ? moveOf(injected, readings.row, first, index) : 0;
-    if (move > LEAST_MOVE) windows.push({ from: first, to: index, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
+    if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: false, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
     first = index;
   }
   windows.sort((a, b) => a.flow - b.flow);
   const chosen = Array.from({ length: FLOW_CLASSES }, (_, each) => windows
     .slice(Math.floor(each * windows.length / FLOW_CLASSES), Math.floor((each + 1) * windows.length / FLOW_CLASSES))
-    .sort((a, b) => b.move - a.move).slice(0, WINDOWS_A_CLASS)).flat().sort((a, b) => a.from - b.from);
-  if (chosen.length < 4) return undefined;
-  return cutOut(track, injected, chosen, rpm);
+    .sort((a, b) => b.move - a.move).slice(0, WINDOWS_A_CLASS)).flat();
+  const edgeMixture = injected.slice();
+  const leanest = Math.max(LEANEST_PHI, 1 / (SHORT_OF_END * leanestShown(readings.lnShown)));
+  const edges = edgesOf(track, edgeMixture, leanest);
+  if (chosen.length + edges.length < 4) return undefined;
+  return cutOut(track, injected, edgeMixture, [...chosen, ...edges].sort((a, b) => a.from - b.from), rpm, leanest);
 };
 
-const cutOut = ({ timeS, exhaustGPerS, readings }: Track, injected: Float64Array, chosen: readonly { from: number; to: number }[], rpm: Float64Array | undefined): Comparison => {
+const cutOut = (
+  { timeS, exhaustGPerS, readings }: Track, injected: Float64Array, edgeMixture: Float64Array, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
+): Comparison => {
   const source: number[] = [];
+  const mixture: number[] = [];
   const rows: number[] = [];
   const from: number[] = [];
   const measured: number[] = [];
@@ -374,19 +434,28 @@ const cutOut = ({ timeS, exhaustGPerS, readings }: Track, injected: Float64Array
     while (row > 0 && timeS[row - 1] > timeS[readings.row[window.from]] - LEAD_S) row--;
     const stride = Math.max(1, Math.ceil((window.to - window.from) / READINGS_A_WINDOW));
     for (let index = window.from; index < window.to; index += stride) {
-      while (row <= readings.row[index]) source.push(row++);
+      while (row <= readings.row[index]) {
+        mixture.push((window.edge ? edgeMixture : injected)[row]);
+        source.push(row++);
+      }
       rows.push(source.length - 1);
       from.push(start);
-      measured.push(Math.max(LEANEST_PHI, Math.exp(-readings.lnLambda[index])));
+      measured.push(Math.max(leanest, Math.exp(-(window.edge ? readings.lnShown : readings.lnLambda)[index])));
     }
     starts.push(rows.length);
   }
   const column = (values: Float64Array): Float64Array => Float64Array.from(source, (row) => values[row]);
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {
-    ...stretch, injected: column(injected), rpm: rpm && column(rpm), passed: passedG(stretch),
-    rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts,
+    ...stretch, injected: Float64Array.from(mixture), edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
+    rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts, leanest,
   };
+};
+
+const leanestShown = (lnShown: Float64Array): number => {
+  let most = 0;
+  for (const value of lnShown) if (value > most) most = value;
+  return Math.exp(most);
 };
 
 const moveOf = (injected: Float64Array, rows: Int32Array, from: number, to: number): number => {
