@@ -43,12 +43,16 @@ export const activityOf = (readings: Readings): Activity => {
     const known = made.get(key);
     if (known) return known;
     const own = key && movements.get(key);
-    const others = own ? total.map((all, i) => all - own[i]) : total;
-    const running = rpm ? others.map((value, i) => (rpm[i] > 400 ? value : NaN)) : others;
-    const sorted = sortedSample(running);
-    const parts = PARTED_AT.map((share) => Math.max(quantileOf(sorted, share), 1e-6));
+    const stride = Math.max(1, Math.floor(count / 4000));
+    const sample = new Float32Array(Math.ceil(count / stride));
+    for (let i = 0, k = 0; i < count; i += stride) sample[k++] = rpm && !(rpm[i] > 400) ? NaN : own ? total[i] - own[i] : total[i];
+    const sorted = sortedSample(sample);
+    const [calm, ordinary, busy] = PARTED_AT.map((share) => Math.max(quantileOf(sorted, share), 1e-6));
     const found = new Uint8Array(count);
-    for (let i = 0; i < count; i++) found[i] = (others[i] > parts[0] ? 1 : 0) + (others[i] > parts[1] ? 1 : 0) + (others[i] > parts[2] ? 1 : 0);
+    for (let i = 0; i < count; i++) {
+      const others = own ? total[i] - own[i] : total[i];
+      if (others > calm) found[i] = others > ordinary ? (others > busy ? 3 : 2) : 1;
+    }
     made.set(key, found);
     return found;
   };

@@ -43,41 +43,39 @@ const LONGEST_COUNTED = 2000;
 export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, ends: readonly number[] = []): FlatStatistics => {
   const { rows, values, count } = track;
   const breakRows = 4 * track.longSpacingRows;
-  const endOf = (a: number): number => {
-    let b = a + 1;
-    while (b < count && values[b] === values[a] && rows[b] - rows[b - 1] <= breakRows) b++;
-    return b;
-  };
+  // One pass: run lengths counted by activity class, and the longer runs kept.
   const everyLength = new Int32Array(LONGEST_COUNTED + 1);
+  const raw = Array.from({ length: ACTIVITY_CLASSES }, () => new Int32Array(LONGEST_COUNTED + 1));
+  const kept: { from: number; to: number; inClass: number }[] = [];
+  const [lowEnd, highEnd] = [ends[0] ?? NaN, ends[1] ?? NaN];
   let runCount = 0;
-  for (let a = 0; a < count;) {
-    const b = endOf(a);
-    if (skip[rows[a]] === 0 && skip[rows[b - 1]] === 0) { everyLength[Math.min(b - a, LONGEST_COUNTED)]++; runCount++; }
-    a = b;
+  for (let from = 0; from < count;) {
+    const value = values[from];
+    let to = from + 1, busy = classes[rows[from]];
+    while (to < count && values[to] === value && rows[to] - rows[to - 1] <= breakRows) busy += classes[rows[to++]];
+    if (skip[rows[from]] === 0 && skip[rows[to - 1]] === 0) {
+      const length = to - from, inClass = Math.min(ACTIVITY_CLASSES - 1, Math.floor(busy / length + 0.25));
+      const counted = length < LONGEST_COUNTED ? length : LONGEST_COUNTED;
+      everyLength[counted]++;
+      runCount++;
+      if (value !== lowEnd && value !== highEnd) raw[inClass][counted]++;
+      if (length >= 3) kept.push({ from, to, inClass });
+    }
+    from = to;
   }
   if (runCount < LEAST_RUNS) return { runs: [], runCount, heldFor: 1, repeats: 0 };
   const heldFor = Math.max(1, lengthAt(everyLength, runCount, 0.03));
   const updatesOf = (length: number): number => Math.max(1, Math.round(length / heldFor));
-
-  const perClass = Array.from({ length: ACTIVITY_CLASSES }, () => new Int32Array(LONGEST_COUNTED + 1));
-  const long: { from: number; to: number; updates: number; inClass: number }[] = [];
-  const busyIn = new Int32Array(ACTIVITY_CLASSES);
+  const perClass = heldFor === 1 ? raw : raw.map((lengths) => {
+    const inUpdates = new Int32Array(LONGEST_COUNTED + 1);
+    for (let length = 1; length < lengths.length; length++) inUpdates[updatesOf(length)] += lengths[length];
+    return inUpdates;
+  });
   // The longest few runs may be faults: they do not say how coarse the channel is.
   const usualLength = updatesOf(lengthAt(everyLength, runCount, Math.min(0.985, 1 - 4 / runCount)));
   let updates = 0;
-  for (let a = 0; a < count;) {
-    const b = endOf(a);
-    if (skip[rows[a]] === 0 && skip[rows[b - 1]] === 0) {
-      let busy = 0;
-      for (let k = a; k < b; k++) busy += classes[rows[k]];
-      const inClass = Math.min(ACTIVITY_CLASSES - 1, Math.floor(busy / (b - a) + 0.25));
-      const run = updatesOf(b - a);
-      updates += Math.min(run, usualLength);
-      if (!ends.includes(values[a])) perClass[inClass][Math.min(run, LONGEST_COUNTED)]++;
-      if (run >= 3) long.push({ from: a, to: b, updates: run, inClass });
-    }
-    a = b;
-  }
+  for (let length = 1; length < everyLength.length; length++) updates += everyLength[length] * Math.min(updatesOf(length), usualLength);
+  const busyIn = new Int32Array(ACTIVITY_CLASSES);
   // A class with too few runs to teach borrows from all calmer ones, in which runs are longer.
   const tails = perClass.map((own, index) => {
     const pool = own.slice();
@@ -90,7 +88,9 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
   });
   const leaps = leapsByClass(track, classes, skip);
   const runs: FlatRun[] = [];
-  for (const { from, to, updates: run, inClass } of long) {
+  for (const { from, to, inClass } of kept) {
+    const run = updatesOf(to - from);
+    if (run < 3) continue;
     const tail = tails[inClass];
     if (!tail) continue;
     let nats = tail.baseNats + (run - tail.baseLength) / tail.perNat;

@@ -19,6 +19,9 @@ export interface Track {
   readonly longSpacingS: number;
   /** How old a value may get before it is no longer shown, seconds. */
   readonly maxAgeS: number;
+  /** Smallest and greatest value; NaN both without any. */
+  readonly least: number;
+  readonly greatest: number;
 }
 
 /** A value is carried for this many of the channel's own usual distances (common practice, no source). */
@@ -28,8 +31,15 @@ const AGE_SPACINGS = 2.5;
 export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Array): Track => {
   const { values } = channel;
   let rows = everyRow, kept: Float64Array = values;
-  let count = 0;
-  for (let i = 0; i < values.length; i++) if (values[i] === values[i]) count++;
+  let count = 0, least = Infinity, greatest = -Infinity;
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i];
+    if (value !== value) continue;
+    count++;
+    if (value < least) least = value;
+    if (value > greatest) greatest = value;
+  }
+  if (count === 0) least = greatest = NaN;
   if (count < values.length) {
     rows = new Int32Array(count);
     kept = new Float64Array(count);
@@ -47,7 +57,7 @@ export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Ar
   return {
     channel, rows, values: kept, count,
     spacingRows: quantileOf(byRows, 0.5) || 1, longSpacingRows: quantileOf(byRows, 0.98) || 1,
-    spacingS, longSpacingS, maxAgeS: Math.max(AGE_SPACINGS * spacingS, 1.5 * longSpacingS),
+    spacingS, longSpacingS, least, greatest, maxAgeS: Math.max(AGE_SPACINGS * spacingS, 1.5 * longSpacingS),
   };
 };
 

@@ -20,18 +20,26 @@ const LONGEST_DROPOUT_S = 6;
 const RICH_STUCK_S = 10;
 
 /** Clipped spells (and lambda's leaps to an end, as dropouts) of one channel. `taken` marks samples of other faults. */
-export const clippedOf = (readings: Readings, track: Track, flat: FlatStatistics, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
+export const clippedOf = (readings: Readings, track: Track, flat: () => FlatStatistics, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
   const { quantity } = track.channel;
-  if (quantity === 'lambda' || quantity === 'lambda-2') return lambdaAtEnds(readings, track, flat, during, taken);
+  if (quantity === 'lambda' || quantity === 'lambda-2') return lambdaAtEnds(readings, track, flat(), during, taken);
   if (quantity === undefined || !OPEN_ENDED.has(quantity)) return [];
-  return flatEnds(readings, track, flat, taken);
+  return flatEnds(readings, track, flat(), taken);
+};
+
+const extremesWhere = ({ rows, values, count }: Track, holds: (row: number) => boolean): readonly [number, number] => {
+  let least = Infinity, greatest = -Infinity;
+  for (let k = 0; k < count; k++) {
+    const value = values[k];
+    if ((value < least || value > greatest) && holds(rows[k])) { if (value < least) least = value; if (value > greatest) greatest = value; }
+  }
+  return [least, greatest];
 };
 
 const flatEnds = (readings: Readings, track: Track, flat: FlatStatistics, taken: Uint8Array): Fault[] => {
-  const { channel, rows, values, count } = track;
+  const { channel, rows, count } = track;
   const rpm = readings.clean('engine-speed');
-  const seen = values.subarray(0, count).map((value, k) => (taken[rows[k]] === 1 || (rpm && !(rpm[rows[k]] > 400)) ? NaN : value));
-  const [least, greatest] = extremes(seen);
+  const [least, greatest] = extremesWhere(track, (row) => taken[row] === 0 && !(rpm && !(rpm[row] > 400)));
   const found: Fault[] = [];
   for (const [end, kind] of [[greatest, 'clipped-high'], [least, 'clipped-low']] as const) {
     if (!(greatest > least)) break;
@@ -61,7 +69,7 @@ const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
 const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
   const { timeS, vehicle } = readings;
   const { channel, rows, values, count } = track;
-  const [least, greatest] = extremes(values.subarray(0, count).map((value, k) => (taken[rows[k]] === 1 ? NaN : value)));
+  const [least, greatest] = extremesWhere(track, (row) => taken[row] === 0);
   if (!(greatest > least)) return [];
   const range = vehicle.lambdaSensor.range;
   const cut = airInExhaust(readings, during);

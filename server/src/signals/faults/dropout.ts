@@ -46,6 +46,7 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
   const { timeS, recordings } = readings;
   const { rows, count, channel } = track;
   const found: Fault[] = [];
+  if (count === timeS.length) return found;
   const add = (from: number, to: number): void => {
     if (to > from) found.push({ kind: 'dropout', channel, shape: 'blank', value: NaN, from, to, data: {} });
   };
@@ -91,7 +92,8 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   // Values that no engine has, for a moment.
   const [low, high] = QUANTITIES[quantity].plausible;
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
-  for (let a = 0; a < count;) {
+  const inRange = track.least >= low && (lambda || track.greatest <= high);
+  for (let a = inRange ? count : 0; a < count;) {
     const outside = values[a] < low || (values[a] > high && !lambda);
     if (!outside) { a++; continue; }
     let b = a + 1;
@@ -104,14 +106,15 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
 
   // Spells at an end of the scale, entered and left in one step.
   const judge = judgeOf(readings, track, quantity);
-  for (const end of endsOf(readings, track, quantity)) {
-    for (let a = 1; a < count;) {
-      if (values[a] !== end.value || taken[a] === 1) { a++; continue; }
-      let b = a + 1;
-      while (b < count && values[b] === end.value) b++;
-      if (b < count && lastsS(a, b) <= LONGEST_S && lastsS(a, b) >= LEAST_S && judge(a, b, end.value)) add({ a, b, value: end.value, shape: end.shape });
-      a = b;
-    }
+  const ends = endsOf(readings, track, quantity).filter((end) => end.value >= track.least && end.value <= track.greatest);
+  const [e0, e1, e2, e3, e4] = [0, 1, 2, 3, 4].map((k) => ends[k]?.value ?? NaN);
+  for (let a = 1; a < count;) {
+    const value = values[a];
+    if ((value !== e0 && value !== e1 && value !== e2 && value !== e3 && value !== e4) || taken[a] === 1) { a++; continue; }
+    let b = a + 1;
+    while (b < count && values[b] === value) b++;
+    if (values[a - 1] !== value && b < count && lastsS(a, b) <= LONGEST_S && lastsS(a, b) >= LEAST_S && judge(a, b, value)) add({ a, b, value, shape: ends.find((end) => end.value === value)!.shape });
+    a = b;
   }
   return found;
 };
@@ -121,8 +124,7 @@ const shapeOf = (toCanonical: (written: number) => number, value: number, high: 
 
 /** Where a broken sensor's reading goes: a written 0, −40 °C, 0 V and 5 V of a scaled channel, and the least and greatest it ever shows. */
 const endsOf = (readings: Readings, track: Track, quantity: QuantityId): { value: number; shape: string }[] => {
-  const { channel, values, count } = track;
-  const [least, greatest] = extremes(values, 0, count);
+  const { channel, least, greatest } = track;
   const ends = [{ value: channel.toCanonical(0), shape: 'zero' }];
   if (QUANTITIES[quantity].dimension === 'temperature') ends.push({ value: -40, shape: 'open-circuit' });
   if (readings.vehicle.channels.get(channel.header)?.scale ?? readings.vehicle.channels.get(channel.name)?.scale) ends.push({ value: channel.toCanonical(5), shape: 'open-circuit' });
@@ -135,14 +137,18 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const { values, rows, count, channel } = track;
   const { timeS } = readings;
   const held = (of: QuantityId): Float64Array | undefined => readings.held(of);
-  const changes = new Float64Array(Math.max(0, Math.min(count - 1, 5000)));
-  const stride = Math.max(1, Math.ceil(count / 5000));
-  for (let k = 1, c = 0; k < count && c < changes.length; k += stride) changes[c++] = Math.abs(values[k] - values[k - 1]);
-  const usualLeap = quantileOf(sortedSample(changes), 0.99);
-  const sorted = sortedSample(values.subarray(0, count));
-  const span = quantileOf(sorted, 0.99) - quantileOf(sorted, 0.01);
+  let statistics: { usualLeap: number; span: number } | undefined;
+  const usual = (): { usualLeap: number; span: number } => {
+    if (statistics) return statistics;
+    const changes = new Float64Array(Math.max(0, Math.min(count - 1, 5000)));
+    const stride = Math.max(1, Math.ceil(count / 5000));
+    for (let k = 1, c = 0; k < count && c < changes.length; k += stride) changes[c++] = Math.abs(values[k] - values[k - 1]);
+    const sorted = sortedSample(values.subarray(0, count));
+    return (statistics = { usualLeap: quantileOf(sortedSample(changes), 0.99), span: quantileOf(sorted, 0.99) - quantileOf(sorted, 0.01) });
+  };
   const fastest = FASTEST[quantity];
   const rpm = held('engine-speed'), speed = held('vehicle-speed'), pressure = held('manifold-pressure'), flow = held('mass-air-flow');
+  const seenAt = new Map<number, number>();
   const family = new Map<number, readonly [low: number, high: number]>();
   const familyWithout = (value: number): readonly [low: number, high: number] => {
     let known = family.get(value);
@@ -154,10 +160,11 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     return known;
   };
   let expected: Expected | undefined | null = null;
+  let closedPercent: number | undefined, greatestRpm: number | undefined;
   const farFromExpected = (a: number, b: number, value: number): boolean => {
     if (expected === null) expected = expectedOf(quantity, hold(track, timeS), held);
     if (!expected) return false;
-    const far = Math.max(6 * expected.spread, 0.2 * span);
+    const far = Math.max(6 * expected.spread, 0.2 * usual().span);
     for (let k = a; k <= b && k < count; k++) {
       const off = Math.abs(value - expected.at(rows[k]));
       if (!(off > far)) return false;
@@ -191,26 +198,30 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
       const [low, high] = familyWithout(value);
       if (slow && value !== channel.toCanonical(0) && value < 99) return false;
       if (!rests(a, b, value) && value < low - Math.max(2, 0.05 * (high - low)) && leap > Math.max(4, 0.05 * (high - low))) return true;
-      return leap > 0.15 * span && farFromExpected(a, b, value);
+      return leap > 0.15 * usual().span && farFromExpected(a, b, value);
     }
     // Injectors that stay shut are a fuel cut wherever the throttle was closed, or the speed at its limit, just before.
     if ((quantity === 'injector-duty' || quantity === 'injector-pulse-width') && value <= 0.05 && cutLikely(rows[a], rows[b])) return false;
-    return gapped(a, b, value, leap) || (!rests(a, b, value) && leap > Math.max(usualLeap, 0.25 * span) && farFromExpected(a, b, value));
+    return gapped(a, b, value, leap) || (!rests(a, b, value) && leap > Math.max(usual().usualLeap, 0.25 * usual().span) && farFromExpected(a, b, value));
   };
 
   function cutLikely(from: number, to: number): boolean {
     const throttle = held('throttle') ?? held('pedal');
     if (!throttle || !pressure) return !throttle && !pressure;
-    const closed = quantileOf(sortedSample(throttle), 0.03) + 4;
+    const closed = (closedPercent ??= quantileOf(sortedSample(throttle), 0.03) + 4);
     for (let row = from; row >= 0 && timeS[from] - timeS[row] < 0.6; row--) if (throttle[row] <= closed) return true;
     for (let row = from; row <= to; row++) if (throttle[row] <= closed) return true;
-    return rpm !== undefined && rpm[from] > 0.97 * (readings.vehicle.engine.revLimitRpm ?? extremes(rpm)[1]);
+    return rpm !== undefined && rpm[from] > 0.97 * (readings.vehicle.engine.revLimitRpm ?? (greatestRpm ??= extremes(rpm)[1]));
   }
 
   /** Whether the channel keeps this value elsewhere too, for more than a hundredth of its readings. */
   function rests(a: number, b: number, value: number): boolean {
-    let seen = 0;
-    for (let k = 0; k < count; k++) if (values[k] === value) seen++;
+    let seen = seenAt.get(value);
+    if (seen === undefined) {
+      seen = 0;
+      for (let k = 0; k < count; k++) if (values[k] === value) seen++;
+      seenAt.set(value, seen);
+    }
     return seen - (b - a) > Math.max(3 * (b - a), 0.01 * count);
   }
 
@@ -219,6 +230,6 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     if (b - a < 2 || quantity === 'ignition-advance' || quantity === 'injector-duty' || quantity === 'injector-pulse-width') return false;
     const [low, high] = familyWithout(value);
     const gap = Math.max(value - high, low - value);
-    return gap > 0.1 * (high - low) && leap > Math.max(0.3 * (high - low), 1.5 * usualLeap);
+    return gap > 0.1 * (high - low) && leap > Math.max(0.3 * (high - low), 1.5 * usual().usualLeap);
   }
 };

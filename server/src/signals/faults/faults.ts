@@ -1,10 +1,9 @@
 // All spells in which a sensor does not tell the truth: the plain ones first, then those that only the drive's events reveal.
 
 import { activityOf, type Activity } from '../activity.js';
-import { flatRuns } from '../flatRuns.js';
+import { flatRuns, type FlatStatistics } from '../flatRuns.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { extremes } from '../statistics.js';
 import { airInExhaust, clippedOf } from './clipped.js';
 import { coldSpellsOf } from './cold.js';
 import { dropoutsOf } from './dropout.js';
@@ -30,6 +29,7 @@ export const plainFaults = (readings: Readings): Fault[] => readings.session.cha
 export const faultsWithEvents = (readings: Readings, plain: readonly Fault[], during: (kind: EventKind) => Uint8Array): Fault[] => {
   const activity: Activity = activityOf(readings);
   const off = during('engine-off'), cranking = during('cranking');
+  const standing = off.map((mark, i) => mark | cranking[i]);
   let air: Uint8Array | undefined;
   return readings.session.channels.flatMap((channel): Fault[] => {
     const { quantity } = channel;
@@ -42,11 +42,18 @@ export const faultsWithEvents = (readings: Readings, plain: readonly Fault[], du
     const lambda = quantity === 'lambda' || quantity === 'lambda-2';
     const cold = lambda ? coldSpellsOf(readings, track, during) : [];
     for (const fault of cold) taken.fill(1, fault.from, fault.to);
-    const held = lambda ? readings.held(quantity) : undefined;
-    const skip = new Uint8Array(readings.timeS.length);
-    if (lambda) air ??= airInExhaust(readings, during);
-    for (let i = 0; i < skip.length; i++) skip[i] = off[i] | cranking[i] | taken[i] | (lambda && !(held![i] < AIR_FROM) ? air![i] : 0);
-    const flat = flatRuns(track, activity.classes(quantity), skip, [...extremes(track.values, 0, track.count)]);
+    let made: FlatStatistics | undefined;
+    const flat = (): FlatStatistics => {
+      if (made) return made;
+      const skip = standing.slice();
+      for (const fault of [...own, ...cold]) skip.fill(1, fault.from, fault.to);
+      if (lambda) {
+        air ??= airInExhaust(readings, during);
+        const held = readings.held(quantity)!;
+        for (let i = 0; i < skip.length; i++) if (air[i] === 1 && !(held[i] < AIR_FROM)) skip[i] = 1;
+      }
+      return (made = flatRuns(track, activity.classes(quantity), skip, [track.least, track.greatest]));
+    };
     const clipped = clippedOf(readings, track, flat, during, taken);
     for (const fault of clipped) taken.fill(1, fault.from, fault.to);
     const stuck = stuckOf(readings, track, flat, activity, taken);

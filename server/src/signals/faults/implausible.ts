@@ -41,13 +41,14 @@ export const outOfRangeOf = (readings: Readings, track: Track, leastS: number): 
   if (quantity === undefined || quantity === 'time' || quantity === 'trouble-code' || count < 3) return [];
   const { timeS } = readings;
   // A target that was asked for and never answered reads 0 throughout: stuck.ts tells it.
-  const [least, greatest] = extremes(values, 0, count);
+  const { least, greatest } = track;
   if (quantity === 'target-lambda' && least === greatest) return [];
   // Some loggers write retard as a negative number.
   if (quantity === 'knock-retard' && greatest <= 0) return [];
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
   const [low, high] = QUANTITIES[quantity].plausible;
   const found: Fault[] = [];
+  if (least >= low && (lambda || greatest <= high)) return found;
   for (let a = 0; a < count;) {
     if (!(values[a] < low || (values[a] > high && !lambda))) { a++; continue; }
     let b = a + 1;

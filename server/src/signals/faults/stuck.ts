@@ -42,14 +42,15 @@ const UNWITNESSED_NATS = 10;
 /** An engine that warms up moves its coolant within this time. */
 const COLD_COOLANT_STILL_S = 240;
 
-export const stuckOf = (readings: Readings, track: Track, flat: FlatStatistics, activity: Activity, taken: Uint8Array): Fault[] => {
-  const { channel, values, count, rows } = track;
+export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStatistics, activity: Activity, taken: Uint8Array): Fault[] => {
+  const { channel, count, rows } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < 20) return [];
-  const [least, greatest] = extremes(values, 0, count);
+  const { least, greatest } = track;
   if (least === greatest) return neverMoves(readings, track, activity);
   if (THERMAL.has(quantity)) return coldCoolantStill(readings, track);
   if (RIGHTLY_STILL.has(quantity)) return [];
+  const flat = flatOf();
   const { timeS } = readings;
   const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
   const coarse = flat.repeats > COARSE_FROM_REPEATS;
