@@ -40,7 +40,7 @@ export class LanePlot {
   private whole = new Map<string, readonly [number, number]>();
   private lines: readonly Line[] = [];
 
-  constructor(host: HTMLElement, private readonly spec: LaneSpec, private readonly palette: Palette, size: { width: number; height: number }, range: Range) {
+  constructor(host: HTMLElement, private readonly spec: LaneSpec, private readonly palette: Palette, size: { width: number; height: number }, private range: Range) {
     const scales = [...new Set(spec.lines.map(({ scale }) => scale))];
     const axis = (scale: string | undefined, side: 1 | 3): uPlot.Axis => ({
       scale: scale ?? 'none', side, show: scale !== undefined, size: side === 3 ? LEFT : RIGHT, stroke: palette.foreground, font: palette.font, gap: 4,
@@ -76,14 +76,15 @@ export class LanePlot {
       const found = extremesOf(whole.filter((_, k) => this.spec.lines[k]?.scale === scale));
       return found ? [[scale, found] as const] : [];
     }));
-    const { min = 0, max = 1 } = this.plot.scales.x;
     this.plot.batch(() => {
       this.plot.setData([x as never, ...lines.map((line) => line as never)], false);
-      this.plot.setScale('x', { min, max });
+      this.setRange(this.range);
     });
   }
 
-  setRange({ from, to }: Range): void {
+  setRange(range: Range): void {
+    this.range = range;
+    const { from, to } = range;
     this.plot.setScale('x', { min: from, max: to });
   }
 

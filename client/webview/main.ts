@@ -1,5 +1,6 @@
 // Where the view begins: it says that it is ready, and is built when the session comes.
 
+import './locale.js';
 import { Host } from './host.js';
 import { View } from './view.js';
 

@@ -33,7 +33,8 @@ export interface StackActs {
   focusLane(lane: number): void;
 }
 
-const LEAST_LANE = 64;
+/** Lower than this a lane shows nothing; the stack scrolls instead, CSS pixels. */
+const LEAST_LANE = 44;
 const HEAD = 22;
 /** The pointer must travel so far for a press to be a drag, CSS pixels. */
 const DRAG = 4;

@@ -61,9 +61,13 @@ export class View {
       openRow: () => this.do({ do: 'row' }), openCell: () => this.do({ do: 'cell' }),
     });
     this.plots = el('div', { class: 'plots', id: 'plots', tabindex: 0, role: 'application', 'aria-label': words.plots, 'aria-describedby': 'said', onkeydown: (event: KeyboardEvent) => this.key(event) }, this.stack.element, this.strip.element);
+    const tools = el('div', { class: 'tools' },
+      button(words.reset, () => this.set({ lanes: usualLanes(this.summary.channels) })),
+      button(words.copy, () => this.host.send({ type: 'copy', channels: this.channels, fromS: this.copySpan.from, toS: this.copySpan.to })),
+      button(words.picture, () => void this.savePicture()));
     this.said.id = 'said';
     this.help = this.makeHelp();
-    document.body.replaceChildren(this.bar, el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, this.readout.element, this.runs, this.findings)), this.note, this.said, this.help);
+    document.body.replaceChildren(this.bar, el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, this.readout.element, tools, this.runs, this.findings)), this.note, this.said, this.help);
     this.note.textContent = words.placeCursor;
     new ResizeObserver(perFrame(() => { this.stack.resize(); this.strip.draw(this.state.range); this.askClose(); })).observe(this.plots);
     new MutationObserver(perFrame(() => { this.palette = readPalette(); this.rebuild(); })).observe(document.body, { attributes: true, attributeFilter: ['class'] });
@@ -283,7 +287,7 @@ export class View {
     const ways: Readonly<Record<Against, string>> = { time: words.time, speed: words.speed, overlay: words.overlay };
     const focused = document.activeElement instanceof HTMLElement && this.bar.contains(document.activeElement) ? document.activeElement.dataset.keep : undefined;
     this.bar.replaceChildren(
-      el('h1', {}, this.summary.name),
+      el('h1', { class: 'unseen' }, this.summary.name),
       el('fieldset', {}, el('legend', { class: 'unseen' }, words.against), ...EVERY_WAY.map((way) => {
         const radio = el('input', { type: 'radio', name: 'against', value: way, 'data-keep': way, onchange: () => this.set({ against: way }) });
         radio.checked = state.against === way;
@@ -293,9 +297,6 @@ export class View {
       button(words.whole, () => this.do({ do: 'whole' }), { 'data-keep': 'whole' }),
       button('−', () => this.do({ do: 'zoom', factor: 2 }), { 'aria-label': words.zoomOut, title: words.zoomOut, 'data-keep': 'out' }),
       button('+', () => this.do({ do: 'zoom', factor: 0.5 }), { 'aria-label': words.zoomIn, title: words.zoomIn, 'data-keep': 'in' }),
-      button(words.reset, () => this.set({ lanes: usualLanes(this.summary.channels) }), { 'data-keep': 'reset' }),
-      button(words.copy, () => this.host.send({ type: 'copy', channels: this.channels, fromS: this.copySpan.from, toS: this.copySpan.to }), { 'data-keep': 'copy' }),
-      button(words.picture, () => void this.savePicture(), { 'data-keep': 'picture' }),
       button(words.keys, () => this.do({ do: 'help' }), { 'data-keep': 'keys' }),
     );
     if (focused) this.bar.querySelector<HTMLElement>(`[data-keep="${focused}"]`)?.focus();

@@ -1,0 +1,144 @@
+// What a person sees who opens the trace of a session with a lean spot in its pull, and what he does there.
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import type { Frame, Locator } from 'playwright-core';
+import { leanLines } from '../benchCar.js';
+import type { EditorWindow } from '../editorWindow.js';
+import { scene } from '../scene.js';
+
+const waitLimitMs = 30_000;
+const files = ['bench-car/sessions/drive.session.csv'];
+const leanFinding = '.finding.error';
+
+interface TraceView { frame: Frame; plots: Locator; said: Locator }
+
+/** Opens the trace of the active session, with room for it, and waits until its lanes are drawn. */
+async function openTrace(window: EditorWindow): Promise<TraceView> {
+  await window.foundSomething();
+  await window.command('View: Toggle Primary Side Bar Visibility');
+  await window.command('Leanspot: Open Trace');
+  return traceIn(window);
+}
+
+async function traceIn({ page }: EditorWindow): Promise<TraceView> {
+  const deadline = Date.now() + waitLimitMs;
+  for (;;) {
+    for (const frame of page.frames()) {
+      if (await frame.locator('body[data-painted="true"]').count().catch(() => 0) > 0) return { frame, plots: frame.locator('#plots'), said: frame.locator('#said') };
+    }
+    if (Date.now() > deadline) throw new Error('no trace was drawn');
+    await page.waitForTimeout(100);
+  }
+}
+
+/** The text's cursor is on a line, counted from 1. */
+const cursorOn = (window: EditorWindow, line: number): Locator => window.page.locator('.statusbar-item', { hasText: new RegExp(`Ln ${line},`) });
+
+/** Fails on what axe-core calls serious or critical in the view. */
+async function accessible({ frame }: TraceView): Promise<void> {
+  const source = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+  await frame.evaluate(source);
+  const faults = await frame.evaluate(async () => {
+    const { axe } = globalThis as unknown as { axe: { run(): Promise<{ violations: { id: string; impact: string; nodes: { html: string; any: { message: string }[] }[] }[] }> } };
+    const { violations } = await axe.run();
+    return violations.filter(({ impact }) => impact === 'serious' || impact === 'critical')
+      .map(({ id, nodes }) => `${id}: ${nodes.slice(0, 3).map(({ html, any }) => `${html.slice(0, 120)} (${any[0]?.message ?? ''})`).join('; ')}`);
+  });
+  if (faults.length > 0) throw new Error(`not accessible: ${faults.join('\n')}`);
+}
+
+scene('a trace beside its text', { files }, async (window) => {
+  const view = await openTrace(window);
+  await view.frame.locator('.lane').nth(3).waitFor();
+  await view.frame.locator(leanFinding, { hasText: 'lean-under-load' }).first().waitFor();
+  await accessible(view);
+});
+
+scene('a finding opens its spell in the trace and its row in the text', { files }, async (window) => {
+  const { frame } = await openTrace(window);
+  await frame.locator(leanFinding, { hasText: 'lean-under-load' }).first().click();
+  await frame.locator('.line.cursor:not([hidden])').waitFor();
+  await frame.locator('.where', { hasText: 'pull' }).waitFor();
+  await frame.locator('.where', { hasText: /fuel\.table\.csv/ }).waitFor();
+  await window.page.locator('.editor-instance .view-overlays .current-line').first().waitFor();
+});
+
+scene('the trace follows the cursor in the text', { files }, async (window) => {
+  const { frame, said } = await openTrace(window);
+  await window.page.locator('.editor-instance .view-lines').first().click();
+  await window.goTo(leanLines.first + 1);
+  await frame.locator('.where', { hasText: `Row ${leanLines.first + 1}` }).waitFor();
+  await said.filter({ hasText: `Row ${leanLines.first + 1}` }).waitFor({ state: 'attached' });
+});
+
+scene('the trace by keyboard alone', { files }, async (window) => {
+  const view = await openTrace(window);
+  const { frame, plots, said } = view;
+  const press = async (...keys: string[]): Promise<void> => { for (const key of keys) await window.page.keyboard.press(key); };
+  await plots.focus();
+  await press('n', 'n');
+  await frame.locator('.where', { hasText: `Row ${leanLines.first + 1}` }).waitFor();
+  await press('+', 'm');
+  await frame.locator('.line.mark:not([hidden])').waitFor({ state: 'attached' });
+  await press('Shift+ArrowRight');
+  await frame.locator('.readout.spanned').waitFor();
+  await press('ArrowDown', 'ArrowDown', 'Alt+ArrowUp');
+  await frame.locator('.lane').nth(1).locator('.head', { hasText: 'Engine Speed' }).waitFor();
+  await press('?');
+  await frame.locator('dialog[open]').waitFor();
+  await press('Escape');
+  await said.filter({ hasText: 'Engine Speed' }).waitFor({ state: 'attached' });
+  await press('Enter');
+  await cursorOn(window, leanLines.first + 1).or(window.page.locator('.statusbar-item', { hasText: /Ln 8\d\d,/ })).first().waitFor();
+});
+
+scene('pulls against engine speed', { files: ['samples/bramble-coupe/sessions/dyno.session.csv'] }, async (window) => {
+  const view = await openTrace(window);
+  await view.frame.getByLabel('Engine speed', { exact: true }).check();
+  await view.frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
+  await accessible(view);
+});
+
+scene('pulls laid over each other from their start', { files: ['samples/bramble-coupe/sessions/dyno.session.csv'] }, async (window) => {
+  const { frame, plots } = await openTrace(window);
+  await plots.focus();
+  await window.page.keyboard.press('x');
+  await window.page.keyboard.press('x');
+  await frame.locator('#align').waitFor();
+  await frame.locator('#align').selectOption('match');
+  await frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
+});
+
+scene('from a point of the trace to the cell that fuelled it', { files }, async (window) => {
+  const { frame, plots } = await openTrace(window);
+  await frame.locator(leanFinding, { hasText: 'lean-under-load' }).first().click();
+  await frame.locator('.where', { hasText: /fuel\.table\.csv/ }).waitFor();
+  await plots.focus();
+  await window.page.keyboard.press('c');
+  await window.page.locator('.tabs-container .tab', { hasText: 'fuel.table.csv' }).waitFor();
+});
+
+scene("a cell's moments in the trace", { files: ['bench-car/tables/fuel.table.csv'] }, async (window) => {
+  await window.foundSomething();
+  await window.command('View: Toggle Primary Side Bar Visibility');
+  await window.goTo(8, 40);
+  await window.command("Leanspot: Show This Cell's Moments in the Trace");
+  const { frame } = await traceIn(window);
+  await frame.locator('.finding', { hasText: 'spells in this session' }).first().waitFor();
+});
+
+scene('a session as a picture in place of its text', { files: ['samples/bramble-coupe/sessions/hill.session.csv'] }, async (window) => {
+  await window.foundSomething();
+  await window.command('View: Reopen Editor With...');
+  await window.page.locator('.quick-input-widget .monaco-list-row', { hasText: 'Session trace' }).click();
+  const { frame, plots } = await traceIn(window);
+  await frame.locator('.lane').nth(4).waitFor();
+  const { x, y, width, height } = (await plots.boundingBox())!;
+  await window.page.mouse.move(x + width * 0.6, y + height * 0.3);
+  await window.page.mouse.wheel(0, -700);
+  await window.page.mouse.down();
+  await window.page.mouse.move(x + width * 0.4, y + height * 0.3, { steps: 5 });
+  await window.page.mouse.up();
+  await window.page.mouse.click(x + width * 0.5, y + height * 0.3);
+  await frame.locator('.where strong').waitFor();
+});
