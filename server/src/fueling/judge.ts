@@ -11,7 +11,9 @@ import { asObservations, type SessionEvidence } from './weigh.js';
 export const FIRM_EFFECTIVE_SAMPLES = 5;
 export const FIRM_HALF_WIDTH = 0.025;
 /** A firm cell must also be told apart from its neighbours by readings, not by smoothness alone: half interval without it. */
-const FIRM_OWN_HALF_WIDTH = 0.06;
+const FIRM_OWN_HALF_WIDTH = 0.05;
+/** Readings of one passage err alike, so a firm cell was visited more than once (a long stay counts as several visits). */
+const FIRM_VISITS = 2;
 /** Smoothness and noise are found in the same readings, which makes the deviations look too small by about this. Found by simulation. */
 const CHOSEN_FROM_DATA = 1.15;
 /** What no number of readings takes away, in ln: rounding of the log, what is left of delay and film. Found by simulation. */
@@ -86,10 +88,12 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
   const most = list.reduce((best, each) => (each.blocks.count > best.blocks.count ? each : best), list[0]);
   const observations = asObservations(list.map(({ blocks }) => blocks));
   const solution = solveTable(grid, most.reference.map(Math.log), observations, list.length);
+  const visits = new Int32Array(size);
   const zero = (): Float64Array => new Float64Array(size);
   const [samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight] = Array.from({ length: 9 }, zero);
   const offsets = [0, 1, width, width + 1];
   list.forEach(({ blocks }) => {
+    const lastVisit = new Int32Array(size).fill(-1);
     for (let at = 0; at < blocks.count; at++) {
       for (let i = 0; i < 4; i++) {
         const w = blocks.weights[4 * at + i];
@@ -102,7 +106,11 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
         target[cell] += share * Math.exp(blocks.lnTarget[at]);
         manifoldKPa[cell] += share * blocks.manifoldKPa[at];
         if (!Number.isNaN(blocks.bankSpread[at])) { spread[cell] += share * blocks.bankSpread[at]; spreadWeight[cell] += share; }
-        if (w >= COUNTED_WEIGHT) { samples[cell] += blocks.samples[at]; seconds[cell] += blocks.seconds[at]; }
+        if (w < COUNTED_WEIGHT) continue;
+        samples[cell] += blocks.samples[at];
+        seconds[cell] += blocks.seconds[at];
+        if (lastVisit[cell] !== blocks.visit[at]) visits[cell]++;
+        lastVisit[cell] = blocks.visit[at];
       }
     }
   });
@@ -117,7 +125,7 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
   const proof = Array.from(weight, (sum, cell): Proof => {
     if (!(sum >= 1)) return 'none';
     const narrow = halfWidth[cell] < FIRM_HALF_WIDTH && 1.96 * solution.ownDeviation[cell] < FIRM_OWN_HALF_WIDTH;
-    return narrow && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
+    return narrow && visits[cell] >= FIRM_VISITS && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
   });
   const lists = new Map<number, CellEvidence['moments']>();
   return {
