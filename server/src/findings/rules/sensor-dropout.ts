@@ -69,7 +69,11 @@ export const rule: Rule = {
       data: { shape: faults[0].shape, channels: faults.map((fault) => nameOf(fault.channel)) },
     }));
     const byChannel = new Map<number, Fault[]>();
-    for (const fault of dropouts) if (!merged.has(fault)) byChannel.set(fault.channel.index, [...byChannel.get(fault.channel.index) ?? [], fault]);
+    for (const fault of dropouts) {
+      if (merged.has(fault)) continue;
+      const alike = byChannel.get(fault.channel.index);
+      if (alike) alike.push(fault); else byChannel.set(fault.channel.index, [fault]);
+    }
     return [...found, ...[...byChannel.values()].flatMap((faults) => tell(signals, faults))];
   },
 };
