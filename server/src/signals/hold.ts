@@ -53,10 +53,12 @@ export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Ar
     gapS[gaps++] = timeS[rows[k]] - timeS[rows[k - 1]];
   }
   const byRows = sortedSample(gapRows, 0, gaps), byS = sortedSample(gapS, 0, gaps);
-  const spacingS = quantileOf(byS, 0.5) || 0, longSpacingS = quantileOf(byS, 0.98) || 0;
+  // The longest three may be dropouts even where readings are few.
+  const long = Math.min(0.98, Math.max(0.5, 1 - 4 / Math.max(gaps, 1)));
+  const spacingS = quantileOf(byS, 0.5) || 0, longSpacingS = quantileOf(byS, long) || 0;
   return {
     channel, rows, values: kept, count,
-    spacingRows: quantileOf(byRows, 0.5) || 1, longSpacingRows: quantileOf(byRows, 0.98) || 1,
+    spacingRows: quantileOf(byRows, 0.5) || 1, longSpacingRows: quantileOf(byRows, long) || 1,
     spacingS, longSpacingS, least, greatest, maxAgeS: Math.max(AGE_SPACINGS * spacingS, 1.5 * longSpacingS),
   };
 };

@@ -5,6 +5,8 @@ import type { Signals, Pull, Span } from './signals.js';
 import { delaySeries } from './delay.js';
 import { extremes, median } from './statistics.js';
 
+const GUARD_DELAYS = 1.7;
+
 /** Numbers of every pull; readings that are not trusted are left out, and lambda is compared with the target of the moment it was fuelled. */
 export const pullsOf = (signals: Signals): Pull[] => {
   const spans = signals.events.filter((event) => event.kind === 'pull');
@@ -64,7 +66,8 @@ const worstLambda = (signals: Signals, span: Span, delayS: Float64Array): Pick<P
     let bankLeanS = 0;
     for (let i = span.from, source = span.from; i < timeS.length; i++) {
       const fuelledS = timeS[i] - delayS[i];
-      if (fuelledS < timeS[span.from]) continue;
+      // The delay is only modelled: a reading that may still be from before the pull does not count.
+      if (timeS[i] - GUARD_DELAYS * delayS[i] < timeS[span.from]) continue;
       if (fuelledS > timeS[span.to - 1]) break;
       while (source + 1 < span.to && timeS[source + 1] <= fuelledS) source++;
       if ((trusted && trusted[i] === 0) || lambda[i] !== lambda[i]) continue;

@@ -62,8 +62,7 @@ const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
   const { engine } = readings.vehicle;
   const boosted = (engine.aspiration !== undefined && engine.aspiration !== 'natural') || (engine.maxManifoldPressureKPa ?? 0) > 115;
   const aboveKPa = topKPa - readings.barometer.kPa;
-  if (boosted) return aboveKPa < -8;
-  return aboveKPa < 2.5;
+  return !boosted && aboveKPa > -12 && aboveKPa < 2.5;
 };
 
 const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {

@@ -23,7 +23,7 @@ const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
   'injector-pulse-width', 'injector-duty', 'ignition-advance', 'exhaust-gas-temperature',
 ]);
 /** Set by a foot or computed: they stand still without noise whenever nothing asks for a change, so another channel must bear witness. */
-const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance']);
+const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance', 'vehicle-speed']);
 const LEAST_FROZEN_S = 0.18;
 /** Road speed turns round slowly and is flat there. */
 const LEAST_FROZEN_SPEED_S = 2;

@@ -1,0 +1,113 @@
+// Sensor faults planted by hand in a hand-made drive: each is told as what it is, where it is, and the healthy drive tells none.
+
+import assert from 'node:assert/strict';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import type { UnitId } from '../../server/src/quantities/units.js';
+import { analyse } from '../../server/src/signals/analyse.js';
+import type { Fault } from '../../server/src/signals/signals.js';
+import { everyS, sessionOf } from './sessionOf.js';
+
+/** Two minutes at 20 /s: waves of throttle between cruise and nearly open, closed now and then; seeded unrest on everything. */
+const timeS = everyS(0.05, 120);
+let state = 7;
+const noise = (size: number): number => {
+  state = (Math.imul(state, 1664525) + 1013904223) >>> 0;
+  return size * (state / 2 ** 31 - 1);
+};
+const opening = timeS.map((t) => (t % 30 > 24 && t % 30 < 28 ? 0 : 25 + 22 * Math.sin(t / 2.5) + 8 * Math.sin(t * 1.7)));
+const drive = (): Record<string, Float64Array> => ({
+  'engine-speed': timeS.map((t, i) => Math.round(2500 + 900 * Math.sin(t / 4) + 4 * opening[i] + noise(8))),
+  'throttle': opening.map((each) => Math.max(0, Math.round((each + noise(0.3)) * 10) / 10)),
+  'manifold-pressure': opening.map((each) => Math.round((28 + 1.2 * each + noise(1)) * 10) / 10),
+  'lambda': timeS.map((t, i) => (opening[i] === 0 ? 1.05 : 1) + 0.01 * Math.sin(t) + Math.round(noise(8)) / 1000),
+  'coolant-temperature': timeS.map(() => 88),
+  'intake-air-temperature': timeS.map((t) => Math.round(30 + 2 * Math.sin(t / 20))),
+  'battery-voltage': timeS.map(() => Math.round((14 + noise(0.06)) * 10) / 10),
+  'gear': timeS.map(() => 3),
+  'fuel-cut': timeS.map((_, i) => (opening[i] === 0 ? 1 : 0)),
+});
+
+const faultsOf = (columns: Record<string, ArrayLike<number>>, vehicle: Vehicle = EMPTY_VEHICLE, units: Record<string, UnitId> = {}): readonly Fault[] => analyse(sessionOf(timeS, columns, units), vehicle).faults;
+const spell = (column: Float64Array, fromS: number, toS: number, value: number | 'frozen'): Float64Array => {
+  const from = Math.round(fromS / 0.05), to = Math.round(toS / 0.05);
+  return column.map((each, i) => (i >= from && i < to ? (value === 'frozen' ? column[from] : value) : each));
+};
+
+suite('sensor faults', () => {
+  test('the healthy drive has none', () => assert.deepEqual(faultsOf(drive()).map((fault) => `${fault.kind} ${fault.shape} ${fault.channel.name} ${timeS[fault.from]}`), []));
+
+  for (const [channel, value, shape] of [
+    ['lambda', NaN, 'blank'], ['lambda', 0, 'zero'], ['lambda', 'frozen', 'frozen'],
+    ['manifold-pressure', NaN, 'blank'], ['manifold-pressure', 0, 'zero'], ['manifold-pressure', 255, 'full-scale'], ['manifold-pressure', 'frozen', 'frozen'],
+    ['engine-speed', 0, 'zero'], ['engine-speed', 'frozen', 'frozen'],
+    ['coolant-temperature', -40, 'open-circuit'], ['intake-air-temperature', -40, 'open-circuit'], ['battery-voltage', 0, 'zero'],
+  ] as const) {
+    for (const [fromS, lastsS] of [[41.3, 0.5], [63.1, 2.5]] as const) {
+      test(`${channel} ${shape} for ${lastsS} s is one dropout there`, () => {
+        const columns = drive();
+        columns[channel] = spell(columns[channel], fromS, fromS + lastsS, value);
+        const faults = faultsOf(columns);
+        assert.equal(faults.length, 1, faults.map((fault) => `${fault.kind} ${fault.shape} ${fault.channel.name} ${timeS[fault.from]}`).join('; '));
+        assert.deepEqual([faults[0].kind, faults[0].shape, faults[0].channel.name], ['dropout', shape, channel]);
+        assert.ok(Math.abs(timeS[faults[0].from] - fromS) <= 0.1 + 1e-9, `starts at ${timeS[faults[0].from]}`);
+        assert.ok(Math.abs(timeS[faults[0].to] - fromS - lastsS) <= 0.1 + 1e-9, `ends at ${timeS[faults[0].to]}`);
+      });
+    }
+  }
+
+  test('lambda that stands still for twenty seconds is stuck', () => {
+    const columns = drive();
+    columns['lambda'] = spell(columns['lambda'], 50, 70, 'frozen');
+    assert.deepEqual(faultsOf(columns).map((fault) => [fault.kind, fault.channel.name]), [['stuck', 'lambda']]);
+  });
+
+  test('a pressure sensor that ends below the boost is clipped at its top', () => {
+    const columns = drive();
+    columns['manifold-pressure'] = columns['manifold-pressure'].map((each) => Math.min(80, each));
+    const faults = faultsOf(columns, { ...EMPTY_VEHICLE, engine: { aspiration: 'turbocharged' } });
+    assert.ok(faults.length > 0 && faults.every((fault) => fault.kind === 'clipped-high' && fault.value === 80), JSON.stringify(faults.map((fault) => [fault.kind, fault.value])));
+  });
+
+  test('lambda at its lean end in a fuel cut is air', () => {
+    const columns = drive();
+    columns['lambda'] = columns['lambda'].map((each, i) => (opening[Math.max(0, i - 4)] === 0 ? 1.6 : each));
+    assert.deepEqual(faultsOf(columns).map((fault) => `${fault.kind} ${fault.channel.name}`), []);
+  });
+
+  test('lambda at its stop until it wakes is cold', () => {
+    const columns = drive();
+    columns['lambda'] = spell(columns['lambda'], 0, 12, 1.6);
+    const faults = faultsOf(columns);
+    assert.deepEqual(faults.map((fault) => fault.kind), ['cold']);
+    assert.ok(Math.abs(timeS[faults[0].to] - 12) <= 0.1);
+  });
+
+  test('a channel that the logger holds for five rows is neither frozen nor stuck', () => {
+    const columns = drive();
+    for (const channel of ['lambda', 'manifold-pressure', 'engine-speed']) columns[channel] = columns[channel].map((_, i, all) => all[i - (i % 5)]);
+    assert.deepEqual(faultsOf(columns).map((fault) => `${fault.kind} ${fault.channel.name} ${timeS[fault.from]}`), []);
+  });
+
+  test('psi under a kPa header, Fahrenheit under °C, a fraction under %', () => {
+    const columns = drive();
+    columns['manifold-pressure'] = columns['manifold-pressure'].map((each) => each / 6.894757); // 1 psi = 6.894757 kPa, NIST SP 811
+    columns['coolant-temperature'] = columns['coolant-temperature'].map((each) => each * 1.8 + 32);
+    columns['throttle'] = columns['throttle'].map((each) => each / 100);
+    const faults = faultsOf(columns).filter((fault) => fault.shape === 'unit');
+    assert.deepEqual(faults.map((fault) => [fault.channel.name, fault.data.looksLike]).sort(), [['coolant-temperature', '°F'], ['manifold-pressure', 'psi'], ['throttle', 'a fraction of 1']]);
+  });
+
+  test('the true AFR of E85 under a plain AFR header is on the other scale; gasoline-scale numbers are not', () => {
+    const e85: Vehicle = { ...EMPTY_VEHICLE, fuel: { blend: 'E85' } };
+    const at = (afr: number) => faultsOf({ ...drive(), lambda: drive()['lambda'].map((each) => each * afr) }, e85, { lambda: 'afr' }).filter((fault) => fault.shape === 'afr-scale').length;
+    // Stoichiometric AFR by mass: E85 9.81, gasoline scale 14.7 (US DOE AFDC figures blended by mass).
+    assert.deepEqual([at(9.81), at(14.7)], [1, 0]);
+  });
+
+  test('what a fault covers is not trusted, the rest is', () => {
+    const columns = drive();
+    columns['lambda'] = spell(columns['lambda'], 41.3, 43, 0);
+    const trusted = analyse(sessionOf(timeS, columns), EMPTY_VEHICLE).trusted('lambda')!;
+    assert.deepEqual([trusted[820], trusted[835], trusted[870]], [1, 0, 1]);
+  });
+});
