@@ -1,0 +1,170 @@
+// The engine's findings on hand-made pulls with known answers; check values from the sources named beside them.
+
+import assert from 'node:assert/strict';
+import type { Finding, Rule } from '../../server/src/findings/finding.js';
+import { rule as coolantHot } from '../../server/src/findings/rules/coolant-hot.js';
+import { droopOf, rule as fuelPressureDrop } from '../../server/src/findings/rules/fuel-pressure-drop.js';
+import { dutyOf, rule as injectorDutyHigh } from '../../server/src/findings/rules/injector-duty-high.js';
+import { rule as intakeAirHot } from '../../server/src/findings/rules/intake-air-hot.js';
+import { rule as knock } from '../../server/src/findings/rules/knock.js';
+import { rule as leanUnderLoad } from '../../server/src/findings/rules/lean-under-load.js';
+import { rule as misfireSuspected } from '../../server/src/findings/rules/misfire-suspected.js';
+import { rule as richUnderLoad } from '../../server/src/findings/rules/rich-under-load.js';
+import { checkFirstOf, troubleCodeOf } from '../../server/src/findings/troubleCodes.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import { analyse } from '../../server/src/signals/analyse.js';
+import { everyS, sessionOf } from '../signals/sessionOf.js';
+
+let state = 3;
+const noise = (size: number): number => {
+  state = (Math.imul(state, 1664525) + 1013904223) >>> 0;
+  return size * (state / 2 ** 31 - 1);
+};
+
+/** Twelve seconds of cruise, a boosted pull from 12 to 18 s, cruise again to 26 s; 20 rows a second. */
+const timeS = everyS(0.05, 26);
+const open = (t: number): boolean => t >= 12 && t < 18;
+const boost = timeS.map((t) => (open(t) ? Math.min(180, 100 + 80 * (t - 12)) : 55 + 18 * Math.sin(t / 2)));
+const pull = (): Record<string, Float64Array> => ({
+  'engine-speed': timeS.map((t) => (open(t) ? 2500 + 600 * (t - 12) : 2500) + noise(6)),
+  'throttle': timeS.map((t) => (open(t) ? 100 : 25 + 8 * Math.sin(t / 2) + noise(0.2))),
+  'manifold-pressure': boost.map((each) => each + noise(0.7)),
+  'target-lambda': timeS.map((t) => (open(t) ? 0.85 : 1)),
+  'lambda': timeS.map((t) => (open(t - 0.12) ? 0.85 : 1) + noise(0.008)),
+});
+const run = (rule: Rule, columns: Record<string, Float64Array>, vehicle: Vehicle = EMPTY_VEHICLE): Finding[] => [...rule.session!(analyse(sessionOf(timeS, columns), vehicle))];
+const onset = (finding: Finding, expectedS: number, withinS = 0.25): void => assert.ok(Math.abs(finding.timeS![0] - expectedS) <= withinS, `starts at ${finding.timeS![0]}, expected ${expectedS}`);
+const add = (column: Float64Array, fromS: number, toS: number, by: number): Float64Array => column.map((each, i) => (timeS[i] >= fromS && timeS[i] < toS ? each + by : each));
+
+suite('lean and rich under load', () => {
+  test('a pull at target raises nothing', () => {
+    const columns = pull();
+    assert.deepEqual([leanUnderLoad, richUnderLoad, misfireSuspected].flatMap((rule) => run(rule, columns)), []);
+  });
+  for (const [by, severity] of [[0.04, 'warning'], [0.09, 'error']] as const) {
+    test(`${by} over target for a second is one ${severity}, at its place`, () => {
+      const columns = pull();
+      columns['lambda'] = add(columns['lambda'], 15, 16, by);
+      const found = run(leanUnderLoad, columns);
+      assert.deepEqual(found.map((finding) => finding.severity), [severity]);
+      onset(found[0], 15);
+      assert.match(found[0].message, /limit λ 0\.0[35], the default/);
+    });
+  }
+  test('the limit is the vehicle\'s where it sets one, and the message says so', () => {
+    const columns = pull();
+    columns['lambda'] = add(columns['lambda'], 15, 16, 0.04);
+    const found = run(leanUnderLoad, columns, { ...EMPTY_VEHICLE, limits: { leanUnderLoad: 0.02, leanUnderLoadWarning: 0.01 } });
+    assert.equal(found[0].severity, 'error');
+    assert.match(found[0].message, /0\.02, set in vehicle\.json/);
+  });
+  test('0.95 under boost is an error whatever the target', () => {
+    const columns = pull();
+    columns['target-lambda'] = columns['target-lambda'].map((each) => (each < 1 ? 0.94 : each));
+    columns['lambda'] = timeS.map((t) => (open(t - 0.12) ? 0.96 : 1) + noise(0.003));
+    assert.ok(run(leanUnderLoad, columns).some((finding) => finding.severity === 'error' && /whatever the target/.test(finding.message)));
+  });
+  test('a blip of 0.15 s behind the tip-in raises nothing', () => {
+    const columns = pull();
+    columns['lambda'] = add(columns['lambda'], 12.45, 12.6, 0.12);
+    assert.deepEqual(run(leanUnderLoad, columns), []);
+  });
+  test('without a target one is assumed and said', () => {
+    const columns = pull();
+    delete columns['target-lambda'];
+    columns['lambda'] = add(columns['lambda'], 15, 16, 0.14);
+    const found = run(leanUnderLoad, columns);
+    assert.equal(found.length, 1);
+    assert.match(found[0].message, /assumed for want of a target|whatever the target/);
+  });
+  test('far below target is a warning of rich', () => {
+    const columns = pull();
+    columns['lambda'] = add(columns['lambda'], 14, 16.5, -0.11);
+    const found = run(richUnderLoad, columns);
+    assert.deepEqual(found.map((finding) => finding.severity), ['warning']);
+    onset(found[0], 14, 0.3);
+  });
+  test('a bank that misfires is not called lean', () => {
+    const columns = pull();
+    const other = columns['lambda'].map((each) => each + noise(0.004));
+    columns['lambda-2'] = add(other, 14.5, 16.5, 0.2);
+    columns['engine-speed'] = columns['engine-speed'].map((each, i) => (timeS[i] >= 14.5 && timeS[i] < 16.5 ? each + noise(60) : each));
+    assert.equal(run(misfireSuspected, columns).length, 1);
+    assert.deepEqual(run(leanUnderLoad, columns), []);
+  });
+});
+
+suite('injector duty', () => {
+  // One injection each 720°: duty % = pulse width (ms) × rpm / 1200; a cycle lasts 120000 / rpm ms (arithmetic).
+  for (const [ms, rpm, percent] of [[4.5, 7000, 26.25], [14, 7200, 84], [2.2, 800, 1.46667], [18, 7200, 108]] as const) {
+    test(`${ms} ms at ${rpm} rpm is ${percent} %`, () => {
+      const columns = { 'engine-speed': timeS.map(() => rpm), 'injector-pulse-width': timeS.map(() => ms), 'throttle': timeS.map((t) => 20 + t) };
+      const session = sessionOf(timeS, columns);
+      const signals = { ...analyse(session, EMPTY_VEHICLE), trusted: () => new Uint8Array(timeS.length).fill(1) };
+      assert.ok(Math.abs(dutyOf(signals)!.values[10] - percent) < 1e-5);
+    });
+  }
+  test('90 % is a warning, 97 % an error, 80 % neither', () => {
+    const at = (top: number) => run(injectorDutyHigh, { ...pull(), 'injector-duty': timeS.map((t) => (open(t) ? top * Math.min(1, (t - 11) / 4) : 8) + noise(0.3)) }).map((finding) => finding.severity);
+    assert.deepEqual([at(80), at(90), at(97)], [[], ['warning'], ['error']]);
+  });
+  test('maxDutyPercent of the vehicle is its limit', () => {
+    const columns = { ...pull(), 'injector-duty': timeS.map((t) => (open(t) ? 82 : 8) + noise(0.3)) };
+    const found = run(injectorDutyHigh, columns, { ...EMPTY_VEHICLE, injectors: { maxDutyPercent: 80 } });
+    assert.equal(found.length, 1);
+    assert.match(found[0].message, /maxDutyPercent in vehicle\.json/);
+  });
+});
+
+suite('fuel pressure', () => {
+  const rail = (follows: boolean, fallKPa: number): Float64Array => timeS.map((t, i) => 300 + (follows ? boost[i] - 101.325 : 0) - (t >= 14 && t < 18 ? fallKPa * Math.min(1, 2 * (t - 14)) : 0) + noise(1));
+  test('a referenced rail that holds its difference is quiet under boost, as is a fixed one that holds its gauge pressure', () => {
+    assert.deepEqual(run(fuelPressureDrop, { ...pull(), 'fuel-pressure': rail(true, 0) }), []);
+    assert.deepEqual(run(fuelPressureDrop, { ...pull(), 'fuel-pressure': rail(false, 0) }), []);
+  });
+  test('7 % is a warning, 14 % an error', () => {
+    assert.deepEqual(run(fuelPressureDrop, { ...pull(), 'fuel-pressure': rail(true, 21) }).map((finding) => finding.severity), ['warning']);
+    const found = run(fuelPressureDrop, { ...pull(), 'fuel-pressure': rail(true, 42) });
+    assert.deepEqual(found.map((finding) => finding.severity), ['error']);
+    onset(found[0], 14.2);
+    // Orifice law: 14 % less pressure is 1 − √0.86 = 7.3 % less fuel.
+    assert.match(found[0].message, /takes 7 % of the fuel/);
+  });
+  test('the log teaches whether the rail follows the manifold', () => {
+    const learnt = (follows: boolean) => droopOf(analyse(sessionOf(timeS, { ...pull(), 'fuel-pressure': rail(follows, 0) }), EMPTY_VEHICLE))!;
+    assert.deepEqual([learnt(true).referenced, learnt(false).referenced], [true, false]);
+    assert.ok(Math.abs(learnt(true).baseKPa - 300) < 2);
+  });
+});
+
+suite('knock and heat', () => {
+  test('3° is a warning, 5° an error, whichever sign the logger writes', () => {
+    const at = (degrees: number) => run(knock, { ...pull(), 'knock-retard': timeS.map((t) => (t >= 15 && t < 15.6 ? degrees : 0)) });
+    assert.deepEqual([at(3), at(5), at(-5), at(1)].map((found) => found.map((finding) => finding.severity)), [['warning'], ['error'], ['error'], []]);
+    onset(at(5)[0], 15, 0.1);
+  });
+  test('hot air counts under load only, once a hot spell', () => {
+    const hot = (celsius: number) => timeS.map((t) => (t < 8 ? 35 : Math.min(celsius, 35 + 6 * (t - 8))));
+    assert.deepEqual(run(intakeAirHot, { ...pull(), 'intake-air-temperature': hot(60) }).map((finding) => finding.severity), ['warning']);
+    assert.deepEqual(run(intakeAirHot, { ...pull(), 'intake-air-temperature': hot(74) }).map((finding) => finding.severity), ['error']);
+    const soak = { ...pull(), 'intake-air-temperature': timeS.map((t) => (t < 8 ? 60 - 3 * t : 36)) };
+    assert.deepEqual(run(intakeAirHot, soak), []);
+  });
+  test('coolant at 108 °C is a warning, at 117 °C an error', () => {
+    const to = (celsius: number) => run(coolantHot, { ...pull(), 'coolant-temperature': timeS.map((t) => Math.min(celsius, 95 + t)) }).map((finding) => finding.severity);
+    assert.deepEqual([to(100), to(108), to(117)], [[], ['warning'], ['error']]);
+  });
+});
+
+suite('trouble codes', () => {
+  // Structure by SAE J2012: P0, P2 and P34 to P3F generic, P1 and P30 to P33 the maker's; U0 generic, U1 the maker's.
+  for (const [text, definedBy, matter] of [
+    ['P0171', 'standard', 'fuel'], ['p0300', 'standard', 'stop'], ['P1234', 'manufacturer', 'info'], ['P3000', 'manufacturer', 'info'], ['P3400', 'standard', 'info'],
+    ['U0100', 'standard', 'info'], ['U1000', 'manufacturer', 'info'], ['P0304', 'standard', 'stop'], ['P0118', 'standard', 'trust'],
+  ] as const) {
+    test(`${text} is ${definedBy}, ${matter}`, () => assert.deepEqual([troubleCodeOf(text)!.definedBy, troubleCodeOf(text)!.matter], [definedBy, matter]));
+  }
+  test('the last digit of P0304 is the cylinder', () => assert.match(troubleCodeOf('P0304')!.says!, /cylinder 4/));
+  test('what is no code is none', () => assert.deepEqual(['', 'P17', 'X0171', 'P9171', '171'].map(troubleCodeOf), [undefined, undefined, undefined, undefined, undefined]));
+  test('no code is answered with more fuel', () => assert.match(checkFirstOf(troubleCodeOf('P0301')!), /add no fuel/));
+});
