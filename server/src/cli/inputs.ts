@@ -52,6 +52,11 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
         break;
       case 'folder':
         for (const { uri, kind } of await service.filesBelow(uriOf(path))) files.set(uri, kind);
+        for (const uri of await workspace.find(uriOf(path), ['**/*.csv'])) {
+          // A plain .csv counts where its header reads as ours.
+          const kind = files.has(uri) ? undefined : (await service.kindOf(uri))?.kind;
+          if (kind) files.set(uri, kind);
+        }
         break;
       case 'other':
         throw new Failure(`${path} is neither a file nor a folder`);
@@ -62,7 +67,7 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
   if (files.size === 0) {
     throw new Failure(skipped.length > 0
       ? `nothing to check: ${skipped.join(', ')} is neither a session, a table nor a vehicle file`
-      : `nothing to check below ${paths.join(', ')}: no *.session.csv, *.table.csv or vehicle.json there`);
+      : `nothing to check below ${paths.join(', ')}: no session, table or vehicle.json there`);
   }
   const sorted = [...files].map(([uri, kind]) => ({ uri, kind })).sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind) || (a.uri < b.uri ? -1 : 1));
   return { service, workspace, files: sorted, skipped };
