@@ -45,7 +45,8 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
   'row-ragged too-long': (p) => ['error', `${p.count === 1 ? 'A line' : `${p.count} lines`} of several megabytes is no row of a log. It is left out; check that the file was copied whole.`],
   'row-ragged too-many-columns': (p) => ['warning', `The file has ${Number(p.data.kept) + Number(p.data.leftOut)} columns. The first ${p.data.kept} are read, ${p.data.leftOut} are left out.`],
   'header-duplicate same-name': (p) => ['warning', `Two columns are called ${named(p)} (columns ${p.data.firstColumn} and ${p.data.column}). The first is used; rename the other if it is the better one.`],
-  'unit-unknown missing': (p, session) => [onlyTime(p, session) ? 'information' : 'warning', p.data.noneInFile === true
+  // A logger that never writes units is a habit; one column without is an oversight.
+  'unit-unknown missing': (p, session) => [p.data.noneInFile === true || onlyTime(p, session) ? 'information' : 'warning', p.data.noneInFile === true
     ? `No column says its unit. Assumed: ${assumedList(p)}. Compare one known reading, such as coolant temperature, before you trust the rest.`
     : `${p.count === 1 ? 'The unit is missing' : `${p.count} columns have no unit`}. Assumed: ${assumedList(p)}. Write the unit in brackets behind the name.`],
   'unit-unknown unknown': (p) => ['warning', `"${shown(String(p.data.text))}" is not a unit known for ${shown(String(p.data.name))}: ${p.data.assumed === '' ? 'the numbers are taken as they are' : `${p.data.assumed} is assumed`}. Check it before you trust anything said of this channel.${moreOf(p)}`],
