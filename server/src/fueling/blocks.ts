@@ -1,12 +1,12 @@
 // Readings gathered into short steady pieces: what is kept of a session as evidence on the cells it was fuelled from. Nothing in here
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
+import { injectedAt, passedG, type Delay } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { lagged, sampleAt } from './filters.js';
 import { stepOf } from './grid.js';
 import { effectiveSamples } from './statistics.js';
 import { REASONS, reasonIndex, type Track } from './track.js';
-import { injectedAt, passedG, type Delay } from './transportDelay.js';
 
 /** One entry a block. */
 export interface Blocks {

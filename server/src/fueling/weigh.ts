@@ -3,12 +3,13 @@
 import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
+import { ASSUMED_DELAY, givenDelay, type Delay } from './delayModel.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js';
 import { solveTable, type Observations } from './solve.js';
 import { spreadOf } from './statistics.js';
 import { trackOf, type Track } from './track.js';
-import { ASSUMED_DELAY, estimateDelay, givenDelay, type Delay } from './transportDelay.js';
+import { estimateDelay } from './transportDelay.js';
 
 export { judge } from './judge.js';
 

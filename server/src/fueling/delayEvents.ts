@@ -1,0 +1,180 @@
+// Where a log tells the delay: stretches in which the mixture moved, and the edges of fuel cuts, cut out and laid end to end.
+
+import { ASSUMED_FILM, GAP_S, LONGEST_S, passedG } from './delayModel.js';
+import { reasonIndex, type Track } from './track.js';
+
+/** Stretches of the log in which the mixture moved, cut out and laid end to end: what was injected, and what was then read. */
+export interface Comparison {
+  readonly timeS: Float64Array;
+  /** The mixture (φ, fuel over what is needed) as the table and the evidence so far say it was injected. */
+  readonly injected: Float64Array;
+  readonly exhaustGPerS: Float64Array;
+  readonly rpm: Float64Array | undefined;
+  readonly passed: Float64Array;
+  /** Rows (of the columns above) of the readings compared, window after window, ascending; and the first row of the window's stretch. */
+  readonly rows: Int32Array;
+  readonly from: Int32Array;
+  readonly measured: Float64Array;
+  /** First reading of each window, and the end. */
+  readonly starts: readonly number[];
+  /** Whether a window holds the edge of a fuel cut; the level of the others is not compared. */
+  readonly edge: readonly boolean[];
+  readonly leanest: number;
+}
+
+const WINDOW_S = 3;
+/** What a window's first reading may still show was injected up to this long before. */
+const LEAD_S = 3;
+/** Windows are taken from slow, middling and fast flow alike, those that move most. */
+const FLOW_CLASSES = 4;
+const WINDOWS_A_CLASS = 8;
+const READINGS_A_WINDOW = 40;
+/** The mixture must have moved by this much (standard deviation of φ) in a window for its timing to show. */
+const LEAST_MOVE = 0.004;
+/** Readings compared are limited to here (φ 0.65 is λ 1.54), or short of where this sensor stops. */
+const LEANEST_PHI = 0.65;
+const SHORT_OF_END = 0.97;
+
+/** Where only the throttle tells of the overrun, the cut may have begun earlier than it looks. */
+const BLIND_BEFORE_S = 0.7;
+/** Behind a cut the wall is dry; behind a change of load the controller's own enrichment, which no channel tells, runs out. */
+const BLIND_AFTER_CUT_S = 1;
+const BLIND_AFTER_CHANGE_S = 0.6;
+/** An edge is a cut that lasts, told exactly, some time after the last one. */
+const EDGE_LASTS_S = 0.4;
+const EDGE_BEFORE_S = 1;
+const EDGE_AFTER_S = 1;
+/** What the sensor shows while the cut is still on its way is what was burnt before it. */
+const EDGE_SHOWN_S = 0.06;
+const MOST_EDGES = 24;
+/** Behind a cut the wall's film goes on evaporating, uncompensated: about this share at first. Order of magnitude, from memory. */
+const CUT_VAPOUR_SHARE = 0.2;
+
+/** The mixture injected at each row; NaN where the controller or the wall does what no channel tells. */
+const injectedMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array): Float64Array => {
+  const size = timeS.length;
+  const [overrun, engineOff, transient] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('transient')];
+  const injected = new Float64Array(size);
+  let untilS = -Infinity;
+  for (let row = 0; row < size; row++) {
+    if (cut?.[row] || reason[row] === overrun) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CUT_S);
+    else if (reason[row] === transient) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CHANGE_S);
+    injected[row] = timeS[row] <= untilS || reason[row] === engineOff ? NaN : Math.exp(commanded[row] - lnRequired[row]);
+  }
+  for (let row = size - 1, edgeS = Infinity; row >= 0; row--) {
+    if (reason[row] === overrun) edgeS = timeS[row];
+    else if (edgeS - timeS[row] < BLIND_BEFORE_S) injected[row] = NaN;
+  }
+  return injected;
+};
+
+interface Window { readonly from: number; readonly to: number; readonly edge: boolean }
+
+/**
+ * The cuts' edges: before each the mixture is what the sensor still shows at that moment, behind it none. Writes both into `injected`, which
+ * holds nothing else there, and returns the readings to compare.
+ */
+const edgesOf = ({ timeS, cut, readings }: Track, injected: Float64Array, leanest: number): Window[] => {
+  const edges: Window[] = [];
+  if (!cut) return edges;
+  let lastCutS = -Infinity;
+  let reading = 0;
+  for (let row = 1; row < cut.length && edges.length < MOST_EDGES; row++) {
+    if (cut[row] && !cut[row - 1] && timeS[row] - lastCutS > EDGE_BEFORE_S) {
+      let end = row;
+      while (end < cut.length && cut[end] && timeS[end] - timeS[row] < EDGE_AFTER_S) end++;
+      while (reading < readings.row.length && timeS[readings.row[reading]] < timeS[row] - EDGE_SHOWN_S) reading++;
+      let [sum, count, to] = [0, 0, reading];
+      for (; to < readings.row.length && readings.row[to] < end; to++) {
+        const phi = Math.exp(-readings.lnShown[to]);
+        if (timeS[readings.row[to]] <= timeS[row] + EDGE_SHOWN_S && phi > 0) { sum += phi; count++; }
+        if (count > 0 && phi < leanest && timeS[readings.row[to]] > timeS[row] + EDGE_SHOWN_S) { to = Math.min(to + 2, readings.row.length); break; }
+      }
+      const shown = sum / count;
+      if (timeS[end - 1] - timeS[row] > EDGE_LASTS_S && count > 0 && shown > leanest + 0.1 && to - reading >= 3) {
+        for (let back = row - 1; back >= 0 && timeS[row] - timeS[back] < EDGE_BEFORE_S + LONGEST_S; back--) injected[back] = shown;
+        for (let ahead = row; ahead < end; ahead++) injected[ahead] = shown * CUT_VAPOUR_SHARE * Math.exp((timeS[row] - timeS[ahead]) / ASSUMED_FILM.staysS);
+        edges.push({ from: reading, to, edge: true });
+      }
+    }
+    if (cut[row]) lastCutS = timeS[row];
+  }
+  return edges;
+};
+
+/** What of a session is compared; undefined where too little moved to tell. `lnRequired`: ln of the value the table should have had, by row. */
+export const compared = (track: Track, lnRequired: Float64Array): Comparison | undefined => {
+  const { timeS, readings, exhaustGPerS, rpm } = track;
+  if (readings.kind !== 'lambda') return undefined;
+  const injected = injectedMixture(track, lnRequired);
+  const windows: (Window & { move: number; flow: number })[] = [];
+  let first = 0;
+  for (let index = 1; index <= readings.row.length; index++) {
+    const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
+    if (!gap && timeS[readings.row[index]] - timeS[readings.row[first]] < WINDOW_S) continue;
+    const move = index - first >= 8 ? moveOf(injected, readings.row, first, index) : 0;
+    if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: false, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
+    first = index;
+  }
+  windows.sort((a, b) => a.flow - b.flow);
+  const chosen = Array.from({ length: FLOW_CLASSES }, (_, each) => windows
+    .slice(Math.floor(each * windows.length / FLOW_CLASSES), Math.floor((each + 1) * windows.length / FLOW_CLASSES))
+    .sort((a, b) => b.move - a.move).slice(0, WINDOWS_A_CLASS)).flat();
+  const edgeMixture = injected.slice();
+  const leanest = Math.max(LEANEST_PHI, 1 / (SHORT_OF_END * leanestShown(readings.lnShown)));
+  const edges = edgesOf(track, edgeMixture, leanest);
+  if (chosen.length + edges.length < 4) return undefined;
+  return cutOut(track, injected, edgeMixture, [...chosen, ...edges].sort((a, b) => a.from - b.from), rpm, leanest);
+};
+
+const cutOut = (
+  { timeS, exhaustGPerS, readings }: Track, injected: Float64Array, edgeMixture: Float64Array, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
+): Comparison => {
+  const source: number[] = [];
+  const mixture: number[] = [];
+  const rows: number[] = [];
+  const from: number[] = [];
+  const measured: number[] = [];
+  const starts = [0];
+  for (const window of chosen) {
+    const start = source.length;
+    let row = readings.row[window.from];
+    while (row > 0 && timeS[row - 1] > timeS[readings.row[window.from]] - LEAD_S) row--;
+    const stride = Math.max(1, Math.ceil((window.to - window.from) / READINGS_A_WINDOW));
+    for (let index = window.from; index < window.to; index += stride) {
+      while (row <= readings.row[index]) {
+        mixture.push((window.edge ? edgeMixture : injected)[row]);
+        source.push(row++);
+      }
+      rows.push(source.length - 1);
+      from.push(start);
+      measured.push(Math.max(leanest, Math.exp(-(window.edge ? readings.lnShown : readings.lnLambda)[index])));
+    }
+    starts.push(rows.length);
+  }
+  const column = (values: Float64Array): Float64Array => Float64Array.from(source, (row) => values[row]);
+  const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
+  return {
+    ...stretch, injected: Float64Array.from(mixture), edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
+    rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts, leanest,
+  };
+};
+
+const leanestShown = (lnShown: Float64Array): number => {
+  let most = 0;
+  for (const value of lnShown) if (value > most) most = value;
+  return Math.exp(most);
+};
+
+const moveOf = (injected: Float64Array, rows: Int32Array, from: number, to: number): number => {
+  let [sum, square, count] = [0, 0, 0];
+  for (let index = from; index < to; index++) {
+    const value = injected[rows[index]];
+    if (Number.isNaN(value)) continue;
+    const limited = Math.max(LEANEST_PHI, value);
+    sum += limited;
+    square += limited ** 2;
+    count++;
+  }
+  return count > (to - from) / 2 ? Math.sqrt(Math.max(0, square / count - (sum / count) ** 2)) : 0;
+};

@@ -1,0 +1,148 @@
+// The delay itself: an engine-cycle part, a gas part that goes with one over flow, and the sensor's own lag (structure: Guzzella and Onder,
+// Introduction to Modeling and Control of Internal Combustion Engine Systems), and when by it a reading was injected.
+
+import type { Vehicle } from '../formats/vehicle.js';
+import { medianOf } from './statistics.js';
+import type { Track } from './track.js';
+
+export type DelayModel = PhysicalDelay | StatedDelay;
+
+export interface PhysicalDelay {
+  readonly kind: 'physical';
+  /** Engine cycles from injection to the open exhaust valve; a cycle lasts 120/rpm seconds. */
+  readonly cycles: number;
+  /** Mass of gas between valve and sensor, g: it has left once as much exhaust has followed. */
+  readonly gasG: number;
+  /** Time constant of the sensor's first-order lag. */
+  readonly lagS: number;
+}
+
+/** From the vehicle file: the whole delay, by exhaust flow (ascending); one point holds everywhere. */
+export interface StatedDelay {
+  readonly kind: 'stated';
+  readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
+  readonly lagS: 0;
+}
+
+export interface Delay {
+  readonly model: DelayModel;
+  readonly from: 'log' | 'vehicle.json' | 'assumed';
+  /** Standard deviation of the whole delay at the session's median flow, seconds. */
+  readonly deviationS: number;
+  /** Whole delay (cycle, gas and lag) at the session's median flow. */
+  readonly medianS: number;
+  /** Whole delay over the range of exhaust flow that was driven. */
+  readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
+  /** Share of the charge's change that the fuel film keeps back while it grows, as found beside the delay. */
+  readonly filmShare: number;
+}
+
+/** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), a wideband in gas flow. Reference figures. */
+export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, lagS: 0.05 };
+/** Share of the fuel that first wets the wall, and how long it stays (Aquino's film, as Guzzella and Onder have it; orders of magnitude, from memory). */
+export const ASSUMED_FILM = { share: 0.1, staysS: 0.4 } as const;
+/** How far the assumed figures may be off (standard deviation): cycles, ln gas, ln lag, film share, ln film time. Orders of magnitude, no source. */
+export const PRIOR_DEVIATION = [0.15, 0.7, 0.6, 0.15, 0.5] as const;
+export const LONGEST_S = 2.5;
+export const GAP_S = 1;
+
+/** The whole delay at one steady flow and speed, seconds. */
+export const wholeDelayS = (model: DelayModel, flowGPerS: number, rpm: number): number =>
+  model.kind === 'stated' ? statedS(model.byFlow, flowGPerS) : Math.min(model.cycles * 120 / rpm + model.gasG / flowGPerS + model.lagS, LONGEST_S);
+
+const statedS = (points: StatedDelay['byFlow'], flowGPerS: number): number => {
+  const next = points.findIndex(([flow]) => flow >= flowGPerS);
+  if (next === 0 || points.length === 1) return points[0][1];
+  if (next < 0) return points[points.length - 1][1];
+  const [[f0, s0], [f1, s1]] = [points[next - 1], points[next]];
+  return s0 + (s1 - s0) * (flowGPerS - f0) / (f1 - f0);
+};
+
+/** Mass of exhaust that has passed by each row, g. */
+export const passedG = (track: Pick<Track, 'timeS' | 'exhaustGPerS'>): Float64Array => {
+  const { exhaustGPerS, timeS } = track;
+  const sum = new Float64Array(timeS.length);
+  let flow = 0;
+  for (let row = 0; row < sum.length; row++) {
+    const before = flow;
+    if (exhaustGPerS[row] >= 0) flow = exhaustGPerS[row];
+    if (row > 0) sum[row] = sum[row - 1] + Math.max(0, Math.min(timeS[row] - timeS[row - 1], GAP_S)) * (before + flow) / 2;
+  }
+  return sum;
+};
+
+/**
+ * When the mixture read at each of the rows (ascending) was injected, as a fractional row; NaN before the log's start or across a hole.
+ * The sensor's lag is not in it: it is laid on what is compared (`lagged`). `from`: earliest row that belongs to each reading's stretch.
+ */
+export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>, rows: Int32Array, model: DelayModel, passed: Float64Array, from?: Int32Array): Float64Array => {
+  const { timeS, rpm, exhaustGPerS } = track;
+  const result = new Float64Array(rows.length);
+  let gasRow = 0;
+  let fuelRow = 0;
+  for (let index = 0; index < rows.length; index++) {
+    const row = rows[index];
+    const first = from ? from[index] : 0;
+    if (gasRow < first) gasRow = first;
+    if (fuelRow < first) fuelRow = first;
+    let injectedS: number;
+    if (model.kind === 'stated') injectedS = timeS[row] - statedS(model.byFlow, exhaustGPerS[row]);
+    else {
+      const left = passed[row] - model.gasG;
+      if (left < passed[first]) { result[index] = NaN; continue; }
+      while (gasRow < row && passed[gasRow + 1] <= left) gasRow++;
+      const step = passed[gasRow + 1] - passed[gasRow];
+      const valveS = timeS[gasRow] + (step > 0 ? (left - passed[gasRow]) / step : 0) * (timeS[gasRow + 1] - timeS[gasRow]);
+      const speed = rpm ? rpm[gasRow] : 2500;
+      injectedS = valveS - model.cycles * (speed > 400 ? 120 / speed : 0.3);
+    }
+    if (!(injectedS >= timeS[first]) || timeS[row] - injectedS > LONGEST_S) { result[index] = NaN; continue; }
+    if (timeS[fuelRow] > injectedS) while (fuelRow > first && timeS[fuelRow] > injectedS) fuelRow--;
+    while (fuelRow < row && timeS[fuelRow + 1] <= injectedS) fuelRow++;
+    const stepS = timeS[fuelRow + 1] - timeS[fuelRow];
+    result[index] = fuelRow >= row ? row : stepS > GAP_S ? NaN : fuelRow + (injectedS - timeS[fuelRow]) / stepS;
+  }
+  return result;
+};
+
+/** The vehicle file's own word on the delay, or the stated model where it says to estimate but the log does not tell. */
+export const givenDelay = (vehicle: Vehicle, track: Track): Delay => {
+  const stated = vehicle.lambdaSensor.transportDelay;
+  if (typeof stated === 'number' || Array.isArray(stated) && stated.length > 0) {
+    const byFlow = typeof stated === 'number' ? [[0, stated] as const] : [...stated as StatedDelay['byFlow']].sort((a, b) => a[0] - b[0]);
+    return describe(track, { kind: 'stated', byFlow, lagS: 0 }, 'vehicle.json', 0, 0);
+  }
+  const { flow, rpm } = typical(track);
+  const { gasG, lagS } = ASSUMED_DELAY;
+  const deviationS = Math.hypot(PRIOR_DEVIATION[0] * 120 / rpm, PRIOR_DEVIATION[1] * gasG / flow, PRIOR_DEVIATION[2] * lagS);
+  return describe(track, ASSUMED_DELAY, 'assumed', Number.isFinite(deviationS) ? deviationS : 0.1, 0);
+};
+
+const driven = (track: Track): number[] => {
+  const rows: number[] = [];
+  for (let row = 0; row < track.timeS.length; row += Math.max(1, track.timeS.length >> 11)) if (track.exhaustGPerS[row] > 0.3 && !(track.rpm && track.rpm[row] < 400)) rows.push(row);
+  return rows;
+};
+
+export const typical = (track: Track): { flow: number; rpm: number } => {
+  const rows = driven(track);
+  return { flow: medianOf(rows.map((row) => track.exhaustGPerS[row])), rpm: track.rpm ? medianOf(rows.map((row) => track.rpm![row])) : 2500 };
+};
+
+export const describe = (track: Track, model: DelayModel, from: Delay['from'], deviationS: number, filmShare: number): Delay => {
+  const rows = driven(track).sort((a, b) => track.exhaustGPerS[a] - track.exhaustGPerS[b]);
+  const delayAt = (row: number): number => wholeDelayS(model, track.exhaustGPerS[row], track.rpm ? track.rpm[row] : 2500);
+  const byFlow: [number, number][] = [];
+  const shares = [0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95];
+  if (rows.length >= 40) {
+    for (const share of shares) {
+      const middle = Math.floor(share * (rows.length - 1));
+      const near = rows.slice(Math.max(0, middle - (rows.length >> 5)), middle + (rows.length >> 5) + 1);
+      const point: [number, number] = [medianOf(near.map((row) => track.exhaustGPerS[row])), medianOf(near.map(delayAt))];
+      if (!byFlow.some(([flow]) => Math.abs(flow / point[0] - 1) < 0.05)) byFlow.push(point);
+    }
+  }
+  const { flow } = typical(track);
+  const medianS = rows.length ? medianOf(rows.map(delayAt)) : model.kind === 'stated' ? statedS(model.byFlow, flow || 0) : NaN;
+  return { model, from, deviationS, medianS, byFlow, filmShare };
+};
