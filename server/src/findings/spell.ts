@@ -38,6 +38,10 @@ export const whereText = (signals: Signals, sample: number): string => {
   return parts.length > 0 ? ` (${parts.join(', ')})` : '';
 };
 
+/** How far two values stand apart as a reader works it out from the two shown: the difference of the rounded numbers. */
+export const apartText = (greater: number, lesser: number, digits: number): string =>
+  formatNumber(Number(greater.toFixed(digits)) - Number(lesser.toFixed(digits)), digits);
+
 /** `limit 85 %, set in vehicle.json` or `limit 85 %, the default`. */
 export const limitText = (signals: Signals, id: LimitId, digits?: number): string => {
   const { value, from, limit } = limitOf(id, signals.vehicle.limits);

@@ -5,7 +5,7 @@ import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD, mixtureOf, type MixtureSpell
 import type { Signals } from '../../signals/signals.js';
 import type { Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
-import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
+import { apartText, limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
 
 const against = (signals: Signals, spell: MixtureSpell): string => {
   if (spell.absolute && spell.byLambda <= 0.05) return `under boost (${limitText(signals, 'leanUnderBoostLambda')}, whatever the target)`;
@@ -13,7 +13,7 @@ const against = (signals: Signals, spell: MixtureSpell): string => {
   const target = spell.targetFrom === 'assumed'
     ? `the λ ${formatNumber(spell.target, 2)} assumed for want of a target`
     : `its target of λ ${formatNumber(spell.target, 2)}`;
-  return `${formatNumber(spell.byLambda, 2)} over ${target} (${limit})`;
+  return `${apartText(spell.lambda, spell.target, 2)} over ${target} (${limit})`;
 };
 
 const live = pullColumns();

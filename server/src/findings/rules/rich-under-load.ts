@@ -4,7 +4,7 @@ import { formatNumber } from '../../quantities/format.js';
 import { mixtureOf } from '../mixture.js';
 import type { Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
-import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
+import { apartText, limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
 
 const live = pullColumns();
 const reading = (more: number) => (t: number): number => live['target lambda'](t - 0.1) - (t >= 5 && t < 7 ? more : 0) + unrest(t, 0.006);
@@ -26,7 +26,7 @@ export const rule: Rule = {
   session: (signals) => worstFew(mixtureOf(signals).rich, (a, b) => a.lambda - b.lambda).map(({ spell, more }) => spellFinding(signals, spell.channel, spell, {
     code: 'rich-under-load', severity: 'warning',
     message: `Rich under load: ${nameOf(spell.channel)} falls to λ ${formatNumber(spell.lambda, 2)}`
-      + (spell.target === spell.target ? `, ${formatNumber(spell.target - spell.lambda, 2)} under its target of λ ${formatNumber(spell.target, 2)}` : '')
+      + (spell.target === spell.target ? `, ${apartText(spell.target, spell.lambda, 2)} under its target of λ ${formatNumber(spell.target, 2)}` : '')
       + ` (${limitText(signals, spell.absolute ? 'richLambda' : 'richUnderLoad')}), ${whenText(signals, spell)}${whereText(signals, spell.worstAt)}. Check fuel pressure, then take fuel out here in small steps.${moreText(more)}`,
     data: { lambda: spell.lambda, target: Number.isFinite(spell.target) ? spell.target : null, more },
   })),
