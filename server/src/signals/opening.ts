@@ -38,6 +38,9 @@ export const openingOf = (readings: Readings): Opening => {
   return { from: 'none', percent: new Float64Array(readings.timeS.length).fill(NaN) };
 };
 
+/** At idle speed an open manifold is an engine that starts, stalls or is let in, not one under load. */
+const LOAD_FROM_RPM = 1000;
+
 /** 1 where the engine is under load: manifold pressure or throttle at their limits. A manifold at 95 % of the barometer is open, however high the place. */
 export const loadMask = (readings: Pick<Readings, 'vehicle' | 'barometer' | 'timeS'>, values: { pressure?: Float64Array; throttle?: Float64Array; rpm?: Float64Array }): Uint8Array => {
   const { pressure, throttle, rpm } = values;
@@ -46,7 +49,7 @@ export const loadMask = (readings: Pick<Readings, 'vehicle' | 'barometer' | 'tim
   const fromPercent = limitOf('loadThrottlePercent', set).value;
   const mask = new Uint8Array(readings.timeS.length);
   for (let i = 0; i < mask.length; i++) {
-    if (rpm && !(rpm[i] > 500)) continue;
+    if (rpm && !(rpm[i] > LOAD_FROM_RPM)) continue;
     if ((pressure && pressure[i] >= fromKPa) || (throttle && throttle[i] >= fromPercent)) mask[i] = 1;
   }
   return mask;

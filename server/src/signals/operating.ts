@@ -2,6 +2,7 @@
 // with a guard band on both sides of the modelled delay.
 
 import { limitOf } from '../formats/limits.js';
+import type { QuantityId } from '../quantities/quantity.js';
 import { delaySeries } from './delay.js';
 import { airInExhaust } from './faults/clipped.js';
 import { loadMask } from './opening.js';
@@ -32,12 +33,22 @@ export interface Operating {
 
 const made = new WeakMap<Signals, Operating>();
 
-/** The values of a channel where they are to be believed, NaN elsewhere. */
-export const believed = (signals: Signals, quantity: Parameters<Signals['held']>[0]): Float64Array | undefined => {
-  const values = signals.held(quantity), trusted = signals.trusted(quantity);
+const believedOf = new WeakMap<Signals, Map<QuantityId, Float64Array | undefined>>();
+
+/** The values of a channel where they are to be believed, NaN elsewhere. Made once and shared: never written to. */
+export const believed = (signals: Signals, quantity: QuantityId): Float64Array | undefined => {
+  let known = believedOf.get(signals);
+  if (!known) believedOf.set(signals, known = new Map());
+  if (!known.has(quantity)) known.set(quantity, whereTrusted(signals.held(quantity), signals.trusted(quantity)));
+  return known.get(quantity);
+};
+
+const whereTrusted = (values: Float64Array | undefined, trusted: Uint8Array | undefined): Float64Array | undefined => {
   if (!values || !trusted) return undefined;
+  let from = trusted.indexOf(0);
+  if (from < 0) return values;
   const copy = values.slice();
-  for (let i = 0; i < copy.length; i++) if (trusted[i] === 0) copy[i] = NaN;
+  for (; from < copy.length; from++) if (trusted[from] === 0) copy[from] = NaN;
   return copy;
 };
 

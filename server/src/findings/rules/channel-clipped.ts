@@ -10,7 +10,7 @@ import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
 import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
 
 /** A spike of a moment is told only where it hides something: a lean one under load. */
-const RICH_LEAST_S = 1;
+const RICH_LEAST_S = 2;
 const LEAN_LEAST_S = 0.4;
 /** Spells at one stop, parted by less than this, are one visit to it. */
 const ONE_VISIT_S = 1;
@@ -58,7 +58,7 @@ export const rule: Rule = {
     title: 'Sensor at its stop',
     meaning: 'At its stop a sensor has stopped measuring: the truth may be far beyond. A manifold pressure sensor that is too small for the boost hides exactly the load at which engines die.',
     computed: 'The same extreme value three readings or more running, at the top or bottom of the channel, more often than the channel\'s own unrest lets equal values follow each other by chance. '
-      + 'Where `lambdaSensor.range` in vehicle.json names the ends, three readings at an end are enough. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), rich spikes shorter than a second, deep vacuum, and manifold pressure resting at the barometer. '
+      + 'Where `lambdaSensor.range` in vehicle.json names the ends, three readings at an end are enough. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), rich spikes shorter than two seconds, deep vacuum, and manifold pressure resting at the barometer. '
       + 'An error under load for manifold pressure at its top and lambda at its lean end, else a warning.',
     causes: ['A one-bar pressure sensor on a boosted engine', 'An output scaled to too small a range in the controller or the logger', 'A misfire or an air leak ahead of the lambda sensor', 'A supply or ground that limits the signal'],
     checkFirst: 'The sensor\'s stated range against the greatest value that the engine can reach.',

@@ -28,7 +28,8 @@ export const rule: Rule = {
     const channel = signals.channel('intake-air-temperature'), air = believed(signals, 'intake-air-temperature');
     if (!channel || !air) return [];
     const { limits } = signals.vehicle;
-    const { load } = operatingOf(signals);
+    const { load, boost } = operatingOf(signals);
+    const first = boost.includes(1) ? 'the intercooler and where the air is drawn from' : 'where the air is drawn from and where the sensor sits';
     const error = limitOf('intakeAirHotErrorC', limits).value;
     const spells = overLimit(signals, air, limitOf('intakeAirHotC', limits).value, { bridgeS: 3 }).flatMap((hot): OverLimit[] => {
       let from = -1, to = -1, peakAt = -1, loaded = 0;
@@ -46,7 +47,7 @@ export const rule: Rule = {
       return spellFinding(signals, channel, spell, {
         code: 'intake-air-hot', severity: bad ? 'error' : 'warning',
         message: `${nameOf(channel)} reaches ${formatNumber(spell.peak, 0)} °C under load (${limitText(signals, bad ? 'intakeAirHotErrorC' : 'intakeAirHotC')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. `
-          + `${bad ? 'Stop the pulls and let it cool; check' : 'Let it cool before the next pull; check'} the intercooler and where the air is drawn from.${moreText(more)}`,
+          + `${bad ? 'Stop the pulls and let it cool; check' : 'Let it cool before the next pull; check'} ${first}.${moreText(more)}`,
         data: { peakC: spell.peak, more },
       });
     });

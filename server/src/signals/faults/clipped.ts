@@ -11,8 +11,8 @@ import { extremes, median, runningCount } from '../statistics.js';
 import { widened } from '../spans.js';
 
 const LEAST_READINGS_AT_STOP = 3;
-/** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. */
-const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-pressure', 'mass-air-flow', 'mass-air-flow-signal', 'exhaust-gas-temperature', 'fuel-pressure', 'oil-pressure']);
+/** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. Temperatures level off by themselves. */
+const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-pressure', 'mass-air-flow', 'mass-air-flow-signal', 'fuel-pressure', 'oil-pressure']);
 /** A dropout's reading leaps at least this share of the way in one step. */
 const SUDDEN_SHARE = 0.7;
 const LONGEST_DROPOUT_S = 6;
@@ -91,6 +91,11 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, du
       a = b;
       if (high && cutBefore[to] - cutBefore[from] > 0.5 * (to - from)) continue;
       const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[from];
+      // From the recording's first reading on it is a sensor that is not awake, or an engine that has not run yet.
+      if (high && (span.a === 0 || readings.recordings.some((recording) => recording.from > rows[span.a - 1] && recording.from <= from))) {
+        found.push({ kind: 'cold', channel, shape: 'end', value: values[span.a], from, to, data: { awakeAfterS: spanS } });
+        continue;
+      }
       const sudden = isSudden(track, span.a, span.b) && spanS <= LONGEST_DROPOUT_S;
       const run = flat.runs.find((each) => each.from === span.a || (each.from >= span.a && each.to <= span.b));
       const unlikely = run !== undefined && run.nats > Math.log(flat.runCount + 2) + 3;
