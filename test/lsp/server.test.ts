@@ -7,7 +7,7 @@ import {
   CancellationTokenSource, LSPErrorCodes, type ClientCapabilities, type CodeAction, type Diagnostic, type DocumentDiagnosticReport, type DocumentSymbol, type Hover, type InlayHint, type WorkspaceDiagnosticReport,
 } from 'vscode-languageserver-protocol/node';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
-import { answerer } from '../../server/src/lsp/answer.js';
+import { answerer, breathe, createForeground } from '../../server/src/lsp/answer.js';
 import { inFolder } from '../support/folder.js';
 import { startClient, type TestClient } from '../support/lspClient.js';
 import { LEAN_CAR, SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
@@ -101,6 +101,59 @@ suite('language server', () => {
       const after = await ask();
       assert.ok(after.kind === 'full' && lacks('file-missing')(after.items));
     });
+  });
+
+  test('edits during the first analysis end in the answer of a server that only ever saw the last text', async () => {
+    const pulling: ClientCapabilities = { ...PULL, workspace: { diagnostics: { refreshSupport: true } } };
+    const last = `# another note\n${SAMPLE_TABLE}`;
+    /** Asks as an editor does: again when it is told to, until the sessions have their say. */
+    const settled = async (client: TestClient, uri: string): Promise<readonly Diagnostic[]> => {
+      let wake = (): void => undefined;
+      let told = false;
+      client.connection.onRequest('workspace/diagnostic/refresh', () => { told = true; wake(); return null; });
+      for (;;) {
+        told = false;
+        const report = await client.connection.sendRequest<DocumentDiagnosticReport>('textDocument/diagnostic', { textDocument: { uri } });
+        assert.ok(report.kind === 'full');
+        if (has('cell-lean')(report.items)) return report.items;
+        if (!told) await new Promise<void>((resolve) => { wake = resolve; });
+      }
+    };
+    await withClient(LEAN_CAR, pulling, async (client, folder) => {
+      const path = join(folder, 'tables/ve.table.csv');
+      const uri = client.open(path, SAMPLE_TABLE, 'fuel-table');
+      const refused: unknown[] = [];
+      const texts = [SAMPLE_TABLE.replace('54.0', '5a.0'), SAMPLE_TABLE, BROKEN_TABLE, SAMPLE_TABLE.replace('56.0', ''), last];
+      const asked = texts.map((text, index) => {
+        const answer = client.connection.sendRequest('textDocument/diagnostic', { textDocument: { uri } }).catch((error: unknown) => { refused.push(error); });
+        void client.connection.sendNotification('textDocument/didChange', { textDocument: { uri, version: index + 2 }, contentChanges: [{ text }] });
+        return answer;
+      });
+      await Promise.all(asked);
+      assert.ok(refused.length > 0, 'some question was overtaken by an edit');
+      for (const error of refused as { code: number; data: unknown }[]) {
+        assert.deepEqual([error.code, error.data], [LSPErrorCodes.ServerCancelled, { retriggerRequest: true }], 'any other refusal would empty the list of findings');
+      }
+      const found = await settled(client, uri);
+      await withClient(LEAN_CAR, pulling, async (fresh, other) => {
+        const expected = await settled(fresh, fresh.open(join(other, 'tables/ve.table.csv'), last, 'fuel-table'));
+        const inFolderOf = (all: readonly Diagnostic[], root: string): unknown => JSON.parse(JSON.stringify(all).replaceAll(uriOf(root), ''));
+        assert.deepEqual(inFolderOf(found, folder), inFolderOf(expected, other));
+      });
+    });
+  });
+
+  test('work in the background waits while somebody waits for an answer', async () => {
+    const foreground = createForeground();
+    const order: string[] = [];
+    const leave = foreground.enter();
+    const background = foreground.quiet().then(() => { order.push('background'); });
+    // A request that takes more turns of the event loop than the background would wait by itself.
+    for (let turn = 0; turn < 10; turn++) await breathe();
+    order.push('answered');
+    leave();
+    await background;
+    assert.deepEqual(order, ['answered', 'background']);
   });
 
   test('places are counted in UTF-16, also behind an emoji in a header', async () => {

@@ -6,16 +6,53 @@ import type { EditorWorkspace } from './editorWorkspace.js';
 /** Lets waiting messages (an edit, a cancel) in before long work. */
 export const breathe = (): Promise<void> => new Promise((resolve) => { setImmediate(resolve); });
 
+/** Turns of the event loop without a new request after which nobody is taken to be waiting: messages come in one a turn. */
+const CALM_TURNS = 3;
+
+/** Requests that somebody waits for. Background work lets them finish first, else each of their steps would wait behind a whole file. */
+export interface Foreground {
+  /** A request has come; the function returned tells that it was answered. */
+  enter(): () => void;
+  /** Other messages first, and whatever they ask for. */
+  quiet(): Promise<void>;
+}
+
+export function createForeground(): Foreground {
+  let pending = 0;
+  let waiting: (() => void)[] = [];
+  const answered = (): Promise<void> => (pending === 0 ? Promise.resolve() : new Promise((resolve) => { waiting.push(resolve); }));
+  return {
+    enter() {
+      pending++;
+      return () => {
+        if (--pending > 0) return;
+        const all = waiting;
+        waiting = [];
+        for (const each of all) each();
+      };
+    },
+    async quiet() {
+      for (let calm = 0; calm < CALM_TURNS; calm++) {
+        await breathe();
+        if (pending > 0) calm = -1;
+        await answered();
+      }
+    },
+  };
+}
+
 export type Answerer = <P, R>(
-  what: string, uriOf: (params: P) => string | undefined, answer: (params: P, token: CancellationToken) => Promise<R>, otherwise: R,
+  what: string, uriOf: (params: P) => string | undefined, answer: (params: P, token: CancellationToken) => Promise<R>, otherwise: R, stale?: (message: string) => Error,
 ) => (params: P, token: CancellationToken) => Promise<R>;
 
+const contentModified = (message: string): Error => new ResponseError(LSPErrorCodes.ContentModified, message);
+
 /**
- * Makes handlers. Cancelled requests are answered `RequestCancelled`; where the file was edited meanwhile, `ContentModified`;
+ * Makes handlers. Cancelled requests are answered `RequestCancelled`; where the file was edited meanwhile, `ContentModified` (or what `stale` makes);
  * where the work fails, the failure goes to the log and `otherwise` to the client.
  */
-export function answerer(connection: Connection, workspace: EditorWorkspace): Answerer {
-  return (what, uriOf, answer, otherwise) => async (params, token) => {
+export function answerer(connection: Connection, workspace: EditorWorkspace, foreground: Foreground = createForeground()): Answerer {
+  const answering: Answerer = (what, uriOf, answer, otherwise, stale = contentModified) => async (params, token) => {
     const uri = uriOf(params);
     const version = uri === undefined ? undefined : workspace.document(uri)?.version;
     await breathe();
@@ -29,7 +66,18 @@ export function answerer(connection: Connection, workspace: EditorWorkspace): An
       return otherwise;
     }
     if (token.isCancellationRequested) throw new ResponseError(LSPErrorCodes.RequestCancelled, `${what}: cancelled`);
-    if (uri !== undefined && workspace.document(uri)?.version !== version) throw new ResponseError(LSPErrorCodes.ContentModified, `${what}: the file was edited meanwhile`);
+    if (uri !== undefined && workspace.document(uri)?.version !== version) throw stale(`${what}: the file was edited meanwhile`);
     return result;
+  };
+  return (...parts) => {
+    const handler = answering(...parts);
+    return async (params, token) => {
+      const leave = foreground.enter();
+      try {
+        return await handler(params, token);
+      } finally {
+        leave();
+      }
+    };
   };
 }

@@ -56,6 +56,9 @@ function servePushes(parts: Parts): void {
   scanner.onChecked(publishLogged);
 }
 
+/** Said of a text that was edited meanwhile: the client keeps what it shows until the next answer. After `ContentModified` it would show nothing. */
+const askAgain = (message: string): Error => new ResponseError(LSPErrorCodes.ServerCancelled, message, { retriggerRequest: true });
+
 function servePulls(parts: Parts): void {
   const { connection, service, scanner, workspace, answer, capabilities } = parts;
   const answered = new Map<string, { key: string; version: number | undefined }>();
@@ -65,17 +68,16 @@ function servePulls(parts: Parts): void {
     const version = workspace.document(uri)?.version;
     const check = await service.checkSoFar(uri);
     const { key, items } = await shown(parts, uri, check);
-    if (token.isCancellationRequested || workspace.document(uri)?.version !== version) {
-      throw new ResponseError(LSPErrorCodes.ServerCancelled, 'the file was edited meanwhile', { retriggerRequest: true });
-    }
+    if (token.isCancellationRequested || workspace.document(uri)?.version !== version) throw askAgain('the file was edited meanwhile');
     answered.set(uri, { key: check?.key ?? 'none', version });
     return key === previousResultId
       ? { kind: DocumentDiagnosticReportKind.Unchanged, resultId: key }
       : { kind: DocumentDiagnosticReportKind.Full, resultId: key, items };
-  }, { kind: DocumentDiagnosticReportKind.Full, items: [] }));
+  }, { kind: DocumentDiagnosticReportKind.Full, items: [] }, askAgain));
 
   // An open file whose findings changed because something else did: the client would not ask by itself.
-  scanner.onChecked((uri, check) => {
+  // Told of every check, not of changed ones alone: what the client holds may be from another moment than the scanner's last result.
+  scanner.onSeen((uri, check) => {
     const document = workspace.document(uri);
     const last = document && answered.get(document.uri);
     if (last && last.version === document.version && last.key !== (check?.key ?? 'none')) refresh();

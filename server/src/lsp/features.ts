@@ -1,6 +1,6 @@
 // One handler for each editor feature: settings looked at, the service asked, its answer put in the protocol's shape.
 
-import { CodeActionKind, type CancellationToken, type ClientCapabilities, type CodeAction, type CodeActionParams, type Connection, type InlayHintParams, type Location, type LocationLink, type SelectionRangeParams, type TextDocumentPositionParams } from 'vscode-languageserver';
+import { CodeActionKind, CodeActionTriggerKind, type CancellationToken, type ClientCapabilities, type CodeAction, type CodeActionParams, type Connection, type InlayHintParams, type Location, type LocationLink, type SelectionRangeParams, type TextDocumentPositionParams } from 'vscode-languageserver';
 import type { LanguageService } from '../service/languageService.js';
 import { breathe, type Answerer } from './answer.js';
 import { codeActionOf, hoverOf, takesNewFiles } from './convert.js';
@@ -52,6 +52,8 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
   connection.onCodeAction(answer('Corrections', fileOf, async ({ textDocument: { uri }, range, context }: CodeActionParams, token): Promise<CodeAction[]> => {
     const wanted = context.only?.some((kind) => kind === CodeActionKind.Empty || CodeActionKind.QuickFix.startsWith(kind)) ?? true;
     if (!wanted || !takesNewFiles(capabilities)) return [];
+    // A light bulb is no reason to weigh every session at once; it comes when the background has done so.
+    if (context.triggerKind === CodeActionTriggerKind.Automatic && !await service.weigher.evidenceSoFar(uri)) return [];
     const { correct: { maxChangePercent } } = await settingsOf(uri);
     const actions = await service.codeActions(uri, range, maxChangePercent, breathing(token));
     return actions.map((action) => codeActionOf(action, context.diagnostics, (other) => workspace.document(other)?.version ?? null, capabilities));

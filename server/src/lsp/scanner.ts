@@ -3,7 +3,7 @@
 import type { Connection } from 'vscode-languageserver';
 import type { FileCheck, FileKind, LanguageService } from '../service/languageService.js';
 import { isBelow } from '../service/uris.js';
-import { breathe } from './answer.js';
+import type { Foreground } from './answer.js';
 
 /** Pause after a change before anything is checked, ms: long enough for the next keystroke to come first. */
 const QUIET_MS = 60;
@@ -19,6 +19,8 @@ export interface Scanner {
   readonly results: ReadonlyMap<string, FileCheck>;
   /** Told when a file's findings may have changed; without a result where the file went away. */
   onChecked(listener: (uri: string, check: FileCheck | undefined) => void): void;
+  /** Told of every check of a file, also where it found what was found before. */
+  onSeen(listener: (uri: string, check: FileCheck | undefined) => void): void;
   /** Told once, when any file's findings may have changed. */
   onceChecked(listener: () => void): void;
   /** Told when a scan begins to be long, goes on, and has ended. */
@@ -36,9 +38,10 @@ export interface ScanScope {
   readonly folders: () => readonly string[];
 }
 
-export function createScanner(connection: Connection, service: LanguageService, scope: ScanScope): Scanner {
+export function createScanner(connection: Connection, service: LanguageService, scope: ScanScope, foreground: Foreground): Scanner {
   const results = new Map<string, FileCheck>();
   const checkedListeners: ((uri: string, check: FileCheck | undefined) => void)[] = [];
+  const seenListeners: ((uri: string, check: FileCheck | undefined) => void)[] = [];
   let waiting: (() => void)[] = [];
   const progressListeners: ((progress: { done: number; total: number; uri: string } | 'ended') => void)[] = [];
   let timer: ReturnType<typeof setTimeout> | undefined;
@@ -53,7 +56,9 @@ export function createScanner(connection: Connection, service: LanguageService, 
     } catch (error) {
       connection.console.error(`Checking ${uri} failed: ${error instanceof Error ? error.stack ?? error.message : String(error)}`);
     }
-    if (!isCurrent() || check?.key === results.get(uri)?.key) return;
+    if (!isCurrent()) return;
+    for (const listener of seenListeners) listener(uri, check);
+    if (check?.key === results.get(uri)?.key) return;
     if (check) results.set(uri, check); else results.delete(uri);
     tell(uri, check);
   };
@@ -72,7 +77,7 @@ export function createScanner(connection: Connection, service: LanguageService, 
     // What is open goes first, from what is known already; then everything whole, sessions before the tables they speak of.
     const open = scope.open();
     for (const uri of open) {
-      await breathe();
+      await foreground.quiet();
       if (!isCurrent()) return;
       await checkOne(uri, isCurrent, 'checkSoFar');
     }
@@ -83,7 +88,7 @@ export function createScanner(connection: Connection, service: LanguageService, 
     }
     const rest = [...files.keys()].sort((a, b) => rank(a) - rank(b));
     for (const [done, uri] of rest.entries()) {
-      await breathe();
+      await foreground.quiet();
       if (!isCurrent()) return;
       if (Date.now() - startedAt > SHOWN_AFTER_MS) for (const listener of progressListeners) listener({ done, total: rest.length, uri });
       await checkOne(uri, isCurrent, 'check');
@@ -124,6 +129,7 @@ export function createScanner(connection: Connection, service: LanguageService, 
       timer = setTimeout(run, QUIET_MS);
     },
     onChecked: (listener) => { checkedListeners.push(listener); },
+    onSeen: (listener) => { seenListeners.push(listener); },
     onceChecked: (listener) => { waiting.push(listener); },
     onProgress: (listener) => { progressListeners.push(listener); },
     tellAll() {

@@ -8,7 +8,7 @@ import { TextDocument } from 'vscode-languageserver-textdocument';
 import type { InitializationOptions } from '../protocol/messages.js';
 import { createLanguageService } from '../service/languageService.js';
 import type { Workspace } from '../service/workspace.js';
-import { answerer } from './answer.js';
+import { answerer, createForeground } from './answer.js';
 import { clientPulls, serveDiagnostics } from './diagnostics.js';
 import { editorWorkspace, normalUri } from './editorWorkspace.js';
 import { serveFeatures } from './features.js';
@@ -32,12 +32,13 @@ export function startServer(connection: Connection, host: ServerHost): void {
   const open = new TextDocuments(TextDocument);
   const workspace = editorWorkspace(open, host.createDisk);
   const service = createLanguageService(workspace, { inBackground: true });
-  const answer = answerer(connection, workspace);
+  const foreground = createForeground();
+  const answer = answerer(connection, workspace, foreground);
   let capabilities: ClientCapabilities = {};
   const settingsOf = settingsFrom(connection, () => capabilities.workspace?.configuration === true);
   /** Open files, the one touched last at the end. */
   const touched = new Set<string>();
-  const scanner = createScanner(connection, service, { open: () => [...touched].reverse(), folders: () => workspace.folders });
+  const scanner = createScanner(connection, service, { open: () => [...touched].reverse(), folders: () => workspace.folders }, foreground);
 
   connection.onInitialize((params): InitializeResult => {
     capabilities = params.capabilities;
