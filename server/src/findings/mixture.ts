@@ -181,22 +181,24 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     excess[i] = lambda[i] - reference;
   }
   const { mask } = sustained(excess, timeS, stepS, MISFIRE_LEAST_S, MISFIRE_EXCESS);
+  const pressureAt = pressureOver(signals);
   return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS: MISFIRE_LEAST_S }).flatMap((span): MisfireSpell[] => {
     const signs: string[] = [];
     let points = 0;
     const sign = (when: boolean, worth: number, words: string): void => { if (when) { points += worth; signs.push(words); } };
-    const around = (values: Float64Array, seconds: number): number => {
+    const aroundOf = (valueAt: (i: number) => number, seconds: number): number => {
       let sum = 0, count = 0;
-      for (let i = span.from - 1; i >= 0 && timeS[span.from] - timeS[i] < seconds; i--) if (values[i] === values[i]) { sum += values[i]; count++; }
-      for (let i = span.to; i < values.length && timeS[i] - timeS[span.to - 1] < seconds; i++) if (values[i] === values[i]) { sum += values[i]; count++; }
+      for (let i = span.from - 1; i >= 0 && timeS[span.from] - timeS[i] < seconds; i--) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
+      for (let i = span.to; i < timeS.length && timeS[i] - timeS[span.to - 1] < seconds; i++) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
       return count > 2 ? sum / count : NaN;
     };
+    const around = (values: Float64Array, seconds: number): number => aroundOf((i) => values[i], seconds);
     const inside = meanOf(lambda, span);
     const reference = inside - meanOf(excess, span);
     if (other) {
       // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now.
-      const apart = around(other.map((value, i) => lambda[i] - value), 4);
-      const otherOff = target ? meanOf(other.map((value, i) => (i >= span.from && i < span.to ? value - targetAt(signals, operating, i, true) : NaN)), span) : NaN;
+      const apart = aroundOf((i) => lambda[i] - other[i], 4);
+      const otherOff = target ? meanAt((i) => other[i] - targetAt(signals, operating, i, true), span) : NaN;
       sign(Math.abs(otherOff) < 0.05 || Math.abs(meanOf(other, span) - around(other, 4)) < 0.04 && !(apart > 0.5 * meanOf(excess, span)), 1.5, 'the other bank does not');
     }
     if (jitter) {
@@ -210,8 +212,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     }
     sign(other !== undefined && meanOf(excess, span) > FAR_EXCESS, 0.5, 'it is farther off than a table can be');
     sign(isAbrupt(lambda, timeS, span), 0.5, 'it comes and goes at once');
-    const pressure = pressureOver(signals);
-    if (pressure && meanOf(pressure, span) < 0.95 * around(pressure, 4)) points -= 2;
+    if (pressureAt && meanAt(pressureAt, span) < 0.95 * aroundOf(pressureAt, 4)) points -= 2;
     if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
     if (points < 2.5) return [];
     let loaded = 0;
@@ -220,9 +221,12 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   });
 };
 
-const meanOf = (values: Float64Array, span: Span): number => {
+const meanOf = (values: Float64Array, span: Span): number => meanAt((i) => values[i], span);
+
+/** Mean of the numbers in the span; NaN of none. */
+const meanAt = (valueAt: (i: number) => number, span: Span): number => {
   let sum = 0, count = 0;
-  for (let i = span.from; i < span.to; i++) if (values[i] === values[i]) { sum += values[i]; count++; }
+  for (let i = span.from; i < span.to; i++) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
   return count > 0 ? sum / count : NaN;
 };
 
@@ -255,10 +259,11 @@ const isAbrupt = (lambda: Float64Array, timeS: Float64Array, span: Span): boolea
   return false;
 };
 
-/** Pressure over the injector where both sides are logged, kPa. */
-const pressureOver = (signals: Signals): Float64Array | undefined => {
+/** Pressure over the injector at a sample, kPa; undefined where not both sides are logged. */
+const pressureOver = (signals: Signals): ((i: number) => number) | undefined => {
   const rail = believed(signals, 'fuel-pressure'), manifold = believed(signals, 'manifold-pressure');
-  return rail && manifold ? rail.map((value, i) => value + signals.barometer.kPa - manifold[i]) : undefined;
+  const { kPa } = signals.barometer;
+  return rail && manifold ? (i) => rail[i] + kPa - manifold[i] : undefined;
 };
 
 /** Title of the channel's quantity, for messages. */
