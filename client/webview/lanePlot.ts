@@ -30,9 +30,10 @@ export interface LaneSpec {
 }
 
 /** Room for the axes left and right, the same in every lane so that they line up, CSS pixels. */
-export const LEFT = 56;
-export const RIGHT = 56;
-export const AXIS_HEIGHT = 38;
+export const LEFT = 48;
+export const RIGHT = 48;
+export const AXIS_HEIGHT = 36;
+const AXIS_LABEL = 16;
 const AIR = 0.06;
 
 export class LanePlot {
@@ -40,11 +41,11 @@ export class LanePlot {
   private whole = new Map<string, readonly [number, number]>();
   private lines: readonly Line[] = [];
 
-  constructor(host: HTMLElement, private readonly spec: LaneSpec, private readonly palette: Palette, size: { width: number; height: number }, private range: Range) {
+  constructor(host: HTMLElement, private readonly spec: LaneSpec, private readonly palette: Palette, size: { width: number; height: number }) {
     const scales = [...new Set(spec.lines.map(({ scale }) => scale))];
     const axis = (scale: string | undefined, side: 1 | 3): uPlot.Axis => ({
       scale: scale ?? 'none', side, show: scale !== undefined, size: side === 3 ? LEFT : RIGHT, stroke: palette.foreground, font: palette.font, gap: 4,
-      grid: { show: side === 3, stroke: palette.grid, width: 1 }, ticks: { show: false }, space: 26, label: scale, labelFont: palette.font, labelSize: 14, labelGap: 0,
+      grid: { show: side === 3, stroke: palette.grid, width: 1 }, ticks: { show: false }, space: 22,
     });
     this.plot = new uPlot({
       ...size, padding: [5, scales.length > 1 ? 0 : RIGHT, spec.showAxis ? 0 : 3, scales.length > 0 ? 0 : LEFT],
@@ -55,9 +56,9 @@ export class LanePlot {
       },
       axes: [
         {
-          size: spec.showAxis ? AXIS_HEIGHT : 0, stroke: palette.foreground, font: palette.font, gap: 4, ticks: { show: false },
+          size: spec.showAxis ? AXIS_HEIGHT - AXIS_LABEL : 0, stroke: palette.foreground, font: palette.font, gap: 4, ticks: { show: false },
           grid: { stroke: palette.grid, width: 1 }, values: (_u, splits) => splits.map((at) => (spec.showAxis ? spec.axisWords(at) : '')),
-          ...(spec.showAxis ? { label: spec.axisLabel, labelFont: palette.font, labelSize: 16, labelGap: 0 } : {}),
+          ...(spec.showAxis ? { label: spec.axisLabel, labelFont: palette.font, labelSize: AXIS_LABEL, labelGap: -2 } : {}),
         },
         axis(scales[0], 3), axis(scales[1], 1),
       ],
@@ -66,26 +67,28 @@ export class LanePlot {
       }))],
       hooks: { drawClear: [() => this.drawBehind()], draw: [() => this.drawLabels()] },
     }, [new Float64Array() as never, ...spec.lines.map(() => [])], host);
-    this.setRange(range);
   }
 
-  /** `whole`: the lines over the whole session, whose extremes are the heights where those do not follow the view. */
-  setData(x: Float64Array, lines: readonly Line[], whole: readonly Line[] = lines): void {
-    this.lines = lines;
+  /** The lines over the whole session: their extremes are the heights where those do not follow the view. */
+  setHeights(whole: readonly Line[]): void {
     this.whole = new Map([...new Set(this.spec.lines.map(({ scale }) => scale))].flatMap((scale) => {
       const found = extremesOf(whole.filter((_, k) => this.spec.lines[k]?.scale === scale));
       return found ? [[scale, found] as const] : [];
     }));
-    this.plot.batch(() => {
-      this.plot.setData([x as never, ...lines.map((line) => line as never)], false);
-      this.setRange(this.range);
-    });
   }
 
-  setRange(range: Range): void {
-    this.range = range;
-    const { from, to } = range;
-    this.plot.setScale('x', { min: from, max: to });
+  /** Draws a range, of new lines where there are some; once for both. */
+  draw(range: Range, data?: { readonly x: Float64Array; readonly lines: readonly Line[] }): void {
+    const show = (): void => this.plot.setScale('x', { min: range.from, max: range.to });
+    if (!data) {
+      show();
+      return;
+    }
+    this.lines = data.lines;
+    this.plot.batch(() => {
+      this.plot.setData([data.x as never, ...data.lines.map((line) => line as never)], false);
+      show();
+    });
   }
 
   setSize(width: number, height: number): void {

@@ -58,8 +58,8 @@ export function timeViews(state: ViewState, summary: TraceSummary, numbers: Numb
       return column ? lineOf(column, reading.convert) : [];
     });
     return {
-      x, lines: linesFrom(columns), whole: linesFrom(numbers.wide.columns), fixed: false,
-      chips: styles.map(({ id, line }) => ({ id, name: line.label, colour: line.colour, dash: line.dash })),
+      x, lines: linesFrom(columns), whole: () => linesFrom(numbers.wide.columns), fixed: false,
+      chips: styles.map(({ id, line, reading }) => ({ id, name: line.label, unit: reading.symbol, colour: line.colour, dash: line.dash })),
       spec: {
         lines: styles.map(({ line }) => line), band: bandOf(styles, summary, words), fit: state.fit, showAxis: index === state.lanes.length - 1,
         spells: summary.spells.filter(({ channel, severity }) => severity !== 'hint' && (channel !== undefined && lane.includes(channel))),
@@ -93,7 +93,7 @@ export function runViews(
       label: styles.length > 1 ? `${named[run]!.name}: ${channelName(summary, id)}` : named[run]!.name, scale: line.scale, colour: run, dash: named[run]!.down ? 2 : k === 0 ? 0 : k === 1 ? 1 : k + 1,
     })));
     return {
-      x, lines, whole: lines, fixed: false, chips: styles.map(({ id, line }, k) => ({ id, name: line.label, colour: foreground, dash: k === 0 ? 0 : k === 1 ? 1 : k + 1 })),
+      x, lines, whole: () => lines, fixed: false, chips: styles.map(({ id, line, reading }, k) => ({ id, name: line.label, unit: reading.symbol, colour: foreground, dash: k === 0 ? 0 : k === 1 ? 1 : k + 1 })),
       spec: {
         lines: specs, band: bandOf(styles, summary, words), fit: state.fit, spells: [], showAxis: !difference && index === state.lanes.length - 1,
         ...runAxis(state, words),
@@ -106,7 +106,7 @@ export function runViews(
   const { x, lines } = overOneX(drawn.map(({ table }) => ({ x: table.x, lines: [lineOf(table.columns[0], (value) => value)] })));
   const label = fill(words.lambdaDifference, named[0]?.name ?? '');
   return [...lanes, {
-    x, lines, whole: lines, fixed: true, chips: [{ id: '', name: label, colour: foreground, dash: 0 }],
+    x, lines, whole: () => lines, fixed: true, chips: [{ id: '', name: label, unit: 'λ', colour: foreground, dash: 0 }],
     spec: {
       lines: drawn.map(({ run }) => ({ label: named[run]!.name, scale: 'Δλ', colour: run, dash: 0 })), band: undefined, fit: state.fit, spells: [], showAxis: true, ...runAxis(state, words),
     },

@@ -3,6 +3,8 @@
 import type { RunRef, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
 import { button, el } from './dom.js';
+import type { Palette } from './palette.js';
+import { swatch } from './stack.js';
 import type { ViewState } from './state.js';
 import { timeWords } from './units.js';
 
@@ -26,13 +28,14 @@ export interface RunActs {
   addSession(): void;
 }
 
-export function runList(state: ViewState, summary: TraceSummary, others: readonly TraceSummary[], words: TraceWords, acts: RunActs): HTMLElement {
+export function runList(state: ViewState, summary: TraceSummary, others: readonly TraceSummary[], words: TraceWords, palette: Palette, acts: RunActs): HTMLElement {
   const chosen = new Set(state.runs.map(({ uri, run }) => `${uri} ${run}`));
   const item = (of: TraceSummary, run: number): HTMLElement => {
     const name = runName(of, run, words);
     const box = el('input', { type: 'checkbox', 'aria-label': fill(words.layOver, of === summary ? name : `${name}, ${of.name}`), onchange: () => acts.choose({ uri: of.uri, run }, box.checked) });
     box.checked = chosen.has(`${of.uri} ${run}`);
-    return el('li', {}, box, of === summary ? button(name, () => acts.show(run), { 'aria-label': fill(words.zoomTo, name) }) : el('span', {}, name), el('span', { class: 'faint' }, of.runs[run].words));
+    const place = state.against === 'time' ? -1 : state.runs.findIndex((ref) => ref.uri === of.uri && ref.run === run);
+    return el('li', {}, box, ...(place >= 0 ? [swatch(palette, place, of.runs[run].direction === 'down' ? 2 : 0)] : []), of === summary ? button(name, () => acts.show(run), { 'aria-label': fill(words.zoomTo, name) }) : el('span', {}, name), el('span', { class: 'faint' }, of.runs[run].words));
   };
   const lists = [summary, ...others].flatMap((of) => [
     ...(of === summary ? [] : [el('h3', {}, of.name)]),

@@ -10,10 +10,10 @@ export const channelName = (summary: TraceSummary, id: string): string => summar
 /** Lanes, span and findings in one or two sentences. */
 export function viewWords(state: ViewState, summary: TraceSummary, words: TraceWords): string {
   const lanes = state.lanes.map((lane) => lane.map((id) => channelName(summary, id)).join(', ')).join('; ');
-  if (state.against !== 'time') return fill(words.summaryRuns, state.runs.length, state.against === 'speed' ? words.speed : words.timeLabel, state.lanes.length, lanes);
+  if (state.against !== 'time') return fill(words.summaryRuns, (state.against === 'speed' ? words.speed : words.timeLabel).toLowerCase(), state.runs.length, lanes);
   const { from, to } = state.range;
   const inView = summary.spells.filter(({ fromS, toS }) => toS >= from && fromS <= to).length;
-  return fill(words.summary, timeWords(from, to - from), timeWords(to, to - from), state.lanes.length, lanes, inView);
+  return fill(words.summary, timeWords(from, to - from), timeWords(to, to - from), lanes, inView);
 }
 
 /** The readings of the channels in lanes, what the engine was doing, what is not to be believed, the cell. */

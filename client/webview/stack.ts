@@ -12,9 +12,10 @@ export interface LaneView {
   readonly spec: LaneSpec;
   readonly x: Float64Array;
   readonly lines: readonly Line[];
-  readonly whole: readonly Line[];
+  /** The lines over the whole session. */
+  readonly whole: () => readonly Line[];
   /** Channels of the lane, for its head. */
-  readonly chips: readonly { readonly id: string; readonly name: string; readonly colour: number; readonly dash: number }[];
+  readonly chips: readonly { readonly id: string; readonly name: string; readonly unit: string; readonly colour: number; readonly dash: number }[];
   /** A lane that is worked out can't be moved. */
   readonly fixed: boolean;
 }
@@ -66,21 +67,23 @@ export class Stack {
       const head = this.headOf(view, lane, views.length, palette);
       this.heads.push(head);
       this.lanes.append(el('div', { class: 'lane', role: 'group', 'aria-label': fill(this.words.laneOf, lane + 1, view.chips.map(({ name }) => name).join(', ')) }, head, host));
-      const plot = new LanePlot(host, view.spec, palette, { width: size.width, height: size.height + (view.spec.showAxis ? AXIS_HEIGHT : 0) }, this.acts.range());
-      plot.setData(view.x, view.lines, view.whole);
+      const plot = new LanePlot(host, view.spec, palette, { width: size.width, height: size.height + (view.spec.showAxis ? AXIS_HEIGHT : 0) });
+      plot.setHeights(view.whole());
+      plot.draw(this.acts.range(), view);
       return plot;
     });
     this.placeLines();
   }
 
-  /** New numbers for the lanes that stand. */
-  fill(views: readonly LaneView[]): void {
-    views.forEach(({ x, lines, whole }, lane) => this.plots[lane]?.setData(x, lines, whole));
+  /** Draws the range shown, of new numbers where there are some. */
+  draw(views?: readonly LaneView[]): void {
+    const range = this.acts.range();
+    this.plots.forEach((plot, lane) => plot.draw(range, views?.[lane]));
+    this.placeLines();
   }
 
-  setRange(range: Range): void {
-    for (const plot of this.plots) plot.setRange(range);
-    this.placeLines();
+  setHeights(views: readonly LaneView[]): void {
+    views.forEach(({ whole }, lane) => this.plots[lane]?.setHeights(whole()));
   }
 
   resize(): void {
@@ -120,7 +123,7 @@ export class Stack {
 
   private headOf(view: LaneView, lane: number, count: number, palette: Palette): HTMLElement {
     const { words, acts } = this;
-    const chips = view.chips.map(({ id, name, colour, dash }) => el('span', { class: 'chip' }, swatch(palette, colour, dash), name,
+    const chips = view.chips.map(({ id, name, unit, colour, dash }) => el('span', { class: 'chip' }, swatch(palette, colour, dash), name, el('span', { class: 'faint' }, unit),
       ...(view.chips.length > 1 && !view.fixed ? [signButton('⤓', fill(words.takeOut, name), () => acts.takeOut(id), { tabindex: -1 })] : [])));
     const buttons = view.fixed ? [] : [
       signButton('↑', words.laneUp, () => acts.laneMove(lane, -1), { disabled: lane === 0, tabindex: -1 }),
@@ -212,7 +215,7 @@ export class Stack {
 }
 
 /** A piece of the line as it is drawn. */
-function swatch(palette: Palette, colour: number, dash: number): SVGElement {
+export function swatch(palette: Palette, colour: number, dash: number): SVGElement {
   const svg = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
   svg.setAttribute('class', 'swatch');
   svg.setAttribute('aria-hidden', 'true');

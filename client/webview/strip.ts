@@ -44,12 +44,16 @@ export class Strip {
     ctx.clearRect(0, 0, width, HEIGHT);
     const at = (timeS: number): number => LEFT + ((timeS - summary.fromS) / (summary.toS - summary.fromS)) * (width - LEFT - RIGHT);
     ctx.font = palette.font;
+    let labelled = -Infinity;
     for (const { pull, fromS, toS } of summary.runs) {
       if (pull === 0) continue;
       ctx.fillStyle = shaded(palette.foreground, 0.14);
       ctx.fillRect(at(fromS), 10, Math.max(2, at(toS) - at(fromS)), HEIGHT - 10);
       ctx.fillStyle = palette.foreground;
+      // Where pulls lie close, not every one is numbered.
+      if (at(fromS) < labelled) continue;
       ctx.fillText(String(pull), at(fromS), 9);
+      labelled = at(fromS) + ctx.measureText(String(pull)).width + 4;
     }
     const heights = line && extremesOf([line]);
     if (line && heights) {

@@ -7,16 +7,20 @@ export type Line = (number | null | undefined)[];
 
 export interface Drawn { readonly x: Float64Array; readonly columns: readonly Float32Array[] }
 
-/** What lies within the close look comes from it, all else from the wide one. Both have the same columns. */
+/** How far beyond the close look the wide one is kept, in lengths of the close look: as far as a hand moves before new numbers come. */
+const BESIDE = 3;
+
+/** What lies within the close look comes from it, what lies beside it from the wide one. Both have the same columns. */
 export function overlaid(wide: NumberTable, close: NumberTable | undefined): Drawn {
   if (!close || close.x.length === 0 || close.columns.length !== wide.columns.length) return wide;
-  const first = close.x[0], last = close.x[close.x.length - 1];
-  const before = countBelow(wide.x, first), after = countBelow(wide.x, last, true);
-  const length = before + close.x.length + (wide.x.length - after);
+  const first = close.x[0], last = close.x[close.x.length - 1], reach = BESIDE * (last - first);
+  const start = countBelow(wide.x, first - reach), before = countBelow(wide.x, first);
+  const after = countBelow(wide.x, last, true), end = countBelow(wide.x, last + reach, true);
+  const length = before - start + close.x.length + end - after;
   const join = <T extends Float64Array | Float32Array>(into: T, outer: T, inner: T): T => {
-    into.set(outer.subarray(0, before) as never, 0);
-    into.set(inner as never, before);
-    into.set(outer.subarray(after) as never, before + inner.length);
+    into.set(outer.subarray(start, before) as never, 0);
+    into.set(inner as never, before - start);
+    into.set(outer.subarray(after, end) as never, before - start + inner.length);
     return into;
   };
   return {

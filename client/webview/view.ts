@@ -35,7 +35,6 @@ export class View {
   private others: readonly TraceSummary[] = [];
   private placed: TraceSample | undefined;
   private span: SpanResult | undefined;
-  private views: readonly LaneView[] = [];
   private readonly stack: Stack;
   private readonly strip: Strip;
   private readonly readout: Readout;
@@ -145,8 +144,7 @@ export class View {
       if (this.state.against !== 'time') this.askRuns(); else if (differs('lanes') || !this.numbers) this.askWide();
     }
     if (differs('range')) {
-      if (this.state.against === 'time') this.stack.setRange(this.state.range);
-      this.strip.draw(this.state.range);
+      this.draw();
       this.askClose();
     }
     if (differs('cursorS', 'markS')) this.showLines();
@@ -171,7 +169,7 @@ export class View {
     }
     const whole = this.wholeRuns();
     this.runRange = within(range, whole, (whole.to - whole.from) / 2000);
-    this.stack.setRange(this.runRange);
+    this.draw();
   }
 
   private wholeRuns(): Range {
@@ -193,9 +191,9 @@ export class View {
       const table = answer.type === 'window' ? unpackTables(answer)?.[0] : undefined;
       if (!table || answer.type !== 'window') return this.failed(answer);
       this.numbers = { channels, wide: table, close: undefined };
-      this.refill();
+      this.refill(true);
       this.strip.show(this.summary, this.palette, table.x, this.stripLine(), this.state.range);
-      document.body.dataset.painted = 'true';
+      requestAnimationFrame(() => { document.body.dataset.painted = 'true'; });
       this.askClose();
     });
   }
@@ -213,7 +211,7 @@ export class View {
       // Lanes may have changed meanwhile; their numbers are on their way.
       if (this.numbers?.channels !== numbers.channels) return;
       this.numbers = { ...this.numbers, close: table };
-      this.refill();
+      this.refill(false);
     });
   }
 
@@ -246,9 +244,9 @@ export class View {
 
   /** Everything that hangs on lanes, units, theme or way of drawing. */
   private rebuild(): void {
-    this.views = this.makeViews();
+    this.isStale = false;
     this.showBar();
-    this.stack.build(this.views, this.palette);
+    this.stack.build(this.makeViews(), this.palette);
     this.stack.showLane(this.state.lane);
     this.readout.build(this.summary, this.state);
     this.readout.at(this.placed);
@@ -259,11 +257,23 @@ export class View {
     this.showLines();
   }
 
-  private refill(): void {
+  /** New numbers for the lanes that stand; their heights are those of the wide look. */
+  private refill(heights: boolean): void {
     if (this.state.against !== 'time') return;
-    this.views = this.makeViews();
-    this.stack.fill(this.views);
+    this.isStale = true;
+    if (heights) this.stack.setHeights(this.makeViews());
+    this.draw();
   }
+
+  private isStale = false;
+
+  /** At most once a frame, whatever has changed. */
+  private readonly draw = perFrame(() => {
+    const views = this.isStale && this.state.against === 'time' ? this.makeViews() : undefined;
+    this.isStale = false;
+    this.stack.draw(views);
+    this.strip.draw(this.state.range);
+  });
 
   private stripLine() {
     const column = this.numbers?.wide.columns[this.numbers.channels.indexOf('engine-speed')] ?? this.numbers?.wide.columns[0];
@@ -271,7 +281,7 @@ export class View {
   }
 
   private showRuns(): void {
-    this.runs.replaceChildren(runList(this.state, this.summary, this.others, this.words, {
+    this.runs.replaceChildren(runList(this.state, this.summary, this.others, this.words, this.palette, {
       choose: (ref, chosen) => {
         const others = this.state.runs.filter(({ uri, run }) => uri !== ref.uri || run !== ref.run);
         this.set({ runs: chosen ? [...others, ref] : others });
