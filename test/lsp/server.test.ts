@@ -109,7 +109,7 @@ suite('language server', () => {
     /** Asks as an editor does: again when it is told to, until the sessions have their say. */
     const settled = async (client: TestClient, uri: string): Promise<readonly Diagnostic[]> => {
       let wake = (): void => undefined;
-      let told = false;
+      let told: boolean;
       client.connection.onRequest('workspace/diagnostic/refresh', () => { told = true; wake(); return null; });
       for (;;) {
         told = false;
@@ -236,8 +236,12 @@ suite('language server', () => {
       let hints = await ask();
       // The first telling may come before the weighing: the next one brings the factors.
       while (hints.length === 0) hints = await ask();
-      assert.match(String(hints[0].label), /^×1\.0[56]$/);
-      assert.ok(hints.every(({ position }) => position.line === 4), 'only the row that was driven in, within the range asked for');
+      const labels = hints.map(({ label }) => String(label));
+      assert.equal(labels.filter((label) => /^×1\.0[56]$/.test(label)).length, 2, 'the two cells that were driven in');
+      assert.deepEqual([...new Set(hints.map(({ position }) => position.line))].sort(), [3, 4, 5], 'the breakpoints too, within the range asked for');
+      // Equally wide and equally many on each line: the author's columns stay under each other.
+      assert.deepEqual([...new Set(labels.map((label) => label.length))], [5]);
+      for (const line of [3, 4, 5]) assert.equal(hints.filter(({ position }) => position.line === line).length, 5);
     });
   });
 

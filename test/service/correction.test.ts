@@ -66,4 +66,57 @@ suite('service: corrections', () => {
     const kept = action.changes.find(({ kind }) => kind === 'create');
     assert.ok(kept?.kind === 'create' && kept.text === SAMPLE_TABLE);
   });
+
+  test('after a hand edit the sessions can be pinned to the table as they knew it, and testify the same after a restart', async () => {
+    const workspace = memoryWorkspace(CAR);
+    const service = createLanguageService(workspace);
+    const ve = workspace.uri('tables/ve.table.csv');
+    const head = { start: { line: 0, character: 0 }, end: { line: 0, character: 0 } };
+    const before = (await service.weigher.evidence(ve))!.value.cells[1];
+    assert.ok(!(await service.codeActions(ve, head, 10)).some(({ kind }) => kind === 'keep'), 'nothing was edited');
+    workspace.write('tables/ve.table.csv', `# a note changes nothing\n${SAMPLE_TABLE}`);
+    assert.deepEqual(await service.weigher.heldToEarlier(ve), []);
+
+    const byHand = SAMPLE_TABLE.replace('54.0', '60.0');
+    workspace.write('tables/ve.table.csv', byHand);
+    assert.ok((await service.codeLenses(ve, { commands: true })).some(({ command }) => command?.title === 'Edited by hand: keep the table as 1 session knew it'));
+    const [keep] = await service.codeActions(ve, head, 10);
+    assert.deepEqual([keep.kind, keep.preferred, keep.title], ['keep', true, 'Keep the table as it was and pin 1 session to it']);
+    await apply(workspace, keep.changes, service.documents.text);
+    assert.equal(await service.documents.text(workspace.uri('tables/history/ve-1.table.csv')), SAMPLE_TABLE);
+    assert.equal(await service.documents.text(ve), byHand, 'the edit itself stays');
+    assert.ok(!(await service.codeActions(ve, head, 10)).some(({ kind }) => kind === 'keep'), 'once is enough');
+
+    const again = (await createLanguageService(workspace).weigher.evidence(ve))!.value.cells[1];
+    // What the reading asks for is the same value, so the factor falls as the value rose.
+    assert.ok(Math.abs(again.factor * 60 - before.factor * 54) < 0.05, `${before.factor} of 54, ${again.factor} of 60`);
+  });
+
+  test('call-outs offer what can be done to a client that has the commands, and count as the action does', async () => {
+    const workspace = memoryWorkspace(CAR);
+    const service = createLanguageService(workspace);
+    const ve = workspace.uri('tables/ve.table.csv');
+    const all = (await service.codeActions(ve, { start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }, 10)).at(-1)!;
+    const edits = all.changes.flatMap((change) => (change.kind === 'edit' && change.uri === ve ? change.edits : []));
+    const offered = (await service.codeLenses(ve, { commands: true })).find(({ command }) => command?.command === 'leanspot.correctTable');
+    assert.equal(offered?.command?.title, `Correct ${edits.length} proven cells`);
+    assert.deepEqual(offered.command.arguments, [{ uri: ve, kind: 'all' }]);
+    assert.ok((await service.codeLenses(ve)).every(({ command }) => command?.command === ''));
+  });
+
+  test('a reading is laid to the cell by the delay that weighing found in its session, and the hover says so', async () => {
+    const workspace = memoryWorkspace(CAR.replace('"tables"', '"lambdaSensor": { "transportDelay": "estimate" }, "tables"'));
+    const service = createLanguageService(workspace);
+    const session = workspace.uri('sessions/cruise [1].session.csv');
+    const text = (await service.documents.text(session))!.split('\n')[3000];
+    const fuelledBy = async (): Promise<string> => new Map((await service.hover(session, { line: 3000, character: text.indexOf('1.0') }))!.rows).get('Fuelled by')!;
+    assert.match(await fuelledBy(), /a stated model/);
+    const evidence = (await service.weigher.evidence(workspace.uri('tables/ve.table.csv')))!.value;
+    const { byFlow, medianS, from } = evidence.sessions[0].transportDelay;
+    const said = await fuelledBy();
+    assert.match(said, from === 'log' ? /estimated from this session/ : /this session does not tell it/);
+    const delaysS = byFlow.length > 0 ? byFlow.map(([, seconds]) => seconds) : [medianS];
+    const saidS = Number(/(\d+) ms/.exec(said)![1]) / 1000;
+    assert.ok(saidS >= Math.min(...delaysS) - 0.001 && saidS <= Math.max(...delaysS) + 0.001, `${said}, found ${delaysS.join(', ')}`);
+  });
 });

@@ -2,11 +2,12 @@
 
 import {
   CodeActionKind, DiagnosticSeverity, MarkupKind,
-  type ClientCapabilities, type CodeAction, type Diagnostic, type Hover, type OptionalVersionedTextDocumentIdentifier, type TextDocumentEdit, type WorkspaceEdit,
+  type ChangeAnnotation, type ClientCapabilities, type CodeAction, type Diagnostic, type Hover, type OptionalVersionedTextDocumentIdentifier, type TextDocumentEdit, type WorkspaceEdit,
 } from 'vscode-languageserver';
 import type { Finding, Severity } from '../findings/finding.js';
 import type { TableAction } from '../service/codeActions.js';
 import { CAUTIONS, type FileChange } from '../service/correction.js';
+import type { TableActionKind } from '../protocol/messages.js';
 import { asMarkdown, asPlainText, type Card } from '../service/card.js';
 
 const SEVERITIES: Readonly<Record<Severity, DiagnosticSeverity>> = {
@@ -50,32 +51,38 @@ export function hoverOf(card: Card, capabilities: ClientCapabilities): Hover {
 export const takesNewFiles = ({ workspace }: ClientCapabilities): boolean =>
   workspace?.workspaceEdit?.documentChanges === true && (workspace.workspaceEdit.resourceOperations ?? []).includes('create');
 
-const CONFIRM = 'correction';
+const CHANGE = 'change';
 
-/** A code action whose edit asks to be looked at before it is taken. `version` of an open document, null for any other. */
+/** What the change is called in its preview, what is to be thought of, and whether it asks to be looked at before it is taken. */
+const ANNOTATIONS: Readonly<Record<TableActionKind, ChangeAnnotation>> = (() => {
+  const correction = { label: 'Correct the table, keep its earlier state, pin the sessions to it', description: CAUTIONS, needsConfirmation: true };
+  return { cells: correction, all: correction, keep: { label: 'Keep the table as it was, pin the sessions to it', needsConfirmation: false } };
+})();
+
+/** A code action as the client gets it; a correction's edit asks to be looked at. `version` of an open document, null for any other. */
 export function codeActionOf(
-  { title, changes, preferred, ranges }: TableAction, diagnostics: readonly Diagnostic[], version: (uri: string) => number | null, capabilities: ClientCapabilities,
+  { kind, title, changes, preferred, ranges }: TableAction, diagnostics: readonly Diagnostic[], version: (uri: string) => number | null, capabilities: ClientCapabilities,
 ): CodeAction {
   const answered = diagnostics.filter(({ range }) => ranges.some(({ start }) => start.line === range.start.line && start.character === range.start.character));
   return {
-    title, kind: CodeActionKind.QuickFix, isPreferred: preferred && answered.length > 0, diagnostics: answered,
-    edit: workspaceEditOf(changes, version, capabilities.workspace?.workspaceEdit?.changeAnnotationSupport !== undefined),
+    title, kind: CodeActionKind.QuickFix, isPreferred: preferred && (answered.length > 0 || kind === 'keep'), diagnostics: answered, data: { kind },
+    edit: workspaceEditOf(changes, version, capabilities.workspace?.workspaceEdit?.changeAnnotationSupport === undefined ? undefined : ANNOTATIONS[kind]),
   };
 }
 
-function workspaceEditOf(changes: readonly FileChange[], version: (uri: string) => number | null, annotated: boolean): WorkspaceEdit {
-  const annotation = annotated ? { annotationId: CONFIRM } : {};
+function workspaceEditOf(changes: readonly FileChange[], version: (uri: string) => number | null, annotation: ChangeAnnotation | undefined): WorkspaceEdit {
+  const annotated = annotation ? { annotationId: CHANGE } : {};
   const editOf = (textDocument: OptionalVersionedTextDocumentIdentifier, edits: FileChange & { kind: 'edit' }): TextDocumentEdit =>
-    ({ textDocument, edits: edits.edits.map((edit) => ({ ...edit, ...annotation })) });
+    ({ textDocument, edits: edits.edits.map((edit) => ({ ...edit, ...annotated })) });
   return {
     documentChanges: changes.flatMap((change): NonNullable<WorkspaceEdit['documentChanges']> => {
       if (change.kind === 'edit') return [editOf({ uri: change.uri, version: version(change.uri) }, change)];
       const start = { line: 0, character: 0 };
       return [
-        { kind: 'create', uri: change.uri, options: { overwrite: false, ignoreIfExists: false }, ...annotation },
+        { kind: 'create', uri: change.uri, options: { overwrite: false, ignoreIfExists: false }, ...annotated },
         editOf({ uri: change.uri, version: null }, { kind: 'edit', uri: change.uri, edits: [{ range: { start, end: start }, newText: change.text }] }),
       ];
     }),
-    ...(annotated ? { changeAnnotations: { [CONFIRM]: { label: 'Correct the table, keep its earlier state, pin the sessions to it', description: CAUTIONS, needsConfirmation: true } } } : {}),
+    ...(annotation ? { changeAnnotations: { [CHANGE]: annotation } } : {}),
   };
 }

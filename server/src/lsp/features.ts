@@ -17,6 +17,8 @@ interface Parts {
   readonly capabilities: ClientCapabilities;
   /** The editor completes and explains vehicle.json from the schema by itself. */
   readonly schemaKnown: boolean;
+  /** The client has the commands that call-outs name. */
+  readonly commands: boolean;
 }
 
 /** Long work that lets other messages in between its pieces, and ends when nobody wants it any more. */
@@ -24,7 +26,7 @@ const breathing = (token: CancellationToken): Progress => ({ get cancelled() { r
 
 const fileOf = ({ textDocument }: { readonly textDocument: { readonly uri: string } }): string => textDocument.uri;
 
-export function serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown }: Parts): void {
+export function serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown, commands }: Parts): void {
   connection.onHover(answer('Hover', fileOf, async ({ textDocument: { uri }, position }: TextDocumentPositionParams) => {
     if (!(await settingsOf(uri)).hover.enable) return null;
     const card = await service.hover(uri, position, schemaKnown);
@@ -37,7 +39,10 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
   connection.onDocumentLinks(answer('Links', fileOf, async ({ textDocument }) => service.documentLinks(textDocument.uri), []));
   connection.onSelectionRanges(answer('Selection', fileOf, async ({ textDocument, positions }: SelectionRangeParams) => service.selectionRanges(textDocument.uri, positions), []));
   connection.onDocumentHighlight(answer('Highlights', fileOf, async ({ textDocument, position }: TextDocumentPositionParams) => service.documentHighlights(textDocument.uri, position), []));
-  connection.onCodeLens(answer('Call-outs', fileOf, async ({ textDocument: { uri } }) => ((await settingsOf(uri)).codeLens.enable ? service.codeLenses(uri) : []), []));
+  connection.onCodeLens(answer('Call-outs', fileOf, async ({ textDocument: { uri } }) => {
+    const { codeLens: { enable }, correct: { maxChangePercent } } = await settingsOf(uri);
+    return enable ? service.codeLenses(uri, { commands, maxChangePercent }) : [];
+  }, []));
 
   const links = capabilities.textDocument?.definition?.linkSupport === true;
   connection.onDefinition(answer('Definition', fileOf, async ({ textDocument, position }: TextDocumentPositionParams): Promise<LocationLink[] | Location[]> => {

@@ -43,9 +43,9 @@ export function startServer(connection: Connection, host: ServerHost): void {
   connection.onInitialize((params): InitializeResult => {
     capabilities = params.capabilities;
     workspace.setFolders(foldersOf(params));
-    const { docsBase = host.docsBase, schemaKnown = false } = (params.initializationOptions ?? {}) as InitializationOptions;
+    const { docsBase = host.docsBase, schemaKnown = false, commands = false } = (params.initializationOptions ?? {}) as InitializationOptions;
     serveDiagnostics({ connection, service, workspace, scanner, settingsOf, answer, capabilities, docsBase });
-    serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown });
+    serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown, commands });
     serveTrace({ connection, service, answer });
     reportStatus(connection, scanner, capabilities);
     scanner.onChecked((uri, check) => { if (check?.kind === 'table' && workspace.document(uri)) refreshAround(); });

@@ -6,7 +6,21 @@ export interface InitializationOptions {
   readonly docsBase?: string;
   /** The editor completes and explains vehicle.json from the contributed schema by itself, so the server leaves that part to it. */
   readonly schemaKnown?: boolean;
+  /** The client has the commands of `COMMANDS`, for call-outs to name. */
+  readonly commands?: boolean;
 }
+
+/** Commands of the client that call-outs name, each with one argument. */
+export const COMMANDS = { correctTable: 'leanspot.correctTable', showPlace: 'leanspot.showPlace' } as const;
+
+/** Which of a table's code actions; each carries it as `data.kind`. */
+export type TableActionKind = 'cells' | 'all' | 'keep';
+
+/** Of `correctTable`: the code action of the table to show and, where the user says so, to take. */
+export interface CorrectParams { readonly uri: string; readonly kind: TableActionKind }
+
+/** Of `showPlace`: a line, from 0, to go to in an editor of the file. */
+export interface PlaceParams { readonly uri: string; readonly line: number }
 
 /** Server → client, whenever work begins or ends: what the status item shows. */
 export const STATUS = 'leanspot/status';

@@ -1,14 +1,17 @@
-// Quick fixes of a table: the proven correction of a cell, of the selected cells, of all proven cells.
+// Quick fixes of a table: the proven correction of a cell, of the selected cells, of all proven cells; after a hand edit, the earlier table kept.
 
 import type { Range } from '../formats/range.js';
 import type { Table } from '../formats/table.js';
+import type { TableActionKind } from '../protocol/messages.js';
 import type { Documents } from './documents.js';
-import { planCorrection, type FileChange } from './correction.js';
+import { planCorrection, planKeeping, type FileChange } from './correction.js';
 import type { Weigher } from './evidence.js';
 import type { Workspace } from './workspace.js';
 
 /** An action before it is put in the protocol's shape. */
 export interface TableAction {
+  /** What it does: corrects the selected cells, corrects all, or keeps the table as the sessions knew it. */
+  readonly kind: TableActionKind;
   readonly title: string;
   readonly changes: readonly FileChange[];
   /** The one that most likely is wanted. */
@@ -20,15 +23,16 @@ export interface TableAction {
 export async function tableActions(
   workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string, selected: Range, maxChangePercent: number,
 ): Promise<TableAction[]> {
+  const actions = await keeping(workspace, documents, weigher, tableUri, selected);
   const all = await planCorrection(workspace, documents, weigher, tableUri, { maxChangePercent });
-  if (!all || all.edits.length === 0) return [];
+  if (!all || all.edits.length === 0) return actions;
   const cells = cellsIn(all.table, selected);
-  const actions: TableAction[] = [];
   const chosen = cells.length > 0 ? await planCorrection(workspace, documents, weigher, tableUri, { maxChangePercent, cells }) : undefined;
   if (chosen && chosen.edits.length > 0) {
     const [first] = chosen.correction.cells;
     const percent = (first.factor - 1) * 100;
     actions.push({
+      kind: 'cells',
       title: chosen.edits.length === 1
         ? `Correct this cell: ${all.table.cellText(first.row, first.column)} → ${chosen.edits[0].newText.trim()} (${percent > 0 ? '+' : '−'}${Math.abs(percent).toFixed(1)} %${first.capped ? ', one step' : ''})`
         : `Correct the ${chosen.edits.length} selected cells that are proven`,
@@ -36,11 +40,24 @@ export async function tableActions(
     });
   }
   actions.push({
-    title: `Correct all ${all.edits.length} proven cells of this table`,
+    kind: 'all',
+    title: all.edits.length === 1 ? 'Correct the one proven cell of this table' : `Correct all ${all.edits.length} proven cells of this table`,
     changes: all.changes, preferred: false, ranges: all.correction.cells.map(({ row, column }) => all.table.cellRange(row, column)),
   });
   return actions;
 }
+
+/** At the head of a table that was edited by hand. */
+async function keeping(workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string, selected: Range): Promise<TableAction[]> {
+  const table = (await documents.table(tableUri))?.value;
+  if (!table || selected.start.line > table.headRange.end.line) return [];
+  const kept = await planKeeping(workspace, documents, weigher, tableUri);
+  if (!kept) return [];
+  return [{ kind: 'keep', title: `Keep the table as it was and pin ${sessionsText(kept.sessions)} to it`, changes: kept.changes, preferred: true, ranges: [] }];
+}
+
+/** `1 session`, `3 sessions`. */
+export const sessionsText = (count: number): string => `${count} session${count === 1 ? '' : 's'}`;
 
 /** Cells that the selection touches; the one under the cursor where nothing is selected. */
 function cellsIn(table: Table, { start, end }: Range): { row: number; column: number }[] {

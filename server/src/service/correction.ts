@@ -4,6 +4,7 @@ import { applyEdits, modify } from 'jsonc-parser';
 import { cellTextFor, setCells } from '../formats/editTable.js';
 import { range } from '../formats/range.js';
 import type { Table, TextEdit } from '../formats/table.js';
+import type { Evidence } from '../fueling/evidence.js';
 import { correct, type CorrectedCell, type Correction, type CorrectionOptions } from '../fueling/correct.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';
@@ -38,12 +39,28 @@ export async function planCorrection(
   const text = await documents.text(tableUri);
   const evidence = sessions ? await weigher.evidenceOf(tableUri, sessions) : await weigher.evidence(tableUri);
   if (!read || text === undefined || !evidence) return undefined;
-  const correction = correct(read.value, evidence.value, options);
-  const edits = setCells(read.value, text, correction.cells.map((cell) => ({ ...cell, value: roundedTowardPresent(read.value, cell) })));
+  const { correction, edits } = cellEdits(read.value, text, evidence.value, options);
   if (edits.length === 0) return { correction, table: read.value, edits, changes: [] };
   const folder = await documents.vehicleFolder(tableUri);
   const pins = folder ? await pinSessions(workspace, documents, weigher, folder, tableUri, text) : [];
   return { correction, table: read.value, edits, changes: [...pins, { kind: 'edit', uri: tableUri, edits }] };
+}
+
+/** The corrected cells and the edits that write them. */
+export function cellEdits(table: Table, text: string, evidence: Evidence, options: CorrectionOptions): { correction: Correction; edits: readonly TextEdit[] } {
+  const correction = correct(table, evidence, options);
+  return { correction, edits: setCells(table, text, correction.cells.map((cell) => ({ ...cell, value: roundedTowardPresent(table, cell) }))) };
+}
+
+/** After a hand edit: the table kept as those sessions knew it that still testify of it, and they pinned to that. Undefined where there are none. */
+export async function planKeeping(
+  workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string,
+): Promise<{ readonly changes: readonly FileChange[]; readonly sessions: number } | undefined> {
+  const folder = await documents.vehicleFolder(tableUri);
+  const text = await documents.text(tableUri);
+  const held = await weigher.heldToEarlier(tableUri);
+  if (!folder || text === undefined || held.length === 0) return undefined;
+  return { changes: await pinSessions(workspace, documents, weigher, folder, tableUri, text, held), sessions: held.length };
 }
 
 /** The new value at the author's decimals, never past what is proven or allowed in one step: rounding goes toward the present value. */
@@ -55,12 +72,12 @@ function roundedTowardPresent(table: Table, { row, column, before, after }: Corr
   return Number((rounded - Math.sign(after - before) * 10 ** -decimals).toFixed(decimals));
 }
 
-/** Keeps the table as the unpinned sessions knew it, and pins them to that, so that they never testify about another value. */
-export async function pinSessions(
-  workspace: Workspace, documents: Documents, weigher: Weigher, folder: VehicleFolder, tableUri: string, present: string,
+/** Keeps the table as the unpinned sessions (of these, else all) knew it, and pins them to that, so that they never testify about another value. */
+async function pinSessions(
+  workspace: Workspace, documents: Documents, weigher: Weigher, folder: VehicleFolder, tableUri: string, present: string, of?: readonly string[],
 ): Promise<FileChange[]> {
   const groups = new Map<string, { text: string; sessions: string[] }>();
-  for (const session of await sessionsOf(workspace, folder)) {
+  for (const session of of ?? await sessionsOf(workspace, folder)) {
     const state = await weigher.loggedWith(session, tableUri);
     if (state?.pinned !== undefined) continue;
     const text = state?.text ?? present;

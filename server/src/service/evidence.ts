@@ -7,6 +7,7 @@ import type { Evidence } from '../fueling/evidence.js';
 import { canBeWeighed } from '../fueling/grid.js';
 import { judge, weighSession, type SessionEvidence } from '../fueling/weigh.js';
 import { createCache } from './cache.js';
+import type { WeighedDelay } from './delays.js';
 import type { Documents, Keyed } from './documents.js';
 import { pinnedTable, sessionsOf, tableOfRole, type VehicleFolder } from './vehicleFolders.js';
 import { textOf } from './text.js';
@@ -28,6 +29,10 @@ export interface Weigher {
   sessionEvidences(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<readonly SessionEvidence[]>;
   /** The table that was in the engine computer: as the session says, as the vehicle file pins it (`pinned` is the path), else as it was when this session was first weighed. */
   loggedWith(sessionUri: string, tableUri: string): Promise<TableState | undefined>;
+  /** The transport delay that weighing found in a session, from what has been weighed so far; undefined before that. */
+  delaySoFar(sessionUri: string): Promise<WeighedDelay | undefined>;
+  /** The sessions that are held to an earlier state of the table than the present one and not pinned to it: the table was edited by hand since it was first seen. */
+  heldToEarlier(tableUri: string): Promise<readonly string[]>;
   /** The vehicle's table that its sessions are weighed for; undefined without one. */
   weighedTable(folder: VehicleFolder): Promise<string | undefined>;
 }
@@ -124,6 +129,25 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
       const evidences = sessions.map((session) => weighed.last(`${session} ${tableUri}`));
       return evidences.every((each) => each !== undefined) ? judgedBy(tableUri, table, evidences) : undefined;
     },
+    async delaySoFar(sessionUri) {
+      const folder = await documents.vehicleFolder(sessionUri);
+      const tableUri = folder && await weighedTable(folder);
+      const found = tableUri === undefined ? undefined : weighed.last(`${sessionUri} ${tableUri}`);
+      const table = tableUri === undefined || !found ? undefined : await documents.table(tableUri);
+      const state = tableUri === undefined || !table ? undefined : await loggedWith(sessionUri, tableUri);
+      return found && table && state && { transportDelay: found.weight.transportDelay, table: table.value, loggedWith: state.table };
+    },
+    async heldToEarlier(tableUri) {
+      const folder = await documents.vehicleFolder(tableUri);
+      const table = await documents.table(tableUri);
+      if (!folder || !table || !await speaksOf(folder, tableUri)) return [];
+      const held: string[] = [];
+      for (const session of await sessionsOf(workspace, folder)) {
+        const state = await loggedWith(session, tableUri);
+        if (state && state.pinned === undefined && !sameNumbers(state.table, table.value)) held.push(session);
+      }
+      return held;
+    },
     async isWeighed(tableUri) {
       const folder = await documents.vehicleFolder(tableUri);
       return folder !== undefined && await speaksOf(folder, tableUri);
@@ -163,6 +187,9 @@ function loggedWithNote(source: ByteSource | undefined): string | undefined {
 /** Breakpoints, quantity and unit: all of a table that readings are placed by. */
 const gridKey = ({ columns, rows, quantity, unit }: Table): string =>
   JSON.stringify([[...columns.canonical], columns.quantity, [...rows.canonical], rows.quantity, quantity, unit?.id]);
+
+const sameNumbers = (a: Table, b: Table): boolean =>
+  gridKey(a) === gridKey(b) && a.values.length === b.values.length && a.values.every((value, cell) => Object.is(value, b.values[cell]));
 
 /** Each piece of evidence by a number of its own: one that is made anew has another. */
 const numbers = new WeakMap<SessionEvidence, number>();

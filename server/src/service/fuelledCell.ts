@@ -2,9 +2,9 @@
 
 import type { Table } from '../formats/table.js';
 import { weightsOn } from '../formats/tableLookup.js';
-import { delaySeries } from '../signals/delay.js';
 import type { Signals } from '../signals/signals.js';
 import { sampleAtTime } from '../signals/spans.js';
+import { delaysOf as delaysBy } from './delays.js';
 
 export interface FuelledCell {
   /** The cell with the greatest share in the interpolated value. */
@@ -27,13 +27,8 @@ export function fuelledCell(signals: Signals, table: Table, sample: number, dela
   return column && row ? { row: row.index, column: column.index, share: row.share * column.share, delayS, sample: at } : undefined;
 }
 
-/** Delays of a session, worked out once. */
-export function delaysOf(signals: Signals): Float64Array {
-  let delays = known.get(signals);
-  if (!delays) known.set(signals, delays = delaySeries(signals));
-  return delays;
-}
-const known = new WeakMap<Signals, Float64Array>();
+/** Delays of a session by the stated model. */
+export const delaysOf = (signals: Signals): Float64Array => delaysBy(signals).delaysS;
 
 /** The breakpoint with the greater weight. An axis of one breakpoint (or of none, in one dimension) has that alone. */
 function nearest(signals: Signals, axis: Table['columns'], sample: number): { index: number; share: number } | undefined {

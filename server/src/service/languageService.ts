@@ -4,13 +4,15 @@ import type { CodeLens, CompletionItem, DocumentHighlight, DocumentLink, Documen
 import { STANDARD_BAROMETER_KPA } from '../quantities/convert.js';
 import type { Position, Range } from '../formats/range.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
+import type { Signals } from '../signals/signals.js';
 import type { Card } from './card.js';
 import { createChecker, type Checker } from './check.js';
 import { tableActions, type TableAction } from './codeActions.js';
-import { sessionLenses, tableLenses } from './codeLens.js';
+import { sessionLenses, tableLenses, type LensOptions } from './codeLens.js';
 import { sessionDefinition } from './definition.js';
 import { documentHighlights } from './documentHighlights.js';
 import { sessionSymbols, tableSymbols } from './documentSymbols.js';
+import { delaysOf } from './delays.js';
 import { createDocuments, type DocumentOptions, type Documents } from './documents.js';
 import { createWeigher, type Weigher } from './evidence.js';
 import { SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE, type FileKind } from './fileKind.js';
@@ -18,7 +20,7 @@ import { noteFolding, sessionFolding } from './foldingRanges.js';
 import { tableInlayHints } from './inlayHints.js';
 import { tableReferences } from './references.js';
 import { selectionRanges } from './selectionRanges.js';
-import { sessionHover, type NamedTable } from './sessionHover.js';
+import { sessionHover, type FuelledBy } from './sessionHover.js';
 import { tableHover } from './tableHover.js';
 import { createTrace, type TraceService } from './trace.js';
 import { baseName } from './uris.js';
@@ -57,7 +59,7 @@ export interface LanguageService {
   completions(uri: string, position: Position, schemaKnown?: boolean): Promise<CompletionItem[]>;
   documentLinks(uri: string): Promise<DocumentLink[]>;
   /** A line above each pull with its worst moment, and above each table with what the sessions say. */
-  codeLenses(uri: string): Promise<CodeLens[]>;
+  codeLenses(uri: string, options?: LensOptions): Promise<CodeLens[]>;
   /** From a session's row to the cell of the fuel table that fuelled it. */
   definition(uri: string, position: Position): Promise<LocationLink[]>;
   /** From a table's cell to the rows that are evidence on it, the most telling first. */
@@ -80,11 +82,17 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
   const checker = createChecker(workspace, documents, weigher);
 
   /** The fuel table that a session's readings speak of. */
-  const fuelTableOf = async (sessionUri: string): Promise<(NamedTable & { readonly uri: string }) | undefined> => {
+  const fuelTableOf = async (sessionUri: string): Promise<(Omit<FuelledBy, 'delays'> & { readonly uri: string }) | undefined> => {
     const folder = await documents.vehicleFolder(sessionUri);
     const uri = folder && await weigher.weighedTable(folder);
     const read = uri === undefined ? undefined : await documents.table(uri);
     return uri !== undefined && read ? { table: read.value, name: baseName(uri), uri } : undefined;
+  };
+
+  /** The same, with how late the session's readings are. */
+  const fuelledBy = async (sessionUri: string, signals: Signals): Promise<(FuelledBy & { readonly uri: string }) | undefined> => {
+    const fuel = await fuelTableOf(sessionUri);
+    return fuel && { ...fuel, delays: delaysOf(signals, await weigher.delaySoFar(sessionUri)) };
   };
 
   /** Answers by the kind of file; `otherwise` for a file that is none of ours, or of a kind without an answer. */
@@ -112,7 +120,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     filesBelow: (folderUri) => filesBelow(workspace, documents, folderUri),
 
     hover: (uri, position, schemaKnown = false) => byKind<Card | undefined>(uri, {
-      session: () => ofSession(uri, async (signals) => sessionHover(signals, position, await fuelTableOf(uri))),
+      session: () => ofSession(uri, async (signals) => sessionHover(signals, position, await fuelledBy(uri, signals))),
       table: () => ofTable(uri, async (table) => {
         const vehicle = (await documents.vehicleFolder(uri))?.document.vehicle;
         const evidence = await evidenceNow(uri);
@@ -146,15 +154,18 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
       vehicle: () => vehicleCompletions(workspace, documents, uri, position, schemaKnown),
     }, []),
 
-    codeLenses: (uri) => byKind(uri, {
-      session: () => ofSession(uri, sessionLenses),
-      table: () => ofTable(uri, async (table) => tableLenses(table, (await evidenceNow(uri))?.value)),
+    codeLenses: (uri, options = {}) => byKind(uri, {
+      session: () => ofSession(uri, (signals) => sessionLenses(signals, uri, options)),
+      table: () => ofTable(uri, async (table) => {
+        const evidence = (await evidenceNow(uri))?.value;
+        return tableLenses({ uri, table, text: await documents.text(uri) ?? '', evidence, held: evidence ? (await weigher.heldToEarlier(uri)).length : 0 }, options);
+      }),
     }, []),
 
     definition: (uri, position) => byKind(uri, {
       session: () => ofSession(uri, async (signals) => {
-        const fuel = await fuelTableOf(uri);
-        return fuel && sessionDefinition(signals, position, fuel.table, fuel.uri);
+        const fuel = await fuelledBy(uri, signals);
+        return fuel && sessionDefinition(signals, position, fuel.table, fuel.uri, fuel.delays);
       }),
     }, []),
 

@@ -12,12 +12,14 @@ import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import { UNITS, type ConversionContext } from '../quantities/units.js';
 import type { EventKind, FaultKind, Signals } from '../signals/signals.js';
 import type { Card } from './card.js';
+import { DELAY_FROM, type Delays } from './delays.js';
 import { fuelledCell } from './fuelledCell.js';
 
-export interface NamedTable { readonly table: Table; readonly name: string }
+/** The fuel table that a session speaks of, and how late its readings are. */
+export interface FuelledBy { readonly table: Table; readonly name: string; readonly delays: Delays }
 
 /** The card for a place in a session; undefined between the cells and on notes. `fuelTable` is the vehicle's, where it has one. */
-export function sessionHover(signals: Signals, position: Position, fuelTable: NamedTable | undefined): Card | undefined {
+export function sessionHover(signals: Signals, position: Position, fuelTable: FuelledBy | undefined): Card | undefined {
   const { session } = signals;
   const code = codeCard(signals, position);
   if (code) return code;
@@ -48,10 +50,10 @@ function codeCard({ session }: Signals, { line, character }: Position): Card | u
 }
 
 const FROM: Readonly<Record<Channel['quantityFrom'], string>> = {
-  vehicle: 'mapped in vehicle.json', name: 'recognised by its name', guess: 'guessed from its name: check it', none: 'not recognised',
+  vehicle: 'mapped in vehicle.json', name: 'recognised by its name', standard: 'as SAE J1979 has it', guess: 'guessed from its name: check it', none: 'not recognised',
 };
 const UNIT_FROM: Readonly<Record<Channel['unitFrom'], string>> = {
-  vehicle: 'from vehicle.json', header: 'from the header', 'units-row': 'from the units row', column: 'from the unit column', assumed: 'assumed: the log does not say', none: 'not known',
+  vehicle: 'from vehicle.json', header: 'from the header', 'units-row': 'from the units row', column: 'from the unit column', standard: 'as SAE J1979 has it', assumed: 'assumed: the log does not say', none: 'not known',
 };
 const EVENTS: Readonly<Record<EventKind, string>> = {
   'engine-off': 'engine off', cranking: 'cranking', 'warm-up': 'warm-up', idle: 'idle', cruise: 'cruise', pull: 'pull',
@@ -79,7 +81,7 @@ function headerCard(signals: Signals, channel: Channel): Card {
   return { range: channel.headerRange, title: channel.name || channel.header, rows, notes };
 }
 
-function readingCard(signals: Signals, channel: Channel, sample: number, fuelTable: NamedTable | undefined): Card {
+function readingCard(signals: Signals, channel: Channel, sample: number, fuelTable: FuelledBy | undefined): Card {
   const { session, timeS } = signals;
   const value = channel.values[sample];
   const written = session.places.cellText(channel.index, sample);
@@ -106,8 +108,8 @@ function readingCard(signals: Signals, channel: Channel, sample: number, fuelTab
   }
   rows.push(['Time', `${timeS[sample].toFixed(3)} s`]);
   rows.push(...surroundings(signals, channel, sample));
-  const fuelled = fuelTable && isLambda(channel.quantity) ? fuelledCell(signals, fuelTable.table, sample) : undefined;
-  if (fuelTable && fuelled) rows.push(['Fuelled by', `${cellWords(fuelTable.table, fuelled.row, fuelled.column)} of ${fuelTable.name}, ${Math.round(fuelled.delayS * 1000)} ms earlier`]);
+  const fuelled = fuelTable && isLambda(channel.quantity) ? fuelledCell(signals, fuelTable.table, sample, fuelTable.delays.delaysS) : undefined;
+  if (fuelTable && fuelled) rows.push(['Fuelled by', `${cellWords(fuelTable.table, fuelled.row, fuelled.column)} of ${fuelTable.name}, ${Math.round(fuelled.delayS * 1000)} ms earlier (${DELAY_FROM[fuelTable.delays.from]})`]);
   const fault = signals.faults.find((each) => each.channel === channel && each.from <= sample && sample < each.to);
   if (fault) notes.unshift(`Do not believe this reading: ${FAULTS[fault.kind]} from ${timeS[fault.from].toFixed(2)} s to ${timeS[fault.to - 1].toFixed(2)} s.`);
   const title = written === '' ? channel.name : `${channel.name}: ${written}${channel.unit?.symbol ? ` ${channel.unit.symbol}` : ''}`;
