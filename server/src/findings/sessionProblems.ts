@@ -33,12 +33,36 @@ const assumedList = (problem: Problem): string => {
 
 const onlyTime = (problem: Problem, session: Session): boolean => problem.count === 1 && problem.channel === session.time.channel;
 
+/** What of a line of a capture is not as it should be. */
+const NOT_A_FRAME: Readonly<Record<string, string>> = {
+  clock: 'it does not begin with a clock in brackets', interface: 'the name of the interface is missing behind the clock', identifier: 'the identifier is not 3 or 8 hex digits before a #',
+  data: 'the data are not whole hex bytes', length: 'it is too long', rest: 'something stands behind the data',
+};
+const INCOMPLETE: Readonly<Record<string, string>> = {
+  lost: 'a frame of it is missing', beginning: 'it began before the capture, or its first frame is missing', end: 'the capture ends first', 'too-long': 'it is longer than any OBD-II answer', short: 'the frame holds fewer bytes than it says',
+};
+const leftWords = (problem: Problem): string => {
+  const { otherFrames, otherServices, refused } = problem.data;
+  const unknown = problem.data.unknownIdentifiers as readonly string[];
+  return [
+    ...(otherFrames === 0 ? [] : [`${otherFrames} of other traffic than OBD-II`]),
+    ...(otherServices === 0 ? [] : [`${otherServices} answers to services other than 01, 03, 07 and 0A`]),
+    ...(refused === 0 ? [] : [`${refused} requests that a controller refused`]),
+    ...(unknown.length === 0 ? [] : [`answers to identifiers that are not read (${list(unknown, 6)})`]),
+  ].join(', ');
+};
+
 /** By code and kind. */
 const WORDINGS: Readonly<Record<string, Wording>> = {
   'value-not-a-number text': (p) => [p.data.known === false ? 'information' : 'warning', `${quoted(p)} in ${named(p)} is not a number (${inRows(p)}). It counts as no reading; look at the logger's wiring or export there.`],
   'value-not-a-number not-finite': (p) => ['warning', `${quoted(p)} in ${named(p)} is more than a number can hold (${inRows(p)}). It counts as no reading.`],
   'value-not-a-number placeholder': (p) => ['information', `${p.count === 1 ? 'A cell says' : `${p.count} cells say`} ${list(p.data.texts)} instead of a number (${list(p.data.channels)}). They count as blank.`],
   'value-not-a-number quote-unclosed': (p) => ['warning', `${p.count === 1 ? 'A quote opens here and never closes' : `${p.count} quotes open and never close, the first here`}. The row is read as if it were not there; check the text around it.`],
+  'value-not-a-number not-a-frame': (p) => ['warning', `${p.count === 1 ? 'This line is' : `${p.count} lines from here on are`} no frame of a capture: ${NOT_A_FRAME[String(p.data.why)] ?? 'it is written otherwise'}. A frame reads "(seconds.microseconds) can0 7E8#03410D64". Left out; look whether something else was written into the file.`],
+  'row-ragged incomplete-message': (p) => [p.data.why === 'beginning' || p.data.why === 'end' ? 'information' : 'warning', `An answer of ${p.data.controller} did not come in whole: ${INCOMPLETE[String(p.data.why)] ?? ''}. It is left out, with any trouble codes in it. If there are many, look at the adapter's plug and how busy the bus is.`],
+  'row-ragged answer-short': (p) => ['warning', `${p.count === 1 ? 'An answer' : `${p.count} answers`} of ${p.data.controller} to ${p.data.of} ${p.count === 1 ? 'holds' : 'hold'} fewer bytes than SAE J1979 says. What is missing is left out.`],
+  'row-ragged frame-cut-off': () => ['information', 'The capture breaks off in this line, as when the logger loses power. The line is left out.'],
+  'row-ragged too-many-channels': (p) => ['warning', `The controllers of this capture answer with more readings than can be kept. The first ${p.data.kept} channels are read, the others are left out.`],
   'row-ragged too-few': (p) => ['warning', `${p.count === 1 ? 'This row has' : `${p.count} rows from here on have`} ${p.data.cells} cells where the header has ${p.data.expected}. The missing ones count as blank; check that none was dropped in the middle.`],
   'row-ragged too-many': (p) => ['error', `${p.count === 1 ? 'This row has' : `${p.count} rows from here on have`} ${p.data.cells} cells where the header has ${p.data.expected}, so values may stand under the wrong name. Check for a decimal comma in a file with commas between the cells.`],
   'row-ragged cut-off': (p) => ['information', `The file breaks off in this row, after ${p.data.cells} of ${p.data.expected} cells, as when the logger loses power. The cell that was being written is left out.`],
@@ -55,6 +79,9 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
   'unit-unknown sign-turned': (p) => ['information', `${shown(String(p.data.name))} is logged below zero. It is read as degrees taken back, so −3 counts as 3° of retard.`],
   'channel-missing empty': () => ['error', 'There is nothing in this file. Check that the logger saved it.'],
   'channel-missing binary': () => ['error', 'This is not a text file, so no session can be read from it. Export it from the logger as CSV.'],
+  'channel-missing no-frames': () => ['error', 'No line of this file is a frame as the can-utils logger writes it, such as "(1700000000.123456) can0 7E8#03410D64". Check that it is a raw capture (candump -l or -L).'],
+  'channel-missing no-answers': (p) => ['warning', `${p.data.frames === 1 ? 'The one frame' : `The ${p.data.frames} frames`} of this capture hold no answer to OBD-II service 01, 03, 07 or 0A (identifiers 7E8 to 7EF or 18DAF1xx). Record while a tester asks for readings.`],
+  'channel-missing frames-left': (p) => ['information', `Of ${p.data.frames} frames in this capture some are counted and left, the first here: ${leftWords(p)}.`],
   'channel-missing no-rows': () => ['warning', 'There is a header but no reading below it. Check that the logger recorded and that the file was copied whole.'],
   'channel-missing no-header': (p) => ['error', `The first row is numbers, so nothing says what the ${p.data.columns} columns are. Put a row of names and units above it.`],
   'channel-missing no-time': (p) => [p.data.stated === true ? 'information' : 'warning', `${p.data.unreadable === true ? `No cell of ${named(p)} reads as a time` : 'No column is a time'}. Rows are counted at ${formatNumber(Number(p.data.rateHz), Number(p.data.rateHz) % 1 === 0 ? 0 : 2)} a second, ${p.data.stated === true

@@ -27,7 +27,7 @@ export interface SessionParts {
 
 export const metadataOf = (notes: readonly Note[]): Map<string, string> => new Map(notes.flatMap((note) => (note.key === undefined ? [] : [[note.key, note.value ?? ''] as const])));
 
-export const finishSession = (layout: Layout, parts: SessionParts): Session => {
+export const finishSession = (layout: Pick<Layout, 'headerRange' | 'encoding' | 'delimiter' | 'decimalComma'>, parts: SessionParts): Session => {
   const { time, timeColumn, notes } = parts;
   const problems: Problem[] = [...parts.book.placed].sort((a, b) => a.range.start.line - b.range.start.line || a.range.start.character - b.range.start.character);
   return {

@@ -68,7 +68,8 @@ const withReference = (unit: Unit, quantity: QuantityId, name: string): Unit => 
 /** The unit assumed where none is known: the quantity's own, counted as the name says. */
 const assumedUnit = (quantity: QuantityId, name: string): Unit => withReference(UNITS[QUANTITIES[quantity].unit], quantity, name);
 
-const scaleOf = (mapping: ChannelMapping): ColumnPlan['scale'] => {
+/** The line through a mapping's two points, raw number → value; undefined where it has none or they stand above each other. */
+export const scaleOf = (mapping: ChannelMapping): ColumnPlan['scale'] => {
   if (!mapping.scale) return undefined;
   const [[rawA, valueA], [rawB, valueB]] = mapping.scale;
   const factor = (valueB - valueA) / (rawB - rawA);

@@ -18,9 +18,9 @@ export interface Channel {
   readonly quantity: QuantityId | undefined;
   /** Unit the text is in; undefined where unknown and the quantity is too. */
   readonly unit: Unit | undefined;
-  /** Where the knowledge came from; `guess` and `assumed` are said to the user. */
-  readonly quantityFrom: 'vehicle' | 'name' | 'guess' | 'none';
-  readonly unitFrom: 'vehicle' | 'header' | 'units-row' | 'column' | 'assumed' | 'none';
+  /** Where the knowledge came from; `guess` and `assumed` are said to the user. `standard`: SAE J1979 fixes it. */
+  readonly quantityFrom: 'vehicle' | 'name' | 'standard' | 'guess' | 'none';
+  readonly unitFrom: 'vehicle' | 'header' | 'units-row' | 'column' | 'standard' | 'assumed' | 'none';
   /**
    * One value a sample, in the quantity's canonical unit (as written where the quantity is unknown).
    * NaN: no new sample in this row (blank or not a number).
@@ -48,6 +48,9 @@ export interface LoggedCode {
   readonly sample: number | undefined;
   readonly line: number;
   readonly range: Range;
+  /** How the controller holds it, and which one does, where the log says so. */
+  readonly state?: 'stored' | 'pending' | 'permanent';
+  readonly controller?: string;
 }
 
 /** How the time of each sample was found, said to the user where it is not as written. */
