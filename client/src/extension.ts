@@ -1,9 +1,11 @@
 // The extension: starts the language server, shows its state, and asks what only a person can answer.
 
-import { commands, l10n, window, type ExtensionContext, type LogOutputChannel } from 'vscode';
+import { commands, l10n, window, workspace, type ExtensionContext, type LogOutputChannel } from 'vscode';
 import { LanguageClient, TransportKind, type LanguageClientOptions, type ServerOptions } from 'vscode-languageclient/node';
-import { OFFER_SESSION, STATUS, type InitializationOptions, type OfferSessionParams, type StatusParams } from '../../server/src/protocol/messages.js';
+import { COMMANDS, OFFER_SESSION, STATUS, type CorrectParams, type InitializationOptions, type OfferSessionParams, type PlaceParams, type StatusParams } from '../../server/src/protocol/messages.js';
+import { correctTable } from './correctTable.js';
 import { offerSession, readAsSession } from './offerSession.js';
+import { showPlace } from './showPlace.js';
 import { StatusItem } from './statusItem.js';
 import { registerTrace } from './trace.js';
 
@@ -16,7 +18,7 @@ export function activate(context: ExtensionContext): Api {
   const output = window.createOutputChannel('Leanspot', { log: true });
   const status = new StatusItem();
   context.subscriptions.push(output, status);
-  client = makeClient(context, output);
+  const started = client = makeClient(context, output);
   client.onNotification(STATUS, (params: StatusParams) => status.show(params));
   client.onNotification(OFFER_SESSION, (params: OfferSessionParams) => offerSession(params, context.globalState));
   client.onDidChangeState(({ newState }) => status.serverState(newState));
@@ -25,6 +27,10 @@ export function activate(context: ExtensionContext): Api {
     commands.registerCommand('leanspot.restartServer', () => restart(output)),
     commands.registerCommand('leanspot.showOutput', () => output.show(true)),
     commands.registerCommand('leanspot.readAsSession', readAsSession),
+    commands.registerCommand(COMMANDS.correctTable, (params?: CorrectParams) => correctTable(started, params)),
+    commands.registerCommand(COMMANDS.showPlace, (params: PlaceParams) => showPlace(params)),
+    // Corrections and the call-outs that offer them come with the trust.
+    workspace.onDidGrantWorkspaceTrust(() => restart(output)),
     ...registerTrace(context, client),
   );
   void commands.executeCommand('setContext', 'leanspot.active', true);
@@ -52,7 +58,9 @@ function makeClient(context: ExtensionContext, output: LogOutputChannel): Langua
     run: { module, args: ['serve'], transport: TransportKind.stdio },
     debug: { module, args: ['serve'], transport: TransportKind.stdio, options: { execArgv: ['--nolazy', '--inspect=6009'] } },
   };
-  const initializationOptions: InitializationOptions = { docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString(), schemaKnown: true };
+  const initializationOptions = (): InitializationOptions => ({
+    docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString(), schemaKnown: true, commands: workspace.isTrusted,
+  });
   const clientOptions: LanguageClientOptions = {
     documentSelector: [
       { language: 'session-log' },
@@ -63,6 +71,10 @@ function makeClient(context: ExtensionContext, output: LogOutputChannel): Langua
     initializationOptions,
     outputChannel: output,
     markdown: { isTrusted: false, supportHtml: false },
+    middleware: {
+      // In a folder that is not trusted nothing is changed.
+      provideCodeActions: (document, range, context, token, next) => (workspace.isTrusted ? next(document, range, context, token) : []),
+    },
     diagnosticPullOptions: { onChange: true, onSave: true, onTabs: true },
   };
   return new LanguageClient('leanspot', 'Leanspot', serverOptions, clientOptions);

@@ -57,7 +57,8 @@ export class TraceTalk implements Disposable {
   }
 
   private post(message: ToTraceView): void {
-    if (this.ready) void this.webview.postMessage(message); else this.waiting.push(message);
+    // Of what a view that is not there yet should have heard, the newest of a kind is enough.
+    if (this.ready) void this.webview.postMessage(message); else this.waiting = [...this.waiting.filter(({ type }) => type !== message.type), message];
   }
 
   private ask<Result>(method: string, params: object): Promise<Result | null> {

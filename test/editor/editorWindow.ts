@@ -117,7 +117,7 @@ export class EditorWindow {
 }
 
 /** The class by which the workbench says what kind of theme it wears. */
-const baseOf: Record<Theme, string> = { dark: 'vs-dark', light: 'vs', 'high-contrast': 'hc-black' };
+const baseOf: Record<Theme, string> = { dark: 'vs-dark', light: 'vs', 'high-contrast': 'hc-black', 'high-contrast-light': 'hc-light' };
 
 const fileName = (path: string) => path.slice(path.lastIndexOf('/') + 1);
 

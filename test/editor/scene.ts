@@ -6,6 +6,7 @@ export const themes = {
   dark: 'Default Dark Modern',
   light: 'Default Light Modern',
   'high-contrast': 'Default High Contrast',
+  'high-contrast-light': 'Default High Contrast Light',
 } as const;
 
 export type Theme = keyof typeof themes;

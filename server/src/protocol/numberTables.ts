@@ -30,8 +30,8 @@ export function packTables(tables: readonly NumberTable[]): PackedTables<Uint8Ar
 export function unpackTables({ shapes, data }: PackedTables<Uint8Array>): NumberTable[] | undefined {
   if (shapes.reduce((sum, shape) => sum + bytesOf(shape), 0) !== data.byteLength) return undefined;
   let at = 0;
-  // A copy each: the bytes may begin at any address, numbers may not.
-  const next = (length: number): ArrayBuffer => data.slice(at, at += length).buffer as ArrayBuffer;
+  // A copy each: the bytes may begin at any address, numbers may not. (Node's buffers have a `slice` of their own that does not copy.)
+  const next = (length: number): ArrayBuffer => Uint8Array.prototype.slice.call(data, at, at += length).buffer as ArrayBuffer;
   return shapes.map(({ rows, columns }) => ({
     x: new Float64Array(next(rows * 8)),
     columns: Array.from({ length: columns }, () => new Float32Array(next(rows * 4))),
