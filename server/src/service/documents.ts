@@ -1,6 +1,5 @@
 // Files as documents: each read once for each state of its bytes and of what it is read with, and shared by every feature.
 
-import { readSession } from '../formats/readSession.js';
 import { readTable } from '../formats/readTable.js';
 import { readVehicle } from '../formats/readVehicle.js';
 import type { ByteSource } from '../formats/source.js';
@@ -9,7 +8,7 @@ import { EMPTY_VEHICLE, type Vehicle, type VehicleDocument } from '../formats/ve
 import { analyse } from '../signals/analyse.js';
 import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
-import { kindByHead, kindByLanguage, kindByName, type FileKind } from './fileKind.js';
+import { kindByHead, kindByLanguage, kindByName, readAnySession, type FileKind } from './fileKind.js';
 import { textOf } from './text.js';
 import { folderOf } from './uris.js';
 import { listsAsSession, listsAsTable, tableOfRole, vehicleFileFor, type VehicleFolder } from './vehicleFolders.js';
@@ -120,7 +119,7 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       if (!session) return undefined;
       const { key, file, vehicle, target } = session;
       const value = await signals.get(uri, key, async () =>
-        analyse(readSession(await file.source(), { vehicle }), vehicle, target ? { targetTable: target.value } : {}));
+        analyse(readAnySession(uri, await file.source(), vehicle), vehicle, target ? { targetTable: target.value } : {}));
       return { key, value };
     },
   };

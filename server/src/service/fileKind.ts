@@ -1,8 +1,10 @@
 // What a file is: by its name, then by the language the editor gave it, then by its first lines.
 
+import { looksLikeCandump, readCandump } from '../formats/can/readCandump.js';
 import { readSession } from '../formats/readSession.js';
 import { bytesSource, type ByteSource } from '../formats/source.js';
 import type { Session } from '../formats/session.js';
+import type { Vehicle } from '../formats/vehicle.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { textOf } from './text.js';
 import { baseName } from './uris.js';
@@ -10,8 +12,11 @@ import { baseName } from './uris.js';
 export type FileKind = 'session' | 'table' | 'vehicle';
 
 export const VEHICLE_FILE = 'vehicle.json';
-export const SESSION_GLOB = '**/*.session.csv';
+/** Logs, and raw CAN captures of OBD-II traffic. */
+export const SESSION_GLOB = '**/*.{session.csv,candump.log}';
 export const TABLE_GLOB = '**/*.table.csv';
+
+const CAPTURE_ENDING = '.candump.log';
 
 /** Language ids of the editor. */
 export const SESSION_LANGUAGE = 'session-log';
@@ -21,7 +26,7 @@ export const TABLE_LANGUAGE = 'fuel-table';
 export function kindByName(uri: string): FileKind | undefined {
   const name = baseName(uri).toLowerCase();
   if (name === VEHICLE_FILE) return 'vehicle';
-  if (name.endsWith('.session.csv')) return 'session';
+  if (name.endsWith('.session.csv') || name.endsWith(CAPTURE_ENDING)) return 'session';
   return name.endsWith('.table.csv') ? 'table' : undefined;
 }
 
@@ -46,6 +51,7 @@ export function kindByHead(uri: string, source: ByteSource): FileKind | undefine
   const lastLine = source.size > HEAD_BYTES ? head.lastIndexOf(0x0a) + 1 : head.length;
   if (lastLine === 0) return undefined;
   const start = bytesSource(head.slice(0, lastLine));
+  if (looksLikeCandump(start)) return readCandump(start, {}).channels.length > 0 ? 'session' : undefined;
   if (/^\s*#\s*(quantity|columns|rows)\s*:/mi.test(textOf(start).split(/\r?\n|\r/, 40).join('\n'))) return 'table';
   return readsAsSession(readSession(start, {})) ? 'session' : undefined;
 }
@@ -54,3 +60,7 @@ export function kindByHead(uri: string, source: ByteSource): FileKind | undefine
 const readsAsSession = (session: Session): boolean =>
   session.time.kind === 'column'
   && session.channels.some(({ quantity, quantityFrom }) => quantityFrom === 'name' && quantity !== undefined && !NOT_OF_AN_ENGINE.has(quantity));
+
+/** A session by the reader of its form: a raw CAN capture by its name or first frame, else a log in columns. */
+export const readAnySession = (uri: string, source: ByteSource, vehicle: Vehicle): Session =>
+  (baseName(uri).toLowerCase().endsWith(CAPTURE_ENDING) || looksLikeCandump(source) ? readCandump : readSession)(source, { vehicle });

@@ -18,9 +18,11 @@ const NEEDS: readonly { readonly kind: string; readonly any: readonly QuantityId
 const missing = ({ session, channel }: Signals): Finding[] => {
   if (session.samples === 0) return [];
   const lacking = NEEDS.filter((need) => need.any.every((quantity) => (channel(quantity)?.filled ?? 0) === 0));
+  const capture = session.channels.some(({ unitFrom }) => unitFrom === 'standard');
   return lacking.map(({ kind, what, without }) => ({
     code: 'channel-missing', severity: lacking.length === NEEDS.length ? 'warning' : 'information', range: session.headerRange,
-    message: `No column with readings is known as ${what}: ${without}. If it is there under another name, map it under "channels" in vehicle.json.`, data: { kind },
+    message: capture ? `No answer in this capture tells ${what}: ${without}. Have the tester ask for it next time.`
+      : `No column with readings is known as ${what}: ${without}. If it is there under another name, map it under "channels" in vehicle.json.`, data: { kind },
   }));
 };
 

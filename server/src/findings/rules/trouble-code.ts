@@ -55,15 +55,29 @@ const besideIt = (signals: Signals, { code }: TroubleCode): string => {
   return faults.length > 0 ? ` This log shows ${signals.channel(quantity)!.name} failing ${faults.length} time${faults.length > 1 ? 's' : ''}, the first at ${formatNumber(signals.timeS[faults[0].from], 1)} s.` : ` In this log ${signals.channel(quantity)!.name} looks sound.`;
 };
 
-const words = (signals: Signals, logged: LoggedCode): { severity: Severity; message: string; data: Record<string, unknown> } => {
+/** How the controllers hold a code, where the log says it: ` (stored in 7E8, pending in 7E9)`. */
+const heldWords = (all: readonly LoggedCode[]): string => {
+  const told = [...new Set(all.flatMap(({ state, controller }) => (state ? [`${state}${controller ? ` in ${controller}` : ''}`] : [])))];
+  return told.length === 0 ? '' : ` (${told.join(', ')})`;
+};
+
+const PENDING = ' It is pending: seen once and not yet confirmed, so it may clear itself.';
+const PERMANENT = ' It is permanent: it stays until the controller has found the repair good by itself.';
+/** What the state adds; the surest one speaks. */
+const stateWords = (all: readonly LoggedCode[]): string => {
+  const states = new Set(all.map(({ state }) => state));
+  return states.has('stored') || states.has(undefined) ? '' : states.has('permanent') ? PERMANENT : PENDING;
+};
+
+const words = (signals: Signals, logged: LoggedCode, all: readonly LoggedCode[]): { severity: Severity; message: string; data: Record<string, unknown> } => {
   const code = troubleCodeOf(logged.text);
   if (!code) return { severity: 'information', message: `"${logged.text}" is not a trouble code as SAE J2012 writes them (a letter P, C, B or U and four digits). Check how the logger writes codes.`, data: { text: logged.text } };
   const says = code.says ?? `${code.area}; ${code.definedBy === 'manufacturer' ? 'the maker\'s own code, see the maker\'s documents' : 'a standard code outside fuelling'}`;
   const matters = code.says ? ` ${MATTERS[code.matter]}` : '';
   return {
     severity: SEVERITY[code.matter],
-    message: `${code.code}: ${says}.${matters.trimEnd()}${besideIt(signals, code)} First ${checkFirstOf(code)}.`,
-    data: { code: code.code, matter: code.matter, area: code.area, definedBy: code.definedBy },
+    message: `${code.code}${heldWords(all)}: ${says}.${matters.trimEnd()}${stateWords(all)}${besideIt(signals, code)} First ${checkFirstOf(code)}.`,
+    data: { code: code.code, matter: code.matter, area: code.area, definedBy: code.definedBy, ...(logged.state ? { states: [...new Set(all.map(({ state }) => state))] } : {}) },
   };
 };
 
@@ -74,7 +88,7 @@ export const rule: Rule = {
   docs: {
     title: 'Trouble code',
     meaning: 'The engine computer has its own opinion. A code can mean that a reading is in doubt, that the mixture is off, or that the engine is at risk; each wants repair before a table is touched.',
-    computed: 'From a code channel or a `# trouble-codes:` note. Structure by SAE J2012 / ISO 15031-6; plain words for the codes that touch fuelling. An error where the engine is at risk (misfire, knock sensor, injector circuit, fuel pump), a warning where a reading or the mixture is in doubt, else worth knowing. What the log shows on the same matter is said beside it.',
+    computed: 'From a code channel, a `# trouble-codes:` note, or the answers to services 03, 07 and 0A (stored, pending, permanent) in a CAN capture. Structure by SAE J2012 / ISO 15031-6; plain words for the codes that touch fuelling. An error where the engine is at risk (misfire, knock sensor, injector circuit, fuel pump), a warning where a reading or the mixture is in doubt, else worth knowing. What the log shows on the same matter is said beside it.',
     causes: ['What the code names, or its plug and wiring', 'An older fault that was repaired but not cleared', 'A consequence of another code: misfire and lean codes come in company'],
     checkFirst: 'All stored codes with their freeze frames, before clearing any.',
     limits: [],
@@ -84,15 +98,18 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${trims}`,
   },
   session: (signals) => {
-    const seen = new Set<string>();
-    return signals.session.codes.flatMap((logged): Finding[] => {
-      // A code that stays, goes and comes back is one code.
+    // A code that stays, goes and comes back, or that two controllers hold, is one code.
+    const groups = new Map<string, LoggedCode[]>();
+    for (const logged of signals.session.codes) {
       const key = troubleCodeOf(logged.text)?.code ?? logged.text;
-      if (seen.has(key)) return [];
-      seen.add(key);
-      const { severity, message, data } = words(signals, logged);
+      const group = groups.get(key);
+      if (group) group.push(logged); else groups.set(key, [logged]);
+    }
+    return [...groups.values()].map((all): Finding => {
+      const logged = all[0];
+      const { severity, message, data } = words(signals, logged, all);
       const at = logged.sample === undefined ? undefined : signals.timeS[logged.sample];
-      return [{ code: 'trouble-code', severity, range: logged.range, message, channel: 'trouble-code', ...(at === undefined ? {} : { timeS: [at, at] as const }), data }];
+      return { code: 'trouble-code', severity, range: logged.range, message, channel: 'trouble-code', ...(at === undefined ? {} : { timeS: [at, at] as const }), data };
     });
   },
 };
