@@ -173,7 +173,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   if (!other && !jitter) return [];
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
   const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
-  const before = trailing(lambda, timeS, 3);
+  const before = trailing(lambda, timeS, 3), raggedness = offLine(lambda);
   const excess = new Float64Array(lambda.length).fill(NaN);
   for (let i = 0; i < lambda.length; i++) {
     if (operating.air[i] | tipIn[i] | shift[i] | off[i] | cranking[i] || lambda[i] !== lambda[i]) continue;
@@ -199,7 +199,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
       // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now.
       const apart = aroundOf((i) => lambda[i] - other[i], 4);
       const otherOff = target ? meanAt((i) => other[i] - targetAt(signals, operating, i, true), span) : NaN;
-      sign(Math.abs(otherOff) < 0.05 || Math.abs(meanOf(other, span) - around(other, 4)) < 0.04 && !(apart > 0.5 * meanOf(excess, span)), 1.5, 'the other bank does not');
+      sign(otherOff < 0.05 || Math.abs(meanOf(other, span) - around(other, 4)) < 0.04 && !(apart > 0.5 * meanOf(excess, span)), 1.5, 'the other bank does not');
     }
     if (jitter) {
       const now = meanOf(jitter, span), usual = around(jitter, 6);
@@ -210,11 +210,14 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
       const rise = meanOf(trimOf, { from: Math.floor((span.from + span.to) / 2), to: span.to }) - around(trimOf, 3);
       sign(rise > 3, 1, 'the trim adds fuel and it stays lean');
     }
-    sign(other !== undefined && meanOf(excess, span) > FAR_EXCESS, 0.5, 'it is farther off than a table can be');
+    sign(other !== undefined && meanOf(excess, span) > FAR_EXCESS, meanOf(excess, span) > 2 * FAR_EXCESS ? 1 : 0.5, 'it is farther off than a table can be');
+    const rough = meanOf(raggedness, span), smooth = around(raggedness, 6);
+    sign(rough > 2.5 * smooth && rough - smooth > 0.003, 1, 'its reading turns ragged');
     sign(isAbrupt(lambda, timeS, span), 0.5, 'it comes and goes at once');
     if (pressureAt && meanAt(pressureAt, span) < 0.95 * aroundOf(pressureAt, 4)) points -= 2;
     if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
-    if (points < 2.5) return [];
+    // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
+    if (points < (other ? 2.5 : 3)) return [];
     let loaded = 0;
     for (let i = span.from; i < span.to; i++) loaded += operating.load[i];
     return [{ ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : target ? 'target' : 'before', signs, underLoad: loaded > 0.5 * (span.to - span.from) }];
@@ -242,13 +245,17 @@ const trailing = (values: Float64Array, timeS: Float64Array, seconds: number): F
   return means;
 };
 
-/** How far each engine speed lies off the line between its neighbours, rpm; undefined without engine speed. */
+/** How far each value lies off the line between its neighbours. */
+const offLine = (values: Float64Array): Float64Array => {
+  const off = new Float64Array(values.length).fill(NaN);
+  for (let i = 1; i + 1 < values.length; i++) off[i] = Math.abs(values[i] - (values[i - 1] + values[i + 1]) / 2);
+  return off;
+};
+
+/** Unrest of the engine speed, rpm; undefined without engine speed. */
 const speedJitter = (signals: Signals): Float64Array | undefined => {
   const rpm = believed(signals, 'engine-speed');
-  if (!rpm) return undefined;
-  const off = new Float64Array(rpm.length).fill(NaN);
-  for (let i = 1; i + 1 < rpm.length; i++) off[i] = Math.abs(rpm[i] - (rpm[i - 1] + rpm[i + 1]) / 2);
-  return off;
+  return rpm && offLine(rpm);
 };
 
 const isAbrupt = (lambda: Float64Array, timeS: Float64Array, span: Span): boolean => {

@@ -10,10 +10,10 @@ import type { Signals } from './signals.js';
 import { runningCount } from './statistics.js';
 
 /** The delay is known to about this: the band runs from the earliest to the latest that the reading may have been fuelled. */
-const EARLIEST_DELAYS = 1.7;
+const EARLIEST_DELAYS = 1.8;
 const LATEST_DELAYS = 0.5;
 const GUARD_S = 0.05;
-const SLUG_S = 0.3;
+const SLUG_S = 0.6;
 
 export interface Operating {
   /** 1 while the engine is under load (see `loadMask`), on trusted channels only. */

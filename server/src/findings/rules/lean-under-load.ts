@@ -24,7 +24,7 @@ export const rule: Rule = {
   docs: {
     title: 'Lean under load',
     meaning: 'Too little fuel under load raises temperatures and brings knock: it can ruin an engine within seconds. Stop the pull, lift off, find the cause before the next one. Do not tune around it.',
-    computed: 'A reading speaks of the engine a moment ago: cycle, exhaust and sensor delay it (a stated model, 0.05 s at high flow to 0.6 s at idle, or the vehicle file\'s own figure). It is judged only where the whole band from half to 1.7 times that delay was under load '
+    computed: 'A reading speaks of the engine a moment ago: cycle, exhaust and sensor delay it (a stated model, 0.05 s at high flow to 0.6 s at idle, or the vehicle file\'s own figure). It is judged only where the whole band from half to 1.8 times that delay was under load '
       + '(manifold pressure or throttle at their limits), against the leanest target in that band. The mean over `leanUnderLoadS` above target must pass the warning or the error limit; under boost a lambda at `leanUnderBoostLambda` is an error whatever the target. '
       + `Without a target λ ${ASSUMED_TARGET_LOAD.toFixed(1)} is assumed under load and ${ASSUMED_TARGET_BOOST.toFixed(1)} under boost, and said. The sensor's lag is taken off the length of short spells, so a tip-in blip below the limit raises nothing. `
       + 'Left out: fuel cut and the recovery behind it, gear shifts, the rev limiter, cold, dropped out or stuck sensors, and spells that look like a misfire.',

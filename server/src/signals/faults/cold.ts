@@ -10,6 +10,7 @@ import { quantileOf, sortedSample } from '../statistics.js';
 const LEAST_S = 1.5;
 /** Beyond this it is not cold but dead: stuck.ts tells it. */
 const LONGEST_S = 180;
+const AIR_FROM = 1.12;
 
 export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: EventKind) => Uint8Array): Fault[] => {
   const { timeS, recordings } = readings;
@@ -70,7 +71,8 @@ const longestFlatS = (readings: Readings, track: Track, from: number): number =>
   for (let a = from; a < count;) {
     let b = a + 1;
     while (b < count && values[b] === values[a]) b++;
-    if (b < count) longestS = Math.max(longestS, timeS[rows[b - 1]] - timeS[rows[a]]);
+    // Free air in a fuel cut is flat at the sensor's end: that says nothing of how steady it reads.
+    if (b < count && values[a] < AIR_FROM && values[a] > track.least && values[a] < track.greatest) longestS = Math.max(longestS, timeS[rows[b - 1]] - timeS[rows[a]]);
     a = b;
   }
   return longestS;

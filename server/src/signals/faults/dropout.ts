@@ -6,7 +6,7 @@ import { hold, type Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import { expectedOf, type Expected } from '../related.js';
 import type { Fault } from '../signals.js';
-import { extremes, quantileOf, sortedSample } from '../statistics.js';
+import { extremes, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 
 /** Shorter than this nobody can tell from a reading that came late, seconds. */
 const LEAST_S = 0.18;
@@ -137,14 +137,14 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const { values, rows, count, channel } = track;
   const { timeS } = readings;
   const held = (of: QuantityId): Float64Array | undefined => readings.held(of);
-  let statistics: { usualLeap: number; span: number } | undefined;
-  const usual = (): { usualLeap: number; span: number } => {
+  let statistics: { usualLeap: number; span: number; quantum: number } | undefined;
+  const usual = (): { usualLeap: number; span: number; quantum: number } => {
     if (statistics) return statistics;
     const changes = new Float64Array(Math.max(0, Math.min(count - 1, 5000)));
     const stride = Math.max(1, Math.ceil(count / 5000));
     for (let k = 1, c = 0; k < count && c < changes.length; k += stride) changes[c++] = Math.abs(values[k] - values[k - 1]);
     const sorted = sortedSample(values.subarray(0, count));
-    return (statistics = { usualLeap: quantileOf(sortedSample(changes), 0.99), span: quantileOf(sorted, 0.99) - quantileOf(sorted, 0.01) });
+    return (statistics = { usualLeap: quantileOf(sortedSample(changes), 0.99), span: quantileOf(sorted, 0.99) - quantileOf(sorted, 0.01), quantum: quantisedStep(values, count) });
   };
   const fastest = FASTEST[quantity];
   const rpm = held('engine-speed'), speed = held('vehicle-speed'), pressure = held('manifold-pressure'), flow = held('mass-air-flow');
@@ -230,6 +230,6 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     if (b - a < 2 || quantity === 'ignition-advance' || quantity === 'injector-duty' || quantity === 'injector-pulse-width') return false;
     const [low, high] = familyWithout(value);
     const gap = Math.max(value - high, low - value);
-    return gap > 0.1 * (high - low) && leap > Math.max(0.3 * (high - low), 1.5 * usual().usualLeap);
+    return gap > 0.1 * (high - low) && leap > Math.max(0.3 * (high - low), 1.5 * usual().usualLeap, 8 * usual().quantum);
   }
 };

@@ -115,7 +115,7 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
   if (quantity === undefined) return undefined;
   const expected = expectedOf(quantity, hold(track, readings.timeS), (of) => readings.held(of));
   if (!expected) return quantity === 'throttle' || quantity === 'pedal' ? () => false : undefined;
-  const least = Math.max(5 * expected.spread, 0.12 * span);
+  const least = Math.max(5 * expected.spread, (NO_NOISE.has(quantity) ? 0.2 : 0.12) * span);
   return (run) => {
     let low = Infinity, high = -Infinity;
     for (let row = rows[run.from]; row <= rows[run.to - 1]; row++) {
