@@ -35,6 +35,15 @@ suite('statistics', () => {
     near(low, 1.06213, 1e-5);
     near(high, 1.09987, 1e-5);
     assert.equal(meanInterval95(1, 0.1, 1)[1], Infinity);
+    // The ten values of the autocorrelation example: s 0.018856181, 2.0755 effective, 1.0755 degrees of freedom (SciPy 1.17).
+    near(meanInterval95(0.9, 0.018856181, 2.075471698)[1] - 0.9, 0.14111, 1e-4);
+  });
+
+  test('interval of a factor from the interval of lambda: 0.93 ± 0.0162 at a target of 0.86', () => {
+    // Derived: the target carries no error, so the bounds scale. Spread and number are chosen so that the half interval is 0.0162.
+    const [low, high] = meanInterval95(0.93, 0.0162 / studentT95(20.5) * Math.sqrt(21.5), 21.5);
+    near(low / 0.86, 1.06256, 1e-5);
+    near(high / 0.86, 1.10023, 1e-5);
   });
 
   test('autocorrelation (Wilks) and effective samples (Zwiers and von Storch 1995)', () => {

@@ -1,9 +1,9 @@
 // Readings gathered into short steady pieces: what is kept of a session as evidence on the cells it was fuelled from. Nothing in here
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
-import { injectedAt, passedG, type Delay } from './delayModel.js';
+import { injectedAt, mixedAndSeen, passedG, type Delay } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
-import { lagged, sampleAt } from './filters.js';
+import { sampleAt } from './filters.js';
 import { stepOf } from './grid.js';
 import { effectiveSamples } from './statistics.js';
 import { REASONS, reasonIndex, type Track } from './track.js';
@@ -45,7 +45,7 @@ const VISIT_S = 8;
 const GAP_S = 1.5;
 /** Trims answer slowly: their blocks are longer, and fewer of them are independent. */
 const TRIM_BLOCK_S = 3;
-/** What no averaging takes away: curvature between breakpoints, the table's rounding. */
+/** Least deviation of a block, however still its readings: the mixture itself wanders by about this from second to second. Order of magnitude, no source. */
 const FLOOR_DEVIATION = 0.003;
 /** How well the film's share is known from one session to the next. */
 const FILM_DEVIATION = 0.1;
@@ -62,12 +62,10 @@ export const gather = (track: Track, delay: Delay): Gathered => {
   const { readings, timeS, grid } = track;
   const columns = grid.columns.length;
   const trimsOnly = readings.kind === 'trims';
-  const lagS = delay.model.lagS;
-  const column = lagged(track.columnPosition, timeS, lagS);
-  const row = lagged(track.rowPosition, timeS, lagS);
-  const commanded = lagged(track.commanded, timeS, lagS);
-  const film = lagged(track.film, timeS, lagS);
-  const at = injectedAt(track, readings.row, delay.model, passedG(track));
+  const passed = passedG(track);
+  const seen = (values: Float64Array): Float64Array => mixedAndSeen(values, timeS, passed, delay.model);
+  const [column, row, commanded, film] = [track.columnPosition, track.rowPosition, track.commanded, track.film].map(seen);
+  const at = injectedAt(track, readings.row, delay.model, passed);
 
   const reasons = new Int32Array(REASONS.length);
   const [fault, transient, unproven] = [reasonIndex('sensor-fault'), reasonIndex('transient'), reasonIndex('delay-unproven')];

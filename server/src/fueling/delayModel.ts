@@ -2,6 +2,7 @@
 // Introduction to Modeling and Control of Internal Combustion Engine Systems), and when by it a reading was injected.
 
 import type { Vehicle } from '../formats/vehicle.js';
+import { lagged } from './filters.js';
 import { medianOf } from './statistics.js';
 import type { Track } from './track.js';
 
@@ -13,6 +14,8 @@ export interface PhysicalDelay {
   readonly cycles: number;
   /** Mass of gas between valve and sensor, g: it has left once as much exhaust has followed. */
   readonly gasG: number;
+  /** Share of that gas which is stirred (collector, the sensor's shield) rather than pushed along: a lag that goes with one over flow. */
+  readonly stirred: number;
   /** Time constant of the sensor's first-order lag. */
   readonly lagS: number;
 }
@@ -37,12 +40,12 @@ export interface Delay {
   readonly filmShare: number;
 }
 
-/** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), a wideband in gas flow. Reference figures. */
-export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, lagS: 0.05 };
+/** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), a wideband in gas flow. Reference figures; the share stirred is an order of magnitude, no source. */
+export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, stirred: 0.25, lagS: 0.05 };
 /** Share of the fuel that first wets the wall, and how long it stays (Aquino's film, as Guzzella and Onder have it; orders of magnitude, from memory). */
 export const ASSUMED_FILM = { share: 0.1, staysS: 0.4 } as const;
-/** How far the assumed figures may be off (standard deviation): cycles, ln gas, ln lag, film share, ln film time. Orders of magnitude, no source. */
-export const PRIOR_DEVIATION = [0.15, 0.7, 0.6, 0.15, 0.5] as const;
+/** How far the assumed figures may be off (standard deviation): cycles, ln gas, ln lag, film share, ln film time, share stirred. Orders of magnitude, no source. */
+export const PRIOR_DEVIATION = [0.15, 0.7, 0.6, 0.15, 0.5, 0.15] as const;
 export const LONGEST_S = 2.5;
 export const GAP_S = 1;
 
@@ -73,7 +76,7 @@ export const passedG = (track: Pick<Track, 'timeS' | 'exhaustGPerS'>): Float64Ar
 
 /**
  * When the mixture read at each of the rows (ascending) was injected, as a fractional row; NaN before the log's start or across a hole.
- * The sensor's lag is not in it: it is laid on what is compared (`lagged`). `from`: earliest row that belongs to each reading's stretch.
+ * Stirring and the sensor's lag are not in it: they are laid on what is compared (`mixedAndSeen`). `from`: earliest row that belongs to each reading's stretch.
  */
 export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>, rows: Int32Array, model: DelayModel, passed: Float64Array, from?: Int32Array): Float64Array => {
   const { timeS, rpm, exhaustGPerS } = track;
@@ -88,7 +91,7 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
     let injectedS: number;
     if (model.kind === 'stated') injectedS = timeS[row] - statedS(model.byFlow, exhaustGPerS[row]);
     else {
-      const left = passed[row] - model.gasG;
+      const left = passed[row] - model.gasG * (1 - model.stirred);
       if (left < passed[first]) { result[index] = NaN; continue; }
       while (gasRow < row && passed[gasRow + 1] <= left) gasRow++;
       const step = passed[gasRow + 1] - passed[gasRow];
@@ -104,6 +107,10 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
   }
   return result;
 };
+
+/** What stirring on the way and the sensor's lag make of a column along time: either is a first-order lag, over the mass passed and over time. */
+export const mixedAndSeen = (values: Float64Array, timeS: Float64Array, passed: Float64Array, model: DelayModel): Float64Array =>
+  lagged(model.kind === 'stated' ? values : lagged(values, passed, model.gasG * model.stirred, Infinity), timeS, model.lagS);
 
 /** The vehicle file's own word on the delay, or the stated model where it says to estimate but the log does not tell. */
 export const givenDelay = (vehicle: Vehicle, track: Track): Delay => {

@@ -7,7 +7,7 @@ const FRESH_START_S = 1;
  * First-order lag with time constant `lagS`, exact for an input that runs straight between its samples:
  * y₁ = E y₀ + u₁ − E u₀ − (u₁ − u₀)(1 − E) τ/dt, E = e^(−dt/τ).
  */
-export const lagged = (input: Float64Array, timeS: Float64Array, lagS: number): Float64Array => {
+export const lagged = (input: Float64Array, timeS: Float64Array, lagS: number, freshStartS = FRESH_START_S): Float64Array => {
   if (!(lagS > 0)) return input;
   const output = new Float64Array(input.length);
   let y = NaN;
@@ -15,7 +15,7 @@ export const lagged = (input: Float64Array, timeS: Float64Array, lagS: number): 
   for (let at = 0; at < input.length; at++) {
     const u = input[at];
     const stepS = at > 0 ? timeS[at] - timeS[at - 1] : NaN;
-    if (Number.isNaN(y) || !(stepS >= 0 && stepS < FRESH_START_S)) y = u;
+    if (Number.isNaN(y) || !(stepS >= 0 && stepS < freshStartS)) y = u;
     else if (stepS > 0) {
       if (stepS !== lastStepS) [lastStepS, decay] = [stepS, Math.exp(-stepS / lagS)];
       const before = input[at - 1];

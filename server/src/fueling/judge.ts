@@ -14,10 +14,13 @@ export const FIRM_HALF_WIDTH = 0.025;
 const FIRM_OWN_HALF_WIDTH = 0.05;
 /** Readings of one passage err alike, so a firm cell was visited more than once (a long stay counts as several visits). */
 const FIRM_VISITS = 2;
-/** Smoothness and noise are found in the same readings, which makes the deviations look too small by about this. Found by simulation. */
-const CHOSEN_FROM_DATA = 1.15;
-/** What no number of readings takes away, in ln: rounding of the log, what is left of delay and film. Found by simulation. */
-const SYSTEMATIC_DEVIATION = 0.001;
+/**
+ * A firm cell was used for this long itself (bilinear weight × time, counted near its own corner only): the mixture settles in about 0.5 s, so that
+ * less is not four readings that err apart, and what merely passes far off says nothing that a straight line does not carry over.
+ */
+const FIRM_OWN_SECONDS = 2;
+/** Near a cell's corner: as much weight as the four cells have in the middle between them. */
+const NEAR_WEIGHT = 0.25;
 const MOST_MOMENTS = 200;
 /** A block counts among a cell's samples from this bilinear weight on. */
 const COUNTED_WEIGHT = 0.2;
@@ -89,6 +92,7 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
   const observations = asObservations(list.map(({ blocks }) => blocks));
   const solution = solveTable(grid, most.reference.map(Math.log), observations, list.length);
   const visits = new Int32Array(size);
+  const ownSeconds = new Float64Array(size);
   const zero = (): Float64Array => new Float64Array(size);
   const [samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight] = Array.from({ length: 9 }, zero);
   const offsets = [0, 1, width, width + 1];
@@ -106,6 +110,7 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
         target[cell] += share * Math.exp(blocks.lnTarget[at]);
         manifoldKPa[cell] += share * blocks.manifoldKPa[at];
         if (!Number.isNaN(blocks.bankSpread[at])) { spread[cell] += share * blocks.bankSpread[at]; spreadWeight[cell] += share; }
+        if (w >= NEAR_WEIGHT) ownSeconds[cell] += w * blocks.seconds[at];
         if (w < COUNTED_WEIGHT) continue;
         samples[cell] += blocks.samples[at];
         seconds[cell] += blocks.seconds[at];
@@ -120,12 +125,11 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
     manifoldKPa[cell] /= weight[cell];
     spread[cell] = Math.expm1(spread[cell] / spreadWeight[cell]);
   }
-  const halfWidth = solution.deviation.map((deviation, cell) =>
-    studentT95(Math.max(4, effective[cell])) * Math.hypot(deviation * CHOSEN_FROM_DATA, SYSTEMATIC_DEVIATION));
+  const halfWidth = solution.deviation.map((deviation, cell) => studentT95(Math.max(4, effective[cell])) * deviation);
   const proof = Array.from(weight, (sum, cell): Proof => {
     if (!(sum >= 1)) return 'none';
     const narrow = halfWidth[cell] < FIRM_HALF_WIDTH && 1.96 * solution.ownDeviation[cell] < FIRM_OWN_HALF_WIDTH;
-    return narrow && visits[cell] >= FIRM_VISITS && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
+    return narrow && visits[cell] >= FIRM_VISITS && ownSeconds[cell] >= FIRM_OWN_SECONDS && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
   });
   const lists = new Map<number, CellEvidence['moments']>();
   return {

@@ -1,6 +1,7 @@
 // The table that the evidence asks for: robust, weighted, regularised least squares on the logarithm of every cell, with its uncertainty.
 
 import { addTo, banded, cholesky, inverseOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
+import { UNKNOWN_BENDS, bendsShown, shareOfBends } from './curvature.js';
 import type { Grid } from './grid.js';
 import { spreadOf } from './statistics.js';
 
@@ -35,6 +36,10 @@ export interface Solution {
   /** Standard deviation between visits to the same place. */
   readonly betweenVisits: number;
   readonly filmShare: readonly number[];
+  /** How much of the table's bends shows between its breakpoints: 1 an engine that runs a smooth curve, 0 one that runs straight from breakpoint to breakpoint. */
+  readonly bendShare: number;
+  /** The weight that each observation had in the last round: one over its variance, all told. */
+  readonly weight: Float64Array;
 }
 
 /** Tukey's biweight: beyond this many deviations a block does not count. 95 % efficient on the normal. */
@@ -48,7 +53,14 @@ const SLOPE_DEVIATION = 0.04;
 const SMOOTHNESS_STEPS = [0.0012, 0.002, 0.0033, 0.0055, 0.009, 0.015, 0.025, 0.04, 0.065];
 /** Before the readings speak, errors of a table bend by about this from cell to cell (ln), give or take a factor e. */
 const USUAL_BEND = 0.01;
+/** For those who check the solution by other means. */
+export const PRIOR = { tableDeviation: TABLE_DEVIATION, slopeDeviation: SLOPE_DEVIATION, usualBend: USUAL_BEND } as const;
 const FILM_PRIOR_DEVIATION = 0.1;
+/**
+ * What no averaging at one spot takes away (standard deviation of ln): how far a sensor repeats itself from one working point to another, the
+ * rounding of table and log. Order of magnitude, no source.
+ */
+const SPOT_DEVIATION = 0.003;
 
 /** AᵀWA and AᵀWz of weighted least squares where each row of A stands on the four cells from `cell`. */
 export const normalEquations = (
@@ -84,7 +96,7 @@ const bandOf = (grid: Grid): number => {
 };
 
 /** Precision of unit bends: each cell against the straight line between its neighbours, along rows and columns. */
-const bends = (grid: Grid): Banded => {
+const bendPrecision = (grid: Grid): Banded => {
   const [width, height] = [grid.columns.length, grid.rows.length];
   const matrix = banded(width * height, bandOf(grid));
   const along = (axis: Float64Array, middle: number, cells: readonly [number, number, number]): void => {
@@ -135,7 +147,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const size = lnReference.length;
   const width = grid.columns.length;
   const offsets = [0, 1, width, width + 1];
-  const bendMatrix = bends(grid);
+  const bendMatrix = bendPrecision(grid);
   const ridge = plus(diagonal(bendMatrix, TABLE_DEVIATION ** -2), slopes(grid), SLOPE_DEVIATION ** -2);
   const x = new Float64Array(size);
   const rows = new Float64Array(4 * count);
@@ -148,11 +160,16 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   let smoothness = USUAL_BEND;
   let scale = 1;
   let betweenVisits = 0;
+  let bends: { readonly share: number; readonly deviation: number } = UNKNOWN_BENDS;
+  const spotInflation = new Float64Array(count).fill(1);
+  const bend = new Float64Array(count);
+  const straight = new Float64Array(count);
   let factor: Banded | undefined;
   let data: Banded = banded(size, bandOf(grid));
 
   /** Takes the bilinear sum of values as a sum of logarithms round the present x. */
   const linearise = (): void => {
+    bendsShown(grid, x.map((value, k) => Math.exp(lnReference[k] + value)), observations, bend);
     for (let at = 0; at < count; at++) {
       let total = 0;
       for (let i = 0; i < 4; i++) {
@@ -167,7 +184,8 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
         rows[4 * at + i] = share;
         if (share > 0) known += share * x[cell[at] + offsets[i]];
       }
-      z[at] = lnRequired[at] - Math.log(total) + known - filmShare[session[at]] * film[at];
+      straight[at] = lnRequired[at] - Math.log(total) + known - filmShare[session[at]] * film[at];
+      z[at] = straight[at] - bends.share * bend[at];
     }
   };
   const takeResiduals = (): void => {
@@ -181,12 +199,17 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const rounds = quick ? 4 : 8;
   for (let round = 0; round < rounds; round++) {
     linearise();
-    for (let at = 0; at < count; at++) weight[at] = trust[at] / (scale * inflation[at] * variance[at]);
+    for (let at = 0; at < count; at++) weight[at] = trust[at] / (scale * inflation[at] * spotInflation[at] * variance[at]);
     const { matrix, right } = normalEquations(grid, observations, rows, weight, z);
     data = matrix;
     if (count > 0 && (round === 1 || round === 4)) smoothness = bestSmoothness(matrix, right, bendMatrix, ridge);
     factor = cholesky(plus(plus(matrix, bendMatrix, smoothness ** -2), ridge, 1));
     if (!factor) break;
+    if (count > 0) {
+      bends = shareOfBends(factor, observations.cell, offsets, rows, weight, straight, bend);
+      for (let at = 0; at < count; at++) z[at] = straight[at] - bends.share * bend[at];
+      right.set(normalEquations(grid, observations, rows, weight, z).right);
+    }
     x.set(solveWith(factor, right));
     takeResiduals();
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
@@ -199,15 +222,16 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     }
     shareOfFilm(observations, residual, weight, filmShare);
     if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, scale, inflation);
+    spotsCount(observations, weight.map((_, at) => trust[at] / (scale * inflation[at] * variance[at])), bend, bends.deviation, spotInflation);
   }
 
   const lnValue = lnReference.map((value, k) => value + x[k]);
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
-  if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare };
+  if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare, bendShare: bends.share, weight };
   const own = cholesky(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1));
   return {
     lnValue, deviation: deviations(factor), ownDeviation: own ? deviations(own) : unknown(),
-    residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare,
+    residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare, bendShare: bends.share, weight,
   };
 };
 
@@ -277,4 +301,22 @@ const visitInflation = (observations: Observations, residual: Float64Array, trus
   }
   for (const { from, to, variance: own } of visits) for (let at = from; at < to; at++) inflation[at] = 1 + between / own;
   return Math.sqrt(between);
+};
+
+/**
+ * Readings at one spot (a quarter of the field between four cells) share what no averaging takes away, however many visits they come from: a spot
+ * never counts for more than that. It is what keeps an operating point that never moves, such as idle, from proving the two cells that it stands between.
+ */
+const spotsCount = ({ count, cell, weights }: Observations, weight: Float64Array, bend: Float64Array, bendDeviation: number, spotInflation: Float64Array): void => {
+  const spots = new Map<number, { precision: number; unknown: number }>();
+  const spotOf = (at: number): number => 4 * cell[at] + (weights[4 * at + 1] + weights[4 * at + 3] >= 0.5 ? 1 : 0) + (weights[4 * at + 2] + weights[4 * at + 3] >= 0.5 ? 2 : 0);
+  for (let at = 0; at < count; at++) {
+    const key = spotOf(at);
+    let spot = spots.get(key);
+    if (!spot) spots.set(key, spot = { precision: 0, unknown: 0 });
+    spot.precision += weight[at];
+    spot.unknown += weight[at] * (SPOT_DEVIATION ** 2 + (bendDeviation * bend[at]) ** 2);
+  }
+  // precision × (unknown / precision) = unknown: one over a spot's own variance times what stays unknown.
+  for (let at = 0; at < count; at++) spotInflation[at] = 1 + spots.get(spotOf(at))!.unknown;
 };

@@ -69,8 +69,11 @@ const RPM_RATE_LIMIT_PER_S = 1500; // common practice, no source
 const RPM_RATE_OVER_S = 0.15;
 const AFTER_CUT_S = 0.5; // common practice, no source
 const RUNNING_RPM = 300;
-/** Readings up to this share of a step beyond the axes still speak of the edge cell. */
-const BEYOND_LIMIT = 0.3;
+/**
+ * Readings up to this share of a step beyond the axes still speak of the edge cell: the engine goes on changing where the table is held, by several
+ * per cent a step, so that a tenth costs about as much as what a sensor repeats itself to.
+ */
+const BEYOND_LIMIT = 0.1;
 const BEFORE_FAULT_S = 0.1;
 const AFTER_FAULT_S = 0.3;
 

@@ -1,14 +1,16 @@
 // How long ago the mixture that the sensor shows was injected, found from the log: shifted and lagged, it must move as lambda does.
 
 import { compared, type Comparison } from './delayEvents.js';
-import { ASSUMED_DELAY, ASSUMED_FILM, PRIOR_DEVIATION, describe, injectedAt, typical, type Delay, type PhysicalDelay } from './delayModel.js';
+import { ASSUMED_DELAY, ASSUMED_FILM, PRIOR_DEVIATION, describe, injectedAt, mixedAndSeen, typical, type Delay, type PhysicalDelay } from './delayModel.js';
 import { lagged, sampleAt } from './filters.js';
 import type { Track } from './track.js';
 
 /** How the parameters are stepped to see what each does. */
-const STEPS = [0.02, 0.03, 0.05, 0.01, 0.05] as const;
+const STEPS = [0.02, 0.03, 0.05, 0.01, 0.05, 0.03] as const;
 
-const physical = (parameters: readonly number[]): PhysicalDelay => ({ kind: 'physical', cycles: parameters[0], gasG: Math.exp(parameters[1]), lagS: Math.exp(parameters[2]) });
+const physical = (parameters: readonly number[]): PhysicalDelay => ({
+  kind: 'physical', cycles: parameters[0], gasG: Math.exp(parameters[1]), stirred: parameters[5], lagS: Math.exp(parameters[2]),
+});
 
 /**
  * Finds delay and lag from the log: what was injected, shifted and lagged, must move as lambda does. `lnRequired`: ln of the value the
@@ -17,17 +19,17 @@ const physical = (parameters: readonly number[]): PhysicalDelay => ({ kind: 'phy
 export const estimateDelay = (track: Track, lnRequired: Float64Array, start?: Delay): Delay | undefined => {
   const comparison = compared(track, lnRequired);
   if (!comparison) return undefined;
-  const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), ASSUMED_FILM.share, Math.log(ASSUMED_FILM.staysS)];
+  const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), ASSUMED_FILM.share, Math.log(ASSUMED_FILM.staysS), ASSUMED_DELAY.stirred];
   const residuals = (parameters: readonly number[]): Float64Array => residualsOf(comparison, parameters);
   if (start?.from === 'log' && start.model.kind === 'physical') {
-    const { cycles, gasG, lagS } = start.model;
-    return refine(track, [cycles, Math.log(gasG), Math.log(lagS), start.filmShare, prior[4]], prior, residuals);
+    const { cycles, gasG, lagS, stirred } = start.model;
+    return refine(track, [cycles, Math.log(gasG), Math.log(lagS), start.filmShare, prior[4], stirred], prior, residuals);
   }
   let best = prior;
   let leastCost = Infinity;
   for (const gasFactor of [0.2, 0.4, 0.7, 1, 1.5, 2.2, 3.5]) {
     for (const lagFactor of [0.4, 1, 2.5]) {
-      const guess = [prior[0], prior[1] + Math.log(gasFactor), prior[2] + Math.log(lagFactor), prior[3], prior[4]];
+      const guess = [prior[0], prior[1] + Math.log(gasFactor), prior[2] + Math.log(lagFactor), prior[3], prior[4], prior[5]];
       const cost = meanAbsolute(residuals(guess));
       if (cost < leastCost) [best, leastCost] = [guess, cost];
     }
@@ -76,6 +78,7 @@ const refine = (track: Track, start: readonly number[], prior: readonly number[]
       const change = solveSmall(normal.map((row, i) => row.map((value, j) => (i === j ? value * (1 + damping) : value))), gradient);
       const next = at.map((value, i) => value - Math.max(-0.5, Math.min(0.5, change[i])));
       next[0] = Math.max(0.3, Math.min(2.5, next[0]));
+      next[5] = Math.max(0, Math.min(0.8, next[5]));
       next[2] = Math.max(Math.log(0.003), Math.min(Math.log(0.5), next[2]));
       const there = residuals(next);
       if (costOf(there, next) <= cost) {
@@ -89,7 +92,7 @@ const refine = (track: Track, start: readonly number[], prior: readonly number[]
   }
   const model = physical(at);
   const { flow, rpm } = typical(track);
-  const sensitivity = [120 / rpm, model.gasG / flow, model.lagS, 0, 0];
+  const sensitivity = [120 / rpm, model.gasG / flow, model.lagS, 0, 0, 0];
   const deviationS = Math.sqrt(Math.max(0, sensitivity.reduce((sum, value, i) => sum + value * solveSmall(normal, sensitivity)[i], 0)));
   const before = Math.hypot(...sensitivity.map((value, i) => value * PRIOR_DEVIATION[i]));
   if (!(deviationS < 0.5 * before) || !(deviationS < 0.05)) return undefined;
@@ -130,7 +133,7 @@ const independence = (values: Float64Array): number => {
 const residualsOf = (comparison: Comparison, parameters: readonly number[]): Float64Array => {
   const model = physical(parameters);
   const { timeS, rows, measured, starts, edge, passed, from, leanest } = comparison;
-  const mixture = lagged(burnt(comparison, parameters[3], Math.exp(parameters[4])), timeS, model.lagS);
+  const mixture = mixedAndSeen(burnt(comparison, parameters[3], Math.exp(parameters[4])), timeS, passed, model);
   const at = injectedAt(comparison, rows, model, passed, from);
   const residuals = new Float64Array(rows.length);
   for (let window = 0; window + 1 < starts.length; window++) {

@@ -1,0 +1,81 @@
+// An engine runs a smooth curve, a table straight lines between breakpoints: how far the one stands off the other, so that readings between two
+// breakpoints speak rightly of the values at them. Of a meter's transfer curve, which climbs with a power of its signal, this is several per cent.
+
+import { solveWith, type Banded } from './banded.js';
+import { stepOf, type Grid } from './grid.js';
+
+/** Bends beyond this (ln, at the middle of a step) are a rough table's, not an engine's. */
+const MOST_BEND = 0.05;
+/** What a second-order formula leaves of the bend: about the third derivative's part over a step. Order of magnitude, no source. */
+const LEFT_OVER = 0.2;
+/** Before the readings speak, half of a bend is taken to show, give or take a half: an engine is smooth, the table's bends may be its author's errors. */
+const SHARE_PRIOR = 0.5;
+const SHARE_DEVIATION = 0.5;
+export const UNKNOWN_BENDS = { share: SHARE_PRIOR, deviation: Math.hypot(SHARE_DEVIATION, LEFT_OVER) } as const;
+
+/** Second derivative of values along an axis, at each breakpoint, by divided differences; the ends go on as it ran, without changing sign. */
+const secondDerivative = (axis: Float64Array, value: (at: number) => number): Float64Array => {
+  const last = axis.length - 1;
+  const result = new Float64Array(axis.length);
+  for (let at = 1; at < last; at++) {
+    const [before, after] = [axis[at] - axis[at - 1], axis[at + 1] - axis[at]];
+    result[at] = 2 * ((value(at + 1) - value(at)) / after - (value(at) - value(at - 1)) / before) / (before + after);
+  }
+  const goOn = (near: number, far: number): number => near * Math.max(0, Math.min(2, 2 - far / (near || 1)));
+  if (last === 2) result[0] = result[last] = result[1];
+  if (last > 2) [result[0], result[last]] = [goOn(result[1], result[2]), goOn(result[last - 1], result[last - 2])];
+  return result;
+};
+
+/**
+ * Fills `bend`: ln of the smooth curve over the straight lines at each observation, to second order: −½ u (1 − u) h² f″ / f on either axis
+ * (remainder of linear interpolation; any textbook of numerical analysis). `values`: the table, every cell.
+ */
+export const bendsShown = (grid: Grid, values: Float64Array, { count, cell, weights }: { count: number; cell: Int32Array; weights: Float64Array }, bend: Float64Array): void => {
+  const [width, height] = [grid.columns.length, grid.rows.length];
+  const along = new Float64Array(values.length);
+  const across = new Float64Array(values.length);
+  if (width > 2) for (let row = 0; row < height; row++) along.set(secondDerivative(grid.columns, (at) => values[row * width + at]), row * width);
+  if (height > 2) for (let column = 0; column < width; column++) secondDerivative(grid.rows, (at) => values[at * width + column]).forEach((value, row) => { across[row * width + column] = value; });
+  const offsets = [0, 1, width, width + 1];
+  for (let at = 0; at < count; at++) {
+    let [total, alongHere, acrossHere] = [0, 0, 0];
+    for (let i = 0; i < 4; i++) {
+      const w = weights[4 * at + i];
+      if (w === 0) continue;
+      const k = cell[at] + offsets[i];
+      total += w * values[k];
+      alongHere += w * along[k];
+      acrossHere += w * across[k];
+    }
+    const u = weights[4 * at + 1] + weights[4 * at + 3];
+    const v = weights[4 * at + 2] + weights[4 * at + 3];
+    const column = stepOf(cell[at] % width, width);
+    const row = stepOf(Math.floor(cell[at] / width), height);
+    const h = width > 1 ? grid.columns[column + 1] - grid.columns[column] : 0;
+    const k = height > 1 ? grid.rows[row + 1] - grid.rows[row] : 0;
+    const shown = -0.5 * (u * (1 - u) * h ** 2 * alongHere + v * (1 - v) * k ** 2 * acrossHere) / total;
+    bend[at] = Math.max(-MOST_BEND, Math.min(MOST_BEND, shown));
+  }
+};
+
+/**
+ * How much of the bends shows, 0 … 1, with its deviation: least squares of what cannot be laid to the cells (`factor` of their normal equations, prior included)
+ * on what of the bends cannot. `z` without any bend taken off.
+ */
+export const shareOfBends = (
+  factor: Banded, cell: Int32Array, offsets: readonly number[], rows: Float64Array, weight: Float64Array, z: Float64Array, bend: Float64Array,
+): { share: number; deviation: number } => {
+  const right = new Float64Array(factor.size);
+  for (let at = 0; at < bend.length; at++) for (let i = 0; i < 4; i++) if (rows[4 * at + i] > 0) right[cell[at] + offsets[i]] += weight[at] * rows[4 * at + i] * bend[at];
+  const laid = solveWith(factor, right);
+  let [top, bottom] = [SHARE_PRIOR * SHARE_DEVIATION ** -2, SHARE_DEVIATION ** -2];
+  for (let at = 0; at < bend.length; at++) {
+    let fit = 0;
+    for (let i = 0; i < 4; i++) if (rows[4 * at + i] > 0) fit += rows[4 * at + i] * laid[cell[at] + offsets[i]];
+    const left = weight[at] * (bend[at] - fit);
+    top += left * z[at];
+    bottom += left * bend[at];
+  }
+  return { share: Math.max(0, Math.min(1, top / bottom)), deviation: Math.hypot(1 / Math.sqrt(Math.max(bottom, SHARE_DEVIATION ** -2)), LEFT_OVER) };
+};

@@ -1,0 +1,174 @@
+// The whole solution (robust weights, smoothness, film, bends) against dense normal equations by ml-matrix and, where it is installed, SciPy;
+// and the worked examples of what may be called proven.
+
+import assert from 'node:assert/strict';
+import { execFileSync } from 'node:child_process';
+import { CholeskyDecomposition, Matrix, inverse } from 'ml-matrix';
+import { bendsShown } from '../../server/src/fueling/curvature.js';
+import type { Grid } from '../../server/src/fueling/grid.js';
+import { positionOn, stepOf } from '../../server/src/fueling/grid.js';
+import { PRIOR, solveTable, type Observations } from '../../server/src/fueling/solve.js';
+import { normalFrom, randomFrom } from './tinyEngine.js';
+
+const near = (actual: number, expected: number, tolerance: number, what = ''): void =>
+  assert.ok(Math.abs(actual - expected) <= tolerance, `${what} ${actual} is not ${expected} ± ${tolerance}`);
+
+const GRID: Grid = { columns: Float64Array.of(1000, 1500, 2200, 3000, 4000, 5000), rows: Float64Array.of(30, 45, 60, 80, 100) };
+const WIDTH = GRID.columns.length, SIZE = WIDTH * GRID.rows.length;
+const TRUTH = Float64Array.from({ length: SIZE }, (_, k) => 0.03 * Math.sin(k % WIDTH) + 0.02 * Math.cos(Math.floor(k / WIDTH)));
+const FLAT = new Float64Array(SIZE).fill(Math.log(50));
+
+/** Blocks over the whole table, every twentieth of them wild; each a visit of its own. */
+const observe = (count: number, seed: number, wild = true): Observations => {
+  const random = randomFrom(seed), normal = normalFrom(random);
+  const all: Observations = {
+    count, cell: new Int32Array(count), weights: new Float64Array(4 * count), lnRequired: new Float64Array(count), variance: new Float64Array(count).fill(0.01 ** 2),
+    film: new Float64Array(count), session: new Int32Array(count), visit: Int32Array.from({ length: count }, (_, at) => at),
+  };
+  for (let at = 0; at < count; at++) {
+    const c = positionOn(GRID.columns, 1000 + 4000 * random()), r = positionOn(GRID.rows, 30 + 70 * random());
+    const [column, row] = [stepOf(c, WIDTH), stepOf(r, GRID.rows.length)];
+    const [u, v] = [c - column, r - row];
+    all.cell[at] = row * WIDTH + column;
+    all.weights.set([(1 - u) * (1 - v), u * (1 - v), (1 - u) * v, u * v], 4 * at);
+    const ln = [0, 1, WIDTH, WIDTH + 1].reduce((sum, offset, i) => sum + all.weights[4 * at + i] * Math.exp(FLAT[0] + TRUTH[all.cell[at] + offset]), 0);
+    all.lnRequired[at] = Math.log(ln) + 0.01 * normal() + (wild && at % 20 === 0 ? 0.3 : 0);
+  }
+  return all;
+};
+
+/** The normal equations of a solution's last round, dense, built here from what least squares says: Aᵀ W A + prior, Aᵀ W z. */
+const dense = (observations: Observations, { lnValue, weight, bendShare }: ReturnType<typeof solveTable>): { normal: number[][]; right: number[] } => {
+  const normal = Array.from({ length: SIZE }, () => new Array<number>(SIZE).fill(0));
+  const right = new Array<number>(SIZE).fill(0);
+  const values = lnValue.map(Math.exp);
+  const bend = new Float64Array(observations.count);
+  bendsShown(GRID, values, observations, bend);
+  for (let at = 0; at < observations.count; at++) {
+    const cells = [0, 1, WIDTH, WIDTH + 1].map((offset) => observations.cell[at] + offset);
+    const parts = cells.map((cell, i) => observations.weights[4 * at + i] * values[cell]);
+    const total = parts.reduce((a, b) => a + b);
+    const a = parts.map((part) => part / total);
+    const z = observations.lnRequired[at] - bendShare * bend[at] - Math.log(total) + a.reduce((sum, share, i) => sum + share * (lnValue[cells[i]] - FLAT[cells[i]]), 0);
+    a.forEach((ai, i) => {
+      right[cells[i]] += weight[at] * ai * z;
+      a.forEach((aj, j) => { normal[cells[i]][cells[j]] += weight[at] * ai * aj; });
+    });
+  }
+  return { normal, right };
+};
+
+/** Adds the prior: a departure of limited size, of limited steps, of limited bends (second differences on uneven axes). */
+const withPrior = (normal: readonly (readonly number[])[], smoothness: number): number[][] => {
+  const sum = normal.map((row) => [...row]);
+  const add = (terms: readonly (readonly [cell: number, factor: number])[], deviation: number): void => {
+    for (const [i, a] of terms) for (const [j, b] of terms) sum[i][j] += a * b / deviation ** 2;
+  };
+  const line = (axis: Float64Array, at: number, cell: (along: number) => number): void => {
+    const [h, k] = [axis[at] - axis[at - 1], axis[at + 1] - axis[at]];
+    const scale = Math.max(0.4, Math.min(2.5, Math.sqrt(h * k) / ((axis[axis.length - 1] - axis[0]) / (axis.length - 1))));
+    add([[cell(at - 1), -k / (h + k)], [cell(at), 1], [cell(at + 1), -h / (h + k)]], smoothness * scale);
+  };
+  for (let k = 0; k < SIZE; k++) {
+    const [column, row] = [k % WIDTH, Math.floor(k / WIDTH)];
+    add([[k, 1]], PRIOR.tableDeviation);
+    if (column > 0) add([[k, 1], [k - 1, -1]], PRIOR.slopeDeviation);
+    if (row > 0) add([[k, 1], [k - WIDTH, -1]], PRIOR.slopeDeviation);
+    if (column > 0 && column < WIDTH - 1) line(GRID.columns, column, (c) => row * WIDTH + c);
+    if (row > 0 && row < GRID.rows.length - 1) line(GRID.rows, row, (r) => r * WIDTH + column);
+  }
+  return sum.map((row, i) => row.map((value, j) => (value + sum[j][i]) / 2));
+};
+
+suite('the whole solution', () => {
+  const observations = observe(400, 5);
+  const solution = solveTable(GRID, FLAT, observations, 1);
+  const { normal, right } = dense(observations, solution);
+  const full = withPrior(normal, solution.smoothness);
+
+  test('values as ml-matrix solves the dense normal equations', () => {
+    const expected = new CholeskyDecomposition(new Matrix(full)).solve(Matrix.columnVector(right)).to1DArray();
+    solution.lnValue.forEach((value, k) => near(value - FLAT[k], expected[k], 2e-4, `cell ${k}`));
+  });
+
+  test('deviations as ml-matrix inverts them', () => {
+    const covariance = inverse(new Matrix(full));
+    solution.deviation.forEach((value, k) => near(value / Math.sqrt(covariance.get(k, k)), 1, 0.01, `cell ${k}`));
+  });
+
+  test('values as SciPy finds them', function () {
+    let answer: string;
+    try {
+      answer = execFileSync('python3', ['-c', 'import sys, json\nfrom scipy.linalg import solve\nd = json.load(sys.stdin)\nprint(" ".join(repr(float(v)) for v in solve(d[0], d[1], assume_a="pos")))'],
+        { encoding: 'utf8', input: JSON.stringify([full, right]), stdio: ['pipe', 'pipe', 'ignore'] });
+    } catch {
+      this.skip();
+    }
+    answer!.trim().split(' ').forEach((value, k) => near(solution.lnValue[k] - FLAT[k], Number(value), 2e-4, `cell ${k}`));
+  });
+
+  test('the truth is within three deviations, though every twentieth block is 30 % off', () => {
+    solution.lnValue.forEach((value, k) => near(value - FLAT[0], TRUTH[k], 3.5 * solution.deviation[k] + 0.002, `cell ${k}`));
+    for (let at = 0; at < observations.count; at += 20) assert.ok(solution.trust[at] < 0.01, String(solution.trust[at]));
+  });
+});
+
+suite('bends between breakpoints', () => {
+  // f = x² on steps of 1: midway between 11 and 12 the straight line gives 132.5, the curve 132.25. The remainder of linear interpolation,
+  // ½ u (1 − u) h² f″ = ¼, is exact for a parabola (any textbook of numerical analysis).
+  test('of a parabola', () => {
+    const bend = new Float64Array(1);
+    const grid: Grid = { columns: Float64Array.of(10, 11, 12, 13), rows: Float64Array.of(0) };
+    bendsShown(grid, Float64Array.of(100, 121, 144, 169), { count: 1, cell: Int32Array.of(1), weights: Float64Array.of(0.5, 0.5, 0, 0) }, bend);
+    near(bend[0], Math.log(132.25 / 132.5), 1e-5);
+    near(bend[0], -0.25 / 132.5, 1e-12);
+  });
+
+  for (const [name, smooth] of [['a smooth transfer curve', true], ['a curve of straight pieces', false]] as const) {
+    test(`${name} is found from readings all along it`, () => {
+      const columns = Float64Array.from({ length: 12 }, (_, i) => 1 + 0.3 * i);
+      const curve = (x: number): number => x ** 2.6;
+      const count = 1200, random = randomFrom(9), normal = normalFrom(random);
+      const cell = new Int32Array(count), weights = new Float64Array(4 * count), lnRequired = new Float64Array(count);
+      for (let at = 0; at < count; at++) {
+        const position = 11 * random(), left = Math.min(10, Math.floor(position)), u = position - left;
+        cell[at] = left;
+        weights.set([1 - u, u, 0, 0], 4 * at);
+        lnRequired[at] = Math.log(smooth ? curve(1 + 0.3 * position) : (1 - u) * curve(columns[left]) + u * curve(columns[left + 1])) + 0.005 * normal();
+      }
+      const lnStart = columns.map((x, i) => Math.log(curve(x)) + 0.03 * Math.sin(i));
+      const solution = solveTable({ columns, rows: Float64Array.of(0) }, lnStart, {
+        count, cell, weights, lnRequired, variance: new Float64Array(count).fill(0.005 ** 2), film: new Float64Array(count), session: new Int32Array(count), visit: Int32Array.from(cell, (_, at) => at),
+      }, 1);
+      near(solution.bendShare, smooth ? 1 : 0, 0.25);
+      columns.forEach((x, i) => near(solution.lnValue[i], Math.log(curve(x)), 2.5 * solution.deviation[i], `at ${x}`));
+      columns.slice(2, -1).forEach((x, i) => near(solution.lnValue[i + 2], Math.log(curve(x)), 0.006, `at ${x}`));
+    });
+  }
+});
+
+suite('what may be called proven', () => {
+  // Worked on paper: four readings at u = ½ between two cells, all needing 1.10. Any pair with mean 1.10 fits; the smallest change is 1.10 and 1.10.
+  const grid: Grid = { columns: Float64Array.of(1000, 2000), rows: Float64Array.of(0) };
+  const spot = (u: readonly number[]): Observations => ({
+    count: u.length, cell: new Int32Array(u.length), weights: Float64Array.from(u.flatMap((each) => [1 - each, each, 0, 0])), lnRequired: new Float64Array(u.length).fill(Math.log(1.1)),
+    variance: new Float64Array(u.length).fill(0.003 ** 2), film: new Float64Array(u.length), session: new Int32Array(u.length), visit: Int32Array.from(u.keys()),
+  });
+
+  test('four readings at one spot between two cells: both 1.10, neither proven by itself', () => {
+    const { lnValue, ownDeviation } = solveTable(grid, new Float64Array(2), spot([0.5, 0.5, 0.5, 0.5]), 1);
+    lnValue.forEach((value) => near(Math.exp(value), 1.1, 2e-3));
+    ownDeviation.forEach((value) => assert.ok(1.96 * value > 0.1, String(value)));
+  });
+
+  test('nor by a thousand of them that tremble by a hundredth of a step', () => {
+    const { ownDeviation } = solveTable(grid, new Float64Array(2), spot(Array.from({ length: 1000 }, (_, at) => 0.5 + 0.01 * Math.sin(at))), 1);
+    ownDeviation.forEach((value) => assert.ok(1.96 * value > 0.1, String(value)));
+  });
+
+  test('readings at both cells prove both', () => {
+    const { lnValue, ownDeviation } = solveTable(grid, new Float64Array(2), spot([0, 0, 0, 0, 1, 1, 1, 1]), 1);
+    lnValue.forEach((value) => near(Math.exp(value), 1.1, 2e-3));
+    ownDeviation.forEach((value) => assert.ok(1.96 * value < 0.02, String(value)));
+  });
+});
