@@ -53,9 +53,9 @@ async function bundle({ watch = false, minify = false } = {}) {
 /** The schema is built from the limits and quantities in the sources; the editor wants it as a file. */
 async function writeVehicleSchema(build) {
   const { outputFiles } = await build({ entryPoints: ['server/src/formats/vehicleSchema.ts'], bundle: true, format: 'esm', write: false, logLevel: 'warning' });
-  const { vehicleSchema } = await import(`data:text/javascript,${encodeURIComponent(outputFiles[0].text)}`);
+  const { guideOf, vehicleSchema } = await import(`data:text/javascript,${encodeURIComponent(outputFiles[0].text)}`);
   mkdirSync('dist', { recursive: true });
-  writeFileSync('dist/vehicle.schema.json', `${JSON.stringify(vehicleSchema, null, 2)}\n`);
+  writeFileSync('dist/vehicle.schema.json', `${JSON.stringify(guideOf(vehicleSchema), null, 2)}\n`);
 }
 
 install();

@@ -8,7 +8,7 @@ import { LIMITS } from '../../server/src/formats/limits.js';
 import { readVehicle } from '../../server/src/formats/readVehicle.js';
 import { EMPTY_VEHICLE, type VehicleDocument } from '../../server/src/formats/vehicle.js';
 import { vehicleFuel } from '../../server/src/formats/vehicleFuel.js';
-import { vehicleSchema, type Schema } from '../../server/src/formats/vehicleSchema.js';
+import { guideOf, vehicleSchema, type Schema } from '../../server/src/formats/vehicleSchema.js';
 import type { Range } from '../../server/src/formats/range.js';
 
 const CONTRACT = `{
@@ -129,6 +129,14 @@ suite('vehicleSchema', () => {
     const limits = vehicleSchema.properties?.limits.properties ?? {};
     assert.deepEqual(Object.keys(limits), Object.keys(LIMITS));
     for (const [id, limit] of Object.entries(LIMITS)) assert.equal(limits[id].default, limit.default);
+  });
+  test('the guide for an editor explains the same keys and passes anything', () => {
+    const guide = guideOf(vehicleSchema);
+    for (const text of ['{ "engine": { "cylinders": "four" }, "nonsense": 1, "lambdaSensor": { "mount": 3, "transportDelay": "soon" } }', '[]', '{ "channels": { "x": {} }, "sessions": [{}] }']) {
+      assert.deepEqual(new Validator(guide as object, '7').validate(JSON.parse(text)).errors, [], text);
+    }
+    assert.equal(guide.properties?.engine.properties?.cylinders.description, vehicleSchema.properties?.engine.properties?.cylinders.description);
+    assert.deepEqual(guide.properties?.lambdaSensor.properties?.mount.examples, ['upstream', 'downstream', 'tailpipe']);
   });
   test('everything is described, and every example and default is valid', () => {
     const walk = (schema: Schema, path: string): void => {

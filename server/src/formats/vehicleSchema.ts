@@ -108,3 +108,23 @@ export const vehicleSchema: Schema = {
     } satisfies Schema]))),
   }),
 };
+
+/** Keywords that only judge. */
+const JUDGING = ['type', 'required', 'minItems', 'maxItems', 'minLength', 'minimum', 'maximum', 'exclusiveMinimum', 'enum', 'const'] as const;
+
+/**
+ * The schema for an editor's own completion and hover, without a word of judgement: the findings judge, in one place, with severity and page,
+ * and the editor would tell everything a second time.
+ */
+export function guideOf(schema: Schema): Schema {
+  const { properties, additionalProperties, items, anyOf, ...rest } = schema;
+  const values = schema.examples ?? schema.enum ?? (schema.const === undefined ? undefined : [schema.const]);
+  return {
+    ...Object.fromEntries(Object.entries(rest).filter(([key]) => !(JUDGING as readonly string[]).includes(key))),
+    ...(values ? { examples: values } : {}),
+    ...(properties ? { properties: Object.fromEntries(Object.entries(properties).map(([key, each]) => [key, guideOf(each)])) } : {}),
+    ...(additionalProperties ? { additionalProperties: guideOf(additionalProperties) } : {}),
+    ...(items ? { items: guideOf(items) } : {}),
+    ...(anyOf ? { anyOf: anyOf.map(guideOf) } : {}),
+  };
+}

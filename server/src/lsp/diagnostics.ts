@@ -5,6 +5,7 @@ import {
   type CancellationToken, type ClientCapabilities, type Connection, type Diagnostic, type DocumentDiagnosticReport, type ResultProgressReporter,
   type WorkspaceDiagnosticParams, type WorkspaceDiagnosticReport, type WorkspaceDiagnosticReportPartialResult, type WorkspaceDocumentDiagnosticReport,
 } from 'vscode-languageserver';
+import type { Finding } from '../findings/finding.js';
 import type { FileCheck, LanguageService } from '../service/languageService.js';
 import type { Answerer } from './answer.js';
 import { diagnosticsOf } from './convert.js';
@@ -21,7 +22,12 @@ interface Parts {
   readonly answer: Answerer;
   readonly capabilities: ClientCapabilities;
   readonly docsBase: string | undefined;
+  /** The editor reads vehicle.json as JSON by itself. */
+  readonly schemaKnown: boolean;
 }
+
+/** What an editor that reads JSON by itself tells of an open file, where it is that editor's to tell. */
+const TOLD_BY_EDITOR: readonly unknown[] = ['syntax', 'duplicate-key'];
 
 export const clientPulls = (capabilities: ClientCapabilities): boolean => capabilities.textDocument?.diagnostic !== undefined;
 
@@ -31,10 +37,12 @@ export function serveDiagnostics(parts: Parts): void {
 }
 
 /** The diagnostics of a checked file, with the key of both the findings and the settings they are shown by. */
-async function shown({ settingsOf, capabilities, docsBase, workspace }: Parts, uri: string, check: FileCheck | undefined): Promise<{ key: string; items: Diagnostic[] }> {
+async function shown({ settingsOf, capabilities, docsBase, schemaKnown, workspace }: Parts, uri: string, check: FileCheck | undefined): Promise<{ key: string; items: Diagnostic[] }> {
   const { check: { severity } } = await settingsOf(uri);
   const client = clientPulls(capabilities) ? capabilities.textDocument?.diagnostic : capabilities.textDocument?.publishDiagnostics;
-  const items = check ? diagnosticsOf(check.findings, workspace.document(uri)?.uri ?? uri, {
+  const document = workspace.document(uri);
+  const isTold = ({ code, data }: Finding): boolean => schemaKnown && document !== undefined && code === 'vehicle-invalid' && TOLD_BY_EDITOR.includes(data?.kind);
+  const items = check ? diagnosticsOf(check.findings.filter((finding) => !isTold(finding)), document?.uri ?? uri, {
     docsBase, least: severity, related: client?.relatedInformation ?? false, links: client?.codeDescriptionSupport ?? false,
   }) : [];
   return { key: `${severity}|${check?.key ?? 'none'}`, items };

@@ -44,7 +44,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
     capabilities = params.capabilities;
     workspace.setFolders(foldersOf(params));
     const { docsBase = host.docsBase, schemaKnown = false, commands = false } = (params.initializationOptions ?? {}) as InitializationOptions;
-    serveDiagnostics({ connection, service, workspace, scanner, settingsOf, answer, capabilities, docsBase });
+    serveDiagnostics({ connection, service, workspace, scanner, settingsOf, answer, capabilities, docsBase, schemaKnown });
     serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown, commands });
     serveTrace({ connection, service, answer });
     reportStatus(connection, scanner, capabilities);

@@ -4,7 +4,7 @@
 export interface InitializationOptions {
   /** Where the findings' pages are: a URI that `<code>.md` is joined to. */
   readonly docsBase?: string;
-  /** The editor completes and explains vehicle.json from the contributed schema by itself, so the server leaves that part to it. */
+  /** The editor completes and explains vehicle.json from the contributed schema by itself and tells where an open one is no JSON, so the server leaves that part to it. */
   readonly schemaKnown?: boolean;
   /** The client has the commands of `COMMANDS`, for call-outs to name. */
   readonly commands?: boolean;
