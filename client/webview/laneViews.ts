@@ -1,18 +1,15 @@
 // From the state and the numbers at hand to what each lane draws: over time, or runs over each other.
 
 import type { NumberTable } from '../../server/src/protocol/numberTables.js';
-import type { RunRef, TraceChannel, TraceSummary } from '../../server/src/protocol/trace.js';
+import { RUN_TIME, type RunRef, type TraceChannel, type TraceSummary } from '../../server/src/protocol/trace.js';
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
 import type { LaneBand, LaneLine } from './lanePlot.js';
 import { runName } from './lists.js';
 import { channelName } from './speech.js';
 import type { LaneView } from './stack.js';
 import type { ViewState } from './state.js';
-import { lineOf, overlaid, overOneX, type Line } from './tables.js';
+import { lineOf, nearestRow, overlaid, overOneX, type Line } from './tables.js';
 import { readingOf, timeWords, type Reading } from './units.js';
-
-/** Seconds since the start of the run, asked for beside the channels so that a point leads back to its row. */
-export const RUN_TIME = '#time';
 
 export interface Numbers { readonly channels: readonly string[]; readonly wide: NumberTable; readonly close: NumberTable | undefined }
 
@@ -116,3 +113,28 @@ export function runViews(
 const runAxis = (state: ViewState, words: TraceWords): { axisLabel: string; axisWords: (x: number) => string } => (state.against === 'speed'
   ? { axisLabel: `${words.speed} (rpm)`, axisWords: (x) => String(Math.round(x)) }
   : { axisLabel: `${words.timeLabel} (s)`, axisWords: (x) => String(Number(x.toFixed(2))) });
+
+/** The first run where it is of this session: what a place on runs over each other leads back to. */
+function firstRun(numbers: RunNumbers | undefined, summary: TraceSummary): { readonly startS: number; readonly x: Float64Array; readonly seconds: Float32Array } | undefined {
+  const ref = numbers?.refs[0], table = numbers?.tables[0];
+  const seconds = table?.columns[numbers!.channels.indexOf(RUN_TIME)];
+  return ref && ref.uri === summary.uri && table && seconds && seconds.length > 0 ? { startS: summary.runs[ref.run].fromS, x: table.x, seconds } : undefined;
+}
+
+/** The time at which the first run passed a place. */
+export function timeOnRun(numbers: RunNumbers | undefined, summary: TraceSummary, x: number): number | undefined {
+  const run = firstRun(numbers, summary);
+  return run && run.startS + run.seconds[nearestRow(run.x, x)];
+}
+
+/** A time farther than this from the first run has no place on it, seconds. */
+const ON_RUN_S = 1;
+
+/** Where the first run was at a time. */
+export function placeOnRun(numbers: RunNumbers | undefined, summary: TraceSummary, timeS: number): number | undefined {
+  const run = firstRun(numbers, summary);
+  if (!run) return undefined;
+  let best = 0;
+  run.seconds.forEach((at, row) => { if (Math.abs(run.startS + at - timeS) < Math.abs(run.startS + run.seconds[best] - timeS)) best = row; });
+  return Math.abs(run.startS + run.seconds[best] - timeS) < ON_RUN_S ? run.x[best] : undefined;
+}

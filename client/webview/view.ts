@@ -1,30 +1,30 @@
 // The view as a whole: holds the state, asks for the numbers it needs, and tells each part what has changed.
 
 import { unpackTables, type NumberTable } from '../../server/src/protocol/numberTables.js';
-import type { SpanResult, TraceSample, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
+import { RUN_TIME, type SpanResult, type TraceSample, type TraceSpell, type TraceSummary } from '../../server/src/protocol/trace.js';
 import type { KeptView } from '../../server/src/protocol/traceMessages.js';
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
+import { EVERY_WAY, fillBar, helpDialog } from './bar.js';
 import { afterQuiet, button, el, perFrame } from './dom.js';
 import type { Host } from './host.js';
-import { actOf, KEYS, type Act } from './keys.js';
-import { RUN_TIME, runViews, timeViews, type Numbers, type RunNumbers } from './laneViews.js';
+import { actOf, type Act } from './keys.js';
+import { placeOnRun, runViews, timeOnRun, timeViews, type Numbers, type RunNumbers } from './laneViews.js';
 import { findingList, runList } from './lists.js';
 import { readPalette, type Palette } from './palette.js';
 import { Readout } from './readout.js';
 import { sampleWords, viewWords } from './speech.js';
 import { Stack, type LaneView } from './stack.js';
 import {
-  firstState, laneJoined, laneMoved, moved, restored, takenOut, usualLanes, within, withChannel, without, withoutLane, zoomed, type Against, type Range, type ViewState,
+  firstState, laneJoined, laneMoved, moved, restored, takenOut, usualLanes, within, withChannel, without, withoutLane, zoomed, type Range, type ViewState,
 } from './state.js';
 import { Strip } from './strip.js';
-import { lineOf, nearestRow } from './tables.js';
+import { lineOf } from './tables.js';
 
 /** The close look reaches this share of the span beyond both ends, so that a move shows something at once. */
 const MARGIN = 0.3;
 /** A spell is shown with this share of its length around it, and at least so many seconds. */
 const AROUND = 1.5;
 const LEAST_AROUND_S = 2;
-const EVERY_WAY: readonly Against[] = ['time', 'speed', 'overlay'];
 
 export class View {
   private state: ViewState;
@@ -65,7 +65,7 @@ export class View {
       button(words.copy, () => this.host.send({ type: 'copy', channels: this.channels, fromS: this.copySpan.from, toS: this.copySpan.to })),
       button(words.picture, () => void this.savePicture()));
     this.said.id = 'said';
-    this.help = this.makeHelp();
+    this.help = helpDialog(words);
     document.body.replaceChildren(this.bar, el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, this.readout.element, tools, this.runs, this.findings)), this.note, this.said, this.help);
     this.note.textContent = words.placeCursor;
     new ResizeObserver(perFrame(() => { this.stack.resize(); this.strip.draw(this.state.range); this.askClose(); })).observe(this.plots);
@@ -293,23 +293,7 @@ export class View {
   }
 
   private showBar(): void {
-    const { words, state } = this;
-    const ways: Readonly<Record<Against, string>> = { time: words.time, speed: words.speed, overlay: words.overlay };
-    const focused = document.activeElement instanceof HTMLElement && this.bar.contains(document.activeElement) ? document.activeElement.dataset.keep : undefined;
-    this.bar.replaceChildren(
-      el('h1', { class: 'unseen' }, this.summary.name),
-      el('fieldset', {}, el('legend', { class: 'unseen' }, words.against), ...EVERY_WAY.map((way) => {
-        const radio = el('input', { type: 'radio', name: 'against', value: way, 'data-keep': way, onchange: () => this.set({ against: way }) });
-        radio.checked = state.against === way;
-        return el('label', {}, radio, ways[way]);
-      })),
-      el('span', { class: 'push' }),
-      button(words.whole, () => this.do({ do: 'whole' }), { 'data-keep': 'whole' }),
-      button('−', () => this.do({ do: 'zoom', factor: 2 }), { 'aria-label': words.zoomOut, title: words.zoomOut, 'data-keep': 'out' }),
-      button('+', () => this.do({ do: 'zoom', factor: 0.5 }), { 'aria-label': words.zoomIn, title: words.zoomIn, 'data-keep': 'in' }),
-      button(words.keys, () => this.do({ do: 'help' }), { 'data-keep': 'keys' }),
-    );
-    if (focused) this.bar.querySelector<HTMLElement>(`[data-keep="${focused}"]`)?.focus();
+    fillBar(this.bar, this.state.against, this.words, { against: (against) => this.set({ against }), do: (act) => this.do(act) });
   }
 
   /** Between cursor and mark where both are set, else what is shown. */
@@ -323,32 +307,14 @@ export class View {
     if (png) this.host.send({ type: 'savePicture', png });
   }
 
-  private makeHelp(): HTMLDialogElement {
-    const dialog = el('dialog', { 'aria-label': this.words.keys },
-      el('dl', {}, ...KEYS.flatMap(({ shown, words }) => [el('dt', {}, el('kbd', {}, shown)), el('dd', {}, this.words[words])])),
-      el('p', {}, this.words.mouse), button(this.words.close, () => dialog.close()));
-    return dialog;
-  }
-
   // Cursor and mark. Against time an x is a time; of runs over each other it is a place on the first.
 
   private timeAt(x: number): number | undefined {
-    if (this.state.against === 'time') return x;
-    const ref = this.runNumbers?.refs[0], table = this.runNumbers?.tables[0];
-    const seconds = table?.columns[this.runNumbers!.channels.indexOf(RUN_TIME)];
-    if (!ref || ref.uri !== this.summary.uri || !table || !seconds) return undefined;
-    return this.summary.runs[ref.run].fromS + seconds[nearestRow(table.x, x)];
+    return this.state.against === 'time' ? x : timeOnRun(this.runNumbers, this.summary, x);
   }
 
   private xAt(timeS: number | undefined): number | undefined {
-    if (this.state.against === 'time' || timeS === undefined) return timeS;
-    const ref = this.runNumbers?.refs[0], table = this.runNumbers?.tables[0];
-    const seconds = table?.columns[this.runNumbers!.channels.indexOf(RUN_TIME)];
-    if (!ref || ref.uri !== this.summary.uri || !table || !seconds) return undefined;
-    let best: number | undefined, bestS = Infinity;
-    const wantedS = timeS - this.summary.runs[ref.run].fromS;
-    seconds.forEach((at, row) => { if (Math.abs(at - wantedS) < bestS) { bestS = Math.abs(at - wantedS); best = table.x[row]; } });
-    return bestS < 1 ? best : undefined;
+    return this.state.against === 'time' || timeS === undefined ? timeS : placeOnRun(this.runNumbers, this.summary, timeS);
   }
 
   private readonly look = perFrame((x: number | undefined) => {

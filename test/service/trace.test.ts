@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict';
 import { channelOf } from '../../server/src/formats/session.js';
 import { unpackTables, type NumberTable, type PackedTables } from '../../server/src/protocol/numberTables.js';
+import { RUN_TIME } from '../../server/src/protocol/trace.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { bestLagS } from '../../server/src/service/traceRuns.js';
 import { MOST_BYTES } from '../../server/src/service/traceWindow.js';
@@ -116,6 +117,12 @@ suite('service: trace', () => {
     }
     const [bySpeed] = tablesOf(await ask('speed', 'start'));
     assert.ok(rises(bySpeed!.x));
+    // Each point leads back to its moment: the speed there is the one that it is drawn at.
+    const [timed] = tablesOf(await trace.runs({ uri: run, runs: [{ uri: run, run: index }], channels: [RUN_TIME], against: 'speed', align: 'start', alignRpm: 0, pixels: 800 }));
+    const { fromS } = (await trace.summary(run))!.runs[index]!;
+    const middle = timed!.x.length >> 1;
+    const there = (await trace.sample({ uri: run, timeS: fromS + timed!.columns[0]![middle]! }))!;
+    assert.ok(Math.abs(there.values[0]! - timed!.x[middle]!) < 30, `${there.values[0]} rpm`);
     // A later beginning of the same sweep is found again.
     const { value: signals } = (await service.documents.signals(run))!;
     const pull = signals.pulls[0]!;

@@ -124,6 +124,9 @@ export interface SpanResult {
   readonly channels: readonly ({ readonly from: number | null; readonly to: number | null; readonly mean: number; readonly low: number; readonly high: number } | null)[];
 }
 
+/** Among a run's channels: seconds since the run began, so that a point leads back to its row. */
+export const RUN_TIME = '#time';
+
 /** A run of a session, by its place in the summary's list. */
 export interface RunRef { readonly uri: string; readonly run: number }
 export type Alignment = 'start' | 'speed' | 'match';

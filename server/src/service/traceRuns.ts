@@ -1,7 +1,7 @@
 // Runs laid over each other: against engine speed, or against time from where they are aligned, with the difference of their lambda.
 
 import type { NumberTable } from '../protocol/numberTables.js';
-import type { Alignment } from '../protocol/trace.js';
+import { RUN_TIME, type Alignment } from '../protocol/trace.js';
 import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/pyramid.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { sampleAtTime } from '../signals/spans.js';
@@ -40,7 +40,7 @@ function lineOf({ signals, sweep }: Run, { channels, against }: RunsOptions, off
     : { from: sampleAtTime(timeS, timeS[sweep.from] - AROUND_S), to: Math.min(timeS.length, sampleAtTime(timeS, timeS[sweep.to - 1] + AROUND_S) + 1) };
   const x = against === 'speed' ? risingSpeed(signals, sweep) : Float64Array.from(timeS.subarray(span.from, span.to), (at) => at - offsetS);
   if (!x) return NOTHING;
-  let values = channels.map((id) => against === 'speed' ? fuelledThen(signals, columns.find(id), span) : columns.find(id)?.values.subarray(span.from, span.to));
+  let values = channels.map((id) => (id === RUN_TIME ? timeS.slice(span.from, span.to).map((at) => at - timeS[sweep.from]) : against === 'speed' ? fuelledThen(signals, columns.find(id), span) : columns.find(id)?.values.subarray(span.from, span.to)));
   if (against === 'speed' && sweep.direction === 'down') values = values.map((column) => column?.slice().reverse());
   strictlyRising(x);
   if (x.length <= most) return { x, columns: values.map((column) => (column ? Float32Array.from(column) : new Float32Array(x.length).fill(NaN))) };

@@ -96,6 +96,8 @@ scene('pulls against engine speed', { files: ['samples/bramble-coupe/sessions/dy
   const view = await openTrace(window);
   await view.frame.getByLabel('Engine speed', { exact: true }).check();
   await view.frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
+  await view.frame.locator('.lane .plot').first().click();
+  await view.frame.locator('.where', { hasText: 'pull' }).waitFor();
   await accessible(view);
 });
 
