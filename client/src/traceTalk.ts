@@ -13,6 +13,8 @@ import { openPlace } from './openPlace.js';
 const KEPT = 'trace.kept';
 /** Pause in typing after which the plot is drawn anew, ms. */
 const QUIET_MS = 500;
+/** The protocol's codes for a question that an edit or a newer question has overtaken: the next answer makes up for it. */
+const OVERTAKEN: ReadonlySet<number> = new Set([-32800, -32801, -32802]);
 
 export class TraceTalk implements Disposable {
   private readonly subscriptions: Disposable[] = [];
@@ -82,8 +84,7 @@ export class TraceTalk implements Disposable {
     try {
       await this.answer(message);
     } catch (error) {
-      const words = error instanceof Error ? error.message : String(error);
-      const told = l10n.t('The server did not answer: {0}', words);
+      const told = OVERTAKEN.has((error as { code?: number }).code ?? 0) ? '' : l10n.t('The server did not answer: {0}', error instanceof Error ? error.message : String(error));
       this.post('ask' in message ? { type: 'failed', ask: message.ask, message: told } : { type: 'tell', message: told });
     }
   }

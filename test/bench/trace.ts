@@ -2,6 +2,7 @@
 // panning eight lanes over five million samples, the first paint of a session of about 50 MB, the bytes of a view, the cursor's round trip.
 
 import { readFileSync } from 'node:fs';
+import { availableParallelism, loadavg } from 'node:os';
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
@@ -35,7 +36,8 @@ export async function bench(): Promise<BenchResult> {
     return {
       pass: bars.every(([, held]) => held),
       text: ['The trace in headless Chromium', ...bars.map(([words, held]) => `${held ? 'held ' : 'MISSED'} ${words}`),
-        `first paint of the 5 million samples: ${large.firstPaintMs.toFixed(0)} ms; frames came every ${large.intervalMs.toFixed(1)} ms (p95)`].join('\n'),
+        `first paint of the 5 million samples: ${large.firstPaintMs.toFixed(0)} ms; frames came every ${large.intervalMs.toFixed(1)} ms (p95)`,
+        `load of the machine meanwhile: ${loadavg()[0]!.toFixed(1)} on ${availableParallelism()} processors`].join('\n'),
     };
   } finally {
     await browser.close();
