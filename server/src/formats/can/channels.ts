@@ -12,6 +12,11 @@ import { DEFAULT_TOP, IDENTIFIERS, nameReading, type Reading } from './service01
 
 const readingOf = ({ identifier, part }: AnsweredChannel): Reading => (IDENTIFIERS.get(identifier) as NonNullable<ReturnType<typeof IDENTIFIERS.get>>).readings[part];
 
+const unitOf = ({ unit, absolute }: Reading): Unit | undefined => {
+  if (unit === undefined) return undefined;
+  return absolute ? { ...UNITS[unit], symbol: `${UNITS[unit].symbol} absolute`, reference: 'absolute' } : UNITS[unit];
+};
+
 /** By how much a controller's own full range stretches a channel's readings; they are read on the default range first. */
 export const rangedFactor = (channel: AnsweredChannel): number => {
   const { ranged } = readingOf(channel);
@@ -33,7 +38,7 @@ export const planChannels = (channels: readonly AnsweredChannel[], ranges: reado
     const plain = main.get(channel.identifier)?.controller ?? controller;
     const suffix = controller === plain ? '' : controller.interface === plain.interface ? ` (${controller.label})` : ` (${controller.label} on ${controller.interface})`;
     const header = name + suffix;
-    const unit = reading.unit === undefined ? undefined : UNITS[reading.unit];
+    const unit = unitOf(reading);
     const base = { column, name: header, header, headerRange: ranges[column], unitText: unit?.symbol ?? reading.unitText ?? '' };
     const mapping = vehicle?.channels.get(header);
     return mapping ? { ...base, ...mapped(mapping, unit) } : {

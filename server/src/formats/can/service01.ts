@@ -13,6 +13,8 @@ export interface Reading {
   /** Unit that `decode` gives; `unitText` where no unit of ours is meant. */
   readonly unit?: UnitId;
   readonly unitText?: string;
+  /** Counted from vacuum, where the quantity is usually quoted as gauge. */
+  readonly absolute?: true;
   /** First data byte and how many: most significant first. */
   readonly from: number;
   readonly bytes: number;
@@ -108,7 +110,7 @@ export const IDENTIFIERS: ReadonlyMap<number, Identifier> = new Map<number, Iden
   [0x4c, one('Commanded throttle', '%', 1, percent)],
   [0x51, one('Fuel type', '', 1, plain)],
   [0x52, one('Ethanol content', '%', 1, percent, 'ethanol-content')],
-  [0x59, one('Fuel rail absolute pressure', 'kPa', 2, (raw) => raw * 10, 'fuel-pressure')],
+  [0x59, one('Fuel rail absolute pressure', 'kPa', 2, (raw) => raw * 10, 'fuel-pressure', { absolute: true })],
   [0x5a, one('Relative pedal position', '%', 1, percent, 'pedal')],
   [0x5c, one('Oil temperature', 'degC', 1, celsius, 'oil-temperature')],
   [0x5e, one('Fuel rate', '', 2, (raw) => raw / 20, undefined, { unitText: 'L/h' })],

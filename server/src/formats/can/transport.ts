@@ -61,10 +61,11 @@ export class Reassembler {
       this.incompleteTag = tag;
       return undefined;
     }
+    const interrupted = this.state === 'receiving';
     this.interrupt();
     this.begin(size);
     this.add(data, from, size, tag);
-    this.state = 'idle';
+    if (interrupted) this.state = 'skipping'; // what still comes belongs to the message given up
     return this.message;
   }
 
