@@ -19,6 +19,8 @@ export const ASSUMED_TARGET_BOOST = 0.9;
 /** A cylinder that misses shows from this much above the rest. */
 const MISFIRE_EXCESS = 0.06;
 const MISFIRE_LEAST_S = 0.3;
+const MISFIRE_ALONE_EXCESS = 0.1;
+const MISFIRE_ALONE_LEAST_S = 0.8;
 const FAR_EXCESS = 0.15;
 
 export interface MixtureSpell extends Span {
@@ -39,7 +41,7 @@ export interface MisfireSpell extends Span {
   readonly channel: Channel;
   readonly lambda: number;
   readonly reference: number;
-  readonly referenceIs: 'bank' | 'target' | 'before';
+  readonly referenceIs: 'bank' | 'target';
   readonly signs: readonly string[];
   readonly underLoad: boolean;
 }
@@ -170,19 +172,20 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const otherBank = bank === 'lambda' ? 'lambda-2' : 'lambda';
   const other = believed(signals, otherBank), target = signals.targetLambda?.values;
   const jitter = speedJitter(signals);
-  if (!other && !jitter) return [];
+  // With neither a second bank nor a target there is nothing to be lean against.
+  if (!other && (!jitter || !target)) return [];
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
   const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
-  const before = trailing(lambda, timeS, 3), raggedness = offLine(lambda);
+  const raggedness = offLine(lambda);
   const excess = new Float64Array(lambda.length).fill(NaN);
   for (let i = 0; i < lambda.length; i++) {
     if (operating.air[i] | tipIn[i] | shift[i] | off[i] | cranking[i] || lambda[i] !== lambda[i]) continue;
-    const reference = other ? other[i] : target ? targetAt(signals, operating, i, true) : before[i];
-    excess[i] = lambda[i] - reference;
+    excess[i] = lambda[i] - (other ? other[i] : targetAt(signals, operating, i, true));
   }
-  const { mask } = sustained(excess, timeS, stepS, MISFIRE_LEAST_S, MISFIRE_EXCESS);
+  const leastS = other ? MISFIRE_LEAST_S : MISFIRE_ALONE_LEAST_S;
+  const { mask } = sustained(excess, timeS, stepS, leastS, other ? MISFIRE_EXCESS : MISFIRE_ALONE_EXCESS);
   const pressureAt = pressureOver(signals);
-  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS: MISFIRE_LEAST_S }).flatMap((span): MisfireSpell[] => {
+  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).flatMap((span): MisfireSpell[] => {
     const signs: string[] = [];
     let points = 0;
     const sign = (when: boolean, worth: number, words: string): void => { if (when) { points += worth; signs.push(words); } };
@@ -220,7 +223,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     if (points < (other ? 2.5 : 3)) return [];
     let loaded = 0;
     for (let i = span.from; i < span.to; i++) loaded += operating.load[i];
-    return [{ ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : target ? 'target' : 'before', signs, underLoad: loaded > 0.5 * (span.to - span.from) }];
+    return [{ ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from) }];
   });
 };
 
@@ -231,18 +234,6 @@ const meanAt = (valueAt: (i: number) => number, span: Span): number => {
   let sum = 0, count = 0;
   for (let i = span.from; i < span.to; i++) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
   return count > 0 ? sum / count : NaN;
-};
-
-/** Mean of the numbers of the `seconds` before each sample. */
-const trailing = (values: Float64Array, timeS: Float64Array, seconds: number): Float64Array => {
-  const means = new Float64Array(values.length).fill(NaN);
-  let from = 0, sum = 0, count = 0;
-  for (let i = 0; i < values.length; i++) {
-    while (timeS[i] - timeS[from] > seconds) { if (values[from] === values[from]) { sum -= values[from]; count--; } from++; }
-    if (count > 2) means[i] = sum / count;
-    if (values[i] === values[i]) { sum += values[i]; count++; }
-  }
-  return means;
 };
 
 /** How far each value lies off the line between its neighbours. */

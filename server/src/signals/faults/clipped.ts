@@ -102,7 +102,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, du
       const unlikely = run !== undefined && run.nats > Math.log(flat.runCount + 2) + 3;
       const leap = span.a > 0 && span.b < count ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b])) : 0;
       // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
-      if (sudden && leap > 0.15 && (span.b - span.a >= 2 || leap > 0.3) && (known || unlikely || span.b - span.a >= 2) && spanS >= LEAST_DROPOUT_S && !(!high && cut[from] === 1)) {
+      if (sudden && leap > 0.15 && (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) && (known || unlikely || span.b - span.a >= 2) && spanS >= LEAST_DROPOUT_S && !(!high && cut[from] === 1)) {
         found.push({ kind: 'dropout', channel, shape: 'full-scale', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
       } else if (!high && spanS >= RICH_STUCK_S && isFlat(values, span.a, span.b)) {
         found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });

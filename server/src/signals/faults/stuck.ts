@@ -25,6 +25,7 @@ const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
 /** Set by a foot or computed: they stand still without noise whenever nothing asks for a change, so another channel must bear witness. */
 const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance', 'vehicle-speed']);
 const LEAST_FROZEN_S = 0.18;
+const LONG_STILL_S = 5;
 /** Road speed turns round slowly and is flat there. */
 const LEAST_FROZEN_SPEED_S = 2;
 /** Nats above the log of the number of runs: one false alarm in some hundred channels. */
@@ -115,8 +116,10 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
   if (quantity === undefined) return undefined;
   const expected = expectedOf(quantity, hold(track, readings.timeS), (of) => readings.held(of));
   if (!expected) return quantity === 'throttle' || quantity === 'pedal' ? () => false : undefined;
-  const least = Math.max(5 * expected.spread, (NO_NOISE.has(quantity) ? 0.2 : 0.12) * span);
   return (run) => {
+    // Over seconds a smaller disagreement is proof enough.
+    const long = readings.timeS[rows[run.to - 1]] - readings.timeS[rows[run.from]] > LONG_STILL_S;
+    const least = Math.max(5 * expected.spread, (NO_NOISE.has(quantity) && !long ? 0.2 : 0.12) * span);
     let low = Infinity, high = -Infinity;
     for (let row = rows[run.from]; row <= rows[run.to - 1]; row++) {
       const usual = expected.at(row);
