@@ -1,10 +1,8 @@
-// A call-out above a table, or the command: the cautions are told, then the same edit as the quick fix makes is shown to be looked at.
+// A correction of a table, from a call-out, a quick fix or the command: the cautions are told, then the edit is shown to be looked at.
 
 import { l10n, Uri, window, workspace } from 'vscode';
-import { CodeActionRequest, CodeActionTriggerKind, type CodeAction, type Command, type LanguageClient } from 'vscode-languageclient/node';
-import type { CorrectParams } from '../../server/src/protocol/messages.js';
-
-const HEAD = { start: { line: 0, character: 0 }, end: { line: 0, character: 0 } };
+import type { CodeAction, LanguageClient } from 'vscode-languageclient/node';
+import { CORRECTION, type CorrectParams } from '../../server/src/protocol/messages.js';
 
 /** Without parameters: every proven cell of the active table. */
 export async function correctTable(client: LanguageClient, params?: CorrectParams): Promise<void> {
@@ -14,22 +12,17 @@ export async function correctTable(client: LanguageClient, params?: CorrectParam
     void window.showInformationMessage(l10n.t('Files are changed only in a trusted folder.'));
     return;
   }
-  await workspace.openTextDocument(uri);
-  const offered = await client.sendRequest(CodeActionRequest.type, {
-    textDocument: { uri: client.code2ProtocolConverter.asUri(uri) }, range: HEAD, context: { diagnostics: [], triggerKind: CodeActionTriggerKind.Invoked },
-  });
-  const action = offered?.find((each) => kindOf(each) === (params?.kind ?? 'all')) as CodeAction | undefined;
+  const action = await client.sendRequest<CodeAction | null>(CORRECTION, { kind: 'all', ...params, uri: client.code2ProtocolConverter.asUri(uri) } satisfies CorrectParams);
   const edit = await client.protocol2CodeConverter.asWorkspaceEdit(action?.edit);
   if (!action || !edit) {
     void window.showInformationMessage(l10n.t('The sessions prove nothing that would change this table.'));
     return;
   }
-  const [annotation] = Object.values(action.edit?.changeAnnotations ?? {});
-  if (annotation?.needsConfirmation) {
+  const caution = Object.values(action.edit?.changeAnnotations ?? {}).find(({ needsConfirmation }) => needsConfirmation)?.description;
+  if (caution !== undefined) {
     const show = l10n.t('Show the Changes');
-    if (await window.showWarningMessage(`${action.title}?`, { modal: true, detail: annotation.description }, show) !== show) return;
+    const how = l10n.t('In the preview, tick the cells to change and apply. The table as it is now is kept beside it, and the sessions are pinned to that.');
+    if (await window.showWarningMessage(l10n.t('{0}?', action.title), { modal: true, detail: `${caution}\n\n${how}` }, show) !== show) return;
   }
   await workspace.applyEdit(edit, { isRefactoring: true });
 }
-
-const kindOf = (action: CodeAction | Command): unknown => ('data' in action ? (action.data as { kind?: unknown } | undefined)?.kind : undefined);

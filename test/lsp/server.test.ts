@@ -259,10 +259,21 @@ suite('language server', () => {
       assert.ok('kind' in changes[0] && changes[0].kind === 'create' && changes[0].uri.endsWith('/tables/history/ve-1.table.csv'));
       const last = changes.at(-1)!;
       assert.ok('edits' in last && last.textDocument.uri.endsWith('/tables/ve.table.csv') && last.textDocument.version === 1 && last.edits.length === 1);
-      const [annotation] = Object.values(action.edit!.changeAnnotations!);
-      assert.equal(annotation.needsConfirmation, true);
-      assert.match(annotation.description!, /qualified person decides/);
+      // The cells are to be confirmed; the copy and the pins come with whichever of them are taken.
+      const { correction, keeping } = action.edit!.changeAnnotations!;
+      assert.deepEqual([correction.needsConfirmation, keeping.needsConfirmation], [true, false]);
+      assert.match(correction.description!, /qualified person decides/);
+      assert.deepEqual(changes.map((change) => ('kind' in change ? change.annotationId : (change.edits[0] as { annotationId?: string }).annotationId)), ['keeping', 'keeping', 'keeping', 'correction']);
     });
+    // A client that tells the cautions itself gets a command, and the edit when it asks for that.
+    await withClient(LEAN_CAR, capabilities, async (client, folder) => {
+      const [action] = await ask(client, folder);
+      assert.equal(action.edit, undefined);
+      assert.equal(action.command?.command, 'leanspot.correctTable');
+      const taken = await client.connection.sendRequest<CodeAction>('leanspot/correction', action.command.arguments![0]);
+      assert.equal(taken.title, action.title);
+      assert.ok(taken.edit?.documentChanges);
+    }, { initializationOptions: { commands: true } });
     await withClient(LEAN_CAR, PUSH, async (client, folder) => assert.deepEqual(await ask(client, folder), [], 'none for a client that could not keep the copy'));
   });
 

@@ -2,12 +2,12 @@
 
 import {
   CodeActionKind, DiagnosticSeverity, MarkupKind,
-  type ChangeAnnotation, type ClientCapabilities, type CodeAction, type Diagnostic, type Hover, type OptionalVersionedTextDocumentIdentifier, type TextDocumentEdit, type WorkspaceEdit,
+  type ChangeAnnotation, type ClientCapabilities, type CodeAction, type Diagnostic, type Hover, type Range, type TextEdit, type WorkspaceEdit,
 } from 'vscode-languageserver';
 import type { Finding, Severity } from '../findings/finding.js';
 import type { TableAction } from '../service/codeActions.js';
 import { CAUTIONS, type FileChange } from '../service/correction.js';
-import type { TableActionKind } from '../protocol/messages.js';
+import { COMMANDS, type CorrectParams } from '../protocol/messages.js';
 import { asMarkdown, asPlainText, type Card } from '../service/card.js';
 
 const SEVERITIES: Readonly<Record<Severity, DiagnosticSeverity>> = {
@@ -51,38 +51,44 @@ export function hoverOf(card: Card, capabilities: ClientCapabilities): Hover {
 export const takesNewFiles = ({ workspace }: ClientCapabilities): boolean =>
   workspace?.workspaceEdit?.documentChanges === true && (workspace.workspaceEdit.resourceOperations ?? []).includes('create');
 
-const CHANGE = 'change';
+/** Of a correction only the cells ask to be looked at: an editor then leaves them to be chosen, while the copy and the pins hold whichever are. */
+const CORRECTION: ChangeAnnotation = { label: 'Correct the table', description: CAUTIONS, needsConfirmation: true };
+const KEEPING: ChangeAnnotation = { label: 'Keep the table as it was, pin the sessions to it', needsConfirmation: false };
 
-/** What the change is called in its preview, what is to be thought of, and whether it asks to be looked at before it is taken. */
-const ANNOTATIONS: Readonly<Record<TableActionKind, ChangeAnnotation>> = (() => {
-  const correction = { label: 'Correct the table, keep its earlier state, pin the sessions to it', description: CAUTIONS, needsConfirmation: true };
-  return { cells: correction, all: correction, keep: { label: 'Keep the table as it was, pin the sessions to it', needsConfirmation: false } };
-})();
+export interface ActionOptions {
+  readonly diagnostics: readonly Diagnostic[];
+  /** Version of an open document, null for any other. */
+  readonly version: (uri: string) => number | null;
+  readonly capabilities: ClientCapabilities;
+  /** Makes of a correction a command of the client, which tells the cautions before it asks for the edit. Undefined: the edit itself. */
+  readonly asCommand?: { readonly uri: string; readonly range: Range };
+}
 
-/** A code action as the client gets it; a correction's edit asks to be looked at. `version` of an open document, null for any other. */
-export function codeActionOf(
-  { kind, title, changes, preferred, ranges }: TableAction, diagnostics: readonly Diagnostic[], version: (uri: string) => number | null, capabilities: ClientCapabilities,
-): CodeAction {
+/** A code action as the client gets it. */
+export function codeActionOf({ kind, title, changes, preferred, ranges }: TableAction, { diagnostics, version, capabilities, asCommand }: ActionOptions): CodeAction {
   const answered = diagnostics.filter(({ range }) => ranges.some(({ start }) => start.line === range.start.line && start.character === range.start.character));
+  const annotated = capabilities.workspace?.workspaceEdit?.changeAnnotationSupport !== undefined;
   return {
-    title, kind: CodeActionKind.QuickFix, isPreferred: preferred && (answered.length > 0 || kind === 'keep'), diagnostics: answered, data: { kind },
-    edit: workspaceEditOf(changes, version, capabilities.workspace?.workspaceEdit?.changeAnnotationSupport === undefined ? undefined : ANNOTATIONS[kind]),
+    title, kind: CodeActionKind.QuickFix, isPreferred: preferred && (answered.length > 0 || kind === 'keep'), diagnostics: answered,
+    ...(asCommand && kind !== 'keep' ? { command: { title, command: COMMANDS.correctTable, arguments: [{ ...asCommand, kind } satisfies CorrectParams] } }
+      : { edit: workspaceEditOf(kind, changes, version, annotated) }),
   };
 }
 
-function workspaceEditOf(changes: readonly FileChange[], version: (uri: string) => number | null, annotation: ChangeAnnotation | undefined): WorkspaceEdit {
-  const annotated = annotation ? { annotationId: CHANGE } : {};
-  const editOf = (textDocument: OptionalVersionedTextDocumentIdentifier, edits: FileChange & { kind: 'edit' }): TextDocumentEdit =>
-    ({ textDocument, edits: edits.edits.map((edit) => ({ ...edit, ...annotated })) });
+/** A correction changes the table last; what comes before keeps its earlier state. */
+function workspaceEditOf(kind: TableAction['kind'], changes: readonly FileChange[], version: (uri: string) => number | null, annotated: boolean): WorkspaceEdit {
+  const annotations = { correction: CORRECTION, keeping: KEEPING };
   return {
     documentChanges: changes.flatMap((change): NonNullable<WorkspaceEdit['documentChanges']> => {
-      if (change.kind === 'edit') return [editOf({ uri: change.uri, version: version(change.uri) }, change)];
+      const annotation = annotated ? { annotationId: kind !== 'keep' && change === changes.at(-1) ? 'correction' : 'keeping' } : {};
+      const editsOf = (edits: readonly TextEdit[]): TextEdit[] => edits.map((edit) => ({ ...edit, ...annotation }));
+      if (change.kind === 'edit') return [{ textDocument: { uri: change.uri, version: version(change.uri) }, edits: editsOf(change.edits) }];
       const start = { line: 0, character: 0 };
       return [
-        { kind: 'create', uri: change.uri, options: { overwrite: false, ignoreIfExists: false }, ...annotated },
-        editOf({ uri: change.uri, version: null }, { kind: 'edit', uri: change.uri, edits: [{ range: { start, end: start }, newText: change.text }] }),
+        { kind: 'create', uri: change.uri, options: { overwrite: false, ignoreIfExists: false }, ...annotation },
+        { textDocument: { uri: change.uri, version: null }, edits: editsOf([{ range: { start, end: start }, newText: change.text }]) },
       ];
     }),
-    ...(annotation ? { changeAnnotations: { [CHANGE]: annotation } } : {}),
+    ...(annotated ? { changeAnnotations: kind === 'keep' ? { keeping: KEEPING } : annotations } : {}),
   };
 }

@@ -1,6 +1,8 @@
 // One handler for each editor feature: settings looked at, the service asked, its answer put in the protocol's shape.
 
 import { CodeActionKind, CodeActionTriggerKind, type CancellationToken, type ClientCapabilities, type CodeAction, type CodeActionParams, type Connection, type InlayHintParams, type Location, type LocationLink, type SelectionRangeParams, type TextDocumentPositionParams } from 'vscode-languageserver';
+import { range } from '../formats/range.js';
+import { CORRECTION, type CorrectParams } from '../protocol/messages.js';
 import type { LanguageService } from '../service/languageService.js';
 import { breathe, type Answerer } from './answer.js';
 import { codeActionOf, hoverOf, takesNewFiles } from './convert.js';
@@ -23,6 +25,8 @@ interface Parts {
 
 /** Long work that lets other messages in between its pieces, and ends when nobody wants it any more. */
 const breathing = (token: CancellationToken): Progress => ({ get cancelled() { return token.isCancellationRequested; }, report: breathe });
+
+const HEAD = range(0, 0, 0, 0);
 
 const fileOf = ({ textDocument }: { readonly textDocument: { readonly uri: string } }): string => textDocument.uri;
 
@@ -54,6 +58,7 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
   connection.languages.inlayHint.on(answer('Hints', fileOf, async ({ textDocument: { uri }, range }: InlayHintParams) =>
     ((await settingsOf(uri)).inlayHints.enable ? service.inlayHints(uri, range) : []), []));
 
+  const version = (uri: string): number | null => workspace.document(uri)?.version ?? null;
   connection.onCodeAction(answer('Corrections', fileOf, async ({ textDocument: { uri }, range, context }: CodeActionParams, token): Promise<CodeAction[]> => {
     const wanted = context.only?.some((kind) => kind === CodeActionKind.Empty || CodeActionKind.QuickFix.startsWith(kind)) ?? true;
     if (!wanted || !takesNewFiles(capabilities)) return [];
@@ -61,6 +66,13 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
     if (context.triggerKind === CodeActionTriggerKind.Automatic && !await service.weigher.evidenceSoFar(uri)) return [];
     const { correct: { maxChangePercent } } = await settingsOf(uri);
     const actions = await service.codeActions(uri, range, maxChangePercent, breathing(token));
-    return actions.map((action) => codeActionOf(action, context.diagnostics, (other) => workspace.document(other)?.version ?? null, capabilities));
+    return actions.map((action) => codeActionOf(action, { diagnostics: context.diagnostics, version, capabilities, ...(commands ? { asCommand: { uri, range } } : {}) }));
   }, []));
+
+  connection.onRequest(CORRECTION, answer('Correction', ({ uri }: CorrectParams) => uri, async ({ uri, kind, range = HEAD }: CorrectParams, token): Promise<CodeAction | null> => {
+    if (!takesNewFiles(capabilities)) return null;
+    const { correct: { maxChangePercent } } = await settingsOf(uri);
+    const action = (await service.codeActions(uri, range, maxChangePercent, breathing(token))).find((each) => each.kind === kind);
+    return action ? codeActionOf(action, { diagnostics: [], version, capabilities }) : null;
+  }, null));
 }

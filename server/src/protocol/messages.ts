@@ -1,5 +1,7 @@
 // What server and client say to each other beyond LSP: who sends it, when, and with what. Both ends use these types and no others.
 
+import type { Range } from '../formats/range.js';
+
 /** Initialization options, client → server. */
 export interface InitializationOptions {
   /** Where the findings' pages are: a URI that `<code>.md` is joined to. */
@@ -16,8 +18,11 @@ export const COMMANDS = { correctTable: 'leanspot.correctTable', showPlace: 'lea
 /** Which of a table's code actions; each carries it as `data.kind`. */
 export type TableActionKind = 'cells' | 'all' | 'keep';
 
-/** Of `correctTable`: the code action of the table to show and, where the user says so, to take. */
-export interface CorrectParams { readonly uri: string; readonly kind: TableActionKind }
+/** Of `correctTable`: the correction to show and, where the user says so, to take; at the head of the table where no range is selected. */
+export interface CorrectParams { readonly uri: string; readonly kind: TableActionKind; readonly range?: Range }
+
+/** Client → server, with `CorrectParams`: the correction as a code action with its edit; null where there is nothing to correct. */
+export const CORRECTION = 'leanspot/correction';
 
 /** Of `showPlace`: a line, from 0, to go to in an editor of the file. */
 export interface PlaceParams { readonly uri: string; readonly line: number }
