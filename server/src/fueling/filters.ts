@@ -11,13 +11,14 @@ export const lagged = (input: Float64Array, timeS: Float64Array, lagS: number, f
   if (!(lagS > 0)) return input;
   const output = new Float64Array(input.length);
   let y = NaN;
-  let [lastStepS, decay] = [NaN, 0];
+  let lastStepS = NaN;
+  let decay = 0;
   for (let at = 0; at < input.length; at++) {
     const u = input[at];
     const stepS = at > 0 ? timeS[at] - timeS[at - 1] : NaN;
-    if (Number.isNaN(y) || !(stepS >= 0 && stepS < freshStartS)) y = u;
+    if (y !== y || !(stepS >= 0 && stepS < freshStartS)) y = u;
     else if (stepS > 0) {
-      if (stepS !== lastStepS) [lastStepS, decay] = [stepS, Math.exp(-stepS / lagS)];
+      if (stepS !== lastStepS) { lastStepS = stepS; decay = Math.exp(-stepS / lagS); }
       const before = input[at - 1];
       y = decay * (y - before) + u - (u - before) * (1 - decay) * lagS / stepS;
     }

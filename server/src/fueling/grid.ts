@@ -66,6 +66,9 @@ export const valueAt = (values: Float64Array, grid: Grid, columnPosition: number
   const u = columnPosition - column;
   const v = rowPosition - row;
   const at = row * width + column;
-  const along = (from: number): number => (u === 0 ? values[from] : (1 - u) * values[from] + u * values[from + 1]);
-  return v === 0 ? along(at) : (1 - v) * along(at) + v * along(at + width);
+  // A cell without weight is not read: in the last step it may not be there, and a blank one must not spread.
+  const here = u === 0 ? values[at] : (1 - u) * values[at] + u * values[at + 1];
+  if (v === 0) return here;
+  const next = at + width;
+  return (1 - v) * here + v * (u === 0 ? values[next] : (1 - u) * values[next] + u * values[next + 1]);
 };

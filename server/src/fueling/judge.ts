@@ -27,6 +27,7 @@ const COUNTED_WEIGHT = 0.2;
 
 /** What the evidence says of each cell, whatever the table now holds. */
 interface Tally {
+  readonly width: number;
   readonly solution: Solution;
   readonly samples: Float64Array;
   readonly effective: Float64Array;
@@ -51,28 +52,48 @@ export const judge = (table: Table, evidences: readonly SessionEvidence[]): Evid
   const width = grid.columns.length;
   const tally = fitting.some(({ blocks }) => blocks.count > 0) ? tallyOf(fitting) : undefined;
   const deadTimeMs = fitting[0]?.deadTimeMs ?? 0;
-  const cells = Array.from(table.values, (value, cell): CellEvidence => {
-    const place = { row: Math.floor(cell / width), column: cell % width, value };
-    if (!tally || tally.proof[cell] === 'none' || !(value > 0)) return { ...place, ...UNVISITED };
-    const scaled = (offset: number): number => (Math.exp(tally.solution.lnValue[cell] + offset) + deadTimeMs) / value;
-    const half = tally.halfWidth[cell];
-    const factor = scaled(0);
-    return {
-      ...place,
-      samples: tally.samples[cell], effectiveSamples: tally.effective[cell], seconds: tally.seconds[cell],
-      measuredLambda: tally.measured[cell], targetLambda: tally.target[cell],
-      factor, factorLow: scaled(-half), factorHigh: scaled(half), proof: tally.proof[cell], suggested: value * factor,
-      manifoldPressureKPa: tally.manifoldKPa[cell],
-      get moments() { return tally.moments(cell); },
-    };
-  });
+  const cells = Array.from(table.values, (value, cell) => new Cell(Math.floor(cell / width), cell % width, value, tally, deadTimeMs));
   return { sessions: evidences.map(({ weight }) => weight), cells, ...(tally?.bankSpread ? { bankSpread: tally.bankSpread } : {}) };
 };
 
-const UNVISITED = {
-  samples: 0, effectiveSamples: 0, seconds: 0, measuredLambda: NaN, targetLambda: NaN, factor: NaN, factorLow: NaN, factorHigh: NaN,
-  proof: 'none', suggested: NaN, manifoldPressureKPa: NaN, moments: [],
-} as const;
+/** One cell of a table against the evidence; a class, so that a table is judged again within a frame. */
+class Cell implements CellEvidence {
+  readonly samples: number = 0;
+  readonly effectiveSamples: number = 0;
+  readonly seconds: number = 0;
+  readonly measuredLambda: number = NaN;
+  readonly targetLambda: number = NaN;
+  readonly factor: number = NaN;
+  readonly factorLow: number = NaN;
+  readonly factorHigh: number = NaN;
+  readonly proof: Proof = 'none';
+  readonly suggested: number = NaN;
+  readonly manifoldPressureKPa: number = NaN;
+  readonly #tally: Tally | undefined;
+  readonly #at: number = 0;
+
+  constructor(readonly row: number, readonly column: number, readonly value: number, tally: Tally | undefined, deadTimeMs: number) {
+    const at = tally ? row * tally.width + column : 0;
+    if (!tally || tally.proof[at] === 'none' || !(value > 0)) return;
+    const lnValue = tally.solution.lnValue[at];
+    const half = tally.halfWidth[at];
+    this.#tally = tally;
+    this.#at = at;
+    this.samples = tally.samples[at];
+    this.effectiveSamples = tally.effective[at];
+    this.seconds = tally.seconds[at];
+    this.measuredLambda = tally.measured[at];
+    this.targetLambda = tally.target[at];
+    this.factor = (Math.exp(lnValue) + deadTimeMs) / value;
+    this.factorLow = (Math.exp(lnValue - half) + deadTimeMs) / value;
+    this.factorHigh = (Math.exp(lnValue + half) + deadTimeMs) / value;
+    this.proof = tally.proof[at];
+    this.suggested = value * this.factor;
+    this.manifoldPressureKPa = tally.manifoldKPa[at];
+  }
+
+  get moments(): CellEvidence['moments'] { return this.#tally?.moments(this.#at) ?? []; }
+}
 
 const kept = new WeakMap<SessionEvidence, { readonly list: readonly SessionEvidence[]; readonly tally: Tally }>();
 
@@ -133,7 +154,7 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
   });
   const lists = new Map<number, CellEvidence['moments']>();
   return {
-    solution, samples, effective, seconds, weight, measured, target, manifoldKPa, halfWidth, proof,
+    width, solution, samples, effective, seconds, weight, measured, target, manifoldKPa, halfWidth, proof,
     bankSpread: spreadWeight.some((sum) => sum > 0) ? spread : undefined,
     moments: (cell) => {
       let found = lists.get(cell);

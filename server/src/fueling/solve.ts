@@ -308,15 +308,15 @@ const visitInflation = (observations: Observations, residual: Float64Array, trus
  * never counts for more than that. It is what keeps an operating point that never moves, such as idle, from proving the two cells that it stands between.
  */
 const spotsCount = ({ count, cell, weights }: Observations, weight: Float64Array, bend: Float64Array, bendDeviation: number, spotInflation: Float64Array): void => {
-  const spots = new Map<number, { precision: number; unknown: number }>();
-  const spotOf = (at: number): number => 4 * cell[at] + (weights[4 * at + 1] + weights[4 * at + 3] >= 0.5 ? 1 : 0) + (weights[4 * at + 2] + weights[4 * at + 3] >= 0.5 ? 2 : 0);
+  const spotOf = new Int32Array(count);
+  let most = 0;
   for (let at = 0; at < count; at++) {
-    const key = spotOf(at);
-    let spot = spots.get(key);
-    if (!spot) spots.set(key, spot = { precision: 0, unknown: 0 });
-    spot.precision += weight[at];
-    spot.unknown += weight[at] * (SPOT_DEVIATION ** 2 + (bendDeviation * bend[at]) ** 2);
+    const [right, top] = [weights[4 * at + 1] + weights[4 * at + 3] >= 0.5, weights[4 * at + 2] + weights[4 * at + 3] >= 0.5];
+    spotOf[at] = 4 * cell[at] + (right ? 1 : 0) + (top ? 2 : 0);
+    most = Math.max(most, spotOf[at]);
   }
-  // precision × (unknown / precision) = unknown: one over a spot's own variance times what stays unknown.
-  for (let at = 0; at < count; at++) spotInflation[at] = 1 + spots.get(spotOf(at))!.unknown;
+  // The spot's precision times the mean variance of what stays unknown there.
+  const unknown = new Float64Array(most + 1);
+  for (let at = 0; at < count; at++) unknown[spotOf[at]] += weight[at] * (SPOT_DEVIATION ** 2 + (bendDeviation * bend[at]) ** 2);
+  for (let at = 0; at < count; at++) spotInflation[at] = 1 + unknown[spotOf[at]];
 };

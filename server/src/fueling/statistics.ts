@@ -3,13 +3,17 @@
 /** Median of the numbers, which are reordered; NaN of none. */
 export const medianOf = (numbers: number[] | Float64Array): number => {
   if (numbers.length === 0) return NaN;
-  const sorted = Float64Array.from(numbers).sort();
+  const sorted = new Float64Array(numbers).sort();
   const half = sorted.length >> 1;
   return sorted.length % 2 ? sorted[half] : (sorted[half - 1] + sorted[half]) / 2;
 };
 
 /** Standard deviation from the median of absolute values (round zero), consistent for the normal: 1.4826 = 1/Φ⁻¹(0.75). */
-export const spreadOf = (residuals: number[] | Float64Array): number => 1.4826 * medianOf(Float64Array.from(residuals, Math.abs));
+export const spreadOf = (residuals: number[] | Float64Array): number => {
+  const sizes = new Float64Array(residuals.length);
+  for (let at = 0; at < sizes.length; at++) sizes[at] = Math.abs(residuals[at]);
+  return 1.4826 * medianOf(sizes);
+};
 
 /** How many independent samples n samples with lag-1 autocorrelation r are worth: n (1 − r)/(1 + r), never more than n (Zwiers and von Storch 1995). */
 export const effectiveSamples = (n: number, r: number): number => n * (1 - Math.max(0, r)) / (1 + Math.max(0, r));
@@ -35,12 +39,14 @@ const logGamma = (x: number): number => {
   return (x - 0.5) * Math.log(x) - x + 0.5 * Math.log(2 * Math.PI) + series - shift;
 };
 
+/** Kept off nought, as Lentz's method asks. */
+const guard = (value: number): number => (Math.abs(value) < 1e-300 ? 1e-300 : value);
+
 /** Regularised incomplete beta I_x(a, b), by its continued fraction (Abramowitz and Stegun 26.5.8), evaluated by Lentz's method. */
 const incompleteBeta = (x: number, a: number, b: number): number => {
   if (x <= 0) return 0;
   if (x >= 1) return 1;
   if (x > (a + 1) / (a + b + 2)) return 1 - incompleteBeta(1 - x, b, a);
-  const guard = (value: number): number => (Math.abs(value) < 1e-300 ? 1e-300 : value);
   let c = 1;
   let d = 1 / guard(1 - (a + b) * x / (a + 1));
   let fraction = d;
@@ -63,15 +69,21 @@ const incompleteBeta = (x: number, a: number, b: number): number => {
 export const studentT95 = (degreesOfFreedom: number): number => {
   if (!(degreesOfFreedom > 0)) return Infinity;
   if (degreesOfFreedom > 1e6) return 1.959963985;
-  const outside = (t: number): number => incompleteBeta(degreesOfFreedom / (degreesOfFreedom + t * t), degreesOfFreedom / 2, 0.5);
-  let [low, high] = [1.9, 2];
-  while (outside(high) > 0.05) [low, high] = [high, high * 2];
-  for (let step = 0; step < 60 && high - low > 1e-12 * high; step++) {
-    const middle = (low + high) / 2;
-    if (outside(middle) > 0.05) low = middle;
-    else high = middle;
+  const half = degreesOfFreedom / 2;
+  // Newton's method on the share outside ± t, whose slope is twice the density; held between bounds that only close in.
+  const lnDensity = logGamma(half + 0.5) - logGamma(half) - 0.5 * Math.log(Math.PI * degreesOfFreedom);
+  let [low, high] = [1.9, Infinity];
+  let t = 1.96 * (1 + 1 / degreesOfFreedom);
+  for (let step = 0; step < 100; step++) {
+    const tooMuch = incompleteBeta(degreesOfFreedom / (degreesOfFreedom + t * t), half, 0.5) - 0.05;
+    if (tooMuch > 0) low = t;
+    else high = t;
+    const next = t + tooMuch / (2 * Math.exp(lnDensity - (half + 0.5) * Math.log1p(t * t / degreesOfFreedom)));
+    const kept = next > low && next < high ? next : high === Infinity ? 2 * t : (low + high) / 2;
+    if (Math.abs(kept - t) <= 1e-13 * t) return kept;
+    t = kept;
   }
-  return (low + high) / 2;
+  return t;
 };
 
 /** 95 % interval of a mean from its samples' spread and effective number; infinite where one effective sample or fewer leaves nothing to judge by. */

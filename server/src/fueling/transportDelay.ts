@@ -1,7 +1,7 @@
 // How long ago the mixture that the sensor shows was injected, found from the log: shifted and lagged, it must move as lambda does.
 
 import { compared, type Comparison } from './delayEvents.js';
-import { ASSUMED_DELAY, ASSUMED_FILM, PRIOR_DEVIATION, describe, injectedAt, mixedAndSeen, typical, type Delay, type PhysicalDelay } from './delayModel.js';
+import { ASSUMED_DELAY, ASSUMED_FILM, PRIOR_DEVIATION, describe, injectedAt, typical, type Delay, type PhysicalDelay } from './delayModel.js';
 import { lagged, sampleAt } from './filters.js';
 import type { Track } from './track.js';
 
@@ -20,7 +20,7 @@ export const estimateDelay = (track: Track, lnRequired: Float64Array, start?: De
   const comparison = compared(track, lnRequired);
   if (!comparison) return undefined;
   const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), ASSUMED_FILM.share, Math.log(ASSUMED_FILM.staysS), ASSUMED_DELAY.stirred];
-  const residuals = (parameters: readonly number[]): Float64Array => residualsOf(comparison, parameters);
+  const residuals = residualsOf(comparison);
   if (start?.from === 'log' && start.model.kind === 'physical') {
     const { cycles, gasG, lagS, stirred } = start.model;
     return refine(track, [cycles, Math.log(gasG), Math.log(lagS), start.filmShare, prior[4], stirred], prior, residuals);
@@ -130,22 +130,40 @@ const independence = (values: Float64Array): number => {
   return (1 - r) / (1 + r);
 };
 
-const residualsOf = (comparison: Comparison, parameters: readonly number[]): Float64Array => {
-  const model = physical(parameters);
+/** Keeps the last few answers: the fit steps one parameter at a time, most of which leave either the mixture or its timing as it was. */
+const remembering = (make: (...of: number[]) => Float64Array): ((...of: number[]) => Float64Array) => {
+  const kept: { of: number[]; answer: Float64Array }[] = [];
+  return (...of) => {
+    const known = kept.findIndex((each) => each.of.every((value, at) => value === of[at]));
+    const [found] = known >= 0 ? kept.splice(known, 1) : [{ of, answer: make(...of) }];
+    kept.unshift(found);
+    if (kept.length > 4) kept.pop();
+    return found.answer;
+  };
+};
+
+/** What is left of each reading compared under a set of parameters (cycles, ln gas, ln lag, film share, ln film time, share stirred). */
+const residualsOf = (comparison: Comparison): ((parameters: readonly number[]) => Float64Array) => {
   const { timeS, rows, measured, starts, edge, passed, from, leanest } = comparison;
-  const mixture = mixedAndSeen(burnt(comparison, parameters[3], Math.exp(parameters[4])), timeS, passed, model);
-  const at = injectedAt(comparison, rows, model, passed, from);
-  const residuals = new Float64Array(rows.length);
-  for (let window = 0; window + 1 < starts.length; window++) {
-    let [sum, count] = [0, 0];
-    for (let index = starts[window]; index < starts[window + 1]; index++) {
-      const rest = measured[index] - Math.max(leanest, sampleAt(mixture, at[index]));
-      residuals[index] = rest;
-      if (!Number.isNaN(rest)) { sum += rest; count++; }
+  const burning = remembering((share, lnStays) => burnt(comparison, share, Math.exp(lnStays)));
+  const seen = remembering((share, lnStays, stirredG, lagS) => lagged(lagged(burning(share, lnStays), passed, stirredG, Infinity), timeS, lagS));
+  const placed = remembering((cycles, pushedG) => injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: pushedG, stirred: 0, lagS: 0 }, passed, from));
+  return (parameters) => {
+    const model = physical(parameters);
+    const mixture = seen(parameters[3], parameters[4], model.gasG * model.stirred, model.lagS);
+    const at = placed(model.cycles, model.gasG * (1 - model.stirred));
+    const residuals = new Float64Array(rows.length);
+    for (let window = 0; window + 1 < starts.length; window++) {
+      let [sum, count] = [0, 0];
+      for (let index = starts[window]; index < starts[window + 1]; index++) {
+        const rest = measured[index] - Math.max(leanest, sampleAt(mixture, at[index]));
+        residuals[index] = rest;
+        if (!Number.isNaN(rest)) { sum += rest; count++; }
+      }
+      if (!edge[window]) for (let index = starts[window]; index < starts[window + 1]; index++) residuals[index] -= sum / count;
     }
-    if (!edge[window]) for (let index = starts[window]; index < starts[window + 1]; index++) residuals[index] -= sum / count;
-  }
-  return residuals;
+    return residuals;
+  };
 };
 
 /** What burns of what is injected: the wall keeps a share of any growth of the fuel's flow until its film has grown too. */
