@@ -11,7 +11,7 @@ import { frameLines } from './frames.js';
 const answered = (...payloads: string[]): Session => readCandump(textSource(frameLines(payloads.map((payload) => ({ id: '7E8', payload })))));
 /** The last reading of the channel of this name; undefined where it has none. */
 const last = (session: Session, name: string): number | undefined =>
-  session.channels.find((channel) => channel.header === name)?.values.findLast((value) => !Number.isNaN(value));
+  session.channels.find((channel) => channel.header === name)?.values.filter((value) => !Number.isNaN(value)).at(-1);
 
 type Row = [identifier: string, data: string, channel: string, expected: number | undefined, tolerance?: number];
 

@@ -87,7 +87,7 @@ suite('transport over CAN', () => {
         assert.equal(Buffer.from(message.payload.subarray(0, message.length)).toString('hex'), hex);
         for (const byte of [0, payload.length >> 1, payload.length - 1]) {
           const piece = pieceOf(message, byte);
-          const at = message.pieceBytes[piece] + byte - message.pieceStarts[piece];
+          const at: number = message.pieceBytes[piece] + byte - message.pieceStarts[piece];
           assert.equal(parseInt(frames[message.pieceTags[piece]].slice(2 * at, 2 * at + 2), 16), payload[byte]);
         }
       });

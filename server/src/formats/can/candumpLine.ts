@@ -49,6 +49,8 @@ export const newFrame = (): Frame => ({
 const HEX = Uint8Array.from({ length: 256 }, (_, byte) =>
   (byte >= 48 && byte <= 57 ? byte - 48 : byte >= 65 && byte <= 70 ? byte - 55 : byte >= 97 && byte <= 102 ? byte - 87 : 255));
 
+const POWERS_OF_TEN = Float64Array.from({ length: 10 }, (_, digits) => 10 ** digits);
+
 const isDigit = (byte: number): boolean => byte >= 48 && byte <= 57;
 const isBlank = (byte: number): boolean => byte === SPACE || byte === TAB;
 
@@ -73,7 +75,7 @@ export const readCandumpLine = (bytes: Uint8Array, start: number, end: number, f
   if (fractionDigits === 0 || fractionDigits > 9 || at >= end || bytes[at] !== 41) return { why: 'clock', at };
   at++;
   frame.wholeS = wholeS;
-  frame.fractionS = fraction / 10 ** fractionDigits;
+  frame.fractionS = fraction / POWERS_OF_TEN[fractionDigits];
 
   if (at >= end || !isBlank(bytes[at])) return { why: 'interface', at };
   while (at < end && isBlank(bytes[at])) at++;
