@@ -68,7 +68,8 @@ export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStat
   // A value that the channel comes back to rest at is a place of rest, not a fault.
   const restsFrom = flat.repeats > 0.15 ? 2 : 3;
   const told = suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
-  return quantity === 'throttle' ? [...told, ...throttleAtStop(readings, track, [least, greatest], stuckS, taken)] : told;
+  for (const fault of told) taken.fill(1, fault.from - 1, fault.to);
+  return quantity === 'throttle' ? [...told, ...throttleElsewhere(readings, track, [least, greatest], stuckS, taken)] : told;
 };
 
 /** Whether the run is three times as long as any other near it: a channel that is steady in this stretch of road is steady by nature. */
@@ -130,18 +131,18 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
   };
 };
 
-/** A throttle that stays at a stop while pressure and speed say for most of that time that it is elsewhere. */
-const throttleAtStop = (readings: Readings, track: Track, stops: readonly [number, number], stuckS: number, taken: Uint8Array): Fault[] => {
+/** A throttle that stays where it is while pressure and speed say for most of that time that it is elsewhere. */
+const throttleElsewhere = (readings: Readings, track: Track, stops: readonly [number, number], stuckS: number, taken: Uint8Array): Fault[] => {
   const { rows, values, count } = track;
   const { timeS } = readings;
   const expected = expectedOf('throttle', hold(track, timeS), (of) => readings.held(of));
   if (!expected) return [];
-  const far = Math.max(6 * expected.spread, 0.3 * (stops[1] - stops[0]));
+  const far = Math.max(6 * expected.spread, 0.2 * (stops[1] - stops[0]));
   const found: Fault[] = [];
   for (let a = 0; a < count;) {
     let b = a + 1;
     while (b < count && values[b] === values[a]) b++;
-    if (stops.includes(values[a]) && timeS[rows[b - 1]] - timeS[rows[a]] >= stuckS && taken[rows[a]] === 0) {
+    if (timeS[rows[b - 1]] - timeS[rows[a]] >= stuckS && taken[rows[a]] === 0) {
       let known = 0, off = 0;
       for (let k = a; k < b; k++) {
         const away = Math.abs(values[a] - expected.at(rows[k]));
