@@ -102,7 +102,7 @@ export const vehicleSchema: Schema = {
       properties: { fuel: text('The table that sets the fuel now.', 'tables/ve.table.csv'), target: text('The table of target lambda or AFR.', 'tables/target.table.csv') },
       additionalProperties: text('A table, as a path from this folder.'),
     },
-    sessions: { type: 'array', description: 'Sessions beside those named *.session.csv, and what they were logged with.', items: session, examples: [['sessions/*.session.csv']] },
+    sessions: { type: 'array', description: 'Sessions beside those named *.session.csv and *.candump.log, and what they were logged with.', items: session, examples: [['sessions/*.session.csv']] },
     limits: object('Limits that findings judge by. Each has a default.', Object.fromEntries(Object.entries(LIMITS).map(([id, limit]) => [id, {
       type: 'number', minimum: 0, default: limit.default, description: `${limit.meaning} (${limit.unit}). Default ${limit.default}; ${limit.source}.`,
     } satisfies Schema]))),

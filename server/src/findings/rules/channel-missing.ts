@@ -32,7 +32,8 @@ export const rule: Rule = {
     title: 'Something needed is not logged',
     meaning: 'The session lacks a clock, engine speed, a measure of load or a measure of the mixture. What rests on it is not judged, and silence about it means nothing.',
     computed: 'Columns are known by their names (plain English, SAE J1979 and J1930) or by the "channels" of vehicle.json. Without a clock, rows are counted at the rate that a note states, else at 10 a second, '
-      + 'and that is told. A name that is only near to a known one is told as a guess. An empty file, one without a header and one without readings are told here too.',
+      + 'and that is told. A name that is only near to a known one is told as a guess. An empty file, one without a header and one without readings are told here too. '
+      + 'Of a raw CAN capture, frames of other traffic than OBD-II and answers to other services are counted.',
     causes: ['The channel was not chosen in the logger', 'It is there under a name that is not known', 'The file is not a session, or was not saved whole'],
     checkFirst: 'Look through the header for the channel under another name and map it in vehicle.json.',
     limits: [],
