@@ -1,12 +1,15 @@
 // What the tests inside the editor share: opening files of the copied workspace, finding places in them, waiting for findings.
 import * as vscode from 'vscode';
 import { join } from 'node:path';
-import { benchCarName } from '../benchCar.js';
+import { benchCarName, sampleName } from '../benchCar.js';
 
 /** Long, because a small machine checks every car while the tests run; shorter than mocha's limit, so that what was there instead is told. */
 const waitLimitMs = 45_000;
 
 export const workspaceFolder = () => vscode.workspace.workspaceFolders![0]!.uri.fsPath;
+
+/** A file of the sample car. */
+export const sampleFile = (path: string) => vscode.Uri.file(join(workspaceFolder(), sampleName, 'bramble-coupe', path));
 
 /** A file of the bench car. */
 export const benchCarFile = (path: string) => vscode.Uri.file(join(workspaceFolder(), benchCarName, path));
@@ -56,6 +59,10 @@ export function told(uri: vscode.Uri): Told[] {
     page: typeof code === 'object' ? code.target : undefined,
   }));
 }
+
+/** What anybody tells of a file, ours and the editor's own: who, and where. */
+export const toldByAnybody = (uri: vscode.Uri): { source: string | undefined; message: string; range: vscode.Range; severity: vscode.DiagnosticSeverity }[] =>
+  vscode.languages.getDiagnostics(uri).map(({ source, message, range, severity }) => ({ source, message, range, severity }));
 
 /** Waits until the findings on a file are as expected. Rejects with what there is instead. */
 export async function toldWhen(uri: vscode.Uri, holds: (findings: Told[]) => boolean): Promise<Told[]> {

@@ -1,0 +1,73 @@
+// What a person sees of the evidence: the reading that speaks of a cell, the table with what is proven, the correction before and after it is taken.
+import assert from 'node:assert/strict';
+import { existsSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { scene } from '../scene.js';
+
+const car = 'samples/bramble-coupe';
+const dyno = `${car}/sessions/dyno.session.csv`;
+const table = `${car}/tables/ve.table.csv`;
+/** A table of sixteen columns with factors in it wants room. */
+const room = { 'editor.fontSize': 11, 'editor.minimap.enabled': false, 'workbench.sideBar.location': 'right', 'workbench.activityBar.location': 'hidden' };
+
+scene('a reading of the sample explains itself', { files: [dyno] }, async (window) => {
+  await window.settled();
+  // The leanest reading at full throttle, with its neighbours so that it is found where it stands.
+  const lines = readFileSync(join(window.folder, dyno), 'utf8').split('\n');
+  const { line, words } = lines.map((text, at) => ({ line: at + 1, cells: text.split(', ') })).filter(({ cells }) => Number(cells[3]) > 99)
+    .map(({ line: at, cells }) => ({ line: at, over: Number(cells[4]) / Number(cells[5]), words: cells.slice(3, 6).join(', ') }))
+    .reduce((worst, each) => (each.over > worst.over ? each : worst));
+  await window.goTo(line);
+  await window.squiggles('error').first().waitFor();
+  await window.hoverOver(words, /Fuelled by/);
+});
+
+scene('the fuel table of the sample with what is proven', { files: [table], settings: room }, async (window) => {
+  await window.settled();
+  await window.command('View: Close Primary Side Bar');
+  await window.page.locator('.codelens-decoration a', { hasText: /Correct \d+ proven cells/ }).waitFor();
+  await window.page.locator('.editor-instance .view-line', { hasText: '×' }).first().waitFor();
+});
+
+scene('a correction is previewed, taken, and undone to the byte', { files: [table], settings: room }, async (window) => {
+  const onDisk = (path: string) => readFileSync(join(window.folder, car, path));
+  const [tableBefore, vehicleBefore] = [onDisk('tables/ve.table.csv'), onDisk('vehicle.json')];
+  const { page } = window;
+  await window.settled();
+  await window.command('View: Close Primary Side Bar');
+  await page.locator('.codelens-decoration a', { hasText: /Correct \d+ proven cells/ }).click();
+  const dialog = page.locator('.monaco-dialog-box');
+  await dialog.filter({ hasText: 'A qualified person decides' }).waitFor();
+  await window.shot('a-correction-says-its-cautions');
+  await dialog.getByText('Show the Changes').click();
+  const preview = page.locator('.bulk-edit-panel');
+  const tick = (file: string) => preview.locator('.monaco-list-row[aria-level="1"]', { hasText: file }).locator('input[type="checkbox"]');
+  await preview.getByText('ve-1.table.csv').waitFor();
+  // The copy and the pins are taken in any case; the cells wait to be chosen.
+  assert.equal(await tick('ve-1.table.csv').isChecked(), true);
+  assert.equal(await tick('ve.table.csv').isChecked(), false);
+  await tick('ve.table.csv').check();
+  await window.shotInAllThemes('a-correction-is-previewed');
+  await preview.getByText('Apply', { exact: true }).click();
+  await page.locator('.codelens-decoration', { hasText: /Correct/ }).waitFor({ state: 'detached' });
+  await window.command('File: Save All Files');
+  await untilDisk(() => !onDisk('tables/ve.table.csv').equals(tableBefore) && !onDisk('vehicle.json').equals(vehicleBefore));
+  assert.deepEqual(onDisk('tables/history/ve-1.table.csv'), tableBefore);
+  assert.match(onDisk('vehicle.json').toString(), /"loggedWith": "tables\/history\/ve-1\.table\.csv"/);
+  await window.shot('a-correction-is-taken');
+
+  await window.open(table);
+  await page.locator('.editor-instance .view-lines').first().click();
+  await page.keyboard.press('Control+z');
+  await page.locator('.codelens-decoration a', { hasText: /Correct \d+ proven cells/ }).waitFor();
+  await window.command('File: Save All Files');
+  await untilDisk(() => onDisk('tables/ve.table.csv').equals(tableBefore) && onDisk('vehicle.json').equals(vehicleBefore) && !existsSync(join(window.folder, car, 'tables/history/ve-1.table.csv')));
+});
+
+/** Waits until the files are as expected: saving tells nobody outside when it has. */
+async function untilDisk(holds: () => boolean): Promise<void> {
+  for (const deadline = Date.now() + 20_000; !holds();) {
+    assert.ok(Date.now() < deadline, 'the files on disk are not as expected');
+    await new Promise((again) => setTimeout(again, 100));
+  }
+}
