@@ -26,7 +26,7 @@ export interface ServerHost {
 }
 
 /** Files whose changes on disk matter. */
-const WATCHED = ['**/vehicle.json', '**/*.csv'];
+const WATCHED = ['**/vehicle.json', '**/*.csv', '**/*.candump.log'];
 
 export function startServer(connection: Connection, host: ServerHost): void {
   const open = new TextDocuments(TextDocument);
