@@ -105,6 +105,12 @@ const sustained = (values: Float64Array, timeS: Float64Array, stepS: number, win
   return { mask, means };
 };
 
+const either = (a: Uint8Array, b: Uint8Array): Uint8Array => {
+  const mask = new Uint8Array(a.length);
+  for (let i = 0; i < mask.length; i++) mask[i] = a[i] | b[i];
+  return mask;
+};
+
 const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
   const { timeS, stepS, vehicle } = signals;
   const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
@@ -119,7 +125,7 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
   }
   if (!any) return [];
   const over = sustained(excess, timeS, stepS, leastS, warnOver), above = sustained(underBoost, timeS, stepS, leastS, 0);
-  const mask = over.mask.map((mark, i) => mark | above.mask[i]);
+  const mask = either(over.mask, above.mask);
   return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings }).flatMap((rough): MixtureSpell[] => {
     const counts = (i: number): boolean => excess[i] > warnOver || underBoost[i] >= 0;
     let { from, to } = rough;
@@ -153,7 +159,7 @@ const richSpells = (signals: Signals, operating: Operating, channel: Channel, la
     washing[i] = washes - lambda[i];
   }
   const far = sustained(short, timeS, stepS, leastS, under), wet = sustained(washing, timeS, stepS, leastS, 0);
-  const mask = far.mask.map((mark, i) => mark | wet.mask[i]);
+  const mask = either(far.mask, wet.mask);
   return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).map(({ from, to }): MixtureSpell => {
     let worstAt = from, absolute = false, worst = -Infinity;
     for (let i = from; i < to; i++) {

@@ -52,8 +52,15 @@ export const limitText = (signals: Signals, id: LimitId, digits?: number): strin
 /** At most `most` of the spells, told one by one; what is left over is said behind the last: `And 3 more like it, none worse.` */
 export const worstFew = <T>(spells: readonly T[], worse: (a: T, b: T) => number, most = 5): { spell: T; more: number }[] => {
   if (spells.length <= most) return spells.map((spell) => ({ spell, more: 0 }));
-  const sorted = [...spells].sort(worse).slice(0, most);
-  return sorted.map((spell, index) => ({ spell, more: index === most - 1 ? spells.length - most : 0 }));
+  // The few are picked in one pass: a broken channel has a hundred thousand spells, and sorting them all is slow.
+  const worst: T[] = [];
+  for (const spell of spells) {
+    if (worst.length === most && worse(spell, worst[most - 1]) >= 0) continue;
+    let at = Math.min(worst.length, most - 1);
+    for (; at > 0 && worse(spell, worst[at - 1]) < 0; at--) worst[at] = worst[at - 1];
+    worst[at] = spell;
+  }
+  return worst.map((spell, index) => ({ spell, more: index === most - 1 ? spells.length - most : 0 }));
 };
 
 export const moreText = (more: number): string => (more > 0 ? ` And ${more} more like it, none worse.` : '');

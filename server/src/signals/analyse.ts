@@ -7,6 +7,7 @@ import type { Table } from '../formats/table.js';
 import type { Vehicle } from '../formats/vehicle.js';
 import { barometerOf } from './barometer.js';
 import { eventsOf, maskOf } from './events.js';
+import { byChannel } from './faults/byChannel.js';
 import { faultsWithEvents, plainFaults } from './faults/faults.js';
 import { hold, trackOf, type Track } from './hold.js';
 import { pullsOf } from './pulls.js';
@@ -39,7 +40,11 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     const of = session.channels.filter((each) => each.quantity === quantity);
     return of.find((each) => each.filled > 0) ?? of[0];
   });
-  const everyRow = once(() => Int32Array.from({ length: session.samples }, (_, i) => i));
+  const everyRow = once(() => {
+    const rows = new Int32Array(session.samples);
+    for (let i = 0; i < rows.length; i++) rows[i] = i;
+    return rows;
+  });
   const tracks: (Track | undefined)[] = [];
   const track = (of: Channel): Track => (tracks[of.index] ??= trackOf(of, timeS, everyRow()));
   const held = perQuantity((quantity) => {
@@ -49,10 +54,11 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const recordings = once(() => recordingsOf(session, stepS));
   const barometer = once(() => barometerOf({ channel, held }));
   const early = once(() => plainFaults(readings));
+  const earlyOf = once(() => byChannel(early()));
   const clean = perQuantity((quantity) => {
     const values = held(quantity), of = channel(quantity);
     if (!values || !of) return undefined;
-    const faults = early().filter((fault) => fault.channel === of && fault.kind !== 'cold');
+    const faults = (earlyOf().get(of) ?? []).filter((fault) => fault.kind !== 'cold');
     if (faults.length === 0) return values;
     const copy = values.slice();
     for (const fault of faults) copy.fill(NaN, fault.from, fault.to);
@@ -74,12 +80,13 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     };
   })();
   const faults = once((): Fault[] => (session.samples === 0 ? [] : [...early(), ...faultsWithEvents(readings, early(), during)].sort((a, b) => a.from - b.from)));
+  const faultsOf = once(() => byChannel(faults()));
   const trusted = perQuantity((quantity) => {
     const values = held(quantity), of = channel(quantity);
     if (!values || !of) return undefined;
     const mask = new Uint8Array(values.length);
     for (let i = 0; i < mask.length; i++) if (values[i] === values[i]) mask[i] = 1;
-    for (const fault of faults()) if (fault.channel === of) mask.fill(0, fault.from, fault.to);
+    for (const fault of faultsOf().get(of) ?? []) mask.fill(0, fault.from, fault.to);
     return mask;
   });
   const target = once(() => (session.samples === 0 ? undefined : targetOf(readings, options.targetTable)));

@@ -23,8 +23,7 @@ export const openingOf = (readings: Readings): Opening => {
   for (const from of CANDIDATES) {
     const values = readings.clean(from);
     if (!values) continue;
-    const running = rpm ? values.map((value, i) => (rpm[i] > 400 ? value : NaN)) : values;
-    const sorted = sortedSample(running);
+    const sorted = sortedSample(values, 0, values.length, rpm && ((i) => rpm[i] > 400));
     if (sorted.length < 3) continue;
     // A throttle rests closed for a good part of any drive, and reads anything from 0 to 20 % there.
     const closed = quantileOf(sorted, 0.02), top = quantileOf(sorted, 0.998);

@@ -66,13 +66,13 @@ export const operatingOf = (signals: Signals): Operating => {
   const loadBefore = runningCount(load), boostBefore = runningCount(boost);
   const bandFrom = new Int32Array(count), bandTo = new Int32Array(count);
   const readsLoad = new Uint8Array(count), readsBoost = new Uint8Array(count);
-  let from = 0, to = 0, recent = 0;
+  let from = 0, to = 0, recent = 0, slowest = 0;
   for (let i = 0; i < count; i++) {
     // What a slower engine sent off a moment ago arrives late still.
     while (timeS[recent] < timeS[i] - SLUG_S) recent++;
-    let slowestS = 0;
-    for (let k = recent; k <= i; k++) if (delayS[k] > slowestS) slowestS = delayS[k];
-    const earliestS = timeS[i] - EARLIEST_DELAYS * slowestS - GUARD_S, latestS = timeS[i] - LATEST_DELAYS * delayS[i];
+    if (slowest < recent) { slowest = recent; for (let k = recent + 1; k <= i; k++) if (delayS[k] >= delayS[slowest]) slowest = k; }
+    else if (delayS[i] >= delayS[slowest]) slowest = i;
+    const earliestS = timeS[i] - EARLIEST_DELAYS * delayS[slowest] - GUARD_S, latestS = timeS[i] - LATEST_DELAYS * delayS[i];
     while (from < i && timeS[from] < earliestS) from++;
     while (from > 0 && timeS[from - 1] >= earliestS) from--;
     while (to < i && timeS[to + 1] <= latestS) to++;

@@ -2,6 +2,8 @@
 // Used to tell a reading that jumped from an engine that did.
 
 import type { QuantityId } from '../quantities/quantity.js';
+import { hold, type Track } from './hold.js';
+import type { Readings } from './readings.js';
 import { median, quantileOf, sortedSample } from './statistics.js';
 
 const BINS = 14;
@@ -26,11 +28,20 @@ export interface Expected {
   readonly spread: number;
 }
 
-/** Undefined where no pair of related channels is logged. */
-export const expectedOf = (quantity: QuantityId, values: Float64Array, held: (quantity: QuantityId) => Float64Array | undefined): Expected | undefined => {
-  for (const [a, b] of PREDICTORS[quantity] ?? []) {
+const learnt = new WeakMap<Track, Expected | 'none'>();
+
+/** What the track's channel should read. Undefined where no pair of related channels is logged. Learnt once for each track. */
+export const expectedOf = (readings: Pick<Readings, 'held' | 'timeS'>, track: Track): Expected | undefined => {
+  let known = learnt.get(track);
+  if (!known) learnt.set(track, known = learnFrom(readings, track) ?? 'none');
+  return known === 'none' ? undefined : known;
+};
+
+const learnFrom = ({ held, timeS }: Pick<Readings, 'held' | 'timeS'>, track: Track): Expected | undefined => {
+  const { quantity } = track.channel;
+  for (const [a, b] of (quantity && PREDICTORS[quantity]) ?? []) {
     const first = held(a), second = held(b);
-    if (first && second) return learn(values, first, second);
+    if (first && second) return learn(hold(track, timeS), first, second);
   }
   return undefined;
 };

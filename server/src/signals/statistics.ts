@@ -3,14 +3,14 @@
 /** How many values a quantile looks at: more change the answer by less than the noise of any channel, and cost a sort. */
 const QUANTILE_SAMPLES = 4000;
 
-/** A sorted, evenly strided sample of the numbers in `values[from, to)`. */
-export const sortedSample = (values: Float64Array | Float32Array, from = 0, to = values.length): Float64Array => {
+/** A sorted, evenly strided sample of the numbers in `values[from, to)`, of those that `counts` where it is given. */
+export const sortedSample = (values: Float64Array | Float32Array, from = 0, to = values.length, counts?: (i: number) => boolean): Float64Array => {
   const stride = Math.max(1, Math.floor((to - from) / QUANTILE_SAMPLES));
   const kept = new Float64Array(Math.ceil((to - from) / stride) || 0);
   let count = 0;
-  for (let i = from; i < to; i += stride) if (values[i] === values[i]) kept[count++] = values[i];
+  for (let i = from; i < to; i += stride) if (values[i] === values[i] && (!counts || counts(i))) kept[count++] = values[i];
   // A stride in step with a slow channel's blanks sees none of its numbers.
-  if (count < 50 && stride > 1) return sortedSample(values.slice(from, to).filter((value) => value === value), 0);
+  if (count < 50 && stride > 1) return sortedSample(values.slice(from, to).filter((value, i) => value === value && (!counts || counts(from + i))), 0);
   return kept.subarray(0, count).sort();
 };
 
@@ -21,9 +21,9 @@ export const quantileOf = (sorted: Float64Array, share: number): number =>
 /** Quantile of the numbers in a column; a long one is strided. */
 export const quantile = (values: Float64Array | Float32Array, share: number): number => quantileOf(sortedSample(values), share);
 
-/** Median as the mean of the middle two for even counts. */
-export const median = (values: Float64Array | Float32Array): number => {
-  const sorted = sortedSample(values);
+/** Median as the mean of the middle two for even counts; of the values that `counts` where it is given. */
+export const median = (values: Float64Array | Float32Array, counts?: (i: number) => boolean): number => {
+  const sorted = sortedSample(values, 0, values.length, counts);
   const half = sorted.length >> 1;
   return sorted.length === 0 ? NaN : sorted.length % 2 === 1 ? sorted[half] : (sorted[half - 1] + sorted[half]) / 2;
 };

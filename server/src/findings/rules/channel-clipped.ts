@@ -4,6 +4,7 @@ import { formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { operatingOf } from '../../signals/operating.js';
+import { byChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals, Span } from '../../signals/signals.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
@@ -69,10 +70,7 @@ export const rule: Rule = {
     quiet: `=== vehicle.json\n{ "engine": { "aspiration": "turbocharged" } }\n=== a.session.csv\n${sampleLog(12, 0.1, { ...live, lambda: (t) => live['target lambda'](t - 0.1) + unrest(t, 0.005) }, 3)}`,
   },
   session: (signals) => {
-    const byChannel = new Map<number, Fault[]>();
-    for (const fault of signals.faults) {
-      if (fault.kind === 'clipped-high' || fault.kind === 'clipped-low') byChannel.set(fault.channel.index, [...byChannel.get(fault.channel.index) ?? [], fault]);
-    }
+    const clipped = byChannel(signals.faults.filter((fault) => fault.kind === 'clipped-high' || fault.kind === 'clipped-low'));
     const lasting = (visit: Visit): number => { const [from, to] = timesOf(signals, visit); return (visit.underLoad ? 1000 : 0) + to - from; };
     const worthTelling = (visit: Visit): boolean => {
       const { quantity } = visit.fault.channel;
@@ -80,7 +78,7 @@ export const rule: Rule = {
       const [from, to] = timesOf(signals, visit);
       return to - from >= (visit.fault.kind === 'clipped-low' ? RICH_LEAST_S : visit.underLoad ? 0 : LEAN_LEAST_S);
     };
-    return [...byChannel.values()].flatMap((faults): Finding[] => worstFew(visitsOf(signals, faults).filter(worthTelling), (a, b) => lasting(b) - lasting(a)).map(({ spell, more }) => {
+    return [...clipped.values()].flatMap((faults): Finding[] => worstFew(visitsOf(signals, faults).filter(worthTelling), (a, b) => lasting(b) - lasting(a)).map(({ spell, more }) => {
       const { fault } = spell;
       const [severity, advice] = judged(spell);
       const unit = UNITS[QUANTITIES[fault.channel.quantity!].unit];

@@ -3,7 +3,7 @@
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
-import type { Fault } from '../../signals/signals.js';
+import { byChannel } from '../../signals/faults/byChannel.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
 import { limitText, nameOf, spellFinding, timesOf, whenText } from '../spell.js';
@@ -32,9 +32,8 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(24, 0.1, { ...live, 'gear': () => 3, 'barometer (kPa)': () => 101, 'lambda': (t) => live['target lambda'](t - 0.1) + unrest(t, 0.006) }, 3)}`,
   },
   session: (signals) => {
-    const byChannel = new Map<number, Fault[]>();
-    for (const fault of signals.faults) if (fault.kind === 'stuck') byChannel.set(fault.channel.index, [...byChannel.get(fault.channel.index) ?? [], fault]);
-    return [...byChannel.values()].map((faults): Finding => {
+    const stuck = byChannel(signals.faults.filter((fault) => fault.kind === 'stuck'));
+    return [...stuck.values()].map((faults): Finding => {
       const [first] = faults;
       const { channel } = first;
       const unit = channel.quantity ? UNITS[QUANTITIES[channel.quantity].unit] : undefined;

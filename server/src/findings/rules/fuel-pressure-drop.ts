@@ -34,18 +34,19 @@ export const droopOf = (signals: Signals): Droop | undefined => {
   if (sorted.length < 15) return undefined;
   // Where the rail stands at low and at middling vacuum tells whether it follows the manifold.
   const low = quantileOf(sorted, 0.25), high = quantileOf(sorted, 0.8);
-  const near = (from: number, to: number): number => median(lightRail.map((value, i) => (light[i] >= from && light[i] <= to ? value : NaN)));
-  const slope = high - low > 6 ? (near(high - 0.5, Infinity) - near(-Infinity, low + 0.5)) / (median(light.map((value) => (value >= high - 0.5 ? value : NaN))) - median(light.map((value) => (value <= low + 0.5 ? value : NaN)))) : NaN;
+  const near = (from: number, to: number): number => median(lightRail, (i) => light[i] >= from && light[i] <= to);
+  const slope = high - low > 6 ? (near(high - 0.5, Infinity) - near(-Infinity, low + 0.5)) / (median(light, (i) => light[i] >= high - 0.5) - median(light, (i) => light[i] <= low + 0.5)) : NaN;
   if (!(slope === slope)) return undefined;
   const referenced = slope >= FOLLOWS_FROM;
   // Referenced: the difference to the manifold is held. Fixed: the gauge pressure is held, and the difference falls with boost by design.
-  const held = rail.map((value, i) => (referenced ? value + barometer.kPa - manifold[i] : value));
-  const baseKPa = median(held.map((value, i) => (light[i] === light[i] ? value : NaN)));
+  const { kPa } = barometer;
+  const held = referenced ? rail.map((value, i) => value + kPa - manifold[i]) : rail;
+  const baseKPa = median(held, (i) => light[i] === light[i]);
   if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
   const fall = new Float64Array(count).fill(NaN);
   const answered = referenced ? lowestWithin(manifold, timeS, FOLLOWS_WITHIN_S) : manifold;
   for (let i = 0; i < count; i++) {
-    if (!(rpm && !(rpm[i] > 500))) fall[i] = (1 - (referenced ? rail[i] + barometer.kPa - answered[i] : rail[i]) / baseKPa) * 100;
+    if (!(rpm && !(rpm[i] > 500))) fall[i] = (1 - (referenced ? rail[i] + kPa - answered[i] : rail[i]) / baseKPa) * 100;
   }
   return { percent: centredMean(fall, timeS, MEAN_OVER_S), baseKPa, referenced };
 };

@@ -3,6 +3,7 @@
 import { formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
+import { byChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
@@ -68,12 +69,7 @@ export const rule: Rule = {
       message: `${faults.length} channels ${faults[0].shape === 'blank' ? 'give no reading' : 'stand still'} at once ${whenText(signals, faults[0])}: ${faults.slice(0, 3).map((fault) => nameOf(fault.channel)).join(', ')} and others. Check the logger and the bus before any one sensor.`,
       data: { shape: faults[0].shape, channels: faults.map((fault) => nameOf(fault.channel)) },
     }));
-    const byChannel = new Map<number, Fault[]>();
-    for (const fault of dropouts) {
-      if (merged.has(fault)) continue;
-      const alike = byChannel.get(fault.channel.index);
-      if (alike) alike.push(fault); else byChannel.set(fault.channel.index, [fault]);
-    }
-    return [...found, ...[...byChannel.values()].flatMap((faults) => tell(signals, faults))];
+    const single = byChannel(dropouts.filter((fault) => !merged.has(fault)));
+    return [...found, ...[...single.values()].flatMap((faults) => tell(signals, faults))];
   },
 };

@@ -1,6 +1,7 @@
 // sensor-mount: the lambda sensor does not see what the engine burns: it sits behind a catalyst or at the tailpipe, or air leaks in ahead of it.
 
 import { formatNumber } from '../../quantities/format.js';
+import { byChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { sampleLog, unrest } from '../sampleLog.js';
@@ -31,8 +32,7 @@ export const rule: Rule = {
     quiet: `=== vehicle.json\n{ "lambdaSensor": { "mount": "upstream" } }\n${log}`,
   },
   session: (signals) => {
-    const leaks = new Map<number, Fault[]>();
-    for (const fault of signals.faults) if (fault.shape === 'air-leak') leaks.set(fault.channel.index, [...leaks.get(fault.channel.index) ?? [], fault]);
+    const leaks = byChannel(signals.faults.filter((fault) => fault.shape === 'air-leak'));
     const leaking = [...leaks.values()].map((faults) => leakFinding(signals, faults));
     const { mount } = signals.vehicle.lambdaSensor;
     const channel = signals.channel('lambda') ?? signals.channel('lambda-2');

@@ -3,6 +3,7 @@
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
+import { byChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
@@ -54,14 +55,10 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (psi)': psi(live['manifold pressure (kPa)']), 'manifold pressure (kPa)': () => undefined }, 2)}`,
   },
   session: (signals) => {
-    const found: Finding[] = [];
-    const grouped = new Map<string, Fault[]>();
-    for (const fault of signals.faults) {
-      if (fault.kind !== 'implausible') continue;
-      if (fault.shape === 'unit') found.push(unitFinding(signals, fault));
-      else if (fault.shape === 'range') grouped.set(`${fault.channel.index} ${fault.shape}`, [...grouped.get(`${fault.channel.index} ${fault.shape}`) ?? [], fault]);
-    }
-    for (const faults of grouped.values()) found.push(rangeFinding(signals, faults));
-    return found;
+    const implausible = (shape: string): Fault[] => signals.faults.filter((fault) => fault.kind === 'implausible' && fault.shape === shape);
+    return [
+      ...implausible('unit').map((fault) => unitFinding(signals, fault)),
+      ...[...byChannel(implausible('range')).values()].map((faults) => rangeFinding(signals, faults)),
+    ];
   },
 };

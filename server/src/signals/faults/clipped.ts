@@ -3,7 +3,7 @@
 
 import type { QuantityId } from '../../quantities/quantity.js';
 import { delaySeries } from '../delay.js';
-import type { FlatStatistics } from '../flatRuns.js';
+import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
@@ -20,10 +20,10 @@ const LEAST_DROPOUT_S = 0.22;
 /** No engine runs at a sensor's rich stop, to the last digit, for so long. */
 const RICH_STUCK_S = 10;
 
-/** Clipped spells (and lambda's leaps to an end, as dropouts) of one channel. `taken` marks samples of other faults. */
-export const clippedOf = (readings: Readings, track: Track, flat: () => FlatStatistics, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
+/** Clipped spells (and lambda's leaps to an end, as dropouts) of one channel. `air` is 1 where the exhaust may hold plain air, `taken` marks samples of other faults. */
+export const clippedOf = (readings: Readings, track: Track, flat: () => FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
   const { quantity } = track.channel;
-  if (quantity === 'lambda' || quantity === 'lambda-2') return lambdaAtEnds(readings, track, flat(), during, taken);
+  if (quantity === 'lambda' || quantity === 'lambda-2') return lambdaAtEnds(readings, track, flat(), air, taken);
   if (quantity === undefined || !OPEN_ENDED.has(quantity)) return [];
   return flatEnds(readings, track, flat(), taken);
 };
@@ -66,13 +66,13 @@ const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
   return !boosted && aboveKPa > -12 && aboveKPa < 2.5;
 };
 
-const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
+const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
   const { timeS, vehicle } = readings;
   const { channel, rows, values, count } = track;
   const [least, greatest] = extremesWhere(track, (row) => taken[row] === 0);
   if (!(greatest > least)) return [];
   const range = vehicle.lambdaSensor.range;
-  const cut = airInExhaust(readings, during);
+  const cut = air();
   const cutBefore = runningCount(cut);
   const found: Fault[] = [];
   for (const high of [true, false]) {
@@ -98,7 +98,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, du
         continue;
       }
       const sudden = isSudden(track, span.a, span.b) && spanS <= LONGEST_DROPOUT_S;
-      const run = flat.runs.find((each) => each.from === span.a || (each.from >= span.a && each.to <= span.b));
+      const run = runWithin(flat.runs, span.a, span.b);
       const unlikely = run !== undefined && run.nats > Math.log(flat.runCount + 2) + 3;
       const leap = span.a > 0 && span.b < count ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b])) : 0;
       // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
@@ -112,6 +112,14 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, du
     }
   }
   return found;
+};
+
+/** The first run that begins in [a, b) and, unless it begins with it, ends there too. Runs are in order and never overlap. */
+const runWithin = (runs: readonly FlatRun[], a: number, b: number): FlatRun | undefined => {
+  let low = 0, high = runs.length;
+  while (low < high) { const middle = (low + high) >> 1; if (runs[middle].from < a) low = middle + 1; else high = middle; }
+  const run = runs[low];
+  return run && (run.from === a || run.to <= b) ? run : undefined;
 };
 
 /** 1 where the exhaust may hold plain air at the sensor: fuel cut, a shift's lift, the engine off or just started, the rev limiter, each with its delay and recovery. */

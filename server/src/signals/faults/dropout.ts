@@ -2,9 +2,9 @@
 // (A reading that freezes is told by stuck.ts, lambda at its ends by clipped.ts: both need to know what the engine did.)
 
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
-import { hold, type Track } from '../hold.js';
+import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
-import { expectedOf, type Expected } from '../related.js';
+import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { extremes, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 
@@ -159,10 +159,9 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     }
     return known;
   };
-  let expected: Expected | undefined | null = null;
   let closedPercent: number | undefined, greatestRpm: number | undefined;
   const farFromExpected = (a: number, b: number, value: number): boolean => {
-    if (expected === null) expected = expectedOf(quantity, hold(track, timeS), held);
+    const expected = expectedOf(readings, track);
     if (!expected) return false;
     const far = Math.max(6 * expected.spread, 0.2 * usual().span);
     for (let k = a; k <= b && k < count; k++) {

@@ -4,6 +4,7 @@ import { activityOf, type Activity } from '../activity.js';
 import { flatRuns, type FlatStatistics } from '../flatRuns.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
+import { byChannel } from './byChannel.js';
 import { airInExhaust, clippedOf } from './clipped.js';
 import { coldSpellsOf } from './cold.js';
 import { dropoutsOf } from './dropout.js';
@@ -29,12 +30,15 @@ export const plainFaults = (readings: Readings): Fault[] => readings.session.cha
 export const faultsWithEvents = (readings: Readings, plain: readonly Fault[], during: (kind: EventKind) => Uint8Array): Fault[] => {
   const activity: Activity = activityOf(readings);
   const off = during('engine-off'), cranking = during('cranking');
-  const standing = off.map((mark, i) => mark | cranking[i]);
-  let air: Uint8Array | undefined;
+  const standing = off.slice();
+  for (let i = 0; i < standing.length; i++) standing[i] |= cranking[i];
+  let made: Uint8Array | undefined;
+  const air = (): Uint8Array => (made ??= airInExhaust(readings, during));
+  const plainOf = byChannel(plain);
   return readings.session.channels.flatMap((channel): Fault[] => {
     const { quantity } = channel;
     if (quantity === undefined || channel.filled === 0) return [];
-    const own = plain.filter((fault) => fault.channel === channel);
+    const own = plainOf.get(channel) ?? [];
     if (own.some((fault) => fault.shape === 'unit' || fault.shape === 'afr-scale')) return [];
     const track = readings.track(channel);
     const taken = new Uint8Array(readings.timeS.length);
@@ -42,19 +46,18 @@ export const faultsWithEvents = (readings: Readings, plain: readonly Fault[], du
     const lambda = quantity === 'lambda' || quantity === 'lambda-2';
     const cold = lambda ? coldSpellsOf(readings, track, during) : [];
     for (const fault of cold) taken.fill(1, fault.from, fault.to);
-    let made: FlatStatistics | undefined;
+    let statistics: FlatStatistics | undefined;
     const flat = (): FlatStatistics => {
-      if (made) return made;
+      if (statistics) return statistics;
       const skip = standing.slice();
       for (const fault of [...own, ...cold]) skip.fill(1, fault.from, fault.to);
       if (lambda) {
-        air ??= airInExhaust(readings, during);
-        const held = readings.held(quantity)!;
-        for (let i = 0; i < skip.length; i++) if (air[i] === 1 && !(held[i] < AIR_FROM)) skip[i] = 1;
+        const aired = air(), held = readings.held(quantity)!;
+        for (let i = 0; i < skip.length; i++) if (aired[i] === 1 && !(held[i] < AIR_FROM)) skip[i] = 1;
       }
-      return (made = flatRuns(track, activity.classes(quantity), skip, [track.least, track.greatest]));
+      return (statistics = flatRuns(track, activity.classes(quantity), skip, [track.least, track.greatest]));
     };
-    const clipped = clippedOf(readings, track, flat, during, taken);
+    const clipped = clippedOf(readings, track, flat, air, taken);
     for (const fault of clipped) taken.fill(1, fault.from, fault.to);
     const stuck = stuckOf(readings, track, flat, activity, taken);
     for (const fault of stuck) taken.fill(1, fault.from, fault.to);

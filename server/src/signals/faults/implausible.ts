@@ -69,11 +69,10 @@ export const outOfRangeOf = (readings: Readings, track: Track, leastS: number): 
 
 type Guesser = (readings: Readings, track: Track) => Guess | undefined;
 
-/** Values while the engine runs; all of them without engine speed. */
+/** Sorted sample of the values while the engine runs; of all of them without engine speed. */
 const whileRunning = (readings: Readings, quantity: QuantityId): Float64Array | undefined => {
   const values = readings.held(quantity), rpm = readings.held('engine-speed');
-  if (!values) return undefined;
-  return rpm ? values.map((value, i) => (rpm[i] > 400 ? value : NaN)) : values;
+  return values && sortedSample(values, 0, values.length, rpm && ((i) => rpm[i] > 400));
 };
 
 /** Manifold pressure: what it shows with the engine off, closed and open must be what air does, in one unit or another. */
@@ -84,8 +83,7 @@ const pressureGuess: Guesser = (readings, track) => {
   const barometer = readings.channel('barometric-pressure') ? median(readings.held('barometric-pressure')!) : NaN;
   const airKPa = barometer > 55 && barometer < 108.5 ? barometer : 101.325;
   const standing = rpm ? median(all.filter((_, i) => rpm[i] === 0)) : NaN;
-  const running = whileRunning(readings, quantity)!;
-  const sorted = sortedSample(running);
+  const sorted = whileRunning(readings, quantity)!;
   if (sorted.length < LEAST_READINGS) return undefined;
   const low = quantileOf(sorted, 0.03), high = quantileOf(sorted, 0.997);
   const wide = quantileOf(sortedSample(throttle ?? load ?? new Float64Array(0)), 0.997) > 60;
@@ -105,8 +103,7 @@ const pressureGuess: Guesser = (readings, track) => {
 
 /** First scale that brings the column's `share` point into a band it is surely in. */
 const intoBand = (share: number, low: number, high: number, guesses: readonly Guess[], badBelow = -Infinity, badAbove = Infinity): Guesser => (readings, track) => {
-  const values = whileRunning(readings, track.channel.quantity!) ?? track.values;
-  let sorted = sortedSample(values);
+  let sorted = whileRunning(readings, track.channel.quantity!) ?? sortedSample(track.values);
   if (sorted.length < LEAST_READINGS) sorted = sortedSample(track.values.subarray(0, track.count));
   const at = quantileOf(sorted, share);
   if (at >= badBelow && at <= badAbove) return undefined;
@@ -154,7 +151,7 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
   if (channel.quantity !== 'lambda' && channel.quantity !== 'lambda-2' || channel.unit?.id !== 'afr') return undefined;
   const fuel = vehicleFuel(readings.vehicle);
   const readAs = channel.unit.fuel === undefined ? GASOLINE_SCALE_AFR : fuelOf(channel.unit.fuel)?.stoichAfr ?? GASOLINE_SCALE_AFR;
-  const running = sortedSample(whileRunning(readings, channel.quantity) ?? values.subarray(0, count));
+  const running = whileRunning(readings, channel.quantity) ?? sortedSample(values.subarray(0, count));
   if (running.length < LEAST_READINGS) return undefined;
   const target = readings.held('target-lambda');
   const targetMiddle = target ? median(target) : NaN;
@@ -212,8 +209,7 @@ export const airLeakAtIdle = (readings: Readings, track: Track, during: (kind: E
 const LEAST_IDLE_S = 6;
 
 const fuelPressureGuess: Guesser = (readings, track) => {
-  const running = whileRunning(readings, 'fuel-pressure') ?? track.values;
-  const middle = quantileOf(sortedSample(running), 0.5);
+  const middle = quantileOf(whileRunning(readings, 'fuel-pressure') ?? sortedSample(track.values), 0.5);
   const rated = readings.vehicle.injectors.ratedPressureKPa;
   const fits = (kPa: number): boolean => (rated ? kPa > 0.6 * rated && kPa < 2 * rated : kPa > 180 && kPa < 700);
   if (!(middle > 1) || middle > 110 || fits(middle)) return undefined;

@@ -5,7 +5,7 @@ import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { Activity } from '../activity.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
-import { hold, type Track } from '../hold.js';
+import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 import { expectedOf } from '../related.js';
@@ -115,7 +115,7 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
   if (quantity === 'vehicle-speed') return movedBy(readings.clean('engine-speed'), 0.12);
   if (quantity === 'engine-speed') return movedBy(readings.clean('vehicle-speed'), 0.12);
   if (quantity === undefined) return undefined;
-  const expected = expectedOf(quantity, hold(track, readings.timeS), (of) => readings.held(of));
+  const expected = expectedOf(readings, track);
   if (!expected) return quantity === 'throttle' || quantity === 'pedal' ? () => false : undefined;
   return (run) => {
     // Over seconds a smaller disagreement is proof enough.
@@ -135,7 +135,7 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
 const throttleElsewhere = (readings: Readings, track: Track, stops: readonly [number, number], stuckS: number, taken: Uint8Array): Fault[] => {
   const { rows, values, count } = track;
   const { timeS } = readings;
-  const expected = expectedOf('throttle', hold(track, timeS), (of) => readings.held(of));
+  const expected = expectedOf(readings, track);
   if (!expected) return [];
   const far = Math.max(6 * expected.spread, 0.2 * (stops[1] - stops[0]));
   const found: Fault[] = [];
