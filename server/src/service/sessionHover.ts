@@ -106,10 +106,10 @@ function readingCard(signals: Signals, channel: Channel, sample: number, fuelTab
     const held = channel.quantity && signals.channel(channel.quantity) === channel ? signals.held(channel.quantity)?.[sample] : undefined;
     if (channel.quantity && held !== undefined && !Number.isNaN(held)) rows.push(['Held', formatValue(held, UNITS[QUANTITIES[channel.quantity].unit])]);
   }
-  rows.push(['Time', `${timeS[sample].toFixed(3)} s`]);
-  rows.push(...surroundings(signals, channel, sample));
   const fuelled = fuelTable && isLambda(channel.quantity) ? fuelledCell(signals, fuelTable.table, sample, fuelTable.delays.delaysS) : undefined;
   if (fuelTable && fuelled) rows.push(['Fuelled by', `${cellWords(fuelTable.table, fuelled.row, fuelled.column)} of ${fuelTable.name}, ${Math.round(fuelled.delayS * 1000)} ms earlier (${DELAY_FROM[fuelTable.delays.from]})`]);
+  rows.push(...surroundings(signals, channel, sample));
+  rows.push(['Time', `${timeS[sample].toFixed(3)} s`]);
   const fault = signals.faults.find((each) => each.channel === channel && each.from <= sample && sample < each.to);
   if (fault) notes.unshift(`Do not believe this reading: ${FAULTS[fault.kind]} from ${timeS[fault.from].toFixed(2)} s to ${timeS[fault.to - 1].toFixed(2)} s.`);
   const title = written === '' ? channel.name : `${channel.name}: ${written}${channel.unit?.symbol ? ` ${channel.unit.symbol}` : ''}`;

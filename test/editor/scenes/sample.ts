@@ -12,4 +12,7 @@ scene('from the problems panel to the lean spot of the sample', { files: [`${car
   const problems = await window.problems('lean-under-load');
   await problems.first().dblclick();
   await window.squiggles('error').first().waitFor();
+  // Off the list, whose rows say their words again under the mouse.
+  await window.page.mouse.move(640, 5);
+  await window.page.locator('.monaco-hover:visible').waitFor({ state: 'detached' });
 });
