@@ -7,6 +7,7 @@ import { CholeskyDecomposition, Matrix, inverse } from 'ml-matrix';
 import { bendsShown } from '../../server/src/fueling/curvature.js';
 import type { Grid } from '../../server/src/fueling/grid.js';
 import { positionOn, stepOf } from '../../server/src/fueling/grid.js';
+import { FIRM_OWN_HALF_WIDTH } from '../../server/src/fueling/judge.js';
 import { PRIOR, solveTable, type Observations } from '../../server/src/fueling/solve.js';
 import { normalFrom, randomFrom } from './tinyEngine.js';
 
@@ -158,12 +159,22 @@ suite('what may be called proven', () => {
   test('four readings at one spot between two cells: both 1.10, neither proven by itself', () => {
     const { lnValue, ownDeviation } = solveTable(grid, new Float64Array(2), spot([0.5, 0.5, 0.5, 0.5]), 1);
     lnValue.forEach((value) => near(Math.exp(value), 1.1, 2e-3));
-    ownDeviation.forEach((value) => assert.ok(1.96 * value > 0.1, String(value)));
+    ownDeviation.forEach((value) => assert.ok(1.96 * value > FIRM_OWN_HALF_WIDTH, String(value)));
   });
 
   test('nor by a thousand of them that tremble by a hundredth of a step', () => {
     const { ownDeviation } = solveTable(grid, new Float64Array(2), spot(Array.from({ length: 1000 }, (_, at) => 0.5 + 0.01 * Math.sin(at))), 1);
-    ownDeviation.forEach((value) => assert.ok(1.96 * value > 0.1, String(value)));
+    ownDeviation.forEach((value) => assert.ok(1.96 * value > FIRM_OWN_HALF_WIDTH, String(value)));
+  });
+
+  test('nor in the middle of a table of two dimensions', () => {
+    const here = 2 * WIDTH + 2;
+    const four = { ...spot([0.5, 0.5, 0.5, 0.5]), cell: new Int32Array(4).fill(here) };
+    const { lnValue, ownDeviation } = solveTable(GRID, new Float64Array(SIZE), four, 1);
+    for (const cell of [here, here + 1]) {
+      near(Math.exp(lnValue[cell]), 1.1, 0.01);
+      assert.ok(1.96 * ownDeviation[cell] > FIRM_OWN_HALF_WIDTH, String(ownDeviation[cell]));
+    }
   });
 
   test('readings at both cells prove both', () => {

@@ -43,8 +43,9 @@ export interface Gathered {
 const BLOCK_S = 0.8;
 const VISIT_S = 8;
 const GAP_S = 1.5;
-/** Trims answer slowly: their blocks are longer, and fewer of them are independent. */
+/** A switching loop swings to and fro in one to three seconds: a block is averaged over a swing, which crosses the target twice: two independent readings. */
 const TRIM_BLOCK_S = 3;
+const CROSSINGS_A_SWING = 2;
 /** Least deviation of a block, however still its readings: the mixture itself wanders by about this from second to second. Order of magnitude, no source. */
 const FLOOR_DEVIATION = 0.003;
 /** How well the film's share is known from one session to the next. */
@@ -223,7 +224,7 @@ class Pieces {
       for (let at = 0; at < count; at++) values[at] = sums[SUMS * at + each];
       return values;
     };
-    const effective = Float64Array.from(samples, (n) => (trimsOnly ? Math.min(1, n / (2 * typical)) : Math.max(Math.min(1, n), effectiveSamples(n, r))));
+    const effective = Float64Array.from(samples, (n, at) => (trimsOnly ? CROSSINGS_A_SWING * Math.min(1, Math.max(this.seconds[at] / TRIM_BLOCK_S, 0.5 / typical)) : Math.max(Math.min(1, n), effectiveSamples(n, r))));
     const film = column(7);
     const weights = new Float64Array(4 * count);
     for (let at = 0; at < count; at++) for (let each = 0; each < 4; each++) weights[4 * at + each] = sums[SUMS * at + each];

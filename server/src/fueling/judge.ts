@@ -10,8 +10,8 @@ import { asObservations, type SessionEvidence } from './weigh.js';
 /** Least independent samples and widest half interval of a firm cell. Common practice, no source. */
 export const FIRM_EFFECTIVE_SAMPLES = 5;
 export const FIRM_HALF_WIDTH = 0.025;
-/** A firm cell must also be told apart from its neighbours by readings, not by smoothness alone: half interval without it. */
-const FIRM_OWN_HALF_WIDTH = 0.05;
+/** A firm cell must also be told apart from its neighbours by readings, not by smoothness alone: half interval without it. What firm promises. */
+export const FIRM_OWN_HALF_WIDTH = 0.03;
 /** Readings of one passage err alike, so a firm cell was visited more than once (a long stay counts as several visits). */
 const FIRM_VISITS = 2;
 /**

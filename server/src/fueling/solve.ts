@@ -46,8 +46,14 @@ export interface Solution {
 const TUKEY = 4.685;
 /** How far a cell may stand from the table it was logged with before the readings speak (standard deviation of ln). */
 const TABLE_DEVIATION = 0.3;
-/** The same where neighbours are kept apart, to see what a cell is proven by itself. */
+/**
+ * The same to see what a cell is proven by itself: no smooth bends are assumed, and neighbours may differ by half as much again as below, or by as much
+ * as the well-known ones are found to. A spot midway between two cells then leaves both open by more than 3 %.
+ */
 const OWN_DEVIATION = 0.15;
+const OWN_SLOPE_DEVIATION = 0.06;
+/** Cells known to this are compared to see how neighbours differ. */
+const WELL_KNOWN = 0.02;
 /** How much the departure from the table may differ from one cell to the next before the readings speak (ln): keeps a bend from running on into cells nobody drove. */
 const SLOPE_DEVIATION = 0.04;
 const SMOOTHNESS_STEPS = [0.0012, 0.002, 0.0033, 0.0055, 0.009, 0.015, 0.025, 0.04, 0.065];
@@ -228,11 +234,27 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const lnValue = lnReference.map((value, k) => value + x[k]);
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
   if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare, bendShare: bends.share, weight };
-  const own = cholesky(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1));
+  const deviation = deviations(factor);
+  const ownSlope = Math.max(OWN_SLOPE_DEVIATION, usualStep(grid, x, deviation));
+  const own = cholesky(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid), ownSlope ** -2));
   return {
-    lnValue, deviation: deviations(factor), ownDeviation: own ? deviations(own) : unknown(),
+    lnValue, deviation, ownDeviation: own ? deviations(own) : unknown(),
     residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare, bendShare: bends.share, weight,
   };
+};
+
+/** How much the departure from the table differs between neighbours (root mean square of ln), where both are known; 0 without such. */
+const usualStep = (grid: Grid, x: Float64Array, deviation: Float64Array): number => {
+  const width = grid.columns.length;
+  let [square, count] = [0, 0];
+  for (let k = 0; k < x.length; k++) {
+    for (const other of [k % width > 0 ? k - 1 : -1, k - width]) {
+      if (other < 0 || !(deviation[k] < WELL_KNOWN && deviation[other] < WELL_KNOWN)) continue;
+      square += (x[k] - x[other]) ** 2;
+      count++;
+    }
+  }
+  return count > 0 ? Math.sqrt(square / count) : 0;
 };
 
 const deviations = (factor: Banded): Float64Array => Float64Array.from(inverseOf(factor), (row, i) => Math.sqrt(row[i]));

@@ -262,7 +262,14 @@ const closedLoop = (signals: Signals): Uint8Array | undefined => {
   let changedS = -Infinity;
   for (let row = 1; row < size; row++) {
     if (trim[row] !== trim[row - 1]) changedS = timeS[row];
-    if (timeS[row] - changedS < windowS && Math.abs(trim[row]) > TRIM_NOUGHT_PERCENT) closed[row] = 1;
+    if (timeS[row] - changedS < windowS) closed[row] = 1;
+  }
+  // A swinging trim passes through nought, an open loop stays there.
+  for (let from = 0; from < size;) {
+    let to = from;
+    while (to < size && Math.abs(trim[to]) <= TRIM_NOUGHT_PERCENT) to++;
+    if (to > from && timeS[to - 1] - timeS[from] > windowS) closed.fill(0, from, to);
+    from = to + 1;
   }
   changedS = Infinity;
   for (let row = size - 2; row >= 0; row--) {
