@@ -18,7 +18,7 @@ export function sessionSymbols(signals: Signals): DocumentSymbol[] {
   }));
   const recordings = signals.recordings.filter(({ from, to }) => to > from).map((recording, index): DocumentSymbol => ({
     name: signals.recordings.length > 1 ? `Recording ${index + 1}` : 'Recording', detail: spanWords(signals, recording),
-    kind: SymbolKind.Namespace, ...(index === 0 ? withHeader(placeOf(signals, recording), header) : placeOf(signals, recording)),
+    kind: SymbolKind.Namespace, ...placeOf(signals, recording),
     children: signals.pulls.flatMap((pull, number) => (pull.from >= recording.from && pull.from < recording.to
       ? [{ name: `Pull ${number + 1}`, detail: pullWords(signals, pull), kind: SymbolKind.Event, ...placeOf(signals, pull) }] : [])),
   }));
@@ -26,11 +26,6 @@ export function sessionSymbols(signals: Signals): DocumentSymbol[] {
     ? [{ name: 'Channels', detail: String(session.channels.length), kind: SymbolKind.Struct, range: header, selectionRange: header, children: channels.map((channel) => within(channel, header)) }] : [];
   return [...head, ...recordings];
 }
-
-/** Begun at the end of the header's line: an editor that keeps the first line of a block in sight keeps the names of the columns. */
-const withHeader = ({ range: whole }: { range: Range }, { end }: Range): { range: Range; selectionRange: Range } => ({
-  range: range(end.line, end.character, whole.end.line, whole.end.character), selectionRange: range(end.line, end.character, end.line, end.character),
-});
 
 /** Children must lie within their parent; a header over two rows may not. */
 const within = (child: DocumentSymbol, parent: Range): DocumentSymbol =>
