@@ -48,10 +48,10 @@ export const rule: Rule = {
     checkFirst: 'The fuel setting of the sensor\'s controller or display; better, log lambda.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: `=== vehicle.json\n{ "fuel": { "blend": "E85" } }\n=== a.session.csv\n${drive(9.81)}`,
     quiet: `=== vehicle.json\n{ "fuel": { "blend": "E10" } }\n=== a.session.csv\n${drive(14.7)}`,
-  },
+  }),
   session: (signals) => {
     const found = signals.faults.filter((fault) => fault.shape === 'afr-scale').map((fault) => onOtherScale(signals, fault));
     return found.length > 0 ? found : labelOnly(signals);

@@ -16,9 +16,9 @@ export const rule: Rule = {
     checkFirst: 'Compare the axis with the one in the engine computer.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: `${HEAD}, 800, 160, 2000\n30, 42, 44, 47\n60, 50, 52, 55\n`,
     quiet: `${HEAD}, 800, 1600, 2000\n60, 50, 52, 55\n30, 42, 44, 47\n`,
-  },
+  }),
   table: ({ table }) => tableProblemFindings('axis-not-monotonic', table),
 };

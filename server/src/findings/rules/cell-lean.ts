@@ -45,6 +45,6 @@ export const rule: Rule = {
     checkFirst: 'Fuel pressure under load and the sensor, before the table.',
     limits: ['leanUnderLoad', 'leanUnderLoadWarning', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
-  sample: { firing: sampleCells(1.09), quiet: sampleCells(1) },
+  sample: () => ({ firing: sampleCells(1.09), quiet: sampleCells(1) }),
   table: leanCells,
 };

@@ -38,6 +38,6 @@ export const rule: Rule = {
     checkFirst: 'That lambda is read for the fuel in the tank, before the table.',
     limits: ['richUnderLoad', 'richLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
-  sample: { firing: sampleCells(0.9), quiet: sampleCells(1) },
+  sample: () => ({ firing: sampleCells(0.9), quiet: sampleCells(1) }),
   table: richCells,
 };

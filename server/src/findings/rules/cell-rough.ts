@@ -66,6 +66,6 @@ export const rule: Rule = {
     checkFirst: 'The last change to the cell.',
     limits: ['loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
-  sample: { firing: spiked(92), quiet: spiked(76) },
+  sample: () => ({ firing: spiked(92), quiet: spiked(76) }),
   table: roughCells,
 };

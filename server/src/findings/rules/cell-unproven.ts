@@ -54,6 +54,6 @@ export const rule: Rule = {
     checkFirst: 'Which of these cells the car really uses; hold those steady for a few seconds in the next session, with a passenger or on a dynamometer.',
     limits: [],
   },
-  sample: { firing: sampleCells(1, sampleTable().replace('1500, 2500, 3500', '2500, 4500, 6500')), quiet: `=== ve.table.csv\n${sampleTable()}` },
+  sample: () => ({ firing: sampleCells(1, sampleTable().replace('1500, 2500, 3500', '2500, 4500, 6500')), quiet: `=== ve.table.csv\n${sampleTable()}` }),
   table: unproven,
 };

@@ -65,10 +65,10 @@ export const rule: Rule = {
     checkFirst: 'The sensor\'s stated range against the greatest value that the engine can reach.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: `=== vehicle.json\n{ "engine": { "aspiration": "turbocharged" } }\n=== a.session.csv\n${sampleLog(12, 0.1, { ...live, 'manifold pressure (kPa)': cap(live['manifold pressure (kPa)']) }, 1)}`,
     quiet: `=== vehicle.json\n{ "engine": { "aspiration": "turbocharged" } }\n=== a.session.csv\n${sampleLog(12, 0.1, { ...live, lambda: (t) => live['target lambda'](t - 0.1) + unrest(t, 0.005) }, 3)}`,
-  },
+  }),
   session: (signals) => {
     const clipped = byChannel(signals.faults.filter((fault) => fault.kind === 'clipped-high' || fault.kind === 'clipped-low'));
     const lasting = (visit: Visit): number => { const [from, to] = timesOf(signals, visit); return (visit.underLoad ? 1000 : 0) + to - from; };

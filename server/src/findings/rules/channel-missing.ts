@@ -38,10 +38,10 @@ export const rule: Rule = {
     checkFirst: 'Look through the header for the channel under another name and map it in vehicle.json.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: '=== a.session.csv\nTime (s),Engine speed (rpm),Coolant temperature (degC)\n0,900,80\n0.1,905,80\n',
     quiet: '=== a.session.csv\nTime (s),Engine speed (rpm),Manifold pressure (kPa),Lambda\n0,900,35,1.0\n0.1,905,35,1.0\n',
-  },
+  }),
   session: function* (signals) {
     yield* sessionProblemFindings('channel-missing', signals.session);
     yield* missing(signals);

@@ -27,10 +27,10 @@ export const rule: Rule = {
     checkFirst: 'Whether the live value moves at all when the thing itself does.',
     limits: ['stuckS', 'warmCoolantC'],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(24, 0.1, { ...live, 'lambda': (t) => (t >= 12 && t < 19 ? 0.987 : live['target lambda'](t - 0.1) + unrest(t, 0.006)), 'engine speed (rpm)': (t) => 2000 + 500 * Math.sin(t) + unrest(t, 9), 'throttle (%)': (t) => 30 + 15 * Math.sin(t + 0.3) + unrest(t, 0.4), 'manifold pressure (kPa)': (t) => 60 + 12 * Math.sin(t + 0.2) + unrest(t, 0.7) }, 3)}`,
     quiet: `=== a.session.csv\n${sampleLog(24, 0.1, { ...live, 'gear': () => 3, 'barometer (kPa)': () => 101, 'lambda': (t) => live['target lambda'](t - 0.1) + unrest(t, 0.006) }, 3)}`,
-  },
+  }),
   session: (signals) => {
     const stuck = byChannel(signals.faults.filter((fault) => fault.kind === 'stuck'));
     return [...stuck.values()].map((faults): Finding => {

@@ -20,10 +20,10 @@ export const rule: Rule = {
     checkFirst: 'Stop and let it cool with the cap closed; then level, fan and thermostat.',
     limits: ['coolantHotC', 'coolantHotErrorC'],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(20, 0.5, { ...live, 'coolant temperature (°C)': (t) => Math.round(98 + t) })}`,
     quiet: `=== a.session.csv\n${sampleLog(20, 0.5, { ...live, 'coolant temperature (°C)': (t) => Math.round(90 + Math.sin(t) * 3) })}`,
-  },
+  }),
   session: (signals) => {
     const channel = signals.channel('coolant-temperature'), coolant = believed(signals, 'coolant-temperature');
     if (!channel || !coolant) return [];

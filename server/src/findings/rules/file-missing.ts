@@ -23,10 +23,10 @@ export const rule: Rule = {
     checkFirst: 'Whether the file is in the vehicle\'s folder under that name.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: '=== vehicle.json\n{ "tables": { "fuel": "tables/ve.table.csv" } }\n',
     quiet: '=== vehicle.json\n{ "tables": { "fuel": "ve.table.csv" } }\n=== ve.table.csv\n# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n, 800, 1600\n30, 42, 44\n60, 50, 52\n',
-  },
+  }),
   vehicle: ({ problems }) => problems.filter(({ code }) => code === 'file-missing').map((problem): Finding => {
     const [severity, message] = words(problem);
     return { code: 'file-missing', severity, range: problem.range, message, data: { kind: problem.kind, ...problem.data } };

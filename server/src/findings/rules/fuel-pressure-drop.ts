@@ -94,10 +94,10 @@ export const rule: Rule = {
     checkFirst: 'Voltage at the pump under load, then the filter, then the pump.',
     limits: ['fuelPressureDropPercent', 'fuelPressureDropErrorPercent'],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(16, 0.1, { ...live, 'manifold pressure (kPa)': (t) => live['manifold pressure (kPa)'](t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0), 'fuel pressure (kPa gauge)': (t) => rail(45)(t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0) }, 1)}`,
     quiet: `=== a.session.csv\n${sampleLog(16, 0.1, { ...live, 'manifold pressure (kPa)': (t) => live['manifold pressure (kPa)'](t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0), 'fuel pressure (kPa gauge)': (t) => rail(0)(t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0) }, 1)}`,
-  },
+  }),
   session: (signals) => {
     const droop = droopOf(signals), channel = signals.channel('fuel-pressure');
     if (!droop || !channel) return [];

@@ -13,9 +13,9 @@ export const rule: Rule = {
     checkFirst: 'Compare the two columns: if they differ, give each its own name.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: '=== a.session.csv\nTime (s),Engine speed (rpm),Lambda,Lambda\n0,900,1.0,0.9\n0.1,905,1.0,0.9\n',
     quiet: '=== a.session.csv\nTime (s),Engine speed (rpm),Lambda bank 1,Lambda bank 2\n0,900,1.0,0.9\n0.1,905,1.0,0.9\n',
-  },
+  }),
   session: ({ session }) => sessionProblemFindings('header-duplicate', session),
 };

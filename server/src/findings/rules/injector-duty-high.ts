@@ -31,10 +31,10 @@ export const rule: Rule = {
     checkFirst: 'Fuel pressure under load; then injector size against power and fuel.',
     limits: ['injectorDutyPercent', 'injectorDutyErrorPercent'],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'injector pulse width (ms)': pulse(98) })}`,
     quiet: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'injector pulse width (ms)': pulse(70) })}`,
-  },
+  }),
   session: (signals) => {
     const duty = dutyOf(signals);
     if (!duty) return [];

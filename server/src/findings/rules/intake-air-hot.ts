@@ -20,10 +20,10 @@ export const rule: Rule = {
     checkFirst: 'Let it cool between pulls; then airflow through the intercooler.',
     limits: ['intakeAirHotC', 'intakeAirHotErrorC', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'intake air temperature (°C)': (t) => Math.round(44 + Math.max(0, t - 2) * 2.2) })}`,
     quiet: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'intake air temperature (°C)': (t) => Math.round(t < 2 ? 55 : 38) - (t < 2 ? Math.floor(t * 5) : 0) })}`,
-  },
+  }),
   session: (signals) => {
     const channel = signals.channel('intake-air-temperature'), air = believed(signals, 'intake-air-temperature');
     if (!channel || !air) return [];

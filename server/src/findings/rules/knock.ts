@@ -21,10 +21,10 @@ export const rule: Rule = {
     checkFirst: 'Lift. Then fuel quality, intake temperature and lambda in that pull, before spark.',
     limits: ['knockRetardDeg', 'knockRetardErrorDeg'],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'knock retard (deg)': retard(5) })}`,
     quiet: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'knock retard (deg)': retard(1) })}`,
-  },
+  }),
   session: (signals) => {
     const channel = signals.channel('knock-retard'), logged = believed(signals, 'knock-retard');
     if (!channel || !logged) return [];

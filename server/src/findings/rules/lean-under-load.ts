@@ -32,10 +32,10 @@ export const rule: Rule = {
     checkFirst: 'Fuel pressure under load, before the table.',
     limits: ['leanUnderLoad', 'leanUnderLoadWarning', 'leanUnderLoadS', 'leanUnderBoostLambda', 'boostManifoldPressureKPa', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.09) })}`,
     quiet: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.01) })}`,
-  },
+  }),
   session: (signals) => worstFew(mixtureOf(signals).lean, (a, b) => Number(b.error) - Number(a.error) || b.byLambda - a.byLambda).map(({ spell, more }) => spellFinding(signals, spell.channel, spell, {
     code: 'lean-under-load', severity: spell.error ? 'error' : 'warning',
     message: `Lean under load: ${nameOf(spell.channel)} reaches λ ${formatNumber(spell.lambda, 2)}, ${against(signals, spell)}, ${whenText(signals, spell)}${whereText(signals, spell.worstAt)}${spell.oneBank ? ', on this bank only' : ''}. `

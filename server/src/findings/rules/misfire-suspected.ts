@@ -25,7 +25,7 @@ export const rule: Rule = {
     checkFirst: 'Plugs and coils of this bank, by swapping one to another cylinder. Add no fuel.',
     limits: [],
   },
-  sample: { firing: `=== a.session.csv\n${drive(true)}`, quiet: `=== a.session.csv\n${drive(false)}` },
+  sample: () => ({ firing: `=== a.session.csv\n${drive(true)}`, quiet: `=== a.session.csv\n${drive(false)}` }),
   session: (signals) => worstFew(mixtureOf(signals).misfire, (a, b) => b.lambda - b.reference - a.lambda + a.reference).map(({ spell, more }) => spellFinding(signals, spell.channel, spell, {
     code: 'misfire-suspected', severity: 'warning',
     message: `Misfire suspected: ${nameOf(spell.channel)} reads λ ${formatNumber(spell.lambda, 2)} against ${formatNumber(spell.reference, 2)} ${spell.referenceIs === 'bank' ? 'on the other bank' : 'asked for'} ${whenText(signals, spell)}, and ${spell.signs.join(', ')}. `

@@ -19,10 +19,10 @@ export const rule: Rule = {
     checkFirst: 'Fuel pressure at idle and under load, then the table here.',
     limits: ['richUnderLoad', 'richUnderLoadS', 'richLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.13) })}`,
     quiet: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.03) })}`,
-  },
+  }),
   session: (signals) => worstFew(mixtureOf(signals).rich, (a, b) => a.lambda - b.lambda).map(({ spell, more }) => spellFinding(signals, spell.channel, spell, {
     code: 'rich-under-load', severity: 'warning',
     message: `Rich under load: ${nameOf(spell.channel)} falls to λ ${formatNumber(spell.lambda, 2)}`

@@ -18,10 +18,10 @@ export const rule: Rule = {
     checkFirst: 'Count the cells of the first such row against the header.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: `${HEAD}0,900,35,1.0\n0.1,910,36,1,01\n0.2,915,36,1.01\n`,
     quiet: `${HEAD}0,900,35,1.0,\n0.1,910,36,1.01,\n0.2,915,36,1.01,\n`,
-  },
+  }),
   session: ({ session }) => sessionProblemFindings('row-ragged', session),
   table: ({ table }) => tableProblemFindings('row-ragged', table),
 };

@@ -27,10 +27,10 @@ export const rule: Rule = {
     checkFirst: 'Nothing for half a minute after power-up; beyond that the heater\'s fuse, supply and ground.',
     limits: ['sensorWarmUpS'],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(20, 0.2, { ...idle, lambda: (t) => (t < 8 ? 1.6 : 1 + unrest(t, 0.01)) })}`,
     quiet: `=== a.session.csv\n${sampleLog(20, 0.2, { ...idle, lambda: (t) => 1 + unrest(t, 0.01) })}`,
-  },
+  }),
   session: (signals) => signals.faults.filter((fault) => fault.kind === 'cold').map((fault) => {
     const awakeS = Number(fault.data.awakeAfterS);
     const long = awakeS > SLEEPS_LONG * limitOf('sensorWarmUpS', signals.vehicle.limits).value;

@@ -50,10 +50,10 @@ export const rule: Rule = {
     checkFirst: 'Wiggle the plug and the loom of this sensor with the engine idling and watch the live reading.',
     limits: ['stuckS'],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(12, 0.1, { ...live, 'lambda': (t) => (t >= 5 && t < 5.6 ? undefined : live['target lambda'](t - 0.1) + unrest(t, 0.005)) })}`,
     quiet: `=== a.session.csv\n${sampleLog(12, 0.1, { ...live, 'lambda': (t) => (Math.round(t * 10) % 5 === 0 ? live['target lambda'](t - 0.1) + unrest(t, 0.005) : undefined) })}`,
-  },
+  }),
   session: (signals) => {
     const dropouts = signals.faults.filter((fault) => fault.kind === 'dropout');
     const stalls = new Map<string, Fault[]>();

@@ -14,7 +14,7 @@ const leakFinding = (signals: Signals, faults: readonly Fault[]): Finding => spe
   data: { kind: 'air-leak', atIdle: faults[0].data.atIdle, elsewhere: faults[0].data.elsewhere, spells: faults.map((fault) => timesOf(signals, fault)) },
 });
 
-const log = `=== a.session.csv\n${sampleLog(6, 0.5, { 'engine speed (rpm)': (t) => 900 + unrest(t, 10), lambda: (t) => 1 + unrest(t, 0.01) })}`;
+const log = (): string => `=== a.session.csv\n${sampleLog(6, 0.5, { 'engine speed (rpm)': (t) => 900 + unrest(t, 10), lambda: (t) => 1 + unrest(t, 0.01) })}`;
 
 export const rule: Rule = {
   code: 'sensor-mount',
@@ -27,10 +27,10 @@ export const rule: Rule = {
     checkFirst: 'Whether the exhaust has a bung ahead of the catalyst, at least about 0.6 m from the ports; a bung is welded in an hour.',
     limits: [],
   },
-  sample: {
-    firing: `=== vehicle.json\n{ "lambdaSensor": { "mount": "downstream" } }\n${log}`,
-    quiet: `=== vehicle.json\n{ "lambdaSensor": { "mount": "upstream" } }\n${log}`,
-  },
+  sample: () => ({
+    firing: `=== vehicle.json\n{ "lambdaSensor": { "mount": "downstream" } }\n${log()}`,
+    quiet: `=== vehicle.json\n{ "lambdaSensor": { "mount": "upstream" } }\n${log()}`,
+  }),
   session: (signals) => {
     const leaks = byChannel(signals.faults.filter((fault) => fault.shape === 'air-leak'));
     const leaking = [...leaks.values()].map((faults) => leakFinding(signals, faults));

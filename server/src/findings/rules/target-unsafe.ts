@@ -115,9 +115,9 @@ export const rule: Rule = {
     checkFirst: 'Which scale the numbers are on, and which pressure the row really is.',
     limits: ['targetFullLoadPressureKPa', 'targetFullLoadLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent', 'targetUnderLoadLambda', 'richLambda'],
   },
-  sample: {
+  sample: () => ({
     firing: `${head(', 2000, 4000, 6000')}40, 1.00, 1.00, 1.00\n160, 0.84, 1.00, 0.98\n`,
     quiet: `${head(', 2000, 4000, 6000')}40, 1.00, 1.05, 1.00\n90, 0.95, 0.92, 0.90\n160, 0.84, 0.82, 0.80\n`,
-  },
+  }),
   table: unsafeTargets,
 };

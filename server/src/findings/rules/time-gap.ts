@@ -17,6 +17,6 @@ export const rule: Rule = {
     checkFirst: 'Check the connector and the cable, then log again before you judge the moments beside the hole.',
     limits: ['timeGapS'],
   },
-  sample: { firing: rows(0, 0.1, 0.2, 0.3, 4.3, 4.4, 4.5), quiet: rows(0, 0.1, 0.2, 0.3, 1.2, 1.3, 1.4) },
+  sample: () => ({ firing: rows(0, 0.1, 0.2, 0.3, 4.3, 4.4, 4.5), quiet: rows(0, 0.1, 0.2, 0.3, 1.2, 1.3, 1.4) }),
   session: ({ session }) => sessionProblemFindings('time-gap', session),
 };

@@ -15,9 +15,9 @@ export const rule: Rule = {
     checkFirst: 'Set the logger to write times with decimals; for a fine clock, look whether the repeated rows are copies.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: `${HEAD}0,900,35,1.0\n0,905,35,1.0\n1,905,35,1.0\n1,910,35,1.0\n2,910,35,1.0\n2,910,36,1.0\n`,
     quiet: `${HEAD}0,900,35,1.0\n0.5,905,35,1.0\n1,905,35,1.0\n1.5,910,35,1.0\n`,
-  },
+  }),
   session: ({ session }) => sessionProblemFindings('time-repeated', session),
 };

@@ -15,9 +15,9 @@ export const rule: Rule = {
     checkFirst: 'See whether the engine was started anew there. If so, nothing is wrong.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: `${HEAD}0,900,35,1.0\n0.1,905,35,1.0\n0.2,905,35,1.0\n0,910,35,1.0\n0.1,910,35,1.0\n`,
     quiet: '=== a.session.csv\nTime,Engine speed (rpm),Manifold pressure (kPa),Lambda\n23:59:59.8,900,35,1.0\n23:59:59.9,905,35,1.0\n0:00:00.0,905,35,1.0\n0:00:00.1,905,35,1.0\n',
-  },
+  }),
   session: ({ session }) => sessionProblemFindings('time-reversed', session),
 };

@@ -81,7 +81,7 @@ const words = (signals: Signals, logged: LoggedCode, all: readonly LoggedCode[])
   };
 };
 
-const trims = sampleLog(10, 0.5, { 'engine speed (rpm)': (t) => 2000 + unrest(t, 20), 'short-term fuel trim (%)': () => 6, 'long-term fuel trim (%)': () => 12 });
+const trims = (): string => sampleLog(10, 0.5, { 'engine speed (rpm)': (t) => 2000 + unrest(t, 20), 'short-term fuel trim (%)': () => 6, 'long-term fuel trim (%)': () => 12 });
 
 export const rule: Rule = {
   code: 'trouble-code',
@@ -93,10 +93,10 @@ export const rule: Rule = {
     checkFirst: 'All stored codes with their freeze frames, before clearing any.',
     limits: [],
   },
-  sample: {
-    firing: `=== a.session.csv\n# trouble-codes: P0171\n${trims}`,
-    quiet: `=== a.session.csv\n${trims}`,
-  },
+  sample: () => ({
+    firing: `=== a.session.csv\n# trouble-codes: P0171\n${trims()}`,
+    quiet: `=== a.session.csv\n${trims()}`,
+  }),
   session: (signals) => {
     // A code that stays, goes and comes back, or that two controllers hold, is one code.
     const groups = new Map<string, LoggedCode[]>();

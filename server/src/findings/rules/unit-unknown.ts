@@ -16,10 +16,10 @@ export const rule: Rule = {
     checkFirst: 'Compare one reading that you know, such as the coolant temperature of a cold engine or the manifold pressure before the start.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: '=== a.session.csv\nTime (s),Engine speed (rpm),Manifold pressure (),Lambda\n0,900,35,1.0\n0.1,905,35,1.0\n',
     quiet: '=== a.session.csv\nTime,Engine speed,Manifold pressure,Lambda\ns,rpm,kPa,λ\n0,900,35,1.0\n0.1,905,35,1.0\n',
-  },
+  }),
   session: ({ session }) => sessionProblemFindings('unit-unknown', session),
   table: ({ table }) => tableProblemFindings('unit-unknown', table),
 };

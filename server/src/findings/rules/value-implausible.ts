@@ -50,10 +50,10 @@ export const rule: Rule = {
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (kPa)': psi(live['manifold pressure (kPa)']) }, 2)}`,
     quiet: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (psi)': psi(live['manifold pressure (kPa)']), 'manifold pressure (kPa)': () => undefined }, 2)}`,
-  },
+  }),
   session: (signals) => {
     const implausible = (shape: string): Fault[] => signals.faults.filter((fault) => fault.kind === 'implausible' && fault.shape === shape);
     return [

@@ -18,10 +18,10 @@ export const rule: Rule = {
     checkFirst: 'Look at the row in the text: is one cell wrong, or is everything after it shifted?',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: `${HEAD}0,900,35,1.0\n0.1,910,err,1.0\n0.2,915,36,1.01\n`,
     quiet: `${HEAD}0,900,35,1.0\n0.1,910,,1.0\n0.2,915,3.6e1,1.01\n`,
-  },
+  }),
   session: ({ session }) => sessionProblemFindings('value-not-a-number', session),
   table: ({ table }) => tableProblemFindings('value-not-a-number', table),
 };

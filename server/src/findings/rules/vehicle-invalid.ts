@@ -58,10 +58,10 @@ export const rule: Rule = {
     checkFirst: 'The place that is underlined; the editor\'s completion shows what can stand there.',
     limits: [],
   },
-  sample: {
+  sample: () => ({
     firing: '=== vehicle.json\n{ "engine": { "cylinders": "four" } }\n',
     quiet: '=== vehicle.json\n{ "engine": { "cylinders": 4 }, "fuel": { "blend": "E85" }, "limits": { "leanUnderLoad": 0.04 } }\n',
-  },
+  }),
   vehicle: ({ problems }) => problems.filter(({ code }) => code === 'vehicle-invalid').map((problem): Finding => {
     const [severity, message] = words(problem);
     const more = problem.count > 1 ? ` And ${problem.count - 1} more of this kind.` : '';
