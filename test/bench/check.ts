@@ -1,0 +1,68 @@
+// How fast is a long session checked from the command line? The whole process against csv-parse alone with numbers cast, each in a
+// process of its own, in one run on one machine: ratios of medians of processor time, and the greatest memory.
+
+import { spawnSync } from 'node:child_process';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath, pathToFileURL } from 'node:url';
+import { makeDriveBytes } from './driveBytes.js';
+import { makeSessionBytes, type BenchResult } from './read.js';
+
+const ROWS = Number(process.env.LEANSPOT_ROWS ?? 400_000);
+/** At most this share of the time in which csv-parse reads the same file. */
+const BAR = 1 / 5;
+const MOST_MEGABYTES = 600;
+
+const ROOT = fileURLToPath(new URL('../..', import.meta.url));
+/** Told by the process itself as it ends: what it used, and the most memory it held (Linux and macOS by Node in kibibytes). */
+const TELLS = 'process.on("exit", () => { const { userCPUTime, systemCPUTime, maxRSS } = process.resourceUsage(); require("node:fs").writeSync(2, `\\n@${userCPUTime} ${systemCPUTime} ${maxRSS}\\n`); });';
+const CSV_PARSE = 'import("csv-parse/sync").then(({ parse }) => parse(require("node:fs").readFileSync(process.argv[1]), { cast: true, relax_column_count: true }));';
+
+interface Usage { readonly userMs: number; readonly megabytes: number }
+
+/** Runs a program of Node's and gives what it used. */
+const run = (folder: string, ...args: string[]): Usage => {
+  const tells = join(folder, 'tells.cjs');
+  writeFileSync(tells, TELLS);
+  const { stderr, status } = spawnSync(process.execPath, ['--require', tells, ...args], { cwd: ROOT, encoding: 'utf8', maxBuffer: 1 << 28, stdio: ['ignore', 'ignore', 'pipe'] });
+  const told = /@(\d+) (\d+) (\d+)/.exec(stderr);
+  if (status !== 0 || !told) throw new Error(`${args.join(' ')} failed: ${stderr}`);
+  return { userMs: Number(told[1]) / 1000, megabytes: Number(told[3]) / 1024 };
+};
+const median = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >> 1];
+
+/** Checks a file of noise and one of driving some times each (`LEANSPOT_RUNS`, else 5). Needs `npm run build` first. */
+export const bench = (runs = Number(process.env.LEANSPOT_RUNS ?? 5)): BenchResult => {
+  const folder = mkdtempSync(join(tmpdir(), 'leanspot-check-'));
+  try {
+    let pass = true;
+    const text = [`checking ${ROWS} rows, 24 channels, whole process: medians of ${runs} runs, user processor time`];
+    for (const [name, make] of [['noise', makeSessionBytes], ['drive', makeDriveBytes]] as const) {
+      const file = join(folder, `${name}.session.csv`);
+      writeFileSync(file, make(ROWS));
+      const own: Usage[] = [], rival: number[] = [];
+      for (let k = 0; k < runs; k++) {
+        own.push(run(folder, 'dist/leanspot.cjs', 'check', file, '--fail-on', 'never'));
+        // The rival takes long: three times are enough to know.
+        if (k < 3) rival.push(run(folder, '-e', CSV_PARSE, file).userMs);
+      }
+      const ownMs = median(own.map(({ userMs }) => userMs)), rivalMs = median(rival), ratio = ownMs / rivalMs;
+      const megabytes = Math.max(...own.map((each) => each.megabytes));
+      pass &&= ratio <= BAR && megabytes < MOST_MEGABYTES;
+      text.push(`${name}: leanspot check ${ownMs.toFixed(0)} ms, csv-parse with numbers cast ${rivalMs.toFixed(0)} ms: ${ratio.toFixed(2)} of it (bar ${BAR}); peak memory ${megabytes.toFixed(0)} MB (bar ${MOST_MEGABYTES})`);
+    }
+    const start = median(Array.from({ length: runs }, () => run(folder, 'dist/leanspot.cjs', '--version').userMs));
+    const bare = median(Array.from({ length: runs }, () => run(folder, '-e', '0').userMs));
+    text.push(`start-up: leanspot --version ${start.toFixed(0)} ms, of which Node itself ${bare.toFixed(0)} ms (aim 120)`);
+    return { pass, text: text.join('\n') };
+  } finally {
+    rmSync(folder, { recursive: true, force: true });
+  }
+};
+
+if (process.argv[1] && import.meta.url === pathToFileURL(process.argv[1]).href) {
+  const { pass, text } = bench();
+  console.log(text);
+  process.exitCode = pass ? 0 : 1;
+}
