@@ -81,7 +81,7 @@ switch (command) {
   case 'package':
     rmSync('dist', { recursive: true, force: true });
     await bundle({ minify: true });
-    node('node_modules/@vscode/vsce/vsce', 'package', '--no-dependencies', '--out', 'leanspot.vsix', ...rest);
+    node('node_modules/@vscode/vsce/vsce', 'package', '--no-dependencies', '--no-rewrite-relative-links', '--out', 'leanspot.vsix', ...rest);
     break;
   default:
     console.error(`Unknown command ${command}. Known: build, --watch, start, test, package.`);
