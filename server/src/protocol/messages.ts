@@ -1,7 +1,5 @@
 // What server and client say to each other beyond LSP: who sends it, when, and with what. Both ends use these types and no others.
 
-import type { Range } from '../formats/range.js';
-
 /** Initialization options, client → server. */
 export interface InitializationOptions {
   /** Where the findings' pages are: a URI that `<code>.md` is joined to. */
@@ -18,8 +16,11 @@ export const COMMANDS = { correctTable: 'leanspot.correctTable', showPlace: 'lea
 /** Which of a table's code actions; each carries it as `data.kind`. */
 export type TableActionKind = 'cells' | 'all' | 'keep';
 
+/** As LSP has it. */
+export interface PlaceRange { readonly start: { readonly line: number; readonly character: number }; readonly end: { readonly line: number; readonly character: number } }
+
 /** Of `correctTable`: the correction to show and, where the user says so, to take; at the head of the table where no range is selected. */
-export interface CorrectParams { readonly uri: string; readonly kind: TableActionKind; readonly range?: Range }
+export interface CorrectParams { readonly uri: string; readonly kind: TableActionKind; readonly range?: PlaceRange }
 
 /** Client → server, with `CorrectParams`: the correction as a code action with its edit; null where there is nothing to correct. */
 export const CORRECTION = 'leanspot/correction';

@@ -10,6 +10,7 @@ scene('the fuel table of the sample', { files: [`${car}/tables/ve.table.csv`] },
 scene('from the problems panel to the lean spot of the sample', { files: [`${car}/tables/ve.table.csv`, `${car}/sessions/dyno.session.csv`] }, async (window) => {
   await window.settled();
   const problems = await window.problems('lean-under-load');
+  await window.page.getByText(/^Showing \d+ of \d+$/).waitFor();
   await problems.first().dblclick();
   await window.squiggles('error').first().waitFor();
   // Off the list, whose rows say their words again under the mouse.
