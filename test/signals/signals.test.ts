@@ -90,6 +90,39 @@ suite('signals', () => {
     test('nothing in it is a fault', () => assert.deepEqual(signals.faults.map((fault) => `${fault.kind} ${fault.channel.name}`), []));
   });
 
+  test('a pull counts nothing of the lift behind it, and a blip of the throttle is no pull', () => {
+    // By hand: 2000 rpm; a blip of 0.3 s at 4 s; a pull 10 to 13 s (2000 → 5000 rpm); then the throttle shuts, the exhaust is air at once
+    // (λ 1.6, as soon as 0.02 s later) and the knock control shows 6°. In the pull itself λ is 0.85, at worst 0.91, and knock 1°.
+    const timeS = everyS(0.02, 20);
+    const open = (t: number): boolean => (t >= 4 && t < 4.3) || (t >= 10 && t < 13);
+    const shut = (t: number): boolean => t >= 13 && t < 16;
+    const noise = (t: number, by: number): number => by * Math.sin(t * 173);
+    const columns = {
+      'engine-speed': timeS.map((t) => (t < 10 ? 2000 + (t >= 4 && t < 4.3 ? 1000 * (t - 4) : 0) : t < 13 ? 2000 + 1000 * (t - 10) : t < 16 ? 5000 - 1000 * (t - 13) : 2000) + noise(t, 5)),
+      'throttle': timeS.map((t) => (open(t) ? 100 : shut(t) ? 0 : 18) + (shut(t) || open(t) ? 0 : noise(t, 0.3))),
+      'manifold-pressure': timeS.map((t) => (open(t) ? 98 : shut(t) ? 22 : 50) + noise(t, 0.4)),
+      'lambda': timeS.map((t) => (t >= 13.02 && t < 16 ? 1.6 : t >= 11 && t < 11.5 ? 0.91 + noise(t, 0.003) : t >= 10.2 && t < 13.02 ? 0.85 + noise(t, 0.003) : 1 + noise(t, 0.003))),
+      'target-lambda': timeS.map((t) => (open(t) ? 0.85 : 1)),
+      'knock-retard': timeS.map((t) => (t >= 13.04 && t < 13.4 ? 6 : t >= 12 && t < 12.2 ? 1 : 0)),
+    };
+    const { pulls } = analyse(sessionOf(timeS, columns), EMPTY_VEHICLE);
+    assert.equal(pulls.length, 1);
+    near(pulls[0].worstLambda!, 0.91, 0.004, 'worst');
+    near(pulls[0].worstTargetLambda!, 0.85, 1e-9, 'target');
+    near(pulls[0].leanS!, 0.5, 0.03, 'lean for');
+    assert.equal(pulls[0].peakKnockRetardDeg, 1);
+  });
+
+  test('full load held for two seconds at a steady speed is a pull, half a boost of it is not', () => {
+    const timeS = everyS(0.1, 30);
+    const held = (t: number): boolean => t >= 10 && t < 12.5, half = (t: number): boolean => t >= 20 && t < 25;
+    const signals = analyse(sessionOf(timeS, {
+      'engine-speed': timeS.map((t) => 3000 + 8 * Math.sin(t * 57) + (half(t) ? 200 * (t - 20) : 0)),
+      'manifold-pressure': timeS.map((t) => (held(t) ? 180 : half(t) ? 110 : 50) + 0.4 * Math.sin(t * 63)),
+    }), EMPTY_VEHICLE);
+    assert.deepEqual(signals.pulls.map((pull) => Math.round(timeS[pull.from])), [10]);
+  });
+
   test('an empty session has nothing and does not fail', () => {
     const signals = analyse(sessionOf(new Float64Array(0), { 'lambda': [] }), EMPTY_VEHICLE);
     assert.deepEqual([signals.events, signals.faults, signals.pulls, signals.recordings], [[], [], [], []]);

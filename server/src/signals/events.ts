@@ -13,9 +13,12 @@ const OFF_BELOW_RPM = 30;
 const RUNNING_FROM_RPM = 420;
 /** Opening (percent of the log's own range) under which the throttle counts as closed. */
 const CLOSED_PERCENT = 4;
-const OVERRUN_ABOVE_IDLE_RPM = 350;
-const PULL_LEAST_S = 0.8;
-const PULL_LEAST_RISE_RPM = 400;
+/** Full load: the throttle at its limit, or pressure at this share of the greatest that the log shows (boost held back by a half-open throttle is no pull). */
+const FULL_SHARE = 0.85;
+/** Held at a steady speed, full load must be plain: this share of the greatest pressure, and of the barometer. */
+const HELD_SHARE = 0.95;
+/** Boost builds up to full load: a pull begins at most so long before it. */
+const SPOOL_S = 2;
 const TIP_IN_PERCENT_PER_S = 60;
 const TIP_IN_LEAST_PERCENT = 10;
 const SHIFT_LEAST_DROP = 0.12;
@@ -62,14 +65,15 @@ export const eventsOf = (readings: Readings): Event[] => {
   const inOverrun = new Uint8Array(count);
   for (const span of overrun) inOverrun.fill(1, span.from, span.to);
 
+  const idleBandRpm = limitOf('idleBandRpm', readings.vehicle.limits).value;
   const rpmRate = rpm && ratePerS(rpm, timeS, 0.5);
   if (rpm) {
-    add('idle', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && rpm[i] < idleRpm + 450
+    add('idle', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && rpm[i] < idleRpm + idleBandRpm
       && (opening.from === 'none' || opening.percent[i] <= 3 * CLOSED_PERCENT) && !(speed !== undefined && speed[i] > 4)), 1, 0.3));
   }
 
   const load = loadMask(readings, { pressure, throttle, rpm });
-  const pulls = pullSpans(load, rpm, timeS, recordings);
+  const pulls = pullSpans(readings, load, { rpm, pressure, throttle });
   add('pull', pulls);
   const inPull = new Uint8Array(count);
   for (const span of pulls) inPull.fill(1, span.from, span.to);
@@ -103,13 +107,14 @@ const overrunSpans = (
   const count = timeS.length;
   const mask = new Uint8Array(count);
   const flagTells = flag !== undefined && flag.some((value) => value > 0.5);
+  const overrunFromRpm = idleRpm + limitOf('overrunAboveIdleRpm', readings.vehicle.limits).value;
   const deepKPa = Math.min(35, 0.35 * barometer.kPa);
   // Where a throttle is logged, vacuum alone speaks only if it is deeper than any cruise's and lambda can confirm it.
   const byFoot = state.closedFrom === 'throttle' || state.closedFrom === 'pedal', lambdaTells = readings.channel('lambda') !== undefined;
   for (let i = 0; i < count; i++) {
     if (running[i] === 0) continue;
     if (flagTells) { if (flag[i] > 0.5) mask[i] = 1; continue; }
-    const fast = rpm === undefined || rpm[i] > idleRpm + OVERRUN_ABOVE_IDLE_RPM;
+    const fast = rpm === undefined || rpm[i] > overrunFromRpm;
     const shut = closed[i] === 1 || (pressure !== undefined && pressure[i] < (byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa));
     if (!fast || !shut) continue;
     mask[i] = 1;
@@ -128,26 +133,47 @@ const overrunSpans = (
   });
 };
 
-/** Full load while the speed rises, cut where the speed falls back (a shift without lift). */
-const pullSpans = (load: Uint8Array, rpm: Float64Array | undefined, timeS: Float64Array, recordings: readonly Span[]): Span[] => {
+/** Full load while the speed rises (or is held), cut where the speed falls back (a shift without lift). */
+const pullSpans = (
+  readings: Readings, load: Uint8Array, { rpm, pressure, throttle }: { rpm?: Float64Array; pressure?: Float64Array; throttle?: Float64Array },
+): Span[] => {
   if (!rpm) return [];
+  const { timeS, recordings, barometer } = readings;
+  const set = readings.vehicle.limits;
+  const leastS = limitOf('pullS', set).value, leastRiseRpm = limitOf('pullRiseRpm', set).value, heldS = limitOf('pullHeldS', set).value;
+  const openPercent = limitOf('loadThrottlePercent', set).value;
+  const topKPa = pressure ? quantileOf(sortedSample(pressure), 0.998) : NaN;
+  const at = (i: number, fromKPa: number): boolean => load[i] === 1 && ((throttle !== undefined && throttle[i] >= openPercent) || (pressure !== undefined && pressure[i] >= fromKPa));
+  const heldKPa = HELD_SHARE * Math.max(topKPa, barometer.kPa);
   const pulls: Span[] = [];
-  for (const span of spansOf(load, timeS, { recordings, bridgeS: 0.2, leastS: PULL_LEAST_S })) {
-    let start = span.from, lowest = span.from, peak = span.from;
-    const close = (to: number): void => {
-      const piece = { from: lowest, to: Math.min(to, peak + 1) };
-      if (rpm[peak] - rpm[lowest] >= PULL_LEAST_RISE_RPM && piece.to > piece.from && lastsS(piece, timeS) >= PULL_LEAST_S) pulls.push({ from: start, to });
-    };
+  /** The piece cut to its full load, where that lasts. */
+  const add = (from: number, to: number): void => {
+    let first = -1, last = -1, fullS = 0, steadyS = 0, lowest = Infinity, highest = -Infinity;
+    for (let i = from; i < to; i++) {
+      if (!at(i, FULL_SHARE * topKPa)) continue;
+      if (first < 0) first = i;
+      last = i;
+      const stepS = i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 1) : readings.stepS;
+      fullS += stepS;
+      if (at(i, heldKPa)) steadyS += stepS;
+      if (rpm[i] < lowest) lowest = rpm[i];
+      if (rpm[i] > highest) highest = rpm[i];
+    }
+    if (first < 0 || fullS < leastS - 1e-6 || !(highest - lowest >= leastRiseRpm || steadyS >= heldS - 1e-6)) return;
+    while (timeS[first] - timeS[from] > SPOOL_S) from++;
+    pulls.push({ from, to: last + 1 });
+  };
+  for (const span of spansOf(load, timeS, { recordings, bridgeS: 0.2, leastS })) {
+    let start = span.from, peak = span.from;
     for (let i = span.from; i < span.to; i++) {
       if (!(rpm[i] === rpm[i])) continue;
-      if (rpm[i] < rpm[lowest] && i - peak < 2 && peak === lowest) lowest = peak = i;
-      if (rpm[i] >= rpm[peak]) peak = i;
+      if (!(rpm[i] < rpm[peak])) peak = i;
       else if (rpm[peak] - rpm[i] > Math.max(250, 0.08 * rpm[peak])) {
-        close(peak + 1);
-        start = lowest = peak = i;
-      } else if (rpm[i] < rpm[lowest]) { start = lowest = peak = i; }
+        add(start, peak + 1);
+        start = peak = i;
+      }
     }
-    close(span.to);
+    add(start, span.to);
   }
   return pulls;
 };

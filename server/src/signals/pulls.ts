@@ -2,20 +2,16 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { Signals, Pull, Span } from './signals.js';
-import { delaySeries } from './delay.js';
+import { believed, operatingOf } from './operating.js';
 import { extremes, median } from './statistics.js';
-
-const GUARD_DELAYS = 1.7;
 
 /** Numbers of every pull; readings that are not trusted are left out, and lambda is compared with the target of the moment it was fuelled. */
 export const pullsOf = (signals: Signals): Pull[] => {
   const spans = signals.events.filter((event) => event.kind === 'pull');
-  if (spans.length === 0) return [];
-  const delayS = delaySeries(signals);
-  return spans.map((span) => numbersOf(signals, span, delayS));
+  return spans.map((span) => numbersOf(signals, span));
 };
 
-const numbersOf = (signals: Signals, span: Span, delayS: Float64Array): Pull => {
+const numbersOf = (signals: Signals, span: Span): Pull => {
   const rpm = within(signals, 'engine-speed', span);
   const [fromRpm, toRpm] = rpm ? extremes(rpm) : [NaN, NaN];
   const peak = (quantity: Parameters<Signals['held']>[0]): number | undefined => finite(extremes(within(signals, quantity, span) ?? [])[1]);
@@ -28,7 +24,7 @@ const numbersOf = (signals: Signals, span: Span, delayS: Float64Array): Pull => 
     recording: signals.recordings.findIndex((recording) => span.from >= recording.from && span.from < recording.to),
     fromRpm, toRpm,
     peakManifoldPressureKPa: peak('manifold-pressure'),
-    ...worstLambda(signals, span, delayS),
+    ...worstLambda(signals, span),
     peakKnockRetardDeg: peak('knock-retard'),
     meanIgnitionAdvanceDeg: advance ? finite(mean(advance)) : undefined,
     peakDutyPercent: peakDuty(signals, span),
@@ -56,22 +52,20 @@ const within = (signals: Signals, quantity: Parameters<Signals['held']>[0], span
   return copy;
 };
 
-const worstLambda = (signals: Signals, span: Span, delayS: Float64Array): Pick<Pull, 'worstLambda' | 'worstTargetLambda' | 'worstAt' | 'leanS'> => {
+/** The reading farthest above its target, of those that were surely fuelled under load within the pull: whole delay band in it, no air in the exhaust. */
+const worstLambda = (signals: Signals, span: Span): Pick<Pull, 'worstLambda' | 'worstTargetLambda' | 'worstAt' | 'leanS'> => {
   const { timeS, targetLambda } = signals;
+  const { readsLoad, air, bandFrom, bandTo } = operatingOf(signals);
   const limit = limitOf('leanUnderLoadWarning', signals.vehicle.limits).value;
   let worst = -Infinity, worstAt = -1, leanS = 0, worstTarget: number | undefined;
   for (const bank of ['lambda', 'lambda-2'] as const) {
-    const lambda = signals.held(bank), trusted = signals.trusted(bank);
+    const lambda = believed(signals, bank);
     if (!lambda) continue;
     let bankLeanS = 0;
-    for (let i = span.from, source = span.from; i < timeS.length; i++) {
-      const fuelledS = timeS[i] - delayS[i];
-      // The delay is only modelled: a reading that may still be from before the pull does not count.
-      if (timeS[i] - GUARD_DELAYS * delayS[i] < timeS[span.from]) continue;
-      if (fuelledS > timeS[span.to - 1]) break;
-      while (source + 1 < span.to && timeS[source + 1] <= fuelledS) source++;
-      if ((trusted && trusted[i] === 0) || lambda[i] !== lambda[i]) continue;
-      const target = targetLambda ? targetLambda.values[source] : NaN;
+    // Behind the pull's end the lift's own air may arrive earlier than the delay's model says.
+    for (let i = span.from; i < span.to; i++) {
+      if (readsLoad[i] === 0 || air[i] === 1 || bandFrom[i] < span.from || lambda[i] !== lambda[i]) continue;
+      const target = targetLambda ? leanestIn(targetLambda.values, bandFrom[i], bandTo[i]) : NaN;
       if (targetLambda && target !== target) continue;
       const above = targetLambda ? lambda[i] - target : lambda[i];
       if (targetLambda && above > limit) bankLeanS += i > 0 ? Math.min(timeS[i] - timeS[i - 1], 1) : 0;
@@ -84,6 +78,13 @@ const worstLambda = (signals: Signals, span: Span, delayS: Float64Array): Pick<P
     worstLambda: worstTarget === undefined ? worst : worst + worstTarget, worstTargetLambda: worstTarget, worstAt,
     leanS: targetLambda ? leanS : undefined,
   };
+};
+
+/** Greatest number of `values[from … to]`; NaN of none. */
+const leanestIn = (values: Float64Array, from: number, to: number): number => {
+  let leanest = NaN;
+  for (let k = from; k <= to; k++) if (values[k] === values[k] && !(values[k] <= leanest)) leanest = values[k];
+  return leanest;
 };
 
 /** Highest duty: as logged, else pulse width against the 720° cycle (duty % = ms × rpm / 1200). */
