@@ -7,9 +7,10 @@ import { solveTable, type Solution } from './solve.js';
 import { studentT95 } from './statistics.js';
 import { asObservations, type SessionEvidence } from './weigh.js';
 
-/** Least independent samples and widest half interval of a firm cell. Common practice, no source. */
+/** Least independent samples of a firm cell. Common practice, no source. */
 export const FIRM_EFFECTIVE_SAMPLES = 5;
-export const FIRM_HALF_WIDTH = 0.025;
+/** Widest half interval (1.96 deviations) of a firm cell: firm promises 3 %, and keeps it to three deviations. */
+export const FIRM_HALF_WIDTH = 0.02;
 /** A firm cell must also be told apart from its neighbours by readings, not by smoothness alone: half interval without it. What firm promises. */
 export const FIRM_OWN_HALF_WIDTH = 0.03;
 /** Readings of one passage err alike, so a firm cell was visited more than once (a long stay counts as several visits). */

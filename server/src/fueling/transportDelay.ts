@@ -21,9 +21,10 @@ export const estimateDelay = (track: Track, lnRequired: Float64Array, start?: De
   if (!comparison) return undefined;
   const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), ASSUMED_FILM.share, Math.log(ASSUMED_FILM.staysS), ASSUMED_DELAY.stirred];
   const residuals = residualsOf(comparison);
+  const groups = groupsOf(comparison);
   if (start?.from === 'log' && start.model.kind === 'physical') {
     const { cycles, gasG, lagS, stirred } = start.model;
-    return refine(track, [cycles, Math.log(gasG), Math.log(lagS), start.filmShare, prior[4], stirred], prior, residuals);
+    return refine(track, [cycles, Math.log(gasG), Math.log(lagS), start.filmShare, prior[4], stirred], prior, residuals, groups);
   }
   let best = prior;
   let leastCost = Infinity;
@@ -34,40 +35,67 @@ export const estimateDelay = (track: Track, lnRequired: Float64Array, start?: De
       if (cost < leastCost) [best, leastCost] = [guess, cost];
     }
   }
-  return refine(track, best, prior, residuals);
+  return refine(track, best, prior, residuals, groups);
 };
 
-const refine = (track: Track, start: readonly number[], prior: readonly number[], residuals: (parameters: readonly number[]) => Float64Array): Delay | undefined => {
+/** Who a reading's errors are alike with: its window; and which kind of window that is. */
+interface Groups { readonly window: Int32Array; readonly edge: Uint8Array }
+
+const groupsOf = ({ rows, starts, edge }: Comparison): Groups => {
+  const groups = { window: new Int32Array(rows.length), edge: new Uint8Array(rows.length) };
+  for (let window = 0; window + 1 < starts.length; window++) {
+    groups.window.fill(window, starts[window], starts[window + 1]);
+    groups.edge.fill(edge[window] ? 1 : 0, starts[window], starts[window + 1]);
+  }
+  return groups;
+};
+
+/** Noise and independence of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
+const noiseOf = (rest: Float64Array, { edge }: Groups): { scale: number; share: number }[] => [0, 1].map((kind) => {
+  const own = rest.map((value, at) => (edge[at] === kind ? value : NaN));
+  return { scale: Math.max(1.4826 * medianAbsolute(own), LEAST_NOISE), share: independence(own) };
+});
+
+/** One digit of a sensor that counts lambda in hundredths, over √12. */
+const LEAST_NOISE = 0.003;
+
+const refine = (
+  track: Track, start: readonly number[], prior: readonly number[], residuals: (parameters: readonly number[]) => Float64Array, groups: Groups,
+): Delay | undefined => {
   const count = prior.length;
   let at = [...start];
   let rest = residuals(at);
   let normal: number[][] = [];
+  let scores: Float64Array[] = [];
   let damping = 0.01;
-  let scale = Math.max(1.4826 * medianAbsolute(rest), 1e-4);
-  let share = independence(rest);
+  let noise = noiseOf(rest, groups);
   const costOf = (values: Float64Array, parameters: readonly number[]): number => {
     let sum = 0;
-    for (const value of values) if (!Number.isNaN(value)) sum += pseudoHuber(value / scale);
-    return share * sum + parameters.reduce((total, parameter, index) => total + ((parameter - prior[index]) / PRIOR_DEVIATION[index]) ** 2, 0);
+    for (let sample = 0; sample < values.length; sample++) {
+      const { scale, share } = noise[groups.edge[sample]];
+      if (values[sample] === values[sample]) sum += share * pseudoHuber(values[sample] / scale);
+    }
+    return sum + parameters.reduce((total, parameter, index) => total + ((parameter - prior[index]) / PRIOR_DEVIATION[index]) ** 2, 0);
   };
   for (let round = 0; round < 12; round++) {
-    scale = Math.max(1.4826 * medianAbsolute(rest), 1e-4);
-    share = independence(rest);
-    const worth = share / scale ** 2;
+    noise = noiseOf(rest, groups);
     const slopes = STEPS.map((step, index) => {
       const there = residuals(at.map((value, other) => (other === index ? value + step : value)));
       return there.map((value, sample) => (value - rest[sample]) / step);
     });
     normal = Array.from({ length: count }, (_, i) => Array.from({ length: count }, (__, j) => (i === j ? PRIOR_DEVIATION[i] ** -2 : 0)));
     const gradient = at.map((value, i) => (value - prior[i]) * PRIOR_DEVIATION[i] ** -2);
+    scores = Array.from({ length: (groups.window[groups.window.length - 1] ?? -1) + 1 }, () => new Float64Array(count));
     for (let sample = 0; sample < rest.length; sample++) {
       const value = rest[sample];
       if (Number.isNaN(value)) continue;
-      const weight = worth / Math.sqrt(1 + (value / (HUBER * scale)) ** 2);
+      const { scale, share } = noise[groups.edge[sample]];
+      const weight = share / scale ** 2 / Math.sqrt(1 + (value / (HUBER * scale)) ** 2);
       for (let i = 0; i < count; i++) {
         const slope = slopes[i][sample];
         if (Number.isNaN(slope)) continue;
         gradient[i] += weight * slope * value;
+        scores[groups.window[sample]][i] += weight * slope * value;
         for (let j = 0; j <= i; j++) if (!Number.isNaN(slopes[j][sample])) normal[i][j] += weight * slope * slopes[j][sample];
       }
     }
@@ -93,7 +121,13 @@ const refine = (track: Track, start: readonly number[], prior: readonly number[]
   const model = physical(at);
   const { flow, rpm } = typical(track);
   const sensitivity = [120 / rpm, model.gasG / flow, model.lagS, 0, 0, 0];
-  const deviationS = Math.sqrt(Math.max(0, sensitivity.reduce((sum, value, i) => sum + value * solveSmall(normal, sensitivity)[i], 0)));
+  // Errors within a window are alike (a wrong cell, what the controller added unseen): each window is one witness (sandwich variance; Huber 1967,
+  // White 1980). Where the windows agree better than their noise says, the noise is believed.
+  const influence = solveSmall(normal, sensitivity);
+  const bySpread = scores.reduce((sum, score) => sum + score.reduce((of, value, i) => of + value * influence[i], 0) ** 2, 0)
+    + influence.reduce((sum, value, i) => sum + (value / PRIOR_DEVIATION[i]) ** 2, 0);
+  const byNoise = sensitivity.reduce((sum, value, i) => sum + value * influence[i], 0);
+  const deviationS = Math.sqrt(Math.max(0, bySpread, byNoise));
   const before = Math.hypot(...sensitivity.map((value, i) => value * PRIOR_DEVIATION[i]));
   if (!(deviationS < 0.5 * before) || !(deviationS < 0.05)) return undefined;
   return describe(track, model, 'log', Math.hypot(deviationS, MODEL_DEVIATION_S), at[3]);
