@@ -49,6 +49,7 @@ scene('a correction is previewed, taken, and undone to the byte', { files: [tabl
   assert.equal(await tick('ve-1.table.csv').isChecked(), true);
   assert.equal(await tick('ve.table.csv').isChecked(), false);
   await tick('ve.table.csv').check();
+  await preview.locator('.monaco-list-row[aria-level="2"] input:not(:checked)').waitFor({ state: 'detached' });
   await window.shotInAllThemes('a-correction-is-previewed');
   await preview.getByText('Apply', { exact: true }).click();
   await offered.waitFor({ state: 'detached' });
