@@ -104,6 +104,35 @@ suite('sensor faults', () => {
     assert.deepEqual([at(9.81), at(14.7)], [1, 0]);
   });
 
+  test('a coarse throttle or pressure that keeps one usual value while the engine is driven is stuck; a foot held still is not', () => {
+    // Slow road data by hand: a reading every 0.3 s on a grid of whole numbers, a third of it standing at idle, where everything stands still by right.
+    const slowS = everyS(0.3, 240);
+    const driven = (t: number): boolean => t % 60 >= 20;
+    const foot = slowS.map((t) => (driven(t) ? 40 + 30 * Math.sin(t / 4) : 12));
+    const columns = (): Record<string, Float64Array> => ({
+      'engine-speed': slowS.map((t) => Math.round((driven(t) ? 2600 + 1200 * Math.sin(t / 5) : 800) + noise(8))),
+      'throttle': foot.map((each) => Math.round(each)),
+      'manifold-pressure': foot.map((each) => Math.round(22 + each)),
+      'vehicle-speed': slowS.map((t) => Math.round(Math.max(0, Math.min(1, (t % 60 - 20) / 8, (60 - t % 60) / 8)) * (60 + 25 * Math.sin(t / 5)))),
+    });
+    const told = (changed: Record<string, Float64Array>): string[] => analyse(sessionOf(slowS, { ...columns(), ...changed }), EMPTY_VEHICLE).faults.map((fault) => `${fault.kind} ${fault.channel.name} ${Math.round(slowS[fault.from] / 10) * 10}`);
+    const frozen = (name: string, value: number): Record<string, Float64Array> => ({ [name]: columns()[name].map((each, i) => (slowS[i] >= 80 && slowS[i] < 116 ? value : each)) });
+    assert.deepEqual(told({}), []);
+    assert.deepEqual(told(frozen('throttle', 37)), ['stuck throttle 80']);
+    assert.deepEqual(told(frozen('manifold-pressure', 58)), ['stuck manifold-pressure 80']);
+    // Held by hand while the hill changes: pressure goes little.
+    assert.deepEqual(told({ ...frozen('throttle', 37), 'manifold-pressure': columns()['manifold-pressure'].map((each, i) => (slowS[i] >= 80 && slowS[i] < 116 ? 59 + Math.round(6 * Math.sin(slowS[i] / 3)) : each)) }), []);
+  });
+
+  test('AFR of the fuel in the tank under a plain header, the whole log under load, is a label and not a mixture', () => {
+    // λ 0.80 to 0.84 throughout, no target logged; shown as AFR of E85 (9.81 : 1, so 7.8 to 8.2), read on the gasoline scale as λ 0.53 to 0.56.
+    const shown = timeS.map((t) => 9.81 * (0.82 + 0.02 * Math.sin(t)) + noise(0.05));
+    const columns = { ...drive(), 'lambda': shown };
+    const vehicle: Vehicle = { ...EMPTY_VEHICLE, fuel: { blend: 'E85' } };
+    assert.ok(faultsOf(columns, vehicle, { lambda: 'afr' }).some((fault) => fault.shape === 'afr-scale'));
+    assert.ok(!faultsOf({ ...drive(), 'lambda': shown.map((each) => (each * 14.7) / 9.81) }, vehicle, { lambda: 'afr' }).some((fault) => fault.shape === 'afr-scale'));
+  });
+
   test('what a fault covers is not trusted, the rest is', () => {
     const columns = drive();
     columns['lambda'] = spell(columns['lambda'], 41.3, 43, 0);

@@ -16,11 +16,6 @@ const MERGE_S = 1;
 /** Without a target: what an engine under load is held against (reference: best power is richer still; common practice, no source). */
 export const ASSUMED_TARGET_LOAD = 1.0;
 export const ASSUMED_TARGET_BOOST = 0.9;
-/** A cylinder that misses shows from this much above the rest. */
-const MISFIRE_EXCESS = 0.06;
-const MISFIRE_LEAST_S = 0.3;
-const MISFIRE_ALONE_EXCESS = 0.1;
-const MISFIRE_ALONE_LEAST_S = 0.8;
 const FAR_EXCESS = 0.15;
 
 export interface MixtureSpell extends Span {
@@ -188,8 +183,9 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     if (operating.air[i] | tipIn[i] | shift[i] | off[i] | cranking[i] || lambda[i] !== lambda[i]) continue;
     excess[i] = lambda[i] - (other ? other[i] : targetAt(signals, operating, i, true));
   }
-  const leastS = other ? MISFIRE_LEAST_S : MISFIRE_ALONE_LEAST_S;
-  const { mask } = sustained(excess, timeS, stepS, leastS, other ? MISFIRE_EXCESS : MISFIRE_ALONE_EXCESS);
+  const set = signals.vehicle.limits;
+  const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
+  const { mask } = sustained(excess, timeS, stepS, leastS, limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value);
   const pressureAt = pressureOver(signals);
   return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).flatMap((span): MisfireSpell[] => {
     const signs: string[] = [];
@@ -217,7 +213,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     const trimOf = signals.held(bank === 'lambda' ? 'short-term-fuel-trim' : 'short-term-fuel-trim-2');
     if (trimOf) {
       const rise = meanOf(trimOf, { from: Math.floor((span.from + span.to) / 2), to: span.to }) - around(trimOf, 3);
-      sign(rise > 3, 1, 'the trim adds fuel and it stays lean');
+      sign(rise > trimPercent, 1, 'the trim adds fuel and it stays lean');
     }
     sign(other !== undefined && meanOf(excess, span) > FAR_EXCESS, meanOf(excess, span) > 2 * FAR_EXCESS ? 1 : 0.5, 'it is farther off than a table can be');
     const rough = meanOf(raggedness, span), smooth = around(raggedness, 6);
@@ -226,7 +222,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     if (pressureAt && meanAt(pressureAt, span) < 0.95 * aroundOf(pressureAt, 4)) points -= 2;
     if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
     // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
-    if (points < (other ? 2.5 : 3)) return [];
+    if (points < (other ? fromPoints : fromPoints + 0.5)) return [];
     let loaded = 0;
     for (let i = span.from; i < span.to; i++) loaded += operating.load[i];
     return [{ ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from) }];

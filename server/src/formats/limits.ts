@@ -52,7 +52,7 @@ export const LIMITS = {
   stillWhileDrivenS: limit(20, 's', 'how long a reading that follows the engine may keep one value while engine speed and another load reading move widely', 'physics: no throttle, pressure or air flow keeps one value while the rest of the engine moves through its range'),
   airLeakIdleLambda: limit(0.06, 'λ', 'lambda above target at warm idle, with part load in order, that points to an air leak'),
   airLeakElsewhereLambda: limit(0.035, 'λ', 'lambda off target at part load up to which part load is in order'),
-  misfireLambda: limit(0.06, 'λ', 'lambda of one bank above the other that may be a misfire', 'derived: one cylinder of four that misses for a fifth of its cycles lets λ 1 read 1.06'),
+  misfireLambda: limit(0.06, 'λ', 'lambda of one bank above the other that may be a misfire', 'derived: cylinders / (cylinders − share missed); one of four that misses a quarter of its cycles reads 1.07'),
   misfireS: limit(0.3, 's', 'how long one bank must read above the other to be suspected'),
   misfireAloneLambda: limit(0.1, 'λ', 'lambda above target that may be a misfire where one bank is logged'),
   misfireAloneS: limit(0.8, 's', 'how long lambda must stand above target to be suspected where one bank is logged'),

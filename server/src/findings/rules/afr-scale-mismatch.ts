@@ -43,7 +43,7 @@ export const rule: Rule = {
     title: 'AFR on another fuel\'s scale',
     meaning: 'A sensor measures lambda; AFR is only its label, for one fuel. Read on the wrong scale every number is off by the same share, an engine in perfect order looks dangerously rich or lean, and a correction from it would ruin one.',
     computed: 'Where the tank\'s fuel (vehicle.json) and gasoline differ by more than 12 % in stoichiometric air-fuel ratio, the middle of the whole AFR column is compared with λ 1 (or the middle of the logged target). '
-      + 'If it lies at the ratio of the two scales instead, the column is on the other one. Without a known fuel, only the scales of ethanol-rich fuels, ethanol and methanol are tried. Nothing is concluded from the column until that is settled. A plain AFR column that does fit the gasoline scale while such a fuel burns is read rightly and only said.',
+      + 'If it lies at the ratio of the two scales instead, or three quarters of the column are richer than λ 0.65, at which no engine runs, and the other scale mends that, the column is on the other one. Without a known fuel, only the scales of ethanol-rich fuels, ethanol and methanol are tried. Nothing is concluded from the column until that is settled. A plain AFR column that does fit the gasoline scale while such a fuel burns is read rightly and only said.',
     causes: ['The display was set to the fuel in the tank while its header says plain AFR (read on the gasoline scale)', 'The header names the fuel but the display stayed on the gasoline scale', 'Another fuel in the tank than vehicle.json says'],
     checkFirst: 'The fuel setting of the sensor\'s controller or display; better, log lambda.',
     limits: [],

@@ -3,6 +3,7 @@
 import { formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
+import { limitOf } from '../../formats/limits.js';
 import { operatingOf } from '../../signals/operating.js';
 import { byChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals, Span } from '../../signals/signals.js';
@@ -10,9 +11,6 @@ import type { Finding, Rule, Severity } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
 import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
 
-/** A spike of a moment is told only where it hides something: a lean one under load. */
-const RICH_LEAST_S = 2;
-const LEAN_LEAST_S = 0.4;
 /** Spells at one stop, parted by less than this, are one visit to it. */
 const ONE_VISIT_S = 1;
 
@@ -58,12 +56,12 @@ export const rule: Rule = {
   docs: {
     title: 'Sensor at its stop',
     meaning: 'At its stop a sensor has stopped measuring: the truth may be far beyond. A manifold pressure sensor that is too small for the boost hides exactly the load at which engines die.',
-    computed: 'The same extreme value three readings or more running, at the top or bottom of the channel, more often than the channel\'s own unrest lets equal values follow each other by chance. '
-      + 'Where `lambdaSensor.range` in vehicle.json names the ends, three readings at an end are enough. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), rich spikes shorter than two seconds, deep vacuum, and manifold pressure resting at the barometer. '
+    computed: 'The same extreme value `clippedReadings` or more running, at the top or bottom of the channel, more often than the channel\'s own unrest lets equal values follow each other by chance. '
+      + 'Where `lambdaSensor.range` in vehicle.json names the ends, so many readings at an end are enough. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), rich spikes shorter than `clippedRichS`, lean ones away from load shorter than `clippedLeanS`, deep vacuum, and manifold pressure resting at the barometer. '
       + 'An error under load for manifold pressure at its top and lambda at its lean end, else a warning.',
     causes: ['A one-bar pressure sensor on a boosted engine', 'An output scaled to too small a range in the controller or the logger', 'A misfire or an air leak ahead of the lambda sensor', 'A supply or ground that limits the signal'],
     checkFirst: 'The sensor\'s stated range against the greatest value that the engine can reach.',
-    limits: [],
+    limits: ['clippedReadings', 'clippedRichS', 'clippedLeanS', 'loadManifoldPressureKPa', 'loadThrottlePercent', 'overrunAboveIdleRpm'],
   },
   sample: () => ({
     firing: `=== vehicle.json\n{ "engine": { "aspiration": "turbocharged" } }\n=== a.session.csv\n${sampleLog(12, 0.1, { ...live, 'manifold pressure (kPa)': cap(live['manifold pressure (kPa)']) }, 1)}`,
@@ -72,11 +70,13 @@ export const rule: Rule = {
   session: (signals) => {
     const clipped = byChannel(signals.faults.filter((fault) => fault.kind === 'clipped-high' || fault.kind === 'clipped-low'));
     const lasting = (visit: Visit): number => { const [from, to] = timesOf(signals, visit); return (visit.underLoad ? 1000 : 0) + to - from; };
+    // A spike of a moment is told only where it hides something: a lean one under load.
+    const richS = limitOf('clippedRichS', signals.vehicle.limits).value, leanS = limitOf('clippedLeanS', signals.vehicle.limits).value;
     const worthTelling = (visit: Visit): boolean => {
       const { quantity } = visit.fault.channel;
       if (quantity !== 'lambda' && quantity !== 'lambda-2') return true;
       const [from, to] = timesOf(signals, visit);
-      return to - from >= (visit.fault.kind === 'clipped-low' ? RICH_LEAST_S : visit.underLoad ? 0 : LEAN_LEAST_S);
+      return to - from >= (visit.fault.kind === 'clipped-low' ? richS : visit.underLoad ? 0 : leanS);
     };
     return [...clipped.values()].flatMap((faults): Finding[] => worstFew(visitsOf(signals, faults).filter(worthTelling), (a, b) => lasting(b) - lasting(a)).map(({ spell, more }) => {
       const { fault } = spell;

@@ -21,11 +21,11 @@ export const rule: Rule = {
     title: 'Channel stands still',
     meaning: 'The number is a memory, not a reading. Any finding or correction that leans on this channel in that time would be wrong.',
     computed: 'A run of one value for `stuckS` or longer that is too rare for this channel: its own run lengths in moments as busy are counted, the tail is read off, and the run must be less likely than about one in four hundred for the whole channel, '
-      + 'three times as long as any other nearby and, on coarse channels, at odds with what the channels that go with it did meanwhile. A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. '
-      + 'Gear, flags, barometer, target, ethanol content, knock retard and trims may stand still for as long as they like; a coolant temperature only counts when it stays below warm for minutes of running.',
+      + 'three times as long as any other nearby and, on coarse channels, at odds with what the channels that go with it did meanwhile. However coarse it is, a pressure, air flow, load, throttle or pulse width that keeps one value for `stillWhileDrivenS` while the engine speed goes through more than 1000 rpm and another load reading through a third of its range is told (through most of it where this one may rest by right: a throttle, a stop, the barometer). A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. '
+      + 'Gear, flags, barometer, target, ethanol content, knock retard and trims may stand still for as long as they like; a coolant temperature only counts when it stays 10 °C below `warmCoolantC` for `coldCoolantStillS` of running.',
     causes: ['The controller no longer updates the value (limp mode, lost message)', 'The logger repeats the last answer when none comes', 'A value that this controller does not support', 'A seized or unplugged sensor with a substitute value behind it'],
     checkFirst: 'Whether the live value moves at all when the thing itself does.',
-    limits: ['stuckS', 'warmCoolantC'],
+    limits: ['stuckS', 'stillWhileDrivenS', 'coldCoolantStillS', 'warmCoolantC'],
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(24, 0.1, { ...live, 'lambda': (t) => (t >= 12 && t < 19 ? 0.987 : live['target lambda'](t - 0.1) + unrest(t, 0.006)), 'engine speed (rpm)': (t) => 2000 + 500 * Math.sin(t) + unrest(t, 9), 'throttle (%)': (t) => 30 + 15 * Math.sin(t + 0.3) + unrest(t, 0.4), 'manifold pressure (kPa)': (t) => 60 + 12 * Math.sin(t + 0.2) + unrest(t, 0.7) }, 3)}`,

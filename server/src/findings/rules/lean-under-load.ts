@@ -30,7 +30,7 @@ export const rule: Rule = {
       + 'Left out: fuel cut and the recovery behind it, gear shifts, the rev limiter, cold, dropped out or stuck sensors, and spells that look like a misfire.',
     causes: ['Fuel pressure that falls as flow rises: pump, filter, wiring, regulator', 'Injectors at the end of their duty', 'Fuel table cells too low for the new hardware', 'Less ethanol or other fuel than the calibration assumes', 'An exhaust leak ahead of the sensor, which reads lean without being lean'],
     checkFirst: 'Fuel pressure under load, before the table.',
-    limits: ['leanUnderLoad', 'leanUnderLoadWarning', 'leanUnderLoadS', 'leanUnderBoostLambda', 'boostManifoldPressureKPa', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
+    limits: ['leanUnderLoad', 'leanUnderLoadWarning', 'leanUnderLoadS', 'leanUnderBoostLambda', 'boostManifoldPressureKPa', 'loadManifoldPressureKPa', 'loadThrottlePercent', 'overrunAboveIdleRpm'],
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.09) })}`,

@@ -4,7 +4,7 @@ import { formatNumber } from '../../quantities/format.js';
 import { mixtureOf } from '../mixture.js';
 import type { Rule } from '../finding.js';
 import { sampleLog, unrest } from '../sampleLog.js';
-import { moreText, nameOf, spellFinding, whenText, worstFew } from '../spell.js';
+import { limitText, moreText, nameOf, spellFinding, whenText, worstFew } from '../spell.js';
 
 const drive = (misses: boolean): string => sampleLog(16, 0.1, {
   'engine speed (rpm)': (t) => 3000 + unrest(t, misses && t >= 6 && t < 8 ? 60 : 5),
@@ -19,16 +19,16 @@ export const rule: Rule = {
   docs: {
     title: 'Misfire suspected',
     meaning: 'A cylinder that does not fire pushes its air, unburnt, past the sensor: it looks lean while the mixture is right. Enriching on it harms engine and catalyst.',
-    computed: 'A bank that reads more than 0.06 λ above the other bank for 0.3 s and longer (0.1 above its target for 0.8 s where only one is logged), outside fuel cuts, shifts and tip-ins, is held against the other signs. The other bank stays where it was: 1.5 points. Engine speed turns uneven (twice the usual distance from the line between neighbours): 1.5. '
-      + 'The trim adds more than 3 % and the bank stays lean: 1. Its own reading turns ragged (two and a half times its usual unrest): 1. It comes at once: 0.5. It is more than 0.15 above the other bank: 0.5, more than 0.3: 1. A misfire code is stored: 1.5. Pressure over the injector falls by 5 %: minus 2, for that is missing fuel. From 2.5 points on (3 where only one bank is logged) it is told as a misfire and no longer as lean. Points: common practice, no source.',
+    computed: 'A bank that reads more than `misfireLambda` above the other bank for `misfireS` and longer (`misfireAloneLambda` above its target for `misfireAloneS` where only one is logged), outside fuel cuts, shifts and tip-ins, is held against the other signs. The other bank stays where it was: 1.5 points. Engine speed turns uneven (twice the usual distance from the line between neighbours): 1.5. '
+      + 'The trim adds more than `misfireTrimPercent` and the bank stays lean: 1. Its own reading turns ragged (two and a half times its usual unrest): 1. It comes at once: 0.5. It is more than 0.15 above the other bank: 0.5, more than 0.3: 1. A misfire code is stored: 1.5. Pressure over the injector falls by 5 %: minus 2, for that is missing fuel. From `misfirePoints` on (half a point more where only one bank is logged) it is told as a misfire and no longer as lean. Points: common practice, no source.',
     causes: ['A worn plug, a coil or a lead that breaks down under pressure', 'An injector that does not open', 'A plug gap too wide for the boost', 'Low compression in one cylinder'],
     checkFirst: 'Plugs and coils of this bank, by swapping one to another cylinder. Add no fuel.',
-    limits: [],
+    limits: ['misfireLambda', 'misfireS', 'misfireAloneLambda', 'misfireAloneS', 'misfireTrimPercent', 'misfirePoints', 'overrunAboveIdleRpm'],
   },
   sample: () => ({ firing: `=== a.session.csv\n${drive(true)}`, quiet: `=== a.session.csv\n${drive(false)}` }),
   session: (signals) => worstFew(mixtureOf(signals).misfire, (a, b) => b.lambda - b.reference - a.lambda + a.reference).map(({ spell, more }) => spellFinding(signals, spell.channel, spell, {
     code: 'misfire-suspected', severity: 'warning',
-    message: `Misfire suspected: ${nameOf(spell.channel)} reads λ ${formatNumber(spell.lambda, 2)} against ${formatNumber(spell.reference, 2)} ${spell.referenceIs === 'bank' ? 'on the other bank' : 'asked for'} ${whenText(signals, spell)}, and ${spell.signs.join(', ')}. `
+    message: `Misfire suspected: ${nameOf(spell.channel)} reads λ ${formatNumber(spell.lambda, 2)} against ${formatNumber(spell.reference, 2)} ${spell.referenceIs === 'bank' ? 'on the other bank' : 'asked for'} (${limitText(signals, spell.referenceIs === 'bank' ? 'misfireLambda' : 'misfireAloneLambda')}) ${whenText(signals, spell)}, and ${spell.signs.join(', ')}. `
       + `It looks lean without being lean: add no fuel, check plugs and coils${spell.underLoad ? ', and make no more pulls until then' : ''}.${moreText(more)}`,
     data: { lambda: spell.lambda, reference: spell.reference, signs: spell.signs, underLoad: spell.underLoad, more },
   })),

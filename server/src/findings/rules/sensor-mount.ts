@@ -5,11 +5,11 @@ import { byChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { sampleLog, unrest } from '../sampleLog.js';
-import { nameOf, spellFinding, timesOf } from '../spell.js';
+import { limitText, nameOf, spellFinding, timesOf } from '../spell.js';
 
 const leakFinding = (signals: Signals, faults: readonly Fault[]): Finding => spellFinding(signals, faults[0].channel, faults[0], {
   code: 'sensor-mount', severity: 'warning',
-  message: `${nameOf(faults[0].channel)} reads ${formatNumber(Number(faults[0].data.atIdle), 2)} λ lean of target at idle, yet agrees with it when driven (${formatNumber(Number(faults[0].data.elsewhere), 2)} λ off). `
+  message: `${nameOf(faults[0].channel)} reads ${formatNumber(Number(faults[0].data.atIdle), 2)} λ lean of target at idle (${limitText(signals, 'airLeakIdleLambda')}), yet agrees with it when driven (${formatNumber(Number(faults[0].data.elsewhere), 2)} λ off). `
     + 'An air leak ahead of the sensor is suspected: check the exhaust joints up to it with the engine cold, then the intake for unmetered air, before touching the idle cells.',
   data: { kind: 'air-leak', atIdle: faults[0].data.atIdle, elsewhere: faults[0].data.elsewhere, spells: faults.map((fault) => timesOf(signals, fault)) },
 });
@@ -22,10 +22,10 @@ export const rule: Rule = {
     title: 'Lambda sensor that does not see what the engine burns',
     meaning: 'A catalyst stores oxygen and burns what is left, so a sensor behind it hides lean and rich moments. A probe at the tailpipe reads late, and lean at idle, where outside air flows back. Air that leaks into the exhaust ahead of the sensor looks like a lean mixture, most at idle, where there is least exhaust to thin it.',
     computed: 'From `lambdaSensor.mount` in vehicle.json; told once for each session with a lambda channel. Readings from behind a catalyst give no evidence on any cell. '
-      + 'An air leak is suspected, and idle readings are not believed, where warm idle reads more than 0.06 λ lean in the middle and 0.035 λ in four fifths of its readings, while part load is within 0.035 λ of the target (common practice, no source).',
+      + 'An air leak is suspected, and idle readings are not believed, where warm idle reads more than `airLeakIdleLambda` lean in the middle and 60 % of that in four fifths of its readings, while part load is within `airLeakElsewhereLambda` of the target.',
     causes: ['The only bung is the one for the second sensor', 'A clamp-on probe used for a quick look', 'A cracked manifold, a leaking flange or clamp ahead of the sensor'],
     checkFirst: 'Whether the exhaust has a bung ahead of the catalyst, at least about 0.6 m from the ports; a bung is welded in an hour.',
-    limits: [],
+    limits: ['airLeakIdleLambda', 'airLeakElsewhereLambda', 'idleBandRpm', 'warmCoolantC'],
   },
   sample: () => ({
     firing: `=== vehicle.json\n{ "lambdaSensor": { "mount": "downstream" } }\n${log()}`,

@@ -8,6 +8,7 @@ import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { nameOf, spellFinding, timesOf, whenText } from '../spell.js';
+import { tableProblemFindings } from '../tableProblems.js';
 
 const unitFinding = (signals: Signals, fault: Fault): Finding => {
   const { channel, data } = fault;
@@ -54,6 +55,7 @@ export const rule: Rule = {
     firing: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (kPa)': psi(live['manifold pressure (kPa)']) }, 2)}`,
     quiet: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (psi)': psi(live['manifold pressure (kPa)']), 'manifold pressure (kPa)': () => undefined }, 2)}`,
   }),
+  table: ({ table }) => tableProblemFindings('value-implausible', table),
   session: (signals) => {
     const implausible = (shape: string): Fault[] => signals.faults.filter((fault) => fault.kind === 'implausible' && fault.shape === shape);
     return [

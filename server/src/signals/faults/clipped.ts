@@ -1,6 +1,7 @@
 // A sensor at its stop: flat at the same extreme while the engine moves. Lambda at its lean end in a fuel cut is air, not a fault;
 // a reading that leaps to an end and back in single steps is a dropout; the rest is a sensor whose range is too small.
 
+import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import { delaySeries } from '../delay.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
@@ -10,7 +11,6 @@ import type { EventKind, Fault } from '../signals.js';
 import { extremes, median, runningCount } from '../statistics.js';
 import { widened } from '../spans.js';
 
-const LEAST_READINGS_AT_STOP = 3;
 /** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. Temperatures level off by themselves. */
 const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-pressure', 'mass-air-flow', 'mass-air-flow-signal', 'fuel-pressure', 'oil-pressure']);
 /** A dropout's reading leaps at least this share of the way in one step. */
@@ -40,13 +40,14 @@ const extremesWhere = ({ rows, values, count }: Track, holds: (row: number) => b
 const flatEnds = (readings: Readings, track: Track, flat: FlatStatistics, taken: Uint8Array): Fault[] => {
   const { channel, rows, count } = track;
   const rpm = readings.clean('engine-speed');
+  const leastReadings = limitOf('clippedReadings', readings.vehicle.limits).value;
   const [least, greatest] = extremesWhere(track, (row) => taken[row] === 0 && !(rpm && !(rpm[row] > 400)));
   const found: Fault[] = [];
   for (const [end, kind] of [[greatest, 'clipped-high'], [least, 'clipped-low']] as const) {
     if (!(greatest > least)) break;
     // Deep vacuum in overrun is as flat as a stop, and open throttle without boost rests at the barometer.
     if (channel.quantity === 'manifold-pressure' && (kind === 'clipped-low' || restsAtBarometer(readings, end))) continue;
-    const runs = flat.runs.filter((run) => run.value === end && run.to - run.from >= LEAST_READINGS_AT_STOP && taken[rows[run.from]] === 0);
+    const runs = flat.runs.filter((run) => run.value === end && run.to - run.from >= leastReadings && taken[rows[run.from]] === 0);
     // Rare once is chance; the same stop met again and again is not: the evidence adds up, and the choice of two ends is paid for.
     const evidence = runs.reduce((sum, run) => sum + Math.max(0, run.nats - 2), 0);
     if (evidence < Math.log(flat.runCount + 2) + (kind === 'clipped-high' ? 5 : 8)) continue;
@@ -74,6 +75,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, ai
   const range = vehicle.lambdaSensor.range;
   const cut = air();
   const cutBefore = runningCount(cut);
+  const leastReadings = limitOf('clippedReadings', vehicle.limits).value;
   const found: Fault[] = [];
   for (const high of [true, false]) {
     const seen = high ? greatest : least;
@@ -106,7 +108,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, ai
         found.push({ kind: 'dropout', channel, shape: 'full-scale', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
       } else if (!high && spanS >= RICH_STUCK_S && isFlat(values, span.a, span.b)) {
         found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
-      } else if (span.b - span.a >= LEAST_READINGS_AT_STOP && (known || unlikely)) {
+      } else if (span.b - span.a >= leastReadings && (known || unlikely)) {
         found.push({ kind: high ? 'clipped-high' : 'clipped-low', channel, shape: 'flat', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
       }
     }

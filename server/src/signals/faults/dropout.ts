@@ -1,6 +1,7 @@
 // A sensor gone for a moment: cells left empty, or a reading that leaps to an end of its scale and back faster than the engine can.
 // (A reading that freezes is told by stuck.ts, lambda at its ends by clipped.ts: both need to know what the engine did.)
 
+import { limitOf } from '../../formats/limits.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
@@ -8,10 +9,6 @@ import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { extremes, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 
-/** Shorter than this nobody can tell from a reading that came late, seconds. */
-const LEAST_S = 0.18;
-/** Longer than this a channel is not dropping out but broken: implausible.ts and stuck.ts tell it. */
-const LONGEST_S = 30;
 const LEAST_READINGS = 20;
 /** A blank counts from this many times the channel's own long spacing. */
 const BLANK_SPACINGS = 1.7;
@@ -45,6 +42,7 @@ export const dropoutsOf = (readings: Readings, track: Track): Fault[] => {
 const blanks = (readings: Readings, track: Track): Fault[] => {
   const { timeS, recordings } = readings;
   const { rows, count, channel } = track;
+  const leastS = limitOf('dropoutS', readings.vehicle.limits).value;
   const found: Fault[] = [];
   if (count === timeS.length) return found;
   const add = (from: number, to: number): void => {
@@ -54,7 +52,7 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
     const gapRows = rows[k] - rows[k - 1];
     if (gapRows <= BLANK_SPACINGS * track.longSpacingRows) continue;
     const gapS = timeS[rows[k]] - timeS[rows[k - 1]];
-    if (gapS <= BLANK_SPACINGS * track.longSpacingS || gapS - track.spacingS < LEAST_S) continue;
+    if (gapS <= BLANK_SPACINGS * track.longSpacingS || gapS - track.spacingS < leastS) continue;
     // The first missing reading is due one usual spacing behind the last one; a hole in the whole log is not the channel's.
     const due = Math.min(rows[k] - 1, rows[k - 1] + Math.max(1, Math.round(track.spacingRows)));
     if (recordings.some(({ from }) => from > rows[k - 1] && from <= rows[k])) continue;
@@ -89,6 +87,8 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   const lastsS = (a: number, b: number): number => timeS[b < count ? rows[b] : rows[count - 1]] - timeS[rows[a]];
 
   if (quantity === 'knock-retard') return [];
+  // Longer than the limit a channel is not dropping out but broken: implausible.ts and stuck.ts tell it.
+  const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   // Values that no engine has, for a moment.
   const [low, high] = QUANTITIES[quantity].plausible;
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
@@ -99,7 +99,7 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
     let b = a + 1;
     while (b < count && (values[b] < low || (values[b] > high && !lambda))) b++;
     // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
-    if (a > 0 && b < count && lastsS(a, b) <= LONGEST_S) add({ a, b, value: values[a], shape: shapeOf(channel.toCanonical, values[a], values[a] > high) });
+    if (a > 0 && b < count && lastsS(a, b) <= longestS) add({ a, b, value: values[a], shape: shapeOf(channel.toCanonical, values[a], values[a] > high) });
     a = b;
   }
   if (LEAPS_BY_NATURE.has(quantity) || lambda) return found;
@@ -113,7 +113,7 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
     if ((value !== e0 && value !== e1 && value !== e2 && value !== e3 && value !== e4) || taken[a] === 1) { a++; continue; }
     let b = a + 1;
     while (b < count && values[b] === value) b++;
-    if (values[a - 1] !== value && b < count && lastsS(a, b) <= LONGEST_S && lastsS(a, b) >= LEAST_S && judge(a, b, value)) add({ a, b, value, shape: ends.find((end) => end.value === value)!.shape });
+    if (values[a - 1] !== value && b < count && lastsS(a, b) <= longestS && lastsS(a, b) >= leastS && judge(a, b, value)) add({ a, b, value, shape: ends.find((end) => end.value === value)!.shape });
     a = b;
   }
   return found;

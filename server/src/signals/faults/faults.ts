@@ -1,5 +1,6 @@
 // All spells in which a sensor does not tell the truth: the plain ones first, then those that only the drive's events reveal.
 
+import { limitOf } from '../../formats/limits.js';
 import { activityOf, type Activity } from '../activity.js';
 import { flatRuns, type FlatStatistics } from '../flatRuns.js';
 import type { Readings } from '../readings.js';
@@ -11,8 +12,6 @@ import { dropoutsOf } from './dropout.js';
 import { airLeakAtIdle, outOfRangeOf, wrongUnitOf } from './implausible.js';
 import { stuckOf } from './stuck.js';
 
-/** Values outside any range for longer than this are no dropout. */
-const LONGEST_DROPOUT_S = 30;
 /** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */
 const AIR_FROM = 1.12;
 
@@ -23,7 +22,7 @@ export const plainFaults = (readings: Readings): Fault[] => readings.session.cha
   const unit = wrongUnitOf(readings, track);
   if (unit) return [unit];
   const dropouts = dropoutsOf(readings, track);
-  return [...dropouts, ...outOfRangeOf(readings, track, LONGEST_DROPOUT_S)];
+  return [...dropouts, ...outOfRangeOf(readings, track, limitOf('dropoutLongestS', readings.vehicle.limits).value)];
 });
 
 /** Faults that show only against what the engine did meanwhile. */

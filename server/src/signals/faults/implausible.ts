@@ -1,5 +1,6 @@
 // Readings that no engine has: values outside any range for long, and whole columns that fit another unit than their header says.
 
+import { limitOf } from '../../formats/limits.js';
 import { fuelOf, GASOLINE_SCALE_AFR } from '../../quantities/fuels.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
@@ -66,6 +67,9 @@ export const outOfRangeOf = (readings: Readings, track: Track, leastS: number): 
   }
   return found;
 };
+
+/** About the rich limit of ignition for gasoline and alcohols alike (Heywood ch. 9, from memory). */
+const UNBURNABLE_LAMBDA = 0.65;
 
 type Guesser = (readings: Readings, track: Track) => Guess | undefined;
 
@@ -167,7 +171,9 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
     if (Math.abs(expected) < LEAST_SCALE_GAP) continue;
     // Nearer to the other scale's stoichiometric point than to this one's, at the middle and at the leaner quarter alike.
     const near = (value: number): boolean => Math.abs(Math.log(value) - expected) < Math.min(0.13, 0.4 * Math.abs(expected));
-    if (!near(middle) && !near(high)) continue;
+    // Richer for three quarters of the drive than any engine burns is not a mixture but a label, full load or not.
+    const unburnable = expected < 0 && high * usual < UNBURNABLE_LAMBDA && high / Math.exp(expected) > 0.72 && high / Math.exp(expected) < 1.15;
+    if (!near(middle) && !near(high) && !unburnable) continue;
     if (Math.abs(Math.log(high)) < 0.4 * Math.abs(expected)) continue;
     return {
       kind: 'implausible', channel, shape: 'afr-scale', value: quantileOf(below, 0.5), from: 0, to: readings.timeS.length,
@@ -200,7 +206,8 @@ export const airLeakAtIdle = (readings: Readings, track: Track, during: (kind: E
   if (atIdle.length * perReadingS < LEAST_IDLE_S || elsewhere.length * perReadingS < LEAST_IDLE_S) return [];
   const leak = Float64Array.from(atIdle), rest = Float64Array.from(elsewhere);
   const middle = median(leak), low = quantileOf(sortedSample(leak), 0.2);
-  if (!(middle > 0.06 && low > 0.035 && Math.abs(median(rest)) < 0.035 && middle - median(rest) > 0.05)) return [];
+  const leakLambda = limitOf('airLeakIdleLambda', readings.vehicle.limits).value, agreesLambda = limitOf('airLeakElsewhereLambda', readings.vehicle.limits).value;
+  if (!(middle > leakLambda && low > 0.6 * leakLambda && Math.abs(median(rest)) < agreesLambda && middle - median(rest) > 0.8 * leakLambda)) return [];
   const spans = spansOf(idle.map((mark, row) => (mark === 1 && warmUp[row] === 0 ? 1 : 0)), timeS, { recordings: readings.recordings, leastS: 2 });
   return spans.map((span): Fault => ({ kind: 'implausible', channel, shape: 'air-leak', value: middle, ...span, data: { atIdle: middle, elsewhere: median(rest) } }));
 };

@@ -24,7 +24,6 @@ const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
 ]);
 /** Set by a foot or computed: they stand still without noise whenever nothing asks for a change, so another channel must bear witness. */
 const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance', 'vehicle-speed']);
-const LEAST_FROZEN_S = 0.18;
 const LONG_STILL_S = 5;
 /** Road speed turns round slowly and is flat there. */
 const LEAST_FROZEN_SPEED_S = 2;
@@ -40,8 +39,6 @@ const LEVEL_SHARE = 0.02;
 const STANDING_KMH = 3;
 /** Asked on top of a coarse channel that no other one speaks for. */
 const UNWITNESSED_NATS = 10;
-/** An engine that warms up moves its coolant within this time. */
-const COLD_COOLANT_STILL_S = 240;
 
 export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStatistics, activity: Activity, taken: Uint8Array): Fault[] => {
   const { channel, count, rows } = track;
@@ -54,6 +51,7 @@ export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStat
   const flat = flatOf();
   const { timeS } = readings;
   const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
+  const leastFrozenS = limitOf('dropoutS', readings.vehicle.limits).value;
   const coarse = flat.repeats > COARSE_FROM_REPEATS;
   const moved = coarse || NO_NOISE.has(quantity) ? movedMeanwhile(readings, track, greatest - least) : undefined;
   const needed = Math.log(flat.runCount + 2) + MARGIN_NATS + (coarse && !moved ? UNWITNESSED_NATS : 0);
@@ -61,7 +59,7 @@ export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStat
   const suspects = flat.runs.filter((run) => run.nats >= needed
     && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
-    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (quantity === 'vehicle-speed' ? LEAST_FROZEN_SPEED_S : LEAST_FROZEN_S)
+    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (quantity === 'vehicle-speed' ? LEAST_FROZEN_SPEED_S : leastFrozenS)
     && standsOut(readings, track, run, [least, greatest]) && rareAtItsLevel(track, run, greatest - least, needed) && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && (!moved || moved(run)));
   const places = new Map<number, number>();
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
@@ -69,7 +67,9 @@ export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStat
   const restsFrom = flat.repeats > 0.15 ? 2 : 3;
   const told = suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
   for (const fault of told) taken.fill(1, fault.from - 1, fault.to);
-  return quantity === 'throttle' ? [...told, ...throttleElsewhere(readings, track, [least, greatest], stuckS, taken)] : told;
+  if (quantity === 'throttle') told.push(...throttleElsewhere(readings, track, [least, greatest], stuckS, taken));
+  for (const fault of told) taken.fill(1, fault.from, fault.to);
+  return [...told, ...stillWhileDriven(readings, track, taken)];
 };
 
 /** Whether the run is three times as long as any other near it: a channel that is steady in this stretch of road is steady by nature. */
@@ -157,6 +157,49 @@ const throttleElsewhere = (readings: Readings, track: Track, stops: readonly [nu
   return found;
 };
 
+/** Readings of how hard the engine works: each bears witness for the others. */
+const LOAD_READINGS: readonly QuantityId[] = ['manifold-pressure', 'mass-air-flow', 'engine-load', 'throttle', 'injector-pulse-width'];
+const FOLLOWS_LOAD: ReadonlySet<QuantityId> = new Set<QuantityId>([...LOAD_READINGS, 'mass-air-flow-signal', 'injector-duty']);
+const SPEED_MOVES_RPM = 1000;
+/** Shares of its own range by which another load reading must have moved: most of it where this one may rest by right (a foot held still, a stop, the barometer). */
+const WITNESS_SHARE = 0.3;
+const WITNESS_AT_REST_SHARE = 0.6;
+const AT_BAROMETER_SHARE = 0.04;
+
+/** One value for so long that engine speed and another load reading went through most of what they do: physics, however coarse the channel. */
+const stillWhileDriven = (readings: Readings, track: Track, taken: Uint8Array): Fault[] => {
+  const { channel, rows, values, count, least, greatest } = track;
+  const { quantity } = channel;
+  const { timeS, barometer } = readings;
+  const rpm = readings.clean('engine-speed');
+  if (quantity === undefined || !FOLLOWS_LOAD.has(quantity) || !rpm) return [];
+  const leastS = limitOf('stillWhileDrivenS', readings.vehicle.limits).value;
+  const within = (of: Float64Array, share: number): number => quantileOf(sortedSample(of), share);
+  const found: Fault[] = [];
+  let witnesses: readonly { values: Float64Array; range: number }[] | undefined;
+  for (let a = 0; a < count;) {
+    let b = a + 1;
+    while (b < count && values[b] === values[a] && timeS[rows[b]] - timeS[rows[b - 1]] <= 1 + 4 * track.longSpacingS) b++;
+    const from = rows[a], to = rows[b - 1] + 1, value = values[a];
+    a = b;
+    if (timeS[to - 1] - timeS[from] < leastS || taken[from] === 1 || taken[to - 1] === 1) continue;
+    const running = rpm.slice(from, to).map((speed) => (speed > 600 ? speed : NaN));
+    if (!(within(running, 0.97) - within(running, 0.03) > SPEED_MOVES_RPM)) continue;
+    witnesses ??= LOAD_READINGS.flatMap((other) => {
+      const of = other === quantity ? undefined : readings.clean(other);
+      const range = of ? within(of, 0.98) - within(of, 0.02) : 0;
+      return of && range > 0 ? [{ values: of, range }] : [];
+    });
+    const margin = 0.03 * (greatest - least);
+    const rests = quantity === 'throttle' || value <= least + margin || value >= greatest - margin
+      || (quantity === 'manifold-pressure' && Math.abs(value - barometer.kPa) < AT_BAROMETER_SHARE * barometer.kPa);
+    const share = rests ? WITNESS_AT_REST_SHARE : WITNESS_SHARE;
+    const moved = witnesses.some((other) => { const here = other.values.slice(from, to); return within(here, 0.97) - within(here, 0.03) > share * other.range; });
+    if (moved) found.push({ kind: 'stuck', channel, shape: 'frozen', value, from: Math.min(from + 1, to - 1), to, data: {} });
+  }
+  return found;
+};
+
 const faultOf = (readings: Readings, track: Track, run: FlatRun, stuckS: number): Fault => {
   const { rows, count, channel } = track;
   const { timeS } = readings;
@@ -205,7 +248,7 @@ const coldCoolantStill = (readings: Readings, track: Track): Fault[] => {
       if (!rpm || rpm[rows[b]] > 500) runningS += Math.min(2, timeS[rows[b]] - timeS[rows[b - 1]]);
       b++;
     }
-    if (runningS > COLD_COOLANT_STILL_S && values[a] < warmC - 10) {
+    if (runningS > limitOf('coldCoolantStillS', readings.vehicle.limits).value && values[a] < warmC - 10) {
       found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[a], from: rows[Math.min(a + 1, b - 1)], to: rows[b - 1] + 1, data: {} });
     }
     a = b;
