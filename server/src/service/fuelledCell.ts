@@ -4,7 +4,6 @@ import type { Table } from '../formats/table.js';
 import { weightsOn } from '../formats/tableLookup.js';
 import type { Signals } from '../signals/signals.js';
 import { sampleAtTime } from '../signals/spans.js';
-import { delaysOf as delaysBy } from './delays.js';
 
 export interface FuelledCell {
   /** The cell with the greatest share in the interpolated value. */
@@ -18,7 +17,7 @@ export interface FuelledCell {
 }
 
 /** Undefined where the table's axes are not logged at that moment or the moment lies before the log. `delaysS` is one delay a sample. */
-export function fuelledCell(signals: Signals, table: Table, sample: number, delaysS: Float64Array = delaysOf(signals)): FuelledCell | undefined {
+export function fuelledCell(signals: Signals, table: Table, sample: number, delaysS: Float64Array): FuelledCell | undefined {
   const delayS = delaysS[sample];
   const at = sampleAtTime(signals.timeS, signals.timeS[sample] - delayS);
   if (!(at < signals.timeS.length) || signals.timeS[sample] - delayS < signals.timeS[0] - signals.stepS) return undefined;
@@ -26,9 +25,6 @@ export function fuelledCell(signals: Signals, table: Table, sample: number, dela
   const row = nearest(signals, table.rows, at);
   return column && row ? { row: row.index, column: column.index, share: row.share * column.share, delayS, sample: at } : undefined;
 }
-
-/** Delays of a session by the stated model. */
-export const delaysOf = (signals: Signals): Float64Array => delaysBy(signals).delaysS;
 
 /** The breakpoint with the greater weight. An axis of one breakpoint (or of none, in one dimension) has that alone. */
 function nearest(signals: Signals, axis: Table['columns'], sample: number): { index: number; share: number } | undefined {

@@ -12,10 +12,11 @@ import { UNITS } from '../quantities/units.js';
 import { lastsS, sampleAtTime, spansOf } from '../signals/spans.js';
 import type { Signals } from '../signals/signals.js';
 import type { FileCheck } from './check.js';
+import { delaysOf } from './delays.js';
 import { pullWords } from './documentSymbols.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';
-import { delaysOf, fuelledCell } from './fuelledCell.js';
+import { fuelledCell } from './fuelledCell.js';
 import { cellWords, doingWords, doubtWords } from './sessionHover.js';
 import { cellAt } from './tableHover.js';
 import { traceColumns, type TraceColumns } from './traceColumns.js';
@@ -47,6 +48,8 @@ export function createTrace({ documents, weigher, check, fuelTableOf }: TracePar
     const read = await documents.signals(uri);
     return read && read.value.session.samples > 0 ? { key: read.key, signals: read.value, columns: traceColumns(read.value) } : undefined;
   };
+  /** As the hover has them. */
+  const delaysSoFar = async (uri: string, signals: Signals): Promise<Float64Array> => delaysOf(signals, await weigher.delaySoFar(uri)).delaysS;
 
   return {
     async summary(uri) {
@@ -75,7 +78,7 @@ export function createTrace({ documents, weigher, check, fuelTableOf }: TracePar
       if (!read || sample === undefined) return undefined;
       const { signals, columns } = read;
       const fuel = await fuelTableOf(uri);
-      const fuelled = fuel && fuelledCell(signals, fuel.table, sample);
+      const fuelled = fuel && fuelledCell(signals, fuel.table, sample, await delaysSoFar(uri, signals));
       const place = fuel && fuelled && fuel.table.cellRange(fuelled.row, fuelled.column);
       return {
         sample, timeS: signals.timeS[sample], line: signals.session.places.lineOf(sample),
@@ -100,7 +103,7 @@ export function createTrace({ documents, weigher, check, fuelTableOf }: TracePar
       const found = await Promise.all(runs.map(async ({ uri, run }): Promise<Run | undefined> => {
         const read = await session(uri);
         const sweep = read?.columns.sweeps[run];
-        return read && sweep && { signals: read.signals, sweep };
+        return read && sweep && { signals: read.signals, sweep, delaysS: await delaysSoFar(uri, read.signals) };
       }));
       const { tables, offsetsS } = overlayRuns(found, options);
       return { ...packTables(tables), offsetsS, directions: found.map((run) => run?.sweep.direction ?? 'up') };
@@ -117,7 +120,7 @@ export function createTrace({ documents, weigher, check, fuelTableOf }: TracePar
       const index = sessions.findIndex((each) => each.uri === sessionUri);
       return {
         cell: cellWords(table.value, cell.row, cell.column), sessions: sessions.filter(({ samples }) => samples > 0).sort((a, b) => b.samples - a.samples),
-        visits: read ? visitsOf(read.signals, table.value, cell) : [],
+        visits: read ? visitsOf(read.signals, table.value, cell, await delaysSoFar(sessionUri!, read.signals)) : [],
         ...(read && index >= 0 ? { worstS: moments.find((moment) => moment.session === index)?.timeS } : {}),
       };
     },
@@ -186,13 +189,12 @@ const MOST_VISITS = 500;
 /** The operating point moves slowly beside a fast log: so many looks a second are enough. */
 const LOOKS_PER_S = 50;
 
-function visitsOf(signals: Signals, table: Table, cell: { readonly row: number; readonly column: number }): [number, number][] {
+function visitsOf(signals: Signals, table: Table, cell: { readonly row: number; readonly column: number }, delaysS: Float64Array): [number, number][] {
   const { timeS, stepS, recordings } = signals;
-  const delays = delaysOf(signals);
   const mask = new Uint8Array(timeS.length);
   const every = Math.max(1, Math.floor(1 / (LOOKS_PER_S * stepS)));
   for (let i = 0; i < mask.length; i += every) {
-    const found = fuelledCell(signals, table, i, delays);
+    const found = fuelledCell(signals, table, i, delaysS);
     if (found?.row === cell.row && found.column === cell.column) mask.fill(1, i, i + every);
   }
   return spansOf(mask, timeS, { bridgeS: BRIDGE_S, recordings })

@@ -6,12 +6,15 @@ import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/pyramid.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { sampleAtTime } from '../signals/spans.js';
 import type { Sweep } from '../signals/sweeps.js';
-import { delaysOf } from './fuelledCell.js';
 import { traceColumns, type TraceColumn } from './traceColumns.js';
 
-export interface Run { readonly signals: Signals; readonly sweep: Sweep }
+/** `delaysS`: one transport delay a sample of the session. */
+export interface Run { readonly signals: Signals; readonly sweep: Sweep; readonly delaysS: Float64Array }
 
 export interface RunsOptions { readonly channels: readonly string[]; readonly against: 'speed' | 'seconds'; readonly align: Alignment; readonly alignRpm: number; readonly pixels: number }
+
+/** What of a run tells its engine speed. */
+type Matched = Pick<Run, 'signals' | 'sweep'>;
 
 export interface OverlaidRuns { readonly tables: readonly NumberTable[]; readonly offsetsS: readonly number[] }
 
@@ -33,14 +36,15 @@ export function overlayRuns(runs: readonly (Run | undefined)[], options: RunsOpt
 }
 
 /** The values of a span against x, at most `most` points. */
-function lineOf({ signals, sweep }: Run, { channels, against }: RunsOptions, offsetS: number, most: number): NumberTable {
+function lineOf(run: Run, { channels, against }: RunsOptions, offsetS: number, most: number): NumberTable {
+  const { signals, sweep } = run;
   const columns = traceColumns(signals);
   const { timeS } = signals;
   const span: Span = against === 'speed' ? sweep
     : { from: sampleAtTime(timeS, timeS[sweep.from] - AROUND_S), to: Math.min(timeS.length, sampleAtTime(timeS, timeS[sweep.to - 1] + AROUND_S) + 1) };
   const x = against === 'speed' ? risingSpeed(signals, sweep) : Float64Array.from(timeS.subarray(span.from, span.to), (at) => at - offsetS);
   if (!x) return NOTHING;
-  let values = channels.map((id) => (id === RUN_TIME ? timeS.slice(span.from, span.to).map((at) => at - timeS[sweep.from]) : against === 'speed' ? fuelledThen(signals, columns.find(id), span) : columns.find(id)?.values.subarray(span.from, span.to)));
+  let values = channels.map((id) => (id === RUN_TIME ? timeS.slice(span.from, span.to).map((at) => at - timeS[sweep.from]) : against === 'speed' ? fuelledThen(run, columns.find(id)) : columns.find(id)?.values.subarray(span.from, span.to)));
   if (against === 'speed' && sweep.direction === 'down') values = values.map((column) => column?.slice().reverse());
   strictlyRising(x);
   if (x.length <= most) return { x, columns: values.map((column) => (column ? Float32Array.from(column) : new Float32Array(x.length).fill(NaN))) };
@@ -70,13 +74,13 @@ function strictlyRising(x: Float64Array): void {
 }
 
 /** A column over a span; lambda is taken when it was read, a transport delay after the sample that it speaks of. */
-function fuelledThen(signals: Signals, column: TraceColumn | undefined, { from, to }: Span): Float64Array | undefined {
+function fuelledThen({ signals, delaysS, sweep: { from, to } }: Run, column: TraceColumn | undefined): Float64Array | undefined {
   if (!column) return undefined;
   const { quantity } = column.channel;
   if (quantity !== 'lambda' && quantity !== 'lambda-2') return column.values.subarray(from, to);
-  const { timeS } = signals, delays = delaysOf(signals);
+  const { timeS } = signals;
   return Float64Array.from({ length: to - from }, (_, k) => {
-    const delayS = delays[from + k];
+    const delayS = delaysS[from + k];
     return column.values[delayS > 0 ? Math.min(timeS.length - 1, sampleAtTime(timeS, timeS[from + k] + delayS)) : from + k];
   });
 }
@@ -104,7 +108,7 @@ function crossingS({ signals: { timeS, held }, sweep: { from, to, direction } }:
 const MATCH_STEP_S = 0.02;
 
 /** How many seconds after the first run's start the other's start must lie for their engine speeds to match best (least mean square, half of the shorter in common). */
-export function bestLagS(first: Run, other: Run): number {
+export function bestLagS(first: Matched, other: Matched): number {
   const a = evenSpeed(first), b = evenSpeed(other);
   const least = Math.max(2, Math.floor(Math.min(a.length, b.length) / 2));
   const errorAt = (lag: number): number => {
@@ -124,7 +128,7 @@ export function bestLagS(first: Run, other: Run): number {
   return (best + part) * MATCH_STEP_S;
 }
 
-function evenSpeed({ signals: { timeS, held }, sweep: { from, to } }: Run): Float64Array {
+function evenSpeed({ signals: { timeS, held }, sweep: { from, to } }: Matched): Float64Array {
   const rpm = held('engine-speed')!;
   const count = Math.max(2, Math.min(20_000, Math.floor((timeS[to - 1] - timeS[from]) / MATCH_STEP_S)));
   let at = from;
