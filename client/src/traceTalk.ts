@@ -11,6 +11,7 @@ import { TRACE_WORDS, type TraceWords } from '../../server/src/protocol/traceWor
 import { openPlace } from './openPlace.js';
 
 const KEPT = 'trace.kept';
+const SESSIONS = '**/*.{session.csv,candump.log}';
 /** Pause in typing after which the plot is drawn anew, ms. */
 const QUIET_MS = 500;
 /** The protocol's codes for a question that an edit or a newer question has overtaken: the next answer makes up for it. */
@@ -25,13 +26,13 @@ export class TraceTalk implements Disposable {
   private placedLine: number | undefined;
   private timer: ReturnType<typeof setTimeout> | undefined;
   private others: readonly TraceSummary[] = [];
+  /** Counts what was asked for: an answer that a later question has overtaken is not shown. */
+  private sessionAsked = 0;
+  private lineAsked = 0;
 
   constructor(readonly uri: Uri, private readonly webview: Webview, private readonly memory: Memento, private readonly client: LanguageClient) {
     const isMine = (other: Uri): boolean => other.toString() === uri.toString();
-    const changed = (): void => {
-      clearTimeout(this.timer);
-      this.timer = setTimeout(() => void this.sendSession(), QUIET_MS);
-    };
+    const changed = (): void => this.sendSessionSoon();
     const watcher = workspace.createFileSystemWatcher(new RelativePattern(Uri.joinPath(uri, '..'), uri.path.slice(uri.path.lastIndexOf('/') + 1)));
     this.subscriptions.push(
       webview.onDidReceiveMessage((message: unknown) => { if (isFromTraceView(message)) void this.hear(message); }),
@@ -45,8 +46,9 @@ export class TraceTalk implements Disposable {
   async follow(line: number): Promise<void> {
     if (line === this.placedLine) return;
     this.placedLine = undefined;
+    const asked = ++this.lineAsked;
     const sample = await this.ask<TraceSample>(TRACE.sample, { line }).catch(() => null);
-    if (sample) this.post({ type: 'follow', sample });
+    if (sample && asked === this.lineAsked) this.post({ type: 'follow', sample });
   }
 
   visits({ cell, visits, worstS }: VisitsResult): void {
@@ -60,15 +62,30 @@ export class TraceTalk implements Disposable {
 
   private post(message: ToTraceView): void {
     // Of what a view that is not there yet should have heard, the newest of a kind is enough.
-    if (this.ready) void this.webview.postMessage(message); else this.waiting = [...this.waiting.filter(({ type }) => type !== message.type), message];
+    if (this.ready || message.type === 'tell') void this.webview.postMessage(message); else this.waiting = [...this.waiting.filter(({ type }) => type !== message.type), message];
   }
 
   private ask<Result>(method: string, params: object): Promise<Result | null> {
     return this.client.sendRequest<Result | null>(method, { uri: this.uri.toString(), ...params });
   }
 
+  private sendSessionSoon(): void {
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => void this.sendSession().catch((error: unknown) => this.post({ type: 'tell', message: failureWords(error) })), QUIET_MS);
+  }
+
   private async sendSession(): Promise<void> {
-    const summary = await this.ask<TraceSummary>(TRACE.summary, {}).catch(() => null);
+    const asked = ++this.sessionAsked;
+    let summary: TraceSummary | null;
+    try {
+      summary = await this.ask<TraceSummary>(TRACE.summary, {});
+    } catch (error) {
+      if (asked !== this.sessionAsked) return;
+      if (!isOvertaken(error)) throw error;
+      this.sendSessionSoon();
+      return;
+    }
+    if (asked !== this.sessionAsked) return;
     if (!summary) {
       void this.webview.postMessage({ type: 'tell', message: l10n.t('{0} does not read as a session with samples.', workspace.asRelativePath(this.uri)) } satisfies ToTraceView);
       return;
@@ -84,7 +101,7 @@ export class TraceTalk implements Disposable {
     try {
       await this.answer(message);
     } catch (error) {
-      const told = OVERTAKEN.has((error as { code?: number }).code ?? 0) ? '' : l10n.t('The server did not answer: {0}', error instanceof Error ? error.message : String(error));
+      const told = failureWords(error);
       this.post('ask' in message ? { type: 'failed', ask: message.ask, message: told } : { type: 'tell', message: told });
     }
   }
@@ -136,7 +153,7 @@ export class TraceTalk implements Disposable {
         return this.post({ type: 'tell', message: words });
       }
       case 'savePicture': {
-        const target = await window.showSaveDialog({ defaultUri: this.uri.with({ path: this.uri.path.replace(/(\.session)?\.csv$/i, '.png') }), filters: { PNG: ['png'] } });
+        const target = await window.showSaveDialog({ defaultUri: this.uri.with({ path: picturePath(this.uri.path) }), filters: { PNG: ['png'] } });
         if (target) await workspace.fs.writeFile(target, message.png);
         return;
       }
@@ -165,7 +182,7 @@ export class TraceTalk implements Disposable {
   }
 
   private async addSession(): Promise<void> {
-    const files = (await workspace.findFiles('**/*.session.csv', '**/node_modules/**', 500)).filter((file) => file.toString() !== this.uri.toString());
+    const files = (await workspace.findFiles(SESSIONS, '**/node_modules/**', 500)).filter((file) => file.toString() !== this.uri.toString());
     const chosen = await window.showQuickPick(files.map((file) => ({ label: workspace.asRelativePath(file), file })).sort((a, b) => a.label.localeCompare(b.label)),
       { title: l10n.t('Lay the pulls of which session over these?') });
     if (!chosen || this.others.some(({ uri }) => uri === chosen.file.toString())) return;
@@ -181,3 +198,12 @@ const withBytes = <T extends { readonly data: string }>(packed: T): Omit<T, 'dat
 
 /** The view's words in the editor's language. */
 const localWords = (): TraceWords => Object.fromEntries(Object.entries(TRACE_WORDS).map(([key, english]) => [key, l10n.t(english)])) as TraceWords;
+
+const isOvertaken = (error: unknown): boolean => OVERTAKEN.has((error as { code?: number }).code ?? 0);
+
+/** Empty where a later answer makes up for it. */
+const failureWords = (error: unknown): string =>
+  (isOvertaken(error) ? '' : l10n.t('The server did not answer: {0}', error instanceof Error ? error.message : String(error)));
+
+/** Beside the recording, under its name without what says its kind: never the recording itself. */
+const picturePath = (path: string): string => `${path.replace(/(?:\.session|\.candump)?\.[^./]+$/i, '')}.png`;
