@@ -176,7 +176,7 @@ suite('readTable', () => {
   });
   test('long hostile texts come to an end', () => {
     for (const text of ['('.repeat(1e6), `# columns: ${'('.repeat(1e6)}\n,1\n`, '1'.repeat(1e6), '"'.repeat(1e6), ','.repeat(1e6), '#'.repeat(1e6), '\n'.repeat(1e6), ' '.repeat(1e6), `# ${' '.repeat(1e6)}x`, '#,;"'.repeat(2e5), `,${' '.repeat(1e6)}1`]) {
-      readTable(text);
+      assert.ok(readTable(text).problems.length > 0, `nothing is said of ${text.slice(0, 20)}…`);
     }
   });
 
