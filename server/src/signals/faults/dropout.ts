@@ -10,6 +10,7 @@ import type { Fault } from '../signals.js';
 import { extremes, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 
 const LEAST_READINGS = 20;
+const LEAST_LEAP_SHARE = 0.05;
 /** A blank counts from this many times the channel's own long spacing. */
 const BLANK_SPACINGS = 1.7;
 /** A channel silent at the start or end of a recording for so long is told. */
@@ -99,7 +100,9 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
     let b = a + 1;
     while (b < count && (values[b] < low || (values[b] > high && !lambda))) b++;
     // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
-    if (a > 0 && b < count && lastsS(a, b) <= longestS) add({ a, b, value: values[a], shape: shapeOf(channel.toCanonical, values[a], values[a] > high) });
+    // A reading that only creeps over the edge of what is plausible did not leap.
+    const leapt = a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > LEAST_LEAP_SHARE * (track.greatest - track.least);
+    if (leapt && lastsS(a, b) <= longestS) add({ a, b, value: values[a], shape: shapeOf(channel.toCanonical, values[a], values[a] > high) });
     a = b;
   }
   if (LEAPS_BY_NATURE.has(quantity) || lambda) return found;
@@ -164,11 +167,15 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     const expected = expectedOf(readings, track);
     if (!expected) return false;
     const far = Math.max(6 * expected.spread, 0.2 * usual().span);
+    // Where the log never was, nothing is expected; at the edge of the spell the other channels of a slow log may lag by a reading.
+    let known = 0, near = 0;
     for (let k = a; k <= b && k < count; k++) {
       const off = Math.abs(value - expected.at(rows[k]));
-      if (!(off > far)) return false;
+      if (off !== off) continue;
+      known++;
+      if (!(off > far)) near++;
     }
-    return true;
+    return known > (b - a) / 2 && near <= (b - a >= 4 ? 1 : 0);
   };
   const running = (row: number): boolean => !rpm || rpm[row] > 400 || quantity === 'engine-speed';
 

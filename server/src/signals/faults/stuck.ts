@@ -25,8 +25,9 @@ const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
 /** Set by a foot or computed: they stand still without noise whenever nothing asks for a change, so another channel must bear witness. */
 const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance', 'vehicle-speed']);
 const LONG_STILL_S = 5;
-/** Road speed turns round slowly and is flat there. */
-const LEAST_FROZEN_SPEED_S = 2;
+/** Road speed and the heat of a probe turn round slowly and are flat there. */
+const TURNS_SLOWLY: ReadonlySet<QuantityId> = new Set<QuantityId>(['vehicle-speed', 'exhaust-gas-temperature']);
+const LEAST_FROZEN_SLOW_S = 2;
 /** Nats above the log of the number of runs: one false alarm in some hundred channels. */
 const MARGIN_NATS = 6;
 /** A run is told only when it is so many times as long as the others near it. */
@@ -59,7 +60,7 @@ export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStat
   const suspects = flat.runs.filter((run) => run.nats >= needed
     && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
-    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (quantity === 'vehicle-speed' ? LEAST_FROZEN_SPEED_S : leastFrozenS)
+    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (TURNS_SLOWLY.has(quantity) ? LEAST_FROZEN_SLOW_S : leastFrozenS)
     && standsOut(readings, track, run, [least, greatest]) && rareAtItsLevel(track, run, greatest - least, needed) && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && (!moved || moved(run)));
   const places = new Map<number, number>();
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
