@@ -13,10 +13,16 @@ const OFF_BELOW_RPM = 30;
 const RUNNING_FROM_RPM = 420;
 /** Opening (percent of the log's own range) under which the throttle counts as closed. */
 const CLOSED_PERCENT = 4;
-/** Full load: the throttle at its limit, or pressure at this share of the greatest that the log shows (boost held back by a half-open throttle is no pull). */
-const FULL_SHARE = 0.85;
-/** Held at a steady speed, full load must be plain: this share of the greatest pressure, and of the barometer. */
-const HELD_SHARE = 0.95;
+/** Full load: the throttle at its limit, or pressure at this share of the greatest that a boosted log shows (boost held back by a half-open throttle is no pull). */
+const FULL_BOOST_SHARE = 0.85;
+/** Without boost the manifold must be open; held at a steady speed it must be so in any case: this share of the greatest pressure, and of the barometer. */
+const OPEN_SHARE = 0.95;
+/** A tight filter costs an open manifold no more than this share of the barometer (common practice, no source). */
+const RESTRICTED_SHARE = 0.9;
+/** Greatest pressure above the barometer's from which a log shows boost. */
+const BOOSTED_FROM = 1.1;
+/** A small engine at low speed fills its manifold with the throttle a third open: held there it is driven, not pulled. */
+const HELD_OPEN_PERCENT = 50;
 /** Boost builds up to full load: a pull begins at most so long before it. */
 const SPOOL_S = 2;
 const TIP_IN_PERCENT_PER_S = 60;
@@ -144,18 +150,19 @@ const pullSpans = (
   const openPercent = limitOf('loadThrottlePercent', set).value;
   const topKPa = pressure ? quantileOf(sortedSample(pressure), 0.998) : NaN;
   const at = (i: number, fromKPa: number): boolean => load[i] === 1 && ((throttle !== undefined && throttle[i] >= openPercent) || (pressure !== undefined && pressure[i] >= fromKPa));
-  const heldKPa = HELD_SHARE * Math.max(topKPa, barometer.kPa);
+  const fullKPa = topKPa > BOOSTED_FROM * barometer.kPa ? FULL_BOOST_SHARE * topKPa : Math.max(RESTRICTED_SHARE * barometer.kPa, OPEN_SHARE * Math.min(topKPa, barometer.kPa));
+  const heldKPa = OPEN_SHARE * Math.max(topKPa, barometer.kPa);
   const pulls: Span[] = [];
   /** The piece cut to its full load, where that lasts. */
   const add = (from: number, to: number): void => {
     let first = -1, last = -1, fullS = 0, steadyS = 0, lowest = Infinity, highest = -Infinity;
     for (let i = from; i < to; i++) {
-      if (!at(i, FULL_SHARE * topKPa)) continue;
+      if (!at(i, fullKPa)) continue;
       if (first < 0) first = i;
       last = i;
       const stepS = i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 1) : readings.stepS;
       fullS += stepS;
-      if (at(i, heldKPa)) steadyS += stepS;
+      if (at(i, heldKPa) && !(throttle !== undefined && throttle[i] < HELD_OPEN_PERCENT)) steadyS += stepS;
       if (rpm[i] < lowest) lowest = rpm[i];
       if (rpm[i] > highest) highest = rpm[i];
     }
