@@ -34,6 +34,14 @@ export async function openTable(path: string, vehicle?: string): Promise<TableIn
   return { workspace, service, uri, path, table };
 }
 
+/** Says on standard error which sessions are no evidence because the table they were logged with is not there. */
+export async function tellUnheard({ service: { weigher }, uri }: TableInput, sessions: readonly string[]): Promise<void> {
+  for (const session of sessions) {
+    if (await weigher.loggedWith(session, uri)) continue;
+    process.stderr.write(`leanspot: ${fromWorkingFolder(session)} is no evidence: the table that it is said to be logged with is not found in the vehicle's folder\n`);
+  }
+}
+
 /** Sessions that globs (or paths) name, else the vehicle's. */
 export async function sessionsFor({ workspace, service, uri, path }: TableInput, globs: readonly string[] | undefined): Promise<readonly string[]> {
   if (globs !== undefined && globs.length > 0) {

@@ -4,7 +4,7 @@ import { Option, type Command } from 'commander';
 import { placeOf } from './places.js';
 import { progressBar } from './progressBar.js';
 import { writeWeighCsv, writeWeighJson, writeWeighText, type Weighed } from './output/weigh.js';
-import { openTable, sessionsFor } from './tableInput.js';
+import { openTable, sessionsFor, tellUnheard } from './tableInput.js';
 
 const WRITERS = { text: writeWeighText, json: writeWeighJson, csv: writeWeighCsv } as const;
 
@@ -27,6 +27,7 @@ Examples:
 async function weigh(path: string, options: { sessions?: string[]; format: keyof typeof WRITERS; vehicle?: string }): Promise<void> {
   const input = await openTable(path, options.vehicle);
   const sessions = await sessionsFor(input, options.sessions);
+  await tellUnheard(input, sessions);
   const evidence = await weighWithBar(sessions, (progress) => input.service.weigher.evidenceOf(input.uri, sessions, progress));
   const places = new Map<string, string>();
   for (const uri of [input.uri, ...sessions]) places.set(uri, (await placeOf(input.service, uri)).file);

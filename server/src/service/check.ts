@@ -6,7 +6,7 @@ import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import type { Documents } from './documents.js';
 import type { FileKind } from './fileKind.js';
-import { missingFiles } from './missingFiles.js';
+import { missingFiles, missingNoted } from './missingFiles.js';
 import type { Weigher } from './evidence.js';
 import type { Workspace } from './workspace.js';
 
@@ -32,15 +32,21 @@ export interface Checker {
 
 export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher): Checker {
   const checks = createCache<FileCheck>(5000);
+  /** `unheard`: as it is while the table that the session's note names is not there. */
+  const sessionChecks = createCache<{ readonly found: FileCheck; readonly unheard?: FileCheck }>(5000);
 
   const checkSession = async (uri: string): Promise<FileCheck | undefined> => {
     const key = await documents.signalsKey(uri);
     if (key === undefined) return undefined;
-    return checks.get(uri, key, async () => {
+    const { found, unheard } = await sessionChecks.get(uri, key, async () => {
       const read = await documents.signals(uri);
       if (!read) throw new Error(`${uri} went away while it was checked`);
-      return { uri, kind: 'session', key, findings: sessionFindings(read.value), session: summaryOf(read.value) };
+      const found: FileCheck = { uri, kind: 'session', key, findings: sessionFindings(read.value), session: summaryOf(read.value) };
+      const said = read.value.session.notes.find((note) => note.key === 'logged-with')?.value;
+      return { found, ...(said === undefined ? {} : { unheard: { ...found, key: `${key}|${said}`, findings: sessionFindings(withMissing(read.value, said)) } }) };
     });
+    // The table that a note names comes and goes without the session changing.
+    return unheard && await weigher.missingTable(uri) !== undefined ? unheard : found;
   };
 
   const checkTable = async (uri: string, evidenceOf: Weigher['evidence']): Promise<FileCheck | undefined> => {
@@ -80,6 +86,9 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     checkSoFar: async (uri) => check(uri, (await documents.kindOf(uri))?.kind, weigher.evidenceSoFar),
   };
 }
+
+const withMissing = (signals: Signals, path: string): Signals =>
+  ({ ...signals, session: { ...signals.session, problems: [...signals.session.problems, missingNoted(signals.session, path)] } });
 
 function summaryOf({ session, timeS, pulls }: Signals): SessionSummary {
   const durationS = session.samples > 1 ? timeS[session.samples - 1]! - timeS[0]! : 0;

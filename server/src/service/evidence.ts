@@ -1,6 +1,6 @@
 // What a vehicle's sessions prove about a table: each session weighed once, the table judged anew whenever it changes.
 
-import type { ByteSource } from '../formats/source.js';
+import { bytesSource, type ByteSource } from '../formats/source.js';
 import type { Table } from '../formats/table.js';
 import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
@@ -27,8 +27,13 @@ export interface Weigher {
   weighAhead(sessionUri: string): Promise<void>;
   /** Each session's evidence, for whoever merges or compares it. */
   sessionEvidences(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<readonly SessionEvidence[]>;
-  /** The table that was in the engine computer: as the session says, as the vehicle file pins it (`pinned` is the path), else as it was when this session was first weighed. */
+  /**
+   * The table that was in the engine computer: as the session says, as the vehicle file pins it (`pinned` is the path), else as it was when this session
+   * was first weighed. Undefined where the named table is not there: the session then is no evidence on any.
+   */
   loggedWith(sessionUri: string, tableUri: string): Promise<TableState | undefined>;
+  /** The path that the session's own notes say it was logged with, where no table is there; undefined where all is well or nothing is said. */
+  missingTable(sessionUri: string): Promise<string | undefined>;
   /** The transport delay that weighing found in a session, from what has been weighed so far; undefined before that. */
   delaySoFar(sessionUri: string): Promise<WeighedDelay | undefined>;
   /** The sessions that are held to an earlier state of the table than the present one and not pinned to it: the table was edited by hand since it was first seen. */
@@ -42,23 +47,30 @@ export interface TableState { readonly key: string; readonly table: Table; reado
 
 export function createWeigher(workspace: Workspace, documents: Documents): Weigher {
   const weighed = createCache<SessionEvidence>(20_000);
-  const notes = createCache<string | undefined>(20_000);
+  const heads = createCache<SessionHead>(20_000);
   const judged = createCache<Evidence>(50);
-  const asFirstSeen = new Map<string, TableState>();
+  const asFirstSeen = new Map<string, { readonly drive: string; readonly state: TableState }>();
 
   const loggedWith: Weigher['loggedWith'] = async (sessionUri, tableUri) => {
     const folder = await documents.vehicleFolder(sessionUri);
-    const said = await noted(sessionUri);
-    for (const path of [said, folder && pinnedTable(folder, sessionUri)]) {
-      const uri = folder && path !== undefined ? await workspace.resolve(folder.uri, path) : undefined;
-      const state = uri === undefined ? undefined : await stateOf(uri);
-      if (state && path !== undefined) return { ...state, pinned: path };
+    const head = await headOf(sessionUri);
+    const path = head?.loggedWith ?? (folder && pinnedTable(folder, sessionUri));
+    if (path !== undefined) {
+      const state = folder && await stateAt(folder, path);
+      return state && { ...state, pinned: path };
     }
-    // A hand edit must not make a session testify about the new value, so the first sight of the table stays.
+    // A hand edit must not make a session testify about the new value, so the first sight of the table stays; another drive under the same name is another session.
     const name = `${sessionUri} ${tableUri}`;
-    const first = asFirstSeen.get(name) ?? await stateOf(tableUri);
-    if (first) asFirstSeen.set(name, first);
-    return first;
+    const seen = asFirstSeen.get(name);
+    if (seen && seen.drive === head?.drive) return seen.state;
+    const state = await stateOf(tableUri);
+    if (state && head) asFirstSeen.set(name, { drive: head.drive, state });
+    return state;
+  };
+
+  const stateAt = async (folder: VehicleFolder, path: string): Promise<TableState | undefined> => {
+    const uri = await workspace.resolve(folder.uri, path);
+    return uri === undefined ? undefined : stateOf(uri);
   };
 
   const stateOf = async (uri: string): Promise<TableState | undefined> => {
@@ -67,10 +79,9 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     return read && text !== undefined ? { key: read.key, table: read.value, text } : undefined;
   };
 
-  /** What the session's own notes say it was logged with; read from the head of the file alone. */
-  const noted = async (sessionUri: string): Promise<string | undefined> => {
+  const headOf = async (sessionUri: string): Promise<SessionHead | undefined> => {
     const key = await workspace.stamp(sessionUri);
-    return key === undefined ? undefined : notes.get(sessionUri, key, async () => loggedWithNote(await workspace.open(sessionUri)));
+    return key === undefined ? undefined : heads.get(sessionUri, key, async () => readHead(await workspace.open(sessionUri)));
   };
 
   const weighOne = async (sessionUri: string, tableUri: string, table: Keyed<Table>): Promise<SessionEvidence | undefined> => {
@@ -81,7 +92,8 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
       const read = await documents.signals(sessionUri);
       if (!read) throw new Error(`${sessionUri} went away while it was weighed`);
       const name = state.pinned ?? baseName(tableUri);
-      return weighSession(read.value, table.value, { session: sessionUri, ...(state.table === table.value ? {} : { loggedWith: { name, table: state.table } }) });
+      const evidence = weighSession(read.value, table.value, { session: sessionUri, ...(state.table === table.value ? {} : { loggedWith: { name, table: state.table } }) });
+      return state.pinned === undefined ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, LOGGED_WITH_ASSUMED] } } : evidence;
     });
   };
 
@@ -116,6 +128,11 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     sessionEvidences,
     evidenceOf,
     weighedTable,
+    async missingTable(sessionUri) {
+      const path = (await headOf(sessionUri))?.loggedWith;
+      const folder = path === undefined ? undefined : await documents.vehicleFolder(sessionUri);
+      return path !== undefined && folder && !await stateAt(folder, path) ? path : undefined;
+    },
     async evidence(tableUri, progress) {
       const folder = await documents.vehicleFolder(tableUri);
       if (!folder || !await speaksOf(folder, tableUri)) return undefined;
@@ -126,8 +143,14 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
       const table = await documents.table(tableUri);
       if (!folder || !table || !await speaksOf(folder, tableUri)) return undefined;
       const sessions = canBeWeighed(table.value) ? await sessionsOf(workspace, folder) : [];
-      const evidences = sessions.map((session) => weighed.last(`${session} ${tableUri}`));
-      return evidences.every((each) => each !== undefined) ? judgedBy(tableUri, table, evidences) : undefined;
+      const evidences: SessionEvidence[] = [];
+      for (const session of sessions) {
+        if (!await loggedWith(session, tableUri)) continue;
+        const last = weighed.last(`${session} ${tableUri}`);
+        if (!last) return undefined;
+        evidences.push(last);
+      }
+      return judgedBy(tableUri, table, evidences);
     },
     async delaySoFar(sessionUri) {
       const folder = await documents.vehicleFolder(sessionUri);
@@ -171,17 +194,39 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
   }
 }
 
+const LOGGED_WITH_ASSUMED = 'nothing says which table was in the engine computer ("loggedWith" in vehicle.json, or a note "# logged-with: PATH"): the one found when this session was first weighed is taken';
+
 const HEAD_BYTES = 8 << 10;
 
-/** `# logged-with: PATH` among the notes before a session's header. */
-function loggedWithNote(source: ByteSource | undefined): string | undefined {
-  const head = source ? textOf({ size: Math.min(source.size, HEAD_BYTES), read: (start, end) => source.read(start, end) }) : '';
-  for (const line of head.split(/\r\n|\r|\n/)) {
-    if (line.trim() !== '' && !line.trim().startsWith('#')) return undefined;
-    const found = /^\s*#\s*logged-with\s*:\s*(\S.*?)\s*$/i.exec(line);
-    if (found) return found[1];
-  }
-  return undefined;
+/** What a session's first lines tell of its table. */
+interface SessionHead {
+  /** `# logged-with: PATH` among the notes before the header. */
+  readonly loggedWith?: string;
+  /** Tells one drive from another: a print of the header and first rows, notes left out. */
+  readonly drive: string;
+}
+
+/** Read from the start of the file alone, cut at a line's end so that no character is torn. */
+function readHead(source: ByteSource | undefined): SessionHead {
+  if (!source) return { drive: '' };
+  const bytes = source.read(0, Math.min(source.size, HEAD_BYTES));
+  const lastLine = source.size > HEAD_BYTES ? bytes.lastIndexOf(0x0a) + 1 : 0;
+  const lines = textOf(bytesSource(lastLine > 0 ? bytes.slice(0, lastLine) : bytes)).split(/\r\n|\r|\n/);
+  const header = lines.findIndex((line) => line.trim() !== '' && !line.trim().startsWith('#'));
+  const notes = header < 0 ? lines : lines.slice(0, header);
+  const loggedWith = notes.flatMap((line) => /^\s*#\s*logged-with\s*:\s*(\S.*?)\s*$/i.exec(line)?.[1] ?? [])[0];
+  const rows = lines.slice(notes.length).filter((line) => !line.trim().startsWith('#'));
+  return { drive: printOf(rows.slice(0, DRIVE_LINES).join('\n')), ...(loggedWith === undefined ? {} : { loggedWith }) };
+}
+
+/** A header and as many rows: two drives do not agree in all of them. */
+const DRIVE_LINES = 20;
+
+/** FNV-1a, 32 bits, with the length. */
+function printOf(text: string): string {
+  let hash = 0x811c9dc5;
+  for (let at = 0; at < text.length; at++) hash = Math.imul(hash ^ text.charCodeAt(at), 0x01000193);
+  return `${hash >>> 0}:${text.length}`;
 }
 
 /** Breakpoints, quantity and unit: all of a table that readings are placed by. */

@@ -2,6 +2,7 @@
 
 import type { Problem } from '../formats/problem.js';
 import { range } from '../formats/range.js';
+import type { Session } from '../formats/session.js';
 import type { VehicleFolder } from './vehicleFolders.js';
 import type { Workspace } from './workspace.js';
 
@@ -29,4 +30,11 @@ export async function missingFiles(workspace: Workspace, folder: VehicleFolder):
     if (loggedWith !== undefined) await lookFor('logged-with', ['sessions', index, 'loggedWith'], loggedWith);
   }
   return problems;
+}
+
+/** The same for a table that a session's own note names: the problem stands at the path in the note. */
+export function missingNoted({ notes }: Session, path: string): Problem {
+  const note = notes.find(({ key, value }) => key === 'logged-with' && value === path);
+  const start = (note?.character ?? 0) + Math.max(0, note?.text.lastIndexOf(path) ?? 0);
+  return { code: 'file-missing', kind: 'logged-with', range: range(note?.line ?? 0, start, note?.line ?? 0, start + path.length), count: 1, data: { path } };
 }
