@@ -92,6 +92,60 @@ suite('service: corrections', () => {
     assert.ok(Math.abs(again.factor * 60 - before.factor * 54) < 0.05, `${before.factor} of 54, ${again.factor} of 60`);
   });
 
+  test('a session whose table of the time is not there is no evidence: by its own note, by the vehicle file', async () => {
+    const evidenceOf = async (car: string): Promise<number> => {
+      const workspace = memoryWorkspace(car);
+      const service = createLanguageService(workspace);
+      const ve = workspace.uri('tables/ve.table.csv');
+      const { sessions } = (await service.weigher.evidence(ve))!.value;
+      assert.deepEqual((await service.weigher.evidenceSoFar(ve))?.value.sessions, sessions, 'a silent session is not waited for');
+      return sessions.reduce((sum, { used }) => sum + used, 0);
+    };
+    const noted = (path: string): string => CAR.replace('Time (s)', `# logged-with: ${path}\nTime (s)`);
+    const pinnedTo = (path: string): string => CAR.replace('"tables":', `"sessions": [{ "files": "sessions/*", "loggedWith": "${path}" }], "tables":`);
+    assert.ok(await evidenceOf(noted('tables/ve.table.csv')) > 0);
+    assert.ok(await evidenceOf(pinnedTo('tables/ve.table.csv')) > 0);
+    assert.equal(await evidenceOf(noted('gone.table.csv')), 0);
+    assert.equal(await evidenceOf(pinnedTo('gone.table.csv')), 0);
+  });
+
+  test('the table a session was logged with, where nothing says it, is said to be taken for granted', async () => {
+    const assumed = async (car: string): Promise<string> => {
+      const workspace = memoryWorkspace(car);
+      return (await createLanguageService(workspace).weigher.evidence(workspace.uri('tables/ve.table.csv')))!.value.sessions[0].assumed.join('\n');
+    };
+    assert.match(await assumed(CAR), /which table was in the engine computer/);
+    assert.doesNotMatch(await assumed(CAR.replace('Time (s)', '# logged-with: tables/ve.table.csv\nTime (s)')), /which table was in the engine computer/);
+  });
+
+  test('another drive under the same name is not held to the table that the first one knew; an edit of a note or a late row is the same drive', async () => {
+    const workspace = memoryWorkspace(CAR);
+    const service = createLanguageService(workspace);
+    const ve = workspace.uri('tables/ve.table.csv');
+    const name = 'sessions/cruise [1].session.csv';
+    const drive = (await service.documents.text(workspace.uri(name)))!;
+    await service.weigher.evidence(ve);
+    workspace.write('tables/ve.table.csv', SAMPLE_TABLE.replace('54.0', '60.0'));
+    const heldAfter = async (text: string): Promise<number> => {
+      workspace.write(name, text);
+      return (await service.weigher.heldToEarlier(ve)).length;
+    };
+    assert.equal(await heldAfter(`# driver: the owner\n${drive}`), 1);
+    assert.equal(await heldAfter(drive.slice(0, -20)), 1);
+    assert.equal(await heldAfter(drive.split('\n').filter((_, line) => line === 0 || line > 500).join('\n')), 0);
+  });
+
+  test('a path that is not ASCII is read where the first 8 KB end within a character', async () => {
+    const start = '# logged-with: tables/früher.table.csv\nTime (s),Notes';
+    const head = `${start}${'ä'.repeat(8000)}`;
+    for (const shift of ['', 'x']) {
+      const workspace = memoryWorkspace(`${CAR}=== sessions/other.session.csv\n${head.replace('Notes', `Notes${shift}`)}\n0,1\n=== tables/früher.table.csv\n${SAMPLE_TABLE}`);
+      const service = createLanguageService(workspace);
+      const state = await service.weigher.loggedWith(workspace.uri('sessions/other.session.csv'), workspace.uri('tables/ve.table.csv'));
+      assert.equal(state?.pinned, 'tables/früher.table.csv');
+    }
+  });
+
   test('call-outs offer what can be done to a client that has the commands, and count as the action does', async () => {
     const workspace = memoryWorkspace(CAR);
     const service = createLanguageService(workspace);

@@ -25,10 +25,10 @@ export async function tableActions(
 ): Promise<TableAction[]> {
   const actions = await keeping(workspace, documents, weigher, tableUri, selected);
   const all = await planCorrection(workspace, documents, weigher, tableUri, { maxChangePercent });
-  if (!all || all.edits.length === 0) return actions;
+  if (!all || all.changes.length === 0) return actions;
   const cells = cellsIn(all.table, selected);
   const chosen = cells.length > 0 ? await planCorrection(workspace, documents, weigher, tableUri, { maxChangePercent, cells }) : undefined;
-  if (chosen && chosen.edits.length > 0) {
+  if (chosen && chosen.changes.length > 0) {
     const [first] = chosen.correction.cells;
     const percent = (first.factor - 1) * 100;
     actions.push({

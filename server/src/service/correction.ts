@@ -1,15 +1,16 @@
 // A correction as edits of the user's files, one undoable step: the table changed, its earlier state kept, the sessions pinned to it.
 
-import { applyEdits, modify } from 'jsonc-parser';
+import { applyEdits, findNodeAtLocation, modify, parseTree } from 'jsonc-parser';
 import { cellTextFor, setCells } from '../formats/editTable.js';
 import { range } from '../formats/range.js';
+import { readVehicle } from '../formats/readVehicle.js';
 import type { Table, TextEdit } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { correct, type CorrectedCell, type Correction, type CorrectionOptions } from '../fueling/correct.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';
 import { baseName, join, relativeTo } from './uris.js';
-import { sessionsOf, type VehicleFolder } from './vehicleFolders.js';
+import { pinnedTable, sessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { positionAt } from './vehicleCompletion.js';
 import type { Workspace } from './workspace.js';
 
@@ -23,8 +24,10 @@ export interface PlannedCorrection {
   readonly table: Table;
   /** Edits of the table alone. */
   readonly edits: readonly TextEdit[];
-  /** Everything: earlier states kept, sessions pinned to them, then the table. */
+  /** Everything: earlier states kept, sessions pinned to them, then the table. Empty where there is an `obstacle`. */
   readonly changes: readonly FileChange[];
+  /** Why the table must not be changed in place, in plain words: its sessions could not be held to its earlier state. */
+  readonly obstacle?: string;
 }
 
 /** What is told before a correction is taken. */
@@ -42,7 +45,10 @@ export async function planCorrection(
   const { correction, edits } = cellEdits(read.value, text, evidence.value, options);
   if (edits.length === 0) return { correction, table: read.value, edits, changes: [] };
   const folder = await documents.vehicleFolder(tableUri);
-  const pins = folder ? await pinSessions(workspace, documents, weigher, folder, tableUri, text) : [];
+  // The vehicle's other sessions are pinned too: they as well were logged before this change.
+  const pins = folder ? await pinSessions(workspace, documents, weigher, folder, tableUri, text, [...new Set([...await sessionsOf(workspace, folder), ...sessions ?? []])])
+    : { obstacle: 'no vehicle.json above the table, in which the sessions could be pinned to its earlier state' };
+  if ('obstacle' in pins) return { correction, table: read.value, edits, changes: [], obstacle: pins.obstacle };
   return { correction, table: read.value, edits, changes: [...pins, { kind: 'edit', uri: tableUri, edits }] };
 }
 
@@ -60,7 +66,8 @@ export async function planKeeping(
   const text = await documents.text(tableUri);
   const held = await weigher.heldToEarlier(tableUri);
   if (!folder || text === undefined || held.length === 0) return undefined;
-  return { changes: await pinSessions(workspace, documents, weigher, folder, tableUri, text, held), sessions: held.length };
+  const changes = await pinSessions(workspace, documents, weigher, folder, tableUri, text, held);
+  return 'obstacle' in changes ? undefined : { changes, sessions: held.length };
 }
 
 /** The new value at the author's decimals, never past what is proven or allowed in one step: rounding goes toward the present value. */
@@ -72,40 +79,50 @@ function roundedTowardPresent(table: Table, { row, column, before, after }: Corr
   return Number((rounded - Math.sign(after - before) * 10 ** -decimals).toFixed(decimals));
 }
 
-/** Keeps the table as the unpinned sessions (of these, else all) knew it, and pins them to that, so that they never testify about another value. */
+interface Obstacle { readonly obstacle: string }
+
+/** Keeps the table as these sessions knew it where they are not pinned, and pins them to that, so that they never testify about another value. */
 async function pinSessions(
-  workspace: Workspace, documents: Documents, weigher: Weigher, folder: VehicleFolder, tableUri: string, present: string, of?: readonly string[],
-): Promise<FileChange[]> {
+  workspace: Workspace, documents: Documents, weigher: Weigher, folder: VehicleFolder, tableUri: string, present: string, sessionUris: readonly string[],
+): Promise<FileChange[] | Obstacle> {
   const groups = new Map<string, { text: string; sessions: string[] }>();
-  for (const session of of ?? await sessionsOf(workspace, folder)) {
+  for (const session of sessionUris) {
     const state = await weigher.loggedWith(session, tableUri);
-    if (state?.pinned !== undefined) continue;
-    const text = state?.text ?? present;
-    const group = groups.get(text);
-    if (group) group.sessions.push(session); else groups.set(text, { text, sessions: [session] });
+    // Pinned already, or said to be logged with a table that is not there: then it testifies about none.
+    if (!state || state.pinned !== undefined) continue;
+    if (relativeTo(folder.uri, session) === undefined || (await documents.vehicleFolder(session))?.fileUri !== folder.fileUri) {
+      return { obstacle: `${baseName(session)} lies outside of the vehicle's folder, so vehicle.json cannot pin it to the earlier table` };
+    }
+    const group = groups.get(state.text);
+    if (group) group.sessions.push(session); else groups.set(state.text, { text: state.text, sessions: [session] });
   }
   // Also without a session to pin: nothing is overwritten without a copy.
   if (groups.size === 0) groups.set(present, { text: present, sessions: [] });
 
   const changes: FileChange[] = [];
-  const pins: { files: string; loggedWith: string }[] = [];
+  const pins: { session: string; files: string; loggedWith: string }[] = [];
   let number = 0;
   for (const { text, sessions } of groups.values()) {
     let path: string;
     do path = `tables/history/${baseName(tableUri).replace(/(\.table)?\.csv$/i, '')}-${++number}.table.csv`; while (await workspace.stamp(join(folder.uri, path)));
     changes.push({ kind: 'create', uri: join(folder.uri, path), text });
-    for (const session of sessions) {
-      const own = relativeTo(folder.uri, session);
-      if (own !== undefined) pins.push({ files: asGlob(own), loggedWith: path });
-    }
+    for (const session of sessions) pins.push({ session, files: asGlob(relativeTo(folder.uri, session)!), loggedWith: path });
   }
+  if (pins.length === 0) return changes;
   const vehicleText = await documents.text(folder.fileUri);
-  if (pins.length === 0 || vehicleText === undefined) return changes;
-  return [...changes, { kind: 'edit', uri: folder.fileUri, edits: [difference(vehicleText, withPins(vehicleText, pins))] }];
+  const pinned = vehicleText === undefined ? undefined : withPins(vehicleText, pins.map(({ files, loggedWith }) => ({ files, loggedWith })));
+  const pinnedFolder = pinned === undefined ? undefined : { ...folder, document: readVehicle(pinned) };
+  if (vehicleText === undefined || pinned === undefined || !pins.every(({ session, loggedWith }) => pinnedTable(pinnedFolder!, session) === loggedWith)) {
+    return { obstacle: 'vehicle.json does not take the pins that hold the sessions to the earlier table; check it: "sessions" there has to be a list' };
+  }
+  return [...changes, { kind: 'edit', uri: folder.fileUri, edits: [difference(vehicleText, pinned)] }];
 }
 
-/** The vehicle file with entries added at the end of `sessions`, its own spacing kept. */
-function withPins(text: string, pins: readonly object[]): string {
+/** The vehicle file with entries added at the end of `sessions`, its own spacing kept; undefined where it is no object or has something else there. */
+function withPins(text: string, pins: readonly object[]): string | undefined {
+  const root = parseTree(text);
+  const sessions = root && findNodeAtLocation(root, ['sessions']);
+  if (root?.type !== 'object' || (sessions && sessions.type !== 'array')) return undefined;
   const indent = /^([ \t]+)\S/m.exec(text)?.[1] ?? '  ';
   const formattingOptions = { insertSpaces: !indent.includes('\t'), tabSize: indent.includes('\t') ? 2 : indent.length, eol: text.includes('\r\n') ? '\r\n' : '\n' };
   return pins.reduce<string>((edited, pin) => applyEdits(edited, modify(edited, ['sessions', -1], pin, { formattingOptions, isArrayInsertion: true })), text);
