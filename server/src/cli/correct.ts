@@ -4,13 +4,13 @@ import { Option, type Command } from 'commander';
 import { fileExists, writeBytes } from '../disk/writeFile.js';
 import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
 import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
-import { decoded, encoded } from '../service/text.js';
+import { rewritten } from '../service/text.js';
 import { pathOf } from '../disk/diskWorkspace.js';
 import { Failure } from './failure.js';
 import { coloured, counted } from './output/words.js';
 import { write } from './output/write.js';
 import { fromWorkingFolder } from './places.js';
-import { openTable, sessionsFor, type TableInput } from './tableInput.js';
+import { openTable, sessionsFor, tellUnheard, type TableInput } from './tableInput.js';
 import { weighWithBar } from './weigh.js';
 
 interface CorrectOptions { readonly sessions?: string[]; readonly maxChange: number; readonly output?: string; readonly write?: true; readonly vehicle?: string }
@@ -46,6 +46,7 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   if (options.output !== undefined && fileExists(options.output)) throw new Failure(`${options.output} is there already: name a new file, nothing is overwritten`);
   const input = await openTable(path, options.vehicle);
   const sessions = await sessionsFor(input, options.sessions);
+  await tellUnheard(input, sessions);
   const { workspace, service: { documents, weigher } } = input;
   await weighWithBar(sessions, (progress) => weigher.evidenceOf(input.uri, sessions, progress));
   const plan = await planCorrection(workspace, documents, weigher, input.uri, { maxChangePercent: options.maxChange }, sessions);
@@ -54,6 +55,7 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
     write(`Nothing to correct: no cell of ${path} is proven to be off its target.${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n`);
     return;
   }
+  if (options.write && plan.obstacle !== undefined) throw new Failure(`${path} is not changed: ${plan.obstacle} (--output FILE writes a new table instead)`);
   const written = options.write ? await writeInPlace(input, plan) : await writeCopy(input, plan, options.output!);
   write(`${report(plan, path)}\n${written.map((each) => `Wrote ${each}`).join('\n')}\n\nCaution: ${CAUTIONS}\n`);
 }
@@ -73,10 +75,12 @@ async function writeInPlace(input: TableInput, { changes }: PlannedCorrection): 
 
 /** A file's bytes with a change made, in the form (encoding and mark) that the file has; a kept table has the form of the table. */
 async function bytesAfter({ workspace, uri }: TableInput, change: FileChange): Promise<Uint8Array> {
-  const source = await workspace.open(change.kind === 'create' ? uri : change.uri);
-  if (!source) throw new Failure(`${change.uri} went away meanwhile`);
-  const { text, form } = decoded(source);
-  return encoded(change.kind === 'create' ? change.text : edited(text, change.edits), form);
+  const of = change.kind === 'create' ? uri : change.uri;
+  const source = await workspace.open(of);
+  if (!source) throw new Failure(`${fromWorkingFolder(of)} went away meanwhile`);
+  const bytes = rewritten(source, (text) => (change.kind === 'create' ? change.text : edited(text, change.edits)));
+  if (!bytes) throw new Failure(`${fromWorkingFolder(of)} cannot be written again without loss (it is too long, or not all of it is text); nothing is changed`);
+  return bytes;
 }
 
 function report({ correction: { cells, left }, table, edits }: PlannedCorrection, path: string): string {

@@ -1,6 +1,6 @@
 // Small texts (tables, vehicle files) out of bytes, by the same rules as a session's, and back into the same bytes.
 
-import type { ByteSource } from '../formats/source.js';
+import { bytesSource, type ByteSource } from '../formats/source.js';
 
 /** A table or vehicle file longer than this is something else by that name; only its start is read, and the readers say what is wrong. */
 const MOST_BYTES = 32 << 20;
@@ -21,6 +21,21 @@ export function decoded(source: ByteSource): { readonly text: string; readonly f
     return { text: text.replace(/[\u0080-\u009f]/g, (control) => UPPER[control.charCodeAt(0) - 0x80]), form };
   }
 }
+
+/**
+ * A file's bytes with its text changed, in the file's own form. Undefined where they cannot be written without loss: the file is too long to be read
+ * whole, its bytes are not all text, or its form has no character for something new.
+ */
+export function rewritten(source: ByteSource, change: (text: string) => string): Uint8Array | undefined {
+  if (source.size > MOST_BYTES) return undefined;
+  const { text, form } = decoded(source);
+  if (!sameBytes(encoded(text, form), source.read(0, source.size))) return undefined;
+  const after = change(text);
+  const bytes = encoded(after, form);
+  return decoded(bytesSource(bytes)).text === after ? bytes : undefined;
+}
+
+const sameBytes = (a: Uint8Array, b: Uint8Array): boolean => a.length === b.length && a.every((byte, at) => byte === b[at]);
 
 export const textOf = (source: ByteSource): string => decoded(source).text;
 
