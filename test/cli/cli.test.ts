@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { readFileSync, symlinkSync, writeFileSync } from 'node:fs';
+import { chmodSync, existsSync, lstatSync, readFileSync, renameSync, rmSync, statSync, symlinkSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { inFolder } from '../support/folder.js';
 import { LEAN_CAR, SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
@@ -104,7 +104,7 @@ suite('command line', () => {
         JSON.parse((await leanspot(['check', ...args, '--format', 'json'], { cwd, input })).stdout).sessions.map(({ file }: { file: string }) => file);
       assert.deepEqual(await sessionsOf(['-'], sampleDrive()), ['-']);
       assert.deepEqual(await sessionsOf(['plain.csv']), ['plain.csv']);
-      assert.deepEqual(await sessionsOf(['.']), ['extra/more.csv', 'sessions/run.session.csv'].sort());
+      assert.deepEqual(await sessionsOf(['.']), ['extra/more.csv', 'plain.csv', 'sessions/run.session.csv'], 'the plain one reads as a session by its header');
       assert.deepEqual(await sessionsOf(['*/*.session.csv']), ['sessions/run.session.csv']);
       assert.deepEqual(await sessionsOf(['sessions', 'sessions/run.session.csv']), ['sessions/run.session.csv'], 'once');
     });
@@ -237,6 +237,71 @@ suite('command line: evidence', () => {
       assert.deepEqual(readFileSync(table), next);
       assert.deepEqual(readFileSync(join(cwd, 'tables/history/ve-1.table.csv')), before);
       assert.match(readFileSync(join(cwd, 'vehicle.json'), 'utf8'), /"loggedWith": "tables\/history\/ve-1\.table\.csv"/);
+    });
+  });
+
+  test('correct --write: refused where the sessions cannot be held to the earlier table; nothing is changed', async () => {
+    const refused = async (cwd: string, args: string[], says: RegExp): Promise<void> => {
+      const table = join(cwd, args[1]);
+      const before = readFileSync(table);
+      assertRefused(await leanspot([...args, '--write'], { cwd }), says);
+      assert.deepEqual(readFileSync(table), before);
+      assert.ok(!existsSync(join(cwd, 'tables/history')), 'no half of it is done');
+    };
+    await inFolder(LEAN_CAR, async (cwd) => {
+      rmSync(join(cwd, 'vehicle.json'));
+      await refused(cwd, ['correct', 'tables/ve.table.csv', '--sessions', 'sessions/*.csv'], /is not changed: no vehicle\.json above/);
+      assert.equal((await leanspot(['correct', 'tables/ve.table.csv', '--sessions', 'sessions/*.csv', '--output', 'next.csv'], { cwd })).status, 0);
+    });
+    await inFolder(LEAN_CAR.replaceAll('=== ', '=== car/'), async (cwd) => {
+      renameSync(join(cwd, 'car/sessions'), join(cwd, 'elsewhere'));
+      await refused(cwd, ['correct', 'car/tables/ve.table.csv', '--sessions', 'elsewhere/*.csv'], /lies outside of the vehicle's folder/);
+    });
+    await inFolder(LEAN_CAR.replace('"tables":', '"sessions": "sessions/*.csv", "tables":'), async (cwd) => {
+      await refused(cwd, ['correct', 'tables/ve.table.csv'], /"sessions" there has to be a list/);
+    });
+    await inFolder(LEAN_CAR, async (cwd) => {
+      // A text in UTF-16 that ends in half a character: it cannot come back as it was.
+      const table = join(cwd, 'tables/ve.table.csv');
+      writeFileSync(table, Buffer.concat([Buffer.from(`\ufeff${readFileSync(table, 'utf8')}# end`, 'utf16le'), Buffer.from([0x20])]));
+      await refused(cwd, ['correct', 'tables/ve.table.csv'], /cannot be written again without loss/);
+    });
+  });
+
+  test('correct --write: sessions that the vehicle does not list are pinned as well, so a second run finds nothing', async () => {
+    await inFolder(LEAN_CAR, async (cwd) => {
+      renameSync(join(cwd, 'sessions/cruise [1].session.csv'), join(cwd, 'monday.csv'));
+      const args = ['correct', 'tables/ve.table.csv', '--sessions', 'monday.csv', '--write'];
+      const first = await leanspot(args, { cwd });
+      assert.match(first.stdout, /cells? of tables\/ve\.table\.csv corrected/, first.stderr);
+      assert.match(readFileSync(join(cwd, 'vehicle.json'), 'utf8'), /"files": "monday\.csv"/);
+      const corrected = readFileSync(join(cwd, 'tables/ve.table.csv'));
+      assert.match((await leanspot(args, { cwd })).stdout, /Nothing to correct/);
+      assert.deepEqual(readFileSync(join(cwd, 'tables/ve.table.csv')), corrected);
+    });
+  });
+
+  test('a session whose table of the time is not there is no evidence, and that is said', async () => {
+    await inFolder(LEAN_CAR.replace('Time (s)', '# logged-with: tables/history/gone.table.csv\nTime (s)'), async (cwd) => {
+      const { stdout, stderr } = await leanspot(['weigh', 'tables/ve.table.csv', '--format', 'json'], { cwd });
+      assert.ok(JSON.parse(stdout).cells.every(({ samples, proof }: { samples: number; proof: string }) => samples === 0 && proof === 'none'));
+      assert.match(stderr, /cruise \[1\]\.session\.csv is no evidence/);
+      assert.match((await leanspot(['check', 'sessions'], { cwd })).stdout, /:1:16 error file-missing There is no table "tables\/history\/gone\.table\.csv"/);
+    });
+  });
+
+  test('a table behind a link, with rights of its own: the link stays, the rights too', async function () {
+    if (process.platform === 'win32') this.skip(); // neither links without asking nor these rights
+    await inFolder(LEAN_CAR, async (cwd) => {
+      const [table, real] = [join(cwd, 'tables/ve.table.csv'), join(cwd, 'tables/real.csv')];
+      renameSync(table, real);
+      symlinkSync(real, table);
+      chmodSync(real, 0o666);
+      const { status, stderr } = await leanspot(['correct', 'tables/ve.table.csv', '--write'], { cwd });
+      assert.equal(status, 0, stderr);
+      assert.ok(lstatSync(table).isSymbolicLink());
+      assert.equal(statSync(real).mode & 0o777, 0o666);
+      assert.notEqual(readFileSync(real, 'utf8'), SAMPLE_TABLE);
     });
   });
 
