@@ -68,6 +68,7 @@ suite('readVehicle', () => {
     ['a unit that is none', '{"channels":{"a":{"quantity":"lambda","unit":"zork"}}}', 'unknown-unit', '"zork"'], ['a unit of something else', '{"channels":{"a":{"quantity":"lambda","unit":"V"}}}', 'unit-mismatch', '"V"'],
     ['a scale of one point', '{"channels":{"a":{"quantity":"lambda","scale":[[1,2],[1,3]]}}}', 'bad-range', '[[1,2],[1,3]]'], ['a fuel that is none', '{"fuel":{"blend":"E850"}}', 'unknown-fuel', '"E850"'],
     ['a path out of the folder', '{"tables":{"fuel":"../other/ve.csv"}}', 'path-outside', '"../other/ve.csv"'], ['an absolute path', '{"tables":{"fuel":"/etc/passwd"}}', 'path-outside', '"/etc/passwd"'],
+    ['a glob of too many wildcards', '{"sessions":["**/*a*a*a*b"]}', 'too-many-wildcards', '"**/*a*a*a*b"'],
     ['a glob out of the folder', '{"sessions":["{a,..}/*.csv"]}', 'path-outside', '"{a,..}/*.csv"'], ['a table of old out of the folder', '{"sessions":[{"files":"a","loggedWith":"C:x"}]}', 'path-outside', '"C:x"'],
     ['a comment', '// c\n{}', 'syntax', '// c'], ['a list', '[]', 'not-an-object', '[]'], ['a number', '7', 'not-an-object', '7'], ['nothing', '', 'empty', ''], ['blanks', ' \n ', 'empty', ' '], ['words', 'hello', 'syntax', 'hello'],
   ];
@@ -119,7 +120,7 @@ suite('paths of a vehicle', () => {
     ['file:///a', undefined], ['http://a', undefined], ['', undefined], ['.', undefined], ['a\u0000b', undefined], ['..a/b', '..a/b']] as const) {
     test(`${JSON.stringify(path)} is ${inside ?? 'outside'}`, () => assert.equal(insideFolder(path), inside));
   }
-  for (const [glob, inside] of [['sessions/*.csv', 'sessions/*.csv'], ['./**/*.csv', '**/*.csv'], ['../*.csv', undefined], ['a/../*.csv', undefined], ['{a,..}/*', undefined], ['{a,/etc}/*', undefined], ['/*.csv', undefined], ['{/etc,a}/*', undefined], ['a.csv', 'a.csv'], ['a..b/*.csv', 'a..b/*.csv']] as const) {
+  for (const [glob, inside] of [['sessions/*.csv', 'sessions/*.csv'], ['./**/*.csv', '**/*.csv'], ['../*.csv', undefined], ['a/../*.csv', undefined], ['{a,..}/*', undefined], ['{a,/etc}/*', undefined], ['/*.csv', undefined], ['{/etc,a}/*', undefined], ['a.csv', 'a.csv'], ['a..b/*.csv', 'a..b/*.csv'], ['data/**/2024-*/*hill*.csv', 'data/**/2024-*/*hill*.csv'], ['**/*a*a*a*b', undefined], ['+(a)+(a)+(a)+(a)+(a)', undefined]] as const) {
     test(`glob ${JSON.stringify(glob)} is ${inside ?? 'outside'}`, () => assert.equal(globInsideFolder(glob), inside));
   }
 });

@@ -4,7 +4,7 @@ import { Validator, type OutputUnit, type Schema as ValidatorSchema } from '@cfw
 import { fuelOf } from '../quantities/fuels.js';
 import { parseUnit } from '../quantities/parseUnit.js';
 import { isQuantityId, QUANTITY_IDS } from '../quantities/quantity.js';
-import { globInsideFolder, insideFolder } from './folderPath.js';
+import { globInsideFolder, hasTooManyWildcards, insideFolder, MOST_WILDCARDS } from './folderPath.js';
 import { childOf, keyOf, MOST_LEVELS, parseJson, valueOf, type JsonNode, type JsonText } from './jsonText.js';
 import { nearest } from './nearest.js';
 import type { Problem } from './problem.js';
@@ -30,7 +30,7 @@ const empty = (problems: readonly Problem[]): VehicleDocument => ({ kind: 'vehic
 /**
  * Reads vehicle.json. Never throws. Problems are of code `vehicle-invalid`; their kinds: `empty`, `binary`, `too-long`, `too-deep`, `syntax`,
  * `not-an-object`, `wrong-type`, `not-one-of`, `bad-range`, `missing-key`, `unknown-key`, `duplicate-key`, `unknown-quantity`,
- * `unknown-unit`, `unit-mismatch`, `unknown-fuel`, `path-outside`. A key that is wrong is left out of the vehicle (a channel as a whole: half a mapping would
+ * `unknown-unit`, `unit-mismatch`, `unknown-fuel`, `path-outside`, `too-many-wildcards`. A key that is wrong is left out of the vehicle (a channel as a whole: half a mapping would
  * read wrong numbers). Indices of `rangeOf(['sessions', i])` are those of `vehicle.sessions`.
  */
 export const readVehicle = (text: string): VehicleDocument => {
@@ -214,8 +214,10 @@ class Reader {
 
   private inside(path: Path, text: string, check: (text: string) => string | undefined): string | undefined {
     const clean = check(text);
-    if (clean === undefined) this.tell('path-outside', path, { text: text.slice(0, 200) });
-    return clean;
+    if (clean !== undefined) return clean;
+    if (check === globInsideFolder && hasTooManyWildcards(text)) this.tell('too-many-wildcards', path, { text: text.slice(0, 200), most: MOST_WILDCARDS });
+    else this.tell('path-outside', path, { text: text.slice(0, 200) });
+    return undefined;
   }
 
   private tables(): Vehicle['tables'] {
