@@ -20,4 +20,7 @@ export function asPlainText({ title, rows, notes }: Card): string {
   return [title, ...rows.map(([label, value]) => (label === '' ? value : `${label}: ${value}`)), ...notes].join('\n');
 }
 
-const escaped = (text: string): string => text.replace(/[\\`*_{}[\]<>()#+!|~&$-]/g, '\\$&').replace(/\s*[\r\n]+\s*/g, ' ');
+/** What has a meaning in Markdown, and what GitHub's kind of it makes links of: `:` `@` and each `.` but that of a decimal. */
+const MARKUP = /[\\`*_{}[\]<>()#+!|~&$:@-]|(?<!\d)\.|\.(?!\d)/g;
+
+const escaped = (text: string): string => text.trim().replace(MARKUP, '\\$&').replace(/\s*[\r\n]+\s*/g, ' ');
