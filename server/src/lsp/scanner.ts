@@ -48,7 +48,8 @@ export function createScanner(connection: Connection, service: LanguageService, 
   let generation = 0;
 
   const checkOne = async (uri: string, isCurrent: () => boolean, how: 'check' | 'checkSoFar'): Promise<void> => {
-    let check: FileCheck | undefined;
+    // A check that fails says nothing of the file: what was found before stands.
+    let check = results.get(uri);
     try {
       check = await service[how](uri);
       // While the session's samples are in memory.
@@ -73,6 +74,15 @@ export function createScanner(connection: Connection, service: LanguageService, 
   const scan = async (): Promise<void> => {
     const mine = ++generation;
     const isCurrent = (): boolean => mine === generation;
+    try {
+      await scanAll(isCurrent);
+    } finally {
+      // Also where it failed: else it would be shown as going on.
+      if (isCurrent()) for (const listener of progressListeners) listener('ended');
+    }
+  };
+
+  const scanAll = async (isCurrent: () => boolean): Promise<void> => {
     const startedAt = Date.now();
     // What is open goes first, from what is known already; then everything whole, sessions before the tables they speak of.
     const open = scope.open();
@@ -103,7 +113,6 @@ export function createScanner(connection: Connection, service: LanguageService, 
       results.delete(gone);
       tell(gone, undefined);
     }
-    for (const listener of progressListeners) listener('ended');
   };
 
   /** The open folders, and the vehicles of open files that lie outside of them. */
