@@ -12,6 +12,11 @@ export interface Settings {
   readonly correct: { readonly maxChangePercent: number };
 }
 
+const SEVERITIES: readonly unknown[] = ['error', 'warning', 'information', 'hint'] satisfies Severity[];
+
+/** As in the manifest, for clients that do not read it: a step of less changes nothing, one of more is not for one log. */
+const CHANGE_PERCENT = { least: 0.5, most: 25 };
+
 export const DEFAULTS: Settings = {
   hover: { enable: true }, inlayHints: { enable: true }, codeLens: { enable: true }, check: { severity: 'hint' }, correct: { maxChangePercent: 10 },
 };
@@ -42,11 +47,16 @@ export function settingsFrom(connection: Connection, canAsk: () => boolean): Set
   return Object.assign(settingsOf, { forget: () => kept.clear() });
 }
 
-/** What the client sent over the defaults; a value of another type than the default's is passed over. */
-function withDefaults(sent: unknown): Settings {
+/** What the client sent over the defaults; what cannot be is passed over, a step outside its bounds is held to them. */
+export function withDefaults(sent: unknown): Settings {
   const groups = Object.entries(DEFAULTS).map(([group, defaults]) => {
     const given = (sent as Record<string, Record<string, unknown> | undefined> | null)?.[group];
     return [group, Object.fromEntries(Object.entries(defaults).map(([name, value]) => [name, typeof given?.[name] === typeof value ? given![name] : value]))];
   });
-  return Object.fromEntries(groups) as Settings;
+  const { check: { severity }, correct: { maxChangePercent }, ...rest } = Object.fromEntries(groups) as Settings;
+  return {
+    ...rest,
+    check: { severity: SEVERITIES.includes(severity) ? severity : DEFAULTS.check.severity },
+    correct: { maxChangePercent: Number.isNaN(maxChangePercent) ? DEFAULTS.correct.maxChangePercent : Math.min(CHANGE_PERCENT.most, Math.max(CHANGE_PERCENT.least, maxChangePercent)) },
+  };
 }
