@@ -14,6 +14,16 @@ const car = (more = '') => {
 /** Place of the `nth` occurrence of a text in a line. */
 const placeOf = (text: string, line: number, what: string): { line: number; character: number } => ({ line, character: text.split('\n')[line].indexOf(what) });
 
+/** CommonMark 0.31, 2.4: a backslash makes punctuation text. What is left without one may be no markup, and no autolink of GFM 6.9. */
+function assertNoMarkup(markdown: string): void {
+  const left = markdown.replace(/\\[!-/:-@[-`{-~]/g, '');
+  assert.doesNotMatch(left, /[`<>[\]&$@]|:\/\/|(https?|ftp|mailto|xmpp|command):|www\./i);
+  for (const line of left.split('\n')) {
+    assert.doesNotMatch(line, /^( {4}|\t|\s*([-+*#]|\d+[.)])\s)/, 'a block of another kind');
+    assert.ok(line.startsWith('|') ? line.match(/\|/g)!.length === 3 : !line.includes('|'), `columns of ${line}`);
+  }
+}
+
 suite('service: files', () => {
   test('a file is known by its name, by its language, by the vehicle that lists it, by its head', async () => {
     const { service, workspace, run, ve, vehicle } = car('=== plain.csv\nTime (s),Engine Speed (rpm)\n0,800\n=== bike.csv\nTime (s),Speed (km/h)\n0,12\n=== grid.csv\n# quantity: multiplier\n,1\n1,1\n=== extra/listed.csv\na,b\n1,2\n=== notes.md\n# x\n');
@@ -38,6 +48,13 @@ suite('service: files', () => {
     assert.deepEqual(evidence?.value.sessions.map(({ session }) => session), [workspace.uri('sessions/run.session.csv')]);
     assert.deepEqual((await service.filesBelow(ROOT)).map(({ uri }) => uri.slice(ROOT.length + 1)),
       ['other/vehicle.json', 'vehicle.json', 'other/deep/b.session.csv', 'sessions/run.session.csv', 'tables/ve.table.csv']);
+  });
+
+  test('a vehicle file above the open folder is not taken', async () => {
+    const { workspace } = car();
+    const vehicleOf = async (bounds: readonly string[], name: string) => (await createLanguageService({ ...workspace, bounds }).vehicleFolder(workspace.uri(name)))?.uri;
+    assert.equal(await vehicleOf([`${ROOT}/sessions`], 'sessions/run.session.csv'), undefined);
+    for (const bounds of [[ROOT], [`${ROOT}/`], [`${ROOT}/sessions`, ROOT], [`${ROOT}/tables`], []]) assert.equal(await vehicleOf(bounds, 'sessions/run.session.csv'), ROOT, bounds.join());
   });
 
   test('what a vehicle file names and the folder does not hold is told at its place', async () => {
@@ -117,8 +134,30 @@ suite('service: features', () => {
 
   test('text out of a file is never markup', () => {
     const card = { range: { start: { line: 0, character: 0 }, end: { line: 0, character: 1 } }, title: '<img src=x> [a](command:x)', rows: [['*k*', '|v|']] as const, notes: ['`n`'] };
-    assert.equal(asMarkdown(card), '**\\<img src=x\\> \\[a\\]\\(command:x\\)**\n\n| | |\n| --- | --- |\n| \\*k\\* | \\|v\\| |\n\n\\`n\\`');
+    assert.equal(asMarkdown(card), '**\\<img src=x\\> \\[a\\]\\(command\\:x\\)**\n\n| | |\n| --- | --- |\n| \\*k\\* | \\|v\\| |\n\n\\`n\\`');
     assert.equal(asPlainText(card), '<img src=x> [a](command:x)\n*k*: |v|\n`n`');
+  });
+
+  test('a hostile header, cell, note or name is text in every hover, and no link', async () => {
+    const hostile = "[x](https://evil.example) <img src=x onerror=y> [run](command:leanspot.restartServer) `code` ``` | 1. *b* www.evil.example a@evil.example ftp://evil.example &lt; $(bell)";
+    const session = `# note: ${hostile}\n# trouble-codes: ${hostile}\nTime (s),Engine Speed (rpm),"${hostile}"\n0,800,"${hostile}"\n1,820,${hostile}\n`;
+    const table = `# quantity: VE (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n# title: ${hostile}\n"${hostile}",1000,"${hostile}"\n40,50,"${hostile}"\n"${hostile}",60,70\n`;
+    const vehicle = JSON.stringify({ name: hostile, fuel: { blend: hostile }, tables: { fuel: 'tables/bad.table.csv' }, channels: { [hostile]: { quantity: 'lambda', unit: 'lambda' } } });
+    const workspace = memoryWorkspace(`=== vehicle.json\n${vehicle}\n=== sessions/bad.session.csv\n${session}=== tables/bad.table.csv\n${table}`);
+    const service = createLanguageService(workspace);
+    let quoting = 0;
+    for (const [name, text] of [['sessions/bad.session.csv', session], ['tables/bad.table.csv', table], ['vehicle.json', vehicle]] as const) {
+      for (const [line, words] of text.split('\n').entries()) {
+        for (let character = 0; character < words.length; character += 5) {
+          const card = await service.hover(workspace.uri(name), { line, character });
+          if (!card) continue;
+          if (asPlainText(card).includes('evil')) quoting++;
+          assertNoMarkup(asMarkdown(card));
+        }
+      }
+    }
+    assert.ok(quoting > 0, 'no hover quotes the file');
+    assertNoMarkup(asMarkdown({ range: { start: { line: 0, character: 0 }, end: { line: 0, character: 1 } }, title: hostile, rows: [[hostile, hostile]], notes: [hostile, `    ${hostile}`, `1. ${hostile}`, `- ${hostile}`] }));
   });
 
   test('a breakpoint and a cell of a table explain themselves', async () => {

@@ -37,6 +37,7 @@ export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (
 
   return {
     get folders() { return disk.folders; },
+    get bounds() { return disk.folders; },
     setFolders(folders) {
       disk = createDisk(folders);
       searches.clear();

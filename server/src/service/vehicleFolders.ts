@@ -16,18 +16,22 @@ export interface VehicleFolder {
 /** Folders are climbed no further than this: a deeper tree is a mistake. */
 const MOST_LEVELS = 40;
 
-/** The vehicle file in the file's folder or the nearest above it; undefined where there is none. */
+/** The vehicle file in the file's folder or the nearest above it, within the workspace's bounds; undefined where there is none. */
 export async function vehicleFileFor(workspace: Workspace, uri: string): Promise<string | undefined> {
+  const bounds = (workspace.bounds ?? []).filter((bound) => isBelow(bound, uri));
   let folder = folderOf(uri);
   for (let level = 0; level < MOST_LEVELS; level++) {
     const candidate = join(folder, VEHICLE_FILE);
     if (await workspace.stamp(candidate)) return candidate;
     const parent = folderOf(folder);
-    if (parent === folder) return undefined;
+    if (parent === folder || (bounds.length > 0 && !bounds.some((bound) => isWithin(bound, parent)))) return undefined;
     folder = parent;
   }
   return undefined;
 }
+
+/** Addresses of open folders may end with `/`. */
+const isWithin = (bound: string, folder: string): boolean => bound.replace(/\/$/, '') === folder.replace(/\/$/, '') || isBelow(bound, folder);
 
 /** A vehicle's sessions: those named so below its folder, and those that its file lists. A nested vehicle folder keeps its own. */
 export async function sessionsOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {

@@ -5,6 +5,8 @@ import type { ByteSource } from '../formats/source.js';
 export interface Workspace {
   /** Folders that the user has open (URIs), or the paths named on the command line. */
   readonly folders: readonly string[];
+  /** Folders above which nothing is looked for, for the files in them: what the user has not opened is not ours to search. None where left out. */
+  readonly bounds?: readonly string[];
   /** The file's bytes as the user sees them (an open editor's text before the disk's); undefined where there is none. */
   open(uri: string): Promise<ByteSource | undefined>;
   /** Changes whenever the bytes do: the cache key of everything derived from them. */
