@@ -124,6 +124,20 @@ suite('sensor faults', () => {
     assert.deepEqual(told({ ...frozen('throttle', 37), 'manifold-pressure': columns()['manifold-pressure'].map((each, i) => (slowS[i] >= 80 && slowS[i] < 116 ? 59 + Math.round(6 * Math.sin(slowS[i] / 3)) : each)) }), []);
   });
 
+  test('a throttle that leaps wide open while the manifold stays in vacuum is a dropout, even where pulls are wide open too', () => {
+    // By hand at 3.3 readings a second: a true pull at 60 s (100 %, 98 kPa), and a leap to 100 % for 1.5 s at 120 s with the manifold at its cruise.
+    const slowS = everyS(0.3, 180);
+    const pull = (t: number): boolean => t >= 60 && t < 66;
+    const columns = (leaps: boolean): Record<string, Float64Array> => ({
+      'engine-speed': slowS.map((t) => Math.round(2400 + 500 * Math.sin(t / 6) + (pull(t) ? 300 * (t - 60) : 0) + noise(8))),
+      'throttle': slowS.map((t) => (pull(t) || (leaps && t >= 120 && t < 121.5) ? 100 : Math.round(30 + 12 * Math.sin(t / 3) + noise(0.6)))),
+      'manifold-pressure': slowS.map((t) => Math.round(pull(t) ? 98 : 50 + 14 * Math.sin(t / 3) + noise(1))),
+    });
+    const told = (leaps: boolean): string[] => analyse(sessionOf(slowS, columns(leaps)), EMPTY_VEHICLE).faults.map((fault) => `${fault.kind} ${fault.shape} ${fault.channel.name} ${Math.round(slowS[fault.from])}`);
+    assert.deepEqual(told(false), []);
+    assert.deepEqual(told(true), ['dropout full-scale throttle 120']);
+  });
+
   test('AFR of the fuel in the tank under a plain header, the whole log under load, is a label and not a mixture', () => {
     // λ 0.80 to 0.84 throughout, no target logged; shown as AFR of E85 (9.81 : 1, so 7.8 to 8.2), read on the gasoline scale as λ 0.53 to 0.56.
     const shown = timeS.map((t) => 9.81 * (0.82 + 0.02 * Math.sin(t)) + noise(0.05));

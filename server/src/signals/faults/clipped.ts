@@ -17,6 +17,8 @@ const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-press
 const SUDDEN_SHARE = 0.7;
 const LONGEST_DROPOUT_S = 6;
 const LEAST_DROPOUT_S = 0.22;
+/** From this step on a log is too slow to follow a fuel cut's edges. */
+const SLOW_STEP_S = 0.13;
 /** No engine runs at a sensor's rich stop, to the last digit, for so long. */
 const RICH_STUCK_S = 10;
 
@@ -139,7 +141,10 @@ export const airInExhaust = (readings: Pick<Readings, 'timeS' | 'vehicle' | 'hel
     else if (rpm && !limitRpm && greatestRpm > 5500 && rpm[i] > greatestRpm - 30) marks[i] = 1;
   }
   const usualDelayS = median(delayS);
-  return widened(marks, timeS, 0.2, Math.min(1.2, 2 * usualDelayS) + 0.5);
+  // A slow log knows the cut's end and the reading's moment to a step each.
+  const meanStepS = timeS.length > 1 ? (timeS[timeS.length - 1] - timeS[0]) / (timeS.length - 1) : 0;
+  const unsureS = meanStepS > SLOW_STEP_S ? 2 * Math.min(meanStepS, 0.5) : 0;
+  return widened(marks, timeS, 0.2, Math.min(1.2, 2 * usualDelayS) + 0.5 + unsureS);
 };
 
 const isFlat = (values: Float64Array, a: number, b: number): boolean => {

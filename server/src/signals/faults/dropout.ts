@@ -198,6 +198,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     if (quantity === 'mass-air-flow' && value <= 0) return before > 1 && after > 1;
     if (quantity === 'fuel-pressure' || quantity === 'oil-pressure') return value < 0.5 * Math.min(before, after) ? value <= 20 : gapped(a, b, value, leap);
     if (quantity === 'throttle' || quantity === 'pedal') {
+      if (quantity === 'throttle' && openYetThrottled(a, b, value)) return true;
       // Where the channel rests by nature (a closed throttle), only a fast log shows that the engine did not follow.
       const slow = track.spacingS > 0.13;
       if (rests(a, b, value) && (quantity === 'pedal' || slow || timeS[rows[b]] - timeS[rows[a]] < 0.28)) return false;
@@ -210,6 +211,18 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     if ((quantity === 'injector-duty' || quantity === 'injector-pulse-width') && value <= 0.05 && cutLikely(rows[a], rows[b])) return false;
     return gapped(a, b, value, leap) || (!rests(a, b, value) && leap > Math.max(usual().usualLeap, 0.25 * usual().span) && farFromExpected(a, b, value));
   };
+
+  /** A throttle shown wide open behind which the manifold stays in vacuum, or the calculated load (all of what the engine can draw: SAE J1979) stays half. */
+  function openYetThrottled(a: number, b: number, value: number): boolean {
+    const load = held('engine-load');
+    if (value < 95 || b - a < 3 || values[a - 1] > 0.6 * value || values[b] > 0.6 * value || (!pressure && !load)) return false;
+    // The first reading may come before the air did, and the last a step late.
+    for (let k = a + 1; k < b; k++) {
+      const row = rows[k];
+      if (pressure ? !(pressure[row] < 0.7 * readings.barometer.kPa) : !(load![row] < 50)) return false;
+    }
+    return true;
+  }
 
   function cutLikely(from: number, to: number): boolean {
     const throttle = held('throttle') ?? held('pedal');
@@ -234,6 +247,9 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   /** Alone beyond everything else the channel shows, for two readings or more. */
   function gapped(a: number, b: number, value: number, leap: number): boolean {
     if (b - a < 2 || quantity === 'ignition-advance' || quantity === 'injector-duty' || quantity === 'injector-pulse-width') return false;
+    // An open throttle holds a manifold without boost at the barometer, and a coarse log shows that as one value.
+    const foot = quantity === 'manifold-pressure' && Math.abs(value - readings.barometer.kPa) < 0.06 * readings.barometer.kPa ? held('throttle') ?? held('pedal') : undefined;
+    if (foot && foot[rows[a]] >= 50) return false;
     const [low, high] = familyWithout(value);
     const gap = Math.max(value - high, low - value);
     return gap > 0.1 * (high - low) && leap > Math.max(0.3 * (high - low), 1.5 * usual().usualLeap, 8 * usual().quantum);
