@@ -38,7 +38,9 @@ async function bundle({ watch = false, minify = false } = {}) {
     define: { 'import.meta.url': 'bundleUrl', LEANSPOT_VERSION: JSON.stringify(JSON.parse(readFileSync('package.json', 'utf8')).version) },
   };
   const targets = [
-    { ...common, entryPoints: { leanspot: 'server/src/cli/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
+    // Two programs, so that a command line that only checks does not load the protocol's library.
+    { ...common, entryPoints: { leanspot: 'server/src/cli/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, plugins: [beside('../lsp/main.js', './server.cjs')] },
+    { ...common, entryPoints: { server: 'server/src/lsp/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, external: ['vscode'] },
     {
       bundle: true, platform: 'browser', format: 'iife', target: 'chrome120', sourcemap: false, minify, legalComments: 'none', logLevel: 'warning',
@@ -49,6 +51,12 @@ async function bundle({ watch = false, minify = false } = {}) {
   if (watch) for (const target of targets) await (await context(target)).watch();
   else await Promise.all(targets.map(build));
 }
+
+/** An import that is not bundled but required from a bundle beside this one, when it is asked for. */
+const beside = (path, bundled) => ({
+  name: 'beside',
+  setup: ({ onResolve }) => onResolve({ filter: /\/main\.js$/ }, (asked) => (asked.path === path ? { path: bundled, external: true } : undefined)),
+});
 
 /** The schema is built from the limits and quantities in the sources; the editor wants it as a file. */
 async function writeVehicleSchema(build) {
