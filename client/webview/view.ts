@@ -1,14 +1,15 @@
-// The view as a whole: holds the state, asks for the numbers it needs, and tells each part what has changed.
+// The view as a whole: holds the state, and tells each part what has changed.
 
-import { unpackTables, type NumberTable } from '../../server/src/protocol/numberTables.js';
-import { RUN_TIME, type SpanResult, type TraceSample, type TraceSpell, type TraceSummary } from '../../server/src/protocol/trace.js';
+import type { NumberTable } from '../../server/src/protocol/numberTables.js';
+import type { SpanResult, TraceSample, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
 import type { KeptView } from '../../server/src/protocol/traceMessages.js';
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
+import { AskedNumbers } from './askedNumbers.js';
 import { EVERY_WAY, fillBar, helpDialog } from './bar.js';
 import { afterQuiet, button, el, perFrame } from './dom.js';
 import type { Host } from './host.js';
 import { actOf, type Act } from './keys.js';
-import { placeOnRun, runViews, timeOnRun, timeViews, type Numbers, type RunNumbers } from './laneViews.js';
+import { placeOnRun, runViews, timeOnRun, timeViews } from './laneViews.js';
 import { findingList, runList } from './lists.js';
 import { readPalette, type Palette } from './palette.js';
 import { Readout } from './readout.js';
@@ -18,10 +19,7 @@ import {
   firstState, laneJoined, laneMoved, moved, restored, takenOut, usualLanes, within, withChannel, without, withoutLane, zoomed, type Range, type ViewState,
 } from './state.js';
 import { Strip } from './strip.js';
-import { lineOf } from './tables.js';
 
-/** The close look reaches this share of the span beyond both ends, so that a move shows something at once. */
-const MARGIN = 0.3;
 /** A spell is shown with this share of its length around it, and at least so many seconds. */
 const AROUND = 1.5;
 const LEAST_AROUND_S = 2;
@@ -29,12 +27,11 @@ const LEAST_AROUND_S = 2;
 export class View {
   private state: ViewState;
   private palette: Palette = readPalette();
-  private numbers: Numbers | undefined;
-  private runNumbers: RunNumbers | undefined;
   private runRange: Range | undefined;
   private others: readonly TraceSummary[] = [];
   private placed: TraceSample | undefined;
   private span: SpanResult | undefined;
+  private readonly numbers: AskedNumbers;
   private readonly stack: Stack;
   private readonly strip: Strip;
   private readonly readout: Readout;
@@ -53,6 +50,13 @@ export class View {
       laneMove: (lane, by) => this.do({ do: 'laneMove', by }, lane), laneJoin: (lane) => this.do({ do: 'laneJoin' }, lane), laneRemove: (lane) => this.do({ do: 'laneRemove' }, lane),
       takeOut: (id) => this.set({ lanes: takenOut(this.state.lanes, id) }), focusLane: (lane) => this.set({ lane }),
     }, words);
+    this.numbers = new AskedNumbers(host, () => ({ state: this.state, summary: this.summary, pixels: Math.round(this.stack.plotWidth) }), {
+      wide: () => this.showWide(), close: () => this.refill(false), failed: (answer) => this.failed(answer),
+      runs: () => {
+        this.runRange = this.numbers.wholeRuns;
+        this.rebuild();
+      },
+    });
     this.strip = new Strip(words.range, (range) => this.setRange(range));
     this.readout = new Readout(words, {
       show: (id, shown) => this.set({ lanes: shown ? withChannel(this.state.lanes, id) : without(this.state.lanes, id) }),
@@ -68,10 +72,10 @@ export class View {
     this.help = helpDialog(words);
     document.body.replaceChildren(this.bar, el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, this.readout.element, tools, this.runs, this.findings)), this.note, this.said, this.help);
     this.note.textContent = words.placeCursor;
-    new ResizeObserver(perFrame(() => { this.stack.resize(); this.strip.draw(this.state.range); this.askClose(); })).observe(this.plots);
+    new ResizeObserver(perFrame(() => { this.stack.resize(); this.strip.draw(this.state.range); this.numbers.askClose(); })).observe(this.plots);
     new MutationObserver(perFrame(() => { this.palette = readPalette(); this.rebuild(); })).observe(document.body, { attributes: true, attributeFilter: ['class'] });
     this.rebuild();
-    this.askWide();
+    this.numbers.askWide();
     if (this.state.cursorS !== undefined) this.ask(this.state.cursorS, false);
     this.plots.focus();
   }
@@ -84,9 +88,9 @@ export class View {
     this.summary = summary;
     if (!changed) return;
     this.state = restored(this.state, summary) ?? firstState(summary, null);
-    this.numbers = this.runNumbers = undefined;
+    this.numbers.forget();
     this.rebuild();
-    this.askWide();
+    this.numbers.askWide();
     if (this.state.cursorS !== undefined) this.ask(this.state.cursorS, false);
   }
 
@@ -138,14 +142,14 @@ export class View {
     const next = this.state = { ...before, ...change };
     if (next.lane >= next.lanes.length) this.state = { ...next, lane: Math.max(0, next.lanes.length - 1) };
     const differs = (...keys: (keyof ViewState)[]): boolean => keys.some((key) => before[key] !== this.state[key]);
-    if (differs('against', 'runs', 'align', 'alignRpm')) this.runNumbers = undefined;
+    if (differs('against', 'runs', 'align', 'alignRpm')) this.numbers.ofRuns = undefined;
     if (differs('lanes', 'units', 'against', 'fit', 'runs', 'align', 'alignRpm')) this.rebuild();
     if (differs('lanes', 'against', 'runs', 'align', 'alignRpm')) {
-      if (this.state.against !== 'time') this.askRuns(); else if (differs('lanes') || !this.numbers) this.askWide();
+      if (this.state.against !== 'time') this.numbers.askRuns(); else if (differs('lanes') || !this.numbers.ofTime) this.numbers.askWide();
     }
     if (differs('range')) {
       this.draw();
-      this.askClose();
+      this.numbers.askClose();
     }
     if (differs('cursorS', 'markS')) this.showLines();
     if (differs('lane')) this.stack.showLane(this.state.lane);
@@ -167,14 +171,9 @@ export class View {
       this.set({ range: this.inSession(range) });
       return;
     }
-    const whole = this.wholeRuns();
+    const whole = this.numbers.wholeRuns;
     this.runRange = within(range, whole, (whole.to - whole.from) / 2000);
     this.draw();
-  }
-
-  private wholeRuns(): Range {
-    const xs = (this.runNumbers?.tables ?? []).flatMap(({ x }) => (x.length > 0 ? [x[0], x[x.length - 1]] : []));
-    return xs.length > 0 ? { from: Math.min(...xs), to: Math.max(...xs) } : { from: 0, to: 1 };
   }
 
   // Numbers.
@@ -183,63 +182,27 @@ export class View {
     return [...new Set(this.state.lanes.flat())];
   }
 
-  private askWide(): void {
-    const { fromS: from, toS: to } = this.summary;
-    const strip = this.summary.channels.some(({ id }) => id === 'engine-speed') ? ['engine-speed'] : [];
-    const channels = [...new Set([...this.channels, ...strip])];
-    this.host.ask('wide', { type: 'window', channels, fromS: from, toS: to, pixels: this.pixels }, (answer) => {
-      const table = answer.type === 'window' ? unpackTables(answer)?.[0] : undefined;
-      if (!table || answer.type !== 'window') return this.failed(answer);
-      this.numbers = { channels, wide: table, close: undefined };
-      this.refill(true);
-      this.strip.show(this.summary, this.palette, table.x, this.stripLine(), this.state.range);
-      requestAnimationFrame(() => { document.body.dataset.painted = 'true'; });
-      this.askClose();
-    });
+  private showWide(): void {
+    this.refill(true);
+    this.showStrip();
+    requestAnimationFrame(() => { document.body.dataset.painted = 'true'; });
   }
 
-  private askClose(): void {
-    const { numbers, state: { range, against } } = this;
-    if (!numbers || against !== 'time') return;
-    const whole = this.summary.toS - this.summary.fromS, shown = range.to - range.from;
-    if (shown > whole * 0.9) return;
-    const margin = shown * MARGIN;
-    const pixels = Math.round(this.pixels * (1 + 2 * MARGIN));
-    this.host.ask('close', { type: 'window', channels: numbers.channels, fromS: range.from - margin, toS: range.to + margin, pixels }, (answer) => {
-      const table = answer.type === 'window' ? unpackTables(answer)?.[0] : undefined;
-      if (!table) return this.failed(answer);
-      // Lanes may have changed meanwhile; their numbers are on their way.
-      if (this.numbers?.channels !== numbers.channels) return;
-      this.numbers = { ...this.numbers, close: table };
-      this.refill(false);
-    });
-  }
-
-  private askRuns(): void {
-    const { runs, align, alignRpm, against } = this.state;
-    const channels = [...this.channels, RUN_TIME];
-    this.host.ask('runs', { type: 'runs', runs, channels, against: against === 'speed' ? 'speed' : 'seconds', align, alignRpm, pixels: this.pixels }, (answer) => {
-      const tables = answer.type === 'runs' ? unpackTables(answer) : undefined;
-      if (!tables || answer.type !== 'runs') return this.failed(answer);
-      if (this.state.against === 'time') return;
-      this.runNumbers = { refs: runs, channels, tables, offsetsS: answer.offsetsS };
-      this.runRange = this.wholeRuns();
-      this.rebuild();
-    });
+  private showStrip(): void {
+    const { x, line } = this.numbers.strip;
+    this.strip.show(this.summary, this.palette, x, line, this.state.range);
   }
 
   private failed(answer: { readonly type: string; readonly message?: string }): void {
     if (answer.type === 'failed' && answer.message) this.tell(answer.message);
   }
 
-  private get pixels(): number { return Math.round(this.stack.plotWidth); }
-
   private makeViews(): readonly LaneView[] {
     const foreground = this.palette.lines.length - 1;
     const empty: NumberTable = { x: new Float64Array(), columns: [] };
     return this.state.against === 'time'
-      ? timeViews(this.state, this.summary, this.numbers ?? { channels: [], wide: empty, close: undefined }, this.words, foreground)
-      : runViews(this.state, this.summary, this.others, this.runNumbers ?? { refs: [], channels: [], tables: [], offsetsS: [] }, this.words, foreground);
+      ? timeViews(this.state, this.summary, this.numbers.ofTime ?? { channels: [], wide: empty, close: undefined }, this.words, foreground)
+      : runViews(this.state, this.summary, this.others, this.numbers.ofRuns ?? { refs: [], channels: [], tables: [], offsetsS: [] }, this.words, foreground);
   }
 
   /** Everything that hangs on lanes, units, theme or way of drawing. */
@@ -253,7 +216,7 @@ export class View {
     this.readout.span(this.span, (this.state.cursorS ?? 0) <= (this.state.markS ?? 0));
     this.showRuns();
     this.findings.replaceChildren(findingList(this.summary, this.words, (spell) => this.openSpell(spell)));
-    this.strip.show(this.summary, this.palette, this.numbers?.wide.x ?? new Float64Array(), this.stripLine(), this.state.range);
+    this.showStrip();
     this.showLines();
   }
 
@@ -274,11 +237,6 @@ export class View {
     this.stack.draw(views);
     this.strip.draw(this.state.range);
   });
-
-  private stripLine() {
-    const column = this.numbers?.wide.columns[this.numbers.channels.indexOf('engine-speed')] ?? this.numbers?.wide.columns[0];
-    return column && lineOf(column, (value) => value);
-  }
 
   private showRuns(): void {
     this.runs.replaceChildren(runList(this.state, this.summary, this.others, this.words, this.palette, {
@@ -310,11 +268,11 @@ export class View {
   // Cursor and mark. Against time an x is a time; of runs over each other it is a place on the first.
 
   private timeAt(x: number): number | undefined {
-    return this.state.against === 'time' ? x : timeOnRun(this.runNumbers, this.summary, x);
+    return this.state.against === 'time' ? x : timeOnRun(this.numbers.ofRuns, this.summary, x);
   }
 
   private xAt(timeS: number | undefined): number | undefined {
-    return this.state.against === 'time' || timeS === undefined ? timeS : placeOnRun(this.runNumbers, this.summary, timeS);
+    return this.state.against === 'time' || timeS === undefined ? timeS : placeOnRun(this.numbers.ofRuns, this.summary, timeS);
   }
 
   private readonly look = perFrame((x: number | undefined) => {
@@ -395,7 +353,7 @@ export class View {
       case 'zoom': return this.setRange(zoomed(range, act.factor, inside));
       case 'pan': return this.setRange(moved(range, act.by * (range.to - range.from)));
       case 'end': return this.setRange(moved(range, state.against !== 'time' ? 0 : act.at === 'from' ? this.summary.fromS - range.from : this.summary.toS - range.to));
-      case 'whole': return this.setRange(state.against === 'time' ? { from: this.summary.fromS, to: this.summary.toS } : this.wholeRuns());
+      case 'whole': return this.setRange(state.against === 'time' ? { from: this.summary.fromS, to: this.summary.toS } : this.numbers.wholeRuns);
       case 'mark': return state.markS === undefined ? this.markAt(inside) : this.unmark();
       case 'switch': return this.set({ against: EVERY_WAY[(EVERY_WAY.indexOf(state.against) + 1) % EVERY_WAY.length] });
       case 'finding': {
