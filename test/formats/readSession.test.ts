@@ -348,5 +348,10 @@ suite('session reader: long form', () => {
     nearly(values(session, 'engine-speed'), [800, NaN, 820]);
     nearly(values(session, 'lambda'), [NaN, 1.1, 1.2]);
     assert.deepEqual(session.recordingStarts, [0]);
+    const [rpm, lambda] = [channelOf(session, 'engine-speed')!.index, channelOf(session, 'lambda')!.index];
+    assert.deepEqual([0, 1, 2].map((sample) => session.places.cellText(rpm, sample)), ['800', '', '820']);
+    assert.deepEqual([0, 1, 2].map((sample) => session.places.cellText(lambda, sample)), ['', '1,1', '1,2']);
+    assert.deepEqual(session.places.cellRange(lambda, 2), place(4, 11, 14));
+    assert.deepEqual(session.places.cellRange(rpm, 1), place(3, 0, 3), 'without a reading: the time that the sample has');
   });
 });

@@ -113,26 +113,27 @@ export const readLong = (layout: Layout, options: ReadOptions, way: ReadRowsOpti
   const rowTimes = values[roles.time];
   const sampleOfRow = new Int32Array(lines.samples).fill(-1);
   const sampleTimes: number[] = [];
+  // A sample's rows stand together in `order`, at most one a channel.
+  const startOf: number[] = [];
   const firstRowOf: number[] = [];
   const lastSample = new Int32Array(found.length).fill(-1);
   let previous = NaN;
-  for (const row of order) {
+  for (let at = 0; at < order.length; at++) {
+    const row = order[at];
     const channel = channelOfRow[row];
     if (channel < 0) continue;
     const time = rowTimes[row] === rowTimes[row] ? rowTimes[row] : previous;
-    if (time !== previous || sampleTimes.length === 0 || lastSample[channel] === sampleTimes.length - 1) { sampleTimes.push(time); firstRowOf.push(row); }
+    if (time !== previous || sampleTimes.length === 0 || lastSample[channel] === sampleTimes.length - 1) { sampleTimes.push(time); firstRowOf.push(row); startOf.push(at); }
     previous = time;
     lastSample[channel] = sampleTimes.length - 1;
     sampleOfRow[row] = sampleTimes.length - 1;
   }
   const samples = sampleTimes.length;
   const columns = found.map(() => new Float64Array(samples).fill(NaN));
-  const rowsOf = found.map(() => new Map<number, number>());
   const filled = found.map(() => 0);
   for (let row = 0; row < lines.samples; row++) {
     const channel = channelOfRow[row];
     if (channel < 0) continue;
-    rowsOf[channel].set(sampleOfRow[row], row);
     const value = values[roles.value][row];
     columns[channel][sampleOfRow[row]] = value;
     if (value === value) filled[channel]++;
@@ -147,16 +148,25 @@ export const readLong = (layout: Layout, options: ReadOptions, way: ReadRowsOpti
 
   settleTexts(rows, { channelOfRow, sampleOfRow, plans, columns, filled }, book);
   const channels = makeChannels(plans, columns, filled, metadataOf(notes), book);
-  const rowOf = (channel: number, sample: number): number => rowsOf[channel]?.get(sample) ?? firstRowOf[sample];
+  /** The row of a channel's reading in a sample; undefined where it has none. */
+  const rowOf = (channel: number, sample: number): number | undefined => {
+    if (channel < 0) return undefined;
+    for (let at = startOf[sample]; at < (startOf[sample + 1] ?? order.length); at++) if (channelOfRow[order[at]] === channel) return order[at];
+    return undefined;
+  };
   const cellRange = (channel: number, sample: number): Range => {
     if (sample < 0 || sample >= samples) return range(0, 0, 0, 0);
     const row = rowOf(channel, sample);
-    return cell(row, channel >= 0 && rowsOf[channel].has(sample) ? roles.value : roles.time).range;
+    return row === undefined ? cell(firstRowOf[sample], roles.time).range : cell(row, roles.value).range;
   };
   const places: SessionPlaces = {
     cellRange,
     spanRange: (channel, from, to) => ({ start: cellRange(channel, from).start, end: cellRange(channel, to).end }),
-    cellText: (channel, sample) => (channel < 0 ? unquote(cell(firstRowOf[sample], roles.time).text) : rowsOf[channel].has(sample) ? unquote(cell(rowOf(channel, sample), roles.value).text) : ''),
+    cellText: (channel, sample) => {
+      if (channel < 0) return unquote(cell(firstRowOf[sample], roles.time).text);
+      const row = rowOf(channel, sample);
+      return row === undefined ? '' : unquote(cell(row, roles.value).text);
+    },
     lineOf: (sample) => lineOf(lines, firstRowOf[sample]),
     sampleAt: (line) => {
       const row = sampleNotAfter(lines, line);
