@@ -3,7 +3,7 @@
 import { Option, type Command } from 'commander';
 import type { Finding, Severity } from '../findings/finding.js';
 import type { FileCheck } from '../service/languageService.js';
-import { lineFor } from './failure.js';
+import { isOfFile, lineFor } from './failure.js';
 import { findInputs } from './inputs.js';
 import { writeJson } from './output/json.js';
 import { writeSarif } from './output/sarif.js';
@@ -54,21 +54,24 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
   const bar = progressBar(files.length);
   const checked: Checked[] = [];
   const failures: string[] = [];
-  for (const [index, { uri, kind }] of files.entries()) {
-    const path = fromWorkingFolder(uri);
-    bar.at(index, path);
-    try {
-      const result = await service.check(uri, kind);
-      // While its samples are in memory: the table that comes later reads no session again.
-      if (kind === 'session' && await isWeighedLater(uri)) await service.weigher.weighAhead(uri);
-      if (result) checked.push({ ...result, findings: result.findings.filter(({ severity }) => severity !== 'hint'), place: await placeOf(service, uri), path });
-    } catch (error) {
-      if (!(error as { code?: string }).code) throw error;
-      failures.push(lineFor(error));
+  try {
+    for (const [index, { uri, kind }] of files.entries()) {
+      const path = fromWorkingFolder(uri);
+      bar.at(index, path);
+      try {
+        const result = await service.check(uri, kind);
+        // While its samples are in memory: the table that comes later reads no session again.
+        if (kind === 'session' && await isWeighedLater(uri)) await service.weigher.weighAhead(uri);
+        if (result) checked.push({ ...result, findings: result.findings.filter(({ severity }) => severity !== 'hint'), place: await placeOf(service, uri), path });
+      } catch (error) {
+        if (!isOfFile(error)) throw error;
+        failures.push(lineFor(error));
+      }
     }
+  } finally {
+    bar.stop();
   }
-  bar.stop();
-  WRITERS[options.format](checked);
+  WRITERS[options.format](checked, failures);
   for (const failure of failures) process.stderr.write(`leanspot: ${failure}\n`);
   process.exitCode = failures.length > 0 ? 2 : checked.some(({ findings }) => fails(findings, options.failOn)) ? 1 : 0;
 }

@@ -1,7 +1,7 @@
 // A real file as bytes that are read piece by piece, so that a file larger than memory streams.
 
 import { closeSync, openSync, readSync, statSync } from 'node:fs';
-import type { ByteSource } from '../formats/source.js';
+import { BECAME_SHORTER, SourceError, type ByteSource } from '../formats/source.js';
 
 /** Small reads (a hover, a range) are answered from one block of this size. */
 const BLOCK_BYTES = 1 << 20;
@@ -24,7 +24,7 @@ export function fileSource(path: string): ByteSource | undefined {
       let filled = 0;
       while (filled < bytes.length) {
         const count = readSync(file, bytes, filled, bytes.length - filled, start + filled);
-        if (count === 0) throw new Error(`${path} became shorter while it was read`);
+        if (count === 0) throw new SourceError(BECAME_SHORTER, path);
         filled += count;
       }
     } finally {

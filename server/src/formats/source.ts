@@ -15,3 +15,14 @@ export const bytesSource = (bytes: Uint8Array): ByteSource => ({
 
 /** A source over text, as UTF-8. */
 export const textSource = (text: string): ByteSource => bytesSource(new TextEncoder().encode(text));
+
+/** Codes of a `SourceError`. */
+export const WENT_AWAY = 'WENT-AWAY';
+export const BECAME_SHORTER = 'BECAME-SHORTER';
+
+/** A file that changed under the reader's hands: no fault of the program. `path` is its path or address. */
+export class SourceError extends Error {
+  constructor(readonly code: typeof WENT_AWAY | typeof BECAME_SHORTER, readonly path: string) {
+    super(`${path} ${code === WENT_AWAY ? 'went away meanwhile' : 'became shorter while it was read'}`);
+  }
+}

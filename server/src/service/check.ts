@@ -2,6 +2,7 @@
 
 import { sessionFindings, tableFindings, vehicleFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
+import { SourceError, WENT_AWAY } from '../formats/source.js';
 import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import type { Documents } from './documents.js';
@@ -40,7 +41,7 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     if (key === undefined) return undefined;
     const { found, unheard } = await sessionChecks.get(uri, key, async () => {
       const read = await documents.signals(uri);
-      if (!read) throw new Error(`${uri} went away while it was checked`);
+      if (!read) throw new SourceError(WENT_AWAY, uri);
       const found: FileCheck = { uri, kind: 'session', key, findings: sessionFindings(read.value), session: summaryOf(read.value) };
       const said = read.value.session.notes.find((note) => note.key === 'logged-with')?.value;
       return { found, ...(said === undefined ? {} : { unheard: { ...found, key: `${key}|${said}`, findings: sessionFindings(withMissing(read.value, said)) } }) };

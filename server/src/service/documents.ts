@@ -2,7 +2,7 @@
 
 import { readTable } from '../formats/readTable.js';
 import { readVehicle } from '../formats/readVehicle.js';
-import type { ByteSource } from '../formats/source.js';
+import { SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
 import type { Table } from '../formats/table.js';
 import { EMPTY_VEHICLE, type Vehicle, type VehicleDocument } from '../formats/vehicle.js';
 import { analyse } from '../signals/analyse.js';
@@ -55,7 +55,7 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       stamp,
       source: async () => {
         const source = await workspace.open(uri);
-        if (!source) throw new Error(`${uri} went away while it was opened`);
+        if (!source) throw new SourceError(WENT_AWAY, uri);
         return source;
       },
     };

@@ -1,6 +1,6 @@
 // What a vehicle's sessions prove about a table: each session weighed once, the table judged anew whenever it changes.
 
-import { bytesSource, type ByteSource } from '../formats/source.js';
+import { bytesSource, SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
 import type { Table } from '../formats/table.js';
 import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
@@ -90,7 +90,7 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     if (sessionKey === undefined || !state) return undefined;
     return weighed.get(`${sessionUri} ${tableUri}`, [sessionKey, gridKey(table.value), state.key].join('|'), async () => {
       const read = await documents.signals(sessionUri);
-      if (!read) throw new Error(`${sessionUri} went away while it was weighed`);
+      if (!read) throw new SourceError(WENT_AWAY, sessionUri);
       const name = state.pinned ?? baseName(tableUri);
       const evidence = weighSession(read.value, table.value, { session: sessionUri, ...(state.table === table.value ? {} : { loggedWith: { name, table: state.table } }) });
       return state.pinned === undefined ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, LOGGED_WITH_ASSUMED] } } : evidence;
@@ -233,7 +233,8 @@ function printOf(text: string): string {
 const gridKey = ({ columns, rows, quantity, unit }: Table): string =>
   JSON.stringify([[...columns.canonical], columns.quantity, [...rows.canonical], rows.quantity, quantity, unit?.id]);
 
-const sameNumbers = (a: Table, b: Table): boolean =>
+/** Whether two tables say the same, notes and spacing aside. */
+export const sameNumbers = (a: Table, b: Table): boolean =>
   gridKey(a) === gridKey(b) && a.values.length === b.values.length && a.values.every((value, cell) => Object.is(value, b.values[cell]));
 
 /** Each piece of evidence by a number of its own: one that is made anew has another. */

@@ -14,10 +14,23 @@ const LEVELS: Readonly<Record<Severity, 'error' | 'warning' | 'note'>> = { error
 /** Code hosts refuse longer lists; what is left out is said in a notification. */
 const MOST_RESULTS = 5000;
 
-export function writeSarif(checked: readonly Checked[]): void {
-  const all = checked.flatMap((file) => file.findings.map((finding) => resultOf(file, finding)));
+const WORST_FIRST: readonly Severity[] = ['error', 'warning', 'information', 'hint'];
+
+export function writeSarif(checked: readonly Checked[], failures: readonly string[]): void {
+  write(`${JSON.stringify(sarifLog(checked, failures), null, 1)}\n`);
+}
+
+/** One run. `failures`: what could not be checked, a line each. Results are the worst first, so that none of the worst is left out. */
+export function sarifLog(checked: readonly Checked[], failures: readonly string[]): object {
+  const prints = fingerprints();
+  const all = checked.flatMap((file) => file.findings.map((finding) => ({ severity: finding.severity, result: resultOf(file, finding, prints(file.path, finding)) })))
+    .sort((a, b) => WORST_FIRST.indexOf(a.severity) - WORST_FIRST.indexOf(b.severity)).map(({ result }) => result);
   const left = all.length - MOST_RESULTS;
-  const log = {
+  const notifications = [
+    ...failures.map((text) => ({ level: 'error', message: { text } })),
+    ...(left > 0 ? [{ level: 'warning', message: { text: `${left} more findings are left out, none worse than those told; check fewer files at once.` } }] : []),
+  ];
+  return {
     $schema: 'https://json.schemastore.org/sarif-2.1.0.json',
     version: '2.1.0',
     runs: [{
@@ -25,13 +38,12 @@ export function writeSarif(checked: readonly Checked[]): void {
       columnKind: 'utf16CodeUnits',
       originalUriBaseIds: { ROOT: { description: { text: 'The folder that the check was run in.' } } },
       invocations: [{
-        executionSuccessful: true,
-        ...(left > 0 ? { toolExecutionNotifications: [{ level: 'warning', message: { text: `${left} more findings are left out; check fewer files at once.` } }] } : {}),
+        executionSuccessful: failures.length === 0,
+        ...(notifications.length > 0 ? { toolExecutionNotifications: notifications } : {}),
       }],
       results: all.slice(0, MOST_RESULTS),
     }],
   };
-  write(`${JSON.stringify(log, null, 1)}\n`);
 }
 
 function ruleOf({ code, docs }: Rule): object {
@@ -39,7 +51,7 @@ function ruleOf({ code, docs }: Rule): object {
   return { id: code, shortDescription: { text: docs.title }, fullDescription: { text: docs.meaning }, help: { text, markdown: text } };
 }
 
-function resultOf(file: Checked, finding: Finding): object {
+function resultOf(file: Checked, finding: Finding, print: string): object {
   const { code, severity, message, range, related = [], channel, timeS } = finding;
   const ruleIndex = RULES.findIndex((rule) => rule.code === code);
   return {
@@ -53,7 +65,7 @@ function resultOf(file: Checked, finding: Finding): object {
         id, message: { text: other.message }, physicalLocation: placeOf(other.file === undefined ? file.path : fromWorkingFolder(other.file), other.range),
       })),
     } : {}),
-    partialFingerprints: { 'finding/v1': fingerprint(file.path, finding) },
+    partialFingerprints: { 'finding/v1': print },
     properties: { ...(channel === undefined ? {} : { channel }), ...(timeS === undefined ? {} : { time: timeS }) },
   };
 }
@@ -64,6 +76,13 @@ const placeOf = (path: string, { start, end }: Range): object => ({
   region: { startLine: start.line + 1, startColumn: start.character + 1, endLine: end.line + 1, endColumn: end.character + 1 },
 });
 
-/** The same finding keeps its print while lines move above it and its numbers shift a little. */
-const fingerprint = (path: string, { code, channel, message }: Finding): string =>
-  createHash('sha256').update([code, path, channel ?? '', message.replace(/[\d.,−-]+/g, '#')].join('\n')).digest('hex').slice(0, 32);
+/** The same finding keeps its print while lines move above it and its numbers shift a little; those that are alike but for these are counted in their order. */
+function fingerprints(): (path: string, finding: Finding) => string {
+  const seen = new Map<string, number>();
+  return (path, { code, channel, message }) => {
+    const words = [code, path, channel ?? '', message.replace(/[\d.,−-]+/g, '#')].join('\n');
+    const count = (seen.get(words) ?? 0) + 1;
+    seen.set(words, count);
+    return createHash('sha256').update(count === 1 ? words : `${words}\n${count}`).digest('hex').slice(0, 32);
+  };
+}
