@@ -316,6 +316,15 @@ suite('command line: evidence', () => {
     });
   });
 
+  test('compare: sessions of one side that were logged with different tables are refused', async () => {
+    const earlier = SAMPLE_TABLE.replace('54.0', '50.0');
+    await inFolder(`${SAMPLE_CAR}=== tables/old.table.csv\n${earlier}=== sessions/old.session.csv\n# logged-with: tables/old.table.csv\n${sampleDrive()}`, async (cwd) => {
+      const compare = (before: string) => leanspot(['compare', 'tables/ve.table.csv', '--before', before, '--after', 'sessions/run.session.csv'], { cwd });
+      assertRefused(await compare('sessions/*.csv'), /sessions of --before were logged with different tables \(tables\/old\.table\.csv, tables\/ve\.table\.csv\)/);
+      assert.equal((await compare('sessions/old*.csv')).status, 0);
+    });
+  });
+
   test('what sessions can\'t speak of is said in one line', async () => {
     await inFolder(`${SAMPLE_CAR}=== loose/target.table.csv\n# quantity: target lambda\n# columns: engine speed (rpm)\n,1000,2000\n40,1,1\n`, async (cwd) => {
       assertRefused(await leanspot(['weigh', 'loose/target.table.csv'], { cwd }), /can't speak of loose\/target\.table\.csv/);

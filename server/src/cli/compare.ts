@@ -4,11 +4,13 @@ import { Option, type Command } from 'commander';
 import { compare, type CellVerdict, type Comparison } from '../fueling/compare.js';
 import type { Table } from '../formats/table.js';
 import { uriOf } from '../disk/diskWorkspace.js';
+import { sameNumbers, type TableState } from '../service/evidence.js';
+import { Failure } from './failure.js';
 import { expand } from './inputs.js';
 import { coloured } from './output/words.js';
 import { write } from './output/write.js';
 import { placeOf } from './places.js';
-import { openTable } from './tableInput.js';
+import { openTable, tellUnheard } from './tableInput.js';
 import { weighWithBar } from './weigh.js';
 
 interface CompareOptions { readonly before: string[]; readonly after: string[]; readonly format: 'text' | 'json'; readonly vehicle?: string }
@@ -32,15 +34,26 @@ Example:
 }
 
 async function compareSessions(path: string, options: CompareOptions): Promise<void> {
-  const { service, uri, table } = await openTable(path, options.vehicle);
+  const input = await openTable(path, options.vehicle);
+  const { service, uri, table } = input;
   const { weigher } = service;
-  const side = async (globs: readonly string[]) => {
+  const side = async (name: string, globs: readonly string[]) => {
     const sessions = [...new Set((await Promise.all(globs.map(expand))).flat())].map(uriOf);
+    await tellUnheard(input, sessions);
+    const tables: TableState[] = [];
+    for (const session of sessions) {
+      const state = await weigher.loggedWith(session, uri);
+      if (state && !tables.some((other) => sameNumbers(other.table, state.table))) tables.push(state);
+    }
+    // One verdict speaks of one change: a factor is held against the value that it was measured with.
+    if (tables.length > 1) {
+      throw new Failure(`the sessions of ${name} were logged with different tables (${tables.map(({ pinned }) => pinned ?? path).join(', ')}): compare those of one table at a time`);
+    }
     const evidences = await weighWithBar(sessions, (progress) => weigher.sessionEvidences(uri, sessions, progress));
-    return { evidences, table: (await weigher.loggedWith(sessions[0], uri))?.table ?? table };
+    return { evidences, table: tables[0]?.table ?? table };
   };
-  const before = await side(options.before);
-  const after = await side(options.after);
+  const before = await side('--before', options.before);
+  const after = await side('--after', options.after);
   const comparison = compare(table, before.evidences, after.evidences, { before: before.table, after: after.table });
   if (options.format === 'json') writeJson(comparison, (await placeOf(service, uri)).file);
   else writeText(comparison, table);
