@@ -1,7 +1,10 @@
 // A correction as the user gets it: one step that keeps the earlier table, pins the sessions, and is done when it is done.
 
 import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
 import { parse } from 'jsonc-parser';
+import { DEFAULT_MAX_CHANGE_PERCENT } from '../../server/src/fueling/correct.js';
+import { DEFAULTS } from '../../server/src/lsp/settings.js';
 import { edited, type FileChange } from '../../server/src/service/correction.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { memoryWorkspace, ROOT, type MemoryWorkspace } from '../support/memoryWorkspace.js';
@@ -54,6 +57,12 @@ suite('service: corrections', () => {
       const before = Number(SAMPLE_TABLE.split('\n')[range.start.line].slice(range.start.character, range.end.character));
       assert.ok(Math.abs(Number(newText) / before - 1) <= 0.02, `${before} to ${newText}`);
     }
+  });
+
+  test('the largest step that nobody has set is one number: in corrections, in the settings, in the manifest', () => {
+    const manifest = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as { contributes: { configuration: { properties: Record<string, { default: number }> } } };
+    assert.equal(manifest.contributes.configuration.properties['leanspot.correct.maxChangePercent'].default, DEFAULT_MAX_CHANGE_PERCENT);
+    assert.equal(DEFAULTS.correct.maxChangePercent, DEFAULT_MAX_CHANGE_PERCENT);
   });
 
   test('a table that was edited by hand is kept as the sessions knew it', async () => {

@@ -3,6 +3,7 @@
 import type { CodeLens } from 'vscode-languageserver-types';
 import { range } from '../formats/range.js';
 import type { Table } from '../formats/table.js';
+import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { COMMANDS, type CorrectParams, type PlaceParams } from '../protocol/messages.js';
 import type { Signals } from '../signals/signals.js';
@@ -27,8 +28,6 @@ export interface LensSubject {
   readonly held: number;
 }
 
-const DEFAULT_STEP_PERCENT = 10;
-
 const lens = (line: number, title: string, command = '', argument?: CorrectParams | PlaceParams): CodeLens =>
   ({ range: range(line, 0, line, 0), command: { title, command, ...(argument ? { arguments: [argument] } : {}) } });
 
@@ -40,7 +39,7 @@ export const sessionLenses = (signals: Signals, uri: string, { commands = false 
   return commands && pull.worstAt !== undefined ? lens(line, title, COMMANDS.showPlace, { uri, line: places.lineOf(pull.worstAt) }) : lens(line, title);
 });
 
-export function tableLenses({ uri, table, text, evidence, held }: LensSubject, { commands = false, maxChangePercent = DEFAULT_STEP_PERCENT }: LensOptions): CodeLens[] {
+export function tableLenses({ uri, table, text, evidence, held }: LensSubject, { commands = false, maxChangePercent = DEFAULT_MAX_CHANGE_PERCENT }: LensOptions): CodeLens[] {
   if (!evidence) return [];
   const { line } = table.headRange.start;
   if (evidence.sessions.length === 0) return [lens(line, 'No sessions to judge this table by')];
