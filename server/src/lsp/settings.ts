@@ -2,6 +2,7 @@
 
 import type { Connection } from 'vscode-languageserver';
 import type { Severity } from '../findings/finding.js';
+import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
 
 /** Settings of a file; names as in the manifest, below `leanspot.`. */
 export interface Settings {
@@ -18,7 +19,7 @@ const SEVERITIES: readonly unknown[] = ['error', 'warning', 'information', 'hint
 const CHANGE_PERCENT = { least: 0.5, most: 25 };
 
 export const DEFAULTS: Settings = {
-  hover: { enable: true }, inlayHints: { enable: true }, codeLens: { enable: true }, check: { severity: 'hint' }, correct: { maxChangePercent: 10 },
+  hover: { enable: true }, inlayHints: { enable: true }, codeLens: { enable: true }, check: { severity: 'hint' }, correct: { maxChangePercent: DEFAULT_MAX_CHANGE_PERCENT },
 };
 
 export interface SettingsOf {
