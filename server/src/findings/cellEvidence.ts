@@ -19,12 +19,15 @@ export const isUnderLoad = ({ table, vehicle }: TableSubject, row: number, colum
   return throttlePercent !== undefined && throttlePercent >= limitOf('loadThrottlePercent', set).value;
 };
 
-/** `8.1 % (95 % interval 6.2 to 10.0 %; firm: 134 samples worth 21 independent ones)`, for more fuel or for less. */
+/** `8.1 % (95 % interval 6.2 to 10.0 %; firm: 134 samples worth 21 independent)`, or `thin: told by its neighbours)`; for more fuel or for less. */
 export const shareText = ({ factor, factorLow, factorHigh, proof, samples, effectiveSamples }: CellEvidence): string => {
   const sign = factor >= 1 ? 1 : -1;
   const percent = (value: number): string => formatNumber(100 * sign * (value - 1), 1);
   const [from, to] = sign > 0 ? [factorLow, factorHigh] : [factorHigh, factorLow];
-  return `${percent(factor)} % (95 % interval ${percent(from)} to ${percent(to)} %; ${proof}: ${formatNumber(samples, 0)} samples worth ${formatNumber(effectiveSamples, 0)} independent ones)`;
+  const shown = Math.round(samples);
+  // A weight of evidence reaches a cell from its neighbours too; words never make more of it than there are samples.
+  const own = shown < 1 ? 'told by its neighbours' : `${shown} ${shown === 1 ? 'sample' : 'samples'} worth ${Math.max(1, Math.min(shown, Math.round(effectiveSamples)))} independent`;
+  return `${percent(factor)} % (95 % interval ${percent(from)} to ${percent(to)} %; ${proof}: ${own})`;
 };
 
 /** `λ 0.93 measured, λ 0.86 asked for`, and the trims where they hide it. */

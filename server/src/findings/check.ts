@@ -4,6 +4,7 @@ import type { VehicleDocument } from '../formats/vehicle.js';
 import type { Signals } from '../signals/signals.js';
 import type { Finding, FindingCode, Severity, TableSubject } from './finding.js';
 import { RULES } from './registry.js';
+import { moreText, withoutMore } from './spell.js';
 
 const ORDER: readonly Severity[] = ['error', 'warning', 'information', 'hint'];
 
@@ -51,11 +52,27 @@ function settle(found: Finding[], silenced: (finding: Finding) => boolean, most 
     const position = alike.indexOf(finding);
     if (position < most - 1 || alike.length <= most) out.push(finding);
     else if (position === most - 1) {
-      const more = alike.length - most;
+      const more = alike.slice(most).reduce((sum, each) => sum + 1 + withoutMore(each.message).more, 0);
       out.push({ ...finding, message: `${finding.message} And ${more} more like this, none worse.`, data: { ...finding.data, more } });
     }
   }
-  return out;
+  return moreBehindTheLast(out);
+}
+
+/** `And 3 more like it` stands behind the last of its kind in the order shown, wherever the rule had put it. */
+function moreBehindTheLast(found: readonly Finding[]): Finding[] {
+  const kindOf = ({ code, channel, data }: Finding): string => JSON.stringify([code, channel, data?.kind]);
+  const counts = new Map<string, number>();
+  const last = new Map<string, number>();
+  found.forEach((finding, index) => {
+    const kind = kindOf(finding);
+    counts.set(kind, (counts.get(kind) ?? 0) + withoutMore(finding.message).more);
+    last.set(kind, index);
+  });
+  return found.map((finding, index) => {
+    const more = counts.get(kindOf(finding)) ?? 0;
+    return more === 0 ? finding : { ...finding, message: withoutMore(finding.message).message + moreText(last.get(kindOf(finding)) === index ? more : 0) };
+  });
 }
 
 function bySeverityThenPlace(a: Finding, b: Finding): number {

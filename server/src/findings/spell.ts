@@ -49,7 +49,7 @@ export const limitText = (signals: Signals, id: LimitId, digits?: number): strin
   return `limit ${limit.unit === 'λ' ? `λ ${number}` : limit.unit === '°' ? `${number}°` : `${number} ${limit.unit}`}, ${from === 'vehicle.json' ? 'set in vehicle.json' : 'the default'}`;
 };
 
-/** At most `most` of the spells, told one by one; what is left over is said behind the last: `And 3 more like it, none worse.` */
+/** At most `most` of the spells, told one by one; what is left over is said behind one of them (`check.ts` moves it to the last shown): `And 3 more like it, none worse.` */
 export const worstFew = <T>(spells: readonly T[], worse: (a: T, b: T) => number, most = 5): { spell: T; more: number }[] => {
   if (spells.length <= most) return spells.map((spell) => ({ spell, more: 0 }));
   // The few are picked in one pass: a broken channel has a hundred thousand spells, and sorting them all is slow.
@@ -64,3 +64,9 @@ export const worstFew = <T>(spells: readonly T[], worse: (a: T, b: T) => number,
 };
 
 export const moreText = (more: number): string => (more > 0 ? ` And ${more} more like it, none worse.` : '');
+
+/** A message without what `moreText` put behind it, and how many that spoke of. */
+export const withoutMore = (message: string): { readonly message: string; readonly more: number } => {
+  const match = / And (\d+) more like it, none worse\.$/.exec(message);
+  return match ? { message: message.slice(0, match.index), more: Number(match[1]) } : { message, more: 0 };
+};
