@@ -159,10 +159,24 @@ suite('convertText', () => {
     assert.match(answer.ok ? answer.notes.join() : '', /gasoline scale/);
   });
   test('gauge says what air it assumed', () => { const answer = convertText({ value: '14.5', unit: 'psi gauge', to: 'kPa' }); near(values(answer).kPa, 201.299, 0.001); assert.match(answer.ok ? answer.notes.join() : '', /101\.3 kPa.*assumed/); });
+  test('a leading zero or other than three digits make a comma a decimal one', () => { near(values(convertText({ value: '0,850', unit: 'lambda' }))['λ'], 0.85, 1e-12); near(values(convertText({ value: '6,5', unit: 'krpm', to: 'rpm' })).rpm, 6500, 1e-9); });
+  test('injector flow by the density of the fuel', () => {
+    // By hand: cc/min = lb/h × 453.59237 / 60 / density in g/cm³ (pound exact by definition); gasoline 0.745 g/cm³, EN 228 mid-range.
+    const answer = convertText({ value: '650', unit: 'cc/min' });
+    near(values(answer)['g/s'], 8.07083, 0.0001); near(values(answer)['lb/h'], 64.0553, 0.001);
+    assert.match(answer.ok ? answer.notes.join() : '', /assumed: gasoline, 745 kg\/m³/);
+    near(values(convertText({ value: '60', unit: 'lb/h', to: 'cc/min' }))['cc/min'], 608.849, 0.001);
+    // E10 by volume: 0.1 × 794 + 0.9 × 745 = 749.9 kg/m³; 650 × 0.7499 / 60 = 8.12392 g/s.
+    const blend = convertText({ value: '650', unit: 'cc/min', fuel: 'E10' });
+    near(values(blend)['g/s'], 8.12392, 0.0001);
+    assert.match(blend.ok ? blend.notes.join() : '', /E10, 750 kg/);
+  });
   test('one clear line for what cannot be done', () => {
     for (const [request, error] of [
       [{ value: 'x', unit: 'kPa' }, /"x" is not a number/], [{ value: '1e999', unit: 'kPa' }, /not a number/], [{ value: '', unit: 'kPa' }, /not a number/], [{ value: '1', unit: 'furlong' }, /"furlong" is not known/],
-      [{ value: '1', unit: 'kPa', to: 'rpm' }, /cannot be turned into rpm/], [{ value: '1', unit: 'AFR', fuel: 'soup' }, /fuel "soup" is not known/], [{ value: '0', unit: 'phi' }, /no such value/],
+      [{ value: '1', unit: 'kPa', to: 'rpm' }, /cannot be turned into rpm/], [{ value: '1', unit: 'AFR', fuel: 'soup' }, /fuel "soup" is not known/], [{ value: '0', unit: 'phi' }, /above 0/],
+      [{ value: '0', unit: 'lambda' }, /above 0/], [{ value: '-3', unit: 'AFR' }, /above 0/], [{ value: '-300', unit: '°C' }, /absolute zero/], [{ value: '-460', unit: '°F' }, /absolute zero/], [{ value: '-1', unit: 'K' }, /absolute zero/],
+      [{ value: '-5', unit: 'psi' }, /not below 0.*psi gauge/], [{ value: '-20', unit: 'psi gauge' }, /perfect vacuum/], [{ value: '6,500', unit: 'rpm' }, /write 6500 or 6\.5/], [{ value: '650', unit: 'cc/min', fuel: 'hydrogen' }, /density/],
     ] as const) {
       const answer = convertText(request);
       assert.ok(!answer.ok && error.test(answer.error) && !answer.error.includes('\n'), JSON.stringify(answer));

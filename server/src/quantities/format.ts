@@ -7,7 +7,7 @@ const DIGITS: Readonly<Partial<Record<UnitId, number>>> = {
   kPa: 0, Pa: 0, MPa: 3, bar: 2, mbar: 0, psi: 1, inHg: 1, mmHg: 0, 'kgf/cm2': 2,
   'kPa-gauge': 0, 'bar-gauge': 2, 'mbar-gauge': 0, 'psi-gauge': 1, 'inHg-gauge': 1, 'inHg-vacuum': 1,
   '%': 1, fraction: 3, lambda: 2, afr: 2, phi: 2, degC: 0, degF: 0, K: 0, deg: 1,
-  'g/s': 1, 'kg/h': 0, 'lb/min': 1, 'lb/h': 0, mg: 1, 'km/h': 0, mph: 0, 'm/s': 1, V: 2, mV: 0, count: 0, flag: 0, code: 0,
+  'g/s': 1, 'kg/h': 0, 'lb/min': 1, 'lb/h': 0, 'cc/min': 0, mg: 1, 'km/h': 0, mph: 0, 'm/s': 1, V: 2, mV: 0, count: 0, flag: 0, code: 0,
 };
 
 /** A number for a message, with the digits usual for the unit or as many as asked; no unit behind. `—` where there is no number. */

@@ -17,6 +17,7 @@ const SPELLINGS: Readonly<Partial<Record<UnitId, string>>> = {
   deg: 'deg degs degree degrees ° °btdc degbtdc degreesbtdc btdc °ca degca °crank degcrank crankdegrees crankdeg °kw °beforetdc',
   'g/s': 'g/s gps g/sec gs1 gram/s grams/s gram/sec grams/sec gramspersecond gpersec gm/s gm/sec', 'kg/h': 'kg/h kg/hr kgh kghr kgph kg/hour kgperhour',
   'lb/min': 'lb/min lbs/min lbmin lbsmin lb/minute lbs/minute lbperminute poundsperminute', 'lb/h': 'lb/h lbs/h lb/hr lbs/hr lbhr pph lb/hour lbs/hour',
+  'cc/min': 'cc/min ccmin ccm cc/minute ccpermin ccperminute cm3/min cm^3/min ml/min ml/minute',
   mg: 'mg mg/stroke mg/stk mg/str mg/cyl mg/cycle mg/inj mg/injection milligram milligrams',
   'km/h': 'km/h kmh kph kmph km/hr kmhr km/hour', mph: 'mph mi/h mi/hr miles/h miles/hr miles/hour milesperhour', 'm/s': 'm/s m/sec mps meterspersecond',
   V: 'v volt volts vdc', mV: 'mv millivolt millivolts', count: 'count gear # number', flag: 'flag bool boolean on/off 0/1 yes/no', code: 'code dtc',

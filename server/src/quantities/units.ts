@@ -1,7 +1,7 @@
 // Units: how they are written in headers, and how a value in one becomes a value in another.
 
 export type Dimension =
-  | 'time' | 'rotation' | 'pressure' | 'ratio' | 'mixture' | 'temperature' | 'angle' | 'mass-flow' | 'mass' | 'speed' | 'voltage' | 'signal'
+  | 'time' | 'rotation' | 'pressure' | 'ratio' | 'mixture' | 'temperature' | 'angle' | 'mass-flow' | 'volume-flow' | 'mass' | 'speed' | 'voltage' | 'signal'
   | 'count' | 'flag' | 'code';
 
 /** Stable names of units. `afr` is a ratio by mass, for the fuel that the unit names or else on the gasoline scale. */
@@ -14,6 +14,7 @@ export type UnitId =
   | 'degC' | 'degF' | 'K'
   | 'deg'
   | 'g/s' | 'kg/h' | 'lb/min' | 'lb/h'
+  | 'cc/min'
   | 'mg'
   | 'km/h' | 'mph' | 'm/s'
   | 'V' | 'mV'
@@ -70,6 +71,7 @@ const ALL: readonly Unit[] = [
   linear('deg', '°', 'angle'),
   linear('g/s', 'g/s', 'mass-flow'), linear('kg/h', 'kg/h', 'mass-flow', 1 / 3.6), linear('lb/min', 'lb/min', 'mass-flow', LB_PER_MIN_G_PER_S),
   linear('lb/h', 'lb/h', 'mass-flow', LB_PER_MIN_G_PER_S / 60),
+  linear('cc/min', 'cc/min', 'volume-flow'),
   linear('mg', 'mg', 'mass'),
   linear('km/h', 'km/h', 'speed'), linear('mph', 'mph', 'speed', 1.609344), linear('m/s', 'm/s', 'speed', 3.6),
   linear('V', 'V', ['voltage', 'signal']), linear('mV', 'mV', ['voltage', 'signal'], 1e-3),
