@@ -1,6 +1,6 @@
 // The extension: starts the language server, shows its state, and asks what only a person can answer.
 
-import { commands, l10n, window, workspace, type ExtensionContext, type LogOutputChannel } from 'vscode';
+import { commands, EventEmitter, l10n, window, workspace, type Event, type ExtensionContext, type LogOutputChannel } from 'vscode';
 import { LanguageClient, TransportKind, type LanguageClientOptions, type ServerOptions } from 'vscode-languageclient/node';
 import { COMMANDS, OFFER_SESSION, STATUS, type CorrectParams, type InitializationOptions, type OfferSessionParams, type PlaceParams, type StatusParams } from '../../server/src/protocol/messages.js';
 import { correctTable } from './correctTable.js';
@@ -12,14 +12,22 @@ import { registerTrace } from './trace.js';
 let client: LanguageClient | undefined;
 
 /** What other extensions and the tests get. */
-export interface Api { readonly ready: Promise<void> }
+export interface Api {
+  readonly ready: Promise<void>;
+  /** What the server is doing and has found, as often as it tells: what is asked of it may be answered otherwise now. */
+  readonly onStatus: Event<StatusParams>;
+}
 
 export function activate(context: ExtensionContext): Api {
   const output = window.createOutputChannel('Leanspot', { log: true });
   const status = new StatusItem();
-  context.subscriptions.push(output, status);
+  const statusTold = new EventEmitter<StatusParams>();
+  context.subscriptions.push(output, status, statusTold);
   const started = client = makeClient(context, output);
-  client.onNotification(STATUS, (params: StatusParams) => status.show(params));
+  client.onNotification(STATUS, (params: StatusParams) => {
+    status.show(params);
+    statusTold.fire(params);
+  });
   client.onNotification(OFFER_SESSION, (params: OfferSessionParams) => offerSession(params, context.globalState));
   client.onDidChangeState(({ newState }) => status.serverState(newState));
 
@@ -38,7 +46,7 @@ export function activate(context: ExtensionContext): Api {
     output.error(`The language server did not start: ${String(error)}`);
     void window.showErrorMessage(l10n.t('Leanspot could not start its language server. The output says why.'));
   });
-  return { ready };
+  return { ready, onStatus: statusTold.event };
 }
 
 export async function deactivate(): Promise<void> {

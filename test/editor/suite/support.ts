@@ -76,14 +76,31 @@ export async function toldWhen(uri: vscode.Uri, holds: (findings: Told[]) => boo
 
 const listed = (findings: Told[]) => findings.map(({ code, range }) => `${code} at ${range.start.line}:${range.start.character}`).join(', ') || 'nothing';
 
-/** Asks until the answer is as expected, where no event tells that it could be. Rejects with the last answer. */
+/** Of what the extension gives to others, what is used here. */
+interface Api { readonly onStatus: vscode.Event<unknown> }
+
+export const extension = (): vscode.Extension<Api> => vscode.extensions.getExtension<Api>('leanspot.leanspot')!;
+
+/** Asks until the answer is as expected: again whenever the server says what it does, or findings, texts or settings change. Rejects with the last answer. */
 export async function answerWhen<T>(ask: () => Thenable<T>, holds: (answer: T) => boolean): Promise<T> {
-  const deadline = Date.now() + waitLimitMs;
-  for (;;) {
-    const answer = await ask();
-    if (holds(answer)) return answer;
-    if (Date.now() > deadline) throw new Error(`still answers ${JSON.stringify(answer)?.slice(0, 2000)}`);
-    await new Promise((again) => setTimeout(again, 100));
+  const { onStatus } = await extension().activate();
+  let wake = (): void => undefined;
+  let changed: boolean, isLate = false;
+  const hear = (): void => { changed = true; wake(); };
+  const watches = [onStatus, vscode.languages.onDidChangeDiagnostics, vscode.workspace.onDidChangeTextDocument, vscode.workspace.onDidChangeConfiguration]
+    .map((event) => (event as vscode.Event<unknown>)(hear));
+  const timer = setTimeout(() => { isLate = true; wake(); }, waitLimitMs);
+  try {
+    for (;;) {
+      changed = false;
+      const answer = await ask();
+      if (holds(answer)) return answer;
+      if (!changed && !isLate) await new Promise<void>((resolve) => { wake = resolve; });
+      if (isLate) throw new Error(`still answers ${JSON.stringify(answer)?.slice(0, 2000)}`);
+    }
+  } finally {
+    clearTimeout(timer);
+    for (const watch of watches) watch.dispose();
   }
 }
 
