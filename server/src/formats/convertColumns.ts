@@ -66,6 +66,28 @@ const settleUnit = (plan: ColumnPlan, values: Float64Array): ColumnPlan => {
   return middle >= LOOKS_LIKE_AFR[0] && middle <= LOOKS_LIKE_AFR[1] ? { ...plan, unit: UNITS.afr } : plan;
 };
 
+/** A gauge reading by its sign where the header does not say so: this much below zero (kPa), in this share of the readings, at two heights or more. One fault code of a sensor is not it. */
+const BELOW_ZERO_KPA = -2;
+const BELOW_ZERO_SHARE = 0.05;
+
+/** Manifold pressure in a plain unit that goes below zero cannot be absolute: it is counted from the air around the car. Undefined where it is not so. */
+const gaugeBySign = (plan: ColumnPlan, values: Float64Array): Unit | undefined => {
+  const { unit } = plan;
+  if (plan.quantity !== 'manifold-pressure' || plan.unitFrom === 'vehicle' || !unit?.dimensions.includes('pressure') || unit.reference !== undefined) return undefined;
+  const limit = BELOW_ZERO_KPA / (unit.factor ?? NaN);
+  let count = 0;
+  let below = 0;
+  const heights = new Set<number>();
+  for (const value of values) {
+    if (value !== value) continue;
+    count++;
+    if (value < limit) { below++; if (heights.size < 2) heights.add(value); }
+  }
+  if (heights.size < 2 || below < BELOW_ZERO_SHARE * count) return undefined;
+  const known = (UNITS as Readonly<Record<string, Unit | undefined>>)[`${unit.id}-gauge`];
+  return known ?? { ...unit, symbol: `${unit.symbol} gauge`, reference: 'gauge' };
+};
+
 /** Knock retard is counted upwards from 0; a log that counts it downwards is turned round. */
 const isTurned = (plan: ColumnPlan, values: Float64Array): boolean => {
   if (plan.quantity !== 'knock-retard') return false;
@@ -79,7 +101,14 @@ const isTurned = (plan: ColumnPlan, values: Float64Array): boolean => {
 
 /** Channels from plans and the columns read for them; converts the values in place. Says assumed units, unfit units and an assumed barometer. */
 export const makeChannels = (plans: readonly ColumnPlan[], values: readonly Float64Array[], filled: readonly number[], metadata: ReadonlyMap<string, string>, book: ProblemBook): Channel[] => {
-  const settled = plans.map((plan, index) => settleUnit(plan, values[index]));
+  const settled = plans.map((written, index): ColumnPlan => {
+    const plan = settleUnit(written, values[index]);
+    const gauge = gaugeBySign(plan, values[index]);
+    if (!gauge) return plan;
+    const least = values[index].reduce((low, value) => (value < low ? value : low), Infinity);
+    book.place('unit-unknown', 'below-zero', plan.headerRange, { name: plan.name, written: plan.unit?.symbol ?? '', read: gauge.symbol, least }, { channel: plan.header });
+    return { ...plan, unit: gauge, unitFrom: 'assumed' };
+  });
   const gauges = settled.filter(needsBarometer);
   const barometer = gauges.length > 0 ? knownBarometer(settled, values, metadata) : undefined;
   const context: ConversionContext = { barometerKPa: barometer ?? STANDARD_BAROMETER_KPA, stoichAfr: GASOLINE_SCALE_AFR };

@@ -3,6 +3,7 @@
 import { limitOf } from '../../formats/limits.js';
 import { fuelOf, GASOLINE_SCALE_AFR } from '../../quantities/fuels.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
+import { UNITS, type Unit } from '../../quantities/units.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
@@ -27,7 +28,8 @@ export const wrongUnitOf = (readings: Readings, track: Track): Fault | undefined
   const scale = afrScaleOf(readings, track);
   if (scale) return scale;
   const guess = GUESSERS[quantity]?.(readings, track);
-  if (!guess) return undefined;
+  // The header says so already: then it is something else that is wrong.
+  if (!guess || guess.unit === channel.unit?.symbol) return undefined;
   const sorted = sortedSample(values.subarray(0, count));
   return {
     kind: 'implausible', channel, shape: 'unit', value: quantileOf(sorted, 0.5), from: 0, to: readings.timeS.length,
@@ -79,6 +81,11 @@ const whileRunning = (readings: Readings, quantity: QuantityId): Float64Array | 
   return values && sortedSample(values, 0, values.length, rpm && ((i) => rpm[i] > 400));
 };
 
+/** What a manifold pressure may be written in, the likeliest first. */
+const PRESSURE_UNITS: readonly Unit[] = [
+  UNITS.psi, UNITS.bar, UNITS.inHg, UNITS.mbar, UNITS.Pa, UNITS['kPa-gauge'], UNITS['psi-gauge'], UNITS['bar-gauge'], UNITS.kPa,
+];
+
 /** Manifold pressure: what it shows with the engine off, closed and open must be what air does, in one unit or another. */
 const pressureGuess: Guesser = (readings, track) => {
   const quantity = track.channel.quantity!;
@@ -96,12 +103,17 @@ const pressureGuess: Guesser = (readings, track) => {
     return lowKPa >= 9 && lowKPa < 0.97 * airKPa && highKPa < 460 && highKPa > (wide ? 0.62 * airKPa : 0.24 * airKPa) && !(Math.abs(standingKPa - airKPa) > 0.12 * airKPa);
   };
   if (fits(1, 0)) return undefined;
-  const guesses: Guess[] = [
-    { unit: 'psi', factor: PSI_KPA }, { unit: 'bar', factor: 100 }, { unit: 'inHg', factor: INHG_KPA },
-    { unit: 'mbar', factor: 0.1 }, { unit: 'Pa', factor: 0.001 },
-    { unit: 'kPa gauge', factor: 1, offset: airKPa }, { unit: 'psi gauge', factor: PSI_KPA, offset: airKPa }, { unit: 'bar gauge', factor: 100, offset: airKPa },
-    { unit: 'kPa', factor: 1 / PSI_KPA }, { unit: 'kPa', factor: 1 / 100 },
-  ];
+  // It is the number as written that may be in another unit: the header's conversion is taken back first.
+  const headers: Unit = track.channel.unit ?? UNITS.kPa;
+  const isGauge = headers.reference === 'gauge' || headers.reference === 'vacuum';
+  const headersFactor = (headers.factor ?? 1) * (headers.reference === 'vacuum' ? -1 : 1);
+  const family = (unit: Unit): boolean => unit.factor === headers.factor;
+  const guesses = [...PRESSURE_UNITS.filter(family), ...PRESSURE_UNITS.filter((unit) => !family(unit))]
+    .filter((unit) => !family(unit) || (unit.reference === 'gauge') !== isGauge)
+    .map((unit): Guess => {
+      const factor = (unit.factor ?? 1) / headersFactor;
+      return { unit: unit.symbol, factor, offset: (unit.reference === 'gauge' ? airKPa : 0) - (isGauge ? airKPa : 0) * factor };
+    });
   return guesses.find(({ factor, offset = 0 }) => fits(factor, offset));
 };
 
