@@ -16,13 +16,37 @@ export const insideFolder = (path: string): string | undefined => {
 };
 
 /**
- * More `*`, `+(…)` and `*(…)` than this and a glob is not searched by: each multiplies the ways in which a long path can be held against it, by
+ * More `*` than this and a glob is not searched by: each multiplies the ways in which a long path can be held against it, by
  * about the path's length. Measured with paths of 255 characters: four take a fifth of a second, five take minutes.
  */
 export const MOST_WILDCARDS = 4;
 
-/** Whether a glob has more than `MOST_WILDCARDS`; `**` is one. */
-export const hasTooManyWildcards = (glob: string): boolean => (glob.match(/\*+|\+\(/g)?.length ?? 0) > MOST_WILDCARDS;
+/** As many alternatives (`{a,b}` twice are four) cost about what one `*` does. */
+const ALTERNATIVES_LIKE_A_STAR = 64;
+
+/** Whether a glob has more than `MOST_WILDCARDS` (`**` is one), or what costs as much: many alternatives, or a group that repeats (exponential already alone). */
+export const hasTooManyWildcards = (glob: string): boolean => {
+  if (/[)\]}]\+|[+*]\(/.test(glob)) return true;
+  const stars = glob.match(/\*+/g)?.length ?? 0;
+  // `+` repeats the sign before it inside of a group only.
+  const repeats = /[({[]/.test(glob) ? glob.split('+').length - 1 : 0;
+  return stars + repeats + Math.ceil(Math.log(alternativesOf(glob)) / Math.log(ALTERNATIVES_LIKE_A_STAR)) > MOST_WILDCARDS;
+};
+
+/** In how many ways the groups of a glob can be chosen from; no fewer than there are. */
+const alternativesOf = (glob: string): number => {
+  const open: number[] = [];
+  let all = 1;
+  for (let at = 0; at < glob.length; at++) {
+    const sign = glob[at];
+    if (sign === '{' || sign === '(') open.push(1);
+    else if ((sign === ',' || sign === '|') && open.length > 0) open[open.length - 1]++;
+    else if ((sign === '}' || sign === ')') && open.length > 0) all *= open.pop()! * (glob[at + 1] === '?' ? 2 : 1);
+    else continue;
+    if (all > 1e9) break;
+  }
+  return open.reduce((product, ways) => product * ways, all) * 2 ** (glob.match(/\?\(/g)?.length ?? 0);
+};
 
 /** As `insideFolder`, for a glob: one that has wildcards may hold no `..` at all, in braces neither, and no more than `MOST_WILDCARDS`. */
 export const globInsideFolder = (glob: string): string | undefined => {

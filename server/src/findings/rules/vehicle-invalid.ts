@@ -38,7 +38,7 @@ const words = ({ kind, data }: Problem): readonly [Severity, string] => {
     case 'unit-mismatch': return ['error', `${text} cannot be a unit of ${data.quantity}, so this mapping is left out. For a raw signal give a "scale" of two points. ${usual(data.quantity)}`];
     case 'unknown-fuel': return ['error', `The fuel ${text} is not known. Known are E0 to E100, M0 to M100, ${FUEL_NAMES.join(', ')}; for another give "stoichAfr".`];
     case 'path-outside': return ['error', `${text} leads out of the folder of this vehicle (or begins at a drive or address) and is not read. Paths are relative to vehicle.json and stay below it.`];
-    case 'too-many-wildcards': return ['error', `${text} has more than ${data.most} wildcards (*), which can take minutes to search for, so it is not read. Write it shorter, or as several entries.`];
+    case 'too-many-wildcards': return ['error', `${text} has more wildcards than can be searched for in good time (${data.most} of *, fewer with many alternatives; no group that repeats), so it is not read. Write it shorter, or as several entries.`];
     default: return ['error', `${key} is not right.`];
   }
 };
