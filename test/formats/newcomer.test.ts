@@ -43,3 +43,44 @@ suite('session reader: a gauge without the word', () => {
 });
 
 
+
+suite('session reader: names in other languages', () => {
+  test('a column in a unit of time that only rises is the clock, as a guess that is told', () => {
+    const session = read('Uhr des Geräts (s),Drehzahl (1/min),Saugrohrdruck (kPa),Lambda\n0,900,35,1\n0.1,905,35,1\n0.2,910,35,1\n0.3,910,35,1\n');
+    assert.equal(session.time.kind, 'column');
+    near(session.timeS[3], 0.3);
+    assert.ok(findings(session).some(({ message }) => /"Uhr des Geräts" is taken for time, the clock of this session/.test(message)));
+    assert.deepEqual(read('Dauer (ms),RPM,Lambda\n3,900,1\n2.9,905,1\n3.1,900,1\n3.2,900,1\n').time.kind, 'assumed-rate');
+  });
+  test('dictionary words, with and without accents', () => {
+    for (const [header, quantity] of [
+      ['Drehzahl (1/min)', 'engine-speed'], ['régime moteur (tr/min)', 'engine-speed'], ['Saugrohrdruck (mbar)', 'manifold-pressure'], ['Drosselklappe (%)', 'throttle'], ['Kühlmitteltemperatur (°C)', 'coolant-temperature'],
+      ['Kuehlmitteltemperatur (°C)', 'coolant-temperature'], ['Température du liquide de refroidissement (°C)', 'coolant-temperature'], ['Presión de admisión (kPa)', 'manifold-pressure'],
+      ['Posizione farfalla (%)', 'throttle'], ['Rotação do motor (rpm)', 'engine-speed'], ['Tensão da bateria (V)', 'battery-voltage'], ['Zeit (s)', 'time'],
+    ] as const) {
+      const session = read(`${quantity === 'time' ? '' : 'Time (s),'}${header}\n${quantity === 'time' ? '0\n1\n2\n3\n' : '0,50\n1,51\n2,52\n'}`);
+      if (quantity === 'time') { assert.equal(session.time.kind, 'column', header); assert.ok(kinds(session).includes('channel-missing name-guessed')); } else assert.ok(channelOf(session, quantity), header);
+    }
+  });
+  test('lambda without engine speed is a warning', () => {
+    const found = findings(read('Time (s),Lambda\n0,1\n0.1,1\n0.2,1\n')).find(({ data }) => data?.kind === 'no-engine-speed');
+    assert.equal(found?.severity, 'warning');
+    assert.match(found?.message ?? '', /nothing under load can be judged/);
+  });
+});
+
+suite('session reader: binary files', () => {
+  test('one finding for a file that is no text', () => {
+    // Bytes of a multiplicative generator (Park and Miller, CACM 1988), as even as compressed data.
+    let state = 20261124;
+    const bytes = Uint8Array.from({ length: 5000 }, () => { state = (state * 16807) % 2147483647; return state & 255; }).map((byte, at) => (at < 40 && byte === 0 ? 1 : byte));
+    for (const file of [bytes, bytes.map((byte) => (byte === 0 ? 1 : byte))]) {
+      const session = readSession(bytesSource(file));
+      assert.deepEqual(findings(session).map(({ code, severity }) => `${code} ${severity}`), ['channel-missing error']);
+    }
+  });
+  test('a text with zeros behind its end is still a text', () => {
+    const session = read(`Time (s),RPM\n0,900\n0.1,905\n${'\0'.repeat(600)}`);
+    assert.ok(!kinds(session).includes('channel-missing binary'));
+  });
+});

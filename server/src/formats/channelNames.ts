@@ -1,6 +1,7 @@
 // From a column's name to what it measures: plain English, the trade's usual abbreviations, and the names of SAE J1979 and J1930.
 
 import type { QuantityId } from '../quantities/quantity.js';
+import { recogniseForeign } from './foreignNames.js';
 import { parseUnit } from '../quantities/parseUnit.js';
 import { UNITS, type Unit } from '../quantities/units.js';
 
@@ -172,8 +173,10 @@ export const recognise = (name: string): { readonly quantity: QuantityId; readon
   const found = wordsOf(name);
   const mixture = found.words.includes('afr') || found.words.includes('lambda');
   const words = mixture ? found.words.filter((word) => !FUEL_WORD.test(word)) : found.words;
-  if (words.length === 0) return undefined;
+  if (words.length === 0) return recogniseForeign(name);
   const exact = BY_KEY.get(keyOf(words));
+  const foreign = exact ? undefined : recogniseForeign(name);
+  if (foreign) return foreign;
   const near = exact ?? BY_KEY.get(keyOf(words.map((word) => nearest(word, words.length === 1) ?? word)));
   const quantity = near && onBank(near, found);
   return quantity && { quantity, from: exact ? 'name' : 'guess' };

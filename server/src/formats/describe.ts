@@ -127,5 +127,22 @@ export const planColumn = (cell: HeaderCell, column: number, rowUnit: string | u
 };
 
 /** What every column of a wide session is. */
-export const planColumns = (layout: Layout, vehicle: Vehicle | undefined): ColumnPlan[] => layout.header.map((cell, column) =>
-  planColumn(cell, column, layout.unitsRow?.[column], layout.headless ? undefined : vehicle?.channels.get(cell.text)));
+export const planColumns = (layout: Layout, vehicle: Vehicle | undefined): ColumnPlan[] => {
+  const plans = layout.header.map((cell, column) => planColumn(cell, column, layout.unitsRow?.[column], layout.headless ? undefined : vehicle?.channels.get(cell.text)));
+  if (plans.some((plan) => plan.quantity === 'time' || /^date$/i.test(plan.name))) return plans;
+  const clock = plans.find((plan) => plan.quantity === undefined && plan.unit?.dimensions[0] === 'time' && rises(layout.firstRows.map((row) => row[plan.column] ?? '')));
+  return plans.map((plan) => (plan === clock ? { ...plan, quantity: 'time', quantityFrom: 'guess' } : plan));
+};
+
+const LEAST_RISES = 3;
+
+/** Whether the texts are numbers that never fall and mostly rise, as only a clock's do. */
+const rises = (texts: readonly string[]): boolean => {
+  const values = texts.filter((text) => text !== '').map((text) => Number(text.replace(',', '.')));
+  let risen = 0;
+  for (let at = 1; at < values.length; at++) {
+    if (!(values[at] >= values[at - 1])) return false;
+    if (values[at] > values[at - 1]) risen++;
+  }
+  return risen >= LEAST_RISES && risen * 2 > values.length;
+};

@@ -91,6 +91,19 @@ const isUnitsRow = (cells: readonly string[]): boolean => {
   return known * 2 >= texts.length && known > 0;
 };
 
+const BINARY_SAMPLE_BYTES = 1024;
+/** A text has no control characters but tabs and line ends; compressed or packed bytes have one in eight. */
+const BINARY_CONTROL_SHARE = 0.03;
+
+/** Whether the first kilobyte is no text. Zeros at the end are the rest of a block that was never written. */
+const looksBinary = (bytes: Uint8Array): boolean => {
+  let end = Math.min(bytes.length, BINARY_SAMPLE_BYTES);
+  while (end > 0 && bytes[end - 1] === 0) end--;
+  let controls = 0;
+  for (let at = 0; at < end; at++) if (bytes[at] < 32 && bytes[at] !== 9 && bytes[at] !== 10 && bytes[at] !== 13) controls++;
+  return controls > 2 && controls > BINARY_CONTROL_SHARE * end;
+};
+
 /** Reads the head. Never throws; what can't be read is said by `trouble`. */
 export const readLayout = (original: ByteSource): Layout => {
   const found = detectEncoding(original.read(0, HEAD_BYTES));
@@ -113,7 +126,7 @@ export const readLayout = (original: ByteSource): Layout => {
     header: [], headerRange: range(0, 0, 0, 0), unitsRow: undefined, dataOffset: source.size, dataLine: lines[0]?.line ?? notes.length, firstRows: [], headless: false, columnsLeftOut: 0, rowBytes: 1,
   };
   if (lines.length === 0) return { ...base, trouble: 'empty' };
-  if (bytes.subarray(lines[0].start, lines[0].end).includes(0)) return { ...base, trouble: 'binary' };
+  if (bytes.subarray(lines[0].start, lines[0].end).includes(0) || looksBinary(bytes)) return { ...base, trouble: 'binary' };
 
   const cellsOf = (line: Line): readonly { readonly text: string; readonly range: Range }[] =>
     rows.cells(line.start, line.line, false).map((cell) => ({ text: unquote(cell.text), range: cell.range }));

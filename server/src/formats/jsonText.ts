@@ -61,6 +61,26 @@ export const keyOf = (node: JsonNode): string =>
 /** Plain words for what jsonc-parser names in code. */
 const plainWords = (code: number): string => printParseErrorCode(code).replace(/([a-z])([A-Z])/g, '$1 $2').toLowerCase();
 
+/** The comma that stands before a closing bracket at or behind `offset`; −1 where there is none. */
+const commaBefore = (text: string, offset: number): number => {
+  if (!/^\s*[}\]]/.test(text.slice(offset, offset + 200))) return -1;
+  let at = offset - 1;
+  while (at >= 0 && /\s/.test(text[at])) at--;
+  return text[at] === ',' ? at : -1;
+};
+
+/** The parser's complaints in words; a comma before a closing bracket, of which it makes several, is one at the comma. */
+const wordedErrors = (text: string, errors: readonly ParseError[], place: (from: number, to: number) => Range): JsonText['errors'] => {
+  const commas = new Set<number>();
+  return errors.flatMap(({ error, offset, length }) => {
+    const comma = commaBefore(text, offset);
+    if (comma < 0) return [{ what: plainWords(error), range: place(offset, offset + length) }];
+    if (commas.has(comma)) return [];
+    commas.add(comma);
+    return [{ what: 'a comma stands before the closing bracket: take it out', range: place(comma, comma + 1) }];
+  });
+};
+
 /** Parses leniently: what can be read of a broken text is. Undefined where it is nested deeper than `MOST_LEVELS`. */
 export const parseJson = (text: string): JsonText | undefined => {
   const plain = text.startsWith('\ufeff') ? ` ${text.slice(1)}` : text;
@@ -70,7 +90,7 @@ export const parseJson = (text: string): JsonText | undefined => {
   const place = placer(text);
   return {
     root,
-    errors: errors.map(({ error, offset, length }) => ({ what: plainWords(error), range: place(offset, offset + length) })),
+    errors: wordedErrors(plain, errors, place),
     rangeOf: (node) => place(node.offset, node.offset + node.length),
     at: (path) => path.reduce<JsonNode | undefined>((node, key) => node && childOf(node, key), root),
   };
