@@ -1,9 +1,10 @@
 // Session files as people first bring them: gauge pressure without the word, thousands commas, clocks and channels in other languages, binary files.
 
 import assert from 'node:assert/strict';
-import { sessionFindings } from '../../server/src/findings/check.js';
+import { sessionFindings, tableFindings } from '../../server/src/findings/check.js';
 import { pullColumns, sampleLog } from '../../server/src/findings/sampleLog.js';
 import { readSession } from '../../server/src/formats/readSession.js';
+import { readTable } from '../../server/src/formats/readTable.js';
 import { channelOf, type Session } from '../../server/src/formats/session.js';
 import { bytesSource, textSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
@@ -82,5 +83,46 @@ suite('session reader: binary files', () => {
   test('a text with zeros behind its end is still a text', () => {
     const session = read(`Time (s),RPM\n0,900\n0.1,905\n${'\0'.repeat(600)}`);
     assert.ok(!kinds(session).includes('channel-missing binary'));
+  });
+});
+
+suite('session reader: commas between thousands', () => {
+  const log = (rpm: readonly string[], lambda: string): Session => read(`Time (s),RPM,Lambda\n${rpm.map((each, row) => `${row / 10},"${each}",${lambda}\n`).join('')}`);
+  test('read where every such cell fits and the file has decimal points, and told once', () => {
+    const session = log(['950', '1,005', '2,028', '12,345.5'], '0.98');
+    assert.deepEqual([...channelOf(session, 'engine-speed')!.values], [950, 1005, 2028, 12345.5]);
+    assert.deepEqual(kinds(session), ['value-not-a-number thousands']);
+    const told = findings(session).filter(({ code }) => code === 'value-not-a-number');
+    assert.equal(told.length, 1);
+    assert.equal(told[0].severity, 'information');
+    assert.match(told[0].message, /^3 cells .*"1,005" is read as 1005/);
+  });
+  test('a decimal comma among them leaves them no numbers, and says why', () => {
+    for (const rpm of [['1,005', '0,850', '2,028'], ['1,005', '1,5', '2,028']]) {
+      const session = log(rpm, '0.98');
+      assert.equal(channelOf(session, 'engine-speed')?.filled, 0);
+      const told = findings(session).find(({ code }) => code === 'value-not-a-number');
+      assert.match(told?.message ?? '', /decimal comma or one between thousands/);
+      assert.doesNotMatch(told?.message ?? '', /wiring/);
+    }
+  });
+  test('without a decimal point anywhere it cannot be told', () => {
+    const session = read('Time (s),Lambda\n0,"1,005"\n1,"1,012"\n2,"1,020"\n');
+    assert.equal(channelOf(session, 'lambda')?.filled, 0);
+    assert.ok(kinds(session).includes('value-not-a-number comma'));
+  });
+});
+
+suite('table reader: swapped axes', () => {
+  const table = (columns: string, rows: string): string => `# quantity: volumetric efficiency (%)\n# columns: ${columns}\n# rows: ${rows}\n,800,1200,1600\n30,42,44,47\n60,50,52,54\n100,60,62,64\n`;
+  test('a speed axis of 30 to 100 beside a pressure axis of 800 to 1600 is told once', () => {
+    const { problems } = readTable(table('manifold pressure (kPa)', 'engine speed (rpm)'));
+    assert.deepEqual(problems.map(({ code, kind }) => `${code} ${kind}`), ['value-implausible axes-swapped']);
+    const [found] = tableFindings({ table: readTable(table('manifold pressure (kPa)', 'engine speed (rpm)')), vehicle: undefined, evidence: undefined }).filter(({ code }) => code === 'value-implausible');
+    assert.match(found.message, /axes look swapped: the first row goes from 800 to 1600 as manifold pressure/);
+  });
+  test('the right way round, and a single slip on one axis, are not', () => {
+    assert.deepEqual(readTable(table('engine speed (rpm)', 'manifold pressure (kPa)')).problems, []);
+    assert.deepEqual(readTable(table('engine speed (rpm)', 'manifold pressure (kPa)').replace('\n100,', '\n1000,')).problems.map(({ kind }) => kind), ['breakpoint']);
   });
 });

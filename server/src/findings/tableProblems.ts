@@ -46,6 +46,10 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
   'axis-not-monotonic repeated': (p) => ['error', `The breakpoint ${number(p.data.value)} of the ${axisWords(p)} stands there twice. Breakpoints have to go strictly ${p.data.up ? 'up' : 'down'}: no reading can be placed in this table until they do.`],
   'axis-not-monotonic turns': (p) => ['error', `The breakpoint ${number(p.data.value)} of the ${axisWords(p)} comes after ${number(p.data.before)}. Breakpoints have to go strictly ${p.data.up ? 'up' : 'down'}: check both for a slip; no reading can be placed in this table until then.`],
   'value-implausible cell': (p, t) => ['warning', `${number(p.data.written)} ${p.data.writtenUnit} at ${place(p, t)} is no ${p.data.quantity} an engine has (${number(p.data.low)} to ${number(p.data.high)} ${p.data.unit}). Check for a slipped decimal sign or a wrong unit.`],
+  'value-implausible axes-swapped': (p) => {
+    const ends = (value: unknown): string => (value as readonly number[]).map(number).join(' to ');
+    return ['error', `The axes look swapped: the first row goes from ${ends(p.data.columnEnds)} as ${p.data.columns}, the first column from ${ends(p.data.rowEnds)} as ${p.data.rows}. Change over "# columns:" and "# rows:"; until then every reading falls into the wrong cell.`];
+  },
   'value-implausible breakpoint': (p) => ['warning', `${number(p.data.value)} is no ${p.data.quantity} an engine has (${number(p.data.low)} to ${number(p.data.high)} ${p.data.unit}). Check the breakpoint and the unit of the ${axisWords(p)}.`],
 };
 

@@ -221,7 +221,7 @@ const settleTexts = (
     if (quantity === 'trouble-code' && text.match(TROUBLE_CODE)) continue;
     const value = quantity === 'gear' ? gearOf(text) : quantity === undefined || quantity === 'fuel-cut' ? flagOf(text) : undefined;
     if (value !== undefined) { known.columns[channel][known.sampleOfRow[row]] = value; known.filled[channel]++; } else if (quantity !== undefined) {
-      book.note('value-not-a-number', /^[+-]?(?:inf|[\d.]+e)/i.test(text) ? 'not-finite' : 'text', rows.kinds.indexOf('number'), row, () => ({ text }));
+      book.note('value-not-a-number', /^[+-]?(?:inf|[\d.]+e)/i.test(text) ? 'not-finite' : /^[+-]?\d*(?:,\d+)+(?:\.\d*)?$/.test(text) ? 'comma' : 'text', rows.kinds.indexOf('number'), row, () => ({ text }));
     }
   }
 };

@@ -70,6 +70,7 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions): S
   const read = readRows(layout.source, layout.dataOffset, rows, way);
   const { values, offsets } = rows.columns.finish();
   const { filled, samples } = rows.columns;
+  const thousands = settleCommas(rows, values, layout, book);
   const notes = [...layout.notes, ...rows.notes];
   const metadata = metadataOf(notes);
 
@@ -94,12 +95,38 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions): S
   else if (!hasClock) book.place('channel-missing', 'no-time', clock?.plan.headerRange ?? first(layout), { rateHz: stated ?? ASSUMED_RATE_HZ, stated: stated !== undefined, unreadable: clock !== undefined });
   else sayTime(time, clock.plan.header, book, (sample) => places.columnRange(clock.column, sample));
   sayCells(rows, plans, book, textBook, time, places);
+  if (thousands) book.place('value-not-a-number', 'thousands', places.columnRange(thousands.column, thousands.sample), { text: thousands.text, value: thousands.value, channels: thousands.columns.map((column) => plans[column].name) }, { count: thousands.count, channel: plans[thousands.column].header });
 
   return finishSession(layout, {
     book, channels, time, timeKind: hasClock ? 'column' : 'assumed-rate', notes, form: 'wide', places,
     timeColumn: clock && clockRead ? { header: clock.plan.header, unit: clockRead.plan.unit, startIso: clockRead.startIso } : undefined,
     codes: codesOfColumns(rows, places),
   });
+};
+
+/**
+ * Numbers with thousands signs become values where nothing speaks against it: every cell with a comma in the column fits, and the file writes decimals
+ * with a point. Elsewhere such a cell could be a decimal comma too, and is no number. Gives what is to be said of those read.
+ */
+const settleCommas = (rows: Rows, values: readonly Float64Array[], layout: Layout, book: ProblemBook): { column: number; sample: number; text: string; value: number; count: number; columns: number[] } | undefined => {
+  if (rows.commas.size === 0) return undefined;
+  const { filled, samples } = rows.columns;
+  const points = layout.firstRows.some((row) => row.some((cell) => /^[+-]?[\d,]*\.\d+$/.test(cell)));
+  const columns: number[] = [];
+  let count = 0;
+  for (const [column, cells] of rows.commas) {
+    const read = cells.grouped && points;
+    if (read) columns.push(column);
+    cells.samples.forEach((sample, index) => {
+      if (sample >= samples) return;
+      if (!read) { book.note('value-not-a-number', 'comma', column, sample, () => ({ text: cells.texts[Math.min(index, cells.texts.length - 1)] })); return; }
+      values[column][sample] = cells.values[index];
+      filled[column]++;
+      count++;
+    });
+  }
+  const first = rows.commas.get(columns[0]);
+  return first && count > 0 ? { column: columns[0], sample: first.samples[0], text: first.texts[0], value: first.values[0], count, columns } : undefined;
 };
 
 /** Says what the cells held: runs of texts and short rows, placeholders once. */

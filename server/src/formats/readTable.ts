@@ -10,7 +10,7 @@ import { range, type Range } from './range.js';
 import type { Axis, Table } from './table.js';
 import { axisQuantityOf, TABLE_QUANTITIES, tableQuantityOf, type Named } from './tableQuantity.js';
 import { MOST_BREAKPOINTS, numberOf, readGrid, type Comment, type Field, type GridRow } from './tableText.js';
-import { axisProblems, valueProblems } from './tableProblems.js';
+import { axisProblems, axisRangeProblems, looksSwapped, valueProblems } from './tableProblems.js';
 
 export interface ReadTableOptions {
   /** Air around the car, for axes in gauge pressure; the standard atmosphere is assumed and said where it is left out. */
@@ -100,6 +100,7 @@ export const readTable = (text: string, options: ReadTableOptions = {}): Table =
   if (rows.length > 0) sayNamed(problems, 'quantity', quantityLine, named, headRange, named?.quantity ? TABLE_QUANTITIES[named.quantity].title : '');
   const barometerKPa = options.barometerKPa ?? STANDARD_BAROMETER_KPA;
 
+  const judgedAxes: ['columns' | 'rows', Axis][] = [];
   const axis = (key: 'columns' | 'rows', fields: readonly { line: number; field: Field | undefined }[], lies: boolean): Axis => {
     // The axis of a single column is the one across where only that is named.
     const line = head.get(key) ?? (key === 'rows' && singleColumn ? head.get('columns') : undefined);
@@ -113,11 +114,18 @@ export const readTable = (text: string, options: ReadTableOptions = {}): Table =
         if (options.barometerKPa === undefined) problems.add({ code: 'unit-unknown', kind: 'barometer-assumed', range: place(key), data: { axis: key, barometerKPa } });
       }
       axisProblems(problems, key, made, fields.map(({ field }) => field?.text ?? ''));
+      judgedAxes.push([key, made]);
     }
     return made;
   };
   const columns = axis('columns', header ? Array.from({ length: columnCount }, (_, i) => ({ line: header.line, field: header.fields[i + 1 - shift] })) : [], singleColumn);
   const rowAxis = axis('rows', rows.map((row) => ({ line: row.line, field: row.fields[0] })), dimensions === 1 && !singleColumn);
+
+  if (dimensions === 2 && looksSwapped(columns, rowAxis)) {
+    const title = (made: Axis): string => (made.quantity ? QUANTITIES[made.quantity].title : '');
+    const ends = (made: Axis): number[] => [made.values[0], made.values[made.values.length - 1]];
+    problems.add({ code: 'value-implausible', kind: 'axes-swapped', range: place('columns'), data: { columns: title(columns), rows: title(rowAxis), columnEnds: ends(columns), rowEnds: ends(rowAxis) } });
+  } else for (const [key, made] of judgedAxes) axisRangeProblems(problems, key, made);
 
   const cornerText = header && shift === 0 ? header.fields[0].text : '';
   if (header && dimensions === 1 && rows.length > 0 && !Number.isNaN(numberOf(cornerText))) {

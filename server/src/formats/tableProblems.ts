@@ -13,9 +13,9 @@ const kindOfText = (text: string): 'blank' | 'too-large' | 'text' => {
   return Number.isNaN(numberOf(text)) ? 'text' : 'too-large';
 };
 
-/** Breakpoints that are no numbers, that do not go on the way the axis runs, or that their quantity cannot have. */
+/** Breakpoints that are no numbers, that do not go on the way the axis runs. */
 export const axisProblems = (problems: ProblemList, name: 'columns' | 'rows', axis: Axis, texts: readonly string[]): void => {
-  const { values, canonical, ranges } = axis;
+  const { values, ranges } = axis;
   const steps: number[] = [];
   let before = NaN;
   values.forEach((value, i) => {
@@ -35,14 +35,33 @@ export const axisProblems = (problems: ProblemList, name: 'columns' | 'rows', ax
     }
     before = value;
   });
-  if (!axis.quantity) return;
-  const { plausible: [low, high], title, unit } = QUANTITIES[axis.quantity];
+};
+
+/** Breakpoints that their quantity cannot have. */
+export const axisRangeProblems = (problems: ProblemList, name: 'columns' | 'rows', { quantity, values, canonical, ranges }: Axis): void => {
+  if (!quantity) return;
+  const { plausible: [low, high], title, unit } = QUANTITIES[quantity];
   // An axis may reach to 0 where a reading never does.
   canonical.forEach((value, i) => {
     if (value < Math.min(low, 0) || value > high) {
       problems.add({ code: 'value-implausible', kind: 'breakpoint', range: ranges[i], data: { axis: name, quantity: title, value: values[i], low: Math.min(low, 0), high, unit: UNITS[unit].symbol } });
     }
   });
+};
+
+/** No engine speed axis ends below this, rpm: engines idle above it (common practice, no source). */
+const LOWEST_AXIS_END_RPM = 500;
+
+/**
+ * Whether the speed axis holds what looks like a load and the other one what looks like a speed: the first ends below any idle, and the second goes
+ * beyond what its quantity can be. False for axes of other quantities.
+ */
+export const looksSwapped = (one: Axis, other: Axis): boolean => {
+  const [speed, load] = one.quantity === 'engine-speed' ? [one, other] : [other, one];
+  if (speed.quantity !== 'engine-speed' || !load.quantity || load.quantity === 'engine-speed' || speed.values.length < 2 || load.values.length < 2) return false;
+  const greatest = (values: Float64Array): number => values.reduce((most, value) => (value > most ? value : most), -Infinity);
+  const [, high] = QUANTITIES[load.quantity].plausible;
+  return greatest(speed.canonical) < LOWEST_AXIS_END_RPM && greatest(load.canonical) > high && greatest(load.values) > LOWEST_AXIS_END_RPM;
 };
 
 /** Cells that are blank, that are no numbers, or that no engine has. */

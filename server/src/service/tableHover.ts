@@ -40,7 +40,7 @@ function cellCard(table: Table, row: number, column: number, evidence: Evidence 
     if (cell.proof === 'none') {
       notes.push(evidence.sessions.length === 0 ? 'No sessions to judge this cell by.' : 'No session visited this cell: nothing is known of it.');
     } else {
-      rows.push(['Samples', `${cell.samples} in ${cell.seconds.toFixed(1)} s, worth ${cell.effectiveSamples.toFixed(1)} independent ones`]);
+      rows.push(['Samples', cell.samples < 1 ? 'none of its own: told by its neighbours' : `${cell.samples} in ${cell.seconds.toFixed(1)} s, worth ${Math.min(cell.samples, cell.effectiveSamples).toFixed(1)} independent`]);
       rows.push(['Lambda', `${formatNumber(cell.measuredLambda, 3)} measured, ${formatNumber(cell.targetLambda, 3)} wanted`]);
       rows.push(['Factor', `${cell.factor.toFixed(3)} (95 % between ${cell.factorLow.toFixed(3)} and ${cell.factorHigh.toFixed(3)})`]);
       rows.push(['Proof', cell.proof === 'firm' ? `firm: ${formatNumber(cell.suggested, digitsOf(table.cellText(row, column)))} would meet the target` : 'thin: not enough to act on']);

@@ -6,6 +6,7 @@ import { Columns } from './columns.js';
 import type { TextReader } from './dialect.js';
 import { readNumber } from './number.js';
 import type { QuotedRecord } from './quoted.js';
+import { noteComma, type CommaCells } from './thousands.js';
 import { nextLine } from './window.js';
 
 /** What a column's cells may hold beside numbers. `text` is a channel of which nothing is known, `name` one whose texts are kept and numbered. */
@@ -45,6 +46,8 @@ export class Rows {
   /** `value` column of the long form: texts to be judged once the channel is known. */
   readonly oddTexts: OddText[] = [];
   readonly placeholders = { count: 0, sample: 0, column: 0, texts: new Set<string>(), columns: new Set<number>() };
+  /** By column: cells with commas where commas part the cells, to be judged once the column is read. */
+  readonly commas = new Map<number, CommaCells>();
   /** Rows that end with a delimiter. */
   trailingDelimiters = 0;
   /** While the rest of a row that was cut off is read: too few cells are no news then. */
@@ -109,6 +112,7 @@ export class Rows {
       const flag = flagOf(word);
       if (flag !== undefined) return flag;
     }
+    if (this.delimiter === 44 && text.includes(',') && noteComma(this.commas, text, column, sample)) return NaN;
     if (kind === 'text') this.texts[column]++;
     const notFinite = number !== undefined || /^[+-]?inf(inity)?$/.test(word);
     (kind === 'text' ? this.textBook : this.book).note('value-not-a-number', notFinite ? 'not-finite' : 'text', column, sample, () => ({ text }));
