@@ -52,13 +52,9 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
   const asFirstSeen = new Map<string, { readonly drive: string; readonly state: TableState }>();
 
   const loggedWith: Weigher['loggedWith'] = async (sessionUri, tableUri) => {
-    const folder = await documents.vehicleFolder(sessionUri);
+    const said = await saidTable(sessionUri);
+    if (said) return said.state && { ...said.state, pinned: said.path };
     const head = await headOf(sessionUri);
-    const path = head?.loggedWith ?? (folder && pinnedTable(folder, sessionUri));
-    if (path !== undefined) {
-      const state = folder && await stateAt(folder, path);
-      return state && { ...state, pinned: path };
-    }
     // A hand edit must not make a session testify about the new value, so the first sight of the table stays; another drive under the same name is another session.
     const name = `${sessionUri} ${tableUri}`;
     const seen = asFirstSeen.get(name);
@@ -68,9 +64,13 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     return state;
   };
 
-  const stateAt = async (folder: VehicleFolder, path: string): Promise<TableState | undefined> => {
-    const uri = await workspace.resolve(folder.uri, path);
-    return uri === undefined ? undefined : stateOf(uri);
+  /** The table that a session is said to be logged with, by its own note or by the vehicle file; without a state where it is not there. */
+  const saidTable = async (sessionUri: string): Promise<{ readonly path: string; readonly state: TableState | undefined } | undefined> => {
+    const folder = await documents.vehicleFolder(sessionUri);
+    const path = (await headOf(sessionUri))?.loggedWith ?? (folder && pinnedTable(folder, sessionUri));
+    if (path === undefined) return undefined;
+    const uri = folder && await workspace.resolve(folder.uri, path);
+    return { path, state: uri === undefined ? undefined : await stateOf(uri) };
   };
 
   const stateOf = async (uri: string): Promise<TableState | undefined> => {
@@ -129,9 +129,9 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     evidenceOf,
     weighedTable,
     async missingTable(sessionUri) {
-      const path = (await headOf(sessionUri))?.loggedWith;
-      const folder = path === undefined ? undefined : await documents.vehicleFolder(sessionUri);
-      return path !== undefined && folder && !await stateAt(folder, path) ? path : undefined;
+      if ((await headOf(sessionUri))?.loggedWith === undefined || !await documents.vehicleFolder(sessionUri)) return undefined;
+      const said = await saidTable(sessionUri);
+      return said && !said.state ? said.path : undefined;
     },
     async evidence(tableUri, progress) {
       const folder = await documents.vehicleFolder(tableUri);
@@ -145,7 +145,9 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
       const sessions = canBeWeighed(table.value) ? await sessionsOf(workspace, folder) : [];
       const evidences: SessionEvidence[] = [];
       for (const session of sessions) {
-        if (!await loggedWith(session, tableUri)) continue;
+        // Not by `loggedWith`: to ask in the middle of an edit must not make that state the first that was seen.
+        const said = await saidTable(session);
+        if (said && !said.state) continue;
         const last = weighed.last(`${session} ${tableUri}`);
         if (!last) return undefined;
         evidences.push(last);
