@@ -1,9 +1,10 @@
 // What a person sees of the evidence: the reading that speaks of a cell, the table with what is proven, the correction before and after it is taken.
 import assert from 'node:assert/strict';
-import { existsSync, readFileSync } from 'node:fs';
+import { existsSync, readFileSync, watch } from 'node:fs';
 import { join } from 'node:path';
 import { scene } from '../scene.js';
 
+const diskLimitMs = 20_000;
 const car = 'samples/bramble-coupe';
 const hill = `${car}/sessions/hill.session.csv`;
 const table = `${car}/tables/ve.table.csv`;
@@ -49,12 +50,12 @@ scene('a correction is previewed, taken, and undone to the byte', { files: [tabl
   assert.equal(await tick('ve-1.table.csv').isChecked(), true);
   assert.equal(await tick('ve.table.csv').isChecked(), false);
   await tick('ve.table.csv').check();
-  await preview.locator('.monaco-list-row[aria-level="2"] input:not(:checked)').waitFor({ state: 'detached' });
+  await preview.locator('.monaco-list-row[aria-level="2"] input:not(:checked)').first().waitFor({ state: 'detached' });
   await window.shotInAllThemes('a-correction-is-previewed');
   await preview.getByText('Apply', { exact: true }).click();
   await offered.waitFor({ state: 'detached' });
   await window.command('File: Save All Files');
-  await untilDisk(() => !onDisk('tables/ve.table.csv').equals(tableBefore) && !onDisk('vehicle.json').equals(vehicleBefore));
+  await untilDisk(join(window.folder, car), () => !onDisk('tables/ve.table.csv').equals(tableBefore) && !onDisk('vehicle.json').equals(vehicleBefore));
   assert.deepEqual(onDisk('tables/history/ve-1.table.csv'), tableBefore);
   assert.match(onDisk('vehicle.json').toString(), /"loggedWith": "tables\/history\/ve-1\.table\.csv"/);
   await window.shot('a-correction-is-taken');
@@ -64,13 +65,22 @@ scene('a correction is previewed, taken, and undone to the byte', { files: [tabl
   await page.keyboard.press('Control+z');
   await offered.waitFor();
   await window.command('File: Save All Files');
-  await untilDisk(() => onDisk('tables/ve.table.csv').equals(tableBefore) && onDisk('vehicle.json').equals(vehicleBefore) && !existsSync(join(window.folder, car, 'tables/history/ve-1.table.csv')));
+  await untilDisk(join(window.folder, car), () => onDisk('tables/ve.table.csv').equals(tableBefore) && onDisk('vehicle.json').equals(vehicleBefore) && !existsSync(join(window.folder, car, 'tables/history/ve-1.table.csv')));
 });
 
-/** Waits until the files are as expected: saving tells nobody outside when it has. */
-async function untilDisk(holds: () => boolean): Promise<void> {
-  for (const deadline = Date.now() + 20_000; !holds();) {
-    assert.ok(Date.now() < deadline, 'the files on disk are not as expected');
-    await new Promise((again) => setTimeout(again, 100));
+/** Waits until the files of a folder are as expected: saving tells nobody outside when it has, but the file system does. */
+async function untilDisk(folder: string, holds: () => boolean): Promise<void> {
+  const changes = watch(folder, { recursive: true });
+  try {
+    await new Promise<void>((resolve, reject) => {
+      const look = (): void => {
+        try { if (holds()) resolve(); } catch (error) { reject(error as Error); }
+      };
+      const timer = setTimeout(() => reject(new Error('the files on disk are not as expected')), diskLimitMs);
+      changes.on('change', look).on('error', reject).once('close', () => clearTimeout(timer));
+      look();
+    });
+  } finally {
+    changes.close();
   }
 }

@@ -54,6 +54,21 @@ scene('a trace beside its text', { files }, async (window) => {
   await accessible(view);
 });
 
+scene('a lean pull of the sample in the trace beside its text', { files: ['samples/bramble-coupe/sessions/hill.session.csv'], settings: { 'editor.fontSize': 12, 'editor.minimap.enabled': false } }, async (window) => {
+  const { frame, plots } = await openTrace(window);
+  // The third is a long pull through the lean spot; its worst moment lies in the middle of what is then shown.
+  await frame.locator(leanFinding, { hasText: 'lean-under-load' }).nth(2).click();
+  await frame.locator('.line.cursor:not([hidden])').waitFor();
+  const { x, y, width, height } = (await frame.locator('.lane .plot').first().boundingBox())!;
+  await window.page.mouse.click(x + width * 0.52, y + height / 2);
+  await frame.locator('.where', { hasText: 'pull' }).waitFor();
+  await frame.locator('.where', { hasText: /ve\.table\.csv/ }).waitFor();
+  // Nearer, so that the pull fills the lanes; the readings stand at the top of their column.
+  await plots.focus();
+  for (const key of ['+', 'f']) await window.page.keyboard.press(key);
+  await frame.locator('aside').evaluate((aside) => { aside.scrollTop = 0; });
+});
+
 scene('a finding opens its spell in the trace and its row in the text', { files }, async (window) => {
   const { frame } = await openTrace(window);
   await frame.locator(leanFinding, { hasText: 'lean-under-load' }).first().click();
