@@ -4,12 +4,14 @@
 import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import { delaySeries } from '../delay.js';
+import { dithers } from '../dither.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
-import type { EventKind, Fault } from '../signals.js';
+import type { EventKind, Fault, Span } from '../signals.js';
 import { extremes, median, runningCount } from '../statistics.js';
 import { widened } from '../spans.js';
+import { isLambdaEnd, isSensorEnd } from './scaleEnds.js';
 
 /** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. Temperatures level off by themselves. */
 const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-pressure', 'mass-air-flow', 'mass-air-flow-signal', 'fuel-pressure', 'oil-pressure']);
@@ -25,9 +27,9 @@ const RICH_STUCK_S = 10;
 /** Clipped spells (and lambda's leaps to an end, as dropouts) of one channel. `air` is 1 where the exhaust may hold plain air, `taken` marks samples of other faults. */
 export const clippedOf = (readings: Readings, track: Track, flat: () => FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
   const { quantity } = track.channel;
-  if (quantity === 'lambda' || quantity === 'lambda-2') return lambdaAtEnds(readings, track, flat(), air, taken);
+  if (quantity === 'lambda' || quantity === 'lambda-2') return lambdaAtEnds(readings, track, flat, air, taken);
   if (quantity === undefined || !OPEN_ENDED.has(quantity)) return [];
-  return flatEnds(readings, track, flat(), taken);
+  return flatEnds(readings, track, flat, taken);
 };
 
 const extremesWhere = ({ rows, values, count }: Track, holds: (row: number) => boolean): readonly [number, number] => {
@@ -39,7 +41,7 @@ const extremesWhere = ({ rows, values, count }: Track, holds: (row: number) => b
   return [least, greatest];
 };
 
-const flatEnds = (readings: Readings, track: Track, flat: FlatStatistics, taken: Uint8Array): Fault[] => {
+const flatEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, taken: Uint8Array): Fault[] => {
   const { channel, rows, count } = track;
   const rpm = readings.clean('engine-speed');
   const leastReadings = limitOf('clippedReadings', readings.vehicle.limits).value;
@@ -49,16 +51,62 @@ const flatEnds = (readings: Readings, track: Track, flat: FlatStatistics, taken:
     if (!(greatest > least)) break;
     // Deep vacuum in overrun is as flat as a stop, and open throttle without boost rests at the barometer.
     if (channel.quantity === 'manifold-pressure' && (kind === 'clipped-low' || restsAtBarometer(readings, end))) continue;
-    const runs = flat.runs.filter((run) => run.value === end && run.to - run.from >= leastReadings && taken[rows[run.from]] === 0);
+    if (!dithers(track)) {
+      if (kind === 'clipped-high' && isSensorEnd(channel.quantity!, end)) found.push(...levelsAt(track, end, leastReadings).filter((span) => hidesMore(readings, channel.quantity!, end, span)).map((span): Fault => ({ kind, channel, shape: 'flat', value: end, ...span, data: {} })));
+      continue;
+    }
+    if (!isSensorEnd(channel.quantity!, end) && !comesNear(track, end, greatest - least)) continue;
+    const runs = flat().runs.filter((run) => run.value === end && run.to - run.from >= leastReadings && taken[rows[run.from]] === 0);
     // Rare once is chance; the same stop met again and again is not: the evidence adds up, and the choice of two ends is paid for.
+    const { runCount } = flat();
     const evidence = runs.reduce((sum, run) => sum + Math.max(0, run.nats - 2), 0);
-    if (evidence < Math.log(flat.runCount + 2) + (kind === 'clipped-high' ? 5 : 8)) continue;
+    if (evidence < Math.log(runCount + 2) + (kind === 'clipped-high' ? 5 : 8)) continue;
     for (const run of runs) {
       const to = run.to < count ? rows[run.to] : rows[run.to - 1] + 1;
       found.push({ kind, channel, shape: 'flat', value: end, from: rows[run.from], to, data: {} });
     }
   }
   return found;
+};
+
+const NEAR_SHARE = 0.15, LEAST_NEAR = 5;
+
+/** Whether the channel reads close to the end too: a cap cuts off what varies, a level is stepped to. */
+const comesNear = ({ values, count }: Track, end: number, span: number): boolean => {
+  let near = 0;
+  for (let k = 0; k < count && near < LEAST_NEAR; k++) if (values[k] !== end && Math.abs(values[k] - end) < NEAR_SHARE * span) near++;
+  return near >= LEAST_NEAR;
+};
+
+/** Samples of each run of at least `leastReadings` at the value. */
+const levelsAt = ({ rows, values, count }: Track, value: number, leastReadings: number): Span[] => {
+  const found: Span[] = [];
+  for (let a = 0; a < count;) {
+    let b = a + 1;
+    while (b < count && values[b] === values[a]) b++;
+    if (values[a] === value && b - a >= leastReadings) found.push({ from: rows[a], to: b < count ? rows[b] : rows[b - 1] + 1 });
+    a = b;
+  }
+  return found;
+};
+
+const BOOSTED_FROM_KPA = 115;
+const RISES_RPM = 500, MOVES_LAMBDA = 0.015, MORE_AIR_SHARE = 0.06;
+
+/**
+ * Whether the engine took more air while a channel without unrest stood at a sensor's end. A controller holds boost as level as a stop does,
+ * so above a "1 bar" sensor's end the air itself must tell: flow for each turn, pulse width, or the greatest pressure that the vehicle file states.
+ */
+const hidesMore = (readings: Readings, quantity: QuantityId, end: number, { from, to }: Span): boolean => {
+  const { engine } = readings.vehicle;
+  const moved = (of: QuantityId): number => { const values = readings.held(of); const [low, high] = values ? extremes(values, from, to) : [NaN, NaN]; return high - low; };
+  if (quantity !== 'manifold-pressure') return moved('engine-speed') > RISES_RPM;
+  const boosted = (engine.aspiration !== undefined && engine.aspiration !== 'natural') || (engine.maxManifoldPressureKPa ?? 0) > BOOSTED_FROM_KPA;
+  if (end < BOOSTED_FROM_KPA) return boosted && (moved('engine-speed') > RISES_RPM || moved('lambda') > MOVES_LAMBDA);
+  if (end >= 254 && end <= 255 || (engine.maxManifoldPressureKPa ?? 0) > 1.1 * end) return moved('engine-speed') > RISES_RPM;
+  const rpm = readings.held('engine-speed'), flow = readings.held('mass-air-flow'), width = readings.held('injector-pulse-width');
+  const rises = (values: Float64Array | undefined): boolean => { if (!values) return false; const [low, high] = extremes(values, from + 1, to); return high > (1 + MORE_AIR_SHARE) * low; };
+  return rises(rpm && flow?.map((each, i) => each / rpm[i])) || rises(width);
 };
 
 /** An open throttle on an engine without boost holds the manifold at the barometer: that flat top is the air's. */
@@ -69,12 +117,13 @@ const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
   return !boosted && aboveKPa > -12 && aboveKPa < 2.5;
 };
 
-const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
+const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
   const { timeS, vehicle } = readings;
   const { channel, rows, values, count } = track;
   const [least, greatest] = extremesWhere(track, (row) => taken[row] === 0);
   if (!(greatest > least)) return [];
   const range = vehicle.lambdaSensor.range;
+  const alive = dithers(track);
   const cut = air();
   const cutBefore = runningCount(cut);
   const leastReadings = limitOf('clippedReadings', vehicle.limits).value;
@@ -87,6 +136,9 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, ai
     // A greatest value that the sensor only just reached is no stop, unless the vehicle file says that it is one.
     const known = range !== undefined && Math.abs(seen - stop) <= 0.02;
     if (range && !known && (high ? seen < stop : seen > stop)) continue;
+    // Without a sensor's unrest a level is a mixture, unless no engine burns it.
+    if (!known && !alive && !isLambdaEnd(seen)) continue;
+    const flat = flatOf();
     for (let a = 0; a < count;) {
       if (!at(values[a]) || taken[rows[a]] === 1) { a++; continue; }
       let b = a + 1;
@@ -101,14 +153,15 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, ai
         found.push({ kind: 'cold', channel, shape: 'end', value: values[span.a], from, to, data: { awakeAfterS: spanS } });
         continue;
       }
-      const sudden = isSudden(track, span.a, span.b) && spanS <= LONGEST_DROPOUT_S;
+      // Where everything goes in steps a step says nothing: at the stated end the sensor is simply at its end.
+      const sudden = (alive || !known) && isSudden(track, span.a, span.b) && spanS <= LONGEST_DROPOUT_S && (known || isLambdaEnd(values[span.a]) || !targetWentToo(readings, from, to, high));
       const run = runWithin(flat.runs, span.a, span.b);
       const unlikely = run !== undefined && run.nats > Math.log(flat.runCount + 2) + 3;
       const leap = span.a > 0 && span.b < count ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b])) : 0;
       // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
       if (sudden && leap > 0.15 && (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) && (known || unlikely || span.b - span.a >= 2) && spanS >= LEAST_DROPOUT_S && !(!high && cut[from] === 1)) {
         found.push({ kind: 'dropout', channel, shape: 'full-scale', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
-      } else if (!high && spanS >= RICH_STUCK_S && isFlat(values, span.a, span.b)) {
+      } else if (!high && alive && spanS >= RICH_STUCK_S && isFlat(values, span.a, span.b)) {
         found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
       } else if (span.b - span.a >= leastReadings && (known || unlikely)) {
         found.push({ kind: high ? 'clipped-high' : 'clipped-low', channel, shape: 'flat', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
@@ -116,6 +169,17 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: FlatStatistics, ai
     }
   }
   return found;
+};
+
+const TARGET_MOVED = 0.05;
+
+/** Whether the target went to that side and came back with the reading. */
+const targetWentToo = (readings: Readings, from: number, to: number, high: boolean): boolean => {
+  const target = readings.held('target-lambda');
+  if (!target) return false;
+  const inside = target[Math.max(0, (from + to - 1) >> 1)], before = target[Math.max(0, from - Math.ceil(0.6 / readings.stepS))], after = target[Math.min(target.length - 1, to)];
+  const sign = high ? 1 : -1;
+  return sign * (inside - before) > TARGET_MOVED && sign * (inside - after) > TARGET_MOVED;
 };
 
 /** The first run that begins in [a, b) and, unless it begins with it, ends there too. Runs are in order and never overlap. */

@@ -1,6 +1,7 @@
 // A lambda sensor that is not awake yet: from the engine's start it stands still, at an end or anywhere, until it begins to move.
 
 import { QUANTITIES } from '../../quantities/quantity.js';
+import { dithers } from '../dither.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
@@ -34,6 +35,7 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
     while (b < count && rows[b] < start.to && asleep(values[b])) b++;
     const movedS = timeS[rows[Math.min(b, count - 1)]] - timeS[start.from];
     if (b >= count || rows[b] >= start.to || movedS < LEAST_S || movedS > LONGEST_S || b - a < 4) continue;
+    if (!strange(first) && !dithers(track)) continue;
     // A usual value that stands still may simply be quantised: it must be rarer than the channel's own steadiness.
     if (!strange(first) && first >= usualLow && first <= usualHigh && movedS < longestFlatS(readings, track, b) * 2.5) continue;
     // On its way from an end to the truth it is not to be believed either.

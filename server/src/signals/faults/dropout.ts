@@ -5,8 +5,10 @@ import { limitOf } from '../../formats/limits.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
+import { dithers } from '../dither.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
+import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
 import { extremes, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 
 const LEAST_READINGS = 20;
@@ -116,10 +118,47 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
     if ((value !== e0 && value !== e1 && value !== e2 && value !== e3 && value !== e4) || taken[a] === 1) { a++; continue; }
     let b = a + 1;
     while (b < count && values[b] === value) b++;
-    if (values[a - 1] !== value && b < count && lastsS(a, b) <= longestS && lastsS(a, b) >= leastS && judge(a, b, value)) add({ a, b, value, shape: ends.find((end) => end.value === value)!.shape });
+    if (values[a - 1] !== value && b < count && lastsS(a, b) <= longestS && lastsS(a, b) >= leastS && judge(a, b, value) && !engineDid(readings, track, a, b, value)) add({ a, b, value, shape: ends.find((end) => end.value === value)!.shape });
     a = b;
   }
   return found;
+};
+
+/** A plausible value kept for longer is a level of the engine. */
+const LONGEST_LEAP_S = 3;
+/** Zero is a reading like any other of these. */
+const ZERO_IS_PLAUSIBLE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'ignition-advance', 'engine-load', 'injector-duty', 'injector-pulse-width', 'vehicle-speed', 'engine-speed']);
+/** What moves when the engine is asked for more; the target goes the other way. */
+const MOVES_WITH_LOAD: readonly QuantityId[] = ['manifold-pressure', 'throttle', 'pedal', 'mass-air-flow', 'mass-air-flow-signal', 'engine-load', 'injector-pulse-width', 'injector-duty', 'target-lambda'];
+const MOVED_SHARE = 0.2;
+const FOLLOWS_WITHIN_S = 0.3;
+
+/** Whether the spell [a, b) at a plausible value may be a level that the engine really had: its other channels went there and back too, it lasted, or this channel shows no unrest of a sensor anywhere. */
+const engineDid = (readings: Readings, track: Track, a: number, b: number, value: number): boolean => {
+  const { channel, rows, values, count } = track;
+  const { timeS } = readings;
+  const quantity = channel.quantity!;
+  const [low, high] = QUANTITIES[quantity].plausible;
+  const zero = value === channel.toCanonical(0);
+  if (value < low || value > high || value === -40 || isMessageEnd(quantity, value) || (zero && !ZERO_IS_PLAUSIBLE.has(quantity))) return false;
+  const foot = quantity === 'throttle' || quantity === 'pedal';
+  const up = value > values[a - 1];
+  const behindS = timeS[rows[b]] + FOLLOWS_WITHIN_S;
+  let behind = rows[b];
+  while (behind + 1 < timeS.length && timeS[behind + 1] <= behindS) behind++;
+  const before = Math.max(0, rows[a] - 1), inside = (rows[a] + rows[b] - 1) >> 1;
+  let witnesses = 0;
+  for (const other of MOVES_WITH_LOAD) {
+    const of = other === quantity ? undefined : readings.held(other);
+    if (!of) continue;
+    witnesses++;
+    const [least, greatest] = extremes(of);
+    const sign = (other === 'target-lambda') === up ? -1 : 1;
+    if (sign * (of[inside] - of[before]) > MOVED_SHARE * (greatest - least) && sign * (of[inside] - of[behind]) > MOVED_SHARE * (greatest - least)) return true;
+  }
+  const open = isSensorEnd(quantity, value) || (foot && witnesses > 0);
+  if (open || zero) return false;
+  return !dithers(track) || (count > 0 && timeS[rows[b]] - timeS[rows[a]] > LONGEST_LEAP_S);
 };
 
 const shapeOf = (toCanonical: (written: number) => number, value: number, high: boolean): string =>

@@ -8,6 +8,7 @@ import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
+import { dithers } from '../dither.js';
 import { expectedOf } from '../related.js';
 import { extremes, quantileOf, sortedSample } from '../statistics.js';
 
@@ -49,8 +50,10 @@ export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStat
   if (least === greatest) return neverMoves(readings, track, activity);
   if (THERMAL.has(quantity)) return coldCoolantStill(readings, track);
   if (RIGHTLY_STILL.has(quantity)) return [];
-  const flat = flatOf();
   const { timeS } = readings;
+  // Without unrest anywhere flat is how the channel reads: only what the others did for long bears witness.
+  if (!dithers(track)) return stillWhileDriven(readings, track, taken);
+  const flat = flatOf();
   const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
   const leastFrozenS = limitOf('dropoutS', readings.vehicle.limits).value;
   const coarse = flat.repeats > COARSE_FROM_REPEATS;
@@ -219,6 +222,9 @@ const neverMoves = (readings: Readings, track: Track, activity: Activity): Fault
   const whole: Fault = { kind: 'stuck', channel, shape: 'never-moves', value: values[0], from: rows[0], to: rows[count - 1] + 1, data: {} };
   if (timeS[rows[count - 1]] - timeS[rows[0]] < limitOf('stuckS', readings.vehicle.limits).value || quantity === undefined) return [];
   if (quantity === 'target-lambda') return values[0] > 0.5 && values[0] < 2 ? [] : [{ ...whole, shape: 'never-answered' }];
+  // In a log without any unrest a level is no proof, unless it is of what must follow the engine and lasts.
+  if (!readings.session.channels.some((other) => other.filled > 0 && dithers(readings.track(other)))
+    && (!(FOLLOWS_LOAD.has(quantity) || quantity === 'engine-speed') || timeS[rows[count - 1]] - timeS[rows[0]] < limitOf('stillWhileDrivenS', readings.vehicle.limits).value)) return [];
   if (!ALWAYS_MOVES.has(quantity) || activity.tellers(quantity) === 0 || !driven(readings, quantity)) return [];
   return [{ ...whole, shape: values[0] === channel.toCanonical(0) ? 'never-answered' : 'never-moves' }];
 };
