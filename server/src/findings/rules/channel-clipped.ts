@@ -56,7 +56,7 @@ export const rule: Rule = {
   docs: {
     title: 'Sensor at its stop',
     meaning: 'At its stop a sensor has stopped measuring: the truth may be far beyond. A manifold pressure sensor that is too small for the boost hides exactly the load at which engines die.',
-    computed: 'The same extreme value `clippedReadings` or more running, at the top or bottom of the channel, more often than the channel\'s own unrest lets equal values follow each other by chance. '
+    computed: 'The same extreme value `clippedReadings` or more running, at the top or bottom of the channel, more often than the channel\'s own unrest lets equal values follow each other by chance. A channel that shows no such unrest anywhere (small changes that turn back) may simply be level: it counts only where a sensor may end (about 105, 200, 250, 300 and 400 kPa, 255 in one byte) and the engine took more air meanwhile; lambda only at the stated range\'s ends, or below 0.66 and above 1.35. '
       + 'Where `lambdaSensor.range` in vehicle.json names the ends, so many readings at an end are enough. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), rich spikes shorter than `clippedRichS`, lean ones away from load shorter than `clippedLeanS`, deep vacuum, and manifold pressure resting at the barometer. '
       + 'An error under load for manifold pressure at its top and lambda at its lean end, else a warning.',
     causes: ['A one-bar pressure sensor on a boosted engine', 'An output scaled to too small a range in the controller or the logger', 'A misfire or an air leak ahead of the lambda sensor', 'A supply or ground that limits the signal'],

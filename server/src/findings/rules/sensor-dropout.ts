@@ -45,7 +45,7 @@ export const rule: Rule = {
       + 'A leap counts where the reading goes in one step to zero, −40 °C, 0 V or 5 V of a scaled sensor or the end of the channel and back within `dropoutLongestS`, and neither the thing itself can move so fast '
       + '(coolant 4 °C/s, road speed 60 km/h per second, engine speed 14 000 rpm/s and so on; physics, rounded up) nor do the channels that go with it agree. A throttle shown wide open while the manifold stays below 0.7 of the barometer (or the calculated load below half) is one too. '
       + 'A frozen reading counts where so long a run of equal values is too rare for this channel in moments as busy: the tail of its own run lengths is read off, and a chance of less than about one in four hundred for the whole channel is asked for. Nothing shorter than `dropoutS` is told. '
-      + 'Lambda at its lean end in a fuel cut is air, not a dropout.',
+      + 'A leap that throttle, pressure, air flow or target make too is the engine\'s, and so is a plausible level of a channel without unrest, or one that lasts more than 3 s; such a channel is not called frozen either. Lambda at its lean end in a fuel cut is air, not a dropout.',
     causes: ['A loose plug or a chafed wire that opens with vibration', 'A bad sensor ground or supply', 'The logger or the bus was too busy to answer', 'A sensor heater that cuts out'],
     checkFirst: 'Wiggle the plug and the loom of this sensor with the engine idling and watch the live reading.',
     limits: ['dropoutS', 'dropoutLongestS', 'stuckS'],
