@@ -28,7 +28,8 @@ suite('command line', () => {
       assertRefused(await leanspot(['check', '.', '--format', 'xml'], { cwd }), /'xml' is invalid/);
       assertRefused(await leanspot(['check', 'gone.session.csv'], { cwd }), /no such file or folder: gone\.session\.csv/);
       assertRefused(await leanspot(['check', '.', '--vehicle', 'gone.json'], { cwd }), /no such vehicle file: gone\.json/);
-      assertRefused(await leanspot(['check', 'none/*.csv'], { cwd }), /no such file or folder/);
+      assertRefused(await leanspot(['check', 'none/*.csv'], { cwd }), /no file matches: none\/\*\.csv$/m);
+      assertRefused(await leanspot(['serve'], { cwd }), /serve --stdio/);
       assertRefused(await leanspot(['check', '/dev/zero'], { cwd }), /neither a file nor a folder/);
     });
     await inFolder('=== notes.md\nx\n', async (cwd) => {
@@ -231,12 +232,37 @@ suite('command line: evidence', () => {
       assert.equal(next.length, before.length);
       assert.deepEqual(next.subarray(0, next.indexOf('quantity')), before.subarray(0, before.indexOf('quantity')));
       assertRefused(await leanspot(['correct', 'tables/ve.table.csv', '--output', 'next.table.csv'], { cwd }), /is there already/);
+      assertRefused(await leanspot(['correct', 'tables/ve.table.csv', '--output', 'none/deep/x.csv'], { cwd }), /no such folder: none\/deep/);
+      assert.ok(!existsSync(join(cwd, 'none')), 'no folder is made');
       assertRefused(await leanspot(['correct', 'tables/ve.table.csv'], { cwd }), /--output FILE, or --write/);
       assertRefused(await leanspot(['correct', 'tables/ve.table.csv', '--write', '--max-change', '90'], { cwd }), /--max-change/);
       assert.equal((await leanspot(['correct', 'tables/ve.table.csv', '--write'], { cwd })).status, 0);
       assert.deepEqual(readFileSync(table), next);
       assert.deepEqual(readFileSync(join(cwd, 'tables/history/ve-1.table.csv')), before);
       assert.match(readFileSync(join(cwd, 'vehicle.json'), 'utf8'), /"loggedWith": "tables\/history\/ve-1\.table\.csv"/);
+    });
+  });
+
+  test('correct: lists the numbers as written, old and new, and no cell whose text stays', async () => {
+    await inFolder(LEAN_CAR.replace('54.0', '54. '), async (cwd) => {
+      const { stdout } = await leanspot(['correct', 'tables/ve.table.csv', '--max-change', '1', '--output', 'next.csv'], { cwd });
+      // 52.0 and 1 % are 52.52; 54 and 1 % are 54.54, for which its author's whole numbers have no place.
+      assert.match(stdout, /^1 cell of .*\n {2}2000 \/ 40: 52\.0 → 52\.5, \+1\.0 % \(one step; more is proven\)/);
+      assert.match(stdout, /Left as they are: .*1 off by less than the last decimal/);
+      assert.doesNotMatch(stdout, /3000 \/ 40/);
+      const small = await leanspot(['correct', 'tables/ve.table.csv', '--max-change', '0.1', '--output', 'same.csv'], { cwd });
+      assert.match(small.stdout, /^Nothing to correct: what 2 cells of .* less than the last decimal written there\. same\.csv is an unchanged copy\.$/m);
+    });
+  });
+
+  test('check after a correction: a session says which earlier table it was logged with', async () => {
+    await inFolder(LEAN_CAR, async (cwd) => {
+      const said = async (): Promise<string | undefined> => /^sessions\/cruise \[1\].*$/m.exec((await leanspot(['check', '.', '--fail-on', 'never'], { cwd })).stdout)?.[0];
+      assert.doesNotMatch((await said())!, /logged with/);
+      assert.equal((await leanspot(['correct', 'tables/ve.table.csv', '--write'], { cwd })).status, 0);
+      assert.match((await said())!, /pulls?, logged with tables\/history\/ve-1\.table\.csv, before the table as it is now$/);
+      const { sessions } = JSON.parse((await leanspot(['check', 'sessions', '--format', 'json', '--fail-on', 'never'], { cwd })).stdout);
+      assert.deepEqual(Object.keys(sessions[0]), ['file', 'samples', 'durationS', 'channels', 'pulls'], 'the contract\'s keys');
     });
   });
 
@@ -306,20 +332,27 @@ suite('command line: evidence', () => {
   });
 
   test('compare: a verdict in one sentence, and every cell as JSON', async () => {
-    await inFolder(SAMPLE_CAR, async (cwd) => {
-      const args = ['compare', 'tables/ve.table.csv', '--before', 'sessions/*.csv', '--after', 'sessions/*.csv'];
+    await inFolder(`${SAMPLE_CAR}=== again.csv\n${sampleDrive()}`, async (cwd) => {
+      const args = ['compare', 'tables/ve.table.csv', '--before', 'sessions/*.csv', '--after', 'again.csv'];
       const { cells, verdict } = JSON.parse((await leanspot([...args, '--format', 'json'], { cwd })).stdout);
       assert.equal(cells.length, 20);
-      assert.ok(cells.every((cell: { verdict: string }) => ['unchanged', 'not-proven'].includes(cell.verdict)), 'the same sessions on both sides differ in nothing');
+      assert.ok(cells.every((cell: { verdict: string }) => ['unchanged', 'not-proven'].includes(cell.verdict)), 'the same drive on both sides differs in nothing');
       assert.ok((await leanspot(args, { cwd })).stdout.startsWith(verdict));
       assertRefused(await leanspot(args.slice(0, 4), { cwd }), /--after/);
+      const withAfter = (after: string) => leanspot([...args.slice(0, 5), after], { cwd });
+      assertRefused(await withAfter('vehicle.json'), /vehicle\.json is not a session/);
+      assertRefused(await withAfter('tables/*'), /no session matches: tables\/\*/);
+      assertRefused(await withAfter('gone*.csv'), /no file matches: gone\*\.csv/);
+      assertRefused(await withAfter('gone.csv'), /no such file or folder: gone\.csv/);
+      assertRefused(await withAfter('sessions'), /sessions is a folder/);
+      assertRefused(await withAfter('sessions/run.session.csv'), /sessions\/run\.session\.csv is named both before and after/);
     });
   });
 
   test('compare: sessions of one side that were logged with different tables are refused', async () => {
     const earlier = SAMPLE_TABLE.replace('54.0', '50.0');
-    await inFolder(`${SAMPLE_CAR}=== tables/old.table.csv\n${earlier}=== sessions/old.session.csv\n# logged-with: tables/old.table.csv\n${sampleDrive()}`, async (cwd) => {
-      const compare = (before: string) => leanspot(['compare', 'tables/ve.table.csv', '--before', before, '--after', 'sessions/run.session.csv'], { cwd });
+    await inFolder(`${SAMPLE_CAR}=== tables/old.table.csv\n${earlier}=== sessions/old.session.csv\n# logged-with: tables/old.table.csv\n${sampleDrive()}=== again.csv\n${sampleDrive()}`, async (cwd) => {
+      const compare = (before: string) => leanspot(['compare', 'tables/ve.table.csv', '--before', before, '--after', 'again.csv'], { cwd });
       assertRefused(await compare('sessions/*.csv'), /sessions of --before were logged with different tables \(tables\/old\.table\.csv, tables\/ve\.table\.csv\)/);
       assert.equal((await compare('sessions/old*.csv')).status, 0);
     });
@@ -329,7 +362,7 @@ suite('command line: evidence', () => {
     await inFolder(`${SAMPLE_CAR}=== loose/target.table.csv\n# quantity: target lambda\n# columns: engine speed (rpm)\n,1000,2000\n40,1,1\n`, async (cwd) => {
       assertRefused(await leanspot(['weigh', 'loose/target.table.csv'], { cwd }), /can't speak of loose\/target\.table\.csv/);
       assertRefused(await leanspot(['weigh', 'gone.table.csv'], { cwd }), /no such table/);
-      assertRefused(await leanspot(['weigh', 'tables/ve.table.csv', '--sessions', 'none*.csv'], { cwd }), /no such file/);
+      assertRefused(await leanspot(['weigh', 'tables/ve.table.csv', '--sessions', 'none*.csv'], { cwd }), /no file matches: none\*\.csv/);
     });
     await inFolder(`=== ve.table.csv\n${SAMPLE_TABLE}`, async (cwd) => {
       assertRefused(await leanspot(['weigh', 've.table.csv'], { cwd }), /no vehicle\.json above ve\.table\.csv/);

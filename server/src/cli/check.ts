@@ -2,7 +2,8 @@
 
 import { Option, type Command } from 'commander';
 import type { Finding, Severity } from '../findings/finding.js';
-import type { FileCheck } from '../service/languageService.js';
+import { sameNumbers } from '../service/evidence.js';
+import type { FileCheck, LanguageService } from '../service/languageService.js';
 import { isOfFile, lineFor } from './failure.js';
 import { findInputs } from './inputs.js';
 import { writeJson } from './output/json.js';
@@ -18,7 +19,12 @@ interface CheckOptions {
 }
 
 /** A file's findings and where it stands, as every output gets them. Hints are for the editor alone and are left out. */
-export interface Checked extends FileCheck { readonly place: Place; readonly path: string }
+export interface Checked extends FileCheck {
+  readonly place: Place;
+  readonly path: string;
+  /** Of a session: the earlier table it is pinned to, where that has other numbers than the table now. */
+  readonly earlierTable?: string;
+}
 
 const WRITERS = { text: writeText, json: writeJson, sarif: writeSarif } as const;
 
@@ -62,7 +68,11 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
         const result = await service.check(uri, kind);
         // While its samples are in memory: the table that comes later reads no session again.
         if (kind === 'session' && await isWeighedLater(uri)) await service.weigher.weighAhead(uri);
-        if (result) checked.push({ ...result, findings: result.findings.filter(({ severity }) => severity !== 'hint'), place: await placeOf(service, uri), path });
+        if (!result) continue;
+        checked.push({
+          ...result, findings: result.findings.filter(({ severity }) => severity !== 'hint'), place: await placeOf(service, uri), path,
+          earlierTable: kind === 'session' ? await earlierTable(service, uri) : undefined,
+        });
       } catch (error) {
         if (!isOfFile(error)) throw error;
         failures.push(lineFor(error));
@@ -74,6 +84,14 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
   WRITERS[options.format](checked, failures);
   for (const failure of failures) process.stderr.write(`leanspot: ${failure}\n`);
   process.exitCode = failures.length > 0 ? 2 : checked.some(({ findings }) => fails(findings, options.failOn)) ? 1 : 0;
+}
+
+async function earlierTable(service: LanguageService, session: string): Promise<string | undefined> {
+  const folder = await service.vehicleFolder(session);
+  const uri = folder && await service.weigher.weighedTable(folder);
+  const now = uri === undefined ? undefined : (await service.documents.table(uri))?.value;
+  const then = uri === undefined ? undefined : await service.weigher.loggedWith(session, uri);
+  return now && then && !sameNumbers(then.table, now) ? then.pinned : undefined;
 }
 
 function fails(findings: readonly Finding[], failOn: CheckOptions['failOn']): boolean {

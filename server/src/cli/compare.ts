@@ -3,13 +3,12 @@
 import { Option, type Command } from 'commander';
 import { compare, type CellVerdict, type Comparison } from '../fueling/compare.js';
 import type { Table } from '../formats/table.js';
-import { uriOf } from '../disk/diskWorkspace.js';
 import { sameNumbers, type TableState } from '../service/evidence.js';
 import { Failure } from './failure.js';
-import { expand } from './inputs.js';
+import { expandSessions } from './inputs.js';
 import { coloured } from './output/words.js';
 import { write } from './output/write.js';
-import { placeOf } from './places.js';
+import { fromWorkingFolder, placeOf } from './places.js';
 import { openTable, tellUnheard } from './tableInput.js';
 import { weighWithBar } from './weigh.js';
 
@@ -37,8 +36,11 @@ async function compareSessions(path: string, options: CompareOptions): Promise<v
   const input = await openTable(path, options.vehicle);
   const { service, uri, table } = input;
   const { weigher } = service;
-  const side = async (name: string, globs: readonly string[]) => {
-    const sessions = [...new Set((await Promise.all(globs.map(expand))).flat())].map(uriOf);
+  const sessionsBefore = await expandSessions(service, options.before);
+  const sessionsAfter = await expandSessions(service, options.after);
+  const both = sessionsBefore.find((session) => sessionsAfter.includes(session));
+  if (both !== undefined) throw new Failure(`${fromWorkingFolder(both)} is named both before and after: a session belongs to one side of the change`);
+  const side = async (name: string, sessions: readonly string[]) => {
     await tellUnheard(input, sessions);
     const tables: TableState[] = [];
     for (const session of sessions) {
@@ -52,8 +54,8 @@ async function compareSessions(path: string, options: CompareOptions): Promise<v
     const evidences = await weighWithBar(sessions, (progress) => weigher.sessionEvidences(uri, sessions, progress));
     return { evidences, table: tables[0]?.table ?? table };
   };
-  const before = await side('--before', options.before);
-  const after = await side('--after', options.after);
+  const before = await side('--before', sessionsBefore);
+  const after = await side('--after', sessionsAfter);
   const comparison = compare(table, before.evidences, after.evidences, { before: before.table, after: after.table });
   if (options.format === 'json') writeJson(comparison, (await placeOf(service, uri)).file);
   else writeText(comparison, table);

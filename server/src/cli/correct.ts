@@ -1,11 +1,12 @@
 // `leanspot correct`: the table with the proven corrections applied, to a new file or in place with its earlier state kept.
 
+import { dirname } from 'node:path';
 import { Option, type Command } from 'commander';
 import { fileExists, writeBytes } from '../disk/writeFile.js';
 import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
 import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
 import { rewritten } from '../service/text.js';
-import { pathOf } from '../disk/diskWorkspace.js';
+import { pathKind, pathOf } from '../disk/diskWorkspace.js';
 import { Failure } from './failure.js';
 import { coloured, counted } from './output/words.js';
 import { write } from './output/write.js';
@@ -44,6 +45,7 @@ function percent(text: string): number {
 async function correctTable(path: string, options: CorrectOptions): Promise<void> {
   if (options.output === undefined && !options.write) throw new Failure('say where the corrected table goes: --output FILE, or --write to change it in place');
   if (options.output !== undefined && fileExists(options.output)) throw new Failure(`${options.output} is there already: name a new file, nothing is overwritten`);
+  if (options.output !== undefined && pathKind(dirname(options.output)) !== 'folder') throw new Failure(`no such folder: ${dirname(options.output)} (--output makes none)`);
   const input = await openTable(path, options.vehicle);
   const sessions = await sessionsFor(input, options.sessions);
   await tellUnheard(input, sessions);
@@ -52,7 +54,10 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   const plan = await planCorrection(workspace, documents, weigher, input.uri, { maxChangePercent: options.maxChange }, sessions);
   if (!plan || plan.edits.length === 0) {
     if (plan && options.output !== undefined) await writeCopy(input, plan, options.output);
-    write(`Nothing to correct: no cell of ${path} is proven to be off its target.${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n`);
+    const below = plan?.correction.left.belowLastDecimal ?? 0;
+    const why = below > 0 ? `what ${counted(below, 'cell')} of ${path} ${below === 1 ? 'is' : 'are'} proven to be off is less than the last decimal written there.`
+      : `no cell of ${path} is proven to be off its target.`;
+    write(`Nothing to correct: ${why}${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n`);
     return;
   }
   if (options.write && plan.obstacle !== undefined) throw new Failure(`${path} is not changed: ${plan.obstacle} (--output FILE writes a new table instead)`);
@@ -83,11 +88,14 @@ async function bytesAfter({ workspace, uri }: TableInput, change: FileChange): P
   return bytes;
 }
 
-function report({ correction: { cells, left }, table, edits }: PlannedCorrection, path: string): string {
-  const lines = cells.map(({ row, column, before, factor, capped, evidence: { factorLow, factorHigh } }) => {
-    const change = `${factor > 1 ? '+' : '−'}${Math.abs((factor - 1) * 100).toFixed(1)} %`;
-    return `  ${table.columns.values[column]} / ${table.rows.values[row] ?? ''}: ${before} ${change}${capped ? ' (one step; more is proven)' : ''}  ${coloured.dim(`95 % between ×${factorLow.toFixed(3)} and ×${factorHigh.toFixed(3)}`)}`;
+function report({ correction: { cells, left }, table }: PlannedCorrection, path: string): string {
+  const lines = cells.map(({ row, column, oldText, newText, percent, capped, evidence: { factorLow, factorHigh } }) => {
+    const change = `${percent > 0 ? '+' : '−'}${Math.abs(percent).toFixed(1)} %`;
+    return `  ${table.columns.values[column]} / ${table.rows.values[row] ?? ''}: ${oldText} → ${newText}, ${change}${capped ? ' (one step; more is proven)' : ''}  ${coloured.dim(`95 % between ×${factorLow.toFixed(3)} and ×${factorHigh.toFixed(3)}`)}`;
   });
-  const rest = [left.withinUncertainty > 0 ? `${left.withinUncertainty} proven to be right as they are` : '', left.notProven > 0 ? `${left.notProven} not proven` : ''].filter(Boolean).join(', ');
-  return [`${counted(edits.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : [])].join('\n');
+  const rest = [
+    left.withinUncertainty > 0 ? `${left.withinUncertainty} proven to be right as they are` : '', left.notProven > 0 ? `${left.notProven} not proven` : '',
+    left.belowLastDecimal > 0 ? `${left.belowLastDecimal} off by less than the last decimal written there` : '',
+  ].filter(Boolean).join(', ');
+  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : [])].join('\n');
 }

@@ -39,9 +39,8 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
   const files = new Map<string, FileKind>();
   const skipped: string[] = [];
   const addFile = async (path: string): Promise<void> => {
-    const uri = uriOf(path);
-    const kind = (await service.kindOf(uri))?.kind ?? (path === STANDARD_INPUT || MAY_BE_SESSION.test(path) ? 'session' : undefined);
-    if (kind) files.set(uri, kind);
+    const kind = await kindOf(service, path);
+    if (kind) files.set(uriOf(path), kind);
     else skipped.push(path);
   };
 
@@ -75,12 +74,35 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
 
 /** The files that a path or glob names; throws a `Failure` where there are none. */
 export async function expand(path: string): Promise<readonly string[]> {
-  if (pathKind(path) === 'file') return [path];
+  const kind = pathKind(path);
+  if (kind === 'file') return [path];
+  if (kind === 'folder') throw new Failure(`${path} is a folder: name files, or a glob such as '${path.replace(/[\\/]+$/, '')}/*.csv'`);
   const pattern = process.platform === 'win32' ? path.replaceAll('\\', '/') : path;
-  const found = /[*?[{]/.test(path) ? await glob([pattern], { ignore: ['**/node_modules/**'], expandDirectories: false }) : [];
-  if (found.length === 0) throw new Failure(`no such file or folder: ${path}`);
+  if (!isGlob(path)) throw new Failure(`no such file or folder: ${path}`);
+  const found = await glob([pattern], { ignore: ['**/node_modules/**'], expandDirectories: false });
+  if (found.length === 0) throw new Failure(`no file matches: ${path}`);
   return found.sort();
 }
+
+const isGlob = (path: string): boolean => /[*?[{]/.test(path);
+
+/** The sessions (URIs, each once) that paths and globs name; a file named outright that is none is refused, one that a glob met is left out with a word. */
+export async function expandSessions(service: LanguageService, paths: readonly string[]): Promise<readonly string[]> {
+  const sessions = new Set<string>();
+  for (const path of paths) {
+    const found = await expand(path);
+    const kinds = await Promise.all(found.map(async (each) => kindOf(service, each)));
+    const others = found.filter((_, index) => kinds[index] !== 'session');
+    if (others.length === found.length) throw new Failure(found[0] === path ? `${path} is not a session` : `no session matches: ${path}`);
+    for (const other of others) process.stderr.write(`leanspot: left out ${other}: not a session\n`);
+    for (const each of found) if (!others.includes(each)) sessions.add(uriOf(each));
+  }
+  return [...sessions];
+}
+
+/** What a file that the user names is: where its name and header do not say, a text is a session. */
+const kindOf = async (service: LanguageService, path: string): Promise<FileKind | undefined> =>
+  (await service.kindOf(uriOf(path)))?.kind ?? (path === STANDARD_INPUT || MAY_BE_SESSION.test(path) ? 'session' : undefined);
 
 async function readStandardInput(): Promise<Uint8Array> {
   const chunks: Buffer[] = [];

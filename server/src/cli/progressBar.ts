@@ -8,11 +8,11 @@ export interface ProgressBar {
   stop(): void;
 }
 
-/** A bar over `total` pieces; silent where standard error is no terminal or the work is a single piece. */
-export function progressBar(total: number): ProgressBar {
-  if (!process.stderr.isTTY || total < 2) return { at: () => undefined, stop: () => undefined };
+/** A bar over `total` pieces; silent where `stream` is no terminal, or one that the user wants no escape codes on (no-color.org), or the work is a single piece. */
+export function progressBar(total: number, stream: NodeJS.WriteStream = process.stderr, env: NodeJS.ProcessEnv = process.env): ProgressBar {
+  if (!stream.isTTY || env.NO_COLOR || env.TERM === 'dumb' || total < 2) return { at: () => undefined, stop: () => undefined };
   const bar = new SingleBar(
-    { format: '{bar} {value}/{total} {what}', stream: process.stderr, clearOnComplete: true, hideCursor: true, barsize: 24, linewrap: false },
+    { format: '{bar} {value}/{total} {what}', stream, clearOnComplete: true, hideCursor: true, barsize: 24, linewrap: false },
     Presets.shades_classic,
   );
   bar.start(total, 0, { what: '' });

@@ -1,6 +1,7 @@
 // `leanspot serve`: the language server on standard input and output.
 
 import { Option, type Command } from 'commander';
+import { Failure } from './failure.js';
 
 export function registerServe(program: Command): void {
   program.command('serve')
@@ -12,6 +13,10 @@ export function registerServe(program: Command): void {
     .addHelpText('after', `
 Example:
   leanspot serve --stdio`)
-    // Loaded only here: the protocol's library is a third of the program and no other command wants it.
-    .action(async () => (await import('../lsp/main.js')).serveStdio());
+    .action(async ({ stdio }: { stdio?: true }) => {
+      // Somebody at a terminal would wait for an answer that never comes.
+      if (!stdio) throw new Failure('say leanspot serve --stdio: an editor speaks with the server on standard input and output');
+      // Loaded only here: the protocol's library is a third of the program and no other command wants it.
+      await (await import('../lsp/main.js')).serveStdio();
+    });
 }

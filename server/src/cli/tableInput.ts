@@ -6,7 +6,7 @@ import { canBeWeighed } from '../fueling/grid.js';
 import { createLanguageService, type LanguageService } from '../service/languageService.js';
 import { sessionsOf } from '../service/vehicleFolders.js';
 import type { Workspace } from '../service/workspace.js';
-import { expand } from './inputs.js';
+import { expandSessions } from './inputs.js';
 import { Failure } from './failure.js';
 import { fromWorkingFolder } from './places.js';
 
@@ -44,10 +44,7 @@ export async function tellUnheard({ service: { weigher }, uri }: TableInput, ses
 
 /** Sessions that globs (or paths) name, else the vehicle's. */
 export async function sessionsFor({ workspace, service, uri, path }: TableInput, globs: readonly string[] | undefined): Promise<readonly string[]> {
-  if (globs !== undefined && globs.length > 0) {
-    const found = [...new Set((await Promise.all(globs.map(expand))).flat())];
-    return found.map(uriOf);
-  }
+  if (globs !== undefined && globs.length > 0) return expandSessions(service, globs);
   const folder = await service.vehicleFolder(uri);
   if (!folder) throw new Failure(`no vehicle.json above ${path}: name the sessions with --sessions`);
   const sessions = await sessionsOf(workspace, folder);

@@ -30,11 +30,10 @@ export async function tableActions(
   const chosen = cells.length > 0 ? await planCorrection(workspace, documents, weigher, tableUri, { maxChangePercent, cells }) : undefined;
   if (chosen && chosen.changes.length > 0) {
     const [first] = chosen.correction.cells;
-    const percent = (first.factor - 1) * 100;
     actions.push({
       kind: 'cells',
       title: chosen.edits.length === 1
-        ? `Correct this cell: ${all.table.cellText(first.row, first.column)} → ${chosen.edits[0].newText.trim()} (${percent > 0 ? '+' : '−'}${Math.abs(percent).toFixed(1)} %${first.capped ? ', one step' : ''})`
+        ? `Correct this cell: ${first.oldText} → ${first.newText} (${first.percent > 0 ? '+' : '−'}${Math.abs(first.percent).toFixed(1)} %${first.capped ? ', one step' : ''})`
         : `Correct the ${chosen.edits.length} selected cells that are proven`,
       changes: chosen.changes, preferred: true, ranges: chosen.correction.cells.map(({ row, column }) => all.table.cellRange(row, column)),
     });

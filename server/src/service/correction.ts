@@ -1,10 +1,10 @@
 // A correction as edits of the user's files, one undoable step: the table changed, its earlier state kept, the sessions pinned to it.
 
-import { applyEdits, findNodeAtLocation, modify, parseTree } from 'jsonc-parser';
 import { cellTextFor, setCells } from '../formats/editTable.js';
 import { range } from '../formats/range.js';
 import { readVehicle } from '../formats/readVehicle.js';
 import type { Table, TextEdit } from '../formats/table.js';
+import { numberOf } from '../formats/tableText.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { correct, type CorrectedCell, type Correction, type CorrectionOptions } from '../fueling/correct.js';
 import type { Documents } from './documents.js';
@@ -12,6 +12,7 @@ import type { Weigher } from './evidence.js';
 import { baseName, join, relativeTo } from './uris.js';
 import { pinnedTable, sessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { positionAt } from './vehicleCompletion.js';
+import { withPins } from './vehiclePins.js';
 import type { Workspace } from './workspace.js';
 
 /** A file's change: edits of what is there, or a new file. */
@@ -19,8 +20,24 @@ export type FileChange =
   | { readonly kind: 'edit'; readonly uri: string; readonly edits: readonly TextEdit[] }
   | { readonly kind: 'create'; readonly uri: string; readonly text: string };
 
+/** A corrected cell as it goes into the file. */
+export interface WrittenCell extends CorrectedCell {
+  /** The number in the file now and the one that takes its place, at the author's decimals. */
+  readonly oldText: string;
+  readonly newText: string;
+  /** From the one to the other, per cent of the old; NaN where that is 0. */
+  readonly percent: number;
+}
+
+/** A correction of those cells alone whose text changes. */
+export interface WrittenCorrection {
+  readonly cells: readonly WrittenCell[];
+  /** `belowLastDecimal`: proven to be off, by less than the author's decimals can show. */
+  readonly left: Correction['left'] & { readonly belowLastDecimal: number };
+}
+
 export interface PlannedCorrection {
-  readonly correction: Correction;
+  readonly correction: WrittenCorrection;
   readonly table: Table;
   /** Edits of the table alone. */
   readonly edits: readonly TextEdit[];
@@ -52,10 +69,20 @@ export async function planCorrection(
   return { correction, table: read.value, edits, changes: [...pins, { kind: 'edit', uri: tableUri, edits }] };
 }
 
-/** The corrected cells and the edits that write them. */
-export function cellEdits(table: Table, text: string, evidence: Evidence, options: CorrectionOptions): { correction: Correction; edits: readonly TextEdit[] } {
-  const correction = correct(table, evidence, options);
-  return { correction, edits: setCells(table, text, correction.cells.map((cell) => ({ ...cell, value: roundedTowardPresent(table, cell) }))) };
+/** The corrected cells and the edits that write them, one each. */
+export function cellEdits(table: Table, text: string, evidence: Evidence, options: CorrectionOptions): { correction: WrittenCorrection; edits: readonly TextEdit[] } {
+  const { cells, left } = correct(table, evidence, options);
+  const edits = setCells(table, text, cells.map((cell) => ({ ...cell, value: roundedTowardPresent(table, cell) })));
+  const byLine = new Map<number, TextEdit[]>();
+  for (const edit of edits) byLine.set(edit.range.start.line, [...byLine.get(edit.range.start.line) ?? [], edit]);
+  const written = cells.flatMap((cell): WrittenCell[] => {
+    const { start } = table.cellRange(cell.row, cell.column);
+    const edit = byLine.get(start.line)?.find(({ range: place }) => place.start.character <= start.character && start.character < place.end.character);
+    if (!edit) return [];
+    const [oldText, newText] = [table.cellText(cell.row, cell.column), edit.newText.trim()];
+    return [{ ...cell, oldText, newText, percent: (numberOf(newText) / numberOf(oldText) - 1) * 100 }];
+  });
+  return { correction: { cells: written, left: { ...left, belowLastDecimal: cells.length - written.length } }, edits };
 }
 
 /** After a hand edit: the table kept as those sessions knew it that still testify of it, and they pinned to that. Undefined where there are none. */
@@ -110,22 +137,12 @@ async function pinSessions(
   }
   if (pins.length === 0) return changes;
   const vehicleText = await documents.text(folder.fileUri);
-  const pinned = vehicleText === undefined ? undefined : withPins(vehicleText, pins.map(({ files, loggedWith }) => ({ files, loggedWith })));
+  const pinned = vehicleText === undefined ? undefined : withPins(vehicleText, pins);
   const pinnedFolder = pinned === undefined ? undefined : { ...folder, document: readVehicle(pinned) };
   if (vehicleText === undefined || pinned === undefined || !pins.every(({ session, loggedWith }) => pinnedTable(pinnedFolder!, session) === loggedWith)) {
     return { obstacle: 'vehicle.json does not take the pins that hold the sessions to the earlier table; check it: "sessions" there has to be a list' };
   }
   return [...changes, { kind: 'edit', uri: folder.fileUri, edits: [difference(vehicleText, pinned)] }];
-}
-
-/** The vehicle file with entries added at the end of `sessions`, its own spacing kept; undefined where it is no object or has something else there. */
-function withPins(text: string, pins: readonly object[]): string | undefined {
-  const root = parseTree(text);
-  const sessions = root && findNodeAtLocation(root, ['sessions']);
-  if (root?.type !== 'object' || (sessions && sessions.type !== 'array')) return undefined;
-  const indent = /^([ \t]+)\S/m.exec(text)?.[1] ?? '  ';
-  const formattingOptions = { insertSpaces: !indent.includes('\t'), tabSize: indent.includes('\t') ? 2 : indent.length, eol: text.includes('\r\n') ? '\r\n' : '\n' };
-  return pins.reduce<string>((edited, pin) => applyEdits(edited, modify(edited, ['sessions', -1], pin, { formattingOptions, isArrayInsertion: true })), text);
 }
 
 /** A path in which no character is a wildcard but itself. */

@@ -30,7 +30,9 @@ export function writeText(checked: readonly Checked[]): void {
   write(`${blocks.join('\n\n')}\n`);
 }
 
-const heading = ({ path, session }: Checked): string => coloured.bold(visible(path)) + (session ? coloured.dim(`  ${sessionWords(session)}`) : '');
+const heading = ({ path, session, earlierTable }: Checked): string => coloured.bold(visible(path)) + (session ? coloured.dim(`  ${sessionWords(session)}`) : '')
+  // Its findings stay true of that drive; whether the change cured them only a later session tells.
+  + (earlierTable === undefined ? '' : `, logged with ${visible(earlierTable)}, before the table as it is now`);
 
 /** `sessions/a.session.csv:813:18 error lean-under-load …`, counted from 1 as editors show it. */
 const line = (path: string, { range: { start }, severity, code, message }: Finding): string =>
