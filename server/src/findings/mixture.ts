@@ -7,6 +7,7 @@ import type { Channel } from '../formats/session.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { spansOf, widened } from '../signals/spans.js';
+import { extremes } from '../signals/statistics.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
 const SENSOR_LAG_S = 0.05;
@@ -88,6 +89,8 @@ const targetAt = (signals: Signals, operating: Operating, i: number, lean: boole
 /** Marks every window of `windowS` (two readings at least) whose mean is above `limit`, and gives those means. */
 const sustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): { mask: Uint8Array; means: Float64Array } => {
   const mask = new Uint8Array(values.length), means = new Float64Array(values.length).fill(NaN);
+  // No mean is above what no value is above (with room for what a running sum rounds off).
+  if (!(extremes(values)[1] > limit - 1e-9)) return { mask, means };
   let from = 0, sum = 0;
   for (let i = 0; i < values.length; i++) {
     if (values[i] !== values[i] || (i > 0 && timeS[i] - timeS[i - 1] > 1)) { from = values[i] === values[i] ? i : i + 1; sum = 0; if (from > i) continue; }

@@ -43,25 +43,18 @@ const LONGEST_COUNTED = 2000;
 export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, ends: readonly number[] = []): FlatStatistics => {
   const { rows, values, count } = track;
   const breakRows = 4 * track.longSpacingRows;
-  // One pass: run lengths counted by activity class, and the longer runs kept.
+  // Run lengths counted by activity class, and the longer runs kept.
   const everyLength = new Int32Array(LONGEST_COUNTED + 1);
   const raw = Array.from({ length: ACTIVITY_CLASSES }, () => new Int32Array(LONGEST_COUNTED + 1));
-  const kept: { from: number; to: number; inClass: number }[] = [];
+  const starts = new Int32Array(count), lengths = new Int32Array(count), inClasses = new Uint8Array(count);
+  const runCount = findRuns(rows, values, count, breakRows, classes, skip, starts, lengths, inClasses);
+  const kept: number[] = [];
   const [lowEnd, highEnd] = [ends[0] ?? NaN, ends[1] ?? NaN];
-  let runCount = 0;
-  for (let from = 0; from < count;) {
-    const value = values[from];
-    let to = from + 1, busy = classes[rows[from]];
-    while (to < count && values[to] === value && rows[to] - rows[to - 1] <= breakRows) busy += classes[rows[to++]];
-    if (skip[rows[from]] === 0 && skip[rows[to - 1]] === 0) {
-      const length = to - from, inClass = Math.min(ACTIVITY_CLASSES - 1, Math.floor(busy / length + 0.25));
-      const counted = length < LONGEST_COUNTED ? length : LONGEST_COUNTED;
-      everyLength[counted]++;
-      runCount++;
-      if (value !== lowEnd && value !== highEnd) raw[inClass][counted]++;
-      if (length >= 3) kept.push({ from, to, inClass });
-    }
-    from = to;
+  for (let k = 0; k < runCount; k++) {
+    const value = values[starts[k]], counted = Math.min(lengths[k], LONGEST_COUNTED);
+    everyLength[counted]++;
+    if (value !== lowEnd && value !== highEnd) raw[inClasses[k]][counted]++;
+    if (counted >= 3) kept.push(k);
   }
   if (runCount < LEAST_RUNS) return { runs: [], runCount, heldFor: 1, repeats: 0 };
   const heldFor = Math.max(1, lengthAt(everyLength, runCount, 0.03));
@@ -88,7 +81,8 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
   });
   const leaps = leapsByClass(track, classes, skip);
   const runs: FlatRun[] = [];
-  for (const { from, to, inClass } of kept) {
+  for (const at of kept) {
+    const from = starts[at], to = from + lengths[at], inClass = inClasses[at];
     const run = updatesOf(to - from);
     if (run < 3) continue;
     const tail = tails[inClass];
@@ -109,6 +103,26 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
     if (nats > 0) runs.push({ from, to, value: values[from], nats, updates: run });
   }
   return { runs, runCount, heldFor, repeats: 1 - runCount / Math.max(updates, 1) };
+};
+
+/** Every run that is not left out: where it starts, its length, and its activity class. How many there are. */
+const findRuns = (
+  rows: Int32Array, values: Float64Array, count: number, breakRows: number, classes: Uint8Array, skip: Uint8Array,
+  starts: Int32Array, lengths: Int32Array, inClasses: Uint8Array,
+): number => {
+  let found = 0;
+  for (let from = 0; from < count;) {
+    const value = values[from];
+    let to = from + 1, busy = classes[rows[from]];
+    while (to < count && values[to] === value && rows[to] - rows[to - 1] <= breakRows) busy += classes[rows[to++]];
+    if (skip[rows[from]] === 0 && skip[rows[to - 1]] === 0) {
+      starts[found] = from;
+      lengths[found] = to - from;
+      inClasses[found++] = Math.min(ACTIVITY_CLASSES - 1, Math.floor(busy / (to - from) + 0.25));
+    }
+    from = to;
+  }
+  return found;
 };
 
 interface Tail { readonly baseLength: number; readonly baseNats: number; readonly perNat: number }

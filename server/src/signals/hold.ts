@@ -3,7 +3,7 @@
 
 import type { Channel } from '../formats/session.js';
 import { QUANTITIES } from '../quantities/quantity.js';
-import { quantileOf, sortedSample } from './statistics.js';
+import { countNumbers, extremes, quantileOf, sortedSample } from './statistics.js';
 
 /** A channel without its blanks, and how often it speaks. */
 export interface Track {
@@ -31,15 +31,8 @@ const AGE_SPACINGS = 2.5;
 export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Array): Track => {
   const { values } = channel;
   let rows = everyRow, kept: Float64Array = values;
-  let count = 0, least = Infinity, greatest = -Infinity;
-  for (let i = 0; i < values.length; i++) {
-    const value = values[i];
-    if (value !== value) continue;
-    count++;
-    if (value < least) least = value;
-    if (value > greatest) greatest = value;
-  }
-  if (count === 0) least = greatest = NaN;
+  const count = countNumbers(values);
+  const [least, greatest] = extremes(values);
   if (count < values.length) {
     rows = new Int32Array(count);
     kept = new Float64Array(count);

@@ -10,13 +10,26 @@ export const spansOf = (
   const spans: { from: number; to: number }[] = [];
   for (const recording of recordings) {
     let open: { from: number; to: number } | undefined;
-    for (let i = recording.from; i < recording.to; i++) {
-      if (mask[i] === 0) continue;
-      if (open && (i === open.to || timeS[i] - timeS[open.to - 1] <= bridgeS)) open.to = i + 1;
-      else spans.push(open = { from: i, to: i + 1 });
+    for (let i = nextMark(mask, recording.from, recording.to); i < recording.to;) {
+      const to = endOfMarks(mask, i, recording.to);
+      if (open && timeS[i] - timeS[open.to - 1] <= bridgeS) open.to = to;
+      else spans.push(open = { from: i, to });
+      i = nextMark(mask, to, recording.to);
     }
   }
   return leastS <= 0 ? spans : spans.filter((span) => lastsS(span, timeS) >= leastS - 1e-9);
+};
+
+const nextMark = (mask: Uint8Array, from: number, to: number): number => {
+  let i = from;
+  while (i < to && mask[i] === 0) i++;
+  return i;
+};
+
+const endOfMarks = (mask: Uint8Array, from: number, to: number): number => {
+  let i = from;
+  while (i < to && mask[i] !== 0) i++;
+  return i;
 };
 
 /** Seconds that a span covers: to the sample behind its last one, where that follows within a usual step. */

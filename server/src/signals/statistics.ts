@@ -36,6 +36,43 @@ export const mad = (values: Float64Array | Float32Array): number => {
   return median(away);
 };
 
+/** How many numbers a column holds. */
+export const countNumbers = (values: Float64Array): number => {
+  let count = 0;
+  for (let i = 0; i < values.length; i++) if (values[i] === values[i]) count++;
+  return count;
+};
+
+// The searches below are functions of their own because they are called for every channel: a loop that the compiler has met before
+// runs at full speed from its first turn, one inside a longer function starts anew each time.
+
+/** First index from `from` on, below `to`, whose value is at or below `low` or at or above `high`; `to` where there is none. */
+export const nextBeyond = (values: Float64Array, from: number, to: number, low: number, high: number): number => {
+  for (let k = from; k < to; k++) { const value = values[k]; if (value <= low || value >= high) return k; }
+  return to;
+};
+
+/** First index from `from` on, below `to`, whose value is below `low` or above `high`; `to` where there is none. */
+export const nextOutside = (values: Float64Array, from: number, to: number, low: number, high: number): number => {
+  for (let k = from; k < to; k++) { const value = values[k]; if (value < low || value > high) return k; }
+  return to;
+};
+
+/** First index from `from` on, below `to`, whose value is one of `these`; `to` where there is none. */
+export const nextOf = (values: Float64Array, from: number, to: number, these: Float64Array): number => {
+  const a = these[0], b = these[1], c = these[2], d = these[3], e = these[4];
+  for (let k = from; k < to; k++) { const value = values[k]; if (value === a || value === b || value === c || value === d || value === e) return k; }
+  return to;
+};
+
+/** Index behind the readings that equal the one at `from`. */
+export const endOfEqual = (values: Float64Array, from: number, to: number): number => {
+  const value = values[from];
+  let k = from + 1;
+  while (k < to && values[k] === value) k++;
+  return k;
+};
+
 /** Smallest and greatest number of `values[from, to)`; NaN both of nothing. */
 export const extremes = (values: ArrayLike<number>, from = 0, to = values.length): readonly [low: number, high: number] => {
   let low = Infinity, high = -Infinity;

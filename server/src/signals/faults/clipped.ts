@@ -9,7 +9,7 @@ import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault, Span } from '../signals.js';
-import { extremes, median, runningCount } from '../statistics.js';
+import { extremes, median, nextBeyond, runningCount } from '../statistics.js';
 import { widened } from '../spans.js';
 import { isLambdaEnd, isSensorEnd } from './scaleEnds.js';
 
@@ -132,17 +132,18 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
     const seen = high ? greatest : least;
     const stop = range ? range[high ? 1 : 0] : seen;
     const tolerance = range ? 0.006 : 1e-6;
-    const at = (value: number): boolean => (high ? value >= Math.min(stop, seen) - tolerance || value > 2 : value <= Math.max(stop, seen) + tolerance);
+    // At the stop, or beyond any mixture (the least number above 2).
+    const top = high ? Math.min(Math.min(stop, seen) - tolerance, 2 + 2 * Number.EPSILON) : Infinity, bottom = high ? -Infinity : Math.max(stop, seen) + tolerance;
     // A greatest value that the sensor only just reached is no stop, unless the vehicle file says that it is one.
     const known = range !== undefined && Math.abs(seen - stop) <= 0.02;
     if (range && !known && (high ? seen < stop : seen > stop)) continue;
     // Without a sensor's unrest a level is a mixture, unless no engine burns it.
     if (!known && !alive && !isLambdaEnd(seen)) continue;
     const flat = flatOf();
-    for (let a = 0; a < count;) {
-      if (!at(values[a]) || taken[rows[a]] === 1) { a++; continue; }
+    for (let a = 0; (a = nextBeyond(values, a, count, bottom, top)) < count;) {
+      if (taken[rows[a]] === 1) { a++; continue; }
       let b = a + 1;
-      while (b < count && at(values[b]) && taken[rows[b]] === 0) b++;
+      while (b < count && (values[b] <= bottom || values[b] >= top) && taken[rows[b]] === 0) b++;
       const from = rows[a], to = b < count ? rows[b] : rows[b - 1] + 1;
       const span = { a, b, from, to };
       a = b;

@@ -9,7 +9,7 @@ import { dithers } from '../dither.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
-import { extremes, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
+import { endOfEqual, extremes, nextOf, nextOutside, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 const LEAST_LEAP_SHARE = 0.05;
@@ -95,31 +95,28 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   // Values that no engine has, for a moment.
   const [low, high] = QUANTITIES[quantity].plausible;
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
-  const inRange = track.least >= low && (lambda || track.greatest <= high);
-  for (let a = inRange ? count : 0; a < count;) {
-    const outside = values[a] < low || (values[a] > high && !lambda);
-    if (!outside) { a++; continue; }
+  const top = lambda ? Infinity : high;
+  const inRange = track.least >= low && track.greatest <= top;
+  for (let a = inRange ? count : nextOutside(values, 0, count, low, top); a < count;) {
     let b = a + 1;
-    while (b < count && (values[b] < low || (values[b] > high && !lambda))) b++;
+    while (b < count && (values[b] < low || values[b] > top)) b++;
     // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
     // A reading that only creeps over the edge of what is plausible did not leap.
     const leapt = a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > LEAST_LEAP_SHARE * (track.greatest - track.least);
     if (leapt && lastsS(a, b) <= longestS) add({ a, b, value: values[a], shape: shapeOf(channel.toCanonical, values[a], values[a] > high) });
-    a = b;
+    a = nextOutside(values, b, count, low, top);
   }
   if (LEAPS_BY_NATURE.has(quantity) || lambda) return found;
 
   // Spells at an end of the scale, entered and left in one step.
   const judge = judgeOf(readings, track, quantity);
   const ends = endsOf(readings, track, quantity).filter((end) => end.value >= track.least && end.value <= track.greatest);
-  const [e0, e1, e2, e3, e4] = [0, 1, 2, 3, 4].map((k) => ends[k]?.value ?? NaN);
-  for (let a = 1; a < count;) {
-    const value = values[a];
-    if ((value !== e0 && value !== e1 && value !== e2 && value !== e3 && value !== e4) || taken[a] === 1) { a++; continue; }
-    let b = a + 1;
-    while (b < count && values[b] === value) b++;
+  const sought = Float64Array.from([0, 1, 2, 3, 4], (k) => ends[k]?.value ?? NaN);
+  for (let a = nextOf(values, 1, count, sought); a < count;) {
+    if (taken[a] === 1) { a = nextOf(values, a + 1, count, sought); continue; }
+    const value = values[a], b = endOfEqual(values, a, count);
     if (values[a - 1] !== value && b < count && lastsS(a, b) <= longestS && lastsS(a, b) >= leastS && judge(a, b, value) && !engineDid(readings, track, a, b, value)) add({ a, b, value, shape: ends.find((end) => end.value === value)!.shape });
-    a = b;
+    a = nextOf(values, b, count, sought);
   }
   return found;
 };

@@ -9,7 +9,7 @@ import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { spansOf, widened } from '../spans.js';
-import { extremes, median, quantileOf, sortedSample } from '../statistics.js';
+import { extremes, median, nextOutside, quantileOf, sortedSample } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 /** A fuel whose ratio lies nearer to gasoline's than this cannot be told from it by a swapped scale (ln of the ratio). */
@@ -52,10 +52,10 @@ export const outOfRangeOf = (readings: Readings, track: Track, leastS: number): 
   const [low, high] = QUANTITIES[quantity].plausible;
   const found: Fault[] = [];
   if (least >= low && (lambda || greatest <= high)) return found;
-  for (let a = 0; a < count;) {
-    if (!(values[a] < low || (values[a] > high && !lambda))) { a++; continue; }
+  const top = lambda ? Infinity : high;
+  for (let a = 0; (a = nextOutside(values, a, count, low, top)) < count;) {
     let b = a + 1;
-    while (b < count && (values[b] < low || (values[b] > high && !lambda))) b++;
+    while (b < count && (values[b] < low || values[b] > top)) b++;
     const atEdge = a === 0 || b === count;
     const spanS = timeS[rows[b - 1]] - timeS[rows[a]];
     if (spanS > leastS || (atEdge && spanS > 1)) {
