@@ -91,7 +91,7 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
     // A long run sees calm and busy moments; it is as unlikely as its busy ones alone.
     if (run > 20) {
       busyIn.fill(0);
-      for (let k = from; k < to; k++) busyIn[classes[rows[k]]]++;
+      countClasses(rows, classes, from, to, busyIn);
       let busy = 0;
       for (let each = ACTIVITY_CLASSES - 1; each > inClass; each--) {
         busy += busyIn[each] / heldFor;
@@ -123,6 +123,11 @@ const findRuns = (
     from = to;
   }
   return found;
+};
+
+/** How many readings of a run fall in each activity class, added to `into`. */
+const countClasses = (rows: Int32Array, classes: Uint8Array, from: number, to: number, into: Int32Array): void => {
+  for (let k = from; k < to; k++) into[classes[rows[k]]]++;
 };
 
 interface Tail { readonly baseLength: number; readonly baseNats: number; readonly perNat: number }
