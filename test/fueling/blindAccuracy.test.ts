@@ -43,7 +43,7 @@ suite('blind accuracy', function () {
       const firm = cells.filter((cell) => cell.proof === 'firm'), values = drive.truth.fuelTable.values.slice(), width = car.columns.length;
       for (const cell of firm) values[cell.row * width + cell.column] = Number((cell.value * cell.factor!).toFixed(1));
       table = { ...drive.truth.fuelTable, values };
-      assert.ok(firm.length > 20, String(firm.length));
+      assert.ok(firm.length >= 12, `${firm.length} firm cells are too few to judge`);
       errors.push(Math.sqrt(firm.reduce((sum, cell) => sum + (values[cell.row * width + cell.column] / drive.truth.perfectTable.values[cell.row * width + cell.column] - 1) ** 2, 0) / firm.length));
     }
     assert.ok(errors[2] <= 0.02, errors.map((x) => x.toFixed(4)).join(' '));
