@@ -14,30 +14,32 @@ import { score, type Score } from '../support/faults/score.js';
 const LENGTH_S = 180;
 /** Read off the bench's bars with room for the few cases here. */
 const FLOORS = { recall: 0.9, severity: 0.9, onset: 0.8, falsePerHour: 3 };
+/** Ten cases drawn anew hold a handful of faults and half an hour: one unlucky recording weighs much, so only a breakdown may fail. The bench prints the true rates. */
+const DRAWN_FLOORS: typeof FLOORS = { recall: 0.7, severity: 0.75, onset: 0.7, falsePerHour: 15 };
 
-const tally = (scores: readonly Score[], label: string): void => {
+const tally = (scores: readonly Score[], label: string, floors: typeof FLOORS): void => {
   const verdicts = scores.flatMap((one) => one.verdicts), found = verdicts.filter((verdict) => verdict.found), timed = found.filter((verdict) => verdict.onsetRight !== undefined);
   const alarms = scores.flatMap((one) => one.alarms).filter((alarm) => alarm.misnames === undefined), healthyH = scores.reduce((sum, one) => sum + one.healthyS, 0) / 3600;
   assert.ok(verdicts.length >= 5 && healthyH > 0.1, `${label}: too little was planted to judge`);
   const missed = verdicts.filter((verdict) => !verdict.found).map((verdict) => `${verdict.fault.class} (${verdict.fault.note}), case ${verdict.seed}`);
-  assert.ok(found.length >= FLOORS.recall * verdicts.length, `${label}: ${missed.length} of ${verdicts.length} missed: ${missed.join('; ')}`);
+  assert.ok(found.length >= floors.recall * verdicts.length, `${label}: ${missed.length} of ${verdicts.length} missed: ${missed.join('; ')}`);
   const misjudged = found.filter((verdict) => !verdict.severityRight).map((verdict) => `${verdict.fault.class}: ${verdict.severity}, case ${verdict.seed}`);
-  assert.ok(misjudged.length <= (1 - FLOORS.severity) * found.length, `${label}: severity: ${misjudged.join('; ')}`);
+  assert.ok(misjudged.length <= (1 - floors.severity) * found.length, `${label}: severity: ${misjudged.join('; ')}`);
   const late = timed.filter((verdict) => verdict.onsetRight === false).map((verdict) => `${verdict.fault.class} by ${verdict.onsetErrorS?.toFixed(2)} s, case ${verdict.seed}`);
-  assert.ok(late.length <= (1 - FLOORS.onset) * timed.length, `${label}: onset: ${late.join('; ')}`);
-  assert.ok(alarms.length <= Math.max(1, FLOORS.falsePerHour * healthyH), `${label}: false alarms in ${healthyH.toFixed(2)} healthy hours: ${alarms.map((alarm) => `${alarm.code} ${alarm.channel} in ${alarm.state}, case ${alarm.seed}`).join('; ')}`);
+  assert.ok(late.length <= (1 - floors.onset) * timed.length, `${label}: onset: ${late.join('; ')}`);
+  assert.ok(alarms.length <= Math.max(1, floors.falsePerHour * healthyH), `${label}: false alarms in ${healthyH.toFixed(2)} healthy hours: ${alarms.map((alarm) => `${alarm.code} ${alarm.channel} in ${alarm.state}, case ${alarm.seed}`).join('; ')}`);
 };
 
 const run = (seeds: readonly number[]): Score[] => seeds.map((seed) => { const recording = drawCase(seed, LENGTH_S); return score(recording, findingsOf(recording)); });
 
 suite('planted faults', () => {
   test('are found, and healthy time is quiet: fixed seeds', () => {
-    tally(run(Array.from({ length: 16 }, (_, index) => seedOf(20261124, index))), 'fixed seeds');
+    tally(run(Array.from({ length: 16 }, (_, index) => seedOf(20261124, index))), 'fixed seeds', FLOORS);
   });
 
   test('are found, and healthy time is quiet: seeds of this run', () => {
     const seed = runSeed();
-    tally(run(Array.from({ length: 10 }, (_, index) => seedOf(seed, index))), `LEANSPOT_SEED=${seed}`);
+    tally(run(Array.from({ length: 10 }, (_, index) => seedOf(seed, index))), `LEANSPOT_SEED=${seed}`, DRAWN_FLOORS);
   });
 });
 
