@@ -3,16 +3,11 @@
 import { addTo, banded, cholesky, inverseOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
 import { UNKNOWN_BENDS, bendsShown, shareOfBends } from './curvature.js';
 import type { Grid } from './grid.js';
+import type { Blocks } from './blocks.js';
 import { spreadOf } from './statistics.js';
 
 /** Blocks of all sessions in one list. */
-export interface Observations {
-  readonly count: number;
-  readonly cell: Int32Array;
-  readonly weights: Float64Array;
-  readonly lnRequired: Float64Array;
-  readonly variance: Float64Array;
-  readonly film: Float64Array;
+export interface Observations extends Pick<Blocks, 'count' | 'cell' | 'weights' | 'lnRequired' | 'variance' | 'film'> {
   /** Index of the session, 0 … sessions − 1. */
   readonly session: Int32Array;
   /** Unique over the sessions, in runs. */
