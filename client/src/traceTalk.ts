@@ -22,8 +22,8 @@ export class TraceTalk implements Disposable {
   private ready = false;
   /** What is to be said when the view is there. */
   private waiting: ToTraceView[] = [];
-  /** The row that the plot has put the text's cursor on: not to be told back. */
-  private placedLine: number | undefined;
+  /** The rows that the plot has put the text's cursor on, the newest last: not to be told back when the editor says so, late as it may be. */
+  private placedLines: number[] = [];
   private timer: ReturnType<typeof setTimeout> | undefined;
   private others: readonly TraceSummary[] = [];
   /** Counts what was asked for: an answer that a later question has overtaken is not shown. */
@@ -44,8 +44,9 @@ export class TraceTalk implements Disposable {
 
   /** The plot's cursor goes to the sample of a line, where the line holds one. */
   async follow(line: number): Promise<void> {
-    if (line === this.placedLine) return;
-    this.placedLine = undefined;
+    const placed = this.placedLines.indexOf(line);
+    this.placedLines = placed < 0 ? [] : this.placedLines.slice(placed + 1);
+    if (placed >= 0) return;
     const asked = ++this.lineAsked;
     const sample = await this.ask<TraceSample>(TRACE.sample, { line }).catch(() => null);
     if (sample && asked === this.lineAsked) this.post({ type: 'follow', sample });
@@ -169,7 +170,7 @@ export class TraceTalk implements Disposable {
   private placeInText(line: number, character = 0): void {
     const { editor } = this;
     if (!editor) return;
-    this.placedLine = line;
+    this.placedLines.push(line);
     editor.selection = new Selection(line, character, line, character);
     editor.revealRange(editor.selection, TextEditorRevealType.InCenterIfOutsideViewport);
   }
@@ -177,7 +178,7 @@ export class TraceTalk implements Disposable {
   /** `quietly`: only where the text is shown already. */
   private async openText(line: number, character: number, quietly = false): Promise<void> {
     if (this.editor && quietly) return this.placeInText(line, character);
-    this.placedLine = line;
+    this.placedLines.push(line);
     await openPlace(this.uri, line, character);
   }
 

@@ -172,11 +172,14 @@ scene('a session as a picture in place of its text', { files: ['samples/bramble-
 scene('a trace comes back as it was left', { files }, async (window) => {
   const { frame, plots } = await openTrace(window);
   await plots.focus();
-  for (const key of ['n', 'n', 'j']) await window.page.keyboard.press(key);
-  await frame.locator('.where strong').waitFor();
+  for (const key of ['n', 'n']) await window.page.keyboard.press(key);
+  // The second finding is reached: until then the place is on its way.
+  await frame.locator('.where', { hasText: `Row ${leanLines.first + 1}` }).waitFor();
+  const separate = await frame.locator('.lane').count();
+  for (const key of ['ArrowDown', 'j']) await window.page.keyboard.press(key);
+  await frame.locator('.lane').nth(separate - 1).waitFor({ state: 'detached' });
   const words = (await frame.locator('.where strong').textContent())!;
-  await frame.locator('.lane').nth(2).waitFor();
-  const lanes = await frame.locator('.lane').count();
+  const lanes = separate - 1;
   // Hidden behind another file of its group, the view is gone; shown again it is made anew.
   await window.open('bench-car/vehicle.json');
   await window.page.locator('.tabs-container .tab', { hasText: 'Trace: ' }).click();
