@@ -1,6 +1,6 @@
 // A language client for tests: speaks to a server of this process over streams and waits for events, never for time.
 
-import { PassThrough } from 'node:stream';
+import { PassThrough, type Readable, type Writable } from 'node:stream';
 import {
   createProtocolConnection, StreamMessageReader, StreamMessageWriter,
   type ClientCapabilities, type Diagnostic, type InitializeResult, type MessageConnection, type ProtocolConnection, type PublishDiagnosticsParams,
@@ -26,7 +26,14 @@ export async function startClient(
 ): Promise<TestClient> {
   const [up, down] = [new PassThrough(), new PassThrough()];
   startServer(createConnection(ProposedFeatures.all, new StreamMessageReader(up), new StreamMessageWriter(down)), { createDisk: diskWorkspace, docsBase: 'file:///docs/' });
-  const connection = createProtocolConnection(new StreamMessageReader(down), new StreamMessageWriter(up));
+  return talkTo(down, up, folder, capabilities, options);
+}
+
+/** As `startClient`, to a server that reads and writes these streams, for example a process of its own. */
+export async function talkTo(
+  from: Readable, to: Writable, folder: string | undefined, capabilities: ClientCapabilities, options: { settings?: object; initializationOptions?: object } = {},
+): Promise<TestClient> {
+  const connection = createProtocolConnection(new StreamMessageReader(from), new StreamMessageWriter(to));
   const published: PublishDiagnosticsParams[] = [];
   const heard = new Map<string, unknown>();
   const waiting = new Set<() => void>();

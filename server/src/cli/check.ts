@@ -9,6 +9,7 @@ import { findInputs } from './inputs.js';
 import { writeJson } from './output/json.js';
 import { writeSarif } from './output/sarif.js';
 import { writeText } from './output/text.js';
+import { tell } from './output/write.js';
 import { fromWorkingFolder, placeOf, type Place } from './places.js';
 import { progressBar } from './progressBar.js';
 
@@ -51,7 +52,7 @@ Examples:
 
 async function check(paths: string[], options: CheckOptions): Promise<void> {
   const { service, files, skipped } = await findInputs(paths, options.vehicle);
-  for (const path of skipped) process.stderr.write(`leanspot: skipped ${path}: neither a session, a table nor a vehicle file\n`);
+  for (const path of skipped) tell(`leanspot: skipped ${path}: neither a session, a table nor a vehicle file\n`);
   const isWeighedLater = async (session: string): Promise<boolean> => {
     const folder = await service.vehicleFolder(session);
     const table = folder && await service.weigher.weighedTable(folder);
@@ -82,7 +83,7 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
     bar.stop();
   }
   WRITERS[options.format](checked, failures);
-  for (const failure of failures) process.stderr.write(`leanspot: ${failure}\n`);
+  for (const failure of failures) tell(`leanspot: ${failure}\n`);
   process.exitCode = failures.length > 0 ? 2 : checked.some(({ findings }) => fails(findings, options.failOn)) ? 1 : 0;
 }
 

@@ -7,7 +7,7 @@ import { sameNumbers, type TableState } from '../service/evidence.js';
 import { Failure } from './failure.js';
 import { expandSessions } from './inputs.js';
 import { coloured } from './output/words.js';
-import { write } from './output/write.js';
+import { jsonText, write } from './output/write.js';
 import { fromWorkingFolder, placeOf } from './places.js';
 import { openTable, tellUnheard } from './tableInput.js';
 import { weighWithBar } from './weigh.js';
@@ -64,7 +64,7 @@ async function compareSessions(path: string, options: CompareOptions): Promise<v
 function writeJson({ cells, counts, errorBeforePercent, errorAfterPercent, verdict }: Comparison, tablePath: string): void {
   // A number that is not known is null.
   const plain = (_key: string, value: unknown): unknown => (typeof value === 'number' ? (Number.isFinite(value) ? Number(value.toPrecision(6)) : null) : value);
-  write(`${JSON.stringify({ schema: 1, table: tablePath, verdict, errorBeforePercent, errorAfterPercent, counts, cells }, plain, 1)}\n`);
+  write(`${jsonText({ schema: 1, table: tablePath, verdict, errorBeforePercent, errorAfterPercent, counts, cells }, plain)}\n`);
 }
 
 const VERDICTS: Readonly<Record<CellVerdict, string>> = { fixed: 'on target now', better: 'better', unchanged: 'no proven difference', worse: 'worse', 'not-proven': 'not proven' };

@@ -3,7 +3,7 @@
 import type { Command } from 'commander';
 import { convertText } from '../quantities/convertText.js';
 import { Failure } from './failure.js';
-import { write } from './output/write.js';
+import { tell, write } from './output/write.js';
 
 export function registerConvert(program: Command): void {
   program.command('convert')
@@ -30,7 +30,7 @@ function convert(value: string, unit: string, { fuel, to }: { fuel?: string; to?
   const rows = answer.values.map((each) => [significant(each.value), each.unit.symbol] as const);
   if (to !== undefined) {
     write(rows.map((row) => `${row.join(' ')}\n`).join(''));
-    for (const note of answer.notes) process.stderr.write(`${note}\n`);
+    for (const note of answer.notes) tell(`${note}\n`);
     return;
   }
   const width = Math.max(...rows.map(([number]) => number.length));

@@ -6,6 +6,7 @@ import { withMemory } from '../disk/memory.js';
 import { createLanguageService, type FileKind, type LanguageService } from '../service/languageService.js';
 import type { Workspace } from '../service/workspace.js';
 import { Failure } from './failure.js';
+import { tell } from './output/write.js';
 
 export interface Input {
   readonly uri: string;
@@ -94,7 +95,7 @@ export async function expandSessions(service: LanguageService, paths: readonly s
     const kinds = await Promise.all(found.map(async (each) => kindOf(service, each)));
     const others = found.filter((_, index) => kinds[index] !== 'session');
     if (others.length === found.length) throw new Failure(found[0] === path ? `${path} is not a session` : `no session matches: ${path}`);
-    for (const other of others) process.stderr.write(`leanspot: left out ${other}: not a session\n`);
+    for (const other of others) tell(`leanspot: left out ${other}: not a session\n`);
     for (const each of found) if (!others.includes(each)) sessions.add(uriOf(each));
   }
   return [...sessions];

@@ -6,8 +6,9 @@ import { registerCompare } from './compare.js';
 import { registerConvert } from './convert.js';
 import { registerCorrect } from './correct.js';
 import { lineFor } from './failure.js';
-import { surviveClosedPipes } from './output/write.js';
+import { surviveClosedPipes, tell } from './output/write.js';
 import { registerServe } from './serve.js';
+import { visible } from './output/words.js';
 import { VERSION } from './version.js';
 import { registerWeigh } from './weigh.js';
 
@@ -16,7 +17,7 @@ function createProgram(): Command {
     .description('Is this engine safe, where is it not, what do I change? Checks engine session logs and fuel tables.')
     .version(VERSION)
     .exitOverride()
-    .configureOutput({ outputError: (text, writeError) => writeError(`leanspot: ${text.replace(/^error: /, '').trim().replace(/\s*\n\s*/g, ' ')}\n`) })
+    .configureOutput({ outputError: (text, writeError) => writeError(`leanspot: ${visible(text.replace(/^error: /, '').trim().replace(/\s*\n\s*/g, ' '))}\n`) })
     .addHelpText('after', `
 Examples:
   leanspot check .
@@ -39,12 +40,12 @@ async function main(args: readonly string[]): Promise<void> {
   } catch (error) {
     if (error instanceof CommanderError) {
       // Help and version were asked for; anything else commander has told already.
-      if (error.code === 'leanspot.noCommand') process.stderr.write('leanspot: no command given; leanspot --help lists them\n');
+      if (error.code === 'leanspot.noCommand') tell('leanspot: no command given; leanspot --help lists them\n');
       process.exitCode = error.exitCode === 0 ? 0 : 2;
       return;
     }
-    process.stderr.write(`leanspot: ${lineFor(error)}\n`);
-    if (args.includes('--verbose') && error instanceof Error) process.stderr.write(`${error.stack}\n`);
+    tell(`leanspot: ${lineFor(error)}\n`);
+    if (args.includes('--verbose') && error instanceof Error) tell(`${error.stack}\n`);
     process.exitCode = 2;
   }
 }

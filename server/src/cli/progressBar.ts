@@ -1,6 +1,7 @@
 // Long work shown on a terminal: a bar on standard error, nothing at all in a pipe.
 
 import { Presets, SingleBar } from 'cli-progress';
+import { visible } from './output/words.js';
 
 export interface ProgressBar {
   /** What is being done now, and how many pieces are done. */
@@ -16,5 +17,5 @@ export function progressBar(total: number, stream: NodeJS.WriteStream = process.
     Presets.shades_classic,
   );
   bar.start(total, 0, { what: '' });
-  return { at: (done, what) => bar.update(done, { what }), stop: () => bar.stop() };
+  return { at: (done, what) => bar.update(done, { what: visible(what) }), stop: () => bar.stop() };
 }

@@ -8,6 +8,7 @@ import { sessionsOf } from '../service/vehicleFolders.js';
 import type { Workspace } from '../service/workspace.js';
 import { expandSessions } from './inputs.js';
 import { Failure } from './failure.js';
+import { tell } from './output/write.js';
 import { fromWorkingFolder } from './places.js';
 
 export interface TableInput {
@@ -38,7 +39,7 @@ export async function openTable(path: string, vehicle?: string): Promise<TableIn
 export async function tellUnheard({ service: { weigher }, uri }: TableInput, sessions: readonly string[]): Promise<void> {
   for (const session of sessions) {
     if (await weigher.loggedWith(session, uri)) continue;
-    process.stderr.write(`leanspot: ${fromWorkingFolder(session)} is no evidence: the table that it is said to be logged with is not found in the vehicle's folder\n`);
+    tell(`leanspot: ${fromWorkingFolder(session)} is no evidence: the table that it is said to be logged with is not found in the vehicle's folder\n`);
   }
 }
 

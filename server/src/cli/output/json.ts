@@ -2,7 +2,7 @@
 
 import type { Finding } from '../../findings/finding.js';
 import type { Checked } from '../check.js';
-import { write } from './write.js';
+import { jsonText, write } from './write.js';
 
 /** Writes `{ schema, findings, sessions }`. Where the paths lie in more than one vehicle folder, each entry also has `vehicle`, the folder its `file` is relative to. */
 export function writeJson(checked: readonly Checked[]): void {
@@ -11,7 +11,7 @@ export function writeJson(checked: readonly Checked[]): void {
     (several && place.vehicle !== undefined ? { file: place.file, vehicle: place.vehicle } : { file: place.file });
   const findings = checked.flatMap((file) => file.findings.map((finding) => findingJson(finding, where(file))));
   const sessions = checked.flatMap((file) => (file.session ? [{ ...where(file), ...file.session }] : []));
-  write(`${JSON.stringify({ schema: 1, findings, sessions }, null, 1)}\n`);
+  write(`${jsonText({ schema: 1, findings, sessions })}\n`);
 }
 
 const findingJson = ({ code, severity, range, message, channel, timeS, data }: Finding, where: { file: string; vehicle?: string }): object => ({

@@ -7,7 +7,7 @@ import type { Range } from '../../formats/range.js';
 import type { Checked } from '../check.js';
 import { fromWorkingFolder } from '../places.js';
 import { VERSION } from '../version.js';
-import { write } from './write.js';
+import { jsonText, write } from './write.js';
 
 const LEVELS: Readonly<Record<Severity, 'error' | 'warning' | 'note'>> = { error: 'error', warning: 'warning', information: 'note', hint: 'note' };
 
@@ -17,7 +17,7 @@ const MOST_RESULTS = 5000;
 const WORST_FIRST: readonly Severity[] = ['error', 'warning', 'information', 'hint'];
 
 export function writeSarif(checked: readonly Checked[], failures: readonly string[]): void {
-  write(`${JSON.stringify(sarifLog(checked, failures), null, 1)}\n`);
+  write(`${jsonText(sarifLog(checked, failures))}\n`);
 }
 
 /** One run. `failures`: what could not be checked, a line each. Results are the worst first, so that none of the worst is left out. */

@@ -3,7 +3,7 @@
 import type { Axis, Table } from '../../formats/table.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
 import { coloured, counted } from './words.js';
-import { write } from './write.js';
+import { jsonText, write } from './write.js';
 
 export interface Weighed {
   readonly table: Table;
@@ -15,7 +15,7 @@ export interface Weighed {
 
 export function writeWeighJson({ table, tablePath, evidence, nameOf }: Weighed): void {
   const axis = ({ quantity, unit, values }: Axis): object => ({ quantity: quantity ?? null, unit: unit?.symbol ?? null, values: [...values].map(orNull) });
-  write(`${JSON.stringify({
+  write(`${jsonText({
     schema: 1,
     table: tablePath,
     columns: axis(table.columns),
@@ -30,7 +30,7 @@ export function writeWeighJson({ table, tablePath, evidence, nameOf }: Weighed):
       factor: orNull(rounded(cell.factor)), factorLow: orNull(rounded(cell.factorLow)), factorHigh: orNull(rounded(cell.factorHigh)),
       proof: cell.proof, suggested: orNull(rounded(cell.suggested)),
     })),
-  }, null, 1)}\n`);
+  })}\n`);
 }
 
 const COLUMNS: readonly (keyof CellEvidence)[] = [
