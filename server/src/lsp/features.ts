@@ -1,13 +1,14 @@
 // One handler for each editor feature: settings looked at, the service asked, its answer put in the protocol's shape.
 
-import { CodeActionKind, CodeActionTriggerKind, type CancellationToken, type ClientCapabilities, type CodeAction, type CodeActionParams, type Connection, type InlayHintParams, type Location, type LocationLink, type SelectionRangeParams, type TextDocumentPositionParams } from 'vscode-languageserver';
+import { CodeActionKind, CodeActionTriggerKind, type CancellationToken, type ClientCapabilities, type CodeAction, type CodeActionParams, type Connection, type DocumentFormattingParams, type InlayHintParams, type Location, type LocationLink, type RenameFilesParams, type SelectionRangeParams, type TextDocumentPositionParams, type TextEdit, type WorkspaceEdit, type WorkspaceSymbolParams } from 'vscode-languageserver';
 import { range } from '../formats/range.js';
 import { CORRECTION, type CorrectParams } from '../protocol/messages.js';
 import type { LanguageService } from '../service/languageService.js';
 import { breathe, type Answerer } from './answer.js';
 import { codeActionOf, hoverOf, takesNewFiles } from './convert.js';
 import type { Progress } from '../service/workspace.js';
-import type { EditorWorkspace } from './editorWorkspace.js';
+import { normalUri, type EditorWorkspace } from './editorWorkspace.js';
+import { serveSemanticTokens } from './semanticTokens.js';
 import type { SettingsOf } from './settings.js';
 
 interface Parts {
@@ -47,6 +48,14 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
     const { codeLens: { enable }, correct: { maxChangePercent } } = await settingsOf(uri);
     return enable ? service.codeLenses(uri, { commands, maxChangePercent }) : [];
   }, []));
+
+  connection.onDocumentFormatting(answer('Aligning', fileOf, async ({ textDocument }: DocumentFormattingParams): Promise<TextEdit[]> => service.format(textDocument.uri), []));
+  connection.onWorkspaceSymbol(answer('Symbols', () => undefined, async ({ query }: WorkspaceSymbolParams) => service.workspaceSymbols(query), []));
+  connection.workspace.onWillRenameFiles(answer('Renaming', () => undefined, async ({ files }: RenameFilesParams): Promise<WorkspaceEdit | null> => {
+    const found = await service.renameEdits(files.map(({ oldUri, newUri }) => ({ oldUri: normalUri(oldUri), newUri: normalUri(newUri) })));
+    return found.length > 0 ? { changes: Object.fromEntries(found.map(({ uri, edits }) => [uri, [...edits]])) } : null;
+  }, null));
+  serveSemanticTokens({ connection, service, answer });
 
   const links = capabilities.textDocument?.definition?.linkSupport === true;
   connection.onDefinition(answer('Definition', fileOf, async ({ textDocument, position }: TextDocumentPositionParams): Promise<LocationLink[] | Location[]> => {

@@ -2,7 +2,7 @@
 
 import {
   CodeActionKind, CodeLensRefreshRequest, DidChangeConfigurationNotification, DidChangeWatchedFilesNotification, PositionEncodingKind, TextDocumentSyncKind, TextDocuments,
-  type ClientCapabilities, type Connection, type InitializeParams, type InitializeResult, type ServerCapabilities,
+  type ClientCapabilities, type Connection, type FileOperationRegistrationOptions, type InitializeParams, type InitializeResult, type ServerCapabilities,
 } from 'vscode-languageserver';
 import { TextDocument } from 'vscode-languageserver-textdocument';
 import type { InitializationOptions } from '../protocol/messages.js';
@@ -14,6 +14,7 @@ import { editorWorkspace, normalUri } from './editorWorkspace.js';
 import { serveFeatures } from './features.js';
 import { offerSessions } from './offerSessions.js';
 import { createScanner } from './scanner.js';
+import { semanticTokensOptions } from './semanticTokens.js';
 import { settingsFrom } from './settings.js';
 import { reportStatus } from './status.js';
 import { serveTrace } from './trace.js';
@@ -27,6 +28,11 @@ export interface ServerHost {
 
 /** Files whose changes on disk matter. */
 const WATCHED = ['**/vehicle.json', '**/*.csv', '**/*.candump.log'];
+
+/** Files and folders whose new names vehicle files and notes follow. */
+const RENAMED: FileOperationRegistrationOptions['filters'] = [
+  { pattern: { glob: '**/*.{csv,log,txt,tsv,dat}', matches: 'file' } }, { pattern: { glob: '**', matches: 'folder' } },
+];
 
 export function startServer(connection: Connection, host: ServerHost): void {
   const open = new TextDocuments(TextDocument);
@@ -113,7 +119,7 @@ const serverCapabilities = (client: ClientCapabilities): ServerCapabilities => (
   // Places are counted in UTF-16 throughout, which every client must be able to do.
   positionEncoding: PositionEncodingKind.UTF16,
   textDocumentSync: { openClose: true, change: TextDocumentSyncKind.Incremental, save: false },
-  workspace: { workspaceFolders: { supported: true, changeNotifications: true } },
+  workspace: { workspaceFolders: { supported: true, changeNotifications: true }, fileOperations: { willRename: { filters: RENAMED } } },
   ...(clientPulls(client) ? { diagnosticProvider: { identifier: 'leanspot', interFileDependencies: true, workspaceDiagnostics: true } } : {}),
   hoverProvider: true,
   documentSymbolProvider: true,
@@ -126,5 +132,8 @@ const serverCapabilities = (client: ClientCapabilities): ServerCapabilities => (
   definitionProvider: true,
   referencesProvider: true,
   inlayHintProvider: true,
+  documentFormattingProvider: true,
+  workspaceSymbolProvider: true,
+  semanticTokensProvider: semanticTokensOptions,
   codeActionProvider: { codeActionKinds: [CodeActionKind.QuickFix] },
 });

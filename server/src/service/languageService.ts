@@ -1,8 +1,9 @@
 // The whole API of the service: what may be asked about a file. Each editor feature has a file of its own beside this one.
 
-import type { CodeLens, CompletionItem, DocumentHighlight, DocumentLink, DocumentSymbol, FoldingRange, InlayHint, Location, LocationLink, SelectionRange } from 'vscode-languageserver-types';
+import type { CodeLens, CompletionItem, DocumentHighlight, DocumentLink, DocumentSymbol, FoldingRange, InlayHint, Location, LocationLink, SelectionRange, WorkspaceSymbol } from 'vscode-languageserver-types';
 import { STANDARD_BAROMETER_KPA } from '../quantities/convert.js';
 import type { Position, Range } from '../formats/range.js';
+import type { TextEdit } from '../formats/table.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import type { Signals } from '../signals/signals.js';
 import type { Card } from './card.js';
@@ -16,10 +17,13 @@ import { delaysOf } from './delays.js';
 import { createDocuments, type DocumentOptions, type Documents } from './documents.js';
 import { createWeigher, type Weigher } from './evidence.js';
 import { SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE, type FileKind } from './fileKind.js';
+import { renameEdits, type FileEdits, type FileRename } from './fileRenames.js';
 import { noteFolding, sessionFolding } from './foldingRanges.js';
+import { alignTable } from './formatting.js';
 import { tableInlayHints } from './inlayHints.js';
 import { tableReferences } from './references.js';
 import { selectionRanges } from './selectionRanges.js';
+import { sessionTokens, tableTokens, type Token } from './semanticTokens.js';
 import { sessionHover, type FuelledBy } from './sessionHover.js';
 import { tableHover } from './tableHover.js';
 import { createTrace, type TraceService } from './trace.js';
@@ -29,6 +33,7 @@ import { vehicleCompletions } from './vehicleCompletion.js';
 import { vehicleHover } from './vehicleHover.js';
 import { vehicleLinks } from './vehicleLinks.js';
 import type { Progress, Workspace } from './workspace.js';
+import { workspaceSymbols } from './workspaceSymbols.js';
 
 export type { FileCheck, SessionSummary } from './check.js';
 export type { FileKind } from './fileKind.js';
@@ -68,6 +73,14 @@ export interface LanguageService {
   codeActions(uri: string, selected: Range, maxChangePercent: number, progress?: Progress): Promise<TableAction[]>;
   /** The proven factor beside each cell that lies in the range. */
   inlayHints(uri: string, visible: Range): Promise<InlayHint[]>;
+  /** A table's columns put under each other; nothing but blanks moves. */
+  format(uri: string): Promise<TextEdit[]>;
+  /** Channels, units, breakpoints, and readings not to be believed, on these lines. */
+  semanticTokens(uri: string, lines?: { readonly first: number; readonly last: number }): Promise<Token[]>;
+  /** Cars, sessions and tables of the open folders by name. */
+  workspaceSymbols(query: string): Promise<WorkspaceSymbol[]>;
+  /** The paths that follow when files or folders get other names. */
+  renameEdits(renames: readonly FileRename[]): Promise<FileEdits[]>;
 }
 
 export interface ServiceOptions extends DocumentOptions {
@@ -183,6 +196,16 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     inlayHints: (uri, visible) => byKind(uri, {
       table: () => ofTable(uri, async (table) => tableInlayHints(table, visible, (await evidenceNow(uri))?.value)),
     }, []),
+
+    format: (uri) => byKind(uri, { table: async () => alignTable(await documents.text(uri) ?? '') }, []),
+
+    semanticTokens: (uri, { first, last } = { first: 0, last: Infinity }) => byKind(uri, {
+      session: () => ofSession(uri, (signals) => sessionTokens(signals, first, last)),
+      table: () => ofTable(uri, (table) => tableTokens(table, first, last)),
+    }, []),
+
+    workspaceSymbols: async (query) => workspaceSymbols(documents, (await Promise.all(workspace.folders.map((folder) => filesBelow(workspace, documents, folder)))).flat(), query),
+    renameEdits: (renames) => renameEdits(workspace, documents, renames),
 
     documentLinks: (uri) => byKind(uri, { vehicle: () => vehicleLinks(workspace, documents, uri) }, []),
   };
