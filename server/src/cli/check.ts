@@ -2,13 +2,16 @@
 
 import { Option, type Command } from 'commander';
 import type { Finding, Severity } from '../findings/finding.js';
+import { identityOf, type Identity } from '../service/baseline.js';
 import { sameNumbers } from '../service/evidence.js';
 import type { FileCheck, LanguageService } from '../service/languageService.js';
-import { isOfFile, lineFor } from './failure.js';
+import { openBaseline, restOf, writeBaseline, type Rest } from './baseline.js';
+import { Failure, isOfFile, lineFor } from './failure.js';
 import { findInputs } from './inputs.js';
 import { writeJson } from './output/json.js';
 import { writeSarif } from './output/sarif.js';
 import { writeText } from './output/text.js';
+import { counted } from './output/words.js';
 import { tell } from './output/write.js';
 import { fromWorkingFolder, placeOf, type Place } from './places.js';
 import { progressBar } from './progressBar.js';
@@ -17,14 +20,26 @@ interface CheckOptions {
   readonly format: 'text' | 'json' | 'sarif';
   readonly failOn: 'error' | 'warning' | 'never';
   readonly vehicle?: string;
+  readonly baseline?: string;
+  readonly writeBaseline?: true;
 }
 
 /** A file's findings and where it stands, as every output gets them. Hints are for the editor alone and are left out. */
 export interface Checked extends FileCheck {
   readonly place: Place;
   readonly path: string;
+  /** What each finding is known by, in the order of `findings`. */
+  readonly identities: readonly Identity[];
   /** Of a session: the earlier table it is pinned to, where that has other numbers than the table now. */
   readonly earlierTable?: string;
+}
+
+/** What is written beside the findings. */
+export interface Outcome {
+  /** What could not be checked, a line each. */
+  readonly failures: readonly string[];
+  /** With a baseline: the findings that rest. */
+  readonly rest?: Rest;
 }
 
 const WRITERS = { text: writeText, json: writeJson, sarif: writeSarif } as const;
@@ -37,6 +52,8 @@ export function registerCheck(program: Command): void {
     .addOption(new Option('--format <format>', 'how to write the findings').choices(Object.keys(WRITERS)).default('text'))
     .addOption(new Option('--fail-on <severity>', 'exit with 1 from this severity on').choices(['error', 'warning', 'never']).default('error'))
     .option('--vehicle <file>', 'vehicle file that every path belongs to, instead of the nearest vehicle.json above each')
+    .option('--baseline <file>', 'let the findings rest that this file holds: they are counted, and fail nothing')
+    .option('--write-baseline', 'write the findings of now to the --baseline file, so that they rest from here on')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')
     .addHelpText('after', `
 Exit status: 0 nothing at or above --fail-on, 1 findings, 2 it could not do what was asked.
@@ -46,11 +63,15 @@ Examples:
   leanspot check samples --fail-on warning        stop at warnings too
   leanspot check run.csv --vehicle car/vehicle.json
   leanspot check 'sessions/*.session.csv' --format json
+  leanspot check . --baseline known.json --write-baseline
+  leanspot check . --baseline known.json          only what is new since then
   leanspot check - < run.csv`)
     .action(check);
 }
 
 async function check(paths: string[], options: CheckOptions): Promise<void> {
+  if (options.writeBaseline && options.baseline === undefined) throw new Failure('--write-baseline wants the file: --baseline FILE');
+  const baseline = options.baseline === undefined ? undefined : openBaseline(options.baseline, options.writeBaseline === true);
   const { service, files, skipped } = await findInputs(paths, options.vehicle);
   for (const path of skipped) tell(`leanspot: skipped ${path}: neither a session, a table nor a vehicle file\n`);
   const isWeighedLater = async (session: string): Promise<boolean> => {
@@ -70,8 +91,10 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
         // While its samples are in memory: the table that comes later reads no session again.
         if (kind === 'session' && await isWeighedLater(uri)) await service.weigher.weighAhead(uri);
         if (!result) continue;
+        const findings = result.findings.filter(({ severity }) => severity !== 'hint');
+        const table = kind === 'table' ? (await service.documents.table(uri))?.value : undefined;
         checked.push({
-          ...result, findings: result.findings.filter(({ severity }) => severity !== 'hint'), place: await placeOf(service, uri), path,
+          ...result, findings, identities: findings.map((finding) => identityOf(finding, table)), place: await placeOf(service, uri), path,
           earlierTable: kind === 'session' ? await earlierTable(service, uri) : undefined,
         });
       } catch (error) {
@@ -82,10 +105,17 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
   } finally {
     bar.stop();
   }
-  WRITERS[options.format](checked, failures);
+  if (failures.length > 0 && options.writeBaseline) throw new Failure(`the baseline is not written: ${failures[0]}`);
+  const rest = baseline && (options.writeBaseline ? writeBaseline : restOf)(baseline, checked);
+  WRITERS[options.format](checked, { failures, ...(rest ? { rest } : {}) });
+  if (options.writeBaseline) tell(`leanspot: wrote ${options.baseline}: ${counted(rest!.resting.size, 'finding')} ${rest!.resting.size === 1 ? 'rests' : 'rest'}\n`);
   for (const failure of failures) tell(`leanspot: ${failure}\n`);
-  process.exitCode = failures.length > 0 ? 2 : checked.some(({ findings }) => fails(findings, options.failOn)) ? 1 : 0;
+  process.exitCode = failures.length > 0 ? 2 : checked.some((file) => fails(awake(file, rest), options.failOn)) ? 1 : 0;
 }
+
+/** The findings that do not rest. */
+export const awake = ({ findings, identities }: Checked, rest: Rest | undefined): readonly Finding[] =>
+  (rest ? findings.filter((_, index) => !rest.resting.has(identities[index])) : findings);
 
 async function earlierTable(service: LanguageService, session: string): Promise<string | undefined> {
   const folder = await service.vehicleFolder(session);

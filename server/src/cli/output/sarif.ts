@@ -4,7 +4,8 @@ import { createHash } from 'node:crypto';
 import type { Finding, Rule, Severity } from '../../findings/finding.js';
 import { RULES } from '../../findings/registry.js';
 import type { Range } from '../../formats/range.js';
-import type { Checked } from '../check.js';
+import type { Checked, Outcome } from '../check.js';
+import { wordsOf, type Identity } from '../../service/baseline.js';
 import { fromWorkingFolder } from '../places.js';
 import { VERSION } from '../version.js';
 import { jsonText, write } from './write.js';
@@ -16,15 +17,17 @@ const MOST_RESULTS = 5000;
 
 const WORST_FIRST: readonly Severity[] = ['error', 'warning', 'information', 'hint'];
 
-export function writeSarif(checked: readonly Checked[], failures: readonly string[]): void {
-  write(`${jsonText(sarifLog(checked, failures))}\n`);
+export function writeSarif(checked: readonly Checked[], outcome: Outcome): void {
+  write(`${jsonText(sarifLog(checked, outcome))}\n`);
 }
 
-/** One run. `failures`: what could not be checked, a line each. Results are the worst first, so that none of the worst is left out. */
-export function sarifLog(checked: readonly Checked[], failures: readonly string[]): object {
+/** One run. Findings that rest are told as suppressed. Results are the worst first, so that none of the worst is left out. */
+export function sarifLog(checked: readonly Checked[], { failures, rest }: Outcome): object {
   const prints = fingerprints();
-  const all = checked.flatMap((file) => file.findings.map((finding) => ({ severity: finding.severity, result: resultOf(file, finding, prints(file.path, finding)) })))
-    .sort((a, b) => WORST_FIRST.indexOf(a.severity) - WORST_FIRST.indexOf(b.severity)).map(({ result }) => result);
+  const all = checked.flatMap((file) => inPlaceOrder(file).map(([finding, identity]) => ({
+    severity: finding.severity,
+    result: { ...resultOf(file, finding, prints(file.path, finding, identity)), ...(rest ? stateOf(rest.resting.has(identity), rest.path) : {}) },
+  }))).sort((a, b) => WORST_FIRST.indexOf(a.severity) - WORST_FIRST.indexOf(b.severity)).map(({ result }) => result);
   const left = all.length - MOST_RESULTS;
   const notifications = [
     ...failures.map((text) => ({ level: 'error', message: { text } })),
@@ -51,6 +54,14 @@ function ruleOf({ code, docs }: Rule): object {
   return { id: code, shortDescription: { text: docs.title }, fullDescription: { text: docs.meaning }, help: { text, markdown: text } };
 }
 
+/** So that the count among equals does not hang on how bad each is. */
+const inPlaceOrder = ({ findings, identities }: Checked): (readonly [Finding, Identity])[] => findings.map((finding, index) => [finding, identities[index]] as const)
+  .sort(([{ range: { start: a } }], [{ range: { start: b } }]) => a.line - b.line || a.character - b.character);
+
+/** What rests is in the baseline, and no alarm (SARIF 3.27.24, 3.27.23). */
+const stateOf = (rests: boolean, path: string): object =>
+  (rests ? { baselineState: 'unchanged', suppressions: [{ kind: 'external', justification: `It rests in ${path}.` }] } : { baselineState: 'new' });
+
 function resultOf(file: Checked, finding: Finding, print: string): object {
   const { code, severity, message, range, related = [], channel, timeS } = finding;
   const ruleIndex = RULES.findIndex((rule) => rule.code === code);
@@ -76,11 +87,14 @@ const placeOf = (path: string, { start, end }: Range): object => ({
   region: { startLine: start.line + 1, startColumn: start.character + 1, endLine: end.line + 1, endColumn: end.character + 1 },
 });
 
-/** The same finding keeps its print while lines move above it and its numbers shift a little; those that are alike but for these are counted in their order. */
-function fingerprints(): (path: string, finding: Finding) => string {
+/**
+ * The same finding keeps its print while lines move above it and its numbers shift a little: a cell by its breakpoints, whatever else by its words; those that
+ * are alike even so are counted in their order.
+ */
+function fingerprints(): (path: string, finding: Finding, identity: Identity) => string {
   const seen = new Map<string, number>();
-  return (path, { code, channel, message }) => {
-    const words = [code, path, channel ?? '', message.replace(/[\d.,−-]+/g, '#')].join('\n');
+  return (path, { code, channel, message }, { place }) => {
+    const words = [code, path, channel ?? '', place ?? wordsOf(message)].join('\n');
     const count = (seen.get(words) ?? 0) + 1;
     seen.set(words, count);
     return createHash('sha256').update(count === 1 ? words : `${words}\n${count}`).digest('hex').slice(0, 32);

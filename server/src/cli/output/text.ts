@@ -2,7 +2,8 @@
 
 import type { Finding, FindingCode, Severity } from '../../findings/finding.js';
 import type { SessionSummary } from '../../service/languageService.js';
-import type { Checked } from '../check.js';
+import { awake, type Checked, type Outcome } from '../check.js';
+import type { Rest } from '../baseline.js';
 import { coloured, counted, visible } from './words.js';
 import { write } from './write.js';
 
@@ -21,12 +22,13 @@ const PAINT: Readonly<Record<Severity, (text: string) => string>> = {
   error: (text) => coloured.bold(coloured.red(text)), warning: coloured.yellow, information: coloured.cyan, hint: coloured.dim,
 };
 
-export function writeText(checked: readonly Checked[]): void {
+export function writeText(all: readonly Checked[], { rest }: Outcome): void {
+  const checked = all.map((file) => ({ ...file, findings: awake(file, rest) }));
   const files = checked.filter(({ findings, session }) => findings.length > 0 || session).sort(worstFirst);
   const blocks = files.map((file) => [heading(file), ...file.findings.map((finding) => line(file.path, finding))].join('\n'));
-  const all = checked.flatMap(({ findings }) => findings);
-  blocks.push(summary(checked, all));
-  if (all.some(({ code, severity }) => DANGER.has(code) && severity !== 'information')) blocks.push(CAUTIONS);
+  const findings = checked.flatMap((file) => file.findings);
+  blocks.push(summary(checked, findings) + (rest ? `\n${restWords(rest)}` : ''));
+  if (findings.some(({ code, severity }) => DANGER.has(code) && severity !== 'information')) blocks.push(CAUTIONS);
   write(`${blocks.join('\n\n')}\n`);
 }
 
@@ -54,6 +56,11 @@ function summary(checked: readonly Checked[], findings: readonly Finding[]): str
   if (findings.length === 0) return `No findings in ${counted(checked.length, 'file')}.`;
   const counts = [counted(count('error'), 'error'), counted(count('warning'), 'warning'), counted(count('information'), 'note')].join(', ');
   return `${counts} in ${counted(checked.length, 'file')}${clean > 0 ? `, ${clean} of them without findings` : ''}.`;
+}
+
+function restWords({ path, resting, mended }: Rest): string {
+  const rests = resting.size === 0 ? `None rests in ${path}.` : `${counted(resting.size, 'more finding')} ${resting.size === 1 ? 'rests' : 'rest'} in ${path}.`;
+  return mended === 0 ? rests : `${rests} ${counted(mended, 'entry', 'entries')} there ${mended === 1 ? 'is' : 'are'} found no more: --write-baseline drops ${mended === 1 ? 'it' : 'them'}.`;
 }
 
 function worstFirst(a: Checked, b: Checked): number {

@@ -6,7 +6,7 @@ import pc from 'picocolors';
 export const coloured = pc.createColors(Boolean(process.stdout.isTTY) && !process.env.NO_COLOR && process.env.TERM !== 'dumb');
 
 /** `1 pull`, `2 pulls`. */
-export const counted = (count: number, what: string): string => `${count} ${what}${count === 1 ? '' : 's'}`;
+export const counted = (count: number, one: string, many = `${one}s`): string => `${count} ${count === 1 ? one : many}`;
 
 /** Text from a file must not steer the terminal: control characters, and what turns the direction of writing, are shown as Unicode pictures. */
 export const visible = (text: string): string =>

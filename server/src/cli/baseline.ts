@@ -1,0 +1,56 @@
+// `--baseline FILE`: findings that rest, read from a file and written to it.
+
+import { dirname, relative, resolve, sep } from 'node:path';
+import { pathKind, pathOf, uriOf } from '../disk/diskWorkspace.js';
+import { fileSource } from '../disk/fileSource.js';
+import { writeBytes } from '../disk/writeFile.js';
+import { baselineText, readBaseline, restingOf, type Baseline, type Identity } from '../service/baseline.js';
+import { textOf } from '../service/text.js';
+import { Failure } from './failure.js';
+
+export interface BaselineFile {
+  readonly path: string;
+  /** Undefined where there is no such file yet. */
+  readonly baseline: Baseline | undefined;
+}
+
+/** What a baseline says of the findings of a run. */
+export interface Rest {
+  readonly path: string;
+  readonly resting: ReadonlySet<Identity>;
+  /** Entries that nothing is found for any more. */
+  readonly mended: number;
+}
+
+/** `isWritten`: the file may be missing, for it is about to be made. */
+export function openBaseline(path: string, isWritten: boolean): BaselineFile {
+  const kind = pathKind(path);
+  if (kind === undefined && isWritten) {
+    if (pathKind(dirname(path)) !== 'folder') throw new Failure(`no such folder: ${dirname(path)} (--write-baseline makes none)`);
+    return { path, baseline: undefined };
+  }
+  if (kind === undefined) throw new Failure(`no such baseline: ${path} (--write-baseline writes one)`);
+  const source = kind === 'file' ? fileSource(path) : undefined;
+  const baseline = source && readBaseline(textOf(source));
+  if (!baseline) throw new Failure(`${path} is no baseline${isWritten ? '; nothing is overwritten' : ' (--baseline FILE --write-baseline writes one)'}`);
+  return { path, baseline };
+}
+
+interface Found { readonly uri: string; readonly identities: readonly Identity[] }
+
+export function restOf({ path, baseline }: BaselineFile, found: readonly Found[]): Rest {
+  return { path, ...restingOf(baseline ?? { findings: [] }, found.map(({ uri, identities }) => ({ file: fromBaseline(path, uri), identities }))) };
+}
+
+/** Writes the findings as they are now; entries of files that were not checked stay. Gives what rests from here on: all of them. */
+export function writeBaseline({ path, baseline }: BaselineFile, found: readonly Found[]): Rest {
+  const checked = new Set(found.map(({ uri }) => fromBaseline(path, uri)));
+  // An entry of a file that is gone would rest for ever.
+  const kept = (baseline?.findings ?? []).filter(({ file }) => !checked.has(file) && pathKind(resolve(dirname(path), file)) === 'file');
+  const now = found.flatMap(({ uri, identities }) => identities.map((identity) => ({ file: fromBaseline(path, uri), ...identity })));
+  writeBytes(path, new TextEncoder().encode(baselineText([...kept, ...now])), { isNew: baseline === undefined });
+  return { path, resting: new Set(found.flatMap(({ identities }) => identities)), mended: 0 };
+}
+
+/** Relative to the baseline, so that it holds whatever folder the check is run in. */
+const fromBaseline = (path: string, uri: string): string => relative(dirname(pathOf(uriOf(path))!), pathOf(uri) ?? uri).split(sep).join('/');
