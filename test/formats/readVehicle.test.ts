@@ -34,13 +34,20 @@ suite('readVehicle', () => {
     assert.deepEqual(problems, []);
     assert.deepEqual(vehicle, {
       name: 'Hill-climb coupe', engine: { displacementL: 1.998, cylinders: 4, revLimitRpm: 7200, aspiration: 'supercharged', maxManifoldPressureKPa: 190 }, fuel: { blend: 'E10' },
-      injectors: { flowCcPerMin: 650, ratedPressureKPa: 300, maxDutyPercent: 85 }, lambdaSensor: { mount: 'upstream', range: [0.65, 1.6], transportDelay: 'estimate' },
+      injectors: { flowCcPerMin: 650, ratedPressureKPa: 300, maxDutyPercent: 85 }, body: {}, weather: {}, goal: {}, lambdaSensor: { mount: 'upstream', range: [0.65, 1.6], transportDelay: 'estimate' },
       channels: new Map([['WB2 volts', { quantity: 'lambda', scale: [[0.5, 0.7], [4.5, 1.3]] }]]), tables: { fuel: 'tables/ve.table.csv', target: 'tables/target.table.csv' },
       sessions: [{ files: 'sessions/*.session.csv' }], limits: { leanUnderLoad: 0.05, knockRetardDeg: 2 },
     });
     assert.equal(textAt(CONTRACT, rangeOf(['tables', 'target'])!), '"tables/target.table.csv"');
     assert.equal(textAt(CONTRACT, rangeOf(['sessions', 0])!), '"sessions/*.session.csv"');
     assert.equal(rangeOf(['engine', 'deadTimeMs']), undefined);
+  });
+  test('the car on the road, the weather and the goal', () => {
+    const text = '{"body":{"massKg":1240,"dragAreaM2":0.62,"rollingResistance":0.013,"gearRatios":[3.3,2.1],"finalDrive":4.1,"tyreRadiusM":0.3},"weather":{"pressureKPa":97.8,"temperatureC":-3,"humidityPercent":60},"goal":{"wheelPowerKW":180}}';
+    const { vehicle, problems } = readVehicle(text);
+    assert.deepEqual(problems, []);
+    assert.deepEqual({ body: vehicle.body, weather: vehicle.weather, goal: vehicle.goal }, JSON.parse(text));
+    assert.deepEqual(told('{"body":{"massKg":-5,"gearRatios":[3,"x"],"wings":2}}').map(([kind]) => kind).sort(), ['bad-range', 'unknown-key', 'wrong-type']);
   });
   test('other forms: an own ratio, delays fixed and by flow, sessions pinned to a table', () => {
     const { vehicle, problems } = readVehicle('{"fuel":{"stoichAfr":14.1},"lambdaSensor":{"transportDelay":[[5,0.25],[40,0.06]]},"sessions":[{"files":"a/*.csv","loggedWith":"./tables/history/ve-1.table.csv"}],"tables":{"spark":"t\\\\spark.csv"}}');

@@ -90,6 +90,12 @@ const VEHICLE = `{
   },
   "fuel": { "blend": "E10" },
   "injectors": { "flowCcPerMin": 650, "ratedPressureKPa": 300, "maxDutyPercent": 85 },
+  "body": {
+    "massKg": 1090, "dragAreaM2": 0.62, "rollingResistance": 0.013,
+    "tyreRadiusM": 0.300, "gearRatios": [3.3, 2.1, 1.5, 1.17, 0.94], "finalDrive": 4.1
+  },
+  "weather": { "pressureKPa": 97.8, "temperatureC": 13, "humidityPercent": 60 },
+  "goal": { "wheelPowerKW": 210 },
   "lambdaSensor": { "range": [0.65, 1.60], "mount": "upstream", "transportDelay": "estimate" },
   "tables": { "fuel": "tables/ve.table.csv", "target": "tables/target.table.csv" },
   "sessions": ["sessions/*.session.csv"]

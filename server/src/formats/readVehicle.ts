@@ -74,7 +74,8 @@ class Reader {
     const sessions = this.sessions();
     const vehicle: Vehicle = {
       ...(this.good(['name']) ? { name: this.value.name as string } : {}),
-      engine: this.part('engine'), fuel: this.fuel(), injectors: this.part('injectors'), lambdaSensor: this.lambdaSensor(),
+      engine: this.part('engine'), fuel: this.fuel(), injectors: this.part('injectors'),
+      body: this.part('body'), weather: this.part('weather'), goal: this.part('goal'), lambdaSensor: this.lambdaSensor(),
       channels: this.channels(), tables: this.tables(), sessions: sessions.map(({ session }) => session), limits: this.part('limits'),
     };
     const written = (path: Path): Path => (path[0] === 'sessions' && typeof path[1] === 'number' ? ['sessions', sessions[path[1]]?.index ?? -1, ...path.slice(2)] : path);

@@ -23,6 +23,15 @@ export interface Vehicle {
   };
   readonly fuel: { readonly blend?: string; readonly stoichAfr?: number };
   readonly injectors: { readonly flowCcPerMin?: number; readonly ratedPressureKPa?: number; readonly maxDutyPercent?: number; readonly deadTimeMs?: number };
+  /** What the road has to move: for wheel power from the road speed. `gearRatios` first gear first. */
+  readonly body: {
+    readonly massKg?: number; readonly dragAreaM2?: number; readonly rollingResistance?: number; readonly rotatingMassFactor?: number;
+    readonly tyreRadiusM?: number; readonly gearRatios?: readonly number[]; readonly finalDrive?: number;
+  };
+  /** Of the day, for sessions that do not tell it themselves. */
+  readonly weather: { readonly pressureKPa?: number; readonly temperatureC?: number; readonly humidityPercent?: number };
+  /** What the customer wants of the engine. */
+  readonly goal: { readonly wheelPowerKW?: number; readonly fuelGPerKWh?: number };
   readonly lambdaSensor: {
     readonly range?: readonly [number, number]; readonly mount?: 'upstream' | 'downstream' | 'tailpipe';
     readonly transportDelay?: 'estimate' | number | readonly (readonly [flowGPerS: number, seconds: number])[];
@@ -43,5 +52,5 @@ export interface VehicleDocument {
 
 /** What is known of a car of which nothing is written. */
 export const EMPTY_VEHICLE: Vehicle = {
-  engine: {}, fuel: {}, injectors: {}, lambdaSensor: {}, channels: new Map(), tables: {}, sessions: [], limits: {},
+  engine: {}, fuel: {}, injectors: {}, body: {}, weather: {}, goal: {}, lambdaSensor: {}, channels: new Map(), tables: {}, sessions: [], limits: {},
 };

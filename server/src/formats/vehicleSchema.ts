@@ -80,6 +80,24 @@ export const vehicleSchema: Schema = {
       maxDutyPercent: { ...positive('Duty from which the injectors are too small, %. Stands before the limit injectorDutyPercent.', 100, 85), default: LIMITS.injectorDutyPercent.default },
       deadTimeMs: { type: 'number', description: 'Time from switching on to opening at running voltage, ms.', minimum: 0, maximum: 10, examples: [0.9] },
     }),
+    body: object('The car on the road, for wheel power from its speed. Without mass, drag and rolling resistance no power is told.', {
+      massKg: positive('Mass as driven: car, people, fuel, kg.', 60000, 1240),
+      dragAreaM2: positive('Drag coefficient times frontal area, m².', 15, 0.62),
+      rollingResistance: positive('Rolling resistance as a share of the weight.', 0.1, 0.013),
+      rotatingMassFactor: { type: 'number', description: 'What wheels, shafts and engine add to the mass while it is accelerated, as a factor. Left out, it is estimated from the gear where that is known.', minimum: 1, maximum: 3, examples: [1.05] },
+      tyreRadiusM: positive('Rolling radius of the driven tyres, m.', 1.5, 0.305),
+      gearRatios: { type: 'array', title: 'a list of ratios, first gear first', description: 'Ratios of the gearbox, first gear first. With the final drive and the tyre they tell the speed where only engine speed and gear are logged.', minItems: 1, maxItems: 12, items: positive('Ratio of one gear.', 30), examples: [[3.3, 2.1, 1.5, 1.17, 0.94]] },
+      finalDrive: positive('Ratio of the final drive.', 30, 4.1),
+    }),
+    weather: object('Weather of the day, for sessions that do not log or note it themselves (notes "# air temperature: 18 °C", "# air pressure: 978 mbar", "# humidity: 55 %").', {
+      pressureKPa: { ...positive('Air pressure at the place (not reduced to sea level), kPa.', 110, 97.8), minimum: 50 },
+      temperatureC: { type: 'number', description: 'Air temperature where the engine breathes in, °C.', minimum: -60, maximum: 60, examples: [18] },
+      humidityPercent: { type: 'number', description: 'Relative humidity, %.', minimum: 0, maximum: 100, examples: [55] },
+    }),
+    goal: object('What is wanted of the engine: the fuel and the injectors that it takes are told beside each pull.', {
+      wheelPowerKW: positive('Power wanted at the wheels, kW.', 3000, 180),
+      fuelGPerKWh: positive('Fuel for each kWh at the wheels, g. Left out, it is what the pulls show.', 2000, 380),
+    }),
     lambdaSensor: object('The wideband sensor and where it sits.', {
       range: { ...pair('two numbers [lowest, highest]'), description: 'Lowest and highest lambda that the sensor can show; readings there are clipped.', examples: [[0.65, 1.6]] },
       mount: choice('Before the catalytic converter, behind it, or a clamp in the tailpipe. Behind a catalyst a reading is no evidence.', ['upstream', 'downstream', 'tailpipe']),

@@ -5,6 +5,7 @@ import { range, type Range } from '../formats/range.js';
 import type { Table } from '../formats/table.js';
 import { QUANTITIES } from '../quantities/quantity.js';
 import type { Pull, Signals, Span } from '../signals/signals.js';
+import { powerWords } from './pullFacts.js';
 
 /** A wider log than this gets its first channels only: an outline is for looking at. */
 const MOST_CHANNELS = 500;
@@ -71,5 +72,7 @@ export function pullWords(signals: Signals, pull: Pull): string {
   if (pull.worstLambda !== undefined) parts.push(`worst λ ${pull.worstLambda.toFixed(2)}${pull.worstTargetLambda === undefined ? '' : ` (target ${pull.worstTargetLambda.toFixed(2)})`}${pull.worstAt === undefined ? '' : ` at ${signals.timeS[pull.worstAt].toFixed(2)} s`}`);
   if (pull.peakKnockRetardDeg) parts.push(`knock ${pull.peakKnockRetardDeg.toFixed(1)}°`);
   if (pull.peakDutyPercent !== undefined) parts.push(`duty ${Math.round(pull.peakDutyPercent)} %`);
+  const power = powerWords(signals, pull);
+  if (power !== undefined) parts.push(power);
   return parts.join(', ');
 }

@@ -14,6 +14,7 @@ import type { EventKind, FaultKind, Signals } from '../signals/signals.js';
 import type { Card } from './card.js';
 import { DELAY_FROM, type Delays } from './delays.js';
 import { fuelledCell } from './fuelledCell.js';
+import { powerAt, pullFacts } from './pullFacts.js';
 
 /** The fuel table that a session speaks of, and how late its readings are. */
 export interface FuelledBy { readonly table: Table; readonly name: string; readonly delays: Delays }
@@ -109,11 +110,27 @@ function readingCard(signals: Signals, channel: Channel, sample: number, fuelTab
   const fuelled = fuelTable && isLambda(channel.quantity) ? fuelledCell(signals, fuelTable.table, sample, fuelTable.delays.delaysS) : undefined;
   if (fuelTable && fuelled) rows.push(['Fuelled by', `${cellWords(fuelTable.table, fuelled.row, fuelled.column)} of ${fuelTable.name}, ${Math.round(fuelled.delayS * 1000)} ms earlier (${DELAY_FROM[fuelTable.delays.from]})`]);
   rows.push(...surroundings(signals, channel, sample));
+  const pull = channel.quantity && TELLS_OF_PULLS.has(channel.quantity) ? signals.pulls.findIndex(({ from, to }) => from <= sample && sample < to) : -1;
+  if (pull >= 0) addPull(signals, pull, sample, fuelTable?.table, rows, notes);
   rows.push(['Time', `${timeS[sample].toFixed(3)} s`]);
   const fault = signals.faults.find((each) => each.channel === channel && each.from <= sample && sample < each.to);
   if (fault) notes.unshift(`Do not believe this reading: ${FAULTS[fault.kind]} from ${timeS[fault.from].toFixed(2)} s to ${timeS[fault.to - 1].toFixed(2)} s.`);
   const title = written === '' ? channel.name : `${channel.name}: ${written}${channel.unit?.symbol ? ` ${channel.unit.symbol}` : ''}`;
   return { range: session.places.cellRange(channel.index, sample), title, rows, notes };
+}
+
+/** Readings on which a mechanic looks for the pull as a whole. */
+const TELLS_OF_PULLS: ReadonlySet<QuantityId> = new Set(['engine-speed', 'vehicle-speed', 'gear', 'manifold-pressure', 'mass-air-flow']);
+
+/** Power, air and fuel of the pull; what is missing for them only where vehicle.json sets out to tell power. */
+function addPull(signals: Signals, index: number, sample: number, fuelTable: Table | undefined, rows: [string, string][], notes: string[]): void {
+  const { rows: facts, says, assumed, unknown } = pullFacts(signals, signals.pulls[index], fuelTable);
+  const here = powerAt(signals, signals.pulls[index], sample);
+  rows.push(...(here === undefined ? [] : [['Wheel power here', `${here.toFixed(0)} kW`] as [string, string]]));
+  rows.push(...facts.map(([label, value]): [string, string] => [`Pull ${index + 1}: ${label[0].toLowerCase()}${label.slice(1)}`, value]));
+  notes.push(...says);
+  if (Object.keys(signals.vehicle.body).length === 0 && signals.vehicle.goal.wheelPowerKW === undefined) return;
+  notes.push(...unknown, ...(assumed.length > 0 ? [`Taken for granted: ${assumed.join('; ')}.`] : []));
 }
 
 /** The operating point and what the engine was doing. */

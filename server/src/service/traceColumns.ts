@@ -5,6 +5,7 @@ import { LIMITS } from '../formats/limits.js';
 import type { TraceChannel } from '../protocol/trace.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import { hold, trackOf } from '../signals/hold.js';
+import { powerOf } from '../signals/power/power.js';
 import { pyramidOf, type Pyramid } from '../signals/pyramid.js';
 import { sweepsOf, type Sweep } from '../signals/sweeps.js';
 import type { Signals } from '../signals/signals.js';
@@ -67,6 +68,10 @@ function make(signals: Signals): TraceColumns {
     add(undefined, { id: 'target-lambda', name: 'target lambda', quantity: 'target-lambda', derived: true, unit: 'lambda', writtenUnit: 'lambda', symbol: 'λ' }, () => target.values);
   }
 
+  if (signals.pulls.some((pull) => !('refused' in powerOf(signals, pull)))) {
+    add(undefined, { id: free(ids, 'wheel-power'), name: 'wheel power', derived: true, unit: undefined, writtenUnit: undefined, symbol: 'kW' }, () => wheelPower(signals));
+  }
+
   const starts = new Set(session.recordingStarts);
   const holeS = Math.max(LIMITS.timeGapS.default, HOLE_STEPS * stepS);
   let sweeps: readonly Sweep[] | undefined;
@@ -77,6 +82,21 @@ function make(signals: Signals): TraceColumns {
     breaksBefore: (sample) => sample > 0 && (timeS[sample] - timeS[sample - 1] > holeS || starts.has(sample)),
     get sweeps() { return (sweeps ??= sweepsOf(signals)); },
   };
+}
+
+/** Told in pulls alone; NaN elsewhere. */
+function wheelPower(signals: Signals): Float64Array {
+  const values = new Float64Array(signals.timeS.length).fill(NaN);
+  for (const pull of signals.pulls) {
+    const power = powerOf(signals, pull);
+    if ('refused' in power) continue;
+    power.points.forEach(({ sample, powerKW }, i) => {
+      const last = power.points[i - 1];
+      values[sample] = powerKW;
+      for (let k = (last?.sample ?? sample) + 1; k < sample; k++) values[k] = last.powerKW + (powerKW - last.powerKW) * (k - last.sample) / (sample - last.sample);
+    });
+  }
+  return values;
 }
 
 /** A name that is not taken: headers may repeat. */
