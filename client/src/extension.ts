@@ -8,6 +8,7 @@ import { offerSession, readAsSession } from './offerSession.js';
 import { showPlace } from './showPlace.js';
 import { StatusItem } from './statusItem.js';
 import { registerTrace } from './trace.js';
+import { registerVehicleView } from './vehicleView.js';
 
 let client: LanguageClient | undefined;
 
@@ -40,6 +41,7 @@ export function activate(context: ExtensionContext): Api {
     // Corrections and the call-outs that offer them come with the trust.
     workspace.onDidGrantWorkspaceTrust(() => restart(output)),
     ...registerTrace(context, client),
+    ...registerVehicleView(client, () => ready, statusTold.event),
   );
   void commands.executeCommand('setContext', 'leanspot.active', true);
   const ready = client.start().catch((error: unknown) => {

@@ -15,7 +15,7 @@ export function registerTrace(context: ExtensionContext, client: LanguageClient)
     return made;
   }));
   return [
-    commands.registerCommand('leanspot.openTrace', async (uri?: Uri) => (await loaded()).open(uri)),
+    commands.registerCommand('leanspot.openTrace', async (uri?: Uri, line?: unknown) => (await loaded()).open(uri, typeof line === 'number' ? line : undefined)),
     commands.registerCommand('leanspot.showCellInTrace', async () => (await loaded()).showCell()),
     window.registerWebviewPanelSerializer(PANEL_TYPE, { deserializeWebviewPanel: async (panel: WebviewPanel, state: unknown) => (await loaded()).restore(panel, state) }),
     window.registerCustomEditorProvider(EDITOR_TYPE, {

@@ -7,8 +7,8 @@ import { PANEL_TYPE, pageOf, webviewOptions } from './tracePage.js';
 import { TraceTalk } from './traceTalk.js';
 
 export interface TracePanels extends Disposable {
-  /** Beside the text of the session: of the one given, else of the active editor's. */
-  open(uri?: Uri): Promise<TraceTalk | undefined>;
+  /** Beside the text of the session: of the one given, else of the active editor's. The cursor on a line: the one given, else the text's own. */
+  open(uri?: Uri, line?: number): Promise<TraceTalk | undefined>;
   /** Every moment of the cell under the cursor, in the trace of a session that has been there. */
   showCell(): Promise<void>;
   restore(panel: WebviewPanel, state: unknown): void;
@@ -42,12 +42,13 @@ export function createTracePanels(extensionUri: Uri, memory: Memento, client: La
   };
 
   return {
-    async open(given) {
+    async open(given, atLine) {
       const uri = given ?? activeFile();
       if (!uri) return undefined;
       const talk = show(uri);
       const editor = window.visibleTextEditors.find(({ document }) => document.uri.toString() === uri.toString());
-      if (editor) await talk.follow(editor.selection.active.line);
+      const line = atLine ?? editor?.selection.active.line;
+      if (line !== undefined) await talk.follow(line);
       return talk;
     },
 

@@ -25,7 +25,7 @@ interface Parts {
 }
 
 /** Long work that lets other messages in between its pieces, and ends when nobody wants it any more. */
-const breathing = (token: CancellationToken): Progress => ({ get cancelled() { return token.isCancellationRequested; }, report: breathe });
+export const breathing = (token: CancellationToken): Progress => ({ get cancelled() { return token.isCancellationRequested; }, report: breathe });
 
 const HEAD = range(0, 0, 0, 0);
 

@@ -18,6 +18,7 @@ import { semanticTokensOptions } from './semanticTokens.js';
 import { settingsFrom } from './settings.js';
 import { reportStatus } from './status.js';
 import { serveTrace } from './trace.js';
+import { serveVehicles } from './vehicles.js';
 
 export interface ServerHost {
   /** Files that are not open in the editor. */
@@ -53,6 +54,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
     serveDiagnostics({ connection, service, workspace, scanner, settingsOf, answer, capabilities, docsBase, schemaKnown });
     serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown, commands });
     serveTrace({ connection, service, answer });
+    serveVehicles({ connection, service, scanner, answer, folders: () => workspace.folders });
     reportStatus(connection, scanner, capabilities);
     scanner.onChecked((uri, check) => { if (check?.kind === 'table' && workspace.document(uri)) refreshAround(); });
     return { capabilities: serverCapabilities(capabilities), serverInfo: { name: 'leanspot' } };

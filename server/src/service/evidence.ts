@@ -9,9 +9,9 @@ import { judge, weighSession, type SessionEvidence } from '../fueling/weigh.js';
 import { createCache } from './cache.js';
 import type { WeighedDelay } from './delays.js';
 import type { Documents, Keyed } from './documents.js';
-import { pinnedTable, sessionsOf, tableOfRole, type VehicleFolder } from './vehicleFolders.js';
+import { isEarlierTable, pinnedTable, sessionsOf, tableOfRole, type VehicleFolder } from './vehicleFolders.js';
 import { textOf } from './text.js';
-import { baseName, relativeTo } from './uris.js';
+import { baseName } from './uris.js';
 import type { Progress, Workspace } from './workspace.js';
 
 export interface Weigher {
@@ -190,9 +190,7 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     const fuel = await weighedTable(folder);
     if (fuel !== undefined) return fuel === tableUri;
     const table = await documents.table(tableUri);
-    const path = relativeTo(folder.uri, tableUri);
-    const isEarlier = path === undefined || /(^|\/)history\//.test(path) || folder.document.vehicle.sessions.some(({ loggedWith: earlier }) => earlier === path);
-    return !isEarlier && table?.value.quantity !== undefined && FUEL_TABLE_QUANTITIES.includes(table.value.quantity);
+    return !isEarlierTable(folder, tableUri) && table?.value.quantity !== undefined && FUEL_TABLE_QUANTITIES.includes(table.value.quantity);
   }
 }
 

@@ -32,6 +32,7 @@ import { sessionsOf, tablesOf } from './vehicleFolders.js';
 import { vehicleCompletions } from './vehicleCompletion.js';
 import { vehicleHover } from './vehicleHover.js';
 import { vehicleLinks } from './vehicleLinks.js';
+import { createVehicleOverview, type VehicleOverview } from './vehicleOverview.js';
 import type { Progress, Workspace } from './workspace.js';
 import { workspaceSymbols } from './workspaceSymbols.js';
 
@@ -49,6 +50,8 @@ export interface LanguageService {
   readonly vehicleFolder: Documents['vehicleFolder'];
   /** The session as a picture. */
   readonly trace: TraceService;
+  /** The vehicles as a tree. */
+  readonly overview: VehicleOverview;
   /** Every finding of a file. */
   readonly check: Checker['check'];
   readonly checkSoFar: Checker['checkSoFar'];
@@ -130,6 +133,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     check: checker.check,
     checkSoFar: checker.checkSoFar,
     trace: createTrace({ documents, weigher, check: checker.check, fuelTableOf }),
+    overview: createVehicleOverview(workspace, documents, weigher),
     filesBelow: (folderUri) => filesBelow(workspace, documents, folderUri),
 
     hover: (uri, position, schemaKnown = false) => byKind<Card | undefined>(uri, {

@@ -80,6 +80,12 @@ export async function tableOfRole(workspace: Workspace, folder: VehicleFolder, r
   return path === undefined ? undefined : workspace.resolve(folder.uri, path);
 }
 
+/** Whether a table is kept as an earlier state of one: it lies in a folder `history`, or sessions are said to be logged with it. */
+export function isEarlierTable(folder: VehicleFolder, tableUri: string): boolean {
+  const path = relativeTo(folder.uri, tableUri);
+  return path === undefined || /(^|\/)history\//.test(path) || folder.document.vehicle.sessions.some(({ loggedWith }) => loggedWith === path);
+}
+
 function matches(glob: string, path: string): boolean {
   try {
     return glob === path || picomatch.isMatch(path, glob);

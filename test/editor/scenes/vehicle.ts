@@ -1,0 +1,69 @@
+// The vehicle in the side bar, as a person walks through it: down to a pull's worst moment and a cell, by mouse and by keys.
+import type { Locator } from 'playwright-core';
+import { leanLines } from '../benchCar.js';
+import type { EditorWindow } from '../editorWindow.js';
+import { scene } from '../scene.js';
+
+const files = ['bench-car/vehicle.json'];
+
+const row = ({ page }: EditorWindow, text: string | RegExp): Locator => page.locator('.pane-body .monaco-list-row[role="treeitem"]', { hasText: text });
+
+/** The view, with everything checked and weighed. */
+async function openVehicle(window: EditorWindow, name: string): Promise<void> {
+  await window.command('View: Show Leanspot');
+  await row(window, name).first().waitFor();
+  await window.settled();
+}
+
+const unfold = async (window: EditorWindow, text: string | RegExp): Promise<void> => row(window, text).first().locator('.monaco-tl-twistie').click();
+
+scene('the vehicle in the side bar leads to the worst moment of a pull', { files }, async (window) => {
+  await openVehicle(window, 'Bench car');
+  await row(window, /1 session, 1 table|1 session, 2 tables/).first().waitFor();
+  await unfold(window, /drive\.session\.csv/);
+  const pull = row(window, /Pull 1: .* rpm/);
+  await pull.filter({ hasText: /lean for [\d.]+ s: worst λ 0\.9\d, target 0\.83, at \d+ rpm, 160 kPa/ }).waitFor();
+  await pull.click();
+  await window.tab('drive.session.csv').waitFor();
+  const status = (await window.page.locator('.statusbar-item', { hasText: /Ln \d+, Col/ }).textContent())!;
+  const line = Number(/Ln (\d+)/.exec(status)![1]);
+  if (line < leanLines.first + 1 || line > leanLines.last + 1) throw new Error(`the worst moment is not among the lean rows: ${status}`);
+});
+
+scene('a cell in the side bar is opened by keys', { files: ['samples/bramble-coupe/vehicle.json'] }, async (window) => {
+  await openVehicle(window, 'Bramble coupe');
+  const table = row(window, /ve\.table\.csv/);
+  await table.filter({ hasText: /cells: \d+ firm, \d+ thin/ }).waitFor();
+  await table.click();
+  const { keyboard } = window.page;
+  await table.focus();
+  await keyboard.press('ArrowRight');
+  await row(window, /^Firm/).waitFor();
+  await keyboard.press('ArrowDown');
+  await keyboard.press('ArrowRight');
+  const cell = row(window, /% too (little|much) fuel/).first();
+  await cell.waitFor();
+  await keyboard.press('ArrowDown');
+  await keyboard.press('Enter');
+  await window.tab('ve.table.csv').waitFor();
+  // Read aloud: the name and its words.
+  const label = await cell.getAttribute('aria-label');
+  if (!/rpm.*fuel/.test(label ?? '')) throw new Error(`is read as ${label}`);
+});
+
+scene('the trace of a pull from the side bar', { files }, async (window) => {
+  await openVehicle(window, 'Bench car');
+  await unfold(window, /drive\.session\.csv/);
+  const pull = row(window, /Pull 1/);
+  await pull.hover();
+  await pull.getByRole('button', { name: 'Open Trace' }).click();
+  await window.page.locator('.tabs-container .tab', { hasText: 'Trace: drive.session.csv' }).waitFor();
+});
+
+scene('a folder that is not trusted offers no correction in the side bar', { files: ['samples/bramble-coupe/vehicle.json'], trusted: false }, async (window) => {
+  await openVehicle(window, 'Bramble coupe');
+  const table = row(window, /ve\.table\.csv/);
+  await table.filter({ hasText: /cells: \d+ firm/ }).waitFor();
+  await table.hover();
+  if (await table.getByRole('button').count() > 0) throw new Error('a correction is offered');
+});
