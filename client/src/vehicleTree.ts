@@ -1,7 +1,7 @@
 // The vehicles in the side bar: what is asked of the server when a branch is opened, and how a branch looks.
 
 import {
-  EventEmitter, l10n, ThemeColor, ThemeIcon, TreeItem, TreeItemCollapsibleState, Uri, type Event, type TreeDataProvider,
+  EventEmitter, l10n, Range, ThemeColor, ThemeIcon, TreeItem, TreeItemCollapsibleState, Uri, type Event, type TreeDataProvider,
 } from 'vscode';
 import { VEHICLE, type CellNode, type FindingCounts, type NodeParams, type PullNode, type RecordingNode, type SessionNode, type TableNode, type VehicleFiles, type VehicleNode } from '../../server/src/protocol/vehicle.js';
 import {
@@ -90,13 +90,28 @@ export class VehicleTree implements TreeDataProvider<Branch> {
     item.tooltip = tooltip ?? (words ? `${label}\n${words}` : label);
     // Read aloud as it is seen: the name, then its words.
     item.accessibilityInformation = { label: words ? `${label}, ${words}` : label };
-    if (OPENS.has(branch.kind)) item.command = { command: 'leanspot.vehicle.show', title: l10n.t('Open'), arguments: [branch] };
+    const place = placeOf(branch);
+    // The editor's own command: it keeps the focus here after a click, and takes it into the text after a double click.
+    if (place) item.command = { command: 'vscode.open', title: l10n.t('Open'), arguments: [place.uri, place.selection ? { selection: place.selection } : {}] };
     return item;
   }
 }
 
-/** A click on these opens their place; the others only unfold. */
-const OPENS: ReadonlySet<Branch['kind']> = new Set(['session', 'recording', 'pull', 'table', 'cell']);
+/** Where a click leads: a pull to its worst moment, a cell to itself. Undefined for a branch that only unfolds. */
+export function placeOf(branch: Branch): { readonly uri: Uri; readonly selection?: Range } | undefined {
+  const at = (uri: string, line: number, character = 0, endCharacter = character) => ({ uri: Uri.parse(uri), selection: new Range(line, character, line, endCharacter) });
+  switch (branch.kind) {
+    case 'session': return { uri: Uri.parse(branch.session.uri) };
+    case 'recording': return at(branch.session.uri, branch.recording.line);
+    case 'pull': return at(branch.session.uri, branch.pull.worst?.line ?? branch.pull.line);
+    case 'table': return { uri: Uri.parse(branch.table.uri) };
+    case 'cell': return at(branch.table.uri, branch.cell.line, branch.cell.character, branch.cell.endCharacter);
+    case 'vehicle': case 'group': case 'proof': return undefined;
+  }
+}
+
+/** The file alone: its folder is told on hovering. */
+const fileName = (path: string): string => path.slice(path.lastIndexOf('/') + 1);
 
 const pullsOf = (session: SessionNode, { pulls }: RecordingNode): Branch[] => pulls.map((pull): Branch => ({ kind: 'pull', session, pull }));
 
@@ -131,7 +146,7 @@ function looksOf(branch: Branch): Looks {
     case 'session': {
       const { session } = branch;
       const pulls = session.read?.pulls;
-      return { id: session.uri, label: session.name, words: sessionWords(session), icon: iconFor('graph-line', session.read?.findings), context: 'session', state: pulls === 0 ? None : Collapsed };
+      return { id: session.uri, label: fileName(session.name), words: sessionWords(session), tooltip: `${session.name}\n${sessionWords(session)}`, icon: iconFor('graph-line', session.read?.findings), context: 'session', state: pulls === 0 ? None : Collapsed };
     }
     case 'recording': {
       const { session, recording } = branch;
@@ -150,7 +165,7 @@ function looksOf(branch: Branch): Looks {
     case 'table': {
       const { table } = branch;
       return {
-        id: table.uri, label: table.name, words: tableWords(table), icon: iconFor('table', table.findings),
+        id: table.uri, label: fileName(table.name), words: tableWords(table), tooltip: `${table.name}\n${tableWords(table)}`, icon: iconFor('table', table.findings),
         context: (table.proof?.firm ?? 0) > 0 ? 'table-proven' : 'table', state: table.proof && table.proof.firm + table.proof.thin > 0 ? Collapsed : None,
       };
     }

@@ -1,10 +1,10 @@
 // The view of the vehicles in the side bar: its commands, its badge, and when it looks again.
 
-import { commands, l10n, Range, Uri, window, type Disposable, type Event } from 'vscode';
+import { commands, l10n, Uri, window, type Disposable, type Event } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
 import { COMMANDS, type CorrectParams, type StatusParams } from '../../server/src/protocol/messages.js';
 import type { VehicleNode } from '../../server/src/protocol/vehicle.js';
-import { VehicleTree, type Branch } from './vehicleTree.js';
+import { placeOf, VehicleTree, type Branch } from './vehicleTree.js';
 
 const VIEW = 'leanspot.vehicle';
 /** While much is being checked, the view is drawn anew no more often than this, ms. */
@@ -43,7 +43,7 @@ export function registerVehicleView(client: BaseLanguageClient, ready: () => Pro
     view, heard,
     commands.registerCommand('leanspot.vehicle.refresh', () => tree.refresh()),
     commands.registerCommand('leanspot.vehicle.show', show),
-    commands.registerCommand('leanspot.vehicle.openFile', async (branch: Branch) => { if (branch.kind === 'vehicle') await open(branch.vehicle.uri); }),
+    commands.registerCommand('leanspot.vehicle.openFile', async (branch: Branch) => { if (branch.kind === 'vehicle') await window.showTextDocument(Uri.parse(branch.vehicle.uri)); }),
     commands.registerCommand('leanspot.vehicle.showFindings', () => commands.executeCommand('workbench.actions.view.problems')),
     commands.registerCommand('leanspot.vehicle.showTrace', showTrace),
     commands.registerCommand('leanspot.vehicle.showCellMoments', async (branch: Branch) => {
@@ -58,26 +58,15 @@ export function registerVehicleView(client: BaseLanguageClient, ready: () => Pro
   ];
 }
 
-/** Where a click leads: a pull to its worst moment, a cell to itself. */
+/** The text, with the focus in it. */
 async function show(branch: Branch): Promise<void> {
-  switch (branch.kind) {
-    case 'session': return open(branch.session.uri);
-    case 'recording': return open(branch.session.uri, branch.recording.line);
-    case 'pull': return open(branch.session.uri, branch.pull.worst?.line ?? branch.pull.line);
-    case 'table': return open(branch.table.uri);
-    case 'cell': return open(branch.table.uri, branch.cell.line, branch.cell.character, branch.cell.endCharacter);
-    case 'vehicle': case 'group': case 'proof': return undefined;
-  }
+  const place = placeOf(branch);
+  if (place) await window.showTextDocument(place.uri, { selection: place.selection });
 }
 
-async function open(uri: string, line?: number, character = 0, endCharacter = character): Promise<void> {
-  const editor = await window.showTextDocument(Uri.parse(uri), line === undefined ? {} : { selection: new Range(line, character, line, endCharacter) });
-  if (line !== undefined) editor.revealRange(editor.selection);
-}
-
-/** Of a session, or of a pull with the cursor on its worst moment. */
+/** Of a session, a recording, or a pull, with the cursor where a click would put it. */
 async function showTrace(branch: Branch): Promise<void> {
   if (branch.kind !== 'session' && branch.kind !== 'recording' && branch.kind !== 'pull') return;
-  const line = branch.kind === 'pull' ? branch.pull.worst?.line ?? branch.pull.line : branch.kind === 'recording' ? branch.recording.line : undefined;
-  await commands.executeCommand('leanspot.openTrace', Uri.parse(branch.session.uri), line);
+  const place = placeOf(branch);
+  await commands.executeCommand('leanspot.openTrace', place?.uri, place?.selection?.start.line);
 }

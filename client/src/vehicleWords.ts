@@ -41,28 +41,27 @@ export const sessionWords = ({ read }: SessionNode): string => (read ? listed([f
 export const recordingLabel = ({ number: count }: RecordingNode): string => l10n.t('Recording {0}', count);
 export const recordingWords = ({ fromS, toS, pulls }: RecordingNode): string => listed([pullsWords(pulls.length), l10n.t('{0} to {1} s', number(fromS, 1), number(toS, 1))]);
 
-/** `3000 to 6000 rpm`. */
-export const pullLabel = ({ number: count, fromRpm, toRpm }: PullNode): string => l10n.t('Pull {0}: {1} to {2} rpm', count, number(fromRpm), number(toRpm));
+export const pullLabel = ({ number: count }: PullNode): string => l10n.t('Pull {0}', count);
 
-/** `worst λ 0.97, target 0.83, at 4520 rpm, 160 kPa, 43.05 s; lean for 2.0 s`. */
-export function pullWords({ worst, leanS, peakManifoldPressureKPa }: PullNode): string {
-  if (!worst) return listed([peakManifoldPressureKPa === undefined ? undefined : l10n.t('up to {0} kPa', number(peakManifoldPressureKPa)), l10n.t('no mixture reading to believe')]);
+/** `lean for 2.0 s: λ 0.97 (target 0.83) at 4520 rpm, 160 kPa, 43.05 s; 3000 to 6000 rpm`: the worst first, for a narrow view shows the beginning. */
+export function pullWords({ worst, leanS, peakManifoldPressureKPa, fromRpm, toRpm }: PullNode): string {
+  const span = l10n.t('{0} to {1} rpm', number(fromRpm), number(toRpm));
+  if (!worst) return listed([l10n.t('no mixture reading to believe'), span, peakManifoldPressureKPa === undefined ? undefined : l10n.t('up to {0} kPa', number(peakManifoldPressureKPa))]);
+  const mixture = worst.targetLambda === undefined ? lambda(worst.lambda) : l10n.t('{0} (target {1})', lambda(worst.lambda), number(worst.targetLambda, 2));
   const moment = listed([
-    l10n.t('worst {0}', lambda(worst.lambda)),
-    worst.targetLambda === undefined ? undefined : l10n.t('target {0}', number(worst.targetLambda, 2)),
-    worst.rpm === undefined ? undefined : l10n.t('at {0} rpm', number(worst.rpm)),
+    worst.rpm === undefined ? mixture : l10n.t('{0} at {1} rpm', mixture, number(worst.rpm)),
     worst.manifoldPressureKPa === undefined ? undefined : l10n.t('{0} kPa', number(worst.manifoldPressureKPa)),
     l10n.t('{0} s', number(worst.timeS, 2)),
   ]);
-  return leanS ? `${l10n.t('lean for {0} s', number(leanS, 1))}: ${moment}` : moment;
+  return `${leanS ? l10n.t('lean for {0} s', number(leanS, 1)) : l10n.t('worst')}: ${moment}; ${span}`;
 }
 
 const ROLE_WORDS: Record<TableNode['role'], () => string | undefined> = {
   fuel: () => l10n.t('fuel table'), target: () => l10n.t('target table'), earlier: () => l10n.t('earlier state'), other: () => undefined,
 };
-/** `fuel table, 41 firm, 12 thin, 203 none`. */
+/** `2 errors, cells: 41 firm, 12 thin, 203 without proof, fuel table`. */
 export const tableWords = ({ role, proof, findings }: TableNode): string =>
-  listed([ROLE_WORDS[role](), findings && findingWords(findings), proof && l10n.t('cells: {0} firm, {1} thin, {2} without proof', proof.firm, proof.thin, proof.none)]);
+  listed([findings && findingWords(findings), proof && l10n.t('cells: {0} firm, {1} thin, {2} without proof', proof.firm, proof.thin, proof.none), ROLE_WORDS[role]()]);
 
 export const proofLabel = (proof: CellNode['proof'] | 'none'): string =>
   ({ firm: l10n.t('Firm'), thin: l10n.t('Thin evidence'), none: l10n.t('No evidence') })[proof];

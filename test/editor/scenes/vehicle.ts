@@ -10,7 +10,7 @@ const row = ({ page }: EditorWindow, text: string | RegExp): Locator => page.loc
 
 /** The view, with everything checked and weighed. */
 async function openVehicle(window: EditorWindow, name: string): Promise<void> {
-  await window.command('View: Show Leanspot');
+  await window.page.getByRole('tab', { name: /^Leanspot/ }).locator('a').first().click();
   await row(window, name).first().waitFor();
   await window.settled();
 }
@@ -21,10 +21,11 @@ scene('the vehicle in the side bar leads to the worst moment of a pull', { files
   await openVehicle(window, 'Bench car');
   await row(window, /1 session, 1 table|1 session, 2 tables/).first().waitFor();
   await unfold(window, /drive\.session\.csv/);
-  const pull = row(window, /Pull 1: .* rpm/);
-  await pull.filter({ hasText: /lean for [\d.]+ s: worst λ 0\.9\d, target 0\.83, at \d+ rpm, 160 kPa/ }).waitFor();
+  const pull = row(window, /Pull 1/);
+  await pull.filter({ hasText: /lean for 2\.\d s: λ 0\.9\d \(target 0\.83\) at \d+ rpm, 16\d kPa, 4[34]\.\d\d s/ }).waitFor();
   await pull.click();
   await window.tab('drive.session.csv').waitFor();
+  await window.page.locator('.statusbar-item', { hasText: /Ln \d{3},/ }).waitFor();
   const status = (await window.page.locator('.statusbar-item', { hasText: /Ln \d+, Col/ }).textContent())!;
   const line = Number(/Ln (\d+)/.exec(status)![1]);
   if (line < leanLines.first + 1 || line > leanLines.last + 1) throw new Error(`the worst moment is not among the lean rows: ${status}`);
@@ -36,7 +37,6 @@ scene('a cell in the side bar is opened by keys', { files: ['samples/bramble-cou
   await table.filter({ hasText: /cells: \d+ firm, \d+ thin/ }).waitFor();
   await table.click();
   const { keyboard } = window.page;
-  await table.focus();
   await keyboard.press('ArrowRight');
   await row(window, /^Firm/).waitFor();
   await keyboard.press('ArrowDown');
