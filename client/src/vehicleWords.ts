@@ -67,9 +67,9 @@ export const proofLabel = (proof: CellNode['proof'] | 'none'): string =>
   ({ firm: l10n.t('Firm'), thin: l10n.t('Thin evidence'), none: l10n.t('No evidence') })[proof];
 export const cellsWords = (count: number): string => counted(count, l10n.t('1 cell'), l10n.t('{0} cells', count));
 
-/** `8.1 % too little fuel, λ 1.03, target 0.95`. A cell that is within its interval of right is said to be so. */
+/** `8.1 % lean, λ 1.03, target 0.95`. A cell that is within its interval of right is said to be so. */
 export function cellNodeWords({ factor, factorLow, factorHigh, measuredLambda, targetLambda }: CellNode): string {
   const percent = number(Math.abs(factor - 1) * 100, 1);
-  const verdict = factorLow <= 1 && factorHigh >= 1 ? l10n.t('right within what is known') : factor > 1 ? l10n.t('{0} % too little fuel', percent) : l10n.t('{0} % too much fuel', percent);
+  const verdict = factorLow <= 1 && factorHigh >= 1 ? l10n.t('right within what is known') : factor > 1 ? l10n.t('{0} % lean', percent) : l10n.t('{0} % rich', percent);
   return Number.isFinite(measuredLambda) && Number.isFinite(targetLambda) ? listed([verdict, lambda(measuredLambda), l10n.t('target {0}', number(targetLambda, 2))]) : verdict;
 }

@@ -41,14 +41,14 @@ scene('a cell in the side bar is opened by keys', { files: ['samples/bramble-cou
   await row(window, /^Firm/).waitFor();
   await keyboard.press('ArrowDown');
   await keyboard.press('ArrowRight');
-  const cell = row(window, /% too (little|much) fuel/).first();
+  const cell = row(window, /% (lean|rich)/).first();
   await cell.waitFor();
   await keyboard.press('ArrowDown');
   await keyboard.press('Enter');
   await window.tab('ve.table.csv').waitFor();
   // Read aloud: the name and its words.
   const label = await cell.getAttribute('aria-label');
-  if (!/rpm.*fuel/.test(label ?? '')) throw new Error(`is read as ${label}`);
+  if (!/rpm.*% (lean|rich)/.test(label ?? '')) throw new Error(`is read as ${label}`);
 });
 
 scene('the trace of a pull from the side bar', { files }, async (window) => {
