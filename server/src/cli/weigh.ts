@@ -1,6 +1,8 @@
 // `leanspot weigh`: the evidence that sessions give on each cell of a table.
 
 import { Option, type Command } from 'commander';
+import { evidenceLine } from '../fueling/evidenceFile.js';
+import { keptEvidence, refuseTaken, saveLines } from './evidenceFiles.js';
 import { placeOf } from './places.js';
 import { progressBar } from './progressBar.js';
 import { writeWeighCsv, writeWeighJson, writeWeighText, type Weighed } from './output/weigh.js';
@@ -15,23 +17,42 @@ export function registerWeigh(program: Command): void {
     .argument('<table>', 'a fuel table')
     .option('--sessions <glob...>', 'sessions to weigh, instead of the vehicle\'s')
     .addOption(new Option('--format <format>', 'how to write the evidence').choices(Object.keys(WRITERS)).default('text'))
+    .option('--save-evidence <file>', 'keep each session\'s evidence in a new file, one line a session')
+    .option('--from-evidence <file...>', 'merge evidence kept before; without --sessions it stands in for the sessions')
     .option('--vehicle <file>', 'vehicle file, instead of the nearest vehicle.json above the table')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')
     .addHelpText('after', `
 Examples:
   leanspot weigh tables/ve.table.csv
-  leanspot weigh tables/ve.table.csv --sessions 'sessions/dyno*.session.csv' --format json`)
+  leanspot weigh tables/ve.table.csv --sessions 'sessions/dyno*.session.csv' --format json
+  leanspot weigh tables/ve.table.csv --sessions 'may/*.session.csv' --save-evidence may.evidence.jsonl
+  leanspot weigh tables/ve.table.csv --from-evidence may.evidence.jsonl june.evidence.jsonl`)
     .action(weigh);
 }
 
-async function weigh(path: string, options: { sessions?: string[]; format: keyof typeof WRITERS; vehicle?: string }): Promise<void> {
+interface WeighOptions {
+  readonly sessions?: string[];
+  readonly format: keyof typeof WRITERS;
+  readonly vehicle?: string;
+  readonly saveEvidence?: string;
+  readonly fromEvidence?: string[];
+}
+
+async function weigh(path: string, options: WeighOptions): Promise<void> {
+  const { saveEvidence, fromEvidence = [] } = options;
+  if (saveEvidence !== undefined) refuseTaken(saveEvidence);
   const input = await openTable(path, options.vehicle);
-  const sessions = await sessionsFor(input, options.sessions);
+  const { service: { weigher }, uri: tableUri, table } = input;
+  const kept = await keptEvidence(table, fromEvidence);
+  const sessions = kept.length > 0 && !options.sessions ? [] : await sessionsFor(input, options.sessions);
   await tellUnheard(input, sessions);
-  const evidence = await weighWithBar(sessions, (progress) => input.service.weigher.evidenceOf(input.uri, sessions, progress));
+  const fresh = await weighWithBar(sessions, (progress) => weigher.sessionEvidences(tableUri, sessions, progress));
   const places = new Map<string, string>();
-  for (const uri of [input.uri, ...sessions]) places.set(uri, (await placeOf(input.service, uri)).file);
-  WRITERS[options.format]({ table: input.table, tablePath: places.get(input.uri)!, evidence: evidence!.value, nameOf: (uri) => places.get(uri) ?? uri } satisfies Weighed);
+  for (const uri of [tableUri, ...sessions]) places.set(uri, (await placeOf(input.service, uri)).file);
+  const nameOf = (uri: string): string => places.get(uri) ?? uri;
+  if (saveEvidence !== undefined) saveLines(saveEvidence, [...fresh, ...kept].map((evidence) => evidenceLine(evidence, table, nameOf(evidence.weight.session))));
+  const evidence = await weigher.judged(tableUri, [...fresh, ...kept]);
+  WRITERS[options.format]({ table, tablePath: places.get(tableUri)!, evidence: evidence!.value, nameOf } satisfies Weighed);
 }
 
 /** Runs work over sessions with a bar on the terminal. */

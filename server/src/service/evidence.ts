@@ -25,6 +25,8 @@ export interface Weigher {
   evidenceOf(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<Keyed<Evidence> | undefined>;
   /** Weighs one session for the table that its vehicle's sessions speak of, so that `evidence` finds it done while its samples are still in memory. */
   weighAhead(sessionUri: string): Promise<void>;
+  /** The table judged by evidence that was kept (see fueling/evidenceFile.ts), merged with that of sessions. */
+  judged(tableUri: string, evidences: readonly SessionEvidence[]): Promise<Keyed<Evidence> | undefined>;
   /** Each session's evidence, for whoever merges or compares it. */
   sessionEvidences(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<readonly SessionEvidence[]>;
   /**
@@ -121,11 +123,17 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     return { key, value: await judged.get(tableUri, key, async () => judge(table.value, evidences)) };
   };
 
+  const judgedOn: Weigher['judged'] = async (tableUri, evidences) => {
+    const table = await documents.table(tableUri);
+    return table && judgedBy(tableUri, table, evidences);
+  };
+
   const weighedTable: Weigher['weighedTable'] = async (folder) => tableOfRole(workspace, folder, 'fuel');
 
   return {
     loggedWith,
     sessionEvidences,
+    judged: judgedOn,
     evidenceOf,
     weighedTable,
     async missingTable(sessionUri) {
