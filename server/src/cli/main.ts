@@ -5,6 +5,7 @@ import { registerCheck } from './check.js';
 import { registerCompare } from './compare.js';
 import { registerConvert } from './convert.js';
 import { registerCorrect } from './correct.js';
+import { registerExport } from './export.js';
 import { lineFor } from './failure.js';
 import { surviveClosedPipes, tell } from './output/write.js';
 import { registerServe } from './serve.js';
@@ -28,6 +29,7 @@ Examples:
   registerCorrect(program);
   registerCompare(program);
   registerConvert(program);
+  registerExport(program);
   registerServe(program);
   return program;
 }

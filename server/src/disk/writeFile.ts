@@ -20,16 +20,35 @@ export function writeBytes(path: string, bytes: Uint8Array, { isNew }: { readonl
 
 function createWhole(path: string, bytes: Uint8Array): void {
   mkdirSync(dirname(path), { recursive: true });
-  withFileBeside(path, bytes, 0o666, (beside) => {
-    try {
-      // Unlike a rename, it fails where the name is taken.
-      linkSync(beside, path);
-    } catch (error) {
-      // A file system without hard links.
-      if (existsSync(path) || (error as { code?: string }).code === 'EEXIST') throw error;
-      renameSync(beside, path);
-    }
-  });
+  withFileBeside(path, bytes, 0o666, (beside) => linkNew(beside, path));
+}
+
+/** A new file, filled by `fill` under another name in the same folder, so that it is there whole or not at all. Throws as `writeBytes` does. */
+export async function fillNewFile(path: string, fill: (beside: string) => Promise<void>): Promise<void> {
+  const beside = join(dirname(path), `.leanspot-${randomBytes(6).toString('hex')}`);
+  try {
+    await fill(beside);
+    const file = openSync(beside, 'r+');
+    try { fsyncSync(file); } finally { closeSync(file); }
+    linkNew(beside, path);
+  } catch (error) {
+    throw (error as { code?: string }).code === undefined ? error : Object.assign(error as Error, { path });
+  } finally {
+    rmSync(beside, { force: true });
+  }
+  flushFolder(dirname(path));
+}
+
+/** Gives a file its name, unless that is taken. */
+function linkNew(beside: string, path: string): void {
+  try {
+    // Unlike a rename, it fails where the name is taken.
+    linkSync(beside, path);
+  } catch (error) {
+    // A file system without hard links.
+    if (existsSync(path) || (error as { code?: string }).code === 'EEXIST') throw error;
+    renameSync(beside, path);
+  }
 }
 
 function replaceWhole(path: string, bytes: Uint8Array): void {
