@@ -4,7 +4,7 @@ import type { ByteSource } from '../source.js';
 import { scanPlain } from './plain.js';
 import { OPEN_QUOTE_BYTES, readQuoted } from './quoted.js';
 import type { Rows } from './rows.js';
-import { Window, countLines, lineStart, nextLine } from './window.js';
+import { Window, countLines, nextLine } from './window.js';
 
 const QUOTE = 34;
 const LONGEST_LINE_BYTES = 4 << 20;
@@ -42,7 +42,7 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
     const behind = nextLine(window.bytes, from, window.length);
     const sample = rows.columns.samples;
     const { line } = rows;
-    scanPlain(window.bytes, from, behind, window.base, rows);
+    scanPlain(window.bytes, from, behind, window.base, rows, false);
     if (rows.columns.samples > sample) rows.literal.add(sample);
     openQuotes.push({ line, sample });
     quotesMean = openQuotes.length < OPEN_QUOTES_BORNE;
@@ -77,11 +77,7 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
   /** Lines that are all at hand. */
   const readWhole = (from: number, to: number): number => {
     while (from < to) {
-      let quote = quotesMean ? window.bytes.indexOf(QUOTE, from) : -1;
-      if (quote >= to) quote = -1;
-      const plainEnd = options.everythingQuoted && quotesMean ? from : quote === -1 ? to : lineStart(window.bytes, quote, from);
-      if (plainEnd > from) scanPlain(window.bytes, from, plainEnd, window.base, rows);
-      from = plainEnd;
+      if (!options.everythingQuoted || !quotesMean) from = scanPlain(window.bytes, from, to, window.base, rows, quotesMean);
       if (from >= to) break;
       const behind = readQuotedRecords(from, to);
       if (behind === from) return from;

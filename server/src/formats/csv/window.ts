@@ -4,9 +4,11 @@ import type { ByteSource } from '../source.js';
 
 const CR = 13;
 const LF = 10;
+/** Behind the bytes at hand: a line feed, a carriage return's neighbour, a word. */
+const SPARE_BYTES = 8;
 
 export class Window {
-  /** The bytes at hand are `bytes[0..length)`; one line feed stands behind them, so a scanner may look one byte too far. */
+  /** The bytes at hand are `bytes[0..length)`; a line feed stands behind them, and room for a scanner that looks a word at a time. */
   bytes: Uint8Array;
   length = 0;
   /** Offset of `bytes[0]` in the source. */
@@ -14,7 +16,7 @@ export class Window {
 
   constructor(private readonly source: ByteSource, start: number, private readonly chunkBytes: number) {
     this.base = start;
-    this.bytes = new Uint8Array(Math.min(chunkBytes, Math.max(0, source.size - start)) + 2);
+    this.bytes = new Uint8Array(Math.min(chunkBytes, Math.max(0, source.size - start)) + SPARE_BYTES);
     this.bytes[0] = LF;
   }
 
@@ -28,8 +30,8 @@ export class Window {
     this.length -= keepFrom;
     const from = this.base + this.length;
     const piece = this.source.read(from, Math.min(from + this.chunkBytes, this.source.size));
-    if (this.length + piece.length + 1 > this.bytes.length) {
-      const wider = new Uint8Array(Math.max(this.bytes.length * 2, this.length + piece.length + 2));
+    if (this.length + piece.length + SPARE_BYTES > this.bytes.length) {
+      const wider = new Uint8Array(Math.max(this.bytes.length * 2, this.length + piece.length + SPARE_BYTES));
       wider.set(this.bytes.subarray(0, this.length));
       this.bytes = wider;
     }
@@ -64,10 +66,4 @@ export const countLines = (bytes: Uint8Array, from: number, to: number): number 
     if (bytes[at] === LF || (bytes[at] === CR && bytes[at + 1] !== LF)) lines++;
   }
   return lines;
-};
-
-/** The start of the line that `at` stands in, not before `from`. */
-export const lineStart = (bytes: Uint8Array, at: number, from: number): number => {
-  while (at > from && bytes[at - 1] !== LF && bytes[at - 1] !== CR) at--;
-  return at;
 };
