@@ -4,7 +4,7 @@ import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { asyncBufferFromFile, parquetMetadataAsync, parquetReadObjects } from 'hyparquet';
-import { SAMPLE_COLUMNS } from '../../server/src/service/sampleColumns.js';
+import type { SAMPLE_COLUMNS } from '../../server/src/service/sampleColumns.js';
 import { leanspot } from '../cli/run.js';
 import { Unavailable } from '../editor/install.js';
 import { inFolder } from '../support/folder.js';
