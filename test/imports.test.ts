@@ -31,7 +31,7 @@ const PACKAGES: Readonly<Record<string, readonly RegExp[]>> = {
   disk: [/^node:/, /^tinyglobby$/, /^vscode-uri$/],
   report: [/^node:crypto$/],
   lsp: [/^vscode-languageserver(\/|-|$)/, /^vscode-uri$/, /^node:/],
-  cli: [/^node:/, /^commander$/, /^picocolors$/, /^cli-progress$/, /^tinyglobby$/, /^vscode-uri$/],
+  cli: [/^node:/, /^commander$/, /^picocolors$/, /^cli-progress$/, /^tinyglobby$/, /^vscode-uri$/, /^hyparquet-writer$/],
   client: [/^vscode$/, /^vscode-languageclient(\/|$)/, /^node:/, /^vscode-uri$/],
   webview: [/^uplot$/],
 };
