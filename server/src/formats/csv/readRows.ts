@@ -78,6 +78,8 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
   const readWhole = (from: number, to: number): number => {
     while (from < to) {
       if (!options.everythingQuoted || !quotesMean) from = scanPlain(window.bytes, from, to, window.base, rows, quotesMean);
+      // Notes are no records, and what stands in them opens no quote.
+      while (from < to && isNote(window.bytes, from, to)) from = rows.note(window.bytes, from, to);
       if (from >= to) break;
       const behind = readQuotedRecords(from, to);
       if (behind === from) return from;
