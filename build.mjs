@@ -44,7 +44,8 @@ async function bundle({ watch = false, minify = false } = {}) {
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, external: ['vscode'] },
     {
       bundle: true, platform: 'browser', format: 'iife', target: 'chrome120', sourcemap: false, minify, legalComments: 'none', logLevel: 'warning',
-      entryPoints: [{ in: 'client/webview/main.ts', out: 'trace' }, { in: 'client/webview/trace.css', out: 'trace' }], outdir: 'dist/webview',
+      // One script for all views: they share most of it.
+      entryPoints: [{ in: 'client/webview/main.ts', out: 'views' }, { in: 'client/webview/views.css', out: 'views' }], outdir: 'dist/webview',
     },
   ];
   await writeVehicleSchema(build);

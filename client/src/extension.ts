@@ -7,6 +7,7 @@ import { correctTable } from './correctTable.js';
 import { offerSession, readAsSession } from './offerSession.js';
 import { showPlace } from './showPlace.js';
 import { StatusItem } from './statusItem.js';
+import { registerTable } from './table.js';
 import { registerTrace } from './trace.js';
 import { registerVehicleView } from './vehicleView.js';
 
@@ -42,6 +43,7 @@ export function activate(context: ExtensionContext): Api {
     workspace.onDidGrantWorkspaceTrust(() => restart(output)),
     ...registerTrace(context, client),
     ...registerVehicleView(client, () => ready, statusTold.event),
+    ...registerTable(context, client, statusTold.event),
   );
   void commands.executeCommand('setContext', 'leanspot.active', true);
   const ready = client.start().catch((error: unknown) => {

@@ -2,8 +2,8 @@
 
 import { commands, window, type Disposable, type ExtensionContext, type Uri, type WebviewPanel } from 'vscode';
 import type { LanguageClient } from 'vscode-languageclient/node';
-import { PANEL_TYPE } from './tracePage.js';
-import type { TracePanels } from './tracePanel.js';
+import type { CellPlace, TracePanels } from './tracePanel.js';
+import { PANEL_TYPES } from './viewPage.js';
 
 const EDITOR_TYPE = 'leanspot.trace';
 
@@ -16,11 +16,14 @@ export function registerTrace(context: ExtensionContext, client: LanguageClient)
   }));
   return [
     commands.registerCommand('leanspot.openTrace', async (uri?: Uri, line?: unknown) => (await loaded()).open(uri, typeof line === 'number' ? line : undefined)),
-    commands.registerCommand('leanspot.showCellInTrace', async () => (await loaded()).showCell()),
-    window.registerWebviewPanelSerializer(PANEL_TYPE, { deserializeWebviewPanel: async (panel: WebviewPanel, state: unknown) => (await loaded()).restore(panel, state) }),
+    commands.registerCommand('leanspot.showCellInTrace', async (place?: CellPlace) => (await loaded()).showCell(isPlace(place) ? place : undefined)),
+    window.registerWebviewPanelSerializer(PANEL_TYPES.trace, { deserializeWebviewPanel: async (panel: WebviewPanel, state: unknown) => (await loaded()).restore(panel, state) }),
     window.registerCustomEditorProvider(EDITOR_TYPE, {
       openCustomDocument: (uri) => ({ uri, dispose: () => undefined }),
       resolveCustomEditor: async ({ uri }, panel) => (await import('./traceEditor.js')).showIn(await loaded(), uri, panel),
     }, { supportsMultipleEditorsPerDocument: true }),
   ];
 }
+
+/** A menu gives the file instead. */
+const isPlace = (value: CellPlace | undefined): boolean => typeof value?.line === 'number' && typeof value.character === 'number';

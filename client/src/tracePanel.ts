@@ -3,17 +3,20 @@
 import { l10n, Uri, ViewColumn, window, workspace, type Disposable, type Memento, type WebviewPanel } from 'vscode';
 import type { LanguageClient } from 'vscode-languageclient/node';
 import { TRACE, type VisitsParams, type VisitsResult } from '../../server/src/protocol/trace.js';
-import { PANEL_TYPE, pageOf, webviewOptions } from './tracePage.js';
 import { TraceTalk } from './traceTalk.js';
+import { PANEL_TYPES, pageOf, webviewOptions } from './viewPage.js';
 
 export interface TracePanels extends Disposable {
   /** Beside the text of the session: of the one given, else of the active editor's. The cursor on a line: the one given, else the text's own. */
   open(uri?: Uri, line?: number): Promise<TraceTalk | undefined>;
-  /** Every moment of the cell under the cursor, in the trace of a session that has been there. */
-  showCell(): Promise<void>;
+  /** Every moment of a table's cell (else of the one under the cursor) in the trace of a session that has been there. */
+  showCell(place?: CellPlace): Promise<void>;
   restore(panel: WebviewPanel, state: unknown): void;
   attach(uri: Uri, panel: WebviewPanel): TraceTalk;
 }
+
+/** A place in a table's text, from 0. */
+export interface CellPlace { readonly uri: string; readonly line: number; readonly character: number }
 
 export function createTracePanels(extensionUri: Uri, memory: Memento, client: LanguageClient): TracePanels {
   const open = new Map<WebviewPanel, TraceTalk>();
@@ -27,7 +30,7 @@ export function createTracePanels(extensionUri: Uri, memory: Memento, client: La
       open.delete(panel);
       talk.dispose();
     });
-    panel.webview.html = pageOf(panel.webview, extensionUri);
+    panel.webview.html = pageOf(panel.webview, extensionUri, 'trace');
     return talk;
   };
 
@@ -37,7 +40,7 @@ export function createTracePanels(extensionUri: Uri, memory: Memento, client: La
       panel.reveal(undefined, true);
       return talk;
     }
-    const panel = window.createWebviewPanel(PANEL_TYPE, titleOf(uri), { viewColumn: ViewColumn.Beside, preserveFocus: false }, webviewOptions(extensionUri));
+    const panel = window.createWebviewPanel(PANEL_TYPES.trace, titleOf(uri), { viewColumn: ViewColumn.Beside, preserveFocus: false }, webviewOptions(extensionUri));
     return attach(uri, panel);
   };
 
@@ -52,12 +55,11 @@ export function createTracePanels(extensionUri: Uri, memory: Memento, client: La
       return talk;
     },
 
-    async showCell() {
-      const editor = window.activeTextEditor;
-      if (!editor) return;
-      const { document: { uri }, selection: { active: { line, character } } } = editor;
+    async showCell(place = placeOfCursor()) {
+      if (!place) return;
+      const { uri, line, character } = place;
       const ask = (session?: string): Promise<VisitsResult | null> =>
-        client.sendRequest<VisitsResult | null>(TRACE.visits, { uri: uri.toString(), line, character, session } satisfies VisitsParams);
+        client.sendRequest<VisitsResult | null>(TRACE.visits, { uri, line, character, session } satisfies VisitsParams);
       const found = await ask();
       if (!found || found.sessions.length === 0) {
         void window.showInformationMessage(found ? l10n.t('No session has a reading that is evidence on this {0}.', found.cell) : l10n.t('Put the cursor on a cell of the table first.'));
@@ -84,6 +86,13 @@ export function createTracePanels(extensionUri: Uri, memory: Memento, client: La
       for (const [panel] of open) panel.dispose();
     },
   };
+}
+
+function placeOfCursor(): CellPlace | undefined {
+  const editor = window.activeTextEditor;
+  if (!editor) return undefined;
+  const { document: { uri }, selection: { active: { line, character } } } = editor;
+  return { uri: uri.toString(), line, character };
 }
 
 /** The file of the active tab: also one that the text editor could not open. */

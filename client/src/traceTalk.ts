@@ -7,16 +7,14 @@ import {
   TRACE, type CsvResult, type RunsResult, type SpanResult, type TraceSample, type TraceSummary, type VisitsResult, type WindowResult,
 } from '../../server/src/protocol/trace.js';
 import { isFromTraceView, isKeptView, type FromTraceView, type KeptView, type ToTraceView } from '../../server/src/protocol/traceMessages.js';
-import { TRACE_WORDS, type TraceWords } from '../../server/src/protocol/traceWords.js';
+import { TRACE_WORDS } from '../../server/src/protocol/traceWords.js';
 import { openPlace } from './openPlace.js';
+import { failureWords, isOvertaken, localised } from './talk.js';
 
 const KEPT = 'trace.kept';
 const SESSIONS = '**/*.{session.csv,candump.log}';
 /** Pause in typing after which the plot is drawn anew, ms. */
 const QUIET_MS = 500;
-/** The protocol's codes for a question that an edit or a newer question has overtaken: the next answer makes up for it. */
-const OVERTAKEN: ReadonlySet<number> = new Set([-32800, -32801, -32802]);
-
 export class TraceTalk implements Disposable {
   private readonly subscriptions: Disposable[] = [];
   private ready = false;
@@ -92,7 +90,7 @@ export class TraceTalk implements Disposable {
       return;
     }
     const kept: unknown = this.memory.get(KEPT);
-    await this.webview.postMessage({ type: 'session', summary, words: localWords(), kept: isKeptView(kept) ? kept as KeptView : null } satisfies ToTraceView);
+    await this.webview.postMessage({ type: 'session', summary, words: localised(TRACE_WORDS), kept: isKeptView(kept) ? kept as KeptView : null } satisfies ToTraceView);
     if (this.others.length > 0) await this.webview.postMessage({ type: 'others', summaries: this.others } satisfies ToTraceView);
     this.ready = true;
     for (const message of this.waiting.splice(0)) this.post(message);
@@ -196,15 +194,6 @@ export class TraceTalk implements Disposable {
 
 const withBytes = <T extends { readonly data: string }>(packed: T): Omit<T, 'data'> & { readonly data: Uint8Array } =>
   ({ ...packed, data: new Uint8Array(Buffer.from(packed.data, 'base64')) });
-
-/** The view's words in the editor's language. */
-const localWords = (): TraceWords => Object.fromEntries(Object.entries(TRACE_WORDS).map(([key, english]) => [key, l10n.t(english)])) as TraceWords;
-
-const isOvertaken = (error: unknown): boolean => OVERTAKEN.has((error as { code?: number }).code ?? 0);
-
-/** Empty where a later answer makes up for it. */
-const failureWords = (error: unknown): string =>
-  (isOvertaken(error) ? '' : l10n.t('The server did not answer: {0}', error instanceof Error ? error.message : String(error)));
 
 /** Beside the recording, under its name without what says its kind: never the recording itself. */
 const picturePath = (path: string): string => `${path.replace(/(?:\.session|\.candump)?\.[^./]+$/i, '')}.png`;

@@ -2,10 +2,10 @@
 
 import { unpackTables, type NumberTable } from '../../server/src/protocol/numberTables.js';
 import { RUN_TIME, type TraceSummary } from '../../server/src/protocol/trace.js';
-import type { Host } from './host.js';
 import type { Numbers, RunNumbers } from './laneViews.js';
 import type { Range, ViewState } from './state.js';
 import { lineOf, type Line } from './tables.js';
+import type { TraceHost } from './view.js';
 
 /** The close look reaches this share of the span beyond both ends, so that a move shows something at once. */
 const MARGIN = 0.3;
@@ -33,7 +33,7 @@ export class AskedNumbers {
   ofTime: Numbers | undefined;
   ofRuns: RunNumbers | undefined;
 
-  constructor(private readonly host: Host, private readonly asker: () => Asker, private readonly told: NumbersTold) {}
+  constructor(private readonly host: TraceHost, private readonly asker: () => Asker, private readonly told: NumbersTold) {}
 
   forget(): void {
     this.ofTime = this.ofRuns = undefined;

@@ -1,8 +1,8 @@
-// The bar above the lanes, and the list of keys that it opens.
+// The bar above the lanes.
 
 import type { TraceWords } from '../../server/src/protocol/traceWords.js';
-import { button, el } from './dom.js';
-import { KEYS, type Act } from './keys.js';
+import { button, choice, el } from './dom.js';
+import type { Act } from './keys.js';
 import type { Against } from './state.js';
 
 /** What the lanes may be drawn against, in the order of the switch. */
@@ -13,11 +13,7 @@ export function fillBar(bar: HTMLElement, against: Against, words: TraceWords, a
   const ways: Readonly<Record<Against, string>> = { time: words.time, speed: words.speed, overlay: words.overlay };
   const focused = document.activeElement instanceof HTMLElement && bar.contains(document.activeElement) ? document.activeElement.dataset.keep : undefined;
   bar.replaceChildren(
-    el('fieldset', {}, el('legend', { class: 'unseen' }, words.against), ...EVERY_WAY.map((way) => {
-      const radio = el('input', { type: 'radio', name: 'against', value: way, 'data-keep': way, onchange: () => acts.against(way) });
-      radio.checked = against === way;
-      return el('label', {}, radio, ways[way]);
-    })),
+    choice('against', words.against, EVERY_WAY.map((way) => [way, ways[way]] as const), against, acts.against),
     el('span', { class: 'push' }),
     button(words.whole, () => acts.do({ do: 'whole' }), { 'data-keep': 'whole' }),
     button('−', () => acts.do({ do: 'zoom', factor: 2 }), { 'aria-label': words.zoomOut, title: words.zoomOut, 'data-keep': 'out' }),
@@ -25,11 +21,4 @@ export function fillBar(bar: HTMLElement, against: Against, words: TraceWords, a
     button(words.keys, () => acts.do({ do: 'help' }), { 'data-keep': 'keys' }),
   );
   if (focused) bar.querySelector<HTMLElement>(`[data-keep="${focused}"]`)?.focus();
-}
-
-export function helpDialog(words: TraceWords): HTMLDialogElement {
-  const dialog = el('dialog', { 'aria-label': words.keys },
-    el('dl', {}, ...KEYS.flatMap(({ shown, words: does }) => [el('dt', {}, el('kbd', {}, shown)), el('dd', {}, words[does])])),
-    el('p', {}, words.mouse), button(words.close, () => dialog.close()));
-  return dialog;
 }

@@ -20,6 +20,30 @@ export const button = (label: string, onclick: () => void, attributes: Attribute
 export const signButton = (sign: string, label: string, onclick: () => void, attributes: Attributes = {}): HTMLButtonElement =>
   button(sign, onclick, { 'aria-label': label, title: label, class: 'sign', ...attributes });
 
+export type KeyPress = Pick<KeyboardEvent, 'key' | 'shiftKey' | 'altKey' | 'ctrlKey' | 'metaKey'>;
+
+/** `event.key`, letters small, with `Ctrl+`, `Alt+` and `Shift+` before it where they are held (Shift only of a key that is no letter or sign). */
+export function keyName({ key, shiftKey, altKey, ctrlKey, metaKey }: KeyPress): string {
+  const plain = key.length === 1 ? key.toLowerCase() : key;
+  return `${ctrlKey || metaKey ? 'Ctrl+' : ''}${altKey ? 'Alt+' : ''}${shiftKey && plain.length > 1 ? 'Shift+' : ''}${plain}`;
+}
+
+/** One of a few, as radio buttons in a row. */
+export function choice<Value extends string>(name: string, label: string, values: readonly (readonly [Value, string])[], chosen: Value, choose: (value: Value) => void): HTMLFieldSetElement {
+  return el('fieldset', {}, el('legend', { class: 'unseen' }, label), ...values.map(([value, words]) => {
+    const radio = el('input', { type: 'radio', name, value, 'data-keep': value, onchange: () => choose(value) });
+    radio.checked = value === chosen;
+    return el('label', {}, radio, words);
+  }));
+}
+
+/** The list of keys, opened from the bar; each as it is shown and what it does. */
+export function helpDialog(title: string, keys: readonly (readonly [shown: string, does: string])[], more: string, close: string): HTMLDialogElement {
+  const dialog = el('dialog', { 'aria-label': title },
+    el('dl', {}, ...keys.flatMap(([shown, does]) => [el('dt', {}, el('kbd', {}, shown)), el('dd', {}, does)])), el('p', {}, more), button(close, () => dialog.close()));
+  return dialog;
+}
+
 /** Runs once per frame however often it is called; the newest call counts. */
 export function perFrame<T extends unknown[]>(run: (...values: T) => void): (...values: T) => void {
   let waiting: T | undefined;

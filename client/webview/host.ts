@@ -1,36 +1,35 @@
 // The line to the extension: messages checked on arrival, and of each kind of question one under way at a time, the newest waiting.
 
-import { isToTraceView, type FromTraceView, type ToTraceView } from '../../server/src/protocol/traceMessages.js';
-
 interface EditorApi { postMessage(message: unknown): void; getState(): unknown; setState(state: unknown): void }
 declare function acquireVsCodeApi(): EditorApi;
 
-type Question = Extract<FromTraceView, { readonly ask: number }>;
-type Answer = Extract<ToTraceView, { readonly ask: number }>;
+interface Message { readonly type: string }
+interface Asking { readonly ask: number }
 type Without<Q> = Q extends unknown ? Omit<Q, 'ask'> : never;
 
-export class Host {
+/** `Out` is what the view sends, `In` what it hears; those with an `ask` are questions and their answers. */
+export class Host<Out extends Message, In extends Message> {
   private readonly api = acquireVsCodeApi();
   private asked = 0;
-  private readonly underWay = new Map<string, { ask: number; done: (answer: Answer) => void }>();
-  private readonly waiting = new Map<string, { question: Without<Question>; done: (answer: Answer) => void }>();
+  private readonly underWay = new Map<string, { ask: number; done: (answer: Extract<In, Asking>) => void }>();
+  private readonly waiting = new Map<string, { question: Without<Extract<Out, Asking>>; done: (answer: Extract<In, Asking>) => void }>();
 
-  constructor(hear: (message: Exclude<ToTraceView, Answer>) => void) {
+  constructor(isIn: (value: unknown) => value is In, hear: (message: Exclude<In, Asking>) => void) {
     window.addEventListener('message', ({ data }: MessageEvent<unknown>) => {
-      if (!isToTraceView(data)) return;
-      if ('ask' in data) this.answered(data); else hear(data);
+      if (!isIn(data)) return;
+      if ('ask' in data) this.answered(data as Extract<In, Asking>); else hear(data as Exclude<In, Asking>);
     });
   }
 
   get state(): unknown { return this.api.getState(); }
   set state(state: unknown) { this.api.setState(state); }
 
-  send(message: Exclude<FromTraceView, Question>): void {
+  send(message: Exclude<Out, Asking>): void {
     this.api.postMessage(message);
   }
 
   /** `done` hears the answer unless a newer question of the same kind (`line`) has been asked meanwhile. */
-  ask(line: string, question: Without<Question>, done: (answer: Answer) => void): void {
+  ask(line: string, question: Without<Extract<Out, Asking>>, done: (answer: Extract<In, Asking>) => void): void {
     if (this.underWay.has(line)) {
       this.waiting.set(line, { question, done });
       return;
@@ -40,7 +39,7 @@ export class Host {
     this.api.postMessage({ ...question, ask });
   }
 
-  private answered(answer: Answer): void {
+  private answered(answer: Extract<In, Asking>): void {
     for (const [line, { ask, done }] of this.underWay) {
       if (ask !== answer.ask) continue;
       this.underWay.delete(line);

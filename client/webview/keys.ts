@@ -1,6 +1,7 @@
 // What the keys do on the lanes, written once: the same list is obeyed and shown.
 
 import type { TraceWords } from '../../server/src/protocol/traceWords.js';
+import { keyName, type KeyPress } from './dom.js';
 
 export type Act =
   | { readonly do: 'cursor'; readonly by: number } | { readonly do: 'sample'; readonly by: -1 | 1 } | { readonly do: 'zoom'; readonly factor: number }
@@ -39,8 +40,6 @@ export const KEYS: readonly Entry[] = [
 const BY_KEY: ReadonlyMap<string, Act> = new Map(KEYS.flatMap(({ keys }) => Object.entries(keys)));
 
 /** What a key press asks for; undefined for keys that are the editor's. */
-export function actOf({ key, shiftKey, altKey, ctrlKey, metaKey }: Pick<KeyboardEvent, 'key' | 'shiftKey' | 'altKey' | 'ctrlKey' | 'metaKey'>): Act | undefined {
-  if (ctrlKey || metaKey) return undefined;
-  const plain = key.length === 1 ? key.toLowerCase() : key;
-  return BY_KEY.get(`${altKey ? 'Alt+' : ''}${shiftKey && plain.length > 1 ? 'Shift+' : ''}${plain}`);
+export function actOf(event: KeyPress): Act | undefined {
+  return event.ctrlKey || event.metaKey ? undefined : BY_KEY.get(keyName(event));
 }

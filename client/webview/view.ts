@@ -2,13 +2,13 @@
 
 import type { NumberTable } from '../../server/src/protocol/numberTables.js';
 import type { SpanResult, TraceSample, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
-import type { KeptView } from '../../server/src/protocol/traceMessages.js';
+import { isToTraceView, type FromTraceView, type KeptView, type ToTraceView } from '../../server/src/protocol/traceMessages.js';
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
 import { AskedNumbers } from './askedNumbers.js';
-import { EVERY_WAY, fillBar, helpDialog } from './bar.js';
-import { afterQuiet, button, el, perFrame } from './dom.js';
-import type { Host } from './host.js';
-import { actOf, type Act } from './keys.js';
+import { EVERY_WAY, fillBar } from './bar.js';
+import { afterQuiet, button, el, helpDialog, perFrame } from './dom.js';
+import { Host } from './host.js';
+import { actOf, KEYS, type Act } from './keys.js';
 import { placeOnRun, runViews, timeOnRun, timeViews } from './laneViews.js';
 import { findingList, runList } from './lists.js';
 import { readPalette, type Palette } from './palette.js';
@@ -23,6 +23,8 @@ import { Strip } from './strip.js';
 /** A spell is shown with this share of its length around it, and at least so many seconds. */
 const AROUND = 1.5;
 const LEAST_AROUND_S = 2;
+
+export type TraceHost = Host<FromTraceView, ToTraceView>;
 
 export class View {
   private state: ViewState;
@@ -43,7 +45,7 @@ export class View {
   private readonly said = el('p', { class: 'unseen', role: 'status', 'aria-live': 'polite' });
   private readonly help: HTMLDialogElement;
 
-  constructor(private readonly host: Host, private summary: TraceSummary, private readonly words: TraceWords, kept: KeptView | null) {
+  constructor(private readonly host: TraceHost, private summary: TraceSummary, private readonly words: TraceWords, kept: KeptView | null) {
     this.state = restored(host.state, summary) ?? firstState(summary, kept);
     this.stack = new Stack({
       range: () => this.range, setRange: (range) => this.setRange(range), look: (x) => this.look(x), place: (x) => this.placeAt(x), mark: (x) => this.markAt(x),
@@ -69,7 +71,7 @@ export class View {
       button(words.copy, () => this.host.send({ type: 'copy', channels: this.channels, fromS: this.copySpan.from, toS: this.copySpan.to })),
       button(words.picture, () => void this.savePicture()));
     this.said.id = 'said';
-    this.help = helpDialog(words);
+    this.help = helpDialog(words.keys, KEYS.map(({ shown, words: does }) => [shown, words[does]] as const), words.mouse, words.close);
     document.body.replaceChildren(this.bar, el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, this.readout.element, tools, this.runs, this.findings)), this.note, this.said, this.help);
     this.note.textContent = words.placeCursor;
     new ResizeObserver(perFrame(() => { this.stack.resize(); this.strip.draw(this.state.range); this.numbers.askClose(); })).observe(this.plots);
@@ -391,4 +393,22 @@ export class View {
 function neighbour<T extends { readonly fromS: number; readonly toS: number }>(spells: readonly T[], atS: number, by: -1 | 1): T | undefined {
   const hair = 1e-6;
   return by > 0 ? spells.find(({ fromS }) => fromS > atS + hair) : spells.findLast(({ fromS }) => fromS < atS - hair);
+}
+
+/** The view is built when the session comes. */
+export function startTrace(): void {
+  let view: View | undefined;
+  const host: TraceHost = new Host<FromTraceView, ToTraceView>(isToTraceView, (message) => {
+    switch (message.type) {
+      case 'session':
+        if (view) view.renew(message.summary); else view = new View(host, message.summary, message.words, message.kept);
+        return;
+      case 'others': return view?.addOthers(message.summaries);
+      case 'follow': return view?.follow(message.sample);
+      case 'show': return view?.show(message.fromS, message.toS, message.atS);
+      case 'tell': return view ? view.tell(message.message) : void (document.body.textContent = message.message);
+      case 'visits': return view?.visits(message.cell, message.visits, message.worstS);
+    }
+  });
+  host.send({ type: 'ready' });
 }

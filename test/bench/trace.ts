@@ -61,7 +61,7 @@ async function measure(browser: Browser, samples: number, rateHz: number): Promi
     bytes = Math.max(bytes, data?.byteLength ?? 0);
     await page.evaluate(deliver, { rest: rest as Record<string, unknown>, data: data ? Buffer.from(data).toString('base64') : null }).catch(() => undefined);
   });
-  const [style, script] = ['trace.css', 'trace.js'].map((name) => readFileSync(join(root, 'dist/webview', name), 'utf8'));
+  const [style, script] = ['views.css', 'views.js'].map((name) => readFileSync(join(root, 'dist/webview', name), 'utf8'));
   await page.setContent('<!DOCTYPE html><html><body class="vscode-dark"></body></html>');
   await page.addStyleTag({ content: `html{--vscode-editor-background:#1f1f1f;--vscode-editor-foreground:#cccccc}${style}` });
   // The loader that runs this file marks functions by a helper of its own, which the page must have too.

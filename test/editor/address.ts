@@ -1,5 +1,5 @@
 // Builds the page address that opens a folder in the browser-hosted editor with the extension run from its source.
-import { existsSync, symlinkSync } from 'node:fs';
+import { existsSync, realpathSync, rmSync, symlinkSync } from 'node:fs';
 import { join } from 'node:path';
 import { cacheFolder, root } from './places.js';
 
@@ -27,6 +27,10 @@ export function pageAddress(authority: string, { folder, files = [], tests }: Op
  */
 function linkToCheckout(): string {
   const link = join(cacheFolder, 'checkout');
-  if (!existsSync(link)) symlinkSync(root, link, 'junction');
+  // A cache that was copied along with its link would have another checkout tested than this.
+  if (!existsSync(link) || realpathSync(link) !== realpathSync(root)) {
+    rmSync(link, { force: true });
+    symlinkSync(root, link, 'junction');
+  }
   return link;
 }

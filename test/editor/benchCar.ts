@@ -32,6 +32,13 @@ const targetTable = `# quantity: target lambda
     160 , 0.84, 0.83, 0.83
 `;
 
+/** One row: more fuel while the engine is cold. */
+const warmupTable = `# quantity: multiplier
+# columns: coolant temperature (°C)
+      , -20 ,  20 ,  50 ,  80
+      , 1.45, 1.22, 1.08, 1.00
+`;
+
 const vehicle = {
   name: 'Bench car',
   engine: { displacementL: 1.998, cylinders: 4, revLimitRpm: 7000, aspiration: 'turbocharged', maxManifoldPressureKPa: 190 },
@@ -98,6 +105,7 @@ export const benchCarFiles: Readonly<Record<string, string>> = {
   'vehicle.json': `${JSON.stringify(vehicle, null, 2)}\n`,
   'tables/fuel.table.csv': fuelTable,
   'tables/target.table.csv': targetTable,
+  'tables/warmup.table.csv': warmupTable,
   'sessions/drive.session.csv': drive,
   'plain-log.csv': plainLog,
 };

@@ -17,6 +17,7 @@ import { createScanner } from './scanner.js';
 import { semanticTokensOptions } from './semanticTokens.js';
 import { settingsFrom } from './settings.js';
 import { reportStatus } from './status.js';
+import { serveTablePicture } from './tablePicture.js';
 import { serveTrace } from './trace.js';
 import { serveVehicles } from './vehicles.js';
 
@@ -55,6 +56,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
     serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown, commands });
     serveTrace({ connection, service, answer });
     serveVehicles({ connection, service, scanner, answer, folders: () => workspace.folders });
+    serveTablePicture({ connection, service, settingsOf, answer });
     reportStatus(connection, scanner, capabilities);
     scanner.onChecked((uri, check) => { if (check?.kind === 'table' && workspace.document(uri)) refreshAround(); });
     return { capabilities: serverCapabilities(capabilities), serverInfo: { name: 'leanspot' } };

@@ -1,5 +1,6 @@
 // What the trace view and the extension say to each other. Both ends check every message on arrival: a view can be sent anything.
 
+import { has, isAsk, isBoolean, isBytes, isCount, isNumber, isPair, isText, listOf, mapOf, oneOf, orNull, passes, type Check, type Checks } from './checks.js';
 import type { PackedTables } from './numberTables.js';
 import type { RunRef, RunsParams, RunsResult, SpanResult, TraceSample, TraceSummary, WindowResult } from './trace.js';
 import type { TraceWords } from './traceWords.js';
@@ -47,24 +48,7 @@ export type ToTraceView =
   /** No answer to this `ask`, and why in a line (or nothing worth saying). */
   | { readonly type: 'failed'; readonly ask: number; readonly message: string };
 
-type Check = (value: unknown) => boolean;
-type Checks<Message extends { readonly type: string }> = { readonly [Type in Message['type']]: { readonly [Key in Exclude<keyof Extract<Message, { type: Type }>, 'type'>]-?: Check } };
-
-const isNumber: Check = (value) => typeof value === 'number' && Number.isFinite(value);
-const isCount: Check = (value) => Number.isSafeInteger(value) && (value as number) >= 0;
-const isText: Check = (value) => typeof value === 'string';
-const isBoolean: Check = (value) => typeof value === 'boolean';
-const isBytes: Check = (value) => value instanceof Uint8Array;
-const isAsk: Check = (value) => Number.isSafeInteger(value);
-const orNull = (check: Check): Check => (value) => value === null || check(value);
-const oneOf = (...texts: string[]): Check => (value) => typeof value === 'string' && texts.includes(value);
-const listOf = (check: Check, most = 100_000): Check => (value) => Array.isArray(value) && value.length <= most && value.every(check);
-const has = (checks: Readonly<Record<string, Check>>): Check => (value) =>
-  typeof value === 'object' && value !== null && Object.entries(checks).every(([key, check]) => check((value as Record<string, unknown>)[key]));
-const mapOf = (check: Check): Check => (value) => typeof value === 'object' && value !== null && !Array.isArray(value) && Object.values(value).every(check);
-
 const isRunRef = has({ uri: isText, run: isCount } satisfies Record<keyof RunRef, Check>);
-const isPair = (value: unknown): boolean => Array.isArray(value) && value.length === 2 && value.every(isNumber);
 const isKept = has({ lanes: listOf(listOf(isText, 200), 200), units: mapOf(isText) });
 const isSummary = has({
   uri: isText, name: isText, key: isText, samples: isCount, fromS: isNumber, toS: isNumber, stepS: isNumber, barometerKPa: isNumber, leanLimit: isNumber,
@@ -103,11 +87,6 @@ const TO_VIEW: Checks<ToTraceView> = {
   visits: { cell: isText, visits: listOf(isPair), worstS: orNull(isNumber) },
   tell: { message: isText },
   failed: { ask: isAsk, message: isText },
-};
-
-const passes = (checks: Readonly<Record<string, Readonly<Record<string, Check>>>>, value: unknown): boolean => {
-  const type = (value as { type?: unknown } | null)?.type;
-  return typeof type === 'string' && Object.hasOwn(checks, type) && has(checks[type]!)(value);
 };
 
 /** Whether a value is a message that a trace view sends. */

@@ -26,6 +26,7 @@ import { selectionRanges } from './selectionRanges.js';
 import { sessionTokens, tableTokens, type Token } from './semanticTokens.js';
 import { sessionHover, type FuelledBy } from './sessionHover.js';
 import { tableHover } from './tableHover.js';
+import { createTablePicture, type TablePictureService } from './tablePicture.js';
 import { createTrace, type TraceService } from './trace.js';
 import { baseName } from './uris.js';
 import { sessionsOf, tablesOf } from './vehicleFolders.js';
@@ -52,6 +53,8 @@ export interface LanguageService {
   readonly trace: TraceService;
   /** The vehicles as a tree. */
   readonly overview: VehicleOverview;
+  /** A table as a picture. */
+  readonly tablePicture: TablePictureService;
   /** Every finding of a file. */
   readonly check: Checker['check'];
   readonly checkSoFar: Checker['checkSoFar'];
@@ -134,6 +137,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     checkSoFar: checker.checkSoFar,
     trace: createTrace({ documents, weigher, check: checker.check, fuelTableOf }),
     overview: createVehicleOverview(workspace, documents, weigher),
+    tablePicture: createTablePicture(workspace, documents, weigher, evidenceNow),
     filesBelow: (folderUri) => filesBelow(workspace, documents, folderUri),
 
     hover: (uri, position, schemaKnown = false) => byKind<Card | undefined>(uri, {

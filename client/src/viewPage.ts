@@ -1,16 +1,19 @@
-// The page that a trace view starts from: one script, one style sheet, nothing else may load.
+// The page that a view starts from: one script and one style sheet for all views, and nothing else may load.
 
 import { randomBytes } from 'node:crypto';
 import { env, Uri, type Webview, type WebviewOptions } from 'vscode';
 
-/** The panel's kind, by which the editor restores it. */
-export const PANEL_TYPE = 'leanspot.tracePanel';
+/** The panels' kinds, by which the editor restores them. */
+export const PANEL_TYPES = { trace: 'leanspot.tracePanel', table: 'leanspot.tablePanel' } as const;
+export type ViewKind = keyof typeof PANEL_TYPES;
+
+const TITLES: Readonly<Record<ViewKind, string>> = { trace: 'Trace', table: 'Table' };
 
 const folder = (extensionUri: Uri): Uri => Uri.joinPath(extensionUri, 'dist', 'webview');
 
 export const webviewOptions = (extensionUri: Uri): WebviewOptions => ({ enableScripts: true, enableCommandUris: false, localResourceRoots: [folder(extensionUri)] });
 
-export function pageOf(webview: Webview, extensionUri: Uri): string {
+export function pageOf(webview: Webview, extensionUri: Uri, view: ViewKind): string {
   const nonce = randomBytes(18).toString('base64');
   const resource = (name: string): string => webview.asWebviewUri(Uri.joinPath(folder(extensionUri), name)).toString();
   return `<!DOCTYPE html>
@@ -19,9 +22,9 @@ export function pageOf(webview: Webview, extensionUri: Uri): string {
 <meta charset="utf-8">
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src ${webview.cspSource}; script-src 'nonce-${nonce}'">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<link rel="stylesheet" href="${resource('trace.css')}">
-<title>Trace</title>
+<link rel="stylesheet" href="${resource('views.css')}">
+<title>${TITLES[view]}</title>
 </head>
-<body><script nonce="${nonce}" src="${resource('trace.js')}"></script></body>
+<body data-view="${view}"><script nonce="${nonce}" src="${resource('views.js')}"></script></body>
 </html>`;
 }
