@@ -16,7 +16,7 @@ export interface GridActs {
 
 const PROOF_MARK = { firm: '■', thin: '□' } as const;
 
-interface Drawn { readonly element: HTMLTableCellElement; readonly text: HTMLElement; readonly bar: HTMLElement; readonly proof: HTMLElement; look: string }
+interface Drawn { readonly element: HTMLTableCellElement; readonly words: HTMLElement; readonly text: HTMLElement; readonly bar: HTMLElement; readonly proof: HTMLElement; look: string }
 
 export class TableGrid {
   readonly element = el('table', { role: 'grid', class: 'cells', 'aria-multiselectable': 'true' });
@@ -51,15 +51,15 @@ export class TableGrid {
       const half = Math.min(1, Math.abs(mark.size)) * 50;
       drawn.bar.style.width = `${half}%`;
       drawn.bar.style.left = `${mark.size < 0 ? 50 - half : 50}%`;
-      drawn.bar.hidden = mark.size === 0;
+      drawn.bar.hidden = mark.step === 0;
       drawn.proof.textContent = cell.evidence ? PROOF_MARK[cell.evidence.proof] : '';
-      drawn.element.setAttribute('aria-label', cellWordsOf(cell, mark, picture, this.words));
+      drawn.words.textContent = cellWordsOf(cell, mark, picture, this.words);
     });
     this.select(state, held);
   }
 
-  /** Marks what is selected; `focus` moves the keyboard's focus along. */
-  select({ selected, focus }: TableState, takeFocus: boolean): void {
+  /** Marks what is selected; the keyboard's focus comes along where it is taken: `here` without scrolling, as the hand is there already. */
+  select({ selected, focus }: TableState, takeFocus: boolean | 'here'): void {
     this.drawn.forEach(({ element }, at) => {
       const isSelected = selected.has(at);
       if ((element.getAttribute('aria-selected') === 'true') !== isSelected) element.setAttribute('aria-selected', String(isSelected));
@@ -69,7 +69,7 @@ export class TableGrid {
       this.drawn[focus]?.element.setAttribute('tabindex', '0');
       this.tabStop = focus;
     }
-    if (takeFocus) this.drawn[focus]?.element.focus({ preventScroll: false });
+    if (takeFocus) this.drawn[focus]?.element.focus({ preventScroll: takeFocus === 'here' });
   }
 
   get hasFocus(): boolean { return this.element.contains(document.activeElement); }
@@ -85,16 +85,17 @@ export class TableGrid {
   private build({ columns, rows, title }: TablePicture): void {
     this.width = columns.texts.length;
     this.tabStop = -1;
-    const head = el('thead', {}, el('tr', {}, el('th', { scope: 'col', class: 'corner' }, el('span', { class: 'down' }, rows.title), el('span', { class: 'across' }, columns.title)),
+    const head = el('thead', {}, el('tr', {}, el('td', { class: 'corner' }),
       ...columns.texts.map((text) => el('th', { scope: 'col' }, text || this.words.only))));
     this.drawn = [];
     const body = el('tbody', {}, ...rows.texts.map((text, row) => el('tr', {}, el('th', { scope: 'row' }, text || this.words.only), ...columns.texts.map((_, column) => {
-      const number = el('span', { class: 'number' }), bar = el('i', { class: 'bar' }), proof = el('span', { class: 'proof' });
-      const element = el('td', { role: 'gridcell', tabindex: -1, 'aria-selected': 'false', 'data-cell': row * this.width + column }, number, proof, el('span', { class: 'track' }, bar));
-      this.drawn.push({ element, text: number, bar, proof, look: '' });
+      const seen = { 'aria-hidden': 'true' };
+      const said = el('span', { class: 'unseen' }), number = el('span', { class: 'number', ...seen }), bar = el('i', { class: 'bar' }), proof = el('span', { class: 'proof', ...seen });
+      const element = el('td', { role: 'gridcell', tabindex: -1, 'aria-selected': 'false', 'data-cell': row * this.width + column }, said, number, proof, el('span', { class: 'track', ...seen }, bar));
+      this.drawn.push({ element, words: said, text: number, bar, proof, look: '' });
       return element;
     }))));
-    this.element.replaceChildren(el('caption', { class: 'unseen' }, title), head, body);
+    this.element.replaceChildren(el('caption', {}, [title, columns.title && `→ ${columns.title}`, rows.title && `↓ ${rows.title}`].filter(Boolean).join('  ')), head, body);
   }
 
   private listen(): void {

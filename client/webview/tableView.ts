@@ -19,7 +19,7 @@ import { WayChooser } from './tableWayChooser.js';
 
 export type TableHost = Host<FromTableView, ToTableView>;
 
-const LEAST_SLICE = { width: 240, height: 150 };
+const LEAST_SLICE = { width: 240, height: 165 };
 
 class TableView {
   private state: TableState;
@@ -28,6 +28,7 @@ class TableView {
   private readonly grid: TableGrid;
   private readonly chooser: WayChooser;
   private readonly bar = el('header', { class: 'bar' });
+  private readonly shown = el('div');
   private readonly over = el('div', { class: 'over' });
   private readonly field = el('div', { class: 'field' });
   private readonly legend = el('div', { class: 'legend' });
@@ -41,7 +42,7 @@ class TableView {
   constructor(private readonly host: TableHost, private picture: TablePicture, private readonly words: TableWords) {
     this.state = restoredTable(host.state, picture) ?? firstTableState(picture);
     this.grid = new TableGrid(words, {
-      press: (cell, grow) => this.moveTo(cell, grow, true), key: (event) => this.key(event), open: (cell) => this.open(cell),
+      press: (cell, grow) => this.moveTo(cell, grow, 'here'), key: (event) => this.key(event), open: (cell) => this.open(cell),
     });
     this.chooser = new WayChooser(words, {
       session: (session) => this.set({ path: session === undefined ? undefined : { session, run: undefined } }),
@@ -50,12 +51,13 @@ class TableView {
     this.field.append(this.grid.element, this.over);
     this.help = helpDialog(words.keys, TABLE_KEYS.map(({ shown, words: does }) => [shown, words[does]] as const), words.mouse, words.close);
     const along = el('section', { class: 'slice' }, this.sliceHead, this.slice);
-    document.body.replaceChildren(this.bar, el('main', {}, el('div', { class: 'scroll', tabindex: -1 }, this.field), el('aside', { 'aria-label': words.cell }, this.legend, this.details, along, this.chooser.element)), this.note, this.said, this.help);
+    this.bar.append(this.shown, this.chooser.element, el('span', { class: 'push' }), button(words.keys, () => this.help.showModal()));
+    document.body.replaceChildren(this.bar, this.legend, el('main', {}, el('div', { class: 'scroll', tabindex: -1 }, this.field), el('aside', { 'aria-label': words.cell }, this.details, along)), this.note, this.said, this.help);
     new ResizeObserver(perFrame(() => { this.drawWay(); this.drawSlice(); })).observe(this.field);
     new ResizeObserver(perFrame(() => this.drawSlice())).observe(this.slice);
     new MutationObserver(perFrame(() => this.colours())).observe(document.body, { attributes: true, attributeFilter: ['class'] });
     this.colours();
-    this.showBar();
+    this.showChoice();
     this.renew(picture);
     const { path } = this.state;
     if (path) this.askRuns();
@@ -104,7 +106,7 @@ class TableView {
     this.state = { ...before, ...change };
     if (change.shown !== undefined && change.shown !== before.shown) {
       if (change.shown === 'duty' && this.picture.dutyKnown === null) this.host.send({ type: 'duty' });
-      this.showBar();
+      this.showChoice();
     }
     if (change.along !== undefined) this.drawSlice();
     if ('path' in change) this.pathChanged(before.path);
@@ -146,15 +148,14 @@ class TableView {
   }
 
   private failed(answer: { readonly type: string; readonly message?: string }): void {
-    this.setWay(undefined);
+    if (this.way) this.setWay(undefined);
     if (answer.message) this.tell(answer.message);
   }
 
   private setWay(way: typeof this.way): void {
     this.way = way;
     this.drawWay();
-    this.chooser.say(way ? this.wayWords(way) : '');
-    if (way) this.said.textContent = this.wayWords(way);
+    if (way) this.tell(this.wayWords(way)); else this.note.textContent = '';
   }
 
   private wayWords({ path: { places, worst, worstLambda, worstTargetLambda }, name }: { readonly path: PathResult; readonly name: string }): string {
@@ -175,14 +176,11 @@ class TableView {
     this.drawWay();
   }
 
-  private showBar(): void {
+  private showChoice(): void {
     const { words, state } = this;
-    const held = this.bar.contains(document.activeElement);
-    this.bar.replaceChildren(
-      choice<Shown>('shown', words.shown, EVERY_SHOWN.map((each) => [each, words[each]] as const), state.shown, (shown) => this.set({ shown })),
-      el('span', { class: 'push' }), button(words.keys, () => this.help.showModal()),
-    );
-    if (held) this.bar.querySelector<HTMLElement>('input:checked')?.focus();
+    const held = this.shown.contains(document.activeElement);
+    this.shown.replaceChildren(choice<Shown>('shown', words.shown, EVERY_SHOWN.map((each) => [each, words[each]] as const), state.shown, (shown) => this.set({ shown })));
+    if (held) this.shown.querySelector<HTMLElement>('input:checked')?.focus();
   }
 
   private showAll(): void {
@@ -194,12 +192,12 @@ class TableView {
     this.chooser.show(picture.sessions, state.path);
     const told = state.shown === 'duty' && picture.dutyKnown === false ? words.noDuty
       : picture.evidence === 'none' ? words.noSessions : picture.evidence === 'being weighed' ? words.weighing : '';
-    this.note.textContent = told;
+    this.note.textContent = told || (this.way ? this.wayWords(this.way) : '');
     this.showSelection(false);
     this.drawWay();
   }
 
-  private showSelection(takeFocus: boolean): void {
+  private showSelection(takeFocus: boolean | 'here'): void {
     if (this.picture.cells.length === 0) return;
     this.grid.select(this.state, takeFocus);
     this.showDetails();
@@ -252,8 +250,8 @@ class TableView {
 
   // Selecting and keys.
 
-  /** `atOnce`: by hand, many times a second; the text is told once a frame. */
-  private moveTo(cell: number, grow: boolean, takeFocus: boolean): void {
+  /** By hand, many times a second: the text is told once a frame. */
+  private moveTo(cell: number, grow: boolean, takeFocus: boolean | 'here'): void {
     const anchor = grow ? this.state.anchor : cell;
     this.state = { ...this.state, focus: cell, anchor, selected: rectangle(anchor, cell, this.picture.columns.texts.length) };
     this.textSpans = [];

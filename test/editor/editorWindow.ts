@@ -19,6 +19,17 @@ export class EditorWindow {
     if (file) await this.tab(file).waitFor();
   }
 
+  /** Leaves the page and comes back to the same folder, as after a restart of the editor; it restores what was open. */
+  async reload(): Promise<void> {
+    const url = new URL(this.page.url());
+    const payload = JSON.parse(url.searchParams.get('payload') ?? '[]') as [string, string][];
+    // Asked to open files, the editor would open those and restore nothing.
+    url.searchParams.set('payload', JSON.stringify(payload.filter(([name]) => name !== 'openFile')));
+    await this.page.goto('about:blank');
+    await this.page.goto(url.href);
+    await this.ready();
+  }
+
   /** Runs a command by its full title, e.g. `View: Toggle Word Wrap`. */
   async command(title: string): Promise<void> {
     await this.pick(`>${title}`, title);
