@@ -1,7 +1,7 @@
 // The long form: one reading a row (time, channel, value, unit). Read with the same fast scanner, then turned into one sample a time.
 
 import type { Session, SessionPlaces } from './session.js';
-import { range, type Range } from './range.js';
+import { range, rangeOver, type Range } from './range.js';
 import { limitOf } from './limits.js';
 import type { ReadRowsOptions } from './csv/readRows.js';
 import { readRows } from './csv/readRows.js';
@@ -161,7 +161,7 @@ export const readLong = (layout: Layout, options: ReadOptions, way: ReadRowsOpti
   };
   const places: SessionPlaces = {
     cellRange,
-    spanRange: (channel, from, to) => ({ start: cellRange(channel, from).start, end: cellRange(channel, to).end }),
+    spanRange: (channel, from, to) => rangeOver(cellRange(channel, from), cellRange(channel, to)),
     cellText: (channel, sample) => {
       if (channel < 0) return unquote(cell(firstRowOf[sample], roles.time).text);
       const row = rowOf(channel, sample);

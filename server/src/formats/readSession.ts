@@ -42,7 +42,9 @@ const first = (layout: Layout): Range => (layout.header[0] ? layout.header[0].ra
 
 const emptySession = (layout: Layout): Session => {
   const book = new ProblemBook();
-  book.place('channel-missing', layout.trouble, range(layout.dataLine, 0, layout.dataLine, 0), {});
+  // Behind notes alone there may be no line.
+  const line = layout.trouble === 'empty' ? 0 : layout.dataLine;
+  book.place('channel-missing', layout.trouble, range(line, 0, line, 0), {});
   return finishSession(layout, { book, channels: [], time: countedTime(0, 0), timeKind: 'assumed-rate', timeColumn: undefined, notes: layout.notes, codes: [], form: 'wide', places: NO_PLACES });
 };
 

@@ -6,7 +6,7 @@ import type { Clock } from './clock.js';
 import type { Layout } from './header.js';
 import type { LaidTime } from './time.js';
 import type { Read } from './csv/readRows.js';
-import { range, type Range } from './range.js';
+import { range, rangeOver, type Range } from './range.js';
 
 /** Says what the clock did: steps back, holes, repeats; `place` gives the clock's cell at a sample. */
 export const sayTime = (time: LaidTime, header: string, book: ProblemBook, place: (sample: number) => Range): void => {
@@ -18,7 +18,7 @@ export const sayTime = (time: LaidTime, header: string, book: ProblemBook, place
   });
   time.gaps.forEach((event, index) => {
     const last = index === time.gaps.length - 1;
-    const span = { start: place(event.sample - 1).start, end: place(event.sample).end };
+    const span = rangeOver(place(event.sample - 1), place(event.sample));
     book.place('time-gap', 'gap', span, { gapS: event.toS - event.fromS, stepS: time.medianStepS, moreCount: last ? time.gapCount - time.gaps.length : 0 }, { timeS: [event.fromS, event.toS] });
   });
   const { repeats } = time;
@@ -29,7 +29,7 @@ export const sayTime = (time: LaidTime, header: string, book: ProblemBook, place
   }
   const told = repeats.runs.reduce((sum, run) => sum + run.to - run.from + 1, 0);
   repeats.runs.forEach((run, index) => {
-    const span = { start: place(run.from).start, end: place(run.to).end };
+    const span = rangeOver(place(run.from), place(run.to));
     book.place('time-repeated', 'repeated', span, { moreCount: index === repeats.runs.length - 1 ? repeats.count - told : 0 }, { channel, count: run.to - run.from + 1, timeS: [timeS[run.from], timeS[run.to]] });
   });
 };

@@ -166,8 +166,8 @@ const fillIn = (times: Float64Array): void => {
   }
 };
 
-/** Rows with one coarse stamp, spread evenly until the next different one; a hole behind them keeps them to the usual span of a stamp. */
-const spreadEvenly = (times: Float64Array, starts: readonly number[]): void => {
+/** Rows with one coarse stamp, spread evenly until the next different one; a hole behind them keeps them to the usual span of a stamp. False where no stamp has a next one. */
+const spreadEvenly = (times: Float64Array, starts: readonly number[]): boolean => {
   const { length } = times;
   const stamps: number[] = [];
   const counts: number[] = [];
@@ -177,6 +177,7 @@ const spreadEvenly = (times: Float64Array, starts: readonly number[]): void => {
     if (to < length && times[to] > times[from]) { stamps.push(times[to] - times[from]); counts.push(to - from); }
     from = to;
   }
+  if (stamps.length === 0) return false;
   const usualSpan = median(Float64Array.from(stamps));
   const usualStep = usualSpan / median(Float64Array.from(counts));
   const isStart = new Set(starts);
@@ -190,6 +191,7 @@ const spreadEvenly = (times: Float64Array, starts: readonly number[]): void => {
     for (let row = 1; row < rows; row++) times[from + row] = stamp + (span * row) / rows;
     from = to;
   }
+  return true;
 };
 
 /**
@@ -222,8 +224,8 @@ export const layTime = (written: Float64Array, wraps: boolean, gapS: number): La
     }
     times[sample] = time;
   }
-  const spread = length > 2 && repeatCount / (length - 1) >= COARSE_SHARE && repeatCount < length - 1;
-  if (spread) spreadEvenly(times, recordingStarts);
+  const spread = length > 2 && repeatCount / (length - 1) >= COARSE_SHARE && repeatCount < length - 1
+    && spreadEvenly(times, recordingStarts);
   const step = medianStep(times);
   const medianStepS = step > 0 ? step : 0;
   const gaps: TimeEvent[] = [];
