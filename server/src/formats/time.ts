@@ -153,12 +153,13 @@ const medianStep = (times: Float64Array): number => {
 const fillIn = (times: Float64Array): void => {
   const { length } = times;
   let last = -1;
+  let usual: number | undefined;
   for (let sample = 0; sample <= length; sample++) {
     if (sample < length && times[sample] !== times[sample]) continue;
     const missing = sample - last - 1;
     if (missing > 0) {
       const between = last >= 0 && sample < length && times[sample] >= times[last];
-      const step = between ? (times[sample] - times[last]) / (missing + 1) : medianStep(last < 0 ? times.filter((time) => time === time) : times.subarray(0, last + 1)) || 0;
+      const step = between ? (times[sample] - times[last]) / (missing + 1) : (usual ??= medianStep(times.filter((time) => time === time)) || 0);
       const from = last >= 0 ? times[last] : sample < length ? times[sample] - (missing + 1) * step : -step;
       for (let k = 1; k <= missing; k++) times[last + k] = from + k * step;
     }

@@ -51,6 +51,8 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
   const add = (from: number, to: number): void => {
     if (to > from) found.push({ kind: 'dropout', channel, shape: 'blank', value: NaN, from, to, data: {} });
   };
+  // The last recording that has begun at a reading: a log of many short ones is walked through once.
+  let begun = 0;
   for (let k = 1; k < count; k++) {
     const gapRows = rows[k] - rows[k - 1];
     if (gapRows <= BLANK_SPACINGS * track.longSpacingRows) continue;
@@ -58,16 +60,18 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
     if (gapS <= BLANK_SPACINGS * track.longSpacingS || gapS - track.spacingS < leastS) continue;
     // The first missing reading is due one usual spacing behind the last one; a hole in the whole log is not the channel's.
     const due = Math.min(rows[k] - 1, rows[k - 1] + Math.max(1, Math.round(track.spacingRows)));
-    if (recordings.some(({ from }) => from > rows[k - 1] && from <= rows[k])) continue;
+    while (recordings[begun + 1] && recordings[begun + 1].from <= rows[k]) begun++;
+    if (recordings[begun].from > rows[k - 1]) continue;
     add(due, rows[k]);
   }
   const silentS = Math.max(SILENT_S, 5 * track.longSpacingS);
+  let next = 0;
   for (const recording of recordings) {
-    const first = rows.find((row) => row >= recording.from && row < recording.to);
-    if (first === undefined) continue;
+    const of = next;
+    while (next < count && rows[next] < recording.to) next++;
+    if (of === next) continue;
+    const first = rows[of], last = rows[next - 1];
     if (timeS[first] - timeS[recording.from] > silentS) add(recording.from, first);
-    let last = first;
-    for (let k = count - 1; k >= 0; k--) if (rows[k] < recording.to) { last = rows[k]; break; }
     if (timeS[recording.to - 1] - timeS[last] > silentS) add(last + 1, recording.to);
   }
   return found;
