@@ -36,7 +36,7 @@ suite('readVehicle', () => {
       name: 'Hill-climb coupe', engine: { displacementL: 1.998, cylinders: 4, revLimitRpm: 7200, aspiration: 'supercharged', maxManifoldPressureKPa: 190 }, fuel: { blend: 'E10' },
       injectors: { flowCcPerMin: 650, ratedPressureKPa: 300, maxDutyPercent: 85 }, body: {}, weather: {}, goal: {}, lambdaSensor: { mount: 'upstream', range: [0.65, 1.6], transportDelay: 'estimate' },
       channels: new Map([['WB2 volts', { quantity: 'lambda', scale: [[0.5, 0.7], [4.5, 1.3]] }]]), tables: { fuel: 'tables/ve.table.csv', target: 'tables/target.table.csv' },
-      sessions: [{ files: 'sessions/*.session.csv' }], limits: { leanUnderLoad: 0.05, knockRetardDeg: 2 },
+      sessions: [{ files: 'sessions/*.session.csv' }], joins: [], limits: { leanUnderLoad: 0.05, knockRetardDeg: 2 },
     });
     assert.equal(textAt(CONTRACT, rangeOf(['tables', 'target'])!), '"tables/target.table.csv"');
     assert.equal(textAt(CONTRACT, rangeOf(['sessions', 0])!), '"sessions/*.session.csv"');

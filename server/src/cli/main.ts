@@ -6,6 +6,7 @@ import { registerCompare } from './compare.js';
 import { registerConvert } from './convert.js';
 import { registerCorrect } from './correct.js';
 import { registerExport } from './export.js';
+import { registerJoin } from './join.js';
 import { lineFor } from './failure.js';
 import { surviveClosedPipes, tell } from './output/write.js';
 import { registerServe } from './serve.js';
@@ -30,6 +31,7 @@ Examples:
   registerCompare(program);
   registerConvert(program);
   registerExport(program);
+  registerJoin(program);
   registerServe(program);
   return program;
 }

@@ -4,7 +4,7 @@ import { diskWorkspace, pathKind, uriOf } from '../disk/diskWorkspace.js';
 import type { Table } from '../formats/table.js';
 import { canBeWeighed } from '../fueling/grid.js';
 import { createLanguageService, type LanguageService } from '../service/languageService.js';
-import { sessionsOf } from '../service/vehicleFolders.js';
+import { weighedSessionsOf } from '../service/vehicleFolders.js';
 import type { Workspace } from '../service/workspace.js';
 import { expandSessions } from './inputs.js';
 import { Failure } from './failure.js';
@@ -48,7 +48,7 @@ export async function sessionsFor({ workspace, service, uri, path }: TableInput,
   if (globs !== undefined && globs.length > 0) return expandSessions(service, globs);
   const folder = await service.vehicleFolder(uri);
   if (!folder) throw new Failure(`no vehicle.json above ${path}: name the sessions with --sessions`);
-  const sessions = await sessionsOf(workspace, folder);
+  const sessions = await weighedSessionsOf(workspace, folder);
   if (sessions.length === 0) throw new Failure(`the vehicle in ${fromWorkingFolder(folder.uri)} has no sessions: name some with --sessions`);
   return sessions;
 }

@@ -10,7 +10,7 @@ import { nearest } from './nearest.js';
 import type { Problem } from './problem.js';
 import { ProblemList } from './problemList.js';
 import { range, type Range } from './range.js';
-import { EMPTY_VEHICLE, type ChannelMapping, type SessionGlob, type Vehicle, type VehicleDocument } from './vehicle.js';
+import { EMPTY_VEHICLE, type ChannelMapping, type JoinedFiles, type SessionGlob, type Vehicle, type VehicleDocument } from './vehicle.js';
 import { vehicleSchema, type Schema } from './vehicleSchema.js';
 
 const MOST_CHARACTERS = 200_000;
@@ -72,13 +72,16 @@ class Reader {
     this.duplicates(this.root, []);
     this.bySchema();
     const sessions = this.sessions();
+    const joins = this.joins();
     const vehicle: Vehicle = {
       ...(this.good(['name']) ? { name: this.value.name as string } : {}),
       engine: this.part('engine'), fuel: this.fuel(), injectors: this.part('injectors'),
       body: this.part('body'), weather: this.part('weather'), goal: this.part('goal'), lambdaSensor: this.lambdaSensor(),
-      channels: this.channels(), tables: this.tables(), sessions: sessions.map(({ session }) => session), limits: this.part('limits'),
+      channels: this.channels(), tables: this.tables(), sessions: sessions.map(({ session }) => session), joins: joins.map(({ join }) => join), limits: this.part('limits'),
     };
-    const written = (path: Path): Path => (path[0] === 'sessions' && typeof path[1] === 'number' ? ['sessions', sessions[path[1]]?.index ?? -1, ...path.slice(2)] : path);
+    const places: Readonly<Record<string, readonly { readonly index: number }[]>> = { sessions, join: joins };
+    // What was left out of a list does not count in it.
+    const written = (path: Path): Path => (typeof path[1] === 'number' && Object.hasOwn(places, path[0]) ? [path[0], places[path[0]][path[1]]?.index ?? -1, ...path.slice(2)] : path);
     return {
       kind: 'vehicle', vehicle, problems: this.problems.all,
       rangeOf: (path) => { const node = this.json.at(written(path)); return node && this.json.rangeOf(node); },
@@ -247,6 +250,16 @@ class Reader {
       if (files === undefined) return [];
       const loggedWith = table === undefined ? undefined : this.inside([...path, 'loggedWith'], table, insideFolder);
       return [{ session: { files, ...(loggedWith === undefined ? {} : { loggedWith }) }, index }];
+    });
+  }
+
+  private joins(): { join: JoinedFiles; index: number }[] {
+    const written = this.at(['join']);
+    if (!Array.isArray(written)) return [];
+    return written.flatMap((each: unknown, index) => {
+      if (!this.good(['join', index])) return [];
+      const [first, second] = (each as string[]).map((path, at) => this.inside(['join', index, at], path, insideFolder));
+      return first === undefined || second === undefined ? [] : [{ join: { first, second }, index }];
     });
   }
 }

@@ -14,6 +14,9 @@ export interface ChannelMapping {
 
 export interface SessionGlob { readonly files: string; readonly loggedWith?: string }
 
+/** Two loggers' files of one drive, as paths from the folder: the second's channels are read with the first's, on its clock. */
+export interface JoinedFiles { readonly first: string; readonly second: string }
+
 /** As written by the user, types checked; a key of the wrong type is left out and told as a problem. */
 export interface Vehicle {
   readonly name?: string;
@@ -39,6 +42,7 @@ export interface Vehicle {
   readonly channels: ReadonlyMap<string, ChannelMapping>;
   readonly tables: { readonly fuel?: string; readonly target?: string; readonly [other: string]: string | undefined };
   readonly sessions: readonly SessionGlob[];
+  readonly joins: readonly JoinedFiles[];
   readonly limits: Readonly<Partial<Record<LimitId, number>>>;
 }
 
@@ -52,5 +56,5 @@ export interface VehicleDocument {
 
 /** What is known of a car of which nothing is written. */
 export const EMPTY_VEHICLE: Vehicle = {
-  engine: {}, fuel: {}, injectors: {}, body: {}, weather: {}, goal: {}, lambdaSensor: {}, channels: new Map(), tables: {}, sessions: [], limits: {},
+  engine: {}, fuel: {}, injectors: {}, body: {}, weather: {}, goal: {}, lambdaSensor: {}, channels: new Map(), tables: {}, sessions: [], joins: [], limits: {},
 };

@@ -121,6 +121,14 @@ export const vehicleSchema: Schema = {
       additionalProperties: text('A table, as a path from this folder.'),
     },
     sessions: { type: 'array', description: 'Sessions beside those named *.session.csv and *.candump.log, and what they were logged with.', items: session, examples: [['sessions/*.session.csv']] },
+    join: {
+      type: 'array', description: 'Two loggers of one drive, read as one session: the second\'s channels go onto the first\'s clock, by the engine speed that both have.',
+      items: {
+        type: 'array', title: 'two files ["FIRST", "SECOND"]', minItems: 2, maxItems: 2,
+        items: text('A session, as a path from this folder.', 'sessions/ecu.session.csv', 'sessions/wideband.session.csv'),
+      },
+      examples: [[['sessions/ecu.session.csv', 'sessions/wideband.session.csv']]],
+    },
     limits: object('Limits that findings judge by. Each has a default.', Object.fromEntries(Object.entries(LIMITS).map(([id, limit]) => [id, {
       type: 'number', minimum: 0, default: limit.default, description: `${limit.meaning} (${limit.unit}). Default ${limit.default}; ${limit.source}.`,
     } satisfies Schema]))),

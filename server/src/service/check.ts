@@ -7,7 +7,7 @@ import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import type { Documents } from './documents.js';
 import type { FileKind } from './fileKind.js';
-import { missingFiles, missingNoted } from './missingFiles.js';
+import { missingFiles, missingNoted, refusedJoins } from './missingFiles.js';
 import type { Weigher } from './evidence.js';
 import type { Workspace } from './workspace.js';
 
@@ -67,10 +67,11 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     const folder = await documents.vehicleFolder(uri);
     if (!read || !folder) return undefined;
     // Files come and go without the vehicle file changing, so this is not cached.
-    const missing = await missingFiles(workspace, { ...folder, fileUri: uri, document: read.value });
+    const around = { ...folder, fileUri: uri, document: read.value };
+    const missing = [...await missingFiles(workspace, around), ...await refusedJoins(documents, workspace, around)];
     const document = { ...read.value, problems: [...read.value.problems, ...missing], rangeOf: read.value.rangeOf.bind(read.value) };
     const findings = vehicleFindings(document);
-    return { uri, kind: 'vehicle', key: `${read.key}|${missing.map(({ data }) => String(data.path)).join('|')}`, findings };
+    return { uri, kind: 'vehicle', key: `${read.key}|${missing.map(({ data }) => String(data.path ?? data.key)).join('|')}`, findings };
   };
 
   const check = async (uri: string, kind: FileKind | undefined, evidenceOf: Weigher['evidence']): Promise<FileCheck | undefined> => {

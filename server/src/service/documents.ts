@@ -2,16 +2,18 @@
 
 import { readTable } from '../formats/readTable.js';
 import { readVehicle } from '../formats/readVehicle.js';
+import type { Session } from '../formats/session.js';
 import { SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
 import type { Table } from '../formats/table.js';
 import { EMPTY_VEHICLE, type Vehicle, type VehicleDocument } from '../formats/vehicle.js';
 import { analyse } from '../signals/analyse.js';
+import { joinInMemory } from '../signals/clocks/joinInMemory.js';
 import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import { kindByHead, kindByLanguage, kindByName, readAnySession, type FileKind } from './fileKind.js';
 import { textOf } from './text.js';
 import { folderOf } from './uris.js';
-import { listsAsSession, listsAsTable, tableOfRole, vehicleFileFor, type VehicleFolder } from './vehicleFolders.js';
+import { joinedTo, listsAsSession, listsAsTable, tableOfRole, vehicleFileFor, type VehicleFolder } from './vehicleFolders.js';
 import type { Workspace } from './workspace.js';
 
 /** What was read, with the key that changes whenever it might read otherwise: what is derived from it is cached by that. */
@@ -28,6 +30,8 @@ export interface Documents {
   table(uri: string): Promise<Keyed<Table> | undefined>;
   /** The key that the session's signals have now, without reading the session; undefined where there is no such file. */
   signalsKey(uri: string): Promise<string | undefined>;
+  /** A session as its own file has it, nothing joined to it; not kept. */
+  session(uri: string): Promise<Session | undefined>;
   /** A session, read and analysed with its vehicle and the vehicle's target table. */
   signals(uri: string): Promise<Keyed<Signals> | undefined>;
 }
@@ -69,7 +73,11 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     const vehicle = folder?.document.vehicle ?? EMPTY_VEHICLE;
     const targetUri = folder && await tableOfRole(workspace, folder, 'target');
     const target = targetUri === undefined ? undefined : await documents.table(targetUri);
-    return { key: [file.stamp, vehicleKey(vehicle), target?.key].join('|'), file, vehicle, target };
+    const joined = folder && joinedTo(folder, uri);
+    const other = joined === undefined ? undefined : await workspace.resolve(folder!.uri, joined);
+    const otherFile = other === undefined ? undefined : await opened(other);
+    const second = otherFile && { path: joined!, uri: other!, source: otherFile.source };
+    return { key: [file.stamp, vehicleKey(vehicle), target?.key, otherFile?.stamp].join('|'), file, vehicle, target, second };
   };
 
   const documents: Documents = {
@@ -114,12 +122,20 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       return (await around(uri))?.key;
     },
 
+    async session(uri) {
+      const session = await around(uri);
+      return session && readAnySession(uri, await session.file.source(), session.vehicle);
+    },
+
     async signals(uri) {
       const session = await around(uri);
       if (!session) return undefined;
-      const { key, file, vehicle, target } = session;
-      const value = await signals.get(uri, key, async () =>
-        analyse(readAnySession(uri, await file.source(), vehicle), vehicle, target ? { targetTable: target.value } : {}));
+      const { key, file, vehicle, target, second } = session;
+      const value = await signals.get(uri, key, async () => {
+        const own = readAnySession(uri, await file.source(), vehicle);
+        const read = second ? joinInMemory(own, readAnySession(second.uri, await second.source(), vehicle), second.path) : own;
+        return analyse(read, vehicle, target ? { targetTable: target.value } : {});
+      });
       return { key, value };
     },
   };

@@ -1,6 +1,7 @@
 // What a vehicle's sessions prove about a table: each session weighed once, the table judged anew whenever it changes.
 
 import { bytesSource, SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
+import type { Session } from '../formats/session.js';
 import type { Table } from '../formats/table.js';
 import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
@@ -9,7 +10,7 @@ import { judge, weighSession, type SessionEvidence } from '../fueling/weigh.js';
 import { createCache } from './cache.js';
 import type { WeighedDelay } from './delays.js';
 import type { Documents, Keyed } from './documents.js';
-import { isEarlierTable, pinnedTable, sessionsOf, tableOfRole, type VehicleFolder } from './vehicleFolders.js';
+import { isEarlierTable, pinnedTable, tableOfRole, weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { textOf } from './text.js';
 import { baseName } from './uris.js';
 import type { Progress, Workspace } from './workspace.js';
@@ -95,7 +96,9 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
       if (!read) throw new SourceError(WENT_AWAY, sessionUri);
       const name = state.pinned ?? baseName(tableUri);
       const evidence = weighSession(read.value, table.value, { session: sessionUri, ...(state.table === table.value ? {} : { loggedWith: { name, table: state.table } }) });
-      return state.pinned === undefined ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, LOGGED_WITH_ASSUMED] } } : evidence;
+      const { joined } = read.value.session;
+      const more = [...(state.pinned === undefined ? [LOGGED_WITH_ASSUMED] : []), ...(joined ? [joinedWords(joined)] : [])];
+      return more.length > 0 ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, ...more] } } : evidence;
     });
   };
 
@@ -144,13 +147,13 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     async evidence(tableUri, progress) {
       const folder = await documents.vehicleFolder(tableUri);
       if (!folder || !await speaksOf(folder, tableUri)) return undefined;
-      return evidenceOf(tableUri, await sessionsOf(workspace, folder), progress);
+      return evidenceOf(tableUri, await weighedSessionsOf(workspace, folder), progress);
     },
     async evidenceSoFar(tableUri) {
       const folder = await documents.vehicleFolder(tableUri);
       const table = await documents.table(tableUri);
       if (!folder || !table || !await speaksOf(folder, tableUri)) return undefined;
-      const sessions = canBeWeighed(table.value) ? await sessionsOf(workspace, folder) : [];
+      const sessions = canBeWeighed(table.value) ? await weighedSessionsOf(workspace, folder) : [];
       const evidences: SessionEvidence[] = [];
       for (const session of sessions) {
         // Not by `loggedWith`: to ask in the middle of an edit must not make that state the first that was seen.
@@ -175,7 +178,7 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
       const table = await documents.table(tableUri);
       if (!folder || !table || !await speaksOf(folder, tableUri)) return [];
       const held: string[] = [];
-      for (const session of await sessionsOf(workspace, folder)) {
+      for (const session of await weighedSessionsOf(workspace, folder)) {
         const state = await loggedWith(session, tableUri);
         if (state && state.pinned === undefined && !sameNumbers(state.table, table.value)) held.push(session);
       }
@@ -203,6 +206,9 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
 }
 
 const LOGGED_WITH_ASSUMED = 'nothing says which table was in the engine computer ("loggedWith" in vehicle.json, or a note "# logged-with: PATH"): the one found when this session was first weighed is taken';
+
+const joinedWords = (joined: NonNullable<Session['joined']>): string =>
+  ('how' in joined ? `${joined.path} is of the same drive, joined ${joined.how}` : `${joined.path} could not be joined: ${joined.refused}`);
 
 const HEAD_BYTES = 8 << 10;
 

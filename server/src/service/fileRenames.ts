@@ -56,6 +56,7 @@ function vehicleEdits({ document }: VehicleFolder, moved: (path: string) => stri
       [document.rangeOf(['sessions', index, 'files']) ? ['sessions', index, 'files'] : ['sessions', index], files],
       [['sessions', index, 'loggedWith'], loggedWith],
     ]),
+    ...vehicle.joins.flatMap(({ first, second }, index): [readonly (string | number)[], string][] => [[['join', index, 0], first], [['join', index, 1], second]]),
   ];
   return paths.flatMap(([key, path]) => {
     const place = document.rangeOf(key);

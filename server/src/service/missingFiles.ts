@@ -3,15 +3,16 @@
 import type { Problem } from '../formats/problem.js';
 import { range } from '../formats/range.js';
 import type { Session } from '../formats/session.js';
+import type { Documents } from './documents.js';
 import type { VehicleFolder } from './vehicleFolders.js';
 import type { Workspace } from './workspace.js';
 
 /**
  * Problems of code `file-missing`; `data.path` is the path or glob as written, `data.key` where it stands (`tables.fuel`).
- * Kinds: `table` and `logged-with` (no such file), `sessions` (the glob matches no file), `outside` (a link leads out of the folder).
+ * Kinds: `table`, `session` and `logged-with` (no such file), `sessions` (the glob matches no file), `outside` (a link leads out of the folder).
  */
 export async function missingFiles(workspace: Workspace, folder: VehicleFolder): Promise<Problem[]> {
-  const { tables, sessions } = folder.document.vehicle;
+  const { tables, sessions, joins } = folder.document.vehicle;
   const problems: Problem[] = [];
   const tell = (kind: string, key: readonly (string | number)[], path: string): void => {
     const place = folder.document.rangeOf(key) ?? folder.document.rangeOf(key.slice(0, -1)) ?? range(0, 0, 0, 0);
@@ -28,6 +29,22 @@ export async function missingFiles(workspace: Workspace, folder: VehicleFolder):
     const written = folder.document.rangeOf(['sessions', index, 'files']) ? ['sessions', index, 'files'] : ['sessions', index];
     if ((await workspace.find(folder.uri, [files])).length === 0) tell('sessions', written, files);
     if (loggedWith !== undefined) await lookFor('logged-with', ['sessions', index, 'loggedWith'], loggedWith);
+  }
+  for (const [index, { first, second }] of joins.entries()) {
+    await lookFor('session', ['join', index, 0], first);
+    await lookFor('session', ['join', index, 1], second);
+  }
+  return problems;
+}
+
+/** Sessions that the vehicle file joins and whose clocks do not go together. */
+export async function refusedJoins(documents: Documents, workspace: Workspace, folder: VehicleFolder): Promise<Problem[]> {
+  const problems: Problem[] = [];
+  for (const [index, { first, second }] of folder.document.vehicle.joins.entries()) {
+    const uri = await workspace.resolve(folder.uri, first);
+    const joined = uri === undefined ? undefined : (await documents.signals(uri))?.value.session.joined;
+    if (!joined || joined.path !== second || !('refused' in joined)) continue;
+    problems.push({ code: 'vehicle-invalid', kind: 'join-refused', range: folder.document.rangeOf(['join', index]) ?? range(0, 0, 0, 0), count: 1, data: { key: `join.${index}`, first, second, why: joined.refused } });
   }
   return problems;
 }

@@ -38,6 +38,18 @@ export async function sessionsOf(workspace: Workspace, folder: VehicleFolder): P
   return ownFiles(workspace, folder, [SESSION_GLOB, ...folder.document.vehicle.sessions.map(({ files }) => files)]);
 }
 
+/** The sessions that are evidence: all but those that are read with another (`join`). */
+export async function weighedSessionsOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {
+  const seconds = new Set(folder.document.vehicle.joins.map(({ second }) => second));
+  return (await sessionsOf(workspace, folder)).filter((uri) => !seconds.has(relativeTo(folder.uri, uri) ?? ''));
+}
+
+/** The file that the vehicle file joins to this session, as a path from the folder; undefined where it joins none. */
+export function joinedTo(folder: VehicleFolder, sessionUri: string): string | undefined {
+  const path = relativeTo(folder.uri, sessionUri);
+  return path === undefined ? undefined : folder.document.vehicle.joins.find(({ first, second }) => first === path && second !== path)?.second;
+}
+
 /** A vehicle's tables: those named so below its folder, and those that its file names. */
 export async function tablesOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {
   const named = await ownFiles(workspace, folder, [TABLE_GLOB]);

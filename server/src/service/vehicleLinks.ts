@@ -16,6 +16,7 @@ export async function vehicleLinks(workspace: Workspace, documents: Documents, u
       [rangeOf(['sessions', index, 'files']) ? ['sessions', index, 'files'] : ['sessions', index], files],
       [['sessions', index, 'loggedWith'], loggedWith],
     ]),
+    ...vehicle.joins.flatMap(({ first, second }, index): [readonly (string | number)[], string][] => [[['join', index, 0], first], [['join', index, 1], second]]),
   ];
   const links: DocumentLink[] = [];
   for (const [key, path] of paths) {

@@ -26,7 +26,7 @@ suite(`two clocks (LEANSPOT_SEED=${SEED})`, () => {
   test('drawn drives, rates, offsets, drifts, noise: found to a few hundredths of a second', () => {
     const draw = drawFrom(SEED);
     const errors: number[] = [];
-    for (let round = 0; round < 16; round++) {
+    for (let round = 0; round < 10; round++) {
       const lengthS = draw.between(90, 1200);
       const drive = drawDrive(draw, lengthS);
       const logger = (): LoggerOptions => {
@@ -44,7 +44,7 @@ suite(`two clocks (LEANSPOT_SEED=${SEED})`, () => {
       errors.push(off);
     }
     errors.sort((a, b) => a - b);
-    assert.ok(errors[8] < 0.03, `half within 0.03 s: ${errors.map((each) => each.toFixed(4)).join(' ')}`);
+    assert.ok(errors[5] < 0.03, `half within 0.03 s: ${errors.map((each) => each.toFixed(4)).join(' ')}`);
   });
 
   test('a short log within a long one is found; a reading a second is enough for a long one', () => {

@@ -8,6 +8,7 @@ const words = ({ kind, data }: Problem): readonly [Severity, string] => {
   switch (kind) {
     case 'sessions': return ['warning', `No file matches ${path}. Check the folder and the ending; paths begin at the folder of vehicle.json.`];
     case 'logged-with': return ['error', `There is no table ${path}, with which these sessions are said to have been logged. Until it is there they give no evidence.`];
+    case 'session': return ['error', `There is no session ${path} to be joined. Check the name; paths begin at the folder of vehicle.json.`];
     case 'outside': return ['error', `${path} leads out of the folder of this vehicle and is not read. Copy the file into it.`];
     default: return ['error', `There is no table ${path}. Check the name; paths begin at the folder of vehicle.json.`];
   }
@@ -23,7 +24,7 @@ export const rule: Rule = {
   docs: {
     title: 'A named file is not there',
     meaning: 'vehicle.json names a table or sessions, or a session\'s note "# logged-with" a table, that cannot be found, so nothing is said of them: neither is the table weighed nor are the sessions evidence.',
-    computed: 'Every path of "tables" and "loggedWith" is looked up, every glob of "sessions" has to match at least one file, all from the folder of vehicle.json; so is the path of a session\'s note "# logged-with". A path that leaves the folder, also by a link, is not followed.',
+    computed: 'Every path of "tables", "loggedWith" and "join" is looked up, every glob of "sessions" has to match at least one file, all from the folder of vehicle.json; so is the path of a session\'s note "# logged-with". A path that leaves the folder, also by a link, is not followed.',
     causes: ['The file was renamed, moved or not copied along', 'A slip in the path, or a path that begins at another folder', 'Large and small letters: they count on some machines and not on others'],
     checkFirst: 'Whether the file is in the vehicle\'s folder under that name.',
     limits: [],
