@@ -25,7 +25,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
 
 /** Packages that each may import; `node:` and `vscode` are packages here. */
 const PACKAGES: Readonly<Record<string, readonly RegExp[]>> = {
-  quantities: [], signals: [], fueling: [], findings: [], protocol: [],
+  quantities: [], signals: [/^fft\.js$/], fueling: [], findings: [], protocol: [],
   formats: [/^csv-parse\//, /^jsonc-parser$/, /^@cfworker\/json-schema$/],
   service: [/^vscode-languageserver-types$/, /^vscode-uri$/, /^picomatch$/, /^jsonc-parser$/],
   disk: [/^node:/, /^tinyglobby$/, /^vscode-uri$/],
