@@ -48,7 +48,7 @@ suite('lean and rich under load', () => {
       const found = run(leanUnderLoad, columns);
       assert.deepEqual(found.map((finding) => finding.severity), [severity]);
       onset(found[0], 15);
-      assert.match(found[0].message, /limit λ 0\.0[35], the default/);
+      assert.match(found[0].message, /limit λ 0\.0[35], default by common practice/);
     });
   }
   test('the limit is the vehicle\'s where it sets one, and the message says so', () => {

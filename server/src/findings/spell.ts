@@ -42,11 +42,11 @@ export const whereText = (signals: Signals, sample: number): string => {
 export const apartText = (greater: number, lesser: number, digits: number): string =>
   formatNumber(Number(greater.toFixed(digits)) - Number(lesser.toFixed(digits)), digits);
 
-/** `limit 85 %, set in vehicle.json` or `limit 85 %, the default`. */
+/** `limit 85 %, set in vehicle.json` or `limit 85 %, default by common practice`. */
 export const limitText = (signals: Signals, id: LimitId, digits?: number): string => {
   const { value, from, limit } = limitOf(id, signals.vehicle.limits);
   const number = digits === undefined ? String(Number(value.toPrecision(6))) : formatNumber(value, digits);
-  return `limit ${limit.unit === 'λ' ? `λ ${number}` : limit.unit === '°' ? `${number}°` : `${number} ${limit.unit}`}, ${from === 'vehicle.json' ? 'set in vehicle.json' : 'the default'}`;
+  return `limit ${limit.unit === 'λ' ? `λ ${number}` : limit.unit === '°' ? `${number}°` : `${number} ${limit.unit}`}, ${from === 'vehicle.json' ? 'set in vehicle.json' : `default by ${limit.source.split(/[,:]/)[0]}`}`;
 };
 
 /** At most `most` of the spells, told one by one; what is left over is said behind one of them (`check.ts` moves it to the last shown): `And 3 more like it, none worse.` */

@@ -33,11 +33,14 @@ const LEAST_RUNS = 40;
 /** The most that the leap at a run's end may add. */
 const MOST_LEAP_NATS = 7;
 
+/** Marks of `skip`: runs that begin or end in the one are left out, runs that lie mostly in the other. */
+export const EXCUSED = 1, LEAVE_OUT = 64;
+
 /** Longer runs are counted as this long: nothing changes by then. */
 const LONGEST_COUNTED = 2000;
 
 /**
- * Judges every run of equal readings. `classes` is the activity by sample; readings where `skip` is 1 neither teach nor are judged,
+ * Judges every run of equal readings. `classes` is the activity by sample; readings where `skip` is set (`LEAVE_OUT`, or `EXCUSED` for most of a run) neither teach nor are judged,
  * and runs at one of the `ends` (a stop, a closed throttle) are judged but do not teach.
  */
 export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, ends: readonly number[] = []): FlatStatistics => {
@@ -113,9 +116,9 @@ const findRuns = (
   let found = 0;
   for (let from = 0; from < count;) {
     const value = values[from];
-    let to = from + 1, busy = classes[rows[from]];
-    while (to < count && values[to] === value && rows[to] - rows[to - 1] <= breakRows) busy += classes[rows[to++]];
-    if (skip[rows[from]] === 0 && skip[rows[to - 1]] === 0) {
+    let to = from + 1, busy = classes[rows[from]], excused = skip[rows[from]];
+    while (to < count && values[to] === value && rows[to] - rows[to - 1] <= breakRows) { excused += skip[rows[to]]; busy += classes[rows[to++]]; }
+    if (skip[rows[from]] < LEAVE_OUT && skip[rows[to - 1]] < LEAVE_OUT && excused * 2 <= to - from) {
       starts[found] = from;
       lengths[found] = to - from;
       inClasses[found++] = Math.min(ACTIVITY_CLASSES - 1, Math.floor(busy / (to - from) + 0.25));

@@ -10,7 +10,7 @@ import type { QuantityId } from '../../../server/src/quantities/quantity.js';
 import type { Random } from './random.js';
 import type { FaultClass, PlantedFault, RecordedChannel, Recording } from './recording.js';
 import { channelOf, withChannel, withFault } from './recording.js';
-import { edited, extent, filledBetween, findSpell, isRunning, every, longestRepeatS, named, span, spellOf, truthOf, twoSamplesS, type Planter } from './places.js';
+import { edited, extent, filledBetween, findSpell, isRunning, every, levelSinceS, longestRepeatS, named, span, spellOf, truthOf, twoSamplesS, type Planter } from './places.js';
 
 const FUELLING: readonly QuantityId[] = ['lambda', 'lambda-2', 'manifold-pressure', 'engine-speed', 'throttle', 'mass-air-flow'];
 const CANDIDATES: readonly QuantityId[] = [
@@ -43,8 +43,8 @@ const put = (recording: Recording, channel: RecordedChannel, from: number, to: n
     class: of, channel: named(channel), spells: [spell],
     codes: of === 'dropout: frozen' ? ['sensor-dropout', 'channel-stuck'] : empty ? ['sensor-dropout'] : ['sensor-dropout', 'value-implausible', 'channel-clipped'],
     also: [], ...severityOf(channel, empty),
-    // a hole may be said to begin with the last good sample or with the first missing one; so may a freeze
-    onsets: [[spell[0] - (empty || of === 'dropout: frozen' ? channel.stepS : 0), spell[0]]], twoSamplesS: twoSamplesS(recording, channel), note: `${channel.name} ${note}`,
+    // a hole may be said to begin with the last good sample or with the first missing one; a freeze, where its value was first met
+    onsets: [[(of === 'dropout: frozen' ? levelSinceS(recording, channel, first) - channel.stepS : spell[0] - (empty ? channel.stepS : 0)), spell[0]]], twoSamplesS: twoSamplesS(recording, channel), note: `${channel.name} ${note}`,
   });
 };
 

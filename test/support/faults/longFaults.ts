@@ -3,7 +3,7 @@
 import type { QuantityId } from '../../../server/src/quantities/quantity.js';
 import type { RecordedChannel, Recording, Spell } from './recording.js';
 import { channelOf, sampleAt, withChannel, withFault } from './recording.js';
-import { edited, every, extent, findSpell, isLoaded, isRunning, named, span, spellOf, stretches, twoSamplesS, type Planter } from './places.js';
+import { edited, every, extent, findSpell, isLoaded, isRunning, levelSinceS, named, span, spellOf, stretches, twoSamplesS, type Planter } from './places.js';
 
 /** Pinned at an end wherever the true value lies beyond it; the spells in which it is pinned. */
 const pin = (recording: Recording, channel: RecordedChannel, low: number, high: number, leastS: number): { changed: RecordedChannel; spells: Spell[] } => {
@@ -72,6 +72,8 @@ export const stuckChannel: Planter = (recording, random) => {
   const lengthS = random.pick([random.between(9, 20), random.between(20, 90)]);
   const spell = findSpell(recording, random, lengthS, (from, to) => {
     if (!every(from, to, running) || Number.isNaN(channel.values[from])) return false;
+    // a car on rollers stands still, and behind a pedal at rest a cruise control may work: no channel contradicts either
+    if ((quantity === 'vehicle-speed' && channel.values[from] < 3) || (quantity === 'pedal' && channel.values[from] < 3)) return false;
     if (quantity === 'lambda' && (recording.state[from] === 'overrun' || recording.timeS[from] < 60)) return false;
     // the true value must move about for most of the spell: a throttle held shut at a red light is no fault
     const [low, high] = extent(channel.values, from, to), third = Math.floor((to - from) / 3);
@@ -82,12 +84,13 @@ export const stuckChannel: Planter = (recording, random) => {
   const [from, to] = spell, held = channel.values[from];
   const changed = edited(channel, (values) => { for (let at = from; at <= to; at++) if (!Number.isNaN(values[at])) values[at] = held; });
   const [fromS, toS] = spellOf(recording, from, to);
-  const [least, most] = extent(channel.values, 0, channel.values.length - 1), atEnd = held < least + 0.04 * (most - least) || held > most - 0.04 * (most - least);
+  // what a reader sees: the ends of the channel as written, and a level that begins where the value was first met
+  const [least, most] = extent(changed.values, 0, channel.values.length - 1), atEnd = held < least + 0.04 * (most - least) || held > most - 0.04 * (most - least);
   return withFault(withChannel(recording, changed), {
     class: 'stuck', channel: named(channel), spells: [[fromS, toS]], // standing at an end of its range it may as well be called clipped
     codes: ['channel-stuck', 'sensor-dropout', ...(atEnd ? ['channel-clipped' as const] : [])], also: [],
     severities: ['lambda', 'manifold-pressure', 'throttle', 'engine-speed', 'mass-air-flow'].includes(quantity) ? ['warning', 'error'] : ['information', 'warning', 'error'],
-    because: 'a still channel is read as if it were true: at least a warning where fuelling rests on it', onsets: [[fromS - channel.stepS, fromS]], twoSamplesS: twoSamplesS(recording, channel),
+    because: 'a still channel is read as if it were true: at least a warning where fuelling rests on it', onsets: [[levelSinceS(recording, channel, from) - channel.stepS, fromS]], twoSamplesS: twoSamplesS(recording, channel),
     note: `${channel.name} at ${channel.written(held).toFixed(channel.decimals)} for ${(toS - fromS).toFixed(0)} s`,
   });
 };

@@ -75,6 +75,14 @@ export const filledBetween = (channel: RecordedChannel, from: number, to: number
   return count;
 };
 
+/** Since when (seconds) the channel, as written, has shown the value that it has at a sample: no reader can tell when within an equal run it froze. */
+export const levelSinceS = (recording: Recording, channel: RecordedChannel, sample: number): number => {
+  const now = shown(channel, sample);
+  let since = sample;
+  for (let at = sample; at >= 0 && (Number.isNaN(channel.values[at]) || shown(channel, at) === now); at--) if (!Number.isNaN(channel.values[at])) since = at;
+  return recording.timeS[since];
+};
+
 /** Longest run of one written value (seconds) while the engine runs, over the whole recording. */
 export const longestRepeatS = (recording: Recording, channel: RecordedChannel): number => {
   const running = isRunning(recording);

@@ -1,6 +1,6 @@
-// channel-clipped: a sensor at its stop while the engine goes on.
+// channel-clipped: a sensor at its stop while the engine goes on, told once for each end of a channel.
 
-import { formatValue } from '../../quantities/format.js';
+import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { limitOf } from '../../formats/limits.js';
@@ -9,7 +9,7 @@ import { byChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals, Span } from '../../signals/signals.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
-import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
+import { limitText, nameOf, spellFinding, timesOf, whenText } from '../spell.js';
 
 /** Spells at one stop, parted by less than this, are one visit to it. */
 const ONE_VISIT_S = 1;
@@ -48,6 +48,14 @@ const judged = (visit: Visit): readonly [Severity, string] => {
   return ['warning', 'The truth may be far beyond: check that the sensor\'s range fits and how its output is scaled.'];
 };
 
+/** Where the stop is known from. */
+const stopFrom = (signals: Signals, { channel, kind }: Fault): string =>
+  (channel.quantity === 'lambda' || channel.quantity === 'lambda-2') && signals.vehicle.lambdaSensor.range !== undefined
+    ? 'the sensor\'s range in vehicle.json' : `the ${kind === 'clipped-high' ? 'greatest' : 'least'} value that this log shows, met too often to be chance`;
+
+/** Spells kept beside the message; a broken sensor has thousands. */
+const MOST_SPELLS = 200;
+
 const live = pullColumns(215);
 const cap = (at: (timeS: number) => number) => (t: number): number => Math.min(205, at(t));
 
@@ -58,7 +66,7 @@ export const rule: Rule = {
     meaning: 'At its stop a sensor has stopped measuring: the truth may be far beyond. A manifold pressure sensor that is too small for the boost hides exactly the load at which engines die.',
     computed: 'The same extreme value `clippedReadings` or more running, at the top or bottom of the channel, more often than the channel\'s own unrest lets equal values follow each other by chance. A channel that shows no such unrest anywhere (small changes that turn back) may simply be level: it counts only where a sensor may end (about 105, 200, 250, 300 and 400 kPa, 255 in one byte) and the engine took more air meanwhile; lambda only at the stated range\'s ends, or below 0.66 and above 1.35. '
       + 'Where `lambdaSensor.range` in vehicle.json names the ends, so many readings at an end are enough. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), rich spikes shorter than `clippedRichS`, lean ones away from load shorter than `clippedLeanS`, deep vacuum, and manifold pressure resting at the barometer. '
-      + 'An error under load for manifold pressure at its top and lambda at its lean end, else a warning.',
+      + 'Told once for each end, at its worst visit (under load first, then the longest), with the number of visits. An error under load for manifold pressure at its top and lambda at its lean end, else a warning.',
     causes: ['A one-bar pressure sensor on a boosted engine', 'An output scaled to too small a range in the controller or the logger', 'A misfire or an air leak ahead of the lambda sensor', 'A supply or ground that limits the signal'],
     checkFirst: 'The sensor\'s stated range against the greatest value that the engine can reach.',
     limits: ['clippedReadings', 'clippedRichS', 'clippedLeanS', 'loadManifoldPressureKPa', 'loadThrottlePercent', 'overrunAboveIdleRpm'],
@@ -78,15 +86,22 @@ export const rule: Rule = {
       const [from, to] = timesOf(signals, visit);
       return to - from >= (visit.fault.kind === 'clipped-low' ? richS : visit.underLoad ? 0 : leanS);
     };
-    return [...clipped.values()].flatMap((faults): Finding[] => worstFew(visitsOf(signals, faults).filter(worthTelling), (a, b) => lasting(b) - lasting(a)).map(({ spell, more }) => {
-      const { fault } = spell;
-      const [severity, advice] = judged(spell);
-      const unit = UNITS[QUANTITIES[fault.channel.quantity!].unit];
-      return spellFinding(signals, fault.channel, spell, {
+    // Each end of a channel is told once, at its worst visit.
+    return [...clipped.values()].flatMap((faults) => (['clipped-high', 'clipped-low'] as const).flatMap((kind): Finding[] => {
+      const visits = visitsOf(signals, faults.filter((fault) => fault.kind === kind)).filter(worthTelling);
+      if (visits.length === 0) return [];
+      const worst = visits.reduce((a, b) => (lasting(b) > lasting(a) ? b : a));
+      const { fault } = worst;
+      const [severity, advice] = judged(worst);
+      const spells = visits.map((visit) => timesOf(signals, visit));
+      const totalS = spells.reduce((sum, [from, to]) => sum + to - from, 0);
+      const often = visits.length === 1 ? '' : `, the worst of ${visits.length} visits (${formatNumber(totalS, totalS < 9.95 ? 1 : 0)} s in all)`;
+      return [spellFinding(signals, fault.channel, worst, {
         code: 'channel-clipped', severity,
-        message: `${nameOf(fault.channel)} stands at its ${fault.kind === 'clipped-high' ? 'upper' : 'lower'} stop, ${formatValue(fault.value, unit)}, ${whenText(signals, spell)}${spell.underLoad ? ' under load' : ''}. ${advice}${moreText(more)}`,
-        data: { stop: fault.value, end: fault.kind === 'clipped-high' ? 'high' : 'low', underLoad: spell.underLoad, more },
-      });
+        message: `${nameOf(fault.channel)} stands at its ${kind === 'clipped-high' ? 'upper' : 'lower'} stop, ${formatValue(fault.value, UNITS[QUANTITIES[fault.channel.quantity!].unit])}, ${whenText(signals, worst)}${worst.underLoad ? ' under load' : ''}${often}. `
+          + `${advice} (The stop is ${stopFrom(signals, fault)}; ${limitText(signals, 'clippedReadings')}.)`,
+        data: { stop: fault.value, end: kind === 'clipped-high' ? 'high' : 'low', underLoad: worst.underLoad, visits: visits.length, totalS, spells: spells.slice(0, MOST_SPELLS) },
+      })];
     }));
   },
 };

@@ -21,7 +21,10 @@ export const rule: Rule = {
     title: 'Channel stands still',
     meaning: 'The number is a memory, not a reading. Any finding or correction that leans on this channel in that time would be wrong.',
     computed: 'A run of one value for `stuckS` or longer that is too rare for this channel: its own run lengths in moments as busy are counted, the tail is read off, and the run must be less likely than about one in four hundred for the whole channel, '
-      + 'three times as long as any other nearby and, on coarse channels, at odds with what the channels that go with it did meanwhile. However coarse it is, a pressure, air flow, load, throttle or pulse width that keeps one value for `stillWhileDrivenS` while the engine speed goes through more than 1000 rpm and another load reading through a third of its range is told (through most of it where this one may rest by right: a throttle, a stop, the barometer). A channel without unrest anywhere (small changes that turn back) is judged in this second way only. A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. '
+      + 'three times as long as any other nearby and, on coarse channels, at odds with what the channels that go with it did for a quarter of that time. A run of fine steps that is the turn of a smooth curve is passed over. '
+      + 'However coarse it is, a pressure, air flow, load, throttle, pedal or pulse width that keeps one value for `stuckS` (and ten of its own updates) is told where another of these went through a third of its range at one and the same engine speed: they measure the same thing (0.4 of it for a throttle or pedal, 0.6 where this one may rest by right: an end, the barometer; above a closed throttle only a full manifold counts; of three or more others two must agree). '
+      + 'A road speed that stands is told where the engine speed meanwhile moved by a quarter in one gear, or, over `stillWhileDrivenS`, by 1.6 times in whatever gears. A channel without unrest anywhere (small changes that turn back) is judged so only against living ones, else over `stillWhileDrivenS` with engine speed through more than 1000 rpm. '
+      + 'A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. '
       + 'Gear, flags, barometer, target, ethanol content, knock retard and trims may stand still for as long as they like; a coolant temperature only counts when it stays 10 °C below `warmCoolantC` for `coldCoolantStillS` of running.',
     causes: ['The controller no longer updates the value (limp mode, lost message)', 'The logger repeats the last answer when none comes', 'A value that this controller does not support', 'A seized or unplugged sensor with a substitute value behind it'],
     checkFirst: 'Whether the live value moves at all when the thing itself does.',
@@ -52,8 +55,8 @@ export const rule: Rule = {
       return spellFinding(signals, channel, first, {
         code: 'channel-stuck', severity,
         message: first.shape === 'never-moves'
-          ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven. Nothing is concluded from it; check the sensor and whether the logger gets a live value.`
-          : `${nameOf(channel)} stands still at ${value} ${times} while the engine moves (${limitText(signals, 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.`,
+          ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven (${limitText(signals, 'stuckS')}). Nothing is concluded from it; check the sensor and whether the logger gets a live value.`
+          : `${nameOf(channel)} stands still at ${value} ${times} while the engine moves (${limitText(signals, channel.quantity === 'coolant-temperature' ? 'coldCoolantStillS' : 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.`,
         data,
       });
     });

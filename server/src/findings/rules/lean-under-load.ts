@@ -27,10 +27,10 @@ export const rule: Rule = {
     computed: 'A reading speaks of the engine a moment ago: cycle, exhaust and sensor delay it (a stated model, 0.05 s at high flow to 0.6 s at idle, or the vehicle file\'s own figure). It is judged only where the whole band from half to 1.8 times that delay was under load '
       + '(manifold pressure or throttle at their limits), against the leanest target in that band. The mean over `leanUnderLoadS` above target must pass the warning or the error limit; under boost a lambda at `leanUnderBoostLambda` is an error whatever the target. '
       + `Without a target λ ${ASSUMED_TARGET_LOAD.toFixed(1)} is assumed under load and ${ASSUMED_TARGET_BOOST.toFixed(1)} under boost, and said. The sensor's lag is taken off the length of short spells, so a tip-in blip below the limit raises nothing. `
-      + 'Left out: fuel cut and the recovery behind it, gear shifts, the rev limiter, cold, dropped out or stuck sensors, and spells that look like a misfire.',
+      + 'A pull, as the outline and the report list it, is full load for `pullS` in which the speed rises by `pullRiseRpm`, or that is held for `pullHeldS`. Left out: fuel cut and the recovery behind it, gear shifts, the rev limiter, cold, dropped out or stuck sensors, and spells that look like a misfire.',
     causes: ['Fuel pressure that falls as flow rises: pump, filter, wiring, regulator', 'Injectors at the end of their duty', 'Fuel table cells too low for the new hardware', 'Less ethanol or other fuel than the calibration assumes', 'An exhaust leak ahead of the sensor, which reads lean without being lean'],
     checkFirst: 'Fuel pressure under load, before the table.',
-    limits: ['leanUnderLoad', 'leanUnderLoadWarning', 'leanUnderLoadS', 'leanUnderBoostLambda', 'boostManifoldPressureKPa', 'loadManifoldPressureKPa', 'loadThrottlePercent', 'overrunAboveIdleRpm'],
+    limits: ['leanUnderLoad', 'leanUnderLoadWarning', 'leanUnderLoadS', 'leanUnderBoostLambda', 'boostManifoldPressureKPa', 'loadManifoldPressureKPa', 'loadThrottlePercent', 'overrunAboveIdleRpm', 'pullS', 'pullRiseRpm', 'pullHeldS'],
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.09) })}`,

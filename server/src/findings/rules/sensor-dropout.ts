@@ -7,7 +7,7 @@ import { byChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
-import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
+import { limitText, moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
 
 const shown = (fault: Fault): string => (fault.channel.quantity ? formatValue(fault.value, UNITS[QUANTITIES[fault.channel.quantity].unit]) : String(fault.value));
 
@@ -21,12 +21,15 @@ const words = (fault: Fault): string => {
   }
 };
 
+/** The limit that was crossed: for a frozen reading and for blanks the channel's own habit stands beside the least length. */
+const beyond = (signals: Signals, fault: Fault): string => `${fault.shape === 'frozen' ? 'longer than this channel ever stands by itself; ' : fault.shape === 'blank' ? 'longer than its own pauses; ' : ''}${limitText(signals, 'dropoutS')}`;
+
 /** Gone at the start or end for good, or gone between readings. */
 const tell = (signals: Signals, faults: readonly Fault[]): Finding[] => {
   const lasting = (fault: Fault): number => { const [from, to] = timesOf(signals, fault); return to - from; };
   return worstFew(faults, (a, b) => lasting(b) - lasting(a)).map(({ spell: fault, more }) => spellFinding(signals, fault.channel, fault, {
     code: 'sensor-dropout', severity: fault.channel.quantity === undefined ? 'information' : 'warning',
-    message: `${nameOf(fault.channel)} ${words(fault)} ${whenText(signals, fault)}. Nothing is concluded from it there; check the plug, the wire and the ground of this sensor first.${moreText(more)}`,
+    message: `${nameOf(fault.channel)} ${words(fault)} ${whenText(signals, fault)} (${beyond(signals, fault)}). Nothing is concluded from it there; check the plug, the wire and the ground of this sensor first.${moreText(more)}`,
     data: { shape: fault.shape, value: Number.isFinite(fault.value) ? fault.value : null, more },
   }));
 };

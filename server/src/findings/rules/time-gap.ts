@@ -2,6 +2,7 @@
 
 import type { Rule } from '../finding.js';
 import { sessionProblemFindings } from '../sessionProblems.js';
+import { limitText } from '../spell.js';
 
 const HEAD = '=== a.session.csv\nTime (s),Engine speed (rpm),Manifold pressure (kPa),Lambda\n';
 const row = (timeS: number): string => `${timeS.toFixed(1)},900,35,1.0\n`;
@@ -18,5 +19,5 @@ export const rule: Rule = {
     limits: ['timeGapS'],
   },
   sample: () => ({ firing: rows(0, 0.1, 0.2, 0.3, 4.3, 4.4, 4.5), quiet: rows(0, 0.1, 0.2, 0.3, 1.2, 1.3, 1.4) }),
-  session: ({ session }) => sessionProblemFindings('time-gap', session),
+  session: (signals) => sessionProblemFindings('time-gap', signals.session).map((finding) => ({ ...finding, message: `${finding.message} (Told beyond ten usual steps and the ${limitText(signals, 'timeGapS')}.)` })),
 };

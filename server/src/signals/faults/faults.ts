@@ -2,7 +2,7 @@
 
 import { limitOf } from '../../formats/limits.js';
 import { activityOf, type Activity } from '../activity.js';
-import { flatRuns, type FlatStatistics } from '../flatRuns.js';
+import { EXCUSED, flatRuns, LEAVE_OUT, type FlatStatistics } from '../flatRuns.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { byChannel } from './byChannel.js';
@@ -30,7 +30,7 @@ export const faultsWithEvents = (readings: Readings, plain: readonly Fault[], du
   const activity: Activity = activityOf(readings);
   const off = during('engine-off'), cranking = during('cranking');
   const standing = off.slice();
-  for (let i = 0; i < standing.length; i++) standing[i] |= cranking[i];
+  for (let i = 0; i < standing.length; i++) standing[i] = off[i] | cranking[i] ? LEAVE_OUT : 0;
   let made: Uint8Array | undefined;
   const air = (): Uint8Array => (made ??= airInExhaust(readings, during));
   const plainOf = byChannel(plain);
@@ -49,10 +49,10 @@ export const faultsWithEvents = (readings: Readings, plain: readonly Fault[], du
     const flat = (): FlatStatistics => {
       if (statistics) return statistics;
       const skip = standing.slice();
-      for (const fault of [...own, ...cold]) skip.fill(1, fault.from, fault.to);
+      for (const fault of [...own, ...cold]) skip.fill(LEAVE_OUT, fault.from, fault.to);
       if (lambda) {
         const aired = air(), held = readings.held(quantity)!;
-        for (let i = 0; i < skip.length; i++) if (aired[i] === 1 && !(held[i] < AIR_FROM)) skip[i] = 1;
+        for (let i = 0; i < skip.length; i++) if (aired[i] === 1 && skip[i] === 0 && !(held[i] < AIR_FROM)) skip[i] = EXCUSED;
       }
       return (statistics = flatRuns(track, activity.classes(quantity), skip, [track.least, track.greatest]));
     };

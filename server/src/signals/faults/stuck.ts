@@ -10,7 +10,8 @@ import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 import { dithers } from '../dither.js';
 import { expectedOf } from '../related.js';
-import { extremes, quantileOf, sortedSample } from '../statistics.js';
+import { extremes, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
+import { fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 
 /** Channels that rightly keep one value for as long as they like. */
 const RIGHTLY_STILL: ReadonlySet<QuantityId> = new Set<QuantityId>([
@@ -26,6 +27,10 @@ const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
 /** Set by a foot or computed: they stand still without noise whenever nothing asks for a change, so another channel must bear witness. */
 const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance', 'vehicle-speed']);
 const LONG_STILL_S = 5;
+/** Share of a run in which the related channels must disagree with it. */
+const LEAST_OFF_SHARE = 0.25;
+/** Steps of the last digit by which a curve that turns may leave its flat top within half a run's length on either side (a parabola: three times what it moves within the run). */
+const TURN_STEPS = 6;
 /** Road speed and the heat of a probe turn round slowly and are flat there. */
 const TURNS_SLOWLY: ReadonlySet<QuantityId> = new Set<QuantityId>(['vehicle-speed', 'exhaust-gas-temperature']);
 const LEAST_FROZEN_SLOW_S = 2;
@@ -37,8 +42,6 @@ const STANDS_OUT = 3;
 const COARSE_FROM_REPEATS = 0.3;
 /** Readings within this share of the channel's range are at the same level. */
 const LEVEL_SHARE = 0.02;
-/** Below this a car stands, whatever the last digit says. */
-const STANDING_KMH = 3;
 /** Asked on top of a coarse channel that no other one speaks for. */
 const UNWITNESSED_NATS = 10;
 
@@ -60,20 +63,20 @@ export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStat
   const moved = coarse || NO_NOISE.has(quantity) ? movedMeanwhile(readings, track, greatest - least) : undefined;
   const needed = Math.log(flat.runCount + 2) + MARGIN_NATS + (coarse && !moved ? UNWITNESSED_NATS : 0);
   const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
+  let step: number | undefined;
+  const stepOf = (): number => (step ??= quantisedStep(track.values, track.count));
   const suspects = flat.runs.filter((run) => run.nats >= needed
     && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
     && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (TURNS_SLOWLY.has(quantity) ? LEAST_FROZEN_SLOW_S : leastFrozenS)
-    && standsOut(readings, track, run, [least, greatest]) && rareAtItsLevel(track, run, greatest - least, needed) && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && (!moved || moved(run)));
+    && !(flat.repeats < COARSE_FROM_REPEATS && turnsThere(track, run, stepOf())) && standsOut(readings, track, run, [least, greatest]) && rareAtItsLevel(track, run, greatest - least, needed) && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && (!moved || moved(run)));
   const places = new Map<number, number>();
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
   // A value that the channel comes back to rest at is a place of rest, not a fault.
   const restsFrom = flat.repeats > 0.15 ? 2 : 3;
   const told = suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
   for (const fault of told) taken.fill(1, fault.from - 1, fault.to);
-  if (quantity === 'throttle') told.push(...throttleElsewhere(readings, track, [least, greatest], stuckS, taken));
-  for (const fault of told) taken.fill(1, fault.from, fault.to);
-  return [...told, ...stillWhileDriven(readings, track, taken)];
+  return [...told, ...stillWhileDriven(readings, track, taken, flat.heldFor * track.spacingS)];
 };
 
 /** Whether the run is three times as long as any other near it: a channel that is steady in this stretch of road is steady by nature. */
@@ -108,6 +111,13 @@ const rareAtItsLevel = ({ values, count }: Track, run: FlatRun, span: number, ne
   return near < 30 || (run.to - run.from - 1) * -Math.log(Math.max(again / near, 1 / near)) > 0.7 * needed;
 };
 
+/** Whether the run is the flat top or bottom of a smooth curve: fine steps lead up to it and away. */
+const turnsThere = ({ values, count }: Track, run: FlatRun, step: number): boolean => {
+  const half = Math.ceil((run.to - run.from) / 2);
+  const before = run.from - half, after = run.to - 1 + half;
+  return before >= 0 && after < count && Math.abs(values[before] - run.value) <= TURN_STEPS * step && Math.abs(values[after] - run.value) <= TURN_STEPS * step;
+};
+
 /** For coarse channels: whether the channels it goes with say that it should have moved by more than the usual spread. Undefined where none is logged. */
 const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: FlatRun) => boolean) | undefined => {
   const { quantity } = track.channel;
@@ -125,83 +135,75 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
     // Over seconds a smaller disagreement is proof enough.
     const long = readings.timeS[rows[run.to - 1]] - readings.timeS[rows[run.from]] > LONG_STILL_S;
     const least = Math.max(5 * expected.spread, (NO_NOISE.has(quantity) && !long ? 0.2 : 0.12) * span);
-    let low = Infinity, high = -Infinity;
+    let low = Infinity, high = -Infinity, known = 0, off = 0;
     for (let row = rows[run.from]; row <= rows[run.to - 1]; row++) {
       const usual = expected.at(row);
       if (usual < low) low = usual;
       if (usual > high) high = usual;
+      if (usual === usual) { known++; if (Math.abs(run.value - usual) > least) off++; }
     }
-    return high - low > least && Math.max(Math.abs(run.value - low), Math.abs(run.value - high)) > least;
+    // A foot just set down is ahead of the air for a moment: the disagreement must last.
+    return high - low > least && off >= LEAST_OFF_SHARE * known;
   };
 };
 
-/** A throttle that stays where it is while pressure and speed say for most of that time that it is elsewhere. */
-const throttleElsewhere = (readings: Readings, track: Track, stops: readonly [number, number], stuckS: number, taken: Uint8Array): Fault[] => {
-  const { rows, values, count } = track;
-  const { timeS } = readings;
-  const expected = expectedOf(readings, track);
-  if (!expected) return [];
-  const far = Math.max(6 * expected.spread, 0.2 * (stops[1] - stops[0]));
-  const found: Fault[] = [];
-  for (let a = 0; a < count;) {
-    let b = a + 1;
-    while (b < count && values[b] === values[a]) b++;
-    if (timeS[rows[b - 1]] - timeS[rows[a]] >= stuckS && taken[rows[a]] === 0) {
-      let known = 0, off = 0;
-      for (let k = a; k < b; k++) {
-        const away = Math.abs(values[a] - expected.at(rows[k]));
-        if (away !== away) continue;
-        known++;
-        if (away > far) off++;
-      }
-      if (known > 0.5 * (b - a) && off > 0.5 * known) found.push({ kind: 'stuck', channel: track.channel, shape: 'frozen', value: values[a], from: rows[a + 1], to: rows[b - 1] + 1, data: {} });
-    }
-    a = b;
-  }
-  return found;
-};
-
-/** Readings of how hard the engine works: each bears witness for the others. */
-const LOAD_READINGS: readonly QuantityId[] = ['manifold-pressure', 'mass-air-flow', 'engine-load', 'throttle', 'injector-pulse-width'];
 const FOLLOWS_LOAD: ReadonlySet<QuantityId> = new Set<QuantityId>([...LOAD_READINGS, 'mass-air-flow-signal', 'injector-duty']);
 const SPEED_MOVES_RPM = 1000;
 /** Shares of its own range by which another load reading must have moved: most of it where this one may rest by right (a foot held still, a stop, the barometer). */
-const WITNESS_SHARE = 0.3;
-const WITNESS_AT_REST_SHARE = 0.6;
+const WITNESS_SHARE = 0.3, WITNESS_BY_FOOT_SHARE = 0.4, WITNESS_AT_REST_SHARE = 0.6;
 const AT_BAROMETER_SHARE = 0.04;
+/** The first part of a foot's way, in which a throttle is closed. */
+const CLOSED_SHARE = 0.1;
+/** A channel must have had so many chances to move: in a slow log the others are ahead of it by a reading or two. */
+const LEAST_UPDATES = 10;
+/** Injectors shut. */
+const SHUT = 0.05;
 
-/** One value for so long that engine speed and another load reading went through most of what they do: physics, however coarse the channel. */
-const stillWhileDriven = (readings: Readings, track: Track, taken: Uint8Array): Fault[] => {
-  const { channel, rows, values, count, least, greatest } = track;
+/** One witness alone may be the one that is wrong: of three or more two must agree. */
+const enough = (witnesses: readonly Witness[], says: (witness: Witness) => boolean): boolean => {
+  let left = witnesses.length > 2 ? 2 : 1;
+  return witnesses.some((witness) => says(witness) && --left === 0);
+};
+
+/** One value for so long that what measures the same thing went through much of what it does: physics, however coarse the channel. */
+const stillWhileDriven = (readings: Readings, track: Track, taken: Uint8Array, updateS = track.spacingS): Fault[] => {
+  const { channel, least, greatest } = track;
   const { quantity } = channel;
   const { timeS, barometer } = readings;
   const rpm = readings.clean('engine-speed');
-  if (quantity === undefined || !FOLLOWS_LOAD.has(quantity) || !rpm) return [];
-  const leastS = limitOf('stillWhileDrivenS', readings.vehicle.limits).value;
-  const within = (of: Float64Array, share: number): number => quantileOf(sortedSample(of), share);
-  const found: Fault[] = [];
-  let witnesses: readonly { values: Float64Array; range: number }[] | undefined;
-  for (let a = 0; a < count;) {
-    let b = a + 1;
-    while (b < count && values[b] === values[a] && timeS[rows[b]] - timeS[rows[b - 1]] <= 1 + 4 * track.longSpacingS) b++;
-    const from = rows[a], to = rows[b - 1] + 1, value = values[a];
-    a = b;
-    if (timeS[to - 1] - timeS[from] < leastS || taken[from] === 1 || taken[to - 1] === 1) continue;
-    const running = rpm.slice(from, to).map((speed) => (speed > 600 ? speed : NaN));
-    if (!(within(running, 0.97) - within(running, 0.03) > SPEED_MOVES_RPM)) continue;
-    witnesses ??= LOAD_READINGS.flatMap((other) => {
-      const of = other === quantity ? undefined : readings.clean(other);
-      const range = of ? within(of, 0.98) - within(of, 0.02) : 0;
-      return of && range > 0 ? [{ values: of, range }] : [];
-    });
-    const margin = 0.03 * (greatest - least);
-    const rests = quantity === 'throttle' || value <= least + margin || value >= greatest - margin
+  if (quantity === undefined || !(FOLLOWS_LOAD.has(quantity) || quantity === 'pedal' || quantity === 'vehicle-speed') || !rpm) return [];
+  const set = readings.vehicle.limits;
+  const drivenS = limitOf('stillWhileDrivenS', set).value;
+  const leastS = Math.max(Math.min(drivenS, limitOf('stuckS', set).value), LEAST_UPDATES * updateS);
+  const within = (of: Float64Array, from: number, to: number, share: number): number => quantileOf(sortedSample(of, from, to), share);
+  const margin = 0.03 * (greatest - least);
+  let plain: readonly Pick<Witness, 'values' | 'range'>[] | undefined, alive: readonly Witness[] | undefined;
+  const moved = (value: number, from: number, to: number): boolean => {
+    const long = timeS[to - 1] - timeS[from] >= drivenS;
+    if (quantity === 'vehicle-speed') return value >= STANDING_KMH && dithers(readings.track(readings.channel('engine-speed')!)) && roadSpeedMoved(readings, from, to, drivenS);
+    // A pedal at rest may have a cruise control at work, and injectors that stay shut a fuel cut.
+    if ((quantity === 'pedal' && value <= least + margin) || ((quantity === 'injector-pulse-width' || quantity === 'injector-duty') && value <= SHUT)) return false;
+    const atRest = value <= least + margin || value >= greatest - margin
       || (quantity === 'manifold-pressure' && Math.abs(value - barometer.kPa) < AT_BAROMETER_SHARE * barometer.kPa);
-    const share = rests ? WITNESS_AT_REST_SHARE : WITNESS_SHARE;
-    const moved = witnesses.some((other) => { const here = other.values.slice(from, to); return within(here, 0.97) - within(here, 0.03) > share * other.range; });
-    if (moved) found.push({ kind: 'stuck', channel, shape: 'frozen', value, from: Math.min(from + 1, to - 1), to, data: {} });
-  }
-  return found;
+    const byFoot = quantity === 'throttle' || quantity === 'pedal';
+    alive ??= witnessesFor(readings, quantity);
+    // A throttle at its stop says little of the air that an idle valve lets past: only a full manifold speaks against it.
+    if (byFoot && value <= least + CLOSED_SHARE * (greatest - least)) return enough(alive, (other) => fullAtSpeed(readings, other, from, to));
+    if (enough(alive, (other) => movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
+    if (!long || quantity === 'pedal') return false;
+    const running = sortedSample(rpm, from, to, (i) => rpm[i] > 600);
+    if (!(quantileOf(running, 0.97) - quantileOf(running, 0.03) > SPEED_MOVES_RPM)) return false;
+    plain ??= LOAD_READINGS.flatMap((other): Pick<Witness, 'values' | 'range'>[] => {
+      const values = other === quantity ? undefined : readings.clean(other);
+      const range = values ? within(values, 0, values.length, 0.98) - within(values, 0, values.length, 0.02) : 0;
+      return values && range > 0 ? [{ values, range }] : [];
+    });
+    const share = atRest || byFoot ? WITNESS_AT_REST_SHARE : WITNESS_SHARE;
+    return plain.some((other) => within(other.values, from, to, 0.97) - within(other.values, from, to, 0.03) > share * other.range);
+  };
+  return levelsOf(track, timeS, leastS)
+    .filter(({ from, to, value }) => taken[from] === 0 && taken[to - 1] === 0 && moved(value, from, to))
+    .map(({ from, to, value }): Fault => ({ kind: 'stuck', channel, shape: 'frozen', value, from: Math.min(from + 1, to - 1), to, data: {} }));
 };
 
 const faultOf = (readings: Readings, track: Track, run: FlatRun, stuckS: number): Fault => {

@@ -1,0 +1,132 @@
+// What other channels bear witness to while one stands still. Throttle, manifold pressure, air flow, load and pulse width all say how hard
+// the engine works: at one engine speed they rise and fall together. And in one gear the road speed moves as the engine speed does.
+
+import type { QuantityId } from '../../quantities/quantity.js';
+import { dithers } from '../dither.js';
+import type { Track } from '../hold.js';
+import type { Readings } from '../readings.js';
+import { quantileOf, sortedSample } from '../statistics.js';
+
+/** Readings of how hard the engine works: each bears witness for the others. */
+export const LOAD_READINGS: readonly QuantityId[] = ['manifold-pressure', 'mass-air-flow', 'engine-load', 'throttle', 'injector-pulse-width'];
+
+/** `clean` are the readings themselves, `values` what they say of each stroke; from `fullFrom` on the stroke is nearly full. */
+export interface Witness { readonly clean: Float64Array; readonly values: Float64Array; readonly range: number; readonly fullFrom: number }
+
+/** Engine speeds that differ by less count as one (ln of their ratio). */
+const ONE_SPEED = 0.12;
+const RUNNING_RPM = 600;
+/** What a speed band must hold before it speaks. */
+const LEAST_READINGS = 8;
+const LEAST_S = 1.5;
+/** Share of the spell whose speed bands must say that the load moved. */
+const LEAST_SHARE = 0.25;
+const MOST_LOOKED_AT = 3000;
+/** Share of a witness's range (of the barometer, for the manifold) from which a stroke is nearly full. */
+const FULL_SHARE = 0.75;
+
+/**
+ * The other load readings of the log that show a living sensor's unrest, in a form that says how full each stroke is: air flow for each turn;
+ * for a throttle or a pedal never above the air around the car, since boost comes and goes behind an open throttle.
+ */
+export const witnessesFor = (readings: Readings, quantity: QuantityId): Witness[] => {
+  const byFoot = quantity === 'throttle' || quantity === 'pedal';
+  const rpm = readings.clean('engine-speed');
+  return LOAD_READINGS.flatMap((other): Witness[] => {
+    if (other === quantity) return [];
+    const channel = readings.channel(other), clean = readings.clean(other);
+    if (!channel || !clean || !dithers(readings.track(channel))) return [];
+    let values: Float64Array = other === 'mass-air-flow' ? clean.map((flow, i) => (rpm && rpm[i] > RUNNING_RPM ? flow / rpm[i] : NaN))
+      : other === 'injector-pulse-width' ? clean.map((width) => (width > 0.05 ? width : NaN)) : clean;
+    const sorted = sortedSample(values);
+    const low = quantileOf(sorted, 0.02);
+    let high = quantileOf(sorted, 0.98);
+    // Whatever the values are cut at below, full is what the whole log shows.
+    const fullFrom = Math.min(low + FULL_SHARE * (high - low), byFoot && other === 'manifold-pressure' ? FULL_SHARE * readings.barometer.kPa : Infinity);
+    if (byFoot && other !== 'throttle') {
+      const cap = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sorted, 0.6);
+      if (high > cap) { high = Math.max(cap, fullFrom); values = values.map((value) => (value > high ? high : value)); }
+    }
+    return high > low ? [{ clean, values, range: high - low, fullFrom }] : [];
+  });
+};
+
+/** Whether a witness went through more than `share` of its range while the engine kept one speed, in bands of speed that fill a quarter of `[from, to)` and two seconds. */
+export const movedAtOneSpeed = (readings: Readings, witness: Witness, from: number, to: number, share: number): boolean => {
+  const { timeS } = readings;
+  const rpm = readings.clean('engine-speed');
+  if (!rpm) return false;
+  const stride = Math.max(1, Math.floor((to - from) / MOST_LOOKED_AT));
+  const stepS = (timeS[to - 1] - timeS[from]) / Math.max(1, (to - from - 1) / stride);
+  const bands = new Map<number, number[]>();
+  let all = 0, moved = 0;
+  for (let i = from; i < to; i += stride) {
+    if (!(rpm[i] > RUNNING_RPM) || witness.values[i] !== witness.values[i]) continue;
+    const band = Math.floor(Math.log(rpm[i] / RUNNING_RPM) / ONE_SPEED);
+    const known = bands.get(band);
+    if (known) known.push(witness.values[i]); else bands.set(band, [witness.values[i]]);
+    all++;
+  }
+  for (const values of bands.values()) {
+    if (values.length < LEAST_READINGS || values.length * stepS < LEAST_S) continue;
+    const sorted = Float64Array.from(values).sort();
+    if (quantileOf(sorted, 0.9) - quantileOf(sorted, 0.1) > share * witness.range) moved += values.length;
+  }
+  return moved >= LEAST_SHARE * all && moved * stepS >= 2;
+};
+
+const DRIVEN_RPM = 1500, FULL_S = 2, LEAST_CHANGES = 4;
+
+/** Whether a witness stood near full, well above idle speed, for two seconds and a tenth of `[from, to)`. */
+export const fullAtSpeed = (readings: Readings, { clean, values, fullFrom }: Witness, from: number, to: number): boolean => {
+  const { timeS } = readings;
+  const rpm = readings.clean('engine-speed');
+  if (!rpm) return false;
+  let fullS = 0, changes = 0;
+  for (let i = from + 1; i < to; i++) {
+    if (!(rpm[i] > DRIVEN_RPM) || !(values[i] > fullFrom)) continue;
+    fullS += Math.min(1, timeS[i] - timeS[i - 1]);
+    if (clean[i] !== clean[i - 1]) changes++;
+  }
+  // What stands still itself bears no witness.
+  return changes >= LEAST_CHANGES && fullS >= Math.max(FULL_S, 0.1 * (timeS[to - 1] - timeS[from]));
+};
+
+/** Below this a car stands, whatever the last digit says. */
+export const STANDING_KMH = 3;
+/** A gear change or a clutch moves the engine speed by more than this within half a second; what is slower is the road's (slip of a converter stays below `SLIPS`). */
+const LEAP = 0.1, LEAP_S = 0.5, SLIPS = 1.25;
+const LEAST_GEAR_S = 1.5;
+/** Over this long whatever gears were used, so wide a spread is the road's. */
+const ANY_GEAR = 1.6;
+
+/** Whether the engine speed says that the car went faster or slower within `[from, to)`: a quarter in one gear, or far more over `longS` in whatever gears. */
+export const roadSpeedMoved = ({ timeS, clean }: Pick<Readings, 'timeS' | 'clean'>, from: number, to: number, longS: number): boolean => {
+  const rpm = clean('engine-speed');
+  if (!rpm) return false;
+  let since = from, low = Infinity, high = -Infinity, back = from;
+  for (let i = from; i < to; i++) {
+    const speed = rpm[i];
+    if (!(speed > RUNNING_RPM)) { since = i + 1; low = Infinity; high = -Infinity; continue; }
+    while (timeS[back] < timeS[i] - LEAP_S && back + 1 < i) back++;
+    if (i > from && Math.abs(speed - rpm[back]) > LEAP * rpm[back]) { since = i; low = high = speed; }
+    if (speed < low) low = speed;
+    if (speed > high) high = speed;
+    if (high > SLIPS * low && timeS[i] - timeS[since] >= LEAST_GEAR_S) return true;
+  }
+  if (timeS[to - 1] - timeS[from] < longS) return false;
+  const running = sortedSample(rpm, from, to, (i) => rpm[i] > RUNNING_RPM);
+  return quantileOf(running, 0.9) > ANY_GEAR * quantileOf(running, 0.1);
+};
+
+/** Runs of one value that last `leastS` or longer: samples from the first to behind the last equal reading. */
+export const levelsOf = ({ rows, values, count, longSpacingS }: Track, timeS: Float64Array, leastS: number): { from: number; to: number; value: number }[] => {
+  const found: { from: number; to: number; value: number }[] = [];
+  for (let a = 0; a < count;) {
+    let b = a + 1;
+    while (b < count && values[b] === values[a] && timeS[rows[b]] - timeS[rows[b - 1]] <= 1 + 4 * longSpacingS) b++;
+    if (timeS[rows[b - 1]] - timeS[rows[a]] >= leastS) found.push({ from: rows[a], to: rows[b - 1] + 1, value: values[a] });
+    a = b;
+  }
+  return found;
+};
