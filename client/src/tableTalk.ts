@@ -93,7 +93,7 @@ export class TableTalk implements Disposable {
       case 'select': return this.select(message.spans, message.open);
       case 'runs': {
         const summary = await this.client.sendRequest<TraceSummary | null>(TRACE.summary, { uri: message.session });
-        const runs = (summary?.runs ?? []).map(({ pull, direction, fromS, words }, run) => ({ run, pull, direction, fromS, words }));
+        const runs = (summary?.runs ?? []).map(({ pull, direction, fromS, fromRpm, toRpm }, run) => ({ run, pull, direction, fromS, words: `${Math.round(fromRpm)}–${Math.round(toRpm)} rpm` }));
         return this.post({ type: 'runs', ask: message.ask, runs });
       }
       case 'path': {

@@ -13,6 +13,8 @@ import { failureWords, isOvertaken, localised } from './talk.js';
 
 const KEPT = 'trace.kept';
 const SESSIONS = '**/*.{session.csv,candump.log}';
+/** Larger files the editor keeps from extensions. */
+const MOST_TEXT_BYTES = 50 << 20;
 /** Pause in typing after which the plot is drawn anew, ms. */
 const QUIET_MS = 500;
 export class TraceTalk implements Disposable {
@@ -92,8 +94,18 @@ export class TraceTalk implements Disposable {
     const kept: unknown = this.memory.get(KEPT);
     await this.webview.postMessage({ type: 'session', summary, words: localised(TRACE_WORDS), kept: isKeptView(kept) ? kept as KeptView : null } satisfies ToTraceView);
     if (this.others.length > 0) await this.webview.postMessage({ type: 'others', summaries: this.others } satisfies ToTraceView);
+    if (!this.ready && await this.isLarge()) this.post({ type: 'tell', message: l10n.t('This file is larger than 50 MB: the editor hands no text of it to extensions, so it is read from disk, and its text does not follow.') });
     this.ready = true;
     for (const message of this.waiting.splice(0)) this.post(message);
+  }
+
+  /** Too large for the editor to tell of its text. */
+  private async isLarge(): Promise<boolean> {
+    try {
+      return (await workspace.fs.stat(this.uri)).size > MOST_TEXT_BYTES;
+    } catch {
+      return false;
+    }
   }
 
   private async hear(message: FromTraceView): Promise<void> {
@@ -143,7 +155,7 @@ export class TraceTalk implements Disposable {
         if (cell) await openPlace(Uri.parse(cell.uri), cell.line, cell.character, cell.endCharacter);
         return;
       }
-      case 'addSession': return this.addSession();
+      case 'addSession': return message.uris.length > 0 ? this.addSessions(message.uris) : this.addChosenSession();
       case 'copy': {
         const csv = await this.ask<CsvResult>(TRACE.csv, { channels: message.channels, fromS: message.fromS, toS: message.toS });
         if (!csv) return;
@@ -152,8 +164,10 @@ export class TraceTalk implements Disposable {
         return this.post({ type: 'tell', message: words });
       }
       case 'savePicture': {
-        const target = await window.showSaveDialog({ defaultUri: this.uri.with({ path: picturePath(this.uri.path) }), filters: { PNG: ['png'] } });
-        if (target) await workspace.fs.writeFile(target, message.png);
+        const target = await window.showSaveDialog({ defaultUri: this.uri.with({ path: picturePath(this.uri.path, message.kind) }), filters: { [message.kind.toUpperCase()]: [message.kind] } });
+        if (!target) return;
+        await workspace.fs.writeFile(target, message.bytes);
+        this.post({ type: 'tell', message: l10n.t('{0} written.', workspace.asRelativePath(target)) });
         return;
       }
       case 'keep': return this.memory.update(KEPT, message.kept);
@@ -180,15 +194,21 @@ export class TraceTalk implements Disposable {
     await openPlace(this.uri, line, character);
   }
 
-  private async addSession(): Promise<void> {
+  private async addChosenSession(): Promise<void> {
     const files = (await workspace.findFiles(SESSIONS, '**/node_modules/**', 500)).filter((file) => file.toString() !== this.uri.toString());
     const chosen = await window.showQuickPick(files.map((file) => ({ label: workspace.asRelativePath(file), file })).sort((a, b) => a.label.localeCompare(b.label)),
       { title: l10n.t('Lay the pulls of which session over these?') });
-    if (!chosen || this.others.some(({ uri }) => uri === chosen.file.toString())) return;
-    const summary = await this.client.sendRequest<TraceSummary | null>(TRACE.summary, { uri: chosen.file.toString() });
-    if (!summary) return;
-    this.others = [...this.others, summary];
-    this.post({ type: 'others', summaries: this.others });
+    if (chosen) await this.addSessions([chosen.file.toString()]);
+  }
+
+  /** Those that are gone or are no sessions are left out. */
+  private async addSessions(uris: readonly string[]): Promise<void> {
+    for (const uri of uris) {
+      if (this.others.some((other) => other.uri === uri)) continue;
+      const summary = await this.client.sendRequest<TraceSummary | null>(TRACE.summary, { uri });
+      if (summary && !this.others.some((other) => other.uri === summary.uri)) this.others = [...this.others, summary];
+    }
+    if (this.others.length > 0) this.post({ type: 'others', summaries: this.others });
   }
 }
 
@@ -196,4 +216,4 @@ const withBytes = <T extends { readonly data: string }>(packed: T): Omit<T, 'dat
   ({ ...packed, data: new Uint8Array(Buffer.from(packed.data, 'base64')) });
 
 /** Beside the recording, under its name without what says its kind: never the recording itself. */
-const picturePath = (path: string): string => `${path.replace(/(?:\.session|\.candump)?\.[^./]+$/i, '')}.png`;
+const picturePath = (path: string, kind: string): string => `${path.replace(/(?:\.session|\.candump)?\.[^./]+$/i, '')}.${kind}`;

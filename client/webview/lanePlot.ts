@@ -1,9 +1,11 @@
-// One lane: some lines over the shared axis, drawn by uPlot, with what lies behind them (spells, the target's band) and their names beside them.
+// One lane: some lines over the shared axis, drawn by uPlot, with what lies behind them (spells, the target's band).
 
 import uPlot from 'uplot';
 import type { TraceSpell } from '../../server/src/protocol/trace.js';
-import { DASHES, shaded, type Palette } from './palette.js';
+import { DASHES } from './dashes.js';
+import { shaded, type Palette } from './palette.js';
 import type { Range } from './state.js';
+import type { DrawnLane } from './svgPicture.js';
 import { countBelow, extremesOf, type Line } from './tables.js';
 
 export interface LaneLine {
@@ -65,7 +67,7 @@ export class LanePlot {
       series: [{}, ...spec.lines.map((line): uPlot.Series => ({
         label: line.label, scale: line.scale, stroke: this.colourOf(line), width: palette.highContrast ? 2 : 1.5, dash: [...DASHES[line.dash % DASHES.length]],
       }))],
-      hooks: { drawClear: [() => this.drawBehind()], draw: [() => this.drawLabels()] },
+      hooks: { drawClear: [() => this.drawBehind()] },
     }, [new Float64Array() as never, ...spec.lines.map(() => [])], host);
   }
 
@@ -93,6 +95,13 @@ export class LanePlot {
 
   setSize(width: number, height: number): void {
     this.plot.setSize({ width, height });
+  }
+
+  /** What is drawn now, for a drawing elsewhere. */
+  get drawn(): Omit<DrawnLane, 'head'> {
+    const { spec, plot } = this;
+    const heights = new Map([...new Set(spec.lines.map(({ scale }) => scale))].map((scale) => [scale, [plot.scales[scale].min ?? 0, plot.scales[scale].max ?? 1]] as const));
+    return { x: plot.data[0], lines: spec.lines.map((line, k) => ({ line: this.lines[k] ?? [], colour: this.colourOf(line), dash: line.dash, scale: line.scale })), heights, spells: spec.spells, band: spec.band };
   }
 
   get canvas(): HTMLCanvasElement { return this.plot.ctx.canvas; }
@@ -163,44 +172,5 @@ export class LanePlot {
       else if (value === null) close();
     }
     close();
-  }
-
-  /** Names at the right end of the lines, moved apart where they would lie over each other. */
-  private drawLabels(): void {
-    const x = this.plot.data[0];
-    const last = countBelow(x, this.plot.scales.x.max ?? 0, true) - 1;
-    const first = countBelow(x, this.plot.scales.x.min ?? 0);
-    this.inPlot((ctx, ratio) => {
-      const { bbox: { left, top, width, height } } = this.plot;
-      const rowHeight = 14 * ratio;
-      const labels = this.spec.lines.flatMap((line, k) => {
-        let at = last;
-        while (at >= first && typeof this.lines[k]?.[at] !== 'number') at--;
-        return at < first ? [] : [{ line, y: this.plot.valToPos(this.lines[k][at] as number, line.scale, true) }];
-      }).sort((a, b) => a.y - b.y);
-      if (labels.length === 0 || labels.length * rowHeight > height) return;
-      let lowest = top + height - rowHeight / 2;
-      const placed = labels.map((label) => ({ ...label, y: Math.max(top + rowHeight / 2, Math.min(lowest, label.y - rowHeight * 0.6)) }));
-      for (let k = placed.length - 1; k >= 0; k--) { placed[k].y = Math.min(placed[k].y, lowest); lowest = placed[k].y - rowHeight; }
-      for (let k = 1; k < placed.length; k++) placed[k].y = Math.max(placed[k].y, placed[k - 1].y + rowHeight);
-      ctx.font = this.palette.font.replace(/^[\d.]+px/, `${11 * ratio}px`);
-      ctx.textBaseline = 'middle';
-      ctx.textAlign = 'right';
-      for (const { line, y } of placed) {
-        const right = left + width - 5 * ratio, wide = ctx.measureText(line.label).width;
-        ctx.fillStyle = shaded(this.palette.background, 0.82);
-        ctx.fillRect(right - wide - 30 * ratio, y - rowHeight / 2, wide + 34 * ratio, rowHeight);
-        ctx.strokeStyle = this.colourOf(line);
-        ctx.lineWidth = 2 * ratio;
-        ctx.setLineDash(DASHES[line.dash % DASHES.length].map((part) => part * ratio));
-        ctx.beginPath();
-        ctx.moveTo(right - wide - 26 * ratio, y);
-        ctx.lineTo(right - wide - 5 * ratio, y);
-        ctx.stroke();
-        ctx.setLineDash([]);
-        ctx.fillStyle = this.palette.foreground;
-        ctx.fillText(line.label, right, y);
-      }
-    });
   }
 }

@@ -6,7 +6,7 @@ import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
 import type { LaneBand, LaneLine } from './lanePlot.js';
 import { runName } from './lists.js';
 import { channelName } from './speech.js';
-import type { LaneView } from './stack.js';
+import type { LaneView, LegendEntry } from './stack.js';
 import type { ViewState } from './state.js';
 import { lineOf, nearestRow, overlaid, overOneX, type Line } from './tables.js';
 import { readingOf, timeWords, type Reading } from './units.js';
@@ -68,6 +68,14 @@ export function timeViews(state: ViewState, summary: TraceSummary, numbers: Numb
 
 /** One table a run, with the channels asked for; behind them the differences of lambda. */
 export interface RunNumbers { readonly refs: readonly RunRef[]; readonly channels: readonly string[]; readonly tables: readonly NumberTable[]; readonly offsetsS: readonly number[] }
+
+/** What each run's line looks like, for a legend. */
+export const runLegend = (summary: TraceSummary, others: readonly TraceSummary[], numbers: RunNumbers | undefined, words: TraceWords): LegendEntry[] =>
+  (numbers?.refs ?? []).flatMap(({ uri, run }, colour) => {
+    const of = [summary, ...others].find((each) => each.uri === uri);
+    const each = of?.runs[run];
+    return each ? [{ name: of === summary ? runName(of, run, words) : `${runName(of, run, words)}, ${of.name}`, colour, dash: each.direction === 'down' ? 2 : 0 }] : [];
+  });
 
 export function runViews(
   state: ViewState, summary: TraceSummary, others: readonly TraceSummary[], numbers: RunNumbers, words: TraceWords, foreground: number,

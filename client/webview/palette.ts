@@ -21,9 +21,6 @@ const OKABE_ITO = {
 const ON_DARK = [OKABE_ITO.skyBlue, OKABE_ITO.orange, OKABE_ITO.green, OKABE_ITO.yellow, OKABE_ITO.purple, OKABE_ITO.vermilion];
 const ON_LIGHT = [OKABE_ITO.blue, OKABE_ITO.vermilion, OKABE_ITO.green, OKABE_ITO.purple];
 
-/** Solid, dashed, dotted, dash-dot, long: in CSS pixels. */
-export const DASHES: readonly (readonly number[])[] = [[], [7, 4], [2, 3], [9, 3, 2, 3], [14, 4]];
-
 export function readPalette(): Palette {
   const style = getComputedStyle(document.documentElement);
   const { classList } = document.body;

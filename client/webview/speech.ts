@@ -2,16 +2,17 @@
 
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
 import type { TraceSample, TraceSummary } from '../../server/src/protocol/trace.js';
-import type { ViewState } from './state.js';
+import type { Range, ViewState } from './state.js';
 import { readingOf, timeWords } from './units.js';
 
 export const channelName = (summary: TraceSummary, id: string): string => summary.channels.find((channel) => channel.id === id)?.name ?? id;
 
 /** Lanes, span and findings in one or two sentences. */
-export function viewWords(state: ViewState, summary: TraceSummary, words: TraceWords): string {
+export function viewWords(state: ViewState, range: Range, summary: TraceSummary, words: TraceWords): string {
   const lanes = state.lanes.map((lane) => lane.map((id) => channelName(summary, id)).join(', ')).join('; ');
-  if (state.against !== 'time') return fill(words.summaryRuns, (state.against === 'speed' ? words.speed : words.timeLabel).toLowerCase(), state.runs.length, lanes);
-  const { from, to } = state.range;
+  const { from, to } = range;
+  if (state.against === 'speed') return fill(words.summaryRuns, words.speed.toLowerCase(), state.runs.length, Math.round(from), `${Math.round(to)} rpm`, lanes);
+  if (state.against === 'overlay') return fill(words.summaryRuns, words.timeLabel.toLowerCase(), state.runs.length, from.toFixed(1), `${to.toFixed(1)} s`, lanes);
   const inView = summary.spells.filter(({ fromS, toS }) => toS >= from && fromS <= to).length;
   return fill(words.summary, timeWords(from, to - from), timeWords(to, to - from), lanes, inView);
 }

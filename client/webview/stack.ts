@@ -4,8 +4,10 @@ import type { TraceWords } from '../../server/src/protocol/traceWords.js';
 import { fill } from '../../server/src/protocol/traceWords.js';
 import { el, signButton } from './dom.js';
 import { AXIS_HEIGHT, LanePlot, LEFT, RIGHT, type LaneSpec } from './lanePlot.js';
-import { DASHES, type Palette } from './palette.js';
+import { DASHES } from './dashes.js';
+import type { Palette } from './palette.js';
 import { moved, zoomed, type Range } from './state.js';
+import { svgPicture } from './svgPicture.js';
 import type { Line } from './tables.js';
 
 export interface LaneView {
@@ -19,6 +21,9 @@ export interface LaneView {
   /** A lane that is worked out can't be moved. */
   readonly fixed: boolean;
 }
+
+/** A run's name beside a piece of its line. */
+export interface LegendEntry { readonly name: string; readonly colour: number; readonly dash: number }
 
 export interface StackActs {
   range(): Range;
@@ -47,6 +52,7 @@ export class Stack {
   private readonly lines = { look: el('div', { class: 'line look', hidden: true }), cursor: el('div', { class: 'line cursor', hidden: true }), mark: el('div', { class: 'line mark', hidden: true }), select: el('div', { class: 'select', hidden: true }) };
   private plots: LanePlot[] = [];
   private heads: HTMLElement[] = [];
+  private views: readonly LaneView[] = [];
   private at: { cursor?: number; mark?: number } = {};
 
   constructor(private readonly acts: StackActs, private readonly words: TraceWords) {
@@ -62,6 +68,7 @@ export class Stack {
     this.lanes.replaceChildren();
     const size = this.sizes(views.length);
     this.heads = [];
+    this.views = views;
     this.plots = views.map((view, lane) => {
       const host = el('div', { class: 'plot' });
       const head = this.headOf(view, lane, views.length, palette);
@@ -99,6 +106,19 @@ export class Stack {
 
   showLane(lane: number): void {
     this.heads.forEach((head, index) => head.classList.toggle('current', index === lane));
+  }
+
+  /** The lanes as a drawing of lines and text; nothing where there are none. */
+  svg(title: string, legend: readonly LegendEntry[], palette: Palette): string | undefined {
+    const last = this.views.at(-1);
+    if (!last) return undefined;
+    const colourOf = (colour: number): string => palette.lines[colour % palette.lines.length];
+    return svgPicture({
+      title, legend: legend.map((entry) => ({ ...entry, colour: colourOf(entry.colour) })), range: this.acts.range(),
+      lanes: this.plots.map((plot, lane) => ({ ...plot.drawn, head: this.views[lane].chips.map((chip) => ({ ...chip, colour: colourOf(chip.colour) })) })),
+      axisLabel: last.spec.axisLabel, axisWords: last.spec.axisWords, width: Math.round(this.plotWidth), laneHeight: this.sizes(this.plots.length).height,
+      colours: { foreground: palette.foreground, background: palette.background, grid: palette.grid, severity: palette.severity },
+    });
   }
 
   /** The lanes as one picture. */

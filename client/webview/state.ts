@@ -79,7 +79,8 @@ export function restored(value: unknown, summary: TraceSummary): ViewState | und
     against: state.against === 'speed' || state.against === 'overlay' ? state.against : 'time',
     range: within(state.range, { from: summary.fromS, to: summary.toS }, 0),
     cursorS: numberOr(state.cursorS), markS: numberOr(state.markS), lane: numberOr(state.lane) ?? 0, fit: state.fit === true,
-    runs: Array.isArray(state.runs) ? state.runs.filter(({ uri, run }) => uri === summary.uri && run < summary.runs.length) : first.runs,
+    // Runs of other sessions wait until those are there again.
+    runs: Array.isArray(state.runs) ? state.runs.filter((ref) => typeof ref?.uri === 'string' && Number.isSafeInteger(ref.run) && (ref.uri !== summary.uri || ref.run < summary.runs.length)) : first.runs,
     align: state.align === 'speed' || state.align === 'match' ? state.align : 'start', alignRpm: numberOr(state.alignRpm) ?? first.alignRpm,
   };
 }

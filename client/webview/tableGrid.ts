@@ -33,7 +33,7 @@ export class TableGrid {
   /** Cells are made anew only where the axes have changed. */
   show(picture: TablePicture, state: TableState): void {
     const axes = JSON.stringify([picture.columns, picture.rows]);
-    const held = this.element.contains(document.activeElement);
+    const held = this.hasFocus;
     if (axes !== this.axes) {
       this.build(picture);
       this.axes = axes;
@@ -72,7 +72,8 @@ export class TableGrid {
     if (takeFocus) this.drawn[focus]?.element.focus({ preventScroll: takeFocus === 'here' });
   }
 
-  get hasFocus(): boolean { return this.element.contains(document.activeElement); }
+  /** Asked before the focus is moved: a view that is not in use must not take it from the text. */
+  get hasFocus(): boolean { return document.hasFocus() && this.element.contains(document.activeElement); }
 
   /** Middles of the columns and rows, CSS pixels from the grid's corner. */
   get middles(): { readonly x: readonly number[]; readonly y: readonly number[] } {
@@ -126,6 +127,10 @@ export class TableGrid {
       if (cell !== undefined) this.acts.open(cell);
     });
     this.element.addEventListener('keydown', (event) => this.acts.key(event));
+    // What was selected in the text meanwhile is where keys go on.
+    window.addEventListener('focus', () => {
+      if (document.activeElement === document.body || this.element.contains(document.activeElement)) this.drawn[this.tabStop]?.element.focus({ preventScroll: true });
+    });
   }
 }
 

@@ -9,16 +9,17 @@ import { EVERY_WAY, fillBar } from './bar.js';
 import { afterQuiet, button, el, helpDialog, perFrame } from './dom.js';
 import { Host } from './host.js';
 import { actOf, KEYS, type Act } from './keys.js';
-import { placeOnRun, runViews, timeOnRun, timeViews } from './laneViews.js';
+import { placeOnRun, runLegend, runViews, timeOnRun, timeViews } from './laneViews.js';
 import { findingList, runList } from './lists.js';
 import { readPalette, type Palette } from './palette.js';
 import { Readout } from './readout.js';
 import { sampleWords, viewWords } from './speech.js';
-import { Stack, type LaneView } from './stack.js';
+import { Stack, swatch, type LaneView, type LegendEntry } from './stack.js';
 import {
   firstState, laneJoined, laneMoved, moved, restored, takenOut, usualLanes, within, withChannel, without, withoutLane, zoomed, type Range, type ViewState,
 } from './state.js';
 import { Strip } from './strip.js';
+import { timeWords } from './units.js';
 
 /** A spell is shown with this share of its length around it, and at least so many seconds. */
 const AROUND = 1.5;
@@ -31,6 +32,8 @@ export class View {
   private palette: Palette = readPalette();
   private runRange: Range | undefined;
   private others: readonly TraceSummary[] = [];
+  /** The user was asked for another session. */
+  private adding = false;
   private placed: TraceSample | undefined;
   private span: SpanResult | undefined;
   private readonly numbers: AskedNumbers;
@@ -41,7 +44,9 @@ export class View {
   private readonly runs = el('div');
   private readonly findings = el('div');
   private readonly plots: HTMLElement;
-  private readonly note = el('p', { class: 'note' });
+  private readonly legend = el('div', { class: 'run-legend', hidden: true });
+  private readonly shownWords = el('span');
+  private readonly told = el('span', { class: 'told' });
   private readonly said = el('p', { class: 'unseen', role: 'status', 'aria-live': 'polite' });
   private readonly help: HTMLDialogElement;
 
@@ -65,21 +70,28 @@ export class View {
       unit: (key, symbol) => this.set({ units: { ...this.state.units, [key]: symbol } }),
       openRow: () => this.do({ do: 'row' }), openCell: () => this.do({ do: 'cell' }),
     });
-    this.plots = el('div', { class: 'plots', id: 'plots', tabindex: 0, role: 'application', 'aria-label': words.plots, 'aria-describedby': 'said', onkeydown: (event: KeyboardEvent) => this.key(event) }, this.stack.element, this.strip.element);
+    this.plots = el('div', { class: 'plots', id: 'plots', tabindex: 0, role: 'application', 'aria-label': words.plots, 'aria-describedby': 'said', onkeydown: (event: KeyboardEvent) => this.key(event) }, this.legend, this.stack.element, this.strip.element);
     const tools = el('div', { class: 'tools' },
       button(words.reset, () => this.set({ lanes: usualLanes(this.summary.channels) })),
       button(words.copy, () => this.host.send({ type: 'copy', channels: this.channels, fromS: this.copySpan.from, toS: this.copySpan.to })),
-      button(words.picture, () => void this.savePicture()));
+      button(words.picture, () => void this.savePicture()), button(words.drawing, () => this.saveDrawing()));
     this.said.id = 'said';
     this.help = helpDialog(words.keys, KEYS.map(({ shown, words: does }) => [shown, words[does]] as const), words.mouse, words.close);
-    document.body.replaceChildren(this.bar, el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, this.readout.element, tools, this.runs, this.findings)), this.note, this.said, this.help);
-    this.note.textContent = words.placeCursor;
+    document.body.replaceChildren(this.bar, el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, this.readout.element, tools, this.runs, this.findings)), el('p', { class: 'note' }, this.shownWords, this.told), this.said, this.help);
+    this.told.textContent = words.placeCursor;
     new ResizeObserver(perFrame(() => { this.stack.resize(); this.strip.draw(this.state.range); this.numbers.askClose(); })).observe(this.plots);
     new MutationObserver(perFrame(() => { this.palette = readPalette(); this.rebuild(); })).observe(document.body, { attributes: true, attributeFilter: ['class'] });
     this.rebuild();
-    this.numbers.askWide();
-    if (this.state.cursorS !== undefined) this.ask(this.state.cursorS, false);
+    this.askAll();
+    const elsewhere = [...new Set(this.state.runs.map(({ uri }) => uri).filter((uri) => uri !== summary.uri))];
+    if (elsewhere.length > 0) this.host.send({ type: 'addSession', uris: elsewhere });
     this.plots.focus();
+  }
+
+  private askAll(): void {
+    this.numbers.askWide();
+    if (this.state.against !== 'time') this.numbers.askRuns();
+    if (this.state.cursorS !== undefined) this.ask(this.state.cursorS, false);
   }
 
   // What the extension tells.
@@ -92,17 +104,18 @@ export class View {
     this.state = restored(this.state, summary) ?? firstState(summary, null);
     this.numbers.forget();
     this.rebuild();
-    this.numbers.askWide();
-    if (this.state.cursorS !== undefined) this.ask(this.state.cursorS, false);
+    this.askAll();
   }
 
   addOthers(summaries: readonly TraceSummary[]): void {
     this.others = summaries;
-    const added = summaries.at(-1);
+    // Only a session that was asked for brings a run of its own; others come back with those that were chosen.
+    const added = this.adding ? summaries.at(-1) : undefined;
+    this.adding = false;
     const best = added?.runs.findIndex(({ pull }) => pull > 0) ?? -1;
     if (added && best >= 0 && !this.state.runs.some(({ uri }) => uri === added.uri)) {
       this.set({ runs: [...this.state.runs, { uri: added.uri, run: best }], against: this.state.against === 'time' ? 'overlay' : this.state.against });
-    } else this.showRuns();
+    } else this.rebuild();
   }
 
   /** The text's cursor was put on a row. */
@@ -129,7 +142,7 @@ export class View {
   }
 
   tell(message: string): void {
-    this.note.textContent = message;
+    this.told.textContent = message;
     this.said.textContent = message;
   }
 
@@ -161,7 +174,7 @@ export class View {
   }
 
   private readonly save = afterQuiet(() => { this.host.state = this.state; }, 150);
-  private readonly sayView = afterQuiet(() => { this.said.textContent = this.note.textContent = viewWords(this.state, this.summary, this.words); }, 600);
+  private readonly sayView = afterQuiet(() => { this.said.textContent = this.viewWords; }, 600);
   private readonly saySample = afterQuiet((sample: TraceSample) => { this.said.textContent = sampleWords(sample, this.state, this.summary, this.words); }, 300);
 
   private inSession(range: Range): Range {
@@ -176,6 +189,7 @@ export class View {
     const whole = this.numbers.wholeRuns;
     this.runRange = within(range, whole, (whole.to - whole.from) / 2000);
     this.draw();
+    this.sayView();
   }
 
   // Numbers.
@@ -211,6 +225,7 @@ export class View {
   private rebuild(): void {
     this.isStale = false;
     this.showBar();
+    this.showLegend();
     this.stack.build(this.makeViews(), this.palette);
     this.stack.showLane(this.state.lane);
     this.readout.build(this.summary, this.state);
@@ -220,6 +235,22 @@ export class View {
     this.findings.replaceChildren(findingList(this.summary, this.words, (spell) => this.openSpell(spell)));
     this.showStrip();
     this.showLines();
+    this.shownWords.textContent = this.viewWords;
+  }
+
+  private get viewWords(): string {
+    return viewWords(this.state, this.range, this.summary, this.words);
+  }
+
+  /** Runs over each other have their names in a line of its own, where they cover no curve. */
+  private get legendEntries(): LegendEntry[] {
+    return this.state.against === 'time' ? [] : runLegend(this.summary, this.others, this.numbers.ofRuns, this.words);
+  }
+
+  private showLegend(): void {
+    const entries = this.legendEntries;
+    this.legend.hidden = entries.length === 0;
+    this.legend.replaceChildren(...entries.map(({ name, colour, dash }) => el('span', { class: 'chip' }, swatch(this.palette, colour, dash), name)));
   }
 
   /** New numbers for the lanes that stand; their heights are those of the wide look. */
@@ -238,6 +269,7 @@ export class View {
     this.isStale = false;
     this.stack.draw(views);
     this.strip.draw(this.state.range);
+    this.shownWords.textContent = this.viewWords;
   });
 
   private showRuns(): void {
@@ -248,7 +280,10 @@ export class View {
       },
       show: (run) => { const { fromS, toS, worstS } = this.summary.runs[run]; this.show(fromS, toS, worstS ?? fromS); },
       align: (align, alignRpm) => this.set({ align, alignRpm }),
-      addSession: () => this.host.send({ type: 'addSession' }),
+      addSession: () => {
+        this.adding = true;
+        this.host.send({ type: 'addSession', uris: [] });
+      },
     }));
   }
 
@@ -264,7 +299,14 @@ export class View {
 
   private async savePicture(): Promise<void> {
     const png = await this.stack.picture(this.palette);
-    if (png) this.host.send({ type: 'savePicture', png });
+    if (png) this.host.send({ type: 'savePicture', kind: 'png', bytes: png });
+  }
+
+  private saveDrawing(): void {
+    const { from, to } = this.range;
+    const words = this.state.against === 'time' ? (at: number) => timeWords(at, to - from) : this.state.against === 'speed' ? (at: number) => `${Math.round(at)} rpm` : (at: number) => `${at.toFixed(1)} s`;
+    const drawing = this.stack.svg(fill(this.words.pictureTitle, this.summary.name, words(from), words(to)), this.legendEntries, this.palette);
+    if (drawing !== undefined) this.host.send({ type: 'savePicture', kind: 'svg', bytes: new TextEncoder().encode(drawing) });
   }
 
   // Cursor and mark. Against time an x is a time; of runs over each other it is a place on the first.
@@ -320,7 +362,7 @@ export class View {
     this.host.ask('span', { type: 'span', fromS: Math.min(cursorS, markS), toS: Math.max(cursorS, markS) }, (answer) => {
       if (answer.type !== 'span') return;
       this.readout.span(this.span = answer.span, cursorS <= markS);
-      this.note.textContent = fill(this.words.span, `${(answer.span.toS - answer.span.fromS).toFixed(3)} s`);
+      this.told.textContent = fill(this.words.span, `${(answer.span.toS - answer.span.fromS).toFixed(3)} s`);
     });
   }
 

@@ -9,6 +9,8 @@ const hoverLimitMs = 4000;
 /** Weighing the whole sample takes a while on a small machine. */
 const settleLimitMs = 120_000;
 const openTab = '.tabs-container .tab.active';
+/** Asked to open files, as every scene is, the editor else restores nothing. */
+export const restoring = { 'window.restoreWindows': 'preserve' };
 
 export class EditorWindow {
   constructor(readonly page: Page, readonly folder: string) {}
@@ -19,14 +21,11 @@ export class EditorWindow {
     if (file) await this.tab(file).waitFor();
   }
 
-  /** Leaves the page and comes back to the same folder, as after a restart of the editor; it restores what was open. */
+  /** Loads the window anew; with the setting `restoring` it comes back with what was open. */
   async reload(): Promise<void> {
-    const url = new URL(this.page.url());
-    const payload = JSON.parse(url.searchParams.get('payload') ?? '[]') as [string, string][];
-    // Asked to open files, the editor would open those and restore nothing.
-    url.searchParams.set('payload', JSON.stringify(payload.filter(([name]) => name !== 'openFile')));
-    await this.page.goto('about:blank');
-    await this.page.goto(url.href);
+    const loaded = this.page.waitForEvent('load');
+    await this.command('Developer: Reload Window');
+    await loaded;
     await this.ready();
   }
 

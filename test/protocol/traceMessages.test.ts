@@ -10,10 +10,10 @@ import { memoryWorkspace } from '../support/memoryWorkspace.js';
 import { SAMPLE_CAR } from '../support/sampleDrive.js';
 
 const fromView: FromTraceView[] = [
-  { type: 'ready' }, { type: 'addSession' }, { type: 'openRow', timeS: 1 }, { type: 'openCell', timeS: 1 }, { type: 'openPlace', line: 3, character: 0 },
+  { type: 'ready' }, { type: 'addSession', uris: ['file:///b'] }, { type: 'openRow', timeS: 1 }, { type: 'openCell', timeS: 1 }, { type: 'openPlace', line: 3, character: 0 },
   { type: 'window', ask: 1, channels: ['lambda'], fromS: 0, toS: 1, pixels: 800 }, { type: 'cursor', ask: 2, timeS: 0.5, place: true }, { type: 'span', ask: 3, fromS: 0, toS: 1 },
   { type: 'runs', ask: 4, runs: [{ uri: 'file:///a', run: 0 }], channels: ['lambda'], against: 'speed', align: 'match', alignRpm: 4000, pixels: 800 },
-  { type: 'copy', channels: [], fromS: 0, toS: 1 }, { type: 'savePicture', png: Uint8Array.of(1) }, { type: 'keep', kept: { lanes: [['lambda']], units: { mixture: 'φ' } } },
+  { type: 'copy', channels: [], fromS: 0, toS: 1 }, { type: 'savePicture', kind: 'svg', bytes: Uint8Array.of(1) }, { type: 'keep', kept: { lanes: [['lambda']], units: { mixture: 'φ' } } },
 ];
 
 const toView = async (): Promise<ToTraceView[]> => {

@@ -24,9 +24,10 @@ export type FromTraceView =
   | { readonly type: 'openRow'; readonly timeS: number }
   | { readonly type: 'openPlace'; readonly line: number; readonly character: number }
   | { readonly type: 'openCell'; readonly timeS: number }
-  | { readonly type: 'addSession' }
+  /** Their runs are to be laid over these; without any, the user is asked which. */
+  | { readonly type: 'addSession'; readonly uris: readonly string[] }
   | { readonly type: 'copy'; readonly channels: readonly string[]; readonly fromS: number; readonly toS: number }
-  | { readonly type: 'savePicture'; readonly png: Uint8Array }
+  | { readonly type: 'savePicture'; readonly kind: 'png' | 'svg'; readonly bytes: Uint8Array }
   | { readonly type: 'keep'; readonly kept: KeptView };
 
 /** Extension → view. */
@@ -69,9 +70,9 @@ const FROM_VIEW: Checks<FromTraceView> = {
   openRow: { timeS: isNumber },
   openPlace: { line: isCount, character: isCount },
   openCell: { timeS: isNumber },
-  addSession: {},
+  addSession: { uris: listOf(isText, 60) },
   copy: { channels: listOf(isText, 500), fromS: isNumber, toS: isNumber },
-  savePicture: { png: isBytes },
+  savePicture: { kind: oneOf('png', 'svg'), bytes: isBytes },
   keep: { kept: isKept },
 };
 

@@ -1,6 +1,6 @@
 // What a person sees who opens the picture of a fuel table beside its text, and what he does there.
 import type { Frame, Locator } from 'playwright-core';
-import type { EditorWindow } from '../editorWindow.js';
+import { restoring, type EditorWindow } from '../editorWindow.js';
 import { scene, themes, type Theme } from '../scene.js';
 import { accessible, viewIn } from '../views.js';
 
@@ -110,14 +110,12 @@ scene("from a cell of a table's picture to its moments and its correction", { fi
   await trace.locator('.finding', { hasText: 'spells in this session' }).first().waitFor();
 });
 
-scene("a table's picture comes back as it was left", { files: [sample], settings }, async (window) => {
+scene("a table's picture comes back as it was left", { files: [sample], settings: { ...settings, ...restoring } }, async (window) => {
   const frame = await openPicture(window);
   await frame.locator('input[value="evidence"]').check();
   await cell(frame, 10, 11).click();
   await frame.locator('#way-session').selectOption({ label: 'dyno.session.csv' });
   await frame.locator('svg.way').waitFor();
-  // What is kept is handed over after a pause.
-  await window.settled();
   await window.reload();
   const again = await viewIn(window.page, 'body[data-view="table"]');
   await again.locator('input[value="evidence"]:checked').waitFor();

@@ -1,12 +1,12 @@
 // What a person sees who opens the trace of a session with a lean spot in its pull, and what he does there.
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
+import { readFileSync, statSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
 import type { Frame, Locator } from 'playwright-core';
 import { leanLines } from '../benchCar.js';
-import type { EditorWindow } from '../editorWindow.js';
+import { restoring, type EditorWindow } from '../editorWindow.js';
 import { scene } from '../scene.js';
+import { accessible, viewIn } from '../views.js';
 
-const waitLimitMs = 30_000;
 const files = ['bench-car/sessions/drive.session.csv'];
 const leanFinding = '.finding.error';
 
@@ -21,37 +21,18 @@ async function openTrace(window: EditorWindow): Promise<TraceView> {
 }
 
 async function traceIn({ page }: EditorWindow): Promise<TraceView> {
-  const deadline = Date.now() + waitLimitMs;
-  for (;;) {
-    for (const frame of page.frames()) {
-      if (await frame.locator('body[data-painted="true"]').count().catch(() => 0) > 0) return { frame, plots: frame.locator('#plots'), said: frame.locator('#said') };
-    }
-    if (Date.now() > deadline) throw new Error('no trace was drawn');
-    await page.waitForTimeout(100);
-  }
+  const frame = await viewIn(page, 'body[data-view="trace"]');
+  return { frame, plots: frame.locator('#plots'), said: frame.locator('#said') };
 }
 
 /** The text's cursor is on a line, counted from 1. */
 const cursorOn = (window: EditorWindow, line: number): Locator => window.page.locator('.statusbar-item', { hasText: new RegExp(`Ln ${line},`) });
 
-/** Fails on what axe-core calls serious or critical in the view. */
-async function accessible({ frame }: TraceView): Promise<void> {
-  const source = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-  await frame.evaluate(source);
-  const faults = await frame.evaluate(async () => {
-    const { axe } = globalThis as unknown as { axe: { run(): Promise<{ violations: { id: string; impact: string; nodes: { html: string; any: { message: string }[] }[] }[] }> } };
-    const { violations } = await axe.run();
-    return violations.filter(({ impact }) => impact === 'serious' || impact === 'critical')
-      .map(({ id, nodes }) => `${id}: ${nodes.slice(0, 3).map(({ html, any }) => `${html.slice(0, 120)} (${any[0]?.message ?? ''})`).join('; ')}`);
-  });
-  if (faults.length > 0) throw new Error(`not accessible: ${faults.join('\n')}`);
-}
-
 scene('a trace beside its text', { files }, async (window) => {
   const view = await openTrace(window);
   await view.frame.locator('.lane').nth(3).waitFor();
   await view.frame.locator(leanFinding, { hasText: 'lean-under-load' }).first().waitFor();
-  await accessible(view);
+  await accessible(view.frame);
 });
 
 scene('a lean pull of the sample in the trace beside its text', { files: ['samples/bramble-coupe/sessions/hill.session.csv'], settings: { 'editor.fontSize': 12, 'editor.minimap.enabled': false } }, async (window) => {
@@ -113,7 +94,7 @@ scene('pulls against engine speed', { files: ['samples/bramble-coupe/sessions/dy
   await view.frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
   await view.frame.locator('.lane .plot').first().click();
   await view.frame.locator('.where', { hasText: 'pull' }).waitFor();
-  await accessible(view);
+  await accessible(view.frame);
 });
 
 scene('pulls laid over each other from their start', { files: ['samples/bramble-coupe/sessions/dyno.session.csv'] }, async (window) => {
@@ -186,4 +167,73 @@ scene('a trace comes back as it was left', { files }, async (window) => {
   const again = await traceIn(window);
   await again.frame.locator('.where strong', { hasText: words }).waitFor();
   if (await again.frame.locator('.lane').count() !== lanes) throw new Error('the lanes are others');
+});
+
+scene('a reload brings the trace back, with the runs of a second session', { files: ['samples/bramble-coupe/sessions/dyno.session.csv'], settings: restoring }, async (window) => {
+  const { frame } = await openTrace(window);
+  await frame.getByRole('button', { name: 'Add a session' }).click();
+  await window.page.locator('.quick-input-widget .monaco-list-row', { hasText: 'hill.session.csv' }).click();
+  await frame.locator('.run-legend', { hasText: 'hill.session.csv' }).waitFor();
+  await frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
+  const lanes = await frame.locator('.lane').count();
+  const names = await frame.locator('.run-legend').textContent();
+  await window.reload();
+  const again = await traceIn(window);
+  await again.frame.locator('.run-legend', { hasText: 'hill.session.csv' }).waitFor();
+  await again.frame.locator('.lane').nth(lanes - 1).waitFor();
+  if (await again.frame.locator('.run-legend').textContent() !== names) throw new Error('other runs are laid over each other');
+  await again.frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
+});
+
+scene('what the trace shows is saved as a drawing and as a picture', { files }, async (window) => {
+  const { frame, plots } = await openTrace(window);
+  await plots.focus();
+  for (const key of ['n', 'n']) await window.page.keyboard.press(key);
+  await frame.locator('.where strong').waitFor();
+  for (const kind of ['svg', 'png']) {
+    await frame.getByRole('button', { name: `Save as ${kind.toUpperCase()}` }).click();
+    const input = window.page.locator('.quick-input-widget input[type="text"]');
+    await input.waitFor();
+    const path = join(window.folder, `bench-car/sessions/drive-${kind}.${kind}`);
+    await input.fill(path);
+    await input.press('Enter');
+    await frame.locator('.told', { hasText: `drive-${kind}.${kind} written` }).waitFor();
+    const bytes = readFileSync(path);
+    // The PNG specification's signature; XML as a browser reads it.
+    if (kind === 'png' && bytes.subarray(1, 4).toString() !== 'PNG') throw new Error('no PNG');
+    if (kind === 'svg') {
+      const found = await frame.evaluate((text) => {
+        const drawing = new DOMParser().parseFromString(text, 'image/svg+xml');
+        return { failed: drawing.querySelector('parsererror')?.textContent ?? '', paths: drawing.querySelectorAll('path[d*="L"]').length, words: drawing.documentElement.textContent ?? '' };
+      }, bytes.toString());
+      if (found.failed !== '' || found.paths < 4 || !found.words.includes('drive.session.csv')) throw new Error(`the drawing is not whole: ${JSON.stringify(found)}`);
+    }
+  }
+});
+
+/** More than the editor hands to extensions as text. */
+const LARGE_BYTES = 51 << 20;
+const large = 'bench-car/sessions/long.session.csv';
+
+scene('a session too large for the text editor, read from disk', { files, settings: { 'workbench.editorAssociations': { '*long.session.csv': 'leanspot.trace' } } }, async (window) => {
+  await window.foundSomething();
+  const [note, header, ...rows] = readFileSync(join(window.folder, files[0]!), 'utf8').trim().split('\n');
+  // The same minute again and again, an hour's worth and more, each row with a long remark.
+  const remark = 'the same stretch of road, once more, in the same gear and weather, with nothing else to be said of it; '.repeat(6);
+  const lines = [note!, `${header!},Remark`];
+  for (let bytes = 0, minute = 0; bytes < LARGE_BYTES; minute++) {
+    for (const row of rows) {
+      const comma = row.indexOf(',');
+      const line = `${(Number(row.slice(0, comma)) + 60 * minute).toFixed(2)}${row.slice(comma)},"${remark}"`;
+      lines.push(line);
+      bytes += line.length + 1;
+    }
+  }
+  writeFileSync(join(window.folder, large), `${lines.join('\n')}\n`);
+  if (statSync(join(window.folder, large)).size < 50 << 20) throw new Error('the file is not large');
+  await window.command('View: Toggle Primary Side Bar Visibility');
+  await window.open(large);
+  const { frame } = await traceIn(window);
+  await frame.locator(leanFinding, { hasText: 'lean-under-load' }).first().waitFor();
+  await frame.locator('.told', { hasText: 'larger than 50 MB' }).waitFor();
 });
