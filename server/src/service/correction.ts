@@ -9,7 +9,7 @@ import type { Evidence } from '../fueling/evidence.js';
 import { correct, type CorrectedCell, type Correction, type CorrectionOptions } from '../fueling/correct.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';
-import { baseName, join, relativeTo } from './uris.js';
+import { baseName, relativeTo } from './uris.js';
 import { pinnedTable, sessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { positionAt } from './vehicleCompletion.js';
 import { withPins } from './vehiclePins.js';
@@ -130,9 +130,13 @@ async function pinSessions(
   const pins: { session: string; files: string; loggedWith: string }[] = [];
   let number = 0;
   for (const { text, sessions } of groups.values()) {
-    let path: string;
-    do path = `tables/history/${baseName(tableUri).replace(/(\.table)?\.csv$/i, '')}-${++number}.table.csv`; while (await workspace.stamp(join(folder.uri, path)));
-    changes.push({ kind: 'create', uri: join(folder.uri, path), text });
+    let path: string, uri: string | undefined;
+    do {
+      path = `tables/history/${baseName(tableUri).replace(/(\.table)?\.csv$/i, '')}-${++number}.table.csv`;
+      uri = await workspace.resolve(folder.uri, path);
+      if (uri === undefined) return { obstacle: 'tables/history is a link that leads out of the vehicle\'s folder, and nothing is written there' };
+    } while (await workspace.stamp(uri));
+    changes.push({ kind: 'create', uri, text });
     for (const session of sessions) pins.push({ session, files: asGlob(relativeTo(folder.uri, session)!), loggedWith: path });
   }
   if (pins.length === 0) return changes;

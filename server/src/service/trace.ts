@@ -1,6 +1,7 @@
 // The session as a picture: what there is to draw, a window of it, one sample in full, and the ways to the text and the table.
 
 import type { Table } from '../formats/table.js';
+import { csvField } from '../formats/csv/writeField.js';
 import { limitOf } from '../formats/limits.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import type {
@@ -214,7 +215,7 @@ function csvOf({ timeS }: Signals, columns: TraceColumns, ids: readonly string[]
   });
   const from = sampleAtTime(timeS, fromS), to = Math.max(from, sampleAtTime(timeS, toS + 1e-9));
   const end = Math.min(to, from + MOST_CSV_ROWS);
-  const lines = [['Time (s)', ...header].map(quoted).join(',')];
+  const lines = [['Time (s)', ...header].map(csvField).join(',')];
   for (let i = from; i < end; i++) {
     lines.push([short(timeS[i]), ...wanted.map(({ values }) => (values[i] === values[i] ? short(values[i]) : ''))].join(','));
   }
@@ -222,4 +223,3 @@ function csvOf({ timeS }: Signals, columns: TraceColumns, ids: readonly string[]
 }
 
 const short = (value: number): string => String(Number(value.toPrecision(9)));
-const quoted = (text: string): string => (/[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
