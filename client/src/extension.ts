@@ -1,6 +1,6 @@
 // The extension: starts the language server, shows its state, and asks what only a person can answer.
 
-import { commands, EventEmitter, l10n, window, workspace, type Event, type ExtensionContext, type LogOutputChannel } from 'vscode';
+import { commands, EventEmitter, l10n, Uri, window, workspace, type Event, type ExtensionContext, type LogOutputChannel } from 'vscode';
 import { LanguageClient, TransportKind, type LanguageClientOptions, type ServerOptions } from 'vscode-languageclient/node';
 import { COMMANDS, OFFER_SESSION, STATUS, type CorrectParams, type InitializationOptions, type OfferSessionParams, type PlaceParams, type StatusParams } from '../../server/src/protocol/messages.js';
 import { correctTable } from './correctTable.js';
@@ -72,6 +72,7 @@ function makeClient(context: ExtensionContext, output: LogOutputChannel): Langua
   };
   const initializationOptions = (): InitializationOptions => ({
     docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString(), schemaKnown: true, commands: workspace.isTrusted,
+    ...(context.storageUri && workspace.getConfiguration('leanspot').get('keepResults.enable', true) ? { keepFolder: Uri.joinPath(context.storageUri, 'results').toString() } : {}),
   });
   const clientOptions: LanguageClientOptions = {
     documentSelector: [

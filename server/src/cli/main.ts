@@ -11,7 +11,7 @@ import { lineFor } from './failure.js';
 import { surviveClosedPipes, tell } from './output/write.js';
 import { registerServe } from './serve.js';
 import { visible } from './output/words.js';
-import { VERSION } from './version.js';
+import { VERSION } from '../protocol/version.js';
 import { registerWeigh } from './weigh.js';
 
 function createProgram(): Command {

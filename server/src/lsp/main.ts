@@ -1,8 +1,10 @@
 // Starts the language server on standard input and output, over real files.
 
 import { createConnection, ProposedFeatures } from 'vscode-languageserver/node';
-import { diskWorkspace, uriOf } from '../disk/diskWorkspace.js';
+import { diskWorkspace, pathOf, uriOf } from '../disk/diskWorkspace.js';
 import { findAbove } from '../disk/findAbove.js';
+import { keepFolder } from '../disk/keepFolder.js';
+import { VERSION } from '../protocol/version.js';
 import { startServer } from './server.js';
 
 /** Where the findings' pages lie in the package, seen from the program or from any folder above it. */
@@ -13,5 +15,11 @@ export function serveStdio(): void {
   // Standard output belongs to the protocol.
   console.log = console.info = (...parts: unknown[]) => connection.console.log(parts.join(' '));
   const pages = findAbove(process.argv[1] ?? '.', PAGES);
-  startServer(connection, { createDisk: diskWorkspace, docsBase: pages === undefined ? undefined : `${uriOf(pages)}/` });
+  startServer(connection, {
+    createDisk: diskWorkspace, docsBase: pages === undefined ? undefined : `${uriOf(pages)}/`,
+    createKeep: (folderUri) => {
+      const folder = pathOf(folderUri);
+      return folder === undefined ? undefined : keepFolder(folder, VERSION);
+    },
+  });
 }

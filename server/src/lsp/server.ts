@@ -6,6 +6,7 @@ import {
 } from 'vscode-languageserver';
 import { TextDocument } from 'vscode-languageserver-textdocument';
 import type { InitializationOptions } from '../protocol/messages.js';
+import type { Keep } from '../service/keep.js';
 import { createLanguageService } from '../service/languageService.js';
 import type { Workspace } from '../service/workspace.js';
 import { answerer, createForeground } from './answer.js';
@@ -26,6 +27,8 @@ export interface ServerHost {
   readonly createDisk: (folders: readonly string[]) => Workspace;
   /** Where the findings' pages are, where the client does not say; ends with `/`. */
   readonly docsBase: string | undefined;
+  /** Where results are kept for the next start, in a folder given as a URI; a host without one keeps none. */
+  readonly createKeep?: (folderUri: string) => Keep | undefined;
 }
 
 /** Files whose changes on disk matter. */
@@ -39,7 +42,8 @@ const RENAMED: FileOperationRegistrationOptions['filters'] = [
 export function startServer(connection: Connection, host: ServerHost): void {
   const open = new TextDocuments(TextDocument);
   const workspace = editorWorkspace(open, host.createDisk);
-  const service = createLanguageService(workspace, { inBackground: true });
+  let keep: Keep | undefined;
+  const service = createLanguageService(workspace, { inBackground: true, keep: { get version() { return keep?.version ?? ''; }, get: async (name) => keep?.get(name), put: async (name, text) => keep?.put(name, text) } });
   const foreground = createForeground();
   const answer = answerer(connection, workspace, foreground);
   let capabilities: ClientCapabilities = {};
@@ -51,7 +55,8 @@ export function startServer(connection: Connection, host: ServerHost): void {
   connection.onInitialize((params): InitializeResult => {
     capabilities = params.capabilities;
     workspace.setFolders(foldersOf(params));
-    const { docsBase = host.docsBase, schemaKnown = false, commands = false } = (params.initializationOptions ?? {}) as InitializationOptions;
+    const { docsBase = host.docsBase, schemaKnown = false, commands = false, keepFolder } = (params.initializationOptions ?? {}) as InitializationOptions;
+    keep = typeof keepFolder === 'string' ? host.createKeep?.(keepFolder) : undefined;
     serveDiagnostics({ connection, service, workspace, scanner, settingsOf, answer, capabilities, docsBase, schemaKnown });
     serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown, commands });
     serveTrace({ connection, service, answer });

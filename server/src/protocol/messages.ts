@@ -8,6 +8,8 @@ export interface InitializationOptions {
   readonly schemaKnown?: boolean;
   /** The client has the commands of `COMMANDS`, for call-outs to name. */
   readonly commands?: boolean;
+  /** A folder of the editor's own (a URI) in which results may be kept for the next start; without it nothing is kept. */
+  readonly keepFolder?: string;
 }
 
 /** Commands of the client that call-outs name, each with one argument. */

@@ -7,6 +7,7 @@ import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import type { Documents } from './documents.js';
 import type { FileKind } from './fileKind.js';
+import { isLasting, keepName, parsed, type Keep } from './keep.js';
 import { missingFiles, missingNoted, refusedJoins } from './missingFiles.js';
 import type { Weigher } from './evidence.js';
 import type { Workspace } from './workspace.js';
@@ -24,6 +25,9 @@ export interface FileCheck {
   readonly key: string;
 }
 
+/** `unheard`: as it is while the table that the session's note names is not there. */
+interface SessionCheck { readonly found: FileCheck; readonly unheard?: FileCheck }
+
 export interface Checker {
   /** Undefined for a file that is none of ours or is not there. `as` overrules what the file says it is. */
   check(uri: string, as?: FileKind): Promise<FileCheck | undefined>;
@@ -31,23 +35,33 @@ export interface Checker {
   checkSoFar(uri: string): Promise<FileCheck | undefined>;
 }
 
-export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher): Checker {
+export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher, keep?: Keep): Checker {
   const checks = createCache<FileCheck>(5000);
-  /** `unheard`: as it is while the table that the session's note names is not there. */
-  const sessionChecks = createCache<{ readonly found: FileCheck; readonly unheard?: FileCheck }>(5000);
+  const sessionChecks = createCache<SessionCheck>(5000);
 
   const checkSession = async (uri: string): Promise<FileCheck | undefined> => {
     const key = await documents.signalsKey(uri);
     if (key === undefined) return undefined;
-    const { found, unheard } = await sessionChecks.get(uri, key, async () => {
+    const { found, unheard } = await sessionChecks.get(uri, key, () => keptOr(uri, key, async () => {
       const read = await documents.signals(uri);
       if (!read) throw new SourceError(WENT_AWAY, uri);
       const found: FileCheck = { uri, kind: 'session', key, findings: sessionFindings(read.value), session: summaryOf(read.value) };
       const said = read.value.session.notes.find((note) => note.key === 'logged-with')?.value;
       return { found, ...(said === undefined ? {} : { unheard: { ...found, key: `${key}|${said}`, findings: sessionFindings(withMissing(read.value, said)) } }) };
-    });
+    }));
     // The table that a note names comes and goes without the session changing.
     return unheard && await weigher.missingTable(uri) !== undefined ? unheard : found;
+  };
+
+  /** From what an earlier run kept, else checked and kept. */
+  const keptOr = async (uri: string, key: string, make: () => Promise<SessionCheck>): Promise<SessionCheck> => {
+    if (!keep || !isLasting(key)) return make();
+    const name = keepName('session check', keep.version, uri, key);
+    const kept = parsed(await keep.get(name)) as SessionCheck | undefined;
+    if (kept?.found?.key === key) return kept;
+    const made = await make();
+    await keep.put(name, JSON.stringify(made));
+    return made;
   };
 
   const checkTable = async (uri: string, evidenceOf: Weigher['evidence']): Promise<FileCheck | undefined> => {

@@ -1,15 +1,18 @@
 // What a vehicle's sessions prove about a table: each session weighed once, the table judged anew whenever it changes.
 
+import { readTable } from '../formats/readTable.js';
 import { bytesSource, SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
 import type { Session } from '../formats/session.js';
 import type { Table } from '../formats/table.js';
 import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { canBeWeighed } from '../fueling/grid.js';
+import { evidenceLine, readEvidenceLine } from '../fueling/evidenceFile.js';
 import { judge, weighSession, type SessionEvidence } from '../fueling/weigh.js';
 import { createCache } from './cache.js';
 import type { WeighedDelay } from './delays.js';
 import type { Documents, Keyed } from './documents.js';
+import { isLasting, keepName, parsed, printOf, type Keep } from './keep.js';
 import { isEarlierTable, pinnedTable, tableOfRole, weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { textOf } from './text.js';
 import { baseName } from './uris.js';
@@ -45,10 +48,10 @@ export interface Weigher {
   weighedTable(folder: VehicleFolder): Promise<string | undefined>;
 }
 
-/** A table as it stood at some time. */
+/** A table as it stood at some time; the key is that of its text. */
 export interface TableState { readonly key: string; readonly table: Table; readonly text: string; readonly pinned?: string }
 
-export function createWeigher(workspace: Workspace, documents: Documents): Weigher {
+export function createWeigher(workspace: Workspace, documents: Documents, keep?: Keep): Weigher {
   const weighed = createCache<SessionEvidence>(20_000);
   const heads = createCache<SessionHead>(20_000);
   const judged = createCache<Evidence>(50);
@@ -62,9 +65,25 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     const name = `${sessionUri} ${tableUri}`;
     const seen = asFirstSeen.get(name);
     if (seen && seen.drive === head?.drive) return seen.state;
-    const state = await stateOf(tableUri);
-    if (state && head) asFirstSeen.set(name, { drive: head.drive, state });
+    const now = await stateOf(tableUri);
+    if (!now || !head) return now;
+    const state = await firstSeenBefore(name, head.drive, now) ?? now;
+    asFirstSeen.set(name, { drive: head.drive, state });
     return state;
+  };
+
+  /** The table as it was when an earlier run first saw it beside this drive; kept now where none did. */
+  const firstSeenBefore = async (name: string, drive: string, now: TableState): Promise<TableState | undefined> => {
+    if (!keep) return undefined;
+    // Of every version: what was in the engine computer does not change with the program.
+    const place = `table first seen\n${name}`;
+    const before = parsed(await keep.get(place)) as { readonly drive?: unknown; readonly text?: unknown } | undefined;
+    if (before?.drive !== drive || typeof before.text !== 'string') {
+      await keep.put(place, JSON.stringify({ drive, text: now.text }));
+      return undefined;
+    }
+    const { text } = before;
+    return text === now.text ? now : { key: printOf(text), text, table: readTable(text) };
   };
 
   /** The table that a session is said to be logged with, by its own note or by the vehicle file; without a state where it is not there. */
@@ -79,7 +98,7 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
   const stateOf = async (uri: string): Promise<TableState | undefined> => {
     const read = await documents.table(uri);
     const text = await documents.text(uri);
-    return read && text !== undefined ? { key: read.key, table: read.value, text } : undefined;
+    return read && text !== undefined ? { key: printOf(text), table: read.value, text } : undefined;
   };
 
   const headOf = async (sessionUri: string): Promise<SessionHead | undefined> => {
@@ -91,7 +110,8 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
     const sessionKey = await documents.signalsKey(sessionUri);
     const state = await loggedWith(sessionUri, tableUri);
     if (sessionKey === undefined || !state) return undefined;
-    return weighed.get(`${sessionUri} ${tableUri}`, [sessionKey, gridKey(table.value), state.key].join('|'), async () => {
+    const key = [sessionKey, gridKey(table.value), state.key].join('|');
+    return weighed.get(`${sessionUri} ${tableUri}`, key, () => keptOr(sessionUri, key, table.value, async () => {
       const read = await documents.signals(sessionUri);
       if (!read) throw new SourceError(WENT_AWAY, sessionUri);
       const name = state.pinned ?? baseName(tableUri);
@@ -99,7 +119,19 @@ export function createWeigher(workspace: Workspace, documents: Documents): Weigh
       const { joined } = read.value.session;
       const more = [...(state.pinned === undefined ? [LOGGED_WITH_ASSUMED] : []), ...(joined ? [joinedWords(joined)] : [])];
       return more.length > 0 ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, ...more] } } : evidence;
-    });
+    }));
+  };
+
+  /** From what an earlier run kept, else weighed and kept. */
+  const keptOr = async (sessionUri: string, key: string, table: Table, weigh: () => Promise<SessionEvidence>): Promise<SessionEvidence> => {
+    if (!keep || !isLasting(key)) return weigh();
+    const name = keepName('evidence', keep.version, sessionUri, key);
+    const line = await keep.get(name);
+    const read = line === undefined ? undefined : readEvidenceLine(line, table);
+    if (read && 'evidence' in read && read.evidence.weight.session === sessionUri) return read.evidence;
+    const evidence = await weigh();
+    await keep.put(name, evidenceLine(evidence, table, sessionUri));
+    return evidence;
   };
 
   const sessionEvidences: Weigher['sessionEvidences'] = async (tableUri, sessionUris, progress) => {
@@ -235,13 +267,6 @@ function readHead(source: ByteSource | undefined): SessionHead {
 
 /** A header and as many rows: two drives do not agree in all of them. */
 const DRIVE_LINES = 20;
-
-/** FNV-1a, 32 bits, with the length. */
-function printOf(text: string): string {
-  let hash = 0x811c9dc5;
-  for (let at = 0; at < text.length; at++) hash = Math.imul(hash ^ text.charCodeAt(at), 0x01000193);
-  return `${hash >>> 0}:${text.length}`;
-}
 
 /** Breakpoints, quantity and unit: all of a table that readings are placed by. */
 const gridKey = ({ columns, rows, quantity, unit }: Table): string =>

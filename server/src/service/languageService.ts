@@ -17,6 +17,7 @@ import { delaysOf } from './delays.js';
 import { createDocuments, type DocumentOptions, type Documents } from './documents.js';
 import { createWeigher, type Weigher } from './evidence.js';
 import { SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE, type FileKind } from './fileKind.js';
+import type { Keep } from './keep.js';
 import { renameEdits, type FileEdits, type FileRename } from './fileRenames.js';
 import { noteFolding, sessionFolding } from './foldingRanges.js';
 import { alignTable } from './formatting.js';
@@ -92,13 +93,15 @@ export interface LanguageService {
 export interface ServiceOptions extends DocumentOptions {
   /** Sessions are weighed by whoever schedules it; hovers, hints and call-outs answer from what has been weighed so far. */
   readonly inBackground?: boolean;
+  /** Where results are kept for the next start; none are where it is left out. */
+  readonly keep?: Keep;
 }
 
 export function createLanguageService(workspace: Workspace, options: ServiceOptions = {}): LanguageService {
   const documents = createDocuments(workspace, options);
-  const weigher = createWeigher(workspace, documents);
+  const weigher = createWeigher(workspace, documents, options.keep);
   const evidenceNow = options.inBackground ? weigher.evidenceSoFar : weigher.evidence;
-  const checker = createChecker(workspace, documents, weigher);
+  const checker = createChecker(workspace, documents, weigher, options.keep);
 
   /** The fuel table that a session's readings speak of. */
   const fuelTableOf = async (sessionUri: string): Promise<(Omit<FuelledBy, 'delays'> & { readonly uri: string }) | undefined> => {

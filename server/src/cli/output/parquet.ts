@@ -1,7 +1,7 @@
 // Samples as Apache Parquet, a row group at a time: one file however many sessions, and no more in memory than a group.
 
 import { SAMPLE_COLUMNS, type SampleColumn, type SampleValues } from '../../service/sampleColumns.js';
-import { VERSION } from '../version.js';
+import { VERSION } from '../../protocol/version.js';
 
 export interface ParquetFile {
   write(values: SampleValues): Promise<void>;

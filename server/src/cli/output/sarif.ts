@@ -7,7 +7,7 @@ import type { Range } from '../../formats/range.js';
 import type { Checked, Outcome } from '../check.js';
 import { wordsOf, type Identity } from '../../service/baseline.js';
 import { fromWorkingFolder } from '../places.js';
-import { VERSION } from '../version.js';
+import { VERSION } from '../../protocol/version.js';
 import { jsonText, write } from './write.js';
 
 const LEVELS: Readonly<Record<Severity, 'error' | 'warning' | 'note'>> = { error: 'error', warning: 'warning', information: 'note', hint: 'note' };
