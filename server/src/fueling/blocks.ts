@@ -1,7 +1,7 @@
 // Readings gathered into short steady pieces: what is kept of a session as evidence on the cells it was fuelled from. Nothing in here
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
-import { injectedAt, mixedAndSeen, passedG, type Delay } from './delayModel.js';
+import { deviationAt, injectedAt, mixedAndSeen, passedG, type Delay } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { sampleAt } from './filters.js';
 import { stepOf } from './grid.js';
@@ -50,6 +50,10 @@ const CROSSINGS_A_SWING = 2;
 const FLOOR_DEVIATION = 0.003;
 /** How well the film's share is known from one session to the next. */
 const FILM_DEVIATION = 0.1;
+/** The same while the film grows: what the controller adds for it may be more or less than its due. Order of magnitude, no source. */
+const GROWING_FILM_DEVIATION = 0.15;
+/** Share of the fuel added unasked that may not be the film's due but enrichment (standard deviation). No source. */
+const UNASKED_DEVIATION = 0.5;
 /** How differently neighbouring cells may be wrong, per step. What a wrong delay costs is this × the speed through the table × the delay's uncertainty. */
 const CELL_CHANGE = 0.04;
 const DELAY_ERROR_LIMIT = 0.02;
@@ -73,10 +77,11 @@ export const gather = (track: Track, delay: Delay): Gathered => {
   const pieces = new Pieces(readings.row.length);
   const blockS = trimsOnly ? TRIM_BLOCK_S : BLOCK_S;
   const last = timeS.length - 1;
-  const errorPerSpeed = trimsOnly ? 0 : CELL_CHANGE * delay.deviationS;
+  const unasked = track.unasked && seen(track.unasked);
   for (let index = 0; index < readings.row.length; index++) {
     const there = at[index];
     let why = unproven;
+    let doubt = 0;
     if (there >= 0) {
       const fuelled = Math.floor(there);
       why = Math.max(track.reason[fuelled], track.reason[fuelled < last ? fuelled + 1 : last]);
@@ -86,7 +91,8 @@ export const gather = (track: Track, delay: Delay): Gathered => {
       if (why === 0 && Number.isNaN(c + r + lnRequired)) why = fault;
       if (why === 0 && fuelled > 0 && fuelled < last) {
         const moved = Math.abs(column[fuelled + 1] - column[fuelled - 1]) + Math.abs(row[fuelled + 1] - row[fuelled - 1]);
-        if (moved * errorPerSpeed > DELAY_ERROR_LIMIT * (timeS[fuelled + 1] - timeS[fuelled - 1])) why = unproven;
+        doubt = trimsOnly ? 0 : CELL_CHANGE * moved / (timeS[fuelled + 1] - timeS[fuelled - 1]) * deviationAt(delay, track.exhaustGPerS[fuelled], track.rpm ? track.rpm[fuelled] : 2500);
+        if (doubt > DELAY_ERROR_LIMIT) why = unproven;
         else if (trimsOnly && moved > 1) why = transient;
       }
       if (why === 0) {
@@ -97,7 +103,7 @@ export const gather = (track: Track, delay: Delay): Gathered => {
         const lnTarget = Math.log(track.target[fuelled]);
         pieces.add(low * columns + left, c - left, r - low, nowS, readings.row[index], lnRequired, trimsOnly ? lnTarget : readings.lnLambda[index], lnTarget,
           sampleAt(film, there), track.manifoldKPa ? track.manifoldKPa[fuelled] : NaN, readings.bankSpread ? readings.bankSpread[index] : NaN,
-          trimsOnly ? readings.lnLambda[index] : readings.lnLambda[index] - lnTarget);
+          trimsOnly ? readings.lnLambda[index] : readings.lnLambda[index] - lnTarget, doubt, unasked ? sampleAt(unasked, there) : NaN);
         continue;
       }
     }
@@ -112,8 +118,8 @@ export const gather = (track: Track, delay: Delay): Gathered => {
   return { blocks: pieces.finish(trimsOnly), used: pieces.readings, leftOut };
 };
 
-/** Sums kept of a block: weights (4), required, measured, target, film, pressure, spread of banks. */
-const SUMS = 10;
+/** Sums kept of a block: weights (4), required, measured, target, film, pressure, spread of banks, the delay's doubt, fuel added unasked. */
+const SUMS = 12;
 
 /** Blocks while they are being collected, before the session's noise is known. */
 class Pieces {
@@ -154,7 +160,7 @@ class Pieces {
 
   add(
     cell: number, u: number, v: number, nowS: number, row: number, lnRequired: number, lnMeasured: number, lnTarget: number,
-    film: number, manifoldKPa: number, bankSpread: number, ratio: number,
+    film: number, manifoldKPa: number, bankSpread: number, ratio: number, doubt: number, unasked: number,
   ): void {
     if (!this.open) { this.open = true; this.here = cell; this.fromS = nowS; this.n = 0; }
     const { sums } = this;
@@ -169,6 +175,8 @@ class Pieces {
     sums[to + 7] += film;
     sums[to + 8] += manifoldKPa;
     sums[to + 9] += bankSpread;
+    sums[to + 10] += doubt;
+    sums[to + 11] += Number.isNaN(unasked) ? 0 : Math.abs(unasked);
     this.ratios[this.n] = ratio;
     this.rows[this.n++] = row;
     this.toS = nowS;
@@ -225,12 +233,13 @@ class Pieces {
       return values;
     };
     const effective = Float64Array.from(samples, (n, at) => (trimsOnly ? CROSSINGS_A_SWING * Math.min(1, Math.max(this.seconds[at] / TRIM_BLOCK_S, 0.5 / typical)) : Math.max(Math.min(1, n), effectiveSamples(n, r))));
-    const film = column(7);
+    const [film, doubt, unasked] = [7, 10, 11].map(column);
+    const wall = (at: number): number => (film[at] > 0 ? GROWING_FILM_DEVIATION : FILM_DEVIATION) * film[at];
     const weights = new Float64Array(4 * count);
     for (let at = 0; at < count; at++) for (let each = 0; each < 4; each++) weights[4 * at + each] = sums[SUMS * at + each];
     return {
       count, cell: this.cell.slice(0, count), weights, lnRequired: column(4),
-      variance: Float64Array.from(effective, (worth, at) => reading ** 2 / worth + FLOOR_DEVIATION ** 2 + (FILM_DEVIATION * film[at]) ** 2),
+      variance: Float64Array.from(effective, (worth, at) => reading ** 2 / worth + FLOOR_DEVIATION ** 2 + wall(at) ** 2 + doubt[at] ** 2 + (UNASKED_DEVIATION * unasked[at]) ** 2),
       film, samples, effective, seconds: this.seconds.slice(0, count), lnMeasured: column(5), lnTarget: column(6), manifoldKPa: column(8), bankSpread: column(9),
       row: this.row.slice(0, count), visit: this.visit.slice(0, count),
     };

@@ -8,6 +8,8 @@ export interface Comparison {
   readonly timeS: Float64Array;
   /** The mixture (φ, fuel over what is needed) as the table and the evidence so far say it was injected. */
   readonly injected: Float64Array;
+  /** ln of the charge, up to a constant, where the fuel was injected ahead of it; undefined where `injected` is said to fit the charge it met. */
+  readonly lnCharge: Float64Array | undefined;
   readonly exhaustGPerS: Float64Array;
   readonly rpm: Float64Array | undefined;
   readonly passed: Float64Array;
@@ -50,7 +52,19 @@ const MOST_EDGES = 24;
 /** Behind a cut the wall's film goes on evaporating, uncompensated: about this share at first. Order of magnitude, from memory. */
 const CUT_VAPOUR_SHARE = 0.2;
 
-/** The mixture injected at each row; NaN where the controller or the wall does what no channel tells. */
+/** The mixture by the injector's pulse, were the charge to stay as it is; NaN where the wall runs dry and fills again. */
+const meteredMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array, metered: Float64Array): Float64Array => {
+  const [overrun, engineOff] = [reasonIndex('overrun'), reasonIndex('engine-off')];
+  const injected = new Float64Array(timeS.length);
+  let blindUntilS = -Infinity;
+  for (let row = 0; row < injected.length; row++) {
+    if (metered[row] === -Infinity || (cut ? cut[row] : reason[row] === overrun)) blindUntilS = timeS[row] + BLIND_AFTER_CUT_S;
+    injected[row] = timeS[row] <= blindUntilS || reason[row] === engineOff ? NaN : Math.exp(commanded[row] + metered[row] - lnRequired[row]);
+  }
+  return injected;
+};
+
+/** The mixture injected at each row as table, target and trims say; NaN where the controller or the wall does what no channel tells. */
 const injectedMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array): Float64Array => {
   const size = timeS.length;
   const [overrun, engineOff, transient] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('transient')];
@@ -106,7 +120,9 @@ const edgesOf = ({ timeS, cut, readings }: Track, injected: Float64Array, leanes
 export const compared = (track: Track, lnRequired: Float64Array): Comparison | undefined => {
   const { timeS, readings, exhaustGPerS, rpm } = track;
   if (readings.kind !== 'lambda') return undefined;
-  const injected = injectedMixture(track, lnRequired);
+  const injected = track.metered ? meteredMixture(track, lnRequired, track.metered) : injectedMixture(track, lnRequired);
+  // By the pulse the fuel is known, and the charge that it meets comes later; by the table alone the controller is taken to have met it.
+  const lnCharge = track.metered && lnRequired.map((value, row) => value + (track.chargeByPressure && track.manifoldKPa ? Math.log(track.manifoldKPa[row]) : 0));
   const windows: (Window & { move: number; flow: number })[] = [];
   let first = 0;
   for (let index = 1; index <= readings.row.length; index++) {
@@ -124,14 +140,15 @@ export const compared = (track: Track, lnRequired: Float64Array): Comparison | u
   const leanest = Math.max(LEANEST_PHI, 1 / (SHORT_OF_END * leanestShown(readings.lnShown)));
   const edges = edgesOf(track, edgeMixture, leanest);
   if (chosen.length + edges.length < 4) return undefined;
-  return cutOut(track, injected, edgeMixture, [...chosen, ...edges].sort((a, b) => a.from - b.from), rpm, leanest);
+  return cutOut(track, injected, edgeMixture, lnCharge, [...chosen, ...edges].sort((a, b) => a.from - b.from), rpm, leanest);
 };
 
 const cutOut = (
-  { timeS, exhaustGPerS, readings }: Track, injected: Float64Array, edgeMixture: Float64Array, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
+  { timeS, exhaustGPerS, readings }: Track, injected: Float64Array, edgeMixture: Float64Array, lnCharge: Float64Array | undefined, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
 ): Comparison => {
   const source: number[] = [];
   const mixture: number[] = [];
+  const charge: number[] = [];
   const rows: number[] = [];
   const from: number[] = [];
   const measured: number[] = [];
@@ -144,6 +161,7 @@ const cutOut = (
     for (let index = window.from; index < window.to; index += stride) {
       while (row <= readings.row[index]) {
         mixture.push((window.edge ? edgeMixture : injected)[row]);
+        charge.push(window.edge ? 0 : lnCharge?.[row] ?? 0);
         source.push(row++);
       }
       rows.push(source.length - 1);
@@ -155,7 +173,7 @@ const cutOut = (
   const column = (values: Float64Array): Float64Array => Float64Array.from(source, (row) => values[row]);
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {
-    ...stretch, injected: Float64Array.from(mixture), edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
+    ...stretch, injected: Float64Array.from(mixture), lnCharge: lnCharge && Float64Array.from(charge), edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
     rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts, leanest,
   };
 };

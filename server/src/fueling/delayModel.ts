@@ -34,6 +34,8 @@ export interface Delay {
   readonly deviationS: number;
   /** Whole delay (cycle, gas and lag) at the session's median flow. */
   readonly medianS: number;
+  /** Covariance of cycles, ln gas and ln lag, by which `deviationAt` tells the deviation elsewhere; row by row. */
+  readonly covariance: readonly number[];
   /** Whole delay over the range of exhaust flow that was driven. */
   readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
   /** Share of the charge's change that the fuel film keeps back while it grows, as found beside the delay. */
@@ -44,8 +46,10 @@ export interface Delay {
 export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, stirred: 0.25, lagS: 0.05 };
 /** Share of the fuel that first wets the wall, and how long it stays (Aquino's film, as Guzzella and Onder have it; orders of magnitude, from memory). */
 export const ASSUMED_FILM = { share: 0.1, staysS: 0.4 } as const;
-/** How far the assumed figures may be off (standard deviation): cycles, ln gas, ln lag, film share, ln film time, share stirred. Orders of magnitude, no source. */
-export const PRIOR_DEVIATION = [0.15, 0.7, 0.6, 0.15, 0.5, 0.15] as const;
+/** How far the assumed figures may be off (standard deviation): cycles, ln gas, ln lag, film share, ln film time, share stirred, cycles ahead. Orders of magnitude, no source. */
+export const PRIOR_DEVIATION = [0.15, 0.7, 0.6, 0.15, 0.5, 0.15, 0.03] as const;
+/** Injected into the port before the intake opens, the fuel meets the charge taken in until the intake shuts: later by this many cycles. Order of magnitude, from memory. */
+export const ASSUMED_AHEAD_CYCLES = 0.4;
 export const LONGEST_S = 2.5;
 export const GAP_S = 1;
 
@@ -59,6 +63,21 @@ const statedS = (points: StatedDelay['byFlow'], flowGPerS: number): number => {
   if (next < 0) return points[points.length - 1][1];
   const [[f0, s0], [f1, s1]] = [points[next - 1], points[next]];
   return s0 + (s1 - s0) * (flowGPerS - f0) / (f1 - f0);
+};
+
+/** What the model's own shape leaves open, whatever the fit says: mixing on the way, the sensor's electronics, the wall's film. Order of magnitude, found by simulation. */
+const MODEL_DEVIATION_S = 0.02;
+
+/** How the whole delay goes with cycles, ln gas and ln lag at one flow and speed, seconds. */
+export const sensitivityOf = (model: PhysicalDelay, flowGPerS: number, rpm: number): readonly [number, number, number] => [120 / rpm, model.gasG / flowGPerS, model.lagS];
+
+/** Standard deviation of the whole delay at one flow and speed, seconds: gas that creeps at idle is known worse than at load. */
+export const deviationAt = ({ model, covariance }: Pick<Delay, 'model' | 'covariance'>, flowGPerS: number, rpm: number): number => {
+  if (model.kind === 'stated') return 0;
+  const by = sensitivityOf(model, Math.max(flowGPerS, 0.5), Math.max(rpm, 400));
+  let variance = MODEL_DEVIATION_S ** 2;
+  for (let i = 0; i < 3; i++) for (let j = 0; j < 3; j++) variance += by[i] * by[j] * covariance[3 * i + j];
+  return Math.sqrt(variance);
 };
 
 /** Mass of exhaust that has passed by each row, g. */
@@ -117,12 +136,9 @@ export const givenDelay = (vehicle: Vehicle, track: Track): Delay => {
   const stated = vehicle.lambdaSensor.transportDelay;
   if (typeof stated === 'number' || Array.isArray(stated) && stated.length > 0) {
     const byFlow = typeof stated === 'number' ? [[0, stated] as const] : [...stated as StatedDelay['byFlow']].sort((a, b) => a[0] - b[0]);
-    return describe(track, { kind: 'stated', byFlow, lagS: 0 }, 'vehicle.json', 0, 0);
+    return describe(track, { kind: 'stated', byFlow, lagS: 0 }, 'vehicle.json', new Array<number>(9).fill(0), 0);
   }
-  const { flow, rpm } = typical(track);
-  const { gasG, lagS } = ASSUMED_DELAY;
-  const deviationS = Math.hypot(PRIOR_DEVIATION[0] * 120 / rpm, PRIOR_DEVIATION[1] * gasG / flow, PRIOR_DEVIATION[2] * lagS);
-  return describe(track, ASSUMED_DELAY, 'assumed', Number.isFinite(deviationS) ? deviationS : 0.1, 0);
+  return describe(track, ASSUMED_DELAY, 'assumed', Array.from({ length: 9 }, (_, at) => (at % 4 === 0 ? PRIOR_DEVIATION[at / 4] ** 2 : 0)), 0);
 };
 
 const driven = (track: Track): number[] => {
@@ -136,7 +152,7 @@ export const typical = (track: Track): { flow: number; rpm: number } => {
   return { flow: medianOf(rows.map((row) => track.exhaustGPerS[row])), rpm: track.rpm ? medianOf(rows.map((row) => track.rpm![row])) : 2500 };
 };
 
-export const describe = (track: Track, model: DelayModel, from: Delay['from'], deviationS: number, filmShare: number): Delay => {
+export const describe = (track: Track, model: DelayModel, from: Delay['from'], covariance: readonly number[], filmShare: number): Delay => {
   const rows = driven(track).sort((a, b) => track.exhaustGPerS[a] - track.exhaustGPerS[b]);
   const delayAt = (row: number): number => wholeDelayS(model, track.exhaustGPerS[row], track.rpm ? track.rpm[row] : 2500);
   const byFlow: [number, number][] = [];
@@ -149,7 +165,8 @@ export const describe = (track: Track, model: DelayModel, from: Delay['from'], d
       if (!byFlow.some(([flow]) => Math.abs(flow / point[0] - 1) < 0.05)) byFlow.push(point);
     }
   }
-  const { flow } = typical(track);
+  const { flow, rpm } = typical(track);
+  const deviationS = deviationAt({ model, covariance }, flow, rpm);
   const medianS = rows.length ? medianOf(rows.map(delayAt)) : model.kind === 'stated' ? statedS(model.byFlow, flow || 0) : NaN;
-  return { model, from, deviationS, medianS, byFlow, filmShare };
+  return { model, from, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, covariance, byFlow, filmShare };
 };

@@ -20,8 +20,8 @@ const FIRM_VISITS = 2;
  * less is not four readings that err apart, and what merely passes far off says nothing that a straight line does not carry over.
  */
 const FIRM_OWN_SECONDS = 2;
-/** Near a cell's corner: as much weight as the four cells have in the middle between them. */
-const NEAR_WEIGHT = 0.25;
+/** Near a cell's corner: plainly more weight than the four cells have in the middle between them (0.25 each), where readings do not tell them apart. */
+const NEAR_WEIGHT = 0.33;
 const MOST_MOMENTS = 200;
 /** A block counts among a cell's samples from this bilinear weight on. */
 const COUNTED_WEIGHT = 0.2;

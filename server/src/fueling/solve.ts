@@ -47,6 +47,10 @@ const TABLE_DEVIATION = 0.3;
  */
 const OWN_DEVIATION = 0.15;
 const OWN_SLOPE_DEVIATION = 0.06;
+/** With so many well-known pairs of neighbours, their own differences speak: with this much to spare, and never less than that. No source. */
+const ENOUGH_PAIRS = 12;
+const STEP_DOUBT = 1.5;
+const LEAST_OWN_SLOPE_DEVIATION = 0.025;
 /** Cells known to this are compared to see how neighbours differ. */
 const WELL_KNOWN = 0.02;
 /** How much the departure from the table may differ from one cell to the next before the readings speak (ln): keeps a bend from running on into cells nobody drove. */
@@ -230,16 +234,22 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
   if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare, bendShare: bends.share, weight };
   const deviation = deviations(factor);
-  const ownSlope = Math.max(OWN_SLOPE_DEVIATION, usualStep(grid, x, deviation));
-  const own = cholesky(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid), ownSlope ** -2));
+  const ownBy = (slope: number): Float64Array => {
+    const own = cholesky(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid), slope ** -2));
+    return own ? deviations(own) : unknown();
+  };
+  // Neighbours that readings alone tell apart show how far neighbours differ in this very table.
+  const cautious = ownBy(OWN_SLOPE_DEVIATION);
+  const { step, pairs } = usualStep(grid, x, cautious);
+  const ownDeviation = pairs >= ENOUGH_PAIRS ? ownBy(Math.max(LEAST_OWN_SLOPE_DEVIATION, STEP_DOUBT * step)) : step > OWN_SLOPE_DEVIATION ? ownBy(step) : cautious;
   return {
-    lnValue, deviation, ownDeviation: own ? deviations(own) : unknown(),
+    lnValue, deviation, ownDeviation,
     residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare, bendShare: bends.share, weight,
   };
 };
 
 /** How much the departure from the table differs between neighbours (root mean square of ln), where both are known; 0 without such. */
-const usualStep = (grid: Grid, x: Float64Array, deviation: Float64Array): number => {
+const usualStep = (grid: Grid, x: Float64Array, deviation: Float64Array): { step: number; pairs: number } => {
   const width = grid.columns.length;
   let [square, count] = [0, 0];
   for (let k = 0; k < x.length; k++) {
@@ -249,7 +259,7 @@ const usualStep = (grid: Grid, x: Float64Array, deviation: Float64Array): number
       count++;
     }
   }
-  return count > 0 ? Math.sqrt(square / count) : 0;
+  return { step: count > 0 ? Math.sqrt(square / count) : 0, pairs: count };
 };
 
 const deviations = (factor: Banded): Float64Array => Float64Array.from(inverseOf(factor), (row, i) => Math.sqrt(row[i]));

@@ -8,6 +8,7 @@ import type { EventKind, Signals } from '../signals/signals.js';
 import type { LeftOut } from './evidence.js';
 import { lagged, notYetFollowed } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
+import { meteredOver } from './metered.js';
 
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
 export const REASONS: readonly (LeftOut | undefined)[] = [
@@ -32,6 +33,11 @@ export interface Track {
   /** Share of the fuel's flow by which a film on the intake wall still has to grow: what a wall that keeps a share s takes from the mixture is s × this. */
   readonly film: Float64Array;
   readonly manifoldKPa: Float64Array | undefined;
+  /** Fuel beyond what table and trims ask for that comes and goes (enrichment, film compensation), as ln; undefined where no pulse tells. */
+  readonly unasked: Float64Array | undefined;
+  /** ln of the fuel injected over the fuel `commanded`, by the injector's pulse, and whether the fuel goes with the charge; undefined where no pulse tells. */
+  readonly metered: Float64Array | undefined;
+  readonly chargeByPressure: boolean;
   /** 1 while a channel says that no fuel is injected. Undefined where no channel tells the moment exactly. */
   readonly cut: Uint8Array | undefined;
   /** Per row at which the fuel was injected: index into REASONS. */
@@ -154,11 +160,28 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
     } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(row, 'after-fuel-cut');
   }
 
+  const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa);
+  const metered = asked && lambda && meteredOver(signals, asked, (row) => reason[row] === 0, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined);
+
   return {
-    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, manifoldKPa, cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
+
+/**
+ * ln of the fuel a cylinder is asked to get in a cycle, up to a constant and slow temperatures. Undefined for other tables: an air meter sits before
+ * the manifold, and what it tells of is not yet what the cylinder takes.
+ */
+const lnAsked = (quantity: Table['quantity'], commanded: Float64Array, target: Float64Array, manifoldKPa: Float64Array | undefined): Float64Array | undefined => {
+  if (quantity === 'volumetric-efficiency') return manifoldKPa && commanded.map((value, row) => value + Math.log(manifoldKPa[row]));
+  return quantity === 'fuel-mass' || quantity === 'injector-pulse-width' ? commanded.map((value, row) => value + Math.log(target[row])) : undefined;
+};
+
+/** Against what the pulse settles to soon after: slower changes are the air's temperature and the rail's, which the table is not told of. */
+const PASSES_S = 1.5;
+const passing = (metered: Float64Array, timeS: Float64Array): Float64Array =>
+  notYetFollowed(metered.map((value) => (Number.isFinite(value) ? value : NaN)).reverse(), timeS.map((value) => -value).reverse(), PASSES_S).reverse();
 
 const positions = (axis: Float64Array, values: Float64Array | undefined, size: number): Float64Array => {
   const all = new Float64Array(size);

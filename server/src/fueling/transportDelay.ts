@@ -1,12 +1,12 @@
 // How long ago the mixture that the sensor shows was injected, found from the log: shifted and lagged, it must move as lambda does.
 
 import { compared, type Comparison } from './delayEvents.js';
-import { ASSUMED_DELAY, ASSUMED_FILM, PRIOR_DEVIATION, describe, injectedAt, typical, type Delay, type PhysicalDelay } from './delayModel.js';
+import { ASSUMED_AHEAD_CYCLES, ASSUMED_DELAY, ASSUMED_FILM, PRIOR_DEVIATION, describe, injectedAt, sensitivityOf, typical, type Delay, type PhysicalDelay } from './delayModel.js';
 import { lagged, sampleAt } from './filters.js';
 import type { Track } from './track.js';
 
 /** How the parameters are stepped to see what each does. */
-const STEPS = [0.02, 0.03, 0.05, 0.01, 0.05, 0.03] as const;
+const STEPS = [0.02, 0.03, 0.05, 0.01, 0.05, 0.03, 0.03] as const;
 
 const physical = (parameters: readonly number[]): PhysicalDelay => ({
   kind: 'physical', cycles: parameters[0], gasG: Math.exp(parameters[1]), stirred: parameters[5], lagS: Math.exp(parameters[2]),
@@ -19,18 +19,18 @@ const physical = (parameters: readonly number[]): PhysicalDelay => ({
 export const estimateDelay = (track: Track, lnRequired: Float64Array, start?: Delay): Delay | undefined => {
   const comparison = compared(track, lnRequired);
   if (!comparison) return undefined;
-  const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), ASSUMED_FILM.share, Math.log(ASSUMED_FILM.staysS), ASSUMED_DELAY.stirred];
+  const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), ASSUMED_FILM.share, Math.log(ASSUMED_FILM.staysS), ASSUMED_DELAY.stirred, ASSUMED_AHEAD_CYCLES];
   const residuals = residualsOf(comparison);
   const groups = groupsOf(comparison);
   if (start?.from === 'log' && start.model.kind === 'physical') {
     const { cycles, gasG, lagS, stirred } = start.model;
-    return refine(track, [cycles, Math.log(gasG), Math.log(lagS), start.filmShare, prior[4], stirred], prior, residuals, groups);
+    return refine(track, [cycles, Math.log(gasG), Math.log(lagS), start.filmShare, prior[4], stirred, prior[6]], prior, residuals, groups);
   }
   let best = prior;
   let leastCost = Infinity;
   for (const gasFactor of [0.2, 0.4, 0.7, 1, 1.5, 2.2, 3.5]) {
     for (const lagFactor of [0.4, 1, 2.5]) {
-      const guess = [prior[0], prior[1] + Math.log(gasFactor), prior[2] + Math.log(lagFactor), prior[3], prior[4], prior[5]];
+      const guess = [prior[0], prior[1] + Math.log(gasFactor), prior[2] + Math.log(lagFactor), prior[3], prior[4], prior[5], prior[6]];
       const cost = meanAbsolute(residuals(guess));
       if (cost < leastCost) [best, leastCost] = [guess, cost];
     }
@@ -107,6 +107,7 @@ const refine = (
       const next = at.map((value, i) => value - Math.max(-0.5, Math.min(0.5, change[i])));
       next[0] = Math.max(0.3, Math.min(2.5, next[0]));
       next[5] = Math.max(0, Math.min(0.8, next[5]));
+      next[6] = Math.max(0, Math.min(1, next[6]));
       next[2] = Math.max(Math.log(0.003), Math.min(Math.log(0.5), next[2]));
       const there = residuals(next);
       if (costOf(there, next) <= cost) {
@@ -120,21 +121,27 @@ const refine = (
   }
   const model = physical(at);
   const { flow, rpm } = typical(track);
-  const sensitivity = [120 / rpm, model.gasG / flow, model.lagS, 0, 0, 0];
+  const sensitivity = sensitivityOf(model, flow, rpm);
   // Errors within a window are alike (a wrong cell, what the controller added unseen): each window is one witness (sandwich variance; Huber 1967,
   // White 1980). Where the windows agree better than their noise says, the noise is believed.
-  const influence = solveSmall(normal, sensitivity);
-  const bySpread = scores.reduce((sum, score) => sum + score.reduce((of, value, i) => of + value * influence[i], 0) ** 2, 0)
-    + influence.reduce((sum, value, i) => sum + (value / PRIOR_DEVIATION[i]) ** 2, 0);
-  const byNoise = sensitivity.reduce((sum, value, i) => sum + value * influence[i], 0);
-  const deviationS = Math.sqrt(Math.max(0, bySpread, byNoise));
+  const influence = sensitivity.map((_, k) => solveSmall(normal, prior.map((__, i) => (i === k ? 1 : 0))));
+  const bySpread = (i: number, j: number): number => scores.reduce((sum, score) => sum + along(score, influence[i]) * along(score, influence[j]), 0)
+    + influence[i].reduce((sum, value, k) => sum + value * influence[j][k] / PRIOR_DEVIATION[k] ** 2, 0);
+  const byNoise = (i: number, j: number): number => influence[i][j];
+  const matrix = (of: (i: number, j: number) => number): number[] => Array.from({ length: 9 }, (_, at) => of(Math.floor(at / 3), at % 3));
+  const varianceBy = (of: readonly number[]): number => of.reduce((sum, value, at) => sum + value * sensitivity[Math.floor(at / 3)] * sensitivity[at % 3], 0);
+  const [spread, noisy] = [matrix(bySpread), matrix(byNoise)];
+  const covariance = varianceBy(spread) > varianceBy(noisy) ? spread : noisy;
+  const deviationS = Math.sqrt(varianceBy(covariance));
   const before = Math.hypot(...sensitivity.map((value, i) => value * PRIOR_DEVIATION[i]));
-  if (!(deviationS < 0.5 * before) || !(deviationS < 0.05)) return undefined;
-  return describe(track, model, 'log', Math.hypot(deviationS, MODEL_DEVIATION_S), at[3]);
+  if (!(deviationS < TOLD_SHARE * before) || !(deviationS < 0.05)) return undefined;
+  return describe(track, model, 'log', covariance, at[3]);
 };
 
-/** What stays open whatever the fit says: mixing on the way, the wall's film, what the controller adds unseen while the load changes. Order of magnitude, found by simulation. */
-const MODEL_DEVIATION_S = 0.03;
+/** The log is said to tell the delay where it takes away at least so much of the doubt. */
+const TOLD_SHARE = 0.5;
+const along = (a: ArrayLike<number>, b: readonly number[]): number => b.reduce((sum, value, i) => sum + value * a[i], 0);
+
 const HUBER = 1.5;
 const pseudoHuber = (z: number): number => 2 * HUBER ** 2 * (Math.sqrt(1 + (z / HUBER) ** 2) - 1);
 
@@ -179,12 +186,13 @@ const remembering = (make: (...of: number[]) => Float64Array): ((...of: number[]
 /** What is left of each reading compared under a set of parameters (cycles, ln gas, ln lag, film share, ln film time, share stirred). */
 const residualsOf = (comparison: Comparison): ((parameters: readonly number[]) => Float64Array) => {
   const { timeS, rows, measured, starts, edge, passed, from, leanest } = comparison;
-  const burning = remembering((share, lnStays) => burnt(comparison, share, Math.exp(lnStays)));
-  const seen = remembering((share, lnStays, stirredG, lagS) => lagged(lagged(burning(share, lnStays), passed, stirredG, Infinity), timeS, lagS));
+  const growing = remembering((aheadCycles) => growthAhead(comparison, aheadCycles));
+  const burning = remembering((share, lnStays, aheadCycles) => burnt(comparison, growing(aheadCycles), share, Math.exp(lnStays)));
+  const seen = remembering((share, lnStays, stirredG, lagS, aheadCycles) => lagged(lagged(burning(share, lnStays, aheadCycles), passed, stirredG, Infinity), timeS, lagS));
   const placed = remembering((cycles, pushedG) => injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: pushedG, stirred: 0, lagS: 0 }, passed, from));
   return (parameters) => {
     const model = physical(parameters);
-    const mixture = seen(parameters[3], parameters[4], model.gasG * model.stirred, model.lagS);
+    const mixture = seen(parameters[3], parameters[4], model.gasG * model.stirred, model.lagS, parameters[6]);
     const at = placed(model.cycles, model.gasG * (1 - model.stirred));
     const residuals = new Float64Array(rows.length);
     for (let window = 0; window + 1 < starts.length; window++) {
@@ -200,12 +208,29 @@ const residualsOf = (comparison: Comparison): ((parameters: readonly number[]) =
   };
 };
 
+/** By how much the charge grows until the fuel of each row meets it (a factor). */
+const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, aheadCycles: number): Float64Array => {
+  const growth = new Float64Array(timeS.length).fill(1);
+  if (!lnCharge) return growth;
+  let ahead = 0;
+  for (let row = 0; row < growth.length; row++) {
+    const metS = timeS[row] + aheadCycles * 120 / (rpm && rpm[row] > 400 ? rpm[row] : 2500);
+    if (ahead < row) ahead = row;
+    while (ahead > row && timeS[ahead] > metS) ahead--;
+    while (ahead < growth.length - 2 && timeS[ahead + 1] <= metS && timeS[ahead + 1] >= timeS[ahead]) ahead++;
+    const stepS = timeS[ahead + 1] - timeS[ahead];
+    const met = lnCharge[ahead] + (stepS > 0 ? Math.min(1, (metS - timeS[ahead]) / stepS) * (lnCharge[ahead + 1] - lnCharge[ahead]) : 0);
+    growth[row] = Math.exp(met - lnCharge[row]);
+  }
+  return growth;
+};
+
 /** What burns of what is injected: the wall keeps a share of any growth of the fuel's flow until its film has grown too. */
-const burnt = ({ timeS, injected, exhaustGPerS }: Comparison, share: number, staysS: number): Float64Array => {
+const burnt = ({ timeS, injected, exhaustGPerS }: Comparison, growth: Float64Array, share: number, staysS: number): Float64Array => {
   const flow = new Float64Array(injected.length);
   for (let row = 0; row < flow.length; row++) flow[row] = injected[row] * exhaustGPerS[row];
   const settled = lagged(flow, timeS, staysS);
-  for (let row = 0; row < flow.length; row++) flow[row] = injected[row] - share * (flow[row] - settled[row]) / Math.max(exhaustGPerS[row], 0.1);
+  for (let row = 0; row < flow.length; row++) flow[row] = (injected[row] - share * (flow[row] - settled[row]) / Math.max(exhaustGPerS[row], 0.1)) / growth[row];
   return flow;
 };
 

@@ -1,0 +1,61 @@
+// What the injector's pulse tells that the table does not: enrichment, film compensation and cuts, as fuel over what table and trims ask for.
+
+import type { Signals } from '../signals/signals.js';
+import { medianOf } from './statistics.js';
+
+/** Dead times that injectors have, ms. Common practice, no source. */
+const MOST_DEAD_TIME_MS = 2.5;
+const LEAST_ROWS = 200;
+const MOST_ROWS = 4000;
+/** A pulse read less often than this misses what it is asked for: it is over within a few tenths of a second. */
+const MOST_STEP_S = 0.1;
+/** In steady running the pulse follows the table to this (median of the distances), or it is another table's, or the rail's pressure is not held. */
+const MOST_DISTANCE = 0.02;
+const ROUNDS = 8;
+
+/**
+ * ln of the fuel that the pulse passes over the fuel that table, target and trims ask for, per row, up to a constant; -Infinity where the pulse
+ * passes none. Undefined where no pulse is logged often enough, or it does not follow the table. `lnAsked`: ln of the fuel a cylinder is asked to
+ * get in a cycle, up to a constant; `steady`: rows by which the injector's line (dead time and slope) is drawn; `deadTimeMs`: if it is known.
+ */
+export const meteredOver = (signals: Signals, lnAsked: Float64Array, steady: (row: number) => boolean, deadTimeMs?: number): Float64Array | undefined => {
+  const pulseMs = signals.held('injector-pulse-width');
+  const { timeS } = signals;
+  if (!pulseMs || !((timeS[timeS.length - 1] - timeS[0]) / signals.channel('injector-pulse-width')!.filled < MOST_STEP_S)) return undefined;
+  const rows: number[] = [];
+  for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && Number.isFinite(lnAsked[row]) && steady(row)) rows.push(row);
+  if (rows.length < LEAST_ROWS) return undefined;
+  const stride = Math.ceil(rows.length / MOST_ROWS);
+  const used = rows.filter((_, at) => at % stride === 0);
+  const middle = medianOf(used.map((row) => lnAsked[row]));
+  const line = lineThrough(used.map((row) => Math.exp(lnAsked[row] - middle)), used.map((row) => pulseMs[row]), deadTimeMs);
+  if (!(line.slope > 0) || !(line.distance < MOST_DISTANCE)) return undefined;
+  return pulseMs.map((pulse, row) => (pulse > line.dead ? Math.log((pulse - line.dead) / line.slope) - (lnAsked[row] - middle) : pulse <= line.dead ? -Infinity : NaN));
+};
+
+/** pulse = dead + slope × asked, by least squares of the shares, far ones counting less (reweighted, Cauchy's weights); `distance`: median share off it. */
+const lineThrough = (asked: readonly number[], pulses: readonly number[], deadTimeMs: number | undefined): { dead: number; slope: number; distance: number } => {
+  let weights = asked.map(() => 1);
+  let [dead, slope, distance] = [deadTimeMs ?? 0, 0, Infinity];
+  for (let round = 0; round < ROUNDS; round++) {
+    let [s, sx, sy, sxx, sxy] = [0, 0, 0, 0, 0];
+    for (let at = 0; at < asked.length; at++) {
+      const weight = weights[at] / asked[at];
+      s += weight;
+      sx += weight * asked[at];
+      sy += weight * pulses[at];
+      sxx += weight * asked[at] ** 2;
+      sxy += weight * asked[at] * pulses[at];
+    }
+    if (deadTimeMs === undefined) {
+      const determinant = s * sxx - sx ** 2;
+      dead = determinant > 1e-3 * s * sxx ? Math.max(0, Math.min(MOST_DEAD_TIME_MS, (sxx * sy - sx * sxy) / determinant)) : 0;
+    }
+    slope = (sxy - dead * sx) / sxx;
+    const off = asked.map((value, at) => (pulses[at] - dead) / (slope * value) - 1);
+    distance = medianOf(off.map(Math.abs));
+    const scale = Math.max(0.003, 1.4826 * distance);
+    weights = off.map((value) => 1 / (1 + (value / (2 * scale)) ** 2));
+  }
+  return { dead, slope, distance };
+};
