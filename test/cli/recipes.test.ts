@@ -105,6 +105,15 @@ suite('recipes', () => {
     });
   });
 
+  test('the review compares with what was committed', async () => {
+    await inRepository(async (cwd) => {
+      edit(cwd, TABLE, (text) => text.replace('52.0', '53.0'));
+      const { status, output } = await shell(cwd, recipe('review'));
+      assert.equal(status, 0, output);
+      assert.match(output, /^\| 2000 rpm, 40 kPa \| 52 \| 53 \| \\\+1\.9 % \| against the evidence/m);
+    });
+  });
+
   test('a baseline: what rests is counted and fails nothing, wherever the check is run from', async () => {
     await inRepository(async (cwd) => {
       await shell(cwd, recipe('baseline'));

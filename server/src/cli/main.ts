@@ -5,6 +5,7 @@ import { registerCheck } from './check.js';
 import { registerCompare } from './compare.js';
 import { registerConvert } from './convert.js';
 import { registerCorrect } from './correct.js';
+import { registerDiff } from './diff.js';
 import { registerExport } from './export.js';
 import { registerJoin } from './join.js';
 import { lineFor } from './failure.js';
@@ -29,6 +30,7 @@ Examples:
   registerWeigh(program);
   registerCorrect(program);
   registerCompare(program);
+  registerDiff(program);
   registerConvert(program);
   registerExport(program);
   registerJoin(program);

@@ -23,4 +23,5 @@ export function asPlainText({ title, rows, notes }: Card): string {
 /** What has a meaning in Markdown, and what GitHub's kind of it makes links of: `:` `@` and each `.` but that of a decimal. */
 const MARKUP = /[\\`*_{}[\]<>()#+!|~&$:@-]|(?<!\d)\.|\.(?!\d)/g;
 
-const escaped = (text: string): string => text.trim().replace(MARKUP, '\\$&').replace(/\s*[\r\n]+\s*/g, ' ');
+/** A text in which nothing has a meaning in Markdown, on one line. */
+export const escaped = (text: string): string => text.trim().replace(MARKUP, '\\$&').replace(/\s*[\r\n]+\s*/g, ' ');

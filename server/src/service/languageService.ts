@@ -30,7 +30,7 @@ import { tableHover } from './tableHover.js';
 import { createTablePicture, type TablePictureService } from './tablePicture.js';
 import { createTrace, type TraceService } from './trace.js';
 import { baseName } from './uris.js';
-import { sessionsOf, tablesOf } from './vehicleFolders.js';
+import { sessionsOf, tablesOf, weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { vehicleCompletions } from './vehicleCompletion.js';
 import { vehicleHover } from './vehicleHover.js';
 import { vehicleLinks } from './vehicleLinks.js';
@@ -61,6 +61,8 @@ export interface LanguageService {
   readonly checkSoFar: Checker['checkSoFar'];
   /** Every file of ours below a folder, each vehicle's listed files among them: vehicle files first, then sessions, then tables. */
   filesBelow(folderUri: string): Promise<readonly { readonly uri: string; readonly kind: FileKind }[]>;
+  /** A vehicle's sessions that are evidence. */
+  weighedSessions(folder: VehicleFolder): Promise<readonly string[]>;
   /** `schemaKnown`: the editor explains a vehicle file's keys from the schema by itself. */
   hover(uri: string, position: Position, schemaKnown?: boolean): Promise<Card | undefined>;
   documentSymbols(uri: string): Promise<DocumentSymbol[]>;
@@ -141,6 +143,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     trace: createTrace({ documents, weigher, check: checker.check, fuelTableOf }),
     overview: createVehicleOverview(workspace, documents, weigher),
     tablePicture: createTablePicture(workspace, documents, weigher, evidenceNow),
+    weighedSessions: (folder) => weighedSessionsOf(workspace, folder),
     filesBelow: (folderUri) => filesBelow(workspace, documents, folderUri),
 
     hover: (uri, position, schemaKnown = false) => byKind<Card | undefined>(uri, {

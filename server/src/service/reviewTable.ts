@@ -1,0 +1,63 @@
+// A changed table for its review: the cells that changed, what the vehicle's sessions said of each, and what was taken for granted.
+
+import type { Table } from '../formats/table.js';
+import type { SessionWeight } from '../fueling/evidence.js';
+import { canBeWeighed } from '../fueling/grid.js';
+import { diffTables, isFuelTable, type TableDiff } from '../fueling/tableDiff.js';
+import { judge, weighSession, type SessionEvidence } from '../fueling/weigh.js';
+import type { Documents } from './documents.js';
+import type { Weigher } from './evidence.js';
+import { baseName } from './uris.js';
+import { weighedSessionsOf } from './vehicleFolders.js';
+import type { Progress, Workspace } from './workspace.js';
+
+export interface OldTable { readonly table: Table; readonly name: string }
+
+export interface TableReview {
+  readonly oldName: string;
+  readonly newName: string;
+  readonly table: Table;
+  readonly diff: TableDiff;
+  /** The sessions that were weighed; undefined where none could be. */
+  readonly sessions?: readonly SessionWeight[];
+  /** Why no session speaks of the change. */
+  readonly silent?: string;
+}
+
+export interface ReviewOptions {
+  /** Sessions (URIs) instead of the vehicle's. */
+  readonly sessions?: readonly string[];
+  /** How the new table is called; its file's name where left out. */
+  readonly newName?: string;
+  readonly progress?: Progress;
+}
+
+/** Undefined where the new table is not there. A session that names no table was logged with the old one: it was there before the change. */
+export async function reviewTable(
+  workspace: Workspace, documents: Documents, weigher: Weigher, old: OldTable, newUri: string, { sessions, newName = baseName(newUri), progress }: ReviewOptions = {},
+): Promise<TableReview | { readonly refused: string } | undefined> {
+  const table = (await documents.table(newUri))?.value;
+  if (!table) return undefined;
+  const plain = diffTables(old.table, table);
+  if ('refused' in plain) return plain;
+  const about = { oldName: old.name, newName, table };
+  if (!isFuelTable(table)) return { ...about, diff: plain, silent: 'it is no fuel table: sessions do not speak of it' };
+  if (!canBeWeighed(table) || !canBeWeighed(old.table)) return { ...about, diff: plain, silent: 'an axis is not said or does not run one way' };
+  if (plain.cells.length === 0) return { ...about, diff: plain, silent: 'nothing changed' };
+  const folder = await documents.vehicleFolder(newUri);
+  const uris = sessions ?? (folder ? await weighedSessionsOf(workspace, folder) : []);
+  if (uris.length === 0) return { ...about, diff: plain, silent: folder ? 'the vehicle has no sessions' : 'there is no vehicle.json above it, and no sessions are named' };
+  const evidences: SessionEvidence[] = [];
+  for (const [done, session] of uris.entries()) {
+    if (progress?.cancelled) break;
+    await progress?.report(done, uris.length, session);
+    const state = await weigher.loggedWith(session, newUri);
+    const read = state && await documents.signals(session);
+    if (!read) continue;
+    const loggedWith = state.pinned === undefined ? old : { table: state.table, name: state.pinned };
+    evidences.push(weighSession(read.value, table, { session, loggedWith }));
+  }
+  const evidence = judge(table, evidences);
+  const diff = diffTables(old.table, table, evidence) as TableDiff;
+  return { ...about, diff, sessions: evidence.sessions };
+}
