@@ -209,7 +209,14 @@ export const airInExhaust = (readings: Pick<Readings, 'timeS' | 'vehicle' | 'hel
   // A slow log knows the cut's end and the reading's moment to a step each.
   const meanStepS = timeS.length > 1 ? (timeS[timeS.length - 1] - timeS[0]) / (timeS.length - 1) : 0;
   const unsureS = meanStepS > SLOW_STEP_S ? 2 * Math.min(meanStepS, 0.5) : 0;
-  return widened(marks, timeS, 0.2, Math.min(1.2, 2 * usualDelayS) + 0.5 + unsureS);
+  const aired = widened(marks, timeS, 0.2, Math.min(1.2, 2 * usualDelayS) + 0.5 + unsureS);
+  // At idle's flow the last of the air takes longer than the drive's usual delay.
+  let untilS = -Infinity;
+  for (let i = 0; i < marks.length; i++) {
+    if (marks[i] !== 0) untilS = Math.max(untilS, timeS[i] + Math.min(1.2, 2 * delayS[i]) + 0.5 + unsureS);
+    else if (timeS[i] <= untilS) aired[i] = 1;
+  }
+  return aired;
 };
 
 const isFlat = (values: Float64Array, a: number, b: number): boolean => {

@@ -10,7 +10,7 @@ import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 import { dithers } from '../dither.js';
 import { expectedOf } from '../related.js';
-import { extremes, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
+import { extremes, median, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 import { fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 
 /** Channels that rightly keep one value for as long as they like. */
@@ -135,15 +135,17 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
     // Over seconds a smaller disagreement is proof enough.
     const long = readings.timeS[rows[run.to - 1]] - readings.timeS[rows[run.from]] > LONG_STILL_S;
     const least = Math.max(5 * expected.spread, (NO_NOISE.has(quantity) && !long ? 0.2 : 0.12) * span);
-    let low = Infinity, high = -Infinity, known = 0, off = 0;
+    const usual: number[] = [];
+    let off = 0;
     for (let row = rows[run.from]; row <= rows[run.to - 1]; row++) {
-      const usual = expected.at(row);
-      if (usual < low) low = usual;
-      if (usual > high) high = usual;
-      if (usual === usual) { known++; if (Math.abs(run.value - usual) > least) off++; }
+      const value = expected.at(row);
+      if (value !== value) continue;
+      usual.push(value);
+      if (Math.abs(run.value - value) > least && !expected.usualThere(row, run.value)) off++;
     }
-    // A foot just set down is ahead of the air for a moment: the disagreement must last.
-    return high - low > least && off >= LEAST_OFF_SHARE * known;
+    // A foot just set down is ahead of the air for a moment: both the movement (from third to third) and the disagreement must last.
+    const [low, high] = extremes([0, 1, 2].map((third) => median(Float64Array.from(usual.slice(Math.floor((usual.length * third) / 3), Math.ceil((usual.length * (third + 1)) / 3))))));
+    return high - low > least && off >= LEAST_OFF_SHARE * usual.length;
   };
 };
 
