@@ -1,7 +1,7 @@
 // From a spell of samples to a finding: its place, its time, the usual words for when and against which limit.
 
 import { formatNumber } from '../quantities/format.js';
-import { limitOf, type LimitId } from '../formats/limits.js';
+import { limitOf, type LimitId, type LimitInForce } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
 import type { Signals, Span } from '../signals/signals.js';
 import type { Finding, FindingCode, Severity } from './finding.js';
@@ -43,8 +43,10 @@ export const apartText = (greater: number, lesser: number, digits: number): stri
   formatNumber(Number(greater.toFixed(digits)) - Number(lesser.toFixed(digits)), digits);
 
 /** `limit 85 %, set in vehicle.json` or `limit 85 %, default by common practice`. */
-export const limitText = (signals: Signals, id: LimitId, digits?: number): string => {
-  const { value, from, limit } = limitOf(id, signals.vehicle.limits);
+export const limitText = (signals: Pick<Signals, 'vehicle'>, id: LimitId, digits?: number): string => limitWords(limitOf(id, signals.vehicle.limits), digits);
+
+/** The same of a limit already looked up. */
+export const limitWords = ({ value, from, limit }: LimitInForce, digits?: number): string => {
   const number = digits === undefined ? String(Number(value.toPrecision(6))) : formatNumber(value, digits);
   return `limit ${limit.unit === 'λ' ? `λ ${number}` : limit.unit === '°' ? `${number}°` : `${number} ${limit.unit}`}, ${from === 'vehicle.json' ? 'set in vehicle.json' : `default by ${limit.source.split(/[,:]/)[0]}`}`;
 };

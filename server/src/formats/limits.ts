@@ -59,6 +59,9 @@ export const LIMITS = {
   misfireAloneS: limit(0.8, 's', 'how long lambda must stand above target to be suspected where one bank is logged'),
   misfireTrimPercent: limit(3, '%', 'fuel added by the trim of one bank that speaks for a misfire'),
   misfirePoints: limit(2.5, 'points', 'signs from which a misfire is told; half a point more where one bank is logged'),
+  cellNotePercent: limit(3, '%', 'proven surplus of fuel in a cell, or want of it at light load, that is worth a note'),
+  cellRoughPercent: limit(10, '%', 'departure of a cell from the line between its neighbours that is told'),
+  cellRoughWarningPercent: limit(20, '%', 'departure of a cell from the line between its neighbours that is a warning'),
   timeGapS: limit(1, 's', 'a hole in time that is told, where it is also many times the usual step'),
 } as const satisfies Record<string, Limit>;
 

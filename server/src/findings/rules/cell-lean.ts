@@ -5,28 +5,29 @@ import { dataOf, isUnderLoad, judged, measuredText, shareText, worstMoments } fr
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { sampleCells } from '../sampleCells.js';
+import { limitWords } from '../spell.js';
 
-/** Less than this is not worth a word, ln factor. Common practice, no source. */
+/** Under load less than this is not worth a word. Common practice, no source. */
 const LEAST_SHARE = 0.015;
-const NOTE_SHARE = 0.03;
 
 function* leanCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);
   if (!evidence) return;
   const set = subject.vehicle?.vehicle.limits ?? {};
-  const [error, warning] = [limitOf('leanUnderLoad', set).value, limitOf('leanUnderLoadWarning', set).value];
+  const [error, warning, note] = [limitOf('leanUnderLoad', set), limitOf('leanUnderLoadWarning', set), limitOf('cellNotePercent', set)];
   for (const cell of evidence.cells) {
     if (cell.proof === 'none' || !(cell.factorLow > 1) || !(cell.factor > 1 + LEAST_SHARE)) continue;
     const loaded = isUnderLoad(subject, cell.row, cell.column, cell);
     const overLambda = cell.targetLambda * (cell.factor - 1);
     const firm = cell.proof === 'firm';
     const severity: Severity | undefined = loaded
-      ? overLambda >= error ? firm ? 'error' : 'warning' : overLambda >= warning ? firm ? 'warning' : 'information' : firm ? 'information' : undefined
-      : firm && cell.factor > 1 + NOTE_SHARE ? 'information' : undefined;
+      ? overLambda >= error.value ? firm ? 'error' : 'warning' : overLambda >= warning.value ? firm ? 'warning' : 'information' : firm ? 'information' : undefined
+      : firm && cell.factor > 1 + note.value / 100 ? 'information' : undefined;
     if (!severity) continue;
+    const passed = !loaded ? note : overLambda >= error.value ? error : overLambda >= warning.value ? warning : undefined;
     yield {
       code: 'cell-lean', severity, range: subject.table.cellRange(cell.row, cell.column),
-      message: `Short of fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} more; ${measuredText(cell)}. `
+      message: `Short of fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} more; ${measuredText(cell)}${passed ? ` (${limitWords(passed)})` : ''}. `
         + (severity === 'information' ? 'Worth correcting with the next change.'
           : `${severity === 'error' ? 'No more pulls here: too' : 'Too'} little fuel under load can ruin an engine. Check fuel pressure and the sensor first, then ${firm ? 'correct the cell' : 'log more here before the cell is changed'}.`),
       data: dataOf(cell), related: worstMoments(evidence, cell),
@@ -40,10 +41,10 @@ export const rule: Rule = {
     title: 'Cell short of fuel',
     meaning: 'The readings prove that the cell asks for less fuel than its target needs. At light load that is a note; under load too little fuel can ruin an engine within seconds. In closed loop the trims may hide it: lambda is on target and the cell is short all the same.',
     computed: 'Each trusted reading is evidence on the four cells it was fuelled from, after the transport delay: the value logged with x measured / target lambda x (1 + short trim) x (1 + long trim). Least squares over all sessions, robust and smooth only as far as the readings do not say otherwise, give the factor and its 95 % interval. '
-      + 'A cell is told where the whole interval lies above 1. Under load (`loadManifoldPressureKPa`, or `loadThrottlePercent` on throttle axes) the missing fuel as lambda over target makes an error or a warning (`leanUnderLoad`, `leanUnderLoadWarning`) where the proof is firm, one step less where it is thin; at light load firm cells 3 % short are told for information.',
+      + 'A cell is told where the whole interval lies above 1. Under load (`loadManifoldPressureKPa`, or `loadThrottlePercent` on throttle axes) the missing fuel as lambda over target makes an error or a warning (`leanUnderLoad`, `leanUnderLoadWarning`) where the proof is firm, one step less where it is thin; at light load firm cells more than `cellNotePercent` short are told for information.',
     causes: ['A table not yet made for this hardware', 'Fuel pressure that falls with flow, or injectors at their end: every loaded cell is short by much the same', 'A lambda sensor that reads lean: an exhaust leak before it, misfire', 'Air that the table does not know of'],
     checkFirst: 'Fuel pressure under load and the sensor, before the table.',
-    limits: ['leanUnderLoad', 'leanUnderLoadWarning', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
+    limits: ['cellNotePercent', 'leanUnderLoad', 'leanUnderLoadWarning', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
   sample: () => ({ firing: sampleCells(1.09), quiet: sampleCells(1) }),
   table: leanCells,

@@ -5,23 +5,22 @@ import { dataOf, isUnderLoad, judged, measuredText, shareText, worstMoments } fr
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { sampleCells } from '../sampleCells.js';
-
-/** Less than this is not worth a word. Common practice, no source. */
-const NOTE_SHARE = 0.03;
+import { limitWords } from '../spell.js';
 
 function* richCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);
   if (!evidence) return;
   const set = subject.vehicle?.vehicle.limits ?? {};
-  const [under, washing] = [limitOf('richUnderLoad', set).value, limitOf('richLambda', set).value];
+  const [under, washing, note] = [limitOf('richUnderLoad', set), limitOf('richLambda', set), limitOf('cellNotePercent', set)];
   for (const cell of evidence.cells) {
-    if (cell.proof !== 'firm' || !(cell.factorHigh < 1) || !(cell.factor < 1 - NOTE_SHARE)) continue;
+    if (cell.proof !== 'firm' || !(cell.factorHigh < 1) || !(cell.factor < 1 - note.value / 100)) continue;
     const loaded = isUnderLoad(subject, cell.row, cell.column, cell);
-    const washes = cell.measuredLambda < washing;
-    const severity: Severity = washes || loaded && cell.targetLambda * (1 - cell.factor) >= under ? 'warning' : 'information';
+    const washes = cell.measuredLambda < washing.value;
+    const far = loaded && cell.targetLambda * (1 - cell.factor) >= under.value;
+    const severity: Severity = washes || far ? 'warning' : 'information';
     yield {
       code: 'cell-rich', severity, range: subject.table.cellRange(cell.row, cell.column),
-      message: `Too much fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} less; ${measuredText(cell)}. `
+      message: `Too much fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} less; ${measuredText(cell)} (${limitWords(washes ? washing : far ? under : note)}). `
         + (washes ? 'So much fuel washes the cylinder walls. ' : '') + 'Check the sensor and the fuel it is read for, then correct in small steps and log again.',
       data: dataOf(cell), related: worstMoments(evidence, cell),
     };
@@ -33,10 +32,10 @@ export const rule: Rule = {
   docs: {
     title: 'Cell with too much fuel',
     meaning: 'The readings prove that the cell asks for more fuel than its target needs. It costs power and fuel; far enough it washes oil off the cylinder walls and fouls plugs.',
-    computed: 'The factor and its 95 % interval are found as for `cell-lean`. A cell is told where its proof is firm, the whole interval lies below 1 and it holds 3 % too much or more: for information, or as a warning where the surplus under load is `richUnderLoad` in lambda or the lambda measured is below `richLambda`.',
+    computed: 'The factor and its 95 % interval are found as for `cell-lean`. A cell is told where its proof is firm, the whole interval lies below 1 and it holds more than `cellNotePercent` too much: for information, or as a warning where the surplus under load is `richUnderLoad` in lambda or the lambda measured is below `richLambda`.',
     causes: ['A table not yet made for this hardware', 'Fuel pressure above what the injectors are rated at', 'An AFR column read for another fuel', 'A lambda sensor that is old or poisoned'],
     checkFirst: 'That lambda is read for the fuel in the tank, before the table.',
-    limits: ['richUnderLoad', 'richLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
+    limits: ['cellNotePercent', 'richUnderLoad', 'richLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
   sample: () => ({ firing: sampleCells(0.9), quiet: sampleCells(1) }),
   table: richCells,

@@ -2,7 +2,6 @@
 
 import { fuelOf, GASOLINE_SCALE_AFR, type Fuel } from '../../quantities/fuels.js';
 import { formatNumber, formatValue } from '../../quantities/format.js';
-import { UNITS } from '../../quantities/units.js';
 import { limitOf, type LimitInForce } from '../../formats/limits.js';
 import type { Axis, Table } from '../../formats/table.js';
 import { tableToCanonical } from '../../formats/tableQuantity.js';
@@ -11,6 +10,7 @@ import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import type { Range } from '../../formats/range.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
+import { limitWords } from '../spell.js';
 
 /** Fuels that are burnt far from lambda 1 on purpose: these limits do not hold for them. */
 const BURNT_OTHERWISE = new Set(['hydrogen', 'diesel', 'nitromethane']);
@@ -89,8 +89,8 @@ function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
       const written = table.values[row * width + worst.column];
       const shown = table.quantity === 'target-afr' && table.unit ? `${formatValue(written, table.unit)}, λ ${formatNumber(lambda, 2)},` : `λ ${formatNumber(lambda, 2)}`;
       const cells = column - from > 1 ? ` It is the worst of ${column - from} cells side by side.` : '';
-      const message = `The target ${shown} at ${cellPlace(table, row, worst.column)} is ${verdict.kind === 'rich' ? 'richer' : 'leaner'} than ${formatValue(verdict.limit.value, UNITS.lambda)} `
-        + `(${verdict.limit.from === 'default' ? 'default limit' : 'limit of vehicle.json'}).${cells} ${ADVICE[verdict.kind]}${scaleHint(table, written, verdict.kind, tank)}`;
+      const message = `The target ${shown} at ${cellPlace(table, row, worst.column)} is ${verdict.kind === 'rich' ? 'richer' : 'leaner'} than it may be (${limitWords(verdict.limit)}).`
+        + `${cells} ${ADVICE[verdict.kind]}${scaleHint(table, written, verdict.kind, tank)}`;
       yield {
         code: 'target-unsafe', severity: verdict.severity, range: spanOf(table, row, from, column - 1), message,
         data: { kind: verdict.kind, lambda, limit: verdict.limit.value, row, columns: [from, column - 1] },
