@@ -125,3 +125,9 @@ export const laneJoined = (lanes: Lanes, at: number): Lanes =>
 /** A channel of a shared lane in one of its own below. */
 export const takenOut = (lanes: Lanes, id: string): Lanes =>
   lanes.flatMap((lane) => (lane.includes(id) && lane.length > 1 ? [lane.filter((other) => other !== id), [id]] : [lane]));
+
+/** The spell that begins next before or behind a time. */
+export function neighbour<T extends { readonly fromS: number; readonly toS: number }>(spells: readonly T[], atS: number, by: -1 | 1): T | undefined {
+  const hair = 1e-6;
+  return by > 0 ? spells.find(({ fromS }) => fromS > atS + hair) : spells.findLast(({ fromS }) => fromS < atS - hair);
+}

@@ -2,12 +2,12 @@
 
 import type { NumberTable } from '../../server/src/protocol/numberTables.js';
 import type { SpanResult, TraceSample, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
-import { isToTraceView, type FromTraceView, type KeptView, type ToTraceView } from '../../server/src/protocol/traceMessages.js';
+import type { FromTraceView, KeptView, ToTraceView } from '../../server/src/protocol/traceMessages.js';
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
 import { AskedNumbers } from './askedNumbers.js';
 import { EVERY_WAY, fillBar } from './bar.js';
 import { afterQuiet, button, el, helpDialog, perFrame } from './dom.js';
-import { Host } from './host.js';
+import type { Host } from './host.js';
 import { actOf, KEYS, type Act } from './keys.js';
 import { placeOnRun, runLegend, runViews, timeOnRun, timeViews } from './laneViews.js';
 import { findingList, runList } from './lists.js';
@@ -16,7 +16,7 @@ import { Readout } from './readout.js';
 import { sampleWords, viewWords } from './speech.js';
 import { Stack, swatch, type LaneView, type LegendEntry } from './stack.js';
 import {
-  firstState, laneJoined, laneMoved, moved, restored, takenOut, usualLanes, within, withChannel, without, withoutLane, zoomed, type Range, type ViewState,
+  firstState, laneJoined, laneMoved, moved, neighbour, restored, takenOut, usualLanes, within, withChannel, without, withoutLane, zoomed, type Range, type ViewState,
 } from './state.js';
 import { Strip } from './strip.js';
 import { timeWords } from './units.js';
@@ -429,28 +429,4 @@ export class View {
     this.set({ markS: undefined });
     this.askSpan();
   }
-}
-
-/** The spell that begins next before or behind a time. */
-function neighbour<T extends { readonly fromS: number; readonly toS: number }>(spells: readonly T[], atS: number, by: -1 | 1): T | undefined {
-  const hair = 1e-6;
-  return by > 0 ? spells.find(({ fromS }) => fromS > atS + hair) : spells.findLast(({ fromS }) => fromS < atS - hair);
-}
-
-/** The view is built when the session comes. */
-export function startTrace(): void {
-  let view: View | undefined;
-  const host: TraceHost = new Host<FromTraceView, ToTraceView>(isToTraceView, (message) => {
-    switch (message.type) {
-      case 'session':
-        if (view) view.renew(message.summary); else view = new View(host, message.summary, message.words, message.kept);
-        return;
-      case 'others': return view?.addOthers(message.summaries);
-      case 'follow': return view?.follow(message.sample);
-      case 'show': return view?.show(message.fromS, message.toS, message.atS);
-      case 'tell': return view ? view.tell(message.message) : void (document.body.textContent = message.message);
-      case 'visits': return view?.visits(message.cell, message.visits, message.worstS);
-    }
-  });
-  host.send({ type: 'ready' });
 }
