@@ -64,11 +64,13 @@ export class TableGrid {
       const isSelected = selected.has(at);
       if ((element.getAttribute('aria-selected') === 'true') !== isSelected) element.setAttribute('aria-selected', String(isSelected));
     });
-    if (this.tabStop !== focus) {
+    const moved = this.tabStop !== focus;
+    if (moved) {
       this.drawn[this.tabStop]?.element.setAttribute('tabindex', '-1');
       this.drawn[focus]?.element.setAttribute('tabindex', '0');
       this.tabStop = focus;
     }
+    if (moved && !takeFocus) this.drawn[focus]?.element.scrollIntoView({ block: 'nearest', inline: 'nearest' });
     if (takeFocus) this.drawn[focus]?.element.focus({ preventScroll: takeFocus === 'here' });
   }
 
