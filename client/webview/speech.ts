@@ -7,14 +7,26 @@ import { readingOf, timeWords } from './units.js';
 
 export const channelName = (summary: TraceSummary, id: string): string => summary.channels.find((channel) => channel.id === id)?.name ?? id;
 
+/** What is shown, in few words: the lanes' heads say the rest to who sees them. */
+export function shownWords(state: ViewState, range: Range, summary: TraceSummary, words: TraceWords): string {
+  const { from, to } = ends(state, range);
+  return state.against === 'time' ? fill(words.view, from, to, inView(range, summary)) : fill(words.viewRuns, state.runs.length, from, to);
+}
+
+/** The ends of what is shown, as its axis counts. */
+function ends({ against }: ViewState, { from, to }: Range): { readonly from: string; readonly to: string } {
+  if (against === 'time') return { from: timeWords(from, to - from), to: timeWords(to, to - from) };
+  return against === 'speed' ? { from: String(Math.round(from)), to: `${Math.round(to)} rpm` } : { from: from.toFixed(1), to: `${to.toFixed(1)} s` };
+}
+
+const inView = ({ from, to }: Range, { spells }: TraceSummary): number => spells.filter(({ fromS, toS }) => toS >= from && fromS <= to).length;
+
 /** Lanes, span and findings in one or two sentences. */
 export function viewWords(state: ViewState, range: Range, summary: TraceSummary, words: TraceWords): string {
   const lanes = state.lanes.map((lane) => lane.map((id) => channelName(summary, id)).join(', ')).join('; ');
-  const { from, to } = range;
-  if (state.against === 'speed') return fill(words.summaryRuns, words.speed.toLowerCase(), state.runs.length, Math.round(from), `${Math.round(to)} rpm`, lanes);
-  if (state.against === 'overlay') return fill(words.summaryRuns, words.timeLabel.toLowerCase(), state.runs.length, from.toFixed(1), `${to.toFixed(1)} s`, lanes);
-  const inView = summary.spells.filter(({ fromS, toS }) => toS >= from && fromS <= to).length;
-  return fill(words.summary, timeWords(from, to - from), timeWords(to, to - from), lanes, inView);
+  const { from, to } = ends(state, range);
+  if (state.against === 'time') return fill(words.summary, from, to, lanes, inView(range, summary));
+  return fill(words.summaryRuns, (state.against === 'speed' ? words.speed : words.timeLabel).toLowerCase(), state.runs.length, from, to, lanes);
 }
 
 /** The readings of the channels in lanes, what the engine was doing, what is not to be believed, the cell. */

@@ -13,7 +13,7 @@ import { placeOnRun, runLegend, runViews, timeOnRun, timeViews } from './laneVie
 import { findingList, runList } from './lists.js';
 import { readPalette, type Palette } from './palette.js';
 import { Readout } from './readout.js';
-import { sampleWords, viewWords } from './speech.js';
+import { sampleWords, shownWords, viewWords } from './speech.js';
 import { Stack, swatch, type LaneView, type LegendEntry } from './stack.js';
 import {
   firstState, laneJoined, laneMoved, moved, neighbour, restored, takenOut, usualLanes, within, withChannel, without, withoutLane, zoomed, type Range, type ViewState,
@@ -235,7 +235,11 @@ export class View {
     this.findings.replaceChildren(findingList(this.summary, this.words, (spell) => this.openSpell(spell)));
     this.showStrip();
     this.showLines();
-    this.shownWords.textContent = this.viewWords;
+    this.showWords();
+  }
+
+  private showWords(): void {
+    this.shownWords.textContent = shownWords(this.state, this.range, this.summary, this.words);
   }
 
   private get viewWords(): string {
@@ -269,7 +273,7 @@ export class View {
     this.isStale = false;
     this.stack.draw(views);
     this.strip.draw(this.state.range);
-    this.shownWords.textContent = this.viewWords;
+    this.showWords();
   });
 
   private showRuns(): void {

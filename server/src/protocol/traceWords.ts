@@ -62,6 +62,8 @@ export const TRACE_WORDS = {
   visits: '{0}: {1} spells in this session',
   noVisits: '{0}: never visited in this session',
   summary: 'From {0} to {1}. Lanes: {2}. Findings in view: {3}.',
+  view: '{0} to {1}; findings in view: {2}',
+  viewRuns: '{0} runs, {1} to {2}',
   summaryRuns: 'Runs against {0}: {1}, from {2} to {3}. Lanes: {4}.',
   target: 'target',
   limit: 'lean limit',

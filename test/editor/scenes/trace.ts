@@ -194,10 +194,11 @@ scene('what the trace shows is saved as a drawing and as a picture', { files }, 
     await frame.getByRole('button', { name: `Save as ${kind.toUpperCase()}` }).click();
     const input = window.page.locator('.quick-input-widget input[type="text"]');
     await input.waitFor();
-    const path = join(window.folder, `bench-car/sessions/drive-${kind}.${kind}`);
-    await input.fill(path);
+    // The place offered is beside the recording, under its name.
+    const path = join(window.folder, `bench-car/sessions/drive.${kind}`);
+    await window.page.waitForFunction((offered) => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value === offered, path);
     await input.press('Enter');
-    await frame.locator('.told', { hasText: `drive-${kind}.${kind} written` }).waitFor();
+    await frame.locator('.told', { hasText: `drive.${kind} written` }).waitFor();
     const bytes = readFileSync(path);
     // The PNG specification's signature; XML as a browser reads it.
     if (kind === 'png' && bytes.subarray(1, 4).toString() !== 'PNG') throw new Error('no PNG');
