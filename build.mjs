@@ -90,6 +90,7 @@ switch (command) {
   case 'package':
     rmSync('dist', { recursive: true, force: true });
     await bundle({ minify: true });
+    node('--import', 'tsx', 'test/support/makeLicences.ts');
     // The same sources make the same bytes: entries bear one time, in one zone.
     Object.assign(process.env, { SOURCE_DATE_EPOCH: process.env.SOURCE_DATE_EPOCH ?? String(Date.UTC(2026, 0, 1) / 1000), TZ: 'UTC' });
     node('node_modules/@vscode/vsce/vsce', 'package', '--no-dependencies', '--no-rewrite-relative-links', '--out', 'leanspot.vsix', ...rest);

@@ -213,7 +213,7 @@ export const layTime = (written: Float64Array, wraps: boolean, gapS: number): La
     let time = times[sample] + shift;
     const before = times[sample - 1];
     if (time < before) {
-      if (wraps && before - time > DAY_S / 2) { shift += DAY_S; time += DAY_S; } else {
+      if (wraps && before - time > DAY_S / 2 && time + DAY_S >= before) { shift += DAY_S; time += DAY_S; } else {
         recordingStarts.push(sample);
         if (reversals.length < KEPT_EVENTS) reversals.push({ sample, fromS: before - shift, toS: time - shift });
       }

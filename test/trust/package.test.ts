@@ -1,0 +1,65 @@
+// What is shipped: nothing but what is needed, with the notices of what others wrote, and the same bytes from the same sources.
+
+import assert from 'node:assert/strict';
+import { spawnSync } from 'node:child_process';
+import { createHash } from 'node:crypto';
+import { readFileSync, rmSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { ALLOWED, bundledPackages, noticesOf } from '../support/makeLicences.js';
+
+const ROOT = fileURLToPath(new URL('../../', import.meta.url));
+const manifest = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')) as {
+  icon: string; categories: string[]; keywords: string[]; main: string; contributes: { languages: { configuration: string }[]; grammars: { path: string }[]; viewsContainers?: { activitybar: { icon: string }[] } };
+};
+
+/** What `vsce` would put into the package, by its own reading of .vscodeignore. */
+function listed(): string[] {
+  const { stdout, stderr, status } = spawnSync(process.execPath, ['node_modules/@vscode/vsce/vsce', 'ls', '--no-dependencies'], { cwd: ROOT, encoding: 'utf8' });
+  assert.equal(status, 0, stderr);
+  return stdout.split('\n').filter((line) => line !== '').sort();
+}
+
+suite('trust: the package', () => {
+  test('holds what is needed and nothing else', () => {
+    const needed = [/^package(?:\.nls(?:\.[\w-]+)?)?\.json$/, /^(?:README|CHANGELOG|THIRD-PARTY)\.md$/, /^LICENSE$/, /^client\/media\/[\w-]+\.(?:png|svg)$/, /^syntaxes\/[\w.-]+\.json$/, /^server\/docs\/[\w./-]+\.md$/,
+      /^l10n\/[\w.-]+\.json$/, /^dist\/(?:extension|leanspot|server|\w+)\.c?js$/, /^dist\/(?:browser|web)\/[\w.-]+$/, /^dist\/vehicle\.schema\.json$/, /^dist\/webview\/[\w.-]+\.(?:js|css)$/];
+    const files = listed();
+    assert.deepEqual(files.filter((file) => !needed.some((pattern) => pattern.test(file))), []);
+    for (const file of ['package.json', 'package.nls.json', 'README.md', 'CHANGELOG.md', 'LICENSE', manifest.icon]) assert.ok(files.includes(file), file);
+    for (const path of [...manifest.contributes.languages.map(({ configuration }) => configuration), ...manifest.contributes.grammars.map(({ path }) => path), ...(manifest.contributes.viewsContainers?.activitybar ?? []).map(({ icon }) => icon)]) {
+      assert.ok(files.includes(path.replace(/^\.\//, '')), path);
+    }
+  });
+
+  test('has an icon of at least 128 pixels, categories, keywords, and a changelog that begins with a version', () => {
+    const png = readFileSync(join(ROOT, manifest.icon));
+    assert.equal(png.subarray(1, 4).toString(), 'PNG');
+    assert.ok(png.readUInt32BE(16) >= 128 && png.readUInt32BE(20) >= 128);
+    assert.ok(manifest.categories.length > 0 && manifest.keywords.length > 0);
+    assert.match(readFileSync(join(ROOT, 'CHANGELOG.md'), 'utf8'), /^# Changelog\n\n## (?:\d+\.\d+\.\d+|Unreleased)\n/);
+  });
+
+  test('the notices that it carries name every library in its bundles, all under licences that allow it', async () => {
+    const packages = await bundledPackages();
+    assert.ok(packages.length > 5);
+    for (const { name, licence } of packages) assert.ok(licence.split(/ (?:OR|AND) /).every((each) => ALLOWED.includes(each.replace(/[()]/g, ''))), `${name}: ${licence}`);
+    const notices = noticesOf(packages);
+    for (const { name, text } of packages) assert.ok(notices.includes(`| ${name} |`) && (text === '' || notices.includes(text.split('\n').find((line) => /copyright/i.test(line)) ?? '')), name);
+    assert.match(readFileSync(join(ROOT, '.vscodeignore'), 'utf8'), /^!THIRD-PARTY\.md$/m);
+  });
+
+  test('has the same bytes from the same sources', function () {
+    // It bundles anew and minified, which a run beside other tests must not do.
+    if (!process.env.LEANSPOT_PACKAGE) return this.skip();
+    const made = [1, 2].map((turn) => {
+      const out = `package-${turn}.vsix`;
+      const { status, stderr } = spawnSync(process.execPath, ['build.mjs', 'package', '--out', out], { cwd: ROOT, encoding: 'utf8', env: { ...process.env, TZ: turn === 1 ? 'UTC' : 'Asia/Tokyo' } });
+      assert.equal(status, 0, stderr);
+      const hash = createHash('sha256').update(readFileSync(join(ROOT, out))).digest('hex');
+      rmSync(join(ROOT, out));
+      return hash;
+    });
+    assert.equal(made[0], made[1]);
+  }).timeout(600_000);
+});
