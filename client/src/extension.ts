@@ -4,6 +4,7 @@ import { commands, EventEmitter, l10n, Uri, window, workspace, type Event, type 
 import { LanguageClient, TransportKind, type LanguageClientOptions, type ServerOptions } from 'vscode-languageclient/node';
 import { COMMANDS, OFFER_SESSION, STATUS, type CorrectParams, type InitializationOptions, type OfferSessionParams, type PlaceParams, type StatusParams } from '../../server/src/protocol/messages.js';
 import { correctTable } from './correctTable.js';
+import { registerReview } from './reviewTable.js';
 import { offerSession, readAsSession } from './offerSession.js';
 import { showPlace } from './showPlace.js';
 import { StatusItem } from './statusItem.js';
@@ -42,6 +43,7 @@ export function activate(context: ExtensionContext): Api {
     // Corrections and the call-outs that offer them come with the trust.
     workspace.onDidGrantWorkspaceTrust(() => restart(output)),
     ...registerTrace(context, client),
+    ...registerReview(client),
     ...registerVehicleView(client, () => ready, statusTold.event),
     ...registerTable(context, client, statusTold.event),
   );

@@ -40,6 +40,17 @@ const has = (code: string) => (diagnostics: readonly Diagnostic[]): boolean => d
 const lacks = (code: string) => (diagnostics: readonly Diagnostic[]): boolean => !has(code)(diagnostics);
 
 suite('language server', () => {
+  test('reviews a table against an earlier state of it, as Markdown, or says why not', async () => {
+    await withClient(SAMPLE_CAR, PUSH, async (client, folder) => {
+      const uri = uriOf(join(folder, 'tables/ve.table.csv'));
+      const review = (oldText: string) => client.connection.sendRequest<{ markdown?: string; refused?: string } | null>('leanspot/review', { uri, oldName: 'the last commit', oldText });
+      const { markdown } = (await review(SAMPLE_TABLE.replace('52.0', '50.0')))!;
+      assert.match(markdown!, /\| 2000 rpm, 40 kPa \| 50 \| 52 \| \\\+4\.0 % \|/);
+      assert.match((await review(SAMPLE_TABLE.replace('volumetric efficiency (%)', 'ignition advance (deg)')))!.refused!, /ignition advance/);
+      assert.match((await review('hello'))!.refused!, /no cells|holds/);
+    });
+  });
+
   test('pushes to a client that cannot pull, also for files that are not open, and takes back what an edit mends', async () => {
     await withClient(SAMPLE_CAR, PUSH, async (client, folder) => {
       assert.equal(client.initialized.capabilities.diagnosticProvider, undefined);

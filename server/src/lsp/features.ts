@@ -2,7 +2,7 @@
 
 import { CodeActionKind, CodeActionTriggerKind, type CancellationToken, type ClientCapabilities, type CodeAction, type CodeActionParams, type Connection, type DocumentFormattingParams, type InlayHintParams, type Location, type LocationLink, type RenameFilesParams, type SelectionRangeParams, type TextDocumentPositionParams, type TextEdit, type WorkspaceEdit, type WorkspaceSymbolParams } from 'vscode-languageserver';
 import { range } from '../formats/range.js';
-import { CORRECTION, type CorrectParams } from '../protocol/messages.js';
+import { CORRECTION, REVIEW, type CorrectParams, type ReviewAnswer, type ReviewParams } from '../protocol/messages.js';
 import type { LanguageService } from '../service/languageService.js';
 import { breathe, type Answerer } from './answer.js';
 import { codeActionOf, hoverOf, takesNewFiles } from './convert.js';
@@ -84,4 +84,7 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
     const action = (await service.codeActions(uri, range, maxChangePercent, breathing(token))).find((each) => each.kind === kind);
     return action ? codeActionOf(action, { diagnostics: [], version, capabilities }) : null;
   }, null));
+
+  connection.onRequest(REVIEW, answer('Review', ({ uri }: ReviewParams) => uri, async ({ uri, oldName, oldText }: ReviewParams, token): Promise<ReviewAnswer> =>
+    await service.review(uri, oldName, oldText, breathing(token)) ?? null, null));
 }

@@ -27,6 +27,13 @@ export interface CorrectParams { readonly uri: string; readonly kind: TableActio
 /** Client → server, with `CorrectParams`: the correction as a code action with its edit; null where there is nothing to correct. */
 export const CORRECTION = 'leanspot/correction';
 
+/** Client → server: what changed in a table since an earlier state of it. */
+export const REVIEW = 'leanspot/review';
+/** `oldText`, called `oldName`: the earlier state. */
+export interface ReviewParams { readonly uri: string; readonly oldName: string; readonly oldText: string }
+/** As Markdown in which nothing out of a file is more than text; null where the table is not there. */
+export type ReviewAnswer = { readonly markdown: string } | { readonly refused: string } | null;
+
 /** Of `showPlace`: a line, from 0, to go to in an editor of the file. */
 export interface PlaceParams { readonly uri: string; readonly line: number }
 

@@ -4,6 +4,7 @@ import type { CodeLens, CompletionItem, DocumentHighlight, DocumentLink, Documen
 import { STANDARD_BAROMETER_KPA } from '../quantities/convert.js';
 import type { Position, Range } from '../formats/range.js';
 import type { TextEdit } from '../formats/table.js';
+import { readTable } from '../formats/readTable.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import type { Signals } from '../signals/signals.js';
 import type { Card } from './card.js';
@@ -25,6 +26,8 @@ import { tableInlayHints } from './inlayHints.js';
 import { tableReferences } from './references.js';
 import { selectionRanges } from './selectionRanges.js';
 import { sessionTokens, tableTokens, type Token } from './semanticTokens.js';
+import { reviewTable } from './reviewTable.js';
+import { reviewMarkdown } from './reviewWords.js';
 import { sessionHover, type FuelledBy } from './sessionHover.js';
 import { tableHover } from './tableHover.js';
 import { createTablePicture, type TablePictureService } from './tablePicture.js';
@@ -80,6 +83,8 @@ export interface LanguageService {
   references(uri: string, position: Position, progress?: Progress): Promise<Location[]>;
   /** Corrections of a table that its evidence proves, for the selected cells and for all. */
   codeActions(uri: string, selected: Range, maxChangePercent: number, progress?: Progress): Promise<TableAction[]>;
+  /** What changed in a table since an earlier state of it, as Markdown, or why they cannot be compared. */
+  review(uri: string, oldName: string, oldText: string, progress?: Progress): Promise<{ readonly markdown: string } | { readonly refused: string } | undefined>;
   /** The proven factor beside each cell that lies in the range. */
   inlayHints(uri: string, visible: Range): Promise<InlayHint[]>;
   /** A table's columns put under each other; nothing but blanks moves. */
@@ -206,6 +211,11 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
         return progress?.cancelled ? [] : tableActions(workspace, documents, weigher, uri, selected, maxChangePercent);
       },
     }, []),
+
+    review: async (uri, oldName, oldText, progress) => {
+      const review = await reviewTable(workspace, documents, weigher, { table: readTable(oldText), name: oldName }, uri, progress ? { progress } : {});
+      return review && ('refused' in review ? review : { markdown: reviewMarkdown(review) });
+    },
 
     inlayHints: (uri, visible) => byKind(uri, {
       table: () => ofTable(uri, async (table) => tableInlayHints(table, visible, (await evidenceNow(uri))?.value)),
