@@ -41,6 +41,7 @@ async function bundle({ watch = false, minify = false } = {}) {
     // Two programs, so that a command line that only checks does not load the protocol's library.
     { ...common, entryPoints: { leanspot: 'server/src/cli/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, plugins: [beside('../lsp/main.js', './server.cjs')] },
     { ...common, entryPoints: { server: 'server/src/lsp/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
+    { ...common, entryPoints: { thread: 'server/src/disk/sessionThread.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, external: ['vscode'] },
     {
       bundle: true, platform: 'browser', format: 'iife', target: 'chrome120', sourcemap: false, minify, legalComments: 'none', logLevel: 'warning',

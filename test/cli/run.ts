@@ -4,7 +4,7 @@ import { spawn } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
-import { fileURLToPath } from 'node:url';
+import { fileURLToPath, pathToFileURL } from 'node:url';
 import { build } from 'esbuild';
 
 const ROOT = join(dirname(fileURLToPath(import.meta.url)), '..', '..');
@@ -19,13 +19,15 @@ export const program = (): Promise<string> => (bundled ??= bundle());
 async function bundle(): Promise<string> {
   const folder = mkdtempSync(join(tmpdir(), 'leanspot-bundle-'));
   process.on('exit', () => rmSync(folder, { recursive: true, force: true }));
-  const outfile = join(folder, 'leanspot.cjs');
   await build({
-    entryPoints: [join(ROOT, 'server/src/cli/main.ts')], outfile, bundle: true, platform: 'node', format: 'cjs', target: 'node20', mainFields: ['module', 'main'], logLevel: 'error',
+    entryPoints: { leanspot: join(ROOT, 'server/src/cli/main.ts'), thread: join(ROOT, 'server/src/disk/sessionThread.ts') }, outdir: folder, outExtension: { '.js': '.cjs' }, bundle: true, platform: 'node', format: 'cjs', target: 'node20', mainFields: ['module', 'main'], logLevel: 'error',
     banner: { js: "const bundleUrl = require('node:url').pathToFileURL(__filename).href;" }, define: { 'import.meta.url': 'bundleUrl' },
   });
-  return outfile;
+  return join(folder, 'leanspot.cjs');
 }
+
+/** The program of the threads that work on sessions, bundled with it. */
+export const threadProgram = async (): Promise<URL> => pathToFileURL(join(dirname(await program()), 'thread.cjs'));
 
 /** `leanspot ARGS` in a folder; `input` goes to standard input. */
 export async function leanspot(args: readonly string[], { cwd = ROOT, input, env = {} }: { cwd?: string; input?: string; env?: Record<string, string> } = {}): Promise<Outcome> {

@@ -12,7 +12,7 @@ const URI = 'file:///car/tables/ve.table.csv';
 function scannerOver(parts: { check: () => Promise<FileCheck | undefined>; filesBelow: () => Promise<readonly { uri: string; kind: 'table' }[]> }) {
   const logged: string[] = [];
   const connection = { console: { error: (message: string) => logged.push(message) } } as unknown as Connection;
-  const service = { check: parts.check, checkSoFar: parts.check, filesBelow: parts.filesBelow, weigher: {} } as unknown as LanguageService;
+  const service = { check: parts.check, checkSoFar: parts.check, filesBelow: parts.filesBelow, weigher: {}, documents: { lanes: 1 } } as unknown as LanguageService;
   const scanner = createScanner(connection, service, { open: () => [], folders: () => ['file:///car'] }, createForeground());
   let ended: () => void = () => undefined;
   scanner.onProgress((progress) => { if (progress === 'ended') ended(); });

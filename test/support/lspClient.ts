@@ -7,6 +7,7 @@ import {
 } from 'vscode-languageserver-protocol/node';
 import { createConnection, ProposedFeatures } from 'vscode-languageserver/node';
 import { diskWorkspace, uriOf } from '../../server/src/disk/diskWorkspace.js';
+import type { SessionThreads } from '../../server/src/disk/sessionThreads.js';
 import { startServer } from '../../server/src/lsp/server.js';
 
 export interface TestClient {
@@ -22,10 +23,10 @@ export interface TestClient {
 }
 
 export async function startClient(
-  folder: string | undefined, capabilities: ClientCapabilities, options: { settings?: object; initializationOptions?: object } = {},
+  folder: string | undefined, capabilities: ClientCapabilities, options: { settings?: object; initializationOptions?: object; threads?: SessionThreads } = {},
 ): Promise<TestClient> {
   const [up, down] = [new PassThrough(), new PassThrough()];
-  startServer(createConnection(ProposedFeatures.all, new StreamMessageReader(up), new StreamMessageWriter(down)), { createDisk: diskWorkspace, docsBase: 'file:///docs/' });
+  startServer(createConnection(ProposedFeatures.all, new StreamMessageReader(up), new StreamMessageWriter(down)), { createDisk: diskWorkspace, docsBase: 'file:///docs/', ...(options.threads ? { threads: options.threads } : {}) });
   return talkTo(down, up, folder, capabilities, options);
 }
 

@@ -87,6 +87,8 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
       const path = fromWorkingFolder(uri);
       bar.at(index, path);
       try {
+        // Those to come are begun meanwhile; each is made once.
+        for (const next of files.slice(index + 1, index + service.documents.lanes)) if (next.kind === 'session') service.check(next.uri, 'session').catch(() => undefined);
         const result = await service.check(uri, kind);
         // While its samples are in memory: the table that comes later reads no session again.
         if (kind === 'session' && await isWeighedLater(uri)) await service.weigher.weighAhead(uri);

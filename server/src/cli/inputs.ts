@@ -6,6 +6,7 @@ import { withMemory } from '../disk/memory.js';
 import { createLanguageService, type FileKind, type LanguageService } from '../service/languageService.js';
 import type { Workspace } from '../service/workspace.js';
 import { Failure } from './failure.js';
+import { laterThreads } from './threads.js';
 import { tell } from './output/write.js';
 
 export interface Input {
@@ -35,7 +36,8 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
   if (vehicle !== undefined && pathKind(vehicle) !== 'file') throw new Failure(`no such vehicle file: ${vehicle}`);
   let workspace = diskWorkspace([uriOf('.')]);
   if (paths.includes(STANDARD_INPUT)) workspace = withMemory(workspace, uriOf(STANDARD_INPUT), await readStandardInput());
-  const service = createLanguageService(workspace, vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) });
+  const threads = laterThreads(uriOf(STANDARD_INPUT));
+  const service = createLanguageService(workspace, { ...threads.options, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
 
   const files = new Map<string, FileKind>();
   const skipped: string[] = [];
@@ -70,6 +72,7 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
       : `nothing to check below ${paths.join(', ')}: no session, table or vehicle.json there`);
   }
   const sorted = [...files].map(([uri, kind]) => ({ uri, kind })).sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind) || (a.uri < b.uri ? -1 : 1));
+  await threads.begin(workspace, sorted.flatMap(({ uri, kind }) => (kind === 'session' ? [uri] : [])));
   return { service, workspace, files: sorted, skipped };
 }
 

@@ -10,10 +10,12 @@ import { expandSessions } from './inputs.js';
 import { Failure } from './failure.js';
 import { tell } from './output/write.js';
 import { fromWorkingFolder } from './places.js';
+import { laterThreads, type LaterThreads } from './threads.js';
 
 export interface TableInput {
   readonly workspace: Workspace;
   readonly service: LanguageService;
+  readonly threads: LaterThreads;
   readonly uri: string;
   readonly path: string;
   readonly table: Table;
@@ -24,7 +26,8 @@ export async function openTable(path: string, vehicle?: string): Promise<TableIn
   if (pathKind(path) !== 'file') throw new Failure(`no such table: ${path}`);
   if (vehicle !== undefined && pathKind(vehicle) !== 'file') throw new Failure(`no such vehicle file: ${vehicle}`);
   const workspace = diskWorkspace([uriOf('.')]);
-  const service = createLanguageService(workspace, vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) });
+  const threads = laterThreads();
+  const service = createLanguageService(workspace, { ...threads.options, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
   const uri = uriOf(path);
   const table = (await service.documents.table(uri))?.value;
   if (!table || table.values.length === 0) throw new Failure(`${path} does not read as a table`);
@@ -32,7 +35,7 @@ export async function openTable(path: string, vehicle?: string): Promise<TableIn
     throw new Failure(`sessions can't speak of ${path}: ${table.quantity === undefined ? 'its "# quantity:" is not said or not known'
       : 'it is no fuel table, or an axis is not said or does not run one way'} (leanspot check ${path} tells more)`);
   }
-  return { workspace, service, uri, path, table };
+  return { workspace, service, threads, uri, path, table };
 }
 
 /** Says on standard error which sessions are no evidence because the table they were logged with is not there. */
@@ -44,7 +47,13 @@ export async function tellUnheard({ service: { weigher }, uri }: TableInput, ses
 }
 
 /** Sessions that globs (or paths) name, else the vehicle's. */
-export async function sessionsFor({ workspace, service, uri, path }: TableInput, globs: readonly string[] | undefined): Promise<readonly string[]> {
+export async function sessionsFor(input: TableInput, globs: readonly string[] | undefined): Promise<readonly string[]> {
+  const sessions = await namedSessions(input, globs);
+  await input.threads.begin(input.workspace, sessions);
+  return sessions;
+}
+
+async function namedSessions({ workspace, service, uri, path }: TableInput, globs: readonly string[] | undefined): Promise<readonly string[]> {
   if (globs !== undefined && globs.length > 0) return expandSessions(service, globs);
   const folder = await service.vehicleFolder(uri);
   if (!folder) throw new Failure(`no vehicle.json above ${path}: name the sessions with --sessions`);

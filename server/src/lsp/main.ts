@@ -4,6 +4,7 @@ import { createConnection, ProposedFeatures } from 'vscode-languageserver/node';
 import { diskWorkspace, pathOf, uriOf } from '../disk/diskWorkspace.js';
 import { findAbove } from '../disk/findAbove.js';
 import { keepFolder } from '../disk/keepFolder.js';
+import { sessionThreads } from '../disk/sessionThreads.js';
 import { VERSION } from '../protocol/version.js';
 import { startServer } from './server.js';
 
@@ -16,7 +17,7 @@ export function serveStdio(): void {
   console.log = console.info = (...parts: unknown[]) => connection.console.log(parts.join(' '));
   const pages = findAbove(process.argv[1] ?? '.', PAGES);
   startServer(connection, {
-    createDisk: diskWorkspace, docsBase: pages === undefined ? undefined : `${uriOf(pages)}/`,
+    createDisk: diskWorkspace, threads: sessionThreads(), docsBase: pages === undefined ? undefined : `${uriOf(pages)}/`,
     createKeep: (folderUri) => {
       const folder = pathOf(folderUri);
       return folder === undefined ? undefined : keepFolder(folder, VERSION);

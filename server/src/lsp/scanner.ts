@@ -3,6 +3,7 @@
 import type { Connection } from 'vscode-languageserver';
 import type { FileCheck, FileKind, LanguageService } from '../service/languageService.js';
 import { isBelow } from '../service/uris.js';
+import type { SessionThreads } from '../disk/sessionThreads.js';
 import type { Foreground } from './answer.js';
 
 /** Pause after a change before anything is checked, ms: long enough for the next keystroke to come first. */
@@ -38,7 +39,7 @@ export interface ScanScope {
   readonly folders: () => readonly string[];
 }
 
-export function createScanner(connection: Connection, service: LanguageService, scope: ScanScope, foreground: Foreground): Scanner {
+export function createScanner(connection: Connection, service: LanguageService, scope: ScanScope, foreground: Foreground, threads?: Pick<SessionThreads, 'cancel'>): Scanner {
   const results = new Map<string, FileCheck>();
   const checkedListeners: ((uri: string, check: FileCheck | undefined) => void)[] = [];
   const seenListeners: ((uri: string, check: FileCheck | undefined) => void)[] = [];
@@ -55,6 +56,7 @@ export function createScanner(connection: Connection, service: LanguageService, 
       // While the session's samples are in memory.
       if (how === 'check' && check?.kind === 'session' && isCurrent()) await service.weigher.weighAhead(uri);
     } catch (error) {
+      if (!isCurrent()) return;
       connection.console.error(`Checking ${uri} failed: ${error instanceof Error ? error.stack ?? error.message : String(error)}`);
     }
     if (!isCurrent()) return;
@@ -97,11 +99,21 @@ export function createScanner(connection: Connection, service: LanguageService, 
       for (const { uri, kind } of await service.filesBelow(folder)) files.set(uri, kind);
     }
     const rest = [...files.keys()].sort((a, b) => rank(a) - rank(b));
-    for (const [done, uri] of rest.entries()) {
-      await foreground.quiet();
+    let done = 0;
+    /** Takes the files one behind the other, beside others who take from the same. */
+    const takeFrom = async (uris: Iterator<string>): Promise<void> => {
+      for (let next = uris.next(); !next.done; next = uris.next()) {
+        await foreground.quiet();
+        if (!isCurrent()) return;
+        if (Date.now() - startedAt > SHOWN_AFTER_MS) for (const listener of progressListeners) listener({ done, total: rest.length, uri: next.value });
+        await checkOne(next.value, isCurrent, 'check');
+        done++;
+      }
+    };
+    for (const kind of ORDER) {
+      const uris = rest.filter((uri) => files.get(uri) === kind).values();
+      await Promise.all(Array.from({ length: kind === 'session' ? service.documents.lanes : 1 }, () => takeFrom(uris)));
       if (!isCurrent()) return;
-      if (Date.now() - startedAt > SHOWN_AFTER_MS) for (const listener of progressListeners) listener({ done, total: rest.length, uri });
-      await checkOne(uri, isCurrent, 'check');
     }
 
     /** Vehicle files, then sessions, then tables; of each kind the open ones first. */
@@ -146,6 +158,7 @@ export function createScanner(connection: Connection, service: LanguageService, 
     },
     cancel() {
       generation++;
+      threads?.cancel();
       for (const listener of progressListeners) listener('ended');
     },
     dispose() {

@@ -8,10 +8,12 @@ import { TextDocument } from 'vscode-languageserver-textdocument';
 import type { InitializationOptions } from '../protocol/messages.js';
 import type { Keep } from '../service/keep.js';
 import { createLanguageService } from '../service/languageService.js';
+import type { Elsewhere } from '../service/sessionWork.js';
 import type { Workspace } from '../service/workspace.js';
+import type { SessionThreads } from '../disk/sessionThreads.js';
 import { answerer, createForeground } from './answer.js';
 import { clientPulls, serveDiagnostics } from './diagnostics.js';
-import { editorWorkspace, normalUri } from './editorWorkspace.js';
+import { editorWorkspace, normalUri, type EditorWorkspace } from './editorWorkspace.js';
 import { serveFeatures } from './features.js';
 import { offerSessions } from './offerSessions.js';
 import { createScanner } from './scanner.js';
@@ -29,6 +31,8 @@ export interface ServerHost {
   readonly docsBase: string | undefined;
   /** Where results are kept for the next start, in a folder given as a URI; a host without one keeps none. */
   readonly createKeep?: (folderUri: string) => Keep | undefined;
+  /** Other threads for long sessions; without them all is done on this one. */
+  readonly threads?: SessionThreads;
 }
 
 /** Files whose changes on disk matter. */
@@ -39,18 +43,24 @@ const RENAMED: FileOperationRegistrationOptions['filters'] = [
   { pattern: { glob: '**/*.{csv,log,txt,tsv,dat}', matches: 'file' } }, { pattern: { glob: '**', matches: 'folder' } },
 ];
 
+/** Characters from which an open session is read on another thread: about 20 ms of work. */
+const LONG_TEXT = 1 << 20;
+
 export function startServer(connection: Connection, host: ServerHost): void {
   const open = new TextDocuments(TextDocument);
   const workspace = editorWorkspace(open, host.createDisk);
   let keep: Keep | undefined;
-  const service = createLanguageService(workspace, { inBackground: true, keep: { get version() { return keep?.version ?? ''; }, get: async (name) => keep?.get(name), put: async (name, text) => keep?.put(name, text) } });
+  const service = createLanguageService(workspace, { inBackground: true,
+    ...(host.threads ? { elsewhere: elsewhereFor(workspace, host.threads), lanes: host.threads.count } : {}),
+    keep: { get version() { return keep?.version ?? ''; }, get: async (name) => keep?.get(name), put: async (name, text) => keep?.put(name, text) },
+  });
   const foreground = createForeground();
   const answer = answerer(connection, workspace, foreground);
   let capabilities: ClientCapabilities = {};
   const settingsOf = settingsFrom(connection, () => capabilities.workspace?.configuration === true);
   /** Open files, the one touched last at the end. */
   const touched = new Set<string>();
-  const scanner = createScanner(connection, service, { open: () => [...touched].reverse(), folders: () => workspace.folders }, foreground);
+  const scanner = createScanner(connection, service, { open: () => [...touched].reverse(), folders: () => workspace.folders }, foreground, host.threads);
 
   connection.onInitialize((params): InitializeResult => {
     capabilities = params.capabilities;
@@ -113,11 +123,22 @@ export function startServer(connection: Connection, host: ServerHost): void {
     scanner.tellAll();
     if (clientPulls(capabilities) && capabilities.workspace?.diagnostics?.refreshSupport) connection.languages.diagnostics.refresh().catch(() => undefined);
   });
-  connection.onShutdown(() => scanner.dispose());
+  connection.onShutdown(() => {
+    scanner.dispose();
+    host.threads?.dispose();
+  });
 
   open.listen(connection);
   connection.listen();
 }
+
+/** What is open and short is done at once; all else on another thread, from the editor's text where it is open. */
+const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads): Elsewhere => (task, open) => {
+  const document = workspace.document(task.uri);
+  if (!document) return threads.work(task);
+  if (document.offsetAt({ line: document.lineCount, character: 0 }) < LONG_TEXT) return undefined;
+  return open().then((source) => threads.work(task, source?.read(0, source.size).slice()));
+};
 
 function foldersOf({ workspaceFolders, rootUri }: InitializeParams): string[] {
   if (workspaceFolders) return workspaceFolders.map(({ uri }) => normalUri(uri));

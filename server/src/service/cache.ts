@@ -4,6 +4,8 @@
 export interface Cache<T> {
   /** The value for this key: the kept one, or a new one from `make`. Two who ask at once share one making. A failure is not kept. */
   get(name: string, key: string, make: () => Promise<T>): Promise<T>;
+  /** Whether `get` would find the value, or find it being made. */
+  has(name: string, key: string): boolean;
   /** What was made last under this name, whatever key it was made for; undefined before the first, and after it was let go. */
   last(name: string): T | undefined;
 }
@@ -60,6 +62,7 @@ export function createCache<T>(most: number, weigh: (value: T) => number = () =>
         throw error;
       }
     },
+    has: (name, key) => entries.get(name)?.key === key,
     last: (name) => settled.get(name),
   };
 }

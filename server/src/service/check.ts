@@ -1,19 +1,18 @@
 // Every finding of one file, with what lies around it: the same answer for the editor and the command line.
 
-import { sessionFindings, tableFindings, vehicleFindings } from '../findings/check.js';
+import { tableFindings, vehicleFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
 import { SourceError, WENT_AWAY } from '../formats/source.js';
-import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import type { Documents } from './documents.js';
 import type { FileKind } from './fileKind.js';
 import { isLasting, keepName, parsed, type Keep } from './keep.js';
-import { missingFiles, missingNoted, refusedJoins } from './missingFiles.js';
-import type { Weigher } from './evidence.js';
+import { missingFiles, refusedJoins } from './missingFiles.js';
+import type { Weigher, WeighOrder } from './evidence.js';
+import { foundIn, type SessionFound, type SessionSummary } from './sessionWork.js';
 import type { Workspace } from './workspace.js';
 
-/** What a session is, in four numbers. */
-export interface SessionSummary { readonly samples: number; readonly durationS: number; readonly channels: number; readonly pulls: number }
+export type { SessionSummary } from './sessionWork.js';
 
 export interface FileCheck {
   readonly uri: string;
@@ -39,15 +38,26 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
   const checks = createCache<FileCheck>(5000);
   const sessionChecks = createCache<SessionCheck>(5000);
 
+  /** Done elsewhere, the session is weighed on the way: it is read once. */
+  const find = async (uri: string): Promise<SessionFound> => {
+    let order: WeighOrder | undefined;
+    const work = await documents.elsewhere(uri, async () => (order = await weigher.order(uri))?.task);
+    if (work) {
+      if (order && work.evidence) await weigher.keep(order, work.evidence);
+      return work;
+    }
+    const read = await documents.signals(uri);
+    if (!read) throw new SourceError(WENT_AWAY, uri);
+    return foundIn(read.value);
+  };
+
   const checkSession = async (uri: string): Promise<FileCheck | undefined> => {
     const key = await documents.signalsKey(uri);
     if (key === undefined) return undefined;
     const { found, unheard } = await sessionChecks.get(uri, key, () => keptOr(uri, key, async () => {
-      const read = await documents.signals(uri);
-      if (!read) throw new SourceError(WENT_AWAY, uri);
-      const found: FileCheck = { uri, kind: 'session', key, findings: sessionFindings(read.value), session: summaryOf(read.value) };
-      const said = read.value.session.notes.find((note) => note.key === 'logged-with')?.value;
-      return { found, ...(said === undefined ? {} : { unheard: { ...found, key: `${key}|${said}`, findings: sessionFindings(withMissing(read.value, said)) } }) };
+      const { session, ...all } = await find(uri);
+      const found: FileCheck = { uri, kind: 'session', key, findings: all.findings, session };
+      return { found, ...(all.unheard ? { unheard: { ...found, key: `${key}|${all.unheard.said}`, findings: all.unheard.findings } } : {}) };
     }));
     // The table that a note names comes and goes without the session changing.
     return unheard && await weigher.missingTable(uri) !== undefined ? unheard : found;
@@ -101,12 +111,4 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     check: async (uri, as) => check(uri, as ?? (await documents.kindOf(uri))?.kind, weigher.evidence),
     checkSoFar: async (uri) => check(uri, (await documents.kindOf(uri))?.kind, weigher.evidenceSoFar),
   };
-}
-
-const withMissing = (signals: Signals, path: string): Signals =>
-  ({ ...signals, session: { ...signals.session, problems: [...signals.session.problems, missingNoted(signals.session, path)] } });
-
-function summaryOf({ session, timeS, pulls }: Signals): SessionSummary {
-  const durationS = session.samples > 1 ? timeS[session.samples - 1]! - timeS[0]! : 0;
-  return { samples: session.samples, durationS: Math.round(durationS * 1000) / 1000, channels: session.channels.length, pulls: pulls.length };
 }

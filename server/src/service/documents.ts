@@ -11,6 +11,7 @@ import { joinInMemory } from '../signals/clocks/joinInMemory.js';
 import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import { kindByHead, kindByLanguage, kindByName, readAnySession, type FileKind } from './fileKind.js';
+import type { Elsewhere, SessionWork, WeighTask } from './sessionWork.js';
 import { textOf } from './text.js';
 import { folderOf } from './uris.js';
 import { joinedTo, listsAsSession, listsAsTable, tableOfRole, vehicleFileFor, type VehicleFolder } from './vehicleFolders.js';
@@ -20,6 +21,8 @@ import type { Workspace } from './workspace.js';
 export interface Keyed<T> { readonly key: string; readonly value: T }
 
 export interface Documents {
+  /** How many sessions can be worked on at once. */
+  readonly lanes: number;
   /** What the file is and how that is known; undefined for a file that is none of ours or is not there. */
   kindOf(uri: string): Promise<{ readonly kind: FileKind; readonly from: 'name' | 'language' | 'vehicle' | 'head' } | undefined>;
   /** The vehicle a file belongs to; undefined outside of any. */
@@ -32,6 +35,8 @@ export interface Documents {
   signalsKey(uri: string): Promise<string | undefined>;
   /** A session as its own file has it, nothing joined to it; not kept. */
   session(uri: string): Promise<Session | undefined>;
+  /** A session worked on elsewhere; undefined where that is not to be had, another file is joined to it, or its samples are in memory here. */
+  elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>): Promise<SessionWork | undefined>;
   /** A session, read and analysed with its vehicle and the vehicle's target table. */
   signals(uri: string): Promise<Keyed<Signals> | undefined>;
 }
@@ -41,6 +46,10 @@ export interface DocumentOptions {
   readonly vehicleUri?: string;
   /** Bytes of sample columns that are kept for sessions read before; the newest is kept whatever it weighs. */
   readonly sessionCacheBytes?: number;
+  /** Another thread for sessions. */
+  readonly elsewhere?: Elsewhere;
+  /** How many sessions that works on at once. */
+  readonly lanes?: number;
 }
 
 const SESSION_CACHE_BYTES = 256 << 20;
@@ -77,10 +86,12 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     const other = joined === undefined ? undefined : await workspace.resolve(folder!.uri, joined);
     const otherFile = other === undefined ? undefined : await opened(other);
     const second = otherFile && { path: joined!, uri: other!, source: otherFile.source };
-    return { key: [file.stamp, vehicleKey(vehicle), target?.key, otherFile?.stamp].join('|'), file, vehicle, target, second };
+    return { key: [file.stamp, vehicleKey(vehicle), target?.key, otherFile?.stamp].join('|'), file, vehicle, target, targetUri, second };
   };
 
   const documents: Documents = {
+    lanes: options.elsewhere ? options.lanes ?? 1 : 1,
+
     async kindOf(uri) {
       const byName = kindByName(uri);
       if (byName) return { kind: byName, from: 'name' };
@@ -125,6 +136,14 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     async session(uri) {
       const session = await around(uri);
       return session && readAnySession(uri, await session.file.source(), session.vehicle);
+    },
+
+    async elsewhere(uri, weighs) {
+      const session = options.elsewhere && await around(uri);
+      if (!options.elsewhere || !session || session.second || signals.has(uri, session.key)) return undefined;
+      const targetTable = session.target && session.targetUri !== undefined ? await documents.text(session.targetUri) : undefined;
+      const weigh = await weighs();
+      return options.elsewhere({ uri, vehicle: session.vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(weigh ? { weigh } : {}) }, async () => workspace.open(uri));
     },
 
     async signals(uri) {

@@ -2,13 +2,12 @@
 
 import { readTable } from '../formats/readTable.js';
 import { bytesSource, SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
-import type { Session } from '../formats/session.js';
 import type { Table } from '../formats/table.js';
 import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { canBeWeighed } from '../fueling/grid.js';
 import { evidenceLine, readEvidenceLine } from '../fueling/evidenceFile.js';
-import { judge, weighSession, type SessionEvidence } from '../fueling/weigh.js';
+import { judge, type SessionEvidence } from '../fueling/weigh.js';
 import { createCache } from './cache.js';
 import type { WeighedDelay } from './delays.js';
 import type { Documents, Keyed } from './documents.js';
@@ -16,6 +15,7 @@ import { isLasting, keepName, parsed, printOf, type Keep } from './keep.js';
 import { isEarlierTable, pinnedTable, tableOfRole, weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { textOf } from './text.js';
 import { baseName } from './uris.js';
+import { weighFor, type WeighTask } from './sessionWork.js';
 import type { Progress, Workspace } from './workspace.js';
 
 export interface Weigher {
@@ -29,6 +29,10 @@ export interface Weigher {
   evidenceOf(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<Keyed<Evidence> | undefined>;
   /** Weighs one session for the table that its vehicle's sessions speak of, so that `evidence` finds it done while its samples are still in memory. */
   weighAhead(sessionUri: string): Promise<void>;
+  /** What weighing the session for that table takes; undefined where there is none, or it was weighed already. */
+  order(sessionUri: string): Promise<WeighOrder | undefined>;
+  /** Keeps evidence that was weighed elsewhere. */
+  keep(order: WeighOrder, evidence: SessionEvidence): Promise<void>;
   /** The table judged by evidence that was kept (see fueling/evidenceFile.ts), merged with that of sessions. */
   judged(tableUri: string, evidences: readonly SessionEvidence[]): Promise<Keyed<Evidence> | undefined>;
   /** Each session's evidence, for whoever merges or compares it. */
@@ -48,6 +52,9 @@ export interface Weigher {
   weighedTable(folder: VehicleFolder): Promise<string | undefined>;
 }
 
+/** Evidence asked for: the name and key that it is kept by, and what it takes. */
+export interface WeighOrder { readonly name: string; readonly key: string; readonly sessionUri: string; readonly table: Table; readonly task: WeighTask }
+
 /** A table as it stood at some time; the key is that of its text. */
 export interface TableState { readonly key: string; readonly table: Table; readonly text: string; readonly pinned?: string }
 
@@ -57,7 +64,10 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
   const judged = createCache<Evidence>(50);
   const asFirstSeen = new Map<string, { readonly drive: string; readonly state: TableState }>();
 
-  const loggedWith: Weigher['loggedWith'] = async (sessionUri, tableUri) => {
+  const loggedWith: Weigher['loggedWith'] = async (sessionUri, tableUri) => stateFor(sessionUri, tableUri, true);
+
+  /** `keeps`: what is seen now counts as first seen. To ask in the middle of an edit must not make that state the first that was seen. */
+  const stateFor = async (sessionUri: string, tableUri: string, keeps: boolean): Promise<TableState | undefined> => {
     const said = await saidTable(sessionUri);
     if (said) return said.state && { ...said.state, pinned: said.path };
     const head = await headOf(sessionUri);
@@ -66,7 +76,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     const seen = asFirstSeen.get(name);
     if (seen && seen.drive === head?.drive) return seen.state;
     const now = await stateOf(tableUri);
-    if (!now || !head) return now;
+    if (!now || !head || !keeps) return now;
     const state = await firstSeenBefore(name, head.drive, now) ?? now;
     asFirstSeen.set(name, { drive: head.drive, state });
     return state;
@@ -106,24 +116,32 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     return key === undefined ? undefined : heads.get(sessionUri, key, async () => readHead(await workspace.open(sessionUri)));
   };
 
-  const weighOne = async (sessionUri: string, tableUri: string, table: Keyed<Table>): Promise<SessionEvidence | undefined> => {
+  const orderFor = async (sessionUri: string, tableUri: string, keeps: boolean): Promise<WeighOrder & { readonly table: Table; readonly state: TableState } | undefined> => {
     const sessionKey = await documents.signalsKey(sessionUri);
-    const state = await loggedWith(sessionUri, tableUri);
-    if (sessionKey === undefined || !state) return undefined;
-    const key = [sessionKey, gridKey(table.value), state.key].join('|');
-    return weighed.get(`${sessionUri} ${tableUri}`, key, () => keptOr(sessionUri, key, table.value, async () => {
+    const table = await stateOf(tableUri);
+    const state = await stateFor(sessionUri, tableUri, keeps);
+    if (sessionKey === undefined || !table || !state) return undefined;
+    const loggedWithOther = state.table === table.table ? {} : { loggedWith: { name: state.pinned ?? baseName(tableUri), table: state.text } };
+    return {
+      name: `${sessionUri} ${tableUri}`, key: [sessionKey, gridKey(table.table), state.key].join('|'), sessionUri, table: table.table, state,
+      task: { table: table.text, ...loggedWithOther, isAssumed: state.pinned === undefined },
+    };
+  };
+
+  const weighOne = async (sessionUri: string, tableUri: string): Promise<SessionEvidence | undefined> => {
+    const order = await orderFor(sessionUri, tableUri, true);
+    return order && weighed.get(order.name, order.key, () => keptOr(order, async () => {
+      const work = await documents.elsewhere(sessionUri, async () => order.task);
+      if (work?.evidence) return work.evidence;
       const read = await documents.signals(sessionUri);
       if (!read) throw new SourceError(WENT_AWAY, sessionUri);
-      const name = state.pinned ?? baseName(tableUri);
-      const evidence = weighSession(read.value, table.value, { session: sessionUri, ...(state.table === table.value ? {} : { loggedWith: { name, table: state.table } }) });
-      const { joined } = read.value.session;
-      const more = [...(state.pinned === undefined ? [LOGGED_WITH_ASSUMED] : []), ...(joined ? [joinedWords(joined)] : [])];
-      return more.length > 0 ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, ...more] } } : evidence;
+      const { loggedWith: other, isAssumed } = order.task;
+      return weighFor(read.value, sessionUri, order.table, other && { name: other.name, table: order.state.table }, isAssumed);
     }));
   };
 
   /** From what an earlier run kept, else weighed and kept. */
-  const keptOr = async (sessionUri: string, key: string, table: Table, weigh: () => Promise<SessionEvidence>): Promise<SessionEvidence> => {
+  const keptOr = async ({ sessionUri, key, table }: WeighOrder, weigh: () => Promise<SessionEvidence>): Promise<SessionEvidence> => {
     if (!keep || !isLasting(key)) return weigh();
     const name = keepName('evidence', keep.version, sessionUri, key);
     const line = await keep.get(name);
@@ -141,7 +159,9 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     for (const [done, uri] of sessionUris.entries()) {
       if (progress?.cancelled) break;
       await progress?.report(done, sessionUris.length, uri);
-      const one = await weighOne(uri, tableUri, table);
+      // Those to come are begun meanwhile; each is made once.
+      for (const next of sessionUris.slice(done + 1, done + documents.lanes)) weighOne(next, tableUri).catch(() => undefined);
+      const one = await weighOne(uri, tableUri);
       if (one) all.push(one);
     }
     return all;
@@ -221,12 +241,26 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       return folder !== undefined && await speaksOf(folder, tableUri);
     },
     async weighAhead(sessionUri) {
-      const folder = await documents.vehicleFolder(sessionUri);
-      const tableUri = folder && await weighedTable(folder);
-      const table = tableUri === undefined ? undefined : await documents.table(tableUri);
-      if (tableUri !== undefined && table && canBeWeighed(table.value)) await weighOne(sessionUri, tableUri, table);
+      const tableUri = await tableOf(sessionUri);
+      if (tableUri !== undefined) await weighOne(sessionUri, tableUri);
+    },
+    async order(sessionUri) {
+      const tableUri = await tableOf(sessionUri);
+      const order = tableUri === undefined ? undefined : await orderFor(sessionUri, tableUri, false);
+      return order && !weighed.has(order.name, order.key) ? order : undefined;
+    },
+    async keep(order, evidence) {
+      await weighed.get(order.name, order.key, () => keptOr(order, async () => evidence));
     },
   };
+
+  /** The table that a session is weighed for. */
+  async function tableOf(sessionUri: string): Promise<string | undefined> {
+    const folder = await documents.vehicleFolder(sessionUri);
+    const tableUri = folder && await weighedTable(folder);
+    const table = tableUri === undefined ? undefined : await documents.table(tableUri);
+    return table && canBeWeighed(table.value) ? tableUri : undefined;
+  }
 
   /** Sessions speak of the vehicle's fuel table; where it names none, of every fuel table that is no earlier state of one. */
   async function speaksOf(folder: VehicleFolder, tableUri: string): Promise<boolean> {
@@ -236,11 +270,6 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     return !isEarlierTable(folder, tableUri) && table?.value.quantity !== undefined && FUEL_TABLE_QUANTITIES.includes(table.value.quantity);
   }
 }
-
-const LOGGED_WITH_ASSUMED = 'nothing says which table was in the engine computer ("loggedWith" in vehicle.json, or a note "# logged-with: PATH"): the one found when this session was first weighed is taken';
-
-const joinedWords = (joined: NonNullable<Session['joined']>): string =>
-  ('how' in joined ? `${joined.path} is of the same drive, joined ${joined.how}` : `${joined.path} could not be joined: ${joined.refused}`);
 
 const HEAD_BYTES = 8 << 10;
 

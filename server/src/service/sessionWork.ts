@@ -1,0 +1,83 @@
+// All that is to be found in one session, from plain data to plain data: so that another thread can do it while this one answers.
+
+import { sessionFindings } from '../findings/check.js';
+import type { Finding } from '../findings/finding.js';
+import { readTable } from '../formats/readTable.js';
+import type { Session } from '../formats/session.js';
+import type { ByteSource } from '../formats/source.js';
+import type { Table } from '../formats/table.js';
+import type { Vehicle } from '../formats/vehicle.js';
+import { weighSession, type SessionEvidence } from '../fueling/weigh.js';
+import { analyse } from '../signals/analyse.js';
+import type { Signals } from '../signals/signals.js';
+import { readAnySession } from './fileKind.js';
+import { missingNoted } from './missingFiles.js';
+
+/** What a session is, in four numbers. */
+export interface SessionSummary { readonly samples: number; readonly durationS: number; readonly channels: number; readonly pulls: number }
+
+/** What is found in a session. `unheard`: as it is while the table that the session's note names (`said`) is not there. */
+export interface SessionFound {
+  readonly findings: readonly Finding[];
+  readonly session: SessionSummary;
+  readonly unheard?: { readonly said: string; readonly findings: readonly Finding[] };
+}
+
+/** A table to weigh a session for. `loggedWith`: the table that was in the engine computer, where it is another; `isAssumed`: nothing says which it was. */
+export interface WeighTask {
+  readonly table: string;
+  readonly loggedWith?: { readonly name: string; readonly table: string };
+  readonly isAssumed: boolean;
+}
+
+/** A session's file and all that it is read with, texts as they stand; survives a structured clone. */
+export interface SessionTask {
+  readonly uri: string;
+  readonly vehicle: Vehicle;
+  readonly targetTable?: string;
+  readonly weigh?: WeighTask;
+}
+
+export interface SessionWork extends SessionFound { readonly evidence?: SessionEvidence }
+
+/** Works on sessions somewhere else than on this thread; undefined for one that is better done here. Rejects where the file cannot be read. */
+export type Elsewhere = (task: SessionTask, open: () => Promise<ByteSource | undefined>) => Promise<SessionWork> | undefined;
+
+/** Reads, judges and (where asked) weighs a session. */
+export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh }: SessionTask): SessionWork {
+  const signals = analyse(readAnySession(uri, source, vehicle), vehicle, targetTable === undefined ? {} : { targetTable: readTable(targetTable) });
+  const found = foundIn(signals);
+  if (!weigh) return found;
+  const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
+  return { ...found, evidence: weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed) };
+}
+
+/** Every finding of a session, and what it is. */
+export function foundIn(signals: Signals): SessionFound {
+  const said = signals.session.notes.find((note) => note.key === 'logged-with')?.value;
+  return {
+    findings: sessionFindings(signals), session: summaryOf(signals),
+    ...(said === undefined ? {} : { unheard: { said, findings: sessionFindings(withMissing(signals, said)) } }),
+  };
+}
+
+/** A session's evidence on a table. */
+export function weighFor(signals: Signals, uri: string, table: Table, loggedWith: { readonly name: string; readonly table: Table } | undefined, isAssumed: boolean): SessionEvidence {
+  const evidence = weighSession(signals, table, { session: uri, ...(loggedWith ? { loggedWith } : {}) });
+  const { joined } = signals.session;
+  const more = [...(isAssumed ? [LOGGED_WITH_ASSUMED] : []), ...(joined ? [joinedWords(joined)] : [])];
+  return more.length > 0 ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, ...more] } } : evidence;
+}
+
+const LOGGED_WITH_ASSUMED = 'nothing says which table was in the engine computer ("loggedWith" in vehicle.json, or a note "# logged-with: PATH"): the one found when this session was first weighed is taken';
+
+const joinedWords = (joined: NonNullable<Session['joined']>): string =>
+  ('how' in joined ? `${joined.path} is of the same drive, joined ${joined.how}` : `${joined.path} could not be joined: ${joined.refused}`);
+
+const withMissing = (signals: Signals, path: string): Signals =>
+  ({ ...signals, session: { ...signals.session, problems: [...signals.session.problems, missingNoted(signals.session, path)] } });
+
+function summaryOf({ session, timeS, pulls }: Signals): SessionSummary {
+  const durationS = session.samples > 1 ? timeS[session.samples - 1]! - timeS[0]! : 0;
+  return { samples: session.samples, durationS: Math.round(durationS * 1000) / 1000, channels: session.channels.length, pulls: pulls.length };
+}

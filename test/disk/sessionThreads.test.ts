@@ -1,0 +1,53 @@
+// Sessions on other threads: the same is found there as here, and work that nobody wants any more ends.
+
+import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileSource } from '../../server/src/disk/fileSource.js';
+import { sessionThreads, type SessionThreads } from '../../server/src/disk/sessionThreads.js';
+import { uriOf } from '../../server/src/disk/diskWorkspace.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { workOnSession, type SessionTask } from '../../server/src/service/sessionWork.js';
+import { threadProgram } from '../cli/run.js';
+import { inFolder } from '../support/folder.js';
+import { LEAN_CAR } from '../support/sampleDrive.js';
+
+async function withThreads(use: (threads: SessionThreads, folder: string, task: SessionTask) => Promise<void>): Promise<void> {
+  await inFolder(LEAN_CAR, async (folder) => {
+    const threads = sessionThreads(2, await threadProgram());
+    try {
+      const table = readFileSync(join(folder, 'tables/ve.table.csv'), 'utf8');
+      await use(threads, folder, { uri: uriOf(join(folder, 'sessions/cruise [1].session.csv')), vehicle: EMPTY_VEHICLE, weigh: { table, isAssumed: true } });
+    } finally {
+      threads.dispose();
+    }
+  });
+}
+
+suite('session threads', () => {
+  test('the same is found there as here, from the disk and from an open text', async () => {
+    await withThreads(async (threads, folder, task) => {
+      const path = join(folder, 'sessions/cruise [1].session.csv');
+      const here = workOnSession(fileSource(path)!, task);
+      assert.ok(here.session.samples > 0 && here.evidence);
+      assert.deepEqual(await threads.work(task), here);
+      assert.deepEqual(await threads.work(task, new Uint8Array(readFileSync(path))), here);
+    });
+  });
+
+  test('a file that is not there is told with its code', async () => {
+    await withThreads(async (threads, folder, task) => {
+      await assert.rejects(threads.work({ ...task, uri: uriOf(join(folder, 'none.session.csv')) }), { code: 'WENT-AWAY' });
+    });
+  });
+
+  test('cancelling ends what is at hand and what waits; new work follows', async () => {
+    await withThreads(async (threads, _folder, task) => {
+      const all = Array.from({ length: 5 }, () => threads.work(task));
+      const ended = Promise.allSettled(all);
+      threads.cancel();
+      assert.deepEqual((await ended).map(({ status }) => status), Array(5).fill('rejected'));
+      assert.ok((await threads.work(task)).session.samples > 0);
+    });
+  });
+});
