@@ -13,6 +13,8 @@ const OFF_BELOW_RPM = 30;
 const RUNNING_FROM_RPM = 420;
 /** Opening (percent of the log's own range) under which the throttle counts as closed. */
 const CLOSED_PERCENT = 4;
+/** Share of the barometer (of the greatest load) that a manifold stands at in idle at most. */
+const IDLE_AIR_SHARE = 0.5;
 /** Full load: the throttle at its limit, or pressure at this share of the greatest that a boosted log shows (boost held back by a half-open throttle is no pull). */
 const FULL_BOOST_SHARE = 0.85;
 /** Without boost the manifold must be open; held at a steady speed it must be so in any case: this share of the greatest pressure, and of the barometer. */
@@ -73,9 +75,12 @@ export const eventsOf = (readings: Readings): Event[] => {
 
   const idleBandRpm = limitOf('idleBandRpm', readings.vehicle.limits).value;
   const rpmRate = rpm && ratePerS(rpm, timeS, 0.5);
+  // Where the manifold or the load stands in for the throttle, overrun lies below idle: an idling engine draws up to half of the air.
+  const idleOpening = (i: number): boolean => opening.from === 'none'
+    || (opening.from === 'manifold-pressure' ? pressure![i] <= IDLE_AIR_SHARE * readings.barometer.kPa : opening.percent[i] <= (opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
   if (rpm) {
     add('idle', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && rpm[i] < idleRpm + idleBandRpm
-      && (opening.from === 'none' || opening.percent[i] <= 3 * CLOSED_PERCENT) && !(speed !== undefined && speed[i] > 4)), 1, 0.3));
+      && idleOpening(i) && !(speed !== undefined && speed[i] > 4)), 1, 0.3));
   }
 
   const load = loadMask(readings, { pressure, throttle, rpm });

@@ -245,8 +245,12 @@ export const exhaustLeak: Planter = (recording, random) => {
   const idles = stretches(recording, (sample) => recording.state[sample] === 'idle' && (coolant?.[sample] ?? 90) > 72, 5);
   if (idles.length < 2 || idles.reduce((sum, [a, b]) => sum + recording.timeS[b] - recording.timeS[a], 0) < 25) return undefined;
   const size = random.between(0.09, 0.18);
+  const drawnIn = (sample: number): number => size / Math.max(0.8, (speed[sample] / 800) * (map[sample] / 35)) ** 1.3;
+  // clear of the limit as this engine idles: a fast or loaded idle thins the leak
+  const atIdle = idles.flatMap(([a, b]) => Array.from({ length: b - a + 1 }, (_, k) => drawnIn(a + k))).sort((a, b) => a - b);
+  if (atIdle[atIdle.length >> 1] < 0.075) return undefined;
   const changed = edited(lambda, (values) => {
-    values.forEach((value, sample) => { const flow = (speed[sample] / 800) * (map[sample] / 35); if (!Number.isNaN(value) && speed[sample] > 400) values[sample] = Math.min(2, value * (1 + size / Math.max(0.8, flow) ** 1.3)); });
+    values.forEach((value, sample) => { if (!Number.isNaN(value) && speed[sample] > 400) values[sample] = Math.min(2, value * (1 + drawnIn(sample))); });
   });
   return withFault(withChannel(recording, changed), {
     // it shows best in warm idle, and is there all the time
