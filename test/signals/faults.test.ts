@@ -120,6 +120,8 @@ suite('sensor faults', () => {
     assert.deepEqual(told({}), []);
     assert.deepEqual(told(frozen('throttle', 37)), ['stuck throttle 80']);
     assert.deepEqual(told(frozen('manifold-pressure', 58)), ['stuck manifold-pressure 80']);
+    // In one gear the road speed goes as the engine speed does (arithmetic of a gear); here it ran from 1400 to 3800 rpm.
+    assert.deepEqual(told(frozen('vehicle-speed', 57)), ['stuck vehicle-speed 80']);
     // Held by hand while the hill changes: pressure goes little.
     assert.deepEqual(told({ ...frozen('throttle', 37), 'manifold-pressure': columns()['manifold-pressure'].map((each, i) => (slowS[i] >= 80 && slowS[i] < 116 ? 59 + Math.round(6 * Math.sin(slowS[i] / 3)) : each)) }), []);
   });

@@ -24,8 +24,6 @@ const PREDICTORS: Readonly<Partial<Record<QuantityId, readonly (readonly [Quanti
 export interface Expected {
   /** Usual value at a sample; NaN where the log never was there often enough. */
   at(sample: number): number;
-  /** Whether the channel has read so at that meeting more than once in a while: between its 10 % and 90 % points there. */
-  usualThere(sample: number, value: number): boolean;
   /** Robust spread of the channel about it (1.4826 × median absolute deviation). */
   readonly spread: number;
 }
@@ -69,15 +67,7 @@ const learn = (values: Float64Array, first: Float64Array, second: Float64Array):
   }
   const usual = members.map((each) => (each.length >= LEAST_IN_BIN ? median(Float64Array.from(each)) : NaN));
   const at = (i: number): number => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; };
-  const middle: (readonly [low: number, high: number] | undefined)[] = [];
-  const usualThere = (i: number, value: number): boolean => {
-    const bin = binAt(i);
-    if (bin < 0 || usual[bin] !== usual[bin]) return false;
-    const sorted = middle[bin] ? undefined : Float64Array.from(members[bin]).sort();
-    const [low, high] = (middle[bin] ??= [quantileOf(sorted!, 0.1), quantileOf(sorted!, 0.9)]);
-    return value >= low && value <= high;
-  };
   const away: number[] = [];
   for (let i = 0; i < values.length; i += stride * 3) { const off = Math.abs(values[i] - at(i)); if (off === off) away.push(off); }
-  return away.length < 20 ? undefined : { at, usualThere, spread: 1.4826 * median(Float64Array.from(away)) };
+  return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)) };
 };

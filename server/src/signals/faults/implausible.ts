@@ -172,8 +172,8 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
   const target = readings.held('target-lambda');
   const targetMiddle = target ? median(target) : NaN;
   const usual = targetMiddle > 0.7 && targetMiddle < 1.15 ? targetMiddle : 1;
-  // Free air in fuel cuts weighs on the lean side: the middle is taken below it.
-  const below = running.filter((value) => value < 1.9 && value > 0.3);
+  // Free air in fuel cuts weighs on the lean side, at whatever end the sensor has: the middle is taken below it.
+  const below = running.filter((value) => value < 1.9 && value > 0.3 && value < track.greatest - 1e-6);
   const middle = quantileOf(below, 0.5) / usual, high = quantileOf(below, 0.75) / usual;
   const scales = fuel
     ? [{ name: `the scale of ${fuel.name}`, afr: fuel.stoichAfr }, { name: 'the gasoline scale', afr: GASOLINE_SCALE_AFR }]

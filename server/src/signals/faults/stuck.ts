@@ -27,6 +27,7 @@ const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
 /** Set by a foot or computed: they stand still without noise whenever nothing asks for a change, so another channel must bear witness. */
 const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance', 'vehicle-speed']);
 const LONG_STILL_S = 5;
+const LEAST_OFF_AT_END = 4;
 /** Share of a run in which the related channels must disagree with it. */
 const LEAST_OFF_SHARE = 0.25;
 /** Steps of the last digit by which a curve that turns may leave its flat top within half a run's length on either side (a parabola: three times what it moves within the run). */
@@ -136,13 +137,15 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
     const long = readings.timeS[rows[run.to - 1]] - readings.timeS[rows[run.from]] > LONG_STILL_S;
     const least = Math.max(5 * expected.spread, (NO_NOISE.has(quantity) && !long ? 0.2 : 0.12) * span);
     const usual: number[] = [];
-    let off = 0;
+    let off = 0, offAtEnd = 0;
     for (let row = rows[run.from]; row <= rows[run.to - 1]; row++) {
       const value = expected.at(row);
       if (value !== value) continue;
       usual.push(value);
-      if (Math.abs(run.value - value) > least && !expected.usualThere(row, run.value)) off++;
+      if (Math.abs(run.value - value) > least) { off++; offAtEnd++; } else offAtEnd = 0;
     }
+    // A sensor that comes back leaps to where the others have been for a few readings; only a foot is so quick by itself.
+    if (!NO_NOISE.has(quantity) && offAtEnd >= LEAST_OFF_AT_END && run.to < track.count && Math.abs(track.values[run.to] - run.value) > least) return true;
     // A foot just set down is ahead of the air for a moment: both the movement (from third to third) and the disagreement must last.
     const [low, high] = extremes([0, 1, 2].map((third) => median(Float64Array.from(usual.slice(Math.floor((usual.length * third) / 3), Math.ceil((usual.length * (third + 1)) / 3))))));
     return high - low > least && off >= LEAST_OFF_SHARE * usual.length;
