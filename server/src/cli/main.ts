@@ -10,6 +10,7 @@ import { registerExport } from './export.js';
 import { registerJoin } from './join.js';
 import { lineFor } from './failure.js';
 import { surviveClosedPipes, tell } from './output/write.js';
+import { registerReport } from './report.js';
 import { registerServe } from './serve.js';
 import { visible } from './output/words.js';
 import { VERSION } from '../protocol/version.js';
@@ -31,6 +32,7 @@ Examples:
   registerCorrect(program);
   registerCompare(program);
   registerDiff(program);
+  registerReport(program);
   registerConvert(program);
   registerExport(program);
   registerJoin(program);

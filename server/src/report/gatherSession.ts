@@ -1,0 +1,103 @@
+// One session for the report: its findings, its peaks against the limits, its trouble codes, and each pull with numbers and curves.
+
+import type { Table } from '../formats/table.js';
+import type { Finding } from '../findings/finding.js';
+import { dutyOf } from '../findings/rules/injector-duty-high.js';
+import { checkFirstOf, troubleCodeOf } from '../findings/troubleCodes.js';
+import { limitOf } from '../formats/limits.js';
+import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
+import { pullFacts } from '../service/pullFacts.js';
+import { believed } from '../signals/operating.js';
+import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/pyramid.js';
+import type { Pull, Signals } from '../signals/signals.js';
+import { extremes } from '../signals/statistics.js';
+import type { Peaks, PullCurves, PullReport, SessionReport } from './model.js';
+
+/** What a tuner wants in a log of a tuned engine; told where it is not there. */
+const WANTED: readonly QuantityId[] = [
+  'engine-speed', 'manifold-pressure', 'lambda', 'throttle', 'ignition-advance', 'knock-retard', 'injector-duty', 'fuel-pressure', 'intake-air-temperature', 'coolant-temperature', 'oil-temperature', 'oil-pressure', 'vehicle-speed',
+];
+
+export function sessionReport(signals: Signals, findings: readonly Finding[], file: string, fuelTable: Table | undefined, loggedWith: SessionReport['loggedWith']): SessionReport {
+  const { session, timeS } = signals;
+  const notLogged = WANTED.filter((quantity) => !signals.channel(quantity) && !(quantity === 'injector-duty' && signals.channel('injector-pulse-width'))).map((quantity) => QUANTITIES[quantity].title);
+  if (!signals.targetLambda) notLogged.push('target lambda (neither logged nor in a target table)');
+  return {
+    file, notes: [...session.metadata], ...(session.time.startIso === undefined ? {} : { startIso: session.time.startIso }),
+    samples: session.samples, durationS: session.samples > 1 ? timeS[session.samples - 1] - timeS[0] : 0, channels: session.channels.length,
+    unknownChannels: session.channels.filter(({ quantity }) => quantity === undefined).map(({ header }) => header), notLogged, ignored: session.ignored,
+    findings, pulls: signals.pulls.map((pull, index) => pullReport(signals, pull, index + 1, fuelTable)), peaks: peaksOf(signals), codes: codesOf(signals), loggedWith, assumed: [],
+  };
+}
+
+function pullReport(signals: Signals, pull: Pull, number: number, fuelTable: Table | undefined): PullReport {
+  const { timeS, vehicle: { limits } } = signals;
+  const over = pull.worstLambda !== undefined && pull.worstTargetLambda !== undefined ? pull.worstLambda - pull.worstTargetLambda : -Infinity;
+  const lasts = (pull.leanS ?? 0) >= limitOf('leanUnderLoadS', limits).value;
+  return {
+    number, pull, fromS: timeS[pull.from], toS: timeS[pull.to - 1], ...(pull.worstAt === undefined ? {} : { worstS: timeS[pull.worstAt] }),
+    lean: !lasts ? undefined : over >= limitOf('leanUnderLoad', limits).value ? 'error' : over >= limitOf('leanUnderLoadWarning', limits).value ? 'warning' : undefined,
+    curves: curvesOf(signals, pull), facts: pullFacts(signals, pull, fuelTable),
+  };
+}
+
+/** Lambda comes late: so much behind the pull is drawn as well. */
+const BEHIND_S = 0.3;
+const MOST_POINTS = 160;
+
+/** Believed readings alone; a long pull is drawn by the lowest and highest of each stretch. */
+function curvesOf(signals: Signals, { from, to }: Pull): PullCurves {
+  const { timeS } = signals;
+  let end = to;
+  while (end < timeS.length && timeS[end] - timeS[to - 1] <= BEHIND_S) end++;
+  const count = end - from, buckets = Math.floor(MOST_POINTS / POINTS_PER_BUCKET);
+  const edges = count > MOST_POINTS ? Int32Array.from({ length: buckets + 1 }, (_, k) => Math.round(k * count / buckets)) : undefined;
+  const thinned = (values: Float64Array): number[] => Array.from(edges ? decimate(pyramidOf(values), edges) : values);
+  const column = (values: Float64Array | undefined): number[] | undefined => {
+    const part = values?.subarray(from, end);
+    return part?.some((value) => value === value) ? thinned(part) : undefined;
+  };
+  const seconds = timeS.slice(from, end).map((value) => value - timeS[from]);
+  const spread = edges && Float64Array.from({ length: buckets * POINTS_PER_BUCKET }, (_, k) => {
+    const bucket = Math.floor(k / POINTS_PER_BUCKET);
+    return seconds[edges[bucket]] + (seconds[edges[bucket + 1] - 1] - seconds[edges[bucket]]) * (k % POINTS_PER_BUCKET) / (POINTS_PER_BUCKET - 1);
+  });
+  const lambda = column(believed(signals, 'lambda')), lambda2 = column(believed(signals, 'lambda-2')), target = column(signals.targetLambda?.values);
+  const pressureKPa = column(believed(signals, 'manifold-pressure')), sparkDeg = column(believed(signals, 'ignition-advance'));
+  return {
+    timeS: Array.from(spread ?? seconds), rpm: column(believed(signals, 'engine-speed')) ?? [],
+    ...(lambda && { lambda }), ...(lambda2 && { lambda2 }), ...(target && { target }), ...(pressureKPa && { pressureKPa }), ...(sparkDeg && { sparkDeg }),
+  };
+}
+
+function peaksOf(signals: Signals): Peaks {
+  const highest = (values: Float64Array | undefined): number | undefined => {
+    const high = values ? extremes(values)[1] : NaN;
+    return Number.isFinite(high) ? high : undefined;
+  };
+  const inPulls = (quantity: QuantityId): number | undefined => {
+    const values = believed(signals, quantity);
+    return values && highest(Float64Array.from(signals.pulls, ({ from, to }) => extremes(values, from, to)[1]).filter(Number.isFinite));
+  };
+  const of = (quantity: QuantityId): number | undefined => highest(believed(signals, quantity));
+  const drops = signals.pulls.flatMap(({ fuelPressureDropPercent }) => fuelPressureDropPercent ?? []);
+  const all: Record<keyof Peaks, number | undefined> = {
+    dutyPercent: highest(dutyOf(signals)?.values), fuelPressureDropPercent: drops.length > 0 ? Math.max(...drops) : undefined, knockRetardDeg: of('knock-retard'),
+    intakeAirC: inPulls('intake-air-temperature'), coolantC: of('coolant-temperature'), oilC: of('oil-temperature'), rpm: of('engine-speed'), manifoldPressureKPa: of('manifold-pressure'),
+  };
+  return Object.fromEntries(Object.entries(all).filter(([, value]) => value !== undefined));
+}
+
+function codesOf({ session }: Signals): SessionReport['codes'] {
+  const seen = new Set<string>();
+  return session.codes.flatMap(({ text, state }) => {
+    const code = troubleCodeOf(text);
+    const key = `${code?.code ?? text} ${state ?? ''}`;
+    if (seen.has(key)) return [];
+    seen.add(key);
+    return [{
+      code: code?.code ?? text, ...(state ? { state } : {}), says: code ? code.says ?? `${code.area}; ${code.definedBy === 'manufacturer' ? 'the maker\'s own code, see the maker\'s documents' : 'a standard code'}` : 'not a trouble code as SAE J2012 writes them',
+      checkFirst: code ? checkFirstOf(code) : '',
+    }];
+  });
+}
