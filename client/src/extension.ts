@@ -39,6 +39,7 @@ export function activate(context: ExtensionContext): Api {
     commands.registerCommand('leanspot.showOutput', () => output.show(true)),
     commands.registerCommand('leanspot.readAsSession', readAsSession),
     commands.registerCommand(COMMANDS.correctTable, (params?: CorrectParams) => correctTable(started, params)),
+    commands.registerCommand('leanspot.saveReport', async (uri?: Uri) => (await import('./report.js')).saveReport(started, String((context.extension.packageJSON as { version: string }).version), uri)),
     commands.registerCommand(COMMANDS.showPlace, (params: PlaceParams) => showPlace(params)),
     // Corrections and the call-outs that offer them come with the trust.
     workspace.onDidGrantWorkspaceTrust(() => restart(output)),

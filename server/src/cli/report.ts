@@ -3,9 +3,10 @@
 import { dirname } from 'node:path';
 import type { Command } from 'commander';
 import { diskWorkspace, pathKind, uriOf } from '../disk/diskWorkspace.js';
+import { fileSource } from '../disk/fileSource.js';
 import { writeBytes } from '../disk/writeFile.js';
 import { gather } from '../report/gather.js';
-import { reportPage } from '../report/page.js';
+import { REPORT_MARK, reportPage } from '../report/page.js';
 import { isReportDate, today } from '../report/date.js';
 import { createLanguageService } from '../service/languageService.js';
 import { VEHICLE_FILE } from '../service/fileKind.js';
@@ -15,7 +16,7 @@ import { write } from './output/write.js';
 import { VERSION } from './version.js';
 import { weighWithBar } from './weigh.js';
 
-interface ReportCommandOptions { readonly output: string; readonly date?: string; readonly force?: true }
+interface ReportCommandOptions { readonly output: string; readonly date?: string }
 
 export function registerReport(program: Command): void {
   program.command('report')
@@ -24,7 +25,6 @@ export function registerReport(program: Command): void {
     .argument('<vehicle-folder>', 'a folder that holds a vehicle.json')
     .requiredOption('--output <file>', 'the page to write')
     .option('--date <yyyy-mm-dd>', 'date on the page, instead of today\'s; with the same files it makes the same bytes')
-    .option('--force', 'write over a file that is there')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')
     .addHelpText('after', `
 Examples:
@@ -33,11 +33,19 @@ Examples:
     .action(writeReport);
 }
 
-async function writeReport(path: string, { output, date = today(), force }: ReportCommandOptions): Promise<void> {
+const HEAD_BYTES = 4096;
+
+/** An earlier report may be written over: it can be made again from its files. */
+function isReport(path: string): boolean {
+  const source = pathKind(path) === 'file' ? fileSource(path) : undefined;
+  return source !== undefined && new TextDecoder().decode(source.read(0, HEAD_BYTES)).includes(REPORT_MARK);
+}
+
+async function writeReport(path: string, { output, date = today() }: ReportCommandOptions): Promise<void> {
   if (!isReportDate(date)) throw new Failure(`--date wants a day such as 2026-09-16, not "${date}"`);
   if (pathKind(path) !== 'folder') throw new Failure(`no such folder: ${path}`);
   if (pathKind(output) === 'folder') throw new Failure(`${output} is a folder: name a file for the page`);
-  if (pathKind(output) !== undefined && !force) throw new Failure(`${output} is there already: name a new file, or say --force to write over it`);
+  if (pathKind(output) !== undefined && !isReport(output)) throw new Failure(`${output} is there already and is no earlier report: name a new file`);
   if (pathKind(dirname(output)) !== 'folder') throw new Failure(`no such folder: ${dirname(output)} (--output makes none)`);
   const workspace = diskWorkspace([uriOf(path)]);
   const service = createLanguageService(workspace);

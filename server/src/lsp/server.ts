@@ -19,6 +19,7 @@ import { offerSessions } from './offerSessions.js';
 import { createScanner } from './scanner.js';
 import { semanticTokensOptions } from './semanticTokens.js';
 import { settingsFrom } from './settings.js';
+import { serveReport } from './report.js';
 import { reportStatus } from './status.js';
 import { serveTablePicture } from './tablePicture.js';
 import { serveTrace } from './trace.js';
@@ -72,6 +73,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
     serveTrace({ connection, service, answer });
     serveVehicles({ connection, service, scanner, answer, folders: () => workspace.folders });
     serveTablePicture({ connection, service, settingsOf, answer });
+    serveReport({ connection, service, workspace, answer });
     reportStatus(connection, scanner, capabilities);
     scanner.onChecked((uri, check) => { if (check?.kind === 'table' && workspace.document(uri)) refreshAround(); });
     return { capabilities: serverCapabilities(capabilities), serverInfo: { name: 'leanspot' } };

@@ -56,3 +56,14 @@ export interface OfferSessionParams {
   /** Channels that were recognised, for the question's wording. */
   readonly channels: readonly string[];
 }
+
+/** Client → server: the report of the vehicle that a file belongs to; null where it belongs to none. The client asks where to save it and writes it. */
+export const REPORT = 'leanspot/report';
+export interface ReportParams {
+  readonly uri: string;
+  /** Day to print, `2026-09-16`. */
+  readonly date: string;
+  /** Of the extension. */
+  readonly version: string;
+}
+export interface ReportResult { readonly page: string; readonly name: string; readonly folder: string }

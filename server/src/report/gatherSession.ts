@@ -2,6 +2,7 @@
 
 import type { Table } from '../formats/table.js';
 import type { Finding } from '../findings/finding.js';
+import { droopOf } from '../findings/rules/fuel-pressure-drop.js';
 import { dutyOf } from '../findings/rules/injector-duty-high.js';
 import { checkFirstOf, troubleCodeOf } from '../findings/troubleCodes.js';
 import { limitOf } from '../formats/limits.js';
@@ -22,22 +23,39 @@ export function sessionReport(signals: Signals, findings: readonly Finding[], fi
   const { session, timeS } = signals;
   const notLogged = WANTED.filter((quantity) => !signals.channel(quantity) && !(quantity === 'injector-duty' && signals.channel('injector-pulse-width'))).map((quantity) => QUANTITIES[quantity].title);
   if (!signals.targetLambda) notLogged.push('target lambda (neither logged nor in a target table)');
+  const droop = droopOf(signals)?.percent;
+  const pulls = signals.pulls.map((pull, index) => pullReport(signals, pull, index + 1, fuelTable, droop));
   return {
     file, notes: [...session.metadata], ...(session.time.startIso === undefined ? {} : { startIso: session.time.startIso }),
     samples: session.samples, durationS: session.samples > 1 ? timeS[session.samples - 1] - timeS[0] : 0, channels: session.channels.length,
     unknownChannels: session.channels.filter(({ quantity }) => quantity === undefined).map(({ header }) => header), notLogged, ignored: session.ignored,
-    findings, pulls: signals.pulls.map((pull, index) => pullReport(signals, pull, index + 1, fuelTable)), peaks: peaksOf(signals), codes: codesOf(signals), loggedWith, assumed: [],
+    findings, pulls, peaks: peaksOf(signals, pulls), codes: codesOf(signals), loggedWith, assumed: [],
   };
 }
 
-function pullReport(signals: Signals, pull: Pull, number: number, fuelTable: Table | undefined): PullReport {
+/** A fall of fuel pressure counts where it is held so long, as its finding has it; one reading is a regulator that answers late. */
+const DROOP_S = 0.4;
+
+/** Greatest fall held through a span, per cent of the pressure at light load; undefined where the log cannot tell. */
+function heldDroop({ timeS }: Signals, percent: Float64Array | undefined, { from, to }: Pull): number | undefined {
+  let most = -Infinity;
+  if (!percent) return undefined;
+  for (let i = from; i < to; i++) {
+    let least = Infinity, end = i;
+    for (; end < to && timeS[end] - timeS[i] <= DROOP_S; end++) if (percent[end] < least) least = percent[end];
+    if (end < to && least !== Infinity && least > most) most = least;
+  }
+  return most === -Infinity ? undefined : Math.max(0, most);
+}
+
+function pullReport(signals: Signals, pull: Pull, number: number, fuelTable: Table | undefined, droop: Float64Array | undefined): PullReport {
   const { timeS, vehicle: { limits } } = signals;
   const over = pull.worstLambda !== undefined && pull.worstTargetLambda !== undefined ? pull.worstLambda - pull.worstTargetLambda : -Infinity;
   const lasts = (pull.leanS ?? 0) >= limitOf('leanUnderLoadS', limits).value;
   return {
     number, pull, fromS: timeS[pull.from], toS: timeS[pull.to - 1], ...(pull.worstAt === undefined ? {} : { worstS: timeS[pull.worstAt] }),
     lean: !lasts ? undefined : over >= limitOf('leanUnderLoad', limits).value ? 'error' : over >= limitOf('leanUnderLoadWarning', limits).value ? 'warning' : undefined,
-    curves: curvesOf(signals, pull), facts: pullFacts(signals, pull, fuelTable),
+    fuelPressureDropPercent: heldDroop(signals, droop, pull), curves: curvesOf(signals, pull), facts: pullFacts(signals, pull, fuelTable),
   };
 }
 
@@ -70,7 +88,7 @@ function curvesOf(signals: Signals, { from, to }: Pull): PullCurves {
   };
 }
 
-function peaksOf(signals: Signals): Peaks {
+function peaksOf(signals: Signals, pulls: readonly PullReport[]): Peaks {
   const highest = (values: Float64Array | undefined): number | undefined => {
     const high = values ? extremes(values)[1] : NaN;
     return Number.isFinite(high) ? high : undefined;
@@ -80,7 +98,7 @@ function peaksOf(signals: Signals): Peaks {
     return values && highest(Float64Array.from(signals.pulls, ({ from, to }) => extremes(values, from, to)[1]).filter(Number.isFinite));
   };
   const of = (quantity: QuantityId): number | undefined => highest(believed(signals, quantity));
-  const drops = signals.pulls.flatMap(({ fuelPressureDropPercent }) => fuelPressureDropPercent ?? []);
+  const drops = pulls.flatMap(({ fuelPressureDropPercent }) => fuelPressureDropPercent ?? []);
   const all: Record<keyof Peaks, number | undefined> = {
     dutyPercent: highest(dutyOf(signals)?.values), fuelPressureDropPercent: drops.length > 0 ? Math.max(...drops) : undefined, knockRetardDeg: of('knock-retard'),
     intakeAirC: inPulls('intake-air-temperature'), coolantC: of('coolant-temperature'), oilC: of('oil-temperature'), rpm: of('engine-speed'), manifoldPressureKPa: of('manifold-pressure'),

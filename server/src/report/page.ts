@@ -1,6 +1,6 @@
 // The page as a whole: one file that needs nothing else, in the order in which it is read.
 
-import { html, type Markup } from './html.js';
+import { html, Markup } from './html.js';
 import type { Report } from './model.js';
 import { cautionsSection, computedSection, inputsSection, notLookedSection } from './sectionsEnd.js';
 import { codesSection, hardwareSection } from './sectionsHardware.js';
@@ -23,17 +23,20 @@ const SECTIONS: readonly (readonly [id: string, title: string, make: (report: Re
   ['inputs', 'What it rests on', inputsSection],
 ];
 
+/** By this a page is known as ours. */
+export const REPORT_MARK = '<meta name="generator" content="Leanspot ';
+
 /** The whole page; the same report makes the same text. */
 export function reportPage(report: Report): string {
-  return `${html`<!DOCTYPE html>
+  return html`<!DOCTYPE html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="generator" content="Leanspot ${report.version}">
+${new Markup(REPORT_MARK)}${report.version}">
 <title>${report.name}: engine report of ${report.date}</title>
-<style>${RAW_STYLE}</style>
+<style>${new Markup(STYLE)}</style>
 </head>
 <body>
 ${headSection(report)}
@@ -46,8 +49,6 @@ ${make(report)}
 `)}</main>
 </body>
 </html>
-`.text}`;
+`.text;
 }
 
-/** Ours, so not escaped. */
-const RAW_STYLE = html([STYLE] as unknown as TemplateStringsArray);

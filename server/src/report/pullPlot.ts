@@ -11,22 +11,25 @@ export interface PlotScales {
 }
 
 const WIDTH = 360, LEFT = 40, RIGHT = 8;
-const LAMBDA = { top: 14, height: 84 }, PRESSURE = { height: 44 }, SPARK = { height: 36 }, GAP = 12;
+const LAMBDA = { top: 14, height: 74 }, PRESSURE = { height: 34 }, SPARK = { height: 28 }, GAP = 12;
 
 /** Okabe and Ito (2008): blue, vermilion, green; black for what is asked for. */
 const BLUE = '#0072b2', VERMILION = '#d55e00', GREEN = '#007a5a', PURPLE = '#8a4a75', GREY = '#595959';
 
+/** Single readings beyond this share at either end do not stretch the scale; they are drawn at its edge. */
+const OUTLIERS = 0.01;
+
 export function scalesOf(pulls: readonly PullCurves[]): PlotScales {
-  const extent = (pick: (curves: PullCurves) => readonly number[] | undefined, step: number, least: number, most: number): readonly [number, number] | undefined => {
-    let low = Infinity, high = -Infinity;
-    for (const curves of pulls) for (const value of pick(curves) ?? []) { if (value < low) low = value; if (value > high) high = value; }
-    if (low > high) return undefined;
-    const from = Math.max(least, Math.floor(low / step) * step), to = Math.min(most, Math.ceil(high / step) * step);
+  const extent = (pick: (curves: PullCurves) => readonly (readonly number[] | undefined)[], step: number, least: number, most: number): readonly [number, number] | undefined => {
+    const values = pulls.flatMap((curves) => pick(curves).flatMap((each) => each ?? [])).filter((value) => value === value).sort((a, b) => a - b);
+    if (values.length === 0) return undefined;
+    const at = (share: number): number => values[Math.round(share * (values.length - 1))];
+    const from = Math.max(least, Math.floor(at(OUTLIERS) / step) * step), to = Math.min(most, Math.ceil(at(1 - OUTLIERS) / step) * step);
     return to - from >= step ? [from, to] : [from, from + step];
   };
   return {
-    lambda: extent(({ lambda, lambda2, target }) => [...lambda ?? [], ...lambda2 ?? [], ...target ?? []], 0.1, 0.6, 1.2) ?? [0.7, 1.1],
-    pressureKPa: extent(({ pressureKPa }) => pressureKPa, 50, 0, 500), sparkDeg: extent(({ sparkDeg }) => sparkDeg, 10, -40, 70),
+    lambda: extent(({ lambda, lambda2, target }) => [lambda, lambda2, target], 0.05, 0.6, 1.3) ?? [0.7, 1.1],
+    pressureKPa: extent(({ pressureKPa }) => [pressureKPa], 20, 0, 500), sparkDeg: extent(({ sparkDeg }) => [sparkDeg], 5, -40, 70),
   };
 }
 
@@ -48,17 +51,17 @@ export function pullPlot({ curves, number, lean, worstS, fromS, pull }: PullRepo
     values && html`<path fill="none" stroke="${colour}" stroke-width="${width}"${dash ? html` stroke-dasharray="${dash}"` : ''} d="${linePath(timeS, values, x, y)}"/>`;
 
   const worst = worstS !== undefined && pull.worstLambda !== undefined ? { atS: worstS - fromS, lambda: pull.worstLambda } : undefined;
-  lane(LAMBDA.height, scales.lambda, 'λ measured (solid), asked for (dashed)', 1, (y) => html`${curves.lambda && curves.target && areaAbove(timeS, curves.lambda, curves.target, leanLimit, x, y)}${line(curves.target, y, '#000000', '5 3', 1.2)}${line(curves.lambda, y, BLUE)}${line(curves.lambda2, y, GREEN, '8 2 2 2')}${worst && lean && html`<circle cx="${px(x(worst.atS))}" cy="${px(y(worst.lambda))}" r="4.5" fill="none" stroke="${VERMILION}" stroke-width="1.6"/><text x="${px(Math.min(x(worst.atS) + 7, WIDTH - 62))}" y="${px(Math.max(y(worst.lambda) - 5, LAMBDA.top + 8))}" class="mark">worst λ ${worst.lambda.toFixed(2)}</text>`}`);
+  lane(LAMBDA.height, scales.lambda, 'λ measured (solid), asked for (dashed)', 2, (y) => html`${curves.lambda && curves.target && areaAbove(timeS, curves.lambda, curves.target, leanLimit, x, y)}${line(curves.target, y, '#000000', '5 3', 1.2)}${line(curves.lambda, y, BLUE)}${line(curves.lambda2, y, GREEN, '8 2 2 2')}${worst && lean && html`<circle cx="${px(x(worst.atS))}" cy="${px(y(worst.lambda))}" r="4.5" fill="none" stroke="${VERMILION}" stroke-width="1.6"/><text x="${px(Math.min(x(worst.atS) + 7, WIDTH - 62))}" y="${px(Math.max(y(worst.lambda) - 5, LAMBDA.top + 8))}" class="mark">worst λ ${worst.lambda.toFixed(2)}</text>`}`);
   if (scales.pressureKPa && curves.pressureKPa) lane(PRESSURE.height, scales.pressureKPa, 'manifold pressure, kPa', 0, (y) => html`${line(curves.pressureKPa, y, PURPLE)}`);
   if (scales.sparkDeg && curves.sparkDeg) lane(SPARK.height, scales.sparkDeg, 'spark, ° before top', 0, (y) => html`${line(curves.sparkDeg, y, GREY, '2 2')}`);
 
   const ticks = tickSeconds(lastS).map((seconds) => {
     const rpm = curves.rpm[nearest(timeS, seconds)];
-    const anchor = x(seconds) > WIDTH - 30 ? 'end' : 'mid';
+    const anchor = x(seconds) > WIDTH - 20 ? 'end' : 'mid';
     return html`<path class="axis" d="M${px(x(seconds))} ${px(LAMBDA.top)}V${px(top - GAP + 3)}"/><text x="${px(x(seconds))}" y="${px(top)}" class="${anchor}">${Number(seconds.toFixed(1))} s</text>${rpm > 0 && html`<text x="${px(x(seconds))}" y="${px(top + 10)}" class="${anchor}">${Math.round(rpm / 10) * 10}</text>`}`;
   });
   const height = top + 15;
-  return html`<svg class="plot" viewBox="0 0 ${WIDTH} ${px(height)}" role="img" aria-labelledby="${id}-t ${id}-d"><title id="${id}-t">Pull ${number}: lambda, pressure and spark over time</title><desc id="${id}-d">${descriptionOf(pull, lean)}</desc>${ticks}${lanes}<text x="${px(LEFT - 4)}" y="${px(top + 10)}" class="end">rpm</text></svg>`;
+  return html`<svg class="plot" viewBox="0 0 ${WIDTH} ${px(height)}" role="img" aria-labelledby="${id}-t ${id}-d"><title id="${id}-t">Pull ${number}: lambda, pressure and spark over time</title><desc id="${id}-d">${descriptionOf(pull, lean)}</desc>${ticks}${lanes}<text x="2" y="${px(top + 10)}">rpm</text></svg>`;
 }
 
 function descriptionOf(pull: PullReport['pull'], lean: PullReport['lean']): string {

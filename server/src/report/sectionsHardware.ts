@@ -28,9 +28,9 @@ function measuresOf({ vehicle: { limits, injectors, engine } }: Report): readonl
 export function hardwareSection(report: Report): Markup {
   const rows = measuresOf(report).map(({ key, title, unit, digits, limit, error, from, wants }): { cells: Content[]; bad: boolean } => {
     const worst = report.sessions.reduce<{ value: number; file: string } | undefined>((best, { file, peaks }) => { const value = peaks[key]; return value !== undefined && (!best || value > best.value) ? { value, file } : best; }, undefined);
-    if (!worst) return { cells: [title, '—', limit === undefined ? '—' : `${limit} ${unit}`, '—', html`not known: ${wants} is not logged`, ''], bad: false };
+    if (!worst) return { cells: [title, '—', limit === undefined ? '—' : `${limit} ${unit}`, '—', html`not known: ${wants} not logged`, ''], bad: false };
     const over = limit !== undefined && worst.value >= limit;
-    const words = limit === undefined ? 'no limit is stated' : error !== undefined && worst.value >= error ? html`<span class="sign error">■ beyond the limit</span>` : over ? html`<span class="sign warning">▲ at the limit</span>` : html`<span class="sign good">● room left</span>`;
+    const words = limit === undefined ? 'no limit is stated' : error !== undefined && worst.value >= error ? html`<span class="sign error">■ beyond the limit</span>` : over ? html`<span class="sign warning">▲ above the limit</span>` : html`<span class="sign good">● room left</span>`;
     const left = limit === undefined ? '—' : `${(limit - worst.value).toFixed(digits)} ${unit}`.replace('-', '−');
     return {
       cells: [title, `${worst.value.toFixed(digits)} ${unit}`, limit === undefined ? '—' : `${limit} ${unit} (${from})`, left, [words, html`<br><span class="file small">${worst.file}</span>`],

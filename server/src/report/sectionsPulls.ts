@@ -9,7 +9,7 @@ import { pullPlot, scalesOf } from './pullPlot.js';
 /** Plots beyond this many make a page that no printer wants; the numbers of all pulls stand in the tables. */
 const MOST_PLOTS = 120;
 
-const number = (value: number | undefined, digits: number): string => (value === undefined || !Number.isFinite(value) ? '—' : value.toFixed(digits));
+const number = (value: number | undefined, digits: number): string => (value === undefined || !Number.isFinite(value) ? '—' : value.toFixed(digits).replace('-', '−'));
 
 export function pullsSection(report: Report): Markup {
   const all = report.sessions.flatMap(({ pulls }) => pulls);
@@ -33,10 +33,10 @@ const leanMark = (lean: PullReport['lean']): Content =>
 function numbersTable({ file, pulls }: SessionReport): Markup {
   return dataTable(`Pulls of ${file}`, [
     { head: 'Pull', number: true }, { head: 'At, s', number: true }, { head: 'rpm', number: true }, { head: 'kPa', number: true }, { head: 'Worst λ', number: true }, { head: 'Target', number: true }, { head: 'Lean for, s', number: true },
-    { head: 'Knock, °', number: true }, { head: 'Spark, °', number: true }, { head: 'Duty, %', number: true }, { head: 'Fuel pressure, −%', number: true }, { head: 'Air, +°C', number: true }, { head: '' },
-  ], pulls.map(({ number: index, pull, fromS, lean }): Content[] => [
+    { head: 'Knock, °', number: true }, { head: 'Spark, °', number: true }, { head: 'Duty, %', number: true }, { head: 'Fuel pressure falls, %', number: true }, { head: 'Air warms, °C', number: true }, { head: 'Lean?' },
+  ], pulls.map(({ number: index, pull, fromS, lean, fuelPressureDropPercent }): Content[] => [
     index, fromS.toFixed(1), `${pull.fromRpm.toFixed(0)}–${pull.toRpm.toFixed(0)}`, number(pull.peakManifoldPressureKPa, 0), number(pull.worstLambda, 2), number(pull.worstTargetLambda, 2), number(pull.leanS, 1),
-    number(pull.peakKnockRetardDeg, 1), number(pull.meanIgnitionAdvanceDeg, 1), number(pull.peakDutyPercent, 0), number(pull.fuelPressureDropPercent, 1), number(pull.intakeAirRiseC, 0), leanMark(lean),
+    number(pull.peakKnockRetardDeg, 1), number(pull.meanIgnitionAdvanceDeg, 1), number(pull.peakDutyPercent, 0), number(fuelPressureDropPercent, 1), number(pull.intakeAirRiseC, 0), leanMark(lean),
   ]), (row) => pulls[row].lean === 'error');
 }
 

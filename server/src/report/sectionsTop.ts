@@ -1,9 +1,11 @@
 // What the customer reads: the car, the sessions, the verdict, the worst moments.
 
+import type { Finding } from '../findings/finding.js';
+import { withoutMore } from '../findings/spell.js';
 import { html, type Content, type Markup } from './html.js';
 import type { Report } from './model.js';
 import { clockWords, counted, dataTable, severityMark } from './parts.js';
-import { verdictOf } from './verdict.js';
+import { ENGINE, verdictOf } from './verdict.js';
 
 export function headSection({ name, date, version, vehicle: { engine, fuel, injectors } }: Report): Markup {
   const blown = { natural: 'naturally aspirated', turbocharged: 'turbocharged', supercharged: 'supercharged' } as const;
@@ -33,23 +35,32 @@ export function sessionsSection({ sessions, table }: Report): Markup {
     ]));
 }
 
-const MOST_MOMENTS = 25;
+/** The worst few of each kind in each file: ten alike would hide another. */
+const MOST_ALIKE = 3;
+const MOST_MOMENTS = 30;
 
 export function worstSection({ sessions, otherFindings, table }: Report): Markup {
-  const rows = [
-    ...sessions.flatMap(({ file, findings }) => findings.map((finding) => ({ file, finding }))),
-    ...otherFindings.flatMap(({ file, findings }) => findings.map((finding) => ({ file, finding }))),
-    ...(table?.findings ?? []).filter(({ code }) => !code.startsWith('cell-')).map((finding) => ({ file: table!.file, finding })),
-  ].filter(({ finding: { severity } }) => severity === 'error' || severity === 'warning');
-  if (rows.length === 0) return html`<p>No error and no warning in any file.</p>`;
-  const weight = ({ finding: { severity, data } }: (typeof rows)[number]): number => (severity === 'error' ? 1000 : 0) + Number(data?.byLambda ?? 0);
-  const sorted = [...rows].sort((a, b) => weight(b) - weight(a));
-  // The worst of each kind in each file stand first, so that ten alike do not hide another.
-  const seen = new Set<string>();
-  const first = sorted.filter(({ file, finding: { code } }) => { const key = `${file} ${code}`; return seen.has(key) ? false : (seen.add(key), true); });
-  const shown = [...first, ...sorted.filter((each) => !first.includes(each))].slice(0, MOST_MOMENTS);
-  shown.sort((a, b) => weight(b) - weight(a));
-  return html`${dataTable('Errors and warnings, the worst first', [{ head: 'How bad' }, { head: 'Session or file' }, { head: 'When', number: true }, { head: 'What, and what to check first' }],
-    shown.map(({ file, finding: { severity, timeS, message, range } }): Content[] => [severityMark(severity), html`<span class="file">${file}</span>`, timeS ? `${timeS[0].toFixed(1)} s` : `line ${range.start.line + 1}`, message]))}
-${rows.length > shown.length && html`<p>And ${rows.length - shown.length} more; <code>leanspot check</code> lists them all.</p>`}`;
+  const files = [...sessions, ...otherFindings, ...(table ? [{ file: table.file, findings: table.findings.filter(({ code }) => !code.startsWith('cell-')) }] : [])];
+  const groups = files.flatMap(({ file, findings }) => {
+    const kinds = new Map<string, Finding[]>();
+    for (const finding of findings) if (finding.severity === 'error' || finding.severity === 'warning') kinds.set(finding.code, [...kinds.get(finding.code) ?? [], finding]);
+    return [...kinds.values()].map((alike) => ({ file, alike: alike.sort((a, b) => weight(b) - weight(a)) }));
+  });
+  if (groups.length === 0) return html`<p>No error and no warning in any file.</p>`;
+  const rows = groups.flatMap(({ file, alike }) => {
+    const shown = alike.slice(0, MOST_ALIKE);
+    const more = alike.slice(MOST_ALIKE).reduce((sum, finding) => sum + 1 + moreOf(finding), shown.reduce((sum, finding) => sum + moreOf(finding), 0));
+    return shown.map((finding, at) => ({ file, finding, more: at === shown.length - 1 ? more : 0 }));
+  }).sort((a, b) => weight(b.finding) - weight(a.finding)).slice(0, MOST_MOMENTS);
+  return dataTable('Errors and warnings, the worst first', [{ head: 'How bad' }, { head: 'File' }, { head: 'When', number: true }, { head: 'What, and what to check first' }],
+    rows.map(({ file, finding: { severity, timeS, message, range }, more }): Content[] => [
+      severityMark(severity), html`<span class="file">${shortName(file)}</span>`, timeS ? `${timeS[0].toFixed(1)} s` : `line ${range.start.line + 1}`,
+      [withoutMore(message).message, more > 0 && ` And ${more} more of this kind in this file.`],
+    ]));
 }
+
+const moreOf = ({ message }: Finding): number => withoutMore(message).more;
+/** What harms the engine before what harms a reading, the farthest from its target first. */
+const weight = ({ severity, code, data }: Finding): number => (severity === 'error' ? 1000 : 0) + (ENGINE.has(code) ? 100 : 0) + Number(data?.byLambda ?? 0);
+/** Names are told in full where the report lists what was looked at. */
+const shortName = (file: string): string => file.slice(file.lastIndexOf('/') + 1).replace(/\.(session|table)\.csv$/, '');

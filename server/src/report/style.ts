@@ -24,9 +24,12 @@ nav ul { columns: 3; list-style: none; padding: 0; }
 .verdict p { font-size: 1.05rem; margin: .35rem 0; }
 table { border-collapse: collapse; width: 100%; margin: .5rem 0; font-size: .88rem; }
 caption { text-align: left; font-weight: 600; padding: .2rem 0; }
-th, td { border-bottom: 1px solid #bdbdbd; padding: .25rem .5rem .25rem 0; text-align: left; vertical-align: top; overflow-wrap: anywhere; }
+th, td { border-bottom: 1px solid #bdbdbd; padding: .25rem .5rem .25rem 0; text-align: left; vertical-align: top; overflow-wrap: break-word; }
 thead th { border-bottom: 1.5px solid #1a1a1a; vertical-align: bottom; }
-td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; overflow-wrap: normal; white-space: nowrap; padding-left: .5rem; }
+td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; overflow-wrap: normal; padding-left: .4rem; }
+td.n, th.n[scope="row"] { white-space: nowrap; }
+table .file { display: inline-block; max-width: 15rem; overflow-wrap: break-word; }
+.sign + p, dd { overflow-wrap: anywhere; }
 tr.bad td, tr.bad th { font-weight: 600; }
 .sign { font-weight: 700; white-space: nowrap; }
 .sign.error { color: #a63603; }
@@ -69,5 +72,7 @@ svg .mark { font-weight: 700; }
   a { color: inherit; text-decoration: none; }
   .scroll { overflow: visible; }
   .cards { gap: 5pt; }
+  .card { padding: 3pt 5pt; } .card p { font-size: 8pt; } .card dl { font-size: 7.5pt; line-height: 1.3; }
+  table { font-size: 8.5pt; }
 }
 `;

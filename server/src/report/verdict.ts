@@ -14,7 +14,7 @@ export interface Verdict {
 const HEADLINES: Readonly<Record<Verdict['level'], string>> = { stop: 'Not safe at full throttle', look: 'Wants a look before the next full throttle', clear: 'Nothing unsafe was seen', unknown: 'Cannot be judged' };
 
 /** What the engine suffers from. */
-const ENGINE: ReadonlySet<FindingCode> = new Set(['lean-under-load', 'rich-under-load', 'knock', 'injector-duty-high', 'fuel-pressure-drop', 'intake-air-hot', 'coolant-hot', 'misfire-suspected', 'trouble-code']);
+export const ENGINE: ReadonlySet<FindingCode> = new Set(['lean-under-load', 'rich-under-load', 'knock', 'injector-duty-high', 'fuel-pressure-drop', 'intake-air-hot', 'coolant-hot', 'misfire-suspected', 'trouble-code']);
 /** What its readings suffer from. */
 const READINGS: ReadonlySet<FindingCode> = new Set(['sensor-dropout', 'channel-clipped', 'channel-stuck', 'value-implausible', 'sensor-cold', 'sensor-mount', 'afr-scale-mismatch', 'time-gap', 'time-reversed', 'unit-unknown']);
 
@@ -74,8 +74,8 @@ function safeSentence(level: Verdict['level'], sessions: readonly SessionReport[
   }
 }
 
-/** Fuel missing for the mixture asked for: λ over target, less one. */
-const shortPercent = ({ pull }: PullReport): string => (100 * (pull.worstLambda! / pull.worstTargetLambda! - 1)).toFixed(0);
+/** Share of the wanted fuel that was missing: the air being what it was, fuel goes with one over lambda. */
+const shortPercent = ({ pull }: PullReport): string => (100 * (1 - pull.worstTargetLambda! / pull.worstLambda!)).toFixed(0);
 
 function believeSentence(found: readonly Finding[]): string {
   const faults = found.filter(({ code, severity }) => READINGS.has(code) && severity !== 'hint');
@@ -86,13 +86,13 @@ function believeSentence(found: readonly Finding[]): string {
 
 function nextSentence(report: Report, level: Verdict['level'], errors: readonly Finding[], warnings: readonly Finding[], arePresent: boolean): string {
   const cells = report.table?.proposal?.cells.length ?? 0;
-  const correct = cells > 0 ? `${cells} cell${cells === 1 ? '' : 's'} of the fuel table ${cells === 1 ? 'is' : 'are'} proven to be off and should be corrected in small steps` : '';
+  const proven = `${cells} cell${cells === 1 ? ' is' : 's are'} proven to be off`;
   const first = [...errors, ...warnings].some(({ code }) => code === 'lean-under-load' || code === 'fuel-pressure-drop') ? 'fuel pressure has been checked under load' : 'the cause has been found';
   if (!arePresent) return 'The fuel table was changed after these drives: drive again on a closed course or a dynamometer, with the log running, before the change is trusted.';
   switch (level) {
-    case 'stop': return `No more full throttle until ${first}${correct ? `; ${correct}` : ''}, and a new drive has shown that it worked.`;
-    case 'look': return `Before the next full throttle, see that ${first}${correct ? `; ${correct}, and a new drive should show that it worked` : ''}.`;
-    case 'clear': return correct ? `What is left is fine work: ${correct}, and a new drive should show that it worked.` : 'Nothing has to be changed for what was driven; what was not driven is not known.';
+    case 'stop': return `No more full throttle until ${cells > 0 ? `${first}, the fuel table is corrected in small steps (${proven}) and` : `${first} and`} a new drive has shown that it worked.`;
+    case 'look': return `Before the next full throttle, see that ${cells > 0 ? `${first} and the fuel table is corrected in small steps (${proven}); a new drive should show that it worked` : first}.`;
+    case 'clear': return cells > 0 ? `What is left is fine work: ${proven}; correct them in small steps and let a new drive show that it worked.` : 'Nothing has to be changed for what was driven; what was not driven is not known.';
     case 'unknown': return 'Record full-throttle pulls with engine speed, manifold pressure and a wideband sensor ahead of the catalyst, on a closed course or a dynamometer, and look again.';
   }
 }
