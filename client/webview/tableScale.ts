@@ -1,16 +1,13 @@
 // How a cell's number becomes a bar: its length, its side, its step on the scale of colours, and the words that say the same without any of them.
-// The colours are the seven classes of PuOr by Cynthia Brewer (Harrower and Brewer, ColorBrewer.org, The Cartographic Journal 40, 2003, 27–37), a
-// diverging scale made for colour-blind readers. On a dark ground each arm is walked from its dark end, so that the greatest stands out there too.
+// The colours are those of protocol/tableColours.ts. On a dark ground each arm is walked from its dark end, so that the greatest stands out there too.
 
+import { FACTOR_STEPS_PERCENT, PU_OR, stepOf, type Step } from '../../server/src/protocol/tableColours.js';
 import type { PictureCell, TablePicture } from '../../server/src/protocol/table.js';
 import type { TableWords } from '../../server/src/protocol/tableWords.js';
 import { fill } from '../../server/src/protocol/traceWords.js';
 import type { Shown } from './tableState.js';
 
-/** From the greatest to the right (lean, high, firm, over) to the greatest to the left. */
-export const PU_OR = ['#b35806', '#f1a340', '#fee0b6', '#f7f7f7', '#d8daeb', '#998ec3', '#542788'] as const;
-
-export type Step = -3 | -2 | -1 | 0 | 1 | 2 | 3;
+export { FACTOR_STEPS_PERCENT, PU_OR, type Step };
 export const STEPS: readonly Step[] = [-3, -2, -1, 0, 1, 2, 3];
 
 /** The colour of a step. */
@@ -39,8 +36,6 @@ export function aroundOf({ cells, dutyLimitPercent }: TablePicture): Around {
   return values.length === 0 ? { middle: 0, half: 1, dutyLimitPercent } : { middle: (low + high) / 2, half: (high - low) / 2 || 1, dutyLimitPercent };
 }
 
-/** Changes from so much on take the next step, per cent. Below the first nothing is worth a change: readings do not repeat closer. Common practice, no source. */
-export const FACTOR_STEPS_PERCENT = [1, 3, 8] as const;
 /** A bar of this many per cent fills its half of the cell. */
 const FULL_FACTOR_PERCENT = 12;
 /** Half intervals of firm cells end about here (see fueling/judge.ts), and thin ones are of no use at about three times as much, per cent. */
@@ -99,12 +94,6 @@ function dutyMark({ dutyPercent }: PictureCell, { dutyLimitPercent }: Around, wo
 export const halfPercent = ({ factorLow, factorHigh }: { readonly factorLow: number; readonly factorHigh: number }): number => 50 * (factorHigh - factorLow);
 
 const clamped = (size: number): number => Math.min(1, Math.max(-1, size));
-
-/** The step that a size has reached, on its side. */
-function stepOf(size: number, from: readonly [number, number, number]): Step {
-  const reached = from.filter((limit) => Math.abs(size) >= limit).length;
-  return (reached === 0 ? 0 : Math.sign(size) * reached) as Step;
-}
 
 /** What the two sides mean, in words beside the scale. */
 export function legendWords(shown: Shown, { middle, dutyLimitPercent }: Around, words: TableWords): string {
