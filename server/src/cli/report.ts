@@ -13,7 +13,7 @@ import { VEHICLE_FILE } from '../service/fileKind.js';
 import { sessionsOf } from '../service/vehicleFolders.js';
 import { Failure } from './failure.js';
 import { write } from './output/write.js';
-import { VERSION } from './version.js';
+import { VERSION } from '../protocol/version.js';
 import { weighWithBar } from './weigh.js';
 
 interface ReportCommandOptions { readonly output: string; readonly date?: string }
