@@ -1,9 +1,11 @@
-// Writes the findings' pages and their list from the rules (`npm run docs`).
+// Writes what the documentation takes from the product (`npm run docs`): the findings' pages, the commands and settings, and what the guide's examples print.
 
 import { mkdirSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { findingPage } from '../../server/src/findings/page.js';
 import { RULES } from '../../server/src/findings/registry.js';
+import { readPage, refreshed } from './docExamples.js';
+import { referencePages } from './makeReference.js';
 
 export const DOCS = fileURLToPath(new URL('../../server/docs/findings/', import.meta.url));
 
@@ -15,10 +17,24 @@ export function pages(): Map<string, string> {
   return all;
 }
 
+export const GUIDE: readonly string[] = readdirSync(`${DOCS}../guide`).sort().map((name) => `guide/${name}`);
+
+/** The commands, the settings, and the guide with its outputs as they are now. */
+async function otherPages(): Promise<Map<string, string>> {
+  const all = await referencePages();
+  for (const name of GUIDE) all.set(name, await refreshed(readPage(name)));
+  return all;
+}
+
 if (process.argv[1] === fileURLToPath(import.meta.url)) {
   mkdirSync(DOCS, { recursive: true });
   const wanted = pages();
   for (const name of readdirSync(DOCS)) if (!wanted.has(name)) rmSync(DOCS + name);
   for (const [name, text] of wanted) writeFileSync(DOCS + name, text);
-  console.log(`${wanted.size} pages written.`);
+  let written = wanted.size;
+  for (const [name, text] of await otherPages()) {
+    writeFileSync(`${DOCS}../${name}`, text);
+    written++;
+  }
+  console.log(`${written} pages written.`);
 }

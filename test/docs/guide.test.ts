@@ -1,0 +1,31 @@
+// The guide prints what the product prints, the reference pages are what it has, and no link leads nowhere. `npm run docs` writes them anew.
+
+import assert from 'node:assert/strict';
+import { existsSync, readdirSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { readPage, refreshed, ROOT } from '../support/docExamples.js';
+import { GUIDE } from '../support/makeDocs.js';
+import { referencePages } from '../support/makeReference.js';
+
+const DOCS = join(ROOT, 'server/docs');
+
+suite('docs', () => {
+  for (const name of GUIDE) {
+    test(`${name}: every example prints what it says`, async () => {
+      const page = readPage(name);
+      assert.equal(page, await refreshed(page), `${name} is stale: run npm run docs`);
+      assert.ok(page.includes('```console') , 'an example');
+    });
+  }
+
+  test('commands and settings are those of the product', async () => {
+    for (const [name, text] of await referencePages()) assert.equal(readPage(name), text, `${name} is stale: run npm run docs`);
+  });
+
+  test('every link and picture leads to a file that is there', () => {
+    const pages = ['README.md', 'DEVELOPERS.md', ...readdirSync(DOCS, { recursive: true, encoding: 'utf8' }).filter((name) => name.endsWith('.md')).map((name) => join('server/docs', name))];
+    const links = pages.flatMap((page) => [...readPage(join('../..', page)).matchAll(/\]\(([^)#\s]+)(?:#[^)]*)?\)/g)].map(([, target]) => ({ page, target })));
+    assert.ok(links.length > 50);
+    assert.deepEqual(links.filter(({ page, target }) => !/^[a-z]+:/.test(target) && !existsSync(join(ROOT, dirname(page), target))), []);
+  });
+});
