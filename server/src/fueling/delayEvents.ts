@@ -26,7 +26,7 @@ export interface Comparison {
 
 const WINDOW_S = 3;
 /** What a window's first reading may still show was injected up to this long before. */
-const LEAD_S = 3;
+const LEAD_S = 2;
 /** Windows are taken from slow, middling and fast flow alike, those that move most. */
 const FLOW_CLASSES = 4;
 const WINDOWS_A_CLASS = 8;
@@ -48,7 +48,7 @@ const EDGE_BEFORE_S = 1;
 const EDGE_AFTER_S = 1;
 /** What the sensor shows while the cut is still on its way is what was burnt before it. */
 const EDGE_SHOWN_S = 0.06;
-const MOST_EDGES = 24;
+const MOST_EDGES = 12;
 /** Behind a cut the wall's film goes on evaporating, uncompensated: about this share at first. Order of magnitude, from memory. */
 const CUT_VAPOUR_SHARE = 0.2;
 

@@ -196,7 +196,7 @@ const believed = (signals: Signals, quantity: QuantityId, beforeS = 0, afterS = 
   const held = signals.held(quantity);
   const channel = signals.channel(quantity);
   if (!held || !channel) return undefined;
-  const faults = signals.faults.filter((fault) => fault.channel === channel && fault.to > fault.from);
+  const faults = signals.faultsOf(channel).filter((fault) => fault.to > fault.from);
   if (faults.length === 0) return held;
   const values = held.slice();
   const { timeS } = signals;
@@ -241,7 +241,7 @@ const lambdaReadings = (signals: Signals): { readings: Readings; banks: readonly
 /** A lambda channel's numbers, held over its blanks; faults other than the lean end are NaN. */
 const shownUpToEnd = (signals: Signals, channel: Channel): Float64Array => {
   const values = signals.held(channel.quantity!)!.slice();
-  for (const { kind, channel: of, from, to } of signals.faults) if (of === channel && kind !== 'clipped-high') values.fill(NaN, from, to);
+  for (const { kind, from, to } of signals.faultsOf(channel)) if (kind !== 'clipped-high') values.fill(NaN, from, to);
   return values;
 };
 

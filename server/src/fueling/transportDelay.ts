@@ -77,7 +77,7 @@ const refine = (
     }
     return sum + parameters.reduce((total, parameter, index) => total + ((parameter - prior[index]) / PRIOR_DEVIATION[index]) ** 2, 0);
   };
-  for (let round = 0; round < 12; round++) {
+  for (let round = 0; round < 8; round++) {
     noise = noiseOf(rest, groups);
     const slopes = STEPS.map((step, index) => {
       const there = residuals(at.map((value, other) => (other === index ? value + step : value)));

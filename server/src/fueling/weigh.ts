@@ -60,7 +60,8 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
       const moved = Math.abs(found.medianS - delay.medianS);
       delay = found;
       gathered = gather(track, delay);
-      if (moved < 0.01) break;
+      // A table known better tells no more where the delay's own model is what stays open.
+      if (moved < 0.01 || delay.deviationS < WELL_TOLD_S) break;
     }
   }
   if (track.readings.kind === 'trims' && gathered.blocks.count > 0) {
@@ -80,6 +81,8 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
     timeS: Float64Array.from(blocks.row, (row) => signals.timeS[row]),
   };
 };
+
+const WELL_TOLD_S = 0.022;
 
 /** Lags tried for the answer of a closed loop's trims, seconds. */
 const TRIM_LAGS_S = [0.1, 0.2, 0.4, 0.7, 1.1, 1.7, 2.5];

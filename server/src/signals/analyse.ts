@@ -7,8 +7,7 @@ import type { Table } from '../formats/table.js';
 import type { Vehicle } from '../formats/vehicle.js';
 import { barometerOf } from './barometer.js';
 import { eventsOf, maskOf } from './events.js';
-import { byChannel } from './faults/byChannel.js';
-import { faultsWithEvents, plainFaults } from './faults/faults.js';
+import { faultsWithEvents, plainFaultsOf } from './faults/faults.js';
 import { hold, trackOf, type Track } from './hold.js';
 import { pullsOf } from './pulls.js';
 import { bridged, type Readings } from './readings.js';
@@ -53,12 +52,15 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   });
   const recordings = once(() => recordingsOf(session, stepS));
   const barometer = once(() => barometerOf({ channel, held }));
-  const early = once(() => plainFaults(readings));
-  const earlyOf = once(() => byChannel(early()));
+  const perChannel = <T>(make: (channel: Channel) => T): ((channel: Channel) => T) => {
+    const made: ({ value: T } | undefined)[] = [];
+    return (of) => (made[of.index] ??= { value: make(of) }).value;
+  };
+  const early = perChannel((of) => plainFaultsOf(readings, of));
   const clean = perQuantity((quantity) => {
     const values = held(quantity), of = channel(quantity);
     if (!values || !of) return undefined;
-    const faults = (earlyOf().get(of) ?? []).filter((fault) => fault.kind !== 'cold');
+    const faults = early(of).filter((fault) => fault.kind !== 'cold');
     if (faults.length === 0) return values;
     const copy = values.slice();
     for (const fault of faults) copy.fill(NaN, fault.from, fault.to);
@@ -79,21 +81,24 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
       return mask;
     };
   })();
-  const faults = once((): Fault[] => (session.samples === 0 ? [] : [...early(), ...faultsWithEvents(readings, early(), during)].sort((a, b) => a.from - b.from)));
-  const faultsOf = once(() => byChannel(faults()));
+  const lateBy = once(() => faultsWithEvents(readings, early, during));
+  const late = perChannel((of) => (session.samples === 0 ? [] : lateBy()(of)));
+  const byStart = (all: Fault[]): Fault[] => all.sort((a, b) => a.from - b.from);
+  const faultsOf = perChannel((of): readonly Fault[] => (session.samples === 0 ? [] : byStart([...early(of), ...late(of)])));
+  const faults = once((): Fault[] => (session.samples === 0 ? [] : byStart([...session.channels.flatMap(early), ...session.channels.flatMap(late)])));
   const trusted = perQuantity((quantity) => {
     const values = held(quantity), of = channel(quantity);
     if (!values || !of) return undefined;
     const mask = new Uint8Array(values.length);
     for (let i = 0; i < mask.length; i++) if (values[i] === values[i]) mask[i] = 1;
-    for (const fault of faultsOf().get(of) ?? []) mask.fill(0, fault.from, fault.to);
+    for (const fault of faultsOf(of)) mask.fill(0, fault.from, fault.to);
     return mask;
   });
   const target = once(() => (session.samples === 0 ? undefined : targetOf(readings, options.targetTable)));
   const pulls = once((): Pull[] => pullsOf(signals));
 
   const signals: Signals = {
-    session, vehicle, timeS, stepS, held, channel, trusted, during,
+    session, vehicle, timeS, stepS, held, channel, trusted, faultsOf, during,
     get recordings(): readonly Span[] { return recordings(); },
     get events() { return events(); },
     get pulls() { return pulls(); },
