@@ -17,20 +17,20 @@ suite('blind accuracy', function () {
 
   test('factors are near the truth, and nearer than an average', () => {
     const { rms, ratio } = summaryOf(trials);
-    assert.ok(rms <= 0.013, `${rms}\n${tableOf(trials)}`);
-    assert.ok(ratio <= 0.45, `${ratio}\n${tableOf(trials)}`);
+    assert.ok(rms <= 0.01, `${rms}\n${tableOf(trials)}`);
+    assert.ok(ratio <= 0.4, `${ratio}\n${tableOf(trials)}`);
   });
 
   test('intervals hold the truth, firm cells are firm', () => {
     const { coverage, firmWrong, worstFirm, wellVisitedFirm } = summaryOf(trials);
-    assert.ok(coverage >= 0.85, `${coverage}\n${tableOf(trials)}`);
-    assert.ok(firmWrong <= 2 && worstFirm <= 0.05, `${worstFirm}\n${tableOf(trials)}`);
-    assert.ok(wellVisitedFirm >= 0.7, `${wellVisitedFirm}\n${tableOf(trials)}`);
+    assert.ok(coverage >= 0.9, `${coverage}\n${tableOf(trials)}`);
+    assert.ok(firmWrong === 0 && worstFirm <= 0.03, `${worstFirm}\n${tableOf(trials)}`);
+    assert.ok(wellVisitedFirm >= 0.85, `${wellVisitedFirm}\n${tableOf(trials)}`);
   });
 
   test('the delay is near the truth at middle flow', () => {
     const { delayErrorS } = summaryOf(trials);
-    assert.ok(delayErrorS <= 0.12, `${delayErrorS}\n${tableOf(trials)}`);
+    assert.ok(delayErrorS <= 0.025, `${delayErrorS}\n${tableOf(trials)}`);
   });
 
   test('corrected and driven again, three times, the table is right where it is proven', () => {
@@ -43,9 +43,9 @@ suite('blind accuracy', function () {
       const firm = cells.filter((cell) => cell.proof === 'firm'), values = drive.truth.fuelTable.values.slice(), width = car.columns.length;
       for (const cell of firm) values[cell.row * width + cell.column] = Number((cell.value * cell.factor!).toFixed(1));
       table = { ...drive.truth.fuelTable, values };
-      assert.ok(firm.length >= 12, `${firm.length} firm cells are too few to judge`);
+      assert.ok(firm.length >= 8, `${firm.length} firm cells are too few to judge`);
       errors.push(Math.sqrt(firm.reduce((sum, cell) => sum + (values[cell.row * width + cell.column] / drive.truth.perfectTable.values[cell.row * width + cell.column] - 1) ** 2, 0) / firm.length));
     }
-    assert.ok(errors[2] <= 0.02, errors.map((x) => x.toFixed(4)).join(' '));
+    assert.ok(errors[2] <= 0.01, errors.map((x) => x.toFixed(4)).join(' '));
   });
 });
