@@ -26,7 +26,9 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
   for (const start of startsOf(rpm, recordings)) {
     let a = 0;
     while (a < count && rows[a] < start.from) a++;
-    if (a >= count || rows[a] >= start.to || timeS[rows[a]] - timeS[start.from] > 5 || overrun[rows[a]] === 1) continue;
+    if (a >= count || rows[a] >= start.to || timeS[rows[a]] - timeS[start.from] > 5) continue;
+    // A log that begins in a fuel cut shows air; an engine that flares up at its start does not.
+    if (overrun[rows[a]] === 1 && recordings.some(({ from }) => from === start.from)) continue;
     const first = values[a];
     // Not awake is one of: a value that cannot be, an end of the scale, or one that stands perfectly still.
     const strange = (value: number): boolean => value < low || value > high || (value >= sorted[sorted.length - 1] - 0.003 && value > 1.15) || (value <= sorted[0] + 0.003 && value < 0.75);
@@ -37,7 +39,7 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
     if (b >= count || rows[b] >= start.to || movedS < LEAST_S || movedS > LONGEST_S || b - a < 4) continue;
     if (!strange(first) && !dithers(track)) continue;
     // A usual value that stands still may simply be quantised: it must be rarer than the channel's own steadiness.
-    if (!strange(first) && first >= usualLow && first <= usualHigh && movedS < longestFlatS(readings, track, b) * 2.5) continue;
+    if (!strange(first) && first >= usualLow && first <= usualHigh && movedS < longestFlatS(readings, track, b) * 2.5 && !targetLeft(readings, first, rows[a], rows[b])) continue;
     // On its way from an end to the truth it is not to be believed either.
     let settled = b;
     if (strange(first)) {
@@ -53,6 +55,16 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
   return found;
 };
 
+const LEFT_LAMBDA = 0.08, LEFT_S = 0.5;
+
+/** Whether the target stood well off the value for half a second: a living sensor follows. */
+const targetLeft = ({ timeS, held }: Readings, value: number, from: number, to: number): boolean => {
+  const target = held('target-lambda');
+  let leftS = 0;
+  if (target) for (let i = from + 1; i < to; i++) if (target[i] > 0.5 && Math.abs(target[i] - value) > LEFT_LAMBDA) leftS += Math.min(timeS[i] - timeS[i - 1], 0.5);
+  return leftS >= LEFT_S;
+};
+
 /** Where a sensor may wake: the start of each recording, and each start of the engine within it, to the recording's end. */
 const startsOf = (rpm: Float64Array | undefined, recordings: Readings['recordings']): { from: number; to: number }[] => {
   const starts: { from: number; to: number }[] = [];
@@ -65,17 +77,22 @@ const startsOf = (rpm: Float64Array | undefined, recordings: Readings['recording
   return starts;
 };
 
-/** Longest time that the channel keeps one value elsewhere: how steady it is by nature. */
+/** Longest time that the channel keeps one value elsewhere, but for two spells that may be faults themselves: how steady it is by nature. */
 const longestFlatS = (readings: Readings, track: Track, from: number): number => {
   const { timeS } = readings;
   const { rows, values, count } = track;
-  let longestS = 0;
+  let firstS = 0, secondS = 0, thirdS = 0;
   for (let a = from; a < count;) {
     let b = a + 1;
     while (b < count && values[b] === values[a]) b++;
     // Free air in a fuel cut is flat at the sensor's end: that says nothing of how steady it reads.
-    if (b < count && values[a] < AIR_FROM && values[a] > track.least && values[a] < track.greatest) longestS = Math.max(longestS, timeS[rows[b - 1]] - timeS[rows[a]]);
+    if (b < count && values[a] < AIR_FROM && values[a] > track.least && values[a] < track.greatest) {
+      const flatS = timeS[rows[b - 1]] - timeS[rows[a]];
+      if (flatS > firstS) [firstS, secondS, thirdS] = [flatS, firstS, secondS];
+      else if (flatS > secondS) [secondS, thirdS] = [flatS, secondS];
+      else if (flatS > thirdS) thirdS = flatS;
+    }
     a = b;
   }
-  return longestS;
+  return thirdS;
 };

@@ -169,12 +169,14 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
   const readAs = channel.unit.fuel === undefined ? GASOLINE_SCALE_AFR : fuelOf(channel.unit.fuel)?.stoichAfr ?? GASOLINE_SCALE_AFR;
   const running = whileRunning(readings, channel.quantity) ?? sortedSample(values.subarray(0, count));
   if (running.length < LEAST_READINGS) return undefined;
-  const target = readings.held('target-lambda');
-  const targetMiddle = target ? median(target) : NaN;
-  const usual = targetMiddle > 0.7 && targetMiddle < 1.15 ? targetMiddle : 1;
   // Free air in fuel cuts weighs on the lean side, at whatever end the sensor has: the middle is taken below it.
-  const below = running.filter((value) => value < 1.9 && value > 0.3 && value < track.greatest - 1e-6);
-  const middle = quantileOf(below, 0.5) / usual, high = quantileOf(below, 0.75) / usual;
+  const isMixture = (value: number): boolean => value < 1.9 && value > 0.3 && value < track.greatest - 1e-6;
+  const below = running.filter(isMixture);
+  // Each reading against what was asked for then, so that a day of full load is no rich scale.
+  const target = readings.held('target-lambda'), lambda = readings.held(channel.quantity), rpm = readings.held('engine-speed');
+  const asked = target && lambda ? sortedSample(lambda.map((value, i) => (isMixture(value) && target[i] > 0.5 && target[i] < 2 && !(rpm && !(rpm[i] > 400)) ? value / target[i] : NaN))) : undefined;
+  const judged = asked && asked.length >= LEAST_READINGS ? asked : below;
+  const middle = quantileOf(judged, 0.5), high = quantileOf(judged, 0.75), highLambda = quantileOf(below, 0.75);
   const scales = fuel
     ? [{ name: `the scale of ${fuel.name}`, afr: fuel.stoichAfr }, { name: 'the gasoline scale', afr: GASOLINE_SCALE_AFR }]
     : [{ name: 'the scale of an ethanol-rich fuel', afr: 9.81 }, { name: 'the scale of ethanol', afr: 9.0 }, { name: 'the scale of methanol', afr: 6.47 }];
@@ -184,7 +186,7 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
     // Nearer to the other scale's stoichiometric point than to this one's, at the middle and at the leaner quarter alike.
     const near = (value: number): boolean => Math.abs(Math.log(value) - expected) < Math.min(0.13, 0.4 * Math.abs(expected));
     // Richer for three quarters of the drive than any engine burns is not a mixture but a label, full load or not.
-    const unburnable = expected < 0 && high * usual < UNBURNABLE_LAMBDA && high / Math.exp(expected) > 0.72 && high / Math.exp(expected) < 1.15;
+    const unburnable = expected < 0 && highLambda < UNBURNABLE_LAMBDA && high / Math.exp(expected) > 0.72 && high / Math.exp(expected) < 1.15;
     if (!near(middle) && !near(high) && !unburnable) continue;
     if (Math.abs(Math.log(high)) < 0.4 * Math.abs(expected)) continue;
     return {
