@@ -42,6 +42,8 @@ async function bundle({ watch = false, minify = false } = {}) {
     { ...common, entryPoints: { leanspot: 'server/src/cli/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, plugins: [beside('../lsp/main.js', './server.cjs')] },
     { ...common, entryPoints: { server: 'server/src/lsp/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
     { ...common, entryPoints: { thread: 'server/src/disk/sessionThread.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
+    // What the extension starts: the server without the command line, which the package then does not carry.
+    { ...common, entryPoints: { serve: 'server/src/lsp/standalone.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, plugins: [beside('./main.js', './server.cjs')] },
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, external: ['vscode'] },
     {
       bundle: true, platform: 'browser', format: 'iife', target: 'chrome120', sourcemap: false, minify, legalComments: 'none', logLevel: 'warning',

@@ -68,10 +68,10 @@ async function restart(output: LogOutputChannel): Promise<void> {
 }
 
 function makeClient(context: ExtensionContext, output: LogOutputChannel): LanguageClient {
-  const module = context.asAbsolutePath('dist/leanspot.cjs');
+  const module = context.asAbsolutePath('dist/serve.cjs');
   const serverOptions: ServerOptions = {
-    run: { module, args: ['serve'], transport: TransportKind.stdio },
-    debug: { module, args: ['serve'], transport: TransportKind.stdio, options: { execArgv: ['--nolazy', '--inspect=6009'] } },
+    run: { module, transport: TransportKind.stdio },
+    debug: { module, transport: TransportKind.stdio, options: { execArgv: ['--nolazy', '--inspect=6009'] } },
   };
   const initializationOptions = (): InitializationOptions => ({
     docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString(), schemaKnown: true, commands: workspace.isTrusted,
