@@ -67,7 +67,7 @@ export class EditorWindow {
 
   /** Waits until the file shown has findings, wherever they stand in it: its tab carries their number. */
   async foundSomething(): Promise<void> {
-    await this.page.locator(`${openTab} .monaco-decoration-badge, ${openTab} [class*="monaco-decoration-itemBadge"]`).first().waitFor({ state: 'attached' });
+    await this.page.locator(`${openTab} .monaco-decoration-badge, ${openTab} [class*="monaco-decoration-itemBadge"]`).first().waitFor({ state: 'attached', timeout: settleLimitMs });
   }
 
   /** Rows of the Problems panel, which this opens, that contain a word. The panel only holds the rows it has room for, so it filters. */

@@ -10,7 +10,6 @@ const settings = { 'editor.minimap.enabled': false, 'editor.fontSize': 12 };
 
 /** Opens the picture of the active table, with room for it, and waits until its cells are drawn. */
 async function openPicture(window: EditorWindow): Promise<Frame> {
-  await window.foundSomething();
   await window.settled();
   await window.command('View: Toggle Primary Side Bar Visibility');
   await window.command('Leanspot: Open Picture of This Table');
