@@ -6,7 +6,13 @@ import { URI, Utils } from 'vscode-uri';
 export const baseName = (uri: string): string => Utils.basename(URI.parse(uri));
 
 /** The folder that holds the file or folder; a root is its own folder. */
-export const folderOf = (uri: string): string => Utils.dirname(URI.parse(uri)).toString();
+export const folderOf = (uri: string): string => {
+  const file = URI.parse(uri);
+  return (DRIVE.test(file.path) ? file : Utils.dirname(file)).toString();
+};
+
+/** The root of a Windows drive. */
+const DRIVE = /^\/[a-z]:\/?$/i;
 
 /** A file below a folder. */
 export function join(folderUri: string, ...parts: string[]): string {
