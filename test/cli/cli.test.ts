@@ -20,6 +20,24 @@ function assertRefused({ status, stdout, stderr }: Outcome, says: RegExp): void 
 }
 
 suite('command line', () => {
+  test('report: one page, the same bytes for the same day, nothing but an earlier report written over', async () => {
+    await inFolder(SAMPLE_CAR, async (cwd) => {
+      const made = await leanspot(['report', '.', '--output', 'out.html', '--date', '2026-09-16'], { cwd });
+      assert.equal(made.status, 0, made.stderr);
+      assert.match(made.stdout, /^Wrote out\.html: 1 session, 1 pulls?\n$/);
+      const page = readFileSync(join(cwd, 'out.html'), 'utf8');
+      assert.match(page, /^<!DOCTYPE html>/);
+      assert.ok(page.includes('Engine report of 2026-09-16'));
+      assert.equal((await leanspot(['report', '.', '--output', 'out.html', '--date', '2026-09-16'], { cwd })).status, 0);
+      assert.equal(readFileSync(join(cwd, 'out.html'), 'utf8'), page);
+      assertRefused(await leanspot(['report', '.', '--output', 'vehicle.json'], { cwd }), /vehicle\.json is there already and is no earlier report/);
+      assertRefused(await leanspot(['report', '.', '--output', 'x.html', '--date', '2026-02-30'], { cwd }), /--date wants a day/);
+      assertRefused(await leanspot(['report', 'sessions', '--output', 'x.html'], { cwd }), /no vehicle\.json in sessions/);
+      assertRefused(await leanspot(['report', '.'], { cwd }), /required option '--output <file>'/);
+      assertRefused(await leanspot(['report', '.', '--output', 'none/x.html'], { cwd }), /no such folder: none/);
+    });
+  });
+
   test('what cannot be done is said in one line, with what was meant', async () => {
     await inFolder(SAMPLE_CAR, async (cwd) => {
       assertRefused(await leanspot([], { cwd }), /no command given/);

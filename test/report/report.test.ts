@@ -47,7 +47,7 @@ suite('report: what it says', function () {
     const verdict = verdictOf(report);
     assert.equal(verdict.level, 'stop');
     // λ 1.02 for 0.85: one over lambda is fuel, 1 − 0.85/1.02 = 16.7 % missing (arithmetic).
-    assert.match(verdict.sentences[0], /^The engine is not safe at full throttle: in 1 of 1 full-throttle pulls the engine got too little fuel, at worst 1[67] % less/);
+    assert.match(verdict.sentences[0], /^The engine is not safe at full throttle: in 1 of 1 full-throttle pulls the engine got too little fuel, at worst 1[67]\u00a0% less/);
     assert.match(verdict.sentences[2], /^No more full throttle until fuel pressure has been checked under load/);
     const text = textOf(reportPage(report));
     for (const words of ['Test coupe', 'Engine report of 2026-09-16', 'Leanspot 9.9.9', 'Not safe at full throttle', 'Pull 1', 'Lean under load', 'tables/ve.table.csv', 'sessions/run.session.csv',

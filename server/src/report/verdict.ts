@@ -62,7 +62,7 @@ function safeSentence(level: Verdict['level'], sessions: readonly SessionReport[
   const worst = worstPull(sessions);
   const others = spoken(level === 'stop' ? errors : warnings, DANGERS);
   const lean = (level === 'stop' ? errors : warnings).some(({ code }) => code === 'lean-under-load');
-  const leanWords = !lean ? '' : leanPulls > 0 && worst ? `in ${leanPulls} of ${judged} full-throttle pulls the engine got too little fuel, at worst ${shortPercent(worst.pull)} % less than it was meant to get`
+  const leanWords = !lean ? '' : leanPulls > 0 && worst ? `in ${leanPulls} of ${judged} full-throttle pulls the engine got too little fuel, at worst ${shortPercent(worst.pull)}\u00a0% less than it was meant to get`
     : 'the engine got too little fuel under load';
   const what = [leanWords, ...others, unsafeTarget ? 'the mixture that is aimed at under full load is itself too lean' : ''].filter(Boolean);
   switch (level) {
