@@ -33,18 +33,17 @@ async function bundle({ watch = false, minify = false } = {}) {
     legalComments: 'none', logLevel: 'warning',
     // jsonc-parser's UMD build cannot be bundled; its module build can.
     mainFields: ['module', 'main'],
-    // Libraries that are modules ask where they lie; a CommonJS bundle tells them so.
-    banner: { js: "const bundleUrl = require('node:url').pathToFileURL(__filename).href;" },
+    // Libraries that are modules ask where they lie; a CommonJS bundle tells them so. A browser's worker has no such place, nor a `require`.
+    banner: { js: "const bundleUrl = typeof __filename === 'string' ? require('node:url').pathToFileURL(__filename).href : '';" },
+    // Each program runs on Node and in a browser's worker, and loads there what it needs: the protocol's two sides lie in both.
+    alias: Object.fromEntries(['vscode-languageclient', 'vscode-languageserver', 'vscode-languageserver-protocol', 'vscode-jsonrpc']
+      .map((name) => [`${name}/browser`, `./node_modules/${name}/lib/browser/main.js`])),
     define: { 'import.meta.url': 'bundleUrl', LEANSPOT_VERSION: JSON.stringify(JSON.parse(readFileSync('package.json', 'utf8')).version) },
   };
   const targets = [
-    // Two programs, so that a command line that only checks does not load the protocol's library.
-    { ...common, entryPoints: { leanspot: 'server/src/cli/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, plugins: [beside('../lsp/main.js', './server.cjs')] },
-    { ...common, entryPoints: { server: 'server/src/lsp/main.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
-    { ...common, entryPoints: { thread: 'server/src/disk/sessionThread.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' } },
-    // What the extension starts: the server without the command line, which the package then does not carry.
-    { ...common, entryPoints: { serve: 'server/src/lsp/standalone.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, plugins: [beside('./main.js', './server.cjs')] },
-    { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, external: ['vscode'] },
+    // The command line, the server and its threads, which share nearly all: what one alone needs is loaded when it is asked for.
+    { ...common, entryPoints: { leanspot: 'server/src/cli/entry.ts' }, outdir: 'dist' },
+    { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', external: ['vscode'] },
     {
       bundle: true, platform: 'browser', format: 'iife', target: 'chrome120', sourcemap: false, minify, legalComments: 'none', logLevel: 'warning',
       // One script for all views: they share most of it.
@@ -52,15 +51,11 @@ async function bundle({ watch = false, minify = false } = {}) {
     },
   ];
   await writeVehicleSchema(build);
+  // The bundles are CommonJS, as the editor wants them; named `.js`, as browsers do.
+  writeFileSync('dist/package.json', '{ "type": "commonjs" }\n');
   if (watch) for (const target of targets) await (await context(target)).watch();
   else await Promise.all(targets.map(build));
 }
-
-/** An import that is not bundled but required from a bundle beside this one, when it is asked for. */
-const beside = (path, bundled) => ({
-  name: 'beside',
-  setup: ({ onResolve }) => onResolve({ filter: /\/main\.js$/ }, (asked) => (asked.path === path ? { path: bundled, external: true } : undefined)),
-});
 
 /** The schema is built from the limits and quantities in the sources; the editor wants it as a file. */
 async function writeVehicleSchema(build) {
@@ -81,7 +76,7 @@ switch (command) {
     break;
   case 'start':
     await bundle();
-    process.exitCode = run(process.execPath, ['dist/leanspot.cjs', 'check', '--fail-on', 'never', ...(rest.length ? rest : ['samples'])], { mayFail: true });
+    process.exitCode = run(process.execPath, ['dist/leanspot.js', 'check', '--fail-on', 'never', ...(rest.length ? rest : ['samples'])], { mayFail: true });
     break;
   case 'test':
     await bundle();

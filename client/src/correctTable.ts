@@ -1,11 +1,11 @@
 // A correction of a table, from a call-out, a quick fix or the command: the cautions are told, then the edit is shown to be looked at.
 
 import { l10n, Uri, window, workspace } from 'vscode';
-import type { CodeAction, LanguageClient } from 'vscode-languageclient/node';
+import type { BaseLanguageClient, CodeAction } from 'vscode-languageclient';
 import { CORRECTION, type CorrectParams } from '../../server/src/protocol/messages.js';
 
 /** Without parameters: every proven cell of the active table. */
-export async function correctTable(client: LanguageClient, params?: CorrectParams): Promise<void> {
+export async function correctTable(client: BaseLanguageClient, params?: CorrectParams): Promise<void> {
   const uri = params ? Uri.parse(params.uri) : window.activeTextEditor?.document.uri;
   if (!uri) return;
   if (!workspace.isTrusted) {

@@ -1,9 +1,10 @@
 // The extension: starts the language server, shows its state, and asks what only a person can answer.
 
 import { commands, EventEmitter, l10n, Uri, window, workspace, type Event, type ExtensionContext, type LogOutputChannel } from 'vscode';
-import { LanguageClient, TransportKind, type LanguageClientOptions, type ServerOptions } from 'vscode-languageclient/node';
+import type { BaseLanguageClient, LanguageClientOptions } from 'vscode-languageclient';
 import { COMMANDS, OFFER_SESSION, STATUS, type CorrectParams, type InitializationOptions, type OfferSessionParams, type PlaceParams, type StatusParams } from '../../server/src/protocol/messages.js';
 import { correctTable } from './correctTable.js';
+import { answerForFiles } from './files.js';
 import { registerReview } from './reviewTable.js';
 import { offerSession, readAsSession } from './offerSession.js';
 import { showPlace } from './showPlace.js';
@@ -12,7 +13,7 @@ import { registerTable } from './table.js';
 import { registerTrace } from './trace.js';
 import { registerVehicleView } from './vehicleView.js';
 
-let client: LanguageClient | undefined;
+let client: BaseLanguageClient | undefined;
 
 /** What other extensions and the tests get. */
 export interface Api {
@@ -21,12 +22,12 @@ export interface Api {
   readonly onStatus: Event<StatusParams>;
 }
 
-export function activate(context: ExtensionContext): Api {
+export async function activate(context: ExtensionContext): Promise<Api> {
   const output = window.createOutputChannel('Leanspot', { log: true });
   const status = new StatusItem();
   const statusTold = new EventEmitter<StatusParams>();
   context.subscriptions.push(output, status, statusTold);
-  const started = client = makeClient(context, output);
+  const started = client = await makeClient(context, output);
   client.onNotification(STATUS, (params: StatusParams) => {
     status.show(params);
     statusTold.fire(params);
@@ -64,17 +65,16 @@ export async function deactivate(): Promise<void> {
 /** The same client, server stopped and started: documents are opened again and findings return. */
 async function restart(output: LogOutputChannel): Promise<void> {
   output.info('Restarting the language server.');
-  await client?.restart();
+  if (client?.needsStop()) await client.stop();
+  await client?.start();
 }
 
-function makeClient(context: ExtensionContext, output: LogOutputChannel): LanguageClient {
-  const module = context.asAbsolutePath('dist/serve.cjs');
-  const serverOptions: ServerOptions = {
-    run: { module, transport: TransportKind.stdio },
-    debug: { module, transport: TransportKind.stdio, options: { execArgv: ['--nolazy', '--inspect=6009'] } },
-  };
+/** No processes, no disk: the editor runs in a browser. */
+const inBrowser = 'importScripts' in globalThis;
+
+async function makeClient(context: ExtensionContext, output: LogOutputChannel): Promise<BaseLanguageClient> {
   const initializationOptions = (): InitializationOptions => ({
-    docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString(), schemaKnown: true, commands: workspace.isTrusted,
+    docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString(), schemaKnown: true, commands: workspace.isTrusted, files: true,
     ...(context.storageUri && workspace.getConfiguration('leanspot').get('keepResults.enable', true) ? { keepFolder: Uri.joinPath(context.storageUri, 'results').toString() } : {}),
   });
   const clientOptions: LanguageClientOptions = {
@@ -93,6 +93,10 @@ function makeClient(context: ExtensionContext, output: LogOutputChannel): Langua
     },
     diagnosticPullOptions: { onChange: true, onSave: true, onTabs: true },
   };
-  return new LanguageClient('leanspot', 'Leanspot', serverOptions, clientOptions);
+  // Each knows the other's surroundings only by name, so that one program serves both.
+  const { createClient } = await (inBrowser ? import('./serverWorker.js') : import('./serverProcess.js'));
+  const made = createClient(context, clientOptions);
+  answerForFiles(made, !inBrowser);
+  return made;
 }
 

@@ -1,7 +1,7 @@
 // The one status item: what was found in the open folders, or what the server is doing, in words.
 
 import { l10n, StatusBarAlignment, ThemeColor, window, type Disposable, type StatusBarItem } from 'vscode';
-import { State } from 'vscode-languageclient/node';
+import { State } from 'vscode-languageclient';
 import type { StatusParams } from '../../server/src/protocol/messages.js';
 
 export class StatusItem implements Disposable {

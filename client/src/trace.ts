@@ -1,13 +1,13 @@
 // The trace's commands, panel and custom editor, registered at activation; what they do is loaded when it is first wanted.
 
 import { commands, window, type Disposable, type ExtensionContext, type Uri, type WebviewPanel } from 'vscode';
-import type { LanguageClient } from 'vscode-languageclient/node';
+import type { BaseLanguageClient } from 'vscode-languageclient';
 import type { CellPlace, TracePanels } from './tracePanel.js';
 import { PANEL_TYPES } from './viewPage.js';
 
 const EDITOR_TYPE = 'leanspot.trace';
 
-export function registerTrace(context: ExtensionContext, client: LanguageClient): Disposable[] {
+export function registerTrace(context: ExtensionContext, client: BaseLanguageClient): Disposable[] {
   let panels: Promise<TracePanels> | undefined;
   const loaded = (): Promise<TracePanels> => (panels ??= import('./tracePanel.js').then(({ createTracePanels }) => {
     const made = createTracePanels(context.extensionUri, context.globalState, client);

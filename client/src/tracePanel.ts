@@ -1,7 +1,7 @@
 // The trace views that are open: panels beside the text, restored after a reload, and custom editors; one line of talk for each.
 
 import { l10n, Uri, ViewColumn, window, workspace, type Disposable, type Memento, type WebviewPanel } from 'vscode';
-import type { LanguageClient } from 'vscode-languageclient/node';
+import type { BaseLanguageClient } from 'vscode-languageclient';
 import { TRACE, type VisitsParams, type VisitsResult } from '../../server/src/protocol/trace.js';
 import { TraceTalk } from './traceTalk.js';
 import { PANEL_TYPES, pageOf, webviewOptions } from './viewPage.js';
@@ -18,7 +18,7 @@ export interface TracePanels extends Disposable {
 /** A place in a table's text, from 0. */
 export interface CellPlace { readonly uri: string; readonly line: number; readonly character: number }
 
-export function createTracePanels(extensionUri: Uri, memory: Memento, client: LanguageClient): TracePanels {
+export function createTracePanels(extensionUri: Uri, memory: Memento, client: BaseLanguageClient): TracePanels {
   const open = new Map<WebviewPanel, TraceTalk>();
   const titleOf = (uri: Uri): string => l10n.t('Trace: {0}', uri.path.slice(uri.path.lastIndexOf('/') + 1));
 

@@ -1,8 +1,8 @@
 // One trace view and the server: questions passed on, answers passed back, the text and the plot kept on the same row.
 
-import { Buffer } from 'node:buffer';
 import { env, l10n, RelativePattern, Selection, TextEditorRevealType, Uri, window, workspace, type Disposable, type Memento, type TextEditor, type Webview } from 'vscode';
-import type { LanguageClient } from 'vscode-languageclient/node';
+import type { BaseLanguageClient } from 'vscode-languageclient';
+import { fromBase64 } from '../../server/src/protocol/base64.js';
 import {
   TRACE, type CsvResult, type RunsResult, type SpanResult, type TraceSample, type TraceSummary, type VisitsResult, type WindowResult,
 } from '../../server/src/protocol/trace.js';
@@ -30,7 +30,7 @@ export class TraceTalk implements Disposable {
   private sessionAsked = 0;
   private lineAsked = 0;
 
-  constructor(readonly uri: Uri, private readonly webview: Webview, private readonly memory: Memento, private readonly client: LanguageClient) {
+  constructor(readonly uri: Uri, private readonly webview: Webview, private readonly memory: Memento, private readonly client: BaseLanguageClient) {
     const isMine = (other: Uri): boolean => other.toString() === uri.toString();
     const changed = (): void => this.sendSessionSoon();
     const watcher = workspace.createFileSystemWatcher(new RelativePattern(Uri.joinPath(uri, '..'), uri.path.slice(uri.path.lastIndexOf('/') + 1)));
@@ -213,7 +213,7 @@ export class TraceTalk implements Disposable {
 }
 
 const withBytes = <T extends { readonly data: string }>(packed: T): Omit<T, 'data'> & { readonly data: Uint8Array } =>
-  ({ ...packed, data: new Uint8Array(Buffer.from(packed.data, 'base64')) });
+  ({ ...packed, data: fromBase64(packed.data) });
 
 /** Beside the recording, under its name without what says its kind: never the recording itself. */
 const picturePath = (path: string, kind: string): string => `${path.replace(/(?:\.session|\.candump)?\.[^./]+$/i, '')}.${kind}`;

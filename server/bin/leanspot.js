@@ -4,7 +4,7 @@ import { existsSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { fileURLToPath } from 'node:url';
 
-const bundle = fileURLToPath(new URL('../../dist/leanspot.cjs', import.meta.url));
+const bundle = fileURLToPath(new URL('../../dist/leanspot.js', import.meta.url));
 if (existsSync(bundle)) {
   createRequire(import.meta.url)(bundle);
 } else {

@@ -43,7 +43,7 @@ export const bench = (runs = Number(process.env.LEANSPOT_RUNS ?? 5)): BenchResul
       writeFileSync(file, make(ROWS));
       const own: Usage[] = [], rival: number[] = [];
       for (let k = 0; k < runs; k++) {
-        own.push(run(folder, 'dist/leanspot.cjs', 'check', file, '--fail-on', 'never'));
+        own.push(run(folder, 'dist/leanspot.js', 'check', file, '--fail-on', 'never'));
         // The rival takes long: three times are enough to know.
         if (k < 3) rival.push(run(folder, '-e', CSV_PARSE, file).userMs);
       }
@@ -52,7 +52,7 @@ export const bench = (runs = Number(process.env.LEANSPOT_RUNS ?? 5)): BenchResul
       pass &&= ratio <= BAR && megabytes < MOST_MEGABYTES;
       text.push(`${name}: leanspot check ${ownMs.toFixed(0)} ms, csv-parse with numbers cast ${rivalMs.toFixed(0)} ms: ${ratio.toFixed(2)} of it (bar ${BAR}); peak memory ${megabytes.toFixed(0)} MB (bar ${MOST_MEGABYTES})`);
     }
-    const start = median(Array.from({ length: runs }, () => run(folder, 'dist/leanspot.cjs', '--version').userMs));
+    const start = median(Array.from({ length: runs }, () => run(folder, 'dist/leanspot.js', '--version').userMs));
     const bare = median(Array.from({ length: runs }, () => run(folder, '-e', '0').userMs));
     text.push(`start-up: leanspot --version ${start.toFixed(0)} ms, of which Node itself ${bare.toFixed(0)} ms (aim 120)`);
     return { pass, text: text.join('\n') };

@@ -88,7 +88,7 @@ suite('recipes', () => {
     const bundle = await program();
     await inRepository(async (cwd) => {
       mkdirSync(join(cwd, 'checked/dist'), { recursive: true });
-      symlinkSync(bundle, join(cwd, 'checked/dist/leanspot.cjs'));
+      symlinkSync(bundle, join(cwd, 'checked/dist/leanspot.js'));
       addTool(cwd, 'npm', 'echo "npm $*" in "${PWD##*/}"');
       addTool(cwd, 'node', `exec "${process.execPath}" "$@"`);
       await shell(cwd, recipe('baseline'));

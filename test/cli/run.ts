@@ -6,6 +6,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import { build } from 'esbuild';
+import { BROWSER_SIDES } from '../support/makeLicences.js';
 
 const ROOT = join(dirname(fileURLToPath(import.meta.url)), '..', '..');
 
@@ -20,14 +21,15 @@ async function bundle(): Promise<string> {
   const folder = mkdtempSync(join(tmpdir(), 'leanspot-bundle-'));
   process.on('exit', () => rmSync(folder, { recursive: true, force: true }));
   await build({
-    entryPoints: { leanspot: join(ROOT, 'server/src/cli/main.ts'), thread: join(ROOT, 'server/src/disk/sessionThread.ts') }, outdir: folder, outExtension: { '.js': '.cjs' }, bundle: true, platform: 'node', format: 'cjs', target: 'node20', mainFields: ['module', 'main'], logLevel: 'error',
+    entryPoints: { leanspot: join(ROOT, 'server/src/cli/entry.ts') }, outdir: folder, bundle: true, platform: 'node', format: 'cjs', target: 'node20', mainFields: ['module', 'main'], logLevel: 'error',
+    alias: BROWSER_SIDES,
     banner: { js: "const bundleUrl = require('node:url').pathToFileURL(__filename).href;" }, define: { 'import.meta.url': 'bundleUrl' },
   });
-  return join(folder, 'leanspot.cjs');
+  return join(folder, 'leanspot.js');
 }
 
-/** The program of the threads that work on sessions, bundled with it. */
-export const threadProgram = async (): Promise<URL> => pathToFileURL(join(dirname(await program()), 'thread.cjs'));
+/** The program of the threads that work on sessions: the same, which sees where it runs. */
+export const threadProgram = async (): Promise<URL> => pathToFileURL(await program());
 
 /** `leanspot ARGS` in a folder; `input` goes to standard input. */
 export async function leanspot(args: readonly string[], { cwd = ROOT, input, env = {} }: { cwd?: string; input?: string; env?: Record<string, string> } = {}): Promise<Outcome> {

@@ -23,8 +23,8 @@ interface Job extends ThreadTask { readonly resolve: (work: SessionWork) => void
 /** A thread that has had nothing to do for so long is let go with what it holds in memory, ms. */
 const IDLE_MS = 10_000;
 
-/** The thread's program is a bundle of its own beside this one: sessionThread.ts. */
-const PROGRAM = new URL('./thread.cjs', import.meta.url);
+/** Bundled, the thread's program is this very file, which sees where it runs and begins with sessionThread.ts. */
+const PROGRAM = new URL(import.meta.url);
 
 /** More threads than this wait for the disk and hold too many sessions in memory at once. */
 const MOST_THREADS = 4;

@@ -4,7 +4,26 @@ import { LSPErrorCodes, ResponseError, type CancellationToken, type Connection }
 import type { EditorWorkspace } from './editorWorkspace.js';
 
 /** Lets waiting messages (an edit, a cancel) in before long work. */
-export const breathe = (): Promise<void> => new Promise((resolve) => { setImmediate(resolve); });
+export const breathe = (): Promise<void> => new Promise((resolve) => { nextTurn(resolve); });
+
+/** In a browser's worker a message to oneself comes behind those that wait; a timer there is held back by some milliseconds. */
+const nextTurn: (then: () => void) => void = typeof setImmediate === 'function' ? setImmediate : throughPort();
+
+interface Port { onmessage: () => void; postMessage(message: null): void }
+
+function throughPort(): (then: () => void) => void {
+  const { port1, port2 } = new (globalThis as unknown as { MessageChannel: new () => Record<'port1' | 'port2', Port> }).MessageChannel();
+  let waiting: (() => void)[] = [];
+  port1.onmessage = () => {
+    const all = waiting;
+    waiting = [];
+    for (const then of all) then();
+  };
+  return (then) => {
+    waiting.push(then);
+    port2.postMessage(null);
+  };
+}
 
 /** Turns of the event loop without a new request after which nobody is taken to be waiting: messages come in one a turn. */
 const CALM_TURNS = 3;

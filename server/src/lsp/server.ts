@@ -12,6 +12,7 @@ import type { Elsewhere } from '../service/sessionWork.js';
 import type { Workspace } from '../service/workspace.js';
 import type { SessionThreads } from '../disk/sessionThreads.js';
 import { answerer, createForeground } from './answer.js';
+import { bySchemes, clientFiles } from './clientFiles.js';
 import { clientPulls, serveDiagnostics } from './diagnostics.js';
 import { editorWorkspace, normalUri, type EditorWorkspace } from './editorWorkspace.js';
 import { serveFeatures } from './features.js';
@@ -26,8 +27,8 @@ import { serveTrace } from './trace.js';
 import { serveVehicles } from './vehicles.js';
 
 export interface ServerHost {
-  /** Files that are not open in the editor. */
-  readonly createDisk: (folders: readonly string[]) => Workspace;
+  /** Files that are not open in the editor; undefined where there is no disk. */
+  readonly createDisk?: (folders: readonly string[]) => Workspace;
   /** Where the findings' pages are, where the client does not say; ends with `/`. */
   readonly docsBase: string | undefined;
   /** Where results are kept for the next start, in a folder given as a URI; a host without one keeps none. */
@@ -49,7 +50,12 @@ const LONG_TEXT = 1 << 20;
 
 export function startServer(connection: Connection, host: ServerHost): void {
   const open = new TextDocuments(TextDocument);
-  const workspace = editorWorkspace(open, host.createDisk);
+  let clientHasFiles = false;
+  const workspace = editorWorkspace(open, (folders) => {
+    const disk = host.createDisk?.(folders);
+    if (!clientHasFiles) return disk ?? noFiles(folders);
+    return disk ? bySchemes(disk, clientFiles(connection, folders)) : clientFiles(connection, folders);
+  });
   let keep: Keep | undefined;
   const service = createLanguageService(workspace, { inBackground: true,
     ...(host.threads ? { elsewhere: elsewhereFor(workspace, host.threads), lanes: host.threads.count } : {}),
@@ -65,8 +71,9 @@ export function startServer(connection: Connection, host: ServerHost): void {
 
   connection.onInitialize((params): InitializeResult => {
     capabilities = params.capabilities;
+    const { docsBase = host.docsBase, schemaKnown = false, commands = false, files = false, keepFolder } = (params.initializationOptions ?? {}) as InitializationOptions;
+    clientHasFiles = files;
     workspace.setFolders(foldersOf(params));
-    const { docsBase = host.docsBase, schemaKnown = false, commands = false, keepFolder } = (params.initializationOptions ?? {}) as InitializationOptions;
     keep = typeof keepFolder === 'string' ? host.createKeep?.(keepFolder) : undefined;
     serveDiagnostics({ connection, service, workspace, scanner, settingsOf, answer, capabilities, docsBase, schemaKnown });
     serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown, commands });
@@ -137,10 +144,14 @@ export function startServer(connection: Connection, host: ServerHost): void {
 /** What is open and short is done at once; all else on another thread, from the editor's text where it is open. */
 const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads): Elsewhere => (task, open) => {
   const document = workspace.document(task.uri);
-  if (!document) return threads.work(task);
-  if (document.offsetAt({ line: document.lineCount, character: 0 }) < LONG_TEXT) return undefined;
+  if (!document && task.uri.startsWith('file:')) return threads.work(task);
+  if (document && document.offsetAt({ line: document.lineCount, character: 0 }) < LONG_TEXT) return undefined;
   return open().then((source) => threads.work(task, source?.read(0, source.size).slice()));
 };
+
+/** Neither a disk nor a client that reads for us: what is open is all there is. */
+const noFiles = (folders: readonly string[]): Workspace =>
+  ({ folders, open: async () => undefined, stamp: async () => undefined, find: async () => [], resolve: async () => undefined });
 
 function foldersOf({ workspaceFolders, rootUri }: InitializeParams): string[] {
   if (workspaceFolders) return workspaceFolders.map(({ uri }) => normalUri(uri));

@@ -1,14 +1,14 @@
 // The requests of the trace view: the service asked, numbers put in base64 for their way through JSON.
 
-import { Buffer } from 'node:buffer';
 import type { Connection } from 'vscode-languageserver';
+import { toBase64 } from '../protocol/base64.js';
 import { TRACE, type CsvParams, type FileParams, type RunsParams, type SampleParams, type SpanParams, type VisitsParams, type WindowParams } from '../protocol/trace.js';
 import type { LanguageService } from '../service/languageService.js';
 import type { Answerer } from './answer.js';
 import { normalUri } from './editorWorkspace.js';
 
 const asText = <T extends { readonly data: Uint8Array }>(packed: T | undefined): (Omit<T, 'data'> & { readonly data: string }) | null =>
-  (packed ? { ...packed, data: Buffer.from(packed.data.buffer, packed.data.byteOffset, packed.data.byteLength).toString('base64') } : null);
+  (packed ? { ...packed, data: toBase64(packed.data) } : null);
 
 /** All are asked by URI, in whatever spelling; a file that is no session is answered with null. */
 export function serveTrace({ connection, service: { trace }, answer }: { readonly connection: Connection; readonly service: LanguageService; readonly answer: Answerer }): void {

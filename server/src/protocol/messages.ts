@@ -6,6 +6,8 @@ export interface InitializationOptions {
   readonly docsBase?: string;
   /** The editor completes and explains vehicle.json from the contributed schema by itself and tells where an open one is no JSON, so the server leaves that part to it. */
   readonly schemaKnown?: boolean;
+  /** The client answers the requests of `FILES`: files that lie in no place that the server can read are asked of it. */
+  readonly files?: boolean;
   /** The client has the commands of `COMMANDS`, for call-outs to name. */
   readonly commands?: boolean;
   /** A folder of the editor's own (a URI) in which results may be kept for the next start; without it nothing is kept. */
