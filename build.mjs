@@ -42,7 +42,11 @@ async function bundle({ watch = false, minify = false } = {}) {
   };
   const targets = [
     // The command line, the server and its threads, which share nearly all: what one alone needs is loaded when it is asked for.
-    { ...common, entryPoints: { leanspot: 'server/src/cli/entry.ts' }, outdir: 'dist' },
+    {
+      ...common, entryPoints: { leanspot: 'server/src/cli/entry.ts' }, outdir: 'dist',
+      // The schema library takes a page's address apart at the start; an editor's worker has one that it cannot.
+      define: { ...common.define, 'self.location': 'undefined' },
+    },
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', external: ['vscode'] },
     {
       bundle: true, platform: 'browser', format: 'iife', target: 'chrome120', sourcemap: false, minify, legalComments: 'none', logLevel: 'warning',

@@ -30,9 +30,10 @@ const PACKAGES: Readonly<Record<string, readonly RegExp[]>> = {
   service: [/^vscode-languageserver-types$/, /^vscode-uri$/, /^picomatch$/, /^jsonc-parser$/],
   disk: [/^node:/, /^tinyglobby$/, /^vscode-uri$/],
   report: [/^node:crypto$/],
-  lsp: [/^vscode-languageserver(\/|-|$)/, /^vscode-uri$/, /^node:/],
+  lsp: [/^vscode-languageserver(\/|-|$)/, /^vscode-uri$/, /^picomatch$/, /^buffer\/$/, /^node:/],
   cli: [/^node:/, /^commander$/, /^picocolors$/, /^cli-progress$/, /^tinyglobby$/, /^vscode-uri$/, /^hyparquet-writer$/],
-  client: [/^vscode$/, /^vscode-languageclient(\/|$)/, /^node:/, /^vscode-uri$/],
+  // No Node: it runs in a browser too.
+  client: [/^vscode$/, /^vscode-languageclient(\/|$)/, /^vscode-uri$/],
   webview: [/^uplot$/],
 };
 

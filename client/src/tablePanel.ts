@@ -1,7 +1,7 @@
 // The tables' pictures that are open: panels beside the text, restored after a reload; one line of talk for each.
 
 import { l10n, Uri, ViewColumn, window, type Disposable, type Event, type WebviewPanel } from 'vscode';
-import type { LanguageClient } from 'vscode-languageclient/node';
+import type { BaseLanguageClient } from 'vscode-languageclient';
 import type { StatusParams } from '../../server/src/protocol/messages.js';
 import { TableTalk } from './tableTalk.js';
 import { PANEL_TYPES, pageOf, webviewOptions } from './viewPage.js';
@@ -12,7 +12,7 @@ export interface TablePanels extends Disposable {
   restore(panel: WebviewPanel, state: unknown): void;
 }
 
-export function createTablePanels(extensionUri: Uri, client: LanguageClient, onStatus: Event<StatusParams>): TablePanels {
+export function createTablePanels(extensionUri: Uri, client: BaseLanguageClient, onStatus: Event<StatusParams>): TablePanels {
   const open = new Map<WebviewPanel, TableTalk>();
 
   const attach = (uri: Uri, panel: WebviewPanel): void => {

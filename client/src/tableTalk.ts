@@ -1,7 +1,7 @@
 // One table's picture and the server: asked anew as the text is typed, the text's selection and the picture's kept the same.
 
 import { commands, l10n, RelativePattern, Selection, TextEditorRevealType, Uri, window, workspace, type Disposable, type Event, type TextEditor, type Webview } from 'vscode';
-import type { LanguageClient } from 'vscode-languageclient/node';
+import type { BaseLanguageClient } from 'vscode-languageclient';
 import { COMMANDS, type CorrectParams, type StatusParams } from '../../server/src/protocol/messages.js';
 import { TABLE, type PathResult, type TablePicture } from '../../server/src/protocol/table.js';
 import { isFromTableView, type FromTableView, type TextSpan, type ToTableView } from '../../server/src/protocol/tableMessages.js';
@@ -23,7 +23,7 @@ export class TableTalk implements Disposable {
   /** Selections that the picture has made in the text: not to be told back. */
   private made: string[] = [];
 
-  constructor(readonly uri: Uri, private readonly webview: Webview, private readonly client: LanguageClient, onStatus: Event<StatusParams>) {
+  constructor(readonly uri: Uri, private readonly webview: Webview, private readonly client: BaseLanguageClient, onStatus: Event<StatusParams>) {
     const isMine = (other: Uri): boolean => other.toString() === uri.toString();
     const watcher = workspace.createFileSystemWatcher(new RelativePattern(Uri.joinPath(uri, '..'), uri.path.slice(uri.path.lastIndexOf('/') + 1)));
     this.subscriptions.push(

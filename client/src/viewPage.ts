@@ -1,7 +1,7 @@
 // The page that a view starts from: one script and one style sheet for all views, and nothing else may load.
 
-import { randomBytes } from 'node:crypto';
 import { env, Uri, type Webview, type WebviewOptions } from 'vscode';
+import { toBase64 } from '../../server/src/protocol/base64.js';
 
 /** The panels' kinds, by which the editor restores them. */
 export const PANEL_TYPES = { trace: 'leanspot.tracePanel', table: 'leanspot.tablePanel' } as const;
@@ -14,7 +14,7 @@ const folder = (extensionUri: Uri): Uri => Uri.joinPath(extensionUri, 'dist', 'w
 export const webviewOptions = (extensionUri: Uri): WebviewOptions => ({ enableScripts: true, enableCommandUris: false, localResourceRoots: [folder(extensionUri)] });
 
 export function pageOf(webview: Webview, extensionUri: Uri, view: ViewKind): string {
-  const nonce = randomBytes(18).toString('base64');
+  const nonce = toBase64(crypto.getRandomValues(new Uint8Array(18)));
   const resource = (name: string): string => webview.asWebviewUri(Uri.joinPath(folder(extensionUri), name)).toString();
   return `<!DOCTYPE html>
 <html lang="${env.language}">

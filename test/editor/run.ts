@@ -12,6 +12,8 @@ import { root, screenshotFolder } from './places.js';
 import { playScenes } from './playScenes.js';
 import { allScenes, type Scene } from './scene.js';
 import { add, describe, nothing, type Tally } from './tally.js';
+import { playWebScenes } from './web/playWebScenes.js';
+import { installWebEditor } from './web/webEditor.js';
 import { copyWorkspace, removeFolder } from './workspaceCopy.js';
 
 type Host = (scenes: readonly Scene[]) => Promise<Tally>;
@@ -25,7 +27,11 @@ async function inBrowser(scenes: readonly Scene[]): Promise<Tally> {
   try {
     const inside = await overCopy((folder) => runSuiteInBrowser(browser, folder));
     console.log('  scenes');
-    return add(inside, await playScenes(browser, scenes));
+    const played = add(inside, await playScenes(browser, scenes.filter(({ web }) => !web)));
+    const onPage = scenes.filter(({ web }) => web);
+    if (onPage.length === 0) return played;
+    installWebEditor();
+    return add(played, await playWebScenes(browser, onPage));
   } finally {
     await browser.close();
   }

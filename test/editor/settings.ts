@@ -2,7 +2,7 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 
-const quiet = {
+export const quiet = {
   'workbench.startupEditor': 'none',
   'workbench.tips.enabled': false,
   'workbench.reduceMotion': 'on',

@@ -20,7 +20,7 @@ async function openTrace(window: EditorWindow): Promise<TraceView> {
   return traceIn(window);
 }
 
-async function traceIn({ page }: EditorWindow): Promise<TraceView> {
+export async function traceIn({ page }: EditorWindow): Promise<TraceView> {
   const frame = await viewIn(page, 'body[data-view="trace"]');
   return { frame, plots: frame.locator('#plots'), said: frame.locator('#said') };
 }

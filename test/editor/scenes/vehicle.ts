@@ -6,16 +6,16 @@ import { scene } from '../scene.js';
 
 const files = ['bench-car/vehicle.json'];
 
-const row = ({ page }: EditorWindow, text: string | RegExp): Locator => page.locator('.pane-body .monaco-list-row[role="treeitem"]', { hasText: text });
+export const row = ({ page }: EditorWindow, text: string | RegExp): Locator => page.locator('.pane-body .monaco-list-row[role="treeitem"]', { hasText: text });
 
 /** The view, with everything checked and weighed. */
-async function openVehicle(window: EditorWindow, name: string): Promise<void> {
+export async function openVehicle(window: EditorWindow, name: string): Promise<void> {
   await window.page.getByRole('tab', { name: /^Leanspot/ }).locator('a').first().click();
   await row(window, name).first().waitFor();
   await window.settled();
 }
 
-const unfold = async (window: EditorWindow, text: string | RegExp): Promise<void> => row(window, text).first().locator('.monaco-tl-twistie').click();
+export const unfold = async (window: EditorWindow, text: string | RegExp): Promise<void> => row(window, text).first().locator('.monaco-tl-twistie').click();
 
 scene('the vehicle in the side bar leads to the worst moment of a pull', { files }, async (window) => {
   await openVehicle(window, 'Bench car');

@@ -1,0 +1,23 @@
+// What a person sees in an editor that is nothing but a page: the same findings, hovers, side bar and trace, from a server in a worker.
+import { misspeltCell } from '../benchCar.js';
+import { scene } from '../scene.js';
+import { openVehicle, row, unfold } from './vehicle.js';
+import { traceIn } from './trace.js';
+
+scene('a table in a browser without a server', { files: ['bench-car/tables/fuel.table.csv'], web: true }, async (window) => {
+  await window.squiggles('error').first().waitFor();
+  await window.hoverOver(misspeltCell, 'value-not-a-number');
+  // Weighed from a session that is not open: its bytes came through the editor's file system.
+  await window.page.locator('.codelens-decoration', { hasText: /1 session, \d+ samples/ }).waitFor();
+});
+
+scene('the vehicle and a trace in a browser without a server', { files: ['bench-car/vehicle.json'], web: true }, async (window) => {
+  await openVehicle(window, 'Bench car');
+  await unfold(window, /drive\.session\.csv/);
+  const pull = row(window, /Pull 1/);
+  await pull.filter({ hasText: /lean for 2\.\d s/ }).waitFor();
+  await pull.hover();
+  await pull.getByRole('button', { name: 'Open Trace' }).click();
+  const { frame } = await traceIn(window);
+  await frame.locator('.lane').nth(2).waitFor();
+});
