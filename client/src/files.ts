@@ -48,8 +48,9 @@ async function filesBelow(folder: Uri): Promise<string[]> {
     for (const path of level) {
       for (const [name, type] of await entriesOf(path === '' ? folder : Uri.joinPath(folder, path))) {
         if (name.startsWith('.') || name === 'node_modules') continue;
-        if (type === FileType.Directory) deeper.push(`${path}${name}/`);
-        else if (type === FileType.File) found.push(`${path}${name}`);
+        const below = path === '' ? name : `${path}/${name}`;
+        if (type === FileType.Directory) deeper.push(below);
+        else if (type === FileType.File) found.push(below);
       }
       if (found.length > MOST_FILES) return found.slice(0, MOST_FILES);
     }

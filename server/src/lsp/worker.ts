@@ -1,5 +1,6 @@
 // Starts the language server in a browser's worker: messages through its port, files through the editor.
 
+import './browserBuffer.js';
 import { BrowserMessageReader, BrowserMessageWriter, createConnection } from 'vscode-languageserver/browser';
 import { startServer } from './server.js';
 

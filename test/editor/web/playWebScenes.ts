@@ -1,4 +1,4 @@
-// Plays the scenes of the browser-hosted editor that has no server: nothing but a page, and whatever it fetches from other hosts is a failure.
+// Plays the scenes of the browser-hosted editor that has no server: nothing but a page.
 import type { Browser } from 'playwright-core';
 import { EditorWindow } from '../editorWindow.js';
 import type { Scene } from '../scene.js';

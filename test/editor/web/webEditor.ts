@@ -23,7 +23,6 @@ const builtIn = ['theme-defaults', 'json', 'json-language-features'];
 
 export interface WebEditor {
   readonly address: string;
-  /** What was asked for beside the editor's own host, which there should be nothing of. */
   stop(): Promise<void>;
 }
 
@@ -53,7 +52,7 @@ export async function startWebEditor(folder: string, files: readonly string[]): 
   };
   await new Promise<void>((listening) => { server.listen(0, '127.0.0.1', listening); });
   return {
-    address: `http://127.0.0.1:${(server.address() as AddressInfo).port}/`,
+    address: `http://localhost:${(server.address() as AddressInfo).port}/`,
     stop: () => new Promise((stopped) => {
       server.close(() => stopped());
       server.closeAllConnections();
@@ -74,7 +73,8 @@ function configurationOf(host: string, files: readonly string[]): object {
     additionalBuiltinExtensions: [...builtIn.map((name) => at(`/static/extensions/${name}`)), at('/extensions/shop'), at('/extensions/leanspot')],
     configurationDefaults: { ...quiet, 'workbench.colorTheme': themes.dark },
     defaultLayout: { force: true, editors: files.map((path) => ({ uri: shopUri(`/${path}`) })) },
-    productConfiguration: { enableTelemetry: false },
+    // A view's frame has a host of its own, as it has in earnest; every name below localhost is this machine.
+    productConfiguration: { enableTelemetry: false, webviewContentExternalBaseUrlTemplate: `http://{{uuid}}.${host}/static/out/vs/workbench/contrib/webview/browser/pre/` },
   };
 }
 
