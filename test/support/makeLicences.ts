@@ -5,6 +5,10 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { build } from 'esbuild';
 
+/** As in build.mjs: what either bundle loads in a browser. */
+const BROWSER_SIDES = Object.fromEntries(['vscode-languageclient', 'vscode-languageserver', 'vscode-languageserver-protocol', 'vscode-jsonrpc']
+  .map((name) => [`${name}/browser`, `./node_modules/${name}/lib/browser/main.js`]));
+
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const NOTICES = join(ROOT, 'THIRD-PARTY.md');
 
@@ -16,8 +20,8 @@ export interface Bundled { readonly name: string; readonly version: string; read
 /** The packages that the shipped bundles are made of, by name. */
 export async function bundledPackages(): Promise<Bundled[]> {
   const { metafile } = await build({
-    entryPoints: ['server/src/cli/main.ts', 'server/src/lsp/main.ts', 'client/src/extension.ts', 'client/webview/main.ts', 'client/webview/views.css'].map((path) => join(ROOT, path)),
-    absWorkingDir: ROOT, bundle: true, platform: 'node', format: 'cjs', mainFields: ['module', 'main'], external: ['vscode'], write: false, metafile: true, logLevel: 'error', outdir: 'x',
+    entryPoints: ['server/src/cli/entry.ts', 'client/src/extension.ts', 'client/webview/main.ts', 'client/webview/views.css'].map((path) => join(ROOT, path)),
+    absWorkingDir: ROOT, bundle: true, platform: 'node', format: 'cjs', mainFields: ['module', 'main'], alias: BROWSER_SIDES, external: ['vscode'], write: false, metafile: true, logLevel: 'error', outdir: 'x',
   });
   const folders = new Set(Object.keys(metafile.inputs).flatMap((path) => /^(?:.*\/)?node_modules\/(?:@[^/]+\/)?[^/]+/.exec(path)?.[0] ?? []));
   return [...folders].map((folder): Bundled => {

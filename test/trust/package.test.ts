@@ -23,7 +23,7 @@ function listed(): string[] {
 suite('trust: the package', () => {
   test('holds what is needed and nothing else', () => {
     const needed = [/^package(?:\.nls(?:\.[\w-]+)?)?\.json$/, /^(?:README|CHANGELOG|THIRD-PARTY)\.md$/, /^LICENSE$/, /^client\/media\/[\w-]+\.(?:png|svg)$/, /^syntaxes\/[\w.-]+\.json$/, /^server\/docs\/[\w./-]+\.md$/,
-      /^l10n\/[\w.-]+\.json$/, /^dist\/(?:extension|leanspot|server|\w+)\.c?js$/, /^dist\/(?:browser|web)\/[\w.-]+$/, /^dist\/vehicle\.schema\.json$/, /^dist\/webview\/[\w.-]+\.(?:js|css)$/];
+      /^l10n\/[\w.-]+\.json$/, /^dist\/(?:extension|leanspot|server|\w+)\.c?js$/, /^dist\/(?:browser|web)\/[\w.-]+$/, /^dist\/(?:vehicle\.schema|package)\.json$/, /^dist\/webview\/[\w.-]+\.(?:js|css)$/];
     const files = listed();
     assert.deepEqual(files.filter((file) => !needed.some((pattern) => pattern.test(file))), []);
     for (const file of ['package.json', 'package.nls.json', 'README.md', 'CHANGELOG.md', 'LICENSE', manifest.icon]) assert.ok(files.includes(file), file);
