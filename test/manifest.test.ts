@@ -29,7 +29,7 @@ const bundle = (language = ''): Record<string, string> => JSON.parse(read(`l10n/
 /** Conditions of the editor's own that are used here; those of the extension are set in its sources. */
 const EDITORS_KEYS = new Set([
   'view', 'viewItem', 'editorLangId', 'resourceLangId', 'resourceExtname', 'resourceFilename', 'activeCustomEditorId', 'activeWebviewPanelId', 'isWorkspaceTrusted', 'workspaceFolderCount', 'isWeb',
-  'resourceScheme', 'editorTextFocus', 'editorReadonly', 'focusedView',
+  'resourceScheme', 'editorTextFocus', 'editorReadonly', 'focusedView', 'scmProvider',
 ]);
 
 /** Names on the left of a comparison or alone; literals and patterns taken out. */

@@ -1,7 +1,7 @@
 // What changed in a table since the last commit or an earlier state under history/, from the explorer, the source control view or the table itself: as a page to read.
 
 import { commands, EventEmitter, extensions, l10n, RelativePattern, Uri, window, workspace, type Disposable, type SourceControlResourceState } from 'vscode';
-import type { LanguageClient } from 'vscode-languageclient/node';
+import type { BaseLanguageClient } from 'vscode-languageclient';
 import { REVIEW, type ReviewAnswer, type ReviewParams } from '../../server/src/protocol/messages.js';
 
 const SCHEME = 'leanspot-review';
@@ -11,7 +11,7 @@ interface Git { getAPI(version: 1): { getRepository(uri: Uri): { show(ref: strin
 
 interface Earlier { readonly label: string; readonly name: string; read(): Promise<string> }
 
-export function registerReview(client: LanguageClient): Disposable[] {
+export function registerReview(client: BaseLanguageClient): Disposable[] {
   const pages = new Map<string, string>();
   const changed = new EventEmitter<Uri>();
   const show = async (uri: Uri, markdown: string): Promise<void> => {
@@ -33,7 +33,7 @@ export function registerReview(client: LanguageClient): Disposable[] {
   ];
 }
 
-async function reviewed(client: LanguageClient, uri: Uri): Promise<string | undefined> {
+async function reviewed(client: BaseLanguageClient, uri: Uri): Promise<string | undefined> {
   const earlier = [...await committed(uri), ...await kept(uri)];
   if (earlier.length === 0) {
     void window.showInformationMessage(l10n.t('There is no earlier state of this table: none is committed, and none is kept under history.'));

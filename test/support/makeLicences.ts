@@ -6,7 +6,7 @@ import { fileURLToPath } from 'node:url';
 import { build } from 'esbuild';
 
 /** As in build.mjs: what either bundle loads in a browser. */
-const BROWSER_SIDES = Object.fromEntries(['vscode-languageclient', 'vscode-languageserver', 'vscode-languageserver-protocol', 'vscode-jsonrpc']
+export const BROWSER_SIDES = Object.fromEntries(['vscode-languageclient', 'vscode-languageserver', 'vscode-languageserver-protocol', 'vscode-jsonrpc']
   .map((name) => [`${name}/browser`, `./node_modules/${name}/lib/browser/main.js`]));
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
