@@ -1,11 +1,11 @@
 // The report of a vehicle: asked of the server, saved where the user says, opened on request.
 
 import { env, l10n, ProgressLocation, Uri, window, workspace } from 'vscode';
-import type { LanguageClient } from 'vscode-languageclient/node';
+import type { BaseLanguageClient } from 'vscode-languageclient';
 import { REPORT, type ReportParams, type ReportResult } from '../../server/src/protocol/messages.js';
 
 /** Of the vehicle that the active file (or the given one) belongs to; else of one that the user picks. */
-export async function saveReport(client: LanguageClient, version: string, uri?: Uri): Promise<void> {
+export async function saveReport(client: BaseLanguageClient, version: string, uri?: Uri): Promise<void> {
   const of = uri ?? window.activeTextEditor?.document.uri;
   let made = of ? await reportOf(client, version, of) : null;
   if (made === null) made = await pickedReport(client, version);
@@ -19,7 +19,7 @@ export async function saveReport(client: LanguageClient, version: string, uri?: 
 }
 
 /** Null where the file belongs to no vehicle, undefined where the user called it off. */
-async function reportOf(client: LanguageClient, version: string, uri: Uri): Promise<ReportResult | null | undefined> {
+async function reportOf(client: BaseLanguageClient, version: string, uri: Uri): Promise<ReportResult | null | undefined> {
   return window.withProgress({ location: ProgressLocation.Notification, title: l10n.t('Making the report'), cancellable: true }, async (_, token) => {
     const params: ReportParams = { uri: client.code2ProtocolConverter.asUri(uri), date: today(), version };
     try {
@@ -31,7 +31,7 @@ async function reportOf(client: LanguageClient, version: string, uri: Uri): Prom
   });
 }
 
-async function pickedReport(client: LanguageClient, version: string): Promise<ReportResult | null | undefined> {
+async function pickedReport(client: BaseLanguageClient, version: string): Promise<ReportResult | null | undefined> {
   const files = await workspace.findFiles('**/vehicle.json', '**/node_modules/**');
   if (files.length === 0) {
     void window.showInformationMessage(l10n.t('A report wants a folder with a vehicle.json; none is open.'));
