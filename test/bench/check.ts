@@ -13,11 +13,22 @@ const ROWS = Number(process.env.LEANSPOT_ROWS ?? 400_000);
 /** At most this share of the time in which csv-parse reads the same file. */
 const BAR = 1 / 5;
 const MOST_MEGABYTES = 600;
+/** At most this share of the time in which pandas reads the same file, its own start included. */
+const PANDAS_BAR = 1 / 2;
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 /** Told by the process itself as it ends: what it used, and the most memory it held (Linux and macOS by Node in kibibytes). */
 const TELLS = 'process.on("exit", () => { const { userCPUTime, systemCPUTime, maxRSS } = process.resourceUsage(); require("node:fs").writeSync(2, `\\n@${userCPUTime} ${systemCPUTime} ${maxRSS}\\n`); });';
 const CSV_PARSE = 'import("csv-parse/sync").then(({ parse }) => parse(require("node:fs").readFileSync(process.argv[1]), { cast: true, relax_column_count: true }));';
+
+/** Processor time of a Python process that reads the file, by the shell's own clock; undefined where pandas is not installed (Debian: python3-pandas). */
+const pandasMs = (file: string): number | undefined => {
+  for (const python of ['python3', '/usr/bin/python3']) {
+    const { status, stdout } = spawnSync(python, ['-c', 'import sys,resource,pandas\npandas.read_csv(sys.argv[1])\nprint(1000*resource.getrusage(resource.RUSAGE_SELF).ru_utime)', file], { encoding: 'utf8' });
+    if (status === 0) return Number(stdout);
+  }
+  return undefined;
+};
 
 interface Usage { readonly userMs: number; readonly megabytes: number }
 
@@ -50,7 +61,11 @@ export const bench = (runs = Number(process.env.LEANSPOT_RUNS ?? 5)): BenchResul
       const ownMs = median(own.map(({ userMs }) => userMs)), rivalMs = median(rival), ratio = ownMs / rivalMs;
       const megabytes = Math.max(...own.map((each) => each.megabytes));
       pass &&= ratio <= BAR && megabytes < MOST_MEGABYTES;
-      text.push(`${name}: leanspot check ${ownMs.toFixed(0)} ms, csv-parse with numbers cast ${rivalMs.toFixed(0)} ms: ${ratio.toFixed(2)} of it (bar ${BAR}); peak memory ${megabytes.toFixed(0)} MB (bar ${MOST_MEGABYTES})`);
+      const pandas = Array.from({ length: 3 }, () => pandasMs(file)).filter((each) => each !== undefined);
+      const share = pandas.length > 0 ? ownMs / median(pandas) : undefined;
+      pass &&= share === undefined || share <= PANDAS_BAR;
+      text.push(`${name}: leanspot check ${ownMs.toFixed(0)} ms, csv-parse with numbers cast ${rivalMs.toFixed(0)} ms: ${ratio.toFixed(2)} of it (bar ${BAR}); peak memory ${megabytes.toFixed(0)} MB (bar ${MOST_MEGABYTES})`,
+        share === undefined ? `${name}: skipped pandas: not installed` : `${name}: pandas from start to exit ${median(pandas).toFixed(0)} ms: ${share.toFixed(2)} of it (bar ${PANDAS_BAR})`);
     }
     const start = median(Array.from({ length: runs }, () => run(folder, 'dist/leanspot.js', '--version').userMs));
     const bare = median(Array.from({ length: runs }, () => run(folder, '-e', '0').userMs));

@@ -41,6 +41,19 @@ suite('session threads', () => {
     });
   });
 
+  test('of an open text only the last state that waits is worked on, before what lies on disk', async () => {
+    await withThreads(async (threads, folder, task) => {
+      const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv')));
+      const order: string[] = [];
+      const said = (name: string) => (): void => { order.push(name); };
+      const running = [threads.work(task), threads.work(task)], waits = threads.work(task).then(said('disk'));
+      const earlier = threads.work(task, bytes()).catch((error: Error) => error.message), last = threads.work(task, bytes()).then(said('open'));
+      assert.equal(await earlier, 'cancelled');
+      await Promise.all([...running, waits, last]);
+      assert.deepEqual(order.sort(), ['disk', 'open']);
+    });
+  });
+
   test('cancelling ends what is at hand and what waits; new work follows', async () => {
     await withThreads(async (threads, _folder, task) => {
       const all = Array.from({ length: 5 }, () => threads.work(task));

@@ -6,7 +6,7 @@ import type { SessionTask, SessionWork } from '../service/sessionWork.js';
 
 export interface SessionThreads {
   readonly count: number;
-  /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first. */
+  /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first; an earlier state of the same file that still waits is rejected. */
   work(task: SessionTask, bytes?: Uint8Array): Promise<SessionWork>;
   /** Ends all work at hand and all that waits: each is rejected. New work may follow. */
   cancel(): void;
@@ -82,7 +82,12 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
     count,
     work: (task, bytes) => new Promise((resolve, reject) => {
       const job: Job = { task, ...(bytes ? { bytes } : {}), resolve, reject };
-      if (bytes) waiting.unshift(job); else waiting.push(job);
+      if (bytes) {
+        // Of a text that is being typed in only the last state is wanted.
+        const before = waiting.findIndex((each) => each.bytes && each.task.uri === task.uri);
+        if (before >= 0) waiting.splice(before, 1)[0].reject(new Cancelled());
+        waiting.unshift(job);
+      } else waiting.push(job);
       next();
     }),
     cancel,

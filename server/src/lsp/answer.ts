@@ -81,6 +81,8 @@ export function answerer(connection: Connection, workspace: EditorWorkspace, for
       result = await answer(params, token);
     } catch (error) {
       if (error instanceof ResponseError) throw error;
+      // What was begun for an earlier text may have been given up for the newer one.
+      if (uri !== undefined && workspace.document(uri)?.version !== version) throw stale(`${what}: the file was edited meanwhile`);
       connection.console.error(`${what} failed${uri === undefined ? '' : ` for ${uri}`}: ${error instanceof Error ? error.stack ?? error.message : String(error)}`);
       return otherwise;
     }

@@ -1,0 +1,151 @@
+// How soon does the editor know? The language server as a process of its own: a 10 MB session opened and edited, a table among fifty sessions edited,
+// hovers, and a folder of 500 sessions. Times from the message sent to the answer heard, on this machine's clock.
+
+import { spawn, spawnSync } from 'node:child_process';
+import { linkSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath, pathToFileURL } from 'node:url';
+import type { DocumentDiagnosticReport, WorkspaceDiagnosticReport } from 'vscode-languageserver-protocol/node';
+import { SAMPLE_TABLE, SAMPLE_VEHICLE, sampleDrive } from '../support/sampleDrive.js';
+import { talkTo, type TestClient } from '../support/lspClient.js';
+import { makeDriveBytes } from './driveBytes.js';
+
+const ROOT = fileURLToPath(new URL('../..', import.meta.url));
+const RUNS = Number(process.env.LEANSPOT_RUNS ?? 20);
+const FOLDER_SESSIONS = Number(process.env.LEANSPOT_FOLDER_SESSIONS ?? 500);
+/** A 10 MB session is so many rows of 24 channels; one of the folder's sessions has 8 MB. */
+const LONG_ROWS = 76_000, FOLDER_ROWS = 60_000;
+const BARS = { openMs: 150, tableMs: 16, sessionMs: 50, hoverMs: 5, folderMs: 300, memoryMB: 1024 } as const;
+
+export interface BenchResult { readonly pass: boolean; readonly text: string }
+
+const quantile = (values: readonly number[], share: number): number => [...values].sort((a, b) => a - b)[Math.min(values.length - 1, Math.floor(share * values.length))];
+/** As the editor does: it pulls. */
+const PULL = { textDocument: { diagnostic: { relatedInformation: true }, hover: { contentFormat: ['markdown' as const] } } };
+
+/** A server over a folder that `fill` has filled; gone with it. */
+const withServer = async <T>(fill: (folder: string) => void, use: (client: TestClient, folder: string, memoryMB: () => number) => Promise<T>): Promise<T> => {
+  const folder = mkdtempSync(join(tmpdir(), 'leanspot-editor-'));
+  let child: ReturnType<typeof spawn> | undefined;
+  try {
+    fill(folder);
+    child = spawn(process.execPath, [join(ROOT, 'dist/leanspot.cjs'), 'serve', '--stdio'], { stdio: ['pipe', 'pipe', 'inherit'] });
+    const client = await talkTo(child.stdout!, child.stdin!, folder, PULL);
+    const memoryMB = (): number => Number(/VmHWM:\s*(\d+)/.exec(spawnSync('cat', [`/proc/${child!.pid}/status`], { encoding: 'utf8' }).stdout)?.[1] ?? NaN) / 1024;
+    const result = await use(client, folder, memoryMB);
+    await client.close();
+    return result;
+  } finally {
+    child?.kill();
+    rmSync(folder, { recursive: true, force: true });
+  }
+};
+
+/** Milliseconds from an action to the findings of the file as it stands then. */
+const toFindings = async (client: TestClient, uri: string, act: () => void): Promise<number> => {
+  const startedAt = performance.now();
+  act();
+  for (;;) {
+    // Told that the text changed meanwhile, the editor asks again.
+    const report = await client.connection.sendRequest<DocumentDiagnosticReport>('textDocument/diagnostic', { textDocument: { uri } }).catch(() => undefined);
+    if (report) return performance.now() - startedAt;
+  }
+};
+
+/** Until the whole folder's findings were told for so many files. */
+const untilChecked = async (client: TestClient, files: number): Promise<void> => {
+  const known = new Map<string, string>();
+  while (known.size < files) {
+    const { items } = await client.connection.sendRequest<WorkspaceDiagnosticReport>('workspace/diagnostic', { previousResultIds: [...known].map(([uri, value]) => ({ uri, value })) });
+    for (const { uri, resultId } of items) known.set(uri, resultId ?? '');
+  }
+};
+
+const change = (client: TestClient, uri: string, version: number, line: number, character: number, length: number, text: string): void => {
+  void client.connection.sendNotification('textDocument/didChange', { textDocument: { uri, version }, contentChanges: [{ range: { start: { line, character }, end: { line, character: character + length } }, text }] });
+};
+
+const longSession = (): Promise<{ openMs: number[]; editMs: number[]; hoverMs: number[] }> => withServer((folder) => writeFileSync(join(folder, 'long.session.csv'), makeDriveBytes(LONG_ROWS)), async (client, folder) => {
+  const path = join(folder, 'long.session.csv'), text = readFileSync(path, 'utf8');
+  const lines = text.split('\n'), line = 40_000, character = lines[line].indexOf(',') + 1;
+  const openMs: number[] = [], editMs: number[] = [], hoverMs: number[] = [];
+  let uri = '';
+  for (let run = 0; run < Math.min(RUNS, 7); run++) {
+    const other = join(folder, `run-${run}.session.csv`);
+    openMs.push(await toFindings(client, pathToFileURL(other).toString(), () => { uri = client.open(other, text); }));
+    if (run < Math.min(RUNS, 7) - 1) void client.connection.sendNotification('textDocument/didClose', { textDocument: { uri } });
+  }
+  // The text is made longer and shorter again with a word that is no number: what is found changes each time.
+  for (let edit = 0; edit < RUNS; edit++) {
+    editMs.push(await toFindings(client, uri, () => { if (edit % 2 === 0) change(client, uri, edit + 2, line, character, 0, 'x'); else change(client, uri, edit + 2, line, character, 1, ''); }));
+  }
+  for (let hover = 0; hover < 5 * RUNS; hover++) {
+    const startedAt = performance.now();
+    await client.connection.sendRequest('textDocument/hover', { textDocument: { uri }, position: { line: 100 + hover * 700, character: 8 + hover } });
+    if (hover >= RUNS) hoverMs.push(performance.now() - startedAt);
+  }
+  return { openMs, editMs, hoverMs };
+});
+
+const tableAmong = (): Promise<{ editMs: number[]; hoverMs: number[] }> => withServer((folder) => {
+  writeFileSync(join(folder, 'vehicle.json'), SAMPLE_VEHICLE);
+  mkdirSync(join(folder, 'tables'));
+  mkdirSync(join(folder, 'sessions'));
+  writeFileSync(join(folder, 'tables/ve.table.csv'), SAMPLE_TABLE);
+  for (let each = 0; each < 50; each++) writeFileSync(join(folder, `sessions/${each}.session.csv`), sampleDrive({ leanest: 1.02 + each / 500 }));
+}, async (client, folder) => {
+  const uri = client.open(join(folder, 'tables/ve.table.csv'), SAMPLE_TABLE, 'fuel-table');
+  await untilChecked(client, 52);
+  const lines = SAMPLE_TABLE.split('\n'), line = lines.findIndex((each) => each.includes('70.0')), character = lines[line].indexOf('70.0');
+  const editMs: number[] = [], hoverMs: number[] = [];
+  for (let edit = 0; edit < 4 * RUNS; edit++) {
+    const value = edit % 2 === 0 ? '7x.0' : '70.0';
+    const ms = await toFindings(client, uri, () => change(client, uri, edit + 2, line, character, 4, value));
+    if (edit >= RUNS) editMs.push(ms);
+    const startedAt = performance.now();
+    await client.connection.sendRequest('textDocument/hover', { textDocument: { uri }, position: { line, character: character + 8 } });
+    if (edit >= RUNS) hoverMs.push(performance.now() - startedAt);
+  }
+  return { editMs, hoverMs };
+});
+
+/** Sessions of one drive under many names (hard links): as much to read as if each were its own. */
+const folderOf = (): Promise<{ firstMs: number; restMs: number; memoryMB: number }> => withServer((folder) => {
+  writeFileSync(join(folder, 'vehicle.json'), SAMPLE_VEHICLE);
+  mkdirSync(join(folder, 'tables'));
+  mkdirSync(join(folder, 'sessions'));
+  writeFileSync(join(folder, 'tables/ve.table.csv'), SAMPLE_TABLE);
+  writeFileSync(join(folder, 'sessions/0.session.csv'), makeDriveBytes(FOLDER_ROWS));
+  for (let each = 1; each < FOLDER_SESSIONS; each++) linkSync(join(folder, 'sessions/0.session.csv'), join(folder, `sessions/${each}.session.csv`));
+}, async (client, folder, memoryMB) => {
+  const startedAt = performance.now();
+  const uri = pathToFileURL(join(folder, 'tables/ve.table.csv')).toString();
+  const firstMs = await toFindings(client, uri, () => { client.open(join(folder, 'tables/ve.table.csv'), SAMPLE_TABLE, 'fuel-table'); });
+  await untilChecked(client, FOLDER_SESSIONS + 2);
+  return { firstMs, restMs: performance.now() - startedAt, memoryMB: memoryMB() };
+});
+
+/** Needs `npm run build` first. `LEANSPOT_FOLDER_SESSIONS` makes the folder smaller (0: not measured). */
+export const bench = async (): Promise<BenchResult> => {
+  const session = await longSession(), table = await tableAmong();
+  const bars: [string, boolean][] = [];
+  const bar = (what: string, value: number, most: number, unit = 'ms'): void => { bars.push([`${what}: ${value.toFixed(value < 10 ? 1 : 0)} ${unit} (at most ${most})`, value <= most]); };
+  bar('a 10 MB session, opened to its findings, median', quantile(session.openMs, 0.5), BARS.openMs);
+  bar('a keystroke in it to new findings, p95', quantile(session.editMs, 0.95), BARS.sessionMs);
+  bar('a keystroke in a table, 50 sessions weighed, to new findings, p95', quantile(table.editMs, 0.95), BARS.tableMs);
+  bar('hover in the session, p95', quantile(session.hoverMs, 0.95), BARS.hoverMs);
+  bar('hover in the table, p95', quantile(table.hoverMs, 0.95), BARS.hoverMs);
+  if (FOLDER_SESSIONS > 0) {
+    const folder = await folderOf();
+    bar(`a folder of ${FOLDER_SESSIONS} sessions of 8 MB: first findings of the open table`, folder.firstMs, BARS.folderMs);
+    bar(`the same: most memory until all were checked (${(folder.restMs / 1000).toFixed(0)} s)`, folder.memoryMB, BARS.memoryMB, 'MB');
+  }
+  return { pass: bars.every(([, held]) => held), text: bars.map(([words, held]) => `${held ? 'held ' : 'MISSED'} ${words}`).join('\n') };
+};
+
+if (process.argv[1] && import.meta.url === pathToFileURL(process.argv[1]).href) {
+  const { pass, text } = await bench();
+  console.log(text);
+  process.exitCode = pass ? 0 : 1;
+}
