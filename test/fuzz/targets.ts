@@ -14,6 +14,7 @@ import { readTable } from '../../server/src/formats/readTable.js';
 import { readVehicle } from '../../server/src/formats/readVehicle.js';
 import type { Session } from '../../server/src/formats/session.js';
 import { bytesSource } from '../../server/src/formats/source.js';
+import { canBeWeighed } from '../../server/src/fueling/grid.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
 import { edited } from '../../server/src/service/correction.js';
 import { asMarkdown } from '../../server/src/service/card.js';
@@ -80,8 +81,8 @@ const table = (bytes: Uint8Array): unknown => {
     const card = tableHover(read, read.cellRange(row, column).start, undefined, undefined, 101.325);
     if (card) asMarkdown(card);
     const edits = setCells(read, text, [{ row, column, value: read.values[cell]! * 1.05 }]);
-    // Only of a table that says its quantity is an edit offered.
-    if (edits.length === 0 || read.quantity === undefined) continue;
+    // Only of a table that readings can speak of is an edit offered.
+    if (edits.length === 0 || !canBeWeighed(read)) continue;
     const again = readTable(edited(text, edits));
     assert.equal(again.values.length, read.values.length, 'an edit keeps the grid');
     again.values.forEach((value, other) => assert.ok(other === cell || Object.is(value, read.values[other]), `an edit of cell ${cell} changes cell ${other}`));

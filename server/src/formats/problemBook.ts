@@ -38,9 +38,10 @@ export class ProblemBook {
     if (!tally) this.ofKind.set(kindKey, tally = { kept: 0, runs: 0, count: 0 });
     tally.count++;
     const run = this.latest.get(columnKey);
-    if (run && sample - run.toSample <= 1) {
+    // What is told late (a message that never ended) may stand before the run's end, or before its beginning.
+    if (run && sample >= run.fromSample && sample - run.toSample <= 1) {
       run.count++;
-      run.toSample = sample;
+      run.toSample = Math.max(run.toSample, sample);
       return;
     }
     tally.runs++;
