@@ -24,8 +24,7 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
   const [low, high] = QUANTITIES[channel.quantity ?? 'lambda'].plausible;
   const found: Fault[] = [];
   for (const start of startsOf(rpm, recordings)) {
-    let a = 0;
-    while (a < count && rows[a] < start.from) a++;
+    const a = firstNotBefore(rows, count, start.from);
     if (a >= count || rows[a] >= start.to || timeS[rows[a]] - timeS[start.from] > 5) continue;
     // A log that begins in a fuel cut shows air; an engine that flares up at its start does not.
     if (overrun[rows[a]] === 1 && recordings.some(({ from }) => from === start.from)) continue;
@@ -53,6 +52,16 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
     });
   }
   return found;
+};
+
+/** Index of the first of ascending rows that is not before `row`; `count` where there is none. */
+const firstNotBefore = (rows: ArrayLike<number>, count: number, row: number): number => {
+  let low = 0, high = count;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (rows[middle] < row) low = middle + 1; else high = middle;
+  }
+  return low;
 };
 
 const LEFT_LAMBDA = 0.08, LEFT_S = 0.5;

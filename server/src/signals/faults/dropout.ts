@@ -134,6 +134,14 @@ const MOVES_WITH_LOAD: readonly QuantityId[] = ['manifold-pressure', 'throttle',
 const MOVED_SHARE = 0.2;
 const FOLLOWS_WITHIN_S = 0.3;
 
+/** The extremes of a held column, found once however many spells ask for them. */
+const extremesOf = (column: Float64Array): readonly [number, number] => {
+  let found = knownExtremes.get(column);
+  if (!found) knownExtremes.set(column, found = extremes(column));
+  return found;
+};
+const knownExtremes = new WeakMap<Float64Array, readonly [number, number]>();
+
 /** Whether the spell [a, b) at a plausible value may be a level that the engine really had: its other channels went there and back too, it lasted, or this channel shows no unrest of a sensor anywhere. */
 const engineDid = (readings: Readings, track: Track, a: number, b: number, value: number): boolean => {
   const { channel, rows, values, count } = track;
@@ -153,7 +161,7 @@ const engineDid = (readings: Readings, track: Track, a: number, b: number, value
     const of = other === quantity ? undefined : readings.held(other);
     if (!of) continue;
     witnesses++;
-    const [least, greatest] = extremes(of);
+    const [least, greatest] = extremesOf(of);
     const sign = (other === 'target-lambda') === up ? -1 : 1;
     if (sign * (of[inside] - of[before]) > MOVED_SHARE * (greatest - least) && sign * (of[inside] - of[behind]) > MOVED_SHARE * (greatest - least)) return true;
   }
