@@ -12,6 +12,11 @@ suite('session reader: hostile files', () => {
     for (const text of ['', '\ufeff', '\n\n', '# a note\n', '   ']) assert.deepEqual(kinds(text), ['channel-missing empty'], JSON.stringify(text));
   });
 
+  test('a header of 100 KB behind a note is read whole', () => {
+    const session = readSession(textSource(`# a note\nTime (s),RPM,${'x'.repeat(100_000)}\n0,800,1\n1,810,1\n`));
+    assert.deepEqual([session.samples, session.channels.length], [2, 2]);
+  });
+
   test('header only', () => assert.deepEqual(kinds('Time (s),RPM\n'), ['channel-missing no-rows']));
 
   test('no header', () => {

@@ -104,6 +104,18 @@ const looksBinary = (bytes: Uint8Array): boolean => {
   return controls > 2 && controls > BINARY_CONTROL_SHARE * end;
 };
 
+/** Whether a line that is neither blank nor a note ends within the bytes: else a long header would be torn. */
+const holdsWholeRow = (bytes: Uint8Array): boolean => {
+  for (let at = 0; at < bytes.length;) {
+    const behind = nextLine(bytes, at, bytes.length);
+    if (bytes[behind - 1] !== 10 && bytes[behind - 1] !== 13) return false;
+    while (at < behind && bytes[at] <= 32) at++;
+    if (at < behind && bytes[at] !== 35) return true;
+    at = behind;
+  }
+  return false;
+};
+
 /** Reads the head. Never throws; what can't be read is said by `trouble`. */
 export const readLayout = (original: ByteSource): Layout => {
   const found = detectEncoding(original.read(0, HEAD_BYTES));
@@ -113,7 +125,7 @@ export const readLayout = (original: ByteSource): Layout => {
   const text = new TextReader(found.encoding);
   let size = HEAD_BYTES;
   let bytes = source.read(0, size).slice();
-  while (bytes.length < source.size && size < LONGEST_HEAD_BYTES && bytes.indexOf(10) === -1 && bytes.indexOf(13) === -1) {
+  while (bytes.length < source.size && size < LONGEST_HEAD_BYTES && !holdsWholeRow(bytes)) {
     size *= 4;
     bytes = source.read(0, size).slice();
   }
