@@ -68,7 +68,7 @@ export const gather = (track: Track, delay: Delay): Gathered => {
   const columns = grid.columns.length;
   const trimsOnly = readings.kind === 'trims';
   const passed = passedG(track);
-  const seen = (values: Float64Array): Float64Array => mixedAndSeen(values, timeS, passed, delay.model);
+  const seen = mixedAndSeen(timeS, passed, delay.model);
   const [column, row, commanded, film] = [track.columnPosition, track.rowPosition, track.commanded, track.film].map(seen);
   const at = injectedAt(track, readings.row, delay.model, passed);
 

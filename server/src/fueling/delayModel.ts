@@ -2,7 +2,7 @@
 // Introduction to Modeling and Control of Internal Combustion Engine Systems), and when by it a reading was injected.
 
 import type { Vehicle } from '../formats/vehicle.js';
-import { lagged } from './filters.js';
+import { following, lagOver } from './filters.js';
 import { medianOf } from './statistics.js';
 import type { Track } from './track.js';
 
@@ -74,10 +74,9 @@ export const sensitivityOf = (model: PhysicalDelay, flowGPerS: number, rpm: numb
 /** Standard deviation of the whole delay at one flow and speed, seconds: gas that creeps at idle is known worse than at load. */
 export const deviationAt = ({ model, covariance }: Pick<Delay, 'model' | 'covariance'>, flowGPerS: number, rpm: number): number => {
   if (model.kind === 'stated') return 0;
-  const by = sensitivityOf(model, Math.max(flowGPerS, 0.5), Math.max(rpm, 400));
-  let variance = MODEL_DEVIATION_S ** 2;
-  for (let i = 0; i < 3; i++) for (let j = 0; j < 3; j++) variance += by[i] * by[j] * covariance[3 * i + j];
-  return Math.sqrt(variance);
+  const c = covariance;
+  const [cycle, gas, lag] = [120 / Math.max(rpm, 400), model.gasG / Math.max(flowGPerS, 0.5), model.lagS];
+  return Math.sqrt(MODEL_DEVIATION_S ** 2 + cycle * (cycle * c[0] + gas * (c[1] + c[3]) + lag * (c[2] + c[6])) + gas * (gas * c[4] + lag * (c[5] + c[7])) + lag * lag * c[8]);
 };
 
 /** Mass of exhaust that has passed by each row, g. */
@@ -127,9 +126,12 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
   return result;
 };
 
-/** What stirring on the way and the sensor's lag make of a column along time: either is a first-order lag, over the mass passed and over time. */
-export const mixedAndSeen = (values: Float64Array, timeS: Float64Array, passed: Float64Array, model: DelayModel): Float64Array =>
-  lagged(model.kind === 'stated' ? values : lagged(values, passed, model.gasG * model.stirred, Infinity), timeS, model.lagS);
+/** What stirring on the way and the sensor's lag make of columns along time: either is a first-order lag, over the mass passed and over time. */
+export const mixedAndSeen = (timeS: Float64Array, passed: Float64Array, model: DelayModel): ((values: Float64Array) => Float64Array) => {
+  const stirring = model.kind === 'stated' ? undefined : lagOver(passed, model.gasG * model.stirred, Infinity);
+  const sensing = lagOver(timeS, model.lagS);
+  return (values) => following(following(values, stirring), sensing);
+};
 
 /** The vehicle file's own word on the delay, or the stated model where it says to estimate but the log does not tell. */
 export const givenDelay = (vehicle: Vehicle, track: Track): Delay => {

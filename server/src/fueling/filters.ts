@@ -3,39 +3,68 @@
 /** A hole in time longer than this (or a step back) starts a filter afresh, seconds. */
 const FRESH_START_S = 1;
 
+/** Steps that differ by no more than this share are one step: times counted in decimals differ so in their last bits. */
+const SAME_STEP = 1e-10;
+
+/** A lag over one time base, ready to be laid on several columns: what of the distance is left at each row (NaN starts afresh, 1 stands still), and what of the step. */
+export interface Lag { readonly decay: Float64Array; readonly behind: Float64Array }
+
 /**
- * First-order lag with time constant `lagS`, exact for an input that runs straight between its samples:
- * y₁ = E y₀ + u₁ − E u₀ − (u₁ − u₀)(1 − E) τ/dt, E = e^(−dt/τ).
+ * First-order lag with time constant `lagS` over rows at `timeS`, exact for an input that runs straight between its samples:
+ * y₁ = E y₀ + u₁ − E u₀ − (u₁ − u₀)(1 − E) τ/dt, E = e^(−dt/τ). Undefined where nothing lags.
  */
-export const lagged = (input: Float64Array, timeS: Float64Array, lagS: number, freshStartS = FRESH_START_S): Float64Array => {
-  if (!(lagS > 0)) return input;
-  const output = new Float64Array(input.length);
-  let y = NaN;
-  let lastStepS = NaN;
-  let decay = 0;
-  for (let at = 0; at < input.length; at++) {
-    const u = input[at];
-    const stepS = at > 0 ? timeS[at] - timeS[at - 1] : NaN;
-    if (y !== y || !(stepS >= 0 && stepS < freshStartS)) y = u;
-    else if (stepS > 0) {
-      if (stepS !== lastStepS) { lastStepS = stepS; decay = Math.exp(-stepS / lagS); }
-      const before = input[at - 1];
-      y = decay * (y - before) + u - (u - before) * (1 - decay) * lagS / stepS;
+export const lagOver = (timeS: Float64Array, lagS: number, freshStartS = FRESH_START_S): Lag | undefined => {
+  if (!(lagS > 0)) return undefined;
+  const decay = new Float64Array(timeS.length).fill(NaN);
+  const behind = new Float64Array(timeS.length);
+  let [lastStepS, lastDecay, lastBehind] = [NaN, 1, 1];
+  for (let at = 1; at < timeS.length; at++) {
+    const stepS = timeS[at] - timeS[at - 1];
+    if (!(stepS >= 0 && stepS < freshStartS)) continue;
+    if (stepS === 0) { decay[at] = behind[at] = 1; continue; }
+    if (!(Math.abs(stepS - lastStepS) <= SAME_STEP * stepS)) {
+      lastStepS = stepS;
+      lastDecay = Math.exp(-stepS / lagS);
+      lastBehind = (1 - lastDecay) * lagS / stepS;
     }
+    decay[at] = lastDecay;
+    behind[at] = lastBehind;
+  }
+  return { decay, behind };
+};
+
+/** A column as it follows under a lag; the column itself where nothing lags. */
+export const following = (input: Float64Array, lag: Lag | undefined): Float64Array => {
+  if (!lag) return input;
+  const { decay, behind } = lag;
+  const output = new Float64Array(input.length);
+  let [y, before] = [NaN, NaN];
+  for (let at = 0; at < output.length; at++) {
+    const u = input[at];
+    const left = decay[at];
+    if (y !== y || left !== left) y = u;
+    else if (left !== 1) y = left * (y - before) + u - (u - before) * behind[at];
     output[at] = y;
+    before = u;
   }
   return output;
 };
 
+/** `following` for one column alone. */
+export const lagged = (input: Float64Array, timeS: Float64Array, lagS: number, freshStartS = FRESH_START_S): Float64Array => following(input, lagOver(timeS, lagS, freshStartS));
+
 /** What a lag has not yet followed: input − lagged. A steady ramp of r per second settles at r × `lagS`, a step starts at its height. */
 export const notYetFollowed = (input: Float64Array, timeS: Float64Array, lagS: number): Float64Array => {
   const rest = lagged(input, timeS, lagS);
-  return rest === input ? new Float64Array(input.length) : rest.map((value, at) => input[at] - value);
+  if (rest === input) return new Float64Array(input.length);
+  for (let at = 0; at < rest.length; at++) rest[at] = input[at] - rest[at];
+  return rest;
 };
 
 /** Value at a fractional index, straight between samples; NaN outside or beside a missing one. */
 export const sampleAt = (values: Float64Array, index: number): number => {
+  if (!(index >= 0 && index <= values.length - 1)) return NaN;
   const whole = Math.floor(index);
   const part = index - whole;
-  return part === 0 ? values[whole] ?? NaN : values[whole] + part * (values[whole + 1] - values[whole]);
+  return part === 0 ? values[whole] : values[whole] + part * (values[whole + 1] - values[whole]);
 };

@@ -2,7 +2,8 @@
 
 import { compared, type Comparison } from './delayEvents.js';
 import { ASSUMED_AHEAD_CYCLES, ASSUMED_DELAY, ASSUMED_FILM, PRIOR_DEVIATION, describe, injectedAt, sensitivityOf, typical, type Delay, type PhysicalDelay } from './delayModel.js';
-import { lagged, sampleAt } from './filters.js';
+import { following, lagOver, lagged, sampleAt, type Lag } from './filters.js';
+import { selected } from './statistics.js';
 import type { Track } from './track.js';
 
 /** How the parameters are stepped to see what each does. */
@@ -51,10 +52,9 @@ const groupsOf = ({ rows, starts, edge }: Comparison): Groups => {
 };
 
 /** Noise and independence of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
-const noiseOf = (rest: Float64Array, { edge }: Groups): { scale: number; share: number }[] => [0, 1].map((kind) => {
-  const own = rest.map((value, at) => (edge[at] === kind ? value : NaN));
-  return { scale: Math.max(1.4826 * medianAbsolute(own), LEAST_NOISE), share: independence(own) };
-});
+const noiseOf = (rest: Float64Array, { edge }: Groups): { scale: number; share: number }[] => [0, 1].map((kind) => ({
+  scale: Math.max(1.4826 * medianAbsolute(rest, edge, kind), LEAST_NOISE), share: independence(rest, edge, kind),
+}));
 
 /** One digit of a sensor that counts lambda in hundredths, over √12. */
 const LEAST_NOISE = 0.003;
@@ -71,9 +71,10 @@ const refine = (
   let noise = noiseOf(rest, groups);
   const costOf = (values: Float64Array, parameters: readonly number[]): number => {
     let sum = 0;
+    const [{ scale, share }, { scale: edgeScale, share: edgeShare }] = noise;
     for (let sample = 0; sample < values.length; sample++) {
-      const { scale, share } = noise[groups.edge[sample]];
-      if (values[sample] === values[sample]) sum += share * pseudoHuber(values[sample] / scale);
+      const value = values[sample];
+      if (value === value) sum += groups.edge[sample] ? edgeShare * pseudoHuber(value / edgeScale) : share * pseudoHuber(value / scale);
     }
     return sum + parameters.reduce((total, parameter, index) => total + ((parameter - prior[index]) / PRIOR_DEVIATION[index]) ** 2, 0);
   };
@@ -81,25 +82,13 @@ const refine = (
     noise = noiseOf(rest, groups);
     const slopes = STEPS.map((step, index) => {
       const there = residuals(at.map((value, other) => (other === index ? value + step : value)));
-      return there.map((value, sample) => (value - rest[sample]) / step);
+      for (let sample = 0; sample < there.length; sample++) there[sample] = (there[sample] - rest[sample]) / step;
+      return there;
     });
-    normal = Array.from({ length: count }, (_, i) => Array.from({ length: count }, (__, j) => (i === j ? PRIOR_DEVIATION[i] ** -2 : 0)));
     const gradient = at.map((value, i) => (value - prior[i]) * PRIOR_DEVIATION[i] ** -2);
     scores = Array.from({ length: (groups.window[groups.window.length - 1] ?? -1) + 1 }, () => new Float64Array(count));
-    for (let sample = 0; sample < rest.length; sample++) {
-      const value = rest[sample];
-      if (Number.isNaN(value)) continue;
-      const { scale, share } = noise[groups.edge[sample]];
-      const weight = share / scale ** 2 / Math.sqrt(1 + (value / (HUBER * scale)) ** 2);
-      for (let i = 0; i < count; i++) {
-        const slope = slopes[i][sample];
-        if (Number.isNaN(slope)) continue;
-        gradient[i] += weight * slope * value;
-        scores[groups.window[sample]][i] += weight * slope * value;
-        for (let j = 0; j <= i; j++) if (!Number.isNaN(slopes[j][sample])) normal[i][j] += weight * slope * slopes[j][sample];
-      }
-    }
-    for (let i = 0; i < count; i++) for (let j = 0; j < i; j++) normal[j][i] = normal[i][j];
+    const products = productsOf(rest, slopes, groups, noise, gradient, scores);
+    normal = Array.from({ length: count }, (_, i) => Array.from({ length: count }, (__, j) => products[i >= j ? i * count + j : j * count + i] + (i === j ? PRIOR_DEVIATION[i] ** -2 : 0)));
     const cost = costOf(rest, at);
     let moved = 0;
     for (let attempt = 0; attempt < 6; attempt++) {
@@ -138,6 +127,32 @@ const refine = (
   return describe(track, model, 'log', covariance, at[3]);
 };
 
+/** Weighted products of the slopes with each other (lower half, row by row); adds those with what is left to `gradient` and to each window's score. */
+const productsOf = (
+  rest: Float64Array, slopes: readonly Float64Array[], { window, edge }: Groups, noise: readonly { scale: number; share: number }[], gradient: number[], scores: readonly Float64Array[],
+): Float64Array => {
+  const count = slopes.length;
+  const products = new Float64Array(count * count);
+  const own = new Float64Array(count);
+  for (let sample = 0; sample < rest.length; sample++) {
+    const value = rest[sample];
+    if (value !== value) continue;
+    const { scale, share } = noise[edge[sample]];
+    const weight = share / scale ** 2 / Math.sqrt(1 + (value / (HUBER * scale)) ** 2);
+    const score = scores[window[sample]];
+    for (let i = 0; i < count; i++) {
+      // What cannot be told of a parameter says nothing of it.
+      const slope = slopes[i][sample];
+      own[i] = slope === slope ? slope : 0;
+      const weighted = weight * own[i];
+      gradient[i] += weighted * value;
+      score[i] += weighted * value;
+      for (let j = 0; j <= i; j++) products[i * count + j] += weighted * own[j];
+    }
+  }
+  return products;
+};
+
 /** The log is said to tell the delay where it takes away at least so much of the doubt. */
 const TOLD_SHARE = 0.5;
 const along = (a: ArrayLike<number>, b: readonly number[]): number => b.reduce((sum, value, i) => sum + value * a[i], 0);
@@ -151,29 +166,29 @@ const meanAbsolute = (values: Float64Array): number => {
   return count > 0 ? sum / count : Infinity;
 };
 
-const medianAbsolute = (values: Float64Array): number => {
+const medianAbsolute = (values: Float64Array, edge: Uint8Array, kind: number): number => {
   const numbers = new Float64Array(values.length);
   let count = 0;
-  for (const value of values) if (value === value) numbers[count++] = Math.abs(value);
-  numbers.subarray(0, count).sort();
-  return count ? numbers[count >> 1] : Infinity;
+  for (let at = 0; at < values.length; at++) if (edge[at] === kind && values[at] === values[at]) numbers[count++] = Math.abs(values[at]);
+  return count ? selected(numbers.subarray(0, count), count >> 1) : Infinity;
 };
 
-/** Share of the samples that counts as independent, from how alike neighbours' residuals are. */
-const independence = (values: Float64Array): number => {
+/** Share of the samples of a kind that counts as independent, from how alike neighbours' residuals are. */
+const independence = (values: Float64Array, edge: Uint8Array, kind: number): number => {
   let [product, square] = [0, 0];
   for (let at = 1; at < values.length; at++) {
-    if (Number.isNaN(values[at] + values[at - 1])) continue;
-    product += values[at] * values[at - 1];
-    square += values[at] ** 2;
+    const [before, value] = [values[at - 1], values[at]];
+    if (edge[at] !== kind || edge[at - 1] !== kind || value !== value || before !== before) continue;
+    product += value * before;
+    square += value * value;
   }
   const r = square > 0 ? Math.max(0, Math.min(0.95, product / square)) : 0;
   return (1 - r) / (1 + r);
 };
 
 /** Keeps the last few answers: the fit steps one parameter at a time, most of which leave either the mixture or its timing as it was. */
-const remembering = (make: (...of: number[]) => Float64Array): ((...of: number[]) => Float64Array) => {
-  const kept: { of: number[]; answer: Float64Array }[] = [];
+const remembering = <T>(make: (...of: number[]) => T): ((...of: number[]) => T) => {
+  const kept: { of: number[]; answer: T }[] = [];
   return (...of) => {
     const known = kept.findIndex((each) => each.of.every((value, at) => value === of[at]));
     const [found] = known >= 0 ? kept.splice(known, 1) : [{ of, answer: make(...of) }];
@@ -186,9 +201,14 @@ const remembering = (make: (...of: number[]) => Float64Array): ((...of: number[]
 /** What is left of each reading compared under a set of parameters (cycles, ln gas, ln lag, film share, ln film time, share stirred). */
 const residualsOf = (comparison: Comparison): ((parameters: readonly number[]) => Float64Array) => {
   const { timeS, rows, measured, starts, edge, passed, from, leanest } = comparison;
+  const flow = flowOf(comparison);
   const growing = remembering((aheadCycles) => growthAhead(comparison, aheadCycles));
-  const burning = remembering((share, lnStays, aheadCycles) => burnt(comparison, growing(aheadCycles), share, Math.exp(lnStays)));
-  const seen = remembering((share, lnStays, stirredG, lagS, aheadCycles) => lagged(lagged(burning(share, lnStays, aheadCycles), passed, stirredG, Infinity), timeS, lagS));
+  const settling = remembering((lnStays) => lagged(flow, timeS, Math.exp(lnStays)));
+  const burning = remembering((share, lnStays, aheadCycles) => burnt(comparison, flow, settling(lnStays), growing(aheadCycles), share));
+  const stirring = remembering((stirredG): Lag | undefined => lagOver(passed, stirredG, Infinity));
+  const sensing = remembering((lagS): Lag | undefined => lagOver(timeS, lagS));
+  const mixed = remembering((share, lnStays, aheadCycles, stirredG) => following(burning(share, lnStays, aheadCycles), stirring(stirredG)));
+  const seen = remembering((share, lnStays, stirredG, lagS, aheadCycles) => following(mixed(share, lnStays, aheadCycles, stirredG), sensing(lagS)));
   const placed = remembering((cycles, pushedG) => injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: pushedG, stirred: 0, lagS: 0 }, passed, from));
   return (parameters) => {
     const model = physical(parameters);
@@ -198,9 +218,10 @@ const residualsOf = (comparison: Comparison): ((parameters: readonly number[]) =
     for (let window = 0; window + 1 < starts.length; window++) {
       let [sum, count] = [0, 0];
       for (let index = starts[window]; index < starts[window + 1]; index++) {
-        const rest = measured[index] - Math.max(leanest, sampleAt(mixture, at[index]));
+        const shown = sampleAt(mixture, at[index]);
+        const rest = measured[index] - (shown < leanest ? leanest : shown);
         residuals[index] = rest;
-        if (!Number.isNaN(rest)) { sum += rest; count++; }
+        if (rest === rest) { sum += rest; count++; }
       }
       if (!edge[window]) for (let index = starts[window]; index < starts[window + 1]; index++) residuals[index] -= sum / count;
     }
@@ -225,13 +246,18 @@ const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, aheadCycles: number):
   return growth;
 };
 
-/** What burns of what is injected: the wall keeps a share of any growth of the fuel's flow until its film has grown too. */
-const burnt = ({ timeS, injected, exhaustGPerS }: Comparison, growth: Float64Array, share: number, staysS: number): Float64Array => {
+/** The fuel's flow, in terms of the exhaust's. */
+const flowOf = ({ injected, exhaustGPerS }: Comparison): Float64Array => {
   const flow = new Float64Array(injected.length);
   for (let row = 0; row < flow.length; row++) flow[row] = injected[row] * exhaustGPerS[row];
-  const settled = lagged(flow, timeS, staysS);
-  for (let row = 0; row < flow.length; row++) flow[row] = (injected[row] - share * (flow[row] - settled[row]) / Math.max(exhaustGPerS[row], 0.1)) / growth[row];
   return flow;
+};
+
+/** What burns of what is injected: the wall keeps a share of any growth of the fuel's flow until its film has grown too (`settled`). */
+const burnt = ({ injected, exhaustGPerS }: Comparison, flow: Float64Array, settled: Float64Array, growth: Float64Array, share: number): Float64Array => {
+  const result = new Float64Array(flow.length);
+  for (let row = 0; row < result.length; row++) result[row] = (injected[row] - share * (flow[row] - settled[row]) / Math.max(exhaustGPerS[row], 0.1)) / growth[row];
+  return result;
 };
 
 /** Gaussian elimination with pivots, for a handful of unknowns. */
