@@ -23,22 +23,36 @@ export const plus = (base: Banded, other: Banded, factor: number): Banded => {
   return sum;
 };
 
+/** `value` less the sum of products of `count` elements from `a` on with those from `b` on. Two sums run side by side: neither waits for the other. */
+const lessProducts = (data: Float64Array, a: number, b: number, count: number, value: number): number => {
+  let other = 0;
+  let k = 0;
+  for (; k + 1 < count; k += 2) {
+    value -= data[a + k] * data[b + k];
+    other += data[a + k + 1] * data[b + k + 1];
+  }
+  if (k < count) value -= data[a + k] * data[b + k];
+  return value - other;
+};
+
+/** Row `i` of the factor, in place of the matrix's; false where the matrix is not positive definite. */
+const factorRow = (data: Float64Array, i: number, width: number): boolean => {
+  const first = Math.max(0, i - width);
+  const rowI = i * (width + 1) + width - i;
+  for (let j = first; j < i; j++) {
+    const rowJ = j * (width + 1) + width - j;
+    data[rowI + j] = lessProducts(data, rowI + first, rowJ + first, j - first, data[rowI + j]) / data[rowJ + j];
+  }
+  const square = lessProducts(data, rowI + first, rowI + first, i - first, data[rowI + i]);
+  data[rowI + i] = Math.sqrt(square);
+  return square > 0;
+};
+
 /** Cholesky factor L (L Lᵀ = matrix), in place of a copy; undefined where the matrix is not positive definite. */
 export const cholesky = (matrix: Banded): Banded | undefined => {
   const { size, width } = matrix;
-  const stride = width + 1;
   const data = matrix.data.slice();
-  for (let i = 0; i < size; i++) {
-    const rowI = i * stride + width - i;
-    for (let j = Math.max(0, i - width); j <= i; j++) {
-      const rowJ = j * stride + width - j;
-      let sum = data[rowI + j];
-      for (let k = Math.max(0, i - width); k < j; k++) sum -= data[rowI + k] * data[rowJ + k];
-      if (i > j) data[rowI + j] = sum / data[rowJ + j];
-      else if (sum > 0) data[rowI + i] = Math.sqrt(sum);
-      else return undefined;
-    }
-  }
+  for (let i = 0; i < size; i++) if (!factorRow(data, i, width)) return undefined;
   return { size, width, data };
 };
 

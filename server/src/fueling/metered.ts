@@ -26,16 +26,19 @@ export const meteredOver = (signals: Signals, lnAsked: Float64Array, steady: (ro
   for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && Number.isFinite(lnAsked[row]) && steady(row)) rows.push(row);
   if (rows.length < LEAST_ROWS) return undefined;
   const stride = Math.ceil(rows.length / MOST_ROWS);
-  const used = rows.filter((_, at) => at % stride === 0);
-  const middle = medianOf(used.map((row) => lnAsked[row]));
-  const line = lineThrough(used.map((row) => Math.exp(lnAsked[row] - middle)), used.map((row) => pulseMs[row]), deadTimeMs);
+  const used = Int32Array.from({ length: Math.ceil(rows.length / stride) }, (_, at) => rows[at * stride]);
+  const column = (values: Float64Array): Float64Array => Float64Array.from({ length: used.length }, (_, at) => values[used[at]]);
+  const asked = column(lnAsked);
+  const middle = medianOf(asked);
+  const line = lineThrough(asked.map((value) => Math.exp(value - middle)), column(pulseMs), deadTimeMs);
   if (!(line.slope > 0) || !(line.distance < MOST_DISTANCE)) return undefined;
   return pulseMs.map((pulse, row) => (pulse > line.dead ? Math.log((pulse - line.dead) / line.slope) - (lnAsked[row] - middle) : pulse <= line.dead ? -Infinity : NaN));
 };
 
 /** pulse = dead + slope × asked, by least squares of the shares, far ones counting less (reweighted, Cauchy's weights); `distance`: median share off it. */
-const lineThrough = (asked: readonly number[], pulses: readonly number[], deadTimeMs: number | undefined): { dead: number; slope: number; distance: number } => {
-  let weights = asked.map(() => 1);
+const lineThrough = (asked: Float64Array, pulses: Float64Array, deadTimeMs: number | undefined): { dead: number; slope: number; distance: number } => {
+  const weights = new Float64Array(asked.length).fill(1);
+  const off = new Float64Array(asked.length);
   let [dead, slope, distance] = [deadTimeMs ?? 0, 0, Infinity];
   for (let round = 0; round < ROUNDS; round++) {
     let [s, sx, sy, sxx, sxy] = [0, 0, 0, 0, 0];
@@ -52,10 +55,10 @@ const lineThrough = (asked: readonly number[], pulses: readonly number[], deadTi
       dead = determinant > 1e-3 * s * sxx ? Math.max(0, Math.min(MOST_DEAD_TIME_MS, (sxx * sy - sx * sxy) / determinant)) : 0;
     }
     slope = (sxy - dead * sx) / sxx;
-    const off = asked.map((value, at) => (pulses[at] - dead) / (slope * value) - 1);
-    distance = medianOf(off.map(Math.abs));
+    for (let at = 0; at < off.length; at++) off[at] = Math.abs((pulses[at] - dead) / (slope * asked[at]) - 1);
+    distance = medianOf(off);
     const scale = Math.max(0.003, 1.4826 * distance);
-    weights = off.map((value) => 1 / (1 + (value / (2 * scale)) ** 2));
+    for (let at = 0; at < off.length; at++) weights[at] = 1 / (1 + (off[at] / (2 * scale)) ** 2);
   }
   return { dead, slope, distance };
 };

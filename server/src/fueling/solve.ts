@@ -143,6 +143,33 @@ const diagonal = (like: Banded, value: number): Banded => {
   return matrix;
 };
 
+/** What is held of a table of this shape before any reading speaks. */
+interface SmoothnessPrior {
+  readonly grid: Grid;
+  readonly bendMatrix: Banded;
+  readonly ridge: Banded;
+  /** The prior under each of `SMOOTHNESS_STEPS`, with the logarithm of its determinant; without those that cannot be. */
+  readonly steps: readonly { readonly bend: number; readonly prior: Banded; readonly lnDeterminant: number }[];
+}
+
+/** Kept as long as the table's own axis is: every session of a car asks for the same. */
+const priors = new WeakMap<Float64Array, SmoothnessPrior>();
+
+const smoothnessPrior = (grid: Grid): SmoothnessPrior => {
+  const known = priors.get(grid.columns);
+  if (known?.grid.rows === grid.rows) return known;
+  const bendMatrix = bendPrecision(grid);
+  const ridge = plus(diagonal(bendMatrix, TABLE_DEVIATION ** -2), slopes(grid), SLOPE_DEVIATION ** -2);
+  const steps = SMOOTHNESS_STEPS.flatMap((bend) => {
+    const prior = plus(ridge, bendMatrix, bend ** -2);
+    const factor = cholesky(prior);
+    return factor ? [{ bend, prior, lnDeterminant: logDeterminant(factor) }] : [];
+  });
+  const made = { grid, bendMatrix, ridge, steps };
+  priors.set(grid.columns, made);
+  return made;
+};
+
 /**
  * Solves for the table. `lnReference`: ln of the table that most of it was logged with, from which the departure is taken to be smooth as far
  * as the readings do not say otherwise. `quick` leaves the uncertainties out (NaN).
@@ -152,8 +179,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const size = lnReference.length;
   const width = grid.columns.length;
   const offsets = [0, 1, width, width + 1];
-  const bendMatrix = bendPrecision(grid);
-  const ridge = plus(diagonal(bendMatrix, TABLE_DEVIATION ** -2), slopes(grid), SLOPE_DEVIATION ** -2);
+  const { bendMatrix, ridge } = smoothnessPrior(grid);
   const x = new Float64Array(size);
   const rows = new Float64Array(4 * count);
   const z = new Float64Array(count);
@@ -174,14 +200,15 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
 
   /** Takes the bilinear sum of values as a sum of logarithms round the present x. */
   const linearise = (): void => {
-    bendsShown(grid, x.map((value, k) => Math.exp(lnReference[k] + value)), observations, bend);
+    const values = new Float64Array(size);
+    for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
+    bendsShown(grid, values, observations, bend);
     for (let at = 0; at < count; at++) {
       let total = 0;
       for (let i = 0; i < 4; i++) {
         const w = weights[4 * at + i];
         if (w === 0) { rows[4 * at + i] = 0; continue; }
-        const k = cell[at] + offsets[i];
-        total += rows[4 * at + i] = w * Math.exp(lnReference[k] + x[k]);
+        total += rows[4 * at + i] = w * values[cell[at] + offsets[i]];
       }
       let known = 0;
       for (let i = 0; i < 4; i++) {
@@ -207,7 +234,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     for (let at = 0; at < count; at++) weight[at] = trust[at] / (scale * inflation[at] * spotInflation[at] * variance[at]);
     const { matrix, right } = normalEquations(grid, observations, rows, weight, z);
     data = matrix;
-    if (count > 0 && (round === 1 || round === 4)) smoothness = bestSmoothness(matrix, right, bendMatrix, ridge);
+    if (count > 0 && (round === 1 || round === 4)) smoothness = bestSmoothness(matrix, right, smoothnessPrior(grid));
     factor = cholesky(plus(plus(matrix, bendMatrix, smoothness ** -2), ridge, 1));
     if (!factor) break;
     if (count > 0) {
@@ -268,18 +295,16 @@ const deviations = (factor: Banded): Float64Array => Float64Array.from(inverseOf
 const parametersUsed = (grid: Grid, count: number): number => Math.min(grid.columns.length * grid.rows.length, count / 3);
 
 /** The bend from cell to cell under which the readings are most likely (marginal likelihood), a weak opinion of the usual included. */
-const bestSmoothness = (data: Banded, right: Float64Array, bendMatrix: Banded, ridge: Banded): number => {
+const bestSmoothness = (data: Banded, right: Float64Array, { steps }: SmoothnessPrior): number => {
   let best = USUAL_BEND;
   let most = -Infinity;
-  for (const bend of SMOOTHNESS_STEPS) {
-    const prior = plus(ridge, bendMatrix, bend ** -2);
-    const priorFactor = cholesky(prior);
+  for (const { bend, prior, lnDeterminant } of steps) {
     const factor = cholesky(plus(prior, data, 1));
-    if (!priorFactor || !factor) continue;
+    if (!factor) continue;
     const solution = solveWith(factor, right);
     let explained = 0;
     for (let k = 0; k < right.length; k++) explained += right[k] * solution[k];
-    const likelihood = 0.5 * (logDeterminant(priorFactor) - logDeterminant(factor) + explained) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
+    const likelihood = 0.5 * (lnDeterminant - logDeterminant(factor) + explained) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
     if (likelihood > most) [best, most] = [bend, likelihood];
   }
   return best;

@@ -15,7 +15,8 @@ export const REASONS: readonly (LeftOut | undefined)[] = [
   undefined, 'engine-off', 'sensor-mount', 'no-lambda', 'no-target', 'closed-loop-unknown', 'sensor-fault', 'cold-engine', 'overrun', 'after-fuel-cut',
   'outside-axes', 'transient', 'delay-unproven',
 ];
-export const reasonIndex = (reason: LeftOut): number => REASONS.indexOf(reason);
+const PLACES = new Map(REASONS.map((reason, index) => [reason, index]));
+export const reasonIndex = (reason: LeftOut): number => PLACES.get(reason)!;
 
 export interface Track {
   readonly grid: Grid;
@@ -138,17 +139,19 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
     if (rpm && rpm[row] < RUNNING_RPM) mark(row, 'engine-off');
   }
 
-  const during = (kind: EventKind, why: LeftOut): void => signals.during(kind).forEach((on, row) => { if (on) mark(row, why); });
+  const during = (kind: EventKind, why: LeftOut): void => {
+    const on = signals.during(kind);
+    for (let row = 0; row < size; row++) if (on[row]) mark(row, why);
+  };
   during('engine-off', 'engine-off');
   during('cranking', 'engine-off');
   during('gear-shift', 'transient');
   const coolantC = signals.held('coolant-temperature');
   const warmC = limitOf('warmCoolantC', vehicle.limits).value;
-  if (coolantC) coolantC.forEach((value, row) => { if (value < warmC) mark(row, 'cold-engine'); });
+  if (coolantC) for (let row = 0; row < size; row++) if (coolantC[row] < warmC) mark(row, 'cold-engine');
 
   const cut = fuelCut(signals, rpm);
-  const fuelFlow = flow.gPerS.map((value, row) => (cut?.[row] ? 0 : value / (target[row] > 0 ? target[row] : 1)));
-  const film = lagged(fuelFlow, timeS, FILM_STAYS_S).map((settled, row) => (fuelFlow[row] > 0 ? Math.max(-1, 1 - settled / fuelFlow[row]) : 0));
+  const film = filmGrowth(timeS, flow.gPerS, target, cut);
   const overrun = signals.during('overrun');
   if (lambda) looksCut(signals, lambda.readings, target, rpm, manifoldKPa, (row) => mark(row, 'overrun'));
   const overrunIndex = reasonIndex('overrun');
@@ -183,6 +186,15 @@ const PASSES_S = 1.5;
 const passing = (metered: Float64Array, timeS: Float64Array): Float64Array =>
   notYetFollowed(metered.map((value) => (Number.isFinite(value) ? value : NaN)).reverse(), timeS.map((value) => -value).reverse(), PASSES_S).reverse();
 
+/** By what share of the fuel's flow the wall's film still has to grow. */
+const filmGrowth = (timeS: Float64Array, gPerS: Float64Array, target: Float64Array, cut: Uint8Array | undefined): Float64Array => {
+  const fuelFlow = new Float64Array(gPerS.length);
+  for (let row = 0; row < fuelFlow.length; row++) fuelFlow[row] = cut?.[row] ? 0 : gPerS[row] / (target[row] > 0 ? target[row] : 1);
+  const film = lagged(fuelFlow, timeS, FILM_STAYS_S);
+  for (let row = 0; row < film.length; row++) film[row] = fuelFlow[row] > 0 ? Math.max(-1, 1 - film[row] / fuelFlow[row]) : 0;
+  return film;
+};
+
 const positions = (axis: Float64Array, values: Float64Array | undefined, size: number): Float64Array => {
   const all = new Float64Array(size);
   if (axis.length < 2) return all;
@@ -216,26 +228,38 @@ const lambdaReadings = (signals: Signals): { readings: Readings; banks: readonly
     const values = believed(signals, id, BEFORE_FAULT_S, AFTER_FAULT_S);
     const channel = signals.channel(id);
     if (!values || !channel) return [];
-    const good = values.reduce((sum, value) => sum + (value > 0 ? 1 : 0), 0);
+    let good = 0;
+    for (let row = 0; row < values.length; row++) if (values[row] > 0) good++;
     return good > 0 ? [{ bank: at + 1, values, channel, good }] : [];
   });
   const most = Math.max(0, ...banks.map(({ good }) => good));
   const used = banks.filter(({ good }) => good > 0.3 * most);
   if (used.length === 0) return undefined;
   const own = used[0].channel.values;
-  const row = Int32Array.from(own.reduce<number[]>((list, value, at) => (Number.isNaN(value) ? list : (list.push(at), list)), []));
+  const row = rowsFilled(own);
   const lnLambda = new Float64Array(row.length);
   const lnShown = new Float64Array(row.length);
   const shown = used.map(({ channel }) => shownUpToEnd(signals, channel));
   const bankSpread = used.length > 1 ? new Float64Array(row.length) : undefined;
-  row.forEach((at, index) => {
-    const first = Math.log(used[0].values[at]);
-    const second = used.length > 1 ? Math.log(used[1].values[at]) : first;
+  const [{ values: ones }, { values: others }] = [used[0], used[used.length - 1]];
+  const [onesShown, othersShown] = [shown[0], shown[shown.length - 1]];
+  for (let index = 0; index < row.length; index++) {
+    const at = row[index];
+    const first = Math.log(ones[at]);
+    const second = bankSpread ? Math.log(others[at]) : first;
     lnLambda[index] = (first + second) / 2;
-    lnShown[index] = shown.reduce((sum, values) => sum + Math.log(values[at]), 0) / shown.length;
+    const firstShown = onesShown[at] === ones[at] ? first : Math.log(onesShown[at]);
+    lnShown[index] = bankSpread ? (firstShown + Math.log(othersShown[at])) / 2 : firstShown;
     if (bankSpread) bankSpread[index] = second - first;
-  });
+  }
   return { readings: { kind: 'lambda', row, lnLambda, lnShown, bankSpread }, banks: used.map(({ bank }) => bank) };
+};
+
+const rowsFilled = (values: ArrayLike<number>): Int32Array => {
+  const rows = new Int32Array(values.length);
+  let count = 0;
+  for (let at = 0; at < values.length; at++) if (values[at] === values[at]) rows[count++] = at;
+  return rows.slice(0, count);
 };
 
 /** A lambda channel's numbers, held over its blanks; faults other than the lean end are NaN. */
@@ -248,7 +272,7 @@ const shownUpToEnd = (signals: Signals, channel: Channel): Float64Array => {
 const trimReadings = (signals: Signals, trims: Float64Array | undefined): Readings | undefined => {
   const channel = signals.channel('short-term-fuel-trim') ?? signals.channel('short-term-fuel-trim-2');
   if (!channel || !trims) return undefined;
-  const row = Int32Array.from(channel.values.reduce<number[]>((list, value, at) => (Number.isNaN(value) ? list : (list.push(at), list)), []));
+  const row = rowsFilled(channel.values);
   return { kind: 'trims', row, lnLambda: Float64Array.from(row, (at) => trims[at]), lnShown: new Float64Array(row.length), bankSpread: undefined };
 };
 
@@ -310,9 +334,12 @@ const closedLoop = (signals: Signals): Uint8Array | undefined => {
 /** 1 while no fuel is injected, from a channel that tells the moment exactly. */
 const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | undefined => {
   const flag = signals.held('fuel-cut');
-  if (flag) return Uint8Array.from(flag, (value) => (value > 0.5 ? 1 : 0));
+  if (!flag && !rpm) return undefined;
   const injected = signals.held('injector-pulse-width') ?? signals.held('injector-duty');
-  return injected && rpm ? Uint8Array.from(injected, (value, row) => (value <= 0 && rpm[row] > 2 * RUNNING_RPM ? 1 : 0)) : undefined;
+  if (!flag && !injected) return undefined;
+  const cut = new Uint8Array(signals.timeS.length);
+  for (let row = 0; row < cut.length; row++) cut[row] = (flag ? flag[row] > 0.5 : injected![row] <= 0 && rpm![row] > 2 * RUNNING_RPM) ? 1 : 0;
+  return cut;
 };
 
 /** Leaner than any table error at light load and speed: a fuel cut that no channel tells of. Common practice, no source. */
@@ -353,7 +380,7 @@ const exhaustFlow = (
 ): { gPerS: Float64Array; from: Track['flowFrom'] } => {
   const logged = believed(signals, 'mass-air-flow');
   const air = table.quantity === 'mass-air-flow' ? fuelled : logged;
-  if (air) return { gPerS: Float64Array.from(air, (value) => value * EXHAUST_OVER_AIR), from: 'logged' };
+  if (air) return { gPerS: air.map((value) => value * EXHAUST_OVER_AIR), from: 'logged' };
   const displacementL = signals.vehicle.engine.displacementL;
   if (displacementL === undefined) assumed.push(`engine displacement is not stated: ${ASSUMED_DISPLACEMENT_L} L taken for the exhaust flow`);
   const intakeC = signals.held('intake-air-temperature');
