@@ -74,7 +74,7 @@ export const gather = (track: Track, delay: Delay): Gathered => {
 
   const reasons = new Int32Array(REASONS.length);
   const [fault, transient, unproven] = [reasonIndex('sensor-fault'), reasonIndex('transient'), reasonIndex('delay-unproven')];
-  const pieces = new Pieces(readings.row.length);
+  const pieces = new Pieces();
   const blockS = trimsOnly ? TRIM_BLOCK_S : BLOCK_S;
   const last = timeS.length - 1;
   const unasked = track.unasked && seen(track.unasked);
@@ -122,6 +122,16 @@ export const gather = (track: Track, delay: Delay): Gathered => {
 /** Sums kept of a block: weights (4), required, measured, target, film, pressure, spread of banks, the delay's doubt, fuel added unasked. */
 const SUMS = 12;
 
+/** Room to begin with: few sessions have many more blocks. */
+const FIRST_BLOCKS = 1024;
+
+/** The numbers with as much room again behind them. */
+const doubled = <T extends Float64Array | Int32Array>(values: T): T => {
+  const larger = new (values.constructor as new (length: number) => T)(2 * values.length);
+  larger.set(values);
+  return larger;
+};
+
 /** Blocks while they are being collected, before the session's noise is known. */
 class Pieces {
   open = false;
@@ -135,35 +145,40 @@ class Pieces {
   private visitFromS = -Infinity;
   private visitToS = -Infinity;
   private visitCell = -1;
-  private readonly cell: Int32Array;
-  private readonly sums: Float64Array;
-  private readonly samples: Int32Array;
-  private readonly seconds: Float64Array;
-  private readonly row: Int32Array;
-  private readonly visit: Int32Array;
+  private cell = new Int32Array(FIRST_BLOCKS);
+  private sums = new Float64Array(SUMS * FIRST_BLOCKS);
+  private samples = new Int32Array(FIRST_BLOCKS);
+  private seconds = new Float64Array(FIRST_BLOCKS);
+  private row = new Int32Array(FIRST_BLOCKS);
+  private visit = new Int32Array(FIRST_BLOCKS);
   /** ln of measured over target within the open block, and the rows of its readings. */
-  private readonly ratios: Float64Array;
-  private readonly rows: Int32Array;
+  private ratios = new Float64Array(FIRST_BLOCKS);
+  private rows = new Int32Array(FIRST_BLOCKS);
   private product = 0;
   private square = 0;
   private free = 0;
 
-  constructor(most: number) {
-    this.cell = new Int32Array(most);
-    this.sums = new Float64Array(SUMS * most);
-    this.samples = new Int32Array(most);
-    this.seconds = new Float64Array(most);
-    this.row = new Int32Array(most);
-    this.visit = new Int32Array(most);
-    this.ratios = new Float64Array(most);
-    this.rows = new Int32Array(most);
+  private grow(): void {
+    this.cell = doubled(this.cell);
+    this.sums = doubled(this.sums);
+    this.samples = doubled(this.samples);
+    this.seconds = doubled(this.seconds);
+    this.row = doubled(this.row);
+    this.visit = doubled(this.visit);
   }
 
   add(
     cell: number, u: number, v: number, nowS: number, row: number, lnRequired: number, lnMeasured: number, lnTarget: number,
     film: number, manifoldKPa: number, bankSpread: number, ratio: number, doubt: number, unasked: number,
   ): void {
-    if (!this.open) { this.open = true; this.here = cell; this.fromS = nowS; this.n = 0; }
+    if (!this.open) {
+      if (this.count === this.cell.length) this.grow();
+      this.open = true;
+      this.here = cell;
+      this.fromS = nowS;
+      this.n = 0;
+    }
+    if (this.n === this.ratios.length) [this.ratios, this.rows] = [doubled(this.ratios), doubled(this.rows)];
     const { sums } = this;
     const to = SUMS * this.count;
     sums[to] += (1 - u) * (1 - v);
