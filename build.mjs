@@ -26,7 +26,7 @@ function install() {
   npm('ci', '--ignore-scripts', '--no-audit', '--no-fund', '--loglevel=error');
 }
 
-async function bundle({ watch = false, minify = false } = {}) {
+async function bundle({ watch = false, minify = false, serverAlone = false } = {}) {
   const { build, context } = await import('esbuild');
   const common = {
     bundle: true, platform: 'node', format: 'cjs', target: 'node20', sourcemap: minify ? false : 'linked', minify,
@@ -44,8 +44,10 @@ async function bundle({ watch = false, minify = false } = {}) {
     // The command line, the server and its threads, which share nearly all: what one alone needs is loaded when it is asked for.
     {
       ...common, entryPoints: { leanspot: 'server/src/cli/entry.ts' }, outdir: 'dist',
+      // In a worker a script's variables are everybody's: in a function of their own they hide nothing of the browser's.
+      banner: { js: `(() => { ${common.banner.js}` }, footer: { js: '})();' },
       // The schema library takes a page's address apart at the start; an editor's worker has one that it cannot.
-      define: { ...common.define, 'self.location': 'undefined' },
+      define: { ...common.define, 'self.location': 'undefined', LEANSPOT_SERVER_ALONE: String(serverAlone) },
     },
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', external: ['vscode'] },
     {
@@ -91,7 +93,7 @@ switch (command) {
     break;
   case 'package':
     rmSync('dist', { recursive: true, force: true });
-    await bundle({ minify: true });
+    await bundle({ minify: true, serverAlone: true });
     node('--import', 'tsx', 'test/support/makeLicences.ts');
     // The same sources make the same bytes: entries bear one time, in one zone.
     Object.assign(process.env, { SOURCE_DATE_EPOCH: process.env.SOURCE_DATE_EPOCH ?? String(Date.UTC(2026, 0, 1) / 1000), TZ: 'UTC' });

@@ -1,6 +1,5 @@
 // From a vehicle's folder to what its report says: every file read and hashed, every session weighed, each pull with its curves.
 
-import { createHash } from 'node:crypto';
 import type { ByteSource } from '../formats/source.js';
 import type { Table } from '../formats/table.js';
 import { compare } from '../fueling/compare.js';
@@ -129,12 +128,18 @@ async function inputsOf(workspace: Workspace, uris: readonly string[], place: (u
   const inputs: ReportInput[] = [];
   for (const uri of uris) {
     const source = await workspace.open(uri);
-    if (source) inputs.push({ file: place(uri), bytes: source.size, sha256: sha256Of(source) });
+    if (source) inputs.push({ file: place(uri), bytes: source.size, sha256: await sha256Of(source) });
   }
   return inputs;
 }
 
-function sha256Of(source: ByteSource): string {
+/** On Node piece by piece; in a browser's worker by what it has there, which takes the whole at once. */
+async function sha256Of(source: ByteSource): Promise<string> {
+  if ('importScripts' in globalThis) {
+    const digest = new Uint8Array(await crypto.subtle.digest('SHA-256', source.read(0, source.size).slice()));
+    return Array.from(digest, (byte) => byte.toString(16).padStart(2, '0')).join('');
+  }
+  const { createHash } = await import('node:crypto');
   const hash = createHash('sha256');
   for (let at = 0; at < source.size; at += PIECE_BYTES) hash.update(source.read(at, at + PIECE_BYTES));
   return hash.digest('hex');
