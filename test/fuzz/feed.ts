@@ -52,16 +52,21 @@ function inUse(): number {
 export function faultOf(target: Target, bytes: Uint8Array): string | undefined {
   const isLong = bytes.length >= LONG_BYTES;
   const before = isLong ? inUse() : 0;
-  const started = process.cpuUsage();
+  const mostS = MOST_S_A_MB * Math.max(1, bytes.length / 2 ** 20);
   let answer: unknown;
-  try {
-    answer = target.feed(bytes);
-  } catch (error) {
-    return error instanceof Error ? error.stack ?? error.message : String(error);
+  let leastS = Infinity;
+  // The processor's time too grows where others use its core: what seems slow is tried again.
+  for (let tries = 0; tries < 3 && leastS > mostS; tries++) {
+    const started = process.cpuUsage();
+    try {
+      answer = target.feed(bytes);
+    } catch (error) {
+      return error instanceof Error ? error.stack ?? error.message : String(error);
+    }
+    const { user, system } = process.cpuUsage(started);
+    leastS = Math.min(leastS, (user + system) / 1e6);
   }
-  const { user, system } = process.cpuUsage(started);
-  const seconds = (user + system) / 1e6;
-  if (seconds > MOST_S_A_MB * Math.max(1, bytes.length / 2 ** 20)) return `took ${seconds.toFixed(1)} s for ${bytes.length} bytes`;
+  if (leastS > mostS) return `took ${leastS.toFixed(1)} s for ${bytes.length} bytes`;
   if (isLong) {
     const held = (inUse() - before) / bytes.length;
     if (held > MOST_HELD) return `holds ${held.toFixed(0)} bytes a byte`;
