@@ -12,6 +12,9 @@ import { readVehicle } from '../../server/src/formats/readVehicle.js';
 import type { Session } from '../../server/src/formats/session.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { isTooDeep } from '../../server/src/formats/jsonText.js';
+import { vehicleHover } from '../../server/src/service/vehicleHover.js';
+import { withPins } from '../../server/src/service/vehiclePins.js';
 import { rewritten } from '../../server/src/service/text.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 
@@ -43,6 +46,15 @@ suite('trust: limits', () => {
       assert.ok(told.some((message) => says.test(message)), `${code} ${says} in:\n${told.join('\n')}`);
     });
   }
+
+  test('nesting that would run a parser out of stack is read by none: also behind a comment with a quote in it', () => {
+    for (const text of [`{"a":${'['.repeat(90_000)}`, `{"a":/*"*/${'['.repeat(90_000)}`, `{"a"://"\n${'{"b":'.repeat(30_000)}`]) {
+      assert.ok(vehicle(text).some(({ message }) => /64/.test(message)), text.slice(0, 20));
+      assert.equal(withPins(text, [{ files: 'a', loggedWith: 'b' }]), undefined);
+      assert.equal(vehicleHover(text, { line: 0, character: 2 }), undefined);
+    }
+    assert.equal(isTooDeep(`{ /* ${'['.repeat(100)} " */ "a": [1] } // ${'{'.repeat(100)}`), false);
+  });
 
   test('a text too long to be read whole is not written again', () => {
     assert.equal(rewritten(textSource('x'.repeat((32 << 20) + 1)), (text) => text), undefined);

@@ -22,11 +22,20 @@ const nesting = (text: string): number => {
       if (character === '\\') i++;
       else if (character === '"' || character === '\n' || character === '\r') inString = false;
     } else if (character === '"') inString = true;
+    else if (character === '/' && (text[i + 1] === '/' || text[i + 1] === '*')) {
+      // A quote or bracket in a comment opens nothing.
+      const end = text[i + 1] === '*' ? text.indexOf('*/', i + 2) : text.slice(i).search(/[\r\n]/) + i;
+      if (end < i) break;
+      i = text[i + 1] === '*' ? end + 1 : end;
+    }
     else if (character === '{' || character === '[') deepest = Math.max(deepest, ++depth);
     else if (character === '}' || character === ']') depth--;
   }
   return deepest;
 };
+
+/** Whether a parser that climbs down by calling itself could run out of stack on it. */
+export const isTooDeep = (text: string): boolean => nesting(text) > MOST_LEVELS;
 
 const placer = (text: string): ((from: number, to: number) => Range) => {
   const starts = [0];
@@ -84,7 +93,7 @@ const wordedErrors = (text: string, errors: readonly ParseError[], place: (from:
 /** Parses leniently: what can be read of a broken text is. Undefined where it is nested deeper than `MOST_LEVELS`. */
 export const parseJson = (text: string): JsonText | undefined => {
   const plain = text.startsWith('\ufeff') ? ` ${text.slice(1)}` : text;
-  if (nesting(plain) > MOST_LEVELS) return undefined;
+  if (isTooDeep(plain)) return undefined;
   const errors: ParseError[] = [];
   const root = parseTree(plain, errors, { disallowComments: true, allowTrailingComma: false });
   const place = placer(text);

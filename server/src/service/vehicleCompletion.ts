@@ -2,6 +2,7 @@
 
 import { CompletionItemKind, type CompletionItem } from 'vscode-languageserver-types';
 import { getLocation } from 'jsonc-parser';
+import { isTooDeep } from '../formats/jsonText.js';
 import type { Position } from '../formats/range.js';
 import type { Documents } from './documents.js';
 import { schemaAt, valuesOf } from './schemaAt.js';
@@ -15,7 +16,7 @@ const MOST_SESSIONS_READ = 5;
 export async function vehicleCompletions(workspace: Workspace, documents: Documents, uri: string, position: Position, schemaKnown: boolean): Promise<CompletionItem[]> {
   const text = await documents.text(uri);
   const folder = await documents.vehicleFolder(uri);
-  if (text === undefined || !folder) return [];
+  if (text === undefined || !folder || isTooDeep(text)) return [];
   const offset = offsetAt(text, position);
   const location = getLocation(text, offset);
   const { path, isAtPropertyKey } = location;

@@ -1,12 +1,14 @@
 // Pins written into the author's vehicle file: one line an entry, and nothing else of his text moved.
 
 import { findNodeAtLocation, parseTree, type Node } from 'jsonc-parser';
+import { isTooDeep } from '../formats/jsonText.js';
 
 /** Sessions (a glob) and the table, relative to the vehicle's folder, that they were logged with. */
 export interface Pin { readonly files: string; readonly loggedWith: string }
 
 /** The vehicle file with entries added at the end of `sessions`; undefined where it is no object or has something else than a list there. */
 export function withPins(text: string, pins: readonly Pin[]): string | undefined {
+  if (isTooDeep(text)) return undefined;
   const root = parseTree(text);
   const sessions = root && findNodeAtLocation(root, ['sessions']);
   if (root?.type !== 'object' || (sessions && sessions.type !== 'array')) return undefined;
