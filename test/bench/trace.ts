@@ -64,7 +64,7 @@ async function measure(browser: Browser, samples: number, rateHz: number): Promi
   const [style, script] = ['views.css', 'views.js'].map((name) => readFileSync(join(root, 'dist/webview', name), 'utf8'));
   await page.setContent('<!DOCTYPE html><html><body class="vscode-dark"></body></html>');
   await page.addStyleTag({ content: `html{--vscode-editor-background:#1f1f1f;--vscode-editor-foreground:#cccccc}${style}` });
-  // The loader that runs this file marks functions by a helper of its own, which the page must have too.
+  // The loader that runs this file marks functions by a function of its own, which the page must have too.
   await page.evaluate('globalThis.__name = (value) => value');
   await page.evaluate(() => {
     const page = globalThis as unknown as { deliveredMs: number; frame: typeof requestAnimationFrame };

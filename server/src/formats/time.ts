@@ -1,5 +1,6 @@
 // The clock of a session: its forms as text, then steps back, repeats and holes on the way to seconds from the session's start.
 
+import { medianOfSorted } from './median.js';
 
 export type TimeForm = 'number' | 'clock' | 'iso';
 
@@ -131,12 +132,7 @@ const GAP_STEPS = 10;
 const COARSE_SHARE = 0.3;
 const SAMPLED_STEPS = 20001;
 
-const median = (values: Float64Array): number => {
-  if (values.length === 0) return NaN;
-  values.sort();
-  const middle = values.length >> 1;
-  return values.length % 2 === 1 ? values[middle] : (values[middle - 1] + values[middle]) / 2;
-};
+const median = (values: readonly number[]): number => medianOfSorted(Float64Array.from(values).sort());
 
 /** Median of the steps forward between neighbours (of a regular sample of them in a long session); NaN where there is none. */
 const medianStep = (times: Float64Array): number => {
@@ -146,7 +142,7 @@ const medianStep = (times: Float64Array): number => {
     const step = times[sample] - times[sample - 1];
     if (step > 0) steps.push(step);
   }
-  return median(Float64Array.from(steps));
+  return median(steps);
 };
 
 /** Missing clock readings: on the line between their neighbours, on a usual step before the first and behind the last. */
@@ -179,8 +175,8 @@ const spreadEvenly = (times: Float64Array, starts: readonly number[]): boolean =
     from = to;
   }
   if (stamps.length === 0) return false;
-  const usualSpan = median(Float64Array.from(stamps));
-  const usualStep = usualSpan / median(Float64Array.from(counts));
+  const usualSpan = median(stamps);
+  const usualStep = usualSpan / median(counts);
   const isStart = new Set(starts);
   for (let from = 0; from < length;) {
     const stamp = times[from];

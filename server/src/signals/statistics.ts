@@ -1,5 +1,7 @@
 // Robust numbers over columns: quantiles, spread, the step a quantised channel moves in. Missing is NaN and left out.
 
+import { medianOfSorted } from '../formats/median.js';
+
 /** How many values a quantile looks at: more change the answer by less than the noise of any channel, and cost a sort. */
 const QUANTILE_SAMPLES = 4000;
 
@@ -21,12 +23,8 @@ export const quantileOf = (sorted: Float64Array, share: number): number =>
 /** Quantile of the numbers in a column; a long one is strided. */
 export const quantile = (values: Float64Array | Float32Array, share: number): number => quantileOf(sortedSample(values), share);
 
-/** Median as the mean of the middle two for even counts; of the values that `counts` where it is given. */
-export const median = (values: Float64Array | Float32Array, counts?: (i: number) => boolean): number => {
-  const sorted = sortedSample(values, 0, values.length, counts);
-  const half = sorted.length >> 1;
-  return sorted.length === 0 ? NaN : sorted.length % 2 === 1 ? sorted[half] : (sorted[half - 1] + sorted[half]) / 2;
-};
+/** Median of the numbers in a column (a long one is strided); of the values that `counts` where it is given. */
+export const median = (values: Float64Array | Float32Array, counts?: (i: number) => boolean): number => medianOfSorted(sortedSample(values, 0, values.length, counts));
 
 /** Median absolute deviation from the median; × 1.4826 estimates a normal spread. */
 export const mad = (values: Float64Array | Float32Array): number => {
