@@ -1,24 +1,26 @@
 // The view as a whole: holds the state, and tells each part what has changed.
 
 import type { NumberTable } from '../../server/src/protocol/numberTables.js';
-import type { SpanResult, TraceSample, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
+import type { TraceSample, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
 import type { FromTraceView, KeptView, ToTraceView } from '../../server/src/protocol/traceMessages.js';
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
 import { AskedNumbers } from './askedNumbers.js';
-import { EVERY_WAY, fillBar } from './bar.js';
+import { fillBar } from './bar.js';
+import { CursorAndMark } from './cursorAndMark.js';
 import { afterQuiet, button, el, helpDialog, perFrame } from './dom.js';
 import type { Host } from './host.js';
 import { actOf, KEYS, type Act } from './keys.js';
-import { placeOnRun, runLegend, runViews, timeOnRun, timeViews } from './laneViews.js';
+import { runLegend, runViews, timeViews } from './laneViews.js';
 import { findingList, runList } from './lists.js';
 import { readPalette, type Palette } from './palette.js';
 import { Readout } from './readout.js';
 import { sampleWords, shownWords, viewWords } from './speech.js';
 import { Stack, swatch, type LaneView, type LegendEntry } from './stack.js';
 import {
-  firstState, laneJoined, laneMoved, moved, neighbour, restored, takenOut, usualLanes, within, withChannel, without, withoutLane, zoomed, type Range, type ViewState,
+  firstState, moved, restored, takenOut, usualLanes, within, withChannel, without, type Range, type ViewState,
 } from './state.js';
 import { Strip } from './strip.js';
+import { doAct } from './traceActs.js';
 import { timeWords } from './units.js';
 
 /** A spell is shown with this share of its length around it, and at least so many seconds. */
@@ -34,12 +36,11 @@ export class View {
   private others: readonly TraceSummary[] = [];
   /** The user was asked for another session. */
   private adding = false;
-  private placed: TraceSample | undefined;
-  private span: SpanResult | undefined;
   private readonly numbers: AskedNumbers;
   private readonly stack: Stack;
   private readonly strip: Strip;
   private readonly readout: Readout;
+  private readonly cursor: CursorAndMark;
   private readonly bar = el('header', { class: 'bar' });
   private readonly runs = el('div');
   private readonly findings = el('div');
@@ -53,7 +54,7 @@ export class View {
   constructor(private readonly host: TraceHost, private summary: TraceSummary, private readonly words: TraceWords, kept: KeptView | null) {
     this.state = restored(host.state, summary) ?? firstState(summary, kept);
     this.stack = new Stack({
-      range: () => this.range, setRange: (range) => this.setRange(range), look: (x) => this.look(x), place: (x) => this.placeAt(x), mark: (x) => this.markAt(x),
+      range: () => this.range, setRange: (range) => this.setRange(range), look: (x) => this.cursor.look(x), place: (x) => this.cursor.placeAt(x), mark: (x) => this.cursor.markAt(x),
       laneMove: (lane, by) => this.do({ do: 'laneMove', by }, lane), laneJoin: (lane) => this.do({ do: 'laneJoin' }, lane), laneRemove: (lane) => this.do({ do: 'laneRemove' }, lane),
       takeOut: (id) => this.set({ lanes: takenOut(this.state.lanes, id) }), focusLane: (lane) => this.set({ lane }),
     }, words);
@@ -69,6 +70,10 @@ export class View {
       show: (id, shown) => this.set({ lanes: shown ? withChannel(this.state.lanes, id) : without(this.state.lanes, id) }),
       unit: (key, symbol) => this.set({ units: { ...this.state.units, [key]: symbol } }),
       openRow: () => this.do({ do: 'row' }), openCell: () => this.do({ do: 'cell' }),
+    });
+    this.cursor = new CursorAndMark(host, () => ({ state: this.state, summary: this.summary, ofRuns: this.numbers.ofRuns }), this.readout, {
+      moved: (change) => this.set(change), placed: (sample) => this.saySample(sample), failed: (answer) => this.failed(answer),
+      spanned: ({ fromS, toS }) => { this.told.textContent = fill(words.span, `${(toS - fromS).toFixed(3)} s`); },
     });
     this.plots = el('div', { class: 'plots', id: 'plots', tabindex: 0, role: 'application', 'aria-label': words.plots, 'aria-describedby': 'said', onkeydown: (event: KeyboardEvent) => this.key(event) }, this.legend, this.stack.element, this.strip.element);
     const tools = el('div', { class: 'tools' },
@@ -91,7 +96,7 @@ export class View {
   private askAll(): void {
     this.numbers.askWide();
     if (this.state.against !== 'time') this.numbers.askRuns();
-    if (this.state.cursorS !== undefined) this.ask(this.state.cursorS, false);
+    if (this.state.cursorS !== undefined) this.cursor.ask(this.state.cursorS, false);
   }
 
   // What the extension tells.
@@ -120,7 +125,7 @@ export class View {
 
   /** The text's cursor was put on a row. */
   follow(sample: TraceSample): void {
-    this.setPlaced(sample);
+    this.cursor.put(sample);
     if (this.state.against !== 'time') return;
     const { from, to } = this.state.range;
     if (sample.timeS < from || sample.timeS > to) this.setRange(moved(this.state.range, sample.timeS - (from + to) / 2));
@@ -129,7 +134,7 @@ export class View {
   show(fromS: number, toS: number, atS: number): void {
     const around = Math.max(LEAST_AROUND_S, (toS - fromS) * AROUND);
     this.set({ against: 'time', range: this.inSession({ from: fromS - around, to: toS + around }) });
-    this.ask(atS, false);
+    this.cursor.ask(atS, false);
   }
 
   visits(cell: string, visits: readonly (readonly [number, number])[], worstS: number | null): void {
@@ -229,8 +234,7 @@ export class View {
     this.stack.build(this.makeViews(), this.palette);
     this.stack.showLane(this.state.lane);
     this.readout.build(this.summary, this.state);
-    this.readout.at(this.placed);
-    this.readout.span(this.span, (this.state.cursorS ?? 0) <= (this.state.markS ?? 0));
+    this.cursor.showReadings();
     this.showRuns();
     this.findings.replaceChildren(findingList(this.summary, this.words, (spell) => this.openSpell(spell)));
     this.showStrip();
@@ -313,65 +317,8 @@ export class View {
     if (drawing !== undefined) this.host.send({ type: 'savePicture', kind: 'svg', bytes: new TextEncoder().encode(drawing) });
   }
 
-  // Cursor and mark. Against time an x is a time; of runs over each other it is a place on the first.
-
-  private timeAt(x: number): number | undefined {
-    return this.state.against === 'time' ? x : timeOnRun(this.numbers.ofRuns, this.summary, x);
-  }
-
-  private xAt(timeS: number | undefined): number | undefined {
-    return this.state.against === 'time' || timeS === undefined ? timeS : placeOnRun(this.numbers.ofRuns, this.summary, timeS);
-  }
-
-  private readonly look = perFrame((x: number | undefined) => {
-    const timeS = x === undefined ? undefined : this.timeAt(x);
-    if (timeS === undefined) {
-      this.readout.at(this.placed);
-      return;
-    }
-    this.host.ask('look', { type: 'cursor', timeS, place: false }, (answer) => { if (answer.type === 'sample') this.readout.at(answer.sample); });
-  });
-
-  private placeAt(x: number): void {
-    const timeS = this.timeAt(x);
-    if (timeS !== undefined) this.ask(timeS, true);
-  }
-
-  private markAt(x: number): void {
-    this.set({ markS: this.timeAt(x) });
-    this.askSpan();
-  }
-
-  private ask(timeS: number, place: boolean): void {
-    this.set({ cursorS: timeS });
-    this.host.ask('cursor', { type: 'cursor', timeS, place }, (answer) => {
-      if (answer.type === 'sample') this.setPlaced(answer.sample); else this.failed(answer);
-    });
-  }
-
-  private setPlaced(sample: TraceSample): void {
-    this.placed = sample;
-    this.set({ cursorS: sample.timeS });
-    this.readout.at(sample);
-    this.saySample(sample);
-    this.askSpan();
-  }
-
-  private askSpan(): void {
-    const { cursorS, markS } = this.state;
-    if (cursorS === undefined || markS === undefined) {
-      this.readout.span(this.span = undefined, true);
-      return;
-    }
-    this.host.ask('span', { type: 'span', fromS: Math.min(cursorS, markS), toS: Math.max(cursorS, markS) }, (answer) => {
-      if (answer.type !== 'span') return;
-      this.readout.span(this.span = answer.span, cursorS <= markS);
-      this.told.textContent = fill(this.words.span, `${(answer.span.toS - answer.span.fromS).toFixed(3)} s`);
-    });
-  }
-
   private showLines(): void {
-    this.stack.setLines(this.xAt(this.state.cursorS), this.xAt(this.state.markS));
+    this.stack.setLines(this.cursor.cursorX, this.cursor.markX);
   }
 
   private openSpell(spell: TraceSpell): void {
@@ -391,46 +338,11 @@ export class View {
   }
 
   private do(act: Act, lane = this.state.lane): void {
-    const { state, range } = this;
-    const middle = (range.from + range.to) / 2;
-    const cursor = this.xAt(state.cursorS) ?? middle;
-    const inside = cursor >= range.from && cursor <= range.to ? cursor : middle;
-    switch (act.do) {
-      case 'cursor': return this.keyCursor(inside + act.by * (range.to - range.from));
-      case 'sample': return this.keyCursor(state.against === 'time' ? inside + act.by * this.summary.stepS : inside + act.by * (range.to - range.from) / 500);
-      case 'zoom': return this.setRange(zoomed(range, act.factor, inside));
-      case 'pan': return this.setRange(moved(range, act.by * (range.to - range.from)));
-      case 'end': return this.setRange(moved(range, state.against !== 'time' ? 0 : act.at === 'from' ? this.summary.fromS - range.from : this.summary.toS - range.to));
-      case 'whole': return this.setRange(state.against === 'time' ? { from: this.summary.fromS, to: this.summary.toS } : this.numbers.wholeRuns);
-      case 'mark': return state.markS === undefined ? this.markAt(inside) : this.unmark();
-      case 'switch': return this.set({ against: EVERY_WAY[(EVERY_WAY.indexOf(state.against) + 1) % EVERY_WAY.length] });
-      case 'finding': {
-        const spell = neighbour(this.summary.spells, state.cursorS ?? range.from, act.by);
-        return spell && this.openSpell(spell);
-      }
-      case 'pull': {
-        const run = neighbour(this.summary.runs.filter(({ pull }) => pull > 0), middle, act.by);
-        return run && this.show(run.fromS, run.toS, run.worstS ?? run.fromS);
-      }
-      case 'row': return state.cursorS === undefined ? undefined : this.host.send({ type: 'openRow', timeS: state.cursorS });
-      case 'cell': return state.cursorS === undefined ? undefined : this.host.send({ type: 'openCell', timeS: state.cursorS });
-      case 'lane': return this.set({ lane: Math.min(state.lanes.length - 1, Math.max(0, state.lane + act.by)) });
-      case 'laneMove': return this.set({ lanes: laneMoved(state.lanes, lane, act.by), lane: Math.min(state.lanes.length - 1, Math.max(0, lane + act.by)) });
-      case 'laneJoin': return this.set({ lanes: laneJoined(state.lanes, lane), lane: Math.max(0, lane - 1) });
-      case 'laneRemove': return this.set({ lanes: state.lanes.length > 1 ? withoutLane(state.lanes, lane) : state.lanes });
-      case 'fit': return this.set({ fit: !state.fit });
-      case 'help': return this.help.showModal();
-    }
-  }
-
-  private keyCursor(x: number): void {
-    const { from, to } = this.range;
-    if (x < from || x > to) this.setRange(moved(this.range, x < from ? x - from : x - to));
-    this.placeAt(Math.min(this.range.to, Math.max(this.range.from, x)));
-  }
-
-  private unmark(): void {
-    this.set({ markS: undefined });
-    this.askSpan();
+    const { host, state, summary, cursor } = this;
+    doAct({
+      host, state, summary, cursor, range: () => this.range, wholeRange: state.against === 'time' ? { from: summary.fromS, to: summary.toS } : this.numbers.wholeRuns,
+      set: (change) => this.set(change), setRange: (next) => this.setRange(next), show: (fromS, toS, atS) => this.show(fromS, toS, atS),
+      openSpell: (spell) => this.openSpell(spell), showHelp: () => this.help.showModal(),
+    }, act, lane);
   }
 }
