@@ -34,7 +34,7 @@ async function reportOf(client: BaseLanguageClient, version: string, uri: Uri): 
 async function pickedReport(client: BaseLanguageClient, version: string): Promise<ReportResult | null | undefined> {
   const files = await workspace.findFiles('**/vehicle.json', '**/node_modules/**');
   if (files.length === 0) {
-    void window.showInformationMessage(l10n.t('A report wants a folder with a vehicle.json; none is open.'));
+    void window.showInformationMessage(l10n.t('A report needs a folder with a vehicle.json; none is open.'));
     return undefined;
   }
   const picked = files.length === 1 ? files[0] : (await window.showQuickPick(files.map((file) => ({ label: workspace.asRelativePath(Uri.joinPath(file, '..')), file })), { title: l10n.t('Report of which vehicle?') }))?.file;

@@ -197,7 +197,7 @@ export class TraceTalk implements Disposable {
   private async addChosenSession(): Promise<void> {
     const files = (await workspace.findFiles(SESSIONS, '**/node_modules/**', 500)).filter((file) => file.toString() !== this.uri.toString());
     const chosen = await window.showQuickPick(files.map((file) => ({ label: workspace.asRelativePath(file), file })).sort((a, b) => a.label.localeCompare(b.label)),
-      { title: l10n.t('Lay the pulls of which session over these?') });
+      { title: l10n.t('Overlay the pulls of which session?') });
     if (chosen) await this.addSessions([chosen.file.toString()]);
   }
 

@@ -144,7 +144,7 @@ suite('recipes', () => {
       const before = readFileSync(join(cwd, 'vehicle.json'), 'utf8');
       await refusal('--baseline vehicle.json --write-baseline', /vehicle\.json is no baseline; nothing is overwritten/);
       assert.equal(readFileSync(join(cwd, 'vehicle.json'), 'utf8'), before);
-      await refusal('--write-baseline', /--write-baseline wants the file/);
+      await refusal('--write-baseline', /--write-baseline needs the file/);
       await refusal('--baseline none/known.json --write-baseline', /no such folder: none/);
     });
   });

@@ -88,7 +88,7 @@ suite('service: corrections', () => {
 
     const byHand = SAMPLE_TABLE.replace('54.0', '60.0');
     workspace.write('tables/ve.table.csv', byHand);
-    assert.ok((await service.codeLenses(ve, { commands: true })).some(({ command }) => command?.title === 'Edited by hand: keep the table as 1 session knew it'));
+    assert.ok((await service.codeLenses(ve, { commands: true })).some(({ command }) => command?.title === 'Edited by hand: keep the table that 1 session was logged with'));
     const [keep] = await service.codeActions(ve, head, 10);
     assert.deepEqual([keep.kind, keep.preferred, keep.title], ['keep', true, 'Keep the table as it was and pin 1 session to it']);
     await apply(workspace, keep.changes, service.documents.text);

@@ -53,7 +53,7 @@ export function registerCheck(program: Command): void {
     .addOption(new Option('--fail-on <severity>', 'exit with 1 from this severity on').choices(['error', 'warning', 'never']).default('error'))
     .option('--vehicle <file>', 'vehicle file that every path belongs to, instead of the nearest vehicle.json above each')
     .option('--baseline <file>', 'let the findings rest that this file holds: they are counted, and fail nothing')
-    .option('--write-baseline', 'write the findings of now to the --baseline file, so that they rest from here on')
+    .option('--write-baseline', 'write the present findings to the --baseline file, so that they rest from here on')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')
     .addHelpText('after', `
 Exit status: 0 nothing at or above --fail-on, 1 findings, 2 it could not do what was asked.
@@ -70,7 +70,7 @@ Examples:
 }
 
 async function check(paths: string[], options: CheckOptions): Promise<void> {
-  if (options.writeBaseline && options.baseline === undefined) throw new Failure('--write-baseline wants the file: --baseline FILE');
+  if (options.writeBaseline && options.baseline === undefined) throw new Failure('--write-baseline needs the file: --baseline FILE');
   const baseline = options.baseline === undefined ? undefined : openBaseline(options.baseline, options.writeBaseline === true);
   const { service, files, skipped } = await findInputs(paths, options.vehicle);
   for (const path of skipped) tell(`leanspot: skipped ${path}: neither a session, a table nor a vehicle file\n`);

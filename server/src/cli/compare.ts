@@ -25,7 +25,7 @@ export function registerCompare(program: Command): void {
     .option('--vehicle <file>', 'vehicle file, instead of the nearest vehicle.json above the table')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')
     .addHelpText('after', `
-Sessions from before the change want the earlier table: pinned in vehicle.json ("loggedWith") or in their own notes (# logged-with: PATH).
+Sessions from before the change need the earlier table: pinned in vehicle.json ("loggedWith") or in their own notes (# logged-with: PATH).
 
 Example:
   leanspot compare tables/ve.table.csv --before 'sessions/monday*.csv' --after 'sessions/friday*.csv'`)

@@ -53,7 +53,7 @@ export function pullPlot({ curves, number, lean, worstS, fromS, pull }: PullRepo
   const worst = worstS !== undefined && pull.worstLambda !== undefined ? { atS: worstS - fromS, lambda: pull.worstLambda } : undefined;
   lane(LAMBDA.height, scales.lambda, 'λ measured (solid), asked for (dashed)', 2, (y) => html`${curves.lambda && curves.target && areaAbove(timeS, curves.lambda, curves.target, leanLimit, x, y)}${line(curves.target, y, '#000000', '5 3', 1.2)}${line(curves.lambda, y, BLUE)}${line(curves.lambda2, y, GREEN, '8 2 2 2')}${worst && lean && html`<circle cx="${px(x(worst.atS))}" cy="${px(y(worst.lambda))}" r="4.5" fill="none" stroke="${VERMILION}" stroke-width="1.6"/><text x="${px(Math.min(x(worst.atS) + 7, WIDTH - 62))}" y="${px(Math.max(y(worst.lambda) - 5, LAMBDA.top + 8))}" class="mark">worst λ ${worst.lambda.toFixed(2)}</text>`}`);
   if (scales.pressureKPa && curves.pressureKPa) lane(PRESSURE.height, scales.pressureKPa, 'manifold pressure, kPa', 0, (y) => html`${line(curves.pressureKPa, y, PURPLE)}`);
-  if (scales.sparkDeg && curves.sparkDeg) lane(SPARK.height, scales.sparkDeg, 'spark, ° before top', 0, (y) => html`${line(curves.sparkDeg, y, GREY, '2 2')}`);
+  if (scales.sparkDeg && curves.sparkDeg) lane(SPARK.height, scales.sparkDeg, 'spark, ° before top dead centre', 0, (y) => html`${line(curves.sparkDeg, y, GREY, '2 2')}`);
 
   const ticks = tickSeconds(lastS).map((seconds) => {
     const rpm = curves.rpm[nearest(timeS, seconds)];

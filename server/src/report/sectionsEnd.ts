@@ -2,15 +2,11 @@
 
 import { RULES } from '../findings/registry.js';
 import type { LeftOut } from '../fueling/evidence.js';
+import { LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
 import { html, type Markup } from './html.js';
 import type { Report } from './model.js';
 import { counted, dataTable, list } from './parts.js';
 import { speaking } from './verdict.js';
-
-const LEFT_OUT: Readonly<Record<LeftOut, string>> = {
-  transient: 'load or speed changed too fast', overrun: 'overrun', 'cold-engine': 'engine cold', 'sensor-fault': 'sensor at fault', 'engine-off': 'engine off', 'no-target': 'no target known', 'no-lambda': 'no lambda reading',
-  'after-fuel-cut': 'just after a fuel cut', 'outside-axes': 'outside of the table', 'delay-unproven': 'delay not known well enough', 'sensor-mount': 'sensor behind a catalyst', 'closed-loop-unknown': 'closed loop without trims',
-};
 
 const MOST_NAMES = 20;
 const named = (names: readonly string[]): string => names.slice(0, MOST_NAMES).map((name) => name.slice(0, 60)).join(', ') + (names.length > MOST_NAMES ? ` and ${names.length - MOST_NAMES} more` : '');
@@ -21,17 +17,17 @@ export function notLookedSection(report: Report): Markup {
   for (const { file, notLogged, unknownChannels, ignored, loggedWith, pulls } of sessions) {
     if (notLogged.length > 0) items.push(`${file}: not logged, so nothing is known of ${named(notLogged)}.`);
     if (unknownChannels.length > 0) items.push(`${file}: not recognised and not looked at: ${named(unknownChannels)}.`);
-    if (ignored.length > 0) items.push(`${file}: its author silenced ${named(ignored)}; those findings are not in this report.`);
+    if (ignored.length > 0) items.push(`${file}: switched off by a note in the file: ${named(ignored)}; those findings are not in this report.`);
     if (loggedWith.unheard) items.push(`${file}: the table that it is said to be logged with is not there, so it is evidence on no cell.`);
     if (pulls.length === 0) items.push(`${file}: holds no full-throttle pull.`);
   }
-  if (table && table.table.ignored.length > 0) items.push(`${table.file}: its author silenced ${named(table.table.ignored)}.`);
+  if (table && table.table.ignored.length > 0) items.push(`${table.file}: switched off by a note in the file: ${named(table.table.ignored)}.`);
   const evidence = table?.evidence;
   if (evidence) {
     const left = new Map<LeftOut, number>();
     for (const session of evidence.sessions) for (const [reason, count] of Object.entries(session.leftOut)) left.set(reason as LeftOut, (left.get(reason as LeftOut) ?? 0) + count);
     const used = evidence.sessions.reduce((sum, session) => sum + session.used, 0);
-    const words = [...left].sort((a, b) => b[1] - a[1]).map(([reason, count]) => `${count} ${LEFT_OUT[reason]}`).join('; ');
+    const words = [...left].sort((a, b) => b[1] - a[1]).map(([reason, count]) => `${count} ${LEFT_OUT_WORDS[reason]}`).join('; ');
     items.push(`Of the lambda readings ${used} were weighed for the fuel table${words && `; left out: ${words}`}.`);
     const none = evidence.cells.filter(({ proof }) => proof === 'none').length;
     if (none > 0) items.push(`${counted(none, 'cell')} of the fuel table ${none === 1 ? 'was' : 'were'} never driven: nothing is known of them, and no change is proposed.`);

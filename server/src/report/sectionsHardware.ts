@@ -15,8 +15,8 @@ function measuresOf({ vehicle: { limits, injectors, engine } }: Report): readonl
     ({ key, title, unit, digits, limit: warning.value, error, from: from(warning.from), wants });
   return [
     byLimit('dutyPercent', 'Injector duty', '%', 0, duty, Math.max(duty.value, of('injectorDutyErrorPercent').value), 'injector duty or pulse width'),
-    byLimit('fuelPressureDropPercent', 'Fall of fuel pressure over the injector in a pull', '%', 1, of('fuelPressureDropPercent'), of('fuelPressureDropErrorPercent').value, 'fuel pressure and manifold pressure'),
-    byLimit('knockRetardDeg', 'Spark taken back for knock', '°', 1, of('knockRetardDeg'), of('knockRetardErrorDeg').value, 'knock retard'),
+    byLimit('fuelPressureDropPercent', 'Fuel pressure drop over the injector in a pull', '%', 1, of('fuelPressureDropPercent'), of('fuelPressureDropErrorPercent').value, 'fuel pressure and manifold pressure'),
+    byLimit('knockRetardDeg', 'Knock retard', '°', 1, of('knockRetardDeg'), of('knockRetardErrorDeg').value, 'knock retard'),
     byLimit('intakeAirC', 'Intake air in pulls', '°C', 0, of('intakeAirHotC'), of('intakeAirHotErrorC').value, 'intake air temperature'),
     byLimit('coolantC', 'Coolant', '°C', 0, of('coolantHotC'), of('coolantHotErrorC').value, 'coolant temperature'),
     { key: 'oilC', title: 'Oil', unit: '°C', digits: 0, limit: undefined, error: undefined, from: '', wants: 'oil temperature' },
@@ -43,6 +43,6 @@ export function hardwareSection(report: Report): Markup {
 
 export function codesSection({ sessions }: Report): Markup {
   const rows = sessions.flatMap(({ file, codes }) => codes.map(({ code, state, says, checkFirst }): Content[] => [code, html`<span class="file">${file}</span>`, state ?? 'not said', says, checkFirst]));
-  if (rows.length === 0) return html`<p>No trouble code stands in the sessions. Loggers that do not ask the engine computer for codes show none: that is not the same as none stored.</p>`;
-  return dataTable('Trouble codes in the sessions', [{ head: 'Code' }, { head: 'Session' }, { head: 'Held as' }, { head: 'Means' }, { head: 'Check first' }], rows);
+  if (rows.length === 0) return html`<p>There is no trouble code in the sessions. Loggers that do not ask the engine computer for codes show none: that is not the same as none stored.</p>`;
+  return dataTable('Trouble codes in the sessions', [{ head: 'Code' }, { head: 'Session' }, { head: 'State' }, { head: 'Means' }, { head: 'Check first' }], rows);
 }

@@ -9,10 +9,10 @@ import { tableLegend, tablePicture } from './tablePicture.js';
 import { signed } from './verdict.js';
 
 export function tableSection({ table }: Report): Markup {
-  if (!table) return html`<p>The vehicle's folder names no fuel table that the sessions could speak of.</p>`;
+  if (!table) return html`<p>The vehicle's folder names no fuel table that the sessions could be weighed for.</p>`;
   const { evidence, proposal } = table;
   const picture = tablePicture(table);
-  return html`<p><span class="file">${table.file}</span>, ${table.table.quantity?.replaceAll('-', ' ') ?? 'quantity not said'}${table.table.unit?.symbol ? ` in ${table.table.unit.symbol}` : ''}. ${evidence ? 'In each cell: its value, what the drives say it should be more or less by, and the proposed value.' : 'No session speaks of it.'}</p>
+  return html`<p><span class="file">${table.file}</span>, ${table.table.quantity?.replaceAll('-', ' ') ?? 'quantity not said'}${table.table.unit?.symbol ? ` in ${table.table.unit.symbol}` : ''}. ${evidence ? 'In each cell: its value, what the drives say it should be more or less by, and the proposed value.' : 'No session tells anything about it.'}</p>
 ${picture ? html`<div class="scroll" tabindex="0" role="group" aria-label="Picture of the fuel table">${picture}</div>${tableLegend()}` : html`<p>The table is too large to be drawn on a page.</p>`}
 ${proposal && proposalTable(table.table, proposal, table.maxChangePercent)}`;
 }

@@ -11,7 +11,7 @@ export function headSection({ name, date, version, vehicle: { engine, fuel, inje
   const blown = { natural: 'naturally aspirated', turbocharged: 'turbocharged', supercharged: 'supercharged' } as const;
   const words = [
     engine.displacementL === undefined ? '' : `${engine.displacementL} L`, engine.cylinders === undefined ? '' : counted(engine.cylinders, 'cylinder'), engine.aspiration ? blown[engine.aspiration] : '',
-    fuel.blend === undefined ? fuel.stoichAfr === undefined ? 'fuel not stated' : `fuel of ${fuel.stoichAfr} : 1` : `fuel ${fuel.blend}`, injectors.flowCcPerMin === undefined ? '' : `injectors ${injectors.flowCcPerMin} cc/min`,
+    fuel.blend === undefined ? fuel.stoichAfr === undefined ? 'fuel not stated' : `fuel with a stoichiometric AFR of ${fuel.stoichAfr}` : `fuel ${fuel.blend}`, injectors.flowCcPerMin === undefined ? '' : `injectors ${injectors.flowCcPerMin} cc/min`,
   ].filter(Boolean).join(', ');
   return html`<header><h1>${name}</h1><p class="under">Engine report of ${date}. ${words}. Made by Leanspot ${version}.</p></header>`;
 }
@@ -30,7 +30,7 @@ export function sessionsSection({ sessions, table }: Report): Markup {
   if (sessions.length === 0) return html`<p>No session was found in the vehicle's folder.</p>`;
   return dataTable('Sessions looked at', [{ head: 'File' }, { head: 'Notes in it' }, { head: 'Length', number: true }, { head: 'Rows', number: true }, { head: 'Channels', number: true }, { head: 'Pulls', number: true }, { head: 'Logged with' }],
     sessions.map(({ file, notes, startIso, durationS, samples, channels, pulls, loggedWith }): Content[] => [
-      html`<span class="file">${file}</span>`, [startIso === undefined ? '' : `begun ${startIso}; `, noteWords(notes)], clockWords(durationS), samples, channels, pulls.length,
+      html`<span class="file">${file}</span>`, [startIso === undefined ? '' : `started ${startIso}; `, noteWords(notes)], clockWords(durationS), samples, channels, pulls.length,
       !table ? '' : loggedWith.unheard ? 'a table that is not there: no evidence' : loggedWith.isPresent ? loggedWith.name ?? 'the table as it is now (assumed)' : loggedWith.name ?? 'an earlier state of the table',
     ]));
 }

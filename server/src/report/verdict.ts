@@ -11,7 +11,7 @@ export interface Verdict {
   readonly details: readonly string[];
 }
 
-const HEADLINES: Readonly<Record<Verdict['level'], string>> = { stop: 'Not safe at full throttle', look: 'Wants a look before the next full throttle', clear: 'Nothing unsafe was seen', unknown: 'Cannot be judged' };
+const HEADLINES: Readonly<Record<Verdict['level'], string>> = { stop: 'Not safe at full throttle', look: 'Needs a look before the next full throttle', clear: 'Nothing unsafe was seen', unknown: 'Cannot be judged' };
 
 /** What the engine suffers from. */
 export const ENGINE: ReadonlySet<FindingCode> = new Set(['lean-under-load', 'rich-under-load', 'knock', 'injector-duty-high', 'fuel-pressure-drop', 'intake-air-hot', 'coolant-hot', 'misfire-suspected', 'trouble-code']);
@@ -23,8 +23,8 @@ const DANGERS: Readonly<Partial<Record<FindingCode, string>>> = {
   'coolant-hot': 'the engine ran too hot', 'misfire-suspected': 'a cylinder seems to have missed', 'rich-under-load': 'far too much fuel was given under load', 'trouble-code': 'the engine computer holds a serious trouble code',
 };
 const FAULTS: Readonly<Partial<Record<FindingCode, string>>> = {
-  'sensor-dropout': 'a sensor lost contact', 'channel-clipped': 'a sensor was at its end stop', 'channel-stuck': 'a reading stood still', 'value-implausible': 'a reading is not plausible', 'sensor-cold': 'the mixture sensor was still cold',
-  'sensor-mount': 'the mixture sensor sits where it cannot see what the engine burns', 'afr-scale-mismatch': 'the mixture seems to be shown on the wrong fuel\'s scale', 'time-gap': 'the log has holes', 'time-reversed': 'the clock stepped back', 'unit-unknown': 'a unit was not stated',
+  'sensor-dropout': 'a sensor lost contact', 'channel-clipped': 'a sensor was at its end stop', 'channel-stuck': 'a reading was stuck', 'value-implausible': 'a reading is not plausible', 'sensor-cold': 'the mixture sensor was still cold',
+  'sensor-mount': 'the mixture sensor sits where it cannot see what the engine burns', 'afr-scale-mismatch': 'the mixture seems to be shown on the wrong fuel\'s scale', 'time-gap': 'the log has gaps', 'time-reversed': 'the clock stepped back', 'unit-unknown': 'a unit was not stated',
 };
 
 /** The sessions that speak of the table as it is now; all of them where none does. */

@@ -49,6 +49,6 @@ export function tableLenses({ uri, table, text, evidence, held }: LensSubject, {
   if (!commands) return lenses;
   const { edits } = cellEdits(table, text, evidence, { maxChangePercent });
   if (edits.length > 0) lenses.push(lens(line, `Correct ${edits.length} proven cell${edits.length === 1 ? '' : 's'}`, COMMANDS.correctTable, { uri, kind: 'all' }));
-  if (held > 0) lenses.push(lens(line, `Edited by hand: keep the table as ${sessionsText(held)} knew it`, COMMANDS.correctTable, { uri, kind: 'keep' }));
+  if (held > 0) lenses.push(lens(line, `Edited by hand: keep the table that ${sessionsText(held)} ${held === 1 ? 'was' : 'were'} logged with`, COMMANDS.correctTable, { uri, kind: 'keep' }));
   return lenses;
 }

@@ -106,7 +106,7 @@ scene("from a cell of a table's picture to its moments and its correction", { fi
   await frame.getByRole('button', { name: 'Its moments in the trace' }).click();
   await window.page.locator('.quick-input-widget .monaco-list-row', { hasText: 'hill' }).click();
   const trace = await viewIn(window.page, 'body[data-view="trace"]');
-  await trace.locator('.finding', { hasText: 'spells in this session' }).first().waitFor();
+  await trace.locator('.finding', { hasText: 'visits in this session' }).first().waitFor();
 });
 
 scene("a table's picture comes back as it was left", { files: [sample], settings: { ...settings, ...restoring } }, async (window) => {

@@ -122,7 +122,7 @@ scene("a cell's moments in the trace", { files: ['bench-car/tables/fuel.table.cs
   await window.goTo(8, 37);
   await window.command("Leanspot: Show This Cell's Moments in the Trace");
   const { frame } = await traceIn(window);
-  await frame.locator('.finding', { hasText: 'spells in this session' }).first().waitFor();
+  await frame.locator('.finding', { hasText: 'visits in this session' }).first().waitFor();
 });
 
 scene('a session as a picture in place of its text', { files: ['samples/bramble-coupe/sessions/hill.session.csv'] }, async (window) => {

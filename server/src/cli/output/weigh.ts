@@ -2,6 +2,7 @@
 
 import type { Axis, Table } from '../../formats/table.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
+import { LEFT_OUT_WORDS } from '../../fueling/leftOutWords.js';
 import { coloured, counted } from './words.js';
 import { jsonText, write } from './write.js';
 
@@ -43,17 +44,11 @@ export function writeWeighCsv({ evidence }: Weighed): void {
   write([COLUMNS.join(','), ...evidence.cells.map((cell) => COLUMNS.map((name) => field(cell[name])).join(','))].join('\n') + '\n');
 }
 
-const LEFT_OUT: Readonly<Record<LeftOut, string>> = {
-  transient: 'load or speed changing too fast', overrun: 'overrun', 'cold-engine': 'engine cold', 'sensor-fault': 'a sensor not to be believed', 'engine-off': 'engine off',
-  'no-target': 'no target known', 'no-lambda': 'no lambda reading', 'after-fuel-cut': 'just after a fuel cut', 'outside-axes': 'outside the table',
-  'delay-unproven': 'transport delay not certain enough', 'sensor-mount': 'sensor behind the catalyst or in the tailpipe', 'closed-loop-unknown': 'not known whether the loop was closed',
-};
-
 export function writeWeighText({ table, tablePath, evidence, nameOf }: Weighed): void {
   const { bold, dim } = coloured;
   const sessions = evidence.sessions.map(({ session, samples, used, leftOut, transportDelay: { estimated, medianS }, loggedWith, assumed }) => {
     const delay = Number.isFinite(medianS) ? `, delay ${Math.round(medianS * 1000)} ms ${estimated ? 'found in the log' : 'not found in the log'}` : '';
-    const reasons = Object.entries(leftOut).sort((a, b) => b[1] - a[1]).map(([reason, count]) => `${count} ${LEFT_OUT[reason as LeftOut]}`);
+    const reasons = Object.entries(leftOut).sort((a, b) => b[1] - a[1]).map(([reason, count]) => `${count} ${LEFT_OUT_WORDS[reason as LeftOut]}`);
     return [
       `  ${nameOf(session)}: ${used} of ${counted(samples, 'sample')} used${delay}${loggedWith === undefined ? '' : `, logged with ${loggedWith}`}`,
       ...(reasons.length > 0 ? [dim(`    left out: ${reasons.join(', ')}`)] : []),

@@ -2,6 +2,7 @@
 
 import { formatNumber } from '../../quantities/format.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
+import { LEFT_OUT_WORDS } from '../../fueling/leftOutWords.js';
 import { isUnderLoad, judged } from '../cellEvidence.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, TableSubject } from '../finding.js';
@@ -9,17 +10,11 @@ import { sampleCells, sampleTable } from '../sampleCells.js';
 
 const MOST_NAMED = 4;
 
-const REASON: Readonly<Record<LeftOut, string>> = {
-  transient: 'load or speed changed too fast', overrun: 'overrun', 'cold-engine': 'engine cold', 'sensor-fault': 'sensor not to be believed', 'engine-off': 'engine off',
-  'no-target': 'no target lambda known', 'no-lambda': 'no lambda logged', 'after-fuel-cut': 'just after a fuel cut', 'outside-axes': 'outside the table',
-  'delay-unproven': 'transport delay not known well enough', 'sensor-mount': 'sensor behind the catalyst or at the tailpipe', 'closed-loop-unknown': 'trims stood still: open loop',
-};
-
-/** `2100 readings: load or speed changed too fast; 300: overrun`, the most frequent first. */
+/** `2100: load or speed changing too fast; 300: overrun`, the most frequent first. */
 const leftOutText = ({ sessions }: Evidence): string => {
   const sums = new Map<string, number>();
   for (const { leftOut } of sessions) for (const [why, count] of Object.entries(leftOut)) sums.set(why, (sums.get(why) ?? 0) + count);
-  return [...sums].sort((a, b) => b[1] - a[1]).slice(0, 3).map(([why, count]) => `${formatNumber(count, 0)}: ${REASON[why as LeftOut]}`).join('; ');
+  return [...sums].sort((a, b) => b[1] - a[1]).slice(0, 3).map(([why, count]) => `${formatNumber(count, 0)}: ${LEFT_OUT_WORDS[why as LeftOut]}`).join('; ');
 };
 
 function* unproven(subject: TableSubject): Iterable<Finding> {
