@@ -51,7 +51,7 @@ suite('report: what it says', function () {
     assert.match(verdict.sentences[2], /^No more full throttle until fuel pressure has been checked under load/);
     const text = textOf(reportPage(report));
     for (const words of ['Test coupe', 'Engine report of 2026-09-16', 'Leanspot 9.9.9', 'Not safe at full throttle', 'Pull 1', 'Lean under load', 'tables/ve.table.csv', 'sessions/run.session.csv',
-      'not logged, so nothing is known of ignition advance, knock retard', 'Wheel power: body.massKg', 'No trouble code stands', 'Nothing: every session was logged with the fuel table as it is now']) assert.ok(text.includes(words), words);
+      'not logged, so nothing is known of ignition advance, knock retard', 'Wheel power: body.massKg', 'There is no trouble code', 'Nothing: every session was logged with the fuel table as it is now']) assert.ok(text.includes(words), words);
     // The cautions of the product, in sense.
     for (const caution of [/Lean under load destroys engines/, /Never read a screen while driving/, /carbon monoxide/, /Fuel burns/, /Local law decides/, /before the sensors are checked/, /Keep the original calibration/, /Small steps/, /qualified person decides/]) assert.match(text, caution);
   });
@@ -109,7 +109,7 @@ ${sampleDrive()}`);
   test('trouble codes, silenced findings and channels that were not recognised are told', async () => {
     const session = `# trouble-codes: P0171\n# ignore: channel-missing\n${sampleDrive().replace('Coolant Temperature (°C)', 'Mystery Box')}`;
     const text = textOf(reportPage(await reportOf(`=== vehicle.json\n${SAMPLE_VEHICLE}=== sessions/run.session.csv\n${session}`)));
-    for (const words of ['P0171', 'too lean', 'silenced channel-missing', 'not recognised and not looked at: Mystery Box']) assert.ok(text.includes(words), words);
+    for (const words of ['P0171', 'too lean', 'switched off by a note in the file: channel-missing', 'not recognised and not looked at: Mystery Box']) assert.ok(text.includes(words), words);
   });
 });
 
