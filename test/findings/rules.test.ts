@@ -14,7 +14,7 @@ import { judge, weighSession } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { fixtureFiles, type FixtureFile } from '../support/fixture.js';
 
-/** The codes of formats.md, section 4. */
+/** The codes that are public: silenced by name in files, read by machines. */
 const CONTRACT = `value-not-a-number row-ragged header-duplicate unit-unknown channel-missing time-reversed time-gap time-repeated
   sensor-dropout channel-clipped channel-stuck value-implausible sensor-cold sensor-mount afr-scale-mismatch lean-under-load rich-under-load
   knock injector-duty-high fuel-pressure-drop intake-air-hot coolant-hot misfire-suspected trouble-code axis-not-monotonic cell-lean cell-rich

@@ -1,4 +1,4 @@
-// Tables in every dress that formats.md allows, and in those it does not: read, placed, never thrown over.
+// Tables in every dress that the format allows, and in those it does not: read, placed, never thrown over.
 
 import assert from 'node:assert/strict';
 import { parse } from 'csv-parse/sync';
