@@ -34,7 +34,7 @@ vim.cmd('qall!')
 suite('trust: other editors', () => {
   test('Neovim shows findings and hovers, set up as the page says', async function () {
     // Debian's package neovim; where it is not installed the test is skipped, and counted.
-    if (!isInstalled) return this.skip();
+    if (!isInstalled) return this.skip(); // no Neovim here (.ci/run installs it): server.test.ts asks the same of a client of our own
     const setUp = /```lua\n([\s\S]*?)```/.exec(PAGE)![1]!;
     const server = await program();
     await inFolder(SAMPLE_CAR, (cwd) => {
