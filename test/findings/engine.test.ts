@@ -3,7 +3,8 @@
 import assert from 'node:assert/strict';
 import type { Finding, Rule } from '../../server/src/findings/finding.js';
 import { rule as coolantHot } from '../../server/src/findings/rules/coolant-hot.js';
-import { droopOf, rule as fuelPressureDrop } from '../../server/src/findings/rules/fuel-pressure-drop.js';
+import { rule as fuelPressureDrop } from '../../server/src/findings/rules/fuel-pressure-drop.js';
+import { droopOf } from '../../server/src/signals/droop.js';
 import { dutyOf, rule as injectorDutyHigh } from '../../server/src/findings/rules/injector-duty-high.js';
 import { rule as intakeAirHot } from '../../server/src/findings/rules/intake-air-hot.js';
 import { rule as knock } from '../../server/src/findings/rules/knock.js';

@@ -18,6 +18,8 @@ const MERGE_S = 1;
 export const ASSUMED_TARGET_LOAD = 1.0;
 export const ASSUMED_TARGET_BOOST = 0.9;
 const FAR_EXCESS = 0.15;
+/** Another miss of the same bank so near speaks for this one too, with so many points. */
+const GOES_ON_S = 10, GOES_ON_POINTS = 1;
 
 export interface MixtureSpell extends Span {
   readonly channel: Channel;
@@ -190,7 +192,9 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
   const { mask } = sustained(excess, timeS, stepS, leastS, limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value);
   const pressureAt = pressureOver(signals);
-  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).flatMap((span): MisfireSpell[] => {
+  // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
+  const needed = other ? fromPoints : fromPoints + 0.5;
+  const suspects = spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).map((span): MisfireSpell & { readonly points: number } => {
     const signs: string[] = [];
     let points = 0;
     const sign = (when: boolean, worth: number, words: string): void => { if (when) { points += worth; signs.push(words); } };
@@ -224,12 +228,14 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     sign(isAbrupt(lambda, timeS, span), 0.5, 'it comes and goes at once');
     if (pressureAt && meanAt(pressureAt, span) < 0.95 * aroundOf(pressureAt, 4)) points -= 2;
     if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
-    // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
-    if (points < (other ? fromPoints : fromPoints + 0.5)) return [];
     let loaded = 0;
     for (let i = span.from; i < span.to; i++) loaded += operating.load[i];
-    return [{ ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from) }];
+    return { ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from), points };
   });
+  const sure = suspects.filter(({ points }) => points >= needed);
+  // A cylinder that missed a moment ago has not healed because a cut or a shift came between.
+  const goesOn = (span: Span): boolean => sure.some((each) => timeS[span.from] - timeS[each.to - 1] < GOES_ON_S && timeS[each.from] - timeS[span.to - 1] < GOES_ON_S);
+  return suspects.flatMap((each) => (each.points >= needed ? [each] : each.points + GOES_ON_POINTS >= needed && goesOn(each) ? [{ ...each, signs: [...each.signs, 'it missed a moment before or after'] }] : []));
 };
 
 const meanOf = (values: Float64Array, span: Span): number => meanAt((i) => values[i], span);

@@ -2,7 +2,6 @@
 
 import type { Table } from '../formats/table.js';
 import type { Finding } from '../findings/finding.js';
-import { droopOf } from '../findings/rules/fuel-pressure-drop.js';
 import { dutyOf } from '../findings/rules/injector-duty-high.js';
 import { checkFirstOf, troubleCodeOf } from '../findings/troubleCodes.js';
 import { limitOf } from '../formats/limits.js';
@@ -23,8 +22,7 @@ export function sessionReport(signals: Signals, findings: readonly Finding[], fi
   const { session, timeS } = signals;
   const notLogged = WANTED.filter((quantity) => !signals.channel(quantity) && !(quantity === 'injector-duty' && signals.channel('injector-pulse-width'))).map((quantity) => QUANTITIES[quantity].title);
   if (!signals.targetLambda) notLogged.push('target lambda (neither logged nor in a target table)');
-  const droop = droopOf(signals)?.percent;
-  const pulls = signals.pulls.map((pull, index) => pullReport(signals, pull, index + 1, fuelTable, droop));
+  const pulls = signals.pulls.map((pull, index) => pullReport(signals, pull, index + 1, fuelTable));
   return {
     file, notes: [...session.metadata], ...(session.time.startIso === undefined ? {} : { startIso: session.time.startIso }),
     samples: session.samples, durationS: session.samples > 1 ? timeS[session.samples - 1] - timeS[0] : 0, channels: session.channels.length,
@@ -33,29 +31,14 @@ export function sessionReport(signals: Signals, findings: readonly Finding[], fi
   };
 }
 
-/** A fall of fuel pressure counts where it is held so long, as its finding has it; one reading is a regulator that answers late. */
-const DROOP_S = 0.4;
-
-/** Greatest fall held through a span, per cent of the pressure at light load; undefined where the log cannot tell. */
-function heldDroop({ timeS }: Signals, percent: Float64Array | undefined, { from, to }: Pull): number | undefined {
-  let most = -Infinity;
-  if (!percent) return undefined;
-  for (let i = from; i < to; i++) {
-    let least = Infinity, end = i;
-    for (; end < to && timeS[end] - timeS[i] <= DROOP_S; end++) if (percent[end] < least) least = percent[end];
-    if (end < to && least !== Infinity && least > most) most = least;
-  }
-  return most === -Infinity ? undefined : Math.max(0, most);
-}
-
-function pullReport(signals: Signals, pull: Pull, number: number, fuelTable: Table | undefined, droop: Float64Array | undefined): PullReport {
+function pullReport(signals: Signals, pull: Pull, number: number, fuelTable: Table | undefined): PullReport {
   const { timeS, vehicle: { limits } } = signals;
   const over = pull.worstLambda !== undefined && pull.worstTargetLambda !== undefined ? pull.worstLambda - pull.worstTargetLambda : -Infinity;
   const lasts = (pull.leanS ?? 0) >= limitOf('leanUnderLoadS', limits).value;
   return {
     number, pull, fromS: timeS[pull.from], toS: timeS[pull.to - 1], ...(pull.worstAt === undefined ? {} : { worstS: timeS[pull.worstAt] }),
     lean: !lasts ? undefined : over >= limitOf('leanUnderLoad', limits).value ? 'error' : over >= limitOf('leanUnderLoadWarning', limits).value ? 'warning' : undefined,
-    fuelPressureDropPercent: heldDroop(signals, droop, pull), curves: curvesOf(signals, pull), facts: pullFacts(signals, pull, fuelTable),
+    curves: curvesOf(signals, pull), facts: pullFacts(signals, pull, fuelTable),
   };
 }
 
@@ -98,7 +81,7 @@ function peaksOf(signals: Signals, pulls: readonly PullReport[]): Peaks {
     return values && highest(Float64Array.from(signals.pulls, ({ from, to }) => extremes(values, from, to)[1]).filter(Number.isFinite));
   };
   const of = (quantity: QuantityId): number | undefined => highest(believed(signals, quantity));
-  const drops = pulls.flatMap(({ fuelPressureDropPercent }) => fuelPressureDropPercent ?? []);
+  const drops = pulls.flatMap(({ pull }) => pull.fuelPressureDropPercent ?? []);
   const all: Record<keyof Peaks, number | undefined> = {
     dutyPercent: highest(dutyOf(signals)?.values), fuelPressureDropPercent: drops.length > 0 ? Math.max(...drops) : undefined, knockRetardDeg: of('knock-retard'),
     intakeAirC: inPulls('intake-air-temperature'), coolantC: of('coolant-temperature'), oilC: of('oil-temperature'), rpm: of('engine-speed'), manifoldPressureKPa: of('manifold-pressure'),

@@ -32,8 +32,6 @@ export interface PullReport {
   readonly worstS?: number;
   /** Lean beyond the limit for longer than the limit. */
   readonly lean: 'error' | 'warning' | undefined;
-  /** Held for a while, by the same measure as the finding. */
-  readonly fuelPressureDropPercent: number | undefined;
   readonly curves: PullCurves;
   readonly facts: PullFacts;
 }

@@ -34,9 +34,9 @@ function numbersTable({ file, pulls }: SessionReport): Markup {
   return dataTable(`Pulls of ${file}`, [
     { head: 'Pull', number: true }, { head: 'At, s', number: true }, { head: 'rpm', number: true }, { head: 'kPa', number: true }, { head: 'Worst λ', number: true }, { head: 'Target', number: true }, { head: 'Lean for, s', number: true },
     { head: 'Knock, °', number: true }, { head: 'Spark, °', number: true }, { head: 'Duty, %', number: true }, { head: 'Fuel pressure drop, %', number: true }, { head: 'Intake air rise, °C', number: true }, { head: 'Lean?' },
-  ], pulls.map(({ number: index, pull, fromS, lean, fuelPressureDropPercent }): Content[] => [
+  ], pulls.map(({ number: index, pull, fromS, lean }): Content[] => [
     index, fromS.toFixed(1), `${pull.fromRpm.toFixed(0)}–${pull.toRpm.toFixed(0)}`, number(pull.peakManifoldPressureKPa, 0), number(pull.worstLambda, 2), number(pull.worstTargetLambda, 2), number(pull.leanS, 1),
-    number(pull.peakKnockRetardDeg, 1), number(pull.meanIgnitionAdvanceDeg, 1), number(pull.peakDutyPercent, 0), number(fuelPressureDropPercent, 1), number(pull.intakeAirRiseC, 0), leanMark(lean),
+    number(pull.peakKnockRetardDeg, 1), number(pull.meanIgnitionAdvanceDeg, 1), number(pull.peakDutyPercent, 0), number(pull.fuelPressureDropPercent, 1), number(pull.intakeAirRiseC, 0), leanMark(lean),
   ]), (row) => pulls[row].lean === 'error');
 }
 

@@ -1,6 +1,7 @@
 // The numbers a tuner asks of each full-load run.
 
 import { limitOf } from '../formats/limits.js';
+import { heldDroop } from './droop.js';
 import type { Signals, Pull, Span } from './signals.js';
 import { believed, operatingOf } from './operating.js';
 import { extremes, median } from './statistics.js';
@@ -28,7 +29,7 @@ const numbersOf = (signals: Signals, span: Span): Pull => {
     peakKnockRetardDeg: peak('knock-retard'),
     meanIgnitionAdvanceDeg: advance ? finite(mean(advance)) : undefined,
     peakDutyPercent: peakDuty(signals, span),
-    fuelPressureDropPercent: pressureDrop(signals, span),
+    fuelPressureDropPercent: heldDroop(signals, span),
     intakeAirRiseC: airThere.length > 1 ? airThere[airThere.length - 1] - airThere[0] : undefined,
     gear: gear ? finite(median(gear)) : gearFromRatio(signals, span),
   };
@@ -94,16 +95,6 @@ const peakDuty = (signals: Signals, span: Span): number | undefined => {
   const pulse = within(signals, 'injector-pulse-width', span), rpm = within(signals, 'engine-speed', span);
   if (!pulse || !rpm) return undefined;
   return finite(extremes(pulse.map((value, i) => (value * rpm[i]) / 1200))[1]);
-};
-
-/** Fall of the pressure over the injector, percent of what it was as the pull began (median of its first tenth); only where the manifold is known. */
-const pressureDrop = (signals: Signals, span: Span): number | undefined => {
-  const rail = within(signals, 'fuel-pressure', span), manifold = within(signals, 'manifold-pressure', span);
-  if (!rail || !manifold) return undefined;
-  const over = rail.map((value, i) => value + signals.barometer.kPa - manifold[i]);
-  const base = median(over.subarray(0, Math.max(3, over.length >> 3)));
-  const low = extremes(over)[0];
-  return base > 0 ? finite(Math.max(0, (1 - low / base) * 100)) : undefined;
 };
 
 /** Gear by the ratio of engine to road speed, counted over the session's own clusters; undefined where they do not stand apart. */

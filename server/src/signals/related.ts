@@ -1,6 +1,7 @@
 // What a channel should read, learnt from this very log: its usual value at each meeting of two related channels.
 // Used to tell a reading that jumped from an engine that did.
 
+import { medianOfSorted } from '../formats/median.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { hold, type Track } from './hold.js';
 import type { Readings } from './readings.js';
@@ -10,7 +11,7 @@ const BINS = 14;
 const LEAST_IN_BIN = 5;
 
 const PREDICTORS: Readonly<Partial<Record<QuantityId, readonly (readonly [QuantityId, QuantityId])[]>>> = {
-  'throttle': [['manifold-pressure', 'engine-speed'], ['engine-load', 'engine-speed'], ['mass-air-flow', 'engine-speed'], ['injector-pulse-width', 'engine-speed']],
+  'throttle': [['manifold-pressure', 'engine-speed'], ['engine-load', 'engine-speed'], ['mass-air-flow', 'engine-speed'], ['injector-pulse-width', 'engine-speed'], ['pedal', 'engine-speed']],
   'pedal': [['throttle', 'engine-speed'], ['manifold-pressure', 'engine-speed']],
   'manifold-pressure': [['throttle', 'engine-speed'], ['engine-load', 'engine-speed'], ['mass-air-flow', 'engine-speed'], ['pedal', 'engine-speed']],
   'mass-air-flow': [['manifold-pressure', 'engine-speed'], ['throttle', 'engine-speed']],
@@ -26,27 +27,38 @@ export interface Expected {
   at(sample: number): number;
   /** Robust spread of the channel about it (1.4826 × median absolute deviation). */
   readonly spread: number;
+  /** The same as learnt outside of the samples `[from, to)` alone, with nine in ten of its values there; undefined where the log never was there often enough. */
+  elsewhere(from: number, to: number): (sample: number) => Usual | undefined;
+  /** The first of the two channels that tell it. */
+  readonly by: QuantityId;
+  readonly teller: Float64Array;
 }
 
-const learnt = new WeakMap<Track, Expected | 'none'>();
+export interface Usual { readonly value: number; readonly low: number; readonly high: number }
 
-/** What the track's channel should read. Undefined where no pair of related channels is logged. Learnt once for each track. */
+const learnt = new WeakMap<Track, Map<string, Expected | undefined>>();
+
+/** What the track's channel should read, by the first pair of related channels that is logged; undefined where none is. Learnt once for each track. */
 export const expectedOf = (readings: Pick<Readings, 'held' | 'timeS'>, track: Track): Expected | undefined => {
-  let known = learnt.get(track);
-  if (!known) learnt.set(track, known = learnFrom(readings, track) ?? 'none');
-  return known === 'none' ? undefined : known;
-};
-
-const learnFrom = ({ held, timeS }: Pick<Readings, 'held' | 'timeS'>, track: Track): Expected | undefined => {
-  const { quantity } = track.channel;
-  for (const [a, b] of (quantity && PREDICTORS[quantity]) ?? []) {
-    const first = held(a), second = held(b);
-    if (first && second) return learn(hold(track, timeS), first, second);
-  }
+  for (const pair of pairsOf(readings, track)) return learnFrom(readings, track, pair);
   return undefined;
 };
 
-const learn = (values: Float64Array, first: Float64Array, second: Float64Array): Expected | undefined => {
+/** The same by every pair that is logged. */
+export const allExpectedOf = (readings: Pick<Readings, 'held' | 'timeS'>, track: Track): Expected[] => pairsOf(readings, track).flatMap((pair) => learnFrom(readings, track, pair) ?? []);
+
+type Pair = readonly [QuantityId, QuantityId];
+
+const pairsOf = ({ held }: Pick<Readings, 'held'>, { channel: { quantity } }: Track): Pair[] => ((quantity && PREDICTORS[quantity]) ?? []).filter(([a, b]) => held(a) && held(b));
+
+const learnFrom = ({ held, timeS }: Pick<Readings, 'held' | 'timeS'>, track: Track, [a, b]: Pair): Expected | undefined => {
+  let known = learnt.get(track);
+  if (!known) learnt.set(track, known = new Map());
+  if (!known.has(a)) known.set(a, learn(a, hold(track, timeS), held(a)!, held(b)!));
+  return known.get(a);
+};
+
+const learn = (by: QuantityId, values: Float64Array, first: Float64Array, second: Float64Array): Expected | undefined => {
   const scale = (column: Float64Array): readonly [low: number, perUnit: number] | undefined => {
     const sorted = sortedSample(column);
     const low = quantileOf(sorted, 0.01), high = quantileOf(sorted, 0.99);
@@ -60,14 +72,27 @@ const learn = (values: Float64Array, first: Float64Array, second: Float64Array):
     return x === x && y === y ? clampBin(x) * BINS + clampBin(y) : -1;
   };
   const stride = Math.max(1, Math.floor(values.length / 20000));
-  const members: number[][] = Array.from({ length: BINS * BINS }, () => []);
+  const members: { readonly rows: number[]; readonly values: number[] }[] = Array.from({ length: BINS * BINS }, () => ({ rows: [], values: [] }));
   for (let i = 0; i < values.length; i += stride) {
     const bin = binAt(i);
-    if (bin >= 0 && values[i] === values[i]) members[bin].push(values[i]);
+    if (bin >= 0 && values[i] === values[i]) { members[bin].rows.push(i); members[bin].values.push(values[i]); }
   }
-  const usual = members.map((each) => (each.length >= LEAST_IN_BIN ? median(Float64Array.from(each)) : NaN));
+  const usual = members.map((each) => (each.values.length >= LEAST_IN_BIN ? median(Float64Array.from(each.values)) : NaN));
   const at = (i: number): number => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; };
   const away: number[] = [];
   for (let i = 0; i < values.length; i += stride * 3) { const off = Math.abs(values[i] - at(i)); if (off === off) away.push(off); }
-  return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)) };
+  const elsewhere = (from: number, to: number) => {
+    const found = new Map<number, Usual | undefined>();
+    return (i: number): Usual | undefined => {
+      const bin = binAt(i);
+      if (bin < 0) return undefined;
+      if (!found.has(bin)) {
+        const { rows, values: all } = members[bin];
+        const kept = Float64Array.from(all.filter((_, k) => rows[k] < from || rows[k] >= to)).sort();
+        found.set(bin, kept.length < LEAST_IN_BIN ? undefined : { value: medianOfSorted(kept), low: quantileOf(kept, 0.05), high: quantileOf(kept, 0.95) });
+      }
+      return found.get(bin);
+    };
+  };
+  return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)), elsewhere, by, teller: first };
 };

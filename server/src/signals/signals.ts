@@ -41,6 +41,7 @@ export interface Pull extends Span {
   readonly peakKnockRetardDeg?: number;
   readonly meanIgnitionAdvanceDeg?: number;
   readonly peakDutyPercent?: number;
+  /** Greatest fall of the pressure over the injector that lasted, percent of what it is at light load: the measure of its finding. */
   readonly fuelPressureDropPercent?: number;
   readonly intakeAirRiseC?: number;
   readonly gear?: number;

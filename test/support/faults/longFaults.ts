@@ -5,11 +5,20 @@ import type { RecordedChannel, Recording, Spell } from './recording.js';
 import { channelOf, sampleAt, withChannel, withFault } from './recording.js';
 import { edited, every, extent, findSpell, isLoaded, isRunning, levelSinceS, named, span, spellOf, stretches, twoSamplesS, type Planter } from './places.js';
 
-/** Pinned at an end wherever the true value lies beyond it; the spells in which it is pinned. */
-const pin = (recording: Recording, channel: RecordedChannel, low: number, high: number, leastS: number): { changed: RecordedChannel; spells: Spell[] } => {
+/** A reading that its own noise takes off the end for no longer hovers there: a reader may count it as pinned already. */
+const HOVERS_S = 0.5;
+
+/** Pinned at an end wherever the true value lies beyond it; the spells in which it is pinned, and when each may be said to begin. */
+const pin = (recording: Recording, channel: RecordedChannel, low: number, high: number, leastS: number): { changed: RecordedChannel; spells: Spell[]; onsets: Spell[] } => {
   const beyond = stretches(recording, (sample) => !(channel.values[sample] >= low && channel.values[sample] <= high) && !Number.isNaN(channel.values[sample]), leastS);
   const changed = edited(channel, (values) => { for (let at = 0; at < values.length; at++) if (!Number.isNaN(values[at])) values[at] = Math.min(high, Math.max(low, values[at])); });
-  return { changed, spells: beyond.map(([from, to]) => spellOf(recording, from, to)) };
+  const atEnd = stretches(recording, (sample) => !Number.isNaN(channel.values[sample]) && !(channel.values[sample] > low && channel.values[sample] < high), 0);
+  const hoversFrom = (start: number): number => {
+    let since = start;
+    for (const [from, to] of [...atEnd].reverse()) if (from < since && recording.timeS[since] - recording.timeS[to] < HOVERS_S) since = from;
+    return since;
+  };
+  return { changed, spells: beyond.map(([from, to]) => spellOf(recording, from, to)), onsets: beyond.map(([from]) => spellOf(recording, hoversFrom(from), from)) };
 };
 
 /** Visible: pinned for half a second and five samples in a pull whose true pressure goes 8 kPa or more beyond the end. */
@@ -20,11 +29,11 @@ export const pressureSensorTooSmall: Planter = (recording, random) => {
   const ends = [101.3, 105, 115, 150, 160, 200, 207, 250].filter((end) => end > 98 && end < top - 8);
   if (ends.length === 0) return undefined;
   const end = random.pick(ends);
-  const { changed, spells } = pin(recording, channel, -Infinity, end, Math.max(0.5, 5 / recording.rateHz));
+  const { changed, spells, onsets } = pin(recording, channel, -Infinity, end, Math.max(0.5, 5 / recording.rateHz));
   if (spells.length === 0) return undefined;
   return withFault(withChannel(recording, changed), {
     class: 'clipped: pressure sensor too small', channel: named(channel), spells, codes: ['channel-clipped'], also: ['channel-stuck', 'sensor-dropout'],
-    severities: ['warning', 'error'], because: 'under boost the load is not known where the engine is most at risk', onsets: spells, twoSamplesS: twoSamplesS(recording, channel),
+    severities: ['warning', 'error'], because: 'under boost the load is not known where the engine is most at risk', onsets, twoSamplesS: twoSamplesS(recording, channel),
     note: `${channel.name} ends at ${end} kPa, true ${top.toFixed(0)}`,
   });
 };
@@ -42,7 +51,7 @@ export const lambdaOutputTooNarrow: Planter = (recording, random) => {
   if (pinned.spells.length === 0) return undefined;
   return withFault({ ...withChannel(recording, pinned.changed), vehicle: { ...recording.vehicle, lambdaSensor: random.chance(0.5) ? { range: [low, 1.6] } : {} } }, {
     class: 'clipped: lambda output too narrow', channel: named(channel), spells: pinned.spells, codes: ['channel-clipped'], also: ['channel-stuck', 'sensor-dropout', 'lean-under-load'],
-    severities: ['warning', 'error'], because: 'under load the mixture is not known', onsets: pinned.spells, twoSamplesS: twoSamplesS(recording, channel), note: `${channel.name} ends at ${low}`,
+    severities: ['warning', 'error'], because: 'under load the mixture is not known', onsets: pinned.onsets, twoSamplesS: twoSamplesS(recording, channel), note: `${channel.name} ends at ${low}`,
   });
 };
 
@@ -51,7 +60,7 @@ export const airFlowClipped: Planter = (recording, random) => {
   const channel = channelOf(recording, 'mass-air-flow'), speed = channelOf(recording, 'engine-speed');
   if (!channel || !speed || recording.faults.length > 0) return undefined;
   const top = extent(channel.values, 0, channel.values.length - 1)[1] * random.between(0.6, 0.8);
-  const { changed, spells } = pin(recording, channel, -Infinity, top, Math.max(0.6, 5 / recording.rateHz));
+  const { changed, spells, onsets } = pin(recording, channel, -Infinity, top, Math.max(0.6, 5 / recording.rateHz));
   const shows = spells.filter(([fromS, toS]) => {
     const [low, high] = extent(speed.values, sampleAt(recording, fromS), sampleAt(recording, toS));
     return high > low * 1.1;
@@ -59,7 +68,7 @@ export const airFlowClipped: Planter = (recording, random) => {
   if (shows.length === 0) return undefined;
   return withFault(withChannel(recording, changed), {
     class: 'clipped: air flow', channel: named(channel), spells, codes: ['channel-clipped'], also: ['channel-stuck', 'sensor-dropout'], severities: ['warning', 'error'],
-    because: 'the air is under-read where the engine is most at risk', onsets: spells, twoSamplesS: twoSamplesS(recording, channel), note: `${channel.name} ends at ${top.toFixed(0)} g/s`,
+    because: 'the air is under-read where the engine is most at risk', onsets, twoSamplesS: twoSamplesS(recording, channel), note: `${channel.name} ends at ${top.toFixed(0)} g/s`,
   });
 };
 

@@ -14,7 +14,7 @@ import { limitText, nameOf, spellFinding, timesOf, whenText } from '../spell.js'
 /** Spells at one stop, parted by less than this, are one visit to it. */
 const ONE_VISIT_S = 1;
 
-interface Visit extends Span { readonly fault: Fault; readonly underLoad: boolean }
+interface Visit extends Span { readonly fault: Fault; readonly underLoad: boolean; readonly excused: boolean }
 
 const visitsOf = (signals: Signals, faults: readonly Fault[]): Visit[] => {
   const { timeS } = signals;
@@ -25,15 +25,18 @@ const visitsOf = (signals: Signals, faults: readonly Fault[]): Visit[] => {
     if (last && timeS[fault.from] - timeS[last.to - 1] < ONE_VISIT_S && last.fault.kind === fault.kind) last.to = fault.to;
     else visits.push({ fault, from: fault.from, to: fault.to });
   }
+  // Rich by right: a cold engine, and the fuel film that a closed throttle draws off the walls.
+  const warmUp = signals.during('warm-up'), overrun = signals.during('overrun');
   return visits.map((visit) => {
-    let loaded = 0;
-    for (let i = visit.from; i < visit.to; i++) loaded += load[i];
-    return { ...visit, underLoad: loaded * 2 > visit.to - visit.from };
+    let loaded = 0, excused = 0;
+    for (let i = visit.from; i < visit.to; i++) { loaded += load[i]; excused += warmUp[i] | overrun[i]; }
+    const most = (samples: number): boolean => samples * 2 > visit.to - visit.from;
+    return { ...visit, underLoad: most(loaded), excused: most(excused) };
   });
 };
 
 const judged = (visit: Visit): readonly [Severity, string] => {
-  const { fault, underLoad } = visit;
+  const { fault, underLoad, excused } = visit;
   const lambda = fault.channel.quantity === 'lambda' || fault.channel.quantity === 'lambda-2';
   const high = fault.kind === 'clipped-high';
   if (lambda && high) {
@@ -41,6 +44,7 @@ const judged = (visit: Visit): readonly [Severity, string] => {
       ? ['error', 'Under load the mixture may be far leaner than it shows: lift, and check fuel pressure and misfire first.']
       : ['warning', 'The truth may be leaner than it shows: check for a misfire, an exhaust leak and the sensor\'s range in vehicle.json.'];
   }
+  if (lambda && excused && !underLoad) return ['information', 'Away from load, in warm-up or with the throttle closed, that much fuel is usual.'];
   if (lambda) return ['warning', 'The truth may be richer than it shows: check the sensor\'s range in vehicle.json, then injectors and fuel pressure.'];
   if (fault.channel.quantity === 'manifold-pressure' && high) {
     return [underLoad ? 'error' : 'warning', 'Boost above it is not seen, and neither table nor fuel follow it: the sensor is too small for this engine.'];
@@ -66,7 +70,7 @@ export const rule: Rule = {
     meaning: 'At its stop a sensor has stopped measuring: the truth may be far beyond. A manifold pressure sensor that is too small for the boost hides exactly the load at which engines die.',
     computed: 'The same extreme value `clippedReadings` or more running, at the top or bottom of the channel, more often than the channel\'s own unrest lets equal values follow each other by chance. A channel that shows no such unrest anywhere (small changes that turn back) may simply be level: it counts only where a sensor may end (about 105, 200, 250, 300 and 400 kPa, 255 in one byte) and the engine took more air meanwhile; lambda only at the stated range\'s ends, or below 0.66 and above 1.35. '
       + 'Where `lambdaSensor.range` in vehicle.json names the ends, so many readings at an end are enough. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), rich spikes shorter than `clippedRichS`, lean ones away from load shorter than `clippedLeanS`, deep vacuum, and manifold pressure resting at the barometer. '
-      + 'Told once for each end, at its worst visit (under load first, then the longest), with the number of visits. An error under load for manifold pressure at its top and lambda at its lean end, else a warning.',
+      + 'Told once for each end, at its worst visit (under load first, then the longest), with the number of visits. An error under load for manifold pressure at its top and lambda at its lean end, a note for lambda at its rich end away from load in warm-up or overrun, else a warning.',
     causes: ['A one-bar pressure sensor on a boosted engine', 'An output scaled to too small a range in the controller or the logger', 'A misfire or an air leak ahead of the lambda sensor', 'A supply or ground that limits the signal'],
     checkFirst: 'The sensor\'s stated range against the greatest value that the engine can reach.',
     limits: ['clippedReadings', 'clippedRichS', 'clippedLeanS', 'loadManifoldPressureKPa', 'loadThrottlePercent', 'overrunAboveIdleRpm'],
@@ -77,7 +81,7 @@ export const rule: Rule = {
   }),
   session: (signals) => {
     const clipped = byChannel(signals.faults.filter((fault) => fault.kind === 'clipped-high' || fault.kind === 'clipped-low'));
-    const lasting = (visit: Visit): number => { const [from, to] = timesOf(signals, visit); return (visit.underLoad ? 1000 : 0) + to - from; };
+    const lasting = (visit: Visit): number => { const [from, to] = timesOf(signals, visit); return (visit.underLoad ? 1000 : visit.excused ? -1000 : 0) + to - from; };
     // A spike of a moment is told only where it hides something: a lean one under load.
     const richS = limitOf('clippedRichS', signals.vehicle.limits).value, leanS = limitOf('clippedLeanS', signals.vehicle.limits).value;
     const worthTelling = (visit: Visit): boolean => {

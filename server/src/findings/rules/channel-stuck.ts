@@ -1,17 +1,23 @@
-// channel-stuck: a reading that stands still while the engine moves, told once a channel.
+// channel-stuck: a reading that stands still while the engine moves.
 
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { byChannel } from '../../signals/faults/byChannel.js';
+import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
-import { limitText, nameOf, spellFinding, timesOf, whenText } from '../spell.js';
+import { limitText, moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
 
 /** Channels that a judgement on fuel leans on. */
 const LEANT_ON: ReadonlySet<QuantityId> = new Set<QuantityId>([
   'engine-speed', 'manifold-pressure', 'throttle', 'lambda', 'lambda-2', 'mass-air-flow', 'mass-air-flow-signal', 'coolant-temperature', 'injector-pulse-width', 'injector-duty', 'fuel-pressure',
 ]);
+
+/** Spells of a channel that are told one by one. */
+const MOST_OF_A_CHANNEL = 3;
+
+const lasting = (signals: Signals, fault: Fault): number => { const [from, to] = timesOf(signals, fault); return to - from; };
 
 const live = pullColumns();
 
@@ -23,6 +29,7 @@ export const rule: Rule = {
     computed: 'A run of one value for `stuckS` or longer that is too rare for this channel: its own run lengths in moments as busy are counted, the tail is read off, and the run must be less likely than about one in four hundred for the whole channel, '
       + 'three times as long as any other nearby and, on coarse channels, at odds with what the channels that go with it did for a quarter of that time. A run of fine steps that is the turn of a smooth curve is passed over. '
       + 'However coarse it is, a pressure, air flow, load, throttle, pedal or pulse width that keeps one value for `stuckS` (and ten of its own updates) is told where another of these went through a third of its range at one and the same engine speed: they measure the same thing (0.4 of it for a throttle or pedal, 0.6 where this one may rest by right: an end, the barometer; above a closed throttle only a full manifold counts; of three or more others two must agree). '
+      + 'The same is told where it is off what this very log shows elsewhere at the same engine speed and the same reading of another of these (or of the pedal), outside of nine in ten of the values met there and by 0.06 of its range over `stillWhileDrivenS`, 0.12 over `stuckS` or where it may rest, for 3 s in all and a tenth of the time; a throttle behind a manifold at 0.85 of the barometer may stand anywhere. '
       + 'A road speed that stands is told where the engine speed meanwhile moved by a quarter in one gear, or, over `stillWhileDrivenS`, by 1.6 times in whatever gears. A channel without unrest anywhere (small changes that turn back) is judged so only against living ones, else over `stillWhileDrivenS` with engine speed through more than 1000 rpm. '
       + 'A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. '
       + 'Gear, flags, barometer, target, ethanol content, knock retard and trims may stand still for as long as they like; a coolant temperature only counts when it stays 10 °C below `warmCoolantC` for `coldCoolantStillS` of running.',
@@ -36,29 +43,25 @@ export const rule: Rule = {
   }),
   session: (signals) => {
     const stuck = byChannel(signals.faults.filter((fault) => fault.kind === 'stuck'));
-    return [...stuck.values()].map((faults): Finding => {
-      const [first] = faults;
-      const { channel } = first;
+    return [...stuck.values()].flatMap((faults) => worstFew(faults, (a, b) => lasting(signals, b) - lasting(signals, a), MOST_OF_A_CHANNEL).map(({ spell: fault, more }): Finding => {
+      const { channel, value: still } = fault;
       const unit = channel.quantity ? UNITS[QUANTITIES[channel.quantity].unit] : undefined;
-      const value = unit ? formatValue(first.value, unit) : formatNumber(first.value, 2);
-      let totalS = 0;
-      for (const fault of faults) { const [from, to] = timesOf(signals, fault); totalS += to - from; }
-      const data = { value: first.value, totalS, spells: faults.map((fault) => timesOf(signals, fault)) };
-      if (first.shape === 'never-answered') {
-        return spellFinding(signals, channel, first, {
+      const value = unit ? formatValue(still, unit) : formatNumber(still, 2);
+      const data = { value: still, totalS: faults.reduce((sum, each) => sum + lasting(signals, each), 0), spells: faults.map((each) => timesOf(signals, each)), more };
+      if (fault.shape === 'never-answered') {
+        return spellFinding(signals, channel, fault, {
           code: 'channel-stuck', severity: 'information',
           message: `${nameOf(channel)} reads 0 from the first sample to the last: it was asked for and never answered. It is left out; drop it from the logger's list and the rest come faster.`, data,
         });
       }
       const severity: Severity = channel.quantity && LEANT_ON.has(channel.quantity) ? 'warning' : 'information';
-      const times = faults.length === 1 ? whenText(signals, first) : `for ${formatNumber(totalS, 0)} s in ${faults.length} spells, the first at ${formatNumber(timesOf(signals, first)[0], 1)} s,`;
-      return spellFinding(signals, channel, first, {
+      return spellFinding(signals, channel, fault, {
         code: 'channel-stuck', severity,
-        message: first.shape === 'never-moves'
+        message: fault.shape === 'never-moves'
           ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven (${limitText(signals, 'stuckS')}). Nothing is concluded from it; check the sensor and whether the logger gets a live value.`
-          : `${nameOf(channel)} stands still at ${value} ${times} while the engine moves (${limitText(signals, channel.quantity === 'coolant-temperature' ? 'coldCoolantStillS' : 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.`,
+          : `${nameOf(channel)} stands still at ${value} ${whenText(signals, fault)} while the engine moves (${limitText(signals, channel.quantity === 'coolant-temperature' ? 'coldCoolantStillS' : 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.${moreText(more)}`,
         data,
       });
-    });
+    }));
   },
 };

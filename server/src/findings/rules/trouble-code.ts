@@ -3,13 +3,13 @@
 import { formatNumber } from '../../quantities/format.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { LoggedCode } from '../../formats/session.js';
+import { droopOf } from '../../signals/droop.js';
 import type { Signals } from '../../signals/signals.js';
 import { median } from '../../signals/statistics.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { mixtureOf } from '../mixture.js';
 import { sampleLog, unrest } from '../sampleLog.js';
 import { checkFirstOf, troubleCodeOf, type TroubleCode } from '../troubleCodes.js';
-import { droopOf } from './fuel-pressure-drop.js';
 
 const SEVERITY: Readonly<Record<TroubleCode['matter'], Severity>> = { stop: 'error', fuel: 'warning', trust: 'warning', info: 'information' };
 const MATTERS: Readonly<Record<TroubleCode['matter'], string>> = {

@@ -15,7 +15,7 @@ export interface Witness { readonly clean: Float64Array; readonly values: Float6
 
 /** Engine speeds that differ by less count as one (ln of their ratio). */
 const ONE_SPEED = 0.12;
-const RUNNING_RPM = 600;
+export const RUNNING_RPM = 600;
 /** What a speed band must hold before it speaks. */
 const LEAST_READINGS = 8;
 const LEAST_S = 1.5;
@@ -75,7 +75,9 @@ export const movedAtOneSpeed = (readings: Readings, witness: Witness, from: numb
   return moved >= LEAST_SHARE * all && moved * stepS >= 2;
 };
 
-const DRIVEN_RPM = 1500, FULL_S = 2, LEAST_CHANGES = 4;
+/** Well above idle. */
+export const DRIVEN_RPM = 1500;
+const FULL_S = 2, LEAST_CHANGES = 4;
 
 /** Whether a witness stood near full, well above idle speed, for two seconds and a tenth of `[from, to)`. */
 export const fullAtSpeed = (readings: Readings, { clean, values, fullFrom }: Witness, from: number, to: number): boolean => {
@@ -84,7 +86,7 @@ export const fullAtSpeed = (readings: Readings, { clean, values, fullFrom }: Wit
   if (!rpm) return false;
   let fullS = 0, changes = 0;
   for (let i = from + 1; i < to; i++) {
-    if (!(rpm[i] > DRIVEN_RPM) || !(values[i] > fullFrom)) continue;
+    if (!(rpm[i] > DRIVEN_RPM) || !(values[i] >= fullFrom)) continue;
     fullS += Math.min(1, timeS[i] - timeS[i - 1]);
     if (clean[i] !== clean[i - 1]) changes++;
   }

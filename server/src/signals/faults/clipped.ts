@@ -32,7 +32,8 @@ export const clippedOf = (readings: Readings, track: Track, flat: () => FlatStat
   return flatEnds(readings, track, flat, taken);
 };
 
-const extremesWhere = ({ rows, values, count }: Track, holds: (row: number) => boolean): readonly [number, number] => {
+/** Smallest and greatest value at rows that pass; infinite where none does. */
+export const extremesWhere = ({ rows, values, count }: Track, holds: (row: number) => boolean): readonly [number, number] => {
   let least = Infinity, greatest = -Infinity;
   for (let k = 0; k < count; k++) {
     const value = values[k];

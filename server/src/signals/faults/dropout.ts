@@ -36,6 +36,13 @@ const FASTEST: Readonly<Partial<Record<QuantityId, { margin: number; perS: numbe
   'ethanol-content': { margin: 12, perS: 5 },
 };
 
+/** What has mass makes no square pulse: down to a written zero and back by so much, and so many times the channel's usual steps, is no change of the thing. */
+const LEAST_PULSE: Readonly<Partial<Record<QuantityId, number>>> = { 'vehicle-speed': 15, 'coolant-temperature': 3, 'oil-temperature': 3, 'intake-air-temperature': 3 };
+const PULSE_LEAPS = 3;
+
+/** One engine cycle is 120 000 ms over the engine speed in rpm: two turns. */
+const FULL_CYCLE_MS_RPM = 120_000;
+
 /** Blanks and leaps of one channel. */
 export const dropoutsOf = (readings: Readings, track: Track): Fault[] => {
   if (track.count < LEAST_READINGS) return [];
@@ -101,9 +108,13 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
   const top = lambda ? Infinity : high;
   const inRange = track.least >= low && track.greatest <= top;
+  // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the cycle.
+  const rpm = quantity === 'injector-pulse-width' && !inRange ? readings.held('engine-speed') : undefined;
+  const hasRoom = (k: number): boolean => rpm !== undefined && values[k] >= low && values[k] * rpm[rows[k]] <= FULL_CYCLE_MS_RPM;
   for (let a = inRange ? count : nextOutside(values, 0, count, low, top); a < count;) {
+    if (hasRoom(a)) { a = nextOutside(values, a + 1, count, low, top); continue; }
     let b = a + 1;
-    while (b < count && (values[b] < low || values[b] > top)) b++;
+    while (b < count && (values[b] < low || values[b] > top) && !hasRoom(b)) b++;
     // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
     // A reading that only creeps over the edge of what is plausible did not leap.
     const leapt = a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > LEAST_LEAP_SHARE * (track.greatest - track.least);
@@ -157,7 +168,8 @@ const engineDid = (readings: Readings, track: Track, a: number, b: number, value
   while (behind + 1 < timeS.length && timeS[behind + 1] <= behindS) behind++;
   const before = Math.max(0, rows[a] - 1), inside = (rows[a] + rows[b] - 1) >> 1;
   let witnesses = 0;
-  for (const other of MOVES_WITH_LOAD) {
+  // No load moves a mass faster than it can be moved.
+  for (const other of FASTEST[quantity] ? [] : MOVES_WITH_LOAD) {
     const of = other === quantity ? undefined : readings.held(other);
     if (!of) continue;
     witnesses++;
@@ -242,7 +254,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
       }
       return speed !== undefined || pressure !== undefined || flow !== undefined;
     }
-    if (fastest) return leap > fastest.margin + fastest.perS * stepS;
+    if (fastest) return leap > fastest.margin + fastest.perS * stepS || (value === channel.toCanonical(0) && leap > Math.max(LEAST_PULSE[quantity] ?? Infinity, PULSE_LEAPS * usual().usualLeap));
     if (quantity === 'mass-air-flow' && value <= 0) return before > 1 && after > 1;
     if (quantity === 'fuel-pressure' || quantity === 'oil-pressure') return value < 0.5 * Math.min(before, after) ? value <= 20 : gapped(a, b, value, leap);
     if (quantity === 'throttle' || quantity === 'pedal') {

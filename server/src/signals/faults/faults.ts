@@ -4,16 +4,24 @@ import { limitOf } from '../../formats/limits.js';
 import type { Channel } from '../../formats/session.js';
 import { activityOf, type Activity } from '../activity.js';
 import { EXCUSED, flatRuns, LEAVE_OUT, type FlatStatistics } from '../flatRuns.js';
+import type { QuantityId } from '../../quantities/quantity.js';
+import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { airInExhaust, clippedOf } from './clipped.js';
+import { airInExhaust, clippedOf, extremesWhere } from './clipped.js';
 import { coldSpellsOf } from './cold.js';
 import { dropoutsOf } from './dropout.js';
 import { airLeakAtIdle, outOfRangeOf, wrongUnitOf } from './implausible.js';
-import { stuckOf } from './stuck.js';
+import { frozenOf, stillWhileDriven } from './stuck.js';
 
 /** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */
 const AIR_FROM = 1.12;
+
+/** What a channel's own habits say of it. `taken` marks the samples of its faults. */
+interface FirstLook {
+  readonly track: Track; readonly ends: readonly [number, number]; readonly taken: Uint8Array; readonly updateS: number;
+  readonly cold: readonly Fault[]; readonly clipped: readonly Fault[]; readonly frozen: readonly Fault[];
+}
 
 /** Faults that show in the channel alone: blanks, jumps to an end of its scale and back, values no engine can have, a unit that does not fit. */
 export const plainFaultsOf = (readings: Readings, channel: Channel): Fault[] => {
@@ -35,17 +43,20 @@ export const faultsWithEvents = (
   for (let i = 0; i < standing.length; i++) standing[i] = off[i] | cranking[i] ? LEAVE_OUT : 0;
   let made: Uint8Array | undefined;
   const air = (): Uint8Array => (made ??= airInExhaust(readings, during));
-  return (channel) => {
+  // First what shows in a channel's own habits …
+  const first = (channel: Channel): FirstLook | undefined => {
     const { quantity } = channel;
-    if (quantity === undefined || channel.filled === 0) return [];
+    if (quantity === undefined || channel.filled === 0) return undefined;
     const own = plain(channel);
-    if (own.some((fault) => fault.shape === 'unit' || fault.shape === 'afr-scale')) return [];
+    if (own.some((fault) => fault.shape === 'unit' || fault.shape === 'afr-scale')) return undefined;
     const track = readings.track(channel);
     const taken = new Uint8Array(readings.timeS.length);
     for (const fault of own) taken.fill(1, fault.from, fault.to);
     const lambda = quantity === 'lambda' || quantity === 'lambda-2';
     const cold = lambda ? coldSpellsOf(readings, track, during) : [];
     for (const fault of cold) taken.fill(1, fault.from, fault.to);
+    // What a loose plug made of the reading is no end of it.
+    const believable = extremesWhere(track, (row) => taken[row] === 0);
     let statistics: FlatStatistics | undefined;
     const flat = (): FlatStatistics => {
       if (statistics) return statistics;
@@ -55,12 +66,40 @@ export const faultsWithEvents = (
         const aired = air(), held = readings.held(quantity)!;
         for (let i = 0; i < skip.length; i++) if (aired[i] === 1 && skip[i] === 0 && !(held[i] < AIR_FROM)) skip[i] = EXCUSED;
       }
-      return (statistics = flatRuns(track, activity.classes(quantity), skip, [track.least, track.greatest]));
+      return (statistics = flatRuns(track, activity.classes(quantity), skip, believable));
     };
     const clipped = clippedOf(readings, track, flat, air, taken);
+    for (const fault of clipped) if (fault.kind === 'dropout') taken.fill(1, fault.from, fault.to);
+    const ends = extremesWhere(track, (row) => taken[row] === 0);
     for (const fault of clipped) taken.fill(1, fault.from, fault.to);
-    const stuck = stuckOf(readings, track, flat, activity, taken);
-    for (const fault of stuck) taken.fill(1, fault.from, fault.to);
-    return [...cold, ...clipped, ...stuck, ...(lambda ? airLeakAtIdle(readings, track, during, taken) : [])];
+    const frozen = frozenOf(readings, track, flat, activity, taken, ends);
+    for (const fault of frozen) taken.fill(1, Math.max(0, fault.from - 1), fault.to);
+    return { track, ends, taken, cold, clipped, frozen, updateS: (statistics?.heldFor ?? 1) * track.spacingS };
+  };
+  const looked: { readonly made: FirstLook | undefined }[] = [];
+  const firstOf = (channel: Channel): FirstLook | undefined => (looked[channel.index] ??= { made: first(channel) }).made;
+
+  // … then what others say against it, where they do not stand still themselves.
+  const alive = (quantity: QuantityId): Float64Array | undefined => {
+    const values = readings.clean(quantity), channel = readings.channel(quantity);
+    const frozen = channel && firstOf(channel)?.frozen;
+    if (!values || !frozen || frozen.length === 0) return values;
+    const copy = values.slice();
+    for (const fault of frozen) copy.fill(NaN, fault.from, fault.to);
+    return copy;
+  };
+  const known = new Map<QuantityId, Float64Array | undefined>();
+  const witnessed: Readings = {
+    ...readings,
+    clean: (quantity) => { if (!known.has(quantity)) known.set(quantity, alive(quantity)); return known.get(quantity); },
+  };
+  return (channel) => {
+    const look = firstOf(channel);
+    if (!look) return [];
+    const { track, ends, taken, cold, clipped, frozen, updateS } = look;
+    const still = stillWhileDriven(witnessed, track, ends, taken, updateS);
+    for (const fault of still) taken.fill(1, fault.from, fault.to);
+    const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';
+    return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken) : [])];
   };
 };

@@ -13,8 +13,11 @@ const NO_HEAT_FROM_C: Readonly<Partial<Record<QuantityId, number>>> = { 'coolant
 /** Outside these lambda shows free air or a controller's end, whatever the engine burns (rich and lean limits of ignition: Heywood ch. 9, from memory). */
 const LAMBDA_ENDS: readonly [rich: number, lean: number] = [0.66, 1.35];
 
-/** Whether a message, not an engine, ends at this value. */
-export const isMessageEnd = (quantity: QuantityId, value: number): boolean => Math.abs(value - (MESSAGE_ENDS[quantity] ?? NaN)) < 0.01 || value >= (NO_HEAT_FROM_C[quantity] ?? Infinity);
+/** Whether a message, not an engine, ends at this value; a logger may have rounded it. */
+export const isMessageEnd = (quantity: QuantityId, value: number): boolean => {
+  const end = MESSAGE_ENDS[quantity] ?? NaN;
+  return Math.abs(value - end) < 0.01 || value === Math.round(end) || value >= (NO_HEAT_FROM_C[quantity] ?? Infinity);
+};
 
 /** Whether a sensor may end at this value. */
 export const isSensorEnd = (quantity: QuantityId, value: number): boolean =>

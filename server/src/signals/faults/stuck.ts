@@ -10,8 +10,9 @@ import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 import { dithers } from '../dither.js';
 import { expectedOf } from '../related.js';
-import { extremes, median, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
-import { fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
+import { extremes, median, nextOutside, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
+import { unlikeElsewhere } from './unlikeElsewhere.js';
+import { DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 
 /** Channels that rightly keep one value for as long as they like. */
 const RIGHTLY_STILL: ReadonlySet<QuantityId> = new Set<QuantityId>([
@@ -46,17 +47,17 @@ const LEVEL_SHARE = 0.02;
 /** Asked on top of a coarse channel that no other one speaks for. */
 const UNWITNESSED_NATS = 10;
 
-export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStatistics, activity: Activity, taken: Uint8Array): Fault[] => {
+/** Spells in which one channel stands still against its own habit; `ends` are the least and greatest of its believable readings, `taken` marks samples of other faults. */
+export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatStatistics, activity: Activity, taken: Uint8Array, [least, greatest]: readonly [number, number]): Fault[] => {
   const { channel, count, rows } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < 20) return [];
-  const { least, greatest } = track;
-  if (least === greatest) return neverMoves(readings, track, activity);
+  if (track.least === track.greatest) return neverMoves(readings, track, activity);
   if (THERMAL.has(quantity)) return coldCoolantStill(readings, track);
   if (RIGHTLY_STILL.has(quantity)) return [];
   const { timeS } = readings;
-  // Without unrest anywhere flat is how the channel reads: only what the others did for long bears witness.
-  if (!dithers(track)) return stillWhileDriven(readings, track, taken);
+  // Without unrest anywhere flat is how the channel reads: only what the others did for long bears witness (`stillWhileDriven`).
+  if (!dithers(track)) return [];
   const flat = flatOf();
   const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
   const leastFrozenS = limitOf('dropoutS', readings.vehicle.limits).value;
@@ -66,7 +67,8 @@ export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStat
   const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
   let step: number | undefined;
   const stepOf = (): number => (step ??= quantisedStep(track.values, track.count));
-  const suspects = flat.runs.filter((run) => run.nats >= needed
+  const asked = coarse && (quantity === 'lambda' || quantity === 'lambda-2') ? askedFor(readings, track, stepOf) : undefined;
+  const suspects = flat.runs.filter((run) => run.nats >= needed + (run.nats < needed + UNWITNESSED_NATS && asked?.(run) ? UNWITNESSED_NATS : 0)
     && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
     && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (TURNS_SLOWLY.has(quantity) ? LEAST_FROZEN_SLOW_S : leastFrozenS)
@@ -75,9 +77,16 @@ export const stuckOf = (readings: Readings, track: Track, flatOf: () => FlatStat
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
   // A value that the channel comes back to rest at is a place of rest, not a fault.
   const restsFrom = flat.repeats > 0.15 ? 2 : 3;
-  const told = suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
-  for (const fault of told) taken.fill(1, fault.from - 1, fault.to);
-  return [...told, ...stillWhileDriven(readings, track, taken, flat.heldFor * track.spacingS)];
+  return suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
+};
+
+/** Whether target and other bank, where logged, say that a coarse lambda may well show this one value throughout. */
+const askedFor = (readings: Readings, { channel, rows }: Track, stepOf: () => number) => (run: FlatRun): boolean => {
+  const others = [readings.held('target-lambda'), readings.held(channel.quantity === 'lambda' ? 'lambda-2' : 'lambda')].filter((other) => other !== undefined);
+  return others.length > 0 && others.every((other) => {
+    const [low, high] = extremes(other, rows[run.from], rows[run.to - 1] + 1);
+    return Math.max(high - run.value, run.value - low) <= 1.5 * stepOf();
+  });
 };
 
 /** Whether the run is three times as long as any other near it: a channel that is steady in this stretch of road is steady by nature. */
@@ -112,11 +121,11 @@ const rareAtItsLevel = ({ values, count }: Track, run: FlatRun, span: number, ne
   return near < 30 || (run.to - run.from - 1) * -Math.log(Math.max(again / near, 1 / near)) > 0.7 * needed;
 };
 
-/** Whether the run is the flat top or bottom of a smooth curve: fine steps lead up to it and away. */
+/** Whether the run is the flat top or bottom of a smooth curve: fine steps lead up to it and away, with no unrest in them. */
 const turnsThere = ({ values, count }: Track, run: FlatRun, step: number): boolean => {
   const half = Math.ceil((run.to - run.from) / 2);
-  const before = run.from - half, after = run.to - 1 + half;
-  return before >= 0 && after < count && Math.abs(values[before] - run.value) <= TURN_STEPS * step && Math.abs(values[after] - run.value) <= TURN_STEPS * step;
+  const before = run.from - half, after = run.to + half, low = run.value - TURN_STEPS * step, high = run.value + TURN_STEPS * step;
+  return before >= 0 && after <= count && nextOutside(values, before, run.from, low, high) === run.from && nextOutside(values, run.to, after, low, high) === after;
 };
 
 /** For coarse channels: whether the channels it goes with say that it should have moved by more than the usual spread. Undefined where none is logged. */
@@ -157,6 +166,10 @@ const SPEED_MOVES_RPM = 1000;
 /** Shares of its own range by which another load reading must have moved: most of it where this one may rest by right (a foot held still, a stop, the barometer). */
 const WITNESS_SHARE = 0.3, WITNESS_BY_FOOT_SHARE = 0.4, WITNESS_AT_REST_SHARE = 0.6;
 const AT_BAROMETER_SHARE = 0.04;
+/** Shares of its range by which a reading must be off what it reads elsewhere in this log at the same engine speed and load: more where it may rest, or rested for a short time only. */
+const UNLIKE_SHARE = 0.06, UNLIKE_AT_REST_SHARE = 0.12;
+/** Share of the barometer from which an engine draws what it can. */
+const FULL_MANIFOLD_SHARE = 0.85;
 /** The first part of a foot's way, in which a throttle is closed. */
 const CLOSED_SHARE = 0.1;
 /** A channel must have had so many chances to move: in a slow log the others are ahead of it by a reading or two. */
@@ -170,9 +183,13 @@ const enough = (witnesses: readonly Witness[], says: (witness: Witness) => boole
   return witnesses.some((witness) => says(witness) && --left === 0);
 };
 
-/** One value for so long that what measures the same thing went through much of what it does: physics, however coarse the channel. */
-const stillWhileDriven = (readings: Readings, track: Track, taken: Uint8Array, updateS = track.spacingS): Fault[] => {
-  const { channel, least, greatest } = track;
+/**
+ * One value for so long that what measures the same thing went through much of what it does: physics, however coarse the channel. Nothing is asked of the
+ * others where `readings.clean` has no number. `updateS` is how often the channel really speaks.
+ */
+export const stillWhileDriven = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], taken: Uint8Array, updateS: number): Fault[] => {
+  const { channel } = track;
+  if (track.count < 20 || !(greatest > least)) return [];
   const { quantity } = channel;
   const { timeS, barometer } = readings;
   const rpm = readings.clean('engine-speed');
@@ -193,7 +210,12 @@ const stillWhileDriven = (readings: Readings, track: Track, taken: Uint8Array, u
     const byFoot = quantity === 'throttle' || quantity === 'pedal';
     alive ??= witnessesFor(readings, quantity);
     // A throttle at its stop says little of the air that an idle valve lets past: only a full manifold speaks against it.
-    if (byFoot && value <= least + CLOSED_SHARE * (greatest - least)) return enough(alive, (other) => fullAtSpeed(readings, other, from, to));
+    const closed = byFoot && value <= least + CLOSED_SHARE * (greatest - least);
+    // Behind a manifold as full as the air around it a throttle may stand anywhere; only a foot then tells of a throttle, and a throttle of a foot.
+    const pressure = byFoot ? readings.clean('manifold-pressure') : undefined, fullKPa = FULL_MANIFOLD_SHARE * barometer.kPa, fromRpm = closed ? DRIVEN_RPM : RUNNING_RPM;
+    const speaks = (i: number, by: QuantityId): boolean => rpm[i] > fromRpm && (by === 'throttle' || by === 'pedal' || !(pressure && pressure[i] > fullKPa));
+    if ((long || alive.length > 0) && unlikeElsewhere(readings, track, { from, to, value }, (closed || atRest || !long ? UNLIKE_AT_REST_SHARE : UNLIKE_SHARE) * (greatest - least), speaks)) return true;
+    if (closed) return enough(alive, (other) => fullAtSpeed(readings, other, from, to));
     if (enough(alive, (other) => movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
     if (!long || quantity === 'pedal') return false;
     const running = sortedSample(rpm, from, to, (i) => rpm[i] > 600);

@@ -1,0 +1,126 @@
+// The pressure over the injectors against what the regulator should hold: learnt from the log's own light load, then watched under load.
+
+import { limitOf } from '../formats/limits.js';
+import { believed } from './operating.js';
+import type { Signals, Span } from './signals.js';
+import { median, quantileOf, sortedSample } from './statistics.js';
+
+/** Pressures far above any port injection's rise and fall by design. */
+const DIRECT_INJECTION_KPA = 1500;
+/** A rail that rises by at least this much of the manifold's rise is referenced to it. */
+const FOLLOWS_FROM = 0.5;
+/** Below this manifold pressure no pump is at its end. */
+const LIGHT_KPA = 60;
+/** Bands of manifold pressure that teach whether the rail follows, the readings each needs, and how far apart the outermost must lie. */
+const BAND_KPA = 4, LEAST_IN_BAND = 5, LEAST_STRETCH_KPA = 6;
+const STEADY_KPA = 4;
+const MEAN_OVER_S = 0.3;
+/** A regulator and the rail behind it follow the manifold this late: the lowest pressure of that time is what the rail must answer. */
+const FOLLOWS_WITHIN_S = 0.35;
+
+interface Droop { readonly percent: Float64Array; readonly baseKPa: number; readonly referenced: boolean }
+
+const made = new WeakMap<Signals, { readonly droop: Droop | undefined }>();
+
+/** Fall of the pressure that the regulator should hold, percent of what it holds at light load. Undefined where the log cannot tell. */
+export const droopOf = (signals: Signals): Droop | undefined => {
+  let known = made.get(signals);
+  if (!known) made.set(signals, known = { droop: learnDroop(signals) });
+  return known.droop;
+};
+
+/** Greatest fall that is held through a span for as long as its finding asks, percent, 0 of none; undefined where the log cannot tell. One low reading is a regulator that answers late. */
+export const heldDroop = (signals: Signals, { from, to }: Span): number | undefined => {
+  const percent = droopOf(signals)?.percent;
+  if (!percent) return undefined;
+  const { timeS } = signals, leastS = limitOf('fuelPressureDropS', signals.vehicle.limits).value;
+  let most = -Infinity;
+  for (let i = from; i < to; i++) {
+    let least = Infinity, end = i;
+    for (; end < to && timeS[end] - timeS[i] <= leastS; end++) if (percent[end] < least) least = percent[end];
+    if (end < to && least !== Infinity && least > most) most = least;
+  }
+  return most === -Infinity ? undefined : Math.max(0, most);
+};
+
+const learnDroop = (signals: Signals): Droop | undefined => {
+  const rail = believed(signals, 'fuel-pressure'), manifold = believed(signals, 'manifold-pressure'), rpm = believed(signals, 'engine-speed');
+  if (!rail || !manifold) return undefined;
+  const { timeS, barometer } = signals;
+  const count = rail.length;
+  const light = new Float64Array(count).fill(NaN);
+  const topKPa = Math.min(barometer.kPa - 12, Math.max(LIGHT_KPA, quantileOf(sortedSample(manifold), 0.7)));
+  for (let i = 0; i < count; i++) if (!(rpm && !(rpm[i] > 500)) && manifold[i] <= topKPa && rail[i] > 20) light[i] = manifold[i];
+  // A manifold in motion is ahead of its rail, and tells of no line; where it never rests the log has nothing better.
+  const slope = slopeOf(whereSteady(light, manifold, timeS), rail) ?? slopeOf(light, rail);
+  if (slope === undefined) return undefined;
+  const referenced = slope >= FOLLOWS_FROM;
+  // Referenced: the difference to the manifold is held. Fixed: the gauge pressure is held, and the difference falls with boost by design.
+  const { kPa } = barometer;
+  const held = referenced ? rail.map((value, i) => value + kPa - manifold[i]) : rail;
+  const baseKPa = median(held, (i) => light[i] === light[i]);
+  if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
+  const fall = new Float64Array(count).fill(NaN);
+  const answered = referenced ? lowestWithin(manifold, timeS, FOLLOWS_WITHIN_S) : manifold;
+  for (let i = 0; i < count; i++) {
+    if (!(rpm && !(rpm[i] > 500))) fall[i] = (1 - (referenced ? rail[i] + kPa - answered[i] : rail[i]) / baseKPa) * 100;
+  }
+  return { percent: centredMean(fall, timeS, MEAN_OVER_S), baseKPa, referenced };
+};
+
+/** The values where the manifold stayed within `STEADY_KPA` for as long as a rail takes to follow, NaN elsewhere. */
+const whereSteady = (values: Float64Array, manifold: Float64Array, timeS: Float64Array): Float64Array => {
+  const lowest = lowestWithin(manifold, timeS, FOLLOWS_WITHIN_S), highest = lowestWithin(manifold.map((kPa) => -kPa), timeS, FOLLOWS_WITHIN_S);
+  return values.map((value, i) => (-highest[i] - lowest[i] <= STEADY_KPA ? value : NaN));
+};
+
+/**
+ * Rise of the rail for each kPa of the manifold at light load: the median of the slopes between the medians of bands of manifold pressure (Theil and Sen),
+ * so that minutes of idling weigh no more than the cruise and a few bands in which the pump already fails do not bend it. Undefined where the log holds too
+ * little, or too narrow a stretch, to tell.
+ */
+const slopeOf = (light: Float64Array, rail: Float64Array): number | undefined => {
+  const bands = new Map<number, { x: number[]; y: number[] }>();
+  const stride = Math.max(1, Math.floor(light.length / 20000));
+  for (let i = 0; i < light.length; i += stride) {
+    if (light[i] !== light[i]) continue;
+    const at = Math.floor(light[i] / BAND_KPA);
+    let band = bands.get(at);
+    if (!band) bands.set(at, band = { x: [], y: [] });
+    band.x.push(light[i]);
+    band.y.push(rail[i]);
+  }
+  const points = [...bands.values()].filter(({ x }) => x.length >= LEAST_IN_BAND).map(({ x, y }) => [median(Float64Array.from(x)), median(Float64Array.from(y))] as const);
+  const xs = points.map(([x]) => x);
+  if (points.length < 2 || Math.max(...xs) - Math.min(...xs) < LEAST_STRETCH_KPA) return undefined;
+  return median(Float64Array.from(points.flatMap(([x, y], at) => points.slice(at + 1).filter(([other]) => other !== x).map(([otherX, otherY]) => (otherY - y) / (otherX - x)))));
+};
+
+/** Lowest number of the `windowS` up to each sample. */
+const lowestWithin = (values: Float64Array, timeS: Float64Array, windowS: number): Float64Array => {
+  const lowest = new Float64Array(values.length).fill(NaN);
+  // Samples that may still be the lowest, their values rising: a queue in one array.
+  const queue = new Int32Array(values.length);
+  let head = 0, tail = 0;
+  for (let i = 0; i < values.length; i++) {
+    if (values[i] === values[i]) {
+      while (tail > head && values[queue[tail - 1]] >= values[i]) tail--;
+      queue[tail++] = i;
+    }
+    while (head < tail && timeS[queue[head]] < timeS[i] - windowS) head++;
+    if (head < tail) lowest[i] = values[queue[head]];
+  }
+  return lowest;
+};
+
+/** Mean of the numbers within half a window on both sides: a rail and a manifold sensor never answer in the same instant. */
+const centredMean = (values: Float64Array, timeS: Float64Array, windowS: number): Float64Array => {
+  const means = new Float64Array(values.length).fill(NaN);
+  let from = 0, to = 0, sum = 0, numbers = 0;
+  for (let i = 0; i < values.length; i++) {
+    while (to < values.length && timeS[to] <= timeS[i] + windowS / 2) { if (values[to] === values[to]) { sum += values[to]; numbers++; } to++; }
+    while (timeS[from] < timeS[i] - windowS / 2) { if (values[from] === values[from]) { sum -= values[from]; numbers--; } from++; }
+    if (numbers > 0) means[i] = sum / numbers;
+  }
+  return means;
+};
