@@ -149,6 +149,48 @@ suite('sensor faults', () => {
     assert.ok(!faultsOf({ ...drive(), 'lambda': shown.map((each) => (each * 14.7) / 9.81) }, vehicle, { lambda: 'afr' }).some((fault) => fault.shape === 'afr-scale'));
   });
 
+  test('engine speed cannot fall to 0 and come back within a second, whatever the target does meanwhile', () => {
+    const columns = drive();
+    columns['engine-speed'] = spell(columns['engine-speed'], 63, 64, 0);
+    columns['target-lambda'] = timeS.map((t) => (t >= 63 && t < 64 ? 1 : 0.9));
+    assert.deepEqual(faultsOf(columns).map((fault) => `${fault.kind} ${fault.shape} ${fault.channel.name}`), ['dropout zero engine-speed']);
+  });
+
+  test('the end of a message is one in whole numbers too', () => {
+    // SAE J1979 PID 0C: two bytes at a quarter of a turn end at 16 383.75 rpm.
+    for (const end of [16383.75, 16384]) {
+      const columns = drive();
+      columns['engine-speed'] = spell(columns['engine-speed'], 63, 64, end);
+      assert.deepEqual(faultsOf(columns).map((fault) => `${fault.kind} ${fault.shape} ${fault.channel.name}`), ['dropout full-scale engine-speed']);
+    }
+  });
+
+  test('a pulse of 50 ms fits into the cycle at 1300 rpm, not at 3000', () => {
+    // Two turns at n rpm last 120 000 / n ms: 92 ms at 1300 rpm, 40 ms at 3000.
+    const at = (rpm: number): string[] => faultsOf({
+      'engine-speed': timeS.map(() => rpm + Math.round(noise(8))), 'injector-pulse-width': timeS.map((t) => (Math.abs(t - 60) < 0.02 ? 50 : 8 + noise(0.1))), 'manifold-pressure': drive()['manifold-pressure'],
+    }).map((fault) => `${fault.kind} ${fault.channel.name}`);
+    assert.deepEqual([at(1300), at(3000)], [[], ['dropout injector-pulse-width']]);
+  });
+
+  test('a throttle that stays closed while the manifold fills and empties above idle speed is stuck, at a standstill and in overrun it is not', () => {
+    const columns = (stands: boolean): Record<string, Float64Array> => {
+      const at = drive();
+      return stands ? { ...at, 'throttle': at['throttle'].map((each, i) => (timeS[i] >= 54 && timeS[i] < 83 ? 0 : each)) } : at;
+    };
+    assert.deepEqual(faultsOf(columns(false)), []);
+    assert.deepEqual(faultsOf(columns(true)).map((fault) => `${fault.kind} ${fault.channel.name} ${Math.round(timeS[fault.from])}`), ['stuck throttle 54']);
+  });
+
+  test('a manifold pressure that freezes behind an open throttle accuses itself, not the throttle', () => {
+    const open = (t: number): boolean => t >= 60 && t < 84;
+    const columns = drive();
+    columns['throttle'] = columns['throttle'].map((each, i) => (open(timeS[i]) ? 100 : Math.min(each, 60)));
+    columns['manifold-pressure'] = columns['manifold-pressure'].map((each, i) => (open(timeS[i]) ? Math.round((98 + noise(0.7)) * 10) / 10 : each));
+    columns['manifold-pressure'] = columns['manifold-pressure'].map((each, i, all) => (timeS[i] >= 60 && timeS[i] < 63 ? all[1195] : each));
+    assert.deepEqual(faultsOf(columns).map((fault) => `${fault.kind} ${fault.channel.name}`), ['dropout manifold-pressure']);
+  });
+
   test('what a fault covers is not trusted, the rest is', () => {
     const columns = drive();
     columns['lambda'] = spell(columns['lambda'], 41.3, 43, 0);

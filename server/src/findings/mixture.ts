@@ -178,8 +178,8 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const otherBank = bank === 'lambda' ? 'lambda-2' : 'lambda';
   const other = believed(signals, otherBank), target = signals.targetLambda?.values;
   const jitter = speedJitter(signals);
-  // With neither a second bank nor a target there is nothing to be lean against.
-  if (!other && (!jitter || !target)) return [];
+  // With neither a second bank nor a target there is nothing to be lean against, and behind a catalyst nothing to be seen.
+  if ((!other && (!jitter || !target)) || signals.vehicle.lambdaSensor.mount === 'downstream') return [];
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
   const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
   const raggedness = offLine(lambda);

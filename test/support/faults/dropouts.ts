@@ -58,7 +58,8 @@ export const emptyDropout: Planter = (recording, random) => {
 
 /** Values a channel can't take at this moment though its sensor may show them; undefined where the value would be believable. */
 const impossible = (recording: Recording, channel: RecordedChannel, value: number) => {
-  const width = span(recording, channel), running = isRunning(recording);
+  // a thermistor is known to 2 °C: a leap of less than twice that is none
+  const width = Math.max(span(recording, channel), channel.quantity.endsWith('temperature') ? 12 : 0), running = isRunning(recording);
   const map = truthOf(recording, 'manifold-pressure'), throttle = truthOf(recording, 'throttle');
   // a cell that is not warm yet reads nothing, so it can't drop out
   const firstRunning = recording.state.findIndex((_, sample) => running(sample)), wakesAtS = firstRunning > 0 ? recording.timeS[firstRunning] + 35 : 0;

@@ -38,7 +38,7 @@ const fadingPump = (withPressure: boolean, slight: boolean): Planter => (recordi
   const base = target[to];
   const excess = slight ? random.between(0.0375, 0.0425) : random.between(0.09, 0.2);
   const top = (base + excess) / base;
-  const changed = edited(lambda, (values) => {
+  const leaner = (values: Float64Array): void => {
     for (let sample = from; sample < values.length; sample++) {
       if (Number.isNaN(values[sample])) continue;
       if (sample > to) { // what was burnt lean still has to pass the sensor
@@ -48,7 +48,11 @@ const fadingPump = (withPressure: boolean, slight: boolean): Planter => (recordi
       } else if (slight) values[sample] = values[sample] * (1 - rise(sample)) + rise(sample) * (target[sample] + excess + 0.2 * (values[sample] - target[sample]));
       else values[sample] *= 1 + (top - 1) * rise(sample);
     }
-  });
+  };
+  const changed = edited(lambda, leaner);
+  // one pump feeds both banks
+  const second = channelOf(recording, 'lambda-2');
+  const both = (of: Recording): Recording => (second ? withChannel(of, edited(second, leaner)) : of);
   const over = (sample: number): number => changed.values[sample] - target[sample];
   const beyond = stretches(recording, (sample) => sample >= from && sample <= to && over(sample) > (slight ? 0.031 : 0.06), 0);
   const longest = Math.max(0, ...beyond.map(([a, b]) => recording.timeS[b] - recording.timeS[a]));
@@ -61,7 +65,7 @@ const fadingPump = (withPressure: boolean, slight: boolean): Planter => (recordi
   const soonS = crossing(recording, from, to, over, 0.025) ?? recording.timeS[from];
   const lateS = channelOf(recording, 'target-lambda') ? crossing(recording, from, to, over, slight ? 0.035 : 0.055) : crossing(recording, from, to, (sample) => changed.values[sample], 0.955);
   const spell = spellOf(recording, from, to);
-  let result = withFault(withChannel(recording, changed), {
+  let result = withFault(both(withChannel(recording, changed)), {
     class: slight ? 'lean under load: slight' : withPressure ? 'lean under load: fading pump, pressure logged' : 'lean under load: fading pump, no pressure',
     channel: named(lambda), spells: [spell], codes: ['lean-under-load'], also: ['fuel-pressure-drop', 'injector-duty-high', 'knock'],
     severities: slight ? ['warning'] : ['error'],

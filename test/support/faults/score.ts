@@ -37,7 +37,9 @@ const loud = (finding: Finding): boolean => finding.severity === 'error' || find
 const onChannel = (finding: Finding, fault: PlantedFault): boolean =>
   fault.channel === undefined || finding.channel === undefined || finding.channel === fault.channel.quantity || finding.channel.includes(fault.channel.name)
   // duty may be told on the pulse width that it was computed from; droop and lean are tied by the fault itself
-  || (fault.class === 'injector duty' && finding.channel.startsWith('injector'));
+  || (fault.class === 'injector duty' && finding.channel.startsWith('injector'))
+  // a pump feeds both banks, and the leaner one is told
+  || (fault.class.startsWith('lean under load') && finding.channel.startsWith('lambda'));
 
 const overlaps = (finding: Finding, fault: PlantedFault, padS: number): boolean =>
   fault.spells.length === 0 || finding.timeS === undefined || fault.spells.some(([fromS, toS]) => finding.timeS![0] <= toS + padS && finding.timeS![1] >= fromS - padS);

@@ -16,9 +16,11 @@ const keep = (recording: Recording, wanted: (sample: number) => boolean): Record
 
 const told = { severities: ['information', 'warning', 'error'] as const, because: 'the log is told to have a fault of time; how loud is a matter of length' };
 
-/** Visible: 1.5 s or more and eight usual steps or more. */
+/** Visible: 1.5 s or more and ten usual steps or more. */
 export const timeHole: Planter = (recording, random) => {
-  const spell = findSpell(recording, random, Math.max(random.between(1.5, 20), 9 / recording.rateHz), () => true);
+  // a polled drive's own steps may be longer than its rate says
+  const steps = recording.timeS.slice(1).map((time, at) => time - recording.timeS[at]).sort(), usualS = Math.max(1 / recording.rateHz, steps[steps.length >> 1]);
+  const spell = findSpell(recording, random, Math.max(random.between(1.5, 20), 10.5 * usualS), () => true);
   if (!spell) return undefined;
   const [from, to] = spell;
   const fromS = recording.timeS[from], toS = recording.timeS[to + 1];

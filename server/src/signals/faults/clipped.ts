@@ -21,8 +21,12 @@ const LONGEST_DROPOUT_S = 6;
 const LEAST_DROPOUT_S = 0.22;
 /** From this step on a log is too slow to follow a fuel cut's edges. */
 const SLOW_STEP_S = 0.13;
-/** No engine runs at a sensor's rich stop, to the last digit, for so long. */
+/** No engine runs at a sensor's rich stop, to the last digit, for so long, unless it is asked to. */
 const RICH_STUCK_S = 10;
+/** A living sensor has left its lean stop so long after the last of the air. */
+const LEAN_HELD_S = 4;
+/** From this share of the readings near a stated end on that are one and the same number the end is a number, without unrest of its own. */
+const ONE_NUMBER_SHARE = 0.3;
 
 /** Clipped spells (and lambda's leaps to an end, as dropouts) of one channel. `air` is 1 where the exhaust may hold plain air, `taken` marks samples of other faults. */
 export const clippedOf = (readings: Readings, track: Track, flat: () => FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
@@ -110,12 +114,33 @@ const hidesMore = (readings: Readings, quantity: QuantityId, end: number, { from
   return rises(rpm && flow?.map((each, i) => each / rpm[i])) || rises(width);
 };
 
-/** An open throttle on an engine without boost holds the manifold at the barometer: that flat top is the air's. */
+/** An open throttle on an engine without boost holds the manifold at the barometer: that flat top is the air's, unless the engine then draws more than so much air would be. */
 const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
   const { engine } = readings.vehicle;
   const boosted = (engine.aspiration !== undefined && engine.aspiration !== 'natural') || (engine.maxManifoldPressureKPa ?? 0) > 115;
   const aboveKPa = topKPa - readings.barometer.kPa;
-  return !boosted && aboveKPa > -12 && aboveKPa < 2.5;
+  return !boosted && aboveKPa > -12 && aboveKPa < 2.5 && !drawsMore(readings, topKPa);
+};
+
+/** What an engine draws for each kPa of its manifold changes with its speed and its load, but not by so much (volumetric efficiency; common practice, no source). */
+const DRAWS_MORE = 1.25;
+const LEAST_COMPARED = 10;
+
+/** Whether air flow for each turn, or the load, at the manifold's top stand far above what they are for each kPa at part load. */
+const drawsMore = (readings: Readings, topKPa: number): boolean => {
+  const pressure = readings.held('manifold-pressure'), rpm = readings.held('engine-speed'), flow = readings.held('mass-air-flow'), load = readings.held('engine-load');
+  if (!pressure || !rpm) return false;
+  const more = (drawn: (i: number) => number): boolean => {
+    const atTop: number[] = [], below: number[] = [];
+    for (let i = 0; i < pressure.length; i++) {
+      const perKPa = drawn(i) / pressure[i];
+      if (!(rpm[i] > 1500) || !(perKPa > 0)) continue;
+      if (pressure[i] >= topKPa - 1e-6) atTop.push(perKPa);
+      else if (pressure[i] > 0.5 * topKPa && pressure[i] < 0.85 * topKPa) below.push(perKPa);
+    }
+    return atTop.length >= LEAST_COMPARED && below.length >= LEAST_COMPARED && median(Float64Array.from(atTop)) > DRAWS_MORE * median(Float64Array.from(below));
+  };
+  return (load !== undefined && more((i) => load[i])) || (flow !== undefined && more((i) => flow[i] / rpm[i]));
 };
 
 const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
@@ -132,7 +157,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
   for (const high of [true, false]) {
     const seen = high ? greatest : least;
     const stop = range ? range[high ? 1 : 0] : seen;
-    const tolerance = range ? 0.006 : 1e-6;
+    const tolerance = range && !isOneNumber(track, seen) ? 0.006 : 1e-6;
     // At the stop, or beyond any mixture (the least number above 2).
     const top = high ? Math.min(Math.min(stop, seen) - tolerance, 2 + 2 * Number.EPSILON) : Infinity, bottom = high ? -Infinity : Math.max(stop, seen) + tolerance;
     // A greatest value that the sensor only just reached is no stop, unless the vehicle file says that it is one.
@@ -148,7 +173,11 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
       const from = rows[a], to = b < count ? rows[b] : rows[b - 1] + 1;
       const span = { a, b, from, to };
       a = b;
-      if (high && cutBefore[to] - cutBefore[from] > 0.5 * (to - from)) continue;
+      if (high && cutBefore[to] - cutBefore[from] > 0.5 * (to - from)) {
+        // The air came first, but the reading stayed when it had gone.
+        if (alive && isFlat(values, span.a, span.b) && longestClearS(cut, timeS, from, to) >= LEAN_HELD_S) found.push({ kind: 'clipped-high', channel, shape: 'flat', value: values[span.a], from, to, data: { end: 'lean' } });
+        continue;
+      }
       const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[from];
       // From the recording's first reading on it is a sensor that is not awake, or an engine that has not run yet.
       if (high && (span.a === 0 || readings.recordings.some((recording) => recording.from > rows[span.a - 1] && recording.from <= from))) {
@@ -163,7 +192,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
       // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
       if (sudden && leap > 0.15 && (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) && (known || unlikely || span.b - span.a >= 2) && spanS >= LEAST_DROPOUT_S && !(!high && cut[from] === 1)) {
         found.push({ kind: 'dropout', channel, shape: 'full-scale', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
-      } else if (!high && alive && spanS >= RICH_STUCK_S && isFlat(values, span.a, span.b)) {
+      } else if (!high && alive && spanS >= RICH_STUCK_S && isFlat(values, span.a, span.b) && !targetAtEnd(readings, from, to, values[span.a])) {
         found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
       } else if (span.b - span.a >= leastReadings && (known || unlikely)) {
         found.push({ kind: high ? 'clipped-high' : 'clipped-low', channel, shape: 'flat', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
@@ -171,6 +200,32 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
     }
   }
   return found;
+};
+
+/** Whether one number is met again and again near an end: then a number just inside of it is a reading. */
+const isOneNumber = ({ values, count }: Track, end: number): boolean => {
+  let near = 0, same = 0;
+  for (let k = 0; k < count; k++) { if (Math.abs(values[k] - end) > 0.006) continue; near++; if (values[k] === end) same++; }
+  return same >= 3 && same > ONE_NUMBER_SHARE * near;
+};
+
+/** Longest time within `[from, to)` in which no air was in the exhaust. */
+const longestClearS = (air: Uint8Array, timeS: Float64Array, from: number, to: number): number => {
+  let longestS = 0, since = -1;
+  for (let i = from; i < to; i++) {
+    if (air[i] === 1) { since = -1; continue; }
+    if (since < 0) since = i;
+    longestS = Math.max(longestS, timeS[i] - timeS[since]);
+  }
+  return longestS;
+};
+
+const ASKED_WITHIN_LAMBDA = 0.03;
+
+/** Whether a mixture as rich as the stop, or richer, was asked for most of the time. */
+const targetAtEnd = (readings: Readings, from: number, to: number, end: number): boolean => {
+  const target = readings.held('target-lambda');
+  return target !== undefined && median(target.subarray(from, to)) <= end + ASKED_WITHIN_LAMBDA;
 };
 
 const TARGET_MOVED = 0.05;

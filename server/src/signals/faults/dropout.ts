@@ -143,6 +143,9 @@ const ZERO_IS_PLAUSIBLE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttl
 /** What moves when the engine is asked for more; the target goes the other way. */
 const MOVES_WITH_LOAD: readonly QuantityId[] = ['manifold-pressure', 'throttle', 'pedal', 'mass-air-flow', 'mass-air-flow-signal', 'engine-load', 'injector-pulse-width', 'injector-duty', 'target-lambda'];
 const MOVED_SHARE = 0.2;
+/** A manifold empties behind a closed throttle within this time (a few turns, with a sensor's lag; common practice, no source). */
+const EMPTIES_S = 0.3;
+const WITNESS_ROWS = 8;
 const FOLLOWS_WITHIN_S = 0.3;
 
 /** The extremes of a held column, found once however many spells ask for them. */
@@ -258,7 +261,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     if (quantity === 'mass-air-flow' && value <= 0) return before > 1 && after > 1;
     if (quantity === 'fuel-pressure' || quantity === 'oil-pressure') return value < 0.5 * Math.min(before, after) ? value <= 20 : gapped(a, b, value, leap);
     if (quantity === 'throttle' || quantity === 'pedal') {
-      if (quantity === 'throttle' && openYetThrottled(a, b, value)) return true;
+      if (quantity === 'throttle' && (openYetThrottled(a, b, value) || closedYetFull(a, b, value))) return true;
       // Where the channel rests by nature (a closed throttle), only a fast log shows that the engine did not follow.
       const slow = track.spacingS > 0.13;
       if (rests(a, b, value) && (quantity === 'pedal' || slow || timeS[rows[b]] - timeS[rows[a]] < 0.28)) return false;
@@ -282,6 +285,19 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
       if (pressure ? !(pressure[row] < 0.7 * readings.barometer.kPa) : !(load![row] < 50)) return false;
     }
     return true;
+  }
+
+  /** A throttle shown closed behind which the manifold, or the load, stays as full as it was: it would be empty in a few turns. */
+  function closedYetFull(a: number, b: number, value: number): boolean {
+    const air = pressure ?? held('engine-load');
+    if (b - a < 3 || !air || value > track.least + 0.05 * (track.greatest - track.least)) return false;
+    const around = Math.min(air[rows[a - 1]], air[rows[b]]);
+    // What stands still itself bears no witness.
+    const [lowest, highest] = extremes(air, Math.max(0, rows[a] - WITNESS_ROWS), rows[b] + WITNESS_ROWS);
+    if (!(highest > lowest) || !(around > (pressure ? 0.6 * readings.barometer.kPa : 50))) return false;
+    // The second reading may come before the manifold has emptied.
+    for (let k = a; k < b; k++) if (timeS[rows[k]] - timeS[rows[a]] >= EMPTIES_S && !(air[rows[k]] > 0.85 * around)) return false;
+    return timeS[rows[b - 1]] - timeS[rows[a]] >= 2 * EMPTIES_S;
   }
 
   function cutLikely(from: number, to: number): boolean {
