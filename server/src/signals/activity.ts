@@ -28,13 +28,14 @@ export const activityOf = (readings: Readings): Activity => {
   const count = timeS.length;
   const movements = new Map<QuantityId, Float32Array>();
   const total = new Float32Array(count);
+  let around: Windows | undefined;
   for (const quantity of MOVING) {
     const values = readings.held(quantity);
     if (!values) continue;
-    const moved = movementOf(values, timeS);
+    const moved = movementOf(values, around ??= windowsOf(timeS));
     if (!moved) continue;
     movements.set(quantity, moved);
-    for (let i = 0; i < count; i++) total[i] += moved[i];
+    addTo(total, moved);
   }
   const rpm = readings.held('engine-speed');
   const made = new Map<QuantityId | undefined, Uint8Array>();
@@ -48,31 +49,63 @@ export const activityOf = (readings: Readings): Activity => {
     for (let i = 0, k = 0; i < count; i += stride) sample[k++] = rpm && !(rpm[i] > 400) ? NaN : own ? total[i] - own[i] : total[i];
     const sorted = sortedSample(sample);
     const [calm, ordinary, busy] = PARTED_AT.map((share) => Math.max(quantileOf(sorted, share), 1e-6));
-    const found = new Uint8Array(count);
-    for (let i = 0; i < count; i++) {
-      const others = own ? total[i] - own[i] : total[i];
-      if (others > calm) found[i] = others > ordinary ? (others > busy ? 3 : 2) : 1;
-    }
+    const found = classesOf(total, own, calm, ordinary, busy);
     made.set(key, found);
     return found;
   };
   return { classes, tellers: (quantity) => movements.size - (quantity !== undefined && movements.has(quantity) ? 1 : 0) };
 };
 
-/** Change over the window around each sample in units of the channel's own large changes; undefined for a channel that never moves. */
-const movementOf = (values: Float64Array, timeS: Float64Array): Float32Array | undefined => {
-  const moved = new Float32Array(values.length);
-  let back = 0, ahead = 0;
-  for (let i = 0; i < values.length; i++) {
-    while (timeS[back] < timeS[i] - WINDOW_S) back++;
-    while (ahead + 1 < values.length && timeS[ahead + 1] <= timeS[i] + WINDOW_S) ahead++;
-    const change = Math.abs(values[i] - values[back]) + Math.abs(values[ahead] - values[i]);
-    moved[i] = change === change ? change : 0;
+// The loops below are functions of their own because they run for every channel: see statistics.ts.
+
+const addTo = (total: Float32Array, moved: Float32Array): void => {
+  for (let i = 0; i < total.length; i++) total[i] += moved[i];
+};
+
+/** Class of each sample by the movement of all channels but `own`. */
+const classesOf = (total: Float32Array, own: Float32Array | undefined, calm: number, ordinary: number, busy: number): Uint8Array => {
+  const found = new Uint8Array(total.length);
+  for (let i = 0; i < found.length; i++) {
+    const others = own ? total[i] - own[i] : total[i];
+    if (others > calm) found[i] = others > ordinary ? (others > busy ? 3 : 2) : 1;
   }
+  return found;
+};
+
+/** First and last sample within the window before and behind each one. */
+interface Windows { readonly back: Int32Array; readonly ahead: Int32Array }
+
+const windowsOf = (timeS: Float64Array): Windows => {
+  const back = new Int32Array(timeS.length), ahead = new Int32Array(timeS.length);
+  let first = 0, last = 0;
+  for (let i = 0; i < timeS.length; i++) {
+    while (timeS[first] < timeS[i] - WINDOW_S) first++;
+    while (last + 1 < timeS.length && timeS[last + 1] <= timeS[i] + WINDOW_S) last++;
+    back[i] = first;
+    ahead[i] = last;
+  }
+  return { back, ahead };
+};
+
+/** Change over the window around each sample in units of the channel's own large changes; undefined for a channel that never moves. */
+const movementOf = (values: Float64Array, { back, ahead }: Windows): Float32Array | undefined => {
+  const moved = changesOf(values, back, ahead);
   const sorted = sortedSample(moved);
   const large = quantileOf(sorted, 0.9) || quantileOf(sorted, 0.98);
   if (!(large > 0)) return undefined;
-  const scale = 1 / large;
-  for (let i = 0; i < moved.length; i++) moved[i] = Math.min(MOST_OF_ONE, moved[i] * scale);
+  scaleBy(moved, 1 / large);
   return moved;
+};
+
+const changesOf = (values: Float64Array, back: Int32Array, ahead: Int32Array): Float32Array => {
+  const moved = new Float32Array(values.length);
+  for (let i = 0; i < values.length; i++) {
+    const change = Math.abs(values[i] - values[back[i]]) + Math.abs(values[ahead[i]] - values[i]);
+    moved[i] = change === change ? change : 0;
+  }
+  return moved;
+};
+
+const scaleBy = (moved: Float32Array, scale: number): void => {
+  for (let i = 0; i < moved.length; i++) moved[i] = Math.min(MOST_OF_ONE, moved[i] * scale);
 };

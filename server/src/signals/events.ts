@@ -35,8 +35,7 @@ const SHIFT_LONGEST_S = 1.5;
 /** Speed the engine idles at, warm: the middle of the slow quarter of its running samples. 850 rpm where it never idles. */
 export const idleRpmOf = (rpm: Float64Array | undefined, closed: Uint8Array | undefined): number => {
   if (!rpm) return 850;
-  const slow = rpm.map((value, i) => (value >= RUNNING_FROM_RPM && value <= 1500 && (!closed || closed[i] === 1) ? value : NaN));
-  const sorted = sortedSample(slow);
+  const sorted = sortedSample(rpm, 0, rpm.length, (i) => rpm[i] >= RUNNING_FROM_RPM && rpm[i] <= 1500 && (!closed || closed[i] === 1));
   return sorted.length < 10 ? 850 : quantileOf(sorted, 0.3);
 };
 

@@ -48,30 +48,22 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
   const breakRows = 4 * track.longSpacingRows;
   // Run lengths counted by activity class, and the longer runs kept.
   const everyLength = new Int32Array(LONGEST_COUNTED + 1);
-  const raw = Array.from({ length: ACTIVITY_CLASSES }, () => new Int32Array(LONGEST_COUNTED + 1));
+  const byClass = new Int32Array(ACTIVITY_CLASSES * (LONGEST_COUNTED + 1));
+  const raw = Array.from({ length: ACTIVITY_CLASSES }, (_, index) => byClass.subarray(index * (LONGEST_COUNTED + 1), (index + 1) * (LONGEST_COUNTED + 1)));
   const starts = new Int32Array(count), lengths = new Int32Array(count), inClasses = new Uint8Array(count);
   const runCount = findRuns(rows, values, count, breakRows, classes, skip, starts, lengths, inClasses);
-  const kept: number[] = [];
-  const [lowEnd, highEnd] = [ends[0] ?? NaN, ends[1] ?? NaN];
-  for (let k = 0; k < runCount; k++) {
-    const value = values[starts[k]], counted = Math.min(lengths[k], LONGEST_COUNTED);
-    everyLength[counted]++;
-    if (value !== lowEnd && value !== highEnd) raw[inClasses[k]][counted]++;
-    if (counted >= 3) kept.push(k);
-  }
+  countLengths(values, starts, lengths, inClasses, runCount, ends[0] ?? NaN, ends[1] ?? NaN, everyLength, byClass);
   if (runCount < LEAST_RUNS) return { runs: [], runCount, heldFor: 1, repeats: 0 };
   const heldFor = Math.max(1, lengthAt(everyLength, runCount, 0.03));
-  const updatesOf = (length: number): number => Math.max(1, Math.round(length / heldFor));
   const perClass = heldFor === 1 ? raw : raw.map((lengths) => {
     const inUpdates = new Int32Array(LONGEST_COUNTED + 1);
-    for (let length = 1; length < lengths.length; length++) inUpdates[updatesOf(length)] += lengths[length];
+    for (let length = 1; length < lengths.length; length++) inUpdates[updatesOf(length, heldFor)] += lengths[length];
     return inUpdates;
   });
   // The longest few runs may be faults: they do not say how coarse the channel is.
-  const usualLength = updatesOf(lengthAt(everyLength, runCount, Math.min(0.985, 1 - 4 / runCount)));
+  const usualLength = updatesOf(lengthAt(everyLength, runCount, Math.min(0.985, 1 - 4 / runCount)), heldFor);
   let updates = 0;
-  for (let length = 1; length < everyLength.length; length++) updates += everyLength[length] * Math.min(updatesOf(length), usualLength);
-  const busyIn = new Int32Array(ACTIVITY_CLASSES);
+  for (let length = 1; length < everyLength.length; length++) updates += everyLength[length] * Math.min(updatesOf(length, heldFor), usualLength);
   // A class with too few runs to teach borrows from all calmer ones, in which runs are longer.
   const tails = perClass.map((own, index) => {
     const pool = own.slice();
@@ -84,26 +76,14 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
   });
   const leaps = leapsByClass(track, classes, skip);
   const runs: FlatRun[] = [];
-  for (const at of kept) {
+  const inRun = { tails, heldFor, busyIn: new Int32Array(ACTIVITY_CLASSES) };
+  for (let at = nextLong(lengths, 0, runCount); at < runCount; at = nextLong(lengths, at + 1, runCount)) {
     const from = starts[at], to = from + lengths[at], inClass = inClasses[at];
-    const run = updatesOf(to - from);
-    if (run < 3) continue;
-    const tail = tails[inClass];
-    if (!tail) continue;
-    let nats = tail.baseNats + (run - tail.baseLength) / tail.perNat;
-    // A long run sees calm and busy moments; it is as unlikely as its busy ones alone.
-    if (run > 20) {
-      busyIn.fill(0);
-      countClasses(rows, classes, from, to, busyIn);
-      let busy = 0;
-      for (let each = ACTIVITY_CLASSES - 1; each > inClass; each--) {
-        busy += busyIn[each] / heldFor;
-        const own = tails[each];
-        if (own) nats = Math.max(nats, own.baseNats + (busy - own.baseLength) / own.perNat);
-      }
-    }
-    if (to < count && run > tail.baseLength) nats += Math.min(MOST_LEAP_NATS, leapNats(leaps[inClass], Math.abs(values[to] - values[to - 1])));
-    if (nats > 0) runs.push({ from, to, value: values[from], nats, updates: run });
+    const updates = updatesOf(to - from, heldFor), tail = tails[inClass];
+    if (updates < 3 || !tail) continue;
+    let nats = natsOf(track, classes, from, to, inClass, updates, tail, inRun);
+    if (to < count && updates > tail.baseLength) nats += Math.min(MOST_LEAP_NATS, leapNats(leaps[inClass], Math.abs(values[to] - values[to - 1])));
+    if (nats > 0) runs.push({ from, to, value: values[from], nats, updates });
   }
   return { runs, runCount, heldFor, repeats: 1 - runCount / Math.max(updates, 1) };
 };
@@ -126,6 +106,47 @@ const findRuns = (
     from = to;
   }
   return found;
+};
+
+/** A run's length in the channel's own updates. */
+const updatesOf = (length: number, heldFor: number): number => Math.max(1, Math.round(length / heldFor));
+
+/** Counts the runs by length, in all and (where they are not at an end) by activity class. */
+const countLengths = (
+  values: Float64Array, starts: Int32Array, lengths: Int32Array, inClasses: Uint8Array, runCount: number, lowEnd: number, highEnd: number,
+  everyLength: Int32Array, byClass: Int32Array,
+): void => {
+  for (let k = 0; k < runCount; k++) {
+    const value = values[starts[k]], counted = Math.min(lengths[k], LONGEST_COUNTED);
+    everyLength[counted]++;
+    if (value !== lowEnd && value !== highEnd) byClass[inClasses[k] * (LONGEST_COUNTED + 1) + counted]++;
+  }
+};
+
+/** First run from `from` on, below `to`, of three readings or more; `to` where there is none. */
+const nextLong = (lengths: Int32Array, from: number, to: number): number => {
+  let k = from;
+  while (k < to && lengths[k] < 3) k++;
+  return k;
+};
+
+/** How unlikely the run [from, to) is by its length alone. */
+const natsOf = (
+  { rows }: Track, classes: Uint8Array, from: number, to: number, inClass: number, updates: number, tail: Tail,
+  { tails, heldFor, busyIn }: { readonly tails: readonly (Tail | undefined)[]; readonly heldFor: number; readonly busyIn: Int32Array },
+): number => {
+  let nats = tail.baseNats + (updates - tail.baseLength) / tail.perNat;
+  // A long run sees calm and busy moments; it is as unlikely as its busy ones alone.
+  if (updates <= 20) return nats;
+  busyIn.fill(0);
+  countClasses(rows, classes, from, to, busyIn);
+  let busy = 0;
+  for (let each = ACTIVITY_CLASSES - 1; each > inClass; each--) {
+    busy += busyIn[each] / heldFor;
+    const own = tails[each];
+    if (own) nats = Math.max(nats, own.baseNats + (busy - own.baseLength) / own.perNat);
+  }
+  return nats;
 };
 
 /** How many readings of a run fall in each activity class, added to `into`. */

@@ -3,7 +3,7 @@
 
 import type { Channel } from '../formats/session.js';
 import { QUANTITIES } from '../quantities/quantity.js';
-import { countNumbers, extremes, quantileOf, sortedSample } from './statistics.js';
+import { quantileOf, rangeOf, sortedSample } from './statistics.js';
 
 /** A channel without its blanks, and how often it speaks. */
 export interface Track {
@@ -31,8 +31,7 @@ const AGE_SPACINGS = 2.5;
 export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Array): Track => {
   const { values } = channel;
   let rows = everyRow, kept: Float64Array = values;
-  const count = countNumbers(values);
-  const [least, greatest] = extremes(values);
+  const { count, least, greatest } = rangeOf(values);
   if (count < values.length) {
     rows = new Int32Array(count);
     kept = new Float64Array(count);

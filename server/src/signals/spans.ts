@@ -57,17 +57,25 @@ export const sampleAtTime = (timeS: Float64Array, whenS: number): number => {
 /** The mask widened by so many seconds before and behind each mark. */
 export const widened = (mask: Uint8Array, timeS: Float64Array, beforeS: number, afterS: number): Uint8Array => {
   const wide = new Uint8Array(mask.length);
+  widenBehind(mask, timeS, afterS, wide);
+  widenBefore(mask, timeS, beforeS, wide);
+  return wide;
+};
+
+const widenBehind = (mask: Uint8Array, timeS: Float64Array, afterS: number, wide: Uint8Array): void => {
   let untilS = -Infinity;
   for (let i = 0; i < mask.length; i++) {
     if (mask[i] !== 0) untilS = timeS[i] + afterS;
     if (timeS[i] <= untilS) wide[i] = 1;
   }
+};
+
+const widenBefore = (mask: Uint8Array, timeS: Float64Array, beforeS: number, wide: Uint8Array): void => {
   let fromS = Infinity;
   for (let i = mask.length - 1; i >= 0; i--) {
     if (mask[i] !== 0) fromS = timeS[i] - beforeS;
     if (timeS[i] >= fromS) wide[i] = 1;
   }
-  return wide;
 };
 
 /** Change per second over about `windowS` around each sample; NaN where an end is missing. Never over a hole longer than four windows. */

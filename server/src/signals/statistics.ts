@@ -12,8 +12,16 @@ export const sortedSample = (values: Float64Array | Float32Array, from = 0, to =
   let count = 0;
   for (let i = from; i < to; i += stride) if (values[i] === values[i] && (!counts || counts(i))) kept[count++] = values[i];
   // A stride in step with a slow channel's blanks sees none of its numbers.
-  if (count < 50 && stride > 1) return sortedSample(values.slice(from, to).filter((value, i) => value === value && (!counts || counts(from + i))), 0);
+  if (count < 50 && stride > 1) return sortedSample(numbersOf(values, from, to, counts));
   return kept.subarray(0, count).sort();
+};
+
+/** The numbers in `values[from, to)`, of those that `counts` where it is given. */
+export const numbersOf = (values: Float64Array | Float32Array, from = 0, to = values.length, counts?: (i: number) => boolean): Float64Array => {
+  const kept = new Float64Array(Math.max(0, to - from));
+  let count = 0;
+  for (let i = from; i < to; i++) if (values[i] === values[i] && (!counts || counts(i))) kept[count++] = values[i];
+  return kept.subarray(0, count);
 };
 
 /** The `share` quantile of a sorted column (nearest rank below, no interpolation); NaN of nothing. */
@@ -34,13 +42,6 @@ export const mad = (values: Float64Array | Float32Array): number => {
   return median(away);
 };
 
-/** How many numbers a column holds. */
-export const countNumbers = (values: Float64Array): number => {
-  let count = 0;
-  for (let i = 0; i < values.length; i++) if (values[i] === values[i]) count++;
-  return count;
-};
-
 // The searches below are functions of their own because they are called for every channel: a loop that the compiler has met before
 // runs at full speed from its first turn, one inside a longer function starts anew each time.
 
@@ -54,6 +55,13 @@ export const nextBeyond = (values: Float64Array, from: number, to: number, low: 
 export const nextOutside = (values: Float64Array, from: number, to: number, low: number, high: number): number => {
   for (let k = from; k < to; k++) { const value = values[k]; if (value < low || value > high) return k; }
   return to;
+};
+
+/** First index from `from` on, below `to`, whose value is neither below `low` nor above `high` (or is none); `to` where there is none. */
+export const endOfOutside = (values: Float64Array, from: number, to: number, low: number, high: number): number => {
+  let k = from;
+  while (k < to && (values[k] < low || values[k] > high)) k++;
+  return k;
 };
 
 /** First index from `from` on, below `to`, whose value is one of `these`; `to` where there is none. */
@@ -80,6 +88,19 @@ export const extremes = (values: ArrayLike<number>, from = 0, to = values.length
     if (value > high) high = value;
   }
   return low <= high ? [low, high] : [NaN, NaN];
+};
+
+/** How many numbers a column holds, the smallest and the greatest (NaN both of none): one pass. */
+export const rangeOf = (values: Float64Array): { readonly count: number; readonly least: number; readonly greatest: number } => {
+  let count = 0, least = Infinity, greatest = -Infinity;
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i];
+    if (value !== value) continue;
+    count++;
+    if (value < least) least = value;
+    if (value > greatest) greatest = value;
+  }
+  return least <= greatest ? { count, least, greatest } : { count, least: NaN, greatest: NaN };
 };
 
 /** The step that a channel is quantised in: its smallest usual change between neighbours that differ; 0 where it never changes. */

@@ -9,7 +9,7 @@ import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { spansOf, widened } from '../spans.js';
-import { extremes, median, nextOutside, quantileOf, sortedSample } from '../statistics.js';
+import { endOfOutside, extremes, median, nextOutside, quantileOf, sortedSample } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 /** A fuel whose ratio lies nearer to gasoline's than this cannot be told from it by a swapped scale (ln of the ratio). */
@@ -54,8 +54,7 @@ export const outOfRangeOf = (readings: Readings, track: Track, leastS: number): 
   if (least >= low && (lambda || greatest <= high)) return found;
   const top = lambda ? Infinity : high;
   for (let a = 0; (a = nextOutside(values, a, count, low, top)) < count;) {
-    let b = a + 1;
-    while (b < count && (values[b] < low || values[b] > top)) b++;
+    const b = endOfOutside(values, a + 1, count, low, top);
     const atEdge = a === 0 || b === count;
     const spanS = timeS[rows[b - 1]] - timeS[rows[a]];
     if (spanS > leastS || (atEdge && spanS > 1)) {

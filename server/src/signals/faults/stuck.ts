@@ -276,7 +276,7 @@ const coldCoolantStill = (readings: Readings, track: Track): Fault[] => {
   const { rows, values, count, channel } = track;
   const { timeS } = readings;
   const rpm = readings.clean('engine-speed');
-  const warmC = limitOf('warmCoolantC', readings.vehicle.limits).value;
+  const warmC = limitOf('warmCoolantC', readings.vehicle.limits).value, stillS = limitOf('coldCoolantStillS', readings.vehicle.limits).value;
   const found: Fault[] = [];
   for (let a = 0; a < count;) {
     let b = a + 1, runningS = 0;
@@ -284,7 +284,7 @@ const coldCoolantStill = (readings: Readings, track: Track): Fault[] => {
       if (!rpm || rpm[rows[b]] > 500) runningS += Math.min(2, timeS[rows[b]] - timeS[rows[b - 1]]);
       b++;
     }
-    if (runningS > limitOf('coldCoolantStillS', readings.vehicle.limits).value && values[a] < warmC - 10) {
+    if (runningS > stillS && values[a] < warmC - 10) {
       found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[a], from: rows[Math.min(a + 1, b - 1)], to: rows[b - 1] + 1, data: {} });
     }
     a = b;
