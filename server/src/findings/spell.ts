@@ -10,8 +10,12 @@ import type { Finding, FindingCode, Severity } from './finding.js';
 export const nameOf = (channel: Channel): string => channel.name;
 
 /** The spell's times, from its first to its last sample's end. */
-export const timesOf = ({ timeS }: Signals, span: Span): readonly [number, number] =>
-  [timeS[span.from], span.to < timeS.length && timeS[span.to] - timeS[span.to - 1] < 1 ? timeS[span.to] : timeS[Math.max(span.from, span.to - 1)]];
+export const timesOf = ({ timeS }: Signals, span: Span): readonly [number, number] => [timeS[span.from], endS(timeS, span)];
+
+const endS = (timeS: Float64Array, { from, to }: Span): number => (to < timeS.length && timeS[to] - timeS[to - 1] < 1 ? timeS[to] : timeS[Math.max(from, to - 1)]);
+
+/** Seconds from one of the spell's times to the other. */
+export const lastingS = ({ timeS }: Signals, span: Span): number => endS(timeS, span) - timeS[span.from];
 
 export const spellFinding = (
   signals: Signals, channel: Channel, span: Span, finding: { code: FindingCode; severity: Severity; message: string; data?: Finding['data'] },

@@ -9,10 +9,12 @@ import { barometerOf } from './barometer.js';
 import { eventsOf, maskOf } from './events.js';
 import { faultsWithEvents, plainFaultsOf } from './faults/faults.js';
 import { hold, trackOf, type Track } from './hold.js';
+import { byStart } from './faults/byStart.js';
 import { pullsOf } from './pulls.js';
 import { bridged, type Readings } from './readings.js';
 import { recordingsOf } from './recordings.js';
 import type { Event, EventKind, Fault, Pull, Signals, Span } from './signals.js';
+import { FEW, paint } from './spans.js';
 import { targetOf } from './target.js';
 
 /** A plain fault longer than this is not bridged for finding events, seconds. */
@@ -63,7 +65,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     const faults = early(of).filter((fault) => fault.kind !== 'cold');
     if (faults.length === 0) return values;
     const copy = values.slice();
-    for (const fault of faults) copy.fill(NaN, fault.from, fault.to);
+    for (const { from, to } of faults) if (to - from > FEW) copy.fill(NaN, from, to); else for (let i = from; i < to; i++) copy[i] = NaN;
     return bridged(copy, timeS, LONGEST_BRIDGE_S);
   });
   const readings: Readings = {
@@ -83,15 +85,13 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   })();
   const lateBy = once(() => faultsWithEvents(readings, early, during));
   const late = perChannel((of) => (session.samples === 0 ? [] : lateBy()(of)));
-  const byStart = (all: Fault[]): Fault[] => all.sort((a, b) => a.from - b.from);
   const faultsOf = perChannel((of): readonly Fault[] => (session.samples === 0 ? [] : byStart([...early(of), ...late(of)])));
   const faults = once((): Fault[] => (session.samples === 0 ? [] : byStart([...session.channels.flatMap(early), ...session.channels.flatMap(late)])));
   const trusted = perQuantity((quantity) => {
     const values = held(quantity), of = channel(quantity);
     if (!values || !of) return undefined;
-    const mask = new Uint8Array(values.length);
-    for (let i = 0; i < mask.length; i++) if (values[i] === values[i]) mask[i] = 1;
-    for (const fault of faultsOf(of)) mask.fill(0, fault.from, fault.to);
+    const mask = numbersMask(values);
+    for (const fault of faultsOf(of)) paint(mask, fault, 0);
     return mask;
   });
   const target = once(() => (session.samples === 0 ? undefined : targetOf(readings, options.targetTable)));
@@ -107,4 +107,11 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     get targetLambda() { return target(); },
   };
   return signals;
+};
+
+/** 1 where a column has a number. */
+const numbersMask = (values: Float64Array): Uint8Array => {
+  const mask = new Uint8Array(values.length);
+  for (let i = 0; i < mask.length; i++) if (values[i] === values[i]) mask[i] = 1;
+  return mask;
 };

@@ -81,18 +81,35 @@ const learn = (by: QuantityId, values: Float64Array, first: Float64Array, second
   const at = (i: number): number => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; };
   const away: number[] = [];
   for (let i = 0; i < values.length; i += stride * 3) { const off = Math.abs(values[i] - at(i)); if (off === off) away.push(off); }
+  const sorted: Member[] = [];
   const elsewhere = (from: number, to: number) => {
     const found = new Map<number, Usual | undefined>();
     return (i: number): Usual | undefined => {
       const bin = binAt(i);
       if (bin < 0) return undefined;
       if (!found.has(bin)) {
-        const { rows, values: all } = members[bin];
-        const kept = Float64Array.from(all.filter((_, k) => rows[k] < from || rows[k] >= to)).sort();
+        const member = (sorted[bin] ??= byValue(members[bin]));
+        const kept = without(member, from, to);
         found.set(bin, kept.length < LEAST_IN_BIN ? undefined : { value: medianOfSorted(kept), low: quantileOf(kept, 0.05), high: quantileOf(kept, 0.95) });
       }
       return found.get(bin);
     };
   };
   return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)), elsewhere, by, teller: first };
+};
+
+/** What one bin holds, by value: each number with its row. */
+interface Member { readonly rows: Int32Array; readonly values: Float64Array }
+
+const byValue = ({ rows, values }: { readonly rows: readonly number[]; readonly values: readonly number[] }): Member => {
+  const order = Int32Array.from(values.keys()).sort((a, b) => values[a] - values[b]);
+  return { rows: Int32Array.from(order, (k) => rows[k]), values: Float64Array.from(order, (k) => values[k]) };
+};
+
+/** The values outside of the rows `[from, to)`, in order. */
+const without = ({ rows, values }: Member, from: number, to: number): Float64Array => {
+  const kept = new Float64Array(values.length);
+  let count = 0;
+  for (let k = 0; k < values.length; k++) if (rows[k] < from || rows[k] >= to) kept[count++] = values[k];
+  return kept.subarray(0, count);
 };

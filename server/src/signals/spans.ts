@@ -41,8 +41,14 @@ export const lastsS = (span: Span, timeS: Float64Array): number => {
   return within + Math.min(behind, Math.max(step, 0) * 1.5, 1);
 };
 
-/** Sets `mask` to 1 in the span. */
-export const paint = (mask: Uint8Array, span: Span): void => { mask.fill(1, span.from, span.to); };
+/** A shorter span is faster filled by hand. */
+export const FEW = 24;
+
+/** Sets `mask` in the span. */
+export const paint = (mask: Uint8Array, { from, to }: Span, value = 1): void => {
+  if (to - from > FEW) mask.fill(value, from, to);
+  else for (let i = from; i < to; i++) mask[i] = value;
+};
 
 /** First sample at or behind a time. */
 export const sampleAtTime = (timeS: Float64Array, whenS: number): number => {

@@ -7,7 +7,7 @@ import { byChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
-import { limitText, moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
+import { limitText, moreText, nameOf, spellFinding, lastingS, whenText, worstFew } from '../spell.js';
 
 const shown = (fault: Fault): string => (fault.channel.quantity ? formatValue(fault.value, UNITS[QUANTITIES[fault.channel.quantity].unit]) : String(fault.value));
 
@@ -26,8 +26,7 @@ const beyond = (signals: Signals, fault: Fault): string => `${fault.shape === 'f
 
 /** Gone at the start or end for good, or gone between readings. */
 const tell = (signals: Signals, faults: readonly Fault[]): Finding[] => {
-  const lasting = (fault: Fault): number => { const [from, to] = timesOf(signals, fault); return to - from; };
-  return worstFew(faults, (a, b) => lasting(b) - lasting(a)).map(({ spell: fault, more }) => spellFinding(signals, fault.channel, fault, {
+  return worstFew(faults, (a, b) => lastingS(signals, b) - lastingS(signals, a)).map(({ spell: fault, more }) => spellFinding(signals, fault.channel, fault, {
     code: 'sensor-dropout', severity: fault.channel.quantity === undefined ? 'information' : 'warning',
     message: `${nameOf(fault.channel)} ${words(fault)} ${whenText(signals, fault)} (${beyond(signals, fault)}). Nothing is concluded from it there; check the plug, the wire and the ground of this sensor first.${moreText(more)}`,
     data: { shape: fault.shape, value: Number.isFinite(fault.value) ? fault.value : null, more },
@@ -72,7 +71,7 @@ export const rule: Rule = {
       message: `${faults.length} channels ${faults[0].shape === 'blank' ? 'give no reading' : 'stand still'} at once ${whenText(signals, faults[0])}: ${faults.slice(0, 3).map((fault) => nameOf(fault.channel)).join(', ')} and others. Check the logger and the bus before any one sensor.`,
       data: { shape: faults[0].shape, channels: faults.map((fault) => nameOf(fault.channel)) },
     }));
-    const single = byChannel(dropouts.filter((fault) => !merged.has(fault)));
+    const single = byChannel(merged.size === 0 ? dropouts : dropouts.filter((fault) => !merged.has(fault)));
     return [...found, ...[...single.values()].flatMap((faults) => tell(signals, faults))];
   },
 };

@@ -125,10 +125,17 @@ export const roadSpeedMoved = ({ timeS, clean }: Pick<Readings, 'timeS' | 'clean
 export const levelsOf = ({ rows, values, count, longSpacingS }: Track, timeS: Float64Array, leastS: number): { from: number; to: number; value: number }[] => {
   const found: { from: number; to: number; value: number }[] = [];
   for (let a = 0; a < count;) {
-    let b = a + 1;
-    while (b < count && values[b] === values[a] && timeS[rows[b]] - timeS[rows[b - 1]] <= 1 + 4 * longSpacingS) b++;
+    const b = endOfLevel(rows, values, count, timeS, a, 1 + 4 * longSpacingS);
     if (timeS[rows[b - 1]] - timeS[rows[a]] >= leastS) found.push({ from: rows[a], to: rows[b - 1] + 1, value: values[a] });
     a = b;
   }
   return found;
+};
+
+/** Index behind the readings that equal the one at `a` and follow each other within `apartS`. */
+const endOfLevel = (rows: Int32Array, values: Float64Array, count: number, timeS: Float64Array, a: number, apartS: number): number => {
+  const value = values[a];
+  let b = a + 1;
+  while (b < count && values[b] === value && timeS[rows[b]] - timeS[rows[b - 1]] <= apartS) b++;
+  return b;
 };

@@ -9,7 +9,8 @@ import { dithers } from '../dither.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
-import { endOfEqual, extremes, nextOf, nextOutside, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
+import { paint } from '../spans.js';
+import { endOfEqual, endOfOutside, extremes, nextOf, nextOutside, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 const LEAST_LEAP_SHARE = 0.05;
@@ -95,7 +96,7 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   const taken = new Uint8Array(count);
   const add = (spell: Spell): void => {
     const to = spell.b < count && rows[spell.b] - rows[spell.b - 1] <= 2 * track.longSpacingRows ? rows[spell.b] : rows[spell.b - 1] + 1;
-    taken.fill(1, spell.a, spell.b);
+    paint(taken, { from: spell.a, to: spell.b });
     found.push({ kind: 'dropout', channel, shape: spell.shape, value: spell.value, from: rows[spell.a], to, data: {} });
   };
   const lastsS = (a: number, b: number): number => timeS[b < count ? rows[b] : rows[count - 1]] - timeS[rows[a]];

@@ -12,6 +12,7 @@ import { airInExhaust, clippedOf, extremesWhere } from './clipped.js';
 import { coldSpellsOf } from './cold.js';
 import { dropoutsOf } from './dropout.js';
 import { airLeakAtIdle, outOfRangeOf, wrongUnitOf } from './implausible.js';
+import { paint } from '../spans.js';
 import { frozenOf, stillWhileDriven } from './stuck.js';
 
 /** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */
@@ -51,17 +52,17 @@ export const faultsWithEvents = (
     if (own.some((fault) => fault.shape === 'unit' || fault.shape === 'afr-scale')) return undefined;
     const track = readings.track(channel);
     const taken = new Uint8Array(readings.timeS.length);
-    for (const fault of own) taken.fill(1, fault.from, fault.to);
+    for (const fault of own) paint(taken, fault);
     const lambda = quantity === 'lambda' || quantity === 'lambda-2';
     const cold = lambda ? coldSpellsOf(readings, track, during) : [];
-    for (const fault of cold) taken.fill(1, fault.from, fault.to);
+    for (const fault of cold) paint(taken, fault);
     // What a loose plug made of the reading is no end of it.
     const believable = extremesWhere(track, (row) => taken[row] === 0);
     let statistics: FlatStatistics | undefined;
     const flat = (): FlatStatistics => {
       if (statistics) return statistics;
       const skip = standing.slice();
-      for (const fault of [...own, ...cold]) skip.fill(LEAVE_OUT, fault.from, fault.to);
+      for (const fault of [...own, ...cold]) paint(skip, fault, LEAVE_OUT);
       if (lambda) {
         const aired = air(), held = readings.held(quantity)!;
         for (let i = 0; i < skip.length; i++) if (aired[i] === 1 && skip[i] === 0 && !(held[i] < AIR_FROM)) skip[i] = EXCUSED;
@@ -69,9 +70,9 @@ export const faultsWithEvents = (
       return (statistics = flatRuns(track, activity.classes(quantity), skip, believable));
     };
     const clipped = clippedOf(readings, track, flat, air, taken);
-    for (const fault of clipped) if (fault.kind === 'dropout') taken.fill(1, fault.from, fault.to);
+    for (const fault of clipped) if (fault.kind === 'dropout') paint(taken, fault);
     const ends = extremesWhere(track, (row) => taken[row] === 0);
-    for (const fault of clipped) taken.fill(1, fault.from, fault.to);
+    for (const fault of clipped) paint(taken, fault);
     const frozen = frozenOf(readings, track, flat, activity, taken, ends);
     for (const fault of frozen) taken.fill(1, Math.max(0, fault.from - 1), fault.to);
     return { track, ends, taken, cold, clipped, frozen, updateS: (statistics?.heldFor ?? 1) * track.spacingS };
@@ -98,7 +99,7 @@ export const faultsWithEvents = (
     if (!look) return [];
     const { track, ends, taken, cold, clipped, frozen, updateS } = look;
     const still = stillWhileDriven(witnessed, track, ends, taken, updateS);
-    for (const fault of still) taken.fill(1, fault.from, fault.to);
+    for (const fault of still) paint(taken, fault);
     const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';
     return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken) : [])];
   };
