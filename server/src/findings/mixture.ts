@@ -80,12 +80,21 @@ const judgeMixture = (signals: Signals): Mixture => {
 const targetAt = (signals: Signals, operating: Operating, i: number, lean: boolean): number => {
   const target = signals.targetLambda;
   if (!target) return operating.readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
-  let found = NaN;
-  for (let k = operating.bandFrom[i]; k <= operating.bandTo[i]; k++) {
-    const value = target.values[k];
-    if (value === value && !(lean ? value <= found : value >= found)) found = value;
-  }
-  return found;
+  return lean ? greatestIn(target.values, operating.bandFrom[i], operating.bandTo[i]) : leastIn(target.values, operating.bandFrom[i], operating.bandTo[i]);
+};
+
+/** Greatest number of `values[first..last]`; NaN of none. */
+const greatestIn = (values: Float64Array, first: number, last: number): number => {
+  let found = -Infinity;
+  for (let k = first; k <= last; k++) if (values[k] > found) found = values[k];
+  return found === -Infinity ? NaN : found;
+};
+
+/** Smallest number of `values[first..last]`; NaN of none. */
+const leastIn = (values: Float64Array, first: number, last: number): number => {
+  let found = Infinity;
+  for (let k = first; k <= last; k++) if (values[k] < found) found = values[k];
+  return found === Infinity ? NaN : found;
 };
 
 /** Marks every window of `windowS` (two readings at least) whose mean is above `limit`, and gives those means. */
@@ -93,16 +102,24 @@ const sustained = (values: Float64Array, timeS: Float64Array, stepS: number, win
   const mask = new Uint8Array(values.length), means = new Float64Array(values.length).fill(NaN);
   // No mean is above what no value is above (with room for what a running sum rounds off).
   if (!(extremes(values)[1] > limit - 1e-9)) return { mask, means };
+  meansOver(values, timeS, stepS, windowS, limit, mask, means);
+  return { mask, means };
+};
+
+const meansOver = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number, mask: Uint8Array, means: Float64Array): void => {
   let from = 0, sum = 0;
+  // How far the mask is set: windows overlap.
+  let marked = 0;
   for (let i = 0; i < values.length; i++) {
     if (values[i] !== values[i] || (i > 0 && timeS[i] - timeS[i - 1] > 1)) { from = values[i] === values[i] ? i : i + 1; sum = 0; if (from > i) continue; }
     sum += values[i];
     while (i - from >= 2 && timeS[i] - timeS[from + 1] + stepS >= windowS - 1e-6) sum -= values[from++];
     if (i - from < 1 || timeS[i] - timeS[from] + stepS < windowS - 1e-6) continue;
     means[i] = sum / (i - from + 1);
-    if (means[i] > limit) mask.fill(1, from, i + 1);
+    if (!(means[i] > limit)) continue;
+    for (let k = Math.max(from, marked); k <= i; k++) mask[k] = 1;
+    marked = i + 1;
   }
-  return { mask, means };
 };
 
 const either = (a: Uint8Array, b: Uint8Array): Uint8Array => {
@@ -115,15 +132,19 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
   const { timeS, stepS, vehicle } = signals;
   const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
   const leastS = limitOf('leanUnderLoadS', vehicle.limits).value, absoluteLambda = limitOf('leanUnderBoostLambda', vehicle.limits).value;
+  const { readsLoad, readsBoost, air } = operating;
   const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN);
-  let any = false;
-  for (let i = 0; i < lambda.length; i++) {
-    if (operating.readsLoad[i] === 0 || operating.air[i] === 1 || lambda[i] !== lambda[i]) continue;
-    excess[i] = lambda[i] - targetAt(signals, operating, i, true);
-    if (operating.readsBoost[i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
-    any = true;
-  }
-  if (!any) return [];
+  const judge = (): boolean => {
+    let any = false;
+    for (let i = 0; i < lambda.length; i++) {
+      if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i]) continue;
+      excess[i] = lambda[i] - targetAt(signals, operating, i, true);
+      if (readsBoost[i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
+      any = true;
+    }
+    return any;
+  };
+  if (!judge()) return [];
   const over = sustained(excess, timeS, stepS, leastS, warnOver), above = sustained(underBoost, timeS, stepS, leastS, 0);
   const mask = either(over.mask, above.mask);
   return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings }).flatMap((rough): MixtureSpell[] => {
@@ -152,10 +173,11 @@ const richSpells = (signals: Signals, operating: Operating, channel: Channel, la
   const { timeS, stepS, vehicle } = signals;
   const under = limitOf('richUnderLoad', vehicle.limits).value, washes = limitOf('richLambda', vehicle.limits).value, leastS = limitOf('richUnderLoadS', vehicle.limits).value;
   const warmUp = signals.during('warm-up');
+  const { readsLoad, air } = operating, { targetLambda } = signals;
   const short = new Float64Array(lambda.length).fill(NaN), washing = new Float64Array(lambda.length).fill(NaN);
   for (let i = 0; i < lambda.length; i++) {
-    if (operating.readsLoad[i] === 0 || operating.air[i] === 1 || lambda[i] !== lambda[i] || warmUp[i] === 1 || tipIn[i] === 1) continue;
-    if (signals.targetLambda) short[i] = targetAt(signals, operating, i, false) - lambda[i];
+    if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i] || warmUp[i] === 1 || tipIn[i] === 1) continue;
+    if (targetLambda) short[i] = targetAt(signals, operating, i, false) - lambda[i];
     washing[i] = washes - lambda[i];
   }
   const far = sustained(short, timeS, stepS, leastS, under), wet = sustained(washing, timeS, stepS, leastS, 0);
@@ -183,9 +205,10 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
   const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
   const raggedness = offLine(lambda);
+  const { air } = operating;
   const excess = new Float64Array(lambda.length).fill(NaN);
   for (let i = 0; i < lambda.length; i++) {
-    if (operating.air[i] | tipIn[i] | shift[i] | off[i] | cranking[i] || lambda[i] !== lambda[i]) continue;
+    if (air[i] | tipIn[i] | shift[i] | off[i] | cranking[i] || lambda[i] !== lambda[i]) continue;
     excess[i] = lambda[i] - (other ? other[i] : targetAt(signals, operating, i, true));
   }
   const set = signals.vehicle.limits;

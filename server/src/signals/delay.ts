@@ -3,7 +3,6 @@
 // Structure: engine cycle + gas transport + sensor lag, Guzzella and Onder, Introduction to Modeling and Control of Internal
 // Combustion Engine Systems (from memory).
 
-import type { Vehicle } from '../formats/vehicle.js';
 import type { Readings } from './readings.js';
 
 /** One exhaust runner and collector up to the bung, litres; assumed, no vehicle says it. */
@@ -26,8 +25,8 @@ export const modelDelayS = (rpm: number, exhaustGPerS: number): number => {
 };
 
 /** Rough air flow, g/s: ideal gas in the manifold at 40 °C. */
-const airFlowGPerS = (vehicle: Vehicle, rpm: number, pressureKPa: number): number =>
-  (ASSUMED_VE * pressureKPa * 1e3 * (vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L) * 1e-3 * rpm) / (AIR_GAS_CONSTANT_J_PER_KG_K * 313 * 120) * 1e3;
+const airFlowGPerS = (displacementL: number, rpm: number, pressureKPa: number): number =>
+  (ASSUMED_VE * pressureKPa * 1e3 * displacementL * 1e-3 * rpm) / (AIR_GAS_CONSTANT_J_PER_KG_K * 313 * 120) * 1e3;
 
 /** By what the delays are made from: an analysis and what it makes for itself on the way share it. */
 const made = new WeakMap<Readings['held'], Float64Array>();
@@ -48,11 +47,13 @@ const modelled = (signals: Pick<Readings, 'vehicle' | 'timeS' | 'held'>): Float6
   const delayS = new Float64Array(signals.timeS.length);
   if (typeof stated === 'number') return delayS.fill(stated);
   const rpm = signals.held('engine-speed'), flow = signals.held('mass-air-flow'), pressure = signals.held('manifold-pressure'), throttle = signals.held('throttle');
+  const curve = typeof stated === 'object' && stated.length > 0 ? stated : undefined;
+  const displacementL = vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L;
   for (let i = 0; i < delayS.length; i++) {
     const speed = rpm && rpm[i] > 0 ? rpm[i] : 1500;
     let airGPerS = flow ? flow[i] : NaN;
-    if (!(airGPerS > 0)) airGPerS = airFlowGPerS(vehicle, speed, pressure && pressure[i] > 10 ? pressure[i] : throttle && throttle[i] >= 0 ? 30 + 0.7 * throttle[i] : 60);
-    delayS[i] = typeof stated === 'object' && stated.length > 0 ? onCurve(stated, airGPerS) : modelDelayS(speed, airGPerS * 1.07);
+    if (!(airGPerS > 0)) airGPerS = airFlowGPerS(displacementL, speed, pressure && pressure[i] > 10 ? pressure[i] : throttle && throttle[i] >= 0 ? 30 + 0.7 * throttle[i] : 60);
+    delayS[i] = curve ? onCurve(curve, airGPerS) : modelDelayS(speed, airGPerS * 1.07);
   }
   return delayS;
 };

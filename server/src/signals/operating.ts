@@ -63,11 +63,20 @@ export const operatingOf = (signals: Signals): Operating => {
   const boost = new Uint8Array(count);
   if (pressure) for (let i = 0; i < count; i++) if (pressure[i] >= boostKPa) boost[i] = 1;
   const delayS = delaySeries(signals);
-  const loadBefore = runningCount(load), boostBefore = runningCount(boost);
   const bandFrom = new Int32Array(count), bandTo = new Int32Array(count);
   const readsLoad = new Uint8Array(count), readsBoost = new Uint8Array(count);
+  findBands(timeS, delayS, bandFrom, bandTo);
+  markWhole(load, bandFrom, bandTo, readsLoad);
+  markWhole(boost, bandFrom, bandTo, readsBoost);
+  const operating: Operating = { load, boost, delayS, bandFrom, bandTo, readsLoad, readsBoost, air: airInExhaust(signals, signals.during) };
+  made.set(signals, operating);
+  return operating;
+};
+
+/** First and last sample in which the reading at each sample may have been fuelled. */
+const findBands = (timeS: Float64Array, delayS: Float64Array, bandFrom: Int32Array, bandTo: Int32Array): void => {
   let from = 0, to = 0, recent = 0, slowest = 0;
-  for (let i = 0; i < count; i++) {
+  for (let i = 0; i < timeS.length; i++) {
     // What a slower engine sent off a moment ago arrives late still.
     while (timeS[recent] < timeS[i] - SLUG_S) recent++;
     if (slowest < recent) { slowest = recent; for (let k = recent + 1; k <= i; k++) if (delayS[k] >= delayS[slowest]) slowest = k; }
@@ -81,11 +90,11 @@ export const operatingOf = (signals: Signals): Operating => {
     const first = Math.max(0, from - 1), last = Math.max(first, to < i && timeS[to] < latestS ? to + 1 : to);
     bandFrom[i] = first;
     bandTo[i] = last;
-    const size = last + 1 - first;
-    if (loadBefore[last + 1] - loadBefore[first] === size) readsLoad[i] = 1;
-    if (boostBefore[last + 1] - boostBefore[first] === size) readsBoost[i] = 1;
   }
-  const operating: Operating = { load, boost, delayS, bandFrom, bandTo, readsLoad, readsBoost, air: airInExhaust(signals, signals.during) };
-  made.set(signals, operating);
-  return operating;
+};
+
+/** 1 where every sample of a band is marked. */
+const markWhole = (marks: Uint8Array, bandFrom: Int32Array, bandTo: Int32Array, whole: Uint8Array): void => {
+  const before = runningCount(marks);
+  for (let i = 0; i < whole.length; i++) if (before[bandTo[i] + 1] - before[bandFrom[i]] === bandTo[i] + 1 - bandFrom[i]) whole[i] = 1;
 };

@@ -36,12 +36,14 @@ export const clippedOf = (readings: Readings, track: Track, flat: () => FlatStat
   return flatEnds(readings, track, flat, taken);
 };
 
-/** Smallest and greatest value at rows that pass; infinite where none does. */
-export const extremesWhere = ({ rows, values, count }: Track, holds: (row: number) => boolean): readonly [number, number] => {
+/** Smallest and greatest value at rows that are not taken (and, where `rpm` is given, while the engine runs); infinite where there are none. */
+export const extremesOutside = ({ rows, values, count }: Track, taken: Uint8Array, rpm?: Float64Array): readonly [number, number] => {
   let least = Infinity, greatest = -Infinity;
   for (let k = 0; k < count; k++) {
     const value = values[k];
-    if ((value < least || value > greatest) && holds(rows[k])) { if (value < least) least = value; if (value > greatest) greatest = value; }
+    if (!(value < least || value > greatest) || taken[rows[k]] !== 0 || (rpm !== undefined && !(rpm[rows[k]] > 400))) continue;
+    if (value < least) least = value;
+    if (value > greatest) greatest = value;
   }
   return [least, greatest];
 };
@@ -50,7 +52,7 @@ const flatEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, 
   const { channel, rows, count } = track;
   const rpm = readings.clean('engine-speed');
   const leastReadings = limitOf('clippedReadings', readings.vehicle.limits).value;
-  const [least, greatest] = extremesWhere(track, (row) => taken[row] === 0 && !(rpm && !(rpm[row] > 400)));
+  const [least, greatest] = extremesOutside(track, taken, rpm);
   const found: Fault[] = [];
   for (const [end, kind] of [[greatest, 'clipped-high'], [least, 'clipped-low']] as const) {
     if (!(greatest > least)) break;
@@ -146,7 +148,7 @@ const drawsMore = (readings: Readings, topKPa: number): boolean => {
 const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
   const { timeS, vehicle } = readings;
   const { channel, rows, values, count } = track;
-  const [least, greatest] = extremesWhere(track, (row) => taken[row] === 0);
+  const [least, greatest] = extremesOutside(track, taken);
   if (!(greatest > least)) return [];
   const range = vehicle.lambdaSensor.range;
   const alive = dithers(track);
@@ -255,24 +257,36 @@ export const airInExhaust = (readings: Pick<Readings, 'timeS' | 'vehicle' | 'hel
   const limitRpm = readings.vehicle.engine.revLimitRpm;
   const [, greatestRpm] = rpm ? extremes(rpm) : [NaN, NaN];
   const overrun = during('overrun'), shift = during('gear-shift'), off = during('engine-off'), cranking = during('cranking');
-  const marks = new Uint8Array(timeS.length);
-  for (let i = 0; i < marks.length; i++) {
-    if (overrun[i] | shift[i] | off[i] | cranking[i]) marks[i] = 1;
-    else if (rpm && limitRpm && rpm[i] > limitRpm - 120) marks[i] = 1;
-    else if (rpm && !limitRpm && greatestRpm > 5500 && rpm[i] > greatestRpm - 30) marks[i] = 1;
-  }
+  const marks = anyOf(overrun, shift, off, cranking);
+  if (rpm && limitRpm) markAbove(marks, rpm, limitRpm - 120);
+  else if (rpm && greatestRpm > 5500) markAbove(marks, rpm, greatestRpm - 30);
   const usualDelayS = median(delayS);
   // A slow log knows the cut's end and the reading's moment to a step each.
   const meanStepS = timeS.length > 1 ? (timeS[timeS.length - 1] - timeS[0]) / (timeS.length - 1) : 0;
   const unsureS = meanStepS > SLOW_STEP_S ? 2 * Math.min(meanStepS, 0.5) : 0;
   const aired = widened(marks, timeS, 0.2, Math.min(1.2, 2 * usualDelayS) + 0.5 + unsureS);
   // At idle's flow the last of the air takes longer than the drive's usual delay.
+  lengthen(aired, marks, timeS, delayS, unsureS);
+  return aired;
+};
+
+const anyOf = (a: Uint8Array, b: Uint8Array, c: Uint8Array, d: Uint8Array): Uint8Array => {
+  const any = new Uint8Array(a.length);
+  for (let i = 0; i < any.length; i++) if (a[i] | b[i] | c[i] | d[i]) any[i] = 1;
+  return any;
+};
+
+const markAbove = (marks: Uint8Array, values: Float64Array, limit: number): void => {
+  for (let i = 0; i < marks.length; i++) if (values[i] > limit) marks[i] = 1;
+};
+
+/** Sets `aired` behind each mark for as long as the last of the air takes there. */
+const lengthen = (aired: Uint8Array, marks: Uint8Array, timeS: Float64Array, delayS: Float64Array, unsureS: number): void => {
   let untilS = -Infinity;
   for (let i = 0; i < marks.length; i++) {
     if (marks[i] !== 0) untilS = Math.max(untilS, timeS[i] + Math.min(1.2, 2 * delayS[i]) + 0.5 + unsureS);
     else if (timeS[i] <= untilS) aired[i] = 1;
   }
-  return aired;
 };
 
 const isFlat = (values: Float64Array, a: number, b: number): boolean => {

@@ -114,8 +114,8 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   const hasRoom = (k: number): boolean => rpm !== undefined && values[k] >= low && values[k] * rpm[rows[k]] <= FULL_CYCLE_MS_RPM;
   for (let a = inRange ? count : nextOutside(values, 0, count, low, top); a < count;) {
     if (hasRoom(a)) { a = nextOutside(values, a + 1, count, low, top); continue; }
-    let b = a + 1;
-    while (b < count && (values[b] < low || values[b] > top) && !hasRoom(b)) b++;
+    let b = rpm ? a + 1 : endOfOutside(values, a + 1, count, low, top);
+    if (rpm) while (b < count && (values[b] < low || values[b] > top) && !hasRoom(b)) b++;
     // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
     // A reading that only creeps over the edge of what is plausible did not leap.
     const leapt = a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > LEAST_LEAP_SHARE * (track.greatest - track.least);

@@ -8,7 +8,7 @@ import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { airInExhaust, clippedOf, extremesWhere } from './clipped.js';
+import { airInExhaust, clippedOf, extremesOutside } from './clipped.js';
 import { coldSpellsOf } from './cold.js';
 import { dropoutsOf } from './dropout.js';
 import { airLeakAtIdle, outOfRangeOf, wrongUnitOf } from './implausible.js';
@@ -57,7 +57,7 @@ export const faultsWithEvents = (
     const cold = lambda ? coldSpellsOf(readings, track, during) : [];
     for (const fault of cold) paint(taken, fault);
     // What a loose plug made of the reading is no end of it.
-    const believable = extremesWhere(track, (row) => taken[row] === 0);
+    const believable = own.length + cold.length === 0 ? [track.least, track.greatest] as const : extremesOutside(track, taken);
     let statistics: FlatStatistics | undefined;
     const flat = (): FlatStatistics => {
       if (statistics) return statistics;
@@ -71,7 +71,7 @@ export const faultsWithEvents = (
     };
     const clipped = clippedOf(readings, track, flat, air, taken);
     for (const fault of clipped) if (fault.kind === 'dropout') paint(taken, fault);
-    const ends = extremesWhere(track, (row) => taken[row] === 0);
+    const ends = clipped.some(({ kind }) => kind === 'dropout') ? extremesOutside(track, taken) : believable;
     for (const fault of clipped) paint(taken, fault);
     const frozen = frozenOf(readings, track, flat, activity, taken, ends);
     for (const fault of frozen) taken.fill(1, Math.max(0, fault.from - 1), fault.to);
