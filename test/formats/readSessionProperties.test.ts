@@ -11,7 +11,7 @@ import { analyse } from '../../server/src/signals/analyse.js';
 import { readNumber } from '../../server/src/formats/csv/number.js';
 import { RUNS, digest, sessionText } from './sessionTexts.js';
 
-const WHOLE = { chunkBytes: 1 << 20, everythingQuoted: false };
+const WHOLE = { chunkBytes: 1 << 20, everythingQuoted: false, kernelFromBytes: 0 };
 
 const findingsOf = (session: Session) => sessionFindings(analyse(session, EMPTY_VEHICLE));
 
@@ -21,6 +21,7 @@ suite('session reader, properties', () => {
       fc.assert(fc.property(sessionText(quotes), ({ text }) => {
         const fast = readSessionBy(textSource(text), {}, WHOLE), whole = readSessionBy(textSource(text), {}, { ...WHOLE, everythingQuoted: true });
         assert.deepEqual(digest(fast), digest(whole));
+        assert.deepEqual(digest(readSessionBy(textSource(text), {}, { ...WHOLE, kernelFromBytes: Infinity })), digest(whole));
         assert.deepEqual(findingsOf(fast), findingsOf(whole));
       }), { numRuns: quotes ? Math.ceil(RUNS / 2) : RUNS });
     });

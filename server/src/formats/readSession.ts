@@ -20,7 +20,7 @@ import { isLongForm, readLong } from './longForm.js';
 
 export type { ReadOptions };
 
-const WAY: ReadRowsOptions = { chunkBytes: 1 << 20, everythingQuoted: false };
+const WAY: ReadRowsOptions = { chunkBytes: 1 << 20, everythingQuoted: false, kernelFromBytes: 1 << 16 };
 
 /** Rows a second where neither a clock nor a note says it. Common practice, no source. */
 export const ASSUMED_RATE_HZ = 10;

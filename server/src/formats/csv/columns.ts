@@ -35,13 +35,34 @@ export class Columns {
   push(offset: number, line: number): void {
     if (this.samples === this.offsets.length) this.grow();
     this.offsets[this.samples] = offset;
-    if (line - this.samples !== this.shift) {
-      this.shift = line - this.samples;
-      this.changeSamples.push(this.samples);
-      this.changeShifts.push(this.shift);
-    }
+    this.atLine(line);
     this.samples++;
     if (this.samples - this.flushed === BLOCK_ROWS) this.flush();
+  }
+
+  /** The next row stands in a line. */
+  private atLine(line: number): void {
+    if (line - this.samples === this.shift) return;
+    this.shift = line - this.samples;
+    this.changeSamples.push(this.samples);
+    this.changeShifts.push(this.shift);
+  }
+
+  /**
+   * Takes rows from `line` on, each in a line of its own: row r of column c at `values[c × stride + r]`, the row's byte at `base + starts[r]`, and how many cells
+   * of each column are blank.
+   */
+  pushRows(count: number, line: number, starts: Uint32Array, base: number, values: Float64Array, stride: number, blanks: Uint32Array): void {
+    this.flush();
+    const { samples } = this;
+    while (samples + count > this.offsets.length) this.grow();
+    for (let column = 0; column < this.width; column++) {
+      this.columns[column].set(values.subarray(column * stride, column * stride + count), samples);
+      this.filled[column] += count - blanks[column];
+    }
+    for (let row = 0; row < count; row++) this.offsets[samples + row] = base + starts[row];
+    this.atLine(line);
+    this.samples = this.flushed = samples + count;
   }
 
   private grow(): void {

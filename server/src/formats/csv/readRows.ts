@@ -2,6 +2,7 @@
 
 import type { ByteSource } from '../source.js';
 import { scanPlain } from './plain.js';
+import { PlainKernel } from './plainKernel.js';
 import { OPEN_QUOTE_BYTES, readQuoted } from './quoted.js';
 import type { Rows } from './rows.js';
 import { Window, countLines, nextLine } from './window.js';
@@ -15,6 +16,8 @@ export interface ReadRowsOptions {
   readonly chunkBytes: number;
   /** Every record through csv-parse, for comparison. */
   readonly everythingQuoted: boolean;
+  /** Sources of at least so many bytes are read with the compiled kernel's help: for a shorter one it is not worth being made. */
+  readonly kernelFromBytes: number;
 }
 
 /** What came up on the way that has no sample to stand at. */
@@ -36,6 +39,7 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
   let cutOff: Read['cutOff'];
   let quotesMean = true;
   let at = 0;
+  const kernel = options.everythingQuoted || source.size < options.kernelFromBytes ? undefined : PlainKernel.for(rows);
 
   /** One line with its quotes as plain signs. */
   const readLiteral = (from: number): number => {
@@ -76,8 +80,13 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
 
   /** Lines that are all at hand. */
   const readWhole = (from: number, to: number): number => {
+    kernel?.take(window.bytes, from, to, window.base);
     while (from < to) {
-      if (!options.everythingQuoted || !quotesMean) from = scanPlain(window.bytes, from, to, window.base, rows, quotesMean);
+      if (kernel) {
+        const behind = kernel.read(from);
+        // What it left at the end of its rows is one line for the scanner, after which it is asked again.
+        from = behind < to ? scanPlain(window.bytes, behind, kernel.isIdle ? to : nextLine(window.bytes, behind, to), window.base, rows, quotesMean) : to;
+      } else if (!options.everythingQuoted || !quotesMean) from = scanPlain(window.bytes, from, to, window.base, rows, quotesMean);
       // Notes are no records, and what stands in them opens no quote.
       while (from < to && isNote(window.bytes, from, to)) from = rows.note(window.bytes, from, to);
       if (from >= to) break;

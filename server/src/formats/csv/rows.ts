@@ -60,7 +60,7 @@ export class Rows {
     width: number, readonly delimiter: number, readonly comma: number, readonly kinds: readonly CellKind[],
     private readonly timeColumn: number, private readonly readTime: (bytes: Uint8Array, start: number, end: number) => number,
     private readonly keepOddTextsOf: number, readonly text: TextReader, readonly book: ProblemBook, private readonly textBook: ProblemBook,
-    private readonly writtenWidth: number, expectedRows: number, sourceBytes: number, firstLine: number,
+    readonly writtenWidth: number, expectedRows: number, sourceBytes: number, firstLine: number,
   ) {
     this.columns = new Columns(width, expectedRows, sourceBytes);
     this.line = firstLine;
@@ -162,6 +162,12 @@ export class Rows {
       this.book.note('row-ragged', 'too-many', -1, columns.samples, () => ({ cells: lastBlank ? cells - 1 : cells, expected: width }));
     } else if (cells > this.writtenWidth) this.trailingDelimiters++;
     columns.push(offset, line);
+  }
+
+  /** Takes rows of plain numbers, a line each, that were read into columns: see `Columns.pushRows`. */
+  plainRows(count: number, starts: Uint32Array, base: number, values: Float64Array, stride: number, blanks: Uint32Array): void {
+    this.columns.pushRows(count, this.line, starts, base, values, stride, blanks);
+    this.line += count;
   }
 
   private isBlank(at: number): boolean {

@@ -1,0 +1,44 @@
+// The compiled loop of the reader: it is what its source says, and reads as the plain one does, odd rows among thousands of plain ones included.
+
+import assert from 'node:assert/strict';
+import { readFileSync } from 'node:fs';
+import fc from 'fast-check';
+import { readSessionBy } from '../../server/src/formats/readSession.js';
+import { textSource } from '../../server/src/formats/source.js';
+import { digest } from './sessionTexts.js';
+
+const BY_KERNEL = { chunkBytes: 1 << 20, everythingQuoted: false, kernelFromBytes: 0 }, ALONE = { ...BY_KERNEL, kernelFromBytes: Infinity };
+
+/** Cells as loggers write them, and those that the loop must leave to the others. */
+const PLAIN = ['0', '-0', '7', '812', '-12.5', '+3', '0.001', '123456789', '1.', '.5', ''];
+const ODD = ['1234567890', '1e3', '"4"', ' 5', '6 ', 'n/a', '-', '.', '1.2.3', '--1', 'on', '#', '1,5'];
+
+suite('the compiled loop of the reader', () => {
+  test('is what its source compiles to', async () => {
+    const { TARGET, kernelText } = await import('../../server/kernel/make.mjs' as string) as { TARGET: URL; kernelText: () => Promise<string> };
+    assert.equal(readFileSync(TARGET, 'utf8'), await kernelText(), 'run npm run kernel');
+  });
+
+  test('reads what the plain one reads: every value, place and problem of files of some thousand rows', () => {
+    const cell = fc.oneof({ weight: 60, arbitrary: fc.constantFrom(...PLAIN) }, { weight: 1, arbitrary: fc.constantFrom(...ODD) });
+    fc.assert(fc.property(
+      fc.array(fc.array(cell, { minLength: 3, maxLength: 3 }), { minLength: 20, maxLength: 60 }), fc.constantFrom('\n', '\r\n', '\r'), fc.constantFrom(',', ';', '\t'),
+      fc.constantFrom(700, 4099, 1 << 20), fc.integer({ min: 1, max: 80 }),
+      (rows, lineEnd, delimiter, chunkBytes, times) => {
+        // The same rows again and again, an odd one here and there: batches of the loop begin and end anywhere.
+        const lines = Array.from({ length: 40 * times }, (_, row) => [(row * 0.01).toFixed(2), ...(rows[row % rows.length]!.map((each) => (row % 97 === 0 || PLAIN.includes(each) ? each : '1')))].join(delimiter));
+        const text = ['Time (s)', 'Engine Speed (rpm)', 'Lambda', 'Aux (V)'].join(delimiter) + lineEnd + lines.join(lineEnd) + lineEnd;
+        const read = readSessionBy(textSource(text), {}, { ...BY_KERNEL, chunkBytes });
+        assert.deepEqual(digest(read), digest(readSessionBy(textSource(text), {}, { ...ALONE, chunkBytes })));
+        assert.deepEqual(read.channels.map(({ filled }) => filled), read.channels.map(({ values }) => values.filter((value) => value === value).length));
+      },
+    ), { numRuns: 12 });
+  });
+
+  test('an all-blank row is no sample, a minus before nothing no number', () => {
+    const text = `Time (s),Lambda\n0,1\n,\n0.1,-\n0.2,0.98\n${'0.3,1\n'.repeat(5)}`;
+    const { samples, channels } = readSessionBy(textSource(text), {}, BY_KERNEL);
+    assert.equal(samples, 8);
+    assert.deepEqual([...channels[0]!.values], [1, NaN, 0.98, 1, 1, 1, 1, 1]);
+  });
+});
