@@ -81,7 +81,7 @@ const learn = (by: QuantityId, values: Float64Array, first: Float64Array, second
   const at = (i: number): number => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; };
   const away: number[] = [];
   for (let i = 0; i < values.length; i += stride * 3) { const off = Math.abs(values[i] - at(i)); if (off === off) away.push(off); }
-  const sorted: Member[] = [];
+  const sorted: Member[] = [], whole: { readonly usual: Usual | undefined }[] = [];
   const elsewhere = (from: number, to: number) => {
     const found = new Map<number, Usual | undefined>();
     return (i: number): Usual | undefined => {
@@ -89,8 +89,7 @@ const learn = (by: QuantityId, values: Float64Array, first: Float64Array, second
       if (bin < 0) return undefined;
       if (!found.has(bin)) {
         const member = (sorted[bin] ??= byValue(members[bin]));
-        const kept = without(member, from, to);
-        found.set(bin, kept.length < LEAST_IN_BIN ? undefined : { value: medianOfSorted(kept), low: quantileOf(kept, 0.05), high: quantileOf(kept, 0.95) });
+        found.set(bin, hasWithin(members[bin].rows, from, to) ? usualOf(without(member, from, to)) : (whole[bin] ??= { usual: usualOf(member.values) }).usual);
       }
       return found.get(bin);
     };
@@ -105,6 +104,16 @@ const byValue = ({ rows, values }: { readonly rows: readonly number[]; readonly 
   const order = Int32Array.from(values.keys()).sort((a, b) => values[a] - values[b]);
   return { rows: Int32Array.from(order, (k) => rows[k]), values: Float64Array.from(order, (k) => values[k]) };
 };
+
+/** Whether one of the rising rows lies in `[from, to)`. */
+const hasWithin = (rows: readonly number[], from: number, to: number): boolean => {
+  let low = 0, high = rows.length;
+  while (low < high) { const middle = (low + high) >> 1; if (rows[middle] < from) low = middle + 1; else high = middle; }
+  return low < rows.length && rows[low] < to;
+};
+
+const usualOf = (values: Float64Array): Usual | undefined =>
+  (values.length < LEAST_IN_BIN ? undefined : { value: medianOfSorted(values), low: quantileOf(values, 0.05), high: quantileOf(values, 0.95) });
 
 /** The values outside of the rows `[from, to)`, in order. */
 const without = ({ rows, values }: Member, from: number, to: number): Float64Array => {

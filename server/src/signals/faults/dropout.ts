@@ -9,7 +9,6 @@ import { dithers } from '../dither.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
-import { paint } from '../spans.js';
 import { endOfEqual, endOfOutside, extremes, nextOf, nextOutside, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 
 const LEAST_READINGS = 20;
@@ -85,8 +84,6 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
   return found;
 };
 
-interface Spell { readonly a: number; readonly b: number; readonly value: number; readonly shape: string }
-
 const leaps = (readings: Readings, track: Track): Fault[] => {
   const { channel, values, rows, count } = track;
   const { quantity } = channel;
@@ -94,10 +91,10 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   const { timeS } = readings;
   const found: Fault[] = [];
   const taken = new Uint8Array(count);
-  const add = (spell: Spell): void => {
-    const to = spell.b < count && rows[spell.b] - rows[spell.b - 1] <= 2 * track.longSpacingRows ? rows[spell.b] : rows[spell.b - 1] + 1;
-    paint(taken, { from: spell.a, to: spell.b });
-    found.push({ kind: 'dropout', channel, shape: spell.shape, value: spell.value, from: rows[spell.a], to, data: {} });
+  const add = (a: number, b: number, shape: string): void => {
+    const to = b < count && rows[b] - rows[b - 1] <= 2 * track.longSpacingRows ? rows[b] : rows[b - 1] + 1;
+    for (let k = a; k < b; k++) taken[k] = 1;
+    found.push({ kind: 'dropout', channel, shape, value: values[a], from: rows[a], to, data: {} });
   };
   const lastsS = (a: number, b: number): number => timeS[b < count ? rows[b] : rows[count - 1]] - timeS[rows[a]];
 
@@ -119,7 +116,7 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
     // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
     // A reading that only creeps over the edge of what is plausible did not leap.
     const leapt = a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > LEAST_LEAP_SHARE * (track.greatest - track.least);
-    if (leapt && lastsS(a, b) <= longestS) add({ a, b, value: values[a], shape: shapeOf(channel.toCanonical, values[a], values[a] > high) });
+    if (leapt && lastsS(a, b) <= longestS) add(a, b, shapeOf(channel.toCanonical, values[a], values[a] > high));
     a = nextOutside(values, b, count, low, top);
   }
   if (LEAPS_BY_NATURE.has(quantity) || lambda) return found;
@@ -131,7 +128,7 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   for (let a = nextOf(values, 1, count, sought); a < count;) {
     if (taken[a] === 1) { a = nextOf(values, a + 1, count, sought); continue; }
     const value = values[a], b = endOfEqual(values, a, count);
-    if (values[a - 1] !== value && b < count && lastsS(a, b) <= longestS && lastsS(a, b) >= leastS && judge(a, b, value) && !engineDid(readings, track, a, b, value)) add({ a, b, value, shape: ends.find((end) => end.value === value)!.shape });
+    if (values[a - 1] !== value && b < count && lastsS(a, b) <= longestS && lastsS(a, b) >= leastS && judge(a, b, value) && !engineDid(readings, track, a, b, value)) add(a, b, ends.find((end) => end.value === value)!.shape);
     a = nextOf(values, b, count, sought);
   }
   return found;
