@@ -20,6 +20,7 @@ export const ASSUMED_TARGET_BOOST = 0.9;
 const FAR_EXCESS = 0.15;
 /** Another miss of the same bank so near speaks for this one too, with so many points. */
 const GOES_ON_S = 10, GOES_ON_POINTS = 1;
+const LONE_S = 2;
 
 export interface MixtureSpell extends Span {
   readonly channel: Channel;
@@ -217,7 +218,10 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const pressureAt = pressureOver(signals);
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
-  const suspects = spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).map((span): MisfireSpell & { readonly points: number } => {
+  // A moment at the very start of a recording has no before to be held against.
+  const spells = spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS })
+    .filter((span) => timeS[span.to - 1] - timeS[span.from] >= LONE_S || !signals.recordings.some(({ from }) => from <= span.from && timeS[span.from] - timeS[from] < LONE_S));
+  const suspects = spells.map((span): MisfireSpell & { readonly points: number } => {
     const signs: string[] = [];
     let points = 0;
     const sign = (when: boolean, worth: number, words: string): void => { if (when) { points += worth; signs.push(words); } };

@@ -52,8 +52,8 @@ const fadingPump = (withPressure: boolean, slight: boolean): Planter => (recordi
   const changed = edited(lambda, leaner);
   // one pump feeds both banks
   const second = channelOf(recording, 'lambda-2');
-  const both = (of: Recording): Recording => (second ? withChannel(of, edited(second, leaner)) : of);
-  const over = (sample: number): number => changed.values[sample] - target[sample];
+  const secondChanged = second && edited(second, leaner);
+  const over = (sample: number): number => Math.max(changed.values[sample], secondChanged ? secondChanged.values[sample] : -Infinity) - target[sample];
   const beyond = stretches(recording, (sample) => sample >= from && sample <= to && over(sample) > (slight ? 0.031 : 0.06), 0);
   const longest = Math.max(0, ...beyond.map(([a, b]) => recording.timeS[b] - recording.timeS[a]));
   if (longest < Math.max(0.5, 3 / recording.rateHz)) return undefined;
@@ -65,7 +65,7 @@ const fadingPump = (withPressure: boolean, slight: boolean): Planter => (recordi
   const soonS = crossing(recording, from, to, over, 0.025) ?? recording.timeS[from];
   const lateS = channelOf(recording, 'target-lambda') ? crossing(recording, from, to, over, slight ? 0.035 : 0.055) : crossing(recording, from, to, (sample) => changed.values[sample], 0.955);
   const spell = spellOf(recording, from, to);
-  let result = withFault(both(withChannel(recording, changed)), {
+  let result = withFault(secondChanged ? withChannel(withChannel(recording, changed), secondChanged) : withChannel(recording, changed), {
     class: slight ? 'lean under load: slight' : withPressure ? 'lean under load: fading pump, pressure logged' : 'lean under load: fading pump, no pressure',
     channel: named(lambda), spells: [spell], codes: ['lean-under-load'], also: ['fuel-pressure-drop', 'injector-duty-high', 'knock'],
     severities: slight ? ['warning'] : ['error'],

@@ -14,24 +14,28 @@ import { limitText, nameOf, spellFinding, timesOf, whenText } from '../spell.js'
 /** Spells at one stop, parted by less than this, are one visit to it. */
 const ONE_VISIT_S = 1;
 
-interface Visit extends Span { readonly fault: Fault; readonly underLoad: boolean; readonly excused: boolean }
+/** `lastsS` is the time at the stop, without the moments between. */
+interface Visit extends Span { readonly fault: Fault; readonly underLoad: boolean; readonly excused: boolean; readonly lastsS: number }
 
 const visitsOf = (signals: Signals, faults: readonly Fault[]): Visit[] => {
   const { timeS } = signals;
   const { load } = operatingOf(signals);
-  const visits: { fault: Fault; from: number; to: number }[] = [];
+  const visits: { fault: Fault; from: number; to: number; faults: Fault[] }[] = [];
   for (const fault of faults) {
     const last = visits.at(-1);
-    if (last && timeS[fault.from] - timeS[last.to - 1] < ONE_VISIT_S && last.fault.kind === fault.kind) last.to = fault.to;
-    else visits.push({ fault, from: fault.from, to: fault.to });
+    if (last && timeS[fault.from] - timeS[last.to - 1] < ONE_VISIT_S && last.fault.kind === fault.kind) { last.to = fault.to; last.faults.push(fault); } else visits.push({ fault, from: fault.from, to: fault.to, faults: [fault] });
   }
   // Rich by right: a cold engine, and the fuel film that a closed throttle draws off the walls.
   const warmUp = signals.during('warm-up'), overrun = signals.during('overrun');
-  return visits.map((visit) => {
-    let loaded = 0, excused = 0;
-    for (let i = visit.from; i < visit.to; i++) { loaded += load[i]; excused += warmUp[i] | overrun[i]; }
-    const most = (samples: number): boolean => samples * 2 > visit.to - visit.from;
-    return { ...visit, underLoad: most(loaded), excused: most(excused) };
+  return visits.map(({ faults: within, ...visit }) => {
+    let loaded = 0, excused = 0, all = 0, lastsS = 0;
+    for (const span of within) {
+      for (let i = span.from; i < span.to; i++) { loaded += load[i]; excused += warmUp[i] | overrun[i]; }
+      const [fromS, toS] = timesOf(signals, span);
+      all += span.to - span.from;
+      lastsS += toS - fromS;
+    }
+    return { ...visit, underLoad: loaded * 2 > all, excused: excused * 2 > all, lastsS };
   });
 };
 
@@ -81,14 +85,13 @@ export const rule: Rule = {
   }),
   session: (signals) => {
     const clipped = byChannel(signals.faults.filter((fault) => fault.kind === 'clipped-high' || fault.kind === 'clipped-low'));
-    const lasting = (visit: Visit): number => { const [from, to] = timesOf(signals, visit); return (visit.underLoad ? 1000 : visit.excused ? -1000 : 0) + to - from; };
+    const lasting = ({ underLoad, excused, lastsS }: Visit): number => (underLoad ? 1000 : excused ? -1000 : 0) + lastsS;
     // A spike of a moment is told only where it hides something: a lean one under load.
     const richS = limitOf('clippedRichS', signals.vehicle.limits).value, leanS = limitOf('clippedLeanS', signals.vehicle.limits).value;
     const worthTelling = (visit: Visit): boolean => {
       const { quantity } = visit.fault.channel;
       if (quantity !== 'lambda' && quantity !== 'lambda-2') return true;
-      const [from, to] = timesOf(signals, visit);
-      return to - from >= (visit.fault.kind === 'clipped-low' ? richS : visit.underLoad ? 0 : leanS);
+      return visit.lastsS >= (visit.fault.kind === 'clipped-low' ? richS : visit.underLoad ? 0 : leanS);
     };
     // Each end of a channel is told once, at its worst visit.
     return [...clipped.values()].flatMap((faults) => (['clipped-high', 'clipped-low'] as const).flatMap((kind): Finding[] => {

@@ -7,6 +7,7 @@ import { delaySeries } from '../delay.js';
 import { dithers } from '../dither.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
+import { openingOf } from '../opening.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault, Span } from '../signals.js';
 import { extremes, median, nextBeyond, runningCount } from '../statistics.js';
@@ -23,7 +24,7 @@ const LEAST_DROPOUT_S = 0.22;
 const SLOW_STEP_S = 0.13;
 /** No engine runs at a sensor's rich stop, to the last digit, for so long, unless it is asked to. */
 const RICH_STUCK_S = 10;
-/** A living sensor has left its lean stop so long after the last of the air. */
+/** A living sensor has left its lean stop when the engine was driven for so long after the last of the air. */
 const LEAN_HELD_S = 4;
 /** From this share of the readings near a stated end on that are one and the same number the end is a number, without unrest of its own. */
 const ONE_NUMBER_SHARE = 0.3;
@@ -128,9 +129,10 @@ const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
 const DRAWS_MORE = 1.25;
 const LEAST_COMPARED = 10;
 
-/** Whether air flow for each turn, or the load, at the manifold's top stand far above what they are for each kPa at part load. */
+/** Whether air flow for each turn, the load, or the fuel's air at the manifold's top stand far above what they are for each kPa at part load. */
 const drawsMore = (readings: Readings, topKPa: number): boolean => {
   const pressure = readings.held('manifold-pressure'), rpm = readings.held('engine-speed'), flow = readings.held('mass-air-flow'), load = readings.held('engine-load');
+  const width = readings.held('injector-pulse-width'), lambda = readings.held('lambda');
   if (!pressure || !rpm) return false;
   const more = (drawn: (i: number) => number): boolean => {
     const atTop: number[] = [], below: number[] = [];
@@ -142,7 +144,9 @@ const drawsMore = (readings: Readings, topKPa: number): boolean => {
     }
     return atTop.length >= LEAST_COMPARED && below.length >= LEAST_COMPARED && median(Float64Array.from(atTop)) > DRAWS_MORE * median(Float64Array.from(below));
   };
-  return (load !== undefined && more((i) => load[i])) || (flow !== undefined && more((i) => flow[i] / rpm[i]));
+  // Fuel times lambda is air; the injector's dead time only makes the part load look larger.
+  const burns = (i: number): boolean => lambda![i] > 0.6 && lambda![i] < 1.2;
+  return (load !== undefined && more((i) => load[i])) || (flow !== undefined && more((i) => flow[i] / rpm[i])) || (width !== undefined && lambda !== undefined && more((i) => (burns(i) ? width[i] * lambda[i] : NaN)));
 };
 
 const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
@@ -177,7 +181,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
       a = b;
       if (high && cutBefore[to] - cutBefore[from] > 0.5 * (to - from)) {
         // The air came first, but the reading stayed when it had gone.
-        if (alive && isFlat(values, span.a, span.b) && longestClearS(cut, timeS, from, to) >= LEAN_HELD_S) found.push({ kind: 'clipped-high', channel, shape: 'flat', value: values[span.a], from, to, data: { end: 'lean' } });
+        if (alive && isFlat(values, span.a, span.b) && drivenSeconds(readings, cut, from, to) >= LEAN_HELD_S) found.push({ kind: 'clipped-high', channel, shape: 'flat', value: values[span.a], from, to, data: { end: 'lean' } });
         continue;
       }
       const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[from];
@@ -211,15 +215,16 @@ const isOneNumber = ({ values, count }: Track, end: number): boolean => {
   return same >= 3 && same > ONE_NUMBER_SHARE * near;
 };
 
-/** Longest time within `[from, to)` in which no air was in the exhaust. */
-const longestClearS = (air: Uint8Array, timeS: Float64Array, from: number, to: number): number => {
-  let longestS = 0, since = -1;
-  for (let i = from; i < to; i++) {
-    if (air[i] === 1) { since = -1; continue; }
-    if (since < 0) since = i;
-    longestS = Math.max(longestS, timeS[i] - timeS[since]);
-  }
-  return longestS;
+/** Opening from which fuel is surely given: of a throttle or pedal, and where manifold or load must stand in for it (an idle draws up to a third). */
+const DRIVEN_PERCENT = 8, DRIVEN_BY_AIR_PERCENT = 40;
+
+/** Time within `[from, to)` in which no air was in the exhaust and the engine was surely driven. */
+const drivenSeconds = (readings: Readings, air: Uint8Array, from: number, to: number): number => {
+  const { timeS } = readings;
+  const opening = openingOf(readings), leastPercent = opening.from === 'throttle' || opening.from === 'pedal' ? DRIVEN_PERCENT : DRIVEN_BY_AIR_PERCENT;
+  let drivenS = 0;
+  for (let i = from + 1; i < to; i++) if (air[i] === 0 && opening.percent[i] > leastPercent) drivenS += Math.min(1, timeS[i] - timeS[i - 1]);
+  return drivenS;
 };
 
 const ASKED_WITHIN_LAMBDA = 0.03;

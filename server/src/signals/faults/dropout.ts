@@ -287,7 +287,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
 
   /** A throttle shown closed behind which the manifold, or the load, stays as full as it was: it would be empty in a few turns. */
   function closedYetFull(a: number, b: number, value: number): boolean {
-    const air = pressure ?? held('engine-load');
+    const air = readings.clean('manifold-pressure') ?? held('engine-load');
     if (b - a < 3 || !air || value > track.least + 0.05 * (track.greatest - track.least)) return false;
     const around = Math.min(air[rows[a - 1]], air[rows[b]]);
     // What stands still itself bears no witness.

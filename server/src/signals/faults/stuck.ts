@@ -140,7 +140,10 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
   if (quantity === 'engine-speed') return movedBy(readings.clean('vehicle-speed'), 0.12);
   if (quantity === undefined) return undefined;
   const expected = expectedOf(readings, track);
-  if (!expected) return quantity === 'throttle' || quantity === 'pedal' ? () => false : undefined;
+  const byFoot = quantity === 'throttle' || quantity === 'pedal';
+  if (!expected) return byFoot ? () => false : undefined;
+  // A foot that rests while boost builds up is right.
+  const full = byFoot && expected.by !== 'throttle' ? fullManifold(readings) : undefined;
   return (run) => {
     // Over seconds a smaller disagreement is proof enough.
     const long = readings.timeS[rows[run.to - 1]] - readings.timeS[rows[run.from]] > LONG_STILL_S;
@@ -149,7 +152,7 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
     let off = 0, offAtEnd = 0;
     for (let row = rows[run.from]; row <= rows[run.to - 1]; row++) {
       const value = expected.at(row);
-      if (value !== value) continue;
+      if (value !== value || full?.(row)) continue;
       usual.push(value);
       if (Math.abs(run.value - value) > least) { off++; offAtEnd++; } else offAtEnd = 0;
     }
@@ -166,7 +169,7 @@ const SPEED_MOVES_RPM = 1000;
 /** Shares of its own range by which another load reading must have moved: most of it where this one may rest by right (a foot held still, a stop, the barometer). */
 const WITNESS_SHARE = 0.3, WITNESS_BY_FOOT_SHARE = 0.4, WITNESS_AT_REST_SHARE = 0.6;
 const AT_BAROMETER_SHARE = 0.04;
-/** Shares of its range by which a reading must be off what it reads elsewhere in this log at the same engine speed and load: more where it may rest, or rested for a short time only. */
+/** Shares of its range by which a reading must be off what it reads elsewhere in this log at the same engine speed and load: more where it may rest, or rested for a short time only (evidence grows with the root of time). */
 const UNLIKE_SHARE = 0.06, UNLIKE_AT_REST_SHARE = 0.12;
 /** Share of the barometer from which an engine draws what it can. */
 const FULL_MANIFOLD_SHARE = 0.85;
@@ -176,6 +179,15 @@ const CLOSED_SHARE = 0.1;
 const LEAST_UPDATES = 10;
 /** Injectors shut. */
 const SHUT = 0.05;
+
+/** Whether the manifold holds as much as the air around it: behind it a throttle may stand anywhere, and only a foot tells of a throttle. */
+const fullManifold = (readings: Readings): ((i: number) => boolean) | undefined => {
+  const pressure = readings.clean('manifold-pressure'), fullKPa = FULL_MANIFOLD_SHARE * readings.barometer.kPa;
+  return pressure && ((i) => !(pressure[i] <= fullKPa));
+};
+
+/** Whether the log shows the unrest of living sensors anywhere. */
+const anyDithers = (readings: Readings): boolean => readings.session.channels.some((other) => other.filled > 0 && dithers(readings.track(other)));
 
 /** One witness alone may be the one that is wrong: of three or more two must agree. */
 const enough = (witnesses: readonly Witness[], says: (witness: Witness) => boolean): boolean => {
@@ -211,10 +223,10 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     alive ??= witnessesFor(readings, quantity);
     // A throttle at its stop says little of the air that an idle valve lets past: only a full manifold speaks against it.
     const closed = byFoot && value <= least + CLOSED_SHARE * (greatest - least);
-    // Behind a manifold as full as the air around it a throttle may stand anywhere; only a foot then tells of a throttle, and a throttle of a foot.
-    const pressure = byFoot ? readings.clean('manifold-pressure') : undefined, fullKPa = FULL_MANIFOLD_SHARE * barometer.kPa, fromRpm = closed ? DRIVEN_RPM : RUNNING_RPM;
-    const speaks = (i: number, by: QuantityId): boolean => rpm[i] > fromRpm && (by === 'throttle' || by === 'pedal' || !(pressure && pressure[i] > fullKPa));
-    if ((long || alive.length > 0) && unlikeElsewhere(readings, track, { from, to, value }, (closed || atRest || !long ? UNLIKE_AT_REST_SHARE : UNLIKE_SHARE) * (greatest - least), speaks)) return true;
+    const fullFrom = byFoot ? fullManifold(readings) : undefined, fromRpm = closed ? DRIVEN_RPM : RUNNING_RPM;
+    const speaks = (i: number, by: QuantityId): boolean => rpm[i] > fromRpm && (by === 'throttle' || by === 'pedal' || !fullFrom?.(i));
+    const unlike = closed || atRest ? UNLIKE_AT_REST_SHARE : Math.max(UNLIKE_SHARE, UNLIKE_AT_REST_SHARE * Math.min(1, Math.sqrt(limitOf('stuckS', set).value / (timeS[to - 1] - timeS[from]))));
+    if ((long || anyDithers(readings)) && unlikeElsewhere(readings, track, { from, to, value }, unlike * (greatest - least), speaks)) return true;
     if (closed) return enough(alive, (other) => fullAtSpeed(readings, other, from, to));
     if (enough(alive, (other) => movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
     if (!long || quantity === 'pedal') return false;
@@ -252,7 +264,7 @@ const neverMoves = (readings: Readings, track: Track, activity: Activity): Fault
   if (timeS[rows[count - 1]] - timeS[rows[0]] < limitOf('stuckS', readings.vehicle.limits).value || quantity === undefined) return [];
   if (quantity === 'target-lambda') return values[0] > 0.5 && values[0] < 2 ? [] : [{ ...whole, shape: 'never-answered' }];
   // In a log without any unrest a level is no proof, unless it is of what must follow the engine and lasts.
-  if (!readings.session.channels.some((other) => other.filled > 0 && dithers(readings.track(other)))
+  if (!anyDithers(readings)
     && (!(FOLLOWS_LOAD.has(quantity) || quantity === 'engine-speed') || timeS[rows[count - 1]] - timeS[rows[0]] < limitOf('stillWhileDrivenS', readings.vehicle.limits).value)) return [];
   if (!ALWAYS_MOVES.has(quantity) || activity.tellers(quantity) === 0 || !driven(readings, quantity)) return [];
   return [{ ...whole, shape: values[0] === channel.toCanonical(0) ? 'never-answered' : 'never-moves' }];
