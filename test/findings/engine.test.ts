@@ -107,6 +107,26 @@ suite('a misfire that goes on', () => {
   test('the same seconds alone are not enough', () => assert.equal(run(misfireSuspected, columns(false)).length, 0));
 });
 
+suite('a misfire that one lambda and two trims show', () => {
+  // By hand: idle, then from 8 to 14 s bank 1 reads 0.18 lean and its trim climbs 4 % a second; the engine speed is too coarse to tell.
+  const columns = (bothTrims: boolean) => {
+    const missing = (t: number): boolean => t >= 8 && t < 14;
+    const climb = (t: number): number => (missing(t) ? Math.min(16, 4 * (t - 8)) : 0);
+    return {
+      'engine-speed': timeS.map(() => 850 + noise(6)), 'throttle': timeS.map(() => 2), 'manifold-pressure': timeS.map(() => 35 + noise(0.5)),
+      'target-lambda': timeS.map(() => 1), 'lambda': timeS.map((t) => 1 + (missing(t - 0.3) ? 0.18 + noise(0.05) : 0) + noise(0.006)),
+      'short-term-fuel-trim': timeS.map((t) => climb(t) + noise(0.4)), 'short-term-fuel-trim-2': timeS.map((t) => (bothTrims ? climb(t) : 0) + noise(0.4)),
+    };
+  };
+  test('the other bank\'s trim stays: a misfire', () => {
+    const found = run(misfireSuspected, columns(false));
+    assert.equal(found.length, 1);
+    onset(found[0], 8.3);
+    assert.match(found[0].message, /trim of the other bank does not follow/);
+  });
+  test('both trims climb: fuel is missing', () => assert.deepEqual(run(misfireSuspected, columns(true)), []));
+});
+
 suite('injector duty', () => {
   // One injection each 720°: duty % = pulse width (ms) × rpm / 1200; a cycle lasts 120000 / rpm ms (arithmetic).
   for (const [ms, rpm, percent] of [[4.5, 7000, 26.25], [14, 7200, 84], [2.2, 800, 1.46667], [18, 7200, 108]] as const) {

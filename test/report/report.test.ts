@@ -7,7 +7,8 @@ import { isReportDate } from '../../server/src/report/date.js';
 import { escaped, html } from '../../server/src/report/html.js';
 import type { Report } from '../../server/src/report/model.js';
 import { reportPage } from '../../server/src/report/page.js';
-import { verdictOf } from '../../server/src/report/verdict.js';
+import { verdictOf, wordsOf } from '../../server/src/report/verdict.js';
+import { RULES } from '../../server/src/findings/registry.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { memoryWorkspace } from '../support/memoryWorkspace.js';
 import { LEAN_CAR, SAMPLE_CAR, SAMPLE_TABLE, SAMPLE_VEHICLE, sampleDrive } from '../support/sampleDrive.js';
@@ -24,6 +25,14 @@ async function reportOf(fixture: string, options = OPTIONS): Promise<Report> {
 
 /** What a reader sees, tags and style out. */
 const textOf = (page: string): string => page.replace(/<style>[\s\S]*?<\/style>/, '').replace(/<[^>]+>/g, ' ').replace(/&#39;/g, '\'').replace(/&amp;/g, '&').replace(/\s+/g, ' ');
+
+suite('report: verdict', () => {
+  // Lean under load has a sentence of its own, with the pulls.
+  test('what concerns engine or readings has words for the customer', () => {
+    assert.deepEqual(RULES.filter(({ concerns, code }) => concerns !== undefined && code !== 'lean-under-load' && wordsOf(code) === undefined).map(({ code }) => code), []);
+    assert.ok(RULES.filter(({ concerns }) => concerns === 'engine').length >= 9);
+  });
+});
 
 suite('report: markup', () => {
   test('what is put in is text, whatever it holds', () => {

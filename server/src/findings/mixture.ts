@@ -201,8 +201,9 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const otherBank = bank === 'lambda' ? 'lambda-2' : 'lambda';
   const other = believed(signals, otherBank), target = signals.targetLambda?.values;
   const jitter = speedJitter(signals);
-  // With neither a second bank nor a target there is nothing to be lean against, and behind a catalyst nothing to be seen.
-  if ((!other && (!jitter || !target)) || signals.vehicle.lambdaSensor.mount === 'downstream') return [];
+  const [trimOf, otherTrim] = bank === 'lambda' ? [signals.held('short-term-fuel-trim'), signals.held('short-term-fuel-trim-2')] : [signals.held('short-term-fuel-trim-2'), signals.held('short-term-fuel-trim')];
+  // With neither a second bank nor a target (or trims that hold one) there is nothing to be lean against, and behind a catalyst nothing to be seen.
+  if ((!other && !(jitter && (target ?? trimOf))) || signals.vehicle.lambdaSensor.mount === 'downstream') return [];
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
   const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
   const raggedness = offLine(lambda);
@@ -214,14 +215,20 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   }
   const set = signals.vehicle.limits;
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
-  const { mask } = sustained(excess, timeS, stepS, leastS, limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value);
+  const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value;
+  const { mask } = sustained(excess, timeS, stepS, leastS, apartLambda);
   const pressureAt = pressureOver(signals);
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
   // A moment at the very start of a recording has no before to be held against.
   const spells = spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS })
     .filter((span) => timeS[span.to - 1] - timeS[span.from] >= LONE_S || !signals.recordings.some(({ from }) => from <= span.from && timeS[span.from] - timeS[from] < LONE_S));
-  const suspects = spells.map((span): MisfireSpell & { readonly points: number } => {
+  const suspects = spells.map((window): MisfireSpell & { readonly points: number } => {
+    // A window over the limit in the mean begins before its first reading over it.
+    let { from, to } = window;
+    while (from < to - 1 && !(excess[from] > apartLambda)) from++;
+    while (to > from + 1 && !(excess[to - 1] > apartLambda)) to--;
+    const span: Span = { from, to };
     const signs: string[] = [];
     let points = 0;
     const sign = (when: boolean, worth: number, words: string): void => { if (when) { points += worth; signs.push(words); } };
@@ -244,10 +251,12 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
       const now = meanOf(jitter, span), usual = around(jitter, 6);
       sign(now > 2 * usual && now - usual > 2, 1.5, 'the engine speed turns uneven');
     }
-    const trimOf = signals.held(bank === 'lambda' ? 'short-term-fuel-trim' : 'short-term-fuel-trim-2');
     if (trimOf) {
-      const rise = meanOf(trimOf, { from: Math.floor((span.from + span.to) / 2), to: span.to }) - around(trimOf, 3);
+      const late = { from: Math.floor((span.from + span.to) / 2), to: span.to };
+      const rise = meanOf(trimOf, late) - around(trimOf, 3);
       sign(rise > trimPercent, 1, 'the trim adds fuel and it stays lean');
+      // What takes fuel from one bank takes it from both: one pump, one air path.
+      if (!other && otherTrim) sign(rise > trimPercent && meanOf(otherTrim, late) - around(otherTrim, 3) < rise / 3, 1.5, 'the trim of the other bank does not follow');
     }
     sign(other !== undefined && meanOf(excess, span) > FAR_EXCESS, meanOf(excess, span) > 2 * FAR_EXCESS ? 1 : 0.5, 'it is farther off than a table can be');
     const rough = meanOf(raggedness, span), smooth = around(raggedness, 6);

@@ -1,6 +1,6 @@
 // Every rule there is, in the order of the contract's list of codes. To add one: its file in rules/, an import and a line here.
 
-import type { Rule } from './finding.js';
+import type { FindingCode, Rule } from './finding.js';
 import { rule as afrScaleMismatch } from './rules/afr-scale-mismatch.js';
 import { rule as axisNotMonotonic } from './rules/axis-not-monotonic.js';
 import { rule as cellLean } from './rules/cell-lean.js';
@@ -68,3 +68,6 @@ export const RULES: readonly Rule[] = [
   vehicleInvalid,
   fileMissing,
 ];
+
+/** The codes of the rules for which something holds. */
+export const codesWhere = (holds: (rule: Rule) => boolean): ReadonlySet<FindingCode> => new Set(RULES.filter(holds).map(({ code }) => code));

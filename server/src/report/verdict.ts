@@ -1,6 +1,7 @@
 // The verdict: is it safe, can the readings be believed, what is to be done. Three sentences for the customer, a list for the tuner.
 
 import type { Finding, FindingCode } from '../findings/finding.js';
+import { codesWhere } from '../findings/registry.js';
 import type { PullReport, Report, SessionReport } from './model.js';
 
 export interface Verdict {
@@ -14,9 +15,9 @@ export interface Verdict {
 const HEADLINES: Readonly<Record<Verdict['level'], string>> = { stop: 'Not safe at full throttle', look: 'Needs a look before the next full throttle', clear: 'Nothing unsafe was seen', unknown: 'Cannot be judged' };
 
 /** What the engine suffers from. */
-export const ENGINE: ReadonlySet<FindingCode> = new Set(['lean-under-load', 'rich-under-load', 'knock', 'injector-duty-high', 'fuel-pressure-drop', 'intake-air-hot', 'coolant-hot', 'misfire-suspected', 'trouble-code']);
+export const ENGINE = codesWhere(({ concerns }) => concerns === 'engine');
 /** What its readings suffer from. */
-const READINGS: ReadonlySet<FindingCode> = new Set(['sensor-dropout', 'channel-clipped', 'channel-stuck', 'value-implausible', 'sensor-cold', 'sensor-mount', 'afr-scale-mismatch', 'time-gap', 'time-reversed', 'unit-unknown']);
+const READINGS = codesWhere(({ concerns }) => concerns === 'readings');
 
 const DANGERS: Readonly<Partial<Record<FindingCode, string>>> = {
   knock: 'the engine knocked', 'injector-duty-high': 'the injectors ran out of room', 'fuel-pressure-drop': 'fuel pressure fell', 'intake-air-hot': 'the intake air was too hot',
@@ -26,6 +27,9 @@ const FAULTS: Readonly<Partial<Record<FindingCode, string>>> = {
   'sensor-dropout': 'a sensor lost contact', 'channel-clipped': 'a sensor was at its end stop', 'channel-stuck': 'a reading was stuck', 'value-implausible': 'a reading is not plausible', 'sensor-cold': 'the mixture sensor was still cold',
   'sensor-mount': 'the mixture sensor sits where it cannot see what the engine burns', 'afr-scale-mismatch': 'the mixture seems to be shown on the wrong fuel\'s scale', 'time-gap': 'the log has gaps', 'time-reversed': 'the clock stepped back', 'unit-unknown': 'a unit was not stated',
 };
+
+/** How the verdict speaks of a code. */
+export const wordsOf = (code: FindingCode): string | undefined => DANGERS[code] ?? FAULTS[code];
 
 /** The sessions that speak of the table as it is now; all of them where none does. */
 export function speaking({ sessions, table }: Report): { readonly sessions: readonly SessionReport[]; readonly arePresent: boolean } {

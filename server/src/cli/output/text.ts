@@ -1,6 +1,7 @@
 // Findings as lines that can be read aloud: by file, the worst first, a summary and the cautions that go with what was found.
 
-import type { Finding, FindingCode, Severity } from '../../findings/finding.js';
+import type { Finding, Severity } from '../../findings/finding.js';
+import { codesWhere } from '../../findings/registry.js';
 import type { SessionSummary } from '../../service/languageService.js';
 import { awake, type Checked, type Outcome } from '../check.js';
 import type { Rest } from '../baseline.js';
@@ -11,9 +12,7 @@ const ORDER: readonly Severity[] = ['error', 'warning', 'information', 'hint'];
 const SHOWN: Readonly<Record<Severity, string>> = { error: 'error', warning: 'warning', information: 'note', hint: 'hint' };
 
 /** After these somebody may be about to drive or to change the table. */
-const DANGER: ReadonlySet<FindingCode> = new Set<FindingCode>([
-  'lean-under-load', 'cell-lean', 'knock', 'fuel-pressure-drop', 'injector-duty-high', 'misfire-suspected', 'target-unsafe', 'coolant-hot',
-]);
+const DANGER = codesWhere(({ danger }) => danger === true);
 
 const CAUTIONS = `Caution: lean under load destroys engines. Lift, and find the cause before the next pull: fuel pressure first, never "tune around" it.
 Believe no table change before the sensors are checked. Leanspot advises; a qualified person decides.`;

@@ -38,7 +38,7 @@ const labelOnly = (signals: Signals): Finding[] => {
 };
 
 export const rule: Rule = {
-  code: 'afr-scale-mismatch',
+  code: 'afr-scale-mismatch', concerns: 'readings',
   docs: {
     title: 'AFR on another fuel\'s scale',
     meaning: 'A sensor measures lambda; AFR is only its label, for one fuel. Read on the wrong scale every number is off by the same share, an engine in perfect order looks dangerously rich or lean, and a correction from it would ruin one.',

@@ -68,7 +68,7 @@ const live = pullColumns(215);
 const cap = (at: (timeS: number) => number) => (t: number): number => Math.min(205, at(t));
 
 export const rule: Rule = {
-  code: 'channel-clipped',
+  code: 'channel-clipped', concerns: 'readings',
   docs: {
     title: 'Sensor at its stop',
     meaning: 'At its stop a sensor has stopped measuring: the truth may be far beyond. A manifold pressure sensor that is too small for the boost hides exactly the load at which engines die.',

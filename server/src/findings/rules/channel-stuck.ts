@@ -22,7 +22,7 @@ const lasting = (signals: Signals, fault: Fault): number => { const [from, to] =
 const live = pullColumns();
 
 export const rule: Rule = {
-  code: 'channel-stuck',
+  code: 'channel-stuck', concerns: 'readings',
   docs: {
     title: 'Channel stands still',
     meaning: 'The number is a memory, not a reading. Any finding or correction that leans on this channel in that time would be wrong.',

@@ -11,7 +11,7 @@ import { limitText, moreText, nameOf, spellFinding, whenText, worstFew } from '.
 const live = pullColumns();
 
 export const rule: Rule = {
-  code: 'coolant-hot',
+  code: 'coolant-hot', concerns: 'engine', danger: true,
   docs: {
     title: 'Coolant too hot',
     meaning: 'Beyond its limit the coolant boils at the hot spots first: head gaskets and pistons follow, and knock comes earlier.',

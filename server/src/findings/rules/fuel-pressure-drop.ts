@@ -12,7 +12,7 @@ const live = pullColumns();
 const rail = (fall: number) => (t: number): number => 300 + live['manifold pressure (kPa)'](t) - unrest(t, 0.6) - 101 + 1.2 * unrest(t + 2, 1) - (t > 5 && t < 8 ? fall * Math.min(1, t - 5) : 0);
 
 export const rule: Rule = {
-  code: 'fuel-pressure-drop',
+  code: 'fuel-pressure-drop', concerns: 'engine', danger: true,
   docs: {
     title: 'Fuel pressure falls under load',
     meaning: 'Flow through an injector goes with the square root of the pressure over it: 10 % less pressure is 5 % less fuel, and the mixture goes lean by as much. A table cannot fix a pump.',

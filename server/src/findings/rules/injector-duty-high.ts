@@ -22,7 +22,7 @@ const live = pullColumns();
 const pulse = (top: number) => (t: number): number => (t >= 2 && t < 8 ? (top * 1200) / 6000 * Math.min(1, 0.6 + (t - 2) * 0.08) : 2.5);
 
 export const rule: Rule = {
-  code: 'injector-duty-high',
+  code: 'injector-duty-high', concerns: 'engine', danger: true,
   docs: {
     title: 'Injectors near the end of their duty',
     meaning: 'An injector that is open nearly all the time can give no more fuel and no longer closes cleanly. Past that the engine runs lean whatever the table says.',

@@ -11,7 +11,7 @@ import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFe
 const live = pullColumns();
 
 export const rule: Rule = {
-  code: 'intake-air-hot',
+  code: 'intake-air-hot', concerns: 'engine',
   docs: {
     title: 'Hot intake air under load',
     meaning: 'Hot air is thin, and it brings knock. Heat soak at a standstill harms nobody; the same air under load does.',

@@ -12,7 +12,7 @@ const live = pullColumns();
 const retard = (peak: number) => (t: number): number => (t >= 5 ? Math.max(0, peak - Math.floor((t - 5) * 2)) : 0);
 
 export const rule: Rule = {
-  code: 'knock',
+  code: 'knock', concerns: 'engine', danger: true,
   docs: {
     title: 'Knock',
     meaning: 'The engine computer heard knock and took spark back. Knock breaks pistons and ring lands; the retard is its cry for help, not the cure.',

@@ -20,7 +20,7 @@ const live = pullColumns();
 const reading = (fade: number) => (t: number): number => live['target lambda'](t - 0.1) + (t >= 5 && t < 6.4 ? fade : 0) + unrest(t, 0.006);
 
 export const rule: Rule = {
-  code: 'lean-under-load',
+  code: 'lean-under-load', concerns: 'engine', danger: true,
   docs: {
     title: 'Lean under load',
     meaning: 'Too little fuel under load raises temperatures and brings knock: it can ruin an engine within seconds. Stop the pull, lift off, find the cause before the next one. Do not tune around it.',

@@ -15,12 +15,12 @@ const drive = (misses: boolean): string => sampleLog(16, 0.1, {
 });
 
 export const rule: Rule = {
-  code: 'misfire-suspected',
+  code: 'misfire-suspected', concerns: 'engine', danger: true,
   docs: {
     title: 'Misfire suspected',
     meaning: 'A cylinder that does not fire pushes its air, unburnt, past the sensor: it looks lean while the mixture is right. Enriching on it harms engine and catalyst.',
     computed: 'A bank that reads more than `misfireLambda` above the other bank for `misfireS` and longer (`misfireAloneLambda` above its target for `misfireAloneS` where only one is logged), outside fuel cuts, shifts and tip-ins, is held against the other signs. The other bank stays where it was: 1.5 points. Engine speed turns uneven (twice the usual distance from the line between neighbours): 1.5. '
-      + 'The trim adds more than `misfireTrimPercent` and the bank stays lean: 1. Its own reading turns ragged (two and a half times its usual unrest): 1. It comes at once: 0.5. It is more than 0.15 above the other bank: 0.5, more than 0.3: 1. A misfire code is stored: 1.5. The bank missed for sure within 10 s before or after: 1. Pressure over the injector falls by 5 %: minus 2, for that is missing fuel. From `misfirePoints` on (half a point more where only one bank is logged) it is told as a misfire and no longer as lean. Points: common practice, no source.',
+      + 'The trim adds more than `misfireTrimPercent` and the bank stays lean: 1. Where only this bank\'s lambda is logged, the trim of the other bank follows by less than a third: 1.5. Its own reading turns ragged (two and a half times its usual unrest): 1. It comes at once: 0.5. It is more than 0.15 above the other bank: 0.5, more than 0.3: 1. A misfire code is stored: 1.5. The bank missed for sure within 10 s before or after: 1. Pressure over the injector falls by 5 %: minus 2, for that is missing fuel. From `misfirePoints` on (half a point more where only one bank is logged) it is told as a misfire and no longer as lean. Points: common practice, no source.',
     causes: ['A worn plug, a coil or a lead that breaks down under pressure', 'An injector that does not open', 'A plug gap too wide for the boost', 'Low compression in one cylinder'],
     checkFirst: 'Plugs and coils of this bank, by swapping one to another cylinder. Add no fuel.',
     limits: ['misfireLambda', 'misfireS', 'misfireAloneLambda', 'misfireAloneS', 'misfireTrimPercent', 'misfirePoints', 'overrunAboveIdleRpm'],

@@ -10,7 +10,7 @@ const live = pullColumns();
 const reading = (more: number) => (t: number): number => live['target lambda'](t - 0.1) - (t >= 5 && t < 7 ? more : 0) + unrest(t, 0.006);
 
 export const rule: Rule = {
-  code: 'rich-under-load',
+  code: 'rich-under-load', concerns: 'engine',
   docs: {
     title: 'Rich under load',
     meaning: 'Fuel that does not burn costs power, fouls plugs, thins the oil and washes the cylinder walls. It does not ruin an engine in seconds as lean does.',

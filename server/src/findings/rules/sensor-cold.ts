@@ -17,7 +17,7 @@ const idle = {
 };
 
 export const rule: Rule = {
-  code: 'sensor-cold',
+  code: 'sensor-cold', concerns: 'readings',
   docs: {
     title: 'Lambda sensor not awake yet',
     meaning: 'Until its heater has brought it to about 750 °C a wideband sensor shows a fixed number or its stop. That is not the mixture, and no lean or rich finding is raised from it.',

@@ -39,7 +39,7 @@ const MANY_AT_ONCE = 4;
 const live = pullColumns();
 
 export const rule: Rule = {
-  code: 'sensor-dropout',
+  code: 'sensor-dropout', concerns: 'readings',
   docs: {
     title: 'Sensor gone for a moment',
     meaning: 'The channel did not tell the truth in this spell. Whatever the engine did there was not seen, and the numbers shown must not be used for a correction.',

@@ -17,7 +17,7 @@ const leakFinding = (signals: Signals, faults: readonly Fault[]): Finding => spe
 const log = (): string => `=== a.session.csv\n${sampleLog(6, 0.5, { 'engine speed (rpm)': (t) => 900 + unrest(t, 10), lambda: (t) => 1 + unrest(t, 0.01) })}`;
 
 export const rule: Rule = {
-  code: 'sensor-mount',
+  code: 'sensor-mount', concerns: 'readings',
   docs: {
     title: 'Lambda sensor that does not see what the engine burns',
     meaning: 'A catalyst stores oxygen and burns what is left, so a sensor behind it hides lean and rich moments. A probe at the tailpipe reads late, and lean at idle, where outside air flows back. Air that leaks into the exhaust ahead of the sensor looks like a lean mixture, most at idle, where there is least exhaust to thin it.',

@@ -9,7 +9,7 @@ const row = (timeS: number): string => `${timeS.toFixed(1)},900,35,1.0\n`;
 const rows = (...times: number[]): string => HEAD + times.map(row).join('');
 
 export const rule: Rule = {
-  code: 'time-gap',
+  code: 'time-gap', concerns: 'readings',
   docs: {
     title: 'Hole in the log',
     meaning: 'For a while nothing was logged. The worst moment of a pull may lie in it.',

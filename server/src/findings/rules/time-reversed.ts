@@ -6,7 +6,7 @@ import { sessionProblemFindings } from '../sessionProblems.js';
 const HEAD = '=== a.session.csv\nTime (s),Engine speed (rpm),Manifold pressure (kPa),Lambda\n';
 
 export const rule: Rule = {
-  code: 'time-reversed',
+  code: 'time-reversed', concerns: 'readings',
   docs: {
     title: 'Clock steps back',
     meaning: 'A row is older than the row before it. Usually a new recording begins there; no duration or rate is taken across the step.',

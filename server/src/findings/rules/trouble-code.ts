@@ -84,7 +84,7 @@ const words = (signals: Signals, logged: LoggedCode, all: readonly LoggedCode[])
 const trims = (): string => sampleLog(10, 0.5, { 'engine speed (rpm)': (t) => 2000 + unrest(t, 20), 'short-term fuel trim (%)': () => 6, 'long-term fuel trim (%)': () => 12 });
 
 export const rule: Rule = {
-  code: 'trouble-code',
+  code: 'trouble-code', concerns: 'engine',
   docs: {
     title: 'Trouble code',
     meaning: 'The engine computer has its own opinion. A code can mean that a reading is in doubt, that the mixture is off, or that the engine is at risk; each wants repair before a table is touched.',

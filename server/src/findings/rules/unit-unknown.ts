@@ -5,7 +5,7 @@ import { sessionProblemFindings } from '../sessionProblems.js';
 import { tableProblemFindings } from '../tableProblems.js';
 
 export const rule: Rule = {
-  code: 'unit-unknown',
+  code: 'unit-unknown', concerns: 'readings',
   docs: {
     title: 'Unit not known',
     meaning: 'Nothing says what a column is counted in. A unit is assumed so that the file can be read, but a wrong one makes every number of that channel wrong.',

@@ -41,7 +41,7 @@ const live = pullColumns();
 const psi = (at: (timeS: number) => number) => (t: number): number => at(t) / 6.894757;
 
 export const rule: Rule = {
-  code: 'value-implausible',
+  code: 'value-implausible', concerns: 'readings',
   docs: {
     title: 'Reading that no engine has',
     meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',

@@ -10,9 +10,9 @@ import type { Track } from '../hold.js';
 import { openingOf } from '../opening.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault, Span } from '../signals.js';
-import { extremes, median, nextBeyond, runningCount } from '../statistics.js';
+import { endOfEqual, extremes, median, nextBeyond, runningCount } from '../statistics.js';
 import { widened } from '../spans.js';
-import { isLambdaEnd, isSensorEnd } from './scaleEnds.js';
+import { isLambdaEnd, isSensorEnd, LAMBDA_ENDS } from './scaleEnds.js';
 
 /** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. Temperatures level off by themselves. */
 const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-pressure', 'mass-air-flow', 'mass-air-flow-signal', 'fuel-pressure', 'oil-pressure']);
@@ -20,6 +20,8 @@ const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-press
 const SUDDEN_SHARE = 0.7;
 const LONGEST_DROPOUT_S = 6;
 const LEAST_DROPOUT_S = 0.22;
+/** Readings of a level, and how far lambda must leap to it, to be a dropout short of its ends. */
+const LEAST_LEVEL = 4, LEAST_LEAP = 0.15;
 /** From this step on a log is too slow to follow a fuel cut's edges. */
 const SLOW_STEP_S = 0.13;
 /** No engine runs at a sensor's rich stop, to the last digit, for so long, unless it is asked to. */
@@ -63,7 +65,7 @@ const flatEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, 
       if (kind === 'clipped-high' && isSensorEnd(channel.quantity!, end)) found.push(...levelsAt(track, end, leastReadings).filter((span) => hidesMore(readings, channel.quantity!, end, span)).map((span): Fault => ({ kind, channel, shape: 'flat', value: end, ...span, data: {} })));
       continue;
     }
-    if (!isSensorEnd(channel.quantity!, end) && !comesNear(track, end, greatest - least)) continue;
+    if (!isSensorEnd(channel.quantity!, end) && !comesNear(track, end, greatest - least) && !(channel.quantity === 'manifold-pressure' && drawsMore(readings, end))) continue;
     const runs = flat().runs.filter((run) => run.value === end && run.to - run.from >= leastReadings && taken[rows[run.from]] === 0);
     // Rare once is chance; the same stop met again and again is not: the evidence adds up, and the choice of two ends is paid for.
     const { runCount } = flat();
@@ -159,7 +161,8 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
   const cut = air();
   const cutBefore = runningCount(cut);
   const leastReadings = limitOf('clippedReadings', vehicle.limits).value;
-  const found: Fault[] = [];
+  const found: Fault[] = alive ? leapsWithin(readings, track, [least, greatest], cutBefore, taken) : [];
+  for (const { from, to } of found) taken.fill(1, from, to);
   for (const high of [true, false]) {
     const seen = high ? greatest : least;
     const stop = range ? range[high ? 1 : 0] : seen;
@@ -204,6 +207,23 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
         found.push({ kind: high ? 'clipped-high' : 'clipped-low', channel, shape: 'flat', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
       }
     }
+  }
+  return found;
+};
+
+/** Short of its ends lambda shows no air: a level that no engine burns, reached and left in one step and still to the last digit, is the wire's. */
+const leapsWithin = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], airBefore: Int32Array, taken: Uint8Array): Fault[] => {
+  const { channel, rows, values, count } = track;
+  const { timeS } = readings;
+  const found: Fault[] = [];
+  for (let a = 0; (a = nextBeyond(values, a, count, ...LAMBDA_ENDS)) < count;) {
+    const b = endOfEqual(values, a, count), value = values[a];
+    if (b - a >= LEAST_LEVEL && b < count && value > least + 0.006 && value < greatest - 0.006 && taken[rows[a]] === 0 && isSudden(track, a, b)) {
+      const from = rows[a], to = rows[b], spanS = timeS[to] - timeS[from];
+      const leap = Math.min(Math.abs(value - values[a - 1]), Math.abs(value - values[b]));
+      if (leap > LEAST_LEAP && spanS >= LEAST_DROPOUT_S && spanS <= LONGEST_DROPOUT_S && (airBefore[to] - airBefore[from]) * 2 <= to - from) found.push({ kind: 'dropout', channel, shape: 'open-circuit', value, from, to, data: {} });
+    }
+    a = b;
   }
   return found;
 };

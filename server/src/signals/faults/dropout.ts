@@ -192,6 +192,8 @@ const endsOf = (readings: Readings, track: Track, quantity: QuantityId): { value
   const ends = [{ value: channel.toCanonical(0), shape: 'zero' }];
   if (QUANTITIES[quantity].dimension === 'temperature') ends.push({ value: -40, shape: 'open-circuit' });
   if (readings.vehicle.channels.get(channel.header)?.scale ?? readings.vehicle.channels.get(channel.name)?.scale) ends.push({ value: channel.toCanonical(5), shape: 'open-circuit' });
+  // What a higher leap hides: wide open as a number.
+  if (quantity === 'throttle' || quantity === 'pedal') ends.push({ value: 100, shape: 'full-scale' });
   ends.push({ value: greatest, shape: 'full-scale' }, { value: least, shape: 'low-end' });
   return ends.filter((end, index) => ends.findIndex((other) => other.value === end.value) === index);
 };

@@ -9,6 +9,7 @@ import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { spansOf, widened } from '../spans.js';
+import { standingMask } from '../standing.js';
 import { endOfOutside, extremes, median, nextOutside, quantileOf, sortedSample } from '../statistics.js';
 
 const LEAST_READINGS = 20;
@@ -92,7 +93,7 @@ const pressureGuess: Guesser = (readings, track) => {
   const rpm = readings.held('engine-speed'), throttle = readings.held('throttle'), load = readings.held('engine-load');
   const barometer = readings.channel('barometric-pressure') ? median(readings.held('barometric-pressure')!) : NaN;
   const airKPa = barometer > 55 && barometer < 108.5 ? barometer : 101.325;
-  const standing = rpm ? median(all.filter((_, i) => rpm[i] === 0)) : NaN;
+  const stands = rpm && standingMask(rpm, readings.timeS), standing = stands ? median(all.filter((_, i) => stands[i] === 1)) : NaN;
   const sorted = whileRunning(readings, quantity)!;
   if (sorted.length < LEAST_READINGS) return undefined;
   const low = quantileOf(sorted, 0.03), high = quantileOf(sorted, 0.997);

@@ -11,7 +11,7 @@ const MESSAGE_ENDS: Readonly<Partial<Record<QuantityId, number>>> = {
 /** Hotter than any engine that still ran the second before and after: the end of a thermistor's curve (common practice, no source). */
 const NO_HEAT_FROM_C: Readonly<Partial<Record<QuantityId, number>>> = { 'coolant-temperature': 126, 'intake-air-temperature': 120, 'oil-temperature': 170 };
 /** Outside these lambda shows free air or a controller's end, whatever the engine burns (rich and lean limits of ignition: Heywood ch. 9, from memory). */
-const LAMBDA_ENDS: readonly [rich: number, lean: number] = [0.66, 1.35];
+export const LAMBDA_ENDS: readonly [rich: number, lean: number] = [0.66, 1.35];
 
 /** Whether a message, not an engine, ends at this value; a logger may have rounded it. */
 export const isMessageEnd = (quantity: QuantityId, value: number): boolean => {

@@ -233,7 +233,8 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     const running = sortedSample(rpm, from, to, (i) => rpm[i] > 600);
     if (!(quantileOf(running, 0.97) - quantileOf(running, 0.03) > SPEED_MOVES_RPM)) return false;
     plain ??= LOAD_READINGS.flatMap((other): Pick<Witness, 'values' | 'range'>[] => {
-      const values = other === quantity ? undefined : readings.clean(other);
+      // Air for each turn: the flow itself goes with the speed.
+      const clean = other === quantity ? undefined : readings.clean(other), values = other === 'mass-air-flow' ? clean?.map((flow, i) => (rpm[i] > RUNNING_RPM ? flow / rpm[i] : NaN)) : clean;
       const range = values ? within(values, 0, values.length, 0.98) - within(values, 0, values.length, 0.02) : 0;
       return values && range > 0 ? [{ values, range }] : [];
     });
