@@ -11,6 +11,7 @@ interface Part { readonly args: readonly string[]; readonly env: Readonly<Record
 const PARTS: Readonly<Record<string, Part>> = {
   properties: mocha(['test/formats/readSessionProperties.test.ts'], { LEANSPOT_PROPERTY_RUNS: '100000' }),
   fuzz: { args: ['--import', 'tsx', 'test/fuzz/run.ts', '--inputs', process.env.LEANSPOT_FUZZ_INPUTS ?? '1000000'], env: { LEANSPOT_FUZZ_ALONE: '1' } },
+  shapes: mocha(['test/fuzz/fuzz.test.ts', '--grep', 'shapes'], { LEANSPOT_SHAPE_LENGTH: '4000000', LEANSPOT_FUZZ_ALONE: '1' }),
   server: mocha(['test/fuzz/server.test.ts'], { LEANSPOT_FUZZ_MESSAGES: '20000', LEANSPOT_SOAK_STEPS: '10000' }),
   killed: mocha(['test/trust/killed.test.ts'], { LEANSPOT_KILLS: '200' }),
   package: mocha(['test/trust/package.test.ts'], { LEANSPOT_PACKAGE: '1' }),

@@ -7,11 +7,14 @@ import { fileURLToPath } from 'node:url';
 import { drawsFor } from '../trust/seeded.js';
 import { faultOf, targetOf } from './feed.js';
 import { fuzz, roundsOf } from './fuzz.js';
+import { SHAPES } from './shapes.js';
 import { TARGETS } from './targets.js';
 
 const CORPUS = fileURLToPath(new URL('./corpus/', import.meta.url));
 /** How many inputs; the nightly run asks for a million by test/fuzz/run.ts. */
 const INPUTS = Number(process.env.LEANSPOT_FUZZ_INPUTS ?? 5000);
+/** Characters of each shape; the nightly run asks for megabytes, where what grows faster than the file shows. */
+const SHAPE_LENGTH = Number(process.env.LEANSPOT_SHAPE_LENGTH ?? 200_000);
 /** Some twenty long inputs of a megabyte are among them. */
 const LONG_EVERY = 180;
 
@@ -26,6 +29,15 @@ suite('fuzz', () => {
     }
     assert.ok(fed > 0);
   });
+
+  test(`${SHAPES.length} shapes of ${SHAPE_LENGTH} characters: no work grows faster than the file`, () => {
+    const encoder = new TextEncoder();
+    const faults = SHAPES.flatMap(({ target, name, text }) => {
+      const what = faultOf(targetOf(target), encoder.encode(text(SHAPE_LENGTH)));
+      return what === undefined ? [] : [`${target}, ${name}: ${what}`];
+    });
+    assert.deepEqual(faults, []);
+  }).timeout(240_000);
 
   test(`${INPUTS} inputs over all readers`, async () => {
     const { seed } = drawsFor('fuzz');

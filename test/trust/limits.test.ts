@@ -35,6 +35,7 @@ const MET: readonly (readonly [what: string, findings: () => Finding[], code: st
   ['levels of vehicle.json', () => vehicle(`{ "name": ${'['.repeat(70)}${']'.repeat(70)} }`), 'vehicle-invalid', /64/],
   ['wildcards', () => vehicle('{ "sessions": ["**/*a*a*a*a*b.csv"] }'), 'vehicle-invalid', /4|wildcard/],
   ['findings of one code', () => session(readSession(textSource(`Time (s),Engine Speed (rpm),Lambda\n${Array.from({ length: 3000 }, (_, at) => `${at},${at % 3 === 1 ? 'x' : 900},1\n`).join('')}`))), 'value-not-a-number', /more/],
+  ['findings of one code on a table', () => table(`${HEAD},${numbers(100)}\n${Array.from({ length: 100 }, (_, row) => `${row + 1},${Array.from({ length: 100 }, (_, column) => ((row + column) % 2 ? 90 : 40)).join(',')}\n`).join('')}`), 'cell-rough', /And \d+ more like this/],
 ];
 
 suite('trust: limits', () => {
@@ -65,7 +66,7 @@ suite('trust: limits', () => {
       ['formats/header.ts', 'MOST_COLUMNS = 1024', '| 1024 |'], ['formats/csv/readRows.ts', 'LONGEST_LINE_BYTES = 4 << 20', '| 4 MB |'], ['formats/can/lines.ts', 'LONGEST_LINE_BYTES = 1024', '| 1024 bytes |'],
       ['formats/tableText.ts', 'MOST_BREAKPOINTS = 512', '| 512 each |'], ['service/text.ts', 'MOST_BYTES = 32 << 20', '| 32 MB read |'], ['formats/readVehicle.ts', 'MOST_CHARACTERS = 200_000', '| 200 000 characters, 64 levels |'],
       ['formats/jsonText.ts', 'MOST_LEVELS = 64', '64 levels'], ['formats/folderPath.ts', 'MOST_WILDCARDS = 4', '| 4, or what costs as much |'], ['service/vehicleFolders.ts', 'MOST_LEVELS = 40', '| 40, and not'],
-      ['findings/check.ts', 'MOST_OF_A_CODE = 10', '| 10, of a vehicle file 50 |'], ['cli/output/sarif.ts', 'MOST_RESULTS = 5000', '| 5000, the worst first |'], ['service/trace.ts', 'MOST_CSV_ROWS = 200_000', '| 200 000 |'],
+      ['findings/check.ts', 'MOST_OF_A_CODE = 10', '| 10, of a vehicle file 50, of a table 1000 |'], ['findings/check.ts', 'MOST_IN_A_TABLE = 1000', 'of a table 1000 |'], ['cli/output/sarif.ts', 'MOST_RESULTS = 5000', '| 5000, the worst first |'], ['service/trace.ts', 'MOST_CSV_ROWS = 200_000', '| 200 000 |'],
     ];
     for (const [file, name, shown] of sources) {
       assert.ok(readFileSync(fileURLToPath(new URL(`../../server/src/${file}`, import.meta.url)), 'utf8').includes(name), `${file}: ${name}`);

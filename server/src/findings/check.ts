@@ -10,6 +10,8 @@ const ORDER: readonly Severity[] = ['error', 'warning', 'information', 'hint'];
 
 /** Findings of one code that are told one by one; the rest are counted in the last of them. */
 const MOST_OF_A_CODE = 10;
+/** Of a table nearly each cell is told; an editor shows no more of a file. */
+const MOST_IN_A_TABLE = 1000;
 
 /** Every finding of a session, worst first, then by place. */
 export function sessionFindings(signals: Signals): Finding[] {
@@ -21,7 +23,8 @@ export function sessionFindings(signals: Signals): Finding[] {
 export function tableFindings(subject: TableSubject): Finding[] {
   const { table } = subject;
   const found = RULES.flatMap((rule) => (rule.table ? [...rule.table(subject)] : []));
-  return settle(found, (finding) => table.ignored.includes(finding.code) || ignoredInRow(subject, finding), Infinity);
+  const inRow = ignoredByLine(subject);
+  return settle(found, ({ code, range }) => table.ignored.includes(code) || inRow.get(range.start.line)?.includes(code) === true, MOST_IN_A_TABLE);
 }
 
 /** Every finding of a vehicle file. */
@@ -30,26 +33,23 @@ export function vehicleFindings(document: VehicleDocument): Finding[] {
   return settle(found, () => false, 50);
 }
 
-function ignoredInRow({ table }: TableSubject, finding: Finding): boolean {
-  if (table.ignoredInRow.size === 0) return false;
-  for (const [row, codes] of table.ignoredInRow) {
-    if (codes.includes(finding.code) && table.cellRange(row, 0).start.line === finding.range.start.line) return true;
-  }
-  return false;
-}
+/** Codes silenced behind a row, by the row's line. */
+const ignoredByLine = ({ table }: TableSubject): ReadonlyMap<number, readonly string[]> =>
+  new Map([...table.ignoredInRow].map(([row, codes]) => [table.cellRange(row, 0).start.line, codes]));
 
 /** Silenced ones out, sorted, and no code more often than `most` times: what is left over is said, never dropped in silence. */
 function settle(found: Finding[], silenced: (finding: Finding) => boolean, most = MOST_OF_A_CODE): Finding[] {
   const kept = found.filter((finding) => !silenced(finding)).sort(bySeverityThenPlace);
   const seen = new Map<FindingCode, Finding[]>();
-  for (const finding of kept) {
+  const positions = kept.map((finding) => {
     const alike = seen.get(finding.code);
-    if (alike) alike.push(finding); else seen.set(finding.code, [finding]);
-  }
+    if (!alike) { seen.set(finding.code, [finding]); return 0; }
+    return alike.push(finding) - 1;
+  });
   const out: Finding[] = [];
-  for (const finding of kept) {
+  for (const [index, finding] of kept.entries()) {
     const alike = seen.get(finding.code)!;
-    const position = alike.indexOf(finding);
+    const position = positions[index];
     if (position < most - 1 || alike.length <= most) out.push(finding);
     else if (position === most - 1) {
       const more = alike.slice(most).reduce((sum, each) => sum + 1 + withoutMore(each.message).more, 0);

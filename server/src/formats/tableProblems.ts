@@ -76,6 +76,8 @@ export const valueProblems = (problems: ProblemList, table: Table): void => {
   const most = table.quantity === 'volumetric-efficiency' && !overPressure ? 300 : high;
   const unit = table.quantity === 'target-afr' ? UNITS.lambda : info?.unit ?? UNITS.count;
   table.values.forEach((written, index) => {
+    const value = toUsual(written);
+    if (value >= low && value <= most) return;
     const row = Math.floor(index / columnCount);
     const column = index % columnCount;
     const place = { range: table.cellRange(row, column) };
@@ -88,9 +90,6 @@ export const valueProblems = (problems: ProblemList, table: Table): void => {
       }
       return;
     }
-    const value = toUsual(written);
-    if (!(value >= low && value <= most)) {
-      problems.add({ code: 'value-implausible', kind: 'cell', ...place, data: { ...data, quantity: info?.title ?? '', written, writtenUnit: table.unit?.symbol ?? '', value, low, high: most, unit: unit.symbol } });
-    }
+    problems.add({ code: 'value-implausible', kind: 'cell', ...place, data: { ...data, quantity: info?.title ?? '', written, writtenUnit: table.unit?.symbol ?? '', value, low, high: most, unit: unit.symbol } });
   });
 };

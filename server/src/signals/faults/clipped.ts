@@ -152,7 +152,7 @@ const drawsMore = (readings: Readings, topKPa: number): boolean => {
 };
 
 const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
-  const { timeS, vehicle } = readings;
+  const { timeS, vehicle, recordings } = readings;
   const { channel, rows, values, count } = track;
   const [least, greatest] = extremesOutside(track, taken);
   if (!(greatest > least)) return [];
@@ -175,6 +175,8 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
     // Without a sensor's unrest a level is a mixture, unless no engine burns it.
     if (!known && !alive && !isLambdaEnd(seen)) continue;
     const flat = flatOf();
+    // The last recording that has begun by the sample.
+    let begun = 0;
     for (let a = 0; (a = nextBeyond(values, a, count, bottom, top)) < count;) {
       if (taken[rows[a]] === 1) { a++; continue; }
       let b = a + 1;
@@ -189,7 +191,8 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
       }
       const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[from];
       // From the recording's first reading on it is a sensor that is not awake, or an engine that has not run yet.
-      if (high && (span.a === 0 || readings.recordings.some((recording) => recording.from > rows[span.a - 1] && recording.from <= from))) {
+      while (begun + 1 < recordings.length && recordings[begun + 1].from <= from) begun++;
+      if (high && (span.a === 0 || (recordings[begun]?.from ?? 0) > rows[span.a - 1])) {
         found.push({ kind: 'cold', channel, shape: 'end', value: values[span.a], from, to, data: { awakeAfterS: spanS } });
         continue;
       }
