@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { mkdirSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join, relative } from 'node:path';
-import { CancellationTokenSource, type Diagnostic } from 'vscode-languageserver-protocol/node';
+import { CancellationTokenSource, type Diagnostic, type DocumentDiagnosticReport, type WorkspaceDiagnosticReport } from 'vscode-languageserver-protocol/node';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
 import type { Random } from '../support/faults/random.js';
 import { inFolder } from '../support/folder.js';
@@ -24,7 +24,8 @@ interface Open { readonly uri: string; text: string; version: number }
 /** Plays `steps` steps, compares at each hundredth and at the end; `checked` hears how many comparisons were made. */
 export async function soak(steps: number, random: Random, checked: (comparisons: number) => void): Promise<void> {
   await inFolder(SAMPLE_CAR, async (folder) => {
-    const client = await startClient(folder, CAPABILITIES);
+    // Every session counts as long: its findings follow the edits first, and are judged whole afterwards.
+    const client = await startClient(folder, CAPABILITIES, { longText: 0 });
     const open = new Map<string, Open>();
     const at = (path: string): string => join(folder, path);
     const files = (): string[] => (readdirSync(folder, { recursive: true, withFileTypes: true }))
@@ -140,7 +141,7 @@ async function compare(old: TestClient, folder: string, files: readonly string[]
         hover: await settled(client, 'textDocument/hover', place),
         links: await settled(client, 'textDocument/documentLink', place),
         // A table's findings rest on what was weighed so far, and which table each session was first seen with: a matter of history, by design.
-        findings: path.endsWith('.table.csv') ? undefined : findingsOf(await settled(client, 'textDocument/diagnostic', place)),
+        findings: path.endsWith('.table.csv') ? undefined : findingsOf(await wholeFindings(client, uri)),
       };
     };
     if (path.endsWith('.table.csv')) {
@@ -152,6 +153,19 @@ async function compare(old: TestClient, folder: string, files: readonly string[]
 }
 
 const findingsOf = (report: unknown): unknown => (report as { items?: readonly Diagnostic[] } | null)?.items?.map(({ code, range, message }) => ({ code, range, message }));
+
+/** The findings once the whole file was judged: those that only follow the edits say so in their id. */
+async function wholeFindings(client: TestClient, uri: string): Promise<unknown> {
+  for (;;) {
+    const report = await settled(client, 'textDocument/diagnostic', { textDocument: { uri } }) as DocumentDiagnosticReport;
+    if (!report.resultId?.includes('|following')) return report;
+    const { resultId } = report;
+    for (let isSame = true; isSame;) {
+      const { items } = await client.connection.sendRequest<WorkspaceDiagnosticReport>('workspace/diagnostic', { previousResultIds: [{ uri, value: resultId }] });
+      isSame = !items.some((each) => each.uri === uri);
+    }
+  }
+}
 
 /** Asked until it is answered: an answer that an edit has overtaken is no answer. */
 async function settled(client: TestClient, method: string, params: object): Promise<unknown> {

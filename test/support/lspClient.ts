@@ -23,10 +23,10 @@ export interface TestClient {
 }
 
 export async function startClient(
-  folder: string | undefined, capabilities: ClientCapabilities, options: { settings?: object; initializationOptions?: object; threads?: SessionThreads } = {},
+  folder: string | undefined, capabilities: ClientCapabilities, options: { settings?: object; initializationOptions?: object; threads?: SessionThreads; longText?: number } = {},
 ): Promise<TestClient> {
   const [up, down] = [new PassThrough(), new PassThrough()];
-  startServer(createConnection(ProposedFeatures.all, new StreamMessageReader(up), new StreamMessageWriter(down)), { createDisk: diskWorkspace, docsBase: 'file:///docs/', ...(options.threads ? { threads: options.threads } : {}) });
+  startServer(createConnection(ProposedFeatures.all, new StreamMessageReader(up), new StreamMessageWriter(down)), { createDisk: diskWorkspace, docsBase: 'file:///docs/', ...(options.threads ? { threads: options.threads } : {}), ...(options.longText === undefined ? {} : { longText: options.longText }) });
   return talkTo(down, up, folder, capabilities, options);
 }
 

@@ -19,6 +19,17 @@ export function sessionFindings(signals: Signals): Finding[] {
   return settle(found, (finding) => signals.session.ignored.includes(finding.code));
 }
 
+/** What the reader noticed in rows, for a few rows read by themselves; nothing is judged. */
+export function rowFindings(signals: Signals): Finding[] {
+  const found = RULES.flatMap((rule) => (OF_ROWS.includes(rule.code) && rule.session ? [...rule.session(signals)] : []));
+  return settle(found, (finding) => signals.session.ignored.includes(finding.code));
+}
+
+const OF_ROWS: readonly FindingCode[] = ['value-not-a-number', 'row-ragged'];
+
+/** Findings in the order in which they are told. */
+export const worstFirst = (findings: readonly Finding[]): Finding[] => [...findings].sort(bySeverityThenPlace);
+
 /** Every finding of a table, worst first, then by place. */
 export function tableFindings(subject: TableSubject): Finding[] {
   const { table } = subject;

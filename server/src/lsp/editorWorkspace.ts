@@ -2,6 +2,7 @@
 
 import type { TextDocuments } from 'vscode-languageserver';
 import type { TextDocument } from 'vscode-languageserver-textdocument';
+import type { EditLog } from './editLog.js';
 import { URI } from 'vscode-uri';
 import { textSource, type ByteSource } from '../formats/source.js';
 import { isBelow } from '../service/uris.js';
@@ -21,7 +22,8 @@ const SEARCH_HOLDS_MS = 2000;
 /** Addresses compared: editors differ in what they percent-encode. */
 export const normalUri = (uri: string): string => URI.parse(uri).toString();
 
-export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (folders: readonly string[]) => Workspace): EditorWorkspace {
+/** `log`: of what was edited; without one nothing is followed. */
+export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (folders: readonly string[]) => Workspace, log?: EditLog): EditorWorkspace {
   let disk = createDisk([]);
   const searches = new Map<string, { readonly at: number; readonly found: Promise<readonly string[]> }>();
   let isTold = false;
@@ -57,7 +59,12 @@ export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (
     },
     async stamp(uri) {
       const editor = document(uri);
-      return editor ? `open:${editor.languageId}:${editor.version}:${openedNumber(editor)}` : disk.stamp(uri);
+      return editor ? stampOf(editor, editor.version) : disk.stamp(uri);
+    },
+    edited(uri, stamp) {
+      const editor = document(uri);
+      const edits = editor && log?.since(editor, (version) => stampOf(editor, version) === stamp);
+      return editor && edits && { edits, lines: (from, to) => linesOf(editor, from, to) };
     },
     find(folderUri, globs) {
       const key = JSON.stringify([folderUri, globs]);
@@ -68,6 +75,11 @@ export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (
     resolve: (folderUri, path) => disk.resolve(folderUri, path),
   };
 }
+
+const stampOf = (editor: TextDocument, version: number): string => `open:${editor.languageId}:${version}:${openedNumber(editor)}`;
+
+const linesOf = (editor: TextDocument, from: number, to: number): string[] =>
+  Array.from({ length: Math.max(0, Math.min(to, editor.lineCount) - from) }, (_, index) => editor.getText({ start: { line: from + index, character: 0 }, end: { line: from + index + 1, character: 0 } }));
 
 /** Versions start anew when a file is opened again; this tells the openings apart. */
 const numbers = new WeakMap<TextDocument, number>();

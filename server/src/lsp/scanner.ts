@@ -8,6 +8,8 @@ import type { Foreground } from './answer.js';
 
 /** Pause after a change before anything is checked, ms: long enough for the next keystroke to come first. */
 const QUIET_MS = 60;
+/** Pause before a long session that is being typed in is judged as a whole, ms: longer than between two keystrokes. */
+const RESTS_MS = 400;
 /** Work shorter than this is not shown as work, ms. */
 const SHOWN_AFTER_MS = 400;
 
@@ -93,11 +95,15 @@ export function createScanner(connection: Connection, service: LanguageService, 
       if (!isCurrent()) return;
       await checkOne(uri, isCurrent, 'checkSoFar');
     }
+    if (open.some((uri) => results.get(uri)?.isFollowing)) await restsFor(RESTS_MS - QUIET_MS);
+    if (!isCurrent()) return;
     const files = new Map<string, FileKind>();
     for (const folder of await foldersAround(open)) {
       if (!isCurrent()) return;
       for (const { uri, kind } of await service.filesBelow(folder)) files.set(uri, kind);
     }
+    // Also where no folder holds it, what is open is checked whole.
+    for (const uri of open.filter((each) => results.get(each)?.isFollowing && !files.has(each))) files.set(uri, results.get(uri)!.kind);
     const rest = [...files.keys()].sort((a, b) => rank(a) - rank(b));
     let done = 0;
     /** Takes the files one behind the other, beside others who take from the same. */
@@ -126,6 +132,11 @@ export function createScanner(connection: Connection, service: LanguageService, 
       tell(gone, undefined);
     }
   };
+
+  const restsFor = (ms: number): Promise<void> => new Promise((resolve) => {
+    clearTimeout(timer);
+    timer = setTimeout(resolve, ms);
+  });
 
   /** The open folders, and the vehicles of open files that lie outside of them. */
   const foldersAround = async (open: readonly string[]): Promise<ReadonlySet<string>> => {

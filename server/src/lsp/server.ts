@@ -4,7 +4,6 @@ import {
   CodeActionKind, CodeLensRefreshRequest, DidChangeConfigurationNotification, DidChangeWatchedFilesNotification, PositionEncodingKind, TextDocumentSyncKind, TextDocuments,
   type ClientCapabilities, type Connection, type FileOperationRegistrationOptions, type InitializeParams, type InitializeResult, type ServerCapabilities,
 } from 'vscode-languageserver';
-import { TextDocument } from 'vscode-languageserver-textdocument';
 import type { InitializationOptions } from '../protocol/messages.js';
 import type { Keep } from '../service/keep.js';
 import { createLanguageService } from '../service/languageService.js';
@@ -14,6 +13,7 @@ import type { SessionThreads } from '../disk/sessionThreads.js';
 import { answerer, createForeground } from './answer.js';
 import { bySchemes, clientFiles } from './clientFiles.js';
 import { clientPulls, serveDiagnostics } from './diagnostics.js';
+import { editLog } from './editLog.js';
 import { editorWorkspace, normalUri, type EditorWorkspace } from './editorWorkspace.js';
 import { serveFeatures } from './features.js';
 import { offerSessions } from './offerSessions.js';
@@ -35,6 +35,8 @@ export interface ServerHost {
   readonly createKeep?: (folderUri: string) => Keep | undefined;
   /** Other threads for long sessions; without them all is done on this one. */
   readonly threads?: SessionThreads;
+  /** Characters from which an open session is long: read on another thread, and its findings follow while it is edited. */
+  readonly longText?: number;
 }
 
 /** Files whose changes on disk matter. */
@@ -49,16 +51,18 @@ const RENAMED: FileOperationRegistrationOptions['filters'] = [
 const LONG_TEXT = 1 << 20;
 
 export function startServer(connection: Connection, host: ServerHost): void {
-  const open = new TextDocuments(TextDocument);
+  const longText = host.longText ?? LONG_TEXT;
+  const log = editLog(longText);
+  const open = new TextDocuments(log.texts);
   let clientHasFiles = false;
   const workspace = editorWorkspace(open, (folders) => {
     const disk = host.createDisk?.(folders);
     if (!clientHasFiles) return disk ?? noFiles(folders);
     return disk ? bySchemes(disk, clientFiles(connection, folders)) : clientFiles(connection, folders);
-  });
+  }, log);
   let keep: Keep | undefined;
   const service = createLanguageService(workspace, { inBackground: true,
-    ...(host.threads ? { elsewhere: elsewhereFor(workspace, host.threads), lanes: host.threads.count } : {}),
+    ...(host.threads ? { elsewhere: elsewhereFor(workspace, host.threads, longText), lanes: host.threads.count } : {}),
     keep: { get version() { return keep?.version ?? ''; }, get: async (name) => keep?.get(name), put: async (name, text) => keep?.put(name, text) },
   });
   const foreground = createForeground();
@@ -142,10 +146,10 @@ export function startServer(connection: Connection, host: ServerHost): void {
 }
 
 /** What is open and short is done at once; all else on another thread, from the editor's text where it is open. */
-const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads): Elsewhere => (task, open) => {
+const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number): Elsewhere => (task, open) => {
   const document = workspace.document(task.uri);
   if (!document && task.uri.startsWith('file:')) return threads.work(task);
-  if (document && document.offsetAt({ line: document.lineCount, character: 0 }) < LONG_TEXT) return undefined;
+  if (document && document.offsetAt({ line: document.lineCount, character: 0 }) < longText) return undefined;
   return open().then((source) => threads.work(task, source?.read(0, source.size).slice()));
 };
 

@@ -3,7 +3,9 @@
 import { tableFindings, vehicleFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
 import { SourceError, WENT_AWAY } from '../formats/source.js';
+import { EMPTY_VEHICLE } from '../formats/vehicle.js';
 import { createCache } from './cache.js';
+import { followEdits } from './followEdits.js';
 import type { Documents } from './documents.js';
 import type { FileKind } from './fileKind.js';
 import { isLasting, keepName, parsed, type Keep } from './keep.js';
@@ -22,6 +24,8 @@ export interface FileCheck {
   readonly session?: SessionSummary;
   /** Changes whenever the findings may. */
   readonly key: string;
+  /** Of a long session that is being typed in: places and edited rows are as they are now, the rest is as it was before the edits. */
+  readonly isFollowing?: true;
 }
 
 /** `unheard`: as it is while the table that the session's note names is not there. */
@@ -30,9 +34,12 @@ interface SessionCheck { readonly found: FileCheck; readonly unheard?: FileCheck
 export interface Checker {
   /** Undefined for a file that is none of ours or is not there. `as` overrules what the file says it is. */
   check(uri: string, as?: FileKind): Promise<FileCheck | undefined>;
-  /** As `check`, but a table's findings rest on what has been weighed so far: for answers that nobody should wait for. */
+  /** As `check`, but a table's findings rest on what has been weighed so far, and those of a long session in the making on its last check: for answers that nobody should wait for. */
   checkSoFar(uri: string): Promise<FileCheck | undefined>;
 }
+
+/** Open sessions whose last check is remembered. */
+const MOST_FOLLOWED = 20;
 
 export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher, keep?: Keep): Checker {
   const checks = createCache<FileCheck>(5000);
@@ -51,16 +58,45 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     return foundIn(read.value);
   };
 
-  const checkSession = async (uri: string): Promise<FileCheck | undefined> => {
+  /** Checks of open sessions, from the last of which edits are followed; `begun` tells which of two is the later. */
+  const whole = new Map<string, { readonly begun: number; readonly key: string; readonly stamp: string; readonly check: SessionCheck }>();
+  const following = createCache<FileCheck | undefined>(20);
+  let begun = 0;
+
+  const checkSession = async (uri: string, soFar: boolean): Promise<FileCheck | undefined> => {
     const key = await documents.signalsKey(uri);
     if (key === undefined) return undefined;
-    const { found, unheard } = await sessionChecks.get(uri, key, () => keptOr(uri, key, async () => {
-      const { session, ...all } = await find(uri);
-      const found: FileCheck = { uri, kind: 'session', key, findings: all.findings, session };
-      return { found, ...(all.unheard ? { unheard: { ...found, key: `${key}|${all.unheard.said}`, findings: all.unheard.findings } } : {}) };
+    const follows = soFar ? await followed(uri, key) : undefined;
+    if (follows) return follows;
+    return asHeard(uri, await sessionChecks.get(uri, key, async () => {
+      const mine = { begun: ++begun, key, stamp: await workspace.stamp(uri) };
+      const check = await keptOr(uri, key, async () => {
+        const { session, ...all } = await find(uri);
+        const found: FileCheck = { uri, kind: 'session', key, findings: all.findings, session };
+        return { found, ...(all.unheard ? { unheard: { ...found, key: `${key}|${all.unheard.said}`, findings: all.unheard.findings } } : {}) };
+      });
+      if (!isLasting(key) && mine.stamp !== undefined && mine.begun > (whole.get(uri)?.begun ?? 0)) {
+        whole.delete(uri);
+        whole.set(uri, { ...mine, stamp: mine.stamp, check });
+        if (whole.size > MOST_FOLLOWED) whole.delete([...whole.keys()][0]);
+      }
+      return check;
     }));
-    // The table that a note names comes and goes without the session changing.
-    return unheard && await weigher.missingTable(uri) !== undefined ? unheard : found;
+  };
+
+  /** The table that a note names comes and goes without the session changing. */
+  const asHeard = async (uri: string, { found, unheard }: SessionCheck): Promise<FileCheck> => (unheard && await weigher.missingTable(uri) !== undefined ? unheard : found);
+
+  /** The last whole check carried along the edits since; undefined where there is none, it still holds, or the edits change too much. */
+  const followed = async (uri: string, key: string): Promise<FileCheck | undefined> => {
+    const last = whole.get(uri);
+    if (!last || last.key === key) return undefined;
+    const edited = workspace.edited?.(uri, last.stamp);
+    return edited && following.get(uri, `${last.begun}|${key}`, async () => {
+      const check = await asHeard(uri, last.check);
+      const findings = followEdits(check.findings, edited, (await documents.vehicleFolder(uri))?.document.vehicle ?? EMPTY_VEHICLE);
+      return findings && { ...check, findings, key: `${key}|following ${last.begun}`, isFollowing: true };
+    });
   };
 
   /** From what an earlier run kept, else checked and kept. */
@@ -98,17 +134,17 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     return { uri, kind: 'vehicle', key: `${read.key}|${missing.map(({ data }) => String(data.path ?? data.key)).join('|')}`, findings };
   };
 
-  const check = async (uri: string, kind: FileKind | undefined, evidenceOf: Weigher['evidence']): Promise<FileCheck | undefined> => {
+  const check = async (uri: string, kind: FileKind | undefined, soFar: boolean): Promise<FileCheck | undefined> => {
     switch (kind) {
-      case 'session': return checkSession(uri);
-      case 'table': return checkTable(uri, evidenceOf);
+      case 'session': return checkSession(uri, soFar);
+      case 'table': return checkTable(uri, soFar ? weigher.evidenceSoFar : weigher.evidence);
       case 'vehicle': return checkVehicle(uri);
       case undefined: return undefined;
     }
   };
 
   return {
-    check: async (uri, as) => check(uri, as ?? (await documents.kindOf(uri))?.kind, weigher.evidence),
-    checkSoFar: async (uri) => check(uri, (await documents.kindOf(uri))?.kind, weigher.evidenceSoFar),
+    check: async (uri, as) => check(uri, as ?? (await documents.kindOf(uri))?.kind, false),
+    checkSoFar: async (uri) => check(uri, (await documents.kindOf(uri))?.kind, true),
   };
 }

@@ -1,6 +1,7 @@
 // How the language service sees files: through this interface only. `disk/` implements it over real files, tests over texts in memory.
 
 import type { ByteSource } from '../formats/source.js';
+import type { Edited } from './followEdits.js';
 
 export interface Workspace {
   /** Folders that the user has open (URIs), or the paths named on the command line. */
@@ -17,6 +18,8 @@ export interface Workspace {
   resolve(folderUri: string, relativePath: string): Promise<string | undefined>;
   /** The language that an open editor has given the file; undefined for a file that is not open. */
   languageId?(uri: string): string | undefined;
+  /** Of a long text that is open: what was edited in it since it had this stamp; undefined where that is not known, or nothing was. */
+  edited?(uri: string, stamp: string): Edited | undefined;
 }
 
 /** Told between the pieces of long work; `cancelled` ends it early. A promise is waited for: that lets other work in. */

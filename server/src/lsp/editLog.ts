@@ -1,0 +1,56 @@
+// What was edited in long open texts, so that findings can follow their places while somebody types.
+
+import type { TextDocumentContentChangeEvent } from 'vscode-languageserver';
+import { TextDocument } from 'vscode-languageserver-textdocument';
+import type { Edit } from '../service/followEdits.js';
+
+/** Edits remembered of a text; before them nothing is followed. */
+const MOST_EDITS = 1000;
+
+interface Step { readonly from: number; readonly edits: readonly Edit[] | undefined }
+
+export interface EditLog {
+  /** How `TextDocuments` makes and changes its texts. */
+  readonly texts: { create(uri: string, languageId: string, version: number, content: string): TextDocument; update(text: TextDocument, changes: TextDocumentContentChangeEvent[], version: number): TextDocument };
+  /** The edits since the version that `isFrom` knows; undefined where they are not all remembered, or there are none. */
+  since(text: TextDocument, isFrom: (version: number) => boolean): readonly Edit[] | undefined;
+}
+
+/** Remembers the edits of texts with at least so many characters. */
+export function editLog(leastLength: number): EditLog {
+  const steps = new WeakMap<TextDocument, Step[]>();
+  return {
+    texts: {
+      create: (uri, languageId, version, content) => TextDocument.create(uri, languageId, version, content),
+      update(text, changes, version) {
+        const isLong = text.offsetAt({ line: text.lineCount, character: 0 }) >= leastLength;
+        const from = text.version;
+        const edits: Edit[] = [];
+        let isWhole = false;
+        for (const change of changes) {
+          if ('range' in change) {
+            // Places beyond a line or the text are taken for its end, as the text itself does.
+            const [start, end] = [change.range.start, change.range.end].map((place) => text.offsetAt(place)).sort((a, b) => a - b);
+            edits.push({ range: { start: text.positionAt(start), end: text.positionAt(end) }, text: change.text });
+          } else isWhole = true;
+          TextDocument.update(text, [change], version);
+        }
+        if (changes.length === 0) TextDocument.update(text, [], version);
+        if (!isLong) steps.delete(text);
+        else {
+          const all = steps.get(text) ?? [];
+          all.push({ from, edits: isWhole ? undefined : edits });
+          if (all.length > MOST_EDITS) all.splice(0, all.length - MOST_EDITS);
+          steps.set(text, all);
+        }
+        return text;
+      },
+    },
+    since(text, isFrom) {
+      const all = steps.get(text) ?? [];
+      const first = all.findIndex(({ from }) => isFrom(from));
+      const these = first < 0 ? [] : all.slice(first);
+      return these.length > 0 && these.every(({ edits }) => edits) ? these.flatMap(({ edits }) => edits!) : undefined;
+    },
+  };
+}

@@ -1,0 +1,76 @@
+// A long session that is being typed in: places and edited rows are right at once, the rest when the typing pauses, and the end is what a fresh server says.
+
+import assert from 'node:assert/strict';
+import { join } from 'node:path';
+import type { Diagnostic, DocumentDiagnosticReport } from 'vscode-languageserver-protocol/node';
+import { inFolder } from '../support/folder.js';
+import { startClient, type TestClient } from '../support/lspClient.js';
+import { LEAN_CAR, sampleDrive } from '../support/sampleDrive.js';
+
+const PUSH = { textDocument: { publishDiagnostics: { relatedInformation: true } } };
+const TEXT = sampleDrive({ leanest: 1.2 });
+const LINES = TEXT.split('\n');
+const LINE = 100;
+const BAD = /"x[\d.]+" in .* is not a number/;
+
+const told = (all: readonly Diagnostic[]): string[] => all.map(({ code, range, message }) => JSON.stringify({ code, range, message })).sort();
+const put = (client: TestClient, uri: string, version: number, line: number, character: number, text: string): void => {
+  void client.connection.sendNotification('textDocument/didChange', { textDocument: { uri, version }, contentChanges: [{ range: { start: { line, character }, end: { line, character } }, text }] });
+};
+
+suite('language server: a long session being typed in', () => {
+  test('a pull is answered with places that moved and the edited row judged; the lean pull itself is judged again afterwards', async () => {
+    await inFolder(LEAN_CAR, async (folder) => {
+      const path = join(folder, 'sessions/lean.session.csv');
+      const client = await startClient(folder, { textDocument: { diagnostic: {} } }, { longText: 1000 });
+      try {
+        const uri = client.open(path, TEXT);
+        const pull = async (): Promise<{ items: Diagnostic[]; resultId?: string }> => await client.connection.sendRequest<DocumentDiagnosticReport>('textDocument/diagnostic', { textDocument: { uri } }) as { items: Diagnostic[]; resultId?: string };
+        const first = await pull();
+        const judged = first.items.filter(({ code }) => code === 'lean-under-load');
+        assert.ok(judged.length > 0 && judged.every(({ range }) => range.start.line > LINE), 'the drive is lean somewhere below');
+        const character = LINES[LINE].indexOf(',') + 1;
+        put(client, uri, 2, LINE, character, 'x');
+        put(client, uri, 3, LINE + 1, 0, '# a note\n# and another\n');
+        const following = await pull();
+        assert.match(following.resultId ?? '', /\|following/);
+        assert.equal(following.items.filter(({ message, range }) => BAD.test(String(message)) && range.start.line === LINE).length, 1);
+        const after = following.items.filter(({ code }) => code === 'lean-under-load');
+        assert.deepEqual(after.map(({ range, message }) => [range.start.line - 2, range.end.line - 2, message]), judged.map(({ range, message }) => [range.start.line, range.end.line, message]));
+        assert.ok(following.items.length === first.items.length + 1);
+      } finally {
+        await client.close();
+      }
+    });
+  });
+
+  test('once the typing pauses, findings are those of a server that sees the text for the first time; also outside of any folder', async () => {
+    for (const within of [true, false]) {
+      await inFolder(LEAN_CAR, async (folder) => {
+        const path = join(folder, 'sessions/lean.session.csv');
+        const client = await startClient(within ? folder : undefined, PUSH, { longText: 1000 }), fresh = await startClient(within ? folder : undefined, PUSH);
+        try {
+          const uri = client.open(path, TEXT);
+          await client.diagnostics(uri, (all) => all.some(({ code }) => code === 'lean-under-load'));
+          // Without its lambda the drive shows nothing lean: only judging the whole can tell.
+          const header = LINES.findIndex((line) => line.includes('Lambda'));
+          const lambda = LINES[header].split(',').findIndex((name) => name.includes('Lambda'));
+          const changes = LINES.flatMap((line, at) => {
+            const cells = line.split(',');
+            const from = cells.slice(0, lambda).join(',').length + 1;
+            return at > header + 70 && cells.length > lambda ? [{ range: { start: { line: at, character: from }, end: { line: at, character: from + cells[lambda].length } }, text: '' }] : [];
+          });
+          await client.connection.sendNotification('textDocument/didChange', { textDocument: { uri, version: 2 }, contentChanges: changes });
+          const last = LINES.map((line, at) => (changes.some(({ range }) => range.start.line === at) ? line.split(',').map((cell, column) => (column === lambda ? '' : cell)).join(',') : line)).join('\n');
+          fresh.open(path, last);
+          const wanted = told(await fresh.diagnostics(uri, (all) => all.length > 0));
+          assert.ok(!wanted.some((each) => each.includes('lean-under-load')));
+          assert.deepEqual(told(await client.diagnostics(uri, (all) => JSON.stringify(told(all)) === JSON.stringify(wanted))), wanted);
+        } finally {
+          await client.close();
+          await fresh.close();
+        }
+      });
+    }
+  });
+});
