@@ -108,12 +108,15 @@ function movedFinding(finding: Finding, edits: readonly Edit[]): Finding | undef
 interface Head { readonly beforeRows: string; readonly rows: string; readonly dataLine: number; readonly way: string }
 
 function headOf(lines: Edited['lines']): Head | undefined {
-  const first = lines(0, LONGEST_HEAD_LINES);
-  let rows = 0, length = 0;
-  while (length < first.length && rows < LAYOUT_ROWS) if (!/^\s*(#|$)/.test(first[length++])) rows++;
-  const head = first.slice(0, length);
+  const head: string[] = [];
+  for (let rows = 0; rows < LAYOUT_ROWS && head.length < LONGEST_HEAD_LINES;) {
+    const more = lines(head.length, head.length + LAYOUT_ROWS - rows);
+    if (more.length === 0) break;
+    head.push(...more);
+    rows += more.filter((line) => !/^\s*(#|$)/.test(line)).length;
+  }
   const layout = readLayout(textSource(head.join('')));
-  if (layout.trouble !== 'none' || layout.headless || layout.dataLine >= length) return undefined;
+  if (layout.trouble !== 'none' || layout.headless || layout.dataLine >= head.length) return undefined;
   return { beforeRows: head.slice(0, layout.dataLine).join(''), rows: head.slice(layout.dataLine).join(''), dataLine: layout.dataLine, way: wayOf(layout) };
 }
 
