@@ -148,6 +148,8 @@ interface SmoothnessPrior {
   readonly grid: Grid;
   readonly bendMatrix: Banded;
   readonly ridge: Banded;
+  /** Each cell by itself. */
+  readonly loose: Banded;
   /** The prior under each of `SMOOTHNESS_STEPS`, with the logarithm of its determinant; without those that cannot be. */
   readonly steps: readonly { readonly bend: number; readonly prior: Banded; readonly lnDeterminant: number }[];
 }
@@ -159,13 +161,14 @@ const smoothnessPrior = (grid: Grid): SmoothnessPrior => {
   const known = priors.get(grid.columns);
   if (known?.grid.rows === grid.rows) return known;
   const bendMatrix = bendPrecision(grid);
-  const ridge = plus(diagonal(bendMatrix, TABLE_DEVIATION ** -2), slopes(grid), SLOPE_DEVIATION ** -2);
+  const loose = diagonal(bendMatrix, TABLE_DEVIATION ** -2);
+  const ridge = plus(loose, slopes(grid), SLOPE_DEVIATION ** -2);
   const steps = SMOOTHNESS_STEPS.flatMap((bend) => {
     const prior = plus(ridge, bendMatrix, bend ** -2);
     const factor = cholesky(prior);
     return factor ? [{ bend, prior, lnDeterminant: logDeterminant(factor) }] : [];
   });
-  const made = { grid, bendMatrix, ridge, steps };
+  const made = { grid, bendMatrix, ridge, loose, steps };
   priors.set(grid.columns, made);
   return made;
 };
@@ -179,7 +182,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const size = lnReference.length;
   const width = grid.columns.length;
   const offsets = [0, 1, width, width + 1];
-  const { bendMatrix, ridge } = smoothnessPrior(grid);
+  const { bendMatrix, ridge, loose } = smoothnessPrior(grid);
   const x = new Float64Array(size);
   const rows = new Float64Array(4 * count);
   const z = new Float64Array(count);
@@ -238,7 +241,9 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     factor = cholesky(plus(plus(matrix, bendMatrix, smoothness ** -2), ridge, 1));
     if (!factor) break;
     if (count > 0) {
-      bends = shareOfBends(factor, observations.cell, offsets, rows, weight, straight, bend);
+      // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
+      const free = cholesky(plus(matrix, loose, 1));
+      if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
       for (let at = 0; at < count; at++) z[at] = straight[at] - bends.share * bend[at];
       right.set(normalEquations(grid, observations, rows, weight, z).right);
     }
