@@ -92,6 +92,19 @@ suite('closing the loop', () => {
     const nothing = compare(before.table, evidence, [weighSession(again.signals, before.table)]);
     const proven = nothing.cells.filter(({ verdict }) => verdict !== 'not-proven');
     assert.ok(proven.filter(({ verdict }) => verdict === 'unchanged').length > 0.8 * proven.length, nothing.verdict);
+
+    // Twice the change that was due: as far off as before, on the other side.
+    const twice = [...maps.table];
+    for (const { row, column, factor } of judge(before.table, evidence).cells) {
+      const at = row * maps.rpm.length + column;
+      if (Number.isFinite(factor)) twice[at] = before.table.values[at] * factor ** 2;
+    }
+    const past = drive(car, twice, 3);
+    const tooFar = compare(past.table, evidence, [weighSession(past.signals, past.table)], { before: before.table, after: past.table });
+    const far = tooFar.cells.filter(({ verdict, factorBefore }) => verdict !== 'not-proven' && Math.abs(Math.log(factorBefore)) > 0.05);
+    assert.ok(far.length >= 5 && far.every(({ verdict }) => verdict !== 'unchanged' && verdict !== 'fixed'), JSON.stringify(tooFar.counts));
+    assert.ok(far.filter(({ verdict }) => verdict === 'overshot').length > far.length / 2, JSON.stringify(tooFar.counts));
+    assert.match(tooFar.verdict, /too far|harm/);
   });
 });
 

@@ -1,7 +1,7 @@
 // `leanspot compare`: did the change work, cell by cell.
 
 import { Option, type Command } from 'commander';
-import { compare, type CellVerdict, type Comparison } from '../fueling/compare.js';
+import { VERDICT_WORDS, WORST_FIRST, compare, type Comparison } from '../fueling/compare.js';
 import type { Table } from '../formats/table.js';
 import { sameNumbers, type TableState } from '../service/evidence.js';
 import { Failure } from './failure.js';
@@ -67,13 +67,10 @@ function writeJson({ cells, counts, errorBeforePercent, errorAfterPercent, verdi
   write(`${jsonText({ schema: 1, table: tablePath, verdict, errorBeforePercent, errorAfterPercent, counts, cells }, plain)}\n`);
 }
 
-const VERDICTS: Readonly<Record<CellVerdict, string>> = { fixed: 'on target now', better: 'better', unchanged: 'no proven difference', worse: 'worse', 'not-proven': 'not proven' };
-const WORST_FIRST: readonly CellVerdict[] = ['worse', 'unchanged', 'better', 'fixed'];
-
 function writeText({ cells, verdict }: Comparison, table: Table): void {
   const percent = (factor: number): string => `${factor >= 1 ? '+' : '−'}${Math.abs((factor - 1) * 100).toFixed(1)} %`;
   const lines = WORST_FIRST.flatMap((kind) => cells.filter((cell) => cell.verdict === kind)).map((cell) =>
     `  ${table.columns.values[cell.column]} / ${table.rows.values[cell.row] ?? ''}: ${cell.valueBefore} → ${cell.valueAfter}; fuel wanted ${percent(cell.factorBefore)} before, `
-    + `${percent(cell.factorExpected)} expected, ${percent(cell.factorAfter)} after: ${VERDICTS[cell.verdict]}`);
+    + `${percent(cell.factorExpected)} expected, ${percent(cell.factorAfter)} after: ${VERDICT_WORDS[cell.verdict]}`);
   write([coloured.bold(verdict), ...(lines.length > 0 ? ['', 'Cells (column / row), the worst first:', ...lines] : [])].join('\n') + '\n');
 }

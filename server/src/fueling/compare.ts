@@ -6,7 +6,13 @@ import { gridOf, positionOn, sameGrid, valueAt } from './grid.js';
 import { judge } from './judge.js';
 import type { SessionEvidence } from './weigh.js';
 
-export type CellVerdict = 'fixed' | 'better' | 'unchanged' | 'worse' | 'not-proven';
+export type CellVerdict = 'fixed' | 'better' | 'unchanged' | 'overshot' | 'worse' | 'not-proven';
+
+/** The verdicts in words, and in the order in which they are told. */
+export const VERDICT_WORDS: Readonly<Record<CellVerdict, string>> = {
+  fixed: 'on target now', better: 'better', unchanged: 'no proven difference', overshot: 'as far off on the other side', worse: 'worse', 'not-proven': 'not proven',
+};
+export const WORST_FIRST: readonly CellVerdict[] = ['worse', 'overshot', 'unchanged', 'better', 'fixed'];
 
 export interface ComparedCell {
   readonly row: number;
@@ -25,7 +31,7 @@ export interface ComparedCell {
   readonly measuredAfter: number;
   /** ln(factor after / expected) in standard deviations: beyond ±1.96 the engine did not do what the table's change said. */
   readonly surprise: number;
-  /** Whether |ln factor| fell or grew by more than chance explains (95 %). */
+  /** Whether the factor moved by more than chance explains (95 %). */
   readonly significant: boolean;
   readonly verdict: CellVerdict;
 }
@@ -46,8 +52,8 @@ const ON_TARGET = 0.015;
 export const compare = (table: Table, before: readonly SessionEvidence[], after: readonly SessionEvidence[], tables?: { readonly before: Table; readonly after: Table }): Comparison => {
   const [tableBefore, tableAfter] = [onAxesOf(table, tables?.before ?? table), onAxesOf(table, tables?.after ?? table)];
   const [was, is] = [judge(tableBefore, before), judge(tableAfter, after)];
-  const cells = was.cells.map((old, at) => comparedCell(old, is.cells[at]));
-  const counts: Record<CellVerdict, number> = { fixed: 0, better: 0, unchanged: 0, worse: 0, 'not-proven': 0 };
+  const cells = was.cells.map((old, at) => comparedCell(old, is.cells[at], before[0]?.deadTimeMs ?? 0));
+  const counts: Record<CellVerdict, number> = { fixed: 0, better: 0, unchanged: 0, overshot: 0, worse: 0, 'not-proven': 0 };
   for (const { verdict } of cells) counts[verdict]++;
   const both = cells.filter(({ verdict }) => verdict !== 'not-proven');
   const rms = (pick: (cell: ComparedCell) => number): number => 100 * Math.sqrt(both.reduce((sum, cell) => sum + Math.log(pick(cell)) ** 2, 0) / both.length);
@@ -66,18 +72,23 @@ const onAxesOf = (table: Table, other: Table): Table => {
   return { ...table, values };
 };
 
-const comparedCell = (old: CellEvidence, now: CellEvidence): ComparedCell => {
+const comparedCell = (old: CellEvidence, now: CellEvidence, deadTimeMs: number): ComparedCell => {
   const deviation = (cell: CellEvidence): number => Math.log(cell.factorHigh / cell.factorLow) / (2 * 1.96);
   const [was, is] = [Math.log(old.factor), Math.log(now.factor)];
-  const factorExpected = old.factor * old.value / now.value;
+  // Dead time injects nothing: what is scaled is the rest of the pulse.
+  const factorExpected = old.factor * (old.value - deadTimeMs) / (now.value - deadTimeMs);
   const spread = Math.hypot(deviation(old), deviation(now));
   const surprise = (is - Math.log(factorExpected)) / spread;
-  const significant = Math.abs(Math.abs(is) - Math.abs(was)) > 1.96 * spread;
+  const chance = 1.96 * spread;
+  const significant = Math.abs(is - was) > chance;
   const proven = old.proof !== 'none' && now.proof !== 'none' && (old.proof === 'firm' || now.proof === 'firm');
+  const [wasOn, isOn] = [was, is].map((each) => Math.abs(each) < ON_TARGET);
+  const further = Math.abs(is) - Math.abs(was);
   const verdict: CellVerdict = !proven ? 'not-proven'
-    : !significant ? 'unchanged'
-    : Math.abs(is) > Math.abs(was) ? 'worse'
-    : Math.abs(is) < ON_TARGET || now.factorLow <= 1 && now.factorHigh >= 1 ? 'fixed' : 'better';
+    : !significant || wasOn && isOn ? 'unchanged'
+    : isOn || further < 0 && now.factorLow <= 1 && now.factorHigh >= 1 ? 'fixed'
+    : is * was < 0 && Math.abs(further) <= chance ? 'overshot'
+    : further > 0 ? 'worse' : 'better';
   return {
     row: old.row, column: old.column, valueBefore: old.value, valueAfter: now.value,
     factorBefore: old.factor, factorBeforeInterval: [old.factorLow, old.factorHigh], factorAfter: now.factor, factorAfterInterval: [now.factorLow, now.factorHigh],
@@ -93,10 +104,12 @@ const verdictOf = (counts: Readonly<Record<CellVerdict, number>>, both: number, 
       : 'Nothing can be said: no cell is proven both before and after the change.';
   }
   const change = `the error over the ${both} cell${both === 1 ? '' : 's'} proven before and after went from ${before.toFixed(1)} % to ${after.toFixed(1)} %`;
-  const detail = `${counts.fixed} on target now, ${counts.better} better, ${counts.unchanged} unchanged, ${counts.worse} worse`;
+  const detail = `${counts.fixed} on target now, ${counts.better} better, ${counts.unchanged} unchanged, ${counts.overshot > 0 ? `${counts.overshot} as far off on the other side, ` : ''}${counts.worse} worse`;
   const improved = counts.fixed + counts.better;
-  if (counts.worse === 0 && improved > 0) return `The change worked: ${change} (${detail}).`;
-  if (improved > counts.worse) return `The change worked for the most part: ${change} (${detail}); look at the worse cells first.`;
+  const amiss = counts.worse + counts.overshot;
+  if (amiss === 0 && improved > 0) return `The change worked: ${change} (${detail}).`;
+  if (improved > amiss) return `The change worked for the most part: ${change} (${detail}); look at the ${counts.worse > 0 ? 'worse cells' : 'cells that went too far'} first.`;
   if (counts.worse > 0) return `The change did harm: ${change} (${detail}); go back to the earlier table and find out why.`;
+  if (counts.overshot > 0) return `The change went too far: ${change} (${detail}); half of it may do.`;
   return `The change made no proven difference: ${change} (${detail}).`;
 };

@@ -1,6 +1,6 @@
 // The fuel table as it is, what is proven of it, and what is proposed; and what earlier changes did.
 
-import type { CellVerdict } from '../fueling/compare.js';
+import { VERDICT_WORDS, WORST_FIRST } from '../fueling/compare.js';
 import { cellWords } from '../service/sessionHover.js';
 import { html, type Content, type Markup } from './html.js';
 import type { ChangeReport, Report } from './model.js';
@@ -27,9 +27,6 @@ function proposalTable(table: NonNullable<Report['table']>['table'], { cells, le
     ]))}${rest && html`<p>Left as they are: ${rest}.</p>`}<p>A proposal is no permission: check the sensors and the fuel pressure first, keep the original calibration, change, log again, compare.</p>`;
 }
 
-const VERDICTS: Readonly<Record<CellVerdict, string>> = { fixed: 'on target now', better: 'better', unchanged: 'no proven difference', worse: 'worse', 'not-proven': 'not proven' };
-const WORST_FIRST: readonly CellVerdict[] = ['worse', 'unchanged', 'better', 'fixed'];
-
 export function changesSection(report: Report): Markup {
   if (report.changes.length === 0) return html`<p>Nothing: every session was logged with the fuel table as it is now, as far as is known${report.sessions.some(({ loggedWith }) => loggedWith.name === undefined) ? ' (no session and no line of vehicle.json says otherwise)' : ''}.</p>`;
   return html`${report.changes.map((change) => html`<h3>${change.before} → ${change.after}</h3>${changeBody(change, report)}`)}`;
@@ -37,7 +34,7 @@ export function changesSection(report: Report): Markup {
 
 function changeBody({ changed, comparison, sessionsBefore, sessionsAfter }: ChangeReport, { table }: Report): Markup {
   const cells = comparison && table ? WORST_FIRST.flatMap((kind) => comparison.cells.filter(({ verdict }) => verdict === kind)).map((cell): Content[] => [
-    cellWords(table.table, cell.row, cell.column).replace(/^cell /, ''), cell.valueBefore, cell.valueAfter, `${signed(100 * (cell.factorBefore - 1))} %`, `${signed(100 * (cell.factorExpected - 1))} %`, `${signed(100 * (cell.factorAfter - 1))} %`, VERDICTS[cell.verdict],
+    cellWords(table.table, cell.row, cell.column).replace(/^cell /, ''), cell.valueBefore, cell.valueAfter, `${signed(100 * (cell.factorBefore - 1))} %`, `${signed(100 * (cell.factorExpected - 1))} %`, `${signed(100 * (cell.factorAfter - 1))} %`, VERDICT_WORDS[cell.verdict],
   ]) : [];
   return html`<p>${counted(changed.length, 'cell')} changed. Logged before: ${sessionsBefore.join(', ')}. Logged after: ${sessionsAfter.length > 0 ? sessionsAfter.join(', ') : 'nothing yet, so it is not known whether it worked'}.</p>
 ${comparison && html`<p><strong>${comparison.verdict}</strong></p>`}
