@@ -27,9 +27,9 @@ export async function runSuiteInBrowser(browser: Browser, folder: string): Promi
     const page = await browser.newPage();
     const ended = new Promise<number>((resolve) => {
       const giveUp = (why: string) => { console.error(`The suite did not come to its end: ${why}.`); resolve(1); };
-      setTimeout(() => giveUp(`${suiteLimitMs / 1000} s are over`), suiteLimitMs).unref();
+      const limit = setTimeout(() => giveUp(`${suiteLimitMs / 1000} s are over`), suiteLimitMs).unref();
       page.once('crash', () => giveUp('the page crashed'));
-      void page.exposeFunction('codeAutomationExit', resolve);
+      void page.exposeFunction('codeAutomationExit', (code: number) => { clearTimeout(limit); resolve(code); });
     });
     await page.exposeFunction('codeAutomationLog', (type: string, args: unknown[]) => {
       const words = format(...args);

@@ -11,7 +11,7 @@ import { writeUserSettings } from './settings.js';
 import { nothing, type Tally } from './tally.js';
 import { copyWorkspace, removeFolder } from './workspaceCopy.js';
 
-const waitLimitMs = 30_000;
+const waitLimitMs = 60_000;
 const view = { width: 1280, height: 800 };
 
 /** Plays the scenes one after the other. Throws `Unavailable` where the editor does not start. */
