@@ -66,6 +66,7 @@ suite('readVehicle', () => {
 
   const WRONG: [string, string, string, string][] = [
     ['a wrong type', '{"engine":{"cylinders":"4"}}', 'wrong-type', '"4"'], ['half a cylinder', '{"engine":{"cylinders":4.5}}', 'wrong-type', '4.5'], ['a list for an object', '{"engine":[]}', 'wrong-type', '[]'],
+    ['signs that mean something in a pointer', '{"tables":{"a#%2F/~1?":[5]}}', 'wrong-type', '[5]'],
     ['null', '{"name":null}', 'wrong-type', 'null'], ['an empty text', '{"name":""}', 'wrong-type', '""'], ['a number for a glob', '{"sessions":[5]}', 'wrong-type', '5'], ['a delay that is a word', '{"lambdaSensor":{"transportDelay":"soon"}}', 'wrong-type', '"soon"'],
     ['one number for a range', '{"lambdaSensor":{"range":[0.65]}}', 'wrong-type', '[0.65]'], ['an unknown key', '{"engin":{}}', 'unknown-key', '"engin"'], ['an unknown key further in', '{"limits":{"leanUnderLoa":1}}', 'unknown-key', '"leanUnderLoa"'],
     ['a key written twice', '{"name":"a","name":"b"}', 'duplicate-key', '"name"'], ['less than nothing', '{"engine":{"displacementL":-2}}', 'bad-range', '-2'], ['a delay in milliseconds', '{"lambdaSensor":{"transportDelay":90}}', 'wrong-type', '90'],

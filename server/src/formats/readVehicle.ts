@@ -268,7 +268,7 @@ const maybeNear = (text: string, known: readonly string[]): Problem['data'] => {
 
 /** A JSON pointer as path; numbers only where the text has a list. */
 const pathOf = (pointer: string, root: JsonNode): Path => {
-  const keys = pointer.split('/').slice(1).map((part) => decodeURI(part).replaceAll('~1', '/').replaceAll('~0', '~'));
+  const keys = pointer.split('/').slice(1).map((part) => decodeURIComponent(part).replaceAll('~1', '/').replaceAll('~0', '~'));
   const path: (string | number)[] = [];
   let node: JsonNode | undefined = root;
   for (const key of keys) {
