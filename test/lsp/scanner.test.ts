@@ -40,6 +40,30 @@ suite('scanner', () => {
     scanner.dispose();
   });
 
+  test('a key pressed while the places follow does not lose the whole check behind it', async () => {
+    const long = 'file:///car/sessions/long.session.csv';
+    const result = (key: number, isFollowing?: true): FileCheck => ({ kind: 'session', key: String(key), findings: [], isFollowing }) as unknown as FileCheck;
+    let asked = 0;
+    const connection = { console: { error: (message: string) => assert.fail(message) } } as unknown as Connection;
+    const service = {
+      checkSoFar: async () => {
+        asked++;
+        if (asked === 2) scanner.soon();
+        // The first rest is cut short by a key as well.
+        if (asked === 1) setImmediate(() => scanner.soon());
+        return result(asked, true);
+      },
+      check: async () => result(100), filesBelow: async () => [{ uri: long, kind: 'session' }], weigher: { weighAhead: async () => undefined }, documents: { lanes: 1 },
+    } as unknown as LanguageService;
+    const scanner = createScanner(connection, service, { open: () => [long], folders: () => ['file:///car'] }, createForeground());
+    const ended = new Promise<void>((resolve) => { scanner.onProgress((progress) => { if (progress === 'ended') resolve(); }); });
+    scanner.soon();
+    await ended;
+    assert.equal(asked, 3);
+    assert.equal(scanner.results.get(long)?.key, '100');
+    scanner.dispose();
+  });
+
   test('a folder that cannot be searched ends the scan, and says so', async () => {
     const { scanner, scanned, logged } = scannerOver({ check: async () => undefined, filesBelow: async () => { throw new Error('no rights'); } });
     await scanned();

@@ -21,11 +21,13 @@ export function sessionFindings(signals: Signals): Finding[] {
 
 /** What the reader noticed in rows, for a few rows read by themselves; nothing is judged. */
 export function rowFindings(signals: Signals): Finding[] {
-  const found = RULES.flatMap((rule) => (OF_ROWS.includes(rule.code) && rule.session ? [...rule.session(signals)] : []));
+  const found = RULES.flatMap((rule) => (CODES_OF_ROWS.has(rule.code) && rule.session ? [...rule.session(signals)] : []));
   return settle(found, (finding) => signals.session.ignored.includes(finding.code));
 }
 
-const OF_ROWS: readonly FindingCode[] = ['value-not-a-number', 'row-ragged'];
+/** Findings that a row alone tells, by code and kind. */
+export const OF_ROWS: ReadonlySet<string> = new Set(['value-not-a-number text', 'value-not-a-number not-finite', 'row-ragged too-few', 'row-ragged too-many']);
+const CODES_OF_ROWS: ReadonlySet<string> = new Set([...OF_ROWS].map((each) => each.split(' ')[0]));
 
 /** Findings in the order in which they are told. */
 export const worstFirst = (findings: readonly Finding[]): Finding[] => [...findings].sort(bySeverityThenPlace);

@@ -6,7 +6,7 @@ import { QUANTITIES } from '../quantities/quantity.js';
 import type { Channel } from '../formats/session.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
-import { spansOf, widened } from '../signals/spans.js';
+import { anyOf, spansOf, widened } from '../signals/spans.js';
 import { extremes } from '../signals/statistics.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
@@ -81,21 +81,7 @@ const judgeMixture = (signals: Signals): Mixture => {
 const targetAt = (signals: Signals, operating: Operating, i: number, lean: boolean): number => {
   const target = signals.targetLambda;
   if (!target) return operating.readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
-  return lean ? greatestIn(target.values, operating.bandFrom[i], operating.bandTo[i]) : leastIn(target.values, operating.bandFrom[i], operating.bandTo[i]);
-};
-
-/** Greatest number of `values[first..last]`; NaN of none. */
-const greatestIn = (values: Float64Array, first: number, last: number): number => {
-  let found = -Infinity;
-  for (let k = first; k <= last; k++) if (values[k] > found) found = values[k];
-  return found === -Infinity ? NaN : found;
-};
-
-/** Smallest number of `values[first..last]`; NaN of none. */
-const leastIn = (values: Float64Array, first: number, last: number): number => {
-  let found = Infinity;
-  for (let k = first; k <= last; k++) if (values[k] < found) found = values[k];
-  return found === Infinity ? NaN : found;
+  return extremes(target.values, operating.bandFrom[i], operating.bandTo[i] + 1)[lean ? 1 : 0];
 };
 
 /** Marks every window of `windowS` (two readings at least) whose mean is above `limit`, and gives those means. */
@@ -123,12 +109,6 @@ const meansOver = (values: Float64Array, timeS: Float64Array, stepS: number, win
   }
 };
 
-const either = (a: Uint8Array, b: Uint8Array): Uint8Array => {
-  const mask = new Uint8Array(a.length);
-  for (let i = 0; i < mask.length; i++) mask[i] = a[i] | b[i];
-  return mask;
-};
-
 const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
   const { timeS, stepS, vehicle } = signals;
   const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
@@ -147,7 +127,7 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
   };
   if (!judge()) return [];
   const over = sustained(excess, timeS, stepS, leastS, warnOver), above = sustained(underBoost, timeS, stepS, leastS, 0);
-  const mask = either(over.mask, above.mask);
+  const mask = anyOf(over.mask, above.mask);
   return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings }).flatMap((rough): MixtureSpell[] => {
     const counts = (i: number): boolean => excess[i] > warnOver || underBoost[i] >= 0;
     let { from, to } = rough;
@@ -182,7 +162,7 @@ const richSpells = (signals: Signals, operating: Operating, channel: Channel, la
     washing[i] = washes - lambda[i];
   }
   const far = sustained(short, timeS, stepS, leastS, under), wet = sustained(washing, timeS, stepS, leastS, 0);
-  const mask = either(far.mask, wet.mask);
+  const mask = anyOf(far.mask, wet.mask);
   return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).map(({ from, to }): MixtureSpell => {
     let worstAt = from, absolute = false, worst = -Infinity;
     for (let i = from; i < to; i++) {

@@ -7,6 +7,9 @@ import type { Edit } from '../service/followEdits.js';
 /** Edits remembered of a text; before them nothing is followed. */
 const MOST_EDITS = 1000;
 
+/** Characters of a text, without copying it. */
+export const lengthOf = (text: TextDocument): number => text.offsetAt({ line: text.lineCount, character: 0 });
+
 interface Step { readonly from: number; readonly edits: readonly Edit[] | undefined }
 
 export interface EditLog {
@@ -23,7 +26,10 @@ export function editLog(leastLength: number): EditLog {
     texts: {
       create: (uri, languageId, version, content) => TextDocument.create(uri, languageId, version, content),
       update(text, changes, version) {
-        const isLong = text.offsetAt({ line: text.lineCount, character: 0 }) >= leastLength;
+        if (lengthOf(text) < leastLength) {
+          steps.delete(text);
+          return TextDocument.update(text, changes, version);
+        }
         const from = text.version;
         const edits: Edit[] = [];
         let isWhole = false;
@@ -35,15 +41,8 @@ export function editLog(leastLength: number): EditLog {
           } else isWhole = true;
           TextDocument.update(text, [change], version);
         }
-        if (changes.length === 0) TextDocument.update(text, [], version);
-        if (!isLong) steps.delete(text);
-        else {
-          const all = steps.get(text) ?? [];
-          all.push({ from, edits: isWhole ? undefined : edits });
-          if (all.length > MOST_EDITS) all.splice(0, all.length - MOST_EDITS);
-          steps.set(text, all);
-        }
-        return text;
+        steps.set(text, [...steps.get(text) ?? [], { from, edits: isWhole ? undefined : edits }].slice(-MOST_EDITS));
+        return changes.length > 0 ? text : TextDocument.update(text, [], version);
       },
     },
     since(text, isFrom) {

@@ -13,6 +13,9 @@ const RESTS_MS = 400;
 /** Work shorter than this is not shown as work, ms. */
 const SHOWN_AFTER_MS = 400;
 
+/** A wait of its own: the scanner's timer may already be another scan's. */
+const passed = (ms: number): Promise<void> => new Promise((resolve) => { setTimeout(resolve, ms); });
+
 const ORDER: readonly FileKind[] = ['vehicle', 'session', 'table'];
 
 export interface Scanner {
@@ -95,7 +98,7 @@ export function createScanner(connection: Connection, service: LanguageService, 
       if (!isCurrent()) return;
       await checkOne(uri, isCurrent, 'checkSoFar');
     }
-    if (open.some((uri) => results.get(uri)?.isFollowing)) await restsFor(RESTS_MS - QUIET_MS);
+    if (open.some((uri) => results.get(uri)?.isFollowing)) await passed(RESTS_MS - QUIET_MS);
     if (!isCurrent()) return;
     const files = new Map<string, FileKind>();
     for (const folder of await foldersAround(open)) {
@@ -132,11 +135,6 @@ export function createScanner(connection: Connection, service: LanguageService, 
       tell(gone, undefined);
     }
   };
-
-  const restsFor = (ms: number): Promise<void> => new Promise((resolve) => {
-    clearTimeout(timer);
-    timer = setTimeout(resolve, ms);
-  });
 
   /** The open folders, and the vehicles of open files that lie outside of them. */
   const foldersAround = async (open: readonly string[]): Promise<ReadonlySet<string>> => {

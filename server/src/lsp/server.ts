@@ -13,7 +13,7 @@ import type { SessionThreads } from '../disk/sessionThreads.js';
 import { answerer, createForeground } from './answer.js';
 import { bySchemes, clientFiles } from './clientFiles.js';
 import { clientPulls, serveDiagnostics } from './diagnostics.js';
-import { editLog } from './editLog.js';
+import { editLog, lengthOf } from './editLog.js';
 import { editorWorkspace, normalUri, type EditorWorkspace } from './editorWorkspace.js';
 import { serveFeatures } from './features.js';
 import { offerSessions } from './offerSessions.js';
@@ -149,7 +149,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
 const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number): Elsewhere => (task, open) => {
   const document = workspace.document(task.uri);
   if (!document && task.uri.startsWith('file:')) return threads.work(task);
-  if (document && document.offsetAt({ line: document.lineCount, character: 0 }) < longText) return undefined;
+  if (document && lengthOf(document) < longText) return undefined;
   return open().then((source) => threads.work(task, source?.read(0, source.size).slice()));
 };
 

@@ -1,7 +1,7 @@
 // What was found in a long session, carried along while somebody types in it: every place stays true at once, and the rows that were edited are
 // read again by themselves. The rest is judged again when the typing pauses.
 
-import { rowFindings, worstFirst } from '../findings/check.js';
+import { OF_ROWS, rowFindings, worstFirst } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
 import { readLayout } from '../formats/header.js';
 import type { Position, Range } from '../formats/range.js';
@@ -42,9 +42,6 @@ export function followEdits(findings: readonly Finding[], { edits, lines }: Edit
     && touched.some(({ from, to }) => from <= range.start.line && range.end.line < to);
   return worstFirst([...moved.filter((finding) => !isOfRows(finding)), ...rows.filter((finding) => finding !== undefined)]);
 }
-
-/** Findings that the row alone tells, by code and kind. */
-const OF_ROWS: ReadonlySet<string> = new Set(['value-not-a-number text', 'value-not-a-number not-finite', 'row-ragged too-few', 'row-ragged too-many']);
 
 interface Lines { readonly from: number; readonly to: number }
 

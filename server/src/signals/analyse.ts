@@ -14,7 +14,7 @@ import { pullsOf } from './pulls.js';
 import { bridged, type Readings } from './readings.js';
 import { recordingsOf } from './recordings.js';
 import type { Event, EventKind, Fault, Pull, Signals, Span } from './signals.js';
-import { FEW, paint } from './spans.js';
+import { paint } from './spans.js';
 import { targetOf } from './target.js';
 
 /** A plain fault longer than this is not bridged for finding events, seconds. */
@@ -65,7 +65,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     const faults = early(of).filter((fault) => fault.kind !== 'cold');
     if (faults.length === 0) return values;
     const copy = values.slice();
-    for (const { from, to } of faults) if (to - from > FEW) copy.fill(NaN, from, to); else for (let i = from; i < to; i++) copy[i] = NaN;
+    for (const fault of faults) paint(copy, fault, NaN);
     return bridged(copy, timeS, LONGEST_BRIDGE_S);
   });
   const readings: Readings = {

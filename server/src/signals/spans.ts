@@ -42,12 +42,19 @@ export const lastsS = (span: Span, timeS: Float64Array): number => {
 };
 
 /** A shorter span is faster filled by hand. */
-export const FEW = 24;
+const FEW = 24;
 
-/** Sets `mask` in the span. */
-export const paint = (mask: Uint8Array, { from, to }: Span, value = 1): void => {
-  if (to - from > FEW) mask.fill(value, from, to);
-  else for (let i = from; i < to; i++) mask[i] = value;
+/** Sets a mask or a column in the span. */
+export const paint = (values: Uint8Array | Float64Array, { from, to }: Span, value = 1): void => {
+  if (to - from > FEW) values.fill(value, from, to);
+  else for (let i = from; i < to; i++) values[i] = value;
+};
+
+/** 1 where any of two to four masks is set. */
+export const anyOf = (a: Uint8Array, b: Uint8Array, c = b, d = b): Uint8Array => {
+  const any = new Uint8Array(a.length);
+  for (let i = 0; i < any.length; i++) if (a[i] | b[i] | c[i] | d[i]) any[i] = 1;
+  return any;
 };
 
 /** First sample at or behind a time. */

@@ -81,19 +81,14 @@ export const endOfEqual = (values: Float64Array, from: number, to: number): numb
 
 /** Smallest and greatest number of `values[from, to)`; NaN both of nothing. */
 export const extremes = (values: ArrayLike<number>, from = 0, to = values.length): readonly [low: number, high: number] => {
-  let low = Infinity, high = -Infinity;
-  for (let i = from; i < to; i++) {
-    const value = values[i];
-    if (value < low) low = value;
-    if (value > high) high = value;
-  }
-  return low <= high ? [low, high] : [NaN, NaN];
+  const { least, greatest } = rangeOf(values, from, to);
+  return [least, greatest];
 };
 
-/** How many numbers a column holds, the smallest and the greatest (NaN both of none): one pass. */
-export const rangeOf = (values: Float64Array): { readonly count: number; readonly least: number; readonly greatest: number } => {
+/** How many numbers `values[from, to)` holds, the smallest and the greatest (NaN both of none): one pass. */
+export const rangeOf = (values: ArrayLike<number>, from = 0, to = values.length): { readonly count: number; readonly least: number; readonly greatest: number } => {
   let count = 0, least = Infinity, greatest = -Infinity;
-  for (let i = 0; i < values.length; i++) {
+  for (let i = from; i < to; i++) {
     const value = values[i];
     if (value !== value) continue;
     count++;

@@ -11,7 +11,7 @@ import { openingOf } from '../opening.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault, Span } from '../signals.js';
 import { endOfEqual, extremes, median, nextBeyond, runningCount } from '../statistics.js';
-import { widened } from '../spans.js';
+import { anyOf, widened } from '../spans.js';
 import { isLambdaEnd, isSensorEnd, LAMBDA_ENDS } from './scaleEnds.js';
 
 /** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. Temperatures level off by themselves. */
@@ -296,12 +296,6 @@ export const airInExhaust = (readings: Pick<Readings, 'timeS' | 'vehicle' | 'hel
   // At idle's flow the last of the air takes longer than the drive's usual delay.
   lengthen(aired, marks, timeS, delayS, unsureS);
   return aired;
-};
-
-const anyOf = (a: Uint8Array, b: Uint8Array, c: Uint8Array, d: Uint8Array): Uint8Array => {
-  const any = new Uint8Array(a.length);
-  for (let i = 0; i < any.length; i++) if (a[i] | b[i] | c[i] | d[i]) any[i] = 1;
-  return any;
 };
 
 const markAbove = (marks: Uint8Array, values: Float64Array, limit: number): void => {
