@@ -2,6 +2,7 @@
 // (A reading that freezes is told by stuck.ts, lambda at its ends by clipped.ts: both need to know what the engine did.)
 
 import { limitOf } from '../../formats/limits.js';
+import { believableOf, plausibleOf } from '../../formats/plausible.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
@@ -102,9 +103,8 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   // Longer than the limit a channel is not dropping out but broken: implausible.ts and stuck.ts tell it.
   const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   // Values that no engine has, for a moment.
-  const [low, high] = QUANTITIES[quantity].plausible;
+  const { low, high: top } = believableOf(quantity, readings.vehicle), { high } = plausibleOf(quantity, readings.vehicle);
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
-  const top = lambda ? Infinity : high;
   const inRange = track.least >= low && track.greatest <= top;
   // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the cycle.
   const rpm = quantity === 'injector-pulse-width' && !inRange ? readings.held('engine-speed') : undefined;
@@ -159,7 +159,7 @@ const engineDid = (readings: Readings, track: Track, a: number, b: number, value
   const { channel, rows, values, count } = track;
   const { timeS } = readings;
   const quantity = channel.quantity!;
-  const [low, high] = QUANTITIES[quantity].plausible;
+  const { low, high } = plausibleOf(quantity, readings.vehicle);
   const zero = value === channel.toCanonical(0);
   if (value < low || value > high || value === -40 || isMessageEnd(quantity, value) || (zero && !ZERO_IS_PLAUSIBLE.has(quantity))) return false;
   const foot = quantity === 'throttle' || quantity === 'pedal';
@@ -219,7 +219,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const familyWithout = (value: number): readonly [low: number, high: number] => {
     let known = family.get(value);
     if (!known) {
-      const [low, high] = QUANTITIES[quantity].plausible;
+      const { low, high } = plausibleOf(quantity, readings.vehicle);
       known = extremes(values.subarray(0, count).map((each) => (each === value || each < low || each > high ? NaN : each)));
       family.set(value, known);
     }
