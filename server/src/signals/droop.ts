@@ -1,7 +1,7 @@
 // The pressure over the injectors against what the regulator should hold: learnt from the log's own light load, then watched under load.
 
 import { limitOf } from '../formats/limits.js';
-import { believed } from './operating.js';
+import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { median, quantileOf, sortedSample } from './statistics.js';
 
@@ -44,7 +44,7 @@ export const heldDroop = (signals: Signals, { from, to }: Span): number | undefi
 };
 
 const learnDroop = (signals: Signals): Droop | undefined => {
-  const rail = believed(signals, 'fuel-pressure'), manifold = believed(signals, 'manifold-pressure'), rpm = believed(signals, 'engine-speed');
+  const rail = believed(signals, 'fuel-pressure'), manifold = atLeast(signals, 'manifold-pressure'), rpm = believed(signals, 'engine-speed');
   if (!rail || !manifold) return undefined;
   const { timeS, barometer } = signals;
   const count = rail.length;
