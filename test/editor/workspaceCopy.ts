@@ -1,7 +1,8 @@
 // The folder an editor is given: copies in a temporary place, so that no test touches the checkout's own files.
-import { cpSync, mkdirSync, mkdtempSync, realpathSync, rmSync, writeFileSync } from 'node:fs';
+import assert from 'node:assert/strict';
+import { cpSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, realpathSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { dirname, join } from 'node:path';
+import { dirname, join, relative } from 'node:path';
 import { benchCarFiles, benchCarName, sampleName } from './benchCar.js';
 import { HOSTILE_PAGE } from '../trust/hostile.js';
 import { carSaying } from '../trust/hostileCar.js';
@@ -33,4 +34,15 @@ export function copyWorkspace(names: readonly string[] = [sampleName, benchCarNa
 /** Removes it again; an editor just stopped may still be writing, so it is tried more than once. */
 export function removeFolder(folder: string): void {
   rmSync(folder, { recursive: true, force: true, maxRetries: 5, retryDelay: 100 });
+}
+
+/** Plays in a folder and fails where its files are others afterwards: nothing is written that nobody asked for. The harness' own settings do not count. */
+export async function leavingFiles(folder: string, play: () => Promise<void>): Promise<void> {
+  const files = (): Readonly<Record<string, string>> => Object.fromEntries(readdirSync(folder, { recursive: true, withFileTypes: true })
+    .filter((entry) => entry.isFile()).map((entry) => join(entry.parentPath, entry.name)).map((path) => [relative(folder, path), readFileSync(path, 'latin1')] as const).filter(([path]) => !path.startsWith('.vscode')).sort());
+  const before = files();
+  await play();
+  const after = files();
+  assert.deepEqual(Object.keys(after), Object.keys(before), 'files came or went');
+  for (const path of Object.keys(before)) assert.ok(after[path] === before[path], `${path} was written`);
 }
