@@ -68,7 +68,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
 
   /** `keeps`: what is seen now counts as first seen. To ask in the middle of an edit must not make that state the first that was seen. */
   const stateFor = async (sessionUri: string, tableUri: string, keeps: boolean): Promise<TableState | undefined> => {
-    const said = await saidTable(sessionUri);
+    const said = await saidTable(sessionUri, await documents.vehicleFolder(sessionUri));
     if (said) return said.state && { ...said.state, pinned: said.path };
     const head = await headOf(sessionUri);
     // A hand edit must not make a session testify about the new value, so the first sight of the table stays; another drive under the same name is another session.
@@ -96,9 +96,8 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     return text === now.text ? now : { key: printOf(text), text, table: readTable(text) };
   };
 
-  /** The table that a session is said to be logged with, by its own note or by the vehicle file; without a state where it is not there. */
-  const saidTable = async (sessionUri: string): Promise<{ readonly path: string; readonly state: TableState | undefined } | undefined> => {
-    const folder = await documents.vehicleFolder(sessionUri);
+  /** The table that a session of the folder is said to be logged with, by its own note or by the vehicle file; without a state where it is not there. */
+  const saidTable = async (sessionUri: string, folder: VehicleFolder | undefined): Promise<{ readonly path: string; readonly state: TableState | undefined } | undefined> => {
     const path = (await headOf(sessionUri))?.loggedWith ?? (folder && pinnedTable(folder, sessionUri));
     if (path === undefined) return undefined;
     const uri = folder && await workspace.resolve(folder.uri, path);
@@ -192,8 +191,8 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     evidenceOf,
     weighedTable,
     async missingTable(sessionUri) {
-      if ((await headOf(sessionUri))?.loggedWith === undefined || !await documents.vehicleFolder(sessionUri)) return undefined;
-      const said = await saidTable(sessionUri);
+      const folder = (await headOf(sessionUri))?.loggedWith === undefined ? undefined : await documents.vehicleFolder(sessionUri);
+      const said = folder && await saidTable(sessionUri, folder);
       return said && !said.state ? said.path : undefined;
     },
     async evidence(tableUri, progress) {
@@ -209,7 +208,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       const evidences: SessionEvidence[] = [];
       for (const session of sessions) {
         // Not by `loggedWith`: to ask in the middle of an edit must not make that state the first that was seen.
-        const said = await saidTable(session);
+        const said = await saidTable(session, folder);
         if (said && !said.state) continue;
         const last = weighed.last(`${session} ${tableUri}`);
         if (!last) return undefined;
