@@ -5,6 +5,7 @@ import { RUN_TIME, type RunRef, type TraceChannel, type TraceSummary } from '../
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
 import type { LaneBand, LaneLine } from './lanePlot.js';
 import { runName } from './lists.js';
+import { shown } from './numbers.js';
 import { channelName } from './speech.js';
 import type { LaneView, LegendEntry } from './stack.js';
 import type { ViewState } from './state.js';
@@ -120,7 +121,7 @@ export function runViews(
 
 const runAxis = (state: ViewState, words: TraceWords): { axisLabel: string; axisWords: (x: number) => string } => (state.against === 'speed'
   ? { axisLabel: `${words.speed} (rpm)`, axisWords: (x) => String(Math.round(x)) }
-  : { axisLabel: `${words.timeLabel} (s)`, axisWords: (x) => String(Number(x.toFixed(2))) });
+  : { axisLabel: `${words.timeLabel} (s)`, axisWords: (x) => shown(String(Number(x.toFixed(2)))) });
 
 /** The first run where it is of this session: what a place on runs over each other leads back to. */
 function firstRun(numbers: RunNumbers | undefined, summary: TraceSummary): { readonly startS: number; readonly x: Float64Array; readonly seconds: Float32Array } | undefined {

@@ -7,6 +7,7 @@ import type { TableWords } from '../../server/src/protocol/tableWords.js';
 import { fill } from '../../server/src/protocol/traceWords.js';
 import { afterQuiet, button, choice, el, helpDialog, perFrame } from './dom.js';
 import { Host } from './host.js';
+import { fixed } from './numbers.js';
 import { cellsOf, TableGrid } from './tableGrid.js';
 import { TABLE_KEYS, tableActOf, type TableAct } from './tableKeys.js';
 import { legendOf } from './tableLegend.js';
@@ -164,7 +165,7 @@ class TableView {
     const [first, last] = [places[0], places.at(-1)];
     if (!first || !last) return this.words.noWay;
     const way = fill(this.words.pathWords, name, near(first), near(last));
-    return worst && worstLambda !== null && worstTargetLambda !== null ? `${way} ${fill(this.words.pathWorst, worstLambda.toFixed(2), worstTargetLambda.toFixed(2), near(worst))}` : way;
+    return worst && worstLambda !== null && worstTargetLambda !== null ? `${way} ${fill(this.words.pathWorst, fixed(worstLambda, 2), fixed(worstTargetLambda, 2), near(worst))}` : way;
   }
 
   // Drawing.
