@@ -19,6 +19,9 @@ const shapeOf = (value: unknown): Shape => {
 
 /** What two entries of a list say together: kinds joined by `|`, keys that only one has marked `?`. */
 const merged = (a: Shape, b: Shape): Shape => {
+  // What an object has in it counts for more than that it may be missing.
+  if (a === 'null' && typeof b !== 'string') return b;
+  if (b === 'null' && typeof a !== 'string') return a;
   if (typeof a === 'string' || typeof b === 'string') {
     const kinds = [a, b].flatMap((each) => (typeof each === 'string' ? each.split('|') : ['object']));
     return [...new Set(kinds)].sort().join('|');
