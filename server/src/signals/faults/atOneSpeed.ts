@@ -91,7 +91,7 @@ export const movedAtOneSpeed = (readings: Readings, witness: Witness, from: numb
 export const DRIVEN_RPM = 1500;
 const FULL_S = 2, LEAST_CHANGES = 4;
 
-/** Whether a witness stood near full, well above idle speed, for two seconds and a tenth of `[from, to)`. */
+/** Whether a witness stood near full, well above idle speed, for two seconds and a twentieth of `[from, to)`. */
 export const fullAtSpeed = (readings: Readings, { clean, values, fullFrom }: Witness, from: number, to: number): boolean => {
   const { timeS } = readings;
   const rpm = readings.clean('engine-speed');
@@ -103,7 +103,7 @@ export const fullAtSpeed = (readings: Readings, { clean, values, fullFrom }: Wit
     if (clean[i] !== clean[i - 1]) changes++;
   }
   // What stands still itself bears no witness.
-  return changes >= LEAST_CHANGES && fullS >= Math.max(FULL_S, 0.1 * (timeS[to - 1] - timeS[from]));
+  return changes >= LEAST_CHANGES && fullS >= Math.max(FULL_S, 0.05 * (timeS[to - 1] - timeS[from]));
 };
 
 /** Below this a car stands, whatever the last digit says. */

@@ -199,7 +199,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
       if (high && cutBefore[to] - cutBefore[from] > 0.5 * (to - from)) {
         // The air came first, but the reading stayed when it had gone: for long it is the sensor's.
         const drivenS = alive && isFlat(values, span.a, span.b) ? drivenSeconds(readings, cut, from, to) : 0;
-        if (drivenS >= HELD_STUCK_S) found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
+        if (drivenS >= LEAN_HELD_S && timeS[Math.min(to, timeS.length - 1)] - timeS[from] >= HELD_STUCK_S) found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
         else if (drivenS >= LEAN_HELD_S) found.push({ kind: 'clipped-high', channel, shape: 'flat', value: values[span.a], from, to, data: { end: 'lean' } });
         continue;
       }
@@ -254,13 +254,15 @@ const isOneNumber = ({ values, count }: Track, end: number): boolean => {
 
 /** Opening from which fuel is surely given: of a throttle or pedal, and where manifold or load must stand in for it (an idle draws up to a third). */
 const DRIVEN_PERCENT = 8, DRIVEN_BY_AIR_PERCENT = 40;
+/** Wide open, the last of the air has gone within a few tenths of a second: such time proves so many times as much. */
+const WIDE_OPEN_PERCENT = 60, WIDE_OPEN_COUNTS = 3;
 
-/** Time within `[from, to)` in which no air was in the exhaust and the engine was surely driven. */
+/** Time within `[from, to)` in which no air was in the exhaust and the engine was surely driven; more for what was driven wide open. */
 const drivenSeconds = (readings: Readings, air: Uint8Array, from: number, to: number): number => {
   const { timeS } = readings;
   const opening = openingOf(readings), leastPercent = opening.from === 'throttle' || opening.from === 'pedal' ? DRIVEN_PERCENT : DRIVEN_BY_AIR_PERCENT;
   let drivenS = 0;
-  for (let i = from + 1; i < to; i++) if (air[i] === 0 && opening.percent[i] > leastPercent) drivenS += Math.min(1, timeS[i] - timeS[i - 1]);
+  for (let i = from + 1; i < to; i++) if (air[i] === 0 && opening.percent[i] > leastPercent) drivenS += Math.min(1, timeS[i] - timeS[i - 1]) * (opening.percent[i] > WIDE_OPEN_PERCENT ? WIDE_OPEN_COUNTS : 1);
   return drivenS;
 };
 

@@ -154,6 +154,15 @@ const extremesOf = (column: Float64Array): readonly [number, number] => {
 };
 const knownExtremes = new WeakMap<Float64Array, readonly [number, number]>();
 
+/** Share of the range of all other readings by which a value must lie outside of it to be none of the engine's. */
+const FAR_BEYOND_SHARE = 0.5;
+
+const farBeyond = (values: Float64Array, count: number, value: number): boolean => {
+  let least = Infinity, greatest = -Infinity;
+  for (let k = 0; k < count; k++) { if (values[k] === value) continue; if (values[k] < least) least = values[k]; if (values[k] > greatest) greatest = values[k]; }
+  return Math.max(value - greatest, least - value) > FAR_BEYOND_SHARE * (greatest - least);
+};
+
 /** Whether the spell [a, b) at a plausible value may be a level that the engine really had: its other channels went there and back too, it lasted, or this channel shows no unrest of a sensor anywhere. */
 const engineDid = (readings: Readings, track: Track, a: number, b: number, value: number): boolean => {
   const { channel, rows, values, count } = track;
@@ -164,6 +173,8 @@ const engineDid = (readings: Readings, track: Track, a: number, b: number, value
   if (value < low || value > high || value === -40 || isMessageEnd(quantity, value) || (zero && !ZERO_IS_PLAUSIBLE.has(quantity))) return false;
   const foot = quantity === 'throttle' || quantity === 'pedal';
   const up = value > values[a - 1];
+  // What holds a pressure or a voltage follows the load only so far: a living sensor that rises to a new height reads what lies on the way too.
+  if (!MOVES_WITH_LOAD.includes(quantity) && dithers(track) && farBeyond(values, count, value)) return false;
   const behindS = timeS[rows[b]] + FOLLOWS_WITHIN_S;
   let behind = rows[b];
   while (behind + 1 < timeS.length && timeS[behind + 1] <= behindS) behind++;

@@ -8,8 +8,8 @@ import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { dithers } from '../dither.js';
-import { allExpectedOf, expectedOf } from '../related.js';
+import { dithers, isSmooth } from '../dither.js';
+import { expectedOf } from '../related.js';
 import { extremes, median, nextOutside, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';
 import { DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
@@ -33,10 +33,6 @@ const LEAST_OFF_AT_END = 4;
 const LEAST_OFF_SHARE = 0.25;
 /** Steps of the last digit by which a curve that turns may leave its flat top within half a run's length on either side (a parabola: three times what it moves within the run). */
 const TURN_STEPS = 6;
-/** Readings on either side of a run that must be without unrest for it to be a rest, and steps of the last digit that each of them may make. */
-const REST_READINGS = 6, REST_STEPS = 4;
-/** What tells of a channel rests where it stays within this share of its range, until so shortly before the run's end. */
-const RESTED_SHARE = 0.02, RESTED_BEFORE_END_S = 0.5;
 /** Road speed and the heat of a probe turn round slowly and are flat there. */
 const TURNS_SLOWLY: ReadonlySet<QuantityId> = new Set<QuantityId>(['vehicle-speed', 'exhaust-gas-temperature']);
 const LEAST_FROZEN_SLOW_S = 2;
@@ -65,7 +61,8 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const flat = flatOf();
   const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
   const leastFrozenS = limitOf('dropoutS', readings.vehicle.limits).value;
-  const coarse = flat.repeats > COARSE_FROM_REPEATS;
+  // Neither a coarse channel nor a smooth one says anything by standing still alone.
+  const coarse = flat.repeats > COARSE_FROM_REPEATS || isSmooth(track);
   const moved = coarse || NO_NOISE.has(quantity) ? movedMeanwhile(readings, track, greatest - least) : undefined;
   const needed = Math.log(flat.runCount + 2) + MARGIN_NATS + (coarse && !moved ? UNWITNESSED_NATS : 0);
   const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
@@ -76,13 +73,12 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
     && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
     && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (TURNS_SLOWLY.has(quantity) ? LEAST_FROZEN_SLOW_S : leastFrozenS)
-    && !(flat.repeats < COARSE_FROM_REPEATS && turnsThere(track, run, stepOf())) && !comesToRest(readings, track, run, stepOf()) && standsOut(readings, track, run, [least, greatest]) && rareAtItsLevel(track, run, greatest - least, needed) && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && (!moved || moved(run)));
+    && !(flat.repeats < COARSE_FROM_REPEATS && turnsThere(track, run, stepOf())) && standsOut(readings, track, run, [least, greatest]) && rareAtItsLevel(track, run, greatest - least, needed) && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && (!moved || moved(run)));
   const places = new Map<number, number>();
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
-  const restsElsewhere = (run: FlatRun): boolean => flat.runs.some((other) => other !== run && other.value === run.value && other.updates * 2 > run.updates);
   // A value that the channel comes back to rest at is a place of rest, not a fault.
   const restsFrom = flat.repeats > 0.15 ? 2 : 3;
-  return suspects.filter((run) => places.get(run.value)! < restsFrom && (coarse || !restsElsewhere(run))).map((run) => faultOf(readings, track, run, stuckS));
+  return suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
 };
 
 /** Whether target and other bank, where logged, say that a coarse lambda may well show this one value throughout. */
@@ -131,42 +127,6 @@ const turnsThere = ({ values, count }: Track, run: FlatRun, step: number): boole
   const half = Math.ceil((run.to - run.from) / 2);
   const before = run.from - half, after = run.to + half, low = run.value - TURN_STEPS * step, high = run.value + TURN_STEPS * step;
   return before >= 0 && after <= count && nextOutside(values, before, run.from, low, high) === run.from && nextOutside(values, run.to, after, low, high) === after;
-};
-
-/**
- * Whether the run is come to as a reading without noise comes to rest, by small steps and none of them back, and is left so, or the engine itself rested until the end.
- * A sensor that froze had its unrest before, and leaps when it comes back to an engine that went elsewhere.
- */
-const comesToRest = (readings: Readings, track: Track, run: FlatRun, step: number): boolean => {
-  const { values, count } = track;
-  if (run.from < REST_READINGS) return false;
-  const gentle = (at: (k: number) => number): boolean => {
-    // One turn of one digit is an overshoot, not unrest.
-    let towards = 0, turns = 0;
-    for (let k = 0; k < REST_READINGS; k++) {
-      const by = at(k + 1) - at(k);
-      if (Math.abs(by) > REST_STEPS * step || (by * towards < 0 && (++turns > 1 || Math.abs(by) > 1.5 * step))) return false;
-      if (by !== 0) towards = by;
-    }
-    return true;
-  };
-  return gentle((k) => values[run.from - k]) && ((run.to + REST_READINGS <= count && gentle((k) => values[run.to - 1 + k])) || engineRested(readings, track, run));
-};
-
-/** Whether what tells of the channel stayed within its usual spread from the run's start until just before its end: then nothing says that the reading should have moved. */
-const engineRested = (readings: Readings, track: Track, run: FlatRun): boolean => {
-  const tellers = allExpectedOf(readings, track);
-  const rpm = readings.clean('engine-speed');
-  if (tellers.length === 0 || !rpm) return false;
-  const { timeS } = readings, from = track.rows[run.from];
-  let to = track.rows[run.to - 1];
-  while (to > from && timeS[to] > timeS[track.rows[run.to - 1]] - RESTED_BEFORE_END_S) to--;
-  const rested = (values: Float64Array): boolean => {
-    const thirds = [0, 1, 2].map((third) => median(values.subarray(from + Math.floor(((to - from) * third) / 3), from + Math.ceil(((to - from) * (third + 1)) / 3))));
-    const [low, high] = extremes(thirds), [least, greatest] = extremes(values);
-    return high - low <= RESTED_SHARE * (greatest - least);
-  };
-  return to - from >= 3 && rested(rpm) && tellers.every(({ teller }) => rested(teller));
 };
 
 /** For coarse channels: whether the channels it goes with say that it should have moved by more than the usual spread. Undefined where none is logged. */
