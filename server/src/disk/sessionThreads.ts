@@ -6,7 +6,7 @@ import type { SessionTask, SessionWork } from '../service/sessionWork.js';
 
 export interface SessionThreads {
   readonly count: number;
-  /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first; an earlier state of the same file that still waits is rejected. */
+  /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first and wait for no file; an earlier state of the same file that still waits is rejected. */
   work(task: SessionTask, bytes?: Uint8Array): Promise<SessionWork>;
   /** Ends all work at hand and all that waits: each is rejected. New work may follow. */
   cancel(): void;
@@ -59,7 +59,8 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
   };
 
   const next = (): void => {
-    while (waiting.length > 0 && busy.size < count) {
+    // Somebody waits for what is open: for that there is one thread more than for the files behind it.
+    while (waiting.length > 0 && busy.size < (waiting[0].bytes ? count + 1 : count)) {
       const job = waiting.shift()!;
       const [worker] = idle.keys();
       const free = worker ?? start();
