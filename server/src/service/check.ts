@@ -50,8 +50,9 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     let order: WeighOrder | undefined;
     const work = await documents.elsewhere(uri, async () => (order = await weigher.order(uri))?.task);
     if (work) {
-      if (order && work.evidence) await weigher.keep(order, work.evidence);
-      return work;
+      // The findings do not wait for it; whoever needs it finds it in the making.
+      if (order && work.evidence) weigher.keep(order, work.evidence).catch(() => undefined);
+      return work.found;
     }
     const read = await documents.signals(uri);
     if (!read) throw new SourceError(WENT_AWAY, uri);

@@ -31,8 +31,8 @@ export interface Weigher {
   weighAhead(sessionUri: string): Promise<void>;
   /** What weighing the session for that table takes; undefined where there is none, or it was weighed already. */
   order(sessionUri: string): Promise<WeighOrder | undefined>;
-  /** Keeps evidence that was weighed elsewhere. */
-  keep(order: WeighOrder, evidence: SessionEvidence): Promise<void>;
+  /** Keeps evidence that is weighed elsewhere. */
+  keep(order: WeighOrder, evidence: Promise<SessionEvidence>): Promise<void>;
   /** The table judged by evidence that was kept (see fueling/evidenceFile.ts), merged with that of sessions. */
   judged(tableUri: string, evidences: readonly SessionEvidence[]): Promise<Keyed<Evidence> | undefined>;
   /** Each session's evidence, for whoever merges or compares it. */
@@ -249,7 +249,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       return order && !weighed.has(order.name, order.key) ? order : undefined;
     },
     async keep(order, evidence) {
-      await weighed.get(order.name, order.key, () => keptOr(order, async () => evidence));
+      await weighed.get(order.name, order.key, () => keptOr(order, () => evidence));
     },
   };
 
