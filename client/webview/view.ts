@@ -253,7 +253,7 @@ export class View {
 
   /** Runs over each other have their names in a line of its own, where they cover no curve. */
   private get legendEntries(): LegendEntry[] {
-    return this.state.against === 'time' ? [] : runLegend(this.summary, this.others, this.numbers.ofRuns, this.words);
+    return this.state.against === 'time' ? [] : runLegend(this.summary, this.others, this.numbers.ofRuns, this.words, this.palette.lines.length);
   }
 
   private showLegend(): void {
