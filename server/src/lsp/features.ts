@@ -76,14 +76,14 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
     // A light bulb is no reason to weigh every session at once; it comes when the background has done so.
     if (context.triggerKind === CodeActionTriggerKind.Automatic && !await service.weigher.evidenceSoFar(uri)) return [];
     const { correct: { maxChangePercent } } = await settingsOf(uri);
-    const actions = await service.codeActions(uri, range, maxChangePercent, breathing(token));
-    return actions.map((action) => codeActionOf(action, { diagnostics: context.diagnostics, version, capabilities, ...(commands ? { asCommand: { uri, range } } : {}) }));
+    const actions = await service.codeActions(uri, [range], maxChangePercent, breathing(token));
+    return actions.map((action) => codeActionOf(action, { diagnostics: context.diagnostics, version, capabilities, ...(commands ? { asCommand: { uri, ranges: [range] } } : {}) }));
   }, []));
 
-  connection.onRequest(CORRECTION, answer('Correction', ({ uri }: CorrectParams) => uri, async ({ uri, kind, range = HEAD }: CorrectParams, token): Promise<CodeAction | null> => {
+  connection.onRequest(CORRECTION, answer('Correction', ({ uri }: CorrectParams) => uri, async ({ uri, kind, ranges = [HEAD] }: CorrectParams, token): Promise<CodeAction | null> => {
     if (!takesNewFiles(capabilities)) return null;
     const { correct: { maxChangePercent } } = await settingsOf(uri);
-    const action = (await service.codeActions(uri, range, maxChangePercent, breathing(token))).find((each) => each.kind === kind);
+    const action = (await service.codeActions(uri, ranges, maxChangePercent, breathing(token))).find((each) => each.kind === kind);
     return action ? codeActionOf(action, { diagnostics: [], version, capabilities }) : null;
   }, null));
 
