@@ -1,16 +1,25 @@
 // Where a log tells the delay: stretches in which the mixture moved, and the edges of fuel cuts, cut out and laid end to end.
 
-import { ASSUMED_FILM, GAP_S, LONGEST_S, passedG } from './delayModel.js';
+import { GAP_S, LONGEST_S, passedG } from './delayModel.js';
 import { reasonIndex, type Track } from './track.js';
+
+/** ln of the value the table should have had at each row, and its standard deviation. */
+export interface Required { readonly ln: Float64Array; readonly deviation: Float64Array }
 
 /** Stretches of the log in which the mixture moved, cut out and laid end to end: what was injected, and what was then read. */
 export interface Comparison {
   readonly timeS: Float64Array;
   /** The mixture (φ, fuel over what is needed) as the table and the evidence so far say it was injected. */
   readonly injected: Float64Array;
+  /** The same without what comes and goes beside the table: enrichment and what makes up for the wall's film. */
+  readonly calm: Float64Array;
+  /** Standard deviation of both, as far as the table is not known. */
+  readonly doubt: Float64Array;
   /** ln of the charge, up to a constant, where the fuel was injected ahead of it; undefined where `injected` is said to fit the charge it met. */
   readonly lnCharge: Float64Array | undefined;
   readonly exhaustGPerS: Float64Array;
+  /** Beside the edges of fuel cuts, where `injected` is what the sensor shows before: seconds since the cut, negative before it. NaN elsewhere. */
+  readonly cutAgeS: Float64Array;
   readonly rpm: Float64Array | undefined;
   readonly passed: Float64Array;
   /** Rows (of the columns above) of the readings compared, window after window, ascending; and the first row of the window's stretch. */
@@ -31,6 +40,8 @@ const LEAD_S = 2;
 const FLOW_CLASSES = 4;
 const WINDOWS_A_CLASS = 8;
 const READINGS_A_WINDOW = 40;
+/** Where the table is known to this, a move is believed. No source. */
+const KNOWN_DEVIATION = 0.03;
 /** The mixture must have moved by this much (standard deviation of φ) in a window for its timing to show. */
 const LEAST_MOVE = 0.004;
 /** Readings compared are limited to here (φ 0.65 is λ 1.54), or short of where this sensor stops. */
@@ -49,17 +60,15 @@ const EDGE_AFTER_S = 1;
 /** What the sensor shows while the cut is still on its way is what was burnt before it. */
 const EDGE_SHOWN_S = 0.06;
 const MOST_EDGES = 12;
-/** Behind a cut the wall's film goes on evaporating, uncompensated: about this share at first. Order of magnitude, from memory. */
-const CUT_VAPOUR_SHARE = 0.2;
 
 /** The mixture by the injector's pulse, were the charge to stay as it is; NaN where the wall runs dry and fills again. */
 const meteredMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array, metered: Float64Array): Float64Array => {
-  const [overrun, engineOff] = [reasonIndex('overrun'), reasonIndex('engine-off')];
+  const [overrun, engineOff, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('cold-engine')];
   const injected = new Float64Array(timeS.length);
   let blindUntilS = -Infinity;
   for (let row = 0; row < injected.length; row++) {
     if (metered[row] === -Infinity || (cut ? cut[row] : reason[row] === overrun)) blindUntilS = timeS[row] + BLIND_AFTER_CUT_S;
-    injected[row] = timeS[row] <= blindUntilS || reason[row] === engineOff ? NaN : Math.exp(commanded[row] + metered[row] - lnRequired[row]);
+    injected[row] = timeS[row] <= blindUntilS || reason[row] === engineOff || reason[row] === cold ? NaN : Math.exp(commanded[row] + metered[row] - lnRequired[row]);
   }
   return injected;
 };
@@ -67,13 +76,13 @@ const meteredMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Fl
 /** The mixture injected at each row as table, target and trims say; NaN where the controller or the wall does what no channel tells. */
 const injectedMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array): Float64Array => {
   const size = timeS.length;
-  const [overrun, engineOff, transient] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('transient')];
+  const [overrun, engineOff, transient, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('transient'), reasonIndex('cold-engine')];
   const injected = new Float64Array(size);
   let untilS = -Infinity;
   for (let row = 0; row < size; row++) {
     if (cut?.[row] || reason[row] === overrun) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CUT_S);
     else if (reason[row] === transient) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CHANGE_S);
-    injected[row] = timeS[row] <= untilS || reason[row] === engineOff ? NaN : Math.exp(commanded[row] - lnRequired[row]);
+    injected[row] = timeS[row] <= untilS || reason[row] === engineOff || reason[row] === cold ? NaN : Math.exp(commanded[row] - lnRequired[row]);
   }
   for (let row = size - 1, edgeS = Infinity; row >= 0; row--) {
     if (reason[row] === overrun) edgeS = timeS[row];
@@ -82,7 +91,7 @@ const injectedMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: F
   return injected;
 };
 
-interface Window { readonly from: number; readonly to: number; readonly edge: boolean }
+interface Window { readonly from: number; readonly to: number; readonly edge: boolean; /** When an edge's cut was first told. */ readonly cutS: number }
 
 /**
  * The cuts' edges: before each the mixture is what the sensor still shows at that moment, behind it none. Writes both into `injected`, which
@@ -107,8 +116,8 @@ const edgesOf = ({ timeS, cut, readings }: Track, injected: Float64Array, leanes
       const shown = sum / count;
       if (timeS[end - 1] - timeS[row] > EDGE_LASTS_S && count > 0 && shown > leanest + 0.1 && to - reading >= 3) {
         for (let back = row - 1; back >= 0 && timeS[row] - timeS[back] < EDGE_BEFORE_S + LONGEST_S; back--) injected[back] = shown;
-        for (let ahead = row; ahead < end; ahead++) injected[ahead] = shown * CUT_VAPOUR_SHARE * Math.exp((timeS[row] - timeS[ahead]) / ASSUMED_FILM.staysS);
-        edges.push({ from: reading, to, edge: true });
+        injected.fill(shown, row, end);
+        edges.push({ from: reading, to, edge: true, cutS: timeS[row] });
       }
     }
     if (cut[row]) lastCutS = timeS[row];
@@ -117,7 +126,7 @@ const edgesOf = ({ timeS, cut, readings }: Track, injected: Float64Array, leanes
 };
 
 /** What of a session is compared; undefined where too little moved to tell. `lnRequired`: ln of the value the table should have had, by row. */
-export const compared = (track: Track, lnRequired: Float64Array): Comparison | undefined => {
+export const compared = (track: Track, { ln: lnRequired, deviation }: Required): Comparison | undefined => {
   const { timeS, readings, exhaustGPerS, rpm } = track;
   if (readings.kind !== 'lambda') return undefined;
   const injected = track.metered ? meteredMixture(track, lnRequired, track.metered) : injectedMixture(track, lnRequired);
@@ -128,8 +137,8 @@ export const compared = (track: Track, lnRequired: Float64Array): Comparison | u
   for (let index = 1; index <= readings.row.length; index++) {
     const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
     if (!gap && timeS[readings.row[index]] - timeS[readings.row[first]] < WINDOW_S) continue;
-    const move = index - first >= 8 ? moveOf(injected, readings.row, first, index) : 0;
-    if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: false, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
+    const move = index - first >= 8 ? moveOf(injected, deviation, readings.row, first, index) : 0;
+    if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: false, cutS: NaN, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
     first = index;
   }
   windows.sort((a, b) => a.flow - b.flow);
@@ -140,15 +149,18 @@ export const compared = (track: Track, lnRequired: Float64Array): Comparison | u
   const leanest = Math.max(LEANEST_PHI, 1 / (SHORT_OF_END * leanestShown(readings.lnShown)));
   const edges = edgesOf(track, edgeMixture, leanest);
   if (chosen.length + edges.length < 4) return undefined;
-  return cutOut(track, injected, edgeMixture, lnCharge, [...chosen, ...edges].sort((a, b) => a.from - b.from), rpm, leanest);
+  return cutOut(track, injected, edgeMixture, deviation, lnCharge, [...chosen, ...edges].sort((a, b) => a.from - b.from), rpm, leanest);
 };
 
 const cutOut = (
-  { timeS, exhaustGPerS, readings }: Track, injected: Float64Array, edgeMixture: Float64Array, lnCharge: Float64Array | undefined, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
+  { timeS, exhaustGPerS, readings, unasked }: Track, injected: Float64Array, edgeMixture: Float64Array, deviation: Float64Array, lnCharge: Float64Array | undefined, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
 ): Comparison => {
   const source: number[] = [];
   const mixture: number[] = [];
+  const calm: number[] = [];
+  const doubt: number[] = [];
   const charge: number[] = [];
+  const cutAge: number[] = [];
   const rows: number[] = [];
   const from: number[] = [];
   const measured: number[] = [];
@@ -161,7 +173,10 @@ const cutOut = (
     for (let index = window.from; index < window.to; index += stride) {
       while (row <= readings.row[index]) {
         mixture.push((window.edge ? edgeMixture : injected)[row]);
+        calm.push(injected[row] * Math.exp(-(unasked?.[row] ?? 0)));
+        doubt.push(injected[row] * deviation[row]);
         charge.push(window.edge ? 0 : lnCharge?.[row] ?? 0);
+        cutAge.push(window.edge ? timeS[row] - window.cutS : NaN);
         source.push(row++);
       }
       rows.push(source.length - 1);
@@ -173,7 +188,7 @@ const cutOut = (
   const column = (values: Float64Array): Float64Array => Float64Array.from(source, (row) => values[row]);
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {
-    ...stretch, injected: Float64Array.from(mixture), lnCharge: lnCharge && Float64Array.from(charge), edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
+    ...stretch, injected: Float64Array.from(mixture), calm: Float64Array.from(calm), doubt: Float64Array.from(doubt), cutAgeS: Float64Array.from(cutAge), lnCharge: lnCharge && Float64Array.from(charge), edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
     rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts, leanest,
   };
 };
@@ -184,11 +199,11 @@ const leanestShown = (lnShown: Float64Array): number => {
   return Math.exp(most);
 };
 
-const moveOf = (injected: Float64Array, rows: Int32Array, from: number, to: number): number => {
+const moveOf = (injected: Float64Array, deviation: Float64Array, rows: Int32Array, from: number, to: number): number => {
   let [sum, square, count] = [0, 0, 0];
   for (let index = from; index < to; index++) {
     const value = injected[rows[index]];
-    if (Number.isNaN(value)) continue;
+    if (!(value > 0 && deviation[rows[index]] < KNOWN_DEVIATION)) continue;
     const limited = Math.max(LEANEST_PHI, value);
     sum += limited;
     square += limited ** 2;

@@ -47,9 +47,11 @@ export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG:
 /** Share of the fuel that first wets the wall, and how long it stays (Aquino's film, as Guzzella and Onder have it; orders of magnitude, from memory). */
 export const ASSUMED_FILM = { share: 0.1, staysS: 0.4 } as const;
 /** How far the assumed figures may be off (standard deviation): cycles, ln gas, ln lag, film share, ln film time, share stirred, cycles ahead. Orders of magnitude, no source. */
-export const PRIOR_DEVIATION = [0.15, 0.7, 0.6, 0.15, 0.5, 0.15, 0.03] as const;
+export const PRIOR_DEVIATION = [0.15, 0.7, 0.6, 0.15, 0.5, 0.15, 0.1, 0.1] as const;
 /** Injected into the port before the intake opens, the fuel meets the charge taken in until the intake shuts: later by this many cycles. Order of magnitude, from memory. */
 export const ASSUMED_AHEAD_CYCLES = 0.4;
+/** Of the fuel injected before a cut, the share that goes on leaving the wall at first: the film's share and what a lift has left on it. Order of magnitude, from memory. */
+export const ASSUMED_VAPOUR = 0.25;
 export const LONGEST_S = 2.5;
 export const GAP_S = 1;
 

@@ -1,5 +1,6 @@
 // What the injector's pulse tells that the table does not: enrichment, film compensation and cuts, as fuel over what table and trims ask for.
 
+import { droopOf } from '../signals/droop.js';
 import type { Signals } from '../signals/signals.js';
 import { medianOf } from './statistics.js';
 
@@ -33,6 +34,16 @@ export const meteredOver = (signals: Signals, lnAsked: Float64Array, steady: (ro
   const line = lineThrough(asked.map((value) => Math.exp(value - middle)), column(pulseMs), deadTimeMs);
   if (!(line.slope > 0) || !(line.distance < MOST_DISTANCE)) return undefined;
   return pulseMs.map((pulse, row) => (pulse > line.dead ? Math.log((pulse - line.dead) / line.slope) - (lnAsked[row] - middle) : pulse <= line.dead ? -Infinity : NaN));
+};
+
+/**
+ * ln of the flow through an open injector, up to a constant: it goes with the root of the pressure over it (Bernoulli). A rail that follows the
+ * manifold follows it late, so that a tip-in gets less than its pulse says. Undefined where the rail is not logged or does not follow.
+ */
+export const overInjector = (signals: Signals): Float64Array | undefined => {
+  const [rail, manifold] = [signals.held('fuel-pressure'), signals.held('manifold-pressure')];
+  if (!rail || !manifold || !droopOf(signals)?.referenced) return undefined;
+  return rail.map((kPa, row) => 0.5 * Math.log(kPa + signals.barometer.kPa - manifold[row]));
 };
 
 /** pulse = dead + slope × asked, by least squares of the shares, far ones counting less (reweighted, Cauchy's weights); `distance`: median share off it. */

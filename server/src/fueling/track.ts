@@ -8,7 +8,7 @@ import type { EventKind, Signals } from '../signals/signals.js';
 import type { LeftOut } from './evidence.js';
 import { lagged, notYetFollowed } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
-import { meteredOver } from './metered.js';
+import { meteredOver, overInjector } from './metered.js';
 
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
 export const REASONS: readonly (LeftOut | undefined)[] = [
@@ -164,7 +164,9 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   }
 
   const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa);
-  const metered = asked && lambda && meteredOver(signals, asked, (row) => reason[row] === 0, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined);
+  const pulsed = asked && lambda && meteredOver(signals, asked, (row) => reason[row] === 0, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined);
+  const rail = pulsed && overInjector(signals);
+  const metered = rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
 
   return {
     grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', cut, reason, assumed,
@@ -180,6 +182,9 @@ const lnAsked = (quantity: Table['quantity'], commanded: Float64Array, target: F
   if (quantity === 'volumetric-efficiency') return manifoldKPa && commanded.map((value, row) => value + Math.log(manifoldKPa[row]));
   return quantity === 'fuel-mass' || quantity === 'injector-pulse-width' ? commanded.map((value, row) => value + Math.log(target[row])) : undefined;
 };
+
+/** The fuel by the pulse, with what the rail's pressure passes more or less; where it is not known, the pulse alone. */
+const withRail = (pulsed: Float64Array, rail: Float64Array): Float64Array => pulsed.map((value, row) => (rail[row] === rail[row] ? value + rail[row] : value));
 
 /** Against what the pulse settles to soon after: slower changes are the air's temperature and the rail's, which the table is not told of. */
 const PASSES_S = 1.5;

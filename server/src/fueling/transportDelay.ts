@@ -1,49 +1,51 @@
 // How long ago the mixture that the sensor shows was injected, found from the log: shifted and lagged, it must move as lambda does.
 
-import { compared, type Comparison } from './delayEvents.js';
-import { ASSUMED_AHEAD_CYCLES, ASSUMED_DELAY, ASSUMED_FILM, PRIOR_DEVIATION, describe, injectedAt, sensitivityOf, typical, type Delay, type PhysicalDelay } from './delayModel.js';
+import { compared, type Comparison, type Required } from './delayEvents.js';
+import { ASSUMED_AHEAD_CYCLES, ASSUMED_VAPOUR, ASSUMED_DELAY, ASSUMED_FILM, PRIOR_DEVIATION, describe, injectedAt, sensitivityOf, typical, type Delay, type PhysicalDelay } from './delayModel.js';
 import { following, lagOver, lagged, sampleAt, type Lag } from './filters.js';
-import { selected } from '../formats/median.js';
+import { selected } from './statistics.js';
 import type { Track } from './track.js';
 
+export type { Required };
+
 /** How the parameters are stepped to see what each does. */
-const STEPS = [0.02, 0.03, 0.05, 0.01, 0.05, 0.03, 0.03] as const;
+const STEPS = [0.02, 0.03, 0.05, 0.01, 0.05, 0.03, 0.03, 0.03] as const;
 
 const physical = (parameters: readonly number[]): PhysicalDelay => ({
   kind: 'physical', cycles: parameters[0], gasG: Math.exp(parameters[1]), stirred: parameters[5], lagS: Math.exp(parameters[2]),
 });
 
 /**
- * Finds delay and lag from the log: what was injected, shifted and lagged, must move as lambda does. `lnRequired`: ln of the value the
- * table should have had at each row, as far as known; `start`: an earlier answer. Undefined where too little moved to tell.
+ * Finds delay and lag from the log: what was injected, shifted and lagged, must move as lambda does. `required`: what the table should have
+ * had at each row, as far as known; `start`: an earlier answer. Undefined where too little moved to tell.
  */
-export const estimateDelay = (track: Track, lnRequired: Float64Array, start?: Delay): Delay | undefined => {
-  const comparison = compared(track, lnRequired);
+export const estimateDelay = (track: Track, required: Required, start?: Delay): Delay | undefined => {
+  const comparison = compared(track, required);
   if (!comparison) return undefined;
-  const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), ASSUMED_FILM.share, Math.log(ASSUMED_FILM.staysS), ASSUMED_DELAY.stirred, ASSUMED_AHEAD_CYCLES];
-  const residuals = residualsOf(comparison);
+  const prior = [ASSUMED_DELAY.cycles, Math.log(ASSUMED_DELAY.gasG), Math.log(ASSUMED_DELAY.lagS), ASSUMED_FILM.share, Math.log(ASSUMED_FILM.staysS), ASSUMED_DELAY.stirred, ASSUMED_AHEAD_CYCLES, ASSUMED_VAPOUR];
+  const { residuals, unsteady } = residualsOf(comparison);
   const groups = groupsOf(comparison);
   if (start?.from === 'log' && start.model.kind === 'physical') {
     const { cycles, gasG, lagS, stirred } = start.model;
-    return refine(track, [cycles, Math.log(gasG), Math.log(lagS), start.filmShare, prior[4], stirred, prior[6]], prior, residuals, groups);
+    return refine(track, [cycles, Math.log(gasG), Math.log(lagS), start.filmShare, prior[4], stirred, prior[6], prior[7]], prior, residuals, unsteady, groups);
   }
   let best = prior;
   let leastCost = Infinity;
   for (const gasFactor of [0.2, 0.4, 0.7, 1, 1.5, 2.2, 3.5]) {
     for (const lagFactor of [0.4, 1, 2.5]) {
-      const guess = [prior[0], prior[1] + Math.log(gasFactor), prior[2] + Math.log(lagFactor), prior[3], prior[4], prior[5], prior[6]];
-      const cost = meanAbsolute(residuals(guess));
+      const guess = [prior[0], prior[1] + Math.log(gasFactor), prior[2] + Math.log(lagFactor), prior[3], prior[4], prior[5], prior[6], prior[7]];
+      const cost = meanAbsolute(residuals(guess), groups.edge);
       if (cost < leastCost) [best, leastCost] = [guess, cost];
     }
   }
-  return refine(track, best, prior, residuals, groups);
+  return refine(track, best, prior, residuals, unsteady, groups);
 };
 
 /** Who a reading's errors are alike with: its window; and which kind of window that is. */
-interface Groups { readonly window: Int32Array; readonly edge: Uint8Array }
+interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; readonly edgeDeviationS: number }
 
-const groupsOf = ({ rows, starts, edge }: Comparison): Groups => {
-  const groups = { window: new Int32Array(rows.length), edge: new Uint8Array(rows.length) };
+const groupsOf = ({ rows, starts, edge, timeS }: Comparison): Groups => {
+  const groups = { window: new Int32Array(rows.length), edge: new Uint8Array(rows.length), edgeDeviationS: edgeDeviationS({ rows, starts, edge, timeS }) };
   for (let window = 0; window + 1 < starts.length; window++) {
     groups.window.fill(window, starts[window], starts[window + 1]);
     groups.edge.fill(edge[window] ? 1 : 0, starts[window], starts[window + 1]);
@@ -51,16 +53,33 @@ const groupsOf = ({ rows, starts, edge }: Comparison): Groups => {
   return groups;
 };
 
+/** A cut may begin anywhere between two rows, and the fall may lie anywhere between two readings: each is known to its step over √12. */
+const edgeDeviationS = ({ rows, starts, edge, timeS }: Pick<Comparison, 'rows' | 'starts' | 'edge' | 'timeS'>): number => {
+  let [rowSteps, readingSteps, edges] = [0, 0, 0];
+  for (let window = 0; window + 1 < starts.length; window++) {
+    if (!edge[window]) continue;
+    const [first, last] = [rows[starts[window]], rows[starts[window + 1] - 1]];
+    rowSteps += (timeS[last] - timeS[first]) / (last - first);
+    readingSteps += (timeS[last] - timeS[first]) / (starts[window + 1] - 1 - starts[window]);
+    edges++;
+  }
+  return edges ? Math.hypot(Math.hypot(rowSteps, readingSteps) / edges / Math.sqrt(12), 0.01) : 0.01;
+};
+
 /** Noise and independence of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
-const noiseOf = (rest: Float64Array, { edge }: Groups): { scale: number; share: number }[] => [0, 1].map((kind) => ({
-  scale: Math.max(1.4826 * medianAbsolute(rest, edge, kind), LEAST_NOISE), share: independence(rest, edge, kind),
+const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups): { scale: number; share: number }[] => [0, 1].map((kind) => ({
+  scale: kind ? edgeDeviationS : Math.max(1.4826 * medianAbsolute(rest, edge, kind), LEAST_NOISE), share: independence(rest, edge, kind),
 }));
 
 /** One digit of a sensor that counts lambda in hundredths, over √12. */
 const LEAST_NOISE = 0.003;
 
+/** What a wall's film and the controller's way with it come to is known to about this share (standard deviation). No source. */
+const UNSTEADY_SHARE = 0.25;
+const widened = (scale: number, doubt: number): number => Math.hypot(scale, doubt === doubt ? doubt : 0);
+
 const refine = (
-  track: Track, start: readonly number[], prior: readonly number[], residuals: (parameters: readonly number[]) => Float64Array, groups: Groups,
+  track: Track, start: readonly number[], prior: readonly number[], residuals: (parameters: readonly number[]) => Float64Array, unsteady: (parameters: readonly number[]) => Float64Array, groups: Groups,
 ): Delay | undefined => {
   const count = prior.length;
   let at = [...start];
@@ -69,17 +88,19 @@ const refine = (
   let scores: Float64Array[] = [];
   let damping = 0.01;
   let noise = noiseOf(rest, groups);
+  let doubt = unsteady(at);
   const costOf = (values: Float64Array, parameters: readonly number[]): number => {
     let sum = 0;
     const [{ scale, share }, { scale: edgeScale, share: edgeShare }] = noise;
     for (let sample = 0; sample < values.length; sample++) {
       const value = values[sample];
-      if (value === value) sum += groups.edge[sample] ? edgeShare * pseudoHuber(value / edgeScale) : share * pseudoHuber(value / scale);
+      if (value === value) sum += groups.edge[sample] ? edgeShare * pseudoHuber(value / edgeScale) : share * pseudoHuber(value / widened(scale, doubt[sample]));
     }
     return sum + parameters.reduce((total, parameter, index) => total + ((parameter - prior[index]) / PRIOR_DEVIATION[index]) ** 2, 0);
   };
   for (let round = 0; round < 8; round++) {
     noise = noiseOf(rest, groups);
+    doubt = unsteady(at);
     const slopes = STEPS.map((step, index) => {
       const there = residuals(at.map((value, other) => (other === index ? value + step : value)));
       for (let sample = 0; sample < there.length; sample++) there[sample] = (there[sample] - rest[sample]) / step;
@@ -87,7 +108,7 @@ const refine = (
     });
     const gradient = at.map((value, i) => (value - prior[i]) * PRIOR_DEVIATION[i] ** -2);
     scores = Array.from({ length: (groups.window[groups.window.length - 1] ?? -1) + 1 }, () => new Float64Array(count));
-    const products = productsOf(rest, slopes, groups, noise, gradient, scores);
+    const products = productsOf(rest, slopes, groups, noise, doubt, gradient, scores);
     normal = Array.from({ length: count }, (_, i) => Array.from({ length: count }, (__, j) => products[i >= j ? i * count + j : j * count + i] + (i === j ? PRIOR_DEVIATION[i] ** -2 : 0)));
     const cost = costOf(rest, at);
     let moved = 0;
@@ -96,6 +117,7 @@ const refine = (
       const next = at.map((value, i) => value - Math.max(-0.5, Math.min(0.5, change[i])));
       next[0] = Math.max(0.3, Math.min(2.5, next[0]));
       next[5] = Math.max(0, Math.min(0.8, next[5]));
+      next[7] = Math.max(0, Math.min(0.7, next[7]));
       next[6] = Math.max(0, Math.min(1, next[6]));
       next[2] = Math.max(Math.log(0.003), Math.min(Math.log(0.5), next[2]));
       const there = residuals(next);
@@ -129,7 +151,7 @@ const refine = (
 
 /** Weighted products of the slopes with each other (lower half, row by row); adds those with what is left to `gradient` and to each window's score. */
 const productsOf = (
-  rest: Float64Array, slopes: readonly Float64Array[], { window, edge }: Groups, noise: readonly { scale: number; share: number }[], gradient: number[], scores: readonly Float64Array[],
+  rest: Float64Array, slopes: readonly Float64Array[], { window, edge }: Groups, noise: readonly { scale: number; share: number }[], doubt: Float64Array, gradient: number[], scores: readonly Float64Array[],
 ): Float64Array => {
   const count = slopes.length;
   const products = new Float64Array(count * count);
@@ -137,7 +159,8 @@ const productsOf = (
   for (let sample = 0; sample < rest.length; sample++) {
     const value = rest[sample];
     if (value !== value) continue;
-    const { scale, share } = noise[edge[sample]];
+    const { scale: still, share } = noise[edge[sample]];
+    const scale = edge[sample] ? still : widened(still, doubt[sample]);
     const weight = share / scale ** 2 / Math.sqrt(1 + (value / (HUBER * scale)) ** 2);
     const score = scores[window[sample]];
     for (let i = 0; i < count; i++) {
@@ -160,10 +183,11 @@ const along = (a: ArrayLike<number>, b: readonly number[]): number => b.reduce((
 const HUBER = 1.5;
 const pseudoHuber = (z: number): number => 2 * HUBER ** 2 * (Math.sqrt(1 + (z / HUBER) ** 2) - 1);
 
-const meanAbsolute = (values: Float64Array): number => {
-  let [sum, count] = [0, 0];
-  for (const value of values) if (value === value) { sum += Math.abs(value); count++; }
-  return count > 0 ? sum / count : Infinity;
+/** Mean of the sizes of what is left at edges and elsewhere, each in terms of what is usual. */
+const meanAbsolute = (values: Float64Array, edge: Uint8Array): number => {
+  const sums = [0, 0], counts = [0, 0];
+  values.forEach((value, at) => { if (value === value) { sums[edge[at]] += Math.abs(value); counts[edge[at]]++; } });
+  return counts[0] + counts[1] > 0 ? sums[0] / Math.max(1, counts[0]) / 0.01 + sums[1] / Math.max(1, counts[1]) / 0.03 : Infinity;
 };
 
 const medianAbsolute = (values: Float64Array, edge: Uint8Array, kind: number): number => {
@@ -199,20 +223,30 @@ const remembering = <T>(make: (...of: number[]) => T): ((...of: number[]) => T) 
 };
 
 /** What is left of each reading compared under a set of parameters (cycles, ln gas, ln lag, film share, ln film time, share stirred). */
-const residualsOf = (comparison: Comparison): ((parameters: readonly number[]) => Float64Array) => {
+const residualsOf = (comparison: Comparison): { residuals: (parameters: readonly number[]) => Float64Array; unsteady: (parameters: readonly number[]) => Float64Array } => {
   const { timeS, rows, measured, starts, edge, passed, from, leanest } = comparison;
   const flow = flowOf(comparison);
   const growing = remembering((aheadCycles) => growthAhead(comparison, aheadCycles));
   const settling = remembering((lnStays) => lagged(flow, timeS, Math.exp(lnStays)));
-  const burning = remembering((share, lnStays, aheadCycles) => burnt(comparison, flow, settling(lnStays), growing(aheadCycles), share));
+  const burning = remembering((share, lnStays, aheadCycles, vapour) => burnt(comparison, flow, settling(lnStays), growing(aheadCycles), share, Math.exp(lnStays), vapour));
   const stirring = remembering((stirredG): Lag | undefined => lagOver(passed, stirredG, Infinity));
   const sensing = remembering((lagS): Lag | undefined => lagOver(timeS, lagS));
-  const mixed = remembering((share, lnStays, aheadCycles, stirredG) => following(burning(share, lnStays, aheadCycles), stirring(stirredG)));
-  const seen = remembering((share, lnStays, stirredG, lagS, aheadCycles) => following(mixed(share, lnStays, aheadCycles, stirredG), sensing(lagS)));
+  const mixed = remembering((share, lnStays, aheadCycles, vapour, stirredG) => following(burning(share, lnStays, aheadCycles, vapour), stirring(stirredG)));
+  const seen = remembering((share, lnStays, stirredG, lagS, aheadCycles, vapour) => following(mixed(share, lnStays, aheadCycles, vapour, stirredG), sensing(lagS)));
   const placed = remembering((cycles, pushedG) => injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: pushedG, stirred: 0, lagS: 0 }, passed, from));
-  return (parameters) => {
+  const unsteady = (parameters: readonly number[]): Float64Array => {
     const model = physical(parameters);
-    const mixture = seen(parameters[3], parameters[4], model.gasG * model.stirred, model.lagS, parameters[6]);
+    const burning = burnt(comparison, flow, settling(parameters[4]), growing(parameters[6]), parameters[3], Math.exp(parameters[4]), parameters[7]);
+    for (let row = 0; row < burning.length; row++) burning[row] = Math.hypot(UNSTEADY_SHARE * (burning[row] - comparison.calm[row]), comparison.doubt[row]);
+    const shown = following(following(burning, stirring(model.gasG * model.stirred)), sensing(model.lagS));
+    const at = placed(model.cycles, model.gasG * (1 - model.stirred));
+    return Float64Array.from(at, (each, index) => (edge[window(index)] ? 0 : sampleAt(shown, each)));
+  };
+  const windowOf = groupsOf(comparison).window;
+  const window = (index: number): number => windowOf[index];
+  return { unsteady, residuals: (parameters) => {
+    const model = physical(parameters);
+    const mixture = seen(parameters[3], parameters[4], model.gasG * model.stirred, model.lagS, parameters[6], parameters[7]);
     const at = placed(model.cycles, model.gasG * (1 - model.stirred));
     const residuals = new Float64Array(rows.length);
     for (let window = 0; window + 1 < starts.length; window++) {
@@ -223,10 +257,19 @@ const residualsOf = (comparison: Comparison): ((parameters: readonly number[]) =
         residuals[index] = rest;
         if (rest === rest) { sum += rest; count++; }
       }
-      if (!edge[window]) for (let index = starts[window]; index < starts[window + 1]; index++) residuals[index] -= sum / count;
+      if (edge[window]) residuals[starts[window]] = shift(comparison, residuals, window);
+      if (edge[window]) residuals.fill(NaN, starts[window] + 1, starts[window + 1]);
+      else for (let index = starts[window]; index < starts[window + 1]; index++) residuals[index] -= sum / count;
     }
     return residuals;
-  };
+  } };
+};
+
+/** By how many seconds an edge falls later than it should: the area between the readings and what they should be, over the height of the fall. */
+const shift = ({ timeS, rows, starts, injected, leanest }: Comparison, residuals: Float64Array, window: number): number => {
+  let area = 0;
+  for (let index = starts[window] + 1; index < starts[window + 1]; index++) area += (timeS[rows[index]] - timeS[rows[index - 1]]) * (residuals[index] + residuals[index - 1]) / 2;
+  return area / (injected[rows[starts[window]]] - leanest);
 };
 
 /** By how much the charge grows until the fuel of each row meets it (a factor). */
@@ -254,9 +297,9 @@ const flowOf = ({ injected, exhaustGPerS }: Comparison): Float64Array => {
 };
 
 /** What burns of what is injected: the wall keeps a share of any growth of the fuel's flow until its film has grown too (`settled`). */
-const burnt = ({ injected, exhaustGPerS }: Comparison, flow: Float64Array, settled: Float64Array, growth: Float64Array, share: number): Float64Array => {
+const burnt = ({ injected, exhaustGPerS, cutAgeS }: Comparison, flow: Float64Array, settled: Float64Array, growth: Float64Array, share: number, staysS: number, vapour: number): Float64Array => {
   const result = new Float64Array(flow.length);
-  for (let row = 0; row < result.length; row++) result[row] = (injected[row] - share * (flow[row] - settled[row]) / Math.max(exhaustGPerS[row], 0.1)) / growth[row];
+  for (let row = 0; row < result.length; row++) result[row] = cutAgeS[row] < 0 ? injected[row] : cutAgeS[row] >= 0 ? injected[row] * vapour * Math.exp(-cutAgeS[row] / staysS) : (injected[row] - share * (flow[row] - settled[row]) / Math.max(exhaustGPerS[row], 0.1)) / growth[row];
   return result;
 };
 

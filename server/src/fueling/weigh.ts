@@ -9,7 +9,7 @@ import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js'
 import { solveTable, type Observations } from './solve.js';
 import { spreadOf } from './statistics.js';
 import { trackOf, type Track } from './track.js';
-import { estimateDelay } from './transportDelay.js';
+import { estimateDelay, type Required } from './transportDelay.js';
 
 export { judge } from './judge.js';
 
@@ -100,12 +100,28 @@ const answerOfTrims = (track: Track, reference: Float64Array, given: Delay): [De
   return [delay, gathered];
 };
 
-/** ln of the value the table should have had at each row, by a quick solution of this session alone. */
-const requiredAlong = (track: Track, reference: Float64Array, { blocks }: Gathered): Float64Array => {
+/** A cell counts as known to the delay's estimate from this much evidence on, blocks (bilinear weights). */
+const KNOWN_BLOCKS = 2;
+/** How far off the table may be where nothing tells it (standard deviation of ln): what neighbouring cells differ by, a few steps on. No source. */
+const UNKNOWN_DEVIATION = 0.06;
+
+/** ln of the value the table should have had at each row, by a quick solution of this session alone, and its doubt. */
+const requiredAlong = (track: Track, reference: Float64Array, { blocks }: Gathered): Required => {
   const { grid } = track;
   const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, true);
   const values = solution.lnValue.map(Math.exp);
-  return track.columnPosition.map((column, row) => Math.log(valueAt(values, grid, column, track.rowPosition[row])));
+  const unknown = evidenceOn(grid, blocks).map((weight) => UNKNOWN_DEVIATION * Math.max(0, 1 - weight / KNOWN_BLOCKS));
+  const along = (cells: Float64Array): Float64Array => track.columnPosition.map((column, row) => valueAt(cells, grid, column, track.rowPosition[row]));
+  return { ln: along(values).map(Math.log), deviation: along(unknown) };
+};
+
+/** How many blocks speak of each cell, each by its bilinear weight. */
+const evidenceOn = (grid: Grid, { count, cell, weights }: Blocks): Float64Array => {
+  const width = grid.columns.length;
+  const offsets = [0, 1, width, width + 1];
+  const sum = new Float64Array(width * grid.rows.length);
+  for (let at = 0; at < count; at++) for (let i = 0; i < 4; i++) if (weights[4 * at + i] > 0) sum[cell[at] + offsets[i]] += weights[4 * at + i];
+  return sum;
 };
 
 /** Sessions' blocks in one list. */
