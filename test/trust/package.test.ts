@@ -10,7 +10,7 @@ import { ALLOWED, bundledPackages, noticesOf } from '../support/makeLicences.js'
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const manifest = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')) as {
-  icon: string; categories: string[]; keywords: string[]; main: string; contributes: { languages: { configuration: string }[]; grammars: { path: string }[]; viewsContainers?: { activitybar: { icon: string }[] } };
+  dependencies: Record<string, string>; icon: string; categories: string[]; keywords: string[]; main: string; contributes: { languages: { configuration: string }[]; grammars: { path: string }[]; viewsContainers?: { activitybar: { icon: string }[] } };
 };
 
 /** What `vsce` would put into the package, by its own reading of .vscodeignore. */
@@ -47,6 +47,12 @@ suite('trust: the package', () => {
     const notices = noticesOf(packages);
     for (const { name, text } of packages) assert.ok(notices.includes(`| ${name} |`) && (text === '' || notices.includes(text.split('\n').find((line) => /copyright/i.test(line)) ?? '')), name);
     assert.match(readFileSync(join(ROOT, '.vscodeignore'), 'utf8'), /^!THIRD-PARTY\.md$/m);
+  });
+
+  test('every library that it may bundle has its reason in DEVELOPERS.md, and none is listed that is gone', () => {
+    const section = /^## Dependencies\n([\s\S]*?)^## /m.exec(readFileSync(join(ROOT, 'DEVELOPERS.md'), 'utf8'))![1]!;
+    const named = section.split('\n').filter((line) => line.startsWith('| `')).flatMap((line) => [...line.split('|')[1]!.matchAll(/`([^`]+)`/g)].map(([, name]) => name!));
+    assert.deepEqual(named.sort(), Object.keys(manifest.dependencies).sort());
   });
 
   test('has the same bytes from the same sources', function () {
