@@ -1,6 +1,6 @@
 // One table's picture and the server: asked anew as the text is typed, the text's selection and the picture's kept the same.
 
-import { commands, l10n, RelativePattern, Selection, TextEditorRevealType, Uri, window, workspace, type Disposable, type Event, type TextEditor, type Webview } from 'vscode';
+import { commands, l10n, Selection, TextEditorRevealType, window, workspace, type Disposable, type Event, type TextEditor, type Uri, type Webview } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
 import { COMMANDS, type CorrectParams, type StatusParams } from '../../server/src/protocol/messages.js';
 import { TABLE, type PathResult, type TablePicture } from '../../server/src/protocol/table.js';
@@ -8,16 +8,17 @@ import { isFromTableView, type FromTableView, type TextSpan, type ToTableView } 
 import { TABLE_WORDS } from '../../server/src/protocol/tableWords.js';
 import { TRACE, type TraceSummary } from '../../server/src/protocol/trace.js';
 import { openPlace } from './openPlace.js';
-import { failureWords, isOvertaken, localised } from './talk.js';
+import { failureWords, localised, Newest, onChanged } from './talk.js';
 
 /** Pause in typing after which the picture is asked for anew, ms: short, so that it follows. */
 const QUIET_MS = 40;
 
 export class TableTalk implements Disposable {
   private readonly subscriptions: Disposable[] = [];
-  private timer: ReturnType<typeof setTimeout> | undefined;
-  /** Counts what was asked for: an answer that a later question has overtaken is not shown. */
-  private asked = 0;
+  private readonly picture = new Newest<TablePicture | null>({
+    quietMs: QUIET_MS, ask: () => this.ask(TABLE.picture, { duty: this.duty }), failed: (error) => this.post({ type: 'tell', message: failureWords(error) }),
+    answered: (picture) => this.post(picture ? { type: 'picture', picture, words: localised(TABLE_WORDS) } : { type: 'tell', message: l10n.t('{0} does not read as a table.', workspace.asRelativePath(this.uri)) }),
+  });
   /** Injector duty is shown: it is asked for only then. */
   private duty = false;
   /** Selections that the picture has made in the text: not to be told back. */
@@ -25,19 +26,16 @@ export class TableTalk implements Disposable {
 
   constructor(readonly uri: Uri, private readonly webview: Webview, private readonly client: BaseLanguageClient, onStatus: Event<StatusParams>) {
     const isMine = (other: Uri): boolean => other.toString() === uri.toString();
-    const watcher = workspace.createFileSystemWatcher(new RelativePattern(Uri.joinPath(uri, '..'), uri.path.slice(uri.path.lastIndexOf('/') + 1)));
     this.subscriptions.push(
       webview.onDidReceiveMessage((message: unknown) => { if (isFromTableView(message)) void this.hear(message); }),
       window.onDidChangeTextEditorSelection(({ textEditor, selections }) => { if (isMine(textEditor.document.uri)) this.selected(selections); }),
-      workspace.onDidChangeTextDocument(({ document, contentChanges }) => { if (isMine(document.uri) && contentChanges.length > 0) this.sendSoon(); }),
       // What the sessions say may be known by now.
-      onStatus(({ state }) => { if (state === 'ready') this.sendSoon(); }),
-      watcher, watcher.onDidChange(() => this.sendSoon()),
+      onStatus(({ state }) => { if (state === 'ready') this.picture.soon(); }),
+      this.picture, ...onChanged(uri, () => this.picture.soon()),
     );
   }
 
   dispose(): void {
-    clearTimeout(this.timer);
     for (const subscription of this.subscriptions) subscription.dispose();
   }
 
@@ -47,26 +45,6 @@ export class TableTalk implements Disposable {
 
   private ask<Result>(method: string, params: object): Promise<Result | null> {
     return this.client.sendRequest<Result | null>(method, { uri: this.uri.toString(), ...params });
-  }
-
-  private sendSoon(): void {
-    clearTimeout(this.timer);
-    this.timer = setTimeout(() => void this.send().catch((error: unknown) => this.post({ type: 'tell', message: failureWords(error) })), QUIET_MS);
-  }
-
-  private async send(): Promise<void> {
-    const asked = ++this.asked;
-    let picture: TablePicture | null;
-    try {
-      picture = await this.ask<TablePicture>(TABLE.picture, { duty: this.duty });
-    } catch (error) {
-      if (asked !== this.asked) return;
-      if (!isOvertaken(error)) throw error;
-      return this.sendSoon();
-    }
-    if (asked !== this.asked) return;
-    if (picture) this.post({ type: 'picture', picture, words: localised(TABLE_WORDS) });
-    else this.post({ type: 'tell', message: l10n.t('{0} does not read as a table.', workspace.asRelativePath(this.uri)) });
   }
 
   private async hear(message: FromTableView): Promise<void> {
@@ -82,13 +60,13 @@ export class TableTalk implements Disposable {
     switch (message.type) {
       case 'ready': {
         this.duty = message.duty;
-        await this.send();
+        await this.picture.now();
         if (this.editor) this.post({ type: 'selected', spans: this.editor.selections.map(spanOf) });
         return;
       }
       case 'duty': {
         this.duty = true;
-        return this.send();
+        return this.picture.now();
       }
       case 'select': return this.select(message.spans, message.open);
       case 'runs': {

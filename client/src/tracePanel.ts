@@ -1,54 +1,33 @@
-// The trace views that are open: panels beside the text, restored after a reload, and custom editors; one line of talk for each.
+// The trace views that are open: beside their texts, and as custom editors.
 
-import { l10n, Uri, ViewColumn, window, workspace, type Disposable, type Memento, type WebviewPanel } from 'vscode';
+import { l10n, Uri, window, workspace, type Memento } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
 import { TRACE, type VisitsParams, type VisitsResult } from '../../server/src/protocol/trace.js';
 import { TraceTalk } from './traceTalk.js';
-import { PANEL_TYPES, pageOf, webviewOptions } from './viewPage.js';
+import { createViewPanels, type ViewPanels } from './viewPanels.js';
 
-export interface TracePanels extends Disposable {
+export interface TracePanels extends ViewPanels<TraceTalk> {
   /** Beside the text of the session: of the one given, else of the active editor's. The cursor on a line: the one given, else the text's own. */
   open(uri?: Uri, line?: number): Promise<TraceTalk | undefined>;
   /** Every moment of a table's cell (else of the one under the cursor) in the trace of a session that has been there. */
   showCell(place?: CellPlace): Promise<void>;
-  restore(panel: WebviewPanel, state: unknown): void;
-  attach(uri: Uri, panel: WebviewPanel): TraceTalk;
 }
 
 /** A place in a table's text, from 0. */
 export interface CellPlace { readonly uri: string; readonly line: number; readonly character: number }
 
 export function createTracePanels(extensionUri: Uri, memory: Memento, client: BaseLanguageClient): TracePanels {
-  const open = new Map<WebviewPanel, TraceTalk>();
-  const titleOf = (uri: Uri): string => l10n.t('Trace: {0}', uri.path.slice(uri.path.lastIndexOf('/') + 1));
-
-  const attach: TracePanels['attach'] = (uri, panel) => {
-    panel.webview.options = webviewOptions(extensionUri);
-    const talk = new TraceTalk(uri, panel.webview, memory, client);
-    open.set(panel, talk);
-    panel.onDidDispose(() => {
-      open.delete(panel);
-      talk.dispose();
-    });
-    panel.webview.html = pageOf(panel.webview, extensionUri, 'trace');
-    return talk;
-  };
-
-  const show = (uri: Uri): TraceTalk => {
-    for (const [panel, talk] of open) {
-      if (talk.uri.toString() !== uri.toString()) continue;
-      panel.reveal(undefined, true);
-      return talk;
-    }
-    const panel = window.createWebviewPanel(PANEL_TYPES.trace, titleOf(uri), { viewColumn: ViewColumn.Beside, preserveFocus: false }, webviewOptions(extensionUri));
-    return attach(uri, panel);
-  };
+  const panels = createViewPanels(extensionUri, {
+    view: 'trace', preserveFocus: true, title: (name) => l10n.t('Trace: {0}', name), talk: (uri, webview) => new TraceTalk(uri, webview, memory, client),
+  });
 
   return {
+    ...panels,
+
     async open(given, atLine) {
       const uri = given ?? activeFile();
       if (!uri) return undefined;
-      const talk = show(uri);
+      const talk = panels.show(uri);
       const editor = window.visibleTextEditors.find(({ document }) => document.uri.toString() === uri.toString());
       const line = atLine ?? editor?.selection.active.line;
       if (line !== undefined) await talk.follow(line);
@@ -71,19 +50,7 @@ export function createTracePanels(extensionUri: Uri, memory: Memento, client: Ba
       ))?.session;
       if (chosen === undefined) return;
       const visits = await ask(chosen);
-      if (visits) show(Uri.parse(chosen)).visits(visits);
-    },
-
-    restore(panel, state) {
-      const uri = (state as { uri?: unknown } | undefined)?.uri;
-      if (typeof uri === 'string') attach(Uri.parse(uri), panel);
-      else panel.dispose();
-    },
-
-    attach,
-
-    dispose() {
-      for (const [panel] of open) panel.dispose();
+      if (visits) panels.show(Uri.parse(chosen)).visits(visits);
     },
   };
 }

@@ -1,6 +1,6 @@
 // One trace view and the server: questions passed on, answers passed back, the text and the plot kept on the same row.
 
-import { env, l10n, RelativePattern, Selection, TextEditorRevealType, Uri, window, workspace, type Disposable, type Memento, type TextEditor, type Webview } from 'vscode';
+import { env, l10n, Selection, TextEditorRevealType, Uri, window, workspace, type Disposable, type Memento, type TextEditor, type Webview } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
 import { fromBase64 } from '../../server/src/protocol/base64.js';
 import {
@@ -9,7 +9,7 @@ import {
 import { isFromTraceView, isKeptView, type FromTraceView, type KeptView, type ToTraceView } from '../../server/src/protocol/traceMessages.js';
 import { TRACE_WORDS } from '../../server/src/protocol/traceWords.js';
 import { openPlace } from './openPlace.js';
-import { failureWords, isOvertaken, localised } from './talk.js';
+import { failureWords, localised, Newest, onChanged } from './talk.js';
 
 const KEPT = 'trace.kept';
 const SESSIONS = '**/*.{session.csv,candump.log}';
@@ -24,21 +24,19 @@ export class TraceTalk implements Disposable {
   private waiting: ToTraceView[] = [];
   /** The rows that the plot has put the text's cursor on, the newest last: not to be told back when the editor says so, late as it may be. */
   private placedLines: number[] = [];
-  private timer: ReturnType<typeof setTimeout> | undefined;
   private others: readonly TraceSummary[] = [];
-  /** Counts what was asked for: an answer that a later question has overtaken is not shown. */
-  private sessionAsked = 0;
+  private readonly session = new Newest<TraceSummary | null>({
+    quietMs: QUIET_MS, ask: () => this.ask(TRACE.summary, {}), failed: (error) => this.post({ type: 'tell', message: failureWords(error) }), answered: (summary) => this.sendSession(summary),
+  });
+  /** Counts the lines followed: an answer that a later one has overtaken is not shown. */
   private lineAsked = 0;
 
   constructor(readonly uri: Uri, private readonly webview: Webview, private readonly memory: Memento, private readonly client: BaseLanguageClient) {
     const isMine = (other: Uri): boolean => other.toString() === uri.toString();
-    const changed = (): void => this.sendSessionSoon();
-    const watcher = workspace.createFileSystemWatcher(new RelativePattern(Uri.joinPath(uri, '..'), uri.path.slice(uri.path.lastIndexOf('/') + 1)));
     this.subscriptions.push(
       webview.onDidReceiveMessage((message: unknown) => { if (isFromTraceView(message)) void this.hear(message); }),
       window.onDidChangeTextEditorSelection(({ textEditor, selections }) => { if (isMine(textEditor.document.uri)) void this.follow(selections[0]!.active.line); }),
-      workspace.onDidChangeTextDocument(({ document, contentChanges }) => { if (isMine(document.uri) && contentChanges.length > 0) changed(); }),
-      watcher, watcher.onDidChange(changed),
+      this.session, ...onChanged(uri, () => this.session.soon()),
     );
   }
 
@@ -57,7 +55,6 @@ export class TraceTalk implements Disposable {
   }
 
   dispose(): void {
-    clearTimeout(this.timer);
     for (const subscription of this.subscriptions) subscription.dispose();
   }
 
@@ -70,23 +67,7 @@ export class TraceTalk implements Disposable {
     return this.client.sendRequest<Result | null>(method, { uri: this.uri.toString(), ...params });
   }
 
-  private sendSessionSoon(): void {
-    clearTimeout(this.timer);
-    this.timer = setTimeout(() => void this.sendSession().catch((error: unknown) => this.post({ type: 'tell', message: failureWords(error) })), QUIET_MS);
-  }
-
-  private async sendSession(): Promise<void> {
-    const asked = ++this.sessionAsked;
-    let summary: TraceSummary | null;
-    try {
-      summary = await this.ask<TraceSummary>(TRACE.summary, {});
-    } catch (error) {
-      if (asked !== this.sessionAsked) return;
-      if (!isOvertaken(error)) throw error;
-      this.sendSessionSoon();
-      return;
-    }
-    if (asked !== this.sessionAsked) return;
+  private async sendSession(summary: TraceSummary | null): Promise<void> {
     if (!summary) {
       void this.webview.postMessage({ type: 'tell', message: l10n.t('{0} does not read as a session with samples.', workspace.asRelativePath(this.uri)) } satisfies ToTraceView);
       return;
@@ -123,7 +104,7 @@ export class TraceTalk implements Disposable {
       case 'ready':
         // A view that was hidden and shown again begins anew.
         this.ready = false;
-        return this.sendSession();
+        return this.session.now();
       case 'window': {
         const { ask, channels, fromS, toS, pixels } = message;
         const result = await this.ask<WindowResult<string>>(TRACE.window, { channels, fromS, toS, pixels });
