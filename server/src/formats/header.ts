@@ -140,12 +140,11 @@ export const readLayout = (original: ByteSource): Layout => {
   if (lines.length === 0) return { ...base, trouble: 'empty' };
   if (bytes.subarray(lines[0].start, lines[0].end).includes(0) || looksBinary(bytes)) return { ...base, trouble: 'binary' };
 
-  const cellsOf = (line: Line): readonly { readonly text: string; readonly range: Range }[] =>
-    rows.cells(line.start, line.line, false).map((cell) => ({ text: unquote(cell.text), range: cell.range }));
-  const table = lines.map((line) => cellsOf(line).map((cell) => cell.text));
+  const placed = lines.map((line) => rows.cells(line.start, line.line, false));
+  const table = placed.map((row) => row.map((cell) => unquote(cell.text)));
   const headerAt = findHeader(table);
   const headerLine = lines[headerAt];
-  const cells = cellsOf(headerLine);
+  const cells = placed[headerAt].map(({ range: place }, column): HeaderCell => ({ text: table[headerAt][column], range: place }));
   const allNotes = [...notes, ...lines.slice(0, headerAt).map((line) => ({ line: line.line, text: line.text.trim() }))];
   const headless = cells.every((cell) => cell.text === '' || isNumberText(cell.text) || isTimeText(cell.text));
   const dataAt = headerAt + (headless ? 0 : 1);

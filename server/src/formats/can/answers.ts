@@ -120,6 +120,8 @@ export class Answers {
       this.channels.push({ controller, identifier, part, count: 0, first: this.value.length, lastSample: -1 });
     }
     const channel = this.channels[index];
+    // An answer says a thing once: what it says again has no moment of its own.
+    if (channel.lastSample >= 0 && this.sampleTag.at(channel.lastSample) === tag) return;
     const sample = this.sampleAt(timeS, tag, channel.lastSample);
     channel.lastSample = sample;
     channel.count++;
