@@ -1,11 +1,11 @@
 // Answers the server's questions for files through the editor's file system, within the open folders alone. Nothing is ever written.
 
-import { FileType, Uri, workspace } from 'vscode';
+import { FileType, l10n, Uri, window, workspace } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
 import { toBase64 } from '../../server/src/protocol/base64.js';
 import { FILES, type FileAsk, type FileBytes } from '../../server/src/protocol/files.js';
 
-/** A tree deeper or larger than this is not a shop's. */
+/** A tree deeper or larger than this is not a shop's: what is beyond is not looked at, which is said once a folder. */
 const MOST_LEVELS = 40;
 const MOST_FILES = 50_000;
 
@@ -20,11 +20,20 @@ export function answerForFiles(client: BaseLanguageClient, asText: boolean): voi
     const bytes = await workspace.fs.readFile(Uri.parse(uri));
     return asText ? toBase64(bytes) : bytes;
   });
-  client.onRequest(FILES.list, async ({ uri }: FileAsk): Promise<string[]> => {
+  client.onRequest(FILES.list, async ({ uri }: FileAsk): Promise<readonly string[]> => {
     const folder = Uri.parse(uri);
-    return isOpen(folder) ? filesBelow(folder) : [];
+    if (!isOpen(folder)) return [];
+    const { found, isWhole } = await filesBelow(folder);
+    if (!isWhole && !told.has(uri)) {
+      told.add(uri);
+      void window.showWarningMessage(l10n.t('{0} holds more than {1} files or {2} levels of folders. The rest is not looked at.', workspace.asRelativePath(folder), MOST_FILES, MOST_LEVELS));
+    }
+    return found;
   });
 }
+
+/** Folders of which it was said that not all of them is looked at. */
+const told = new Set<string>();
 
 const isOpen = (uri: Uri): boolean => workspace.getWorkspaceFolder(uri) !== undefined;
 
@@ -40,7 +49,7 @@ async function fileStat(address: string): Promise<{ readonly mtime: number; read
   }
 }
 
-async function filesBelow(folder: Uri): Promise<string[]> {
+async function filesBelow(folder: Uri): Promise<{ readonly found: readonly string[]; readonly isWhole: boolean }> {
   const found: string[] = [];
   let level: string[] = [''];
   for (let depth = 0; depth < MOST_LEVELS && level.length > 0; depth++) {
@@ -52,11 +61,11 @@ async function filesBelow(folder: Uri): Promise<string[]> {
         if (type === FileType.Directory) deeper.push(below);
         else if (type === FileType.File) found.push(below);
       }
-      if (found.length > MOST_FILES) return found.slice(0, MOST_FILES);
+      if (found.length > MOST_FILES) return { found: found.slice(0, MOST_FILES), isWhole: false };
     }
     level = deeper;
   }
-  return found;
+  return { found, isWhole: level.length === 0 };
 }
 
 /** Empty for a folder that cannot be read. */

@@ -2,7 +2,7 @@
 
 import { commands, l10n, Selection, TextEditorRevealType, window, workspace, type Disposable, type Event, type TextEditor, type Uri, type Webview } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
-import { COMMANDS, type CorrectParams, type StatusParams } from '../../server/src/protocol/messages.js';
+import { COMMANDS, type CorrectParams, type PlaceRange, type StatusParams } from '../../server/src/protocol/messages.js';
 import { TABLE, type PathResult, type TablePicture } from '../../server/src/protocol/table.js';
 import { isFromTableView, type FromTableView, type TextSpan, type ToTableView } from '../../server/src/protocol/tableMessages.js';
 import { TABLE_WORDS } from '../../server/src/protocol/tableWords.js';
@@ -84,7 +84,7 @@ export class TableTalk implements Disposable {
         return;
       }
       case 'correct': {
-        const params: CorrectParams = { uri: this.uri.toString(), ...(message.span ? { kind: 'cells', range: rangeOf(message.span) } : { kind: 'all' }) };
+        const params: CorrectParams = { uri: this.uri.toString(), ...(message.spans ? { kind: 'cells', ranges: message.spans.map(rangeOf) } : { kind: 'all' }) };
         await commands.executeCommand(COMMANDS.correctTable, params);
       }
     }
@@ -119,5 +119,5 @@ export class TableTalk implements Disposable {
 
 const spanOf = ({ start, end }: Selection): TextSpan => ({ startLine: start.line, startCharacter: start.character, endLine: end.line, endCharacter: end.character });
 const nameOf = (selections: readonly Selection[]): string => selections.map(({ start, end }) => `${start.line}:${start.character}-${end.line}:${end.character}`).join(' ');
-const rangeOf = ({ startLine, startCharacter, endLine, endCharacter }: TextSpan): NonNullable<CorrectParams['range']> =>
+const rangeOf = ({ startLine, startCharacter, endLine, endCharacter }: TextSpan): PlaceRange =>
   ({ start: { line: startLine, character: startCharacter }, end: { line: endLine, character: endCharacter } });

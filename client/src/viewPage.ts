@@ -1,13 +1,13 @@
 // The page that a view starts from: one script and one style sheet for all views, and nothing else may load.
 
-import { env, Uri, type Webview, type WebviewOptions } from 'vscode';
+import { env, l10n, Uri, type Webview, type WebviewOptions } from 'vscode';
 import { toBase64 } from '../../server/src/protocol/base64.js';
 
 /** The panels' kinds, by which the editor restores them. */
 export const PANEL_TYPES = { trace: 'leanspot.tracePanel', table: 'leanspot.tablePanel' } as const;
 export type ViewKind = keyof typeof PANEL_TYPES;
 
-const TITLES: Readonly<Record<ViewKind, string>> = { trace: 'Trace', table: 'Table' };
+const titleOf = (view: ViewKind): string => ({ trace: l10n.t('Trace'), table: l10n.t('Table') })[view];
 
 const folder = (extensionUri: Uri): Uri => Uri.joinPath(extensionUri, 'dist', 'webview');
 
@@ -23,7 +23,7 @@ export function pageOf(webview: Webview, extensionUri: Uri, view: ViewKind): str
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src ${webview.cspSource}; script-src 'nonce-${nonce}'">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <link rel="stylesheet" href="${resource('views.css')}">
-<title>${TITLES[view]}</title>
+<title>${titleOf(view)}</title>
 </head>
 <body data-view="${view}"><script nonce="${nonce}" src="${resource('views.js')}"></script></body>
 </html>`;

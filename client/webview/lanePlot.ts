@@ -2,7 +2,7 @@
 
 import uPlot from 'uplot';
 import type { TraceSpell } from '../../server/src/protocol/trace.js';
-import { DASHES } from './dashes.js';
+import type { Dash } from './dashes.js';
 import { shaded, type Palette } from './palette.js';
 import type { Range } from './state.js';
 import type { DrawnLane } from './svgPicture.js';
@@ -12,7 +12,7 @@ export interface LaneLine {
   /** Beside the line. */
   readonly label: string;
   readonly colour: number;
-  readonly dash: number;
+  readonly dash: Dash;
   /** Lines of one scale share a height; the first two scales of a lane have an axis. */
   readonly scale: string;
 }
@@ -65,7 +65,7 @@ export class LanePlot {
         axis(scales[0], 3), axis(scales[1], 1),
       ],
       series: [{}, ...spec.lines.map((line): uPlot.Series => ({
-        label: line.label, scale: line.scale, stroke: this.colourOf(line), width: palette.highContrast ? 2 : 1.5, dash: [...DASHES[line.dash % DASHES.length]],
+        label: line.label, scale: line.scale, stroke: this.colourOf(line), width: palette.highContrast ? 2 : 1.5, dash: [...line.dash],
       }))],
       hooks: { drawClear: [() => this.drawBehind()] },
     }, [new Float64Array() as never, ...spec.lines.map(() => [])], host);

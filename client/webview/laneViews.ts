@@ -3,8 +3,10 @@
 import type { NumberTable } from '../../server/src/protocol/numberTables.js';
 import { RUN_TIME, type RunRef, type TraceChannel, type TraceSummary } from '../../server/src/protocol/trace.js';
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
+import { lineDash, runDash } from './dashes.js';
 import type { LaneBand, LaneLine } from './lanePlot.js';
-import { runName } from './lists.js';
+import { overlaidName, roundOf } from './lists.js';
+import { shown } from './numbers.js';
 import { channelName } from './speech.js';
 import type { LaneView, LegendEntry } from './stack.js';
 import type { ViewState } from './state.js';
@@ -26,7 +28,7 @@ function lineStyles(lane: readonly string[], summary: TraceSummary, state: ViewS
     const reading = readingOf(channel, summary, state.units);
     const target = channel.quantity === 'target-lambda';
     const at = target ? 0 : colour++;
-    return [{ id, reading, line: { label: channel.name, scale: reading.scale, colour: target ? foreground : at, dash: target ? TARGET_DASH : at === 0 ? 0 : at + 1 } }];
+    return [{ id, reading, line: { label: channel.name, scale: reading.scale, colour: target ? foreground : at, dash: lineDash(target ? TARGET_DASH : at === 0 ? 0 : at + 1) } }];
   });
 }
 
@@ -69,22 +71,23 @@ export function timeViews(state: ViewState, summary: TraceSummary, numbers: Numb
 /** One table a run, with the channels asked for; behind them the differences of lambda. */
 export interface RunNumbers { readonly refs: readonly RunRef[]; readonly channels: readonly string[]; readonly tables: readonly NumberTable[]; readonly offsetsS: readonly number[] }
 
+interface NamedRun { readonly name: string; readonly round: number; readonly down: boolean }
+
+/** Each run laid over others; undefined where it is gone. `colours`: how many there are before they begin anew. */
+const namedRuns = (summary: TraceSummary, others: readonly TraceSummary[], refs: readonly RunRef[], words: TraceWords, colours: number): (NamedRun | undefined)[] => refs.map(({ uri, run }, place) => {
+  const of = [summary, ...others].find((each) => each.uri === uri);
+  const each = of?.runs[run], round = roundOf(place, colours);
+  return each && { name: overlaidName(of, run, round, of === summary, words), round, down: each.direction === 'down' };
+});
+
 /** What each run's line looks like, for a legend. */
-export const runLegend = (summary: TraceSummary, others: readonly TraceSummary[], numbers: RunNumbers | undefined, words: TraceWords): LegendEntry[] =>
-  (numbers?.refs ?? []).flatMap(({ uri, run }, colour) => {
-    const of = [summary, ...others].find((each) => each.uri === uri);
-    const each = of?.runs[run];
-    return each ? [{ name: of === summary ? runName(of, run, words) : `${runName(of, run, words)}, ${of.name}`, colour, dash: each.direction === 'down' ? 2 : 0 }] : [];
-  });
+export const runLegend = (summary: TraceSummary, others: readonly TraceSummary[], numbers: RunNumbers | undefined, words: TraceWords, colours: number): LegendEntry[] =>
+  namedRuns(summary, others, numbers?.refs ?? [], words, colours).flatMap((each, colour) => (each ? [{ name: each.name, colour, dash: runDash(each.round, each.down, 0) }] : []));
 
 export function runViews(
   state: ViewState, summary: TraceSummary, others: readonly TraceSummary[], numbers: RunNumbers, words: TraceWords, foreground: number,
 ): LaneView[] {
-  const summaryOf = (uri: string): TraceSummary | undefined => [summary, ...others].find((each) => each.uri === uri);
-  const named = numbers.refs.map(({ uri, run }) => {
-    const of = summaryOf(uri);
-    return of?.runs[run] ? { name: `${runName(of, run, words)}${of === summary ? '' : `, ${of.name}`}`, down: of.runs[run].direction === 'down' } : undefined;
-  });
+  const named = namedRuns(summary, others, numbers.refs, words, foreground + 1);
   const several = numbers.refs.length > 1;
   const difference = several && numbers.tables.length > numbers.refs.length;
   const lanes = state.lanes.map((lane, index): LaneView => {
@@ -93,12 +96,12 @@ export function runViews(
     const { x, lines } = overOneX(drawn.map((run) => ({
       x: numbers.tables[run].x, lines: styles.map(({ id, reading }) => lineOf(numbers.tables[run].columns[numbers.channels.indexOf(id)], reading.convert)),
     })));
-    // A run has a colour, a channel of it a dash; down-sweeps are dotted throughout.
+    // A run has a colour and a dash, a channel of it dots more.
     const specs = drawn.flatMap((run) => styles.map(({ id, line }, k): LaneLine => ({
-      label: styles.length > 1 ? `${named[run]!.name}: ${channelName(summary, id)}` : named[run]!.name, scale: line.scale, colour: run, dash: named[run]!.down ? 2 : k === 0 ? 0 : k === 1 ? 1 : k + 1,
+      label: styles.length > 1 ? `${named[run]!.name}: ${channelName(summary, id)}` : named[run]!.name, scale: line.scale, colour: run, dash: runDash(named[run]!.round, named[run]!.down, k),
     })));
     return {
-      x, lines, whole: () => lines, fixed: false, chips: styles.map(({ id, line, reading }, k) => ({ id, name: line.label, unit: reading.symbol, colour: foreground, dash: k === 0 ? 0 : k === 1 ? 1 : k + 1 })),
+      x, lines, whole: () => lines, fixed: false, chips: styles.map(({ id, line, reading }, k) => ({ id, name: line.label, unit: reading.symbol, colour: foreground, dash: runDash(0, false, k) })),
       spec: {
         lines: specs, band: bandOf(styles, summary, words), fit: state.fit, spells: [], showAxis: !difference && index === state.lanes.length - 1,
         ...runAxis(state, words),
@@ -111,16 +114,16 @@ export function runViews(
   const { x, lines } = overOneX(drawn.map(({ table }) => ({ x: table.x, lines: [lineOf(table.columns[0], (value) => value)] })));
   const label = fill(words.lambdaDifference, named[0]?.name ?? '');
   return [...lanes, {
-    x, lines, whole: () => lines, fixed: true, chips: [{ id: '', name: label, unit: 'λ', colour: foreground, dash: 0 }],
+    x, lines, whole: () => lines, fixed: true, chips: [{ id: '', name: label, unit: 'λ', colour: foreground, dash: lineDash(0) }],
     spec: {
-      lines: drawn.map(({ run }) => ({ label: named[run]!.name, scale: 'Δλ', colour: run, dash: 0 })), band: undefined, fit: state.fit, spells: [], showAxis: true, ...runAxis(state, words),
+      lines: drawn.map(({ run }) => ({ label: named[run]!.name, scale: 'Δλ', colour: run, dash: runDash(named[run]!.round, named[run]!.down, 0) })), band: undefined, fit: state.fit, spells: [], showAxis: true, ...runAxis(state, words),
     },
   }];
 }
 
 const runAxis = (state: ViewState, words: TraceWords): { axisLabel: string; axisWords: (x: number) => string } => (state.against === 'speed'
   ? { axisLabel: `${words.speed} (rpm)`, axisWords: (x) => String(Math.round(x)) }
-  : { axisLabel: `${words.timeLabel} (s)`, axisWords: (x) => String(Number(x.toFixed(2))) });
+  : { axisLabel: `${words.timeLabel} (s)`, axisWords: (x) => shown(String(Number(x.toFixed(2)))) });
 
 /** The first run where it is of this session: what a place on runs over each other leads back to. */
 function firstRun(numbers: RunNumbers | undefined, summary: TraceSummary): { readonly startS: number; readonly x: Float64Array; readonly seconds: Float32Array } | undefined {

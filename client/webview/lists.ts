@@ -2,6 +2,7 @@
 
 import type { RunRef, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
+import { RUN_ROUNDS, runDash } from './dashes.js';
 import { button, el } from './dom.js';
 import type { Palette } from './palette.js';
 import { swatch } from './stack.js';
@@ -13,11 +14,21 @@ export const runName = (summary: TraceSummary, run: number, words: TraceWords): 
   return pull > 0 ? `${fill(words.pull, pull)}${direction === 'down' ? ' ↓' : ''}` : fill(words.down, timeWords(fromS, 100));
 };
 
+/** How often the colours have begun anew before a run, by its place among those laid over each other. */
+export const roundOf = (place: number, colours: number): number => Math.floor(place / colours);
+
+/** The name of a run over others: with what its line is made of, where another has its colour. */
+export const overlaidName = (of: TraceSummary, run: number, round: number, isOwn: boolean, words: TraceWords): string => {
+  const name = isOwn ? runName(of, run, words) : `${runName(of, run, words)}, ${of.name}`;
+  const line = ['', words.lineShort, words.lineLong, words.lineLongShort, words.lineLongTwoShort, words.lineTwoLongShort][round % RUN_ROUNDS];
+  return line ? fill(words.runLine, name, line) : name;
+};
+
 const SIGN: Readonly<Record<TraceSpell['severity'], string>> = { error: '✖', warning: '▲', information: '●', hint: '·' };
 
 export function findingList(summary: TraceSummary, words: TraceWords, open: (spell: TraceSpell) => void): HTMLElement {
   const items = summary.spells.map((spell) => el('li', {}, el('button', { type: 'button', class: `finding ${spell.severity}`, onclick: () => open(spell) },
-    el('span', { class: 'severity', 'aria-label': spell.severity, role: 'img' }, SIGN[spell.severity]), ` ${timeWords(spell.fromS, 30)} `, el('span', { class: 'code' }, spell.code), ` ${spell.message}`)));
+    el('span', { class: 'severity', 'aria-label': words[spell.severity], role: 'img' }, SIGN[spell.severity]), ` ${timeWords(spell.fromS, 30)} `, el('span', { class: 'code' }, spell.code), ` ${spell.message}`)));
   return el('section', {}, el('h2', {}, words.findings), items.length > 0 ? el('ul', {}, ...items) : el('p', { class: 'faint' }, words.noFindings));
 }
 
@@ -35,7 +46,7 @@ export function runList(state: ViewState, summary: TraceSummary, others: readonl
     const box = el('input', { type: 'checkbox', 'aria-label': fill(words.layOver, of === summary ? name : `${name}, ${of.name}`), onchange: () => acts.choose({ uri: of.uri, run }, box.checked) });
     box.checked = chosen.has(`${of.uri} ${run}`);
     const place = state.against === 'time' ? -1 : state.runs.findIndex((ref) => ref.uri === of.uri && ref.run === run);
-    return el('li', {}, box, ...(place >= 0 ? [swatch(palette, place, of.runs[run].direction === 'down' ? 2 : 0)] : []), of === summary ? button(name, () => acts.show(run), { 'aria-label': fill(words.zoomTo, name) }) : el('span', {}, name), el('span', { class: 'faint' }, of.runs[run].words));
+    return el('li', {}, box, ...(place >= 0 ? [swatch(palette, place, runDash(roundOf(place, palette.lines.length), of.runs[run].direction === 'down', 0))] : []), of === summary ? button(name, () => acts.show(run), { 'aria-label': fill(words.zoomTo, name) }) : el('span', {}, name), el('span', { class: 'faint' }, of.runs[run].words));
   };
   const lists = [summary, ...others].flatMap((of) => [
     ...(of === summary ? [] : [el('h3', {}, of.name)]),

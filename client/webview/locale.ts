@@ -1,9 +1,14 @@
-// Loaded before the plot library, which formats numbers in the browser's language: in one started with a POSIX locale that is no valid tag.
+// Loaded before the plot library, which formats numbers in the browser's language: they are to be in the editor's, and one started with a POSIX locale has no valid tag.
 
-try {
-  new Intl.NumberFormat(navigator.language);
-} catch {
-  Object.defineProperty(navigator, 'language', { value: 'en-US', configurable: true });
-}
+const isTag = (language: string): boolean => {
+  try {
+    return Intl.getCanonicalLocales(language).length > 0;
+  } catch {
+    return false;
+  }
+};
+
+const language = [document.documentElement.lang, navigator.language].find(isTag) ?? 'en-US';
+Object.defineProperty(navigator, 'language', { value: language, configurable: true });
 
 export {};

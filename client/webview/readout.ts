@@ -32,7 +32,7 @@ export class Readout {
     this.summary = summary;
     this.state = state;
     const shown = new Set(state.lanes.flat());
-    this.head.replaceChildren(el('th', { scope: 'col' }, words.channel), el('th', { scope: 'col', class: 'number' }, words.atCursor), el('th', { scope: 'col' }, el('span', { class: 'unseen' }, 'unit')),
+    this.head.replaceChildren(el('th', { scope: 'col' }, words.channel), el('th', { scope: 'col', class: 'number' }, words.atCursor), el('th', { scope: 'col' }, el('span', { class: 'unseen' }, words.unit)),
       ...[words.atMark, words.difference, words.rate, words.mean].map((label) => el('th', { scope: 'col', class: 'number more' }, label)));
     this.cells = [];
     this.body.replaceChildren(...summary.channels.map((channel) => {

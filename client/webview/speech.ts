@@ -2,6 +2,7 @@
 
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
 import type { TraceSample, TraceSummary } from '../../server/src/protocol/trace.js';
+import { fixed } from './numbers.js';
 import type { Range, ViewState } from './state.js';
 import { readingOf, timeWords } from './units.js';
 
@@ -16,7 +17,7 @@ export function shownWords(state: ViewState, range: Range, summary: TraceSummary
 /** The ends of what is shown, as its axis counts. */
 function ends({ against }: ViewState, { from, to }: Range): { readonly from: string; readonly to: string } {
   if (against === 'time') return { from: timeWords(from, to - from), to: timeWords(to, to - from) };
-  return against === 'speed' ? { from: String(Math.round(from)), to: `${Math.round(to)} rpm` } : { from: from.toFixed(1), to: `${to.toFixed(1)} s` };
+  return against === 'speed' ? { from: String(Math.round(from)), to: `${Math.round(to)} rpm` } : { from: fixed(from, 1), to: `${fixed(to, 1)} s` };
 }
 
 const inView = ({ from, to }: Range, { spells }: TraceSummary): number => spells.filter(({ fromS, toS }) => toS >= from && fromS <= to).length;

@@ -4,7 +4,7 @@ import type { TraceWords } from '../../server/src/protocol/traceWords.js';
 import { fill } from '../../server/src/protocol/traceWords.js';
 import { el, signButton } from './dom.js';
 import { AXIS_HEIGHT, LanePlot, LEFT, RIGHT, type LaneSpec } from './lanePlot.js';
-import { DASHES } from './dashes.js';
+import type { Dash } from './dashes.js';
 import type { Palette } from './palette.js';
 import { moved, zoomed, type Range } from './state.js';
 import { svgPicture } from './svgPicture.js';
@@ -17,13 +17,13 @@ export interface LaneView {
   /** The lines over the whole session. */
   readonly whole: () => readonly Line[];
   /** Channels of the lane, for its head. */
-  readonly chips: readonly { readonly id: string; readonly name: string; readonly unit: string; readonly colour: number; readonly dash: number }[];
+  readonly chips: readonly { readonly id: string; readonly name: string; readonly unit: string; readonly colour: number; readonly dash: Dash }[];
   /** A lane that is worked out can't be moved. */
   readonly fixed: boolean;
 }
 
 /** A run's name beside a piece of its line. */
-export interface LegendEntry { readonly name: string; readonly colour: number; readonly dash: number }
+export interface LegendEntry { readonly name: string; readonly colour: number; readonly dash: Dash }
 
 export interface StackActs {
   range(): Range;
@@ -235,12 +235,12 @@ export class Stack {
 }
 
 /** A piece of the line as it is drawn. */
-export function swatch(palette: Palette, colour: number, dash: number): SVGElement {
+export function swatch(palette: Palette, colour: number, dash: Dash): SVGElement {
   const svg = document.createElementNS('http://www.w3.org/2000/svg', 'svg');
   svg.setAttribute('class', 'swatch');
   svg.setAttribute('aria-hidden', 'true');
   const line = document.createElementNS('http://www.w3.org/2000/svg', 'line');
-  for (const [name, value] of Object.entries({ x1: 0, x2: 26, y1: 5, y2: 5, 'stroke-width': 2, stroke: palette.lines[colour % palette.lines.length], 'stroke-dasharray': DASHES[dash % DASHES.length].join(' ') })) line.setAttribute(name, String(value));
+  for (const [name, value] of Object.entries({ x1: 0, x2: 26, y1: 5, y2: 5, 'stroke-width': 2, stroke: palette.lines[colour % palette.lines.length], 'stroke-dasharray': dash.join(' ') })) line.setAttribute(name, String(value));
   svg.append(line);
   return svg;
 }

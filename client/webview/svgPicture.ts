@@ -1,15 +1,15 @@
 // The lanes as a drawing in a file of its own: made from the numbers that are drawn, with text as text. No page is needed to make it.
 
 import type { TraceSpell } from '../../server/src/protocol/trace.js';
-import { DASHES } from './dashes.js';
+import type { Dash } from './dashes.js';
 import { countBelow, type Line } from './tables.js';
 import { ticks } from './ticks.js';
 
 /** One lane as it is drawn. Colours as CSS writes them. */
 export interface DrawnLane {
-  readonly head: readonly { readonly name: string; readonly unit: string; readonly colour: string; readonly dash: number }[];
+  readonly head: readonly { readonly name: string; readonly unit: string; readonly colour: string; readonly dash: Dash }[];
   readonly x: ArrayLike<number>;
-  readonly lines: readonly { readonly line: Line; readonly colour: string; readonly dash: number; readonly scale: string }[];
+  readonly lines: readonly { readonly line: Line; readonly colour: string; readonly dash: Dash; readonly scale: string }[];
   /** Lowest and highest shown of each scale; the first has its axis on the left, the second on the right. */
   readonly heights: ReadonlyMap<string, readonly [low: number, high: number]>;
   readonly spells: readonly Pick<TraceSpell, 'fromS' | 'toS' | 'severity'>[];
@@ -20,7 +20,7 @@ export interface DrawnLane {
 export interface DrawnPicture {
   readonly title: string;
   /** Runs by colour, where runs lie over each other. */
-  readonly legend: readonly { readonly name: string; readonly colour: string; readonly dash: number }[];
+  readonly legend: readonly { readonly name: string; readonly colour: string; readonly dash: Dash }[];
   readonly lanes: readonly DrawnLane[];
   readonly range: { readonly from: number; readonly to: number };
   readonly axisLabel: string;
@@ -49,7 +49,7 @@ const tag = (name: string, attributes: Attributes, content?: string): string =>
   `<${name}${Object.entries(attributes).map(([key, value]) => (value === undefined ? '' : ` ${key}="${escaped(String(value))}"`)).join('')}${content === undefined ? '/>' : `>${content}</${name}>`}`;
 const text = (x: number, y: number, words: string, anchor?: 'end' | 'middle'): string => tag('text', { x: round(x), y: round(y), 'text-anchor': anchor }, escaped(words));
 const round = (value: number): number => Math.round(value * 10) / 10;
-const dashed = (dash: number): string | undefined => DASHES[dash % DASHES.length].join(' ') || undefined;
+const dashed = (dash: Dash): string | undefined => dash.join(' ') || undefined;
 
 /** A whole file. */
 export function svgPicture(picture: DrawnPicture): string {
@@ -71,7 +71,7 @@ export function svgPicture(picture: DrawnPicture): string {
   }, `${tag('title', {}, escaped(title))}${tag('rect', { width: whole, height, fill: colours.background })}${parts.join('\n')}`)}\n`;
 }
 
-interface Entry { readonly name: string; readonly colour: string; readonly dash: number }
+interface Entry { readonly name: string; readonly colour: string; readonly dash: Dash }
 
 const named = (x: number, y: number, words: string, { colour, dash }: Omit<Entry, 'name'>): string =>
   tag('path', { d: `M${round(x)} ${round(y - 4)}h24`, stroke: colour, 'stroke-width': 2, 'stroke-dasharray': dashed(dash) }) + text(x + 29, y, words);

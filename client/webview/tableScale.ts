@@ -5,6 +5,7 @@ import { FACTOR_STEPS_PERCENT, PU_OR, stepOf, type Step } from '../../server/src
 import type { PictureCell, TablePicture } from '../../server/src/protocol/table.js';
 import type { TableWords } from '../../server/src/protocol/tableWords.js';
 import { fill } from '../../server/src/protocol/traceWords.js';
+import { fixed } from './numbers.js';
 import type { Shown } from './tableState.js';
 
 export { FACTOR_STEPS_PERCENT, PU_OR, type Step };
@@ -67,8 +68,8 @@ function factorMark({ evidence }: PictureCell, words: TableWords): Mark {
   const percent = 100 * (evidence.factor - 1);
   const step = stepOf(percent, FACTOR_STEPS_PERCENT);
   return {
-    text: `×${evidence.factor.toFixed(2)}`, size: clamped(percent / FULL_FACTOR_PERCENT), step,
-    words: `${step === 0 ? words.onTarget : fill(percent > 0 ? words.short : words.over, Math.abs(percent).toFixed(1))}, ${words[evidence.proof]}`,
+    text: `×${fixed(evidence.factor, 2)}`, size: clamped(percent / FULL_FACTOR_PERCENT), step,
+    words: `${step === 0 ? words.onTarget : fill(percent > 0 ? words.short : words.over, fixed(Math.abs(percent), 1))}, ${words[evidence.proof]}`,
   };
 }
 
@@ -77,7 +78,7 @@ function evidenceMark({ evidence }: PictureCell, words: TableWords): Mark {
   const { proof, factorLow, factorHigh } = evidence;
   const withinPercent = halfPercent(evidence);
   const size = proof === 'firm' ? Math.max(0.2, 1 - withinPercent / FIRM_WITHIN_PERCENT / 1.25) : -Math.max(0.2, clamped(withinPercent / THIN_WITHIN_PERCENT));
-  return { text: `±${withinPercent.toFixed(withinPercent < 9.95 ? 1 : 0)}`, size, step: stepOf(size, [0, 0.34, 0.67]), words: `${words[proof]}, ${fill(words.interval, factorLow.toFixed(3), factorHigh.toFixed(3))}` };
+  return { text: `±${fixed(withinPercent, withinPercent < 9.95 ? 1 : 0)}`, size, step: stepOf(size, [0, 0.34, 0.67]), words: `${words[proof]}, ${fill(words.interval, fixed(factorLow, 3), fixed(factorHigh, 3))}` };
 }
 
 function dutyMark({ dutyPercent }: PictureCell, { dutyLimitPercent }: Around, words: TableWords): Mark {
@@ -85,8 +86,8 @@ function dutyMark({ dutyPercent }: PictureCell, { dutyLimitPercent }: Around, wo
   const over = dutyPercent - dutyLimitPercent;
   const size = over >= 0 ? Math.max(0.15, clamped(over / FULL_OVER_POINTS)) : over / dutyLimitPercent;
   return {
-    text: dutyPercent.toFixed(0), size, step: stepOf(size, over >= 0 ? [0, 0.34, 0.67] : [0.1, 0.34, 0.67]),
-    words: `${fill(words.dutyAt, dutyPercent.toFixed(0))}, ${fill(over >= 0 ? words.dutyOver : words.dutyRoom, dutyLimitPercent)}`,
+    text: fixed(dutyPercent, 0), size, step: stepOf(size, over >= 0 ? [0, 0.34, 0.67] : [0.1, 0.34, 0.67]),
+    words: `${fill(words.dutyAt, fixed(dutyPercent, 0))}, ${fill(over >= 0 ? words.dutyOver : words.dutyRoom, dutyLimitPercent)}`,
   };
 }
 

@@ -4,6 +4,7 @@ import type { PictureCell, TablePicture } from '../../server/src/protocol/table.
 import type { PathChoice } from '../../server/src/protocol/tableMessages.js';
 import type { TableWords } from '../../server/src/protocol/tableWords.js';
 import { fill } from '../../server/src/protocol/traceWords.js';
+import { fixed } from './numbers.js';
 import { halfPercent, type Mark } from './tableScale.js';
 
 /** The unit in the brackets at the end of a title. */
@@ -30,13 +31,13 @@ export function detailWords(picture: TablePicture, cell: PictureCell, words: Tab
   if (evidence) {
     const { factor, factorLow, factorHigh, proof, samples, measuredLambda, targetLambda } = evidence;
     const percent = 100 * (factor - 1);
-    lines.push(`×${factor.toFixed(3)}: ${Math.abs(percent) < 1 ? words.onTarget : fill(percent > 0 ? words.short : words.over, Math.abs(percent).toFixed(1))}`);
-    lines.push(`${fill(words.interval, factorLow.toFixed(3), factorHigh.toFixed(3))} (${fill(words.within, halfPercent(evidence).toFixed(1))})`);
+    lines.push(`×${fixed(factor, 3)}: ${Math.abs(percent) < 1 ? words.onTarget : fill(percent > 0 ? words.short : words.over, fixed(Math.abs(percent), 1))}`);
+    lines.push(`${fill(words.interval, fixed(factorLow, 3), fixed(factorHigh, 3))} (${fill(words.within, fixed(halfPercent(evidence), 1))})`);
     lines.push(samples < 1 ? (proof === 'firm' ? words.firmNeighbours : words.thinNeighbours) : fill(proof === 'firm' ? words.firmMore : words.thinMore, Math.round(samples)));
-    if (measuredLambda !== null && targetLambda !== null) lines.push(fill(words.lambda, measuredLambda.toFixed(3), targetLambda.toFixed(3)));
+    if (measuredLambda !== null && targetLambda !== null) lines.push(fill(words.lambda, fixed(measuredLambda, 3), fixed(targetLambda, 3)));
   } else if (picture.evidence === 'there') lines.push(words.noneMore);
   if (proposed) lines.push(`${fill(words.proposed, proposed.text)}${proposed.capped ? ` (${words.capped})` : ''}`);
-  if (dutyPercent !== undefined) lines.push(`${fill(words.dutyAt, dutyPercent.toFixed(0))}, ${fill(dutyPercent >= picture.dutyLimitPercent ? words.dutyOver : words.dutyRoom, picture.dutyLimitPercent)}`);
+  if (dutyPercent !== undefined) lines.push(`${fill(words.dutyAt, fixed(dutyPercent, 0))}, ${fill(dutyPercent >= picture.dutyLimitPercent ? words.dutyOver : words.dutyRoom, picture.dutyLimitPercent)}`);
   return lines;
 }
 
@@ -50,4 +51,4 @@ export function selectionWords(cells: readonly PictureCell[], words: TableWords)
 
 /** How a run is called in the list. */
 export const runWords = ({ pull, direction, fromS, words: numbers }: PathChoice, words: TableWords): string =>
-  `${pull > 0 ? `${fill(words.pullName, pull)}${direction === 'down' ? ' ↓' : ''}` : fill(words.downName, fromS.toFixed(1))}${numbers ? ` (${numbers})` : ''}`;
+  `${pull > 0 ? `${fill(words.pullName, pull)}${direction === 'down' ? ' ↓' : ''}` : fill(words.downName, fixed(fromS, 1))}${numbers ? ` (${numbers})` : ''}`;

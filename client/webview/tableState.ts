@@ -53,6 +53,9 @@ export function rectangle(a: number, b: number, width: number): ReadonlySet<numb
   return cells;
 }
 
+/** The cells that a command is for: those selected, or the one in focus where it is not among them. */
+export const cellsMeant = ({ selected, focus }: Pick<TableState, 'selected' | 'focus'>): ReadonlySet<number> => (selected.has(focus) ? selected : new Set([focus]));
+
 /** One step within the grid; at its edge the cell stays. */
 export function stepped(from: number, rows: number, columns: number, width: number, height: number): number {
   const clamp = (value: number, most: number): number => Math.min(Math.max(value, 0), most);

@@ -7,13 +7,14 @@ import type { TableWords } from '../../server/src/protocol/tableWords.js';
 import { fill } from '../../server/src/protocol/traceWords.js';
 import { afterQuiet, button, choice, el, helpDialog, perFrame } from './dom.js';
 import { Host } from './host.js';
+import { fixed } from './numbers.js';
 import { cellsOf, TableGrid } from './tableGrid.js';
 import { TABLE_KEYS, tableActOf, type TableAct } from './tableKeys.js';
 import { legendOf } from './tableLegend.js';
 import { aroundOf, colourOf, STEPS } from './tableScale.js';
 import { drawSlice } from './tableSlice.js';
 import { detailWords, placeWords, runWords, selectionWords, unitOf } from './tableSpeech.js';
-import { cellsTouched, EVERY_SHOWN, firstTableState, keptOf, rectangle, restoredTable, spansOfCells, stepped, type Along, type Shown, type TableState } from './tableState.js';
+import { cellsMeant, cellsTouched, EVERY_SHOWN, firstTableState, keptOf, rectangle, restoredTable, spansOfCells, stepped, type Along, type Shown, type TableState } from './tableState.js';
 import { drawWay } from './tableWay.js';
 import { WayChooser } from './tableWayChooser.js';
 
@@ -164,7 +165,7 @@ class TableView {
     const [first, last] = [places[0], places.at(-1)];
     if (!first || !last) return this.words.noWay;
     const way = fill(this.words.pathWords, name, near(first), near(last));
-    return worst && worstLambda !== null && worstTargetLambda !== null ? `${way} ${fill(this.words.pathWorst, worstLambda.toFixed(2), worstTargetLambda.toFixed(2), near(worst))}` : way;
+    return worst && worstLambda !== null && worstTargetLambda !== null ? `${way} ${fill(this.words.pathWorst, fixed(worstLambda, 2), fixed(worstTargetLambda, 2), near(worst))}` : way;
   }
 
   // Drawing.
@@ -209,6 +210,7 @@ class TableView {
     const cell = picture.cells[focus];
     if (!cell) return;
     const head = el('h2', {}, fill(words.at, `${cell.text || words.blank} ${unitOf(picture.title)}`.trim(), placeWords(picture, focus, words)));
+    const meant = cellsMeant(this.state);
     const several = selected.size > 1 ? selectionWords(cellsOf(picture, selected), words) : [];
     const held = this.details.contains(document.activeElement) ? (document.activeElement as HTMLElement).dataset.keep : undefined;
     this.details.replaceChildren(
@@ -216,8 +218,8 @@ class TableView {
       el('div', { class: 'tools' },
         button(words.openText, () => this.open(focus), { 'data-keep': 'open' }),
         button(words.moments, () => this.act({ do: 'moments' }), { 'data-keep': 'moments', disabled: !cell.evidence }),
-        button(words.correct, () => this.act({ do: 'correct' }), { 'data-keep': 'correct', disabled: !cell.proposed }),
-        button(words.correctAll, () => this.host.send({ type: 'correct', span: null }), { 'data-keep': 'all', disabled: !picture.cells.some(({ proposed }) => proposed) })),
+        button(meant.size > 1 ? fill(words.correctSelected, meant.size) : words.correct, () => this.act({ do: 'correct' }), { 'data-keep': 'correct', disabled: !cellsOf(picture, meant).some(({ proposed }) => proposed) }),
+        button(words.correctAll, () => this.host.send({ type: 'correct', spans: null }), { 'data-keep': 'all', disabled: !picture.cells.some(({ proposed }) => proposed) })),
     );
     if (held) this.details.querySelector<HTMLElement>(`[data-keep="${held}"]`)?.focus();
     if (several.length > 0) this.said.textContent = several.join('. ');
@@ -290,7 +292,7 @@ class TableView {
       }
       case 'open': return this.open(state.focus);
       case 'moments': return this.host.send({ type: 'moments', line: cell.line, character: cell.character });
-      case 'correct': return this.host.send({ type: 'correct', span: spansOfCells(picture.cells, new Set([state.focus]), state.focus)[0] ?? null });
+      case 'correct': return this.host.send({ type: 'correct', spans: spansOfCells(picture.cells, cellsMeant(state), state.focus) });
       case 'slice': return this.set({ along: state.along === 'row' ? 'column' : 'row' });
       case 'show': return this.set({ shown: EVERY_SHOWN[act.shown] ?? state.shown });
       case 'help': return this.help.showModal();

@@ -6,6 +6,7 @@ import { GASOLINE_SCALE_AFR } from '../../server/src/quantities/fuels.js';
 import { QUANTITIES } from '../../server/src/quantities/quantity.js';
 import { UNITS, type ConversionContext, type Unit } from '../../server/src/quantities/units.js';
 import type { TraceChannel, TraceSummary } from '../../server/src/protocol/trace.js';
+import { shown } from './numbers.js';
 
 export interface Reading {
   /** Words behind the number. */
@@ -30,14 +31,14 @@ export function unitsFor({ quantity }: TraceChannel, { barometerKPa, fuel }: Tra
 /** How a channel is shown: in the unit the reader chose for its quantity, else as the log is written where that is one of ours, else canonical. */
 export function readingOf(channel: TraceChannel, summary: TraceSummary, chosen: Readonly<Record<string, string>>): Reading {
   const { quantity } = channel;
-  if (!quantity) return { symbol: channel.symbol, scale: `${channel.symbol} ${channel.id}`, convert: (value) => value, format: (value) => formatNumber(value, plainDigits(value)) };
+  if (!quantity) return { symbol: channel.symbol, scale: `${channel.symbol} ${channel.id}`, convert: (value) => value, format: (value) => shown(formatNumber(value, plainDigits(value))) };
   const units = unitsFor(channel, summary);
   const unit = units.find(({ symbol }) => symbol === chosen[choiceKey(channel)]) ?? units.find(({ id }) => id === channel.writtenUnit && id !== 'afr') ?? units[0];
   const context: ConversionContext = { barometerKPa: summary.barometerKPa, stoichAfr: summary.fuel?.stoichAfr ?? GASOLINE_SCALE_AFR };
   const digits = unit.id === 'lambda' || unit.id === 'phi' ? 3 : undefined;
   return {
     symbol: unit.symbol, scale: unit.symbol || channel.id, convert: fromCanonical(quantity, unit, context),
-    format: (value) => formatNumber(value, digits ?? unit),
+    format: (value) => shown(formatNumber(value, digits ?? unit)),
   };
 }
 
@@ -54,6 +55,6 @@ export function timeWords(whenS: number, spanS: number): string {
   const hours = Math.floor(rounded / 3600), minutes = Math.floor(rounded / 60) % 60;
   const seconds = (rounded - 3600 * hours - 60 * minutes).toFixed(digits);
   const padded = (text: string): string => (text.indexOf('.') === 1 || text.length === 1 ? `0${text}` : text);
-  if (hours > 0) return `${sign}${hours}:${String(minutes).padStart(2, '0')}:${padded(seconds)}`;
-  return `${sign}${minutes}:${padded(seconds)}`;
+  const last = shown(padded(seconds));
+  return hours > 0 ? `${sign}${hours}:${String(minutes).padStart(2, '0')}:${last}` : `${sign}${minutes}:${last}`;
 }

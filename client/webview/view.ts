@@ -12,6 +12,7 @@ import type { Host } from './host.js';
 import { actOf, KEYS, type Act } from './keys.js';
 import { runLegend, runViews, timeViews } from './laneViews.js';
 import { findingList, runList } from './lists.js';
+import { fixed } from './numbers.js';
 import { readPalette, type Palette } from './palette.js';
 import { Readout } from './readout.js';
 import { sampleWords, shownWords, viewWords } from './speech.js';
@@ -73,7 +74,7 @@ export class View {
     });
     this.cursor = new CursorAndMark(host, () => ({ state: this.state, summary: this.summary, ofRuns: this.numbers.ofRuns }), this.readout, {
       moved: (change) => this.set(change), placed: (sample) => this.saySample(sample), failed: (answer) => this.failed(answer),
-      spanned: ({ fromS, toS }) => { this.told.textContent = fill(words.span, `${(toS - fromS).toFixed(3)} s`); },
+      spanned: ({ fromS, toS }) => { this.told.textContent = fill(words.span, `${fixed(toS - fromS, 3)} s`); },
     });
     this.plots = el('div', { class: 'plots', id: 'plots', tabindex: 0, role: 'application', 'aria-label': words.plots, 'aria-describedby': 'said', onkeydown: (event: KeyboardEvent) => this.key(event) }, this.legend, this.stack.element, this.strip.element);
     const tools = el('div', { class: 'tools' },
@@ -252,7 +253,7 @@ export class View {
 
   /** Runs over each other have their names in a line of its own, where they cover no curve. */
   private get legendEntries(): LegendEntry[] {
-    return this.state.against === 'time' ? [] : runLegend(this.summary, this.others, this.numbers.ofRuns, this.words);
+    return this.state.against === 'time' ? [] : runLegend(this.summary, this.others, this.numbers.ofRuns, this.words, this.palette.lines.length);
   }
 
   private showLegend(): void {
@@ -312,7 +313,7 @@ export class View {
 
   private saveDrawing(): void {
     const { from, to } = this.range;
-    const words = this.state.against === 'time' ? (at: number) => timeWords(at, to - from) : this.state.against === 'speed' ? (at: number) => `${Math.round(at)} rpm` : (at: number) => `${at.toFixed(1)} s`;
+    const words = this.state.against === 'time' ? (at: number) => timeWords(at, to - from) : this.state.against === 'speed' ? (at: number) => `${Math.round(at)} rpm` : (at: number) => `${fixed(at, 1)} s`;
     const drawing = this.stack.svg(fill(this.words.pictureTitle, this.summary.name, words(from), words(to)), this.legendEntries, this.palette);
     if (drawing !== undefined) this.host.send({ type: 'savePicture', kind: 'svg', bytes: new TextEncoder().encode(drawing) });
   }

@@ -7,9 +7,9 @@ const HILL = new URL('../../samples/bramble-coupe/sessions/hill.session.csv', im
 const COLUMNS = 24;
 const STEP_S = 0.02;
 
-/** About 50 MB at 400 000 rows; the same bytes every time. */
-export const makeDriveBytes = (rows: number): Uint8Array => {
-  let state = 4711;
+/** About 50 MB at 400 000 rows; the same bytes every time for a seed. */
+export const makeDriveBytes = (rows: number, seed = 4711): Uint8Array => {
+  let state = seed;
   const random = (): number => (state = (Math.imul(state, 1664525) + 1013904223) >>> 0) / 2 ** 32;
   const [header, ...lines] = readFileSync(HILL, 'utf8').split(/\r?\n/).filter((line) => line !== '' && !line.startsWith('#'));
   const names = header.split(',');

@@ -2,7 +2,7 @@
 // hovers, and a folder of 500 sessions. Times from the message sent to the answer heard, on this machine's clock.
 
 import { spawn, spawnSync } from 'node:child_process';
-import { linkSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
@@ -110,20 +110,33 @@ const tableAmong = (): Promise<{ editMs: number[]; hoverMs: number[] }> => withS
   return { editMs, hoverMs };
 });
 
-/** Sessions of one drive under many names (hard links): as much to read as if each were its own. */
-const folderOf = (): Promise<{ firstMs: number; restMs: number; memoryMB: number }> => withServer((folder) => {
+/** So many drives are made; each session of the folder begins at a place of its own in one of them, so that no two have the same bytes. */
+const FOLDER_DRIVES = 10;
+
+/** The folder's table and one of its sessions opened as soon as the server is there, and the time and memory until all is checked. */
+const folderOf = (): Promise<{ tableMs: number; sessionMs: number; restMs: number; memoryMB: number }> => withServer((folder) => {
   writeFileSync(join(folder, 'vehicle.json'), SAMPLE_VEHICLE);
   mkdirSync(join(folder, 'tables'));
   mkdirSync(join(folder, 'sessions'));
   writeFileSync(join(folder, 'tables/ve.table.csv'), SAMPLE_TABLE);
-  writeFileSync(join(folder, 'sessions/0.session.csv'), makeDriveBytes(FOLDER_ROWS));
-  for (let each = 1; each < FOLDER_SESSIONS; each++) linkSync(join(folder, 'sessions/0.session.csv'), join(folder, `sessions/${each}.session.csv`));
+  const perDrive = Math.ceil(FOLDER_SESSIONS / FOLDER_DRIVES);
+  for (let drive = 0; drive < FOLDER_DRIVES; drive++) {
+    const bytes = Buffer.from(makeDriveBytes(FOLDER_ROWS + 10 * perDrive, 4711 + drive));
+    const lineFrom = (at: number): number => bytes.indexOf(10, at) + 1;
+    const head = bytes.subarray(0, lineFrom(lineFrom(0)));
+    for (let each = 0, from = head.length; each < perDrive && drive * perDrive + each < FOLDER_SESSIONS; each++) {
+      writeFileSync(join(folder, `sessions/${drive * perDrive + each}.session.csv`), Buffer.concat([head, bytes.subarray(from)]));
+      for (let row = 0; row < 10; row++) from = lineFrom(from);
+    }
+  }
 }, async (client, folder, memoryMB) => {
+  const [table, session] = ['tables/ve.table.csv', 'sessions/7.session.csv'].map((path) => join(folder, path));
   const startedAt = performance.now();
-  const uri = pathToFileURL(join(folder, 'tables/ve.table.csv')).toString();
-  const firstMs = await toFindings(client, uri, () => { client.open(join(folder, 'tables/ve.table.csv'), SAMPLE_TABLE, 'fuel-table'); });
+  const tableMs = await toFindings(client, pathToFileURL(table).toString(), () => { client.open(table, SAMPLE_TABLE, 'fuel-table'); });
+  const text = readFileSync(session, 'utf8');
+  const sessionMs = await toFindings(client, pathToFileURL(session).toString(), () => { client.open(session, text); });
   await untilChecked(client, FOLDER_SESSIONS + 2);
-  return { firstMs, restMs: performance.now() - startedAt, memoryMB: memoryMB() };
+  return { tableMs, sessionMs, restMs: performance.now() - startedAt, memoryMB: memoryMB() };
 });
 
 /** Needs `npm run build` first. `LEANSPOT_FOLDER_SESSIONS` makes the folder smaller (0: not measured). */
@@ -132,13 +145,14 @@ export const bench = async (): Promise<BenchResult> => {
   const bars: [string, boolean][] = [];
   const bar = (what: string, value: number, most: number, unit = 'ms'): void => { bars.push([`${what}: ${value.toFixed(value < 10 ? 1 : 0)} ${unit} (at most ${most})`, value <= most]); };
   bar('a 10 MB session, opened to its findings, median', quantile(session.openMs, 0.5), BARS.openMs);
-  bar('a keystroke in it to new findings, p95', quantile(session.editMs, 0.95), BARS.sessionMs);
+  bar('a keystroke in it to every finding at its place and the edited rows judged again, p95 (the rest is judged when the typing pauses for 400 ms)', quantile(session.editMs, 0.95), BARS.sessionMs);
   bar('a keystroke in a table, 50 sessions weighed, to new findings, p95', quantile(table.editMs, 0.95), BARS.tableMs);
   bar('hover in the session, p95', quantile(session.hoverMs, 0.95), BARS.hoverMs);
   bar('hover in the table, p95', quantile(table.hoverMs, 0.95), BARS.hoverMs);
   if (FOLDER_SESSIONS > 0) {
     const folder = await folderOf();
-    bar(`a folder of ${FOLDER_SESSIONS} sessions of 8 MB: first findings of the open table`, folder.firstMs, BARS.folderMs);
+    bar(`a folder of ${FOLDER_SESSIONS} sessions of 8 MB: first findings of the open table`, folder.tableMs, BARS.folderMs);
+    bar('the same: first findings of a session of it opened meanwhile', folder.sessionMs, BARS.folderMs);
     bar(`the same: most memory until all were checked (${(folder.restMs / 1000).toFixed(0)} s)`, folder.memoryMB, BARS.memoryMB, 'MB');
   }
   return { pass: bars.every(([, held]) => held), text: bars.map(([words, held]) => `${held ? 'held ' : 'MISSED'} ${words}`).join('\n') };

@@ -28,10 +28,15 @@ suite('session threads', () => {
   test('the same is found there as here, from the disk and from an open text', async () => {
     await withThreads(async (threads, folder, task) => {
       const path = join(folder, 'sessions/cruise [1].session.csv');
-      const here = workOnSession(fileSource(path)!, task);
-      assert.ok(here.session.samples > 0 && here.evidence);
-      assert.deepEqual(await threads.work(task), here);
-      assert.deepEqual(await threads.work(task, new Uint8Array(readFileSync(path))), here);
+      const { found, weigh } = workOnSession(fileSource(path)!, task);
+      assert.ok(found.session.samples > 0);
+      for (const bytes of [undefined, new Uint8Array(readFileSync(path))]) {
+        const there = await threads.work(task, bytes);
+        assert.deepEqual(there.found, found);
+        assert.deepEqual(await there.evidence, weigh!());
+      }
+      const { weigh: _, ...judged } = task;
+      assert.deepEqual(await threads.work(judged), { found });
     });
   });
 
@@ -46,11 +51,21 @@ suite('session threads', () => {
       const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv')));
       const order: string[] = [];
       const said = (name: string) => (): void => { order.push(name); };
-      const running = [threads.work(task), threads.work(task)], waits = threads.work(task).then(said('disk'));
+      const running = [threads.work(task), threads.work(task), threads.work(task, bytes())], waits = threads.work(task).then(said('disk'));
       const earlier = threads.work(task, bytes()).catch((error: Error) => error.message), last = threads.work(task, bytes()).then(said('open'));
       assert.equal(await earlier, 'cancelled');
       await Promise.all([...running, waits, last]);
       assert.deepEqual(order.sort(), ['disk', 'open']);
+    });
+  });
+
+  test('an open text waits for no file', async () => {
+    await withThreads(async (threads, folder, task) => {
+      const order: string[] = [];
+      const files = Array.from({ length: 20 }, () => threads.work(task).then(async ({ evidence }) => { await evidence; order.push('disk'); }));
+      const open = threads.work(task, new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv')))).then(() => { order.push('open'); });
+      await Promise.all([...files, open]);
+      assert.ok(order.indexOf('open') < 10, order.join(' '));
     });
   });
 
@@ -60,7 +75,7 @@ suite('session threads', () => {
       const ended = Promise.allSettled(all);
       threads.cancel();
       assert.deepEqual((await ended).map(({ status }) => status), Array(5).fill('rejected'));
-      assert.ok((await threads.work(task)).session.samples > 0);
+      assert.ok((await threads.work(task)).found.session.samples > 0);
     });
   });
 });

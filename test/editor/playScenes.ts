@@ -9,7 +9,7 @@ import { EditorWindow } from './editorWindow.js';
 import { type Scene, themes } from './scene.js';
 import { writeUserSettings } from './settings.js';
 import { nothing, type Tally } from './tally.js';
-import { copyWorkspace, removeFolder } from './workspaceCopy.js';
+import { copyWorkspace, leavingFiles, removeFolder } from './workspaceCopy.js';
 
 const waitLimitMs = 60_000;
 const view = { width: 1280, height: 800 };
@@ -48,8 +48,11 @@ async function playScene(browser: Browser, server: CodeServer, dataFolder: strin
   try {
     await page.goto(pageAddress(server.authority, { folder, files: scene.files.map((file) => join(folder, file)) }));
     await window.ready(scene.files.at(-1));
-    await scene.play(window);
-    await window.shotInAllThemes(pictureName);
+    const play = async (): Promise<void> => {
+      await scene.play(window);
+      await window.shotInAllThemes(pictureName);
+    };
+    await (scene.writes ? play() : leavingFiles(folder, play));
     return undefined;
   } catch (error) {
     await window.shot(`${pictureName}-FAILED`).catch(() => { /* the first error tells more */ });

@@ -18,6 +18,8 @@ export interface Scene {
   /** False opens the folder in restricted mode. */
   trusted: boolean;
   settings: Record<string, unknown>;
+  /** It saves something: of every other scene the files are the same bytes afterwards. */
+  writes: boolean;
   /** Played in the editor that is a page alone, with the extension in a worker; in one theme. */
   web: boolean;
   play: (window: EditorWindow) => Promise<void>;
@@ -29,5 +31,5 @@ export const allScenes = (): readonly Scene[] => written;
 
 /** Adds a scene. It is played in a fresh window over a fresh copy of the workspace, and ends with a picture in each theme. */
 export function scene(name: string, options: Partial<Omit<Scene, 'name' | 'play'>>, play: Scene['play']): void {
-  written.push({ name, play, files: [], trusted: true, settings: {}, web: false, ...options });
+  written.push({ name, play, files: [], trusted: true, settings: {}, writes: false, web: false, ...options });
 }

@@ -11,6 +11,7 @@ import { rule as knock } from '../../server/src/findings/rules/knock.js';
 import { rule as leanUnderLoad } from '../../server/src/findings/rules/lean-under-load.js';
 import { rule as misfireSuspected } from '../../server/src/findings/rules/misfire-suspected.js';
 import { rule as richUnderLoad } from '../../server/src/findings/rules/rich-under-load.js';
+import { rule as valueImplausible } from '../../server/src/findings/rules/value-implausible.js';
 import { checkFirstOf, troubleCodeOf } from '../../server/src/findings/troubleCodes.js';
 import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
@@ -217,4 +218,15 @@ suite('trouble codes', () => {
   test('the last digit of P0304 is the cylinder', () => assert.match(troubleCodeOf('P0304')!.says!, /cylinder 4/));
   test('what is no code is none', () => assert.deepEqual(['', 'P17', 'X0171', 'P9171', '171'].map(troubleCodeOf), [undefined, undefined, undefined, undefined, undefined]));
   test('no code is answered with more fuel', () => assert.match(checkFirstOf(troubleCodeOf('P0301')!), /add no fuel/));
+});
+
+suite('what a reading can be', () => {
+  const hot = (): Record<string, Float64Array> => ({ ...pull(), 'oil-temperature': timeS.map((t) => (t < 8 ? 140 + noise(0.5) : 165 + noise(0.5))) });
+  test('the vehicle\'s own range stands before the usual one, and the message says whose it is', () => {
+    assert.deepEqual(run(valueImplausible, hot()), []);
+    const [told, ...more] = run(valueImplausible, hot(), { ...EMPTY_VEHICLE, plausible: { 'oil-temperature': [-40, 155] } });
+    assert.deepEqual(more, []);
+    onset(told, 8);
+    assert.match(told.message, /plausible is -40 to 155 °C \(set in vehicle\.json\)/);
+  });
 });

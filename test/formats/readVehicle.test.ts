@@ -5,6 +5,7 @@ import { Validator } from '@cfworker/json-schema';
 import fc from 'fast-check';
 import { insideFolder, globInsideFolder } from '../../server/src/formats/folderPath.js';
 import { LIMITS } from '../../server/src/formats/limits.js';
+import { QUANTITY_IDS } from '../../server/src/quantities/quantity.js';
 import { readVehicle } from '../../server/src/formats/readVehicle.js';
 import { EMPTY_VEHICLE, type VehicleDocument } from '../../server/src/formats/vehicle.js';
 import { vehicleFuel } from '../../server/src/formats/vehicleFuel.js';
@@ -48,6 +49,12 @@ suite('readVehicle', () => {
     assert.deepEqual(problems, []);
     assert.deepEqual({ body: vehicle.body, weather: vehicle.weather, goal: vehicle.goal }, JSON.parse(text));
     assert.deepEqual(told('{"body":{"massKg":-5,"gearRatios":[3,"x"],"wings":2}}').map(([kind]) => kind).sort(), ['bad-range', 'unknown-key', 'wrong-type']);
+  });
+  test('what is plausible of a quantity: the right ranges are taken, the wrong ones told at their place', () => {
+    const text = '{"limits":{"stuckS":4,"plausible":{"coolant-temperature":[-30,160],"lambda":[1.9,0.6],"throttle":[0],"colour":[0,1]}}}';
+    const { vehicle } = readVehicle(text);
+    assert.deepEqual([vehicle.limits, vehicle.plausible], [{ stuckS: 4 }, { 'coolant-temperature': [-30, 160] }]);
+    assert.deepEqual(told(text).sort(), [['bad-range', '[1.9,0.6]'], ['unknown-key', '"colour"'], ['wrong-type', '[0]']]);
   });
   test('other forms: an own ratio, delays fixed and by flow, sessions pinned to a table', () => {
     const { vehicle, problems } = readVehicle('{"fuel":{"stoichAfr":14.1},"lambdaSensor":{"transportDelay":[[5,0.25],[40,0.06]]},"sessions":[{"files":"a/*.csv","loggedWith":"./tables/history/ve-1.table.csv"}],"tables":{"spark":"t\\\\spark.csv"}}');
@@ -136,7 +143,8 @@ suite('paths of a vehicle', () => {
 suite('vehicleSchema', () => {
   test('every limit can be set, with its default', () => {
     const limits = vehicleSchema.properties?.limits.properties ?? {};
-    assert.deepEqual(Object.keys(limits), Object.keys(LIMITS));
+    assert.deepEqual(Object.keys(limits), [...Object.keys(LIMITS), 'plausible']);
+    assert.deepEqual(Object.keys(limits.plausible.properties ?? {}), QUANTITY_IDS.filter((id) => id !== 'time' && id !== 'trouble-code'));
     for (const [id, limit] of Object.entries(LIMITS)) assert.equal(limits[id].default, limit.default);
   });
   test('the guide for an editor explains the same keys and passes anything', () => {

@@ -72,6 +72,7 @@ const SESSIONS: Readonly<Record<string, (length: number) => string>> = {
   'microseconds, then a day a row': engine((row) => (row < 4000 ? row * 1e-6 : row * 86400), steady),
   'lambda from end to end in each row': engine((row) => row * 0.1, (row) => withLambda(row, row % 2 ? 1.6 : 0.65)),
   'lambda at its end in each third row': engine((row) => row * 0.1, (row) => withLambda(row, row % 3 ? (0.9 + (row % 11) / 100).toFixed(2) : 1.6)),
+  'a fuel cut again and again, lambda at its stop': engine((row) => row * 0.1, (row) => (row % 40 < 12 ? [3000 + (row % 7), 25, 0, 1.6] : [3000 + (row % 9), wander(row, 40, 90).toFixed(1), wander(row, 10, 60).toFixed(1), (0.9 + (row % 2) / 50).toFixed(2)])),
   'lambda leaves now and then': engine((row) => row * 0.1, (row) => withLambda(row, row % 3 ? (0.9 + (row % 11) / 100).toFixed(2) : '')),
   'lambda flat': engine((row) => row * 0.1, (row) => withLambda(row, 1)),
   'a level for three rows each': engine((row) => row * 0.1, (row) => withLambda(row, (0.8 + (Math.floor(row / 3) % 40) / 100).toFixed(2))),

@@ -11,7 +11,7 @@ import { SAMPLE_CAR } from '../support/sampleDrive.js';
 const span = { startLine: 3, startCharacter: 0, endLine: 3, endCharacter: 4 };
 const fromView: FromTableView[] = [
   { type: 'ready', duty: false }, { type: 'duty' }, { type: 'select', spans: [span], open: true }, { type: 'runs', ask: 1, session: 'file:///a' },
-  { type: 'path', ask: 2, session: 'file:///a', run: 0 }, { type: 'moments', line: 3, character: 4 }, { type: 'correct', span },
+  { type: 'path', ask: 2, session: 'file:///a', run: 0 }, { type: 'moments', line: 3, character: 4 }, { type: 'correct', spans: [span, span] },
 ];
 
 const toView = async (): Promise<ToTableView[]> => {
@@ -31,7 +31,7 @@ const toView = async (): Promise<ToTableView[]> => {
 suite('table messages', () => {
   test('what the ends send passes', async () => {
     for (const message of fromView) assert.ok(isFromTableView(message), message.type);
-    assert.ok(isFromTableView({ type: 'correct', span: null }));
+    assert.ok(isFromTableView({ type: 'correct', spans: null }));
     for (const message of await toView()) assert.ok(isToTableView(message), message.type);
   });
 

@@ -23,7 +23,7 @@ suite('service: corrections', () => {
     const service = createLanguageService(workspace);
     const ve = workspace.uri('tables/ve.table.csv');
     const cell = { line: 4, character: 8 };
-    const actions = await service.codeActions(ve, { start: cell, end: cell }, 10);
+    const actions = await service.codeActions(ve, [{ start: cell, end: cell }], 10);
     assert.match(actions[0].title, /^Correct this cell: 52\.0 → 5[45]\.\d \(\+[56]\.\d %\)$/);
     assert.match(actions.at(-1)!.title, /^Correct all \d+ proven cells/);
     const { changes } = actions.at(-1)!;
@@ -44,14 +44,30 @@ suite('service: corrections', () => {
     assert.equal(evidence.sessions[0].loggedWith, 'tables/history/ve-1.table.csv');
     const corrected = evidence.cells[0];
     assert.ok(corrected.factorLow <= 1.002 && corrected.factorHigh >= 0.998, `${corrected.factorLow} to ${corrected.factorHigh}`);
-    assert.deepEqual(await again.codeActions(ve, { start: cell, end: cell }, 10), []);
+    assert.deepEqual(await again.codeActions(ve, [{ start: cell, end: cell }], 10), []);
+  });
+
+  test('of a block of cells each proven one is corrected, and none beside it', async () => {
+    const workspace = memoryWorkspace(CAR);
+    const service = createLanguageService(workspace);
+    const ve = workspace.uri('tables/ve.table.csv');
+    const table = (await service.documents.table(ve))!.value;
+    const corrected = async (...cells: [row: number, column: number][]): Promise<string[]> => {
+      const action = (await service.codeActions(ve, cells.map(([row, column]) => table.cellRange(row, column)), 10)).find(({ kind }) => kind === 'cells');
+      return (action?.changes ?? []).flatMap((change) => (change.kind === 'edit' && change.uri === ve ? change.edits : [])).map(({ range: { start } }) => `${start.line}:${start.character}`);
+    };
+    const [first, second] = await corrected([0, 0], [0, 1]);
+    assert.ok(first !== undefined && second !== undefined, 'both are proven');
+    // In the text the second stands between these two.
+    assert.deepEqual(await corrected([0, 0], [1, 0]), [first]);
+    assert.deepEqual(await corrected([1, 0], [1, 1], [2, 0], [2, 1]), []);
   });
 
   test('no step is larger than the cap', async () => {
     const workspace = memoryWorkspace(CAR);
     const service = createLanguageService(workspace);
     const ve = workspace.uri('tables/ve.table.csv');
-    const [all] = (await service.codeActions(ve, { start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }, 2));
+    const [all] = (await service.codeActions(ve, [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }], 2));
     const edits = all.changes.flatMap((change) => (change.kind === 'edit' && change.uri === ve ? change.edits : []));
     for (const { range, newText } of edits) {
       const before = Number(SAMPLE_TABLE.split('\n')[range.start.line].slice(range.start.character, range.end.character));
@@ -71,7 +87,7 @@ suite('service: corrections', () => {
     const ve = workspace.uri('tables/ve.table.csv');
     await service.check(ve);
     workspace.write('tables/ve.table.csv', SAMPLE_TABLE.replace('54.0', '54.5'));
-    const [action] = await service.codeActions(ve, { start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }, 10);
+    const [action] = await service.codeActions(ve, [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }], 10);
     const kept = action.changes.find(({ kind }) => kind === 'create');
     assert.ok(kept?.kind === 'create' && kept.text === SAMPLE_TABLE);
   });
@@ -82,19 +98,19 @@ suite('service: corrections', () => {
     const ve = workspace.uri('tables/ve.table.csv');
     const head = { start: { line: 0, character: 0 }, end: { line: 0, character: 0 } };
     const before = (await service.weigher.evidence(ve))!.value.cells[1];
-    assert.ok(!(await service.codeActions(ve, head, 10)).some(({ kind }) => kind === 'keep'), 'nothing was edited');
+    assert.ok(!(await service.codeActions(ve, [head], 10)).some(({ kind }) => kind === 'keep'), 'nothing was edited');
     workspace.write('tables/ve.table.csv', `# a note changes nothing\n${SAMPLE_TABLE}`);
     assert.deepEqual(await service.weigher.heldToEarlier(ve), []);
 
     const byHand = SAMPLE_TABLE.replace('54.0', '60.0');
     workspace.write('tables/ve.table.csv', byHand);
     assert.ok((await service.codeLenses(ve, { commands: true })).some(({ command }) => command?.title === 'Edited by hand: keep the table that 1 session was logged with'));
-    const [keep] = await service.codeActions(ve, head, 10);
+    const [keep] = await service.codeActions(ve, [head], 10);
     assert.deepEqual([keep.kind, keep.preferred, keep.title], ['keep', true, 'Keep the table as it was and pin 1 session to it']);
     await apply(workspace, keep.changes, service.documents.text);
     assert.equal(await service.documents.text(workspace.uri('tables/history/ve-1.table.csv')), SAMPLE_TABLE);
     assert.equal(await service.documents.text(ve), byHand, 'the edit itself stays');
-    assert.ok(!(await service.codeActions(ve, head, 10)).some(({ kind }) => kind === 'keep'), 'once is enough');
+    assert.ok(!(await service.codeActions(ve, [head], 10)).some(({ kind }) => kind === 'keep'), 'once is enough');
 
     const again = (await createLanguageService(workspace).weigher.evidence(ve))!.value.cells[1];
     // What the reading asks for is the same value, so the factor falls as the value rose.
@@ -159,7 +175,7 @@ suite('service: corrections', () => {
     const workspace = memoryWorkspace(CAR);
     const service = createLanguageService(workspace);
     const ve = workspace.uri('tables/ve.table.csv');
-    const all = (await service.codeActions(ve, { start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }, 10)).at(-1)!;
+    const all = (await service.codeActions(ve, [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }], 10)).at(-1)!;
     const edits = all.changes.flatMap((change) => (change.kind === 'edit' && change.uri === ve ? change.edits : []));
     const offered = (await service.codeLenses(ve, { commands: true })).find(({ command }) => command?.command === 'leanspot.correctTable');
     assert.equal(offered?.command?.title, `Correct ${edits.length} proven cells`);

@@ -50,7 +50,7 @@ suite('service: table picture', () => {
       const { proof, factor, factorLow, factorHigh } = evidence.cells[at]!;
       assert.deepEqual(said && [said.proof, said.factor, said.factorLow, said.factorHigh], proof === 'none' ? undefined : [proof, factor, factorLow, factorHigh]);
     });
-    const all = (await service.codeActions(uri, { start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }, 10)).find(({ kind }) => kind === 'all');
+    const all = (await service.codeActions(uri, [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }], 10)).find(({ kind }) => kind === 'all');
     assert.equal(picture.cells.filter(({ proposed }) => proposed).length, all?.ranges.length ?? 0);
     for (const { proposed, value, evidence: said } of picture.cells) {
       if (!proposed) continue;

@@ -23,7 +23,7 @@ export interface TestClient {
 }
 
 export async function startClient(
-  folder: string | undefined, capabilities: ClientCapabilities, options: { settings?: object; initializationOptions?: object; threads?: SessionThreads; longText?: number } = {},
+  folder: string | undefined, capabilities: ClientCapabilities, options: { locale?: string; settings?: object; initializationOptions?: object; threads?: SessionThreads; longText?: number } = {},
 ): Promise<TestClient> {
   const [up, down] = [new PassThrough(), new PassThrough()];
   startServer(createConnection(ProposedFeatures.all, new StreamMessageReader(up), new StreamMessageWriter(down)), { createDisk: diskWorkspace, docsBase: 'file:///docs/', ...(options.threads ? { threads: options.threads } : {}), ...(options.longText === undefined ? {} : { longText: options.longText }) });
@@ -32,7 +32,7 @@ export async function startClient(
 
 /** As `startClient`, to a server that reads and writes these streams, for example a process of its own. */
 export async function talkTo(
-  from: Readable, to: Writable, folder: string | undefined, capabilities: ClientCapabilities, options: { settings?: object; initializationOptions?: object } = {},
+  from: Readable, to: Writable, folder: string | undefined, capabilities: ClientCapabilities, options: { locale?: string; settings?: object; initializationOptions?: object } = {},
 ): Promise<TestClient> {
   const connection = createProtocolConnection(new StreamMessageReader(from), new StreamMessageWriter(to));
   const published: PublishDiagnosticsParams[] = [];
@@ -63,7 +63,7 @@ export async function talkTo(
   });
   connection.listen();
   const initialized = await connection.sendRequest<InitializeResult>('initialize', {
-    processId: null, rootUri: null, capabilities,
+    processId: null, rootUri: null, capabilities, ...(options.locale === undefined ? {} : { locale: options.locale }),
     workspaceFolders: folder === undefined ? null : [{ uri: uriOf(folder), name: 'test' }], initializationOptions: options.initializationOptions,
   });
   await connection.sendNotification('initialized', {});

@@ -8,3 +8,6 @@ export const HOSTILE = [
 
 /** What steers a terminal, or shows other text than there is: ESC sequences of both kinds, bell, backspace, carriage return, and turned writing. */
 export const STEERING = '\u001b[2J\u001b]0;title\u0007\u009b31m\b\u202e\u2066';
+
+/** One piece with something for every kind of page. */
+export const HOSTILE_PAGE = '<img src=x onerror=alert(1)>"\'><script>alert(2)</script></style></svg>[click](command:workbench.action.terminal.new)&lt;b&gt;';

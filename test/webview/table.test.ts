@@ -6,7 +6,7 @@ import { TABLE_KEYS, tableActOf } from '../../client/webview/tableKeys.js';
 import { aroundOf, colourOf, markOf, PU_OR, STEPS } from '../../client/webview/tableScale.js';
 import { sliceHeights, sliceOf } from '../../client/webview/tableSlice.js';
 import { cellWordsOf, detailWords, placeWords, selectionWords, unitOf } from '../../client/webview/tableSpeech.js';
-import { cellsTouched, firstTableState, keptOf, rectangle, restoredTable, spansOfCells, stepped } from '../../client/webview/tableState.js';
+import { cellsMeant, cellsTouched, firstTableState, keptOf, rectangle, restoredTable, spansOfCells, stepped } from '../../client/webview/tableState.js';
 import { pixelOf } from '../../client/webview/tableWay.js';
 import { ticks } from '../../client/webview/ticks.js';
 import type { PictureCell, PictureEvidence, TablePicture } from '../../server/src/protocol/table.js';
@@ -53,6 +53,11 @@ suite('table picture: scale', () => {
 });
 
 suite('table picture: selecting', () => {
+  test('a command is for the selected cells, or for the one in focus beside them', () => {
+    assert.deepEqual([...cellsMeant({ selected: rectangle(0, 4, 3), focus: 4 })], [0, 1, 3, 4]);
+    assert.deepEqual([...cellsMeant({ selected: new Set([0, 1]), focus: 5 })], [5]);
+  });
+
   test('a rectangle, and steps that stay in the grid', () => {
     assert.deepEqual([...rectangle(5, 1, 3)].sort(), [1, 2, 4, 5]);
     assert.deepEqual([stepped(4, 1, 0, 3, 2), stepped(4, -1, 0, 3, 2), stepped(4, 0, 9, 3, 2), stepped(0, -5, -5, 3, 2), stepped(0, 1e6, 1e6, 3, 2)], [4, 1, 5, 0, 5]);

@@ -58,6 +58,7 @@ async function namedSessions({ workspace, service, uri, path }: TableInput, glob
   const folder = await service.vehicleFolder(uri);
   if (!folder) throw new Failure(`no vehicle.json above ${path}: name the sessions with --sessions`);
   const sessions = await weighedSessionsOf(workspace, folder);
+  for (const { message } of ((await service.check(folder.fileUri))?.findings ?? []).filter(({ data }) => data?.kind === 'too-many-files')) tell(`leanspot: ${message}\n`);
   if (sessions.length === 0) throw new Failure(`the vehicle in ${fromWorkingFolder(folder.uri)} has no sessions: name some with --sessions`);
   return sessions;
 }

@@ -1,4 +1,4 @@
-// The program of a thread that works on sessions: takes a task, answers with all that was found.
+// The program of a thread that works on sessions: takes a task, tells what was found and then, where asked, what was weighed.
 
 import { parentPort } from 'node:worker_threads';
 import { bytesSource, SourceError, WENT_AWAY } from '../formats/source.js';
@@ -7,13 +7,16 @@ import { pathOf } from './diskWorkspace.js';
 import { fileSource } from './fileSource.js';
 import type { ThreadAnswer, ThreadTask } from './sessionThreads.js';
 
-function answerTo({ task, bytes }: ThreadTask): ThreadAnswer {
+function work({ task, bytes }: ThreadTask, tell: (answer: ThreadAnswer) => void): void {
   try {
     const path = pathOf(task.uri);
     const source = bytes ? bytesSource(bytes) : path === undefined ? undefined : fileSource(path);
-    return source ? { work: workOnSession(source, task) } : failed(new SourceError(WENT_AWAY, path ?? task.uri));
+    if (!source) throw new SourceError(WENT_AWAY, path ?? task.uri);
+    const { found, weigh } = workOnSession(source, task);
+    tell({ found, weighs: weigh !== undefined });
+    if (weigh) tell({ evidence: weigh() });
   } catch (error) {
-    return failed(error as Error);
+    tell(failed(error as Error));
   }
 }
 
@@ -21,4 +24,4 @@ function failed({ message, code, path }: Error & { code?: string; path?: string 
   return { failed: { message, ...(code === undefined ? {} : { code }), ...(path === undefined ? {} : { path }) } };
 }
 
-parentPort!.on('message', (task: ThreadTask) => { parentPort!.postMessage(answerTo(task)); });
+parentPort!.on('message', (task: ThreadTask) => { work(task, (answer) => { parentPort!.postMessage(answer); }); });

@@ -2,11 +2,12 @@
 
 import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
-import type { SessionTask, SessionWork } from '../service/sessionWork.js';
+import type { SessionEvidence } from '../fueling/weigh.js';
+import type { SessionFound, SessionTask, SessionWork } from '../service/sessionWork.js';
 
 export interface SessionThreads {
   readonly count: number;
-  /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first; an earlier state of the same file that still waits is rejected. */
+  /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first and wait for no file; an earlier state of the same file that still waits is rejected. */
   work(task: SessionTask, bytes?: Uint8Array): Promise<SessionWork>;
   /** Ends all work at hand and all that waits: each is rejected. New work may follow. */
   cancel(): void;
@@ -14,11 +15,12 @@ export interface SessionThreads {
   dispose(): void;
 }
 
-/** What a thread is told and tells. */
+/** What a thread is told and tells: what it found, and behind that, where it `weighs`, the evidence. */
 export interface ThreadTask { readonly task: SessionTask; readonly bytes?: Uint8Array }
-export type ThreadAnswer = { readonly work: SessionWork } | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
+export type ThreadAnswer = { readonly found: SessionFound; readonly weighs: boolean } | { readonly evidence: SessionEvidence } | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
 
-interface Job extends ThreadTask { readonly resolve: (work: SessionWork) => void; readonly reject: (error: Error) => void }
+/** `reject` ends whatever of the work is still to come. */
+interface Job extends ThreadTask { readonly resolve: (found: SessionFound, weighs: boolean) => void; readonly weighed: (evidence: SessionEvidence) => void; readonly reject: (error: Error) => void }
 
 /** A thread that has had nothing to do for so long is let go with what it holds in memory, ms. */
 const IDLE_MS = 10_000;
@@ -42,10 +44,14 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
       if (job) finish(job);
     };
     worker.on('message', (answer: ThreadAnswer) => {
+      if ('found' in answer) {
+        busy.get(worker)?.resolve(answer.found, answer.weighs);
+        if (answer.weighs) return;
+      }
       settle((job) => {
-        if ('work' in answer) job.resolve(answer.work);
+        if ('evidence' in answer) job.weighed(answer.evidence);
         // As it was thrown there: by its code the command line tells whose fault it is.
-        else job.reject(Object.assign(new Error(answer.failed.message), answer.failed));
+        else if ('failed' in answer) job.reject(Object.assign(new Error(answer.failed.message), answer.failed));
       });
       idle.set(worker, setTimeout(() => { idle.delete(worker); void worker.terminate(); }, IDLE_MS).unref());
       worker.unref();
@@ -59,7 +65,8 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
   };
 
   const next = (): void => {
-    while (waiting.length > 0 && busy.size < count) {
+    // Somebody waits for what is open: for that there is one thread more than for the files behind it.
+    while (waiting.length > 0 && busy.size < (waiting[0].bytes ? count + 1 : count)) {
       const job = waiting.shift()!;
       const [worker] = idle.keys();
       const free = worker ?? start();
@@ -81,7 +88,18 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
   return {
     count,
     work: (task, bytes) => new Promise((resolve, reject) => {
-      const job: Job = { task, ...(bytes ? { bytes } : {}), resolve, reject };
+      let weighed: Job['weighed'] = () => undefined, unweighed: Job['reject'] = () => undefined;
+      const job: Job = {
+        task, ...(bytes ? { bytes } : {}),
+        resolve: (found, weighs) => {
+          const evidence = weighs ? new Promise<SessionEvidence>((done, failed) => { weighed = done; unweighed = failed; }) : undefined;
+          // Whoever asked for the findings alone does not hear of it.
+          evidence?.catch(() => undefined);
+          resolve({ found, ...(evidence ? { evidence } : {}) });
+        },
+        weighed: (evidence) => weighed(evidence),
+        reject: (error) => { reject(error); unweighed(error); },
+      };
       if (bytes) {
         // Of a text that is being typed in only the last state is wanted.
         const before = waiting.findIndex((each) => each.bytes && each.task.uri === task.uri);

@@ -49,6 +49,8 @@ export interface FindingDocs {
   readonly checkFirst: string;
   /** Limits that the vehicle file can set. */
   readonly limits: readonly LimitId[];
+  /** Whether it holds readings to what is plausible of each quantity; the vehicle file can set these ranges too. */
+  readonly ranges?: true;
 }
 
 /** Files as text (`=== NAME` lines between) that make the rule speak, and that keep it quiet; both run in the tests. */

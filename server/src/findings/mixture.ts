@@ -7,7 +7,7 @@ import type { Channel } from '../formats/session.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, spansOf, widened } from '../signals/spans.js';
-import { extremes } from '../signals/statistics.js';
+import { extremes, runningCount } from '../signals/statistics.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
 const SENSOR_LAG_S = 0.05;
@@ -200,9 +200,13 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const pressureAt = pressureOver(signals);
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
+  // Air that leaks in ahead of this sensor at idle is told as such, and leaks before the engine is warm too.
+  const leaks = signals.faults.some((fault) => fault.shape === 'air-leak' && fault.channel === channel), idle = runningCount(signals.during('idle'));
+  const atIdle = ({ from, to }: Span): boolean => 2 * (idle[to] - idle[from]) > to - from;
   // A moment at the very start of a recording has no before to be held against.
   const spells = spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS })
-    .filter((span) => timeS[span.to - 1] - timeS[span.from] >= LONE_S || !signals.recordings.some(({ from }) => from <= span.from && timeS[span.from] - timeS[from] < LONE_S));
+    .filter((span) => timeS[span.to - 1] - timeS[span.from] >= LONE_S || !signals.recordings.some(({ from }) => from <= span.from && timeS[span.from] - timeS[from] < LONE_S))
+    .filter((span) => !(leaks && atIdle(span)));
   const suspects = spells.map((window): MisfireSpell & { readonly points: number } => {
     // A window over the limit in the mean begins before its first reading over it.
     let { from, to } = window;
@@ -242,6 +246,8 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     const rough = meanOf(raggedness, span), smooth = around(raggedness, 6);
     sign(rough > 2.5 * smooth && rough - smooth > 0.003, 1, 'its reading turns ragged');
     sign(isAbrupt(lambda, timeS, span), 0.5, 'it comes and goes at once');
+    // No film and no lag of an air path keeps one bank apart for so long; at idle air that leaks in may.
+    sign(other !== undefined && !atIdle(span) && timeS[span.to - 1] - timeS[span.from] >= LONE_S, 0.5, 'it lasts longer than a transient');
     if (pressureAt && meanAt(pressureAt, span) < 0.95 * aroundOf(pressureAt, 4)) points -= 2;
     if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
     let loaded = 0;

@@ -1,6 +1,9 @@
 // A finding's page in Markdown, from what the rule says of itself. The pages in server/docs/findings are this, written out.
 
 import { LIMITS } from '../formats/limits.js';
+import { HAS_RANGE } from '../formats/plausible.js';
+import { QUANTITIES } from '../quantities/quantity.js';
+import { UNITS } from '../quantities/units.js';
 import type { Rule } from './finding.js';
 
 /** The whole page; ends with a line break. */
@@ -38,11 +41,24 @@ export function findingPage({ code, docs }: Rule): string {
       ...limits,
       '',
     ]),
+    ...(docs.ranges ? RANGES : []),
     '## To silence it',
     '',
     `\`# ignore: ${code}\` at the head of the file${rowIgnore(code)}.`,
     '',
   ].join('\n');
 }
+
+const RANGES: readonly string[] = [
+  'What is plausible, which `"limits": { "plausible": { "coolant-temperature": [-40, 160] } }` in `vehicle.json` can set for each quantity (common practice, no source):',
+  '',
+  '| quantity | lowest | highest | unit |',
+  '| --- | --- | --- | --- |',
+  ...HAS_RANGE.map((id) => {
+    const { unit, plausible: [low, high] } = QUANTITIES[id];
+    return `| \`${id}\` | ${low} | ${high} | ${UNITS[unit].symbol} |`;
+  }),
+  '',
+];
 
 const rowIgnore = (code: string): string => (/^(cell|axis|target)-/.test(code) ? `, or \`# ignore ${code}\` behind a row of the table` : '');

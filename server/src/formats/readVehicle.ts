@@ -8,6 +8,7 @@ import { globInsideFolder, hasTooManyWildcards, insideFolder, MOST_WILDCARDS } f
 import { childOf, keyOf, MOST_LEVELS, parseJson, valueOf, type JsonNode, type JsonText } from './jsonText.js';
 import { nearest } from './nearest.js';
 import type { Problem } from './problem.js';
+import { HAS_RANGE } from './plausible.js';
 import { ProblemList } from './problemList.js';
 import { range, type Range } from './range.js';
 import { EMPTY_VEHICLE, type ChannelMapping, type JoinedFiles, type SessionGlob, type Vehicle, type VehicleDocument } from './vehicle.js';
@@ -77,7 +78,7 @@ class Reader {
       ...(this.good(['name']) ? { name: this.value.name as string } : {}),
       engine: this.part('engine'), fuel: this.fuel(), injectors: this.part('injectors'),
       body: this.part('body'), weather: this.part('weather'), goal: this.part('goal'), lambdaSensor: this.lambdaSensor(),
-      channels: this.channels(), tables: this.tables(), sessions: sessions.map(({ session }) => session), joins: joins.map(({ join }) => join), limits: this.part('limits'),
+      channels: this.channels(), tables: this.tables(), sessions: sessions.map(({ session }) => session), joins: joins.map(({ join }) => join), ...this.limits(),
     };
     const places: Readonly<Record<string, readonly { readonly index: number }[]>> = { sessions, join: joins };
     // What was left out of a list does not count in it.
@@ -196,6 +197,19 @@ class Reader {
     const ordered = limits === undefined || (limits[0] > 0 && limits[0] < limits[1]);
     if (!ordered) this.tell('bad-range', ['lambdaSensor', 'range'], { text: '', rule: 'the lowest lambda before the highest, both above 0' });
     return { ...rest, ...(limits && ordered ? { range: limits } : {}), ...(transportDelay !== undefined && rising ? { transportDelay } : {}) };
+  }
+
+  private limits(): Pick<Vehicle, 'limits' | 'plausible'> {
+    const { plausible: _ranges, ...limits } = this.part<Vehicle['limits'] & { plausible?: unknown }>('limits');
+    const ranges = HAS_RANGE.flatMap((id) => {
+      const path = ['limits', 'plausible', id];
+      if (!this.good(path)) return [];
+      const [low, high] = this.at(path) as [number, number];
+      if (low < high) return [[id, [low, high]]];
+      this.tell('bad-range', path, { text: '', rule: 'the lowest before the highest' });
+      return [];
+    });
+    return { limits, ...(ranges.length > 0 ? { plausible: Object.fromEntries(ranges) as Vehicle['plausible'] } : {}) };
   }
 
   private channels(): Vehicle['channels'] {

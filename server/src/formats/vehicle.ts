@@ -44,6 +44,8 @@ export interface Vehicle {
   readonly sessions: readonly SessionGlob[];
   readonly joins: readonly JoinedFiles[];
   readonly limits: Readonly<Partial<Record<LimitId, number>>>;
+  /** Ranges in which readings can be true, in canonical units; what is not set has the quantity's own. */
+  readonly plausible?: Readonly<Partial<Record<QuantityId, readonly [low: number, high: number]>>>;
 }
 
 export interface VehicleDocument {

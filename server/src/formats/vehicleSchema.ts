@@ -4,6 +4,7 @@ import { FUEL_NAMES } from '../quantities/fuels.js';
 import { QUANTITIES, QUANTITY_IDS } from '../quantities/quantity.js';
 import { UNITS } from '../quantities/units.js';
 import { LIMITS } from './limits.js';
+import { HAS_RANGE } from './plausible.js';
 
 /** As much of JSON Schema draft-07 as is used here. `title` is the short phrase for messages: what stands here, `expected …`. */
 export interface Schema {
@@ -129,9 +130,15 @@ export const vehicleSchema: Schema = {
       },
       examples: [[['sessions/ecu.session.csv', 'sessions/wideband.session.csv']]],
     },
-    limits: object('Limits that findings judge by. Each has a default.', Object.fromEntries(Object.entries(LIMITS).map(([id, limit]) => [id, {
-      type: 'number', minimum: 0, default: limit.default, description: `${limit.meaning} (${limit.unit}). Default ${limit.default}; ${limit.source}.`,
-    } satisfies Schema]))),
+    limits: object('Limits that findings judge by. Each has a default.', {
+      ...Object.fromEntries(Object.entries(LIMITS).map(([id, limit]) => [id, {
+        type: 'number', minimum: 0, default: limit.default, description: `${limit.meaning} (${limit.unit}). Default ${limit.default}; ${limit.source}.`,
+      } satisfies Schema])),
+      plausible: object('Ranges [lowest, highest] in which readings can be true, by quantity. Outside, a reading is a wiring fault, a wrong unit or another channel.', Object.fromEntries(HAS_RANGE.map((id) => {
+        const { title, unit, plausible: [low, high] } = QUANTITIES[id];
+        return [id, { ...pair('two numbers [lowest, highest]'), default: [low, high], description: `Range of ${title}${UNITS[unit].symbol ? ` (${UNITS[unit].symbol})` : ''}. Default ${low} to ${high}; common practice, no source.` }];
+      }))),
+    }),
   }),
 };
 

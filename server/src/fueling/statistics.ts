@@ -1,45 +1,9 @@
 // The few statistics that evidence needs: median, spread, autocorrelation, effective samples, Student's t.
 
-/** The number that would stand at `place` were they sorted, NaN last; reorders them so that none before it is greater (Hoare's selection). */
-export const selected = (numbers: Float64Array, place: number): number => {
-  let count = 0;
-  for (let at = 0; at < numbers.length; at++) {
-    const value = numbers[at];
-    if (value !== value) continue;
-    numbers[at] = numbers[count];
-    numbers[count++] = value;
-  }
-  if (place >= count) return NaN;
-  let [low, high] = [0, count - 1];
-  while (low < high) {
-    const pivot = numbers[(low + high) >> 1];
-    let [from, to] = [low, high];
-    while (from <= to) {
-      while (numbers[from] < pivot) from++;
-      while (numbers[to] > pivot) to--;
-      if (from > to) break;
-      const value = numbers[from];
-      numbers[from++] = numbers[to];
-      numbers[to--] = value;
-    }
-    if (place <= to) high = to;
-    else if (place >= from) low = from;
-    else break;
-  }
-  return numbers[place];
-};
+import { medianByPlace } from '../formats/median.js';
 
 /** Median of the numbers, which stay as they are; NaN of none. */
-export const medianOf = (numbers: number[] | Float64Array): number => {
-  if (numbers.length === 0) return NaN;
-  const own = new Float64Array(numbers);
-  const half = own.length >> 1;
-  const upper = selected(own, half);
-  if (own.length % 2) return upper;
-  let lower = -Infinity;
-  for (let at = 0; at < half; at++) if (!(own[at] <= lower)) lower = own[at];
-  return (lower + upper) / 2;
-};
+export const medianOf = (numbers: number[] | Float64Array): number => medianByPlace(new Float64Array(numbers));
 
 /** Standard deviation from the median of absolute values (round zero), consistent for the normal: 1.4826 = 1/Φ⁻¹(0.75). */
 export const spreadOf = (residuals: number[] | Float64Array): number => {

@@ -3,7 +3,7 @@
 import { compared, type Comparison, type Required } from './delayEvents.js';
 import { ASSUMED_AHEAD_CYCLES, ASSUMED_VAPOUR, ASSUMED_DELAY, ASSUMED_FILM, PRIOR_DEVIATION, describe, injectedAt, sensitivityOf, typical, type Delay, type PhysicalDelay } from './delayModel.js';
 import { following, lagOver, lagged, sampleAt, type Lag } from './filters.js';
-import { selected } from './statistics.js';
+import { selected } from '../formats/median.js';
 import type { Track } from './track.js';
 
 export type { Required };

@@ -2,7 +2,7 @@
 
 import {
   CodeActionKind, DiagnosticSeverity, MarkupKind,
-  type ChangeAnnotation, type ClientCapabilities, type CodeAction, type Diagnostic, type Hover, type Range, type TextEdit, type WorkspaceEdit,
+  type ChangeAnnotation, type ClientCapabilities, type CodeAction, type Diagnostic, type Hover, type TextEdit, type WorkspaceEdit,
 } from 'vscode-languageserver';
 import type { Finding, Severity } from '../findings/finding.js';
 import type { TableAction } from '../service/codeActions.js';
@@ -61,7 +61,7 @@ export interface ActionOptions {
   readonly version: (uri: string) => number | null;
   readonly capabilities: ClientCapabilities;
   /** Makes of a correction a command of the client, which tells the cautions before it asks for the edit. Undefined: the edit itself. */
-  readonly asCommand?: { readonly uri: string; readonly range: Range };
+  readonly asCommand?: Pick<CorrectParams, 'uri' | 'ranges'>;
 }
 
 /** A code action as the client gets it. */

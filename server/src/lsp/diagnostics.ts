@@ -10,6 +10,7 @@ import type { FileCheck, LanguageService } from '../service/languageService.js';
 import type { Answerer } from './answer.js';
 import { diagnosticsOf } from './convert.js';
 import type { EditorWorkspace } from './editorWorkspace.js';
+import type { ReadersNumbers } from './readersNumbers.js';
 import type { Scanner } from './scanner.js';
 import type { SettingsOf } from './settings.js';
 
@@ -24,6 +25,7 @@ interface Parts {
   readonly docsBase: string | undefined;
   /** The editor reads vehicle.json as JSON by itself. */
   readonly schemaKnown: boolean;
+  readonly readers: ReadersNumbers;
 }
 
 /** What an editor that reads JSON by itself tells of an open file, where it is that editor's to tell. */
@@ -37,12 +39,12 @@ export function serveDiagnostics(parts: Parts): void {
 }
 
 /** The diagnostics of a checked file, with the key of both the findings and the settings they are shown by. */
-async function shown({ settingsOf, capabilities, docsBase, schemaKnown, workspace }: Parts, uri: string, check: FileCheck | undefined): Promise<{ key: string; items: Diagnostic[] }> {
+async function shown({ settingsOf, capabilities, docsBase, schemaKnown, workspace, readers }: Parts, uri: string, check: FileCheck | undefined): Promise<{ key: string; items: Diagnostic[] }> {
   const { check: { severity } } = await settingsOf(uri);
   const client = clientPulls(capabilities) ? capabilities.textDocument?.diagnostic : capabilities.textDocument?.publishDiagnostics;
   const document = workspace.document(uri);
   const isTold = ({ code, data }: Finding): boolean => schemaKnown && document !== undefined && code === 'vehicle-invalid' && TOLD_BY_EDITOR.includes(data?.kind);
-  const items = check ? diagnosticsOf(check.findings.filter((finding) => !isTold(finding)), document?.uri ?? uri, {
+  const items = check ? diagnosticsOf(check.findings.filter((finding) => !isTold(finding)).map(readers.finding), document?.uri ?? uri, {
     docsBase, least: severity, related: client?.relatedInformation ?? false, links: client?.codeDescriptionSupport ?? false,
   }) : [];
   return { key: `${severity}|${check?.key ?? 'none'}`, items };

@@ -7,8 +7,8 @@ import type { Edit } from '../service/followEdits.js';
 /** Edits remembered of a text; before them nothing is followed. */
 const MOST_EDITS = 1000;
 
-/** Characters of a text, without copying it. */
-export const lengthOf = (text: TextDocument): number => text.offsetAt({ line: text.lineCount, character: 0 });
+/** Characters of a text. It hands out its own string: nothing is copied, and its lines are not counted for this. */
+export const lengthOf = (text: TextDocument): number => text.getText().length;
 
 interface Step { readonly from: number; readonly edits: readonly Edit[] | undefined }
 

@@ -9,6 +9,7 @@ import { codeActionOf, hoverOf, takesNewFiles } from './convert.js';
 import type { Progress } from '../service/workspace.js';
 import { normalUri, type EditorWorkspace } from './editorWorkspace.js';
 import { serveSemanticTokens } from './semanticTokens.js';
+import type { ReadersNumbers } from './readersNumbers.js';
 import type { SettingsOf } from './settings.js';
 
 interface Parts {
@@ -22,6 +23,7 @@ interface Parts {
   readonly schemaKnown: boolean;
   /** The client has the commands that call-outs name. */
   readonly commands: boolean;
+  readonly readers: ReadersNumbers;
 }
 
 /** Long work that lets other messages in between its pieces, and ends when nobody wants it any more. */
@@ -31,14 +33,14 @@ const HEAD = range(0, 0, 0, 0);
 
 const fileOf = ({ textDocument }: { readonly textDocument: { readonly uri: string } }): string => textDocument.uri;
 
-export function serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown, commands }: Parts): void {
+export function serveFeatures({ connection, service, workspace, settingsOf, answer, capabilities, schemaKnown, commands, readers }: Parts): void {
   connection.onHover(answer('Hover', fileOf, async ({ textDocument: { uri }, position }: TextDocumentPositionParams) => {
     if (!(await settingsOf(uri)).hover.enable) return null;
     const card = await service.hover(uri, position, schemaKnown);
-    return card ? hoverOf(card, capabilities) : null;
+    return card ? hoverOf(readers.card(card), capabilities) : null;
   }, null));
 
-  connection.onDocumentSymbol(answer('Outline', fileOf, async ({ textDocument }) => service.documentSymbols(textDocument.uri), []));
+  connection.onDocumentSymbol(answer('Outline', fileOf, async ({ textDocument }) => (await service.documentSymbols(textDocument.uri)).map(readers.symbol), []));
   connection.onFoldingRanges(answer('Folding', fileOf, async ({ textDocument }) => service.foldingRanges(textDocument.uri), []));
   connection.onCompletion(answer('Completion', fileOf, async ({ textDocument, position }: TextDocumentPositionParams) => service.completions(textDocument.uri, position, schemaKnown), []));
   connection.onDocumentLinks(answer('Links', fileOf, async ({ textDocument }) => service.documentLinks(textDocument.uri), []));
@@ -46,7 +48,7 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
   connection.onDocumentHighlight(answer('Highlights', fileOf, async ({ textDocument, position }: TextDocumentPositionParams) => service.documentHighlights(textDocument.uri, position), []));
   connection.onCodeLens(answer('Call-outs', fileOf, async ({ textDocument: { uri } }) => {
     const { codeLens: { enable }, correct: { maxChangePercent } } = await settingsOf(uri);
-    return enable ? service.codeLenses(uri, { commands, maxChangePercent }) : [];
+    return enable ? (await service.codeLenses(uri, { commands, maxChangePercent })).map(readers.lens) : [];
   }, []));
 
   connection.onDocumentFormatting(answer('Aligning', fileOf, async ({ textDocument }: DocumentFormattingParams): Promise<TextEdit[]> => service.format(textDocument.uri), []));
@@ -65,7 +67,7 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
   connection.onReferences(answer('References', fileOf, async ({ textDocument, position }: TextDocumentPositionParams, token) =>
     service.references(textDocument.uri, position, breathing(token)), []));
   connection.languages.inlayHint.on(answer('Hints', fileOf, async ({ textDocument: { uri }, range }: InlayHintParams) =>
-    ((await settingsOf(uri)).inlayHints.enable ? service.inlayHints(uri, range) : []), []));
+    ((await settingsOf(uri)).inlayHints.enable ? (await service.inlayHints(uri, range)).map(readers.hint) : []), []));
 
   const version = (uri: string): number | null => workspace.document(uri)?.version ?? null;
   connection.onCodeAction(answer('Corrections', fileOf, async ({ textDocument: { uri }, range, context }: CodeActionParams, token): Promise<CodeAction[]> => {
@@ -74,14 +76,14 @@ export function serveFeatures({ connection, service, workspace, settingsOf, answ
     // A light bulb is no reason to weigh every session at once; it comes when the background has done so.
     if (context.triggerKind === CodeActionTriggerKind.Automatic && !await service.weigher.evidenceSoFar(uri)) return [];
     const { correct: { maxChangePercent } } = await settingsOf(uri);
-    const actions = await service.codeActions(uri, range, maxChangePercent, breathing(token));
-    return actions.map((action) => codeActionOf(action, { diagnostics: context.diagnostics, version, capabilities, ...(commands ? { asCommand: { uri, range } } : {}) }));
+    const actions = await service.codeActions(uri, [range], maxChangePercent, breathing(token));
+    return actions.map((action) => codeActionOf(action, { diagnostics: context.diagnostics, version, capabilities, ...(commands ? { asCommand: { uri, ranges: [range] } } : {}) }));
   }, []));
 
-  connection.onRequest(CORRECTION, answer('Correction', ({ uri }: CorrectParams) => uri, async ({ uri, kind, range = HEAD }: CorrectParams, token): Promise<CodeAction | null> => {
+  connection.onRequest(CORRECTION, answer('Correction', ({ uri }: CorrectParams) => uri, async ({ uri, kind, ranges = [HEAD] }: CorrectParams, token): Promise<CodeAction | null> => {
     if (!takesNewFiles(capabilities)) return null;
     const { correct: { maxChangePercent } } = await settingsOf(uri);
-    const action = (await service.codeActions(uri, range, maxChangePercent, breathing(token))).find((each) => each.kind === kind);
+    const action = (await service.codeActions(uri, ranges, maxChangePercent, breathing(token))).find((each) => each.kind === kind);
     return action ? codeActionOf(action, { diagnostics: [], version, capabilities }) : null;
   }, null));
 

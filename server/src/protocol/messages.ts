@@ -23,8 +23,8 @@ export type TableActionKind = 'cells' | 'all' | 'keep';
 /** As LSP has it. */
 export interface PlaceRange { readonly start: { readonly line: number; readonly character: number }; readonly end: { readonly line: number; readonly character: number } }
 
-/** Of `correctTable`: the correction to show and, where the user says so, to take; at the head of the table where no range is selected. */
-export interface CorrectParams { readonly uri: string; readonly kind: TableActionKind; readonly range?: PlaceRange }
+/** Of `correctTable`: the correction to show and, where the user says so, to take; at the head of the table where nothing is selected. */
+export interface CorrectParams { readonly uri: string; readonly kind: TableActionKind; readonly ranges?: readonly PlaceRange[] }
 
 /** Client → server, with `CorrectParams`: the correction as a code action with its edit; null where there is nothing to correct. */
 export const CORRECTION = 'leanspot/correction';

@@ -20,8 +20,8 @@ export type FromTableView =
   | { readonly type: 'runs'; readonly ask: number; readonly session: string }
   | { readonly type: 'path'; readonly ask: number; readonly session: string; readonly run: number }
   | { readonly type: 'moments'; readonly line: number; readonly character: number }
-  /** The cell at a place, or every proven one where there is none. */
-  | { readonly type: 'correct'; readonly span: TextSpan | null };
+  /** The cells at these places, or every proven one. */
+  | { readonly type: 'correct'; readonly spans: readonly TextSpan[] | null };
 
 /** Extension → view. */
 export type ToTableView =
@@ -59,7 +59,7 @@ const FROM_VIEW: Checks<FromTableView> = {
   runs: { ask: isAsk, session: isText },
   path: { ask: isAsk, session: isText, run: isCount },
   moments: { line: isCount, character: isCount },
-  correct: { span: orNull(isSpan) },
+  correct: { spans: orNull(listOf(isSpan, MOST_PICTURE_CELLS)) },
 };
 
 const TO_VIEW: Checks<ToTableView> = {

@@ -25,3 +25,19 @@ export const formatValue = (value: number, unit: Unit, digits?: number): string 
   if (unit.id === 'deg') return `${number}°`;
   return unit.symbol === '' ? number : `${number} ${unit.symbol}`;
 };
+
+/** The decimal sign of a language (BCP 47): a comma where it has one, else a point, as in every file. */
+export function decimalSign(language: string | undefined): ',' | '.' {
+  try {
+    return new Intl.NumberFormat(language || 'en').formatToParts(0.5).some(({ type, value }) => type === 'decimal' && value === ',') ? ',' : '.';
+  } catch {
+    return '.'; // no such language
+  }
+}
+
+/** Decimals that stand by themselves: none that are quoted out of a file, and none in a name or a version. */
+const DECIMALS = /"[^"]*"|(?<![\w.,/\\-])(-?\d+)\.(\d+)(?![\w]*\.\w)/g;
+
+/** Words for the eye with the reader's decimal sign; never for a file. */
+export const withDecimalSign = (words: string, sign: ',' | '.'): string =>
+  (sign === '.' ? words : words.replace(DECIMALS, (found, whole?: string, part?: string) => (whole === undefined ? found : `${whole},${part}`)));

@@ -9,7 +9,7 @@ import { followEdits } from './followEdits.js';
 import type { Documents } from './documents.js';
 import type { FileKind } from './fileKind.js';
 import { isLasting, keepName, parsed, type Keep } from './keep.js';
-import { missingFiles, refusedJoins } from './missingFiles.js';
+import { missingFiles, refusedJoins, tooManyFiles } from './missingFiles.js';
 import type { Weigher, WeighOrder } from './evidence.js';
 import { foundIn, type SessionFound, type SessionSummary } from './sessionWork.js';
 import type { Workspace } from './workspace.js';
@@ -50,8 +50,9 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     let order: WeighOrder | undefined;
     const work = await documents.elsewhere(uri, async () => (order = await weigher.order(uri))?.task);
     if (work) {
-      if (order && work.evidence) await weigher.keep(order, work.evidence);
-      return work;
+      // The findings do not wait for it; whoever needs it finds it in the making.
+      if (order && work.evidence) weigher.keep(order, work.evidence).catch(() => undefined);
+      return work.found;
     }
     const read = await documents.signals(uri);
     if (!read) throw new SourceError(WENT_AWAY, uri);
@@ -128,10 +129,10 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     if (!read || !folder) return undefined;
     // Files come and go without the vehicle file changing, so this is not cached.
     const around = { ...folder, fileUri: uri, document: read.value };
-    const missing = [...await missingFiles(workspace, around), ...await refusedJoins(documents, workspace, around)];
+    const missing = [...await missingFiles(workspace, around), ...await refusedJoins(documents, workspace, around), ...await tooManyFiles(workspace, around)];
     const document = { ...read.value, problems: [...read.value.problems, ...missing], rangeOf: read.value.rangeOf.bind(read.value) };
     const findings = vehicleFindings(document);
-    return { uri, kind: 'vehicle', key: `${read.key}|${missing.map(({ data }) => String(data.path ?? data.key)).join('|')}`, findings };
+    return { uri, kind: 'vehicle', key: `${read.key}|${missing.map(({ data }) => String(data.path ?? `${data.key}${data.left ?? ''}`)).join('|')}`, findings };
   };
 
   const check = async (uri: string, kind: FileKind | undefined, soFar: boolean): Promise<FileCheck | undefined> => {

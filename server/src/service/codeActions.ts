@@ -21,7 +21,7 @@ export interface TableAction {
 }
 
 export async function tableActions(
-  workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string, selected: Range, maxChangePercent: number,
+  workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string, selected: readonly Range[], maxChangePercent: number,
 ): Promise<TableAction[]> {
   const actions = await keeping(workspace, documents, weigher, tableUri, selected);
   const all = await planCorrection(workspace, documents, weigher, tableUri, { maxChangePercent });
@@ -47,9 +47,9 @@ export async function tableActions(
 }
 
 /** At the head of a table that was edited by hand. */
-async function keeping(workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string, selected: Range): Promise<TableAction[]> {
+async function keeping(workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string, selected: readonly Range[]): Promise<TableAction[]> {
   const table = (await documents.table(tableUri))?.value;
-  if (!table || selected.start.line > table.headRange.end.line) return [];
+  if (!table || !selected.some(({ start }) => start.line <= table.headRange.end.line)) return [];
   const kept = await planKeeping(workspace, documents, weigher, tableUri);
   if (!kept) return [];
   return [{ kind: 'keep', title: `Keep the table as it was and pin ${sessionsText(kept.sessions)} to it`, changes: kept.changes, preferred: true, ranges: [] }];
@@ -58,13 +58,15 @@ async function keeping(workspace: Workspace, documents: Documents, weigher: Weig
 /** `1 session`, `3 sessions`. */
 export const sessionsText = (count: number): string => `${count} session${count === 1 ? '' : 's'}`;
 
-/** Cells that the selection touches; the one under the cursor where nothing is selected. */
-function cellsIn(table: Table, { start, end }: Range): { row: number; column: number }[] {
+/** Cells that a selection touches; the one under the cursor where it is empty. */
+function cellsIn(table: Table, selected: readonly Range[]): { row: number; column: number }[] {
   const width = table.columns.values.length;
   return Array.from(table.values.keys(), (cell) => ({ row: Math.floor(cell / width), column: cell % width })).filter(({ row, column }) => {
     const place = table.cellRange(row, column);
-    const isBefore = place.end.line < start.line || (place.end.line === start.line && place.end.character < start.character);
-    const isBehind = place.start.line > end.line || (place.start.line === end.line && place.start.character > end.character);
-    return !isBefore && !isBehind;
+    return selected.some(({ start, end }) => {
+      const isBefore = place.end.line < start.line || (place.end.line === start.line && place.end.character < start.character);
+      const isBehind = place.start.line > end.line || (place.start.line === end.line && place.start.character > end.character);
+      return !isBefore && !isBehind;
+    });
   });
 }

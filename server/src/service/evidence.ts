@@ -31,8 +31,8 @@ export interface Weigher {
   weighAhead(sessionUri: string): Promise<void>;
   /** What weighing the session for that table takes; undefined where there is none, or it was weighed already. */
   order(sessionUri: string): Promise<WeighOrder | undefined>;
-  /** Keeps evidence that was weighed elsewhere. */
-  keep(order: WeighOrder, evidence: SessionEvidence): Promise<void>;
+  /** Keeps evidence that is weighed elsewhere. */
+  keep(order: WeighOrder, evidence: Promise<SessionEvidence>): Promise<void>;
   /** The table judged by evidence that was kept (see fueling/evidenceFile.ts), merged with that of sessions. */
   judged(tableUri: string, evidences: readonly SessionEvidence[]): Promise<Keyed<Evidence> | undefined>;
   /** Each session's evidence, for whoever merges or compares it. */
@@ -68,7 +68,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
 
   /** `keeps`: what is seen now counts as first seen. To ask in the middle of an edit must not make that state the first that was seen. */
   const stateFor = async (sessionUri: string, tableUri: string, keeps: boolean): Promise<TableState | undefined> => {
-    const said = await saidTable(sessionUri);
+    const said = await saidTable(sessionUri, await documents.vehicleFolder(sessionUri));
     if (said) return said.state && { ...said.state, pinned: said.path };
     const head = await headOf(sessionUri);
     // A hand edit must not make a session testify about the new value, so the first sight of the table stays; another drive under the same name is another session.
@@ -96,9 +96,8 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     return text === now.text ? now : { key: printOf(text), text, table: readTable(text) };
   };
 
-  /** The table that a session is said to be logged with, by its own note or by the vehicle file; without a state where it is not there. */
-  const saidTable = async (sessionUri: string): Promise<{ readonly path: string; readonly state: TableState | undefined } | undefined> => {
-    const folder = await documents.vehicleFolder(sessionUri);
+  /** The table that a session of the folder is said to be logged with, by its own note or by the vehicle file; without a state where it is not there. */
+  const saidTable = async (sessionUri: string, folder: VehicleFolder | undefined): Promise<{ readonly path: string; readonly state: TableState | undefined } | undefined> => {
     const path = (await headOf(sessionUri))?.loggedWith ?? (folder && pinnedTable(folder, sessionUri));
     if (path === undefined) return undefined;
     const uri = folder && await workspace.resolve(folder.uri, path);
@@ -192,8 +191,8 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     evidenceOf,
     weighedTable,
     async missingTable(sessionUri) {
-      if ((await headOf(sessionUri))?.loggedWith === undefined || !await documents.vehicleFolder(sessionUri)) return undefined;
-      const said = await saidTable(sessionUri);
+      const folder = (await headOf(sessionUri))?.loggedWith === undefined ? undefined : await documents.vehicleFolder(sessionUri);
+      const said = folder && await saidTable(sessionUri, folder);
       return said && !said.state ? said.path : undefined;
     },
     async evidence(tableUri, progress) {
@@ -209,7 +208,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       const evidences: SessionEvidence[] = [];
       for (const session of sessions) {
         // Not by `loggedWith`: to ask in the middle of an edit must not make that state the first that was seen.
-        const said = await saidTable(session);
+        const said = await saidTable(session, folder);
         if (said && !said.state) continue;
         const last = weighed.last(`${session} ${tableUri}`);
         if (!last) return undefined;
@@ -250,7 +249,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       return order && !weighed.has(order.name, order.key) ? order : undefined;
     },
     async keep(order, evidence) {
-      await weighed.get(order.name, order.key, () => keptOr(order, async () => evidence));
+      await weighed.get(order.name, order.key, () => keptOr(order, () => evidence));
     },
   };
 

@@ -82,7 +82,7 @@ export interface LanguageService {
   /** From a table's cell to the rows that are evidence on it, the most telling first. */
   references(uri: string, position: Position, progress?: Progress): Promise<Location[]>;
   /** Corrections of a table that its evidence proves, for the selected cells and for all. */
-  codeActions(uri: string, selected: Range, maxChangePercent: number, progress?: Progress): Promise<TableAction[]>;
+  codeActions(uri: string, selected: readonly Range[], maxChangePercent: number, progress?: Progress): Promise<TableAction[]>;
   /** What changed in a table since an earlier state of it, as Markdown, or why they cannot be compared. */
   review(uri: string, oldName: string, oldText: string, progress?: Progress): Promise<{ readonly markdown: string } | { readonly refused: string } | undefined>;
   /** The proven factor beside each cell that lies in the range. */

@@ -1,10 +1,10 @@
-// What a vehicle file names and the folder does not hold: told as the reader's problems are, at the path's own place.
+// What a vehicle file names and the folder does not hold, and what the folder holds beyond what is read: told as the reader's problems are, at the path's own place.
 
 import type { Problem } from '../formats/problem.js';
 import { range } from '../formats/range.js';
 import type { Session } from '../formats/session.js';
 import type { Documents } from './documents.js';
-import type { VehicleFolder } from './vehicleFolders.js';
+import { leftOutOf, MOST_FILES, type VehicleFolder } from './vehicleFolders.js';
 import type { Workspace } from './workspace.js';
 
 /**
@@ -35,6 +35,13 @@ export async function missingFiles(workspace: Workspace, folder: VehicleFolder):
     await lookFor('session', ['join', index, 1], second);
   }
   return problems;
+}
+
+/** More sessions or tables than are read of one vehicle. */
+export async function tooManyFiles(workspace: Workspace, folder: VehicleFolder): Promise<Problem[]> {
+  const place = folder.document.rangeOf(['sessions']) ?? range(0, 0, 0, 0);
+  return Object.entries(await leftOutOf(workspace, folder)).filter(([, left]) => left > 0)
+    .map(([what, left]): Problem => ({ code: 'vehicle-invalid', kind: 'too-many-files', range: place, count: 1, data: { key: what, what, most: MOST_FILES, left } }));
 }
 
 /** Sessions that the vehicle file joins and whose clocks do not go together. */

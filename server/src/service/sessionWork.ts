@@ -38,18 +38,19 @@ export interface SessionTask {
   readonly weigh?: WeighTask;
 }
 
-export interface SessionWork extends SessionFound { readonly evidence?: SessionEvidence }
+/** What comes of a task: the findings, and the evidence where it was asked for, which takes as long again. */
+export interface SessionWork { readonly found: SessionFound; readonly evidence?: Promise<SessionEvidence> }
 
 /** Works on sessions somewhere else than on this thread; undefined for one that is better done here. Rejects where the file cannot be read. */
 export type Elsewhere = (task: SessionTask, open: () => Promise<ByteSource | undefined>) => Promise<SessionWork> | undefined;
 
-/** Reads, judges and (where asked) weighs a session. */
-export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh }: SessionTask): SessionWork {
+/** Reads and judges a session; `weigh` weighs it, where that is asked for. */
+export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh }: SessionTask): { readonly found: SessionFound; readonly weigh?: () => SessionEvidence } {
   const signals = analyse(readAnySession(uri, source, vehicle), vehicle, targetTable === undefined ? {} : { targetTable: readTable(targetTable) });
   const found = foundIn(signals);
-  if (!weigh) return found;
+  if (!weigh) return { found };
   const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
-  return { ...found, evidence: weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed) };
+  return { found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed) };
 }
 
 /** Every finding of a session, and what it is. */

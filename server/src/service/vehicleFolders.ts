@@ -16,6 +16,9 @@ export interface VehicleFolder {
 /** Folders are climbed no further than this: a deeper tree is a mistake. */
 const MOST_LEVELS = 40;
 
+/** Sessions of one vehicle, and tables: a folder with more has gone wrong. The first by path are taken, what is beyond is a finding of its vehicle file. */
+export const MOST_FILES = 5000;
+
 /** The vehicle file in the file's folder or the nearest above it, within the workspace's bounds; undefined where there is none. */
 export async function vehicleFileFor(workspace: Workspace, uri: string): Promise<string | undefined> {
   const bounds = (workspace.bounds ?? []).filter((bound) => isBelow(bound, uri));
@@ -35,7 +38,16 @@ const isWithin = (bound: string, folder: string): boolean => bound.replace(/\/$/
 
 /** A vehicle's sessions: those named so below its folder, and those that its file lists. A nested vehicle folder keeps its own. */
 export async function sessionsOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {
-  return ownFiles(workspace, folder, [SESSION_GLOB, ...folder.document.vehicle.sessions.map(({ files }) => files)]);
+  return (await allSessionsOf(workspace, folder)).slice(0, MOST_FILES);
+}
+
+const allSessionsOf = (workspace: Workspace, folder: VehicleFolder): Promise<string[]> =>
+  ownFiles(workspace, folder, [SESSION_GLOB, ...folder.document.vehicle.sessions.map(({ files }) => files)]);
+
+/** How many sessions and tables are beyond what is taken of each. */
+export async function leftOutOf(workspace: Workspace, folder: VehicleFolder): Promise<{ readonly sessions: number; readonly tables: number }> {
+  const [sessions, tables] = await Promise.all([allSessionsOf(workspace, folder), ownFiles(workspace, folder, [TABLE_GLOB])]);
+  return { sessions: Math.max(0, sessions.length - MOST_FILES), tables: Math.max(0, tables.length - MOST_FILES) };
 }
 
 /** The sessions that are evidence: all but those that are read with another (`join`). */
@@ -52,7 +64,7 @@ export function joinedTo(folder: VehicleFolder, sessionUri: string): string | un
 
 /** A vehicle's tables: those named so below its folder, and those that its file names. */
 export async function tablesOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {
-  const named = await ownFiles(workspace, folder, [TABLE_GLOB]);
+  const named = (await ownFiles(workspace, folder, [TABLE_GLOB])).slice(0, MOST_FILES);
   const listed: string[] = [];
   for (const path of Object.values(folder.document.vehicle.tables)) {
     const uri = path === undefined ? undefined : await workspace.resolve(folder.uri, path);

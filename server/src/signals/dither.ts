@@ -2,6 +2,7 @@
 // a log made by hand, smoothed or heavily rounded is flat wherever the engine is.
 
 import type { Track } from './hold.js';
+import { quantileOf, sortedSample } from './statistics.js';
 
 /** A turn back counts as unrest while its steps are at most this share of the channel's span: larger ones are the engine's. */
 const SMALL_SHARE = 0.12;
@@ -31,4 +32,34 @@ const read = ({ values, count, least, greatest }: Track): boolean => {
     if (changes >= MOST_READ) break;
   }
   return turns >= LEAST_TURNS && turns >= LEAST_SHARE * changes;
+};
+
+/** Share of the smallest changes that give the measure of a small one, and how many times that a small one may be. */
+const SMALLEST_SHARE = 0.1, SMALL_TIMES = 4.5;
+/** Of two small changes on end, noise turns back in two of three and a random walk in one of two (statistics); what turns back in fewer than this share is smooth. */
+const SMOOTH_BELOW = 0.33;
+const LEAST_PAIRS = 30;
+
+const smooth = new WeakMap<Track, boolean>();
+
+/** Whether the channel moves without noise, as what is computed or filtered does: at rest it is flat. Read once for each track. */
+export const isSmooth = (track: Track): boolean => {
+  let found = smooth.get(track);
+  if (found === undefined) smooth.set(track, found = readSmooth(track));
+  return found;
+};
+
+const readSmooth = ({ values, count }: Track): boolean => {
+  const steps = new Float64Array(Math.min(count, MOST_READ));
+  let changes = 0;
+  for (let k = 1; k < count && changes < steps.length; k++) if (values[k] !== values[k - 1] && values[k] === values[k] && values[k - 1] === values[k - 1]) steps[changes++] = values[k] - values[k - 1];
+  if (changes < LEAST_PAIRS) return false;
+  const small = SMALL_TIMES * quantileOf(sortedSample(steps.subarray(0, changes).map(Math.abs)), SMALLEST_SHARE);
+  let pairs = 0, turns = 0;
+  for (let k = 1; k < changes; k++) {
+    if (Math.abs(steps[k]) > small || Math.abs(steps[k - 1]) > small) continue;
+    pairs++;
+    if (steps[k] * steps[k - 1] < 0) turns++;
+  }
+  return pairs >= LEAST_PAIRS && turns < SMOOTH_BELOW * pairs;
 };

@@ -1,7 +1,7 @@
 // The pressure over the injectors against what the regulator should hold: learnt from the log's own light load, then watched under load.
 
 import { limitOf } from '../formats/limits.js';
-import { believed } from './operating.js';
+import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { median, quantileOf, sortedSample } from './statistics.js';
 
@@ -44,7 +44,7 @@ export const heldDroop = (signals: Signals, { from, to }: Span): number | undefi
 };
 
 const learnDroop = (signals: Signals): Droop | undefined => {
-  const rail = believed(signals, 'fuel-pressure'), manifold = believed(signals, 'manifold-pressure'), rpm = believed(signals, 'engine-speed');
+  const rail = believed(signals, 'fuel-pressure'), manifold = atLeast(signals, 'manifold-pressure'), rpm = believed(signals, 'engine-speed');
   if (!rail || !manifold) return undefined;
   const { timeS, barometer } = signals;
   const count = rail.length;
@@ -70,8 +70,11 @@ const learnDroop = (signals: Signals): Droop | undefined => {
 
 /** The values where the manifold stayed within `STEADY_KPA` for as long as a rail takes to follow, NaN elsewhere. */
 const whereSteady = (values: Float64Array, manifold: Float64Array, timeS: Float64Array): Float64Array => {
-  const lowest = lowestWithin(manifold, timeS, FOLLOWS_WITHIN_S), highest = lowestWithin(manifold.map((kPa) => -kPa), timeS, FOLLOWS_WITHIN_S);
-  return values.map((value, i) => (-highest[i] - lowest[i] <= STEADY_KPA ? value : NaN));
+  const turned = new Float64Array(manifold.length), steady = new Float64Array(values.length);
+  for (let i = 0; i < turned.length; i++) turned[i] = -manifold[i];
+  const lowest = lowestWithin(manifold, timeS, FOLLOWS_WITHIN_S), highest = lowestWithin(turned, timeS, FOLLOWS_WITHIN_S);
+  for (let i = 0; i < steady.length; i++) steady[i] = -highest[i] - lowest[i] <= STEADY_KPA ? values[i] : NaN;
+  return steady;
 };
 
 /**

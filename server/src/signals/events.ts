@@ -31,6 +31,9 @@ const TIP_IN_PERCENT_PER_S = 60;
 const TIP_IN_LEAST_PERCENT = 10;
 const SHIFT_LEAST_DROP = 0.12;
 const SHIFT_LONGEST_S = 1.5;
+const OPENED_AGAIN_PERCENT = 12;
+/** Pulse width (ms) or duty (%) of an injector that does not open. */
+const INJECTORS_SHUT = 0.05;
 
 /** Speed the engine idles at, warm: the middle of the slow quarter of its running samples. 850 rpm where it never idles. */
 export const idleRpmOf = (rpm: Float64Array | undefined, closed: Uint8Array | undefined): number => {
@@ -116,6 +119,8 @@ const overrunSpans = (
   const flag = readings.held('fuel-cut'), pulse = readings.clean('injector-pulse-width'), duty = readings.clean('injector-duty');
   const count = timeS.length;
   const mask = new Uint8Array(count);
+  // Injectors that stay shut while the engine turns are a cut at any speed.
+  const shutAt = (i: number): boolean => (pulse !== undefined && pulse[i] <= INJECTORS_SHUT) || (duty !== undefined && duty[i] <= INJECTORS_SHUT);
   const flagTells = flag !== undefined && flag.some((value) => value > 0.5);
   const overrunFromRpm = idleRpm + limitOf('overrunAboveIdleRpm', readings.vehicle.limits).value;
   const deepKPa = Math.min(35, 0.35 * barometer.kPa);
@@ -124,6 +129,7 @@ const overrunSpans = (
   for (let i = 0; i < count; i++) {
     if (running[i] === 0) continue;
     if (flagTells) { if (flag[i] > 0.5) mask[i] = 1; continue; }
+    if (shutAt(i)) { mask[i] = 1; continue; }
     const fast = rpm === undefined || rpm[i] > overrunFromRpm;
     const shut = closed[i] === 1 || (pressure !== undefined && pressure[i] < (byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa));
     if (!fast || !shut) continue;
@@ -134,7 +140,7 @@ const overrunSpans = (
   const banks = [readings.held('lambda'), readings.held('lambda-2')].filter((bank) => bank !== undefined);
   const delayS = banks.length > 0 ? delaySeries(readings) : undefined;
   return spans.filter((span) => {
-    for (const shut of [pulse, duty]) if (shut && extremes(shut, span.from, span.to)[0] <= 0.05) return true;
+    for (const shut of [pulse, duty]) if (shut && extremes(shut, span.from, span.to)[0] <= INJECTORS_SHUT) return true;
     if (!delayS) return lastsS(span, timeS) >= 0.5;
     const untilS = timeS[span.to - 1] + 2 * delayS[span.to - 1] + 0.3;
     let highest = -Infinity;
@@ -203,9 +209,11 @@ const shiftSpans = (readings: Readings, rpm: Float64Array, opening: Float64Array
       const was = speed[span.from], is = speed[Math.min(span.to, speed.length - 1)];
       if (!(was > 8 && Math.abs(is - was) < 0.12 * was + 4)) continue;
     }
-    // The throttle is opened again soon after: else it is only lifting off.
-    let openedAgain = false;
-    for (let i = span.from; i < rpm.length && timeS[i] <= timeS[span.to - 1] + 1; i++) if (opening[i] > 12 && timeS[i] >= timeS[span.to - 1] - 0.1) openedAgain = true;
+    // The throttle is opened again soon after, by half of what it was at a light foot: else it is only lifting off.
+    let wasOpen = 0, openedAgain = false;
+    for (let i = span.from; i >= 0 && timeS[i] >= timeS[span.from] - 1; i--) if (opening[i] > wasOpen) wasOpen = opening[i];
+    const opensFrom = Math.min(OPENED_AGAIN_PERCENT, Math.max(CLOSED_PERCENT, wasOpen / 2));
+    for (let i = span.from; i < rpm.length && timeS[i] <= timeS[span.to - 1] + 1; i++) if (opening[i] > opensFrom && timeS[i] >= timeS[span.to - 1] - 0.1) openedAgain = true;
     if (openedAgain) shifts.push(span);
   }
   return shifts;

@@ -37,6 +37,18 @@ export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Ar
     kept = new Float64Array(count);
     for (let i = 0, k = 0; i < values.length; i++) if (values[i] === values[i]) { rows[k] = i; kept[k++] = values[i]; }
   }
+  const rhythm = rhythmOf(rows, count, timeS);
+  return { channel, rows, values: kept, count, ...rhythm, least, greatest, maxAgeS: Math.max(AGE_SPACINGS * rhythm.spacingS, 1.5 * rhythm.longSpacingS) };
+};
+
+type Rhythm = Pick<Track, 'spacingRows' | 'longSpacingRows' | 'spacingS' | 'longSpacingS'>;
+
+/** By the rows: channels without blanks share theirs. */
+const rhythms = new WeakMap<Int32Array, Rhythm>();
+
+const rhythmOf = (rows: Int32Array, count: number, timeS: Float64Array): Rhythm => {
+  const known = rhythms.get(rows);
+  if (known) return known;
   const stride = Math.max(1, Math.floor(count / 5000));
   const gapRows = new Float64Array(Math.ceil(count / stride)), gapS = new Float64Array(gapRows.length);
   let gaps = 0;
@@ -47,12 +59,11 @@ export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Ar
   const byRows = sortedSample(gapRows, 0, gaps), byS = sortedSample(gapS, 0, gaps);
   // The longest three may be dropouts even where readings are few.
   const long = Math.min(0.98, Math.max(0.5, 1 - 4 / Math.max(gaps, 1)));
-  const spacingS = quantileOf(byS, 0.5) || 0, longSpacingS = quantileOf(byS, long) || 0;
-  return {
-    channel, rows, values: kept, count,
-    spacingRows: quantileOf(byRows, 0.5) || 1, longSpacingRows: quantileOf(byRows, long) || 1,
-    spacingS, longSpacingS, least, greatest, maxAgeS: Math.max(AGE_SPACINGS * spacingS, 1.5 * longSpacingS),
+  const rhythm: Rhythm = {
+    spacingRows: quantileOf(byRows, 0.5) || 1, longSpacingRows: quantileOf(byRows, long) || 1, spacingS: quantileOf(byS, 0.5) || 0, longSpacingS: quantileOf(byS, long) || 0,
   };
+  rhythms.set(rows, rhythm);
+  return rhythm;
 };
 
 /** The track on every sample: interpolated or held by its quantity, NaN where the last value is older than `maxAgeS`. */

@@ -17,8 +17,17 @@ const ALIVE_KPA = 15;
 
 const CANDIDATES: readonly QuantityId[] = ['throttle', 'pedal', 'manifold-pressure', 'engine-load'];
 
-/** The first of throttle, pedal, pressure, load that moves; a throttle that never moves is passed over. */
+/** By the columns that the opening is found from: whoever asks for each spell finds it made. */
+const made = new WeakMap<Readings['clean'], Opening>();
+
+/** The first of throttle, pedal, pressure, load that moves; a throttle that never moves is passed over. Made once and shared: never written to. */
 export const openingOf = (readings: Readings): Opening => {
+  let known = made.get(readings.clean);
+  if (!known) made.set(readings.clean, known = opening(readings));
+  return known;
+};
+
+const opening = (readings: Readings): Opening => {
   const rpm = readings.clean('engine-speed');
   for (const from of CANDIDATES) {
     const values = readings.clean(from);

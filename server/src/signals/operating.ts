@@ -43,6 +43,16 @@ export const believed = (signals: Signals, quantity: QuantityId): Float64Array |
   return known.get(quantity);
 };
 
+/** The same, and where the sensor stood at its upper stop that stop: the truth is there or above. */
+export const atLeast = (signals: Signals, quantity: QuantityId): Float64Array | undefined => {
+  const values = believed(signals, quantity), held = signals.held(quantity);
+  const clipped = signals.faults.filter((fault) => fault.kind === 'clipped-high' && fault.channel.quantity === quantity);
+  if (!values || !held || clipped.length === 0) return values;
+  const copy = values.slice();
+  for (const { from, to } of clipped) copy.set(held.subarray(from, to), from);
+  return copy;
+};
+
 const whereTrusted = (values: Float64Array | undefined, trusted: Uint8Array | undefined): Float64Array | undefined => {
   if (!values || !trusted) return undefined;
   let from = trusted.indexOf(0);

@@ -58,13 +58,23 @@ const learnFrom = ({ held, timeS }: Pick<Readings, 'held' | 'timeS'>, track: Tra
   return known.get(a);
 };
 
-const learn = (by: QuantityId, values: Float64Array, first: Float64Array, second: Float64Array): Expected | undefined => {
-  const scale = (column: Float64Array): readonly [low: number, perUnit: number] | undefined => {
+type Scale = readonly [low: number, perUnit: number];
+
+/** By the held column: one channel tells of several. */
+const scales = new WeakMap<Float64Array, { readonly scale: Scale | undefined }>();
+
+const scaleOf = (column: Float64Array): Scale | undefined => {
+  let known = scales.get(column);
+  if (!known) {
     const sorted = sortedSample(column);
     const low = quantileOf(sorted, 0.01), high = quantileOf(sorted, 0.99);
-    return high > low ? [low, BINS / (high - low)] : undefined;
-  };
-  const onFirst = scale(first), onSecond = scale(second);
+    scales.set(column, known = { scale: high > low ? [low, BINS / (high - low)] : undefined });
+  }
+  return known.scale;
+};
+
+const learn = (by: QuantityId, values: Float64Array, first: Float64Array, second: Float64Array): Expected | undefined => {
+  const onFirst = scaleOf(first), onSecond = scaleOf(second);
   if (!onFirst || !onSecond) return undefined;
   const clampBin = (x: number): number => (x < 0 ? 0 : x >= BINS ? BINS - 1 : Math.floor(x));
   const binAt = (i: number): number => {

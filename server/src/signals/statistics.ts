@@ -1,19 +1,23 @@
 // Robust numbers over columns: quantiles, spread, the step a quantised channel moves in. Missing is NaN and left out.
 
-import { medianOfSorted } from '../formats/median.js';
+import { medianByPlace } from '../formats/median.js';
 
 /** How many values a quantile looks at: more change the answer by less than the noise of any channel, and cost a sort. */
 const QUANTILE_SAMPLES = 4000;
 
 /** A sorted, evenly strided sample of the numbers in `values[from, to)`, of those that `counts` where it is given. */
-export const sortedSample = (values: Float64Array | Float32Array, from = 0, to = values.length, counts?: (i: number) => boolean): Float64Array => {
+export const sortedSample = (values: Float64Array | Float32Array, from = 0, to = values.length, counts?: (i: number) => boolean): Float64Array =>
+  sampleOf(values, from, to, counts).sort();
+
+/** The sample in the order of the column; the caller's own. */
+const sampleOf = (values: Float64Array | Float32Array, from: number, to: number, counts?: (i: number) => boolean): Float64Array => {
   const stride = Math.max(1, Math.floor((to - from) / QUANTILE_SAMPLES));
   const kept = new Float64Array(Math.ceil((to - from) / stride) || 0);
   let count = 0;
   for (let i = from; i < to; i += stride) if (values[i] === values[i] && (!counts || counts(i))) kept[count++] = values[i];
   // A stride in step with a slow channel's blanks sees none of its numbers.
-  if (count < 50 && stride > 1) return sortedSample(numbersOf(values, from, to, counts));
-  return kept.subarray(0, count).sort();
+  if (count < 50 && stride > 1) { const all = numbersOf(values, from, to, counts); return sampleOf(all, 0, all.length); }
+  return kept.subarray(0, count);
 };
 
 /** The numbers in `values[from, to)`, of those that `counts` where it is given. */
@@ -32,7 +36,7 @@ export const quantileOf = (sorted: Float64Array, share: number): number =>
 export const quantile = (values: Float64Array | Float32Array, share: number): number => quantileOf(sortedSample(values), share);
 
 /** Median of the numbers in a column (a long one is strided); of the values that `counts` where it is given. */
-export const median = (values: Float64Array | Float32Array, counts?: (i: number) => boolean): number => medianOfSorted(sortedSample(values, 0, values.length, counts));
+export const median = (values: Float64Array | Float32Array, counts?: (i: number) => boolean): number => medianByPlace(sampleOf(values, 0, values.length, counts));
 
 /** Median absolute deviation from the median; × 1.4826 estimates a normal spread. */
 export const mad = (values: Float64Array | Float32Array): number => {

@@ -2,6 +2,8 @@
 import assert from 'node:assert/strict';
 import { existsSync, readFileSync, watch } from 'node:fs';
 import { join } from 'node:path';
+import type { Locator } from 'playwright-core';
+import type { EditorWindow } from '../editorWindow.js';
 import { scene } from '../scene.js';
 
 const diskLimitMs = 20_000;
@@ -30,10 +32,10 @@ scene('the fuel table of the sample with what is proven', { files: [table], sett
   await window.page.locator('.editor-instance .view-line', { hasText: '×' }).first().waitFor();
 });
 
-scene('a correction is previewed, taken, and undone to the byte', { files: [table], settings: room }, async (window) => {
-  const onDisk = (path: string) => readFileSync(join(window.folder, car, path));
-  const [tableBefore, vehicleBefore] = [onDisk('tables/ve.table.csv'), onDisk('vehicle.json')];
+/** Takes what the lens offers, every proven correction, by way of the cautions and the preview, and holds the saved files to what a correction is. Answers with the lens, which is gone. */
+async function takeCorrection(window: EditorWindow, pictured: { cautions(): Promise<void>; preview(): Promise<void> }): Promise<Locator> {
   const { page } = window;
+  const [tableBefore, vehicleBefore] = bothOnDisk(window);
   await window.settled();
   await window.command('View: Close Primary Side Bar');
   const offer = page.locator('.codelens-decoration a', { hasText: /Correct \d+ proven cells/ });
@@ -41,7 +43,7 @@ scene('a correction is previewed, taken, and undone to the byte', { files: [tabl
   await offered.click();
   const dialog = page.locator('.monaco-dialog-box');
   await dialog.filter({ hasText: 'A qualified person decides' }).waitFor();
-  await window.shot('a-correction-says-its-cautions');
+  await pictured.cautions();
   await dialog.getByText('Show the Changes').click();
   const preview = page.locator('.bulk-edit-panel');
   const tick = (file: string) => preview.locator('.monaco-list-row[aria-level="1"]', { hasText: file }).locator('input[type="checkbox"]');
@@ -51,21 +53,35 @@ scene('a correction is previewed, taken, and undone to the byte', { files: [tabl
   assert.equal(await tick('ve.table.csv').isChecked(), false);
   await tick('ve.table.csv').check();
   await preview.locator('.monaco-list-row[aria-level="2"] input:not(:checked)').first().waitFor({ state: 'detached' });
-  await window.shotInAllThemes('a-correction-is-previewed');
+  await pictured.preview();
   await preview.getByText('Apply', { exact: true }).click();
   await offered.waitFor({ state: 'detached' });
   await window.command('File: Save All Files');
-  await untilDisk(join(window.folder, car), () => !onDisk('tables/ve.table.csv').equals(tableBefore) && !onDisk('vehicle.json').equals(vehicleBefore));
-  assert.deepEqual(onDisk('tables/history/ve-1.table.csv'), tableBefore);
-  assert.match(onDisk('vehicle.json').toString(), /"loggedWith": "tables\/history\/ve-1\.table\.csv"/);
+  await untilDisk(join(window.folder, car), () => bothOnDisk(window).every((now, at) => !now.equals([tableBefore, vehicleBefore][at]!)));
+  assert.deepEqual(onDisk(window, 'tables/history/ve-1.table.csv'), tableBefore);
+  assert.match(onDisk(window, 'vehicle.json').toString(), /"loggedWith": "tables\/history\/ve-1\.table\.csv"/);
+  return offered;
+}
+
+const onDisk = (window: EditorWindow, path: string): Buffer => readFileSync(join(window.folder, car, path));
+const bothOnDisk = (window: EditorWindow): [table: Buffer, vehicle: Buffer] => [onDisk(window, 'tables/ve.table.csv'), onDisk(window, 'vehicle.json')];
+
+scene('a correction is previewed, taken, and undone to the byte', { files: [table], settings: room, writes: true }, async (window) => {
+  const before = bothOnDisk(window);
+  const offered = await takeCorrection(window, { cautions: () => window.shot('a-correction-says-its-cautions'), preview: () => window.shotInAllThemes('a-correction-is-previewed') });
   await window.shot('a-correction-is-taken');
 
   await window.open(table);
-  await page.locator('.editor-instance .view-lines').first().click();
-  await page.keyboard.press('Control+z');
+  await window.page.locator('.editor-instance .view-lines').first().click();
+  await window.page.keyboard.press('Control+z');
   await offered.waitFor();
   await window.command('File: Save All Files');
-  await untilDisk(join(window.folder, car), () => onDisk('tables/ve.table.csv').equals(tableBefore) && onDisk('vehicle.json').equals(vehicleBefore) && !existsSync(join(window.folder, car, 'tables/history/ve-1.table.csv')));
+  await untilDisk(join(window.folder, car), () => bothOnDisk(window).every((now, at) => now.equals(before[at]!)) && !existsSync(join(window.folder, car, 'tables/history/ve-1.table.csv')));
+});
+
+scene('a correction in a browser without a server is previewed and taken', { files: [table], web: true, writes: true }, async (window) => {
+  const quietly = async (): Promise<void> => undefined;
+  await takeCorrection(window, { cautions: quietly, preview: quietly });
 });
 
 /** Waits until the files of a folder are as expected: saving tells nobody outside when it has, but the file system does. */

@@ -185,7 +185,7 @@ scene('a reload brings the trace back, with the runs of a second session', { fil
   await again.frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
 });
 
-scene('what the trace shows is saved as a drawing and as a picture', { files }, async (window) => {
+scene('what the trace shows is saved as a drawing and as a picture', { files, writes: true }, async (window) => {
   const { frame, plots } = await openTrace(window);
   await plots.focus();
   for (const key of ['n', 'n']) await window.page.keyboard.press(key);
@@ -216,7 +216,7 @@ scene('what the trace shows is saved as a drawing and as a picture', { files }, 
 const LARGE_BYTES = 51 << 20;
 const large = 'bench-car/sessions/long.session.csv';
 
-scene('a session too large for the text editor, read from disk', { files, settings: { 'workbench.editorAssociations': { '*long.session.csv': 'leanspot.trace' } } }, async (window) => {
+scene('a session too large for the text editor, read from disk', { files, writes: true, settings: { 'workbench.editorAssociations': { '*long.session.csv': 'leanspot.trace' } } }, async (window) => {
   await window.foundSomething();
   const [note, header, ...rows] = readFileSync(join(window.folder, files[0]!), 'utf8').trim().split('\n');
   // The same minute again and again, an hour's worth and more, each row with a long remark.

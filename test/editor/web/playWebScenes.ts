@@ -3,7 +3,7 @@ import type { Browser } from 'playwright-core';
 import { EditorWindow } from '../editorWindow.js';
 import type { Scene } from '../scene.js';
 import { nothing, type Tally } from '../tally.js';
-import { copyWorkspace, removeFolder } from '../workspaceCopy.js';
+import { copyWorkspace, leavingFiles, removeFolder } from '../workspaceCopy.js';
 import { startWebEditor } from './webEditor.js';
 
 const waitLimitMs = 30_000;
@@ -34,7 +34,7 @@ async function playScene(browser: Browser, scene: Scene): Promise<Error | undefi
   try {
     await page.goto(server.address);
     await window.ready(scene.files.at(-1));
-    await scene.play(window);
+    await (scene.writes ? scene.play(window) : leavingFiles(folder, () => scene.play(window)));
     await window.shot(pictureName);
     return undefined;
   } catch (error) {

@@ -1,4 +1,4 @@
-// A web extension for the tests: a file system in memory, filled over HTTP, as a browser-hosted editor has one instead of a disk.
+// A web extension for the tests: a file system in memory, as a browser-hosted editor has one instead of a disk; filled over HTTP, and what is written goes back so.
 import * as vscode from 'vscode';
 
 interface Entry { readonly bytes: Uint8Array; readonly mtime: number }
@@ -7,6 +7,11 @@ const files = new Map<string, Entry>();
 const changed = new vscode.EventEmitter<vscode.FileChangeEvent[]>();
 const missing = (uri: vscode.Uri) => vscode.FileSystemError.FileNotFound(uri);
 const isFolder = (path: string) => path === '/' || [...files.keys()].some((name) => name.startsWith(`${path}/`));
+
+let origin = '';
+const tell = async (method: 'PUT' | 'DELETE', path: string, body?: Uint8Array): Promise<void> => {
+  await fetch(`${origin}/shop${path.split('/').map(encodeURIComponent).join('/')}`, { method, ...(body ? { body: body.slice() } : {}) });
+};
 
 const provider: vscode.FileSystemProvider = {
   onDidChangeFile: changed.event,
@@ -32,12 +37,17 @@ const provider: vscode.FileSystemProvider = {
     if (!file) throw missing(uri);
     return file.bytes;
   },
-  writeFile(uri, bytes) {
+  async writeFile(uri, bytes) {
+    await tell('PUT', uri.path, bytes);
     files.set(uri.path, { bytes, mtime: Date.now() });
     changed.fire([{ type: vscode.FileChangeType.Changed, uri }]);
   },
   createDirectory: () => undefined,
-  delete: (uri) => { files.delete(uri.path); },
+  async delete(uri) {
+    await tell('DELETE', uri.path);
+    files.delete(uri.path);
+    changed.fire([{ type: vscode.FileChangeType.Deleted, uri }]);
+  },
   rename: () => undefined,
 };
 
@@ -45,7 +55,7 @@ interface Shop { readonly origin: string; readonly paths: readonly string[] }
 
 export async function activate(context: vscode.ExtensionContext): Promise<void> {
   const { extensionUri } = context;
-  const origin = `${extensionUri.scheme}://${extensionUri.authority}`;
+  origin = `${extensionUri.scheme}://${extensionUri.authority}`;
   const { paths } = await (await fetch(`${origin}/shop`)).json() as Shop;
   await Promise.all(paths.map(async (path) => {
     files.set(path, { bytes: new Uint8Array(await (await fetch(`${origin}/shop${path}`)).arrayBuffer()), mtime: 1 });

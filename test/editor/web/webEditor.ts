@@ -1,9 +1,9 @@
 // The editor without any server of its own: its web build of the oldest supported version, extensions in a worker of the page, files in memory.
 import { build } from 'esbuild';
-import { createServer } from 'node:http';
+import { createServer, type IncomingMessage } from 'node:http';
 import type { AddressInfo } from 'node:net';
-import { readFileSync, readdirSync, statSync } from 'node:fs';
-import { extname, join, relative, sep } from 'node:path';
+import { mkdirSync, readFileSync, readdirSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { dirname, extname, join, relative, sep } from 'node:path';
 import { installOnce, npmInstall } from '../install.js';
 import { cacheFolder, root } from '../places.js';
 import { themes } from '../scene.js';
@@ -34,12 +34,13 @@ export async function startWebEditor(folder: string, files: readonly string[]): 
   const { outputFiles: [shop] } = await build({
     entryPoints: [join(root, 'test/editor/web/shop.ts')], bundle: true, write: false, format: 'cjs', platform: 'browser', external: ['vscode'], logLevel: 'warning',
   });
-  const server = createServer((request, response) => {
+  const server = createServer((request, response) => void (async () => {
     const { pathname, host } = new URL(request.url!, `http://${request.headers.host}`);
-    const answer = contentOf(decodeURIComponent(pathname), host);
-    response.writeHead(answer === undefined ? 404 : 200, { 'content-type': types[extname(pathname)] ?? (pathname === '/' ? 'text/html' : 'application/octet-stream'), 'access-control-allow-origin': '*' });
+    const path = decodeURIComponent(pathname);
+    const answer = request.method === 'GET' ? contentOf(path, host) : await written(request, folder, path.slice('/shop'.length));
+    response.writeHead(answer === undefined ? 404 : 200, { 'content-type': types[extname(pathname)] ?? (pathname === '/' ? 'text/html' : 'application/octet-stream'), 'access-control-allow-origin': '*', 'access-control-allow-methods': '*' });
     response.end(answer);
-  });
+  })());
   const contentOf = (path: string, host: string): string | Uint8Array | undefined => {
     if (path === '/') return page();
     if (path === '/product.json') return JSON.stringify(configurationOf(host, files));
@@ -85,6 +86,20 @@ const page = (): string => readFileSync(join(editor, 'out/vs/code/browser/workbe
 function fileIn(folder: string, path: string): Uint8Array | undefined {
   const file = join(folder, path);
   return file.startsWith(folder + sep) && statSync(file, { throwIfNoEntry: false })?.isFile() ? readFileSync(file) : undefined;
+}
+
+/** What the editor wrote or deleted in its memory is so in the folder too, where a scene looks. */
+async function written(request: IncomingMessage, folder: string, path: string): Promise<string | undefined> {
+  const file = join(folder, path);
+  if (!file.startsWith(folder + sep)) return undefined;
+  if (request.method === 'DELETE') rmSync(file, { force: true });
+  else if (request.method === 'PUT') {
+    const pieces: Buffer[] = [];
+    for await (const piece of request) pieces.push(piece as Buffer);
+    mkdirSync(dirname(file), { recursive: true });
+    writeFileSync(file, Buffer.concat(pieces));
+  }
+  return '';
 }
 
 const pathsBelow = (folder: string): string[] => readdirSync(folder, { withFileTypes: true, recursive: true })

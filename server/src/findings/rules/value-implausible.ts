@@ -31,7 +31,7 @@ const rangeFinding = (signals: Signals, faults: readonly Fault[]): Finding => {
   const more = faults.length > 1 ? ` and in ${faults.length - 1} more spells` : '';
   return spellFinding(signals, first.channel, first, {
     code: 'value-implausible', severity: 'warning',
-    message: `${nameOf(first.channel)} reads ${formatValue(worst.value, unit)} ${whenText(signals, first)}${more}; plausible is ${formatNumber(low, unit)} to ${formatValue(high, unit)}. `
+    message: `${nameOf(first.channel)} reads ${formatValue(worst.value, unit)} ${whenText(signals, first)}${more}; plausible is ${formatNumber(low, unit)} to ${formatValue(high, unit)} (${first.data.rangeFrom === 'vehicle.json' ? 'set in vehicle.json' : 'default by common practice'}). `
       + 'Check the sensor\'s wiring, then the unit and the scale of this channel.',
     data: { kind: 'range', value: worst.value, low, high, spells: faults.map((fault) => timesOf(signals, fault)) },
   });
@@ -45,11 +45,11 @@ export const rule: Rule = {
   docs: {
     title: 'Reading that no engine has',
     meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',
-    computed: 'Values outside the quantity\'s plausible range (for example manifold pressure 10 to 450 kPa absolute, coolant −40 to 150 °C, battery 6 to 18 V; common practice, no source). '
+    computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C.',
     causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
-    limits: [],
+    limits: [], ranges: true,
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (kPa)': psi(live['manifold pressure (kPa)']) }, 2)}`,

@@ -24,6 +24,8 @@ const LEAST_SHARE = 0.25;
 const MOST_LOOKED_AT = 3000;
 /** Share of a witness's range (of the barometer, for the manifold) from which a stroke is nearly full. */
 const FULL_SHARE = 0.75;
+/** Share of the barometer from which the residual gas matters little. */
+const LOADED_SHARE = 0.5;
 
 /**
  * The other load readings of the log that show a living sensor's unrest, in a form that says how full each stroke is: air flow for each turn;
@@ -42,13 +44,23 @@ export const witnessesFor = (readings: Readings, quantity: QuantityId): Witness[
     const low = quantileOf(sorted, 0.02);
     let high = quantileOf(sorted, 0.98);
     // Whatever the values are cut at below, full is what the whole log shows.
-    const fullFrom = Math.min(low + FULL_SHARE * (high - low), byFoot && other === 'manifold-pressure' ? FULL_SHARE * readings.barometer.kPa : Infinity);
+    const fullFrom = Math.min(low + FULL_SHARE * (high - low), byFoot ? FULL_SHARE * atBarometer(readings, other, values) : Infinity);
     if (byFoot && other !== 'throttle') {
       const cap = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sorted, 0.6);
       if (high > cap) { high = Math.max(cap, fullFrom); values = values.map((value) => (value > high ? high : value)); }
     }
     return high > low ? [{ clean, values, range: high - low, fullFrom }] : [];
   });
+};
+
+/** What a load reading shows of a stroke filled at the barometer: air and fuel of a stroke go with the manifold's pressure (ideal gas). Infinite where that is not logged. */
+const atBarometer = (readings: Readings, of: QuantityId, values: Float64Array): number => {
+  const { kPa } = readings.barometer;
+  if (of === 'manifold-pressure') return kPa;
+  const pressure = readings.clean('manifold-pressure');
+  if (!pressure || of === 'throttle') return Infinity;
+  const perKPa = sortedSample(values.map((value, i) => (pressure[i] > LOADED_SHARE * kPa ? value / pressure[i] : NaN)));
+  return perKPa.length >= LEAST_READINGS ? kPa * quantileOf(perKPa, 0.5) : Infinity;
 };
 
 /** Whether a witness went through more than `share` of its range while the engine kept one speed, in bands of speed that fill a quarter of `[from, to)` and two seconds. */
@@ -79,7 +91,7 @@ export const movedAtOneSpeed = (readings: Readings, witness: Witness, from: numb
 export const DRIVEN_RPM = 1500;
 const FULL_S = 2, LEAST_CHANGES = 4;
 
-/** Whether a witness stood near full, well above idle speed, for two seconds and a tenth of `[from, to)`. */
+/** Whether a witness stood near full, well above idle speed, for two seconds and a twentieth of `[from, to)`. */
 export const fullAtSpeed = (readings: Readings, { clean, values, fullFrom }: Witness, from: number, to: number): boolean => {
   const { timeS } = readings;
   const rpm = readings.clean('engine-speed');
@@ -91,7 +103,7 @@ export const fullAtSpeed = (readings: Readings, { clean, values, fullFrom }: Wit
     if (clean[i] !== clean[i - 1]) changes++;
   }
   // What stands still itself bears no witness.
-  return changes >= LEAST_CHANGES && fullS >= Math.max(FULL_S, 0.1 * (timeS[to - 1] - timeS[from]));
+  return changes >= LEAST_CHANGES && fullS >= Math.max(FULL_S, 0.05 * (timeS[to - 1] - timeS[from]));
 };
 
 /** Below this a car stands, whatever the last digit says. */

@@ -24,8 +24,8 @@ const LEAST_DROPOUT_S = 0.22;
 const LEAST_LEVEL = 4, LEAST_LEAP = 0.15;
 /** From this step on a log is too slow to follow a fuel cut's edges. */
 const SLOW_STEP_S = 0.13;
-/** No engine runs at a sensor's rich stop, to the last digit, for so long, unless it is asked to. */
-const RICH_STUCK_S = 10;
+/** No engine runs at a sensor's stop, to the last digit, for so long, unless it is asked to. */
+const HELD_STUCK_S = 10;
 /** A living sensor has left its lean stop when the engine was driven for so long after the last of the air. */
 const LEAN_HELD_S = 4;
 /** From this share of the readings near a stated end on that are one and the same number the end is a number, without unrest of its own. */
@@ -71,6 +71,8 @@ const flatEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, 
     const { runCount } = flat();
     const evidence = runs.reduce((sum, run) => sum + Math.max(0, run.nats - 2), 0);
     if (evidence < Math.log(runCount + 2) + (kind === 'clipped-high' ? 5 : 8)) continue;
+    // The least that an engine draws is where it idles: only where the engine moved meanwhile has the sensor stopped.
+    if (kind === 'clipped-low' && !runs.some((run) => engineMoved(readings, rows[run.from], rows[run.to - 1] + 1))) continue;
     for (const run of runs) {
       const to = run.to < count ? rows[run.to] : rows[run.to - 1] + 1;
       found.push({ kind, channel, shape: 'flat', value: end, from: rows[run.from], to, data: {} });
@@ -78,6 +80,16 @@ const flatEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, 
   }
   return found;
 };
+
+/** Shares of its range by which engine speed or manifold pressure must move for the engine to have moved. */
+const ENGINE_MOVES_SHARE = 0.1;
+
+const engineMoved = (readings: Readings, from: number, to: number): boolean => (['engine-speed', 'manifold-pressure'] as const).some((quantity) => {
+  const values = readings.clean(quantity);
+  if (!values) return false;
+  const [low, high] = extremes(values, from, to), [least, greatest] = extremes(values);
+  return high - low > ENGINE_MOVES_SHARE * (greatest - least);
+});
 
 const NEAR_SHARE = 0.15, LEAST_NEAR = 5;
 
@@ -185,8 +197,10 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
       const span = { a, b, from, to };
       a = b;
       if (high && cutBefore[to] - cutBefore[from] > 0.5 * (to - from)) {
-        // The air came first, but the reading stayed when it had gone.
-        if (alive && isFlat(values, span.a, span.b) && drivenSeconds(readings, cut, from, to) >= LEAN_HELD_S) found.push({ kind: 'clipped-high', channel, shape: 'flat', value: values[span.a], from, to, data: { end: 'lean' } });
+        // The air came first, but the reading stayed when it had gone: for long it is the sensor's.
+        const drivenS = alive && isFlat(values, span.a, span.b) ? drivenSeconds(readings, cut, from, to) : 0;
+        if (drivenS >= LEAN_HELD_S && timeS[Math.min(to, timeS.length - 1)] - timeS[from] >= HELD_STUCK_S) found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
+        else if (drivenS >= LEAN_HELD_S) found.push({ kind: 'clipped-high', channel, shape: 'flat', value: values[span.a], from, to, data: { end: 'lean' } });
         continue;
       }
       const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[from];
@@ -204,7 +218,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
       // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
       if (sudden && leap > 0.15 && (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) && (known || unlikely || span.b - span.a >= 2) && spanS >= LEAST_DROPOUT_S && !(!high && cut[from] === 1)) {
         found.push({ kind: 'dropout', channel, shape: 'full-scale', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
-      } else if (!high && alive && spanS >= RICH_STUCK_S && isFlat(values, span.a, span.b) && !targetAtEnd(readings, from, to, values[span.a])) {
+      } else if (!high && alive && spanS >= HELD_STUCK_S && isFlat(values, span.a, span.b) && !targetAtEnd(readings, from, to, values[span.a])) {
         found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
       } else if (span.b - span.a >= leastReadings && (known || unlikely)) {
         found.push({ kind: high ? 'clipped-high' : 'clipped-low', channel, shape: 'flat', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
@@ -240,13 +254,15 @@ const isOneNumber = ({ values, count }: Track, end: number): boolean => {
 
 /** Opening from which fuel is surely given: of a throttle or pedal, and where manifold or load must stand in for it (an idle draws up to a third). */
 const DRIVEN_PERCENT = 8, DRIVEN_BY_AIR_PERCENT = 40;
+/** Wide open, the last of the air has gone within a few tenths of a second: such time proves so many times as much. */
+const WIDE_OPEN_PERCENT = 60, WIDE_OPEN_COUNTS = 3;
 
-/** Time within `[from, to)` in which no air was in the exhaust and the engine was surely driven. */
+/** Time within `[from, to)` in which no air was in the exhaust and the engine was surely driven; more for what was driven wide open. */
 const drivenSeconds = (readings: Readings, air: Uint8Array, from: number, to: number): number => {
   const { timeS } = readings;
   const opening = openingOf(readings), leastPercent = opening.from === 'throttle' || opening.from === 'pedal' ? DRIVEN_PERCENT : DRIVEN_BY_AIR_PERCENT;
   let drivenS = 0;
-  for (let i = from + 1; i < to; i++) if (air[i] === 0 && opening.percent[i] > leastPercent) drivenS += Math.min(1, timeS[i] - timeS[i - 1]);
+  for (let i = from + 1; i < to; i++) if (air[i] === 0 && opening.percent[i] > leastPercent) drivenS += Math.min(1, timeS[i] - timeS[i - 1]) * (opening.percent[i] > WIDE_OPEN_PERCENT ? WIDE_OPEN_COUNTS : 1);
   return drivenS;
 };
 

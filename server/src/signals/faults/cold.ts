@@ -1,6 +1,6 @@
 // A lambda sensor that is not awake yet: from the engine's start it stands still, at an end or anywhere, until it begins to move.
 
-import { QUANTITIES } from '../../quantities/quantity.js';
+import { plausibleOf } from '../../formats/plausible.js';
 import { dithers } from '../dither.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
@@ -21,7 +21,7 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
   const overrun = during('overrun');
   const sorted = sortedSample(values.subarray(0, count));
   const usualLow = quantileOf(sorted, 0.1), usualHigh = quantileOf(sorted, 0.75);
-  const [low, high] = QUANTITIES[channel.quantity ?? 'lambda'].plausible;
+  const { low, high } = plausibleOf(channel.quantity ?? 'lambda', readings.vehicle);
   const found: Fault[] = [];
   for (const start of startsOf(rpm, recordings)) {
     const a = firstNotBefore(rows, count, start.from);

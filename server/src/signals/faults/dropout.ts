@@ -2,6 +2,7 @@
 // (A reading that freezes is told by stuck.ts, lambda at its ends by clipped.ts: both need to know what the engine did.)
 
 import { limitOf } from '../../formats/limits.js';
+import { believableOf, plausibleOf } from '../../formats/plausible.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
@@ -102,9 +103,8 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   // Longer than the limit a channel is not dropping out but broken: implausible.ts and stuck.ts tell it.
   const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   // Values that no engine has, for a moment.
-  const [low, high] = QUANTITIES[quantity].plausible;
+  const { low, high: top } = believableOf(quantity, readings.vehicle), { high } = plausibleOf(quantity, readings.vehicle);
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
-  const top = lambda ? Infinity : high;
   const inRange = track.least >= low && track.greatest <= top;
   // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the cycle.
   const rpm = quantity === 'injector-pulse-width' && !inRange ? readings.held('engine-speed') : undefined;
@@ -154,16 +154,27 @@ const extremesOf = (column: Float64Array): readonly [number, number] => {
 };
 const knownExtremes = new WeakMap<Float64Array, readonly [number, number]>();
 
+/** Share of the range of all other readings by which a value must lie outside of it to be none of the engine's. */
+const FAR_BEYOND_SHARE = 0.5;
+
+const farBeyond = (values: Float64Array, count: number, value: number): boolean => {
+  let least = Infinity, greatest = -Infinity;
+  for (let k = 0; k < count; k++) { if (values[k] === value) continue; if (values[k] < least) least = values[k]; if (values[k] > greatest) greatest = values[k]; }
+  return Math.max(value - greatest, least - value) > FAR_BEYOND_SHARE * (greatest - least);
+};
+
 /** Whether the spell [a, b) at a plausible value may be a level that the engine really had: its other channels went there and back too, it lasted, or this channel shows no unrest of a sensor anywhere. */
 const engineDid = (readings: Readings, track: Track, a: number, b: number, value: number): boolean => {
   const { channel, rows, values, count } = track;
   const { timeS } = readings;
   const quantity = channel.quantity!;
-  const [low, high] = QUANTITIES[quantity].plausible;
+  const { low, high } = plausibleOf(quantity, readings.vehicle);
   const zero = value === channel.toCanonical(0);
   if (value < low || value > high || value === -40 || isMessageEnd(quantity, value) || (zero && !ZERO_IS_PLAUSIBLE.has(quantity))) return false;
   const foot = quantity === 'throttle' || quantity === 'pedal';
   const up = value > values[a - 1];
+  // What holds a pressure or a voltage follows the load only so far: a living sensor that rises to a new height reads what lies on the way too.
+  if (!MOVES_WITH_LOAD.includes(quantity) && dithers(track) && farBeyond(values, count, value)) return false;
   const behindS = timeS[rows[b]] + FOLLOWS_WITHIN_S;
   let behind = rows[b];
   while (behind + 1 < timeS.length && timeS[behind + 1] <= behindS) behind++;
@@ -219,7 +230,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const familyWithout = (value: number): readonly [low: number, high: number] => {
     let known = family.get(value);
     if (!known) {
-      const [low, high] = QUANTITIES[quantity].plausible;
+      const { low, high } = plausibleOf(quantity, readings.vehicle);
       known = extremes(values.subarray(0, count).map((each) => (each === value || each < low || each > high ? NaN : each)));
       family.set(value, known);
     }

@@ -1,8 +1,9 @@
 // Readings that no engine has: values outside any range for long, and whole columns that fit another unit than their header says.
 
 import { limitOf } from '../../formats/limits.js';
+import { believableOf, plausibleOf } from '../../formats/plausible.js';
 import { fuelOf, GASOLINE_SCALE_AFR } from '../../quantities/fuels.js';
-import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
+import type { QuantityId } from '../../quantities/quantity.js';
 import { UNITS, type Unit } from '../../quantities/units.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import type { Track } from '../hold.js';
@@ -49,11 +50,9 @@ export const outOfRangeOf = (readings: Readings, track: Track, leastS: number): 
   if (quantity === 'target-lambda' && least === greatest) return [];
   // Some loggers write retard as a negative number.
   if (quantity === 'knock-retard' && greatest <= 0) return [];
-  const lambda = quantity === 'lambda' || quantity === 'lambda-2';
-  const [low, high] = QUANTITIES[quantity].plausible;
+  const { low, high: top } = believableOf(quantity, readings.vehicle), { high, from: rangeFrom } = plausibleOf(quantity, readings.vehicle);
   const found: Fault[] = [];
-  if (least >= low && (lambda || greatest <= high)) return found;
-  const top = lambda ? Infinity : high;
+  if (least >= low && greatest <= top) return found;
   for (let a = 0; (a = nextOutside(values, a, count, low, top)) < count;) {
     const b = endOfOutside(values, a + 1, count, low, top);
     const atEdge = a === 0 || b === count;
@@ -62,7 +61,7 @@ export const outOfRangeOf = (readings: Readings, track: Track, leastS: number): 
       const [least, greatest] = extremes(values, a, b);
       found.push({
         kind: 'implausible', channel, shape: 'range', value: values[a] < low ? least : greatest, from: rows[a], to: rows[b - 1] + 1,
-        data: { low, high, constant: least === greatest ? 1 : 0, startsLog: a === 0 ? 1 : 0 },
+        data: { low, high, rangeFrom, constant: least === greatest ? 1 : 0, startsLog: a === 0 ? 1 : 0 },
       });
     }
     a = b;

@@ -8,7 +8,7 @@ import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { dithers } from '../dither.js';
+import { dithers, isSmooth } from '../dither.js';
 import { expectedOf } from '../related.js';
 import { extremes, median, nextOutside, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';
@@ -61,7 +61,8 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const flat = flatOf();
   const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
   const leastFrozenS = limitOf('dropoutS', readings.vehicle.limits).value;
-  const coarse = flat.repeats > COARSE_FROM_REPEATS;
+  // Neither a coarse channel nor a smooth one says anything by standing still alone.
+  const coarse = flat.repeats > COARSE_FROM_REPEATS || isSmooth(track);
   const moved = coarse || NO_NOISE.has(quantity) ? movedMeanwhile(readings, track, greatest - least) : undefined;
   const needed = Math.log(flat.runCount + 2) + MARGIN_NATS + (coarse && !moved ? UNWITNESSED_NATS : 0);
   const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;

@@ -1,0 +1,23 @@
+// The range in which a reading can be true: the vehicle file's own where it sets one, else the quantity's.
+
+import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
+import type { Vehicle } from './vehicle.js';
+
+/** In the quantity's canonical unit. */
+export interface PlausibleRange { readonly low: number; readonly high: number; readonly from: 'vehicle.json' | 'default' }
+
+/** The range in force for a car. */
+export const plausibleOf = (quantity: QuantityId, { plausible }: Pick<Vehicle, 'plausible'>): PlausibleRange => {
+  const own = plausible?.[quantity];
+  const [low, high] = own ?? QUANTITIES[quantity].plausible;
+  return { low, high, from: own ? 'vehicle.json' : 'default' };
+};
+
+/** What a logged reading is held to: a lambda beyond the greatest is a sensor's end, told as such, unless the vehicle file sets a range. */
+export const believableOf = (quantity: QuantityId, vehicle: Pick<Vehicle, 'plausible'>): PlausibleRange => {
+  const range = plausibleOf(quantity, vehicle);
+  return range.from === 'default' && (quantity === 'lambda' || quantity === 'lambda-2') ? { ...range, high: Infinity } : range;
+};
+
+/** Quantities whose range can be set: those that have one. */
+export const HAS_RANGE: readonly QuantityId[] = Object.values(QUANTITIES).filter(({ plausible: [low] }) => Number.isFinite(low)).map(({ id }) => id);
