@@ -96,6 +96,8 @@ function readingCard(signals: Signals, channel: Channel, sample: number, fuelTab
     if (QUANTITIES[channel.quantity].dimension === 'mixture' && !fuel) notes.push('No fuel is named in vehicle.json: AFR is shown on the gasoline scale only.');
     if (QUANTITIES[channel.quantity].dimension === 'pressure' && signals.barometer.from === 'assumed') {
       notes.push(`Air pressure is not logged: ${formatValue(signals.barometer.kPa, UNITS.kPa)} is assumed between gauge and absolute.`);
+    } else if (QUANTITIES[channel.quantity].dimension === 'pressure' && signals.barometer.from === 'wide-open') {
+      notes.push(`Air pressure is not logged: ${formatValue(signals.barometer.kPa, UNITS.kPa)}, the manifold's pressure behind the wide open throttle, is taken for it between gauge and absolute.`);
     }
     const target = signals.targetLambda?.values[sample] ?? NaN;
     if (isLambda(channel.quantity) && !Number.isNaN(target)) {

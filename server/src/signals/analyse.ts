@@ -53,7 +53,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     return of && hold(track(of), timeS);
   });
   const recordings = once(() => recordingsOf(session, stepS));
-  const barometer = once(() => barometerOf({ channel, held, timeS }));
+  const barometer = once(() => barometerOf({ channel, held, timeS }, (vehicle.engine.aspiration ?? 'natural') !== 'natural'));
   const perChannel = <T>(make: (channel: Channel) => T): ((channel: Channel) => T) => {
     const made: ({ value: T } | undefined)[] = [];
     return (of) => (made[of.index] ??= { value: make(of) }).value;

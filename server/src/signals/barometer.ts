@@ -2,13 +2,13 @@
 
 import type { Signals } from './signals.js';
 import { standingMask } from './standing.js';
-import { median } from './statistics.js';
+import { median, quantileOf, sortedSample } from './statistics.js';
 
 /** Sea level in the standard atmosphere (ISO 2533), where nothing in the log tells. */
 const ASSUMED_KPA = 101.325;
 
-/** From a barometer channel, else from the manifold while the engine stands, else assumed. */
-export const barometerOf = (signals: Pick<Signals, 'channel' | 'held' | 'timeS'>): Signals['barometer'] => {
+/** From a barometer channel, else from the manifold while the engine stands, or behind a wide open throttle of an engine that is not `boosted`, else assumed. */
+export const barometerOf = (signals: Pick<Signals, 'channel' | 'held' | 'timeS'>, boosted: boolean): Signals['barometer'] => {
   const barometer = signals.channel('barometric-pressure');
   if (barometer) {
     const kPa = median(signals.held('barometric-pressure')!);
@@ -21,5 +21,19 @@ export const barometerOf = (signals: Pick<Signals, 'channel' | 'held' | 'timeS'>
     const kPa = median(Float64Array.from(standing));
     if (standing.length >= 3 && kPa >= 55 && kPa <= 108.5) return { kPa, from: 'engine-off' };
   }
-  return { kPa: ASSUMED_KPA, from: 'assumed' };
+  const open = rpm && pressure && !boosted ? wideOpenKPa(rpm, pressure, signals.held('throttle')) : undefined;
+  return open === undefined ? { kPa: ASSUMED_KPA, from: 'assumed' } : { kPa: open, from: 'wide-open' };
+};
+
+/** A throttle so far open, at a speed so low that the intake takes no more than a kilopascal or two, leaves the manifold at the barometer (common practice, no source). */
+const OPEN_PERCENT = 90, SLOW_RPM = 4500, LEAST_OPEN = 20;
+/** Only what is well below the assumed air, as up a mountain, is told by it; above, a turbine may have had its part. */
+const HIGH_PLACE_KPA = 97;
+
+/** The manifold's usual pressure behind a wide open throttle, where that tells of a high place; undefined else. */
+const wideOpenKPa = (rpm: Float64Array, pressure: Float64Array, throttle: Float64Array | undefined): number | undefined => {
+  if (!throttle) return undefined;
+  const open = sortedSample(pressure, 0, pressure.length, (i) => throttle[i] >= OPEN_PERCENT && rpm[i] > 1000 && rpm[i] < SLOW_RPM);
+  const kPa = quantileOf(open, 0.8);
+  return open.length >= LEAST_OPEN && kPa >= 55 && kPa <= HIGH_PLACE_KPA && kPa - quantileOf(open, 0.3) < 0.06 * kPa ? kPa : undefined;
 };

@@ -15,7 +15,7 @@ const LIGHT_KPA = 60;
 const BAND_KPA = 4, LEAST_IN_BAND = 5, LEAST_STRETCH_KPA = 6;
 const STEADY_KPA = 4;
 const MEAN_OVER_S = 0.3;
-/** A regulator and the rail behind it follow the manifold this late: the lowest pressure of that time is what the rail must answer. */
+/** A regulator and the rail behind it follow the manifold this late, and a logger may show the manifold as late: the lowest pressure of that time before and behind is what the rail must answer. */
 const FOLLOWS_WITHIN_S = 0.35;
 
 interface Droop { readonly percent: Float64Array; readonly baseKPa: number; readonly referenced: boolean }
@@ -61,7 +61,7 @@ const learnDroop = (signals: Signals): Droop | undefined => {
   const baseKPa = median(held, (i) => light[i] === light[i]);
   if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
   const fall = new Float64Array(count).fill(NaN);
-  const answered = referenced ? lowestWithin(manifold, timeS, FOLLOWS_WITHIN_S) : manifold;
+  const answered = referenced ? lowestWithin(manifold, timeS, FOLLOWS_WITHIN_S, FOLLOWS_WITHIN_S) : manifold;
   for (let i = 0; i < count; i++) {
     if (!(rpm && !(rpm[i] > 500))) fall[i] = (1 - (referenced ? rail[i] + kPa - answered[i] : rail[i]) / baseKPa) * 100;
   }
@@ -99,16 +99,17 @@ const slopeOf = (light: Float64Array, rail: Float64Array): number | undefined =>
   return median(Float64Array.from(points.flatMap(([x, y], at) => points.slice(at + 1).filter(([other]) => other !== x).map(([otherX, otherY]) => (otherY - y) / (otherX - x)))));
 };
 
-/** Lowest number of the `windowS` up to each sample. */
-const lowestWithin = (values: Float64Array, timeS: Float64Array, windowS: number): Float64Array => {
+/** Lowest number of the `windowS` up to each sample, and of the `aheadS` behind it. */
+const lowestWithin = (values: Float64Array, timeS: Float64Array, windowS: number, aheadS = 0): Float64Array => {
   const lowest = new Float64Array(values.length).fill(NaN);
   // Samples that may still be the lowest, their values rising: a queue in one array.
   const queue = new Int32Array(values.length);
-  let head = 0, tail = 0;
+  let head = 0, tail = 0, next = 0;
   for (let i = 0; i < values.length; i++) {
-    if (values[i] === values[i]) {
-      while (tail > head && values[queue[tail - 1]] >= values[i]) tail--;
-      queue[tail++] = i;
+    for (; next < values.length && (next <= i || timeS[next] <= timeS[i] + aheadS); next++) {
+      if (values[next] !== values[next]) continue;
+      while (tail > head && values[queue[tail - 1]] >= values[next]) tail--;
+      queue[tail++] = next;
     }
     while (head < tail && timeS[queue[head]] < timeS[i] - windowS) head++;
     if (head < tail) lowest[i] = values[queue[head]];

@@ -70,7 +70,7 @@ export const eventsOf = (readings: Readings): Event[] => {
 
   const closed = mark((i) => running[i] === 1 && opening.percent[i] <= CLOSED_PERCENT);
   const idleRpm = idleRpmOf(rpm, opening.from === 'none' || opening.from === 'manifold-pressure' ? undefined : closed);
-  const overrun = overrunSpans(readings, { rpm, pressure, running, closed, idleRpm, closedFrom: opening.from });
+  const overrun = overrunSpans(readings, { rpm, pressure, running, closed, openPercent: opening.percent, idleRpm, closedFrom: opening.from });
   add('overrun', overrun);
   const inOverrun = new Uint8Array(count);
   for (const span of overrun) inOverrun.fill(1, span.from, span.to);
@@ -112,15 +112,15 @@ export const eventsOf = (readings: Readings): Event[] => {
  */
 const overrunSpans = (
   readings: Readings,
-  state: { rpm?: Float64Array; pressure?: Float64Array; running: Uint8Array; closed: Uint8Array; idleRpm: number; closedFrom: string },
+  state: { rpm?: Float64Array; pressure?: Float64Array; running: Uint8Array; closed: Uint8Array; openPercent: Float64Array; idleRpm: number; closedFrom: string },
 ): Span[] => {
   const { timeS, recordings, barometer } = readings;
   const { rpm, pressure, running, closed, idleRpm } = state;
   const flag = readings.held('fuel-cut'), pulse = readings.clean('injector-pulse-width'), duty = readings.clean('injector-duty');
   const count = timeS.length;
   const mask = new Uint8Array(count);
-  // Injectors that stay shut while the engine turns are a cut at any speed.
-  const shutAt = (i: number): boolean => (pulse !== undefined && pulse[i] <= INJECTORS_SHUT) || (duty !== undefined && duty[i] <= INJECTORS_SHUT);
+  // Injectors that stay shut at a light foot while the engine turns are a cut at any speed.
+  const shutAt = (i: number): boolean => !(state.openPercent[i] > OPENED_AGAIN_PERCENT) && ((pulse !== undefined && pulse[i] <= INJECTORS_SHUT) || (duty !== undefined && duty[i] <= INJECTORS_SHUT));
   const flagTells = flag !== undefined && flag.some((value) => value > 0.5);
   const overrunFromRpm = idleRpm + limitOf('overrunAboveIdleRpm', readings.vehicle.limits).value;
   const deepKPa = Math.min(35, 0.35 * barometer.kPa);
@@ -128,8 +128,8 @@ const overrunSpans = (
   const byFoot = state.closedFrom === 'throttle' || state.closedFrom === 'pedal', lambdaTells = readings.channel('lambda') !== undefined;
   for (let i = 0; i < count; i++) {
     if (running[i] === 0) continue;
-    if (flagTells) { if (flag[i] > 0.5) mask[i] = 1; continue; }
-    if (shutAt(i)) { mask[i] = 1; continue; }
+    if ((flagTells && flag[i] > 0.5) || shutAt(i)) mask[i] = 1;
+    if (flagTells) continue;
     const fast = rpm === undefined || rpm[i] > overrunFromRpm;
     const shut = closed[i] === 1 || (pressure !== undefined && pressure[i] < (byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa));
     if (!fast || !shut) continue;

@@ -68,7 +68,7 @@ export interface Signals {
   /** 1 while an event of the kind lasts. */
   during(kind: EventKind): Uint8Array;
   /** Air around the car, kPa, and how it is known. */
-  readonly barometer: { readonly kPa: number; readonly from: 'channel' | 'engine-off' | 'assumed' };
+  readonly barometer: { readonly kPa: number; readonly from: 'channel' | 'engine-off' | 'wide-open' | 'assumed' };
   /** Target lambda per sample: the logged channel, else the vehicle's target table at the operating point; undefined without either. */
   readonly targetLambda: { readonly values: Float64Array; readonly from: 'channel' | 'table' } | undefined;
 }

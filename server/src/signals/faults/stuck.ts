@@ -44,8 +44,10 @@ const STANDS_OUT = 3;
 const COARSE_FROM_REPEATS = 0.3;
 /** Readings within this share of the channel's range are at the same level. */
 const LEVEL_SHARE = 0.02;
-/** Asked on top of a coarse channel that no other one speaks for. */
-const UNWITNESSED_NATS = 10;
+/** Asked on top of a coarse channel that no other one speaks for; given where another one says that this one should have moved. */
+const UNWITNESSED_NATS = 10, WITNESSED_NATS = 4;
+/** A target, and the other bank, that moved by so much while lambda stood still. */
+const MIXTURE_MOVED_LAMBDA = 0.06;
 
 /** Spells in which one channel stands still against its own habit; `ends` are the least and greatest of its believable readings, `taken` marks samples of other faults. */
 export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatStatistics, activity: Activity, taken: Uint8Array, [least, greatest]: readonly [number, number]): Fault[] => {
@@ -63,17 +65,26 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const leastFrozenS = limitOf('dropoutS', readings.vehicle.limits).value;
   // Neither a coarse channel nor a smooth one says anything by standing still alone.
   const coarse = flat.repeats > COARSE_FROM_REPEATS || isSmooth(track);
-  const moved = coarse || NO_NOISE.has(quantity) ? movedMeanwhile(readings, track, greatest - least) : undefined;
-  const needed = Math.log(flat.runCount + 2) + MARGIN_NATS + (coarse && !moved ? UNWITNESSED_NATS : 0);
-  const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
+  const moved = movedMeanwhile(readings, track, greatest - least);
+  const lambda = quantity === 'lambda' || quantity === 'lambda-2';
+  const usual = Math.log(flat.runCount + 2) + MARGIN_NATS;
   let step: number | undefined;
   const stepOf = (): number => (step ??= quantisedStep(track.values, track.count));
-  const asked = coarse && (quantity === 'lambda' || quantity === 'lambda-2') ? askedFor(readings, track, stepOf) : undefined;
-  const suspects = flat.runs.filter((run) => run.nats >= needed + (run.nats < needed + UNWITNESSED_NATS && asked?.(run) ? UNWITNESSED_NATS : 0)
+  const asked = coarse && lambda ? askedFor(readings, track, stepOf) : undefined;
+  /** Nats that a run must have: fewer where another channel says that this one should have moved. */
+  const neededFor = (run: FlatRun): number => {
+    const quiet = NO_NOISE.has(quantity) || (coarse && !lambda);
+    if (moved?.(run)) return quiet ? usual : usual - WITNESSED_NATS;
+    if (quiet && (moved || NO_NOISE.has(quantity))) return Infinity;
+    return usual + (coarse ? UNWITNESSED_NATS : 0) + (asked?.(run) ? UNWITNESSED_NATS : 0);
+  };
+  const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
+  const suspects = flat.runs.filter((run) => run.nats >= usual - WITNESSED_NATS
     && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
     && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (TURNS_SLOWLY.has(quantity) ? LEAST_FROZEN_SLOW_S : leastFrozenS)
-    && !(flat.repeats < COARSE_FROM_REPEATS && turnsThere(track, run, stepOf())) && standsOut(readings, track, run, [least, greatest]) && rareAtItsLevel(track, run, greatest - least, needed) && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && (!moved || moved(run)));
+    && !(flat.repeats < COARSE_FROM_REPEATS && turnsThere(track, run, stepOf())) && standsOut(readings, track, run, [least, greatest])
+    && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && run.nats >= neededFor(run) && rareAtItsLevel(track, run, greatest - least, Math.min(run.nats, usual)));
   const places = new Map<number, number>();
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
   // A value that the channel comes back to rest at is a place of rest, not a fault.
@@ -129,6 +140,10 @@ const turnsThere = ({ values, count }: Track, run: FlatRun, step: number): boole
   return before >= 0 && after <= count && nextOutside(values, before, run.from, low, high) === run.from && nextOutside(values, run.to, after, low, high) === after;
 };
 
+/** Least and greatest of the medians of a spell's thirds. */
+const thirdsOf = (values: Float64Array): readonly [low: number, high: number] =>
+  extremes([0, 1, 2].map((third) => median(values.subarray(Math.floor((values.length * third) / 3), Math.ceil((values.length * (third + 1)) / 3)))));
+
 /** For coarse channels: whether the channels it goes with say that it should have moved by more than the usual spread. Undefined where none is logged. */
 const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: FlatRun) => boolean) | undefined => {
   const { quantity } = track.channel;
@@ -140,6 +155,13 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
   if (quantity === 'vehicle-speed') return movedBy(readings.clean('engine-speed'), 0.12);
   if (quantity === 'engine-speed') return movedBy(readings.clean('vehicle-speed'), 0.12);
   if (quantity === undefined) return undefined;
+  if (quantity === 'lambda' || quantity === 'lambda-2') {
+    const others = [readings.held('target-lambda'), readings.held(quantity === 'lambda' ? 'lambda-2' : 'lambda')].filter((other) => other !== undefined);
+    return others.length === 0 ? undefined : (run) => others.every((other) => {
+      const [low, high] = thirdsOf(other.subarray(rows[run.from], rows[run.to - 1] + 1));
+      return high - low > MIXTURE_MOVED_LAMBDA;
+    });
+  }
   const expected = expectedOf(readings, track);
   const byFoot = quantity === 'throttle' || quantity === 'pedal';
   if (!expected) return byFoot ? () => false : undefined;
@@ -160,7 +182,7 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
     // A sensor that comes back leaps to where the others have been for a few readings; only a foot is so quick by itself.
     if (!NO_NOISE.has(quantity) && offAtEnd >= LEAST_OFF_AT_END && run.to < track.count && Math.abs(track.values[run.to] - run.value) > least) return true;
     // A foot just set down is ahead of the air for a moment: both the movement (from third to third) and the disagreement must last.
-    const [low, high] = extremes([0, 1, 2].map((third) => median(Float64Array.from(usual.slice(Math.floor((usual.length * third) / 3), Math.ceil((usual.length * (third + 1)) / 3))))));
+    const [low, high] = thirdsOf(Float64Array.from(usual));
     return high - low > least && off >= LEAST_OFF_SHARE * usual.length;
   };
 };
@@ -217,7 +239,8 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     const long = timeS[to - 1] - timeS[from] >= drivenS;
     if (quantity === 'vehicle-speed') return value >= STANDING_KMH && dithers(readings.track(readings.channel('engine-speed')!)) && roadSpeedMoved(readings, from, to, drivenS);
     // A pedal at rest may have a cruise control at work, and injectors that stay shut a fuel cut.
-    if ((quantity === 'pedal' && value <= least + margin) || ((quantity === 'injector-pulse-width' || quantity === 'injector-duty') && value <= SHUT)) return false;
+    if (quantity === 'pedal' && value <= least + margin) return false;
+    if ((quantity === 'injector-pulse-width' || quantity === 'injector-duty') && value <= SHUT) return enough(alive ??= witnessesFor(readings, quantity), (other) => fullAtSpeed(readings, other, from, to));
     const atRest = value <= least + margin || value >= greatest - margin
       || (quantity === 'manifold-pressure' && Math.abs(value - barometer.kPa) < AT_BAROMETER_SHARE * barometer.kPa);
     const byFoot = quantity === 'throttle' || quantity === 'pedal';
