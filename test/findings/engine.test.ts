@@ -230,3 +230,24 @@ suite('what a reading can be', () => {
     assert.match(told.message, /plausible is -40 to 155 °C \(set in vehicle\.json\)/);
   });
 });
+
+suite('what is told without manifold pressure', () => {
+  const without = (...names: string[]): Record<string, Float64Array> => Object.fromEntries(Object.entries(pull()).filter(([name]) => !names.includes(name)));
+  // Orifice law: 19 % less pressure is 10 % less fuel.
+  const rail = (fallsTo: number): Float64Array => timeS.map((t) => (open(t) ? 380 : 280) * (t >= 15 && t < 18 ? fallsTo : 1) + noise(1));
+  test('a rail that falls at a wide open throttle is told, one that holds is not', () => {
+    const [told, ...more] = run(fuelPressureDrop, { ...without('manifold-pressure'), 'fuel-pressure': rail(0.81) });
+    assert.deepEqual([told.severity, more], ['error', []]);
+    onset(told, 15);
+    assert.deepEqual(run(fuelPressureDrop, { ...without('manifold-pressure'), 'fuel-pressure': rail(0.95) }), []);
+  });
+  test('without pressure and throttle a rich target of a warm engine, or the air for the displacement, is load', () => {
+    const lean = (columns: Record<string, Float64Array>): Record<string, Float64Array> => ({ ...columns, lambda: add(columns['lambda'], 15, 16, 0.09) });
+    const bare = lean(without('manifold-pressure', 'throttle'));
+    assert.deepEqual(run(leanUnderLoad, bare), []);
+    onset(run(leanUnderLoad, { ...bare, 'coolant-temperature': timeS.map(() => 88 + noise(0.5)) })[0], 15);
+    // 2 L at 100 kPa and 25 °C fill with 2.34 g in two turns (ideal gas).
+    const flow = timeS.map((t, i) => ((open(t) ? 2.34 * 1.4 : 0.9) * bare['engine-speed'][i]) / 120);
+    onset(run(leanUnderLoad, { ...bare, 'mass-air-flow': flow }, { ...EMPTY_VEHICLE, engine: { displacementL: 2 } })[0], 15);
+  });
+});

@@ -45,7 +45,8 @@ export const heldDroop = (signals: Signals, { from, to }: Span): number | undefi
 
 const learnDroop = (signals: Signals): Droop | undefined => {
   const rail = believed(signals, 'fuel-pressure'), manifold = atLeast(signals, 'manifold-pressure'), rpm = believed(signals, 'engine-speed');
-  if (!rail || !manifold) return undefined;
+  if (!rail) return undefined;
+  if (!manifold) return withoutManifold(signals, rail);
   const { timeS, barometer } = signals;
   const count = rail.length;
   const light = new Float64Array(count).fill(NaN);
@@ -66,6 +67,29 @@ const learnDroop = (signals: Signals): Droop | undefined => {
     if (!(rpm && !(rpm[i] > 500))) fall[i] = (1 - (referenced ? rail[i] + kPa - answered[i] : rail[i]) / baseKPa) * 100;
   }
   return { percent: centredMean(fall, timeS, MEAN_OVER_S), baseKPa, referenced };
+};
+
+/**
+ * Without manifold pressure: a rail that falls while the throttle stays wide open, held against the most that it held since the throttle was opened. A boost that
+ * fades takes a referenced rail with it by a few per cent: only what is beyond the limit of an error is told.
+ */
+const withoutManifold = (signals: Signals, rail: Float64Array): Droop | undefined => {
+  const { timeS, vehicle } = signals;
+  const throttle = believed(signals, 'throttle'), rpm = believed(signals, 'engine-speed');
+  if (!throttle || !rpm) return undefined;
+  const openPercent = limitOf('loadThrottlePercent', vehicle.limits).value, leastPercent = limitOf('fuelPressureDropErrorPercent', vehicle.limits).value;
+  const mean = centredMean(rail, timeS, MEAN_OVER_S), percent = new Float64Array(rail.length).fill(NaN);
+  const held: number[] = [];
+  let most = 0, sinceS = NaN;
+  for (let i = 0; i < rail.length; i++) {
+    if (!(throttle[i] >= openPercent && rpm[i] > 1000)) { if (most > 0) held.push(most); most = 0; sinceS = NaN; continue; }
+    if (sinceS !== sinceS) sinceS = timeS[i];
+    if (mean[i] > most) most = mean[i];
+    const fall = (1 - mean[i] / most) * 100;
+    if (timeS[i] - sinceS > FOLLOWS_WITHIN_S && fall >= leastPercent) percent[i] = fall;
+  }
+  const baseKPa = median(Float64Array.from(held));
+  return baseKPa > 50 && baseKPa <= DIRECT_INJECTION_KPA ? { percent, baseKPa, referenced: false } : undefined;
 };
 
 /** The values where the manifold stayed within `STEADY_KPA` for as long as a rail takes to follow, NaN elsewhere. */

@@ -85,7 +85,7 @@ export const eventsOf = (readings: Readings): Event[] => {
       && idleOpening(i) && !(speed !== undefined && speed[i] > 4)), 1, 0.3));
   }
 
-  const load = loadMask(readings, { pressure, throttle, rpm });
+  const load = loadMask(readings, readings.clean);
   const pulls = pullSpans(readings, load, { rpm, pressure, throttle });
   add('pull', pulls);
   const inPull = new Uint8Array(count);

@@ -49,16 +49,36 @@ const opening = (readings: Readings): Opening => {
 /** At idle speed an open manifold is an engine that starts, stalls or is let in, not one under load. */
 const LOAD_FROM_RPM = 1000;
 
-/** 1 where the engine is under load: manifold pressure or throttle at their limits. A manifold at 95 % of the barometer is open, however high the place. */
-export const loadMask = (readings: Pick<Readings, 'vehicle' | 'barometer' | 'timeS'>, values: { pressure?: Float64Array; throttle?: Float64Array; rpm?: Float64Array }): Uint8Array => {
-  const { pressure, throttle, rpm } = values;
+/** Where neither pressure nor throttle is logged: share of what the engine can draw (calculated load of SAE J1979, or air flow by displacement) that is load. */
+const FILLED_SHARE = 0.8;
+/** Air of 25 °C and 100 kPa, g/L (ideal gas). */
+const AIR_G_PER_L = 1.168;
+/** A warm engine is asked for a mixture as rich as this under load alone (common practice, no source). */
+const ENRICHED_LAMBDA = 0.92, WARM_C = 60;
+
+/**
+ * 1 where the engine is under load: manifold pressure or throttle at their limits. A manifold at 95 % of the barometer is open, however high the place.
+ * Where neither is there, the calculated load, the air that each two turns draw of a known displacement, or a target that is rich for a warm engine.
+ */
+export const loadMask = (readings: Pick<Readings, 'vehicle' | 'barometer' | 'timeS'>, of: (quantity: QuantityId) => Float64Array | undefined): Uint8Array => {
+  const pressure = of('manifold-pressure'), throttle = of('throttle'), rpm = of('engine-speed');
   const set = readings.vehicle.limits;
   const fromKPa = set.loadManifoldPressureKPa ?? Math.min(limitOf('loadManifoldPressureKPa', set).value, 0.95 * readings.barometer.kPa);
   const fromPercent = limitOf('loadThrottlePercent', set).value;
+  const otherwise = pressure ?? throttle ? undefined : drawsMuch(readings, of);
   const mask = new Uint8Array(readings.timeS.length);
   for (let i = 0; i < mask.length; i++) {
     if (rpm && !(rpm[i] > LOAD_FROM_RPM)) continue;
-    if ((pressure && pressure[i] >= fromKPa) || (throttle && throttle[i] >= fromPercent)) mask[i] = 1;
+    if ((pressure && pressure[i] >= fromKPa) || (throttle && throttle[i] >= fromPercent) || otherwise?.(i)) mask[i] = 1;
   }
   return mask;
+};
+
+const drawsMuch = ({ vehicle }: Pick<Readings, 'vehicle'>, of: (quantity: QuantityId) => Float64Array | undefined): ((i: number) => boolean) => {
+  const load = of('engine-load'), flow = of('mass-air-flow'), rpm = of('engine-speed'), target = of('target-lambda'), coolant = of('coolant-temperature');
+  const { displacementL } = vehicle.engine;
+  // A four-stroke fills its displacement once in two turns: g/s → g in two turns.
+  const fullG = displacementL === undefined ? Infinity : AIR_G_PER_L * displacementL;
+  return (i) => (load !== undefined && load[i] >= 100 * FILLED_SHARE) || (flow !== undefined && rpm !== undefined && (flow[i] * 120) / rpm[i] >= FILLED_SHARE * fullG)
+    || (target !== undefined && target[i] > 0.5 && target[i] <= ENRICHED_LAMBDA && coolant !== undefined && coolant[i] >= WARM_C);
 };

@@ -67,8 +67,8 @@ export const operatingOf = (signals: Signals): Operating => {
   if (known) return known;
   const { timeS } = signals;
   const count = timeS.length;
-  const pressure = believed(signals, 'manifold-pressure'), throttle = believed(signals, 'throttle'), rpm = believed(signals, 'engine-speed');
-  const load = loadMask(signals, { pressure, throttle, rpm });
+  const pressure = believed(signals, 'manifold-pressure');
+  const load = loadMask(signals, (quantity) => believed(signals, quantity));
   const boostKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;
   const boost = new Uint8Array(count);
   if (pressure) for (let i = 0; i < count; i++) if (pressure[i] >= boostKPa) boost[i] = 1;

@@ -17,7 +17,7 @@ export const rule: Rule = {
     title: 'Fuel pressure falls under load',
     meaning: 'Flow through an injector goes with the square root of the pressure over it: 10 % less pressure is 5 % less fuel, and the mixture goes lean by as much. A table cannot fix a pump.',
     computed: 'First the log teaches whether the rail follows the manifold (at light load, by the medians of bands of 4 kPa, so that minutes of idling weigh no more than the cruise). If it does, the pressure over the injector (rail gauge + barometer − manifold) must hold its light-load median; if it does not, the gauge pressure itself must, since the difference then falls with boost by design. '
-      + 'The rail may answer the manifold up to 0.35 s late. The mean over 0.3 s is held against the limits for `fuelPressureDropS` or longer. Without manifold pressure nothing is said, and direct injection (above 1500 kPa) is left alone. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
+      + 'The rail may answer the manifold up to 0.35 s late. The mean over 0.3 s is held against the limits for `fuelPressureDropS` or longer. Without manifold pressure the rail is held against the most that it held since the throttle was opened wide, and only a fall beyond `fuelPressureDropErrorPercent` is told, since a boost that fades takes some of it along; direct injection (above 1500 kPa) is left alone. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
     causes: ['A pump at its end, or its wiring, relay or ground', 'A clogged filter or strainer', 'A regulator that lags or loses its vacuum hose', 'A tank run low in a corner'],
     checkFirst: 'Voltage at the pump under load, then the filter, then the pump.',
     limits: ['fuelPressureDropPercent', 'fuelPressureDropErrorPercent', 'fuelPressureDropS'],
