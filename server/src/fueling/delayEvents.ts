@@ -17,6 +17,9 @@ export interface Comparison {
   readonly doubt: Float64Array;
   /** ln of the charge, up to a constant, where the fuel was injected ahead of it; undefined where `injected` is said to fit the charge it met. */
   readonly lnCharge: Float64Array | undefined;
+  /** Whether `lnCharge` is what an air meter saw, and the manifold's filling stands between it and the cylinders; engine cycles turned by each row. */
+  readonly throughManifold: boolean;
+  readonly turned: Float64Array;
   readonly exhaustGPerS: Float64Array;
   /** Beside the edges of fuel cuts, where `injected` is what the sensor shows before: seconds since the cut, negative before it. NaN elsewhere. */
   readonly cutAgeS: Float64Array;
@@ -59,7 +62,7 @@ const EDGE_BEFORE_S = 1;
 const EDGE_AFTER_S = 1;
 /** What the sensor shows while the cut is still on its way is what was burnt before it. */
 const EDGE_SHOWN_S = 0.06;
-const MOST_EDGES = 12;
+const MOST_EDGES = 30;
 
 /** The mixture by the injector's pulse, were the charge to stay as it is; NaN where the wall runs dry and fills again. */
 const meteredMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array, metered: Float64Array): Float64Array => {
@@ -125,13 +128,17 @@ const edgesOf = ({ timeS, cut, readings }: Track, injected: Float64Array, leanes
   return edges;
 };
 
+/** ln of the charge over the value the table should have had: a filling is of the manifold's pressure, an air flow is shared among the cycles. */
+const lnPerRequired = ({ chargeByPressure, throughManifold, manifoldKPa, rpm }: Track, row: number): number =>
+  (chargeByPressure && manifoldKPa ? Math.log(manifoldKPa[row]) : throughManifold && rpm ? -Math.log(rpm[row]) : 0);
+
 /** What of a session is compared; undefined where too little moved to tell. `lnRequired`: ln of the value the table should have had, by row. */
 export const compared = (track: Track, { ln: lnRequired, deviation }: Required): Comparison | undefined => {
   const { timeS, readings, exhaustGPerS, rpm } = track;
   if (readings.kind !== 'lambda') return undefined;
   const injected = track.metered ? meteredMixture(track, lnRequired, track.metered) : injectedMixture(track, lnRequired);
   // By the pulse the fuel is known, and the charge that it meets comes later; by the table alone the controller is taken to have met it.
-  const lnCharge = track.metered && lnRequired.map((value, row) => value + (track.chargeByPressure && track.manifoldKPa ? Math.log(track.manifoldKPa[row]) : 0));
+  const lnCharge = track.metered || track.throughManifold ? lnRequired.map((value, row) => value + lnPerRequired(track, row)) : undefined;
   const windows: (Window & { move: number; flow: number })[] = [];
   let first = 0;
   for (let index = 1; index <= readings.row.length; index++) {
@@ -153,7 +160,7 @@ export const compared = (track: Track, { ln: lnRequired, deviation }: Required):
 };
 
 const cutOut = (
-  { timeS, exhaustGPerS, readings, unasked }: Track, injected: Float64Array, edgeMixture: Float64Array, deviation: Float64Array, lnCharge: Float64Array | undefined, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
+  { timeS, exhaustGPerS, readings, unasked, throughManifold }: Track, injected: Float64Array, edgeMixture: Float64Array, deviation: Float64Array, lnCharge: Float64Array | undefined, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
 ): Comparison => {
   const source: number[] = [];
   const mixture: number[] = [];
@@ -186,12 +193,25 @@ const cutOut = (
     starts.push(rows.length);
   }
   const column = (values: Float64Array): Float64Array => Float64Array.from(source, (row) => values[row]);
+  const turned = rpm ? cyclesTurned(column(timeS), column(rpm)) : new Float64Array(source.length);
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {
-    ...stretch, injected: Float64Array.from(mixture), calm: Float64Array.from(calm), doubt: Float64Array.from(doubt), cutAgeS: Float64Array.from(cutAge), lnCharge: lnCharge && Float64Array.from(charge), edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
+    ...stretch, injected: Float64Array.from(mixture), calm: Float64Array.from(calm), doubt: Float64Array.from(doubt), cutAgeS: Float64Array.from(cutAge), lnCharge: lnCharge && Float64Array.from(charge), throughManifold, turned, edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
     rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts, leanest,
   };
 };
+
+/** Engine cycles turned by each row; a seam counts as so many that nothing of what was before is left. */
+const cyclesTurned = (timeS: Float64Array, rpm: Float64Array): Float64Array => {
+  const sum = new Float64Array(timeS.length);
+  for (let row = 1; row < sum.length; row++) {
+    const stepS = timeS[row] - timeS[row - 1];
+    const turned = stepS >= 0 && stepS < GAP_S ? stepS * (rpm[row - 1] + rpm[row]) / 240 : SEAM_CYCLES;
+    sum[row] = sum[row - 1] + (turned >= 0 ? turned : 0);
+  }
+  return sum;
+};
+const SEAM_CYCLES = 1000;
 
 const leanestShown = (lnShown: Float64Array): number => {
   let most = 0;

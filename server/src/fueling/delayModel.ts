@@ -18,6 +18,8 @@ export interface PhysicalDelay {
   readonly stirred: number;
   /** Time constant of the sensor's first-order lag. */
   readonly lagS: number;
+  /** What the sensor's controller and the logger add before a reading stands in the log, seconds. */
+  readonly latencyS: number;
 }
 
 /** From the vehicle file: the whole delay, by exhaust flow (ascending); one point holds everywhere. */
@@ -34,7 +36,7 @@ export interface Delay {
   readonly deviationS: number;
   /** Whole delay (cycle, gas and lag) at the session's median flow. */
   readonly medianS: number;
-  /** Covariance of cycles, ln gas and ln lag, by which `deviationAt` tells the deviation elsewhere; row by row. */
+  /** Covariance of cycles, ln gas, ln lag and latency, by which `deviationAt` tells the deviation elsewhere; row by row. */
   readonly covariance: readonly number[];
   /** Whole delay over the range of exhaust flow that was driven. */
   readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
@@ -42,22 +44,17 @@ export interface Delay {
   readonly filmShare: number;
 }
 
-/** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), a wideband in gas flow. Reference figures; the share stirred is an order of magnitude, no source. */
-export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, stirred: 0.25, lagS: 0.05 };
-/** Share of the fuel that first wets the wall, and how long it stays (Aquino's film, as Guzzella and Onder have it; orders of magnitude, from memory). */
-export const ASSUMED_FILM = { share: 0.1, staysS: 0.4 } as const;
-/** How far the assumed figures may be off (standard deviation): cycles, ln gas, ln lag, film share, ln film time, share stirred, cycles ahead. Orders of magnitude, no source. */
-export const PRIOR_DEVIATION = [0.15, 0.7, 0.6, 0.15, 0.5, 0.15, 0.1, 0.1] as const;
-/** Injected into the port before the intake opens, the fuel meets the charge taken in until the intake shuts: later by this many cycles. Order of magnitude, from memory. */
-export const ASSUMED_AHEAD_CYCLES = 0.4;
-/** Of the fuel injected before a cut, the share that goes on leaving the wall at first: the film's share and what a lift has left on it. Order of magnitude, from memory. */
-export const ASSUMED_VAPOUR = 0.25;
+/** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), a wideband in gas flow. Reference figures; the share stirred and the latency are orders of magnitude, no source. */
+export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, stirred: 0.25, lagS: 0.05, latencyS: 0.01 };
+/** How far its parts may be off (standard deviation): cycles, ln gas, ln lag, latency in seconds. Orders of magnitude, no source. */
+export const ASSUMED_DEVIATION = [0.15, 0.7, 0.6, 0.01] as const;
+export const DELAY_PARTS = ASSUMED_DEVIATION.length;
 export const LONGEST_S = 2.5;
 export const GAP_S = 1;
 
 /** The whole delay at one steady flow and speed, seconds. */
 export const wholeDelayS = (model: DelayModel, flowGPerS: number, rpm: number): number =>
-  model.kind === 'stated' ? statedS(model.byFlow, flowGPerS) : Math.min(model.cycles * 120 / rpm + model.gasG / flowGPerS + model.lagS, LONGEST_S);
+  model.kind === 'stated' ? statedS(model.byFlow, flowGPerS) : Math.min(model.cycles * 120 / rpm + model.gasG / flowGPerS + model.lagS + model.latencyS, LONGEST_S);
 
 const statedS = (points: StatedDelay['byFlow'], flowGPerS: number): number => {
   const next = points.findIndex(([flow]) => flow >= flowGPerS);
@@ -70,15 +67,15 @@ const statedS = (points: StatedDelay['byFlow'], flowGPerS: number): number => {
 /** What the model's own shape leaves open, whatever the fit says: mixing on the way, the sensor's electronics, the wall's film. Order of magnitude, found by simulation. */
 const MODEL_DEVIATION_S = 0.02;
 
-/** How the whole delay goes with cycles, ln gas and ln lag at one flow and speed, seconds. */
-export const sensitivityOf = (model: PhysicalDelay, flowGPerS: number, rpm: number): readonly [number, number, number] => [120 / rpm, model.gasG / flowGPerS, model.lagS];
+/** How the whole delay goes with its parts (cycles, ln gas, ln lag, latency) at one flow and speed, seconds. */
+export const sensitivityOf = (model: PhysicalDelay, flowGPerS: number, rpm: number): readonly [number, number, number, number] => [120 / rpm, model.gasG / flowGPerS, model.lagS, 1];
 
 /** Standard deviation of the whole delay at one flow and speed, seconds: gas that creeps at idle is known worse than at load. */
-export const deviationAt = ({ model, covariance }: Pick<Delay, 'model' | 'covariance'>, flowGPerS: number, rpm: number): number => {
+export const deviationAt = ({ model, covariance: c }: Pick<Delay, 'model' | 'covariance'>, flowGPerS: number, rpm: number): number => {
   if (model.kind === 'stated') return 0;
-  const c = covariance;
   const [cycle, gas, lag] = [120 / Math.max(rpm, 400), model.gasG / Math.max(flowGPerS, 0.5), model.lagS];
-  return Math.sqrt(MODEL_DEVIATION_S ** 2 + cycle * (cycle * c[0] + gas * (c[1] + c[3]) + lag * (c[2] + c[6])) + gas * (gas * c[4] + lag * (c[5] + c[7])) + lag * lag * c[8]);
+  return Math.sqrt(MODEL_DEVIATION_S ** 2 + cycle * cycle * c[0] + gas * gas * c[5] + lag * lag * c[10] + c[15]
+    + 2 * (cycle * (gas * c[1] + lag * c[2] + c[3]) + gas * (lag * c[6] + c[7]) + lag * c[11]));
 };
 
 /** Mass of exhaust that has passed by each row, g. */
@@ -117,7 +114,7 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
       const step = passed[gasRow + 1] - passed[gasRow];
       const valveS = timeS[gasRow] + (step > 0 ? (left - passed[gasRow]) / step : 0) * (timeS[gasRow + 1] - timeS[gasRow]);
       const speed = rpm ? rpm[gasRow] : 2500;
-      injectedS = valveS - model.cycles * (speed > 400 ? 120 / speed : 0.3);
+      injectedS = valveS - model.latencyS - model.cycles * (speed > 400 ? 120 / speed : 0.3);
     }
     if (!(injectedS >= timeS[first]) || timeS[row] - injectedS > LONGEST_S) { result[index] = NaN; continue; }
     if (timeS[fuelRow] > injectedS) while (fuelRow > first && timeS[fuelRow] > injectedS) fuelRow--;
@@ -140,9 +137,9 @@ export const givenDelay = (vehicle: Vehicle, track: Track): Delay => {
   const stated = vehicle.lambdaSensor.transportDelay;
   if (typeof stated === 'number' || Array.isArray(stated) && stated.length > 0) {
     const byFlow = typeof stated === 'number' ? [[0, stated] as const] : [...stated as StatedDelay['byFlow']].sort((a, b) => a[0] - b[0]);
-    return describe(track, { kind: 'stated', byFlow, lagS: 0 }, 'vehicle.json', new Array<number>(9).fill(0), 0);
+    return describe(track, { kind: 'stated', byFlow, lagS: 0 }, 'vehicle.json', new Array<number>(DELAY_PARTS ** 2).fill(0), 0);
   }
-  return describe(track, ASSUMED_DELAY, 'assumed', Array.from({ length: 9 }, (_, at) => (at % 4 === 0 ? PRIOR_DEVIATION[at / 4] ** 2 : 0)), 0);
+  return describe(track, ASSUMED_DELAY, 'assumed', Array.from({ length: DELAY_PARTS ** 2 }, (_, at) => (at % (DELAY_PARTS + 1) === 0 ? ASSUMED_DEVIATION[at / (DELAY_PARTS + 1)] ** 2 : 0)), 0);
 };
 
 const driven = (track: Track): number[] => {

@@ -39,6 +39,8 @@ export interface Track {
   /** ln of the fuel injected over the fuel `commanded`, by the injector's pulse, and whether the fuel goes with the charge; undefined where no pulse tells. */
   readonly metered: Float64Array | undefined;
   readonly chargeByPressure: boolean;
+  /** Whether the fuel goes with what an air meter sees, before the manifold. */
+  readonly throughManifold: boolean;
   /** 1 while a channel says that no fuel is injected. Undefined where no channel tells the moment exactly. */
   readonly cut: Uint8Array | undefined;
   /** Per row at which the fuel was injected: index into REASONS. */
@@ -163,22 +165,20 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
     } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(row, 'after-fuel-cut');
   }
 
-  const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa);
+  const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa, rpm);
   const pulsed = asked && lambda && meteredOver(signals, asked, (row) => reason[row] === 0, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined);
   const rail = pulsed && overInjector(signals);
   const metered = rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
 
   return {
-    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold: loggedWith.quantity === 'mass-air-flow' && rpm !== undefined, cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
 
-/**
- * ln of the fuel a cylinder is asked to get in a cycle, up to a constant and slow temperatures. Undefined for other tables: an air meter sits before
- * the manifold, and what it tells of is not yet what the cylinder takes.
- */
-const lnAsked = (quantity: Table['quantity'], commanded: Float64Array, target: Float64Array, manifoldKPa: Float64Array | undefined): Float64Array | undefined => {
+/** ln of the fuel a cylinder is asked to get in a cycle, up to a constant and slow temperatures. */
+const lnAsked = (quantity: Table['quantity'], commanded: Float64Array, target: Float64Array, manifoldKPa: Float64Array | undefined, rpm: Float64Array | undefined): Float64Array | undefined => {
+  if (quantity === 'mass-air-flow') return rpm && commanded.map((value, row) => value - Math.log(rpm[row]));
   if (quantity === 'volumetric-efficiency') return manifoldKPa && commanded.map((value, row) => value + Math.log(manifoldKPa[row]));
   return quantity === 'fuel-mass' || quantity === 'injector-pulse-width' ? commanded.map((value, row) => value + Math.log(target[row])) : undefined;
 };

@@ -67,7 +67,7 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   if (track.readings.kind === 'trims' && gathered.blocks.count > 0) {
     [delay, gathered] = answerOfTrims(track, reference, delay);
     assumed.push(`the short-term trim is taken to answer with a lag of ${delay.model.lagS} s, under which the readings agree best`);
-  } else if (delay.from === 'assumed') assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.05 s)`);
+  } else if (delay.from === 'assumed') assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.05 s, logged 0.01 s later)`);
   const { blocks, used, leftOut } = gathered;
   return {
     weight: {
