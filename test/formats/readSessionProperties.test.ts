@@ -22,6 +22,7 @@ suite('session reader, properties', () => {
         const fast = readSessionBy(textSource(text), {}, WHOLE), whole = readSessionBy(textSource(text), {}, { ...WHOLE, everythingQuoted: true });
         assert.deepEqual(digest(fast), digest(whole));
         assert.deepEqual(digest(readSessionBy(textSource(text), {}, { ...WHOLE, kernelFromBytes: Infinity })), digest(whole));
+        assert.deepEqual(digest(readSessionBy(textSource(text), {}, { ...WHOLE, packFromBytes: 0 })), digest(whole));
         assert.deepEqual(findingsOf(fast), findingsOf(whole));
       }), { numRuns: quotes ? Math.ceil(RUNS / 2) : RUNS });
     });

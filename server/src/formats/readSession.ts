@@ -1,9 +1,10 @@
 // Reads a session log: bytes in, typed columns over one clock out, with every trouble at its place. Never throws on what a file holds.
 
-import type { LoggedCode, Session, SessionPlaces } from './session.js';
+import type { Channel, LoggedCode, Session, SessionPlaces } from './session.js';
 import type { ByteSource } from './source.js';
 import { range, type Range } from './range.js';
 import { limitOf } from './limits.js';
+import type { PackedColumn } from './csv/packed.js';
 import { readRows, type ReadRowsOptions } from './csv/readRows.js';
 import { TROUBLE_CODE, type CellKind, type Rows } from './csv/rows.js';
 import { readLayout, type Layout } from './header.js';
@@ -20,7 +21,7 @@ import { isLongForm, readLong } from './longForm.js';
 
 export type { ReadOptions };
 
-const WAY: ReadRowsOptions = { chunkBytes: 1 << 20, everythingQuoted: false, kernelFromBytes: 1 << 16 };
+const WAY: ReadRowsOptions = { chunkBytes: 1 << 20, everythingQuoted: false, kernelFromBytes: 1 << 16, packFromBytes: 128 << 20 };
 
 /** Rows a second where neither a clock nor a note says it. Common practice, no source. */
 export const ASSUMED_RATE_HZ = 10;
@@ -68,10 +69,12 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions): S
   const plans = planColumns(layout, options.vehicle);
   const clock = chooseClock(plans, layout);
   const kinds = plans.map((plan) => (plan.column === clock?.column ? 'time' : kindOf(plan)));
-  const rows = rowsFor(layout, kinds, clock, -1, book, textBook);
+  const rows = rowsFor(layout, kinds, clock, -1, book, textBook, way.packFromBytes);
   const read = readRows(layout.source, layout.dataOffset, rows, way);
-  const { values, offsets } = rows.columns.finish();
+  const { values, packed, offsets } = rows.columns.finish();
   const { filled, samples } = rows.columns;
+  // Cells are still to be put in there.
+  for (const column of rows.commas.keys()) values[column] = packed[column]?.values() ?? values[column];
   const thousands = settleCommas(rows, values, layout, book);
   const notes = [...layout.notes, ...rows.notes];
   const metadata = metadataOf(notes);
@@ -84,7 +87,11 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions): S
     : countedTime(samples, 1 / (stated ?? ASSUMED_RATE_HZ));
 
   const channelPlans = plans.filter((plan) => plan !== clock?.plan);
-  const channels = makeChannels(channelPlans, channelPlans.map((plan) => values[plan.column]), channelPlans.map((plan) => filled[plan.column]), metadata, book);
+  const made = makeChannels(channelPlans, channelPlans.map((plan) => values[plan.column]), channelPlans.map((plan) => filled[plan.column]), metadata, book);
+  const channels = made.map((channel, index) => {
+    const { column } = channelPlans[index], kept = packed[column];
+    return kept && values[column].length === 0 ? unpackedWhenAsked(channel, kept) : channel;
+  });
   const places = widePlaces({
     rows: layout.rows, offsets, lines: { samples, changeSamples: rows.columns.changeSamples, changeShifts: rows.columns.changeShifts }, literal: rows.literal,
     columnOf: channelPlans.map((plan) => plan.column), timeColumn: clock?.column ?? 0,
@@ -105,6 +112,9 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions): S
     codes: codesOfColumns(rows, places),
   });
 };
+
+/** A function of its own, so that the channel holds on to nothing else of the reading. */
+const unpackedWhenAsked = (channel: Channel, kept: PackedColumn): Channel => ({ ...channel, get values() { return kept.values(); } });
 
 /**
  * Numbers with thousands signs become values where nothing speaks against it: every cell with a comma in the column fits, and the file writes decimals

@@ -6,13 +6,13 @@ import type { Layout } from './header.js';
 import type { ProblemBook } from './problemBook.js';
 import { readClock, readIso } from './time.js';
 
-/** A reader of rows for a layout. */
-export const rowsFor = (layout: Layout, kinds: readonly CellKind[], clock: Clock | undefined, oddTextsOf: number, book: ProblemBook, textBook: ProblemBook): Rows => {
+/** A reader of rows for a layout. Where its columns take so many bytes or more, those of which nothing is known are kept packed. */
+export const rowsFor = (layout: Layout, kinds: readonly CellKind[], clock: Clock | undefined, oddTextsOf: number, book: ProblemBook, textBook: ProblemBook, packFromBytes = Infinity): Rows => {
   const readTime = clock?.form === 'iso' ? readIso : readClock;
   const width = layout.header.length;
   const expected = ((layout.source.size - layout.dataOffset) / layout.rowBytes) * 1.05;
   return new Rows(
     width, layout.delimiter.charCodeAt(0), layout.delimiter === ',' ? 46 : 44, kinds, clock?.column ?? -1, readTime, oddTextsOf, layout.text, book, textBook,
-    width + layout.columnsLeftOut, expected, layout.source.size, layout.dataLine,
+    width + layout.columnsLeftOut, expected, layout.source.size, layout.dataLine, expected * width * 8 >= packFromBytes,
   );
 };

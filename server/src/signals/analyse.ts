@@ -83,10 +83,16 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
       return mask;
     };
   })();
-  const lateBy = once(() => faultsWithEvents(readings, early, during));
-  const late = perChannel((of) => (session.samples === 0 ? [] : lateBy()(of)));
+  let lateBy: ((of: Channel) => Fault[]) | undefined;
+  const late = perChannel((of) => (session.samples === 0 ? [] : (lateBy ??= faultsWithEvents(readings, early, during))(of)));
   const faultsOf = perChannel((of): readonly Fault[] => (session.samples === 0 ? [] : byStart([...early(of), ...late(of)])));
-  const faults = once((): Fault[] => (session.samples === 0 ? [] : byStart([...session.channels.flatMap(early), ...session.channels.flatMap(late)])));
+  const faults = once((): Fault[] => {
+    if (session.samples === 0) return [];
+    const found = byStart([...session.channels.flatMap(early), ...session.channels.flatMap(late)]);
+    // Every channel's are known now; what they were found by is large.
+    lateBy = undefined;
+    return found;
+  });
   const trusted = perQuantity((quantity) => {
     const values = held(quantity), of = channel(quantity);
     if (!values || !of) return undefined;

@@ -1,5 +1,7 @@
 // Columns that grow while rows come in, with the place of each row: its byte offset, and its line as long as lines don't simply count on.
 
+import { PackedColumn } from './packed.js';
+
 const BLOCK_ROWS = 256;
 
 /** Rows are gathered in a small block, row by row, and turned into columns a block at a time: that keeps the writes near each other. */
@@ -15,12 +17,15 @@ export class Columns {
   readonly changeSamples: number[] = [];
   readonly changeShifts: number[] = [];
   private shift = Number.NaN;
+  private readonly packed: readonly (PackedColumn | undefined)[];
 
-  constructor(readonly width: number, expectedRows: number, private readonly sourceBytes: number) {
+  /** `packs` tells the columns that are kept packed. */
+  constructor(readonly width: number, expectedRows: number, private readonly sourceBytes: number, packs: (column: number) => boolean = () => false) {
     const capacity = Math.max(BLOCK_ROWS, Math.ceil(expectedRows));
     this.block = new Float64Array(BLOCK_ROWS * width);
     this.filled = new Array<number>(width).fill(0);
-    this.columns = Array.from({ length: width }, () => new Float64Array(capacity));
+    this.packed = Array.from({ length: width }, (_, column) => (packs(column) ? new PackedColumn() : undefined));
+    this.columns = this.packed.map((packed) => new Float64Array(packed ? 0 : capacity));
     this.offsets = this.newOffsets(capacity);
   }
 
@@ -57,7 +62,8 @@ export class Columns {
     const { samples } = this;
     while (samples + count > this.offsets.length) this.grow();
     for (let column = 0; column < this.width; column++) {
-      this.columns[column].set(values.subarray(column * stride, column * stride + count), samples);
+      const own = values.subarray(column * stride, column * stride + count), packed = this.packed[column];
+      if (packed) packed.push(own); else this.columns[column].set(own, samples);
       this.filled[column] += count - blanks[column];
     }
     for (let row = 0; row < count; row++) this.offsets[samples + row] = base + starts[row];
@@ -70,30 +76,32 @@ export class Columns {
     const offsets = this.newOffsets(capacity);
     offsets.set(this.offsets);
     this.offsets = offsets;
-    this.columns = this.columns.map((column) => { const wider = new Float64Array(capacity); wider.set(column); return wider; });
+    this.columns = this.columns.map((column, index) => { if (this.packed[index]) return column; const wider = new Float64Array(capacity); wider.set(column); return wider; });
   }
 
   private flush(): void {
     const { block, width, flushed } = this;
     const rows = this.samples - flushed;
     for (let column = 0; column < width; column++) {
-      const values = this.columns[column];
+      const packed = this.packed[column];
+      const values = packed ? new Float64Array(rows) : this.columns[column], to = packed ? 0 : flushed;
       let filled = 0;
       for (let row = 0, from = column; row < rows; row++, from += width) {
         const value = block[from];
-        values[flushed + row] = value;
+        values[to + row] = value;
         if (value === value) filled++;
       }
+      packed?.push(values);
       this.filled[column] += filled;
     }
     this.flushed = this.samples;
   }
 
-  /** The finished columns, cut to the rows there are, and the byte offset of each row. */
-  finish(): { readonly values: Float64Array[]; readonly offsets: Float64Array | Uint32Array } {
+  /** The finished columns, cut to the rows there are (empty where they are packed), and the byte offset of each row. */
+  finish(): { readonly values: Float64Array[]; readonly packed: readonly (PackedColumn | undefined)[]; readonly offsets: Float64Array | Uint32Array } {
     this.flush();
     const spare = this.offsets.length > this.samples * 1.25 + BLOCK_ROWS;
     const cut = <T extends Float64Array | Uint32Array>(array: T): T => (spare ? array.slice(0, this.samples) : array.subarray(0, this.samples)) as T;
-    return { values: this.columns.map(cut), offsets: cut(this.offsets) };
+    return { values: this.columns.map((column, index) => (this.packed[index] ? column : cut(column))), packed: this.packed, offsets: cut(this.offsets) };
   }
 }

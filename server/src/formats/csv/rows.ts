@@ -60,9 +60,10 @@ export class Rows {
     width: number, readonly delimiter: number, readonly comma: number, readonly kinds: readonly CellKind[],
     private readonly timeColumn: number, private readonly readTime: (bytes: Uint8Array, start: number, end: number) => number,
     private readonly keepOddTextsOf: number, readonly text: TextReader, readonly book: ProblemBook, private readonly textBook: ProblemBook,
-    readonly writtenWidth: number, expectedRows: number, sourceBytes: number, firstLine: number,
+    readonly writtenWidth: number, expectedRows: number, sourceBytes: number, firstLine: number, packs = false,
   ) {
-    this.columns = new Columns(width, expectedRows, sourceBytes);
+    // Of a channel of which nothing is known little is asked.
+    this.columns = new Columns(width, expectedRows, sourceBytes, (column) => packs && kinds[column] === 'text');
     this.line = firstLine;
     this.texts = new Array<number>(width).fill(0);
     this.names = Array.from({ length: width }, () => new Map<string, number>());

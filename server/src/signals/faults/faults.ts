@@ -26,7 +26,8 @@ interface FirstLook {
 
 /** Faults that show in the channel alone: blanks, jumps to an end of its scale and back, values no engine can have, a unit that does not fit. */
 export const plainFaultsOf = (readings: Readings, channel: Channel): Fault[] => {
-  if (channel.filled === 0) return [];
+  // Of a channel of which nothing is known only blanks can be told.
+  if (channel.filled === 0 || (channel.quantity === undefined && channel.filled === readings.timeS.length)) return [];
   const track = readings.track(channel);
   const unit = wrongUnitOf(readings, track);
   if (unit) return [unit];

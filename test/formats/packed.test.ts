@@ -1,0 +1,55 @@
+// Columns kept packed: every number comes back to the last bit, and a session reads the same with them.
+
+import assert from 'node:assert/strict';
+import { PackedColumn } from '../../server/src/formats/csv/packed.js';
+import { readSessionBy } from '../../server/src/formats/readSession.js';
+import { bytesSource, textSource } from '../../server/src/formats/source.js';
+import { makeSessionBytes } from '../bench/read.js';
+
+const WAY = { chunkBytes: 1 << 16, everythingQuoted: false, kernelFromBytes: 1 << 16 };
+
+/** Pushed in pieces of uneven length. */
+const roundTrip = (values: Float64Array): Float64Array => {
+  const column = new PackedColumn();
+  for (let from = 0, step = 1; from < values.length; from += step, step = (step * 7) % 100_003) column.push(values.subarray(from, from + step));
+  return column.values();
+};
+const same = (a: Float64Array, b: Float64Array): void => {
+  assert.equal(a.length, b.length);
+  for (let i = 0; i < a.length; i++) if (!Object.is(a[i], b[i])) assert.fail(`row ${i}: ${a[i]} for ${b[i]}`);
+};
+
+suite('packed columns', () => {
+  const columns: Readonly<Record<string, (i: number) => number>> = {
+    'three decimals': (i) => Number(((i * 7919) % 2000 / 1000).toFixed(3)),
+    'negative, six decimals': (i) => Number((((i * 104729) % 1_999_999) / -1e6).toFixed(6)),
+    'blanks': (i) => (i % 3 ? NaN : i % 500),
+    'nothing but blanks': () => NaN,
+    'minus zero': (i) => (i % 70_000 === 5 ? -0 : i % 9),
+    'many digits': (i) => Math.sin(i),
+    'small among large': (i) => (i % 1000 ? 0.000000001 * (i % 7) : 4_000_000 + i),
+    'at the ends of their types': (i) => [-32768, 32767, -2147483648, 2147483647, 2147483648, 32766, -32767][i % 7]!,
+    'infinite': (i) => (i % 66_000 ? 1.5 : Infinity),
+    'beyond whole numbers': (i) => 2 ** 60 + i * 2 ** 10,
+  };
+  for (const [name, value] of Object.entries(columns)) {
+    test(name, () => {
+      const values = Float64Array.from({ length: 200_001 }, (_, i) => value(i));
+      same(roundTrip(values), values);
+    });
+  }
+
+  test('a session reads the same, with rows of plain numbers and with others', () => {
+    const plain = bytesSource(makeSessionBytes(3000));
+    const odd = textSource(`Time (s),Lambda,Some,Other,Thousand\n${Array.from({ length: 3000 }, (_, i) => `${i / 10},${i % 5 ? 0.9 : ''},${i % 7 ? i / 8 : 'off'},"${i % 11}",${i % 13 ? i : '"1,234.5"'}`).join('\n')}\n`);
+    for (const source of [plain, odd]) {
+      const [packed, whole] = [0, Infinity].map((packFromBytes) => readSessionBy(source, {}, { ...WAY, packFromBytes }));
+      assert.ok(whole!.samples >= 3000 && whole!.channels.some(({ quantity }) => quantity === undefined));
+      assert.deepEqual(packed!.problems, whole!.problems);
+      for (const [index, channel] of whole!.channels.entries()) {
+        assert.equal(packed!.channels[index]!.filled, channel.filled, channel.header);
+        same(packed!.channels[index]!.values, channel.values);
+      }
+    }
+  });
+});
