@@ -40,6 +40,16 @@ suite('session threads', () => {
     });
   });
 
+  test('a thread that stands ready does the first work', async () => {
+    await withThreads(async (threads, _folder, task) => {
+      threads.keepReady();
+      threads.keepReady();
+      assert.ok((await threads.work(task)).found.session.samples > 0);
+      threads.cancel();
+      assert.ok((await threads.work(task)).found.session.samples > 0);
+    });
+  });
+
   test('a file that is not there is told with its code', async () => {
     await withThreads(async (threads, folder, task) => {
       await assert.rejects(threads.work({ ...task, uri: uriOf(join(folder, 'none.session.csv')) }), { code: 'WENT-AWAY' });

@@ -9,6 +9,8 @@ export interface SessionThreads {
   readonly count: number;
   /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first and wait for no file; an earlier state of the same file that still waits is rejected. */
   work(task: SessionTask, bytes?: Uint8Array): Promise<SessionWork>;
+  /** From now on one thread stands ready, its program loaded, whatever was let go. */
+  keepReady(): void;
   /** Ends all work at hand and all that waits: each is rejected. New work may follow. */
   cancel(): void;
   /** As `cancel`, and no thread is left. */
@@ -33,8 +35,17 @@ const MOST_THREADS = 4;
 
 export function sessionThreads(count = Math.min(MOST_THREADS, availableParallelism()), program: URL = PROGRAM): SessionThreads {
   const waiting: Job[] = [];
-  const idle = new Map<Worker, ReturnType<typeof setTimeout>>();
+  /** Without a timer: one that has not worked yet. */
+  const idle = new Map<Worker, ReturnType<typeof setTimeout> | undefined>();
   const busy = new Map<Worker, Job>();
+  let keepsReady = false;
+
+  const makeReady = (): void => {
+    if (!keepsReady || idle.size + busy.size > 0) return;
+    const worker = start();
+    idle.set(worker, undefined);
+    worker.unref();
+  };
 
   const start = (): Worker => {
     const worker = new Worker(program);
@@ -53,11 +64,12 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
         // As it was thrown there: by its code the command line tells whose fault it is.
         else if ('failed' in answer) job.reject(Object.assign(new Error(answer.failed.message), answer.failed));
       });
-      idle.set(worker, setTimeout(() => { idle.delete(worker); void worker.terminate(); }, IDLE_MS).unref());
+      idle.set(worker, setTimeout(() => { idle.delete(worker); void worker.terminate(); makeReady(); }, IDLE_MS).unref());
       worker.unref();
       next();
     });
     worker.on('error', (error: Error) => {
+      idle.delete(worker);
       settle((job) => job.reject(error));
       next();
     });
@@ -108,8 +120,13 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
       } else waiting.push(job);
       next();
     }),
+    keepReady() {
+      keepsReady = true;
+      makeReady();
+    },
     cancel,
     dispose() {
+      keepsReady = false;
       cancel();
       for (const [worker, timer] of idle) { clearTimeout(timer); void worker.terminate(); }
       idle.clear();

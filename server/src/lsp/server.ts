@@ -114,6 +114,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
         scanner.soon();
       });
     }
+    host.threads?.keepReady();
     scanner.soon();
   });
 
