@@ -299,6 +299,20 @@ suite('language server', () => {
     });
   });
 
+  test('a client that tells no version is answered all the same, about the file and what belongs to it', async () => {
+    await withClient(SAMPLE_CAR, PUSH, async (client, folder) => {
+      const open = async (path: string, text: string): Promise<string> => {
+        const uri = uriOf(join(folder, path));
+        await client.connection.sendNotification('textDocument/didOpen', { textDocument: { uri, languageId: 'x', text } } as never);
+        return uri;
+      };
+      await open('vehicle.json', '{ "name": "Without" }');
+      const uri = await open('sessions/run.session.csv', sampleDrive());
+      const symbols = await client.connection.sendRequest<DocumentSymbol[]>('textDocument/documentSymbol', { textDocument: { uri } });
+      assert.equal(symbols[0]?.name, 'Channels');
+    });
+  });
+
   test('a file that no reader can make sense of leaves the server up', async () => {
     await withClient(SAMPLE_CAR, PUSH, async (client, folder) => {
       const binary = String.fromCharCode(...Array.from({ length: 5000 }, (_, i) => (i * 7919) % 256));
