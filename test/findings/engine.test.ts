@@ -251,3 +251,25 @@ suite('what is told without manifold pressure', () => {
     onset(run(leanUnderLoad, { ...bare, 'mass-air-flow': flow }, { ...EMPTY_VEHICLE, engine: { displacementL: 2 } })[0], 15);
   });
 });
+
+suite('lean against what the pull itself held', () => {
+  const unasked = (): Record<string, Float64Array> => Object.fromEntries(Object.entries(pull()).filter(([name]) => name !== 'target-lambda'));
+  test('a tenth leaner than before at the same load is told, and against what', () => {
+    const columns = unasked();
+    columns['lambda'] = add(columns['lambda'], 15, 18.1, 0.1).map((each) => each - 0.06);
+    const [told, ...more] = run(leanUnderLoad, columns);
+    assert.deepEqual([told.data?.['targetFrom'], more], ['pull', []]);
+    onset(told, 15);
+    assert.match(told.message, /that this pull's own mixture before allows/);
+  });
+  test('a pull that ends a little leaner, and one that eases off, raise nothing', () => {
+    const columns = unasked();
+    columns['lambda'] = columns['lambda'].map((each, i) => each - 0.06 + (open(timeS[i]) ? 0.008 * (timeS[i] - 12) : 0));
+    assert.deepEqual(run(leanUnderLoad, columns), []);
+    const eased = unasked();
+    eased['throttle'] = eased['throttle'].map((each, i) => (timeS[i] >= 15 && timeS[i] < 18 ? 45 : each));
+    eased['manifold-pressure'] = boost.map((each, i) => (timeS[i] >= 15 && timeS[i] < 18 ? 95 : each) + noise(0.7));
+    eased['lambda'] = eased['lambda'].map((each, i) => (timeS[i] >= 15.2 && timeS[i] < 18.1 ? 0.96 : each - 0.03));
+    assert.deepEqual(run(leanUnderLoad, eased), []);
+  });
+});

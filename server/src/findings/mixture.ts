@@ -4,6 +4,7 @@
 import { limitOf } from '../formats/limits.js';
 import { QUANTITIES } from '../quantities/quantity.js';
 import type { Channel } from '../formats/session.js';
+import { allowedByOwnPull } from './ownPull.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, spansOf, widened } from '../signals/spans.js';
@@ -21,6 +22,8 @@ const FAR_EXCESS = 0.15;
 /** Another miss of the same bank so near speaks for this one too, with so many points. */
 const GOES_ON_S = 10, GOES_ON_POINTS = 1;
 const LONE_S = 2;
+/** What a pull held before stands in for the assumed target only where it is clearly richer. */
+const CLEARLY_LAMBDA = 0.01;
 
 export interface MixtureSpell extends Span {
   readonly channel: Channel;
@@ -29,7 +32,8 @@ export interface MixtureSpell extends Span {
   readonly worstAt: number;
   readonly lambda: number;
   readonly target: number;
-  readonly targetFrom: 'channel' | 'table' | 'assumed';
+  /** `pull`: no target is known, and the pull itself held a richer mixture before. */
+  readonly targetFrom: 'channel' | 'table' | 'assumed' | 'pull';
   /** Which limit made it an error: over the target, or the absolute one under boost. */
   readonly absolute: boolean;
   readonly error: boolean;
@@ -115,11 +119,13 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
   const leastS = limitOf('leanUnderLoadS', vehicle.limits).value, absoluteLambda = limitOf('leanUnderBoostLambda', vehicle.limits).value;
   const { readsLoad, readsBoost, air } = operating;
   const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN);
+  const ownPull = signals.targetLambda ? undefined : allowedByOwnPull(signals, operating, lambda);
   const judge = (): boolean => {
     let any = false;
     for (let i = 0; i < lambda.length; i++) {
       if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i]) continue;
-      excess[i] = lambda[i] - targetAt(signals, operating, i, true);
+      const target = targetAt(signals, operating, i, true);
+      excess[i] = lambda[i] - (ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target);
       if (readsBoost[i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
       any = true;
     }
@@ -145,7 +151,7 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
     if (leanS - smearedS < leastS - 1e-6 + (tipIn[from] === 1 ? TIP_IN_EXTRA_S : 0)) return [];
     return [{
       from, to, channel, byLambda: worst, worstAt, lambda: lambda[worstAt], target: lambda[worstAt] - excess[worstAt],
-      targetFrom: signals.targetLambda?.from ?? 'assumed', absolute, error: worst > errorOver || absolute, oneBank: false,
+      targetFrom: signals.targetLambda?.from ?? (ownPull && Math.abs(lambda[worstAt] - excess[worstAt] - ownPull[worstAt]) < 1e-9 ? 'pull' : 'assumed'), absolute, error: worst > errorOver || absolute, oneBank: false,
     }];
   });
 };

@@ -12,6 +12,7 @@ const against = (signals: Signals, spell: MixtureSpell): string => {
   const limit = limitText(signals, spell.error ? 'leanUnderLoad' : 'leanUnderLoadWarning');
   const target = spell.targetFrom === 'assumed'
     ? `the λ ${formatNumber(spell.target, 2)} assumed for want of a target`
+    : spell.targetFrom === 'pull' ? `the λ ${formatNumber(spell.target, 2)} that this pull's own mixture before allows`
     : `its target of λ ${formatNumber(spell.target, 2)}`;
   return `${apartText(spell.lambda, spell.target, 2)} over ${target} (${limit})`;
 };
@@ -26,7 +27,7 @@ export const rule: Rule = {
     meaning: 'Too little fuel under load raises temperatures and brings knock: it can ruin an engine within seconds. Stop the pull, lift off, find the cause before the next one. Do not tune around it.',
     computed: 'A reading speaks of the engine a moment ago: cycle, exhaust and sensor delay it (a stated model, 0.05 s at high flow to 0.6 s at idle, or the vehicle file\'s own figure). It is judged only where the whole band from half to 1.8 times that delay was under load '
       + '(manifold pressure or throttle at their limits; where neither is logged the calculated load, the air flow for the displacement, or a target that is rich for a warm engine), against the leanest target in that band. The mean over `leanUnderLoadS` above target must pass the warning or the error limit; under boost a lambda at `leanUnderBoostLambda` is an error whatever the target. '
-      + `Without a target λ ${ASSUMED_TARGET_LOAD.toFixed(1)} is assumed under load and ${ASSUMED_TARGET_BOOST.toFixed(1)} under boost, and said. The sensor's lag is taken off the length of short spells, so a tip-in blip below the limit raises nothing. `
+      + `Without a target λ ${ASSUMED_TARGET_LOAD.toFixed(1)} is assumed under load and ${ASSUMED_TARGET_BOOST.toFixed(1)} under boost, and said; a pull that held a richer mixture before for half a second may lean out from it by λ 0.05 at the same load and no more (common practice, no source). The sensor's lag is taken off the length of short spells, so a tip-in blip below the limit raises nothing. `
       + 'A pull, as the outline and the report list it, is full load for `pullS` in which the speed rises by `pullRiseRpm`, or that is held for `pullHeldS`. Left out: fuel cut and the recovery behind it, gear shifts, the rev limiter, cold, dropped out or stuck sensors, and spells that look like a misfire.',
     causes: ['Fuel pressure that falls as flow rises: pump, filter, wiring, regulator', 'Injectors at the end of their duty', 'Fuel table cells too low for the new hardware', 'Less ethanol or other fuel than the calibration assumes', 'An exhaust leak ahead of the sensor, which reads lean without being lean'],
     checkFirst: 'Fuel pressure under load, before the table.',

@@ -1,0 +1,41 @@
+// Where no target is known: what a pull itself held before. A mixture that turns leaner while nothing but the speed changes is no calibration's wish.
+
+import { limitOf } from '../formats/limits.js';
+import { believed, type Operating } from '../signals/operating.js';
+import type { Signals } from '../signals/signals.js';
+
+/** The mixture counts as held when its mean over so long was so rich. */
+const HELD_S = 0.5;
+/** A calibration may lean a pull out by so much from low speed to high (common practice, no source). */
+const CALIBRATIONS_LAMBDA = 0.05;
+/** The load is the same while the manifold holds this share of what it held. */
+const SAME_LOAD_SHARE = 0.95;
+
+/**
+ * For each sample the leanest lambda that what its pull held before allows: the richest mean of half a second since the load was set, and what a calibration may
+ * lean out. NaN outside of full load: throttle wide open, or without one a manifold that has not fallen.
+ */
+export const allowedByOwnPull = (signals: Signals, operating: Operating, lambda: Float64Array): Float64Array => {
+  const { timeS, vehicle } = signals;
+  const { readsLoad, air, bandFrom, bandTo } = operating;
+  const throttle = believed(signals, 'throttle'), pressure = believed(signals, 'manifold-pressure');
+  const openPercent = limitOf('loadThrottlePercent', vehicle.limits).value;
+  const allowed = new Float64Array(lambda.length).fill(NaN);
+  let mostKPa = 0;
+  const full = (i: number): boolean => {
+    for (let k = bandFrom[i]; k <= bandTo[i]; k++) if (throttle ? !(throttle[k] >= openPercent) : !(pressure !== undefined && pressure[k] >= SAME_LOAD_SHARE * mostKPa)) return false;
+    return true;
+  };
+  let from = 0, sum = 0, richest = Infinity;
+  const begin = (i: number): void => { from = i; sum = 0; richest = Infinity; mostKPa = 0; };
+  for (let i = 0; i < lambda.length; i++) {
+    if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i] || !full(i)) { begin(i + 1); continue; }
+    if (pressure && pressure[i] > mostKPa) mostKPa = pressure[i];
+    sum += lambda[i];
+    while (timeS[i] - timeS[from] > HELD_S) sum -= lambda[from++];
+    if (richest !== Infinity) allowed[i] = richest + CALIBRATIONS_LAMBDA;
+    const mean = sum / (i - from + 1);
+    if (i - from >= 2 && timeS[i] - timeS[from] >= 0.8 * HELD_S && mean < richest) richest = mean;
+  }
+  return allowed;
+};
