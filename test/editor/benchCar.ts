@@ -1,8 +1,9 @@
 // A small invented car with planted faults at known places, for tests that must say exactly where a finding stands.
 
-/** The car's folder in the workspace, and that of the sample beside it. */
+/** The car's folder in the workspace, that of the sample beside it, and that of the small sample which the package carries. */
 export const benchCarName = 'bench-car';
 export const sampleName = 'samples';
+export const firstCarName = 'bramble-coupe';
 
 /** A letter typed for a zero, in a table cell. */
 export const misspeltCell = '5O.0';

@@ -4,6 +4,7 @@ import type { Locator, Page } from 'playwright-core';
 import { screenshotFolder } from './places.js';
 import { type Theme, themes } from './scene.js';
 import { writeFolderSettings } from './settings.js';
+import { keepPicture, MANY } from './smallPicture.js';
 
 const hoverLimitMs = 4000;
 /** Weighing the whole sample takes a while on a small machine. */
@@ -29,9 +30,10 @@ export class EditorWindow {
     await this.ready();
   }
 
-  /** Runs a command by its full title, e.g. `View: Toggle Word Wrap`. */
-  async command(title: string): Promise<void> {
-    await this.pick(`>${title}`, title);
+  /** Runs a command by its full title, e.g. `View: Toggle Word Wrap`; `choice` is picked from the list that it offers. */
+  async command(title: string, choice?: string): Promise<void> {
+    await this.pick(`>${title}`, title, choice === undefined);
+    if (choice !== undefined) await this.page.locator('.quick-input-widget .monaco-list-row', { hasText: choice }).first().click();
   }
 
   /** Opens a file by its path in the folder. */
@@ -46,14 +48,14 @@ export class EditorWindow {
     await this.page.locator('.statusbar-item', { hasText: `Ln ${line}, Col ${column}` }).waitFor();
   }
 
-  private async pick(words: string, label: string): Promise<void> {
+  private async pick(words: string, label: string, ends = true): Promise<void> {
     const input = this.page.locator('.quick-input-widget input[type="text"]');
     await this.page.keyboard.press('F1');
     await input.waitFor();
     await input.fill(words);
     await this.page.locator('.quick-input-widget .monaco-list-row.focused', { hasText: label }).waitFor();
     await input.press('Enter');
-    await input.waitFor({ state: 'hidden' });
+    if (ends) await input.waitFor({ state: 'hidden' });
   }
 
   tab(path: string): Locator {
@@ -115,6 +117,13 @@ export class EditorWindow {
   /** Keeps a picture of the window. */
   async shot(name: string): Promise<void> {
     await this.page.screenshot({ path: join(screenshotFolder, `${name}.png`), animations: 'disabled' });
+  }
+
+  /** Keeps the window, as it is now, as a picture of the README. */
+  async keep(name: string): Promise<void> {
+    await this.settled();
+    const { width, height } = this.page.viewportSize()!;
+    await keepPicture(this.page, this.page, name, { x: 0, y: 0, width, height }, MANY);
   }
 
   async shotInAllThemes(name: string): Promise<void> {

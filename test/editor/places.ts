@@ -11,3 +11,7 @@ export const cacheFolder = join(root, '.vscode-test');
 export const bundleFolder = join(root, '.build/editor-suite');
 
 export const screenshotFolder = join(root, 'test/editor/screenshots');
+
+/** `npm run pictures`: what the scenes keep is what the package and the README show from then on. */
+export const takesPictures = process.argv.includes('--pictures');
+export const pictureFolder = takesPictures ? join(root, 'client/media') : screenshotFolder;

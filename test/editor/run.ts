@@ -8,7 +8,7 @@ import { runSuiteInBrowser } from './browserHost.js';
 import { installCodeServer } from './codeServer.js';
 import { runSuiteOnDesktop } from './desktopHost.js';
 import { Unavailable } from './install.js';
-import { root, screenshotFolder } from './places.js';
+import { root, screenshotFolder, takesPictures } from './places.js';
 import { playScenes } from './playScenes.js';
 import { allScenes, type Scene } from './scene.js';
 import { add, describe, nothing, type Tally } from './tally.js';
@@ -25,7 +25,7 @@ async function inBrowser(scenes: readonly Scene[]): Promise<Tally> {
   installCodeServer();
   const browser = await launchBrowser();
   try {
-    const inside = await overCopy((folder) => runSuiteInBrowser(browser, folder));
+    const inside = takesPictures ? nothing : await overCopy((folder) => runSuiteInBrowser(browser, folder));
     console.log('  scenes');
     const played = add(inside, await playScenes(browser, scenes.filter(({ web }) => !web)));
     const onPage = scenes.filter(({ web }) => web);
@@ -57,7 +57,7 @@ async function loadScenes(): Promise<Scene[]> {
   const folder = join(import.meta.dirname, 'scenes');
   for (const name of readdirSync(folder).filter((file) => file.endsWith('.ts')).sort()) await import(`./scenes/${name}`);
   const wanted = new RegExp(process.env.LEANSPOT_GREP ?? '');
-  return allScenes().filter(({ name }) => wanted.test(name));
+  return allScenes().filter(({ name, pictures }) => wanted.test(name) && (pictures || !takesPictures));
 }
 
 /** Null where no host could start an editor. */

@@ -20,6 +20,10 @@ export interface Scene {
   settings: Record<string, unknown>;
   /** It saves something: of every other scene the files are the same bytes afterwards. */
   writes: boolean;
+  /** Keeps pictures for the package or the README; in `npm run pictures` only such scenes are played. */
+  pictures: boolean;
+  /** Played with the extension installed from its package, in an editor that has seen nothing of it before. */
+  installed: boolean;
   /** Played in the editor that is a page alone, with the extension in a worker; in one theme. */
   web: boolean;
   play: (window: EditorWindow) => Promise<void>;
@@ -31,5 +35,5 @@ export const allScenes = (): readonly Scene[] => written;
 
 /** Adds a scene. It is played in a fresh window over a fresh copy of the workspace, and ends with a picture in each theme. */
 export function scene(name: string, options: Partial<Omit<Scene, 'name' | 'play'>>, play: Scene['play']): void {
-  written.push({ name, play, files: [], trusted: true, settings: {}, writes: false, web: false, ...options });
+  written.push({ name, play, files: [], trusted: true, settings: {}, writes: false, web: false, pictures: false, installed: false, ...options });
 }

@@ -3,7 +3,7 @@ import assert from 'node:assert/strict';
 import { cpSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, realpathSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join, relative } from 'node:path';
-import { benchCarFiles, benchCarName, sampleName } from './benchCar.js';
+import { benchCarFiles, benchCarName, firstCarName, sampleName } from './benchCar.js';
 import { HOSTILE_PAGE } from '../trust/hostile.js';
 import { carSaying } from '../trust/hostileCar.js';
 import { root } from './places.js';
@@ -21,6 +21,7 @@ const made: Readonly<Record<string, () => Readonly<Record<string, string>>>> = {
 export function copyWorkspace(names: readonly string[] = [sampleName, benchCarName]): string {
   const folder = realpathSync(mkdtempSync(join(tmpdir(), 'leanspot-shop-')));
   if (names.includes(sampleName)) cpSync(join(root, sampleName), join(folder, sampleName), { recursive: true });
+  if (names.includes(firstCarName)) cpSync(join(root, 'client/sample', firstCarName), join(folder, firstCarName), { recursive: true });
   for (const name of names) {
     for (const [path, text] of Object.entries(made[name]?.() ?? {})) {
       const file = join(folder, name, path);

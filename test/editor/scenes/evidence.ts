@@ -13,7 +13,7 @@ const table = `${car}/tables/ve.table.csv`;
 /** A table of sixteen columns with factors in it wants room. */
 const room = { 'editor.fontSize': 11, 'editor.minimap.enabled': false, 'workbench.sideBar.location': 'right', 'workbench.activityBar.location': 'hidden' };
 
-scene('a reading of the sample explains itself', { files: [hill], settings: { 'editor.fontSize': 12, 'editor.minimap.enabled': false } }, async (window) => {
+scene('a reading of the sample explains itself', { files: [hill], settings: { 'editor.fontSize': 12, 'editor.minimap.enabled': false }, pictures: true }, async (window) => {
   await window.settled();
   await window.command('View: Close Primary Side Bar');
   // A reading at full throttle near 4000 rpm, with its neighbours so that it is found where it stands: throttle, AFR, target.
@@ -23,13 +23,15 @@ scene('a reading of the sample explains itself', { files: [hill], settings: { 'e
     .reduce((best, each) => (each.off < best.off ? each : best));
   await window.goTo(line);
   await window.hoverOver(words, /Fuelled by/);
+  await window.keep('reading-hover');
 });
 
-scene('the fuel table of the sample with what is proven', { files: [table], settings: room }, async (window) => {
+scene('the fuel table of the sample with what is proven', { files: [table], settings: room, pictures: true }, async (window) => {
   await window.settled();
   await window.command('View: Close Primary Side Bar');
   await window.page.locator('.codelens-decoration a', { hasText: /Correct \d+ proven cells/ }).waitFor();
   await window.page.locator('.editor-instance .view-line', { hasText: '×' }).first().waitFor();
+  await window.keep('fuel-table');
 });
 
 /** Takes what the lens offers, every proven correction, by way of the cautions and the preview, and holds the saved files to what a correction is. Answers with the lens, which is gone. */
@@ -66,9 +68,13 @@ async function takeCorrection(window: EditorWindow, pictured: { cautions(): Prom
 const onDisk = (window: EditorWindow, path: string): Buffer => readFileSync(join(window.folder, car, path));
 const bothOnDisk = (window: EditorWindow): [table: Buffer, vehicle: Buffer] => [onDisk(window, 'tables/ve.table.csv'), onDisk(window, 'vehicle.json')];
 
-scene('a correction is previewed, taken, and undone to the byte', { files: [table], settings: room, writes: true }, async (window) => {
+scene('a correction is previewed, taken, and undone to the byte', { files: [table], settings: room, writes: true, pictures: true }, async (window) => {
   const before = bothOnDisk(window);
-  const offered = await takeCorrection(window, { cautions: () => window.shot('a-correction-says-its-cautions'), preview: () => window.shotInAllThemes('a-correction-is-previewed') });
+  const preview = async (): Promise<void> => {
+    await window.keep('correction-preview');
+    await window.shotInAllThemes('a-correction-is-previewed');
+  };
+  const offered = await takeCorrection(window, { cautions: () => window.shot('a-correction-says-its-cautions'), preview });
   await window.shot('a-correction-is-taken');
 
   await window.open(table);

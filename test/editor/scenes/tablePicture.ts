@@ -1,4 +1,5 @@
 // What a person sees who opens the picture of a fuel table beside its text, and what he does there.
+import assert from 'node:assert/strict';
 import type { Frame, Locator } from 'playwright-core';
 import { restoring, type EditorWindow } from '../editorWindow.js';
 import { scene, themes, type Theme } from '../scene.js';
@@ -95,6 +96,21 @@ scene("cells of a table's picture are selected by dragging", { files: [sample], 
   await window.page.mouse.up();
   await frame.locator('.details', { hasText: '12 cells selected' }).waitFor();
   await selectedInText(window, 12);
+});
+
+scene("the selected cells of a table's picture are corrected", { files: [sample], settings }, async (window) => {
+  const frame = await openPicture(window);
+  // Round the lean spot: two rows of three.
+  await cell(frame, 10, 10).click();
+  await cell(frame, 11, 12).click({ modifiers: ['Shift'] });
+  await frame.getByRole('button', { name: 'Correct the 6 selected cells' }).click();
+  const dialog = window.page.locator('.monaco-dialog-box', { hasText: /Correct the \d selected cells that are proven/ });
+  await dialog.getByText('Show the Changes').click();
+  const preview = window.page.locator('.bulk-edit-panel');
+  // The three that are proven, between the earlier table and the pins.
+  const changes = preview.locator('.monaco-list-row[aria-level="2"]');
+  await changes.nth(4).waitFor();
+  assert.equal(await changes.count(), 5);
 });
 
 scene("from a cell of a table's picture to its moments and its correction", { files: [sample], settings }, async (window) => {

@@ -35,7 +35,7 @@ scene('a trace beside its text', { files }, async (window) => {
   await accessible(view.frame);
 });
 
-scene('a lean pull of the sample in the trace beside its text', { files: ['samples/bramble-coupe/sessions/hill.session.csv'], settings: { 'editor.fontSize': 12, 'editor.minimap.enabled': false } }, async (window) => {
+scene('a lean pull of the sample in the trace beside its text', { files: ['samples/bramble-coupe/sessions/hill.session.csv'], settings: { 'editor.fontSize': 12, 'editor.minimap.enabled': false }, pictures: true }, async (window) => {
   const { frame, plots } = await openTrace(window);
   // The third is a long pull through the lean spot; its worst moment lies in the middle of what is then shown.
   await frame.locator(leanFinding, { hasText: 'lean-under-load' }).nth(2).click();
@@ -48,6 +48,7 @@ scene('a lean pull of the sample in the trace beside its text', { files: ['sampl
   await plots.focus();
   for (const key of ['+', 'f']) await window.page.keyboard.press(key);
   await frame.locator('aside').evaluate((aside) => { aside.scrollTop = 0; });
+  await window.keep('trace');
 });
 
 scene('a finding opens its spell in the trace and its row in the text', { files }, async (window) => {
@@ -105,6 +106,19 @@ scene('pulls laid over each other from their start', { files: ['samples/bramble-
   await frame.locator('#align').waitFor();
   await frame.locator('#align').selectOption('match');
   await frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
+});
+
+scene('more pulls than colours on a light ground', { files: ['samples/bramble-coupe/sessions/dyno.session.csv'] }, async (window) => {
+  const { frame, plots } = await openTrace(window);
+  await plots.focus();
+  await window.page.keyboard.press('x');
+  const boxes = frame.locator('.runs li input[type="checkbox"]');
+  for (let run = 0; run < 7; run++) await boxes.nth(run).check();
+  // Five colours there: the sixth and the seventh have those of the first two.
+  await window.wear('light');
+  await frame.locator('.run-legend', { hasText: /short dashes.*short dashes/ }).waitFor();
+  const lines = await frame.locator('.run-legend line').evaluateAll((all) => all.map((line) => `${line.getAttribute('stroke')} ${line.getAttribute('stroke-dasharray')}`));
+  if (lines.length < 7 || new Set(lines).size !== lines.length) throw new Error(`two lines are alike: ${lines.join('; ')}`);
 });
 
 scene('from a point of the trace to the cell that fuelled it', { files }, async (window) => {
