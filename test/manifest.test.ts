@@ -1,7 +1,7 @@
 // The manifest holds together: every command is registered and every word and condition exists; each text that the editor shows can be translated.
 
 import assert from 'node:assert/strict';
-import { readdirSync, readFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { globSync } from 'tinyglobby';
 import { TABLE_WORDS } from '../server/src/protocol/tableWords.js';
@@ -18,18 +18,19 @@ interface Manifest {
     readonly viewsWelcome: readonly { readonly contents: string; readonly when?: string }[];
     readonly languages: readonly { readonly id: string }[];
     readonly customEditors: readonly { readonly viewType: string }[];
+    readonly walkthroughs: readonly { readonly id: string; readonly steps: readonly { readonly id: string; readonly media: { readonly image?: string; readonly markdown?: string }; readonly completionEvents: readonly string[] }[] }[];
   };
 }
 const manifest = JSON.parse(read('package.json')) as Manifest;
 const words = JSON.parse(read('package.nls.json')) as Record<string, string>;
-const { commands, menus, views, viewsWelcome, languages, customEditors } = manifest.contributes;
+const { commands, menus, views, viewsWelcome, languages, customEditors, walkthroughs } = manifest.contributes;
 const SOURCES = globSync(['client/src/**/*.ts', 'server/src/protocol/*.ts'], { cwd: ROOT, absolute: true }).map((file) => readFileSync(file, 'utf8')).join('\n');
 const bundle = (language = ''): Record<string, string> => JSON.parse(read(`l10n/bundle.l10n${language}.json`)) as Record<string, string>;
 
 /** Conditions of the editor's own that are used here; those of the extension are set in its sources. */
 const EDITORS_KEYS = new Set([
   'view', 'viewItem', 'editorLangId', 'resourceLangId', 'resourceExtname', 'resourceFilename', 'activeCustomEditorId', 'activeWebviewPanelId', 'isWorkspaceTrusted', 'workspaceFolderCount', 'isWeb',
-  'resourceScheme', 'editorTextFocus', 'editorReadonly', 'focusedView', 'scmProvider',
+  'resourceScheme', 'editorTextFocus', 'editorReadonly', 'focusedView', 'isInDiffEditor',
 ]);
 
 /** Names on the left of a comparison or alone; literals and patterns taken out. */
@@ -72,6 +73,18 @@ suite('manifest', () => {
     for (const { when = '' } of Object.values(menus).flat()) {
       for (const [, id] of when.matchAll(/(?:\bview|LangId|EditorId) [!=]= ([\w.-]+)/g)) assert.ok(ids.has(id!), `${id} in "${when}"`);
       for (const [, items] of when.matchAll(/viewItem (?:== |=~ \/\^\()([\w|-]+)/g)) for (const item of items!.split('|')) assert.ok(tree.includes(`'${item}'`), `${item} in "${when}"`);
+    }
+  });
+
+  test('each first step has a picture that is there and an end that the client tells of, and its button leads to it', () => {
+    const [firstSteps, ...others] = walkthroughs;
+    assert.deepEqual(others, []);
+    assert.ok(SOURCES.includes(`'leanspot.leanspot#${firstSteps!.id}'`), 'the extension opens it');
+    for (const { id, media, completionEvents } of firstSteps!.steps) {
+      assert.ok(existsSync(join(ROOT, media.image ?? media.markdown!)), id);
+      assert.deepEqual(completionEvents, [`onContext:leanspot.done.${id}`]);
+      assert.ok(SOURCES.includes(`done('${id}')`), `${id} is told of`);
+      assert.match(words[`firstSteps.${id}.words`]!, id === 'sample' ? /\(command:leanspot\.copySample\)$/ : new RegExp(`\\(command:leanspot\\.firstStep\\?%22${id}%22\\)$`));
     }
   });
 

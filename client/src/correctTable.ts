@@ -3,6 +3,7 @@
 import { l10n, Uri, window, workspace } from 'vscode';
 import type { BaseLanguageClient, CodeAction } from 'vscode-languageclient';
 import { CORRECTION, type CorrectParams } from '../../server/src/protocol/messages.js';
+import { done } from './firstSteps.js';
 
 /** Without parameters: every proven cell of the active table. */
 export async function correctTable(client: BaseLanguageClient, params?: CorrectParams): Promise<void> {
@@ -24,5 +25,6 @@ export async function correctTable(client: BaseLanguageClient, params?: CorrectP
     const how = l10n.t('In the preview, tick the cells to change and apply. The table as it is now is kept beside it, and the sessions are pinned to that.');
     if (await window.showWarningMessage(l10n.t('{0}?', action.title), { modal: true, detail: `${caution}\n\n${how}` }, show) !== show) return;
   }
+  done('correction');
   await workspace.applyEdit(edit, { isRefactoring: true });
 }

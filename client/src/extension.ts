@@ -4,7 +4,9 @@ import { commands, EventEmitter, l10n, Uri, window, workspace, type Event, type 
 import type { BaseLanguageClient, LanguageClientOptions } from 'vscode-languageclient';
 import { COMMANDS, OFFER_SESSION, STATUS, type CorrectParams, type InitializationOptions, type OfferSessionParams, type PlaceParams, type StatusParams } from '../../server/src/protocol/messages.js';
 import { correctTable } from './correctTable.js';
+import { copySample, goOnWithFirstSteps } from './copySample.js';
 import { answerForFiles } from './files.js';
+import { done, registerFirstSteps } from './firstSteps.js';
 import { registerReview } from './reviewTable.js';
 import { offerSession, readAsSession } from './offerSession.js';
 import { showPlace } from './showPlace.js';
@@ -41,9 +43,11 @@ export async function activate(context: ExtensionContext): Promise<Api> {
     commands.registerCommand('leanspot.readAsSession', readAsSession),
     commands.registerCommand(COMMANDS.correctTable, (params?: CorrectParams) => correctTable(started, params)),
     commands.registerCommand('leanspot.saveReport', async (uri?: Uri) => (await import('./report.js')).saveReport(started, String((context.extension.packageJSON as { version: string }).version), uri)),
+    commands.registerCommand('leanspot.copySample', (into?: Uri) => copySample(context.extensionUri, context.globalState, into)),
     commands.registerCommand(COMMANDS.showPlace, (params: PlaceParams) => showPlace(params)),
     // Corrections and the call-outs that offer them come with the trust.
     workspace.onDidGrantWorkspaceTrust(() => restart(output)),
+    registerFirstSteps(),
     ...registerTrace(context, client),
     ...registerReview(client),
     ...registerVehicleView(client, () => ready, statusTold.event),
@@ -54,6 +58,7 @@ export async function activate(context: ExtensionContext): Promise<Api> {
     output.error(`The language server did not start: ${String(error)}`);
     void window.showErrorMessage(l10n.t('Leanspot could not start its language server. The output says why.'));
   });
+  void goOnWithFirstSteps(context.globalState);
   return { ready, onStatus: statusTold.event };
 }
 
@@ -90,6 +95,12 @@ async function makeClient(context: ExtensionContext, output: LogOutputChannel): 
     middleware: {
       // In a folder that is not trusted nothing is changed.
       provideCodeActions: (document, range, context, token, next) => (workspace.isTrusted ? next(document, range, context, token) : []),
+      provideHover: async (document, position, token, next) => {
+        const hover = await next(document, position, token);
+        if (hover && document.languageId === 'session-log') done('reading');
+        if (hover && document.languageId === 'fuel-table') done('cell');
+        return hover;
+      },
     },
     diagnosticPullOptions: { onChange: true, onSave: true, onTabs: true },
   };

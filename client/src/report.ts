@@ -3,6 +3,7 @@
 import { env, l10n, ProgressLocation, Uri, window, workspace } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
 import { REPORT, type ReportParams, type ReportResult } from '../../server/src/protocol/messages.js';
+import { done } from './firstSteps.js';
 
 /** Of the vehicle that the active file (or the given one) belongs to; else of one that the user picks. */
 export async function saveReport(client: BaseLanguageClient, version: string, uri?: Uri): Promise<void> {
@@ -14,6 +15,7 @@ export async function saveReport(client: BaseLanguageClient, version: string, ur
   const target = await window.showSaveDialog({ defaultUri: Uri.joinPath(folder, `report-${today()}.html`), filters: { [l10n.t('Web page')]: ['html'] }, title: l10n.t('Save the Report of {0}', made.name) });
   if (!target) return;
   await workspace.fs.writeFile(target, new TextEncoder().encode(made.page));
+  done('report');
   const open = l10n.t('Open in the Browser');
   if (await window.showInformationMessage(l10n.t('The report of {0} is saved. It needs no network; print it to make a PDF.', made.name), open) === open) await env.openExternal(target);
 }

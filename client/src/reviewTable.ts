@@ -1,6 +1,6 @@
-// What changed in a table since the last commit or an earlier state under history/, from the explorer, the source control view or the table itself: as a page to read.
+// What changed in a table since the last commit or an earlier state under history/, from the explorer, the table itself or the editor's own comparison of it: as a page to read.
 
-import { commands, EventEmitter, extensions, l10n, RelativePattern, Uri, window, workspace, type Disposable, type SourceControlResourceState } from 'vscode';
+import { commands, EventEmitter, extensions, l10n, RelativePattern, Uri, window, workspace, type Disposable } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
 import { REVIEW, type ReviewAnswer, type ReviewParams } from '../../server/src/protocol/messages.js';
 
@@ -24,14 +24,17 @@ export function registerReview(client: BaseLanguageClient): Disposable[] {
   return [
     changed,
     workspace.registerTextDocumentContentProvider(SCHEME, { onDidChange: changed.event, provideTextDocumentContent: (page) => pages.get(page.toString()) ?? '' }),
-    commands.registerCommand('leanspot.reviewTable', async (what?: Uri | SourceControlResourceState) => {
-      const uri = what instanceof Uri ? what : what?.resourceUri ?? window.activeTextEditor?.document.uri;
+    commands.registerCommand('leanspot.reviewTable', async (given?: Uri) => {
+      const uri = given ? onDisk(given) : window.activeTextEditor?.document.uri;
       const markdown = uri && await reviewed(client, uri);
       if (markdown !== undefined) await show(uri!, markdown);
       return markdown;
     }),
   ];
 }
+
+/** Of a staged state the comparison gives that; the table as it is now lies on the disk. */
+const onDisk = (uri: Uri): Uri => (uri.scheme === 'git' ? (workspace.workspaceFolders?.[0]?.uri ?? Uri.file('/')).with({ path: uri.path }) : uri);
 
 async function reviewed(client: BaseLanguageClient, uri: Uri): Promise<string | undefined> {
   const earlier = [...await committed(uri), ...await kept(uri)];

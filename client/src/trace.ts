@@ -2,6 +2,7 @@
 
 import { commands, window, type Disposable, type ExtensionContext, type Uri, type WebviewPanel } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
+import { done } from './firstSteps.js';
 import type { CellPlace, TracePanels } from './tracePanel.js';
 import { PANEL_TYPES } from './viewPage.js';
 
@@ -15,7 +16,10 @@ export function registerTrace(context: ExtensionContext, client: BaseLanguageCli
     return made;
   }));
   return [
-    commands.registerCommand('leanspot.openTrace', async (uri?: Uri, line?: unknown) => (await loaded()).open(uri, typeof line === 'number' ? line : undefined)),
+    commands.registerCommand('leanspot.openTrace', async (uri?: Uri, line?: unknown) => {
+      await (await loaded()).open(uri, typeof line === 'number' ? line : undefined);
+      done('trace');
+    }),
     commands.registerCommand('leanspot.showCellInTrace', async (place?: CellPlace) => (await loaded()).showCell(isPlace(place) ? place : undefined)),
     window.registerWebviewPanelSerializer(PANEL_TYPES.trace, { deserializeWebviewPanel: async (panel: WebviewPanel, state: unknown) => (await loaded()).restore(panel, state) }),
     window.registerCustomEditorProvider(EDITOR_TYPE, {

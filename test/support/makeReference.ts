@@ -1,9 +1,11 @@
-// The reference pages that are written from the product itself: every command with its help, every setting and editor command from the manifest.
+// The reference pages that are written from the product itself: every command with its help, every setting and editor command from the manifest,
+// and the hovers that the first steps show.
 
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { leanspot } from '../cli/run.js';
 import { ROOT } from './docExamples.js';
+import { hoverPages } from './makeHoverPages.js';
 
 interface Property { readonly type?: string | readonly string[]; readonly default?: unknown; readonly enum?: readonly string[]; readonly minimum?: number; readonly maximum?: number; readonly scope?: string; readonly description?: string; readonly markdownDescription?: string }
 interface Manifest {
@@ -18,7 +20,7 @@ const readJson = <T>(name: string): T => JSON.parse(readFileSync(join(ROOT, name
 
 /** Every reference page by its file name. */
 export async function referencePages(): Promise<Map<string, string>> {
-  return new Map([['commands.md', await commandsPage()], ['settings.md', settingsPage()]]);
+  return new Map([['commands.md', await commandsPage()], ['settings.md', settingsPage()], ...await hoverPages()]);
 }
 
 async function helpOf(...args: string[]): Promise<string> {

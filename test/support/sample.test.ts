@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
-import { SAMPLE_NAME, sampleFiles, sampleSessions } from './makeSample.js';
+import { firstSampleFiles, SAMPLE_NAME, sampleFiles, sampleSessions } from './makeSample.js';
 
 suite('sample car', function () {
   this.timeout(180000);
@@ -12,6 +12,14 @@ suite('sample car', function () {
     for (const [path, content] of sampleFiles(sessions)) {
       assert.ok(readFileSync(new URL(`../../samples/${SAMPLE_NAME}/${path}`, import.meta.url)).equals(content), `${path} is stale: npm run sample`);
     }
+  });
+
+  test('the small one in the package is up to date, and is copied whole: npm run sample', () => {
+    const files = firstSampleFiles(), folder = new URL(`../../client/sample/${SAMPLE_NAME}/`, import.meta.url);
+    for (const [path, content] of files) assert.ok(readFileSync(new URL(path, folder)).equals(content), `${path} is stale: npm run sample`);
+    const copied = /const FILES = \[(.*)\]/.exec(readFileSync(new URL('../../client/src/copySample.ts', import.meta.url), 'utf8'))![1]!;
+    assert.deepEqual(copied.split(', ').map((name) => name.slice(1, -1)).sort(), [...files.keys()].sort());
+    assert.ok([...files.values()].reduce((sum, { length }) => sum + length, 0) < 50_000, 'it is small');
   });
 
   test('holds its numbers to what a tuner would believe', () => { // common practice, no source

@@ -10,7 +10,7 @@ import { ALLOWED, bundledPackages, noticesOf } from '../support/makeLicences.js'
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const manifest = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')) as {
-  dependencies: Record<string, string>; icon: string; categories: string[]; keywords: string[]; main: string; contributes: { languages: { configuration: string }[]; grammars: { path: string }[]; viewsContainers?: { activitybar: { icon: string }[] } };
+  dependencies: Record<string, string>; icon: string; categories: string[]; keywords: string[]; main: string; contributes: { languages: { configuration: string }[]; grammars: { path: string }[]; viewsContainers?: { activitybar: { icon: string }[] }; walkthroughs: { steps: { media: { image?: string; markdown?: string } }[] }[] };
 };
 
 /** What `vsce` would put into the package, by its own reading of .vscodeignore. */
@@ -22,12 +22,13 @@ function listed(): string[] {
 
 suite('trust: the package', () => {
   test('holds what is needed and nothing else', () => {
-    const needed = [/^package(?:\.nls(?:\.[\w-]+)?)?\.json$/, /^(?:README|CHANGELOG|THIRD-PARTY)\.md$/, /^LICENSE$/, /^client\/media\/[\w-]+\.(?:png|svg)$/, /^syntaxes\/[\w.-]+\.json$/, /^server\/docs\/[\w./-]+\.md$/,
+    const needed = [/^package(?:\.nls(?:\.[\w-]+)?)?\.json$/, /^(?:README|CHANGELOG|THIRD-PARTY)\.md$/, /^LICENSE$/, /^client\/media\/[\w-]+\.(?:png|svg|md)$/, /^client\/sample\/bramble-coupe\/[\w./-]+\.(?:csv|json|md)$/, /^syntaxes\/[\w.-]+\.json$/, /^server\/docs\/[\w./-]+\.md$/,
       /^l10n\/[\w.-]+\.json$/, /^dist\/(?:extension|leanspot|server|\w+)\.c?js$/, /^dist\/(?:browser|web)\/[\w.-]+$/, /^dist\/(?:vehicle\.schema|package)\.json$/, /^dist\/webview\/[\w.-]+\.(?:js|css)$/];
     const files = listed();
     assert.deepEqual(files.filter((file) => !needed.some((pattern) => pattern.test(file))), []);
     for (const file of ['package.json', 'package.nls.json', 'README.md', 'CHANGELOG.md', 'LICENSE', manifest.icon]) assert.ok(files.includes(file), file);
-    for (const path of [...manifest.contributes.languages.map(({ configuration }) => configuration), ...manifest.contributes.grammars.map(({ path }) => path), ...(manifest.contributes.viewsContainers?.activitybar ?? []).map(({ icon }) => icon)]) {
+    for (const path of [...manifest.contributes.languages.map(({ configuration }) => configuration), ...manifest.contributes.grammars.map(({ path }) => path), ...(manifest.contributes.viewsContainers?.activitybar ?? []).map(({ icon }) => icon),
+      ...manifest.contributes.walkthroughs.flatMap(({ steps }) => steps.map(({ media: { image, markdown } }) => image ?? markdown!))]) {
       assert.ok(files.includes(path.replace(/^\.\//, '')), path);
     }
   });

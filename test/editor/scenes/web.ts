@@ -21,3 +21,15 @@ scene('the vehicle and a trace in a browser without a server', { files: ['bench-
   const { frame } = await traceIn(window);
   await frame.locator('.lane').nth(2).waitFor();
 });
+
+scene('the sample car is copied in a browser without a server', { files: ['bench-car/vehicle.json'], web: true, writes: true }, async (window) => {
+  await window.command('Leanspot: Copy the Sample Car to a Folder…');
+  const input = window.page.locator('.quick-input-widget input[type="text"]');
+  await input.waitFor();
+  await input.fill('/');
+  // The oldest supported editor does not show the button's own word.
+  await window.page.locator('.quick-input-widget').getByRole('button', { name: /^(Copy Here|OK)$/ }).click();
+  await window.notifications.filter({ hasText: 'The sample car is in bramble-coupe' }).waitFor();
+  await openVehicle(window, 'Bramble coupe');
+  await row(window, /Bramble coupe/).filter({ hasText: /1 session, 2 tables/ }).waitFor();
+});
