@@ -30,10 +30,10 @@ const OPEN_PERCENT = 90, SLOW_RPM = 4500, LEAST_OPEN = 20;
 /** Only what is well below the assumed air, as up a mountain, is told by it; above, a turbine may have had its part. */
 const HIGH_PLACE_KPA = 97;
 
-/** The manifold's usual pressure behind a wide open throttle, where that tells of a high place; undefined else. */
+/** The manifold's greatest pressure behind a wide open throttle, where that tells of a high place; undefined else. */
 const wideOpenKPa = (rpm: Float64Array, pressure: Float64Array, throttle: Float64Array | undefined): number | undefined => {
   if (!throttle) return undefined;
   const open = sortedSample(pressure, 0, pressure.length, (i) => throttle[i] >= OPEN_PERCENT && rpm[i] > 1000 && rpm[i] < SLOW_RPM);
-  const kPa = quantileOf(open, 0.8);
-  return open.length >= LEAST_OPEN && kPa >= 55 && kPa <= HIGH_PLACE_KPA && kPa - quantileOf(open, 0.3) < 0.06 * kPa ? kPa : undefined;
+  const kPa = quantileOf(open, 0.98);
+  return open.length >= LEAST_OPEN && kPa >= 55 && kPa <= HIGH_PLACE_KPA && kPa - quantileOf(open, 0.3) < 0.08 * kPa ? kPa : undefined;
 };

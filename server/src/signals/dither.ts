@@ -63,3 +63,21 @@ const readSmooth = ({ values, count }: Track): boolean => {
   }
   return pairs >= LEAST_PAIRS && turns < SMOOTH_BELOW * pairs;
 };
+
+const held = new WeakMap<Track, number>();
+
+/** Readings that a logger holds each value for until it asks again: the length that hardly any run of equal readings is shorter than; 1 where each row is a reading. Found once for each track. */
+export const heldForOf = (track: Track): number => {
+  let found = held.get(track);
+  if (found === undefined) held.set(track, found = readHeld(track));
+  return found;
+};
+
+/** Share of the runs that may be shorter. */
+const SHORTER_SHARE = 0.05;
+
+const readHeld = ({ values, count }: Track): number => {
+  const lengths: number[] = [];
+  for (let from = 0, k = 1; k <= count && lengths.length < MOST_READ; k++) if (k === count || values[k] !== values[k - 1]) { lengths.push(k - from); from = k; }
+  return lengths.length < LEAST_PAIRS ? 1 : quantileOf(Float64Array.from(lengths).sort(), SHORTER_SHARE);
+};

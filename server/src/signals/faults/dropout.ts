@@ -6,7 +6,7 @@ import { believableOf, plausibleOf } from '../../formats/plausible.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
-import { dithers } from '../dither.js';
+import { dithers, heldForOf } from '../dither.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
@@ -286,10 +286,13 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     return gapped(a, b, value, leap) || (!rests(a, b, value) && leap > Math.max(usual().usualLeap, 0.25 * usual().span) && farFromExpected(a, b, value));
   };
 
+  /** Three readings, and of a logger that holds its values two of its own: what it asked for once is compared with what it asked for at another moment. */
+  function lasts(a: number, b: number): boolean { return b - a >= 3 && b - a >= 2 * (heldForOf(track) > 1 ? heldForOf(track) : 0); }
+
   /** A throttle shown wide open behind which the manifold stays in vacuum, or the calculated load (all of what the engine can draw: SAE J1979) stays half. */
   function openYetThrottled(a: number, b: number, value: number): boolean {
     const load = held('engine-load');
-    if (value < 95 || b - a < 3 || values[a - 1] > 0.6 * value || values[b] > 0.6 * value || (!pressure && !load)) return false;
+    if (value < 95 || !lasts(a, b) || values[a - 1] > 0.6 * value || values[b] > 0.6 * value || (!pressure && !load)) return false;
     // The first reading may come before the air did, and the last a step late.
     for (let k = a + 1; k < b; k++) {
       const row = rows[k];
@@ -301,7 +304,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   /** A throttle shown closed behind which the manifold, or the load, stays as full as it was: it would be empty in a few turns. */
   function closedYetFull(a: number, b: number, value: number): boolean {
     const air = readings.clean('manifold-pressure') ?? held('engine-load');
-    if (b - a < 3 || !air || value > track.least + 0.05 * (track.greatest - track.least)) return false;
+    if (!lasts(a, b) || !air || value > track.least + 0.05 * (track.greatest - track.least)) return false;
     const around = Math.min(air[rows[a - 1]], air[rows[b]]);
     // What stands still itself bears no witness.
     const [lowest, highest] = extremes(air, Math.max(0, rows[a] - WITNESS_ROWS), rows[b] + WITNESS_ROWS);
