@@ -9,7 +9,7 @@ interface Page {
 }
 
 /** Addresses are paths. */
-const EDITOR = "export const env = { language: 'en' }; export const Uri = { joinPath: (uri, ...parts) => ({ path: [uri.path, ...parts].join('/'), toString() { return this.path; } }) };";
+const EDITOR = "export const env = { language: 'en' }; export const l10n = { t: (text) => text }; export const Uri = { joinPath: (uri, ...parts) => ({ path: [uri.path, ...parts].join('/'), toString() { return this.path; } }) };";
 
 suite('trust: the page of a view', () => {
   test('content security policy, nonce, roots', async () => {
