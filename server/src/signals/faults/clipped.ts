@@ -136,11 +136,13 @@ const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
   const { engine } = readings.vehicle;
   const boosted = (engine.aspiration !== undefined && engine.aspiration !== 'natural') || (engine.maxManifoldPressureKPa ?? 0) > 115;
   const aboveKPa = topKPa - readings.barometer.kPa;
-  return !boosted && aboveKPa > -12 && aboveKPa < 2.5 && !drawsMore(readings, topKPa);
+  return !boosted && aboveKPa > -12 && aboveKPa < 2.5 && (engine.aspiration === 'natural' || !drawsMore(readings, topKPa));
 };
 
 /** What an engine draws for each kPa of its manifold changes with its speed and its load, but not by so much (volumetric efficiency; common practice, no source). */
 const DRAWS_MORE = 1.25;
+/** What burnt gas keeps of a cylinder before any air comes in, kPa of manifold pressure (Heywood ch. 6, from memory). */
+const RESIDUAL_KPA = 12;
 const LEAST_COMPARED = 10;
 
 /** Whether air flow for each turn, the load, or the fuel's air at the manifold's top stand far above what they are for each kPa at part load. */
@@ -151,7 +153,7 @@ const drawsMore = (readings: Readings, topKPa: number): boolean => {
   const more = (drawn: (i: number) => number): boolean => {
     const atTop: number[] = [], below: number[] = [];
     for (let i = 0; i < pressure.length; i++) {
-      const perKPa = drawn(i) / pressure[i];
+      const perKPa = drawn(i) / Math.max(5, pressure[i] - RESIDUAL_KPA);
       if (!(rpm[i] > 1500) || !(perKPa > 0)) continue;
       if (pressure[i] >= topKPa - 1e-6) atTop.push(perKPa);
       else if (pressure[i] > 0.5 * topKPa && pressure[i] < 0.85 * topKPa) below.push(perKPa);
