@@ -11,7 +11,7 @@ import { limitText, moreText, nameOf, spellFinding, timesOf, whenText, worstFew 
 
 /** Channels that a judgement on fuel leans on. */
 const LEANT_ON: ReadonlySet<QuantityId> = new Set<QuantityId>([
-  'engine-speed', 'manifold-pressure', 'throttle', 'lambda', 'lambda-2', 'mass-air-flow', 'mass-air-flow-signal', 'coolant-temperature', 'injector-pulse-width', 'injector-duty', 'fuel-pressure',
+  'engine-speed', 'manifold-pressure', 'throttle', 'lambda', 'lambda-2', 'mass-air-flow', 'mass-air-flow-signal', 'coolant-temperature', 'injector-pulse-width', 'injector-duty', 'fuel-pressure', 'engine-load', 'vehicle-speed',
 ]);
 
 /** Spells of a channel that are told one by one. */
