@@ -9,12 +9,14 @@ export interface Opening {
   files?: string[];
   /** A CommonJS file whose `run()` the extension host calls. */
   tests?: string;
+  /** The extension is installed in the editor, so it is not run from its source. */
+  installed?: boolean;
 }
 
-export function pageAddress(authority: string, { folder, files = [], tests }: Opening): string {
+export function pageAddress(authority: string, { folder, files = [], tests, installed = false }: Opening): string {
   const remote = (path: string) => `vscode-remote://${authority}${path}`;
   const payload = [
-    ['extensionDevelopmentPath', remote(linkToCheckout())],
+    ...(installed ? [] : [['extensionDevelopmentPath', remote(linkToCheckout())]]),
     ...(tests ? [['extensionTestsPath', remote(tests)]] : []),
     ...files.map((file) => ['openFile', remote(file)]),
   ];

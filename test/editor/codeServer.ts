@@ -5,7 +5,7 @@ import { once } from 'node:events';
 import { createRequire } from 'node:module';
 import { join } from 'node:path';
 import { cacheFolder } from './places.js';
-import { installOnce, npmInstall, Unavailable } from './install.js';
+import { installOnce, npmInstall, run, Unavailable } from './install.js';
 import { replaceCompiledModules } from './standIns.js';
 
 const version = '4.100.3';
@@ -36,6 +36,13 @@ function addFileSearch(folder: string, editor: string): void {
   copyFileSync(ripgrep, join(target, name));
 }
 
+/** Installs an extension from its file, as `--install-extension` does for a user. */
+export function installExtension(dataFolder: string, file: string): void {
+  run([process.execPath, join(home, packageFolder, 'out/node/entry.js'), ...foldersOf(dataFolder), '--install-extension', file], dataFolder);
+}
+
+const foldersOf = (dataFolder: string): string[] => ['--user-data-dir', join(dataFolder, 'user'), '--extensions-dir', join(dataFolder, 'extensions')];
+
 export interface CodeServer {
   /** Host and port, which is also what the editor calls its remote. */
   authority: string;
@@ -55,7 +62,7 @@ export async function startCodeServer({ dataFolder, trustEverything = true, env 
   const server = spawn(process.execPath, [
     join(home, packageFolder, 'out/node/entry.js'),
     '--auth', 'none', '--bind-addr', '127.0.0.1:0', '--config', join(dataFolder, 'config.yaml'),
-    '--user-data-dir', join(dataFolder, 'user'), '--extensions-dir', join(dataFolder, 'extensions'),
+    ...foldersOf(dataFolder),
     '--disable-telemetry', '--disable-update-check', '--disable-getting-started-override',
     ...(trustEverything ? ['--disable-workspace-trust'] : []),
   ], {

@@ -75,7 +75,7 @@ scene('the first steps on the sample car', { files: [`${car}/vehicle.json`], pic
   await take('See it drawn', 'Open the Trace');
   const { frame } = await traceIn(window);
   await frame.locator('.where strong').waitFor();
-  await keep('trace', page.locator('iframe.webview:visible'), { top: 30, width: 366, height: 125 });
+  await keep('trace', page.locator('iframe.webview:visible'), { top: 30, width: 366, height: 112 });
   await take('Ask a cell', 'Ask the Leanest Cell');
   await hover.filter({ hasText: 'Samples' }).waitFor();
   await take('Look at a correction', 'Preview the Correction');

@@ -1,0 +1,22 @@
+// The extension as a user gets it: packed into a file, which an editor that has seen nothing of it before installs.
+import { statSync } from 'node:fs';
+import { join } from 'node:path';
+import { run } from './install.js';
+import { root } from './places.js';
+
+/** `vsce` counts so too. */
+const MOST_BYTES = 600 << 10;
+
+/** Packs it, and brings the bundles for development back. Throws where the package has grown too large. */
+export function packExtension(): string {
+  const file = join(root, '.build/leanspot.vsix');
+  try {
+    run([process.execPath, 'build.mjs', 'package', '--out', file], root);
+  } finally {
+    run([process.execPath, 'build.mjs'], root);
+  }
+  const { size } = statSync(file);
+  console.log(`  the package: ${(size / 1024).toFixed(1)} KB`);
+  if (size > MOST_BYTES) throw new Error(`the package has ${size} bytes, more than ${MOST_BYTES}`);
+  return file;
+}
