@@ -2,6 +2,7 @@
 
 import { droopOf } from '../signals/droop.js';
 import type { Signals } from '../signals/signals.js';
+import { betweenFresh, freshRows } from './rhythm.js';
 import { medianOf } from './statistics.js';
 
 /** Dead times that injectors have, ms. Common practice, no source. */
@@ -10,6 +11,8 @@ const LEAST_ROWS = 200;
 const MOST_ROWS = 4000;
 /** A pulse read less often than this misses what it is asked for: it is over within a few tenths of a second. */
 const MOST_STEP_S = 0.1;
+/** Behind an air meter also the manifold's filling must be seen, over in less than a tenth. */
+const MOST_STEP_BEHIND_METER_S = 0.05;
 /** In steady running the pulse follows the table to this (median of the distances), or it is another table's, or the rail's pressure is not held. */
 const MOST_DISTANCE = 0.02;
 const ROUNDS = 8;
@@ -17,12 +20,16 @@ const ROUNDS = 8;
 /**
  * ln of the fuel that the pulse passes over the fuel that table, target and trims ask for, per row, up to a constant; -Infinity where the pulse
  * passes none. Undefined where no pulse is logged often enough, or it does not follow the table. `lnAsked`: ln of the fuel a cylinder is asked to
- * get in a cycle, up to a constant; `steady`: rows by which the injector's line (dead time and slope) is drawn; `deadTimeMs`: if it is known.
+ * get in a cycle, up to a constant; `steady`: rows by which the injector's line (dead time and slope) is drawn; `deadTimeMs`: if it is known;
+ * `behindMeter`: whether an air meter asks.
  */
-export const meteredOver = (signals: Signals, lnAsked: Float64Array, steady: (row: number) => boolean, deadTimeMs?: number): Float64Array | undefined => {
-  const pulseMs = signals.held('injector-pulse-width');
+export const meteredOver = (signals: Signals, lnAsked: Float64Array, steady: (row: number) => boolean, deadTimeMs?: number, behindMeter = false): Float64Array | undefined => {
+  const held = signals.held('injector-pulse-width');
   const { timeS } = signals;
-  if (!pulseMs || !((timeS[timeS.length - 1] - timeS[0]) / signals.channel('injector-pulse-width')!.filled < MOST_STEP_S)) return undefined;
+  if (!held) return undefined;
+  const fresh = freshRows(held)?.length ?? signals.channel('injector-pulse-width')!.filled;
+  if (!((timeS[timeS.length - 1] - timeS[0]) / fresh < (behindMeter ? MOST_STEP_BEHIND_METER_S : MOST_STEP_S))) return undefined;
+  const pulseMs = betweenFresh(held, timeS);
   const rows: number[] = [];
   for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && Number.isFinite(lnAsked[row]) && steady(row)) rows.push(row);
   if (rows.length < LEAST_ROWS) return undefined;

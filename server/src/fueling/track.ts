@@ -3,11 +3,12 @@
 import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
 import type { Table } from '../formats/table.js';
-import type { QuantityId } from '../quantities/quantity.js';
+import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import type { EventKind, Signals } from '../signals/signals.js';
 import type { LeftOut } from './evidence.js';
 import { lagged, notYetFollowed } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
+import { betweenFresh, freshRows } from './rhythm.js';
 import { meteredOver, overInjector } from './metered.js';
 
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
@@ -166,7 +167,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   }
 
   const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa, rpm);
-  const pulsed = asked && lambda && meteredOver(signals, asked, (row) => reason[row] === 0, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined);
+  const pulsed = asked && lambda && meteredOver(signals, asked, (row) => reason[row] === 0, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined, loggedWith.quantity === 'mass-air-flow');
   const rail = pulsed && overInjector(signals);
   const metered = rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
 
@@ -210,9 +211,10 @@ const positions = (axis: Float64Array, values: Float64Array | undefined, size: n
 
 /** A quantity held over its blanks, NaN in its faults; undefined without such a channel. */
 const believed = (signals: Signals, quantity: QuantityId, beforeS = 0, afterS = 0): Float64Array | undefined => {
-  const held = signals.held(quantity);
+  const repeated = signals.held(quantity);
   const channel = signals.channel(quantity);
-  if (!held || !channel) return undefined;
+  if (!repeated || !channel) return undefined;
+  const held = QUANTITIES[quantity].between === 'interpolate' ? betweenFresh(repeated, signals.timeS) : repeated;
   const faults = signals.faultsOf(channel).filter((fault) => fault.to > fault.from);
   if (faults.length === 0) return held;
   const values = held.slice();
@@ -241,7 +243,7 @@ const lambdaReadings = (signals: Signals): { readings: Readings; banks: readonly
   const used = banks.filter(({ good }) => good > 0.3 * most);
   if (used.length === 0) return undefined;
   const own = used[0].channel.values;
-  const row = rowsFilled(own);
+  const row = freshRows(own) ?? rowsFilled(own);
   const lnLambda = new Float64Array(row.length);
   const lnShown = new Float64Array(row.length);
   const shown = used.map(({ channel }) => shownUpToEnd(signals, channel));
