@@ -1,15 +1,13 @@
 // A session as the fuel table sees it: at every row where the engine stood in the table, what fuel was commanded there, and whether to look.
 
 import { limitOf } from '../formats/limits.js';
-import type { Channel } from '../formats/session.js';
 import type { Table } from '../formats/table.js';
-import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import type { EventKind, Signals } from '../signals/signals.js';
 import type { LeftOut } from './evidence.js';
 import { lagged, notYetFollowed } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
-import { betweenFresh, freshRows } from './rhythm.js';
 import { meteredOver, overInjector } from './metered.js';
+import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
 
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
 export const REASONS: readonly (LeftOut | undefined)[] = [
@@ -51,19 +49,6 @@ export interface Track {
   readonly assumed: readonly string[];
 }
 
-/** The lambda (or, without a wideband sensor, the trim) samples of the session. */
-export interface Readings {
-  /** `trims`: no lambda to be believed; the engine computer holds lambda at its target and the trims tell what that takes. */
-  readonly kind: 'lambda' | 'trims';
-  readonly row: Int32Array;
-  /** Mean of the banks' ln lambda; with kind `trims` ln of the trims, what meeting the target took. NaN where not to be believed. */
-  readonly lnLambda: Float64Array;
-  /** As shown, up to and at the sensor's lean end: no evidence there, but when a fuel cut arrives. */
-  readonly lnShown: Float64Array;
-  /** ln(bank 2 / bank 1), where both are read. */
-  readonly bankSpread: Float64Array | undefined;
-}
-
 /** Behind a catalyst or out at the tailpipe, lambda is not what the engine burns. */
 const isUpstream = (signals: Signals): boolean => (signals.vehicle.lambdaSensor.mount ?? 'upstream') === 'upstream';
 
@@ -84,8 +69,6 @@ const RUNNING_RPM = 300;
  * per cent a step, so that a tenth costs about as much as what a sensor repeats itself to.
  */
 const BEYOND_LIMIT = 0.1;
-const BEFORE_FAULT_S = 0.1;
-const AFTER_FAULT_S = 0.3;
 
 /** A session laid over a table. `loggedWith` is the table that was in the engine computer; `deadTimeMs` is kept out of pulse widths. */
 export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadTimeMs: number): Track => {
@@ -207,135 +190,6 @@ const positions = (axis: Float64Array, values: Float64Array | undefined, size: n
   if (!values) return all.fill(NaN);
   for (let row = 0; row < size; row++) all[row] = positionOn(axis, values[row]);
   return all;
-};
-
-/** A quantity held over its blanks, NaN in its faults; undefined without such a channel. */
-const believed = (signals: Signals, quantity: QuantityId, beforeS = 0, afterS = 0): Float64Array | undefined => {
-  const repeated = signals.held(quantity);
-  const channel = signals.channel(quantity);
-  if (!repeated || !channel) return undefined;
-  const held = QUANTITIES[quantity].between === 'interpolate' ? betweenFresh(repeated, signals.timeS) : repeated;
-  const faults = signals.faultsOf(channel).filter((fault) => fault.to > fault.from);
-  if (faults.length === 0) return held;
-  const values = held.slice();
-  const { timeS } = signals;
-  for (const { from, to } of faults) {
-    let [first, last] = [from, to];
-    while (first > 0 && timeS[first - 1] > timeS[from] - beforeS) first--;
-    while (last < values.length && timeS[last] < timeS[to - 1] + afterS) last++;
-    values.fill(NaN, first, last);
-  }
-  return values;
-};
-
-/** ln of the banks' lambda at the samples of the first bank's channel; a bank that is hardly ever to be believed is passed over. */
-const lambdaReadings = (signals: Signals): { readings: Readings; banks: readonly number[] } | undefined => {
-  const ids = ['lambda', 'lambda-2'] as const;
-  const banks = ids.flatMap((id, at) => {
-    const values = believed(signals, id, BEFORE_FAULT_S, AFTER_FAULT_S);
-    const channel = signals.channel(id);
-    if (!values || !channel) return [];
-    let good = 0;
-    for (let row = 0; row < values.length; row++) if (values[row] > 0) good++;
-    return good > 0 ? [{ bank: at + 1, values, channel, good }] : [];
-  });
-  const most = Math.max(0, ...banks.map(({ good }) => good));
-  const used = banks.filter(({ good }) => good > 0.3 * most);
-  if (used.length === 0) return undefined;
-  const own = used[0].channel.values;
-  const row = freshRows(own) ?? rowsFilled(own);
-  const lnLambda = new Float64Array(row.length);
-  const lnShown = new Float64Array(row.length);
-  const shown = used.map(({ channel }) => shownUpToEnd(signals, channel));
-  const bankSpread = used.length > 1 ? new Float64Array(row.length) : undefined;
-  const [{ values: ones }, { values: others }] = [used[0], used[used.length - 1]];
-  const [onesShown, othersShown] = [shown[0], shown[shown.length - 1]];
-  for (let index = 0; index < row.length; index++) {
-    const at = row[index];
-    const first = Math.log(ones[at]);
-    const second = bankSpread ? Math.log(others[at]) : first;
-    lnLambda[index] = (first + second) / 2;
-    const firstShown = onesShown[at] === ones[at] ? first : Math.log(onesShown[at]);
-    lnShown[index] = bankSpread ? (firstShown + Math.log(othersShown[at])) / 2 : firstShown;
-    if (bankSpread) bankSpread[index] = second - first;
-  }
-  return { readings: { kind: 'lambda', row, lnLambda, lnShown, bankSpread }, banks: used.map(({ bank }) => bank) };
-};
-
-const rowsFilled = (values: ArrayLike<number>): Int32Array => {
-  const rows = new Int32Array(values.length);
-  let count = 0;
-  for (let at = 0; at < values.length; at++) if (values[at] === values[at]) rows[count++] = at;
-  return rows.slice(0, count);
-};
-
-/** A lambda channel's numbers, held over its blanks; faults other than the lean end are NaN. */
-const shownUpToEnd = (signals: Signals, channel: Channel): Float64Array => {
-  const values = signals.held(channel.quantity!)!.slice();
-  for (const { kind, from, to } of signals.faultsOf(channel)) if (kind !== 'clipped-high') values.fill(NaN, from, to);
-  return values;
-};
-
-const trimReadings = (signals: Signals, trims: Float64Array | undefined): Readings | undefined => {
-  const channel = signals.channel('short-term-fuel-trim') ?? signals.channel('short-term-fuel-trim-2');
-  if (!channel || !trims) return undefined;
-  const row = rowsFilled(channel.values);
-  return { kind: 'trims', row, lnLambda: Float64Array.from(row, (at) => trims[at]), lnShown: new Float64Array(row.length), bankSpread: undefined };
-};
-
-/** ln((1 + short) (1 + long)) per row, mean of the banks; undefined where no trim is logged. */
-const lnTrims = (signals: Signals, banks: readonly number[]): Float64Array | undefined => {
-  const sides = banks.map((bank) => {
-    const end = bank === 1 ? '' : '-2';
-    return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).flatMap((id) => believed(signals, id) ?? []);
-  }).filter((parts) => parts.length > 0);
-  if (sides.length === 0) return undefined;
-  const sum = new Float64Array(signals.timeS.length);
-  for (const parts of sides) for (const part of parts) for (let row = 0; row < sum.length; row++) sum[row] += Math.log1p(part[row] / 100) / sides.length;
-  return sum;
-};
-
-/** The short-term trim of a closed loop never stands still for long; in open loop it does, most often at nought. */
-const CLOSED_LOOP_WINDOW_S = 0.8;
-const CLOSED_LOOP_WINDOW_SAMPLES = 4;
-const TRIM_NOUGHT_PERCENT = 0.05;
-/** A loop that has just closed has its trim still to find. */
-const LOOP_SETTLES_S = 2;
-
-/** 1 where the short-term trim moved shortly before and moves shortly after; undefined where none is logged. */
-const closedLoop = (signals: Signals): Uint8Array | undefined => {
-  const id = signals.channel('short-term-fuel-trim') ? 'short-term-fuel-trim' : 'short-term-fuel-trim-2';
-  const trim = believed(signals, id);
-  const channel = signals.channel(id);
-  if (!trim || !channel) return undefined;
-  const { timeS } = signals;
-  const size = trim.length;
-  const ownStepS = (timeS[size - 1] - timeS[0]) / Math.max(1, channel.filled);
-  const windowS = Math.max(CLOSED_LOOP_WINDOW_S, CLOSED_LOOP_WINDOW_SAMPLES * ownStepS);
-  const closed = new Uint8Array(size);
-  let changedS = -Infinity;
-  for (let row = 1; row < size; row++) {
-    if (trim[row] !== trim[row - 1]) changedS = timeS[row];
-    if (timeS[row] - changedS < windowS) closed[row] = 1;
-  }
-  // A swinging trim passes through nought, an open loop stays there.
-  for (let from = 0; from < size;) {
-    let to = from;
-    while (to < size && Math.abs(trim[to]) <= TRIM_NOUGHT_PERCENT) to++;
-    if (to > from && timeS[to - 1] - timeS[from] > windowS) closed.fill(0, from, to);
-    from = to + 1;
-  }
-  changedS = Infinity;
-  for (let row = size - 2; row >= 0; row--) {
-    if (trim[row] !== trim[row + 1]) changedS = timeS[row];
-    if (!(changedS - timeS[row] < windowS)) closed[row] = 0;
-  }
-  let openS = -Infinity;
-  for (let row = 0; row < size; row++) {
-    if (!closed[row]) openS = timeS[row];
-    else if (timeS[row] - openS < LOOP_SETTLES_S) closed[row] = 0;
-  }
-  return closed;
 };
 
 /** 1 while no fuel is injected, from a channel that tells the moment exactly. */
