@@ -37,7 +37,8 @@ suite('fuzz', () => {
       return what === undefined ? [] : [`${target}, ${name}: ${what}`];
     });
     assert.deepEqual(faults, []);
-  }).timeout(240_000);
+    // By the clock on the wall the night's lengths take what they take: it is the processor's time that is held.
+  }).timeout(process.env.LEANSPOT_FUZZ_ALONE ? 0 : 240_000);
 
   test(`${INPUTS} inputs over all readers`, async () => {
     const { seed } = drawsFor('fuzz');

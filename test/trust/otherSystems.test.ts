@@ -36,7 +36,7 @@ suite('trust: other systems', () => {
   test('paths with backslashes are read, and none leaves the folder', () => {
     assert.equal(insideFolder('tables\\ve.table.csv'), 'tables/ve.table.csv');
     assert.equal(insideFolder('.\\tables\\.\\ve.table.csv'), 'tables/ve.table.csv');
-    for (const path of ['..\\x.csv', 'C:\\x.csv', 'c:x.csv', '\\\\host\\share\\x.csv', '\\x.csv', 'a\\..\\..\\x.csv', '//host/x.csv']) assert.equal(insideFolder(path), undefined, path);
+    for (const path of ['..\\x.csv', 'C:\\x.csv', 'c:x.csv', '\\\\host\\share\\x.csv', '\\x.csv', 'a\\..\\..\\x.csv', 'a/../b:x.csv', './c:/x.csv', '//host/x.csv']) assert.equal(insideFolder(path), undefined, path);
     assert.equal(globInsideFolder('sessions\\*.session.csv'), 'sessions/*.session.csv');
     assert.equal(globInsideFolder('..\\*.csv'), undefined);
   });

@@ -1,5 +1,8 @@
 // Paths as a vehicle file writes them: relative, and never out of the folder.
 
+/** A drive letter or a scheme. */
+const BEGINS_ELSEWHERE = /^[a-z][a-z\d+.-]*:/i;
+
 /**
  * The path with `/`, without `.` and resolved `..`; undefined where it is empty, absolute, has a drive letter or a scheme, holds control
  * characters, or climbs out of the folder. Links are not followed here: the workspace does that.
@@ -7,12 +10,13 @@
 export const insideFolder = (path: string): string | undefined => {
   const plain = path.trim().replaceAll('\\', '/');
   // eslint-disable-next-line no-control-regex
-  if (plain === '' || plain.startsWith('/') || /^[a-z][a-z\d+.-]*:/i.test(plain) || /[\u0000-\u001f]/.test(plain)) return undefined;
+  if (plain === '' || plain.startsWith('/') || BEGINS_ELSEWHERE.test(plain) || /[\u0000-\u001f]/.test(plain)) return undefined;
   const out: string[] = [];
   for (const part of plain.split('/')) {
     if (part === '..') { if (out.pop() === undefined) return undefined; } else if (part !== '' && part !== '.') out.push(part);
   }
-  return out.length === 0 ? undefined : out.join('/');
+  // `a/../c:x` and `./c:x` begin with a drive once they are short.
+  return out.length === 0 || BEGINS_ELSEWHERE.test(out[0]) ? undefined : out.join('/');
 };
 
 /**
@@ -54,6 +58,6 @@ export const globInsideFolder = (glob: string): string | undefined => {
   if (!/[*?[\]{}()!|]/.test(plain)) return insideFolder(plain);
   if (hasTooManyWildcards(plain)) return undefined;
   const climbs = plain.split(/[/{},()|]/).some((part) => part === '..' || part === '[.][.]');
-  const elsewhere = plain.startsWith('/') || /[{,(|]\s*\//.test(plain) || plain.split(/[{},()|]/).some((part) => /^[a-z][a-z\d+.-]*:/i.test(part));
+  const elsewhere = plain.startsWith('/') || /[{,(|]\s*\//.test(plain) || plain.split(/[{},()|]/).some((part) => BEGINS_ELSEWHERE.test(part));
   return climbs || elsewhere ? undefined : plain;
 };
