@@ -191,12 +191,13 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   // With neither a second bank nor a target (or trims that hold one) there is nothing to be lean against, and behind a catalyst nothing to be seen.
   if ((!other && !(jitter && (target ?? trimOf))) || signals.vehicle.lambdaSensor.mount === 'downstream') return [];
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
+  const lift = liftOff(signals);
   const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
   const raggedness = offLine(lambda);
   const { air } = operating;
   const excess = new Float64Array(lambda.length).fill(NaN);
   for (let i = 0; i < lambda.length; i++) {
-    if (air[i] | tipIn[i] | shift[i] | off[i] | cranking[i] || lambda[i] !== lambda[i]) continue;
+    if (air[i] | tipIn[i] | lift[i] | shift[i] | off[i] | cranking[i] || lambda[i] !== lambda[i]) continue;
     excess[i] = lambda[i] - (other ? other[i] : targetAt(signals, operating, i, true));
   }
   const set = signals.vehicle.limits;
@@ -273,6 +274,21 @@ const meanAt = (valueAt: (i: number) => number, span: Span): number => {
   let sum = 0, count = 0;
   for (let i = span.from; i < span.to; i++) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
   return count > 0 ? sum / count : NaN;
+};
+
+/** A foot that goes so fast leaves a manifold to empty and a film to dry, for about so long: lean or rich, as the calibration has it (common practice, no source). */
+const LIFT_PERCENT = 10, LIFT_WITHIN_S = 0.3, LIFT_S = 0.9;
+
+/** 1 while a throttle shuts fast, and as long behind as its mixture takes to settle. */
+const liftOff = (signals: Signals): Uint8Array => {
+  const throttle = believed(signals, 'throttle') ?? believed(signals, 'pedal'), { timeS } = signals;
+  const marks = new Uint8Array(timeS.length);
+  let back = 0;
+  if (throttle) for (let i = 1; i < marks.length; i++) {
+    while (back < i - 1 && timeS[back] < timeS[i] - LIFT_WITHIN_S) back++;
+    if (throttle[back] - throttle[i] > LIFT_PERCENT) marks[i] = 1;
+  }
+  return widened(marks, timeS, 0, LIFT_S);
 };
 
 /** How far each value lies off the line between its neighbours. */

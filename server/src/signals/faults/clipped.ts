@@ -148,8 +148,10 @@ const LEAST_COMPARED = 10;
 /** Whether air flow for each turn, the load, or the fuel's air at the manifold's top stand far above what they are for each kPa at part load. */
 const drawsMore = (readings: Readings, topKPa: number): boolean => {
   const pressure = readings.held('manifold-pressure'), rpm = readings.held('engine-speed'), flow = readings.held('mass-air-flow'), load = readings.held('engine-load');
-  const width = readings.held('injector-pulse-width'), lambda = readings.held('lambda');
+  const lambda = readings.held('lambda'), duty = readings.held('injector-duty');
   if (!pressure || !rpm) return false;
+  // Duty is width times speed.
+  const width = readings.held('injector-pulse-width') ?? duty?.map((percent, i) => percent / rpm[i]);
   const more = (drawn: (i: number) => number): boolean => {
     const atTop: number[] = [], below: number[] = [];
     for (let i = 0; i < pressure.length; i++) {
