@@ -49,7 +49,7 @@ export async function goOnWithFirstSteps(memory: Memento): Promise<void> {
   const folder = memory.get<string>(GOES_ON);
   if (folder === undefined || !workspace.workspaceFolders?.some(({ uri }) => uri.toString() === folder)) return;
   await memory.update(GOES_ON, undefined);
-  // Another window may not have heard of it.
-  done('sample');
   await openFirstSteps();
+  // It listens once it is open; what was done in the other window it may not have heard.
+  done('sample');
 }
