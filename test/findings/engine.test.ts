@@ -11,6 +11,7 @@ import { rule as knock } from '../../server/src/findings/rules/knock.js';
 import { rule as leanUnderLoad } from '../../server/src/findings/rules/lean-under-load.js';
 import { rule as misfireSuspected } from '../../server/src/findings/rules/misfire-suspected.js';
 import { rule as richUnderLoad } from '../../server/src/findings/rules/rich-under-load.js';
+import { rule as sensorDropout } from '../../server/src/findings/rules/sensor-dropout.js';
 import { rule as valueImplausible } from '../../server/src/findings/rules/value-implausible.js';
 import { checkFirstOf, troubleCodeOf } from '../../server/src/findings/troubleCodes.js';
 import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
@@ -271,5 +272,15 @@ suite('lean against what the pull itself held', () => {
     eased['manifold-pressure'] = boost.map((each, i) => (timeS[i] >= 15 && timeS[i] < 18 ? 95 : each) + noise(0.7));
     eased['lambda'] = eased['lambda'].map((each, i) => (timeS[i] >= 15.2 && timeS[i] < 18.1 ? 0.96 : each - 0.03));
     assert.deepEqual(run(leanUnderLoad, eased), []);
+  });
+});
+
+suite('an engine without a blower', () => {
+  // Its manifold holds no more than the air around it (physics); the standard atmosphere has 101.3 kPa (ISO 2533).
+  const breathes = (): Record<string, Float64Array> => ({ ...pull(), 'manifold-pressure': timeS.map((t, i) => Math.min(boost[i], 99) + (t >= 20 && t < 21.5 ? 112 - Math.min(boost[i], 99) : noise(0.7))) });
+  test('a manifold above the air around it is a sensor that lost contact', () => {
+    const natural = run(sensorDropout, breathes(), { ...EMPTY_VEHICLE, engine: { aspiration: 'natural' } });
+    assert.deepEqual(natural.map(({ channel }) => channel), ['manifold-pressure']);
+    onset(natural[0], 20);
   });
 });
