@@ -66,6 +66,8 @@ const ASK_EMACS = `
       (findings (mapcar (lambda (each) (list :code "" :message (flymake-diagnostic-text each))) (flymake-diagnostics))))
   (with-temp-file (expand-file-name "../answer.json" default-directory)
     (insert (json-encode (list :mode (symbol-name (buffer-local-value 'major-mode (get-buffer "run.session.csv"))) :findings (vconcat findings) :hover (plist-get (plist-get hover :contents) :value))))))
+;; Taken leave of in order: a question of the server's must not meet a pipe that Emacs closed on its way out.
+(eglot-shutdown (eglot--current-server-or-lose))
 `;
 
 /** Debian keeps add-on packages where its own start-up file finds them. */

@@ -103,7 +103,8 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   // Longer than the limit a channel is not dropping out but broken: implausible.ts and stuck.ts tell it.
   const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   // Values that no engine has, for a moment.
-  const { low, high: top } = believableOf(quantity, readings.vehicle), { high } = plausibleOf(quantity, readings.vehicle);
+  const { low, high: believable } = believableOf(quantity, readings.vehicle), { high } = plausibleOf(quantity, readings.vehicle);
+  const top = quantity === 'manifold-pressure' && readings.vehicle.engine.aspiration === 'natural' ? Math.min(believable, ABOVE_AIR_SHARE * readings.barometer.kPa) : believable;
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
   const inRange = track.least >= low && track.greatest <= top;
   // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the cycle.
@@ -134,6 +135,8 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
   return found;
 };
 
+/** No intake without a blower holds more than the air around it; a sensor may read so much too high (common practice, no source). */
+const ABOVE_AIR_SHARE = 1.06;
 /** A plausible value kept for longer is a level of the engine. */
 const LONGEST_LEAP_S = 3;
 /** Zero is a reading like any other of these. */
@@ -163,12 +166,6 @@ const farBeyond = (values: Float64Array, count: number, value: number): boolean 
   return Math.max(value - greatest, least - value) > FAR_BEYOND_SHARE * (greatest - least);
 };
 
-/** No intake without a blower holds more than the air around it; a sensor may read so much too high (common practice, no source). */
-const ABOVE_AIR_SHARE = 1.06;
-
-const aboveAir = ({ vehicle, barometer }: Readings, quantity: QuantityId, value: number): boolean =>
-  quantity === 'manifold-pressure' && vehicle.engine.aspiration === 'natural' && value > ABOVE_AIR_SHARE * barometer.kPa;
-
 /** Whether the spell [a, b) at a plausible value may be a level that the engine really had: its other channels went there and back too, it lasted, or this channel shows no unrest of a sensor anywhere. */
 const engineDid = (readings: Readings, track: Track, a: number, b: number, value: number): boolean => {
   const { channel, rows, values, count } = track;
@@ -177,7 +174,6 @@ const engineDid = (readings: Readings, track: Track, a: number, b: number, value
   const { low, high } = plausibleOf(quantity, readings.vehicle);
   const zero = value === channel.toCanonical(0);
   if (value < low || value > high || value === -40 || isMessageEnd(quantity, value) || (zero && !ZERO_IS_PLAUSIBLE.has(quantity))) return false;
-  if (aboveAir(readings, quantity, value)) return false;
   const foot = quantity === 'throttle' || quantity === 'pedal';
   const up = value > values[a - 1];
   // What holds a pressure or a voltage follows the load only so far: a living sensor that rises to a new height reads what lies on the way too.
@@ -275,7 +271,6 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
       }
       return speed !== undefined || pressure !== undefined || flow !== undefined;
     }
-    if (aboveAir(readings, quantity, value)) return true;
     if (fastest) return leap > fastest.margin + fastest.perS * stepS || (value === channel.toCanonical(0) && leap > Math.max(LEAST_PULSE[quantity] ?? Infinity, PULSE_LEAPS * usual().usualLeap));
     if (quantity === 'mass-air-flow' && value <= 0) return before > 1 && after > 1;
     if (quantity === 'fuel-pressure' || quantity === 'oil-pressure') return value < 0.5 * Math.min(before, after) ? value <= 20 : gapped(a, b, value, leap);

@@ -74,7 +74,7 @@ export const faultsWithEvents = (
     for (const fault of clipped) if (fault.kind === 'dropout') paint(taken, fault);
     const ends = clipped.some(({ kind }) => kind === 'dropout') ? extremesOutside(track, taken) : believable;
     for (const fault of clipped) paint(taken, fault);
-    const frozen = frozenOf(readings, track, flat, activity, taken, ends);
+    const frozen = frozenOf(readings, track, flat, activity, taken, ends, air);
     for (const fault of frozen) taken.fill(1, Math.max(0, fault.from - 1), fault.to);
     return { track, ends, taken, cold, clipped, frozen, updateS: (statistics?.heldFor ?? 1) * track.spacingS };
   };

@@ -48,9 +48,11 @@ const LEVEL_SHARE = 0.02;
 const UNWITNESSED_NATS = 10, WITNESSED_NATS = 4;
 /** A target, and the other bank, that moved by so much while lambda stood still. */
 const MIXTURE_MOVED_LAMBDA = 0.06;
+/** In a fuel cut this long a living sensor has come to read air, if it ever does. */
+const AIRED_S = 3, AIR_LAMBDA = 1.15;
 
-/** Spells in which one channel stands still against its own habit; `ends` are the least and greatest of its believable readings, `taken` marks samples of other faults. */
-export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatStatistics, activity: Activity, taken: Uint8Array, [least, greatest]: readonly [number, number]): Fault[] => {
+/** Spells in which one channel stands still against its own habit; `ends` are the least and greatest of its believable readings, `taken` marks samples of other faults, `air` where the exhaust may hold plain air. */
+export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatStatistics, activity: Activity, taken: Uint8Array, [least, greatest]: readonly [number, number], air: () => Uint8Array): Fault[] => {
   const { channel, count, rows } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < 20) return [];
@@ -65,7 +67,7 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const leastFrozenS = limitOf('dropoutS', readings.vehicle.limits).value;
   // Neither a coarse channel nor a smooth one says anything by standing still alone.
   const coarse = flat.repeats > COARSE_FROM_REPEATS || isSmooth(track);
-  const moved = movedMeanwhile(readings, track, greatest - least);
+  const moved = movedMeanwhile(readings, track, greatest - least, greatest > AIR_LAMBDA ? air : undefined);
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
   const usual = Math.log(flat.runCount + 2) + MARGIN_NATS;
   let step: number | undefined;
@@ -140,12 +142,23 @@ const turnsThere = ({ values, count }: Track, run: FlatRun, step: number): boole
   return before >= 0 && after <= count && nextOutside(values, before, run.from, low, high) === run.from && nextOutside(values, run.to, after, low, high) === after;
 };
 
+/** The longest that a mask stays set within `[from, to)`. */
+const longestS = (mask: Uint8Array, timeS: Float64Array, from: number, to: number): number => {
+  let most = 0, since = -1;
+  for (let i = from; i < to; i++) {
+    if (mask[i] === 0) { since = -1; continue; }
+    if (since < 0) since = i;
+    if (timeS[i] - timeS[since] > most) most = timeS[i] - timeS[since];
+  }
+  return most;
+};
+
 /** Least and greatest of the medians of a spell's thirds. */
 const thirdsOf = (values: Float64Array): readonly [low: number, high: number] =>
   extremes([0, 1, 2].map((third) => median(values.subarray(Math.floor((values.length * third) / 3), Math.ceil((values.length * (third + 1)) / 3)))));
 
 /** For coarse channels: whether the channels it goes with say that it should have moved by more than the usual spread. Undefined where none is logged. */
-const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: FlatRun) => boolean) | undefined => {
+const movedMeanwhile = (readings: Readings, track: Track, span: number, air: (() => Uint8Array) | undefined): ((run: FlatRun) => boolean) | undefined => {
   const { quantity } = track.channel;
   const { rows } = track;
   const movedBy = (values: Float64Array | undefined, share: number) => values && ((run: FlatRun): boolean => {
@@ -157,10 +170,11 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number): ((run: 
   if (quantity === undefined) return undefined;
   if (quantity === 'lambda' || quantity === 'lambda-2') {
     const others = [readings.held('target-lambda'), readings.held(quantity === 'lambda' ? 'lambda-2' : 'lambda')].filter((other) => other !== undefined);
-    return others.length === 0 ? undefined : (run) => others.every((other) => {
+    const missedAir = (run: FlatRun): boolean => run.value < AIR_LAMBDA && air !== undefined && longestS(air(), readings.timeS, rows[run.from], rows[run.to - 1]) >= AIRED_S;
+    return (run) => missedAir(run) || (others.length > 0 && others.every((other) => {
       const [low, high] = thirdsOf(other.subarray(rows[run.from], rows[run.to - 1] + 1));
       return high - low > MIXTURE_MOVED_LAMBDA;
-    });
+    }));
   }
   const expected = expectedOf(readings, track);
   const byFoot = quantity === 'throttle' || quantity === 'pedal';
