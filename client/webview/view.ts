@@ -176,7 +176,8 @@ export class View {
     if (differs('lane')) this.stack.showLane(this.state.lane);
     if (differs('lanes', 'units')) this.host.send({ type: 'keep', kept: { lanes: this.state.lanes, units: this.state.units } });
     if (differs('lanes', 'against', 'range', 'runs')) this.sayView();
-    this.save();
+    // A span in motion waits for its end; what was chosen is kept at once, for a view may be hidden the moment after.
+    if (differs('range') || differs('cursorS')) this.save(); else this.host.state = this.state;
   }
 
   private readonly save = afterQuiet(() => { this.host.state = this.state; }, 150);
