@@ -34,7 +34,9 @@ scene('the sample car is copied from the walkthrough, and nothing is overwritten
   const input = page.locator('.quick-input-widget input[type="text"]');
   await input.waitFor();
   await window.shot('where-the-sample-car-is-copied-to');
-  await input.fill(folder);
+  // The dialog begins in the folder that is open, and takes no answer before it has gone there.
+  await page.waitForFunction((begins) => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value === begins, `${folder}/`);
+  await page.locator('.quick-input-widget .monaco-list-row', { hasText: 'bramble-coupe' }).first().waitFor();
   await page.locator('.quick-input-widget').getByText('Copy Here').click();
   await window.notifications.filter({ hasText: 'bramble-coupe-2' }).waitFor();
   assert.equal(readFileSync(join(folder, 'bramble-coupe/notes.txt'), 'utf8'), 'mine');
