@@ -11,14 +11,18 @@ const LEAST_SHARE = 0.04;
 const LEAST_TURNS = 6;
 const MOST_READ = 20000;
 
-const known = new WeakMap<Track, boolean>();
+/** An answer that is found once for each track. */
+const onceFor = <T>(read: (track: Track) => T): ((track: Track) => T) => {
+  const known = new WeakMap<Track, { readonly answer: T }>();
+  return (track) => {
+    let found = known.get(track);
+    if (!found) known.set(track, found = { answer: read(track) });
+    return found.answer;
+  };
+};
 
 /** Whether small changes of the channel turn back often enough to be noise. Read once for each track. */
-export const dithers = (track: Track): boolean => {
-  let found = known.get(track);
-  if (found === undefined) known.set(track, found = read(track));
-  return found;
-};
+export const dithers = onceFor((track) => read(track));
 
 const read = ({ values, count, least, greatest }: Track): boolean => {
   const small = SMALL_SHARE * (greatest - least);
@@ -40,14 +44,8 @@ const SMALLEST_SHARE = 0.1, SMALL_TIMES = 4.5;
 const SMOOTH_BELOW = 0.33;
 const LEAST_PAIRS = 30;
 
-const smooth = new WeakMap<Track, boolean>();
-
 /** Whether the channel moves without noise, as what is computed or filtered does: at rest it is flat. Read once for each track. */
-export const isSmooth = (track: Track): boolean => {
-  let found = smooth.get(track);
-  if (found === undefined) smooth.set(track, found = readSmooth(track));
-  return found;
-};
+export const isSmooth = onceFor((track) => readSmooth(track));
 
 const readSmooth = ({ values, count }: Track): boolean => {
   const steps = new Float64Array(Math.min(count, MOST_READ));
@@ -64,14 +62,8 @@ const readSmooth = ({ values, count }: Track): boolean => {
   return pairs >= LEAST_PAIRS && turns < SMOOTH_BELOW * pairs;
 };
 
-const held = new WeakMap<Track, number>();
-
 /** Readings that a logger holds each value for until it asks again: the length that hardly any run of equal readings is shorter than; 1 where each row is a reading. Found once for each track. */
-export const heldForOf = (track: Track): number => {
-  let found = held.get(track);
-  if (found === undefined) held.set(track, found = readHeld(track));
-  return found;
-};
+export const heldForOf = onceFor((track) => readHeld(track));
 
 /** Share of the runs that may be shorter. */
 const SHORTER_SHARE = 0.05;

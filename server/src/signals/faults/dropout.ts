@@ -290,7 +290,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   };
 
   /** Three readings, and of a logger that holds its values two of its own: what it asked for once is compared with what it asked for at another moment. */
-  function lasts(a: number, b: number): boolean { return b - a >= 3 && b - a >= 2 * (heldForOf(track) > 1 ? heldForOf(track) : 0); }
+  function lasts(a: number, b: number): boolean { const held = heldForOf(track); return b - a >= Math.max(3, held > 1 ? 2 * held : 0); }
 
   /** A throttle shown wide open behind which the manifold stays in vacuum, or the calculated load (all of what the engine can draw: SAE J1979) stays half. */
   function openYetThrottled(a: number, b: number, value: number): boolean {

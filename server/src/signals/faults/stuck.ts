@@ -67,7 +67,9 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const leastFrozenS = limitOf('dropoutS', readings.vehicle.limits).value;
   // Neither a coarse channel nor a smooth one says anything by standing still alone.
   const coarse = flat.repeats > COARSE_FROM_REPEATS || isSmooth(track);
-  const moved = movedMeanwhile(readings, track, greatest - least, greatest > AIR_LAMBDA ? air : undefined);
+  // Learnt only where a run asks: what the other channels say is dear.
+  let witness: { readonly says: ((run: FlatRun) => boolean) | undefined } | undefined;
+  const witnessOf = () => (witness ??= { says: movedMeanwhile(readings, track, greatest - least, greatest > AIR_LAMBDA ? air : undefined) }).says;
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
   const usual = Math.log(flat.runCount + 2) + MARGIN_NATS;
   let step: number | undefined;
@@ -75,7 +77,7 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const asked = coarse && lambda ? askedFor(readings, track, stepOf) : undefined;
   /** Nats that a run must have: fewer where another channel says that this one should have moved. */
   const neededFor = (run: FlatRun): number => {
-    const quiet = NO_NOISE.has(quantity) || (coarse && !lambda);
+    const moved = witnessOf(), quiet = NO_NOISE.has(quantity) || (coarse && !lambda);
     if (moved?.(run)) return quiet ? usual : usual - WITNESSED_NATS;
     if (quiet && (moved || NO_NOISE.has(quantity))) return Infinity;
     return usual + (coarse ? UNWITNESSED_NATS : 0) + (asked?.(run) ? UNWITNESSED_NATS : 0);
