@@ -49,7 +49,9 @@ async function bundle({ watch = false, minify = false, serverAlone = false } = {
       // The schema library takes a page's address apart at the start; an editor's worker has one that it cannot.
       define: { ...common.define, 'self.location': 'undefined', LEANSPOT_SERVER_ALONE: String(serverAlone) },
     },
-    { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', external: ['vscode'] },
+    { ...common, entryPoints: { client: 'client/src/client.ts' }, outdir: 'dist', external: ['vscode'] },
+    // By `require`, so that the other bundle gets the editor's interface as this one does.
+    { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', external: ['vscode', './client.js'], banner: {}, supported: { 'dynamic-import': false } },
     {
       bundle: true, platform: 'browser', format: 'iife', target: 'chrome120', sourcemap: false, minify, legalComments: 'none', logLevel: 'warning',
       // One script for all views: they share most of it.

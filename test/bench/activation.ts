@@ -1,5 +1,5 @@
 // How long does the extension keep the editor's extension host when it wakes? By the host's own clock, as *Developer: Show Running Extensions* shows it:
-// the code loaded and `activate` run to its end. A window of its own each time, over the sample car. Needs `npm run build` first.
+// the code loaded and `activate` called (and whatever of the editor's own extensions it loads in the same breath). A window of its own each time, over the sample car. Needs `npm run build` first.
 
 import { mkdtempSync } from 'node:fs';
 import { tmpdir } from 'node:os';

@@ -20,7 +20,7 @@ export interface Bundled { readonly name: string; readonly version: string; read
 /** The packages that the shipped bundles are made of, by name. */
 export async function bundledPackages(): Promise<Bundled[]> {
   const { metafile } = await build({
-    entryPoints: ['server/src/cli/entry.ts', 'client/src/extension.ts', 'client/webview/main.ts', 'client/webview/views.css'].map((path) => join(ROOT, path)),
+    entryPoints: ['server/src/cli/entry.ts', 'client/src/client.ts', 'client/webview/main.ts', 'client/webview/views.css'].map((path) => join(ROOT, path)),
     absWorkingDir: ROOT, bundle: true, platform: 'node', format: 'cjs', mainFields: ['module', 'main'], alias: BROWSER_SIDES, define: { LEANSPOT_SERVER_ALONE: 'true' }, external: ['vscode'], write: false, metafile: true, logLevel: 'error', outdir: 'x',
   });
   const folders = new Set(Object.keys(metafile.inputs).flatMap((path) => /^(?:.*\/)?node_modules\/(?:@[^/]+\/)?[^/]+/.exec(path)?.[0] ?? []));

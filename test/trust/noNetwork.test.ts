@@ -54,7 +54,7 @@ suite('trust: no network', () => {
     const network = (modules: readonly string[]): string[] => modules.filter((name) => /^(net|tls|dgram|dns|https?|http2|inspector|worker_threads|child_process|cluster)$/.test(name));
     assert.deepEqual(network(await taken('server/src/lsp/main.ts')), ['child_process', 'net', 'worker_threads'], 'vscode-languageserver: --socket, --pipe and the search for globally installed modules; our own threads');
     assert.deepEqual(network(await taken('server/src/disk/sessionThread.ts')), ['worker_threads'], 'the program of a thread');
-    assert.deepEqual(network(await taken('client/src/extension.ts')), ['child_process', 'net'], 'vscode-languageclient: how the server is started');
+    assert.deepEqual(network(await taken('client/src/client.ts')), ['child_process', 'net'], 'vscode-languageclient: how the server is started');
     for (const file of ['server/src', 'client/src', 'client/webview']) {
       const { stdout } = spawnSync('grep', ['-rnE', 'fetch\\(|XMLHttpRequest|WebSocket|sendBeacon|EventSource|telemetry|https?://', join(ROOT, file)], { encoding: 'utf8' });
       // Addresses that are names, not places to go: schemas.
