@@ -8,7 +8,7 @@ import { allowedByOwnPull } from './ownPull.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, spansOf, widened } from '../signals/spans.js';
-import { extremes, runningCount } from '../signals/statistics.js';
+import { greatestOf, leastOf, runningCount } from '../signals/statistics.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
 const SENSOR_LAG_S = 0.05;
@@ -85,14 +85,14 @@ const judgeMixture = (signals: Signals): Mixture => {
 const targetAt = (signals: Signals, operating: Operating, i: number, lean: boolean): number => {
   const target = signals.targetLambda;
   if (!target) return operating.readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
-  return extremes(target.values, operating.bandFrom[i], operating.bandTo[i] + 1)[lean ? 1 : 0];
+  return (lean ? greatestOf : leastOf)(target.values, operating.bandFrom[i], operating.bandTo[i] + 1);
 };
 
 /** Marks every window of `windowS` (two readings at least) whose mean is above `limit`, and gives those means. */
 const sustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): { mask: Uint8Array; means: Float64Array } => {
   const mask = new Uint8Array(values.length), means = new Float64Array(values.length).fill(NaN);
   // No mean is above what no value is above (with room for what a running sum rounds off).
-  if (!(extremes(values)[1] > limit - 1e-9)) return { mask, means };
+  if (!(greatestOf(values) > limit - 1e-9)) return { mask, means };
   meansOver(values, timeS, stepS, windowS, limit, mask, means);
   return { mask, means };
 };

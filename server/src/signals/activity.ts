@@ -44,10 +44,7 @@ export const activityOf = (readings: Readings): Activity => {
     const known = made.get(key);
     if (known) return known;
     const own = key && movements.get(key);
-    const stride = Math.max(1, Math.floor(count / 4000));
-    const sample = new Float32Array(Math.ceil(count / stride));
-    for (let i = 0, k = 0; i < count; i += stride) sample[k++] = rpm && !(rpm[i] > 400) ? NaN : own ? total[i] - own[i] : total[i];
-    const sorted = sortedSample(sample);
+    const sorted = sortedSample(othersWhileRunning(total, own, rpm));
     const [calm, ordinary, busy] = PARTED_AT.map((share) => Math.max(quantileOf(sorted, share), 1e-6));
     const found = classesOf(total, own, calm, ordinary, busy);
     made.set(key, found);
@@ -60,6 +57,14 @@ export const activityOf = (readings: Readings): Activity => {
 
 const addTo = (total: Float32Array, moved: Float32Array): void => {
   for (let i = 0; i < total.length; i++) total[i] += moved[i];
+};
+
+/** The movement of all channels but `own` at some thousand samples, NaN where the engine does not run. */
+const othersWhileRunning = (total: Float32Array, own: Float32Array | undefined, rpm: Float64Array | undefined): Float32Array => {
+  const stride = Math.max(1, Math.floor(total.length / 4000));
+  const sample = new Float32Array(Math.ceil(total.length / stride));
+  for (let i = 0, k = 0; i < total.length; i += stride) sample[k++] = rpm && !(rpm[i] > 400) ? NaN : own ? total[i] - own[i] : total[i];
+  return sample;
 };
 
 /** Class of each sample by the movement of all channels but `own`. */

@@ -46,35 +46,29 @@ const LONGEST_COUNTED = 2000;
 export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, ends: readonly number[] = []): FlatStatistics => {
   const { rows, values, count } = track;
   const breakRows = 4 * track.longSpacingRows;
-  // Run lengths counted by activity class, and the longer runs kept.
-  const everyLength = new Int32Array(LONGEST_COUNTED + 1);
-  const byClass = new Int32Array(ACTIVITY_CLASSES * (LONGEST_COUNTED + 1));
-  const raw = Array.from({ length: ACTIVITY_CLASSES }, (_, index) => byClass.subarray(index * (LONGEST_COUNTED + 1), (index + 1) * (LONGEST_COUNTED + 1)));
   const starts = new Int32Array(count), lengths = new Int32Array(count), inClasses = new Uint8Array(count);
   const runCount = findRuns(rows, values, count, breakRows, classes, skip, starts, lengths, inClasses);
-  countLengths(values, starts, lengths, inClasses, runCount, ends[0] ?? NaN, ends[1] ?? NaN, everyLength, byClass);
   if (runCount < LEAST_RUNS) return { runs: [], runCount, heldFor: 1, repeats: 0 };
+  // Run lengths counted, in all and by activity class, up to the longest that there is.
+  const sizes = Math.min(LONGEST_COUNTED, longestOf(lengths, runCount)) + 1;
+  const everyLength = new Int32Array(sizes), byClass = new Int32Array(ACTIVITY_CLASSES * sizes);
+  countLengths(values, starts, lengths, inClasses, runCount, ends[0] ?? NaN, ends[1] ?? NaN, everyLength, byClass);
   const heldFor = Math.max(1, lengthAt(everyLength, runCount, 0.03));
-  const perClass = heldFor === 1 ? raw : raw.map((lengths) => {
-    const inUpdates = new Int32Array(LONGEST_COUNTED + 1);
-    for (let length = 1; length < lengths.length; length++) inUpdates[updatesOf(length, heldFor)] += lengths[length];
-    return inUpdates;
-  });
+  const perClass = Array.from({ length: ACTIVITY_CLASSES }, (_, index) => inUpdates(byClass.subarray(index * sizes, (index + 1) * sizes), heldFor));
   // The longest few runs may be faults: they do not say how coarse the channel is.
   const usualLength = updatesOf(lengthAt(everyLength, runCount, Math.min(0.985, 1 - 4 / runCount)), heldFor);
-  let updates = 0;
-  for (let length = 1; length < everyLength.length; length++) updates += everyLength[length] * Math.min(updatesOf(length, heldFor), usualLength);
-  // A class with too few runs to teach borrows from all calmer ones, in which runs are longer.
-  const tails = perClass.map((own, index) => {
-    const pool = own.slice();
-    let size = total(pool);
-    for (let calmer = index - 1; calmer >= 0 && size < LEAST_RUNS; calmer--) {
-      for (let length = 0; length < pool.length; length++) pool[length] += perClass[calmer][length];
-      size = total(pool);
-    }
-    return size < LEAST_RUNS ? undefined : tailOf(pool, size);
-  });
-  const leaps = leapsByClass(track, classes, skip);
+  const updates = updatesUpTo(usualLength, everyLength, heldFor);
+  const runs = unlikelyRuns(track, classes, { starts, lengths, inClasses, runCount }, heldFor, tailsOf(perClass), leapsByClass(track, classes, skip));
+  return { runs, runCount, heldFor, repeats: 1 - runCount / Math.max(updates, 1) };
+};
+
+interface Runs { readonly starts: Int32Array; readonly lengths: Int32Array; readonly inClasses: Uint8Array; readonly runCount: number }
+
+/** The runs of three updates or more, with their unlikeliness. */
+const unlikelyRuns = (
+  track: Track, classes: Uint8Array, { starts, lengths, inClasses, runCount }: Runs, heldFor: number, tails: readonly (Tail | undefined)[], leaps: readonly Float64Array[],
+): FlatRun[] => {
+  const { values, count } = track;
   const runs: FlatRun[] = [];
   const inRun = { tails, heldFor, busyIn: new Int32Array(ACTIVITY_CLASSES) };
   for (let at = nextLong(lengths, 0, runCount); at < runCount; at = nextLong(lengths, at + 1, runCount)) {
@@ -85,7 +79,7 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
     if (to < count && updates > tail.baseLength) nats += Math.min(MOST_LEAP_NATS, leapNats(leaps[inClass], Math.abs(values[to] - values[to - 1])));
     if (nats > 0) runs.push({ from, to, value: values[from], nats, updates });
   }
-  return { runs, runCount, heldFor, repeats: 1 - runCount / Math.max(updates, 1) };
+  return runs;
 };
 
 /** Every run that is not left out: where it starts, its length, and its activity class. How many there are. */
@@ -108,6 +102,12 @@ const findRuns = (
   return found;
 };
 
+const longestOf = (lengths: Int32Array, count: number): number => {
+  let longest = 0;
+  for (let k = 0; k < count; k++) if (lengths[k] > longest) longest = lengths[k];
+  return longest;
+};
+
 /** A run's length in the channel's own updates. */
 const updatesOf = (length: number, heldFor: number): number => Math.max(1, Math.round(length / heldFor));
 
@@ -116,12 +116,39 @@ const countLengths = (
   values: Float64Array, starts: Int32Array, lengths: Int32Array, inClasses: Uint8Array, runCount: number, lowEnd: number, highEnd: number,
   everyLength: Int32Array, byClass: Int32Array,
 ): void => {
+  const sizes = everyLength.length;
   for (let k = 0; k < runCount; k++) {
-    const value = values[starts[k]], counted = Math.min(lengths[k], LONGEST_COUNTED);
+    const value = values[starts[k]], counted = Math.min(lengths[k], sizes - 1);
     everyLength[counted]++;
-    if (value !== lowEnd && value !== highEnd) byClass[inClasses[k] * (LONGEST_COUNTED + 1) + counted]++;
+    if (value !== lowEnd && value !== highEnd) byClass[inClasses[k] * sizes + counted]++;
   }
 };
+
+/** The runs counted by their length in updates. */
+const inUpdates = (byLength: Int32Array, heldFor: number): Int32Array => {
+  if (heldFor === 1) return byLength;
+  const counted = new Int32Array(byLength.length);
+  for (let length = 1; length < byLength.length; length++) counted[updatesOf(length, heldFor)] += byLength[length];
+  return counted;
+};
+
+/** The updates of all runs, a longer one counted as `most`. */
+const updatesUpTo = (most: number, byLength: Int32Array, heldFor: number): number => {
+  let updates = 0;
+  for (let length = 1; length < byLength.length; length++) updates += byLength[length] * Math.min(updatesOf(length, heldFor), most);
+  return updates;
+};
+
+/** The tail of each activity class. A class with too few runs to teach borrows from all calmer ones, in which runs are longer. */
+const tailsOf = (perClass: readonly Int32Array[]): (Tail | undefined)[] => perClass.map((own, index) => {
+  const pool = own.slice();
+  let size = total(pool);
+  for (let calmer = index - 1; calmer >= 0 && size < LEAST_RUNS; calmer--) {
+    for (let length = 0; length < pool.length; length++) pool[length] += perClass[calmer][length];
+    size = total(pool);
+  }
+  return size < LEAST_RUNS ? undefined : tailOf(pool, size);
+});
 
 /** First run from `from` on, below `to`, of three readings or more; `to` where there is none. */
 const nextLong = (lengths: Int32Array, from: number, to: number): number => {

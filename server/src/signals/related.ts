@@ -93,15 +93,14 @@ const learn = (by: QuantityId, values: Float64Array, first: Float64Array, second
   for (let i = 0; i < values.length; i += stride * 3) { const off = Math.abs(values[i] - at(i)); if (off === off) away.push(off); }
   const sorted: Member[] = [], whole: { readonly usual: Usual | undefined }[] = [];
   const elsewhere = (from: number, to: number) => {
-    const found = new Map<number, Usual | undefined>();
+    const found: { readonly usual: Usual | undefined }[] = [];
+    const find = (bin: number): { readonly usual: Usual | undefined } => {
+      const member = (sorted[bin] ??= byValue(members[bin]));
+      return hasWithin(members[bin].rows, from, to) ? { usual: usualOf(without(member, from, to)) } : (whole[bin] ??= { usual: usualOf(member.values) });
+    };
     return (i: number): Usual | undefined => {
       const bin = binAt(i);
-      if (bin < 0) return undefined;
-      if (!found.has(bin)) {
-        const member = (sorted[bin] ??= byValue(members[bin]));
-        found.set(bin, hasWithin(members[bin].rows, from, to) ? usualOf(without(member, from, to)) : (whole[bin] ??= { usual: usualOf(member.values) }).usual);
-      }
-      return found.get(bin);
+      return bin < 0 ? undefined : (found[bin] ??= find(bin)).usual;
     };
   };
   return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)), elsewhere, by, teller: first };

@@ -89,6 +89,20 @@ export const extremes = (values: ArrayLike<number>, from = 0, to = values.length
   return [least, greatest];
 };
 
+/** Greatest number of `values[from, to)`, NaN of none: for whoever asks at every sample. */
+export const greatestOf = (values: Float64Array, from = 0, to = values.length): number => {
+  let greatest = -Infinity;
+  for (let i = from; i < to; i++) if (values[i] > greatest) greatest = values[i];
+  return greatest === -Infinity ? NaN : greatest;
+};
+
+/** Smallest number of `values[from, to)`, NaN of none. */
+export const leastOf = (values: Float64Array, from = 0, to = values.length): number => {
+  let least = Infinity;
+  for (let i = from; i < to; i++) if (values[i] < least) least = values[i];
+  return least === Infinity ? NaN : least;
+};
+
 /** How many numbers `values[from, to)` holds, the smallest and the greatest (NaN both of none): one pass. */
 export const rangeOf = (values: ArrayLike<number>, from = 0, to = values.length): { readonly count: number; readonly least: number; readonly greatest: number } => {
   let count = 0, least = Infinity, greatest = -Infinity;

@@ -33,24 +33,40 @@ const LOADED_SHARE = 0.5;
  */
 export const witnessesFor = (readings: Readings, quantity: QuantityId): Witness[] => {
   const byFoot = quantity === 'throttle' || quantity === 'pedal';
-  const rpm = readings.clean('engine-speed');
-  return LOAD_READINGS.flatMap((other): Witness[] => {
+  const known = (byFoot ? forFoot : forOthers)(readings.clean);
+  return LOAD_READINGS.flatMap((other) => {
     if (other === quantity) return [];
-    const channel = readings.channel(other), clean = readings.clean(other);
-    if (!channel || !clean || !dithers(readings.track(channel))) return [];
-    let values: Float64Array = other === 'mass-air-flow' ? clean.map((flow, i) => (rpm && rpm[i] > RUNNING_RPM ? flow / rpm[i] : NaN))
-      : other === 'injector-pulse-width' ? clean.map((width) => (width > 0.05 ? width : NaN)) : clean;
-    const sorted = sortedSample(values);
-    const low = quantileOf(sorted, 0.02);
-    let high = quantileOf(sorted, 0.98);
-    // Whatever the values are cut at below, full is what the whole log shows.
-    const fullFrom = Math.min(low + FULL_SHARE * (high - low), byFoot ? FULL_SHARE * atBarometer(readings, other, values) : Infinity);
-    if (byFoot && other !== 'throttle') {
-      const cap = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sorted, 0.6);
-      if (high > cap) { high = Math.max(cap, fullFrom); values = values.map((value) => (value > high ? high : value)); }
-    }
-    return high > low ? [{ clean, values, range: high - low, fullFrom }] : [];
+    if (!known.has(other)) known.set(other, witnessOf(readings, other, byFoot));
+    return known.get(other) ?? [];
   });
+};
+
+/** By the columns that they are found from: one load reading bears witness for many channels. */
+const memory = () => {
+  const made = new WeakMap<Readings['clean'], Map<QuantityId, Witness | undefined>>();
+  return (clean: Readings['clean']): Map<QuantityId, Witness | undefined> => {
+    let known = made.get(clean);
+    if (!known) made.set(clean, known = new Map());
+    return known;
+  };
+};
+const forFoot = memory(), forOthers = memory();
+
+const witnessOf = (readings: Readings, other: QuantityId, byFoot: boolean): Witness | undefined => {
+  const channel = readings.channel(other), clean = readings.clean(other), rpm = readings.clean('engine-speed');
+  if (!channel || !clean || !dithers(readings.track(channel))) return undefined;
+  let values: Float64Array = other === 'mass-air-flow' ? clean.map((flow, i) => (rpm && rpm[i] > RUNNING_RPM ? flow / rpm[i] : NaN))
+    : other === 'injector-pulse-width' ? clean.map((width) => (width > 0.05 ? width : NaN)) : clean;
+  const sorted = sortedSample(values);
+  const low = quantileOf(sorted, 0.02);
+  let high = quantileOf(sorted, 0.98);
+  // Whatever the values are cut at below, full is what the whole log shows.
+  const fullFrom = Math.min(low + FULL_SHARE * (high - low), byFoot ? FULL_SHARE * atBarometer(readings, other, values) : Infinity);
+  if (byFoot && other !== 'throttle') {
+    const cap = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sorted, 0.6);
+    if (high > cap) { high = Math.max(cap, fullFrom); values = values.map((value) => (value > high ? high : value)); }
+  }
+  return high > low ? { clean, values, range: high - low, fullFrom } : undefined;
 };
 
 /** What a load reading shows of a stroke filled at the barometer: air and fuel of a stroke go with the manifold's pressure (ideal gas). Infinite where that is not logged. */

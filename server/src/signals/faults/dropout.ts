@@ -9,6 +9,7 @@ import type { Readings } from '../readings.js';
 import { dithers, heldForOf } from '../dither.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
+import { paint } from '../spans.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
 import { endOfEqual, endOfOutside, extremes, nextOf, nextOutside, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
 
@@ -86,26 +87,30 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
 };
 
 const leaps = (readings: Readings, track: Track): Fault[] => {
-  const { channel, values, rows, count } = track;
-  const { quantity } = channel;
-  if (quantity === undefined || quantity === 'time' || quantity === 'trouble-code') return [];
-  const { timeS } = readings;
-  const found: Fault[] = [];
-  const taken = new Uint8Array(count);
-  const add = (a: number, b: number, shape: string): void => {
-    const to = b < count && rows[b] - rows[b - 1] <= 2 * track.longSpacingRows ? rows[b] : rows[b - 1] + 1;
-    for (let k = a; k < b; k++) taken[k] = 1;
-    found.push({ kind: 'dropout', channel, shape, value: values[a], from: rows[a], to, data: {} });
-  };
-  const lastsS = (a: number, b: number): number => timeS[b < count ? rows[b] : rows[count - 1]] - timeS[rows[a]];
+  const { quantity } = track.channel;
+  if (quantity === undefined || quantity === 'time' || quantity === 'trouble-code' || quantity === 'knock-retard') return [];
+  const impossible = leapsOutOfRange(readings, track, quantity);
+  return LEAPS_BY_NATURE.has(quantity) || quantity === 'lambda' || quantity === 'lambda-2' ? impossible : leapsToEnds(readings, track, quantity, impossible);
+};
 
-  if (quantity === 'knock-retard') return [];
-  // Longer than the limit a channel is not dropping out but broken: implausible.ts and stuck.ts tell it.
-  const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
-  // Values that no engine has, for a moment.
+/** Nothing is to be said of a leap but where it went. */
+const NO_DATA: Fault['data'] = {};
+
+/** The fault of the readings [a, b). */
+const leapOf = ({ channel, values, rows, count, longSpacingRows }: Track, a: number, b: number, shape: string): Fault => ({
+  kind: 'dropout', channel, shape, value: values[a], from: rows[a], to: b < count && rows[b] - rows[b - 1] <= 2 * longSpacingRows ? rows[b] : rows[b - 1] + 1, data: NO_DATA,
+});
+
+/** Seconds from the reading a to the reading b, or to the last one. */
+const fromToS = (timeS: Float64Array, { rows, count }: Track, a: number, b: number): number => timeS[b < count ? rows[b] : rows[count - 1]] - timeS[rows[a]];
+
+/** Values that no engine has, for a moment. Longer than the limit a channel is not dropping out but broken: implausible.ts and stuck.ts tell it. */
+const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId): Fault[] => {
+  const { channel, values, rows, count } = track;
+  const found: Fault[] = [];
+  const longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   const { low, high: believable } = believableOf(quantity, readings.vehicle), { high } = plausibleOf(quantity, readings.vehicle);
   const top = quantity === 'manifold-pressure' && readings.vehicle.engine.aspiration === 'natural' ? Math.min(believable, ABOVE_AIR_SHARE * readings.barometer.kPa) : believable;
-  const lambda = quantity === 'lambda' || quantity === 'lambda-2';
   const inRange = track.least >= low && track.greatest <= top;
   // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the cycle.
   const rpm = quantity === 'injector-pulse-width' && !inRange ? readings.held('engine-speed') : undefined;
@@ -117,19 +122,27 @@ const leaps = (readings: Readings, track: Track): Fault[] => {
     // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
     // A reading that only creeps over the edge of what is plausible did not leap.
     const leapt = a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > LEAST_LEAP_SHARE * (track.greatest - track.least);
-    if (leapt && lastsS(a, b) <= longestS) add(a, b, shapeOf(channel.toCanonical, values[a], values[a] > high));
+    if (leapt && fromToS(readings.timeS, track, a, b) <= longestS) found.push(leapOf(track, a, b, shapeOf(channel.toCanonical, values[a], values[a] > high)));
     a = nextOutside(values, b, count, low, top);
   }
-  if (LEAPS_BY_NATURE.has(quantity) || lambda) return found;
+  return found;
+};
 
-  // Spells at an end of the scale, entered and left in one step.
+/** The leaps `found` before, and the spells at an end of the scale that were entered and left in one step. */
+const leapsToEnds = (readings: Readings, track: Track, quantity: QuantityId, found: Fault[]): Fault[] => {
+  const { values, rows, count } = track;
+  const { timeS } = readings;
+  const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
+  const taken = new Uint8Array(readings.timeS.length);
+  for (const fault of found) paint(taken, fault);
   const judge = judgeOf(readings, track, quantity);
   const ends = endsOf(readings, track, quantity).filter((end) => end.value >= track.least && end.value <= track.greatest);
   const sought = Float64Array.from([0, 1, 2, 3, 4], (k) => ends[k]?.value ?? NaN);
   for (let a = nextOf(values, 1, count, sought); a < count;) {
-    if (taken[a] === 1) { a = nextOf(values, a + 1, count, sought); continue; }
+    if (taken[rows[a]] === 1) { a = nextOf(values, a + 1, count, sought); continue; }
     const value = values[a], b = endOfEqual(values, a, count);
-    if (values[a - 1] !== value && b < count && lastsS(a, b) <= longestS && lastsS(a, b) >= leastS && judge(a, b, value) && !engineDid(readings, track, a, b, value)) add(a, b, ends.find((end) => end.value === value)!.shape);
+    const lastsS = fromToS(timeS, track, a, b);
+    if (values[a - 1] !== value && b < count && lastsS <= longestS && lastsS >= leastS && judge(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(track, a, b, ends.find((end) => end.value === value)!.shape));
     a = nextOf(values, b, count, sought);
   }
   return found;
