@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { CholeskyDecomposition, Matrix, determinant, inverse } from 'ml-matrix';
 import { addTo, banded, cholesky, inverseOf, logDeterminant, solveWith, type Banded } from '../../server/src/fueling/banded.js';
-import { normalEquations } from '../../server/src/fueling/solve.js';
+import { normalMatrix, rightSide } from '../../server/src/fueling/solve.js';
 import { randomFrom } from './tinyEngine.js';
 
 const near = (actual: number, expected: number, tolerance: number): void =>
@@ -55,9 +55,9 @@ suite('least squares on a 2 × 2 table', () => {
   const rows = Float64Array.from(points.flatMap(([u, v]) => [(1 - u) * (1 - v), u * (1 - v), (1 - u) * v, u * v]));
   const six = { count: 6, cell: new Int32Array(6) };
   const solve = (weight: number[], z: number[], count = 6): Float64Array | undefined => {
-    const { matrix, right } = normalEquations(grid, { count, cell: six.cell }, rows, Float64Array.from(weight), Float64Array.from(z));
-    const factor = cholesky(matrix);
-    return factor && solveWith(factor, right);
+    const [observations, weights] = [{ count, cell: six.cell }, Float64Array.from(weight)];
+    const factor = cholesky(normalMatrix(grid, observations, rows, weights));
+    return factor && solveWith(factor, rightSide(grid, observations, rows, weights, Float64Array.from(z)));
   };
   const z = [0.5, 0.6, 0.7, 0.9, 0.68, 0.6];
 

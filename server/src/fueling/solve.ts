@@ -67,30 +67,40 @@ const FILM_PRIOR_DEVIATION = 0.1;
  */
 const SPOT_DEVIATION = 0.003;
 
-/** AᵀWA and AᵀWz of weighted least squares where each row of A stands on the four cells from `cell`. */
-export const normalEquations = (
-  grid: Grid, observations: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array, z: Float64Array,
-): { matrix: Banded; right: Float64Array } => {
+/** AᵀWA of weighted least squares where each row of A stands on the four cells from `cell`. */
+export const normalMatrix = (grid: Grid, { count, cell }: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array): Banded => {
   const width = grid.columns.length;
-  const size = width * grid.rows.length;
-  const matrix = banded(size, bandOf(grid));
-  const right = new Float64Array(size);
+  const matrix = banded(width * grid.rows.length, bandOf(grid));
   const offsets = [0, 1, width, width + 1];
-  for (let at = 0; at < observations.count; at++) {
+  for (let at = 0; at < count; at++) {
     const w = weight[at];
     if (w === 0) continue;
     for (let i = 0; i < 4; i++) {
       const pi = rows[4 * at + i];
       if (pi === 0) continue;
-      const cellI = observations.cell[at] + offsets[i];
-      right[cellI] += w * pi * z[at];
       for (let j = 0; j <= i; j++) {
         const pj = rows[4 * at + j];
-        if (pj !== 0) addTo(matrix, cellI, observations.cell[at] + offsets[j], w * pi * pj);
+        if (pj !== 0) addTo(matrix, cell[at] + offsets[i], cell[at] + offsets[j], w * pi * pj);
       }
     }
   }
-  return { matrix, right };
+  return matrix;
+};
+
+/** AᵀWz of the same. */
+export const rightSide = (grid: Grid, { count, cell }: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array, z: Float64Array): Float64Array => {
+  const width = grid.columns.length;
+  const right = new Float64Array(width * grid.rows.length);
+  const offsets = [0, 1, width, width + 1];
+  for (let at = 0; at < count; at++) {
+    const w = weight[at];
+    if (w === 0) continue;
+    for (let i = 0; i < 4; i++) {
+      const pi = rows[4 * at + i];
+      if (pi !== 0) right[cell[at] + offsets[i]] += w * pi * z[at];
+    }
+  }
+  return right;
 };
 
 /** How far from the diagonal two cells that touch stand: two rows for second differences. */
@@ -235,19 +245,17 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   for (let round = 0; round < rounds; round++) {
     linearise();
     for (let at = 0; at < count; at++) weight[at] = trust[at] / (scale * inflation[at] * spotInflation[at] * variance[at]);
-    const { matrix, right } = normalEquations(grid, observations, rows, weight, z);
-    data = matrix;
-    if (count > 0 && (round === 1 || round === 4)) smoothness = bestSmoothness(matrix, right, smoothnessPrior(grid));
-    factor = cholesky(plus(plus(matrix, bendMatrix, smoothness ** -2), ridge, 1));
+    data = normalMatrix(grid, observations, rows, weight);
+    if (count > 0 && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), smoothnessPrior(grid));
+    factor = cholesky(plus(plus(data, bendMatrix, smoothness ** -2), ridge, 1));
     if (!factor) break;
     if (count > 0) {
       // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
-      const free = cholesky(plus(matrix, loose, 1));
+      const free = cholesky(plus(data, loose, 1));
       if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
       for (let at = 0; at < count; at++) z[at] = straight[at] - bends.share * bend[at];
-      right.set(normalEquations(grid, observations, rows, weight, z).right);
     }
-    x.set(solveWith(factor, right));
+    x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
     takeResiduals();
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
     const standard = residual.map((value, at) => value / Math.sqrt(variance[at] * inflation[at]));

@@ -2,7 +2,7 @@
 
 import type { QuantityId } from '../quantities/quantity.js';
 import type { Readings } from './readings.js';
-import { quantileOf, sortedSample } from './statistics.js';
+import { quantileOf, sampleOf } from './statistics.js';
 
 /** Channels that move with the engine, and fast enough to tell. */
 const MOVING: readonly QuantityId[] = [
@@ -44,8 +44,8 @@ export const activityOf = (readings: Readings): Activity => {
     const known = made.get(key);
     if (known) return known;
     const own = key && movements.get(key);
-    const sorted = sortedSample(othersWhileRunning(total, own, rpm));
-    const [calm, ordinary, busy] = PARTED_AT.map((share) => Math.max(quantileOf(sorted, share), 1e-6));
+    const sample = sampleOf(othersWhileRunning(total, own, rpm));
+    const [calm, ordinary, busy] = PARTED_AT.map((share) => Math.max(quantileOf(sample, share), 1e-6));
     const found = classesOf(total, own, calm, ordinary, busy);
     made.set(key, found);
     return found;
@@ -95,8 +95,8 @@ const windowsOf = (timeS: Float64Array): Windows => {
 /** Change over the window around each sample in units of the channel's own large changes; undefined for a channel that never moves. */
 const movementOf = (values: Float64Array, { back, ahead }: Windows): Float32Array | undefined => {
   const moved = changesOf(values, back, ahead);
-  const sorted = sortedSample(moved);
-  const large = quantileOf(sorted, 0.9) || quantileOf(sorted, 0.98);
+  const sample = sampleOf(moved);
+  const large = quantileOf(sample, 0.9) || quantileOf(sample, 0.98);
   if (!(large > 0)) return undefined;
   scaleBy(moved, 1 / large);
   return moved;

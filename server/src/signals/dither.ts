@@ -2,7 +2,7 @@
 // a log made by hand, smoothed or heavily rounded is flat wherever the engine is.
 
 import type { Track } from './hold.js';
-import { quantileOf, sortedSample } from './statistics.js';
+import { quantileOf, sampleOf } from './statistics.js';
 
 /** A turn back counts as unrest while its steps are at most this share of the channel's span: larger ones are the engine's. */
 const SMALL_SHARE = 0.12;
@@ -52,7 +52,7 @@ const readSmooth = ({ values, count }: Track): boolean => {
   let changes = 0;
   for (let k = 1; k < count && changes < steps.length; k++) if (values[k] !== values[k - 1] && values[k] === values[k] && values[k - 1] === values[k - 1]) steps[changes++] = values[k] - values[k - 1];
   if (changes < LEAST_PAIRS) return false;
-  const small = SMALL_TIMES * quantileOf(sortedSample(steps.subarray(0, changes).map(Math.abs)), SMALLEST_SHARE);
+  const small = SMALL_TIMES * quantileOf(sampleOf(steps.subarray(0, changes).map(Math.abs)), SMALLEST_SHARE);
   let pairs = 0, turns = 0;
   for (let k = 1; k < changes; k++) {
     if (Math.abs(steps[k]) > small || Math.abs(steps[k - 1]) > small) continue;
@@ -71,5 +71,5 @@ const SHORTER_SHARE = 0.05;
 const readHeld = ({ values, count }: Track): number => {
   const lengths: number[] = [];
   for (let from = 0, k = 1; k <= count && lengths.length < MOST_READ; k++) if (k === count || values[k] !== values[k - 1]) { lengths.push(k - from); from = k; }
-  return lengths.length < LEAST_PAIRS ? 1 : quantileOf(Float64Array.from(lengths).sort(), SHORTER_SHARE);
+  return lengths.length < LEAST_PAIRS ? 1 : quantileOf(Float64Array.from(lengths), SHORTER_SHARE);
 };

@@ -3,7 +3,7 @@
 import { limitOf } from '../formats/limits.js';
 import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
-import { median, quantileOf, sortedSample } from './statistics.js';
+import { median, quantileOf, sampleOf } from './statistics.js';
 
 /** Pressures far above any port injection's rise and fall by design. */
 const DIRECT_INJECTION_KPA = 1500;
@@ -50,7 +50,7 @@ const learnDroop = (signals: Signals): Droop | undefined => {
   const { timeS, barometer } = signals;
   const count = rail.length;
   const light = new Float64Array(count).fill(NaN);
-  const topKPa = Math.min(barometer.kPa - 12, Math.max(LIGHT_KPA, quantileOf(sortedSample(manifold), 0.7)));
+  const topKPa = Math.min(barometer.kPa - 12, Math.max(LIGHT_KPA, quantileOf(sampleOf(manifold), 0.7)));
   for (let i = 0; i < count; i++) if (!(rpm && !(rpm[i] > 500)) && manifold[i] <= topKPa && rail[i] > 20) light[i] = manifold[i];
   // A manifold in motion is ahead of its rail, and tells of no line; where it never rests the log has nothing better.
   const slope = slopeOf(whereSteady(light, manifold, timeS), rail) ?? slopeOf(light, rail);

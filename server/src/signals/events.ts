@@ -7,7 +7,7 @@ import { loadMask, openingOf } from './opening.js';
 import type { Readings } from './readings.js';
 import type { Event, EventKind, Signals, Span } from './signals.js';
 import { lastsS, ratePerS, spansOf } from './spans.js';
-import { extremes, quantileOf, sortedSample } from './statistics.js';
+import { extremes, quantileOf, sampleOf } from './statistics.js';
 
 const OFF_BELOW_RPM = 30;
 const RUNNING_FROM_RPM = 420;
@@ -38,8 +38,8 @@ const INJECTORS_SHUT = 0.05;
 /** Speed the engine idles at, warm: the middle of the slow quarter of its running samples. 850 rpm where it never idles. */
 export const idleRpmOf = (rpm: Float64Array | undefined, closed: Uint8Array | undefined): number => {
   if (!rpm) return 850;
-  const sorted = sortedSample(rpm, 0, rpm.length, (i) => rpm[i] >= RUNNING_FROM_RPM && rpm[i] <= 1500 && (!closed || closed[i] === 1));
-  return sorted.length < 10 ? 850 : quantileOf(sorted, 0.3);
+  const sample = sampleOf(rpm, 0, rpm.length, (i) => rpm[i] >= RUNNING_FROM_RPM && rpm[i] <= 1500 && (!closed || closed[i] === 1));
+  return sample.length < 10 ? 850 : quantileOf(sample, 0.3);
 };
 
 /** All events, by start. */
@@ -158,7 +158,7 @@ const pullSpans = (
   const set = readings.vehicle.limits;
   const leastS = limitOf('pullS', set).value, leastRiseRpm = limitOf('pullRiseRpm', set).value, heldS = limitOf('pullHeldS', set).value;
   const openPercent = limitOf('loadThrottlePercent', set).value;
-  const topKPa = pressure ? quantileOf(sortedSample(pressure), 0.998) : NaN;
+  const topKPa = pressure ? quantileOf(sampleOf(pressure), 0.998) : NaN;
   const at = (i: number, fromKPa: number): boolean => load[i] === 1 && ((throttle !== undefined && throttle[i] >= openPercent) || (pressure !== undefined && pressure[i] >= fromKPa));
   const fullKPa = topKPa > BOOSTED_FROM * barometer.kPa ? FULL_BOOST_SHARE * topKPa : Math.max(RESTRICTED_SHARE * barometer.kPa, OPEN_SHARE * Math.min(topKPa, barometer.kPa));
   const heldKPa = OPEN_SHARE * Math.max(topKPa, barometer.kPa);

@@ -3,7 +3,7 @@
 
 import type { Channel } from '../formats/session.js';
 import { QUANTITIES } from '../quantities/quantity.js';
-import { quantileOf, rangeOf, sortedSample } from './statistics.js';
+import { quantileOf, rangeOf, sampleOf } from './statistics.js';
 
 /** A channel without its blanks, and how often it speaks. */
 export interface Track {
@@ -56,7 +56,7 @@ const rhythmOf = (rows: Int32Array, count: number, timeS: Float64Array): Rhythm 
     gapRows[gaps] = rows[k] - rows[k - 1];
     gapS[gaps++] = timeS[rows[k]] - timeS[rows[k - 1]];
   }
-  const byRows = sortedSample(gapRows, 0, gaps), byS = sortedSample(gapS, 0, gaps);
+  const byRows = sampleOf(gapRows, 0, gaps), byS = sampleOf(gapS, 0, gaps);
   // The longest three may be dropouts even where readings are few.
   const long = Math.min(0.98, Math.max(0.5, 1 - 4 / Math.max(gaps, 1)));
   const rhythm: Rhythm = {

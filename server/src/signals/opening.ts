@@ -3,7 +3,7 @@
 import type { QuantityId } from '../quantities/quantity.js';
 import { limitOf } from '../formats/limits.js';
 import type { Readings } from './readings.js';
-import { quantileOf, sortedSample } from './statistics.js';
+import { quantileOf, sampleOf } from './statistics.js';
 
 export interface Opening {
   readonly from: QuantityId | 'none';
@@ -32,10 +32,10 @@ const opening = (readings: Readings): Opening => {
   for (const from of CANDIDATES) {
     const values = readings.clean(from);
     if (!values) continue;
-    const sorted = sortedSample(values, 0, values.length, rpm && ((i) => rpm[i] > 400));
-    if (sorted.length < 3) continue;
+    const sample = sampleOf(values, 0, values.length, rpm && ((i) => rpm[i] > 400));
+    if (sample.length < 3) continue;
     // A throttle rests closed for a good part of any drive, and reads anything from 0 to 20 % there.
-    const closed = quantileOf(sorted, 0.02), top = quantileOf(sorted, 0.998);
+    const closed = quantileOf(sample, 0.02), top = quantileOf(sample, 0.998);
     if (top - closed < (from === 'manifold-pressure' ? ALIVE_KPA : ALIVE_PERCENT)) continue;
     const open = from === 'manifold-pressure' ? Math.max(top, readings.barometer.kPa) : Math.max(top, 75);
     const scale = 100 / (open - closed);

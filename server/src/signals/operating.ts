@@ -46,7 +46,8 @@ export const believed = (signals: Signals, quantity: QuantityId): Float64Array |
 /** The same, and where the sensor stood at its upper stop that stop: the truth is there or above. */
 export const atLeast = (signals: Signals, quantity: QuantityId): Float64Array | undefined => {
   const values = believed(signals, quantity), held = signals.held(quantity);
-  const clipped = signals.faults.filter((fault) => fault.kind === 'clipped-high' && fault.channel.quantity === quantity);
+  // Asked of these channels alone: whoever weighs needs no more of the others.
+  const clipped = signals.session.channels.filter((channel) => channel.quantity === quantity).flatMap((channel) => signals.faultsOf(channel).filter(({ kind }) => kind === 'clipped-high'));
   if (!values || !held || clipped.length === 0) return values;
   const copy = values.slice();
   for (const { from, to } of clipped) copy.set(held.subarray(from, to), from);

@@ -5,7 +5,7 @@ import { medianOfSorted } from '../formats/median.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { hold, type Track } from './hold.js';
 import type { Readings } from './readings.js';
-import { median, quantileOf, sortedSample } from './statistics.js';
+import { median, quantileOf, quantileOfSorted, sampleOf } from './statistics.js';
 
 const BINS = 14;
 const LEAST_IN_BIN = 5;
@@ -66,8 +66,8 @@ const scales = new WeakMap<Float64Array, { readonly scale: Scale | undefined }>(
 const scaleOf = (column: Float64Array): Scale | undefined => {
   let known = scales.get(column);
   if (!known) {
-    const sorted = sortedSample(column);
-    const low = quantileOf(sorted, 0.01), high = quantileOf(sorted, 0.99);
+    const sample = sampleOf(column);
+    const low = quantileOf(sample, 0.01), high = quantileOf(sample, 0.99);
     scales.set(column, known = { scale: high > low ? [low, BINS / (high - low)] : undefined });
   }
   return known.scale;
@@ -122,7 +122,7 @@ const hasWithin = (rows: readonly number[], from: number, to: number): boolean =
 };
 
 const usualOf = (values: Float64Array): Usual | undefined =>
-  (values.length < LEAST_IN_BIN ? undefined : { value: medianOfSorted(values), low: quantileOf(values, 0.05), high: quantileOf(values, 0.95) });
+  (values.length < LEAST_IN_BIN ? undefined : { value: medianOfSorted(values), low: quantileOfSorted(values, 0.05), high: quantileOfSorted(values, 0.95) });
 
 /** The values outside of the rows `[from, to)`, in order. */
 const without = ({ rows, values }: Member, from: number, to: number): Float64Array => {

@@ -1,16 +1,12 @@
 // Robust numbers over columns: quantiles, spread, the step a quantised channel moves in. Missing is NaN and left out.
 
-import { medianByPlace } from '../formats/median.js';
+import { medianByPlace, selected } from '../formats/median.js';
 
 /** How many values a quantile looks at: more change the answer by less than the noise of any channel, and cost a sort. */
 const QUANTILE_SAMPLES = 4000;
 
-/** A sorted, evenly strided sample of the numbers in `values[from, to)`, of those that `counts` where it is given. */
-export const sortedSample = (values: Float64Array | Float32Array, from = 0, to = values.length, counts?: (i: number) => boolean): Float64Array =>
-  sampleOf(values, from, to, counts).sort();
-
-/** The sample in the order of the column; the caller's own. */
-const sampleOf = (values: Float64Array | Float32Array, from: number, to: number, counts?: (i: number) => boolean): Float64Array => {
+/** An evenly strided sample of the numbers in `values[from, to)`, of those that `counts` where it is given; the caller's own. */
+export const sampleOf = (values: Float64Array | Float32Array, from = 0, to = values.length, counts?: (i: number) => boolean): Float64Array => {
   const stride = Math.max(1, Math.floor((to - from) / QUANTILE_SAMPLES));
   const kept = new Float64Array(Math.ceil((to - from) / stride) || 0);
   let count = 0;
@@ -28,12 +24,14 @@ export const numbersOf = (values: Float64Array | Float32Array, from = 0, to = va
   return kept.subarray(0, count);
 };
 
-/** The `share` quantile of a sorted column (nearest rank below, no interpolation); NaN of nothing. */
-export const quantileOf = (sorted: Float64Array, share: number): number =>
-  sorted.length === 0 ? NaN : sorted[Math.min(sorted.length - 1, Math.max(0, Math.floor(share * sorted.length)))];
+/** Where the `share` quantile stands among so many numbers in order (nearest rank below, no interpolation). */
+const placeOf = (count: number, share: number): number => Math.min(count - 1, Math.max(0, Math.floor(share * count)));
 
-/** Quantile of the numbers in a column; a long one is strided. */
-export const quantile = (values: Float64Array | Float32Array, share: number): number => quantileOf(sortedSample(values), share);
+/** The `share` quantile of numbers, which it reorders: choosing one costs a fraction of sorting them. NaN of nothing. */
+export const quantileOf = (numbers: Float64Array, share: number): number => (numbers.length === 0 ? NaN : selected(numbers, placeOf(numbers.length, share)));
+
+/** The same of numbers in rising order, which stay as they are. */
+export const quantileOfSorted = (sorted: Float64Array, share: number): number => (sorted.length === 0 ? NaN : sorted[placeOf(sorted.length, share)]);
 
 /** Median of the numbers in a column (a long one is strided); of the values that `counts` where it is given. */
 export const median = (values: Float64Array | Float32Array, counts?: (i: number) => boolean): number => medianByPlace(sampleOf(values, 0, values.length, counts));
@@ -125,7 +123,7 @@ export const quantisedStep = (values: ArrayLike<number>, count = values.length):
     const change = Math.abs(values[i] - values[i - 1]);
     if (change > 0) changes[found++] = change;
   }
-  return found === 0 ? 0 : quantileOf(changes.subarray(0, found).sort(), 0.02);
+  return found === 0 ? 0 : quantileOf(changes.subarray(0, found), 0.02);
 };
 
 /** Ones summed up to each place: `sums[b] − sums[a]` counts the marks in `[a, b)`. */

@@ -5,7 +5,7 @@ import type { QuantityId } from '../../quantities/quantity.js';
 import { dithers } from '../dither.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
-import { quantileOf, sortedSample } from '../statistics.js';
+import { quantileOf, sampleOf } from '../statistics.js';
 
 /** Readings of how hard the engine works: each bears witness for the others. */
 export const LOAD_READINGS: readonly QuantityId[] = ['manifold-pressure', 'mass-air-flow', 'engine-load', 'throttle', 'injector-pulse-width'];
@@ -57,13 +57,13 @@ const witnessOf = (readings: Readings, other: QuantityId, byFoot: boolean): Witn
   if (!channel || !clean || !dithers(readings.track(channel))) return undefined;
   let values: Float64Array = other === 'mass-air-flow' ? clean.map((flow, i) => (rpm && rpm[i] > RUNNING_RPM ? flow / rpm[i] : NaN))
     : other === 'injector-pulse-width' ? clean.map((width) => (width > 0.05 ? width : NaN)) : clean;
-  const sorted = sortedSample(values);
-  const low = quantileOf(sorted, 0.02);
-  let high = quantileOf(sorted, 0.98);
+  const sample = sampleOf(values);
+  const low = quantileOf(sample, 0.02);
+  let high = quantileOf(sample, 0.98);
   // Whatever the values are cut at below, full is what the whole log shows.
   const fullFrom = Math.min(low + FULL_SHARE * (high - low), byFoot ? FULL_SHARE * atBarometer(readings, other, values) : Infinity);
   if (byFoot && other !== 'throttle') {
-    const cap = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sorted, 0.6);
+    const cap = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sample, 0.6);
     if (high > cap) { high = Math.max(cap, fullFrom); values = values.map((value) => (value > high ? high : value)); }
   }
   return high > low ? { clean, values, range: high - low, fullFrom } : undefined;
@@ -75,7 +75,7 @@ const atBarometer = (readings: Readings, of: QuantityId, values: Float64Array): 
   if (of === 'manifold-pressure') return kPa;
   const pressure = readings.clean('manifold-pressure');
   if (!pressure || of === 'throttle') return Infinity;
-  const perKPa = sortedSample(values.map((value, i) => (pressure[i] > LOADED_SHARE * kPa ? value / pressure[i] : NaN)));
+  const perKPa = sampleOf(values.map((value, i) => (pressure[i] > LOADED_SHARE * kPa ? value / pressure[i] : NaN)));
   return perKPa.length >= LEAST_READINGS ? kPa * quantileOf(perKPa, 0.5) : Infinity;
 };
 
@@ -97,8 +97,8 @@ export const movedAtOneSpeed = (readings: Readings, witness: Witness, from: numb
   }
   for (const values of bands.values()) {
     if (values.length < LEAST_READINGS || values.length * stepS < LEAST_S) continue;
-    const sorted = Float64Array.from(values).sort();
-    if (quantileOf(sorted, 0.9) - quantileOf(sorted, 0.1) > share * witness.range) moved += values.length;
+    const inBand = Float64Array.from(values);
+    if (quantileOf(inBand, 0.9) - quantileOf(inBand, 0.1) > share * witness.range) moved += values.length;
   }
   return moved >= LEAST_SHARE * all && moved * stepS >= 2;
 };
@@ -145,7 +145,7 @@ export const roadSpeedMoved = ({ timeS, clean }: Pick<Readings, 'timeS' | 'clean
     if (high > SLIPS * low && timeS[i] - timeS[since] >= LEAST_GEAR_S) return true;
   }
   if (timeS[to - 1] - timeS[from] < longS) return false;
-  const running = sortedSample(rpm, from, to, (i) => rpm[i] > RUNNING_RPM);
+  const running = sampleOf(rpm, from, to, (i) => rpm[i] > RUNNING_RPM);
   return quantileOf(running, 0.9) > ANY_GEAR * quantileOf(running, 0.1);
 };
 

@@ -5,7 +5,7 @@ import { dithers } from '../dither.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { quantileOf, sortedSample } from '../statistics.js';
+import { extremes, quantileOf, sampleOf } from '../statistics.js';
 
 /** Less is no warm-up but the sensor's own delay. */
 const LEAST_S = 1.5;
@@ -19,8 +19,9 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
   if (count < 20) return [];
   const rpm = readings.clean('engine-speed');
   const overrun = during('overrun');
-  const sorted = sortedSample(values.subarray(0, count));
-  const usualLow = quantileOf(sorted, 0.1), usualHigh = quantileOf(sorted, 0.75);
+  const sample = sampleOf(values.subarray(0, count));
+  const [least, greatest] = extremes(sample);
+  const usualLow = quantileOf(sample, 0.1), usualHigh = quantileOf(sample, 0.75);
   const { low, high } = plausibleOf(channel.quantity ?? 'lambda', readings.vehicle);
   const found: Fault[] = [];
   for (const start of startsOf(rpm, recordings)) {
@@ -30,7 +31,7 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
     if (overrun[rows[a]] === 1 && recordings.some(({ from }) => from === start.from)) continue;
     const first = values[a];
     // Not awake is one of: a value that cannot be, an end of the scale, or one that stands perfectly still.
-    const strange = (value: number): boolean => value < low || value > high || (value >= sorted[sorted.length - 1] - 0.003 && value > 1.15) || (value <= sorted[0] + 0.003 && value < 0.75);
+    const strange = (value: number): boolean => value < low || value > high || (value >= greatest - 0.003 && value > 1.15) || (value <= least + 0.003 && value < 0.75);
     const asleep = (value: number): boolean => Math.abs(value - first) <= 0.004 * Math.max(1, Math.abs(first)) || (strange(first) && strange(value));
     let b = a + 1;
     while (b < count && rows[b] < start.to && asleep(values[b])) b++;

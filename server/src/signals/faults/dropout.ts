@@ -11,7 +11,7 @@ import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { paint } from '../spans.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
-import { endOfEqual, endOfOutside, extremes, nextOf, nextOutside, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
+import { endOfEqual, endOfOutside, extremes, nextOf, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 const LEAST_LEAP_SHARE = 0.05;
@@ -236,8 +236,8 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     const changes = new Float64Array(Math.max(0, Math.min(count - 1, 5000)));
     const stride = Math.max(1, Math.ceil(count / 5000));
     for (let k = 1, c = 0; k < count && c < changes.length; k += stride) changes[c++] = Math.abs(values[k] - values[k - 1]);
-    const sorted = sortedSample(values.subarray(0, count));
-    return (statistics = { usualLeap: quantileOf(sortedSample(changes), 0.99), span: quantileOf(sorted, 0.99) - quantileOf(sorted, 0.01), quantum: quantisedStep(values, count) });
+    const sample = sampleOf(values.subarray(0, count));
+    return (statistics = { usualLeap: quantileOf(sampleOf(changes), 0.99), span: quantileOf(sample, 0.99) - quantileOf(sample, 0.01), quantum: quantisedStep(values, count) });
   };
   const fastest = FASTEST[quantity];
   const rpm = held('engine-speed'), speed = held('vehicle-speed'), pressure = held('manifold-pressure'), flow = held('mass-air-flow');
@@ -333,7 +333,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   function cutLikely(from: number, to: number): boolean {
     const throttle = held('throttle') ?? held('pedal');
     if (!throttle || !pressure) return !throttle && !pressure;
-    const closed = (closedPercent ??= quantileOf(sortedSample(throttle), 0.03) + 4);
+    const closed = (closedPercent ??= quantileOf(sampleOf(throttle), 0.03) + 4);
     for (let row = from; row >= 0 && timeS[from] - timeS[row] < 0.6; row--) if (throttle[row] <= closed) return true;
     for (let row = from; row <= to; row++) if (throttle[row] <= closed) return true;
     return rpm !== undefined && rpm[from] > 0.97 * (readings.vehicle.engine.revLimitRpm ?? (greatestRpm ??= extremes(rpm)[1]));

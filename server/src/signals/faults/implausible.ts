@@ -11,7 +11,7 @@ import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { spansOf, widened } from '../spans.js';
 import { standingMask } from '../standing.js';
-import { endOfOutside, extremes, median, nextOutside, quantileOf, sortedSample } from '../statistics.js';
+import { endOfOutside, extremes, median, nextOutside, quantileOf, sampleOf } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 /** A fuel whose ratio lies nearer to gasoline's than this cannot be told from it by a swapped scale (ln of the ratio). */
@@ -32,10 +32,10 @@ export const wrongUnitOf = (readings: Readings, track: Track): Fault | undefined
   const guess = GUESSERS[quantity]?.(readings, track);
   // The header says so already: then it is something else that is wrong.
   if (!guess || guess.unit === channel.unit?.symbol) return undefined;
-  const sorted = sortedSample(values.subarray(0, count));
+  const sample = sampleOf(values.subarray(0, count));
   return {
-    kind: 'implausible', channel, shape: 'unit', value: quantileOf(sorted, 0.5), from: 0, to: readings.timeS.length,
-    data: { looksLike: guess.unit, factor: guess.factor, offset: guess.offset ?? 0, low: quantileOf(sorted, 0.005), high: quantileOf(sorted, 0.995) },
+    kind: 'implausible', channel, shape: 'unit', value: quantileOf(sample, 0.5), from: 0, to: readings.timeS.length,
+    data: { looksLike: guess.unit, factor: guess.factor, offset: guess.offset ?? 0, low: quantileOf(sample, 0.005), high: quantileOf(sample, 0.995) },
   };
 };
 
@@ -77,7 +77,7 @@ type Guesser = (readings: Readings, track: Track) => Guess | undefined;
 /** Sorted sample of the values while the engine runs; of all of them without engine speed. */
 const whileRunning = (readings: Readings, quantity: QuantityId): Float64Array | undefined => {
   const values = readings.held(quantity), rpm = readings.held('engine-speed');
-  return values && sortedSample(values, 0, values.length, rpm && ((i) => rpm[i] > 400));
+  return values && sampleOf(values, 0, values.length, rpm && ((i) => rpm[i] > 400));
 };
 
 /** What a manifold pressure may be written in, the likeliest first. */
@@ -93,10 +93,10 @@ const pressureGuess: Guesser = (readings, track) => {
   const barometer = readings.channel('barometric-pressure') ? median(readings.held('barometric-pressure')!) : NaN;
   const airKPa = barometer > 55 && barometer < 108.5 ? barometer : 101.325;
   const stands = rpm && standingMask(rpm, readings.timeS), standing = stands ? median(all.filter((_, i) => stands[i] === 1)) : NaN;
-  const sorted = whileRunning(readings, quantity)!;
-  if (sorted.length < LEAST_READINGS) return undefined;
-  const low = quantileOf(sorted, 0.03), high = quantileOf(sorted, 0.997);
-  const wide = quantileOf(sortedSample(throttle ?? load ?? new Float64Array(0)), 0.997) > 60;
+  const sample = whileRunning(readings, quantity)!;
+  if (sample.length < LEAST_READINGS) return undefined;
+  const low = quantileOf(sample, 0.03), high = quantileOf(sample, 0.997);
+  const wide = quantileOf(sampleOf(throttle ?? load ?? new Float64Array(0)), 0.997) > 60;
   const fits = (factor: number, offset: number): boolean => {
     const lowKPa = low * factor + offset, highKPa = high * factor + offset, standingKPa = standing * factor + offset;
     return lowKPa >= 9 && lowKPa < 0.97 * airKPa && highKPa < 460 && highKPa > (wide ? 0.62 * airKPa : 0.24 * airKPa) && !(Math.abs(standingKPa - airKPa) > 0.12 * airKPa);
@@ -118,9 +118,9 @@ const pressureGuess: Guesser = (readings, track) => {
 
 /** First scale that brings the column's `share` point into a band it is surely in. */
 const intoBand = (share: number, low: number, high: number, guesses: readonly Guess[], badBelow = -Infinity, badAbove = Infinity): Guesser => (readings, track) => {
-  let sorted = whileRunning(readings, track.channel.quantity!) ?? sortedSample(track.values);
-  if (sorted.length < LEAST_READINGS) sorted = sortedSample(track.values.subarray(0, track.count));
-  const at = quantileOf(sorted, share);
+  let sample = whileRunning(readings, track.channel.quantity!) ?? sampleOf(track.values);
+  if (sample.length < LEAST_READINGS) sample = sampleOf(track.values.subarray(0, track.count));
+  const at = quantileOf(sample, share);
   if (at >= badBelow && at <= badAbove) return undefined;
   return guesses.find(({ factor, offset = 0 }) => at * factor + offset >= low && at * factor + offset <= high);
 };
@@ -133,24 +133,24 @@ const coolantGuess = intoBand(0.9, 40, 130, [fahrenheit, kelvin], -Infinity, 140
 
 /** Air that starts as the coolant does in the cold, or never gets below 55 while the coolant is not hot, is read in Fahrenheit. */
 const airGuess: Guesser = (readings, track) => {
-  const sorted = sortedSample(track.values.subarray(0, track.count));
-  const low = quantileOf(sorted, 0.02), high = quantileOf(sorted, 0.98);
+  const sample = sampleOf(track.values.subarray(0, track.count));
+  const low = quantileOf(sample, 0.02), high = quantileOf(sample, 0.98);
   if (low > 200) return kelvin;
   return low > 62 && high < 200 && (low - 32) / 1.8 < 60 && high > low + 3 && low > 75 ? fahrenheit : undefined;
 };
 
 const fractionOf = (readings: Readings, track: Track): Guess | undefined => {
-  const sorted = sortedSample(track.values.subarray(0, track.count));
-  const low = quantileOf(sorted, 0.005), high = quantileOf(sorted, 0.998);
-  const rpm = readings.held('engine-speed');
-  const moves = rpm ? quantileOf(sortedSample(rpm), 0.98) - quantileOf(sortedSample(rpm), 0.2) > 700 : false;
-  return moves && low >= -0.05 && high <= 1.1 && high - low > 0.08 ? { unit: 'a fraction of 1', factor: 100 } : undefined;
+  const sample = sampleOf(track.values.subarray(0, track.count));
+  const low = quantileOf(sample, 0.005), high = quantileOf(sample, 0.998);
+  if (!(low >= -0.05 && high <= 1.1 && high - low > 0.08)) return undefined;
+  const rpm = sampleOf(readings.held('engine-speed') ?? new Float64Array(0));
+  return quantileOf(rpm, 0.98) - quantileOf(rpm, 0.2) > 700 ? { unit: 'a fraction of 1', factor: 100 } : undefined;
 };
 
 const lambdaGuess: Guesser = (_readings, track) => {
   const { unit } = track.channel;
-  const sorted = sortedSample(track.values.subarray(0, track.count));
-  const middle = quantileOf(sorted, 0.5);
+  const sample = sampleOf(track.values.subarray(0, track.count));
+  const middle = quantileOf(sample, 0.5);
   if (middle > 5.5 && middle < 25) return { unit: 'AFR', factor: 1 / 14.7 };
   // A lambda number under an AFR header is divided once too often.
   if (unit?.id === 'afr' && middle > 0.03 && middle < 0.13) return { unit: 'λ', factor: 14.7 };
@@ -166,14 +166,14 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
   if (channel.quantity !== 'lambda' && channel.quantity !== 'lambda-2' || channel.unit?.id !== 'afr') return undefined;
   const fuel = vehicleFuel(readings.vehicle);
   const readAs = channel.unit.fuel === undefined ? GASOLINE_SCALE_AFR : fuelOf(channel.unit.fuel)?.stoichAfr ?? GASOLINE_SCALE_AFR;
-  const running = whileRunning(readings, channel.quantity) ?? sortedSample(values.subarray(0, count));
+  const running = whileRunning(readings, channel.quantity) ?? sampleOf(values.subarray(0, count));
   if (running.length < LEAST_READINGS) return undefined;
   // Free air in fuel cuts weighs on the lean side, at whatever end the sensor has: the middle is taken below it.
   const isMixture = (value: number): boolean => value < 1.9 && value > 0.3 && value < track.greatest - 1e-6;
   const below = running.filter(isMixture);
   // Each reading against what was asked for then, so that a day of full load is no rich scale.
   const target = readings.held('target-lambda'), lambda = readings.held(channel.quantity), rpm = readings.held('engine-speed');
-  const asked = target && lambda ? sortedSample(lambda.map((value, i) => (isMixture(value) && target[i] > 0.5 && target[i] < 2 && !(rpm && !(rpm[i] > 400)) ? value / target[i] : NaN))) : undefined;
+  const asked = target && lambda ? sampleOf(lambda.map((value, i) => (isMixture(value) && target[i] > 0.5 && target[i] < 2 && !(rpm && !(rpm[i] > 400)) ? value / target[i] : NaN))) : undefined;
   const judged = asked && asked.length >= LEAST_READINGS ? asked : below;
   const middle = quantileOf(judged, 0.5), high = quantileOf(judged, 0.75), highLambda = quantileOf(below, 0.75);
   const scales = fuel
@@ -218,7 +218,7 @@ export const airLeakAtIdle = (readings: Readings, track: Track, during: (kind: E
   const perReadingS = Math.max(track.spacingS, 1e-3);
   if (atIdle.length * perReadingS < LEAST_IDLE_S || elsewhere.length * perReadingS < LEAST_IDLE_S) return [];
   const leak = Float64Array.from(atIdle), rest = Float64Array.from(elsewhere);
-  const middle = median(leak), low = quantileOf(sortedSample(leak), 0.2);
+  const middle = median(leak), low = quantileOf(sampleOf(leak), 0.2);
   const leakLambda = limitOf('airLeakIdleLambda', readings.vehicle.limits).value, agreesLambda = limitOf('airLeakElsewhereLambda', readings.vehicle.limits).value;
   if (!(middle > leakLambda && low > 0.6 * leakLambda && Math.abs(median(rest)) < agreesLambda && middle - median(rest) > 0.8 * leakLambda)) return [];
   const spans = spansOf(idle.map((mark, row) => (mark === 1 && warmUp[row] === 0 ? 1 : 0)), timeS, { recordings: readings.recordings, leastS: 2 });
@@ -229,7 +229,7 @@ export const airLeakAtIdle = (readings: Readings, track: Track, during: (kind: E
 const LEAST_IDLE_S = 6;
 
 const fuelPressureGuess: Guesser = (readings, track) => {
-  const middle = quantileOf(whileRunning(readings, 'fuel-pressure') ?? sortedSample(track.values), 0.5);
+  const middle = quantileOf(whileRunning(readings, 'fuel-pressure') ?? sampleOf(track.values), 0.5);
   const rated = readings.vehicle.injectors.ratedPressureKPa;
   const fits = (kPa: number): boolean => (rated ? kPa > 0.6 * rated && kPa < 2 * rated : kPa > 180 && kPa < 700);
   if (!(middle > 1) || middle > 110 || fits(middle)) return undefined;

@@ -10,7 +10,7 @@ import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 import { dithers, isSmooth } from '../dither.js';
 import { expectedOf } from '../related.js';
-import { extremes, median, nextOutside, quantileOf, quantisedStep, sortedSample } from '../statistics.js';
+import { extremes, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';
 import { DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 
@@ -248,7 +248,7 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
   const set = readings.vehicle.limits;
   const drivenS = limitOf('stillWhileDrivenS', set).value;
   const leastS = Math.max(Math.min(drivenS, limitOf('stuckS', set).value), LEAST_UPDATES * updateS);
-  const within = (of: Float64Array, from: number, to: number, share: number): number => quantileOf(sortedSample(of, from, to), share);
+  const within = (of: Float64Array, from: number, to: number, share: number): number => quantileOf(sampleOf(of, from, to), share);
   const margin = 0.03 * (greatest - least);
   let plain: readonly Pick<Witness, 'values' | 'range'>[] | undefined, alive: readonly Witness[] | undefined;
   const moved = (value: number, from: number, to: number): boolean => {
@@ -270,7 +270,7 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     if (closed) return enough(alive, (other) => fullAtSpeed(readings, other, from, to));
     if (enough(alive, (other) => movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
     if (!long || quantity === 'pedal') return false;
-    const running = sortedSample(rpm, from, to, (i) => rpm[i] > 600);
+    const running = sampleOf(rpm, from, to, (i) => rpm[i] > 600);
     if (!(quantileOf(running, 0.97) - quantileOf(running, 0.03) > SPEED_MOVES_RPM)) return false;
     plain ??= LOAD_READINGS.flatMap((other): Pick<Witness, 'values' | 'range'>[] => {
       // Air for each turn: the flow itself goes with the speed.
@@ -317,8 +317,8 @@ const driven = (readings: Readings, but: QuantityId): boolean => {
   for (const [quantity, least] of [['engine-speed', byFoot ? Infinity : 400], ['manifold-pressure', byFoot ? 30 : 12], ['throttle', 6], ['mass-air-flow', byFoot ? 15 : 4], ['vehicle-speed', byFoot ? 20 : 10], ['lambda', byFoot ? Infinity : 0.03]] as const) {
     const values = quantity === but ? undefined : readings.held(quantity);
     if (!values) continue;
-    const sorted = sortedSample(values);
-    if (quantileOf(sorted, 0.97) - quantileOf(sorted, 0.03) > least) return true;
+    const sample = sampleOf(values);
+    if (quantileOf(sample, 0.97) - quantileOf(sample, 0.03) > least) return true;
   }
   return false;
 };

@@ -48,8 +48,8 @@ const saysSo = (expected: Expected, shown: Float64Array, timeS: Float64Array, { 
   close(to - 1);
   const perLookS = (timeS[to - 1] - timeS[from]) / Math.max(1, looked);
   if (usual.length < LEAST_KNOWN_SHARE * counted || offS < LEAST_OFF_S || offS < LEAST_OFF_SHARE * usual.length * perLookS || changes < LEAST_CHANGES) return false;
-  const sorted = Float64Array.from(usual).sort();
-  if (quantileOf(sorted, 0.95) - quantileOf(sorted, 0.05) > leastOff) return true;
+  const values = Float64Array.from(usual);
+  if (quantileOf(values, 0.95) - quantileOf(values, 0.05) > leastOff) return true;
   const agrees = (first: number, step: 1 | -1): boolean => {
     let near = 0, far = 0;
     for (let i = first; i >= 0 && i < timeS.length && Math.abs(timeS[i] - timeS[first]) <= AROUND_S; i += step) {
