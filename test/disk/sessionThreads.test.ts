@@ -12,9 +12,9 @@ import { threadProgram } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
 import { LEAN_CAR } from '../support/sampleDrive.js';
 
-async function withThreads(use: (threads: SessionThreads, folder: string, task: SessionTask) => Promise<void>): Promise<void> {
+async function withThreads(use: (threads: SessionThreads, folder: string, task: SessionTask) => Promise<void>, count = 2): Promise<void> {
   await inFolder(LEAN_CAR, async (folder) => {
-    const threads = sessionThreads(2, await threadProgram());
+    const threads = sessionThreads(count, await threadProgram());
     try {
       const table = readFileSync(join(folder, 'tables/ve.table.csv'), 'utf8');
       await use(threads, folder, { uri: uriOf(join(folder, 'sessions/cruise [1].session.csv')), vehicle: EMPTY_VEHICLE, weigh: { table, isAssumed: true } });
@@ -61,7 +61,7 @@ suite('session threads', () => {
       const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv')));
       const order: string[] = [];
       const said = (name: string) => (): void => { order.push(name); };
-      const running = [threads.work(task), threads.work(task), threads.work(task, bytes())], waits = threads.work(task).then(said('disk'));
+      const running = [threads.work(task), threads.work(task), threads.work(task, bytes()), threads.work(task, bytes())], waits = threads.work(task).then(said('disk'));
       const earlier = threads.work(task, bytes()).catch((error: Error) => error.message), last = threads.work(task, bytes()).then(said('open'));
       assert.equal(await earlier, 'cancelled');
       await Promise.all([...running, waits, last]);
@@ -77,6 +77,20 @@ suite('session threads', () => {
       await Promise.all([...files, open]);
       assert.ok(order.indexOf('open') < 10, order.join(' '));
     });
+  });
+
+  test('a thread sets its file aside for an open text, and finds in both what is there', async () => {
+    await withThreads(async (threads, folder, task) => {
+      const path = join(folder, 'sessions/cruise [1].session.csv'), order: string[] = [];
+      const work = async (name: string, bytes?: Uint8Array): Promise<void> => {
+        const { found, evidence } = await threads.work(task, bytes);
+        order.push(name);
+        const here = workOnSession(fileSource(path)!, task);
+        assert.deepEqual([found, await evidence], [here.found, here.weigh!()]);
+      };
+      await Promise.all([work('disk'), work('disk'), work('open', new Uint8Array(readFileSync(path)))]);
+      assert.deepEqual(order, ['open', 'disk', 'disk']);
+    }, 1);
   });
 
   test('cancelling ends what is at hand and what waits; new work follows', async () => {

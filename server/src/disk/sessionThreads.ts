@@ -18,8 +18,11 @@ export interface SessionThreads {
 }
 
 /** What a thread is told and tells: what it found, and behind that, where it `weighs`, the evidence. */
-export interface ThreadTask { readonly task: SessionTask; readonly bytes?: Uint8Array }
-export type ThreadAnswer = { readonly found: SessionFound; readonly weighs: boolean } | { readonly evidence: SessionEvidence } | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
+export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array }
+export interface ThreadAnswer {
+  readonly id: number;
+  readonly answer: { readonly found: SessionFound; readonly weighs: boolean } | { readonly evidence: SessionEvidence } | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
+}
 
 /** `reject` ends whatever of the work is still to come. */
 interface Job extends ThreadTask { readonly resolve: (found: SessionFound, weighs: boolean) => void; readonly weighed: (evidence: SessionEvidence) => void; readonly reject: (error: Error) => void }
@@ -37,7 +40,9 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
   const waiting: Job[] = [];
   /** Without a timer: one that has not worked yet. */
   const idle = new Map<Worker, ReturnType<typeof setTimeout> | undefined>();
-  const busy = new Map<Worker, Job>();
+  /** What each thread has at hand: a file's session, one of an open text, or both. */
+  const busy = new Map<Worker, Job[]>();
+  let tasks = 0;
   let keepsReady = false;
 
   const makeReady = (): void => {
@@ -49,49 +54,55 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
 
   const start = (): Worker => {
     const worker = new Worker(program);
-    const settle = (finish: (job: Job) => void): void => {
-      const job = busy.get(worker);
-      busy.delete(worker);
-      if (job) finish(job);
-    };
-    worker.on('message', (answer: ThreadAnswer) => {
+    worker.on('message', ({ id, answer }: ThreadAnswer) => {
+      const jobs = busy.get(worker) ?? [], job = jobs.find((each) => each.id === id);
       if ('found' in answer) {
-        busy.get(worker)?.resolve(answer.found, answer.weighs);
+        job?.resolve(answer.found, answer.weighs);
         if (answer.weighs) return;
+      } else if ('evidence' in answer) job?.weighed(answer.evidence);
+      // As it was thrown there: by its code the command line tells whose fault it is.
+      else job?.reject(Object.assign(new Error(answer.failed.message), answer.failed));
+      const rest = jobs.filter((each) => each !== job);
+      if (rest.length > 0) {
+        busy.set(worker, rest);
+        return next();
       }
-      settle((job) => {
-        if ('evidence' in answer) job.weighed(answer.evidence);
-        // As it was thrown there: by its code the command line tells whose fault it is.
-        else if ('failed' in answer) job.reject(Object.assign(new Error(answer.failed.message), answer.failed));
-      });
+      busy.delete(worker);
       idle.set(worker, setTimeout(() => { idle.delete(worker); void worker.terminate(); makeReady(); }, IDLE_MS).unref());
       worker.unref();
       next();
     });
     worker.on('error', (error: Error) => {
       idle.delete(worker);
-      settle((job) => job.reject(error));
+      const jobs = busy.get(worker) ?? [];
+      busy.delete(worker);
+      for (const job of jobs) job.reject(error);
       next();
     });
     return worker;
   };
 
+  /** The thread for a job: one that has nothing to do, else a new one, else, for what is open, one that sets a file's session aside for it. */
+  const threadFor = (job: Job): Worker | undefined => {
+    const [free] = idle.keys();
+    if (free) return free;
+    if (busy.size < count) return start();
+    return job.bytes && [...busy].find(([, jobs]) => jobs.length === 1 && !jobs[0].bytes)?.[0];
+  };
+
   const next = (): void => {
-    // Somebody waits for what is open: for that there is one thread more than for the files behind it.
-    while (waiting.length > 0 && busy.size < (waiting[0].bytes ? count + 1 : count)) {
+    for (let worker: Worker | undefined; waiting.length > 0 && (worker = threadFor(waiting[0]));) {
       const job = waiting.shift()!;
-      const [worker] = idle.keys();
-      const free = worker ?? start();
-      clearTimeout(idle.get(free));
-      idle.delete(free);
-      busy.set(free, job);
-      free.ref();
-      free.postMessage({ task: job.task, ...(job.bytes ? { bytes: job.bytes } : {}) } satisfies ThreadTask, job.bytes ? [job.bytes.buffer as ArrayBuffer] : []);
+      clearTimeout(idle.get(worker));
+      idle.delete(worker);
+      busy.set(worker, [...busy.get(worker) ?? [], job]);
+      worker.ref();
+      worker.postMessage({ id: job.id, task: job.task, ...(job.bytes ? { bytes: job.bytes } : {}) } satisfies ThreadTask, job.bytes ? [job.bytes.buffer as ArrayBuffer] : []);
     }
   };
 
   const cancel = (): void => {
-    const jobs = [...busy.values(), ...waiting.splice(0)];
+    const jobs = [...[...busy.values()].flat(), ...waiting.splice(0)];
     for (const worker of busy.keys()) void worker.terminate();
     busy.clear();
     for (const job of jobs) job.reject(new Cancelled());
@@ -102,7 +113,7 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
     work: (task, bytes) => new Promise((resolve, reject) => {
       let weighed: Job['weighed'] = () => undefined, unweighed: Job['reject'] = () => undefined;
       const job: Job = {
-        task, ...(bytes ? { bytes } : {}),
+        id: tasks++, task, ...(bytes ? { bytes } : {}),
         resolve: (found, weighs) => {
           const evidence = weighs ? new Promise<SessionEvidence>((done, failed) => { weighed = done; unweighed = failed; }) : undefined;
           // Whoever asked for the findings alone does not hear of it.

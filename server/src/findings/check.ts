@@ -13,9 +13,13 @@ const MOST_OF_A_CODE = 10;
 /** Of a table nearly each cell is told; an editor shows no more of a file. */
 const MOST_IN_A_TABLE = 1000;
 
-/** Every finding of a session, worst first, then by place. */
-export function sessionFindings(signals: Signals): Finding[] {
-  const found = RULES.flatMap((rule) => (rule.session ? [...rule.session(signals)] : []));
+/** Every finding of a session, worst first, then by place. `between` is called between the rules. */
+export function sessionFindings(signals: Signals, between = (): void => undefined): Finding[] {
+  const found = RULES.flatMap((rule) => {
+    if (!rule.session) return [];
+    between();
+    return [...rule.session(signals)];
+  });
   return settle(found, (finding) => signals.session.ignored.includes(finding.code));
 }
 

@@ -13,7 +13,7 @@ export type { Required };
  * Finds delay and lag from the log: what was injected, shifted and lagged, must move as lambda does. `required`: what the table should have
  * had at each row, as far as known; `start`: an earlier answer. Undefined where too little moved to tell.
  */
-export const estimateDelay = (track: Track, required: Required, start?: Delay): Delay | undefined => {
+export const estimateDelay = (track: Track, required: Required, start?: Delay, between = (): void => undefined): Delay | undefined => {
   const comparison = compared(track, required);
   if (!comparison) return undefined;
   const prediction = predictionOf(comparison);
@@ -22,6 +22,7 @@ export const estimateDelay = (track: Track, required: Required, start?: Delay): 
   let best = ASSUMED;
   let leastCost = Infinity;
   for (const gasFactor of [0.2, 0.4, 0.7, 1, 1.5, 2.2, 3.5]) {
+    between();
     for (const lagFactor of [0.4, 1, 2.5]) {
       const guess = [...ASSUMED];
       guess[AT.lnGasG] += Math.log(gasFactor);
@@ -30,6 +31,7 @@ export const estimateDelay = (track: Track, required: Required, start?: Delay): 
       if (cost < leastCost) [best, leastCost] = [guess, cost];
     }
   }
+  between();
   return refine(track, best, prediction, groups);
 };
 

@@ -18,6 +18,8 @@ export interface WeighOptions {
   readonly session?: string;
   /** The table that was in the engine computer, and how it is called; absent is the table as it is now. */
   readonly loggedWith?: { readonly name: string; readonly table: Table };
+  /** Called between the pieces of the work. */
+  readonly between?: () => void;
 }
 
 /** What is kept of a session: merged with others by `judge`, and independent of the table's present values. */
@@ -48,24 +50,31 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
     assumed.push('injector dead time is not stated (injectors.deadTimeMs): the whole pulse is scaled');
   }
   if (!canBeWeighed(table) || !canBeWeighed(loggedWith) || signals.timeS.length === 0) return nothing(signals, options, grid, deadTimeMs);
+  const between = options.between ?? (() => undefined);
+  between();
   const track = trackOf(signals, table, loggedWith, deadTimeMs);
   const reference = referenceOn(grid, loggedWith, deadTimeMs);
+  between();
   let delay = givenDelay(signals.vehicle, track);
   let gathered = gather(track, delay);
   if (delay.from === 'assumed' && gathered.blocks.count > 0) {
     // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
     for (let round = 0; round < 2; round++) {
-      const found = estimateDelay(track, requiredAlong(track, reference, gathered), delay);
+      between();
+      const required = requiredAlong(track, reference, gathered);
+      between();
+      const found = estimateDelay(track, required, delay, between);
       if (!found) break;
       const moved = Math.abs(found.medianS - delay.medianS);
       delay = found;
+      between();
       gathered = gather(track, delay);
       // A table known better tells no more where the delay's own model is what stays open.
       if (moved < 0.01 || delay.deviationS < WELL_TOLD_S) break;
     }
   }
   if (track.readings.kind === 'trims' && gathered.blocks.count > 0) {
-    [delay, gathered] = answerOfTrims(track, reference, delay);
+    [delay, gathered] = answerOfTrims(track, reference, delay, between);
     assumed.push(`the short-term trim is taken to answer with a lag of ${delay.model.lagS} s, under which the readings agree best`);
   } else if (delay.from === 'assumed') assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.05 s, logged 0.01 s later)`);
   const { blocks, used, leftOut } = gathered;
@@ -88,9 +97,10 @@ const WELL_TOLD_S = 0.022;
 const TRIM_LAGS_S = [0.1, 0.2, 0.4, 0.7, 1.1, 1.7, 2.5];
 
 /** The lag under which trims and operating points agree best. */
-const answerOfTrims = (track: Track, reference: Float64Array, given: Delay): [Delay, Gathered] => {
+const answerOfTrims = (track: Track, reference: Float64Array, given: Delay, between: () => void): [Delay, Gathered] => {
   const lnReference = reference.map(Math.log);
   const tries = TRIM_LAGS_S.map((lagS): { delay: Delay; gathered: Gathered; left: number } => {
+    between();
     const base = given.model.kind === 'physical' ? given.model : ASSUMED_DELAY;
     const delay: Delay = { ...given, model: { ...base, lagS } };
     const gathered = gather(track, delay);

@@ -153,7 +153,12 @@ const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longT
   const document = workspace.document(task.uri);
   if (!document && task.uri.startsWith('file:')) return threads.work(task);
   if (document && lengthOf(document) < longText) return undefined;
-  return open().then((source) => threads.work(task, source?.read(0, source.size).slice()));
+  return open().then((source) => {
+    const work = threads.work(task, source?.read(0, source.size).slice());
+    // Meanwhile its lines are counted, for which the first edit would have to wait.
+    void document?.lineCount;
+    return work;
+  });
 };
 
 /** Neither a disk nor a client that reads for us: what is open is all there is. */

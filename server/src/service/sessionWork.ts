@@ -44,27 +44,31 @@ export interface SessionWork { readonly found: SessionFound; readonly evidence?:
 /** Works on sessions somewhere else than on this thread; undefined for one that is better done here. Rejects where the file cannot be read. */
 export type Elsewhere = (task: SessionTask, open: () => Promise<ByteSource | undefined>) => Promise<SessionWork> | undefined;
 
-/** Reads and judges a session; `weigh` weighs it, where that is asked for. */
-export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh }: SessionTask): { readonly found: SessionFound; readonly weigh?: () => SessionEvidence } {
-  const signals = analyse(readAnySession(uri, source, vehicle), vehicle, targetTable === undefined ? {} : { targetTable: readTable(targetTable) });
-  const found = foundIn(signals);
+/** Reads and judges a session; `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. */
+export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh }: SessionTask, between?: () => void): { readonly found: SessionFound; readonly weigh?: () => SessionEvidence } {
+  const read: ByteSource['read'] = (start, end) => {
+    between?.();
+    return source.read(start, end);
+  };
+  const signals = analyse(readAnySession(uri, { size: source.size, read }, vehicle), vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
+  const found = foundIn(signals, between);
   if (!weigh) return { found };
   const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
-  return { found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed) };
+  return { found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed, between) };
 }
 
 /** Every finding of a session, and what it is. */
-export function foundIn(signals: Signals): SessionFound {
+export function foundIn(signals: Signals, between?: () => void): SessionFound {
   const said = signals.session.notes.find((note) => note.key === 'logged-with')?.value;
   return {
-    findings: sessionFindings(signals), session: summaryOf(signals),
-    ...(said === undefined ? {} : { unheard: { said, findings: sessionFindings(withMissing(signals, said)) } }),
+    findings: sessionFindings(signals, between), session: summaryOf(signals),
+    ...(said === undefined ? {} : { unheard: { said, findings: sessionFindings(withMissing(signals, said), between) } }),
   };
 }
 
 /** A session's evidence on a table. */
-export function weighFor(signals: Signals, uri: string, table: Table, loggedWith: { readonly name: string; readonly table: Table } | undefined, isAssumed: boolean): SessionEvidence {
-  const evidence = weighSession(signals, table, { session: uri, ...(loggedWith ? { loggedWith } : {}) });
+export function weighFor(signals: Signals, uri: string, table: Table, loggedWith: { readonly name: string; readonly table: Table } | undefined, isAssumed: boolean, between?: () => void): SessionEvidence {
+  const evidence = weighSession(signals, table, { session: uri, ...(loggedWith ? { loggedWith } : {}), ...(between ? { between } : {}) });
   const { joined } = signals.session;
   const more = [...(isAssumed ? [LOGGED_WITH_ASSUMED] : []), ...(joined ? [joinedWords(joined)] : [])];
   return more.length > 0 ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, ...more] } } : evidence;

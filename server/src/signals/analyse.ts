@@ -20,13 +20,17 @@ import { targetOf } from './target.js';
 /** A plain fault longer than this is not bridged for finding events, seconds. */
 const LONGEST_BRIDGE_S = 5;
 
-/** Signals of a session as this vehicle's. Never throws; without samples everything is empty. `targetTable` is the vehicle's target table, where it has one. */
-export const analyse = (session: Session, vehicle: Vehicle, options: { targetTable?: Table } = {}): Signals => {
+/** Signals of a session as this vehicle's. Never throws; without samples everything is empty. `targetTable` is the vehicle's target table, where it has one; `between` is called between the pieces of long work. */
+export const analyse = (session: Session, vehicle: Vehicle, options: { targetTable?: Table; between?: () => void } = {}): Signals => {
+  const between = options.between ?? (() => undefined);
   const { timeS } = session;
   const stepS = session.time.medianStepS > 0 ? session.time.medianStepS : 0.1;
   const once = <T>(make: () => T): (() => T) => {
     let made: { value: T } | undefined;
-    return () => (made ??= { value: make() }).value;
+    return () => {
+      if (!made) between();
+      return (made ??= { value: make() }).value;
+    };
   };
   const perQuantity = <T>(make: (quantity: QuantityId) => T): ((quantity: QuantityId) => T) => {
     const made = new Map<QuantityId, { value: T }>();
@@ -56,7 +60,10 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const barometer = once(() => barometerOf({ channel, held, timeS }, (vehicle.engine.aspiration ?? 'natural') !== 'natural'));
   const perChannel = <T>(make: (channel: Channel) => T): ((channel: Channel) => T) => {
     const made: ({ value: T } | undefined)[] = [];
-    return (of) => (made[of.index] ??= { value: make(of) }).value;
+    return (of) => {
+      if (!made[of.index]) between();
+      return (made[of.index] ??= { value: make(of) }).value;
+    };
   };
   const early = perChannel((of) => plainFaultsOf(readings, of));
   const clean = perQuantity((quantity) => {
