@@ -3,6 +3,8 @@
 import assert from 'node:assert/strict';
 import { join } from 'node:path';
 import type { Diagnostic, DocumentDiagnosticReport } from 'vscode-languageserver-protocol/node';
+import { sessionThreads } from '../../server/src/disk/sessionThreads.js';
+import { threadProgram } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
 import { startClient, type TestClient } from '../support/lspClient.js';
 import { LEAN_CAR, sampleDrive } from '../support/sampleDrive.js';
@@ -72,5 +74,45 @@ suite('language server: a long session being typed in', () => {
         }
       });
     }
+  });
+
+  test('outline, folds, call-outs and tokens keep their places while it is typed in, and are those of the whole text behind the pause', async () => {
+    await inFolder(LEAN_CAR, async (folder) => {
+      const path = join(folder, 'sessions/lean.session.csv'), moved = TEXT.split('\n').map((line, at) => (at === LINE + 1 ? `# a note\n# and another\n${line}` : line)).join('\n');
+      const client = await startClient(folder, { textDocument: { diagnostic: {} } }, { longText: 1000, threads: sessionThreads(1, await threadProgram()), initializationOptions: { commands: true } });
+      try {
+        const uri = client.open(path, TEXT);
+        const views = async (from: TestClient): Promise<unknown[]> => {
+          const all: unknown[] = [];
+          for (const method of ['documentSymbol', 'foldingRange', 'codeLens', 'semanticTokens/full']) all.push(await from.connection.sendRequest(`textDocument/${method}`, { textDocument: { uri } }));
+          const { data } = all.pop() as { data: number[] };
+          return [...all, data];
+        };
+        const freshViews = async (text: string): Promise<unknown[]> => {
+          const fresh = await startClient(folder, { textDocument: { diagnostic: {} } }, { initializationOptions: { commands: true } });
+          try {
+            fresh.open(path, text);
+            return await views(fresh);
+          } finally {
+            await fresh.close();
+          }
+        };
+        const first = await views(client);
+        assert.ok(JSON.stringify(first[2]).includes('Pull 1'), 'a call-out to move');
+        assert.deepEqual(first, await freshViews(TEXT));
+        put(client, uri, 2, LINE + 1, 0, '# a note\n# and another\n');
+        const following = await views(client), wanted = await freshViews(moved);
+        assert.deepEqual(following.slice(2), wanted.slice(2));
+        const lines = (symbols: unknown): unknown => JSON.parse(JSON.stringify(symbols, (key, value: unknown) => (key === 'detail' ? undefined : value)));
+        assert.deepEqual(lines(following[0]), lines(wanted[0]));
+        for (let resultId = 'following'; resultId.includes('following');) {
+          ({ resultId = '' } = await client.connection.sendRequest<{ resultId?: string }>('textDocument/diagnostic', { textDocument: { uri } }).catch(() => ({ resultId: 'following' })));
+          await new Promise((later) => { setTimeout(later, 20); });
+        }
+        assert.deepEqual(await views(client), wanted);
+      } finally {
+        await client.close();
+      }
+    });
   });
 });

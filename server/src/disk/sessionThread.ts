@@ -1,4 +1,4 @@
-// The program of a thread that works on sessions: takes a task, tells what was found and then, where asked, what was weighed. A task that comes meanwhile is one
+// The program of a thread that works on sessions: takes a task, tells what was found and then, where asked, what is shown and what was weighed. A task that comes meanwhile is one
 // that somebody waits for: it goes first, on this thread, which knows the work, and what was begun goes on behind it.
 
 import { parentPort, receiveMessageOnPort } from 'node:worker_threads';
@@ -14,9 +14,11 @@ function work({ id, task, bytes }: ThreadTask): void {
     const path = pathOf(task.uri);
     const source = bytes ? bytesSource(bytes) : path === undefined ? undefined : fileSource(path);
     if (!source) throw new SourceError(WENT_AWAY, path ?? task.uri);
-    const { found, weigh } = workOnSession(source, task, workFirst);
-    tell({ found, weighs: weigh !== undefined });
+    const { found, show, weigh } = workOnSession(source, task, workFirst);
+    tell({ found, shows: show !== undefined, weighs: weigh !== undefined });
+    if (show) tell({ views: show() });
     if (weigh) tell({ evidence: weigh() });
+    tell('ended');
   } catch (error) {
     tell(failed(error as Error));
   }

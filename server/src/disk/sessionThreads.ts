@@ -3,6 +3,7 @@
 import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
 import type { SessionEvidence } from '../fueling/weigh.js';
+import type { SessionViews } from '../service/sessionViews.js';
 import type { SessionFound, SessionTask, SessionWork } from '../service/sessionWork.js';
 
 export interface SessionThreads {
@@ -17,15 +18,15 @@ export interface SessionThreads {
   dispose(): void;
 }
 
-/** What a thread is told and tells: what it found, and behind that, where it `weighs`, the evidence. */
+/** What a thread is told and tells: what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. */
 export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array }
 export interface ThreadAnswer {
   readonly id: number;
-  readonly answer: { readonly found: SessionFound; readonly weighs: boolean } | { readonly evidence: SessionEvidence } | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
+  readonly answer: { readonly found: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly evidence: SessionEvidence } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
 }
 
 /** `reject` ends whatever of the work is still to come. */
-interface Job extends ThreadTask { readonly resolve: (found: SessionFound, weighs: boolean) => void; readonly weighed: (evidence: SessionEvidence) => void; readonly reject: (error: Error) => void }
+interface Job extends ThreadTask { readonly tell: (answer: ThreadAnswer['answer']) => void; readonly reject: (error: Error) => void }
 
 /** A thread that has had nothing to do for so long is let go with what it holds in memory, ms. */
 const IDLE_MS = 10_000;
@@ -56,12 +57,8 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
     const worker = new Worker(program);
     worker.on('message', ({ id, answer }: ThreadAnswer) => {
       const jobs = busy.get(worker) ?? [], job = jobs.find((each) => each.id === id);
-      if ('found' in answer) {
-        job?.resolve(answer.found, answer.weighs);
-        if (answer.weighs) return;
-      } else if ('evidence' in answer) job?.weighed(answer.evidence);
-      // As it was thrown there: by its code the command line tells whose fault it is.
-      else job?.reject(Object.assign(new Error(answer.failed.message), answer.failed));
+      job?.tell(answer);
+      if (answer !== 'ended' && !('failed' in answer)) return;
       const rest = jobs.filter((each) => each !== job);
       if (rest.length > 0) {
         busy.set(worker, rest);
@@ -111,17 +108,18 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
   return {
     count,
     work: (task, bytes) => new Promise((resolve, reject) => {
-      let weighed: Job['weighed'] = () => undefined, unweighed: Job['reject'] = () => undefined;
+      const [views, evidence] = [later<SessionViews>(), later<SessionEvidence>()];
       const job: Job = {
         id: tasks++, task, ...(bytes ? { bytes } : {}),
-        resolve: (found, weighs) => {
-          const evidence = weighs ? new Promise<SessionEvidence>((done, failed) => { weighed = done; unweighed = failed; }) : undefined;
-          // Whoever asked for the findings alone does not hear of it.
-          evidence?.catch(() => undefined);
-          resolve({ found, ...(evidence ? { evidence } : {}) });
+        tell: (answer) => {
+          if (answer === 'ended') return;
+          if ('found' in answer) resolve({ found: answer.found, ...(answer.shows ? { views: views.promise } : {}), ...(answer.weighs ? { evidence: evidence.promise } : {}) });
+          else if ('views' in answer) views.resolve(answer.views);
+          else if ('evidence' in answer) evidence.resolve(answer.evidence);
+          // As it was thrown there: by its code the command line tells whose fault it is.
+          else job.reject(Object.assign(new Error(answer.failed.message), answer.failed));
         },
-        weighed: (evidence) => weighed(evidence),
-        reject: (error) => { reject(error); unweighed(error); },
+        reject: (error) => { for (const each of [{ reject }, views, evidence]) each.reject(error); },
       };
       if (bytes) {
         // Of a text that is being typed in only the last state is wanted.
@@ -143,6 +141,14 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
       idle.clear();
     },
   };
+}
+
+/** A promise to be kept later; whoever does not ask for it does not hear that it was broken. */
+function later<T>(): { readonly promise: Promise<T>; resolve(value: T): void; reject(error: Error): void } {
+  let [resolve, reject]: [(value: T) => void, (error: Error) => void] = [() => undefined, () => undefined];
+  const promise = new Promise<T>((done, failed) => { [resolve, reject] = [done, failed]; });
+  promise.catch(() => undefined);
+  return { promise, resolve, reject };
 }
 
 /** Work that was ended because nobody wants it any more. */

@@ -61,9 +61,13 @@ export function startServer(connection: Connection, host: ServerHost): void {
     if (!clientHasFiles) return disk ?? noFiles(folders);
     return disk ? bySchemes(disk, clientFiles(connection, folders)) : clientFiles(connection, folders);
   }, log);
+  const isLong = (uri: string): boolean => {
+    const document = workspace.document(uri);
+    return document !== undefined && lengthOf(document) >= longText;
+  };
   let keep: Keep | undefined;
   const service = createLanguageService(workspace, { inBackground: true,
-    ...(host.threads ? { elsewhere: elsewhereFor(workspace, host.threads, longText), lanes: host.threads.count } : {}),
+    ...(host.threads ? { elsewhere: elsewhereFor(workspace, host.threads, longText), isLong, lanes: host.threads.count } : {}),
     keep: { get version() { return keep?.version ?? ''; }, get: async (name) => keep?.get(name), put: async (name, text) => keep?.put(name, text) },
   });
   const foreground = createForeground();
@@ -88,14 +92,16 @@ export function startServer(connection: Connection, host: ServerHost): void {
     serveTablePicture({ connection, service, settingsOf, answer });
     serveReport({ connection, service, workspace, answer });
     reportStatus(connection, scanner, capabilities);
-    scanner.onChecked((uri, check) => { if (check?.kind === 'table' && workspace.document(uri)) refreshAround(); });
+    // Of a long session that was typed in, what is shown around it is known only now.
+    scanner.onChecked((uri, check) => { if ((check?.kind === 'table' && workspace.document(uri)) || (check?.kind === 'session' && !check.isFollowing && isLong(uri))) refreshAround(); });
     return { capabilities: serverCapabilities(capabilities), serverInfo: { name: 'leanspot' } };
   });
 
-  /** Factors and call-outs of an open table rest on sessions; the client does not ask again by itself when those have been weighed. */
+  /** Factors and call-outs of an open table rest on sessions, and call-outs and tokens of a long session on its judging; the client does not ask again by itself when those are done. */
   const refreshAround = (): void => {
     if (capabilities.workspace?.inlayHint?.refreshSupport) connection.languages.inlayHint.refresh().catch(() => undefined);
     if (capabilities.workspace?.codeLens?.refreshSupport) connection.sendRequest(CodeLensRefreshRequest.type).catch(() => undefined);
+    if (capabilities.workspace?.semanticTokens?.refreshSupport) connection.languages.semanticTokens.refresh();
   };
 
   connection.onInitialized(() => {
@@ -154,7 +160,7 @@ const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longT
   if (!document && task.uri.startsWith('file:')) return threads.work(task);
   if (document && lengthOf(document) < longText) return undefined;
   return open().then((source) => {
-    const work = threads.work(task, source?.read(0, source.size).slice());
+    const work = threads.work({ ...task, shows: true }, source?.read(0, source.size).slice());
     // Meanwhile its lines are counted, for which the first edit would have to wait.
     void document?.lineCount;
     return work;

@@ -39,6 +39,10 @@ export const sessionLenses = (signals: Signals, uri: string, { commands = false 
   return commands && pull.worstAt !== undefined ? lens(line, title, COMMANDS.showPlace, { uri, line: places.lineOf(pull.worstAt) }) : lens(line, title);
 });
 
+/** Call-outs made with commands, for whoever may have none of them. */
+export const asWanted = (lenses: CodeLens[] | undefined, { commands = false }: LensOptions): CodeLens[] | undefined =>
+  (commands ? lenses : lenses?.map(({ range: { start }, command }) => lens(start.line, command!.title)));
+
 export function tableLenses({ uri, table, text, evidence, held }: LensSubject, { commands = false, maxChangePercent = DEFAULT_MAX_CHANGE_PERCENT }: LensOptions): CodeLens[] {
   if (!evidence) return [];
   const { line } = table.headRange.start;

@@ -11,6 +11,7 @@ import { joinInMemory } from '../signals/clocks/joinInMemory.js';
 import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import { kindByHead, kindByLanguage, kindByName, readAnySession, type FileKind } from './fileKind.js';
+import type { MadeViews } from './sessionViews.js';
 import type { Elsewhere, SessionWork, WeighTask } from './sessionWork.js';
 import { textOf } from './text.js';
 import { folderOf } from './uris.js';
@@ -37,6 +38,12 @@ export interface Documents {
   session(uri: string): Promise<Session | undefined>;
   /** A session worked on elsewhere; undefined where that is not to be had, another file is joined to it, or its samples are in memory here. */
   elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>): Promise<SessionWork | undefined>;
+  /** Whether a session is a long one in the making, of which nothing is to be read here and nothing is in memory here. */
+  isElsewhere(uri: string): Promise<boolean>;
+  /** What was made elsewhere last for the editor to show around the session; undefined where nothing was. */
+  views(uri: string): MadeViews | undefined;
+  /** Keeps them, where `before` are the last ones still. */
+  keepViews(uri: string, views: MadeViews, before: MadeViews | undefined): void;
   /** A session, read and analysed with its vehicle and the vehicle's target table. */
   signals(uri: string): Promise<Keyed<Signals> | undefined>;
 }
@@ -48,11 +55,15 @@ export interface DocumentOptions {
   readonly sessionCacheBytes?: number;
   /** Another thread for sessions. */
   readonly elsewhere?: Elsewhere;
+  /** Whether an open session is so long that only the other thread reads it. */
+  readonly isLong?: (uri: string) => boolean;
   /** How many sessions that works on at once. */
   readonly lanes?: number;
 }
 
 const SESSION_CACHE_BYTES = 256 << 20;
+/** Long open sessions whose views are kept. */
+const MOST_VIEWS = 20;
 
 export function createDocuments(workspace: Workspace, options: DocumentOptions = {}): Documents {
   const kinds = createCache<FileKind | undefined>(1000);
@@ -60,6 +71,8 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
   const tables = createCache<Table>(200);
   const vehicles = createCache<VehicleDocument>(200);
   const signals = createCache<Signals>(options.sessionCacheBytes ?? SESSION_CACHE_BYTES, weightOf);
+
+  const views = new Map<string, MadeViews>();
 
   const opened = async (uri: string): Promise<{ stamp: string; source: () => Promise<ByteSource> } | undefined> => {
     const stamp = await workspace.stamp(uri);
@@ -143,7 +156,24 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       if (!options.elsewhere || !session || session.second || signals.has(uri, session.key)) return undefined;
       const targetTable = session.target && session.targetUri !== undefined ? await documents.text(session.targetUri) : undefined;
       const weigh = await weighs();
-      return options.elsewhere({ uri, vehicle: session.vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(weigh ? { weigh } : {}) }, async () => workspace.open(uri));
+      const work = await options.elsewhere({ uri, vehicle: session.vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(weigh ? { weigh } : {}) }, async () => workspace.open(uri));
+      if (work?.views) documents.keepViews(uri, { key: session.key, stamp: session.file.stamp, views: work.views }, views.get(uri));
+      return work;
+    },
+
+    async isElsewhere(uri) {
+      if (!options.isLong?.(uri)) return false;
+      const session = await around(uri);
+      return session !== undefined && !session.second && !signals.has(uri, session.key);
+    },
+
+    views: (uri) => views.get(uri),
+
+    keepViews(uri, made, before) {
+      if (views.get(uri) !== before) return;
+      views.delete(uri);
+      views.set(uri, made);
+      if (views.size > MOST_VIEWS) views.delete([...views.keys()][0]);
     },
 
     async signals(uri) {

@@ -82,7 +82,7 @@ function movedPlace(place: Position, { range, text }: Edit, isEnd: boolean): Pos
 }
 
 /** Undefined where nothing is left of the range. */
-function movedRange(range: Range, edits: readonly Edit[]): Range | undefined {
+export function movedRange(range: Range, edits: readonly Edit[]): Range | undefined {
   let moved = range;
   for (const edit of edits) {
     moved = { start: movedPlace(moved.start, edit, false), end: movedPlace(moved.end, edit, true) };

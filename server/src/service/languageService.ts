@@ -10,7 +10,7 @@ import type { Signals } from '../signals/signals.js';
 import type { Card } from './card.js';
 import { createChecker, type Checker } from './check.js';
 import { tableActions, type TableAction } from './codeActions.js';
-import { sessionLenses, tableLenses, type LensOptions } from './codeLens.js';
+import { asWanted, sessionLenses, tableLenses, type LensOptions } from './codeLens.js';
 import { sessionDefinition } from './definition.js';
 import { documentHighlights } from './documentHighlights.js';
 import { sessionSymbols, tableSymbols } from './documentSymbols.js';
@@ -28,6 +28,7 @@ import { selectionRanges } from './selectionRanges.js';
 import { sessionTokens, tableTokens, type Token } from './semanticTokens.js';
 import { reviewTable } from './reviewTable.js';
 import { reviewMarkdown } from './reviewWords.js';
+import { createSessionViews } from './sessionViews.js';
 import { sessionHover, type FuelledBy } from './sessionHover.js';
 import { tableHover } from './tableHover.js';
 import { createTablePicture, type TablePictureService } from './tablePicture.js';
@@ -109,6 +110,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
   const weigher = createWeigher(workspace, documents, options.keep);
   const evidenceNow = options.inBackground ? weigher.evidenceSoFar : weigher.evidence;
   const checker = createChecker(workspace, documents, weigher, options.keep);
+  const viewsOf = createSessionViews(workspace, documents, checker.checkSoFar);
 
   /** The fuel table that a session's readings speak of. */
   const fuelTableOf = async (sessionUri: string): Promise<(Omit<FuelledBy, 'delays'> & { readonly uri: string }) | undefined> => {
@@ -163,12 +165,12 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     }, undefined),
 
     documentSymbols: (uri) => byKind(uri, {
-      session: () => ofSession(uri, sessionSymbols),
+      session: async () => (await viewsOf(uri))?.symbols ?? ofSession(uri, sessionSymbols),
       table: () => ofTable(uri, tableSymbols),
     }, []),
 
     foldingRanges: (uri) => byKind(uri, {
-      session: () => ofSession(uri, sessionFolding),
+      session: async () => (await viewsOf(uri))?.folds ?? ofSession(uri, sessionFolding),
       table: async () => noteFolding(await documents.text(uri) ?? ''),
     }, []),
 
@@ -187,7 +189,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     }, []),
 
     codeLenses: (uri, options = {}) => byKind(uri, {
-      session: () => ofSession(uri, (signals) => sessionLenses(signals, uri, options)),
+      session: async () => asWanted((await viewsOf(uri))?.lenses, options) ?? ofSession(uri, (signals) => sessionLenses(signals, uri, options)),
       table: () => ofTable(uri, async (table) => {
         const evidence = (await evidenceNow(uri))?.value;
         return tableLenses({ uri, table, text: await documents.text(uri) ?? '', evidence, held: evidence ? (await weigher.heldToEarlier(uri)).length : 0 }, options);
@@ -224,7 +226,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     format: (uri) => byKind(uri, { table: async () => alignTable(await documents.text(uri) ?? '') }, []),
 
     semanticTokens: (uri, { first, last } = { first: 0, last: Infinity }) => byKind(uri, {
-      session: () => ofSession(uri, (signals) => sessionTokens(signals, first, last)),
+      session: async () => (await viewsOf(uri))?.tokens?.filter(({ line }) => first <= line && line <= last) ?? ofSession(uri, (signals) => sessionTokens(signals, first, last)),
       table: () => ofTable(uri, (table) => tableTokens(table, first, last)),
     }, []),
 

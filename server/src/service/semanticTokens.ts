@@ -13,7 +13,7 @@ export const TOKEN_KINDS: readonly TokenKind[] = ['property', 'type', 'number'];
 export const TOKEN_MODIFIERS: readonly TokenModifier[] = ['readonly', 'deprecated'];
 
 /** A longer answer helps nobody; a client that scrolls asks for what it shows. */
-const MOST_TOKENS = 20_000;
+export const MOST_TOKENS = 20_000;
 
 const onOneLine = ({ start, end }: Range): boolean => start.line === end.line && end.character > start.character;
 const token = ({ start, end }: Range, kind: TokenKind, modifier?: TokenModifier): Token[] =>

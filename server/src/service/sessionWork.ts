@@ -12,6 +12,7 @@ import { analyse } from '../signals/analyse.js';
 import type { Signals } from '../signals/signals.js';
 import { readAnySession } from './fileKind.js';
 import { missingNoted } from './missingFiles.js';
+import { viewsOf, type SessionViews } from './sessionViews.js';
 
 /** What a session is, in four numbers. */
 export interface SessionSummary { readonly samples: number; readonly durationS: number; readonly channels: number; readonly pulls: number }
@@ -36,25 +37,27 @@ export interface SessionTask {
   readonly vehicle: Vehicle;
   readonly targetTable?: string;
   readonly weigh?: WeighTask;
+  /** The views are wanted too: the text is open. */
+  readonly shows?: true;
 }
 
-/** What comes of a task: the findings, and the evidence where it was asked for, which takes as long again. */
-export interface SessionWork { readonly found: SessionFound; readonly evidence?: Promise<SessionEvidence> }
+/** What comes of a task: the findings, then the views where they are wanted, and the evidence where it was asked for, which takes as long again. */
+export interface SessionWork { readonly found: SessionFound; readonly views?: Promise<SessionViews>; readonly evidence?: Promise<SessionEvidence> }
 
 /** Works on sessions somewhere else than on this thread; undefined for one that is better done here. Rejects where the file cannot be read. */
 export type Elsewhere = (task: SessionTask, open: () => Promise<ByteSource | undefined>) => Promise<SessionWork> | undefined;
 
-/** Reads and judges a session; `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. */
-export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh }: SessionTask, between?: () => void): { readonly found: SessionFound; readonly weigh?: () => SessionEvidence } {
+/** Reads and judges a session; `show` makes its views and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. */
+export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh, shows }: SessionTask, between?: () => void): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly weigh?: () => SessionEvidence } {
   const read: ByteSource['read'] = (start, end) => {
     between?.();
     return source.read(start, end);
   };
   const signals = analyse(readAnySession(uri, { size: source.size, read }, vehicle), vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
-  const found = foundIn(signals, between);
-  if (!weigh) return { found };
+  const found = { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri) } : {}) };
+  if (!weigh) return found;
   const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
-  return { found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed, between) };
+  return { ...found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed, between) };
 }
 
 /** Every finding of a session, and what it is. */
