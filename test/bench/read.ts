@@ -4,7 +4,7 @@ import { spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { pathToFileURL } from 'node:url';
+import { fileURLToPath, pathToFileURL } from 'node:url';
 import { parse } from 'csv-parse/sync';
 import { readSession } from '../../server/src/formats/readSession.js';
 import { bytesSource } from '../../server/src/formats/source.js';
@@ -55,29 +55,37 @@ const timed = (run: () => void): number => {
 };
 const median = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >> 1];
 
+/** What reads the file, each in a process of its own: none pays for the garbage that another left, nor for code that another made slow. */
+const WAYS: readonly (readonly [name: string, ready: (bytes: Uint8Array) => Promise<(() => void) | undefined>])[] = [
+  ['readSession (typed columns, places, findings\' facts)', async (bytes) => () => { if (readSession(bytesSource(bytes)).samples !== ROWS) throw new Error('rows are missing'); }],
+  ['csv-parse, strings', async (bytes) => () => { parse(bytes); }],
+  ['csv-parse, numbers cast', async (bytes) => () => { parse(bytes, { cast: (value) => Number(value) }); }],
+  ['udsv, typed columns', async (bytes) => {
+    const udsv = await import('udsv' as string).catch(() => undefined) as { inferSchema: (text: string) => unknown; initParser: (schema: unknown) => { typedCols: (text: string) => unknown } } | undefined;
+    const text = new TextDecoder().decode(bytes);
+    return udsv && (() => { udsv.initParser(udsv.inferSchema(text)).typedCols(text); });
+  }],
+];
+
+/** The times of some runs of one way; undefined where it is not installed. */
+const timesOf = (way: number, file: string, runs: number): number[] | undefined => {
+  const child = spawnSync(process.execPath, ['--import', 'tsx', fileURLToPath(import.meta.url), '--way', String(way), file, String(runs)], { encoding: 'utf8' });
+  if (child.status !== 0) throw new Error(`${WAYS[way][0]} failed: ${child.stderr}`);
+  return (JSON.parse(child.stdout) as number[] | null) ?? undefined;
+};
+
 /** Reads the file some times by each way. `LEANSPOT_RUNS` sets how many times (5 where it is not set). */
 export const bench = async (runs = Number(process.env.LEANSPOT_RUNS ?? 5)): Promise<BenchResult> => {
   const folder = mkdtempSync(join(tmpdir(), 'leanspot-read-'));
   try {
     const file = join(folder, 'long.session.csv');
-    writeFileSync(file, makeSessionBytes());
-    const bytes = readFileSync(file);
-    const text = bytes.toString();
-    const ways: [name: string, run: () => void][] = [
-      ['readSession (typed columns, places, findings\' facts)', () => { if (readSession(bytesSource(bytes)).samples !== ROWS) throw new Error('rows are missing'); }],
-      ['csv-parse, strings', () => { parse(bytes); }],
-      ['csv-parse, numbers cast', () => { parse(bytes, { cast: (value) => Number(value) }); }],
-    ];
-    const udsv = await import('udsv' as string).catch(() => undefined) as { inferSchema: (text: string) => unknown; initParser: (schema: unknown) => { typedCols: (text: string) => unknown } } | undefined;
-    if (udsv) ways.push(['udsv, typed columns', () => { udsv.initParser(udsv.inferSchema(text)).typedCols(text); }]);
-    const times = ways.map(() => [] as number[]);
+    const bytes = makeSessionBytes();
+    writeFileSync(file, bytes);
     // Casting takes csv-parse minutes: once is enough to know.
-    for (let run = 0; run < runs; run++) ways.forEach(([name, way], index) => { if (run === 0 || !name.endsWith('cast')) times[index].push(timed(way)); });
-    const own = median(times[0]);
-    const lines = ways.map(([name], index) => `${name.padEnd(56)} ${median(times[index]).toFixed(0).padStart(7)} ms   ${(median(times[index]) / own).toFixed(1).padStart(5)} x`);
-    const pandas = pandasTimes(file, runs);
-    if (pandas) lines.push(`${'pandas, its C reader'.padEnd(56)} ${median(pandas).toFixed(0).padStart(7)} ms   ${(median(pandas) / own).toFixed(1).padStart(5)} x`);
-    const ratios = new Map([...ways.map(([name], index): [string, number] => [name, median(times[index]) / own]), ...(pandas ? [['pandas, its C reader', median(pandas) / own] as [string, number]] : [])]);
+    const ways = WAYS.map(([name], way) => [name, timesOf(way, file, name.endsWith('cast') ? 1 : runs)] as const);
+    const measured = [...ways, ['pandas, its C reader', pandasTimes(file, runs)] as const].flatMap(([name, times]) => (times ? [[name, median(times)] as const] : []));
+    const own = measured[0][1], ratios = new Map(measured.map(([name, ms]) => [name, ms / own]));
+    const lines = measured.map(([name, ms]) => `${name.padEnd(56)} ${ms.toFixed(0).padStart(7)} ms   ${(ms / own).toFixed(1).padStart(5)} x`);
     const bars = Object.entries(BARS).map(([name, least]) => {
       const ratio = ratios.get(name);
       return { held: ratio === undefined || ratio >= least, words: ratio === undefined ? `skipped ${name}: not installed` : `${ratio >= least ? 'held ' : 'MISSED'} ${ratio.toFixed(1)} x ${name} (at least ${least} x)` };
@@ -92,7 +100,13 @@ export const bench = async (runs = Number(process.env.LEANSPOT_RUNS ?? 5)): Prom
 };
 
 if (process.argv[1] && import.meta.url === pathToFileURL(process.argv[1]).href) {
-  const { pass, text } = await bench();
-  console.log(text);
-  process.exitCode = pass ? 0 : 1;
+  const [, , mode, way, file, runs] = process.argv;
+  if (mode === '--way') {
+    const run = await WAYS[Number(way)][1](readFileSync(file));
+    console.log(JSON.stringify(run ? Array.from({ length: Number(runs) }, () => timed(run)) : null));
+  } else {
+    const { pass, text } = await bench();
+    console.log(text);
+    process.exitCode = pass ? 0 : 1;
+  }
 }
