@@ -2,14 +2,14 @@
 
 import type { Signals, Span } from '../signals/signals.js';
 import { lastsS, spansOf } from '../signals/spans.js';
-import { extremes } from '../signals/statistics.js';
+import { greatestOf } from '../signals/statistics.js';
 
 export interface OverLimit extends Span { readonly peak: number; readonly peakAt: number }
 
 /** `leastS` and two readings (one below 8 a second) make a spell; breaks up to `bridgeS` are bridged. NaN is not over. */
 export const overLimit = (signals: Signals, values: Float64Array, limit: number, options: { leastS?: number; bridgeS?: number } = {}): OverLimit[] => {
   const { timeS } = signals;
-  if (!(extremes(values)[1] >= limit)) return [];
+  if (!(greatestOf(values) >= limit)) return [];
   const mask = new Uint8Array(values.length);
   for (let i = 0; i < values.length; i++) if (values[i] >= limit) mask[i] = 1;
   const { leastS = 0, bridgeS = 1 } = options;

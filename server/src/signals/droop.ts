@@ -58,7 +58,7 @@ const learnDroop = (signals: Signals): Droop | undefined => {
   const referenced = slope >= FOLLOWS_FROM;
   // Referenced: the difference to the manifold is held. Fixed: the gauge pressure is held, and the difference falls with boost by design.
   const { kPa } = barometer;
-  const held = referenced ? rail.map((value, i) => value + kPa - manifold[i]) : rail;
+  const held = referenced ? overManifold(rail, manifold, kPa) : rail;
   const baseKPa = median(held, (i) => light[i] === light[i]);
   if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
   const fall = new Float64Array(count).fill(NaN);
@@ -67,6 +67,13 @@ const learnDroop = (signals: Signals): Droop | undefined => {
     if (!(rpm && !(rpm[i] > 500))) fall[i] = (1 - (referenced ? rail[i] + kPa - answered[i] : rail[i]) / baseKPa) * 100;
   }
   return { percent: centredMean(fall, timeS, MEAN_OVER_S), baseKPa, referenced };
+};
+
+/** Pressure over the injectors by a gauge on the rail, kPa. */
+const overManifold = (rail: Float64Array, manifold: Float64Array, barometerKPa: number): Float64Array => {
+  const over = new Float64Array(rail.length);
+  for (let i = 0; i < over.length; i++) over[i] = rail[i] + barometerKPa - manifold[i];
+  return over;
 };
 
 /**

@@ -7,7 +7,7 @@ import { loadMask, openingOf } from './opening.js';
 import type { Readings } from './readings.js';
 import type { Event, EventKind, Signals, Span } from './signals.js';
 import { lastsS, ratePerS, spansOf } from './spans.js';
-import { extremes, quantileOf, sampleOf } from './statistics.js';
+import { extremes, greatestOf, quantileOf, sampleOf } from './statistics.js';
 
 const OFF_BELOW_RPM = 30;
 const RUNNING_FROM_RPM = 420;
@@ -121,7 +121,7 @@ const overrunSpans = (
   const mask = new Uint8Array(count);
   // Injectors that stay shut at a light foot while the engine turns are a cut at any speed.
   const shutAt = (i: number): boolean => !(state.openPercent[i] > OPENED_AGAIN_PERCENT) && ((pulse !== undefined && pulse[i] <= INJECTORS_SHUT) || (duty !== undefined && duty[i] <= INJECTORS_SHUT));
-  const flagTells = flag !== undefined && flag.some((value) => value > 0.5);
+  const flagTells = flag !== undefined && greatestOf(flag) > 0.5;
   const overrunFromRpm = idleRpm + limitOf('overrunAboveIdleRpm', readings.vehicle.limits).value;
   const deepKPa = Math.min(35, 0.35 * barometer.kPa);
   // Where a throttle is logged, vacuum alone speaks only if it is deeper than any cruise's and lambda can confirm it.

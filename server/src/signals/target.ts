@@ -11,9 +11,8 @@ import type { Signals } from './signals.js';
 export const targetOf = (readings: Readings, targetTable: Table | undefined): Signals['targetLambda'] => {
   const logged = readings.held('target-lambda');
   // A target that was asked for and never answered reads 0 throughout.
-  if (logged && logged.some((value) => value > 0.5 && value < 2)) {
-    return { values: logged.map((value) => (value > 0.5 && value < 2 ? value : NaN)), from: 'channel' };
-  }
+  const asked = logged && plausibly(logged);
+  if (asked?.some((value) => value === value)) return { values: asked, from: 'channel' };
   if (!targetTable || (targetTable.quantity !== 'target-lambda' && targetTable.quantity !== 'target-afr')) return undefined;
   const axis = (quantity: Table['columns']['quantity']): Float64Array | undefined => (quantity ? readings.clean(quantity) : undefined);
   const columns = axis(targetTable.columns.quantity), rows = axis(targetTable.rows?.quantity);
@@ -27,6 +26,13 @@ export const targetOf = (readings: Readings, targetTable: Table | undefined): Si
     values[i] = value === value ? toLambda(value) : NaN;
   }
   return { values, from: 'table' };
+};
+
+/** The targets that may be meant, NaN elsewhere. */
+const plausibly = (logged: Float64Array): Float64Array => {
+  const values = new Float64Array(logged.length);
+  for (let i = 0; i < values.length; i++) values[i] = logged[i] > 0.5 && logged[i] < 2 ? logged[i] : NaN;
+  return values;
 };
 
 /** The scale an AFR table is written in: its named fuel, else gasoline's. */

@@ -3,6 +3,7 @@
 import { formatNumber } from '../../quantities/format.js';
 import { limitOf } from '../../formats/limits.js';
 import { believed } from '../../signals/operating.js';
+import { extremes } from '../../signals/statistics.js';
 import type { Rule } from '../finding.js';
 import { overLimit } from '../overLimit.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
@@ -28,12 +29,14 @@ export const rule: Rule = {
   session: (signals) => {
     const channel = signals.channel('knock-retard'), logged = believed(signals, 'knock-retard');
     if (!channel || !logged) return [];
-    const negative = !logged.some((value) => value > 0);
+    const { limits } = signals.vehicle;
+    const limit = limitOf('knockRetardDeg', limits).value, error = limitOf('knockRetardErrorDeg', limits).value;
+    const [least, greatest] = extremes(logged), negative = !(greatest > 0);
+    // Most drives never come near it.
+    if (!((negative ? -least : greatest) >= limit)) return [];
     const rpm = signals.held('engine-speed');
     const values = logged.map((value, i) => (rpm && rpm[i] < 400 ? NaN : negative ? -value : value));
-    const { limits } = signals.vehicle;
-    const error = limitOf('knockRetardErrorDeg', limits).value;
-    return worstFew(overLimit(signals, values, limitOf('knockRetardDeg', limits).value), (a, b) => b.peak - a.peak).map(({ spell, more }) => {
+    return worstFew(overLimit(signals, values, limit), (a, b) => b.peak - a.peak).map(({ spell, more }) => {
       const bad = spell.peak >= error;
       return spellFinding(signals, channel, spell, {
         code: 'knock', severity: bad ? 'error' : 'warning',

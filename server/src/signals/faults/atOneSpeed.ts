@@ -16,6 +16,8 @@ export interface Witness { readonly clean: Float64Array; readonly values: Float6
 /** Engine speeds that differ by less count as one (ln of their ratio). */
 const ONE_SPEED = 0.12;
 export const RUNNING_RPM = 600;
+/** Pulse width of an injector that does not open. */
+const SHUT_MS = 0.05;
 /** What a speed band must hold before it speaks. */
 const LEAST_READINGS = 8;
 const LEAST_S = 1.5;
@@ -55,8 +57,7 @@ const forFoot = memory(), forOthers = memory();
 const witnessOf = (readings: Readings, other: QuantityId, byFoot: boolean): Witness | undefined => {
   const channel = readings.channel(other), clean = readings.clean(other), rpm = readings.clean('engine-speed');
   if (!channel || !clean || !dithers(readings.track(channel))) return undefined;
-  let values: Float64Array = other === 'mass-air-flow' ? clean.map((flow, i) => (rpm && rpm[i] > RUNNING_RPM ? flow / rpm[i] : NaN))
-    : other === 'injector-pulse-width' ? clean.map((width) => (width > 0.05 ? width : NaN)) : clean;
+  let values: Float64Array = other === 'mass-air-flow' ? perTurn(clean, rpm) : other === 'injector-pulse-width' ? above(clean, SHUT_MS) : clean;
   const sample = sampleOf(values);
   const low = quantileOf(sample, 0.02);
   let high = quantileOf(sample, 0.98);
@@ -64,9 +65,35 @@ const witnessOf = (readings: Readings, other: QuantityId, byFoot: boolean): Witn
   const fullFrom = Math.min(low + FULL_SHARE * (high - low), byFoot ? FULL_SHARE * atBarometer(readings, other, values) : Infinity);
   if (byFoot && other !== 'throttle') {
     const cap = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sample, 0.6);
-    if (high > cap) { high = Math.max(cap, fullFrom); values = values.map((value) => (value > high ? high : value)); }
+    if (high > cap) { high = Math.max(cap, fullFrom); values = cappedAt(values, high); }
   }
   return high > low ? { clean, values, range: high - low, fullFrom } : undefined;
+};
+
+/** Air for each turn of a running engine, NaN elsewhere: the flow itself goes with the speed. */
+export const perTurn = (flow: Float64Array, rpm: Float64Array | undefined): Float64Array => {
+  const values = new Float64Array(flow.length).fill(NaN);
+  if (rpm) for (let i = 0; i < values.length; i++) if (rpm[i] > RUNNING_RPM) values[i] = flow[i] / rpm[i];
+  return values;
+};
+
+const above = (values: Float64Array, limit: number): Float64Array => {
+  const kept = new Float64Array(values.length);
+  for (let i = 0; i < kept.length; i++) kept[i] = values[i] > limit ? values[i] : NaN;
+  return kept;
+};
+
+const cappedAt = (values: Float64Array, most: number): Float64Array => {
+  const capped = new Float64Array(values.length);
+  for (let i = 0; i < capped.length; i++) capped[i] = values[i] > most ? most : values[i];
+  return capped;
+};
+
+/** Values for each kPa of the manifold where that is above `fromKPa`, NaN elsewhere. */
+const overPressure = (values: Float64Array, pressureKPa: Float64Array, fromKPa: number): Float64Array => {
+  const each = new Float64Array(values.length).fill(NaN);
+  for (let i = 0; i < each.length; i++) if (pressureKPa[i] > fromKPa) each[i] = values[i] / pressureKPa[i];
+  return each;
 };
 
 /** What a load reading shows of a stroke filled at the barometer: air and fuel of a stroke go with the manifold's pressure (ideal gas). Infinite where that is not logged. */
@@ -75,7 +102,7 @@ const atBarometer = (readings: Readings, of: QuantityId, values: Float64Array): 
   if (of === 'manifold-pressure') return kPa;
   const pressure = readings.clean('manifold-pressure');
   if (!pressure || of === 'throttle') return Infinity;
-  const perKPa = sampleOf(values.map((value, i) => (pressure[i] > LOADED_SHARE * kPa ? value / pressure[i] : NaN)));
+  const perKPa = sampleOf(overPressure(values, pressure, LOADED_SHARE * kPa));
   return perKPa.length >= LEAST_READINGS ? kPa * quantileOf(perKPa, 0.5) : Infinity;
 };
 

@@ -4,14 +4,18 @@ import type { Fault } from '../signals.js';
 
 /** Fewer are compared two by two. */
 const MANY = 1000;
+/** Places that a number has room for behind the start. */
+const PLACES = 2 ** 21;
 
 /** The faults by their first sample, those that begin together in the order given. Sorts in place where they are few; samples are below 2³². */
 export const byStart = (faults: Fault[]): Fault[] => {
   const { length } = faults;
-  if (length < MANY || length >= 2 ** 21) return faults.sort((a, b) => a.from - b.from);
+  if (length < MANY || length >= PLACES) return faults.sort((a, b) => a.from - b.from);
   // Start and place in one number (exact below 2⁵³), which sort without a comparison.
   const keys = new Float64Array(length);
-  for (let k = 0; k < length; k++) keys[k] = faults[k].from * 2 ** 21 + k;
+  for (let k = 0; k < length; k++) keys[k] = faults[k].from * PLACES + k;
   keys.sort();
-  return Array.from(keys, (key) => faults[key % 2 ** 21]);
+  const sorted = new Array<Fault>(length);
+  for (let k = 0; k < length; k++) sorted[k] = faults[keys[k] - Math.floor(keys[k] / PLACES) * PLACES];
+  return sorted;
 };

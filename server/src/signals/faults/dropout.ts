@@ -48,7 +48,7 @@ const FULL_CYCLE_MS_RPM = 120_000;
 /** Blanks and leaps of one channel. */
 export const dropoutsOf = (readings: Readings, track: Track): Fault[] => {
   if (track.count < LEAST_READINGS) return [];
-  return [...blanks(readings, track), ...leaps(readings, track)];
+  return blanks(readings, track).concat(leaps(readings, track));
 };
 
 const blanks = (readings: Readings, track: Track): Fault[] => {
@@ -225,6 +225,18 @@ const endsOf = (readings: Readings, track: Track, quantity: QuantityId): { value
   return ends.filter((end, index) => ends.findIndex((other) => other.value === end.value) === index);
 };
 
+/** Smallest and greatest of the readings within `[low, high]` that are not `value`; NaN both of none. */
+const extremesBut = (value: number, values: Float64Array, count: number, low: number, high: number): readonly [number, number] => {
+  let least = Infinity, greatest = -Infinity;
+  for (let k = 0; k < count; k++) {
+    const each = values[k];
+    if (each === value || each < low || each > high) continue;
+    if (each < least) least = each;
+    if (each > greatest) greatest = each;
+  }
+  return least <= greatest ? [least, greatest] : [NaN, NaN];
+};
+
 /** Whether a spell [a, b) at `value` cannot be the engine's doing. */
 const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: number, b: number, value: number) => boolean) => {
   const { values, rows, count, channel } = track;
@@ -247,7 +259,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     let known = family.get(value);
     if (!known) {
       const { low, high } = plausibleOf(quantity, readings.vehicle);
-      known = extremes(values.subarray(0, count).map((each) => (each === value || each < low || each > high ? NaN : each)));
+      known = extremesBut(value, values, count, low, high);
       family.set(value, known);
     }
     return known;

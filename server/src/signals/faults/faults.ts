@@ -31,8 +31,7 @@ export const plainFaultsOf = (readings: Readings, channel: Channel): Fault[] => 
   const track = readings.track(channel);
   const unit = wrongUnitOf(readings, track);
   if (unit) return [unit];
-  const dropouts = dropoutsOf(readings, track);
-  return [...dropouts, ...outOfRangeOf(readings, track, limitOf('dropoutLongestS', readings.vehicle.limits).value)];
+  return dropoutsOf(readings, track).concat(outOfRangeOf(readings, track, limitOf('dropoutLongestS', readings.vehicle.limits).value));
 };
 
 /** Faults of a channel that show only against what the engine did meanwhile; `plain` are those that show in a channel alone. */

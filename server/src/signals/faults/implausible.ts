@@ -173,7 +173,7 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
   const below = running.filter(isMixture);
   // Each reading against what was asked for then, so that a day of full load is no rich scale.
   const target = readings.held('target-lambda'), lambda = readings.held(channel.quantity), rpm = readings.held('engine-speed');
-  const asked = target && lambda ? sampleOf(lambda.map((value, i) => (isMixture(value) && target[i] > 0.5 && target[i] < 2 && !(rpm && !(rpm[i] > 400)) ? value / target[i] : NaN))) : undefined;
+  const asked = target && lambda ? sampleOf(overTarget(lambda, target, rpm, isMixture)) : undefined;
   const judged = asked && asked.length >= LEAST_READINGS ? asked : below;
   const middle = quantileOf(judged, 0.5), high = quantileOf(judged, 0.75), highLambda = quantileOf(below, 0.75);
   const scales = fuel
@@ -194,6 +194,13 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
     };
   }
   return undefined;
+};
+
+/** Lambda over its target where both are a running engine's, NaN elsewhere. */
+const overTarget = (lambda: Float64Array, target: Float64Array, rpm: Float64Array | undefined, isMixture: (lambda: number) => boolean): Float64Array => {
+  const over = new Float64Array(lambda.length).fill(NaN);
+  for (let i = 0; i < over.length; i++) if (isMixture(lambda[i]) && target[i] > 0.5 && target[i] < 2 && !(rpm && !(rpm[i] > 400))) over[i] = lambda[i] / target[i];
+  return over;
 };
 
 /**

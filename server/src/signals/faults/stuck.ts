@@ -12,7 +12,7 @@ import { dithers, isSmooth } from '../dither.js';
 import { expectedOf } from '../related.js';
 import { extremes, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';
-import { DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
+import { DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, perTurn, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 
 /** Channels that rightly keep one value for as long as they like. */
 const RIGHTLY_STILL: ReadonlySet<QuantityId> = new Set<QuantityId>([
@@ -273,8 +273,7 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     const running = sampleOf(rpm, from, to, (i) => rpm[i] > 600);
     if (!(quantileOf(running, 0.97) - quantileOf(running, 0.03) > SPEED_MOVES_RPM)) return false;
     plain ??= LOAD_READINGS.flatMap((other): Pick<Witness, 'values' | 'range'>[] => {
-      // Air for each turn: the flow itself goes with the speed.
-      const clean = other === quantity ? undefined : readings.clean(other), values = other === 'mass-air-flow' ? clean?.map((flow, i) => (rpm[i] > RUNNING_RPM ? flow / rpm[i] : NaN)) : clean;
+      const clean = other === quantity ? undefined : readings.clean(other), values = clean && other === 'mass-air-flow' ? perTurn(clean, rpm) : clean;
       const range = values ? within(values, 0, values.length, 0.98) - within(values, 0, values.length, 0.02) : 0;
       return values && range > 0 ? [{ values, range }] : [];
     });
