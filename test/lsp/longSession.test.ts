@@ -13,6 +13,7 @@ const PUSH = { textDocument: { publishDiagnostics: { relatedInformation: true } 
 const TEXT = sampleDrive({ leanest: 1.2 });
 const LINES = TEXT.split('\n');
 const LINE = 100;
+const HEADER = LINES.findIndex((line) => line.includes('Lambda'));
 const BAD = /"x[\d.]+" in .* is not a number/;
 
 const told = (all: readonly Diagnostic[]): string[] => all.map(({ code, range, message }) => JSON.stringify({ code, range, message })).sort();
@@ -55,12 +56,11 @@ suite('language server: a long session being typed in', () => {
           const uri = client.open(path, TEXT);
           await client.diagnostics(uri, (all) => all.some(({ code }) => code === 'lean-under-load'));
           // Without its lambda the drive shows nothing lean: only judging the whole can tell.
-          const header = LINES.findIndex((line) => line.includes('Lambda'));
-          const lambda = LINES[header].split(',').findIndex((name) => name.includes('Lambda'));
+          const lambda = LINES[HEADER].split(',').findIndex((name) => name.includes('Lambda'));
           const changes = LINES.flatMap((line, at) => {
             const cells = line.split(',');
             const from = cells.slice(0, lambda).join(',').length + 1;
-            return at > header + 70 && cells.length > lambda ? [{ range: { start: { line: at, character: from }, end: { line: at, character: from + cells[lambda].length } }, text: '' }] : [];
+            return at > HEADER + 70 && cells.length > lambda ? [{ range: { start: { line: at, character: from }, end: { line: at, character: from + cells[lambda].length } }, text: '' }] : [];
           });
           await client.connection.sendNotification('textDocument/didChange', { textDocument: { uri, version: 2 }, contentChanges: changes });
           const last = LINES.map((line, at) => (changes.some(({ range }) => range.start.line === at) ? line.split(',').map((cell, column) => (column === lambda ? '' : cell)).join(',') : line)).join('\n');
@@ -76,7 +76,7 @@ suite('language server: a long session being typed in', () => {
     }
   });
 
-  test('outline, folds, call-outs and tokens keep their places while it is typed in, and are those of the whole text behind the pause', async () => {
+  test('outline, folds, call-outs, tokens and what is said of a place keep their places while it is typed in, and are those of the whole text behind the pause', async () => {
     await inFolder(LEAN_CAR, async (folder) => {
       const path = join(folder, 'sessions/lean.session.csv'), moved = TEXT.split('\n').map((line, at) => (at === LINE + 1 ? `# a note\n# and another\n${line}` : line)).join('\n');
       const client = await startClient(folder, { textDocument: { diagnostic: {} } }, { longText: 1000, threads: sessionThreads(1, await threadProgram()), initializationOptions: { commands: true } });
@@ -86,30 +86,44 @@ suite('language server: a long session being typed in', () => {
           const all: unknown[] = [];
           for (const method of ['documentSymbol', 'foldingRange', 'codeLens', 'semanticTokens/full']) all.push(await from.connection.sendRequest(`textDocument/${method}`, { textDocument: { uri } }));
           const { data } = all.pop() as { data: number[] };
-          return [...all, data];
+          return [data, ...all];
         };
-        const freshViews = async (text: string): Promise<unknown[]> => {
-          const fresh = await startClient(folder, { textDocument: { diagnostic: {} } }, { initializationOptions: { commands: true } });
+        /** A reading far below, and the header. */
+        const places = async (from: TestClient, shift: number): Promise<unknown[]> => {
+          const all: unknown[] = [];
+          for (const position of [{ line: LINE + 200 + shift, character: LINES[LINE + 200].indexOf(',') + 2 }, { line: HEADER, character: LINES[HEADER].indexOf(',') + 2 }]) {
+            for (const method of ['hover', 'documentHighlight']) all.push(await from.connection.sendRequest(`textDocument/${method}`, { textDocument: { uri }, position }));
+          }
+          return all;
+        };
+        const fresh = async (text: string, ask: (from: TestClient) => Promise<unknown[]>): Promise<unknown[]> => {
+          const other = await startClient(folder, { textDocument: { diagnostic: {} } }, { initializationOptions: { commands: true } });
           try {
-            fresh.open(path, text);
-            return await views(fresh);
+            other.open(path, text);
+            return await ask(other);
           } finally {
-            await fresh.close();
+            await other.close();
           }
         };
         const first = await views(client);
-        assert.ok(JSON.stringify(first[2]).includes('Pull 1'), 'a call-out to move');
-        assert.deepEqual(first, await freshViews(TEXT));
+        assert.ok(JSON.stringify(first[3]).includes('Pull 1'), 'a call-out to move');
+        assert.deepEqual(first, await fresh(TEXT, views));
+        const said = await places(client, 0);
+        assert.deepEqual(said.map((each) => JSON.stringify(each).includes('range')), [true, true, true, false], 'nothing lights up with a header');
+        assert.deepEqual(said, await fresh(TEXT, (from) => places(from, 0)));
         put(client, uri, 2, LINE + 1, 0, '# a note\n# and another\n');
-        const following = await views(client), wanted = await freshViews(moved);
-        assert.deepEqual(following.slice(2), wanted.slice(2));
+        const following = await views(client), wanted = await fresh(moved, views), wantedOfPlaces = await fresh(moved, (from) => places(from, 2));
+        assert.deepEqual([following[0], following[3]], [wanted[0], wanted[3]]);
+        assert.deepEqual(await places(client, 2), wantedOfPlaces);
+        assert.equal(await client.connection.sendRequest('textDocument/hover', { textDocument: { uri }, position: { line: LINE + 1, character: 3 } }), null);
         const lines = (symbols: unknown): unknown => JSON.parse(JSON.stringify(symbols, (key, value: unknown) => (key === 'detail' ? undefined : value)));
-        assert.deepEqual(lines(following[0]), lines(wanted[0]));
+        assert.deepEqual(lines(following[1]), lines(wanted[1]));
         for (let resultId = 'following'; resultId.includes('following');) {
           ({ resultId = '' } = await client.connection.sendRequest<{ resultId?: string }>('textDocument/diagnostic', { textDocument: { uri } }).catch(() => ({ resultId: 'following' })));
           await new Promise((later) => { setTimeout(later, 20); });
         }
         assert.deepEqual(await views(client), wanted);
+        assert.deepEqual(await places(client, 2), wantedOfPlaces);
       } finally {
         await client.close();
       }

@@ -8,7 +8,7 @@ import type { Range } from '../../server/src/formats/range.js';
 import { readSession } from '../../server/src/formats/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { followEdits, touchedLines, type Edit } from '../../server/src/service/followEdits.js';
+import { followEdits, placeBefore, touchedLines, type Edit } from '../../server/src/service/followEdits.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { drawsFor } from '../trust/seeded.js';
 
@@ -80,6 +80,10 @@ suite('findings that follow edits', () => {
       assert.ok(now);
       assert.deepEqual(now.filter(isOfRows).map(({ range }) => words(document, range)), ['err', 'err', 'err']);
       assert.deepEqual(said(now), said(findingsOf(document.getText())));
+      // And back: a line that nobody wrote into is found where it was.
+      const lines = document.getText().split('\n'), back = lines.map((_, line) => placeBefore({ line, character: 3 }, edited.edits));
+      assert.ok(back.filter((place) => place !== undefined).length > ROWS - 30);
+      back.forEach((place, line) => { if (place) assert.deepEqual([rows[place.line], place.character], [lines[line], 3]); });
     }
   });
 

@@ -3,29 +3,41 @@
 
 import { parentPort, receiveMessageOnPort } from 'node:worker_threads';
 import { bytesSource, SourceError, WENT_AWAY } from '../formats/source.js';
+import type { SessionAnswer, SessionQuestion } from '../service/sessionQuestion.js';
 import { workOnSession } from '../service/sessionWork.js';
 import { pathOf } from './diskWorkspace.js';
 import { fileSource } from './fileSource.js';
-import type { ThreadAnswer, ThreadTask } from './sessionThreads.js';
+import type { ThreadAnswer, ThreadQuestion, ThreadTask } from './sessionThreads.js';
 
-function work({ id, task, bytes }: ThreadTask): void {
-  const tell = (answer: ThreadAnswer['answer']): void => { parentPort!.postMessage({ id, answer } satisfies ThreadAnswer); };
+/** The open session that was worked on last, for questions about it, and the task that it was. */
+let open: { readonly id: number; readonly answer: (question: SessionQuestion) => SessionAnswer } | undefined;
+
+function work(given: ThreadTask | ThreadQuestion): void {
+  const tell = (answer: ThreadAnswer['answer']): void => { parentPort!.postMessage({ id: given.id, answer } satisfies ThreadAnswer); };
   try {
-    const path = pathOf(task.uri);
-    const source = bytes ? bytesSource(bytes) : path === undefined ? undefined : fileSource(path);
-    if (!source) throw new SourceError(WENT_AWAY, path ?? task.uri);
-    const { found, show, weigh } = workOnSession(source, task, workFirst);
-    tell({ found, shows: show !== undefined, weighs: weigh !== undefined });
-    if (show) tell({ views: show() });
-    if (weigh) tell({ evidence: weigh() });
+    if ('question' in given) {
+      if (open?.id !== given.of) throw new Error('another session is at hand');
+      tell({ said: open.answer(given.question) });
+    } else workOn(given, tell);
     tell('ended');
   } catch (error) {
     tell(failed(error as Error));
   }
 }
 
+function workOn({ id, task, bytes }: ThreadTask, tell: (answer: ThreadAnswer['answer']) => void): void {
+  const path = pathOf(task.uri);
+  const source = bytes ? bytesSource(bytes) : path === undefined ? undefined : fileSource(path);
+  if (!source) throw new SourceError(WENT_AWAY, path ?? task.uri);
+  const { found, show, answer, weigh } = workOnSession(source, task, workFirst);
+  if (answer) open = { id, answer };
+  tell({ found, shows: show !== undefined, weighs: weigh !== undefined });
+  if (show) tell({ views: show() });
+  if (weigh) tell({ evidence: weigh() });
+}
+
 function workFirst(): void {
-  const waiting = receiveMessageOnPort(parentPort!) as { readonly message: ThreadTask } | undefined;
+  const waiting = receiveMessageOnPort(parentPort!) as { readonly message: ThreadTask | ThreadQuestion } | undefined;
   if (waiting) work(waiting.message);
 }
 

@@ -3,6 +3,7 @@
 import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
 import type { SessionEvidence } from '../fueling/weigh.js';
+import type { AskSession, SessionAnswer, SessionQuestion } from '../service/sessionQuestion.js';
 import type { SessionViews } from '../service/sessionViews.js';
 import type { SessionFound, SessionTask, SessionWork } from '../service/sessionWork.js';
 
@@ -20,16 +21,21 @@ export interface SessionThreads {
 
 /** What a thread is told and tells: what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. */
 export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array }
+/** A question about the session of an earlier task. */
+export interface ThreadQuestion { readonly id: number; readonly of: number; readonly question: SessionQuestion }
 export interface ThreadAnswer {
   readonly id: number;
-  readonly answer: { readonly found: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly evidence: SessionEvidence } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
+  readonly answer: { readonly found: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly said: SessionAnswer } | { readonly evidence: SessionEvidence } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
 }
 
 /** `reject` ends whatever of the work is still to come. */
-interface Job extends ThreadTask { readonly tell: (answer: ThreadAnswer['answer']) => void; readonly reject: (error: Error) => void }
+interface Job { readonly id: number; readonly message: ThreadTask | ThreadQuestion; readonly tell: (answer: ThreadAnswer['answer'], by: Worker) => void; readonly reject: (error: Error) => void }
+const bytesOf = ({ message }: Job): Uint8Array | undefined => ('bytes' in message ? message.bytes : undefined);
 
 /** A thread that has had nothing to do for so long is let go with what it holds in memory, ms. */
 const IDLE_MS = 10_000;
+/** The same for one that still has an open session: about that something may be asked. */
+const IDLE_OPEN_MS = 600_000;
 
 /** Bundled, the thread's program is this very file, which sees where it runs and begins with sessionThread.ts. */
 const PROGRAM = new URL(import.meta.url);
@@ -43,6 +49,7 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
   const idle = new Map<Worker, ReturnType<typeof setTimeout> | undefined>();
   /** What each thread has at hand: a file's session, one of an open text, or both. */
   const busy = new Map<Worker, Job[]>();
+  const haveOpen = new WeakSet<Worker>();
   let tasks = 0;
   let keepsReady = false;
 
@@ -57,7 +64,8 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
     const worker = new Worker(program);
     worker.on('message', ({ id, answer }: ThreadAnswer) => {
       const jobs = busy.get(worker) ?? [], job = jobs.find((each) => each.id === id);
-      job?.tell(answer);
+      job?.tell(answer, worker);
+      if (typeof answer === 'object' && 'found' in answer && answer.shows) haveOpen.add(worker);
       if (answer !== 'ended' && !('failed' in answer)) return;
       const rest = jobs.filter((each) => each !== job);
       if (rest.length > 0) {
@@ -65,7 +73,7 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
         return next();
       }
       busy.delete(worker);
-      idle.set(worker, setTimeout(() => { idle.delete(worker); void worker.terminate(); makeReady(); }, IDLE_MS).unref());
+      idle.set(worker, setTimeout(() => { idle.delete(worker); void worker.terminate(); makeReady(); }, haveOpen.has(worker) ? IDLE_OPEN_MS : IDLE_MS).unref());
       worker.unref();
       next();
     });
@@ -84,19 +92,34 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
     const [free] = idle.keys();
     if (free) return free;
     if (busy.size < count) return start();
-    return job.bytes && [...busy].find(([, jobs]) => jobs.length === 1 && !jobs[0].bytes)?.[0];
+    return bytesOf(job) && [...busy].find(([, jobs]) => jobs.every((each) => !bytesOf(each)))?.[0];
   };
 
   const next = (): void => {
     for (let worker: Worker | undefined; waiting.length > 0 && (worker = threadFor(waiting[0]));) {
-      const job = waiting.shift()!;
-      clearTimeout(idle.get(worker));
-      idle.delete(worker);
-      busy.set(worker, [...busy.get(worker) ?? [], job]);
-      worker.ref();
-      worker.postMessage({ id: job.id, task: job.task, ...(job.bytes ? { bytes: job.bytes } : {}) } satisfies ThreadTask, job.bytes ? [job.bytes.buffer as ArrayBuffer] : []);
+      give(worker, waiting.shift()!);
     }
   };
+
+  const give = (worker: Worker, job: Job): void => {
+    clearTimeout(idle.get(worker));
+    idle.delete(worker);
+    busy.set(worker, [...busy.get(worker) ?? [], job]);
+    worker.ref();
+    const bytes = bytesOf(job);
+    worker.postMessage(job.message, bytes ? [bytes.buffer as ArrayBuffer] : []);
+  };
+
+  /** Of the thread that did a task, if it is there still. */
+  const asks = (worker: Worker, of: number): AskSession => (question) => new Promise((resolve, reject) => {
+    if (!idle.has(worker) && !busy.has(worker)) return reject(new Cancelled());
+    const id = tasks++;
+    give(worker, { id, message: { id, of, question }, reject, tell: (answer) => {
+      if (answer === 'ended') return;
+      if ('said' in answer) resolve(answer.said);
+      else reject(new Cancelled());
+    } });
+  });
 
   const cancel = (): void => {
     const jobs = [...[...busy.values()].flat(), ...waiting.splice(0)];
@@ -109,21 +132,22 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
     count,
     work: (task, bytes) => new Promise((resolve, reject) => {
       const [views, evidence] = [later<SessionViews>(), later<SessionEvidence>()];
+      const id = tasks++;
       const job: Job = {
-        id: tasks++, task, ...(bytes ? { bytes } : {}),
-        tell: (answer) => {
+        id, message: { id, task, ...(bytes ? { bytes } : {}) },
+        tell: (answer, by) => {
           if (answer === 'ended') return;
-          if ('found' in answer) resolve({ found: answer.found, ...(answer.shows ? { views: views.promise } : {}), ...(answer.weighs ? { evidence: evidence.promise } : {}) });
+          if ('found' in answer) resolve({ found: answer.found, ...(answer.shows ? { views: views.promise, ask: asks(by, id) } : {}), ...(answer.weighs ? { evidence: evidence.promise } : {}) });
           else if ('views' in answer) views.resolve(answer.views);
           else if ('evidence' in answer) evidence.resolve(answer.evidence);
           // As it was thrown there: by its code the command line tells whose fault it is.
-          else job.reject(Object.assign(new Error(answer.failed.message), answer.failed));
+          else if ('failed' in answer) job.reject(Object.assign(new Error(answer.failed.message), answer.failed));
         },
         reject: (error) => { for (const each of [{ reject }, views, evidence]) each.reject(error); },
       };
       if (bytes) {
         // Of a text that is being typed in only the last state is wanted.
-        const before = waiting.findIndex((each) => each.bytes && each.task.uri === task.uri);
+        const before = waiting.findIndex((each) => bytesOf(each) && (each.message as ThreadTask).task.uri === task.uri);
         if (before >= 0) waiting.splice(before, 1)[0].reject(new Cancelled());
         waiting.unshift(job);
       } else waiting.push(job);

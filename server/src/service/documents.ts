@@ -157,7 +157,7 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       const targetTable = session.target && session.targetUri !== undefined ? await documents.text(session.targetUri) : undefined;
       const weigh = await weighs();
       const work = await options.elsewhere({ uri, vehicle: session.vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(weigh ? { weigh } : {}) }, async () => workspace.open(uri));
-      if (work?.views) documents.keepViews(uri, { key: session.key, stamp: session.file.stamp, views: work.views }, views.get(uri));
+      if (work?.views) documents.keepViews(uri, { key: session.key, stamp: session.file.stamp, views: work.views, ...(work.ask ? { read: { stamp: session.file.stamp, ask: work.ask } } : {}) }, views.get(uri));
       return work;
     },
 

@@ -45,7 +45,7 @@ export interface Weigher {
   /** The path that the session's own notes say it was logged with, where no table is there; undefined where all is well or nothing is said. */
   missingTable(sessionUri: string): Promise<string | undefined>;
   /** The transport delay that weighing found in a session, from what has been weighed so far; undefined before that. */
-  delaySoFar(sessionUri: string): Promise<WeighedDelay | undefined>;
+  delaySoFar(sessionUri: string): Promise<(WeighedDelay & { readonly loggedWithText: string }) | undefined>;
   /** The sessions that are held to an earlier state of the table than the present one and not pinned to it: the table was edited by hand since it was first seen. */
   heldToEarlier(tableUri: string): Promise<readonly string[]>;
   /** The vehicle's table that its sessions are weighed for; undefined without one. */
@@ -222,7 +222,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       const found = tableUri === undefined ? undefined : weighed.last(`${sessionUri} ${tableUri}`);
       const table = tableUri === undefined || !found ? undefined : await documents.table(tableUri);
       const state = tableUri === undefined || !table ? undefined : await loggedWith(sessionUri, tableUri);
-      return found && table && state && { transportDelay: found.weight.transportDelay, table: table.value, loggedWith: state.table };
+      return found && table && state && { transportDelay: found.weight.transportDelay, table: table.value, loggedWith: state.table, loggedWithText: state.text };
     },
     async heldToEarlier(tableUri) {
       const folder = await documents.vehicleFolder(tableUri);

@@ -91,6 +91,17 @@ export function movedRange(range: Range, edits: readonly Edit[]): Range | undefi
   return moved;
 }
 
+/** Where a place of the text as it stands was before the edits; undefined on a line that they wrote into. */
+export function placeBefore(place: Position, edits: readonly Edit[]): Position | undefined {
+  let { line } = place;
+  for (const { range: { start, end }, text } of [...edits].reverse()) {
+    const last = start.line + lineEnds(text);
+    if (line > last) line += end.line - last;
+    else if (line >= start.line) return undefined;
+  }
+  return { line, character: place.character };
+}
+
 function movedFinding(finding: Finding, edits: readonly Edit[]): Finding | undefined {
   const range = movedRange(finding.range, edits);
   if (!range) return undefined;

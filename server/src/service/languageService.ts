@@ -110,7 +110,6 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
   const weigher = createWeigher(workspace, documents, options.keep);
   const evidenceNow = options.inBackground ? weigher.evidenceSoFar : weigher.evidence;
   const checker = createChecker(workspace, documents, weigher, options.keep);
-  const viewsOf = createSessionViews(workspace, documents, checker.checkSoFar);
 
   /** The fuel table that a session's readings speak of. */
   const fuelTableOf = async (sessionUri: string): Promise<(Omit<FuelledBy, 'delays'> & { readonly uri: string }) | undefined> => {
@@ -125,6 +124,11 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     const fuel = await fuelTableOf(sessionUri);
     return fuel && { ...fuel, delays: delaysOf(signals, await weigher.delaySoFar(sessionUri)) };
   };
+
+  const elsewhere = createSessionViews(workspace, documents, checker.checkSoFar, async (uri) => {
+    const fuel = await fuelTableOf(uri), table = fuel && await documents.text(fuel.uri), found = fuel && await weigher.delaySoFar(uri);
+    return table === undefined ? undefined : { name: fuel!.name, table, ...(found ? { found: { transportDelay: found.transportDelay, loggedWith: found.loggedWithText } } : {}) };
+  });
 
   /** Answers by the kind of file; `otherwise` for a file that is none of ours, or of a kind without an answer. */
   const byKind = async <T>(uri: string, answers: Partial<Record<FileKind, () => Promise<T | undefined>>>, otherwise: T): Promise<T> => {
@@ -154,7 +158,10 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     filesBelow: (folderUri) => filesBelow(workspace, documents, folderUri),
 
     hover: (uri, position, schemaKnown = false) => byKind<Card | undefined>(uri, {
-      session: () => ofSession(uri, async (signals) => sessionHover(signals, position, await fuelledBy(uri, signals))),
+      session: async () => {
+        const asked = await elsewhere.ask(uri, 'hover', position);
+        return asked ? asked.card : ofSession(uri, async (signals) => sessionHover(signals, position, await fuelledBy(uri, signals)));
+      },
       table: () => ofTable(uri, async (table) => {
         const vehicle = (await documents.vehicleFolder(uri))?.document.vehicle;
         const evidence = await evidenceNow(uri);
@@ -165,12 +172,12 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     }, undefined),
 
     documentSymbols: (uri) => byKind(uri, {
-      session: async () => (await viewsOf(uri))?.symbols ?? ofSession(uri, sessionSymbols),
+      session: async () => (await elsewhere.views(uri))?.symbols ?? ofSession(uri, sessionSymbols),
       table: () => ofTable(uri, tableSymbols),
     }, []),
 
     foldingRanges: (uri) => byKind(uri, {
-      session: async () => (await viewsOf(uri))?.folds ?? ofSession(uri, sessionFolding),
+      session: async () => (await elsewhere.views(uri))?.folds ?? ofSession(uri, sessionFolding),
       table: async () => noteFolding(await documents.text(uri) ?? ''),
     }, []),
 
@@ -180,7 +187,10 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     }, []),
 
     documentHighlights: (uri, position) => byKind(uri, {
-      session: () => ofSession(uri, (signals) => documentHighlights.session(signals, position)),
+      session: async () => {
+        const asked = await elsewhere.ask(uri, 'lights', position);
+        return asked ? [...asked.lights ?? []] : ofSession(uri, (signals) => documentHighlights.session(signals, position));
+      },
       table: () => ofTable(uri, (table) => documentHighlights.table(table, position)),
     }, []),
 
@@ -189,7 +199,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     }, []),
 
     codeLenses: (uri, options = {}) => byKind(uri, {
-      session: async () => asWanted((await viewsOf(uri))?.lenses, options) ?? ofSession(uri, (signals) => sessionLenses(signals, uri, options)),
+      session: async () => asWanted((await elsewhere.views(uri))?.lenses, options) ?? ofSession(uri, (signals) => sessionLenses(signals, uri, options)),
       table: () => ofTable(uri, async (table) => {
         const evidence = (await evidenceNow(uri))?.value;
         return tableLenses({ uri, table, text: await documents.text(uri) ?? '', evidence, held: evidence ? (await weigher.heldToEarlier(uri)).length : 0 }, options);
@@ -226,7 +236,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     format: (uri) => byKind(uri, { table: async () => alignTable(await documents.text(uri) ?? '') }, []),
 
     semanticTokens: (uri, { first, last } = { first: 0, last: Infinity }) => byKind(uri, {
-      session: async () => (await viewsOf(uri))?.tokens?.filter(({ line }) => first <= line && line <= last) ?? ofSession(uri, (signals) => sessionTokens(signals, first, last)),
+      session: async () => (await elsewhere.views(uri))?.tokens?.filter(({ line }) => first <= line && line <= last) ?? ofSession(uri, (signals) => sessionTokens(signals, first, last)),
       table: () => ofTable(uri, (table) => tableTokens(table, first, last)),
     }, []),
 

@@ -1,16 +1,17 @@
 // What the editor shows around a session's text without being asked: outline, folds, call-outs and tokens. Of a long session they are made on the other thread
-// with the findings, and carried along while somebody types, as those are.
+// with the findings, and carried along while somebody types, as those are; and what is said of a place is asked of that thread.
 
 import type { CodeLens, DocumentSymbol, FoldingRange } from 'vscode-languageserver-types';
-import { range } from '../formats/range.js';
+import { range, type Position, type Range } from '../formats/range.js';
 import type { Signals } from '../signals/signals.js';
 import type { PlaceParams } from '../protocol/messages.js';
 import { sessionLenses } from './codeLens.js';
 import type { Documents } from './documents.js';
 import { sessionSymbols } from './documentSymbols.js';
-import { movedRange, type Edit } from './followEdits.js';
+import { movedRange, placeBefore, type Edit } from './followEdits.js';
 import { sessionFolding } from './foldingRanges.js';
 import { MOST_TOKENS, sessionTokens, type Token } from './semanticTokens.js';
+import type { AskSession, FuelQuestion, SessionAnswer, SessionQuestion } from './sessionQuestion.js';
 import type { Workspace } from './workspace.js';
 
 export interface SessionViews {
@@ -22,27 +23,57 @@ export interface SessionViews {
   readonly tokens: Token[] | undefined;
 }
 
-/** The views of a session as it was when they were made: at that stamp of its file, and under that key. */
-export interface MadeViews { readonly key: string; readonly stamp: string; readonly views: Promise<SessionViews> }
+/** The views of a session as they stand at that stamp of its file, under that key; `read` answers questions about it as it was read. */
+export interface MadeViews { readonly key: string; readonly stamp: string; readonly views: Promise<SessionViews>; readonly read?: { readonly stamp: string; readonly ask: AskSession } }
 
 export function viewsOf(signals: Signals, uri: string): SessionViews {
   const tokens = sessionTokens(signals);
   return { symbols: sessionSymbols(signals), folds: sessionFolding(signals), lenses: sessionLenses(signals, uri, { commands: true }), tokens: tokens.length < MOST_TOKENS ? tokens : undefined };
 }
 
-/** The views of a long open session, after `check` had it read; undefined where they are not made elsewhere, or its samples are in memory here. */
-export function createSessionViews(workspace: Workspace, documents: Documents, check: (uri: string) => Promise<unknown>): (uri: string) => Promise<SessionViews | undefined> {
-  return async (uri) => {
+/** A long open session as it is known elsewhere, after `check` had it read; undefined where nothing of it is, or its samples are in memory here. */
+export interface ElsewhereViews {
+  views(uri: string): Promise<SessionViews | undefined>;
+  /** What is said of a place, its ranges as the text stands; nothing on a row that was typed in since. */
+  ask(uri: string, about: SessionQuestion['about'], position: Position): Promise<SessionAnswer | undefined>;
+}
+
+export function createSessionViews(workspace: Workspace, documents: Documents, check: (uri: string) => Promise<unknown>, fuelOf: (uri: string) => Promise<FuelQuestion | undefined>): ElsewhereViews {
+  const made = async (uri: string): Promise<MadeViews | undefined> => {
     if (!await documents.isElsewhere(uri)) return undefined;
     await check(uri);
-    const made = documents.views(uri), key = await documents.signalsKey(uri), stamp = await workspace.stamp(uri);
-    if (!made || key === undefined || stamp === undefined) return undefined;
-    if (made.key === key) return made.views;
-    const edited = workspace.edited?.(uri, made.stamp);
-    if (!edited) return undefined;
-    const moved = { key, stamp, views: made.views.then((views) => movedViews(views, edited.edits)) };
-    documents.keepViews(uri, moved, made);
-    return moved.views;
+    return documents.views(uri);
+  };
+  return {
+    async views(uri) {
+      const last = await made(uri), key = await documents.signalsKey(uri), stamp = await workspace.stamp(uri);
+      if (!last || key === undefined || stamp === undefined) return undefined;
+      if (last.key === key) return last.views;
+      const edited = workspace.edited?.(uri, last.stamp);
+      if (!edited) return undefined;
+      const moved = { ...last, key, stamp, views: last.views.then((views) => movedViews(views, edited.edits)) };
+      documents.keepViews(uri, moved, last);
+      return moved.views;
+    },
+
+    async ask(uri, about, position) {
+      const read = (await made(uri))?.read, fuel = read && about === 'hover' ? await fuelOf(uri) : undefined;
+      const edits = read && (read.stamp === await workspace.stamp(uri) ? [] : workspace.edited?.(uri, read.stamp)?.edits);
+      if (!read || !edits) return undefined;
+      const before = placeBefore(position, edits);
+      if (!before) return {};
+      const now = <T extends { readonly range: Range }>(each: T): T[] => {
+        const moved = movedRange(each.range, edits);
+        return moved ? [{ ...each, range: moved }] : [];
+      };
+      try {
+        const { card, lights = [] } = await read.ask({ about, position: before, ...(fuel ? { fuel } : {}) }), [movedCard] = card ? now(card) : [];
+        return { ...(movedCard ? { card: movedCard } : {}), lights: lights.flatMap(now) };
+      } catch {
+        // That thread was let go, or has another session by now.
+        return undefined;
+      }
+    },
   };
 }
 

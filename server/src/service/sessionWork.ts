@@ -12,6 +12,7 @@ import { analyse } from '../signals/analyse.js';
 import type { Signals } from '../signals/signals.js';
 import { readAnySession } from './fileKind.js';
 import { missingNoted } from './missingFiles.js';
+import { answersOf, type AskSession, type SessionAnswer, type SessionQuestion } from './sessionQuestion.js';
 import { viewsOf, type SessionViews } from './sessionViews.js';
 
 /** What a session is, in four numbers. */
@@ -42,19 +43,19 @@ export interface SessionTask {
 }
 
 /** What comes of a task: the findings, then the views where they are wanted, and the evidence where it was asked for, which takes as long again. */
-export interface SessionWork { readonly found: SessionFound; readonly views?: Promise<SessionViews>; readonly evidence?: Promise<SessionEvidence> }
+export interface SessionWork { readonly found: SessionFound; readonly views?: Promise<SessionViews>; readonly ask?: AskSession; readonly evidence?: Promise<SessionEvidence> }
 
 /** Works on sessions somewhere else than on this thread; undefined for one that is better done here. Rejects where the file cannot be read. */
 export type Elsewhere = (task: SessionTask, open: () => Promise<ByteSource | undefined>) => Promise<SessionWork> | undefined;
 
-/** Reads and judges a session; `show` makes its views and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. */
-export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh, shows }: SessionTask, between?: () => void): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly weigh?: () => SessionEvidence } {
+/** Reads and judges a session; `show` makes its views, `answer` answers questions about it, and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. */
+export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh, shows }: SessionTask, between?: () => void): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly answer?: (question: SessionQuestion) => SessionAnswer; readonly weigh?: () => SessionEvidence } {
   const read: ByteSource['read'] = (start, end) => {
     between?.();
     return source.read(start, end);
   };
   const signals = analyse(readAnySession(uri, { size: source.size, read }, vehicle), vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
-  const found = { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri) } : {}) };
+  const found = { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri), answer: answersOf(signals) } : {}) };
   if (!weigh) return found;
   const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
   return { ...found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed, between) };
