@@ -8,7 +8,7 @@ import { allowedByOwnPull } from './ownPull.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, spansOf, widened } from '../signals/spans.js';
-import { greatestOf, leastOf, runningCount } from '../signals/statistics.js';
+import { extremes, greatestOf, leastOf, median, runningCount } from '../signals/statistics.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
 const SENSOR_LAG_S = 0.05;
@@ -22,6 +22,8 @@ const FAR_EXCESS = 0.15;
 /** Another miss of the same bank so near speaks for this one too, with so many points. */
 const GOES_ON_S = 10, GOES_ON_POINTS = 1;
 const LONE_S = 2;
+/** Leaner than any mixture that still burns in an engine under way (lean limit of ignition with room: Heywood ch. 9, from memory). */
+const AIR_LAMBDA = 1.35;
 /** What a pull held before stands in for the assumed target only where it is clearly richer. */
 const CLEARLY_LAMBDA = 0.01;
 
@@ -85,7 +87,12 @@ const judgeMixture = (signals: Signals): Mixture => {
 const targetAt = (signals: Signals, operating: Operating, i: number, lean: boolean): number => {
   const target = signals.targetLambda;
   if (!target) return operating.readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
-  return (lean ? greatestOf : leastOf)(target.values, operating.bandFrom[i], operating.bandTo[i] + 1);
+  let from = operating.bandFrom[i], to = operating.bandTo[i];
+  // A target that is asked for now and then may have been the one before, or be the next already.
+  const ageS = target.from === 'channel' ? signals.ageS('target-lambda') : 0, { timeS } = signals;
+  while (from > 0 && timeS[operating.bandFrom[i]] - timeS[from - 1] <= ageS) from--;
+  while (to + 1 < timeS.length && timeS[to + 1] - timeS[operating.bandTo[i]] <= ageS) to++;
+  return (lean ? greatestOf : leastOf)(target.values, from, to + 1);
 };
 
 /** Marks every window of `windowS` (two readings at least) whose mean is above `limit`, and gives those means. */
@@ -139,14 +146,20 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
     let { from, to } = rough;
     while (from < to - 1 && !counts(from)) from++;
     while (to > from + 1 && !counts(to - 1)) to--;
-    let worst = -Infinity, worstAt = from, leanS = 0, absolute = false, greatest = -Infinity;
+    // One answer of a slow log shows a moment, not how long it lasted.
+    const ageS = signals.ageS(channel.quantity!);
+    let first = NaN, last = NaN, worst = -Infinity, worstAt = from, leanS = 0, absolute = false, greatest = -Infinity;
     for (let i = from; i < to; i++) {
       if (over.means[i] > worst) { worst = over.means[i]; }
       if (excess[i] > greatest) { greatest = excess[i]; worstAt = i; }
       if (above.means[i] > 0) absolute = true;
-      if (counts(i)) leanS += i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 2 * stepS) : stepS;
+      if (!counts(i)) continue;
+      if (!(first <= i)) first = i;
+      last = i;
+      leanS += i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 2 * stepS) : stepS;
     }
     if (!(worst > -Infinity)) worst = greatest;
+    if (!(timeS[last] - timeS[first] > ageS)) return [];
     const smearedS = SENSOR_LAG_S * Math.log(Math.max(1, greatest / Math.max(warnOver, 1e-3)));
     if (leanS - smearedS < leastS - 1e-6 + (tipIn[from] === 1 ? TIP_IN_EXTRA_S : 0)) return [];
     return [{
@@ -196,9 +209,13 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const raggedness = offLine(lambda);
   const { air } = operating;
   const excess = new Float64Array(lambda.length).fill(NaN);
+  // The banks are not read in the same instant.
+  const highest = other && highestWithin(other, timeS, Math.max(signals.ageS(bank), signals.ageS(otherBank)) + 1.5 * stepS);
   for (let i = 0; i < lambda.length; i++) {
     if (air[i] | tipIn[i] | lift[i] | shift[i] | off[i] | cranking[i] || lambda[i] !== lambda[i]) continue;
-    excess[i] = lambda[i] - (other ? other[i] : targetAt(signals, operating, i, true));
+    if (!other) excess[i] = lambda[i] - targetAt(signals, operating, i, true);
+    // Both banks far leaner than an engine burns show air: no cylinder's doing.
+    else if (!(highest![i] > AIR_LAMBDA)) excess[i] = lambda[i] - highest![i];
   }
   const set = signals.vehicle.limits;
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
@@ -208,12 +225,15 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
   // Air that leaks in ahead of this sensor at idle is told as such, and leaks before the engine is warm too.
+  // One answer of a slow log shows a moment, not how long it lasted.
+  const ageS = signals.ageS(bank);
   const leaks = signals.faults.some((fault) => fault.shape === 'air-leak' && fault.channel === channel), idle = runningCount(signals.during('idle'));
   const atIdle = ({ from, to }: Span): boolean => 2 * (idle[to] - idle[from]) > to - from;
   // A moment at the very start of a recording has no before to be held against.
   const spells = spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS })
     .filter((span) => timeS[span.to - 1] - timeS[span.from] >= LONE_S || !signals.recordings.some(({ from }) => from <= span.from && timeS[span.from] - timeS[from] < LONE_S))
-    .filter((span) => !(leaks && atIdle(span)));
+    .filter((span) => !(leaks && atIdle(span)))
+    .filter(({ from, to }) => { let first = from, last = to - 1; while (first < last && !(excess[first] > apartLambda)) first++; while (last > first && !(excess[last] > apartLambda)) last--; return timeS[last] - timeS[first] > ageS; });
   const suspects = spells.map((window): MisfireSpell & { readonly points: number } => {
     // A window over the limit in the mean begins before its first reading over it.
     let { from, to } = window;
@@ -250,7 +270,8 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
       if (!other && otherTrim) sign(rise > trimPercent && meanOf(otherTrim, late) - around(otherTrim, 3) < rise / 3, 1.5, 'the trim of the other bank does not follow');
     }
     sign(other !== undefined && meanOf(excess, span) > FAR_EXCESS, meanOf(excess, span) > 2 * FAR_EXCESS ? 1 : 0.5, 'it is farther off than a table can be');
-    const rough = meanOf(raggedness, span), smooth = around(raggedness, 6);
+    // By the median: the leap into the spell and out of it is not its unrest.
+    const rough = median(raggedness.subarray(span.from, span.to)), smooth = medianAround(raggedness, timeS, span, 6);
     sign(rough > 2.5 * smooth && rough - smooth > 0.003, 1, 'its reading turns ragged');
     sign(isAbrupt(lambda, timeS, span), 0.5, 'it comes and goes at once');
     // No film and no lag of an air path keeps one bank apart for so long; at idle air that leaks in may.
@@ -266,6 +287,20 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const goesOn = (span: Span): boolean => sure.some((each) => timeS[span.from] - timeS[each.to - 1] < GOES_ON_S && timeS[each.from] - timeS[span.to - 1] < GOES_ON_S);
   return suspects.flatMap((each) => (each.points >= needed ? [each] : each.points + GOES_ON_POINTS >= needed && goesOn(each) ? [{ ...each, signs: [...each.signs, 'it missed a moment before or after'] }] : []));
 };
+
+/** Greatest number within `withinS` on both sides of each sample; NaN of none. */
+const highestWithin = (values: Float64Array, timeS: Float64Array, withinS: number): Float64Array => {
+  let from = 0, to = 0;
+  return values.map((_, i) => {
+    while (timeS[i] - timeS[from] > withinS) from++;
+    while (to < values.length && timeS[to] - timeS[i] <= withinS) to++;
+    return extremes(values, from, to)[1];
+  });
+};
+
+/** Median of the numbers within so many seconds before a span and behind it. */
+const medianAround = (values: Float64Array, timeS: Float64Array, { from, to }: Span, seconds: number): number =>
+  median(values.filter((_, i) => (i < from && timeS[from] - timeS[i] < seconds) || (i >= to && timeS[i] - timeS[to - 1] < seconds)));
 
 const meanOf = (values: Float64Array, span: Span): number => meanAt((i) => values[i], span);
 

@@ -8,6 +8,7 @@ import type { Vehicle } from '../formats/vehicle.js';
 import { barometerOf } from './barometer.js';
 import { eventsOf, maskOf } from './events.js';
 import { faultsWithEvents, plainFaultsOf } from './faults/faults.js';
+import { updateS } from './dither.js';
 import { hold, trackOf, type Track } from './hold.js';
 import { byStart } from './faults/byStart.js';
 import { pullsOf } from './pulls.js';
@@ -56,6 +57,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     const of = channel(quantity);
     return of && hold(track(of), timeS);
   });
+  const ageS = perQuantity((quantity) => { const of = channel(quantity); return of ? Math.max(0, updateS(track(of)) - stepS) : 0; });
   const recordings = once(() => recordingsOf(session, stepS));
   const barometer = once(() => barometerOf({ channel, held, timeS }, (vehicle.engine.aspiration ?? 'natural') !== 'natural'));
   const perChannel = <T>(make: (channel: Channel) => T): ((channel: Channel) => T) => {
@@ -76,7 +78,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     return bridged(copy, timeS, LONGEST_BRIDGE_S);
   });
   const readings: Readings = {
-    session, vehicle, timeS, stepS, channel, track, held, clean,
+    session, vehicle, timeS, stepS, channel, track, held, ageS, clean,
     get recordings() { return recordings(); },
     get barometer() { return barometer(); },
   };
@@ -111,7 +113,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const pulls = once((): Pull[] => pullsOf(signals));
 
   const signals: Signals = {
-    session, vehicle, timeS, stepS, held, channel, trusted, faultsOf, during,
+    session, vehicle, timeS, stepS, held, channel, ageS, trusted, faultsOf, during,
     get recordings(): readonly Span[] { return recordings(); },
     get events() { return events(); },
     get pulls() { return pulls(); },

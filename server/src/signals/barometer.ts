@@ -18,13 +18,15 @@ export const barometerOf = (signals: Pick<Signals, 'channel' | 'held' | 'timeS'>
   if (rpm && pressure) {
     const standing: number[] = [], stands = standingMask(rpm, signals.timeS);
     for (let i = 0; i < rpm.length && standing.length < 5000; i++) if (stands[i] === 1 && pressure[i] === pressure[i]) standing.push(pressure[i]);
-    const kPa = median(Float64Array.from(standing));
+    const kPa = quantileOf(Float64Array.from(standing), FILLED_SHARE);
     if (standing.length >= 3 && kPa >= 55 && kPa <= 108.5) return { kPa, from: 'engine-off' };
   }
   const open = rpm && pressure && !boosted ? wideOpenKPa(rpm, pressure, signals.held('throttle')) : undefined;
   return open === undefined ? { kPa: ASSUMED_KPA, from: 'assumed' } : { kPa: open, from: 'wide-open' };
 };
 
+/** Behind a closed throttle a manifold fills for seconds after the engine stopped: what it stands at in the end. */
+const FILLED_SHARE = 0.9;
 /** A throttle so far open, at a speed so low that the intake takes no more than a kilopascal or two, leaves the manifold at the barometer (common practice, no source). */
 const OPEN_PERCENT = 90, SLOW_RPM = 4500, LEAST_OPEN = 20;
 /** Only what is well below the assumed air, as up a mountain, is told by it; above, a turbine may have had its part. */

@@ -65,6 +65,9 @@ const readSmooth = ({ values, count }: Track): boolean => {
 /** Readings that a logger holds each value for until it asks again: the length that hardly any run of equal readings is shorter than; 1 where each row is a reading. Found once for each track. */
 export const heldForOf = onceFor((track) => readHeld(track));
 
+/** How often a channel really speaks, seconds: a value may be so old where it stands. */
+export const updateS = (track: Track): number => track.spacingS * heldForOf(track);
+
 /** Share of the runs that may be shorter. */
 const SHORTER_SHARE = 0.05;
 

@@ -3,6 +3,7 @@
 import { limitOf } from '../formats/limits.js';
 import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
+import { widened } from './spans.js';
 import { median, quantileOf, sampleOf } from './statistics.js';
 
 /** Pressures far above any port injection's rise and fall by design. */
@@ -15,6 +16,7 @@ const LIGHT_KPA = 60;
 const BAND_KPA = 4, LEAST_IN_BAND = 5, LEAST_STRETCH_KPA = 6;
 const STEADY_KPA = 4;
 const MEAN_OVER_S = 0.3;
+const STOPS_S = 2;
 /** A regulator and the rail behind it follow the manifold this late, and a logger may show the manifold as late: the lowest pressure of that time before and behind is what the rail must answer. */
 const FOLLOWS_WITHIN_S = 0.35;
 
@@ -48,23 +50,26 @@ const learnDroop = (signals: Signals): Droop | undefined => {
   if (!rail) return undefined;
   if (!manifold) return withoutManifold(signals, rail);
   const { timeS, barometer } = signals;
+  const withinS = Math.max(FOLLOWS_WITHIN_S, signals.ageS('fuel-pressure') + signals.ageS('manifold-pressure') + 2 * signals.stepS);
   const count = rail.length;
   const light = new Float64Array(count).fill(NaN);
   const topKPa = Math.min(barometer.kPa - 12, Math.max(LIGHT_KPA, quantileOf(sampleOf(manifold), 0.7)));
   for (let i = 0; i < count; i++) if (!(rpm && !(rpm[i] > 500)) && manifold[i] <= topKPa && rail[i] > 20) light[i] = manifold[i];
   // A manifold in motion is ahead of its rail, and tells of no line; where it never rests the log has nothing better.
-  const slope = slopeOf(whereSteady(light, manifold, timeS), rail) ?? slopeOf(light, rail);
+  const slope = slopeOf(whereSteady(light, manifold, timeS, withinS), rail) ?? slopeOf(light, rail);
   if (slope === undefined) return undefined;
   const referenced = slope >= FOLLOWS_FROM;
   // Referenced: the difference to the manifold is held. Fixed: the gauge pressure is held, and the difference falls with boost by design.
   const { kPa } = barometer;
+  // A pump that is switched off before the engine has run out is no weak one.
+  const stops = widened(signals.during('engine-off'), timeS, STOPS_S, 0);
   const held = referenced ? overManifold(rail, manifold, kPa) : rail;
   const baseKPa = median(held, (i) => light[i] === light[i]);
   if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
   const fall = new Float64Array(count).fill(NaN);
-  const answered = referenced ? lowestWithin(manifold, timeS, FOLLOWS_WITHIN_S, FOLLOWS_WITHIN_S) : manifold;
+  const answered = referenced ? lowestWithin(manifold, timeS, withinS, withinS) : manifold;
   for (let i = 0; i < count; i++) {
-    if (!(rpm && !(rpm[i] > 500))) fall[i] = (1 - (referenced ? rail[i] + kPa - answered[i] : rail[i]) / baseKPa) * 100;
+    if (!(rpm && !(rpm[i] > 500)) && stops[i] === 0) fall[i] = (1 - (referenced ? rail[i] + kPa - answered[i] : rail[i]) / baseKPa) * 100;
   }
   return { percent: centredMean(fall, timeS, MEAN_OVER_S), baseKPa, referenced };
 };
@@ -100,10 +105,10 @@ const withoutManifold = (signals: Signals, rail: Float64Array): Droop | undefine
 };
 
 /** The values where the manifold stayed within `STEADY_KPA` for as long as a rail takes to follow, NaN elsewhere. */
-const whereSteady = (values: Float64Array, manifold: Float64Array, timeS: Float64Array): Float64Array => {
+const whereSteady = (values: Float64Array, manifold: Float64Array, timeS: Float64Array, withinS: number): Float64Array => {
   const turned = new Float64Array(manifold.length), steady = new Float64Array(values.length);
   for (let i = 0; i < turned.length; i++) turned[i] = -manifold[i];
-  const lowest = lowestWithin(manifold, timeS, FOLLOWS_WITHIN_S), highest = lowestWithin(turned, timeS, FOLLOWS_WITHIN_S);
+  const lowest = lowestWithin(manifold, timeS, withinS), highest = lowestWithin(turned, timeS, withinS);
   for (let i = 0; i < steady.length; i++) steady[i] = -highest[i] - lowest[i] <= STEADY_KPA ? values[i] : NaN;
   return steady;
 };

@@ -32,8 +32,14 @@ const TIP_IN_LEAST_PERCENT = 10;
 const SHIFT_LEAST_DROP = 0.12;
 const SHIFT_LONGEST_S = 1.5;
 const OPENED_AGAIN_PERCENT = 12;
+/** Where the manifold or the load stands in for a foot: an engine that is let roll in gear draws up to a third. */
+const LIGHT_BY_AIR_PERCENT = 40;
 /** Pulse width (ms) or duty (%) of an injector that does not open. */
 const INJECTORS_SHUT = 0.05;
+/** Leaner than an engine burns: the exhaust holds air. */
+const AIR_LAMBDA = 1.25, BURNS_LAMBDA = 1.08;
+/** A fuel cut may last down to so much above idle (common practice, no source). */
+const ROLLING_ABOVE_IDLE_RPM = 150;
 
 /** Speed the engine idles at, warm: the middle of the slow quarter of its running samples. 850 rpm where it never idles. */
 export const idleRpmOf = (rpm: Float64Array | undefined, closed: Uint8Array | undefined): number => {
@@ -120,24 +126,27 @@ const overrunSpans = (
   const count = timeS.length;
   const mask = new Uint8Array(count);
   // Injectors that stay shut at a light foot while the engine turns are a cut at any speed.
-  const shutAt = (i: number): boolean => !(state.openPercent[i] > OPENED_AGAIN_PERCENT) && ((pulse !== undefined && pulse[i] <= INJECTORS_SHUT) || (duty !== undefined && duty[i] <= INJECTORS_SHUT));
+  const lightPercent = state.closedFrom === 'throttle' || state.closedFrom === 'pedal' ? OPENED_AGAIN_PERCENT : LIGHT_BY_AIR_PERCENT;
+  const shutAt = (i: number): boolean => !(state.openPercent[i] > lightPercent) && ((pulse !== undefined && pulse[i] <= INJECTORS_SHUT) || (duty !== undefined && duty[i] <= INJECTORS_SHUT));
   const flagTells = flag !== undefined && greatestOf(flag) > 0.5;
   const overrunFromRpm = idleRpm + limitOf('overrunAboveIdleRpm', readings.vehicle.limits).value;
   const deepKPa = Math.min(35, 0.35 * barometer.kPa);
   // Where a throttle is logged, vacuum alone speaks only if it is deeper than any cruise's and lambda can confirm it.
   const byFoot = state.closedFrom === 'throttle' || state.closedFrom === 'pedal', lambdaTells = readings.channel('lambda') !== undefined;
+  const banks = [readings.held('lambda'), readings.held('lambda-2')].filter((bank) => bank !== undefined);
   for (let i = 0; i < count; i++) {
     if (running[i] === 0) continue;
     if ((flagTells && flag[i] > 0.5) || shutAt(i)) mask[i] = 1;
     if (flagTells) continue;
+    const shut = closed[i] === 1, vacuum = pressure !== undefined && pressure[i] < (byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa);
     const fast = rpm === undefined || rpm[i] > overrunFromRpm;
-    const shut = closed[i] === 1 || (pressure !== undefined && pressure[i] < (byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa));
-    if (!fast || !shut) continue;
-    mask[i] = 1;
+    // Exhaust that is all air tells of a cut at any speed at which the car may roll, but not beside a bank that burns.
+    const aired = (shut || vacuum) && banks.length > 0 && banks.every((bank) => bank[i] > AIR_LAMBDA)
+      && (banks.length > 1 || vacuum || (rpm !== undefined && rpm[i] > idleRpm + ROLLING_ABOVE_IDLE_RPM));
+    if ((fast && (shut || (vacuum && !(banks.length > 1 && banks.some((bank) => bank[i] < BURNS_LAMBDA) && byFoot)))) || aired) mask[i] = 1;
   }
-  const spans = spansOf(mask, timeS, { recordings, leastS: 0.15, bridgeS: flagTells ? 0 : 0.1 });
+  const spans = spansOf(mask, timeS, { recordings, leastS: flagTells ? 0 : 0.15, bridgeS: flagTells ? 0 : 0.1 });
   if (flagTells) return spans;
-  const banks = [readings.held('lambda'), readings.held('lambda-2')].filter((bank) => bank !== undefined);
   const delayS = banks.length > 0 ? delaySeries(readings) : undefined;
   return spans.filter((span) => {
     for (const shut of [pulse, duty]) if (shut && extremes(shut, span.from, span.to)[0] <= INJECTORS_SHUT) return true;

@@ -76,7 +76,7 @@ export const operatingOf = (signals: Signals): Operating => {
   const delayS = delaySeries(signals);
   const bandFrom = new Int32Array(count), bandTo = new Int32Array(count);
   const readsLoad = new Uint8Array(count), readsBoost = new Uint8Array(count);
-  findBands(timeS, delayS, bandFrom, bandTo);
+  findBands(timeS, delayS, Math.max(signals.ageS('lambda'), signals.ageS('lambda-2')), bandFrom, bandTo);
   markWhole(load, bandFrom, bandTo, readsLoad);
   markWhole(boost, bandFrom, bandTo, readsBoost);
   const operating: Operating = { load, boost, delayS, bandFrom, bandTo, readsLoad, readsBoost, air: airInExhaust(signals, signals.during) };
@@ -85,14 +85,14 @@ export const operatingOf = (signals: Signals): Operating => {
 };
 
 /** First and last sample in which the reading at each sample may have been fuelled. */
-const findBands = (timeS: Float64Array, delayS: Float64Array, bandFrom: Int32Array, bandTo: Int32Array): void => {
+const findBands = (timeS: Float64Array, delayS: Float64Array, ageS: number, bandFrom: Int32Array, bandTo: Int32Array): void => {
   let from = 0, to = 0, recent = 0, slowest = 0;
   for (let i = 0; i < timeS.length; i++) {
     // What a slower engine sent off a moment ago arrives late still.
     while (timeS[recent] < timeS[i] - SLUG_S) recent++;
     if (slowest < recent) { slowest = recent; for (let k = recent + 1; k <= i; k++) if (delayS[k] >= delayS[slowest]) slowest = k; }
     else if (delayS[i] >= delayS[slowest]) slowest = i;
-    const earliestS = timeS[i] - EARLIEST_DELAYS * delayS[slowest] - GUARD_S, latestS = timeS[i] - LATEST_DELAYS * delayS[i];
+    const earliestS = timeS[i] - EARLIEST_DELAYS * delayS[slowest] - GUARD_S - ageS, latestS = timeS[i] - LATEST_DELAYS * delayS[i];
     while (from < i && timeS[from] < earliestS) from++;
     while (from > 0 && timeS[from - 1] >= earliestS) from--;
     while (to < i && timeS[to + 1] <= latestS) to++;

@@ -16,6 +16,7 @@ export interface Readings {
   channel(quantity: QuantityId): Channel | undefined;
   track(channel: Channel): Track;
   held(quantity: QuantityId): Float64Array | undefined;
+  ageS: Signals['ageS'];
   /** Held, with spells that are plainly not the truth (blank, jumped to an end) bridged in a straight line where short, NaN where long. */
   clean(quantity: QuantityId): Float64Array | undefined;
 }

@@ -20,6 +20,8 @@ const PREDICTORS: Readonly<Partial<Record<QuantityId, readonly (readonly [Quanti
   'injector-pulse-width': [['manifold-pressure', 'engine-speed'], ['throttle', 'engine-speed']],
   'injector-duty': [['manifold-pressure', 'engine-speed'], ['throttle', 'engine-speed']],
   'ignition-advance': [['manifold-pressure', 'engine-speed'], ['throttle', 'engine-speed']],
+  'fuel-pressure': [['manifold-pressure', 'engine-speed']],
+  'oil-pressure': [['oil-temperature', 'engine-speed'], ['coolant-temperature', 'engine-speed']],
 };
 
 export interface Expected {

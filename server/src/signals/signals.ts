@@ -56,6 +56,8 @@ export interface Signals {
   /** The first channel of a quantity held (or interpolated) over its blanks up to a stated age; NaN beyond. Undefined without such a channel. */
   held(quantity: QuantityId): Float64Array | undefined;
   channel(quantity: QuantityId): Channel | undefined;
+  /** How much older than its row a number may be, seconds: a slow logger shows each channel's last answer until the next. 0 where every row is read. */
+  ageS(quantity: QuantityId): number;
   /** 1 where the channel's reading may be believed, 0 in its faults and where it is missing. */
   trusted(quantity: QuantityId): Uint8Array | undefined;
   readonly recordings: readonly Span[];

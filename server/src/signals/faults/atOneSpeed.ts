@@ -21,11 +21,15 @@ const SHUT_MS = 0.05;
 /** What a speed band must hold before it speaks. */
 const LEAST_READINGS = 8;
 const LEAST_S = 1.5;
+/** The air follows a foot so late. */
+const FOLLOWS_S = 0.6;
 /** Share of the spell whose speed bands must say that the load moved. */
 const LEAST_SHARE = 0.25;
 const MOST_LOOKED_AT = 3000;
 /** Share of a witness's range (of the barometer, for the manifold) from which a stroke is nearly full. */
 const FULL_SHARE = 0.75;
+/** However gently a log was driven: what lies below this share of a stroke filled at the barometer is not full. */
+const LEAST_FULL_SHARE = 0.55;
 /** Share of the barometer from which the residual gas matters little. */
 const LOADED_SHARE = 0.5;
 
@@ -62,7 +66,8 @@ const witnessOf = (readings: Readings, other: QuantityId, byFoot: boolean): Witn
   const low = quantileOf(sample, 0.02);
   let high = quantileOf(sample, 0.98);
   // Whatever the values are cut at below, full is what the whole log shows.
-  const fullFrom = Math.min(low + FULL_SHARE * (high - low), byFoot ? FULL_SHARE * atBarometer(readings, other, values) : Infinity);
+  const atAirs = byFoot ? atBarometer(readings, other, values) : Infinity;
+  const fullFrom = Math.max(Math.min(low + FULL_SHARE * (high - low), FULL_SHARE * atAirs), byFoot && atAirs < Infinity ? LEAST_FULL_SHARE * atAirs : 0);
   if (byFoot && other !== 'throttle') {
     const cap = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sample, 0.6);
     if (high > cap) { high = Math.max(cap, fullFrom); values = cappedAt(values, high); }
@@ -115,7 +120,9 @@ export const movedAtOneSpeed = (readings: Readings, witness: Witness, from: numb
   const stepS = (timeS[to - 1] - timeS[from]) / Math.max(1, (to - from - 1) / stride);
   const bands = new Map<number, number[]>();
   let all = 0, moved = 0;
-  for (let i = from; i < to; i += stride) {
+  let first = from;
+  while (first < to && timeS[first] - timeS[from] < FOLLOWS_S) first++;
+  for (let i = first; i < to; i += stride) {
     if (!(rpm[i] > RUNNING_RPM) || witness.values[i] !== witness.values[i]) continue;
     const band = Math.floor(Math.log(rpm[i] / RUNNING_RPM) / ONE_SPEED);
     const known = bands.get(band);
@@ -132,9 +139,9 @@ export const movedAtOneSpeed = (readings: Readings, witness: Witness, from: numb
 
 /** Well above idle. */
 export const DRIVEN_RPM = 1500;
-const FULL_S = 2, LEAST_CHANGES = 4;
+const FULL_S = 1.2, LEAST_CHANGES = 4;
 
-/** Whether a witness stood near full, well above idle speed, for two seconds and a twentieth of `[from, to)`. */
+/** Whether a witness stood near full, well above idle speed, for more than a second and a twentieth of `[from, to)`. */
 export const fullAtSpeed = (readings: Readings, { clean, values, fullFrom }: Witness, from: number, to: number): boolean => {
   const { timeS } = readings;
   const rpm = readings.clean('engine-speed');

@@ -16,14 +16,21 @@ import { isLambdaEnd, isSensorEnd, LAMBDA_ENDS } from './scaleEnds.js';
 
 /** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. Temperatures level off by themselves. */
 const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-pressure', 'mass-air-flow', 'mass-air-flow-signal', 'fuel-pressure', 'oil-pressure']);
+const HELD_BY_A_VALVE: ReadonlySet<QuantityId> = new Set<QuantityId>(['fuel-pressure', 'oil-pressure']);
 /** A dropout's reading leaps at least this share of the way in one step. */
 const SUDDEN_SHARE = 0.7;
 const LONGEST_DROPOUT_S = 6;
 const LEAST_DROPOUT_S = 0.22;
 /** Readings of a level, and how far lambda must leap to it, to be a dropout short of its ends. */
 const LEAST_LEVEL = 4, LEAST_LEAP = 0.15;
+/** Where no range is stated: above this a rich reading is a mixture that was asked for, however soon it came. */
+const RICH_END_LAMBDA = 0.75;
 /** From this step on a log is too slow to follow a fuel cut's edges. */
 const SLOW_STEP_S = 0.13;
+/** A limiter that no file states lets the engine speed swing by this share below the greatest that the log shows. */
+const AT_LIMITER_SHARE = 0.015;
+/** Where lambda is asked for now and then, its last answer stands for so long at most. */
+const MOST_AGE_S = 1.5;
 /** No engine runs at a sensor's stop, to the last digit, for so long, unless it is asked to. */
 const HELD_STUCK_S = 10;
 /** A living sensor has left its lean stop when the engine was driven for so long after the last of the air. */
@@ -61,6 +68,8 @@ const flatEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, 
     if (!(greatest > least)) break;
     // Deep vacuum in overrun is as flat as a stop, and open throttle without boost rests at the barometer.
     if (channel.quantity === 'manifold-pressure' && (kind === 'clipped-low' || restsAtBarometer(readings, end))) continue;
+    // A regulator or a relief valve holds its pressure as level as a stop.
+    if (HELD_BY_A_VALVE.has(channel.quantity!) && !isSensorEnd(channel.quantity!, end)) continue;
     if (!dithers(track)) {
       if (kind === 'clipped-high' && isSensorEnd(channel.quantity!, end)) found.push(...levelsAt(track, end, leastReadings).filter((span) => hidesMore(readings, channel.quantity!, end, span)).map((span): Fault => ({ kind, channel, shape: 'flat', value: end, ...span, data: {} })));
       continue;
@@ -136,14 +145,21 @@ const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
   const { engine } = readings.vehicle;
   const boosted = (engine.aspiration !== undefined && engine.aspiration !== 'natural') || (engine.maxManifoldPressureKPa ?? 0) > 115;
   const aboveKPa = topKPa - readings.barometer.kPa;
-  return !boosted && aboveKPa > -12 && aboveKPa < 2.5 && (engine.aspiration === 'natural' || !drawsMore(readings, topKPa));
+  // Up a mountain of which nothing tells, the assumed air stands too high.
+  const fromKPa = engine.aspiration === 'natural' || readings.barometer.from === 'assumed' ? -HIGHEST_PLACE_KPA : -12;
+  return !boosted && aboveKPa > fromKPa && aboveKPa < 2.5 && (engine.aspiration === 'natural' || !drawsMore(readings, topKPa));
 };
+
+/** Air at sea level less that of the highest roads. */
+const HIGHEST_PLACE_KPA = 45;
 
 /** What an engine draws for each kPa of its manifold changes with its speed and its load, but not by so much (volumetric efficiency; common practice, no source). */
 const DRAWS_MORE = 1.25;
 /** What burnt gas keeps of a cylinder before any air comes in, kPa of manifold pressure (Heywood ch. 6, from memory). */
 const RESIDUAL_KPA = 12;
 const LEAST_COMPARED = 10;
+/** A manifold that empties or fills by more from reading to reading only passes: its fuel is not its air's. */
+const PASSES_SHARE = 0.06;
 
 /** Whether air flow for each turn, the load, or the fuel's air at the manifold's top stand far above what they are for each kPa at part load. */
 const drawsMore = (readings: Readings, topKPa: number): boolean => {
@@ -158,7 +174,7 @@ const drawsMore = (readings: Readings, topKPa: number): boolean => {
       const perKPa = drawn(i) / Math.max(5, pressure[i] - RESIDUAL_KPA);
       if (!(rpm[i] > 1500) || !(perKPa > 0)) continue;
       if (pressure[i] >= topKPa - 1e-6) atTop.push(perKPa);
-      else if (pressure[i] > 0.5 * topKPa && pressure[i] < 0.85 * topKPa) below.push(perKPa);
+      else if (pressure[i] > 0.5 * topKPa && pressure[i] < 0.85 * topKPa && !(Math.abs(pressure[i + 1] - pressure[i - 1]) > PASSES_SHARE * topKPa)) below.push(perKPa);
     }
     return atTop.length >= LEAST_COMPARED && below.length >= LEAST_COMPARED && median(Float64Array.from(atTop)) > DRAWS_MORE * median(Float64Array.from(below));
   };
@@ -215,7 +231,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
         continue;
       }
       // Where everything goes in steps a step says nothing: at the stated end the sensor is simply at its end.
-      const sudden = (alive || !known) && isSudden(track, span.a, span.b) && spanS <= LONGEST_DROPOUT_S && (known || isLambdaEnd(values[span.a]) || !targetWentToo(readings, from, to, high));
+      const sudden = (alive || !known) && (high || known || values[span.a] < RICH_END_LAMBDA) && isSudden(track, span.a, span.b) && spanS <= LONGEST_DROPOUT_S && (known || isLambdaEnd(values[span.a]) || !targetWentToo(readings, from, to, high));
       const run = runWithin(flat.runs, span.a, span.b);
       const unlikely = run !== undefined && run.nats > Math.log(flat.runCount + 2) + 3;
       const leap = span.a > 0 && span.b < count ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b])) : 0;
@@ -298,7 +314,7 @@ const runWithin = (runs: readonly FlatRun[], a: number, b: number): FlatRun | un
 };
 
 /** 1 where the exhaust may hold plain air at the sensor: fuel cut, a shift's lift, the engine off or just started, the rev limiter, each with its delay and recovery. */
-export const airInExhaust = (readings: Pick<Readings, 'timeS' | 'vehicle' | 'held'> & Partial<Pick<Readings, 'clean'>>, during: (kind: EventKind) => Uint8Array): Uint8Array => {
+export const airInExhaust = (readings: Pick<Readings, 'timeS' | 'vehicle' | 'held' | 'ageS'> & Partial<Pick<Readings, 'clean'>>, during: (kind: EventKind) => Uint8Array): Uint8Array => {
   const { timeS } = readings;
   const delayS = delaySeries(readings);
   const rpm = readings.clean ? readings.clean('engine-speed') : readings.held('engine-speed');
@@ -307,11 +323,11 @@ export const airInExhaust = (readings: Pick<Readings, 'timeS' | 'vehicle' | 'hel
   const overrun = during('overrun'), shift = during('gear-shift'), off = during('engine-off'), cranking = during('cranking');
   const marks = anyOf(overrun, shift, off, cranking);
   if (rpm && limitRpm) markAbove(marks, rpm, limitRpm - 120);
-  else if (rpm && greatestRpm > 5500) markAbove(marks, rpm, greatestRpm - 30);
+  else if (rpm && greatestRpm > 5500) markAbove(marks, rpm, (1 - AT_LIMITER_SHARE) * greatestRpm);
   const usualDelayS = median(delayS);
   // A slow log knows the cut's end and the reading's moment to a step each.
   const meanStepS = timeS.length > 1 ? (timeS[timeS.length - 1] - timeS[0]) / (timeS.length - 1) : 0;
-  const unsureS = meanStepS > SLOW_STEP_S ? 2 * Math.min(meanStepS, 0.5) : 0;
+  const unsureS = (meanStepS > SLOW_STEP_S ? 2 * Math.min(meanStepS, 0.5) : 0) + Math.min(MOST_AGE_S, Math.max(readings.ageS('lambda'), readings.ageS('lambda-2')));
   const aired = widened(marks, timeS, 0.2, Math.min(1.2, 2 * usualDelayS) + 0.5 + unsureS);
   // At idle's flow the last of the air takes longer than the drive's usual delay.
   lengthen(aired, marks, timeS, delayS, unsureS);

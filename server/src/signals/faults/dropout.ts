@@ -22,7 +22,7 @@ const SILENT_S = 3;
 
 /** States and controller outputs leap by nature: only blanks and impossible values are told of them. */
 const LEAPS_BY_NATURE: ReadonlySet<QuantityId> = new Set<QuantityId>([
-  'time', 'gear', 'fuel-cut', 'trouble-code', 'target-lambda', 'knock-retard',
+  'time', 'gear', 'fuel-cut', 'trouble-code', 'target-lambda', 'knock-retard', 'ignition-advance',
   'short-term-fuel-trim', 'long-term-fuel-trim', 'short-term-fuel-trim-2', 'long-term-fuel-trim-2',
 ]);
 
@@ -153,12 +153,16 @@ const ABOVE_AIR_SHARE = 1.06;
 /** A plausible value kept for longer is a level of the engine. */
 const LONGEST_LEAP_S = 3;
 /** Zero is a reading like any other of these. */
-const ZERO_IS_PLAUSIBLE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'ignition-advance', 'engine-load', 'injector-duty', 'injector-pulse-width', 'vehicle-speed', 'engine-speed']);
+const ZERO_IS_PLAUSIBLE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'engine-load', 'injector-duty', 'injector-pulse-width', 'vehicle-speed', 'engine-speed']);
 /** What moves when the engine is asked for more; the target goes the other way. */
 const MOVES_WITH_LOAD: readonly QuantityId[] = ['manifold-pressure', 'throttle', 'pedal', 'mass-air-flow', 'mass-air-flow-signal', 'engine-load', 'injector-pulse-width', 'injector-duty', 'target-lambda'];
 const MOVED_SHARE = 0.2;
 /** A manifold empties behind a closed throttle within this time (a few turns, with a sensor's lag; common practice, no source). */
 const EMPTIES_S = 0.3;
+/** Behind a manifold that fills so far (share of the barometer) a throttle may be open to any width. */
+const FILLED_SHARE = 0.85;
+/** A throttle that an idle control moves goes to its stop and back too: no fall. */
+const LEAST_CLOSING_SHARE = 0.1;
 const WITNESS_ROWS = 8;
 const FOLLOWS_WITHIN_S = 0.3;
 
@@ -203,6 +207,8 @@ const engineDid = (readings: Readings, track: Track, a: number, b: number, value
     witnesses++;
     const [least, greatest] = extremesOf(of);
     const sign = (other === 'target-lambda') === up ? -1 : 1;
+    // A foot that goes down and comes half-way up again leaves the air where it went.
+    if (foot && up && Math.max(of[inside], of[behind]) - of[before] > MOVED_SHARE * (greatest - least) && other !== 'target-lambda') return true;
     if (sign * (of[inside] - of[before]) > MOVED_SHARE * (greatest - least) && sign * (of[inside] - of[behind]) > MOVED_SHARE * (greatest - least)) return true;
   }
   const open = isSensorEnd(quantity, value) || (foot && witnesses > 0);
@@ -307,7 +313,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
       const [low, high] = familyWithout(value);
       if (slow && value !== channel.toCanonical(0) && value < 99) return false;
       if (!rests(a, b, value) && value < low - Math.max(2, 0.05 * (high - low)) && leap > Math.max(4, 0.05 * (high - low))) return true;
-      return leap > 0.15 * usual().span && farFromExpected(a, b, value);
+      return leap > 0.15 * usual().span && !(value > before && pressure && extremes(pressure, rows[a], rows[b] + 1)[1] >= FILLED_SHARE * readings.barometer.kPa) && farFromExpected(a, b, value);
     }
     // Injectors that stay shut are a fuel cut wherever the throttle was closed, or the speed at its limit, just before.
     if ((quantity === 'injector-duty' || quantity === 'injector-pulse-width') && value <= 0.05 && cutLikely(rows[a], rows[b])) return false;
@@ -332,7 +338,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   /** A throttle shown closed behind which the manifold, or the load, stays as full as it was: it would be empty in a few turns. */
   function closedYetFull(a: number, b: number, value: number): boolean {
     const air = readings.clean('manifold-pressure') ?? held('engine-load');
-    if (!lasts(a, b) || !air || value > track.least + 0.05 * (track.greatest - track.least)) return false;
+    if (!lasts(a, b) || !air || value > track.least + 0.05 * (track.greatest - track.least) || Math.min(values[a - 1], values[b]) - value < LEAST_CLOSING_SHARE * (track.greatest - track.least)) return false;
     const around = Math.min(air[rows[a - 1]], air[rows[b]]);
     // What stands still itself bears no witness.
     const [lowest, highest] = extremes(air, Math.max(0, rows[a] - WITNESS_ROWS), rows[b] + WITNESS_ROWS);
@@ -364,7 +370,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
 
   /** Alone beyond everything else the channel shows, for two readings or more. */
   function gapped(a: number, b: number, value: number, leap: number): boolean {
-    if (b - a < 2 || quantity === 'ignition-advance' || quantity === 'injector-duty' || quantity === 'injector-pulse-width') return false;
+    if (b - a < 2 || quantity === 'injector-duty' || quantity === 'injector-pulse-width') return false;
     // An open throttle holds a manifold without boost at the barometer, and a coarse log shows that as one value.
     const foot = quantity === 'manifold-pressure' && Math.abs(value - readings.barometer.kPa) < 0.06 * readings.barometer.kPa ? held('throttle') ?? held('pedal') : undefined;
     if (foot && foot[rows[a]] >= 50) return false;

@@ -151,7 +151,8 @@ const lambdaGuess: Guesser = (_readings, track) => {
   const { unit } = track.channel;
   const sample = sampleOf(track.values.subarray(0, track.count));
   const middle = quantileOf(sample, 0.5);
-  if (middle > 5.5 && middle < 25) return { unit: 'AFR', factor: 1 / 14.7 };
+  // A drive that is mostly fuel cut shows a lambda sensor's lean end most: its burning moments tell the scale.
+  if (middle > 5.5 && middle < 25 && quantileOf(sample, 0.05) > 2.5) return { unit: 'AFR', factor: 1 / 14.7 };
   // A lambda number under an AFR header is divided once too often.
   if (unit?.id === 'afr' && middle > 0.03 && middle < 0.13) return { unit: 'λ', factor: 14.7 };
   return undefined;

@@ -25,8 +25,8 @@ const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
   'engine-speed', 'manifold-pressure', 'throttle', 'pedal', 'lambda', 'lambda-2', 'mass-air-flow', 'mass-air-flow-signal', 'engine-load',
   'injector-pulse-width', 'injector-duty', 'ignition-advance', 'exhaust-gas-temperature',
 ]);
-/** Set by a foot or computed: they stand still without noise whenever nothing asks for a change, so another channel must bear witness. */
-const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance', 'vehicle-speed']);
+/** Set by a foot, computed, or held by a valve: they stand still without noise whenever nothing asks for a change, so another channel must bear witness. */
+const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance', 'vehicle-speed', 'fuel-pressure', 'oil-pressure']);
 const LONG_STILL_S = 5;
 const LEAST_OFF_AT_END = 4;
 /** Share of a run in which the related channels must disagree with it. */
@@ -36,6 +36,8 @@ const TURN_STEPS = 6;
 /** Road speed and the heat of a probe turn round slowly and are flat there. */
 const TURNS_SLOWLY: ReadonlySet<QuantityId> = new Set<QuantityId>(['vehicle-speed', 'exhaust-gas-temperature']);
 const LEAST_FROZEN_SLOW_S = 2;
+/** Below this the clutch or the converter slips: the engine speed says nothing of the road's. */
+const CLUTCH_KMH = 10;
 /** Nats above the log of the number of runs: one false alarm in some hundred channels. */
 const MARGIN_NATS = 6;
 /** A run is told only when it is so many times as long as the others near it. */
@@ -84,11 +86,11 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   };
   const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
   const suspects = flat.runs.filter((run) => run.nats >= usual - WITNESSED_NATS
-    && run.value > least + nearEnd && run.value < greatest - nearEnd && run.value !== channel.toCanonical(0)
+    && run.value > least + nearEnd && (run.value < greatest - nearEnd || (quantity === 'engine-speed' && witnessOf()?.(run) === true)) && run.value !== channel.toCanonical(0)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
     && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (TURNS_SLOWLY.has(quantity) ? LEAST_FROZEN_SLOW_S : leastFrozenS)
     && !(flat.repeats < COARSE_FROM_REPEATS && turnsThere(track, run, stepOf())) && standsOut(readings, track, run, [least, greatest])
-    && !(quantity === 'vehicle-speed' && run.value < STANDING_KMH) && run.nats >= neededFor(run) && rareAtItsLevel(track, run, greatest - least, Math.min(run.nats, usual)));
+    && !(quantity === 'vehicle-speed' && run.value < CLUTCH_KMH) && run.nats >= neededFor(run) && rareAtItsLevel(track, run, greatest - least, Math.min(run.nats, usual)));
   const places = new Map<number, number>();
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
   // A value that the channel comes back to rest at is a place of rest, not a fault.
@@ -164,8 +166,9 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number, air: (()
   const { quantity } = track.channel;
   const { rows } = track;
   const movedBy = (values: Float64Array | undefined, share: number) => values && ((run: FlatRun): boolean => {
-    const [low, high] = extremes(values, rows[run.from], rows[run.to - 1] + 1);
-    return high - low > share * Math.max(high, 1);
+    // A shift at its edge, or one odd reading, moves no road.
+    const sample = sampleOf(values, rows[run.from], rows[run.to - 1] + 1), high = quantileOf(sample, 0.95);
+    return high - quantileOf(sample, 0.05) > share * Math.max(high, 1);
   });
   if (quantity === 'vehicle-speed') return movedBy(readings.clean('engine-speed'), 0.12);
   if (quantity === 'engine-speed') return movedBy(readings.clean('vehicle-speed'), 0.12);
@@ -212,17 +215,24 @@ const AT_BAROMETER_SHARE = 0.04;
 const UNLIKE_SHARE = 0.06, UNLIKE_AT_REST_SHARE = 0.12;
 /** Share of the barometer from which an engine draws what it can. */
 const FULL_MANIFOLD_SHARE = 0.85;
+/** The same of what a log without manifold pressure shows at most. */
+const FULL_STROKE_SHARE = 0.75;
 /** The first part of a foot's way, in which a throttle is closed. */
 const CLOSED_SHARE = 0.1;
 /** A channel must have had so many chances to move: in a slow log the others are ahead of it by a reading or two. */
 const LEAST_UPDATES = 10;
+/** What stands still itself bears no witness. */
+const LEAST_CHANGES = 4;
 /** Injectors shut. */
 const SHUT = 0.05;
 
 /** Whether the manifold holds as much as the air around it: behind it a throttle may stand anywhere, and only a foot tells of a throttle. */
 const fullManifold = (readings: Readings): ((i: number) => boolean) | undefined => {
-  const pressure = readings.clean('manifold-pressure'), fullKPa = FULL_MANIFOLD_SHARE * readings.barometer.kPa;
-  return pressure && ((i) => !(pressure[i] <= fullKPa));
+  const pressure = readings.clean('manifold-pressure'), rpm = readings.clean('engine-speed');
+  // Without a pressure the fullest strokes of this log stand in for it.
+  const flow = readings.clean('mass-air-flow'), drawn = pressure ?? readings.clean('engine-load') ?? (flow && perTurn(flow, rpm));
+  const full = drawn && (pressure ? FULL_MANIFOLD_SHARE * readings.barometer.kPa : FULL_STROKE_SHARE * quantileOf(sampleOf(drawn), 0.98));
+  return drawn && ((i) => !(drawn[i] <= full!));
 };
 
 /** Whether the log shows the unrest of living sensors anywhere. */
@@ -250,22 +260,22 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
   const leastS = Math.max(Math.min(drivenS, limitOf('stuckS', set).value), LEAST_UPDATES * updateS);
   const within = (of: Float64Array, from: number, to: number, share: number): number => quantileOf(sampleOf(of, from, to), share);
   const margin = 0.03 * (greatest - least);
-  let plain: readonly Pick<Witness, 'values' | 'range'>[] | undefined, alive: readonly Witness[] | undefined;
+  let plain: readonly Pick<Witness, 'values' | 'range'>[] | undefined, alive: readonly Witness[] | undefined, full: { readonly at: ReturnType<typeof fullManifold> } | undefined;
   const moved = (value: number, from: number, to: number): boolean => {
     const long = timeS[to - 1] - timeS[from] >= drivenS;
     if (quantity === 'vehicle-speed') return value >= STANDING_KMH && dithers(readings.track(readings.channel('engine-speed')!)) && roadSpeedMoved(readings, from, to, drivenS);
     // A pedal at rest may have a cruise control at work, and injectors that stay shut a fuel cut.
     if (quantity === 'pedal' && value <= least + margin) return false;
-    if ((quantity === 'injector-pulse-width' || quantity === 'injector-duty') && value <= SHUT) return enough(alive ??= witnessesFor(readings, quantity), (other) => fullAtSpeed(readings, other, from, to));
+    if ((quantity === 'injector-pulse-width' || quantity === 'injector-duty') && value <= SHUT) return enough(alive ??= witnessesFor(readings, quantity), (other) => fullAtSpeed(readings, other, from, to)) || burns(readings, from, to);
     const atRest = value <= least + margin || value >= greatest - margin
       || (quantity === 'manifold-pressure' && Math.abs(value - barometer.kPa) < AT_BAROMETER_SHARE * barometer.kPa);
     const byFoot = quantity === 'throttle' || quantity === 'pedal';
     alive ??= witnessesFor(readings, quantity);
     // A throttle at its stop says little of the air that an idle valve lets past: only a full manifold speaks against it.
     const closed = byFoot && value <= least + CLOSED_SHARE * (greatest - least);
-    const fullFrom = byFoot ? fullManifold(readings) : undefined, fromRpm = closed ? DRIVEN_RPM : RUNNING_RPM;
-    const speaks = (i: number, by: QuantityId): boolean => rpm[i] > fromRpm && (by === 'throttle' || by === 'pedal' || !fullFrom?.(i));
-    const unlike = closed || atRest ? UNLIKE_AT_REST_SHARE : Math.max(UNLIKE_SHARE, UNLIKE_AT_REST_SHARE * Math.min(1, Math.sqrt(limitOf('stuckS', set).value / (timeS[to - 1] - timeS[from]))));
+    const isFull = byFoot ? (full ??= { at: fullManifold(readings) }).at : undefined, fromRpm = closed ? DRIVEN_RPM : RUNNING_RPM;
+    const speaks = (i: number, by: QuantityId): boolean => rpm[i] > fromRpm && (by === 'throttle' || by === 'pedal' || !isFull?.(i));
+    const unlike = closed || atRest || byFoot ? UNLIKE_AT_REST_SHARE : Math.max(UNLIKE_SHARE, UNLIKE_AT_REST_SHARE * Math.min(1, Math.sqrt(limitOf('stuckS', set).value / (timeS[to - 1] - timeS[from]))));
     if ((long || anyDithers(readings)) && unlikeElsewhere(readings, track, { from, to, value }, unlike * (greatest - least), speaks)) return true;
     if (closed) return enough(alive, (other) => fullAtSpeed(readings, other, from, to));
     if (enough(alive, (other) => movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
@@ -278,11 +288,26 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
       return values && range > 0 ? [{ values, range }] : [];
     });
     const share = atRest || byFoot ? WITNESS_AT_REST_SHARE : WITNESS_SHARE;
-    return plain.some((other) => within(other.values, from, to, 0.97) - within(other.values, from, to, 0.03) > share * other.range);
+    return plain.some((other) => within(other.values, from, to, 0.9) - within(other.values, from, to, 0.1) > share * other.range);
   };
   return levelsOf(track, timeS, leastS)
     .filter(({ from, to, value }) => taken[from] === 0 && taken[to - 1] === 0 && moved(value, from, to))
     .map(({ from, to, value }): Fault => ({ kind: 'stuck', channel, shape: 'frozen', value, from: Math.min(from + 1, to - 1), to, data: {} }));
+};
+
+/** What was injected before has left the pipe so long after the injectors shut; then so many seconds of a living mixture say that they are open. */
+const CLEARED_S = 3, BURNS_S = 3, BURNT_LAMBDA: readonly [number, number] = [0.65, 1.12];
+
+/** Whether lambda shows a mixture that burns, and lives, while the injectors are said to be shut. */
+const burns = ({ timeS, held, clean }: Readings, from: number, to: number): boolean => {
+  const lambda = held('lambda') ?? held('lambda-2'), rpm = clean('engine-speed');
+  let burnsS = 0, changes = 0;
+  if (lambda) for (let i = from + 1; i < to; i++) {
+    if (timeS[i] - timeS[from] < CLEARED_S || !(rpm && rpm[i] > RUNNING_RPM) || !(lambda[i] > BURNT_LAMBDA[0] && lambda[i] < BURNT_LAMBDA[1])) continue;
+    burnsS += Math.min(1, timeS[i] - timeS[i - 1]);
+    if (lambda[i] !== lambda[i - 1]) changes++;
+  }
+  return burnsS >= BURNS_S && changes >= LEAST_CHANGES;
 };
 
 const faultOf = (readings: Readings, track: Track, run: FlatRun, stuckS: number): Fault => {
