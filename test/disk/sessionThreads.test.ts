@@ -7,7 +7,7 @@ import { fileSource } from '../../server/src/disk/fileSource.js';
 import { sessionThreads, type SessionThreads } from '../../server/src/disk/sessionThreads.js';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { workOnSession, type SessionTask } from '../../server/src/service/sessionWork.js';
+import { workOnSession, type SessionTask, type SessionWork } from '../../server/src/service/sessionWork.js';
 import { threadProgram } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
 import { LEAN_CAR } from '../support/sampleDrive.js';
@@ -90,6 +90,23 @@ suite('session threads', () => {
       };
       await Promise.all([work('disk'), work('disk'), work('open', new Uint8Array(readFileSync(path)))]);
       assert.deepEqual(order, ['open', 'disk', 'disk']);
+    }, 1);
+  });
+
+  test('a thread answers about the open text that it worked on last, also while it is at work', async () => {
+    await withThreads(async (threads, folder, task) => {
+      const path = join(folder, 'sessions/cruise [1].session.csv'), open = { ...task, shows: true } as const;
+      const work = async (): Promise<SessionWork> => threads.work(open, new Uint8Array(readFileSync(path)));
+      const first = await work(), question = { about: 'hover', position: { line: 200, character: 8 } } as const, here = workOnSession(fileSource(path)!, open).answer!(question);
+      assert.ok(here.card);
+      const busy = threads.work(task);
+      assert.deepEqual(await first.ask!(question), here);
+      assert.equal((await busy).ask, undefined, 'about a file nothing is asked');
+      const second = await work();
+      assert.deepEqual(await second.ask!(question), here);
+      await assert.rejects(first.ask!(question));
+      threads.dispose();
+      await assert.rejects(second.ask!(question));
     }, 1);
   });
 

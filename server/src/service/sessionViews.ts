@@ -56,7 +56,8 @@ export function createSessionViews(workspace: Workspace, documents: Documents, c
       return moved.views;
     },
 
-    async ask(uri, about, position) {
+    async ask(...asked) {
+      const [uri, about, position] = asked;
       const read = (await made(uri))?.read, fuel = read && about === 'hover' ? await fuelOf(uri) : undefined;
       const edits = read && (read.stamp === await workspace.stamp(uri) ? [] : workspace.edited?.(uri, read.stamp)?.edits);
       if (!read || !edits) return undefined;
@@ -70,8 +71,8 @@ export function createSessionViews(workspace: Workspace, documents: Documents, c
         const { card, lights = [] } = await read.ask({ about, position: before, ...(fuel ? { fuel } : {}) }), [movedCard] = card ? now(card) : [];
         return { ...(movedCard ? { card: movedCard } : {}), lights: lights.flatMap(now) };
       } catch {
-        // That thread was let go, or has another session by now.
-        return undefined;
+        // That thread was let go, or has a later state by now, of which the findings are here.
+        return documents.views(uri)?.read === read ? undefined : this.ask(...asked);
       }
     },
   };
