@@ -29,7 +29,7 @@ const remembering = <T>(make: (...of: number[]) => T): ((...of: number[]) => T) 
 };
 
 export const predictionOf = (comparison: Comparison): Prediction => {
-  const { timeS, rows, measured, starts, edge, passed, from, leanest } = comparison;
+  const { timeS, rows, passed, from } = comparison;
   const flow = flowOf(comparison);
   const taking = remembering((lnManifoldCycles) => takenIn(comparison, Math.exp(lnManifoldCycles)));
   const growing = remembering((aheadCycles, lnManifoldCycles) => growthAhead(comparison, taking(lnManifoldCycles), aheadCycles));
@@ -50,33 +50,48 @@ export const predictionOf = (comparison: Comparison): Prediction => {
   return {
     residuals: (parameters) => {
       const { gasG, stirred, lagS } = physical(parameters);
-      const mixture = seen(lagS, gasG * stirred, ...mixtureOf(parameters));
-      const at = placedBy(parameters);
-      const residuals = new Float64Array(rows.length);
-      for (let window = 0; window + 1 < starts.length; window++) {
-        const [first, end] = [starts[window], starts[window + 1]];
-        let [sum, count] = [0, 0];
-        for (let index = first; index < end; index++) {
-          const shown = sampleAt(mixture, at[index]);
-          const rest = measured[index] - (shown < leanest ? leanest : shown);
-          residuals[index] = rest;
-          if (rest === rest) { sum += rest; count++; }
-        }
-        if (edge[window]) {
-          residuals[first] = laterBy(comparison, residuals, window);
-          residuals.fill(NaN, first + 1, end);
-        } else for (let index = first; index < end; index++) residuals[index] -= sum / count;
-      }
-      return residuals;
+      return leftOver(comparison, seen(lagS, gasG * stirred, ...mixtureOf(parameters)), placedBy(parameters));
     },
     doubt: (parameters) => {
       const { gasG, stirred, lagS } = physical(parameters);
-      const { calm, doubt } = comparison;
-      const unsteady = burning(...mixtureOf(parameters)).map((value, row) => Math.hypot(UNSTEADY_SHARE * (value - calm[row]), doubt[row]));
-      const shown = following(following(unsteady, stirring(gasG * stirred)), sensing(lagS));
-      return placedBy(parameters).map((at) => { const value = sampleAt(shown, at); return value === value ? value : 0; });
+      return valuesAt(placedBy(parameters), following(following(unsteady(comparison, burning(...mixtureOf(parameters))), stirring(gasG * stirred)), sensing(lagS)));
     },
   };
+};
+
+/** What is left of the readings where the `mixture` by row is shown, each at its place in `at`. */
+const leftOver = (comparison: Comparison, mixture: Float64Array, at: Float64Array): Float64Array => {
+  const { rows, measured, starts, edge, leanest } = comparison;
+  const residuals = new Float64Array(rows.length);
+  for (let window = 0; window + 1 < starts.length; window++) {
+    const [first, end] = [starts[window], starts[window + 1]];
+    let [sum, count] = [0, 0];
+    for (let index = first; index < end; index++) {
+      const shown = sampleAt(mixture, at[index]);
+      const rest = measured[index] - (shown < leanest ? leanest : shown);
+      residuals[index] = rest;
+      if (rest === rest) { sum += rest; count++; }
+    }
+    if (edge[window]) {
+      residuals[first] = laterBy(comparison, residuals, window);
+      residuals.fill(NaN, first + 1, end);
+    } else for (let index = first; index < end; index++) residuals[index] -= sum / count;
+  }
+  return residuals;
+};
+
+/** Doubt of what burns, by row. */
+const unsteady = ({ calm, doubt }: Comparison, burning: Float64Array): Float64Array => {
+  const deviation = new Float64Array(burning.length);
+  for (let row = 0; row < deviation.length; row++) deviation[row] = Math.hypot(UNSTEADY_SHARE * (burning[row] - calm[row]), doubt[row]);
+  return deviation;
+};
+
+/** The values at fractional places; 0 where there is none. */
+const valuesAt = (places: Float64Array, values: Float64Array): Float64Array => {
+  const found = new Float64Array(places.length);
+  for (let index = 0; index < found.length; index++) { const value = sampleAt(values, places[index]); if (value === value) found[index] = value; }
+  return found;
 };
 
 /** By how many seconds an edge falls later than it should: the area between the readings and what they should be, over the height of the fall. */

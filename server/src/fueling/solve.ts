@@ -188,7 +188,7 @@ const smoothnessPrior = (grid: Grid): SmoothnessPrior => {
  * as the readings do not say otherwise. `quick` leaves the uncertainties out (NaN).
  */
 export const solveTable = (grid: Grid, lnReference: Float64Array, observations: Observations, sessions: number, quick = false): Solution => {
-  const { count, cell, weights, lnRequired, variance, film, session } = observations;
+  const { count, variance } = observations;
   const size = lnReference.length;
   const width = grid.columns.length;
   const offsets = [0, 1, width, width + 1];
@@ -208,42 +208,16 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const spotInflation = new Float64Array(count).fill(1);
   const bend = new Float64Array(count);
   const straight = new Float64Array(count);
+  const values = new Float64Array(size);
   let factor: Banded | undefined;
   let data: Banded = banded(size, bandOf(grid));
 
-  /** Takes the bilinear sum of values as a sum of logarithms round the present x. */
-  const linearise = (): void => {
-    const values = new Float64Array(size);
-    for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
-    bendsShown(grid, values, observations, bend);
-    for (let at = 0; at < count; at++) {
-      let total = 0;
-      for (let i = 0; i < 4; i++) {
-        const w = weights[4 * at + i];
-        if (w === 0) { rows[4 * at + i] = 0; continue; }
-        total += rows[4 * at + i] = w * values[cell[at] + offsets[i]];
-      }
-      let known = 0;
-      for (let i = 0; i < 4; i++) {
-        const share = rows[4 * at + i] / total;
-        rows[4 * at + i] = share;
-        if (share > 0) known += share * x[cell[at] + offsets[i]];
-      }
-      straight[at] = lnRequired[at] - Math.log(total) + known - filmShare[session[at]] * film[at];
-      z[at] = straight[at] - bends.share * bend[at];
-    }
-  };
-  const takeResiduals = (): void => {
-    for (let at = 0; at < count; at++) {
-      let fit = 0;
-      for (let i = 0; i < 4; i++) if (rows[4 * at + i] > 0) fit += rows[4 * at + i] * x[cell[at] + offsets[i]];
-      residual[at] = z[at] - fit;
-    }
-  };
-
   const rounds = quick ? 4 : 8;
   for (let round = 0; round < rounds; round++) {
-    linearise();
+    for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
+    bendsShown(grid, values, observations, bend);
+    linearise(observations, offsets, values, x, filmShare, rows, straight);
+    for (let at = 0; at < count; at++) z[at] = straight[at] - bends.share * bend[at];
     for (let at = 0; at < count; at++) weight[at] = trust[at] / (scale * inflation[at] * spotInflation[at] * variance[at]);
     data = normalMatrix(grid, observations, rows, weight);
     if (count > 0 && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), smoothnessPrior(grid));
@@ -256,7 +230,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
       for (let at = 0; at < count; at++) z[at] = straight[at] - bends.share * bend[at];
     }
     x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
-    takeResiduals();
+    takeResiduals(observations, offsets, rows, x, z, residual);
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
     const standard = residual.map((value, at) => value / Math.sqrt(variance[at] * inflation[at]));
     scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(standard) ** 2) / freedom)) : 1;
@@ -286,6 +260,36 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     lnValue, deviation, ownDeviation,
     residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare, bendShare: bends.share, weight,
   };
+};
+
+/** Takes the bilinear sum of values as a sum of logarithms round the present x: the share of each cell goes to `rows`, what is required beyond it, bends aside, to `straight`. */
+const linearise = (
+  { count, cell, weights, lnRequired, film, session }: Observations, offsets: readonly number[], values: Float64Array, x: Float64Array, filmShare: readonly number[],
+  rows: Float64Array, straight: Float64Array,
+): void => {
+  for (let at = 0; at < count; at++) {
+    let total = 0;
+    for (let i = 0; i < 4; i++) {
+      const w = weights[4 * at + i];
+      if (w === 0) { rows[4 * at + i] = 0; continue; }
+      total += rows[4 * at + i] = w * values[cell[at] + offsets[i]];
+    }
+    let known = 0;
+    for (let i = 0; i < 4; i++) {
+      const share = rows[4 * at + i] / total;
+      rows[4 * at + i] = share;
+      if (share > 0) known += share * x[cell[at] + offsets[i]];
+    }
+    straight[at] = lnRequired[at] - Math.log(total) + known - filmShare[session[at]] * film[at];
+  }
+};
+
+const takeResiduals = ({ count, cell }: Observations, offsets: readonly number[], rows: Float64Array, x: Float64Array, z: Float64Array, residual: Float64Array): void => {
+  for (let at = 0; at < count; at++) {
+    let fit = 0;
+    for (let i = 0; i < 4; i++) if (rows[4 * at + i] > 0) fit += rows[4 * at + i] * x[cell[at] + offsets[i]];
+    residual[at] = z[at] - fit;
+  }
 };
 
 /** How much the departure from the table differs between neighbours (root mean square of ln), where both are known; 0 without such. */

@@ -2,7 +2,7 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
-import type { EventKind, Signals } from '../signals/signals.js';
+import type { Signals } from '../signals/signals.js';
 import type { LeftOut } from './evidence.js';
 import { lagged, notYetFollowed } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
@@ -70,6 +70,16 @@ const RUNNING_RPM = 300;
  */
 const BEYOND_LIMIT = 0.1;
 
+/** Leaves a row out for a reason, unless one that goes first does. */
+const mark = (reason: Uint8Array, row: number, why: LeftOut): void => {
+  const index = reasonIndex(why);
+  if (reason[row] === 0 || index < reason[row]) reason[row] = index;
+};
+
+const markDuring = (reason: Uint8Array, on: Uint8Array, why: LeftOut): void => {
+  for (let row = 0; row < reason.length; row++) if (on[row]) mark(reason, row, why);
+};
+
 /** A session laid over a table. `loggedWith` is the table that was in the engine computer; `deadTimeMs` is kept out of pulse widths. */
 export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadTimeMs: number): Track => {
   const { timeS, vehicle } = signals;
@@ -77,10 +87,6 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const grid = gridOf(table);
   const assumed: string[] = [];
   const reason = new Uint8Array(size);
-  const mark = (row: number, why: LeftOut): void => {
-    const index = reasonIndex(why);
-    if (reason[row] === 0 || index < reason[row]) reason[row] = index;
-  };
   const axisValues = (axis: Table['columns']): Float64Array | undefined => (axis.canonical.length > 1 && axis.quantity ? believed(signals, axis.quantity) : undefined);
 
   const columns = axisValues(table.columns);
@@ -88,8 +94,8 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const columnPosition = positions(grid.columns, columns, size);
   const rowPosition = positions(grid.rows, rows, size);
   for (let row = 0; row < size; row++) {
-    if (Number.isNaN(columnPosition[row] + rowPosition[row])) mark(row, 'sensor-fault');
-    else if (columns && beyondAxis(grid.columns, columns[row]) > BEYOND_LIMIT || rows && beyondAxis(grid.rows, rows[row]) > BEYOND_LIMIT) mark(row, 'outside-axes');
+    if (Number.isNaN(columnPosition[row] + rowPosition[row])) mark(reason, row, 'sensor-fault');
+    else if (columns && beyondAxis(grid.columns, columns[row]) > BEYOND_LIMIT || rows && beyondAxis(grid.rows, rows[row]) > BEYOND_LIMIT) mark(reason, row, 'outside-axes');
   }
 
   const logGrid = gridOf(loggedWith);
@@ -117,36 +123,32 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const unsettled = notYetFollowed(lnCharge(signals, flow.gPerS, rpm, manifoldKPa), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
   const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
   for (let row = 0; row < size; row++) {
-    if (Math.abs(unsettled[row]) > UNSETTLED_LIMIT || rpmChange && Math.abs(rpmChange[row]) > RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S) mark(row, 'transient');
-    if (!lambda && !trims) mark(row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');
-    if (Number.isNaN(target[row])) mark(row, 'no-target');
-    if (closed && !closed[row]) mark(row, lambda ? 'no-target' : isUpstream(signals) ? 'closed-loop-unknown' : 'sensor-mount');
-    if (Number.isNaN(commanded[row])) mark(row, 'sensor-fault');
-    if (rpm && rpm[row] < RUNNING_RPM) mark(row, 'engine-off');
+    if (Math.abs(unsettled[row]) > UNSETTLED_LIMIT || rpmChange && Math.abs(rpmChange[row]) > RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S) mark(reason, row, 'transient');
+    if (!lambda && !trims) mark(reason, row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');
+    if (Number.isNaN(target[row])) mark(reason, row, 'no-target');
+    if (closed && !closed[row]) mark(reason, row, lambda ? 'no-target' : isUpstream(signals) ? 'closed-loop-unknown' : 'sensor-mount');
+    if (Number.isNaN(commanded[row])) mark(reason, row, 'sensor-fault');
+    if (rpm && rpm[row] < RUNNING_RPM) mark(reason, row, 'engine-off');
   }
 
-  const during = (kind: EventKind, why: LeftOut): void => {
-    const on = signals.during(kind);
-    for (let row = 0; row < size; row++) if (on[row]) mark(row, why);
-  };
-  during('engine-off', 'engine-off');
-  during('cranking', 'engine-off');
-  during('gear-shift', 'transient');
+  markDuring(reason, signals.during('engine-off'), 'engine-off');
+  markDuring(reason, signals.during('cranking'), 'engine-off');
+  markDuring(reason, signals.during('gear-shift'), 'transient');
   const coolantC = signals.held('coolant-temperature');
   const warmC = limitOf('warmCoolantC', vehicle.limits).value;
-  if (coolantC) for (let row = 0; row < size; row++) if (coolantC[row] < warmC) mark(row, 'cold-engine');
+  if (coolantC) for (let row = 0; row < size; row++) if (coolantC[row] < warmC) mark(reason, row, 'cold-engine');
 
   const cut = fuelCut(signals, rpm);
   const film = filmGrowth(timeS, flow.gPerS, target, cut);
   const overrun = signals.during('overrun');
-  if (lambda) looksCut(signals, lambda.readings, target, rpm, manifoldKPa, (row) => mark(row, 'overrun'));
+  if (lambda) looksCut(signals, lambda.readings, target, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
   const overrunIndex = reasonIndex('overrun');
   let cutUntilS = -Infinity;
   for (let row = 0; row < size; row++) {
     if (cut?.[row] || overrun[row] || reason[row] === overrunIndex) {
-      mark(row, 'overrun');
+      mark(reason, row, 'overrun');
       cutUntilS = timeS[row];
-    } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(row, 'after-fuel-cut');
+    } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(reason, row, 'after-fuel-cut');
   }
 
   const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa, rpm);

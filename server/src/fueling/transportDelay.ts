@@ -78,23 +78,12 @@ const refine = (track: Track, start: readonly number[], { residuals, doubt: doub
   let damping = 0.01;
   let noise = noiseOf(rest, groups);
   let doubt = doubtOf(at);
-  const costOf = (values: Float64Array, parameters: readonly number[]): number => {
-    let sum = 0;
-    const [{ scale, share }, { scale: edgeScale, share: edgeShare }] = noise;
-    for (let sample = 0; sample < values.length; sample++) {
-      const value = values[sample];
-      if (value === value) sum += groups.edge[sample] ? edgeShare * pseudoHuber(value / edgeScale) : share * pseudoHuber(value / Math.hypot(scale, doubt[sample]));
-    }
-    return sum + parameters.reduce((total, parameter, index) => total + (parameter - ASSUMED[index]) ** 2 * precision[index], 0);
-  };
+  const costOf = (values: Float64Array, parameters: readonly number[]): number =>
+    sizeOf(values, groups, noise, doubt) + parameters.reduce((total, parameter, index) => total + (parameter - ASSUMED[index]) ** 2 * precision[index], 0);
   for (let round = 0; round < 8; round++) {
     noise = noiseOf(rest, groups);
     doubt = doubtOf(at);
-    const slopes = PARAMETERS.map(({ step }, index) => {
-      const there = residuals(at.map((value, other) => (other === index ? value + step : value)));
-      for (let sample = 0; sample < there.length; sample++) there[sample] = (there[sample] - rest[sample]) / step;
-      return there;
-    });
+    const slopes = PARAMETERS.map(({ step }, index) => slopesOf(residuals(at.map((value, other) => (other === index ? value + step : value))), rest, step));
     const gradient = at.map((value, i) => (value - ASSUMED[i]) * precision[i]);
     scores = Array.from({ length: (groups.window[groups.window.length - 1] ?? -1) + 1 }, () => new Float64Array(count));
     const products = productsOf(rest, slopes, groups, noise, doubt, gradient, scores);
@@ -131,6 +120,23 @@ const refine = (track: Track, start: readonly number[], { residuals, doubt: doub
   const before = Math.hypot(...sensitivity.map((value, i) => value * PARAMETERS[i].deviation));
   if (!(deviationS < TOLD_SHARE * before) || !(deviationS < 0.05)) return undefined;
   return describe(track, model, 'log', covariance, at[AT.filmShare]);
+};
+
+/** Slopes in place of what is left a step further. */
+const slopesOf = (there: Float64Array, here: Float64Array, step: number): Float64Array => {
+  for (let sample = 0; sample < there.length; sample++) there[sample] = (there[sample] - here[sample]) / step;
+  return there;
+};
+
+/** Robust size of what is left, each reading in terms of its noise. */
+const sizeOf = (rest: Float64Array, { edge }: Groups, noise: readonly { scale: number; share: number }[], doubt: Float64Array): number => {
+  let sum = 0;
+  const [{ scale, share }, { scale: edgeScale, share: edgeShare }] = noise;
+  for (let sample = 0; sample < rest.length; sample++) {
+    const value = rest[sample];
+    if (value === value) sum += edge[sample] ? edgeShare * pseudoHuber(value / edgeScale) : share * pseudoHuber(value / Math.hypot(scale, doubt[sample]));
+  }
+  return sum;
 };
 
 /** Weighted products of the slopes with each other (lower half, row by row); adds those with what is left to `gradient` and to each window's score. */
@@ -170,7 +176,7 @@ const pseudoHuber = (z: number): number => 2 * HUBER ** 2 * (Math.sqrt(1 + (z / 
 /** Mean of the sizes of what is left at edges and elsewhere, each in terms of what is usual. */
 const meanSize = (values: Float64Array, edge: Uint8Array): number => {
   const sums = [0, 0], counts = [0, 0];
-  values.forEach((value, at) => { if (value === value) { sums[edge[at]] += Math.abs(value); counts[edge[at]]++; } });
+  for (let at = 0; at < values.length; at++) if (values[at] === values[at]) { sums[edge[at]] += Math.abs(values[at]); counts[edge[at]]++; }
   return counts[0] + counts[1] > 0 ? sums[0] / Math.max(1, counts[0]) / 0.01 + sums[1] / Math.max(1, counts[1]) / 0.03 : Infinity;
 };
 

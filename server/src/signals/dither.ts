@@ -12,7 +12,7 @@ const LEAST_TURNS = 6;
 const MOST_READ = 20000;
 
 /** An answer that is found once for each track. */
-const onceFor = <T>(read: (track: Track) => T): ((track: Track) => T) => {
+export const onceFor = <T>(read: (track: Track) => T): ((track: Track) => T) => {
   const known = new WeakMap<Track, { readonly answer: T }>();
   return (track) => {
     let found = known.get(track);

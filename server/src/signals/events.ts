@@ -84,8 +84,9 @@ export const eventsOf = (readings: Readings): Event[] => {
   const idleBandRpm = limitOf('idleBandRpm', readings.vehicle.limits).value;
   const rpmRate = rpm && ratePerS(rpm, timeS, 0.5);
   // Where the manifold or the load stands in for the throttle, overrun lies below idle: an idling engine draws up to half of the air.
+  const idleKPa = IDLE_AIR_SHARE * readings.barometer.kPa;
   const idleOpening = (i: number): boolean => opening.from === 'none'
-    || (opening.from === 'manifold-pressure' ? pressure![i] <= IDLE_AIR_SHARE * readings.barometer.kPa : opening.percent[i] <= (opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
+    || (opening.from === 'manifold-pressure' ? pressure![i] <= idleKPa : opening.percent[i] <= (opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
   if (rpm) {
     add('idle', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && rpm[i] < idleRpm + idleBandRpm
       && idleOpening(i) && !(speed !== undefined && speed[i] > 4)), 1, 0.3));

@@ -6,7 +6,7 @@ import { believableOf, plausibleOf } from '../../formats/plausible.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
-import { dithers, heldForOf } from '../dither.js';
+import { dithers, heldForOf, onceFor } from '../dither.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { paint } from '../spans.js';
@@ -231,6 +231,22 @@ const endsOf = (readings: Readings, track: Track, quantity: QuantityId): { value
   return ends.filter((end, index) => ends.findIndex((other) => other.value === end.value) === index);
 };
 
+/** The leap that one change in a hundred is larger than, the span of nearly all readings, and the step they are counted in. */
+const usualOf = onceFor(({ values, count }) => {
+  const changes = new Float64Array(Math.max(0, Math.min(count - 1, 5000)));
+  const stride = Math.max(1, Math.ceil(count / 5000));
+  for (let k = 1, c = 0; k < count && c < changes.length; k += stride) changes[c++] = Math.abs(values[k] - values[k - 1]);
+  const sample = sampleOf(values.subarray(0, count));
+  return { usualLeap: quantileOf(sampleOf(changes), 0.99), span: quantileOf(sample, 0.99) - quantileOf(sample, 0.01), quantum: quantisedStep(values, count) };
+});
+
+/** How many of the readings are `value`. */
+const timesOf = (value: number, values: Float64Array, count: number): number => {
+  let times = 0;
+  for (let k = 0; k < count; k++) if (values[k] === value) times++;
+  return times;
+};
+
 /** Smallest and greatest of the readings within `[low, high]` that are not `value`; NaN both of none. */
 const extremesBut = (value: number, values: Float64Array, count: number, low: number, high: number): readonly [number, number] => {
   let least = Infinity, greatest = -Infinity;
@@ -248,15 +264,6 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const { values, rows, count, channel } = track;
   const { timeS } = readings;
   const held = (of: QuantityId): Float64Array | undefined => readings.held(of);
-  let statistics: { usualLeap: number; span: number; quantum: number } | undefined;
-  const usual = (): { usualLeap: number; span: number; quantum: number } => {
-    if (statistics) return statistics;
-    const changes = new Float64Array(Math.max(0, Math.min(count - 1, 5000)));
-    const stride = Math.max(1, Math.ceil(count / 5000));
-    for (let k = 1, c = 0; k < count && c < changes.length; k += stride) changes[c++] = Math.abs(values[k] - values[k - 1]);
-    const sample = sampleOf(values.subarray(0, count));
-    return (statistics = { usualLeap: quantileOf(sampleOf(changes), 0.99), span: quantileOf(sample, 0.99) - quantileOf(sample, 0.01), quantum: quantisedStep(values, count) });
-  };
   const fastest = FASTEST[quantity];
   const rpm = held('engine-speed'), speed = held('vehicle-speed'), pressure = held('manifold-pressure'), flow = held('mass-air-flow');
   const seenAt = new Map<number, number>();
@@ -274,7 +281,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const farFromExpected = (a: number, b: number, value: number): boolean => {
     const expected = expectedOf(readings, track);
     if (!expected) return false;
-    const far = Math.max(6 * expected.spread, 0.2 * usual().span);
+    const far = Math.max(6 * expected.spread, 0.2 * usualOf(track).span);
     // Where the log never was, nothing is expected; at the edge of the spell the other channels of a slow log may lag by a reading.
     let known = 0, near = 0;
     for (let k = a; k <= b && k < count; k++) {
@@ -302,7 +309,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
       }
       return speed !== undefined || pressure !== undefined || flow !== undefined;
     }
-    if (fastest) return leap > fastest.margin + fastest.perS * stepS || (value === channel.toCanonical(0) && leap > Math.max(LEAST_PULSE[quantity] ?? Infinity, PULSE_LEAPS * usual().usualLeap));
+    if (fastest) return leap > fastest.margin + fastest.perS * stepS || (value === channel.toCanonical(0) && leap > Math.max(LEAST_PULSE[quantity] ?? Infinity, PULSE_LEAPS * usualOf(track).usualLeap));
     if (quantity === 'mass-air-flow' && value <= 0) return before > 1 && after > 1;
     if (quantity === 'fuel-pressure' || quantity === 'oil-pressure') return value < 0.5 * Math.min(before, after) ? value <= 20 : gapped(a, b, value, leap);
     if (quantity === 'throttle' || quantity === 'pedal') {
@@ -313,11 +320,11 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
       const [low, high] = familyWithout(value);
       if (slow && value !== channel.toCanonical(0) && value < 99) return false;
       if (!rests(a, b, value) && value < low - Math.max(2, 0.05 * (high - low)) && leap > Math.max(4, 0.05 * (high - low))) return true;
-      return leap > 0.15 * usual().span && !(value > before && pressure && extremes(pressure, rows[a], rows[b] + 1)[1] >= FILLED_SHARE * readings.barometer.kPa) && farFromExpected(a, b, value);
+      return leap > 0.15 * usualOf(track).span && !(value > before && pressure && extremes(pressure, rows[a], rows[b] + 1)[1] >= FILLED_SHARE * readings.barometer.kPa) && farFromExpected(a, b, value);
     }
     // Injectors that stay shut are a fuel cut wherever the throttle was closed, or the speed at its limit, just before.
     if ((quantity === 'injector-duty' || quantity === 'injector-pulse-width') && value <= 0.05 && cutLikely(rows[a], rows[b])) return false;
-    return gapped(a, b, value, leap) || (!rests(a, b, value) && leap > Math.max(usual().usualLeap, 0.25 * usual().span) && farFromExpected(a, b, value));
+    return gapped(a, b, value, leap) || (!rests(a, b, value) && leap > Math.max(usualOf(track).usualLeap, 0.25 * usualOf(track).span) && farFromExpected(a, b, value));
   };
 
   /** Three readings, and of a logger that holds its values two of its own: what it asked for once is compared with what it asked for at another moment. */
@@ -361,9 +368,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   function rests(a: number, b: number, value: number): boolean {
     let seen = seenAt.get(value);
     if (seen === undefined) {
-      seen = 0;
-      for (let k = 0; k < count; k++) if (values[k] === value) seen++;
-      seenAt.set(value, seen);
+      seenAt.set(value, seen = timesOf(value, values, count));
     }
     return seen - (b - a) > Math.max(3 * (b - a), 0.01 * count);
   }
@@ -376,6 +381,6 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     if (foot && foot[rows[a]] >= 50) return false;
     const [low, high] = familyWithout(value);
     const gap = Math.max(value - high, low - value);
-    return gap > 0.1 * (high - low) && leap > Math.max(0.3 * (high - low), 1.5 * usual().usualLeap, 8 * usual().quantum);
+    return gap > 0.1 * (high - low) && leap > Math.max(0.3 * (high - low), 1.5 * usualOf(track).usualLeap, 8 * usualOf(track).quantum);
   }
 };

@@ -39,9 +39,7 @@ export const faultsWithEvents = (
   readings: Readings, plain: (channel: Channel) => readonly Fault[], during: (kind: EventKind) => Uint8Array,
 ): ((channel: Channel) => Fault[]) => {
   const activity: Activity = activityOf(readings);
-  const off = during('engine-off'), cranking = during('cranking');
-  const standing = off.slice();
-  for (let i = 0; i < standing.length; i++) standing[i] = off[i] | cranking[i] ? LEAVE_OUT : 0;
+  const standing = standingOf(during('engine-off'), during('cranking'));
   let made: Uint8Array | undefined;
   const air = (): Uint8Array => (made ??= airInExhaust(readings, during));
   // First what shows in a channel's own habits …
@@ -63,10 +61,7 @@ export const faultsWithEvents = (
       if (statistics) return statistics;
       const skip = standing.slice();
       for (const fault of [...own, ...cold]) paint(skip, fault, LEAVE_OUT);
-      if (lambda) {
-        const aired = air(), held = readings.held(quantity)!;
-        for (let i = 0; i < skip.length; i++) if (aired[i] === 1 && skip[i] === 0 && !(held[i] < AIR_FROM)) skip[i] = EXCUSED;
-      }
+      if (lambda) excuseAir(skip, air(), readings.held(quantity)!);
       return (statistics = flatRuns(track, activity.classes(quantity), skip, believable));
     };
     const clipped = clippedOf(readings, track, flat, air, taken);
@@ -103,4 +98,16 @@ export const faultsWithEvents = (
     const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';
     return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken) : [])];
   };
+};
+
+/** Left out where the engine stands or is only being started. */
+const standingOf = (off: Uint8Array, cranking: Uint8Array): Uint8Array => {
+  const standing = new Uint8Array(off.length);
+  for (let i = 0; i < standing.length; i++) standing[i] = off[i] | cranking[i] ? LEAVE_OUT : 0;
+  return standing;
+};
+
+/** Excuses lambda where it shows the air that the exhaust may hold. */
+const excuseAir = (skip: Uint8Array, aired: Uint8Array, lambda: Float64Array): void => {
+  for (let i = 0; i < skip.length; i++) if (aired[i] === 1 && skip[i] === 0 && !(lambda[i] < AIR_FROM)) skip[i] = EXCUSED;
 };
