@@ -38,6 +38,8 @@ const LIGHT_BY_AIR_PERCENT = 40;
 const INJECTORS_SHUT = 0.05;
 /** Leaner than an engine burns: the exhaust holds air. */
 const AIR_LAMBDA = 1.25, BURNS_LAMBDA = 1.08;
+/** Longer than the last of a mixture takes to pass the sensor. */
+const BURNS_ON_S = 2, LIVES_CHANGES = 4;
 /** A fuel cut may last down to so much above idle (common practice, no source). */
 const ROLLING_ABOVE_IDLE_RPM = 150;
 
@@ -150,6 +152,8 @@ const overrunSpans = (
   if (flagTells) return spans;
   const delayS = banks.length > 0 ? delaySeries(readings) : undefined;
   return spans.filter((span) => {
+    // A cut feeds air to both banks: one that burns on, and lives, says that there was none.
+    if (banks.length > 1 && lastsS(span, timeS) > BURNS_ON_S && banks.some((bank) => burnsOn(bank, span))) return false;
     for (const shut of [pulse, duty]) if (shut && extremes(shut, span.from, span.to)[0] <= INJECTORS_SHUT) return true;
     if (!delayS) return lastsS(span, timeS) >= 0.5;
     const untilS = timeS[span.to - 1] + 2 * delayS[span.to - 1] + 0.3;
@@ -157,6 +161,13 @@ const overrunSpans = (
     for (const bank of banks) for (let i = span.from; i < count && timeS[i] <= untilS; i++) if (bank[i] > highest) highest = bank[i];
     return highest > 1.15 || highest === -Infinity;
   });
+};
+
+/** Whether a bank shows a living mixture throughout. */
+const burnsOn = (bank: Float64Array, { from, to }: Span): boolean => {
+  let changes = 0;
+  for (let i = from + 1; i < to; i++) if (bank[i] !== bank[i - 1]) changes++;
+  return changes >= LIVES_CHANGES && greatestOf(bank, from, to) < BURNS_LAMBDA;
 };
 
 /** Full load while the speed rises (or is held), cut where the speed falls back (a shift without lift). */

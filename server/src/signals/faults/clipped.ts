@@ -23,6 +23,7 @@ const LONGEST_DROPOUT_S = 6;
 const LEAST_DROPOUT_S = 0.22;
 /** Readings of a level, and how far lambda must leap to it, to be a dropout short of its ends. */
 const LEAST_LEVEL = 4, LEAST_LEAP = 0.15;
+const LEAST_STILL = 6, STILL_LEAP = 0.07;
 /** Where no range is stated: above this a rich reading is a mixture that was asked for, however soon it came. */
 const RICH_END_LAMBDA = 0.75;
 /** From this step on a log is too slow to follow a fuel cut's edges. */
@@ -236,7 +237,9 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
       const unlikely = run !== undefined && run.nats > Math.log(flat.runCount + 2) + 3;
       const leap = span.a > 0 && span.b < count ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b])) : 0;
       // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
-      if (sudden && leap > 0.15 && (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) && (known || unlikely || span.b - span.a >= 2) && spanS >= LEAST_DROPOUT_S && !(!high && cut[from] === 1)) {
+      // At a stated end, still to the last digit, a smaller leap is the wire's too where the target did not ask for it.
+      const still = known && span.b - span.a >= LEAST_STILL && isFlat(values, span.a, span.b) && readings.held('target-lambda') !== undefined && !targetWentToo(readings, from, to, high);
+      if (sudden && leap > (still ? STILL_LEAP : 0.15) && (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) && (known || unlikely || span.b - span.a >= 2) && spanS >= LEAST_DROPOUT_S && !(!high && cut[from] === 1)) {
         found.push({ kind: 'dropout', channel, shape: 'full-scale', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
       } else if (!high && alive && spanS >= HELD_STUCK_S && isFlat(values, span.a, span.b) && !targetAtEnd(readings, from, to, values[span.a])) {
         found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });

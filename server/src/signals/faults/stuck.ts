@@ -221,6 +221,8 @@ const FULL_STROKE_SHARE = 0.75;
 const CLOSED_SHARE = 0.1;
 /** A channel must have had so many chances to move: in a slow log the others are ahead of it by a reading or two. */
 const LEAST_UPDATES = 10;
+/** The air follows a foot, and a slow logger the air, so late at most. */
+const SETTLES_S = 2;
 /** What stands still itself bears no witness. */
 const LEAST_CHANGES = 4;
 /** Injectors shut. */
@@ -288,7 +290,10 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
       return values && range > 0 ? [{ values, range }] : [];
     });
     const share = atRest || byFoot ? WITNESS_AT_REST_SHARE : WITNESS_SHARE;
-    return plain.some((other) => within(other.values, from, to, 0.9) - within(other.values, from, to, 0.1) > share * other.range);
+    // What the others showed of the moment before does not count.
+    let late = from;
+    while (late < to - 1 && timeS[late] - timeS[from] < SETTLES_S) late++;
+    return plain.some((other) => within(other.values, late, to, 0.97) - within(other.values, late, to, 0.03) > share * other.range);
   };
   return levelsOf(track, timeS, leastS)
     .filter(({ from, to, value }) => taken[from] === 0 && taken[to - 1] === 0 && moved(value, from, to))
