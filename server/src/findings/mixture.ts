@@ -202,7 +202,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const jitter = speedJitter(signals);
   const [trimOf, otherTrim] = bank === 'lambda' ? [signals.held('short-term-fuel-trim'), signals.held('short-term-fuel-trim-2')] : [signals.held('short-term-fuel-trim-2'), signals.held('short-term-fuel-trim')];
   // With neither a second bank nor a target (or trims that hold one) there is nothing to be lean against, and behind a catalyst nothing to be seen.
-  if ((!other && !(jitter && (target ?? trimOf))) || signals.vehicle.lambdaSensor.mount === 'downstream') return [];
+  if ((!other && !(jitter && (target ?? trimOf))) || (signals.vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream') return [];
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
   const lift = liftOff(signals);
   const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);

@@ -91,6 +91,8 @@ export const rule: Rule = {
     const worthTelling = (visit: Visit): boolean => {
       const { quantity } = visit.fault.channel;
       if (quantity !== 'lambda' && quantity !== 'lambda-2') return true;
+      // Behind a catalyst it shows no mixture anyway, and that is said.
+      if ((signals.vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream') return false;
       return visit.lastsS >= (visit.fault.kind === 'clipped-low' ? richS : visit.underLoad ? 0 : leanS);
     };
     // Each end of a channel is told once, at its worst visit.
