@@ -148,6 +148,19 @@ suite('bends between breakpoints', () => {
   }
 });
 
+suite('doubted readings', () => {
+  test('a log that is stiller than stated does not make a doubted reading surer than its doubt', () => {
+    // Noise a tenth of what is stated; every tenth reading is doubted by 3 % beside it, which that says nothing of.
+    const still = observe(1000, 6, false);
+    const random = randomFrom(7), normal = normalFrom(random);
+    const doubted = (at: number): boolean => at % 10 === 0;
+    const mixed: Observations = { ...still, lnRequired: still.lnRequired.map(() => FLAT[0] + 0.001 * normal()), variance: still.variance.map((value, at) => (doubted(at) ? value + 0.03 ** 2 : value)) };
+    const { weight, noiseScale } = solveTable(GRID, FLAT, mixed, 1);
+    assert.ok(noiseScale < 0.2, String(noiseScale));
+    weight.forEach((each, at) => { if (doubted(at)) assert.ok(each <= 0.03 ** -2, `${each} of ${at}`); });
+  });
+});
+
 suite('what may be called proven', () => {
   // Worked on paper: four readings at u = ½ between two cells, all needing 1.10. Any pair with mean 1.10 fits; the smallest change is 1.10 and 1.10.
   const grid: Grid = { columns: Float64Array.of(1000, 2000), rows: Float64Array.of(0) };

@@ -4,7 +4,7 @@ import { addTo, banded, cholesky, inverseOf, logDeterminant, plus, solveWith, ty
 import { UNKNOWN_BENDS, bendsShown, shareOfBends } from './curvature.js';
 import type { Grid } from './grid.js';
 import type { Blocks } from './blocks.js';
-import { spreadOf } from './statistics.js';
+import { medianOf, spreadOf } from './statistics.js';
 
 /** Blocks of all sessions in one list. */
 export interface Observations extends Pick<Blocks, 'count' | 'cell' | 'weights' | 'lnRequired' | 'variance' | 'film'> {
@@ -206,6 +206,8 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   let betweenVisits = 0;
   let bends: { readonly share: number; readonly deviation: number } = UNKNOWN_BENDS;
   const spotInflation = new Float64Array(count).fill(1);
+  const { noise, doubt } = shared(variance);
+  const varianceAt = (at: number): number => scale * noise[at] + doubt[at];
   const bend = new Float64Array(count);
   const straight = new Float64Array(count);
   const values = new Float64Array(size);
@@ -218,7 +220,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     bendsShown(grid, values, observations, bend);
     linearise(observations, offsets, values, x, filmShare, rows, straight);
     for (let at = 0; at < count; at++) z[at] = straight[at] - bends.share * bend[at];
-    for (let at = 0; at < count; at++) weight[at] = trust[at] / (scale * inflation[at] * spotInflation[at] * variance[at]);
+    for (let at = 0; at < count; at++) weight[at] = trust[at] / (varianceAt(at) * inflation[at] * spotInflation[at]);
     data = normalMatrix(grid, observations, rows, weight);
     if (count > 0 && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), smoothnessPrior(grid));
     factor = cholesky(plus(plus(data, bendMatrix, smoothness ** -2), ridge, 1));
@@ -232,16 +234,16 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
     takeResiduals(observations, offsets, rows, x, z, residual);
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
-    const standard = residual.map((value, at) => value / Math.sqrt(variance[at] * inflation[at]));
-    scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(standard) ** 2) / freedom)) : 1;
+    const usual = residual.map((value, at) => value / Math.sqrt(variance[at] * inflation[at])).filter((_, at) => doubt[at] === 0);
+    scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usual) ** 2) / freedom)) : 1;
     for (let at = 0; at < count; at++) {
-      const away = Math.abs(standard[at]) / Math.sqrt(scale);
+      const away = Math.abs(residual[at]) / Math.sqrt(varianceAt(at) * inflation[at]);
       // The first rounds use Huber's weight, which has one minimum; Tukey's then drops what is plainly something else.
       trust[at] = round < 3 ? Math.min(1, 1.345 / Math.max(away, 1e-9)) : away < TUKEY ? (1 - (away / TUKEY) ** 2) ** 2 : 0;
     }
     shareOfFilm(observations, residual, weight, filmShare);
-    if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, scale, inflation);
-    spotsCount(observations, weight.map((_, at) => trust[at] / (scale * inflation[at] * variance[at])), bend, bends.deviation, spotInflation);
+    if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, varianceAt, inflation);
+    spotsCount(observations, weight.map((_, at) => trust[at] / (varianceAt(at) * inflation[at])), bend, bends.deviation, spotInflation);
   }
 
   const lnValue = lnReference.map((value, k) => value + x[k]);
@@ -290,6 +292,16 @@ const takeResiduals = ({ count, cell }: Observations, offsets: readonly number[]
     for (let i = 0; i < 4; i++) if (rows[4 * at + i] > 0) fit += rows[4 * at + i] * x[cell[at] + offsets[i]];
     residual[at] = z[at] - fit;
   }
+};
+
+/**
+ * What all readings share, and what a few are doubted for beside it (a film that grows, a delay that matters, enrichment). How well the usual ones agree
+ * tells the size of the first and nothing of the second. Noise is up to three times the usual variance, where a block is short. No source.
+ */
+const USUAL_VARIANCES = 3;
+const shared = (variance: Float64Array): { noise: Float64Array; doubt: Float64Array } => {
+  const usual = USUAL_VARIANCES * medianOf(variance);
+  return { noise: variance.map((value) => Math.min(value, usual)), doubt: variance.map((value) => Math.max(0, value - usual)) };
 };
 
 /** How much the departure from the table differs between neighbours (root mean square of ln), where both are known; 0 without such. */
@@ -343,14 +355,14 @@ const shareOfFilm = ({ count, film, session }: Observations, residual: Float64Ar
  * Readings of one visit err alike (air temperature, fuel pressure, a curve between breakpoints): finds the variance between visits by
  * moments and lets each block count so that a visit never counts for more than that. Returns the deviation between visits.
  */
-const visitInflation = (observations: Observations, residual: Float64Array, trust: Float64Array, scale: number, inflation: Float64Array): number => {
-  const { count, visit, variance } = observations;
+const visitInflation = (observations: Observations, residual: Float64Array, trust: Float64Array, varianceAt: (at: number) => number, inflation: Float64Array): number => {
+  const { count, visit } = observations;
   const visits: { from: number; to: number; mean: number; variance: number }[] = [];
   for (let from = 0; from < count;) {
     let to = from;
     let [sum, precision] = [0, 0];
     for (; to < count && visit[to] === visit[from]; to++) {
-      const w = trust[to] / (scale * variance[to]);
+      const w = trust[to] / varianceAt(to);
       sum += w * residual[to];
       precision += w;
     }
