@@ -182,15 +182,19 @@ const richSpells = (signals: Signals, operating: Operating, channel: Channel, la
   }
   const far = sustained(short, timeS, stepS, leastS, under), wet = sustained(washing, timeS, stepS, leastS, 0);
   const mask = anyOf(far.mask, wet.mask);
-  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).map(({ from, to }): MixtureSpell => {
-    let worstAt = from, absolute = false, worst = -Infinity;
+  // One answer of a slow log shows a moment, as a throttle that closes has it, not how long it lasted.
+  const ageS = signals.ageS(channel.quantity!);
+  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).flatMap(({ from, to }): MixtureSpell[] => {
+    let worstAt = from, absolute = false, worst = -Infinity, first = NaN, last = NaN;
     for (let i = from; i < to; i++) {
+      if (short[i] > under || washing[i] > 0) { last = i; if (!(first <= i)) first = i; }
       if (lambda[i] < lambda[worstAt] || lambda[worstAt] !== lambda[worstAt]) worstAt = i;
       if (wet.means[i] > 0) absolute = true;
       if (far.means[i] > worst) worst = far.means[i];
     }
+    if (!(timeS[last] - timeS[first] > ageS)) return [];
     const target = signals.targetLambda ? lambda[worstAt] + short[worstAt] : NaN;
-    return { from, to, channel, byLambda: worst > 0 ? worst : target - lambda[worstAt], worstAt, lambda: lambda[worstAt], target, targetFrom: signals.targetLambda?.from ?? 'assumed', absolute, error: false, oneBank: false };
+    return [{ from, to, channel, byLambda: worst > 0 ? worst : target - lambda[worstAt], worstAt, lambda: lambda[worstAt], target, targetFrom: signals.targetLambda?.from ?? 'assumed', absolute, error: false, oneBank: false }];
   });
 };
 

@@ -140,20 +140,21 @@ const overrunSpans = (
   for (let i = 0; i < count; i++) {
     if (running[i] === 0) continue;
     if ((flagTells && flag[i] > 0.5) || shutAt(i)) mask[i] = 1;
-    if (flagTells) continue;
+    // A flag that is asked for only now and then misses short cuts: two sensors in air at a closed throttle outvote it.
+    if (flagTells && banks.length < 2) continue;
     const shut = closed[i] === 1, vacuum = pressure !== undefined && pressure[i] < (byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa);
     const fast = rpm === undefined || rpm[i] > overrunFromRpm;
     // Exhaust that is all air tells of a cut at any speed at which the car may roll, but not beside a bank that burns.
     const aired = (shut || vacuum) && banks.length > 0 && banks.every((bank) => bank[i] > AIR_LAMBDA)
       && (banks.length > 1 || vacuum || (rpm !== undefined && rpm[i] > idleRpm + ROLLING_ABOVE_IDLE_RPM));
-    if ((fast && (shut || (vacuum && !(banks.length > 1 && banks.some((bank) => bank[i] < BURNS_LAMBDA) && byFoot)))) || aired) mask[i] = 1;
+    if ((!flagTells && fast && (shut || (vacuum && !(banks.length > 1 && banks.some((bank) => bank[i] < BURNS_LAMBDA) && byFoot)))) || aired) mask[i] = 1;
   }
   const spans = spansOf(mask, timeS, { recordings, leastS: flagTells ? 0 : 0.15, bridgeS: flagTells ? 0 : 0.1 });
   if (flagTells) return spans;
   const delayS = banks.length > 0 ? delaySeries(readings) : undefined;
   return spans.filter((span) => {
-    // A cut feeds air to both banks: one that burns on, and lives, says that there was none.
-    if (banks.length > 1 && lastsS(span, timeS) > BURNS_ON_S && banks.some((bank) => burnsOn(bank, span))) return false;
+    // A cut feeds air to both banks: one that burns on, and lives, while the other shows air says that there was none.
+    if (banks.length > 1 && lastsS(span, timeS) > BURNS_ON_S && banks.some((bank, k) => burnsOn(bank, airedPart(banks[1 - k], span)))) return false;
     for (const shut of [pulse, duty]) if (shut && extremes(shut, span.from, span.to)[0] <= INJECTORS_SHUT) return true;
     if (!delayS) return lastsS(span, timeS) >= 0.5;
     const untilS = timeS[span.to - 1] + 2 * delayS[span.to - 1] + 0.3;
@@ -161,6 +162,15 @@ const overrunSpans = (
     for (const bank of banks) for (let i = span.from; i < count && timeS[i] <= untilS; i++) if (bank[i] > highest) highest = bank[i];
     return highest > 1.15 || highest === -Infinity;
   });
+};
+
+/** From the first to the last reading of air in a span; the span itself where there is none. */
+const airedPart = (bank: Float64Array, { from, to }: Span): Span => {
+  let first = from, last = to;
+  while (first < to && !(bank[first] > AIR_LAMBDA)) first++;
+  if (first === to) return { from, to };
+  while (!(bank[last - 1] > AIR_LAMBDA)) last--;
+  return { from: first, to: last };
 };
 
 /** Whether a bank shows a living mixture throughout. */
