@@ -280,7 +280,10 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     const unlike = closed || atRest || byFoot ? UNLIKE_AT_REST_SHARE : Math.max(UNLIKE_SHARE, UNLIKE_AT_REST_SHARE * Math.min(1, Math.sqrt(limitOf('stuckS', set).value / (timeS[to - 1] - timeS[from]))));
     if ((long || anyDithers(readings)) && unlikeElsewhere(readings, track, { from, to, value }, unlike * (greatest - least), speaks)) return true;
     if (closed) return enough(alive, (other) => fullAtSpeed(readings, other, from, to));
-    if (enough(alive, (other) => movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
+    // A level of few steps stands for a wide ratio of what it measures: the others must have gone further.
+    const half = byFoot ? 0 : quantisedStep(track.values, track.count) / 2, hides = value > half ? (value + half) / (value - half) : 1;
+    const further = (of: Float64Array): boolean => !(within(of, from, to, 0.95) < hides * within(of, from, to, 0.05));
+    if (enough(alive, (other) => further(other.values) && movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
     if (!long || quantity === 'pedal') return false;
     const running = sampleOf(rpm, from, to, (i) => rpm[i] > 600);
     if (!(quantileOf(running, 0.97) - quantileOf(running, 0.03) > SPEED_MOVES_RPM)) return false;
