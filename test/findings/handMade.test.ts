@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
 import type { Finding } from '../../server/src/findings/finding.js';
-import { sampleLog } from '../../server/src/findings/sampleLog.js';
+import { sampleLog, unrest } from '../../server/src/findings/sampleLog.js';
 import { readSession } from '../../server/src/formats/readSession.js';
 import { readVehicle } from '../../server/src/formats/readVehicle.js';
 import { textSource } from '../../server/src/formats/source.js';
@@ -250,5 +250,24 @@ suite('logs made by hand', () => {
       'gear': steps([0, 2], [14.1, 3], [16.6, 4]),
     };
     expect(found(columns));
+  });
+  // Physics: without fuel both banks' sensors stand in air, whatever a flag says that was asked for before and behind it.
+  test('a fuel cut between two answers of its flag, in which both banks read air, raises nothing', () => {
+    const cut = (t: number): boolean => (t >= 24 && t < 26) || (t >= 60 && t < 62);
+    const mixture = (t: number): number => (cut(t - 0.15) ? 1.3 : 1 + unrest(t, 0.004));
+    const rpm = line([0, 850], [5, 850], [6, 2300], [24, 2300], [24.5, 1750], [26, 2300]);
+    const columns: Columns = {
+      [RPM]: (t) => rpm(t)! + unrest(t, 9), [THROTTLE]: (t) => (cut(t) || t < 5 ? 3 : 20) + unrest(t, 0.2), [MAP]: (t) => (cut(t) ? 22 : t < 5 ? 35 : 60) + unrest(t, 0.4),
+      [LAMBDA]: mixture, 'lambda 2': (t) => mixture(t - 0.02), 'fuel cut': steps([0, 0], [60, 1], [62, 0]),
+    };
+    for (const stepS of [0.05, 0.25]) expect(found(columns, { vehicle: '{ "lambdaSensor": { "range": [0.7, 1.3] } }', seconds: 80, stepS }));
+  });
+  test('a channel that is asked for each fifth row is not called silent because of a hole in the log', () => {
+    const columns = drive(98, 0.85);
+    let row = 0;
+    columns['vehicle speed (km/h)'] = (t) => (row++ % 5 === 0 ? 20 + 3 * t : undefined);
+    const text = sampleLog(20, 0.02, columns).split('\n').filter((line) => !(Number.parseFloat(line) >= 9.09 && Number.parseFloat(line) < 9.81)).join('\n');
+    const findings = sessionFindings(analyse(readSession(textSource(text), {}), readVehicle('{}').vehicle));
+    assert.deepEqual(findings.filter(({ code }) => code === 'sensor-dropout'), [], told(findings));
   });
 });

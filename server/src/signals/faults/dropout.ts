@@ -65,7 +65,7 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
   for (let k = 1; k < count; k++) {
     const gapRows = rows[k] - rows[k - 1];
     if (gapRows <= BLANK_SPACINGS * track.longSpacingRows) continue;
-    const gapS = timeS[rows[k]] - timeS[rows[k - 1]];
+    const gapS = writtenS(readings, rows[k - 1], rows[k]);
     if (gapS <= BLANK_SPACINGS * track.longSpacingS || gapS - track.spacingS < leastS) continue;
     // The first missing reading is due one usual spacing behind the last one; a hole in the whole log is not the channel's.
     const due = Math.min(rows[k] - 1, rows[k - 1] + Math.max(1, Math.round(track.spacingRows)));
@@ -84,6 +84,15 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
     if (timeS[recording.to - 1] - timeS[last] > silentS) add(last + 1, recording.to);
   }
   return found;
+};
+
+/** Seconds from one row to another without the holes between them, in which nothing at all was written. */
+const writtenS = ({ timeS, stepS }: Readings, from: number, to: number): number => {
+  // Some loggers write their rows in bursts: then the mean tells of the usual step, not the median.
+  const mostS = 3 * Math.max(stepS, (timeS[timeS.length - 1] - timeS[0]) / (timeS.length - 1));
+  let lastsS = 0;
+  for (let i = from + 1; i <= to; i++) lastsS += Math.min(timeS[i] - timeS[i - 1], mostS);
+  return lastsS;
 };
 
 const leaps = (readings: Readings, track: Track): Fault[] => {
