@@ -3,20 +3,27 @@
 import assert from 'node:assert/strict';
 import { existsSync, readdirSync } from 'node:fs';
 import { dirname, join } from 'node:path';
+import { leanspot } from '../cli/run.js';
 import { readPage, refreshed, ROOT } from '../support/docExamples.js';
-import { GUIDE } from '../support/makeDocs.js';
+import { WITH_EXAMPLES } from '../support/makeDocs.js';
 import { referencePages } from '../support/makeReference.js';
 
 const DOCS = join(ROOT, 'server/docs');
 
 suite('docs', () => {
-  for (const name of GUIDE) {
+  for (const name of WITH_EXAMPLES) {
     test(`${name}: every example prints what it says`, async () => {
       const page = readPage(name);
       assert.equal(page, await refreshed(page), `${name} is stale: run npm run docs`);
       assert.ok(page.includes('```console') , 'an example');
     });
   }
+
+  test('what the README quotes of the sample car is said of it', async () => {
+    const [, quoted] = /says among other things:\n\n```text\n([^]*?)```/.exec(readPage('../../README.md'))!;
+    const { stdout } = await leanspot(['check', 'samples', '--fail-on', 'never'], { env: { NO_COLOR: '1' } });
+    assert.deepEqual(quoted.trim().split('\n').filter((line) => !stdout.includes(line.trim())), []);
+  });
 
   test('commands and settings are those of the product', async () => {
     for (const [name, text] of await referencePages()) assert.equal(readPage(name), text, `${name} is stale: run npm run docs`);

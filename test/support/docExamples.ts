@@ -10,8 +10,8 @@ export const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 
 /** A fenced block: its words behind the fence, and what it holds. */
 const BLOCK = /^```(\S+)(?: (\S+))?\n([^]*?)^```$/gm;
-/** The car that a page begins with: `<!-- in: samples/bramble-coupe -->`. */
-const BEGINS_IN = /<!-- in: (\S+) -->/;
+/** The car that a page begins with: `<!-- in: samples/bramble-coupe -->`, or stands beside: `<!-- beside: samples/bramble-coupe -->`. */
+const BEGINS = /<!-- (in|beside): (\S+) -->/;
 const CUT = '…';
 
 /**
@@ -21,8 +21,8 @@ const CUT = '…';
 export async function refreshed(page: string): Promise<string> {
   const folder = mkdtempSync(join(tmpdir(), 'leanspot-docs-'));
   try {
-    const begins = BEGINS_IN.exec(page);
-    if (begins) cpSync(join(ROOT, begins[1]), folder, { recursive: true });
+    const begins = BEGINS.exec(page);
+    if (begins) cpSync(join(ROOT, begins[2]), begins[1] === 'in' ? folder : join(folder, begins[2]), { recursive: true });
     let result = '';
     let at = 0;
     for (const match of page.matchAll(BLOCK)) {
@@ -50,7 +50,7 @@ async function run(body: string, cwd: string): Promise<string> {
   let result = '';
   for (const part of body.split(/^(?=\$ )/m)) {
     const [command, ...shown] = part.replace(/\n$/, '').split('\n');
-    const [program, ...args] = words(command.replace(/^\$ /, ''));
+    const [program, ...args] = words(command.replace(/^\$ (npx )?/, ''));
     if (program !== 'leanspot') throw new Error(`not a command of ours: ${command}`);
     const { status, stdout, stderr } = await leanspot(args, { cwd, env: { NO_COLOR: '1' } });
     const printed = `${stdout}${stderr}`.trimEnd().split('\n').map((line) => line.trimEnd());

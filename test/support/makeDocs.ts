@@ -17,12 +17,15 @@ export function pages(): Map<string, string> {
   return all;
 }
 
-export const GUIDE: readonly string[] = readdirSync(`${DOCS}../guide`).sort().map((name) => `guide/${name}`);
+const GUIDE: readonly string[] = readdirSync(`${DOCS}../guide`).sort().map((name) => `guide/${name}`);
 
-/** The commands, the settings, and the guide with its outputs as they are now. */
+/** Pages that show what commands print: the guide's, and the README. */
+export const WITH_EXAMPLES: readonly string[] = [...GUIDE, '../../README.md'];
+
+/** The commands, the settings, and the pages with examples, their outputs as they are now. */
 async function otherPages(): Promise<Map<string, string>> {
   const all = await referencePages();
-  for (const name of GUIDE) all.set(name, await refreshed(readPage(name)));
+  for (const name of WITH_EXAMPLES) all.set(name, await refreshed(readPage(name)));
   return all;
 }
 
