@@ -4,6 +4,7 @@ import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import fc from 'fast-check';
 import { dataByteAt, newFrame, readCandumpLine } from '../../../server/src/formats/can/candumpLine.js';
+import { pythonWith } from '../../support/python.js';
 
 const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
 
@@ -67,12 +68,9 @@ suite('lines of a capture', () => {
   test('python-can reads the same frames', function () {
     const lines = ROWS.map(([text]) => text).filter((text) => /^\(\d+\.\d+\) \S+ [0-9A-F]{3,8}#[0-9A-F]{0,16}$/.test(text) && !read(text).includes(' at ') && !text.includes('20000004'));
     const script = 'import can,sys,tempfile,os\np=os.path.join(tempfile.mkdtemp(),"a.log")\nopen(p,"w").write(sys.stdin.read())\nfor m in can.CanutilsLogReader(p): print("%.6f %x %d %s" % (m.timestamp, m.arbitration_id, m.is_extended_id, bytes(m.data).hex()))';
-    let said: string;
-    try {
-      said = execFileSync('python3', ['-c', script], { input: `${lines.join('\n')}\n`, encoding: 'utf8', stdio: ['pipe', 'pipe', 'ignore'] });
-    } catch {
-      this.skip(); // no python-can here: a second opinion only, our own decoder is held to the worked values
-    }
+    const python = pythonWith('can');
+    if (!python) this.skip(); // no python-can here: a second opinion only, our own decoder is held to the worked values
+    const said = execFileSync(python, ['-c', script], { input: `${lines.join('\n')}\n`, encoding: 'utf8' });
     assert.ok(lines.length >= 3);
     assert.deepEqual(said.trim().split('\n'), lines.map((text) => {
       const frame = newFrame();

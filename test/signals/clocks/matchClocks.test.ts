@@ -5,6 +5,7 @@ import { spawnSync } from 'node:child_process';
 import type { ClockFit } from '../../../server/src/signals/clocks/fitClock.js';
 import { matchSeries, type NoMatch } from '../../../server/src/signals/clocks/matchClocks.js';
 import { seriesOf, type Series } from '../../../server/src/signals/clocks/series.js';
+import { pythonWith } from '../../support/python.js';
 import { drawDrive, drawFrom, logged, type LoggerOptions } from './twoLoggers.js';
 
 const SEED = Number(process.env.LEANSPOT_SEED ?? Math.floor(Math.random() * 2 ** 31));
@@ -84,13 +85,14 @@ suite(`two clocks (LEANSPOT_SEED=${SEED})`, () => {
   });
 
   test('the same line as SciPy finds (signal.correlate on even grids, then optimize.least_squares)', function () {
-    if (spawnSync('python3', ['-c', 'import scipy']).status !== 0) { console.log('        skipped: no python3 with SciPy here'); this.skip(); }
+    const python = pythonWith('scipy');
+    if (!python) this.skip(); // no SciPy here (.ci/run installs it)
     const draw = drawFrom(SEED + 3);
     for (let round = 0; round < 3; round++) {
       const drive = drawDrive(draw, 500);
       const a = logged(drive, draw, { fromS: 0, toS: 500, rateHz: 20, showsS: 0, fast: 0, noiseRpm: 10, stepRpm: 1 });
       const b = logged(drive, draw, { fromS: draw.between(10, 80), toS: 470, rateHz: 10, showsS: 0, fast: draw.between(-0.0004, 0.0004), noiseRpm: 10, stepRpm: 1 });
-      const { status, stdout, stderr } = spawnSync('python3', ['-c', SCIPY], { input: JSON.stringify({ a, b }), encoding: 'utf8' });
+      const { status, stdout, stderr } = spawnSync(python, ['-c', SCIPY], { input: JSON.stringify({ a, b }), encoding: 'utf8' });
       assert.equal(status, 0, stderr);
       const [offsetS, drift] = JSON.parse(stdout) as [number, number];
       const fit = fitOf(matchSeries(series(a), series(b), 'engine speed'), 'found');
