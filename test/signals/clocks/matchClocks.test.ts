@@ -1,7 +1,7 @@
 // Two logs of one drive are brought onto one clock: against the truth that was planted, and against SciPy's correlation and optimiser on the same readings.
 
 import assert from 'node:assert/strict';
-import { spawnSync } from 'node:child_process';
+import { spawnSync, type SpawnSyncReturns } from 'node:child_process';
 import type { ClockFit } from '../../../server/src/signals/clocks/fitClock.js';
 import { matchSeries, type NoMatch } from '../../../server/src/signals/clocks/matchClocks.js';
 import { seriesOf, type Series } from '../../../server/src/signals/clocks/series.js';
@@ -92,9 +92,9 @@ suite(`two clocks (LEANSPOT_SEED=${SEED})`, () => {
       const drive = drawDrive(draw, 500);
       const a = logged(drive, draw, { fromS: 0, toS: 500, rateHz: 20, showsS: 0, fast: 0, noiseRpm: 10, stepRpm: 1 });
       const b = logged(drive, draw, { fromS: draw.between(10, 80), toS: 470, rateHz: 10, showsS: 0, fast: draw.between(-0.0004, 0.0004), noiseRpm: 10, stepRpm: 1 });
-      const { status, stdout, stderr } = spawnSync(python, ['-c', SCIPY], { input: JSON.stringify({ a, b }), encoding: 'utf8' });
-      assert.equal(status, 0, stderr);
-      const [offsetS, drift] = JSON.parse(stdout) as [number, number];
+      const ran: SpawnSyncReturns<string> = spawnSync(python, ['-c', SCIPY], { input: JSON.stringify({ a, b }), encoding: 'utf8' });
+      assert.equal(ran.status, 0, ran.stderr);
+      const [offsetS, drift] = JSON.parse(ran.stdout) as [number, number];
       const fit = fitOf(matchSeries(series(a), series(b), 'engine speed'), 'found');
       for (const timeS of [0, b.timeS[b.timeS.length - 1]]) {
         const apartS = fit.offsetS + (1 + fit.drift) * timeS - (offsetS + (1 + drift) * timeS);
