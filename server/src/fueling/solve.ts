@@ -67,20 +67,21 @@ const FILM_PRIOR_DEVIATION = 0.1;
  */
 const SPOT_DEVIATION = 0.003;
 
+/** The four cells of a reading stand so far behind its first. */
+const cornersOf = (width: number): readonly number[] => [0, 1, width, width + 1];
+
 /** AᵀWA of weighted least squares where each row of A stands on the four cells from `cell`. */
 export const normalMatrix = (grid: Grid, { count, cell }: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array): Banded => {
-  const width = grid.columns.length;
-  const matrix = banded(width * grid.rows.length, bandOf(grid));
-  const offsets = [0, 1, width, width + 1];
+  const offsets = cornersOf(grid.columns.length);
+  const matrix = banded(grid.columns.length * grid.rows.length, bandOf(grid));
   for (let at = 0; at < count; at++) {
-    const w = weight[at];
-    if (w === 0) continue;
+    if (weight[at] === 0) continue;
     for (let i = 0; i < 4; i++) {
       const pi = rows[4 * at + i];
       if (pi === 0) continue;
       for (let j = 0; j <= i; j++) {
         const pj = rows[4 * at + j];
-        if (pj !== 0) addTo(matrix, cell[at] + offsets[i], cell[at] + offsets[j], w * pi * pj);
+        if (pj !== 0) addTo(matrix, cell[at] + offsets[i], cell[at] + offsets[j], weight[at] * pi * pj);
       }
     }
   }
@@ -89,15 +90,12 @@ export const normalMatrix = (grid: Grid, { count, cell }: Pick<Observations, 'co
 
 /** AᵀWz of the same. */
 export const rightSide = (grid: Grid, { count, cell }: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array, z: Float64Array): Float64Array => {
-  const width = grid.columns.length;
-  const right = new Float64Array(width * grid.rows.length);
-  const offsets = [0, 1, width, width + 1];
+  const offsets = cornersOf(grid.columns.length);
+  const right = new Float64Array(grid.columns.length * grid.rows.length);
   for (let at = 0; at < count; at++) {
-    const w = weight[at];
-    if (w === 0) continue;
     for (let i = 0; i < 4; i++) {
       const pi = rows[4 * at + i];
-      if (pi !== 0) right[cell[at] + offsets[i]] += w * pi * z[at];
+      if (weight[at] !== 0 && pi !== 0) right[cell[at] + offsets[i]] += weight[at] * pi * z[at];
     }
   }
   return right;
@@ -191,7 +189,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const { count, variance } = observations;
   const size = lnReference.length;
   const width = grid.columns.length;
-  const offsets = [0, 1, width, width + 1];
+  const offsets = cornersOf(width);
   const { bendMatrix, ridge, loose } = smoothnessPrior(grid);
   const x = new Float64Array(size);
   const rows = new Float64Array(4 * count);

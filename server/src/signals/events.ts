@@ -147,7 +147,8 @@ const overrunSpans = (
     // Exhaust that is all air tells of a cut at any speed at which the car may roll, but not beside a bank that burns.
     const aired = (shut || vacuum) && banks.length > 0 && banks.every((bank) => bank[i] > AIR_LAMBDA)
       && (banks.length > 1 || vacuum || (rpm !== undefined && rpm[i] > idleRpm + ROLLING_ABOVE_IDLE_RPM));
-    if ((!flagTells && fast && (shut || (vacuum && !(banks.length > 1 && banks.some((bank) => bank[i] < BURNS_LAMBDA) && byFoot)))) || aired) mask[i] = 1;
+    const sucked = vacuum && !(byFoot && banks.length > 1 && banks.some((bank) => bank[i] < BURNS_LAMBDA));
+    if (aired || (!flagTells && fast && (shut || sucked))) mask[i] = 1;
   }
   const spans = spansOf(mask, timeS, { recordings, leastS: flagTells ? 0 : 0.15, bridgeS: flagTells ? 0 : 0.1 });
   if (flagTells) return spans;

@@ -263,6 +263,7 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
   const within = (of: Float64Array, from: number, to: number, share: number): number => quantileOf(sampleOf(of, from, to), share);
   const margin = 0.03 * (greatest - least);
   let plain: readonly Pick<Witness, 'values' | 'range'>[] | undefined, alive: readonly Witness[] | undefined, full: { readonly at: ReturnType<typeof fullManifold> } | undefined;
+  let step: number | undefined;
   const moved = (value: number, from: number, to: number): boolean => {
     const long = timeS[to - 1] - timeS[from] >= drivenS;
     if (quantity === 'vehicle-speed') return value >= STANDING_KMH && dithers(readings.track(readings.channel('engine-speed')!)) && roadSpeedMoved(readings, from, to, drivenS);
@@ -281,8 +282,12 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     if ((long || anyDithers(readings)) && unlikeElsewhere(readings, track, { from, to, value }, unlike * (greatest - least), speaks)) return true;
     if (closed) return enough(alive, (other) => fullAtSpeed(readings, other, from, to));
     // A level of few steps stands for a wide ratio of what it measures: the others must have gone further.
-    const half = byFoot ? 0 : quantisedStep(track.values, track.count) / 2, hides = value > half ? (value + half) / (value - half) : 1;
-    const further = (of: Float64Array): boolean => !(within(of, from, to, 0.95) < hides * within(of, from, to, 0.05));
+    const half = byFoot ? 0 : (step ??= quantisedStep(track.values, track.count)) / 2, hides = value > half ? (value + half) / (value - half) : 1;
+    const further = (of: Float64Array): boolean => {
+      if (hides === 1) return true;
+      const sample = sampleOf(of, from, to);
+      return !(quantileOf(sample, 0.95) < hides * quantileOf(sample, 0.05));
+    };
     if (enough(alive, (other) => further(other.values) && movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
     if (!long || quantity === 'pedal') return false;
     const running = sampleOf(rpm, from, to, (i) => rpm[i] > 600);
