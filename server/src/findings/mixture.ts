@@ -303,8 +303,15 @@ const highestWithin = (values: Float64Array, timeS: Float64Array, withinS: numbe
 };
 
 /** Median of the numbers within so many seconds before a span and behind it. */
-const medianAround = (values: Float64Array, timeS: Float64Array, { from, to }: Span, seconds: number): number =>
-  median(values.filter((_, i) => (i < from && timeS[from] - timeS[i] < seconds) || (i >= to && timeS[i] - timeS[to - 1] < seconds)));
+const medianAround = (values: Float64Array, timeS: Float64Array, { from, to }: Span, seconds: number): number => {
+  let first = from, last = to;
+  while (first > 0 && timeS[from] - timeS[first - 1] < seconds) first--;
+  while (last < values.length && timeS[last] - timeS[to - 1] < seconds) last++;
+  const around = new Float64Array(from - first + last - to);
+  around.set(values.subarray(first, from));
+  around.set(values.subarray(to, last), from - first);
+  return median(around);
+};
 
 const meanOf = (values: Float64Array, span: Span): number => meanAt((i) => values[i], span);
 

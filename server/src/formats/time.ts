@@ -193,10 +193,9 @@ const spreadEvenly = (times: Float64Array, starts: readonly number[]): boolean =
 
 /**
  * Lays written clock readings (seconds, NaN where missing) on one running time from 0. A step back starts a recording, which goes on one median step
- * behind the last row; a time of day that passes midnight (`wraps`) does not. `gapS` is the hole that is told.
+ * behind the last row; a time of day that passes midnight (`wraps`) does not. `gapS` is the hole that is told. The running time takes the place of the readings.
  */
-export const layTime = (written: Float64Array, wraps: boolean, gapS: number): LaidTime => {
-  const times = written.slice();
+export const layTime = (times: Float64Array, wraps: boolean, gapS: number): LaidTime => {
   fillIn(times);
   const { length } = times;
   const recordingStarts = [0];
