@@ -1,23 +1,32 @@
 // The program of a thread that works on sessions: takes a task, tells what was found and then, where asked, what is shown and what was weighed. A task that comes meanwhile is one
-// that somebody waits for: it goes first, on this thread, which knows the work, and what was begun goes on behind it.
+// that somebody waits for: it goes first, on this thread, which knows the work, and what was begun goes on behind it. While another thread is at what somebody waits for, files rest.
 
-import { parentPort, receiveMessageOnPort } from 'node:worker_threads';
+import { parentPort, receiveMessageOnPort, workerData } from 'node:worker_threads';
 import { bytesSource, SourceError, WENT_AWAY } from '../formats/source.js';
 import type { SessionAnswer, SessionQuestion } from '../service/sessionQuestion.js';
 import { workOnSession } from '../service/sessionWork.js';
+import { warmUp } from '../service/warmUp.js';
 import { pathOf } from './diskWorkspace.js';
 import { fileSource } from './fileSource.js';
-import type { ThreadAnswer, ThreadQuestion, ThreadTask } from './sessionThreads.js';
+import type { ThreadAnswer, ThreadMessage, ThreadTask } from './sessionThreads.js';
 
-/** The open session that was worked on last, for questions about it, and the task that it was. */
-let open: { readonly id: number; readonly answer: (question: SessionQuestion) => SessionAnswer } | undefined;
+/** Open sessions at hand for questions, by their files, the one worked on last at the end; and the tasks that they were. */
+const open = new Map<string, { readonly id: number; readonly answer: (question: SessionQuestion) => SessionAnswer }>();
+const MOST_OPEN = 3;
 
-function work(given: ThreadTask | ThreadQuestion): void {
+/** How many open texts are worked on, by all threads. */
+const awaited = workerData as Int32Array;
+/** While they are, a file's work looks this often whether something came for its own thread, ms. */
+const LOOKS_MS = 5;
+
+function work(given: ThreadMessage): void {
+  if (given === 'warm up') return warmUp(restThenWorkFirst);
   const tell = (answer: ThreadAnswer['answer']): void => { parentPort!.postMessage({ id: given.id, answer } satisfies ThreadAnswer); };
   try {
     if ('question' in given) {
-      if (open?.id !== given.of) throw new Error('another session is at hand');
-      tell({ said: open.answer(given.question) });
+      const about = [...open.values()].find(({ id }) => id === given.of);
+      if (!about) throw new Error('other sessions are at hand');
+      tell({ said: about.answer(given.question) });
     } else workOn(given, tell);
     tell('ended');
   } catch (error) {
@@ -29,16 +38,39 @@ function workOn({ id, task, bytes }: ThreadTask, tell: (answer: ThreadAnswer['an
   const path = pathOf(task.uri);
   const source = bytes ? bytesSource(bytes) : path === undefined ? undefined : fileSource(path);
   if (!source) throw new SourceError(WENT_AWAY, path ?? task.uri);
-  const { found, show, answer, weigh } = workOnSession(source, task, workFirst);
-  if (answer) open = { id, answer };
-  tell({ found, shows: show !== undefined, weighs: weigh !== undefined });
-  if (show) tell({ views: show() });
-  if (weigh) tell({ evidence: weigh() });
+  let isAwaited = bytes !== undefined;
+  const told = (): void => {
+    if (isAwaited) awaitedHere--;
+    isAwaited = false;
+  };
+  if (isAwaited) awaitedHere++;
+  try {
+    const { found, show, answer, weigh } = workOnSession(source, task, () => { if (isAwaited) workFirst(); else restThenWorkFirst(); });
+    if (answer) {
+      open.delete(task.uri);
+      open.set(task.uri, { id, answer });
+      if (open.size > MOST_OPEN) open.delete([...open.keys()][0]);
+    }
+    tell({ found, shows: show !== undefined, weighs: weigh !== undefined });
+    if (show) tell({ views: show() });
+    told();
+    if (weigh) tell({ evidence: weigh() });
+  } finally {
+    told();
+  }
 }
 
-function workFirst(): void {
-  const waiting = receiveMessageOnPort(parentPort!) as { readonly message: ThreadTask | ThreadQuestion } | undefined;
+/** Of the texts in `awaited`, those that this very thread has at hand: it must not rest for what lies below on its own stack. */
+let awaitedHere = 0;
+
+function workFirst(): boolean {
+  const waiting = receiveMessageOnPort(parentPort!) as { readonly message: ThreadMessage } | undefined;
   if (waiting) work(waiting.message);
+  return waiting !== undefined;
+}
+
+function restThenWorkFirst(): void {
+  for (let all = 0; workFirst() || (all = Atomics.load(awaited, 0)) > awaitedHere;) Atomics.wait(awaited, 0, all, LOOKS_MS);
 }
 
 function failed({ message, code, path }: Error & { code?: string; path?: string }): ThreadAnswer['answer'] {

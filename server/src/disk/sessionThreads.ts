@@ -11,7 +11,7 @@ export interface SessionThreads {
   readonly count: number;
   /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first and wait for no file; an earlier state of the same file that still waits is rejected. */
   work(task: SessionTask, bytes?: Uint8Array): Promise<SessionWork>;
-  /** From now on one thread stands ready, its program loaded, whatever was let go. */
+  /** From now on one thread more than `count` may be busy, with what is open, and one stands ready, its program loaded and warm, whatever was let go. */
   keepReady(): void;
   /** Ends all work at hand and all that waits: each is rejected. New work may follow. */
   cancel(): void;
@@ -21,6 +21,7 @@ export interface SessionThreads {
 
 /** What a thread is told and tells: what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. */
 export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array }
+export type ThreadMessage = ThreadTask | ThreadQuestion | 'warm up';
 /** A question about the session of an earlier task. */
 export interface ThreadQuestion { readonly id: number; readonly of: number; readonly question: SessionQuestion }
 export interface ThreadAnswer {
@@ -30,6 +31,7 @@ export interface ThreadAnswer {
 
 /** `reject` ends whatever of the work is still to come. */
 interface Job { readonly id: number; readonly message: ThreadTask | ThreadQuestion; readonly tell: (answer: ThreadAnswer['answer'], by: Worker) => void; readonly reject: (error: Error) => void }
+/** An open text's. */
 const bytesOf = ({ message }: Job): Uint8Array | undefined => ('bytes' in message ? message.bytes : undefined);
 
 /** A thread that has had nothing to do for so long is let go with what it holds in memory, ms. */
@@ -43,29 +45,43 @@ const PROGRAM = new URL(import.meta.url);
 /** More threads than this wait for the disk and hold too many sessions in memory at once. */
 const MOST_THREADS = 4;
 
-export function sessionThreads(count = Math.min(MOST_THREADS, availableParallelism()), program: URL = PROGRAM): SessionThreads {
+/** How many threads files are read by, where so many processors are left to others. */
+export const threadsBeside = (left = 0): number => Math.max(1, Math.min(MOST_THREADS, availableParallelism() - left));
+
+export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM): SessionThreads {
   const waiting: Job[] = [];
   /** Without a timer: one that has not worked yet. */
   const idle = new Map<Worker, ReturnType<typeof setTimeout> | undefined>();
   /** What each thread has at hand: a file's session, one of an open text, or both. */
   const busy = new Map<Worker, Job[]>();
-  const haveOpen = new WeakSet<Worker>();
+  /** Files whose open texts each thread has worked on. */
+  const open = new WeakMap<Worker, Set<string>>();
+  /** How many open texts are worked on: while there are any, other work rests. */
+  const awaited = new Int32Array(new SharedArrayBuffer(4));
+  const awaitedJobs = new Set<Job>();
   let tasks = 0;
   let keepsReady = false;
 
   const makeReady = (): void => {
-    if (!keepsReady || idle.size + busy.size > 0) return;
+    if (!keepsReady || idle.size > 0 || busy.size > count) return;
     const worker = start();
+    worker.postMessage('warm up' satisfies ThreadMessage);
     idle.set(worker, undefined);
     worker.unref();
   };
 
+  const isAwaited = (job: Job, is: boolean): void => {
+    if (is) awaitedJobs.add(job); else awaitedJobs.delete(job);
+    Atomics.store(awaited, 0, awaitedJobs.size);
+    Atomics.notify(awaited, 0);
+  };
+
   const start = (): Worker => {
-    const worker = new Worker(program);
+    const worker = new Worker(program, { workerData: awaited });
     worker.on('message', ({ id, answer }: ThreadAnswer) => {
       const jobs = busy.get(worker) ?? [], job = jobs.find((each) => each.id === id);
       job?.tell(answer, worker);
-      if (typeof answer === 'object' && 'found' in answer && answer.shows) haveOpen.add(worker);
+      if (job) isAwaited(job, false);
       if (answer !== 'ended' && !('failed' in answer)) return;
       const rest = jobs.filter((each) => each !== job);
       if (rest.length > 0) {
@@ -73,7 +89,7 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
         return next();
       }
       busy.delete(worker);
-      idle.set(worker, setTimeout(() => { idle.delete(worker); void worker.terminate(); makeReady(); }, haveOpen.has(worker) ? IDLE_OPEN_MS : IDLE_MS).unref());
+      idle.set(worker, setTimeout(() => { idle.delete(worker); void worker.terminate(); makeReady(); }, open.has(worker) ? IDLE_OPEN_MS : IDLE_MS).unref());
       worker.unref();
       next();
     });
@@ -81,24 +97,32 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
       idle.delete(worker);
       const jobs = busy.get(worker) ?? [];
       busy.delete(worker);
-      for (const job of jobs) job.reject(error);
+      for (const job of jobs) {
+        isAwaited(job, false);
+        job.reject(error);
+      }
       next();
     });
     return worker;
   };
 
-  /** The thread for a job: one that has nothing to do, else a new one, else, for what is open, one that sets a file's session aside for it. */
+  /** The thread for a job: one that has nothing to do, else a new one, else, for what is open, one that sets its work aside for it. */
   const threadFor = (job: Job): Worker | undefined => {
-    const [free] = idle.keys();
-    if (free) return free;
-    if (busy.size < count) return start();
-    return bytesOf(job) && [...busy].find(([, jobs]) => jobs.every((each) => !bytesOf(each)))?.[0];
+    const uri = bytesOf(job) && (job.message as ThreadTask).task.uri;
+    const filesAtWork = [...busy.values()].filter((jobs) => jobs.some((each) => 'task' in each.message && !bytesOf(each))).length;
+    if (uri === undefined && filesAtWork >= count) return undefined;
+    // An earlier state of the text makes room for this one; what is open keeps to the thread that has done so before.
+    const free = [...idle.keys()], found = free.find((each) => uri !== undefined && open.get(each)?.has(uri)) ?? free.find((each) => open.has(each) === (uri !== undefined)) ?? free[0];
+    if (found) return found;
+    if (busy.size < (keepsReady ? count + 1 : count)) return start();
+    return uri === undefined ? undefined : [...busy].find(([, jobs]) => !jobs.some((each) => awaitedJobs.has(each)))?.[0];
   };
 
   const next = (): void => {
     for (let worker: Worker | undefined; waiting.length > 0 && (worker = threadFor(waiting[0]));) {
       give(worker, waiting.shift()!);
     }
+    makeReady();
   };
 
   const give = (worker: Worker, job: Job): void => {
@@ -107,6 +131,10 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
     busy.set(worker, [...busy.get(worker) ?? [], job]);
     worker.ref();
     const bytes = bytesOf(job);
+    if (bytes) {
+      isAwaited(job, true);
+      open.set(worker, (open.get(worker) ?? new Set()).add((job.message as ThreadTask).task.uri));
+    }
     worker.postMessage(job.message, bytes ? [bytes.buffer as ArrayBuffer] : []);
   };
 
@@ -125,7 +153,10 @@ export function sessionThreads(count = Math.min(MOST_THREADS, availableParalleli
     const jobs = [...[...busy.values()].flat(), ...waiting.splice(0)];
     for (const worker of busy.keys()) void worker.terminate();
     busy.clear();
-    for (const job of jobs) job.reject(new Cancelled());
+    for (const job of jobs) {
+      isAwaited(job, false);
+      job.reject(new Cancelled());
+    }
   };
 
   return {

@@ -4,7 +4,7 @@ import { createConnection, ProposedFeatures } from 'vscode-languageserver/node';
 import { diskWorkspace, pathOf, uriOf } from '../disk/diskWorkspace.js';
 import { findAbove } from '../disk/findAbove.js';
 import { keepFolder } from '../disk/keepFolder.js';
-import { sessionThreads } from '../disk/sessionThreads.js';
+import { sessionThreads, threadsBeside } from '../disk/sessionThreads.js';
 import { VERSION } from '../protocol/version.js';
 import { startServer } from './server.js';
 
@@ -17,7 +17,8 @@ export function serveStdio(): void {
   console.log = console.info = (...parts: unknown[]) => connection.console.log(parts.join(' '));
   const pages = findAbove(process.argv[1] ?? '.', PAGES);
   startServer(connection, {
-    createDisk: diskWorkspace, threads: sessionThreads(), docsBase: pages === undefined ? undefined : `${uriOf(pages)}/`,
+    // The editor, and what is open in it, is not to wait for the folder.
+    createDisk: diskWorkspace, threads: sessionThreads(threadsBeside(1)), docsBase: pages === undefined ? undefined : `${uriOf(pages)}/`,
     createKeep: (folderUri) => {
       const folder = pathOf(folderUri);
       return folder === undefined ? undefined : keepFolder(folder, VERSION);

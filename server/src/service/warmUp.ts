@@ -1,0 +1,25 @@
+// A short drive worked on before anybody waits: what goes over all rows of a session is compiled by then, and the first long session that is opened takes half the time.
+
+import { bytesSource } from '../formats/source.js';
+import { EMPTY_VEHICLE } from '../formats/vehicle.js';
+import { pullColumns, sampleLog, unrest } from '../findings/sampleLog.js';
+import { workOnSession } from './sessionWork.js';
+
+const SECONDS = 50, STEP_S = 0.02, ROUNDS = 6;
+/** A pull of `pullColumns` and the way back from it. */
+const PULL_S = 10;
+
+/** About a third of a second of work. `between` is called between its pieces. */
+export function warmUp(between: () => void): void {
+  const isOpen = (timeS: number): number => Number(timeS > 2 && timeS < 8);
+  const columns: typeof pulls = {
+    ...pulls, 'lambda': (t) => 1 - 0.16 * isOpen(t) + unrest(t, 0.01), 'knock retard (deg)': (t) => (t > 5 && t < 5.4 ? 2 : 0),
+    'injector duty (%)': (t) => 30 + 50 * isOpen(t) + unrest(t, 1), 'fuel pressure (kPa)': (t) => 300 + unrest(t, 2), 'fuel cut': (t) => Number(t > 8.2 && t < 9.5),
+    'ignition advance (deg)': (t) => 20 + unrest(t, 3), 'coolant temperature (°C)': (t) => 85 + unrest(t / 50, 1), 'intake air temperature (°C)': (t) => 25 + unrest(t / 50, 2),
+    'vehicle speed (km/h)': (t) => 40 + 8 * t, 'battery voltage (V)': (t) => 14 + unrest(t, 0.05), 'aux (V)': (t) => 2.5 + unrest(t, 0.4),
+  };
+  const thereAndBack = (at: (timeS: number) => number) => (timeS: number): number => at(PULL_S - Math.abs(PULL_S - timeS % (2 * PULL_S)));
+  const bytes = new TextEncoder().encode(sampleLog(SECONDS, STEP_S, Object.fromEntries(Object.entries(columns).map(([name, at]) => [name, thereAndBack(at)]))));
+  for (let round = 0; round < ROUNDS; round++) workOnSession(bytesSource(bytes), { uri: 'file:///warm-up.session.csv', vehicle: EMPTY_VEHICLE, shows: true }, between).show!();
+}
+const pulls = pullColumns();
