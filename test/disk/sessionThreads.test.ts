@@ -93,6 +93,22 @@ suite('session threads', () => {
     }, 1);
   });
 
+  test('files rest for what is open, and no thread waits for itself', async () => {
+    await withThreads(async (threads, folder, task) => {
+      threads.keepReady();
+      const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv'))), order: string[] = [];
+      const work = async (name: string, uri: string, ...open: Uint8Array[]): Promise<void> => {
+        const { evidence } = await threads.work({ ...task, uri }, ...open);
+        order.push(name);
+        assert.ok((await evidence)!.weight);
+      };
+      const files = Array.from({ length: 6 }, () => work('disk', task.uri)), texts = ['a', 'b', 'c', 'd'].map((name) => work('open', `file:///${name}.session.csv`, bytes()));
+      await Promise.all([...files, ...texts]);
+      assert.ok(order.lastIndexOf('open') < 7, order.join(' '));
+      await threads.work(task);
+    }, 1);
+  });
+
   test('a thread answers about the open text that it worked on last, also while it is at work', async () => {
     await withThreads(async (threads, folder, task) => {
       const path = join(folder, 'sessions/cruise [1].session.csv'), open = { ...task, shows: true } as const;
