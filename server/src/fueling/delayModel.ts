@@ -2,7 +2,7 @@
 // Introduction to Modeling and Control of Internal Combustion Engine Systems), and when by it a reading was injected.
 
 import type { Vehicle } from '../formats/vehicle.js';
-import { following, lagOver } from './filters.js';
+import { followingBoth, lagOver } from './filters.js';
 import { medianOf } from './statistics.js';
 import type { Track } from './track.js';
 
@@ -129,7 +129,7 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
 export const mixedAndSeen = (timeS: Float64Array, passed: Float64Array, model: DelayModel): ((values: Float64Array) => Float64Array) => {
   const stirring = model.kind === 'stated' ? undefined : lagOver(passed, model.gasG * model.stirred, Infinity);
   const sensing = lagOver(timeS, model.lagS);
-  return (values) => following(following(values, stirring), sensing);
+  return (values) => followingBoth(values, stirring, sensing);
 };
 
 /** The vehicle file's own word on the delay, or the stated model where it says to estimate but the log does not tell. */

@@ -4,7 +4,7 @@
 import type { Comparison } from './delayEvents.js';
 import { injectedAt } from './delayModel.js';
 import { AT, physical } from './delayParameters.js';
-import { following, lagOver, lagged, sampleAt, type Lag } from './filters.js';
+import { following, followingBoth, lagOver, lagged, type Lag } from './filters.js';
 
 /** What a wall's film, the manifold and the controller's way with them come to is known to about this share (standard deviation). No source. */
 const UNSTEADY_SHARE = 0.25;
@@ -18,14 +18,20 @@ export interface Prediction {
 
 /** Keeps the last few answers: the fit steps one parameter at a time, most of which leave either the mixture or its timing as it was. */
 const remembering = <T>(make: (...of: number[]) => T): ((...of: number[]) => T) => {
-  const kept: { of: number[]; answer: T }[] = [];
+  const kept: { readonly of: readonly number[]; readonly answer: T }[] = [];
   return (...of) => {
-    const known = kept.findIndex((each) => each.of.every((value, at) => value === of[at]));
-    const [found] = known >= 0 ? kept.splice(known, 1) : [{ of, answer: make(...of) }];
-    kept.unshift(found);
-    if (kept.length > 4) kept.pop();
+    let known = kept.length;
+    while (--known >= 0 && !alike(kept[known].of, of));
+    const found = known >= 0 ? kept.splice(known, 1)[0] : { of, answer: make(...of) };
+    kept.push(found);
+    if (kept.length > 4) kept.shift();
     return found.answer;
   };
+};
+
+const alike = (a: readonly number[], b: readonly number[]): boolean => {
+  for (let at = 0; at < a.length; at++) if (a[at] !== b[at]) return false;
+  return true;
 };
 
 export const predictionOf = (comparison: Comparison): Prediction => {
@@ -38,12 +44,13 @@ export const predictionOf = (comparison: Comparison): Prediction => {
     burnt(comparison, flow, settling(lnStays), growing(aheadCycles, lnManifoldCycles), share, Math.exp(lnStays), vapour));
   const stirring = remembering((stirredG): Lag | undefined => lagOver(passed, stirredG, Infinity));
   const sensing = remembering((lagS): Lag | undefined => lagOver(timeS, lagS));
-  const mixed = remembering((stirredG, ...mixture) => following(burning(...mixture), stirring(stirredG)));
-  const seen = remembering((lagS, stirredG, ...mixture) => following(mixed(stirredG, ...mixture), sensing(lagS)));
-  const placed = remembering((cycles, pushedG, latencyS) => injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: pushedG, stirred: 0, lagS: 0, latencyS }, passed, from));
-  const mixtureOf = (parameters: readonly number[]): number[] =>
-    [AT.filmShare, AT.lnFilmStaysS, AT.vapour, AT.aheadCycles, AT.lnManifoldCycles].map((at) => parameters[at]);
-  const placedBy = (parameters: readonly number[]): Float64Array => {
+  const seen = remembering((lagS, stirredG, ...mixture) => followingBoth(burning(...mixture), stirring(stirredG), sensing(lagS)));
+  const placed = remembering((cycles, pushedG, latencyS) => placesOf(injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: pushedG, stirred: 0, lagS: 0, latencyS }, passed, from)));
+  // What has no say in this log is not stepped: one answer does for all its values.
+  const [edged, ahead, filling] = [comparison.edge.includes(true), comparison.lnCharge !== undefined, comparison.lnCharge !== undefined && comparison.throughManifold];
+  const mixtureOf = (parameters: readonly number[]): [number, number, number, number, number] =>
+    [parameters[AT.filmShare], parameters[AT.lnFilmStaysS], edged ? parameters[AT.vapour] : 0, ahead ? parameters[AT.aheadCycles] : 0, filling ? parameters[AT.lnManifoldCycles] : 0];
+  const placedBy = (parameters: readonly number[]): Places => {
     const { cycles, gasG, stirred, latencyS } = physical(parameters);
     return placed(cycles, gasG * (1 - stirred), latencyS);
   };
@@ -54,30 +61,51 @@ export const predictionOf = (comparison: Comparison): Prediction => {
     },
     doubt: (parameters) => {
       const { gasG, stirred, lagS } = physical(parameters);
-      return valuesAt(placedBy(parameters), following(following(unsteady(comparison, burning(...mixtureOf(parameters))), stirring(gasG * stirred)), sensing(lagS)));
+      return valuesAt(placedBy(parameters), followingBoth(unsteady(comparison, burning(...mixtureOf(parameters))), stirring(gasG * stirred), sensing(lagS)));
     },
   };
 };
 
-/** What is left of the readings where the `mixture` by row is shown, each at its place in `at`. */
-const leftOver = (comparison: Comparison, mixture: Float64Array, at: Float64Array): Float64Array => {
+/** Fractional rows, ready to read columns at: the rows on either side and the part of the way between; NaN where there is none. */
+interface Places { readonly before: Int32Array; readonly behind: Int32Array; readonly part: Float64Array }
+
+const placesOf = (at: Float64Array): Places => {
+  const before = new Int32Array(at.length), behind = new Int32Array(at.length);
+  for (let index = 0; index < at.length; index++) {
+    const place = at[index];
+    if (place !== place) continue;
+    const whole = Math.floor(place);
+    before[index] = whole;
+    behind[index] = place > whole ? whole + 1 : whole;
+    at[index] = place - whole;
+  }
+  return { before, behind, part: at };
+};
+
+/** What is left of the readings where the `mixture` by row is shown, each at its place. */
+const leftOver = (comparison: Comparison, mixture: Float64Array, { before, behind, part }: Places): Float64Array => {
   const { rows, measured, starts, edge, leanest } = comparison;
   const residuals = new Float64Array(rows.length);
+  for (let index = 0; index < residuals.length; index++) {
+    const from = mixture[before[index]], shown = from + part[index] * (mixture[behind[index]] - from);
+    residuals[index] = measured[index] - (shown < leanest ? leanest : shown);
+  }
   for (let window = 0; window + 1 < starts.length; window++) {
-    const [first, end] = [starts[window], starts[window + 1]];
-    let [sum, count] = [0, 0];
-    for (let index = first; index < end; index++) {
-      const shown = sampleAt(mixture, at[index]);
-      const rest = measured[index] - (shown < leanest ? leanest : shown);
-      residuals[index] = rest;
-      if (rest === rest) { sum += rest; count++; }
-    }
+    const first = starts[window], end = starts[window + 1];
     if (edge[window]) {
       residuals[first] = laterBy(comparison, residuals, window);
       residuals.fill(NaN, first + 1, end);
-    } else for (let index = first; index < end; index++) residuals[index] -= sum / count;
+    } else lessMean(residuals, first, end);
   }
   return residuals;
+};
+
+/** Takes the mean of its numbers off a window. */
+const lessMean = (values: Float64Array, first: number, end: number): void => {
+  let sum = 0, count = 0;
+  for (let index = first; index < end; index++) { const value = values[index]; if (value === value) { sum += value; count++; } }
+  const mean = sum / count;
+  for (let index = first; index < end; index++) values[index] -= mean;
 };
 
 /** Doubt of what burns, by row. */
@@ -88,9 +116,12 @@ const unsteady = ({ calm, doubt }: Comparison, burning: Float64Array): Float64Ar
 };
 
 /** The values at fractional places; 0 where there is none. */
-const valuesAt = (places: Float64Array, values: Float64Array): Float64Array => {
-  const found = new Float64Array(places.length);
-  for (let index = 0; index < found.length; index++) { const value = sampleAt(values, places[index]); if (value === value) found[index] = value; }
+const valuesAt = ({ before, behind, part }: Places, values: Float64Array): Float64Array => {
+  const found = new Float64Array(part.length);
+  for (let index = 0; index < found.length; index++) {
+    const from = values[before[index]], value = from + part[index] * (values[behind[index]] - from);
+    if (value === value) found[index] = value;
+  }
   return found;
 };
 

@@ -15,12 +15,13 @@ export interface Lag { readonly decay: Float64Array; readonly behind: Float64Arr
  */
 export const lagOver = (timeS: Float64Array, lagS: number, freshStartS = FRESH_START_S): Lag | undefined => {
   if (!(lagS > 0)) return undefined;
-  const decay = new Float64Array(timeS.length).fill(NaN);
+  const decay = new Float64Array(timeS.length);
   const behind = new Float64Array(timeS.length);
-  let [lastStepS, lastDecay, lastBehind] = [NaN, 1, 1];
-  for (let at = 1; at < timeS.length; at++) {
-    const stepS = timeS[at] - timeS[at - 1];
-    if (!(stepS >= 0 && stepS < freshStartS)) continue;
+  let lastStepS = NaN, lastDecay = 1, lastBehind = 1, beforeS = NaN;
+  for (let at = 0; at < timeS.length; at++) {
+    const nowS = timeS[at], stepS = nowS - beforeS;
+    beforeS = nowS;
+    if (!(stepS >= 0 && stepS < freshStartS)) { decay[at] = NaN; continue; }
     if (stepS === 0) { decay[at] = behind[at] = 1; continue; }
     if (!(Math.abs(stepS - lastStepS) <= SAME_STEP * stepS)) {
       lastStepS = stepS;
@@ -38,14 +39,33 @@ export const following = (input: Float64Array, lag: Lag | undefined): Float64Arr
   if (!lag) return input;
   const { decay, behind } = lag;
   const output = new Float64Array(input.length);
-  let [y, before] = [NaN, NaN];
+  let y = NaN, before = NaN;
   for (let at = 0; at < output.length; at++) {
-    const u = input[at];
-    const left = decay[at];
+    const u = input[at], left = decay[at];
     if (y !== y || left !== left) y = u;
     else if (left !== 1) y = left * (y - before) + u - (u - before) * behind[at];
     output[at] = y;
     before = u;
+  }
+  return output;
+};
+
+/** A column as it follows under one lag and what comes of it under another: in one pass, in which neither waits for the other. */
+export const followingBoth = (input: Float64Array, first: Lag | undefined, second: Lag | undefined): Float64Array => {
+  if (!first || !second) return following(input, first ?? second);
+  const { decay, behind } = first, { decay: nextDecay, behind: nextBehind } = second;
+  const output = new Float64Array(input.length);
+  let y = NaN, before = NaN, z = NaN;
+  for (let at = 0; at < output.length; at++) {
+    const u = input[at], left = decay[at], nextLeft = nextDecay[at];
+    let v = y;
+    if (y !== y || left !== left) v = u;
+    else if (left !== 1) v = left * (y - before) + u - (u - before) * behind[at];
+    if (z !== z || nextLeft !== nextLeft) z = v;
+    else if (nextLeft !== 1) z = nextLeft * (z - y) + v - (v - y) * nextBehind[at];
+    output[at] = z;
+    before = u;
+    y = v;
   }
   return output;
 };
