@@ -21,8 +21,8 @@ const BARS = { openMs: 150, tableMs: 16, sessionMs: 50, hoverMs: 5, folderMs: 30
 export interface BenchResult { readonly pass: boolean; readonly text: string }
 
 const quantile = (values: readonly number[], share: number): number => [...values].sort((a, b) => a - b)[Math.min(values.length - 1, Math.floor(share * values.length))];
-/** As the editor does: it pulls. */
-const PULL = { textDocument: { diagnostic: { relatedInformation: true }, hover: { contentFormat: ['markdown' as const] } } };
+/** As the editor does: it pulls, and asks again when told to. */
+const PULL = { textDocument: { diagnostic: { relatedInformation: true }, hover: { contentFormat: ['markdown' as const] } }, workspace: { diagnostics: { refreshSupport: true } } };
 
 /** A server over a folder that `fill` has filled; gone with it. */
 const withServer = async <T>(fill: (folder: string) => void, use: (client: TestClient, folder: string, memoryMB: () => number) => Promise<T>): Promise<T> => {
@@ -43,13 +43,20 @@ const withServer = async <T>(fill: (folder: string) => void, use: (client: TestC
 };
 
 /** Milliseconds from an action to the findings of the file as it stands then. */
-const toFindings = async (client: TestClient, uri: string, act: () => void): Promise<number> => {
+const toFindings = async (client: TestClient, uri: string, act: () => void): Promise<number> => (await toAllFindings(client, uri, act)).firstMs;
+
+/** The same, and to every finding: of a long session that is opened the first are what its reader noticed, while it is still judged. */
+const toAllFindings = async (client: TestClient, uri: string, act: () => void, toAll = false): Promise<{ firstMs: number; allMs: number }> => {
   const startedAt = performance.now();
+  let firstMs: number | undefined;
   act();
   for (;;) {
     // Told that the text changed meanwhile, the editor asks again.
     const report = await client.connection.sendRequest<DocumentDiagnosticReport>('textDocument/diagnostic', { textDocument: { uri } }).catch(() => undefined);
-    if (report) return performance.now() - startedAt;
+    if (!report) continue;
+    firstMs ??= performance.now() - startedAt;
+    if (!toAll || !report.resultId?.endsWith('|first')) return { firstMs, allMs: performance.now() - startedAt };
+    await new Promise((later) => { setTimeout(later, 5); });
   }
 };
 
@@ -66,14 +73,16 @@ const change = (client: TestClient, uri: string, version: number, line: number, 
   void client.connection.sendNotification('textDocument/didChange', { textDocument: { uri, version }, contentChanges: [{ range: { start: { line, character }, end: { line, character: character + length } }, text }] });
 };
 
-const longSession = (): Promise<{ openMs: number[]; editMs: number[]; hoverMs: number[] }> => withServer((folder) => writeFileSync(join(folder, 'long.session.csv'), makeDriveBytes(LONG_ROWS)), async (client, folder) => {
+const longSession = (): Promise<{ openMs: number[]; allMs: number[]; editMs: number[]; hoverMs: number[] }> => withServer((folder) => writeFileSync(join(folder, 'long.session.csv'), makeDriveBytes(LONG_ROWS)), async (client, folder) => {
   const path = join(folder, 'long.session.csv'), text = readFileSync(path, 'utf8');
   const lines = text.split('\n'), line = 40_000, character = lines[line].indexOf(',') + 1;
-  const openMs: number[] = [], editMs: number[] = [], hoverMs: number[] = [];
+  const openMs: number[] = [], allMs: number[] = [], editMs: number[] = [], hoverMs: number[] = [];
   let uri = '';
   for (let run = 0; run < Math.min(RUNS, 7); run++) {
     const other = join(folder, `run-${run}.session.csv`);
-    openMs.push(await toFindings(client, pathToFileURL(other).toString(), () => { uri = client.open(other, text); }));
+    const opened = await toAllFindings(client, pathToFileURL(other).toString(), () => { uri = client.open(other, text); }, true);
+    openMs.push(opened.firstMs);
+    allMs.push(opened.allMs);
     if (run < Math.min(RUNS, 7) - 1) void client.connection.sendNotification('textDocument/didClose', { textDocument: { uri } });
   }
   // The text is made longer and shorter again with a word that is no number: what is found changes each time.
@@ -85,7 +94,7 @@ const longSession = (): Promise<{ openMs: number[]; editMs: number[]; hoverMs: n
     await client.connection.sendRequest('textDocument/hover', { textDocument: { uri }, position: { line: 100 + hover * 700, character: 8 + hover } });
     if (hover >= RUNS) hoverMs.push(performance.now() - startedAt);
   }
-  return { openMs, editMs, hoverMs };
+  return { openMs, allMs, editMs, hoverMs };
 });
 
 const tableAmong = (): Promise<{ editMs: number[]; hoverMs: number[] }> => withServer((folder) => {
@@ -114,7 +123,7 @@ const tableAmong = (): Promise<{ editMs: number[]; hoverMs: number[] }> => withS
 const FOLDER_DRIVES = 10;
 
 /** The folder's table and one of its sessions opened as soon as the server is there, and the time and memory until all is checked. */
-const folderOf = (): Promise<{ tableMs: number; sessionMs: number; restMs: number; memoryMB: number }> => withServer((folder) => {
+const folderOf = (): Promise<{ tableMs: number; session: { firstMs: number; allMs: number }; restMs: number; memoryMB: number }> => withServer((folder) => {
   writeFileSync(join(folder, 'vehicle.json'), SAMPLE_VEHICLE);
   mkdirSync(join(folder, 'tables'));
   mkdirSync(join(folder, 'sessions'));
@@ -134,9 +143,9 @@ const folderOf = (): Promise<{ tableMs: number; sessionMs: number; restMs: numbe
   const startedAt = performance.now();
   const tableMs = await toFindings(client, pathToFileURL(table).toString(), () => { client.open(table, SAMPLE_TABLE, 'fuel-table'); });
   const text = readFileSync(session, 'utf8');
-  const sessionMs = await toFindings(client, pathToFileURL(session).toString(), () => { client.open(session, text); });
+  const opened = await toAllFindings(client, pathToFileURL(session).toString(), () => { client.open(session, text); }, true);
   await untilChecked(client, FOLDER_SESSIONS + 2);
-  return { tableMs, sessionMs, restMs: performance.now() - startedAt, memoryMB: memoryMB() };
+  return { tableMs, session: opened, restMs: performance.now() - startedAt, memoryMB: memoryMB() };
 });
 
 /** Needs `npm run build` first. `LEANSPOT_FOLDER_SESSIONS` makes the folder smaller (0: not measured). */
@@ -144,7 +153,8 @@ export const bench = async (): Promise<BenchResult> => {
   const session = await longSession(), table = await tableAmong();
   const bars: [string, boolean][] = [];
   const bar = (what: string, value: number, most: number, unit = 'ms'): void => { bars.push([`${what}: ${value.toFixed(value < 10 ? 1 : 0)} ${unit} (at most ${most})`, value <= most]); };
-  bar('a 10 MB session, opened to its findings, median', quantile(session.openMs, 0.5), BARS.openMs);
+  bar('a 10 MB session, opened to its first findings (what the reader noticed; the rest follows by itself), median', quantile(session.openMs, 0.5), BARS.openMs);
+  bar('the same: to every finding, median', quantile(session.allMs, 0.5), BARS.openMs);
   bar('a keystroke in it to every finding at its place and the edited rows judged again, p95 (the rest is judged when the typing pauses for 400 ms)', quantile(session.editMs, 0.95), BARS.sessionMs);
   bar('a keystroke in a table, 50 sessions weighed, to new findings, p95', quantile(table.editMs, 0.95), BARS.tableMs);
   bar('hover in the session, p95', quantile(session.hoverMs, 0.95), BARS.hoverMs);
@@ -152,7 +162,8 @@ export const bench = async (): Promise<BenchResult> => {
   if (FOLDER_SESSIONS > 0) {
     const folder = await folderOf();
     bar(`a folder of ${FOLDER_SESSIONS} sessions of 8 MB: first findings of the open table`, folder.tableMs, BARS.folderMs);
-    bar('the same: first findings of a session of it opened meanwhile', folder.sessionMs, BARS.folderMs);
+    bar('the same: first findings of a session of it opened meanwhile (what the reader noticed)', folder.session.firstMs, BARS.folderMs);
+    bar('the same: every finding of it', folder.session.allMs, BARS.folderMs);
     bar(`the same: most memory until all were checked (${(folder.restMs / 1000).toFixed(0)} s)`, folder.memoryMB, BARS.memoryMB, 'MB');
   }
   return { pass: bars.every(([, held]) => held), text: bars.map(([words, held]) => `${held ? 'held ' : 'MISSED'} ${words}`).join('\n') };

@@ -1,8 +1,9 @@
 // How findings stand in a list: the count of what is left over is behind the last one shown.
 
 import assert from 'node:assert/strict';
-import { sessionFindings } from '../../server/src/findings/check.js';
+import { readingFindings, sessionFindings } from '../../server/src/findings/check.js';
 import { shareText } from '../../server/src/findings/cellEvidence.js';
+import { RULES } from '../../server/src/findings/registry.js';
 import { pullColumns, sampleLog } from '../../server/src/findings/sampleLog.js';
 import type { CellEvidence } from '../../server/src/fueling/evidence.js';
 import { readSession } from '../../server/src/formats/readSession.js';
@@ -20,6 +21,18 @@ suite('findings: order', () => {
     const found = sessionFindings(analyse(readSession(textSource(log)), EMPTY_VEHICLE)).filter(({ code }) => code === 'knock');
     assert.equal(found.length, 5);
     assert.deepEqual(found.map(({ message }) => /And 4 more like it/.test(message)), [false, false, false, false, true]);
+  });
+
+  test('what the reader noticed stands alone as it stands among all that is found', () => {
+    const spoke = new Set<string>();
+    for (const { sample } of RULES) {
+      for (const text of Object.values(sample()).filter((each) => each.startsWith('=== a.session.csv\n'))) {
+        const signals = analyse(readSession(textSource(text.slice(text.indexOf('\n') + 1).split('\n=== ')[0])), EMPTY_VEHICLE), first = readingFindings(signals);
+        for (const { code } of first) spoke.add(code);
+        assert.deepEqual(sessionFindings(signals).filter(({ code }) => spoke.has(code)), first, text);
+      }
+    }
+    assert.equal(spoke.size, 8, [...spoke].join(' '));
   });
 
   test('a cell is never told by more independent samples than it has', () => {

@@ -47,6 +47,30 @@ suite('language server: a long session being typed in', () => {
     });
   });
 
+  test('who asks again when told to is told first what the reader noticed, then all; who does not is told all', async () => {
+    await inFolder(LEAN_CAR, async (folder) => {
+      const path = join(folder, 'sessions/lean.session.csv'), text = LINES.map((line, at) => (at === LINE ? line.replace(',', ',x') : line)).join('\n');
+      const open = async (refreshSupport: boolean): Promise<{ client: TestClient; pull: () => Promise<{ items: Diagnostic[]; resultId?: string }> }> => {
+        const client = await startClient(folder, { textDocument: { diagnostic: {} }, workspace: { diagnostics: { refreshSupport } } }, { longText: 1000, threads: sessionThreads(1, await threadProgram()) });
+        const uri = client.open(path, text);
+        return { client, pull: async () => await client.connection.sendRequest<DocumentDiagnosticReport>('textDocument/diagnostic', { textDocument: { uri } }) as { items: Diagnostic[] } };
+      };
+      const [asksAgain, doesNot] = [await open(true), await open(false)];
+      try {
+        const first = await asksAgain.pull(), all = told((await doesNot.pull()).items);
+        assert.match(first.resultId ?? '', /\|first$/);
+        assert.ok(told(first.items).some((each) => each.includes('value-not-a-number')));
+        assert.deepEqual(told(first.items).filter((each) => !all.includes(each)), []);
+        assert.ok(all.some((each) => each.includes('lean-under-load')) && !told(first.items).some((each) => each.includes('lean-under-load')));
+        await asksAgain.client.heard('workspace/diagnostic/refresh');
+        assert.deepEqual(told((await asksAgain.pull()).items), all);
+      } finally {
+        await asksAgain.client.close();
+        await doesNot.client.close();
+      }
+    });
+  });
+
   test('once the typing pauses, findings are those of a server that sees the text for the first time; also outside of any folder', async () => {
     for (const within of [true, false]) {
       await inFolder(LEAN_CAR, async (folder) => {

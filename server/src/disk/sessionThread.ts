@@ -45,7 +45,7 @@ function workOn({ id, task, bytes }: ThreadTask, tell: (answer: ThreadAnswer['an
   };
   if (isAwaited) awaitedHere++;
   try {
-    const { found, show, answer, weigh } = workOnSession(source, task, () => { if (isAwaited) workFirst(); else restThenWorkFirst(); });
+    const { found, show, answer, weigh } = workOnSession(source, task, () => { if (isAwaited) workFirst(); else restThenWorkFirst(); }, task.shows && ((first) => { tell({ first }); }));
     if (answer) {
       open.delete(task.uri);
       open.set(task.uri, { id, answer });

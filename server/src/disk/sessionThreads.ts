@@ -5,12 +5,12 @@ import { Worker } from 'node:worker_threads';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import type { AskSession, SessionAnswer, SessionQuestion } from '../service/sessionQuestion.js';
 import type { SessionViews } from '../service/sessionViews.js';
-import type { SessionFound, SessionTask, SessionWork } from '../service/sessionWork.js';
+import type { SessionFound, SessionTask, SessionWork, TellFirst } from '../service/sessionWork.js';
 
 export interface SessionThreads {
   readonly count: number;
-  /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first and wait for no file; an earlier state of the same file that still waits is rejected. */
-  work(task: SessionTask, bytes?: Uint8Array): Promise<SessionWork>;
+  /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first and wait for no file; an earlier state of the same file that still waits is rejected. Of one that `shows`, `first` is told what the reader noticed. */
+  work(task: SessionTask, bytes?: Uint8Array, first?: TellFirst): Promise<SessionWork>;
   /** From now on one thread more than `count` may be busy, with what is open, and one stands ready, its program loaded and warm, whatever was let go. */
   keepReady(): void;
   /** Ends all work at hand and all that waits: each is rejected. New work may follow. */
@@ -19,14 +19,14 @@ export interface SessionThreads {
   dispose(): void;
 }
 
-/** What a thread is told and tells: what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. */
+/** What a thread is told and tells: where it `shows`, what the reader noticed; what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. */
 export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array }
 export type ThreadMessage = ThreadTask | ThreadQuestion | 'warm up';
 /** A question about the session of an earlier task. */
 export interface ThreadQuestion { readonly id: number; readonly of: number; readonly question: SessionQuestion }
 export interface ThreadAnswer {
   readonly id: number;
-  readonly answer: { readonly found: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly said: SessionAnswer } | { readonly evidence: SessionEvidence } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
+  readonly answer: { readonly first: SessionFound['findings'] } | { readonly found: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly said: SessionAnswer } | { readonly evidence: SessionEvidence } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
 }
 
 /** `reject` ends whatever of the work is still to come. */
@@ -81,7 +81,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     worker.on('message', ({ id, answer }: ThreadAnswer) => {
       const jobs = busy.get(worker) ?? [], job = jobs.find((each) => each.id === id);
       job?.tell(answer, worker);
-      if (job) isAwaited(job, false);
+      if (job && !(typeof answer === 'object' && 'first' in answer)) isAwaited(job, false);
       if (answer !== 'ended' && !('failed' in answer)) return;
       const rest = jobs.filter((each) => each !== job);
       if (rest.length > 0) {
@@ -161,14 +161,15 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
 
   return {
     count,
-    work: (task, bytes) => new Promise((resolve, reject) => {
+    work: (task, bytes, first) => new Promise((resolve, reject) => {
       const [views, evidence] = [later<SessionViews>(), later<SessionEvidence>()];
       const id = tasks++;
       const job: Job = {
         id, message: { id, task, ...(bytes ? { bytes } : {}) },
         tell: (answer, by) => {
           if (answer === 'ended') return;
-          if ('found' in answer) resolve({ found: answer.found, ...(answer.shows ? { views: views.promise, ask: asks(by, id) } : {}), ...(answer.weighs ? { evidence: evidence.promise } : {}) });
+          if ('first' in answer) first?.(answer.first);
+          else if ('found' in answer) resolve({ found: answer.found, ...(answer.shows ? { views: views.promise, ask: asks(by, id) } : {}), ...(answer.weighs ? { evidence: evidence.promise } : {}) });
           else if ('views' in answer) views.resolve(answer.views);
           else if ('evidence' in answer) evidence.resolve(answer.evidence);
           // As it was thrown there: by its code the command line tells whose fault it is.

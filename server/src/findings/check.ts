@@ -24,14 +24,22 @@ export function sessionFindings(signals: Signals, between = (): void => undefine
 }
 
 /** What the reader noticed in rows, for a few rows read by themselves; nothing is judged. */
-export function rowFindings(signals: Signals): Finding[] {
-  const found = RULES.flatMap((rule) => (CODES_OF_ROWS.has(rule.code) && rule.session ? [...rule.session(signals)] : []));
+export const rowFindings = (signals: Signals): Finding[] => findingsOf(CODES_OF_ROWS, signals);
+
+/** What the reader noticed in a whole session: the same findings as among all of it, known before anything is judged. */
+export const readingFindings = (signals: Signals): Finding[] => findingsOf(CODES_OF_READING, signals);
+
+function findingsOf(codes: ReadonlySet<string>, signals: Signals): Finding[] {
+  const found = RULES.flatMap((rule) => (codes.has(rule.code) && rule.session ? [...rule.session(signals)] : []));
   return settle(found, (finding) => signals.session.ignored.includes(finding.code));
 }
 
 /** Findings that a row alone tells, by code and kind. */
 export const OF_ROWS: ReadonlySet<string> = new Set(['value-not-a-number text', 'value-not-a-number not-finite', 'row-ragged too-few', 'row-ragged too-many']);
 const CODES_OF_ROWS: ReadonlySet<string> = new Set([...OF_ROWS].map((each) => each.split(' ')[0]));
+const CODES_OF_READING: ReadonlySet<string> = new Set<FindingCode>([
+  'value-not-a-number', 'row-ragged', 'header-duplicate', 'unit-unknown', 'channel-missing', 'time-reversed', 'time-gap', 'time-repeated',
+]);
 
 /** Findings in the order in which they are told. */
 export const worstFirst = (findings: readonly Finding[]): Finding[] => [...findings].sort(bySeverityThenPlace);

@@ -71,15 +71,17 @@ const askAgain = (message: string): Error => new ResponseError(LSPErrorCodes.Ser
 
 function servePulls(parts: Parts): void {
   const { connection, service, scanner, workspace, answer, capabilities } = parts;
+  const canRefresh = capabilities.workspace?.diagnostics?.refreshSupport === true;
   const answered = new Map<string, { key: string; version: number | undefined }>();
 
   connection.languages.diagnostics.on(answer('Findings', ({ textDocument }) => textDocument.uri, async ({ textDocument, previousResultId }, token): Promise<DocumentDiagnosticReport> => {
     const { uri } = textDocument;
     const version = workspace.document(uri)?.version;
-    const check = await service.checkSoFar(uri);
+    const check = await service.checkSoFar(uri, canRefresh);
+    // At once: what is known next may come while this is put in words.
+    answered.set(uri, { key: check?.key ?? 'none', version });
     const { key, items } = await shown(parts, uri, check);
     if (token.isCancellationRequested || workspace.document(uri)?.version !== version) throw askAgain('the file was edited meanwhile');
-    answered.set(uri, { key: check?.key ?? 'none', version });
     return key === previousResultId
       ? { kind: DocumentDiagnosticReportKind.Unchanged, resultId: key }
       : { kind: DocumentDiagnosticReportKind.Full, resultId: key, items };
@@ -93,7 +95,7 @@ function servePulls(parts: Parts): void {
     if (last && last.version === document.version && last.key !== (check?.key ?? 'none')) refresh();
   });
   const refresh = (): void => {
-    if (capabilities.workspace?.diagnostics?.refreshSupport) connection.languages.diagnostics.refresh().catch(() => undefined);
+    if (canRefresh) connection.languages.diagnostics.refresh().catch(() => undefined);
   };
 
   connection.languages.diagnostics.onWorkspace((params, token, _work, results) => workspaceReport(parts, params, token, results));

@@ -53,13 +53,13 @@ export function createScanner(connection: Connection, service: LanguageService, 
   let timer: ReturnType<typeof setTimeout> | undefined;
   let generation = 0;
 
-  const checkOne = async (uri: string, isCurrent: () => boolean, how: 'check' | 'checkSoFar'): Promise<void> => {
+  const checkOne = async (uri: string, isCurrent: () => boolean, how: 'first' | 'so far' | 'whole'): Promise<void> => {
     // A check that fails says nothing of the file: what was found before stands.
     let check = results.get(uri);
     try {
-      check = await service[how](uri);
+      check = await (how === 'whole' ? service.check(uri) : service.checkSoFar(uri, how === 'first'));
       // While the session's samples are in memory.
-      if (how === 'check' && check?.kind === 'session' && isCurrent()) await service.weigher.weighAhead(uri);
+      if (how === 'whole' && check?.kind === 'session' && isCurrent()) await service.weigher.weighAhead(uri);
     } catch (error) {
       if (!isCurrent()) return;
       connection.console.error(`Checking ${uri} failed: ${error instanceof Error ? error.stack ?? error.message : String(error)}`);
@@ -96,7 +96,11 @@ export function createScanner(connection: Connection, service: LanguageService, 
     for (const uri of open) {
       await foreground.quiet();
       if (!isCurrent()) return;
-      await checkOne(uri, isCurrent, 'checkSoFar');
+      await checkOne(uri, isCurrent, 'first');
+    }
+    for (const uri of open.filter((each) => results.get(each)?.isFirst)) {
+      await checkOne(uri, isCurrent, 'so far');
+      if (!isCurrent()) return;
     }
     if (open.some((uri) => results.get(uri)?.isFollowing)) await passed(RESTS_MS - QUIET_MS);
     if (!isCurrent()) return;
@@ -115,7 +119,7 @@ export function createScanner(connection: Connection, service: LanguageService, 
         await foreground.quiet();
         if (!isCurrent()) return;
         if (Date.now() - startedAt > SHOWN_AFTER_MS) for (const listener of progressListeners) listener({ done, total: rest.length, uri: next.value });
-        await checkOne(next.value, isCurrent, 'check');
+        await checkOne(next.value, isCurrent, 'whole');
         done++;
       }
     };

@@ -93,7 +93,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
     serveReport({ connection, service, workspace, answer });
     reportStatus(connection, scanner, capabilities);
     // Of a long session that was typed in, what is shown around it is known only now.
-    scanner.onChecked((uri, check) => { if ((check?.kind === 'table' && workspace.document(uri)) || (check?.kind === 'session' && !check.isFollowing && isLong(uri))) refreshAround(); });
+    scanner.onChecked((uri, check) => { if ((check?.kind === 'table' && workspace.document(uri)) || (check?.kind === 'session' && !check.isFollowing && !check.isFirst && isLong(uri))) refreshAround(); });
     return { capabilities: serverCapabilities(capabilities), serverInfo: { name: 'leanspot' } };
   });
 
@@ -155,12 +155,12 @@ export function startServer(connection: Connection, host: ServerHost): void {
 }
 
 /** What is open and short is done at once; all else on another thread, from the editor's text where it is open. */
-const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number): Elsewhere => (task, open) => {
+const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number): Elsewhere => (task, open, first) => {
   const document = workspace.document(task.uri);
   if (!document && task.uri.startsWith('file:')) return threads.work(task);
   if (document && lengthOf(document) < longText) return undefined;
   return open().then((source) => {
-    const work = threads.work({ ...task, shows: true }, source?.read(0, source.size).slice());
+    const work = threads.work({ ...task, shows: true }, source?.read(0, source.size).slice(), first);
     // Meanwhile its lines are counted, for which the first edit would have to wait.
     void document?.lineCount;
     return work;

@@ -11,7 +11,7 @@ import type { FileKind } from './fileKind.js';
 import { isLasting, keepName, parsed, type Keep } from './keep.js';
 import { missingFiles, refusedJoins, tooManyFiles } from './missingFiles.js';
 import type { Weigher, WeighOrder } from './evidence.js';
-import { foundIn, type SessionFound, type SessionSummary } from './sessionWork.js';
+import { foundIn, type SessionFound, type SessionSummary, type TellFirst } from './sessionWork.js';
 import type { Workspace } from './workspace.js';
 
 export type { SessionSummary } from './sessionWork.js';
@@ -26,6 +26,8 @@ export interface FileCheck {
   readonly key: string;
   /** Of a long session that is being typed in: places and edited rows are as they are now, the rest is as it was before the edits. */
   readonly isFollowing?: true;
+  /** Of a long open session: what the reader noticed, as it stays; the judging goes on. */
+  readonly isFirst?: true;
 }
 
 /** `unheard`: as it is while the table that the session's note names is not there. */
@@ -34,8 +36,8 @@ interface SessionCheck { readonly found: FileCheck; readonly unheard?: FileCheck
 export interface Checker {
   /** Undefined for a file that is none of ours or is not there. `as` overrules what the file says it is. */
   check(uri: string, as?: FileKind): Promise<FileCheck | undefined>;
-  /** As `check`, but a table's findings rest on what has been weighed so far, and those of a long session in the making on its last check: for answers that nobody should wait for. */
-  checkSoFar(uri: string): Promise<FileCheck | undefined>;
+  /** As `check`, but a table's findings rest on what has been weighed so far, and those of a long session in the making on its last check: for answers that nobody should wait for. `isFirstEnough`: whoever asks asks again when all is judged. */
+  checkSoFar(uri: string, isFirstEnough?: boolean): Promise<FileCheck | undefined>;
 }
 
 /** Open sessions whose last check is remembered. */
@@ -46,9 +48,9 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
   const sessionChecks = createCache<SessionCheck>(5000);
 
   /** Done elsewhere, the session is weighed on the way: it is read once. */
-  const find = async (uri: string): Promise<SessionFound> => {
+  const find = async (uri: string, first: TellFirst): Promise<SessionFound> => {
     let order: WeighOrder | undefined;
-    const work = await documents.elsewhere(uri, async () => (order = await weigher.order(uri))?.task);
+    const work = await documents.elsewhere(uri, async () => (order = await weigher.order(uri))?.task, first);
     if (work) {
       // The findings do not wait for it; whoever needs it finds it in the making.
       if (order && work.evidence) weigher.keep(order, work.evidence).catch(() => undefined);
@@ -64,15 +66,21 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
   const following = createCache<FileCheck | undefined>(20);
   let begun = 0;
 
-  const checkSession = async (uri: string, soFar: boolean): Promise<FileCheck | undefined> => {
+  /** What is told of sessions that are being judged. */
+  const firsts = new Map<string, { readonly key: string; readonly check: Promise<FileCheck> }>();
+
+  const checkSession = async (uri: string, soFar: boolean, isFirstEnough: boolean): Promise<FileCheck | undefined> => {
     const key = await documents.signalsKey(uri);
     if (key === undefined) return undefined;
     const follows = soFar ? await followed(uri, key) : undefined;
     if (follows) return follows;
-    return asHeard(uri, await sessionChecks.get(uri, key, async () => {
+    const judged = sessionChecks.get(uri, key, async () => {
+      let tell: TellFirst = () => undefined;
+      const first = { key, check: new Promise<FileCheck>((resolve) => { tell = (findings) => { resolve({ uri, kind: 'session', key: `${key}|first`, findings, isFirst: true }); }; }) };
+      firsts.set(uri, first);
       const mine = { begun: ++begun, key, stamp: await workspace.stamp(uri) };
       const check = await keptOr(uri, key, async () => {
-        const { session, ...all } = await find(uri);
+        const { session, ...all } = await find(uri, tell);
         const found: FileCheck = { uri, kind: 'session', key, findings: all.findings, session };
         return { found, ...(all.unheard ? { unheard: { ...found, key: `${key}|${all.unheard.said}`, findings: all.unheard.findings } } : {}) };
       });
@@ -81,8 +89,11 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
         whole.set(uri, { ...mine, stamp: mine.stamp, check });
         if (whole.size > MOST_FOLLOWED) whole.delete([...whole.keys()][0]);
       }
+      if (firsts.get(uri) === first) firsts.delete(uri);
       return check;
-    }));
+    }).then((check) => asHeard(uri, check));
+    const first = isFirstEnough ? firsts.get(uri) : undefined;
+    return first?.key === key ? Promise.race([judged, first.check]) : judged;
   };
 
   /** The table that a note names comes and goes without the session changing. */
@@ -135,9 +146,9 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     return { uri, kind: 'vehicle', key: `${read.key}|${missing.map(({ data }) => String(data.path ?? `${data.key}${data.left ?? ''}`)).join('|')}`, findings };
   };
 
-  const check = async (uri: string, kind: FileKind | undefined, soFar: boolean): Promise<FileCheck | undefined> => {
+  const check = async (uri: string, kind: FileKind | undefined, soFar: boolean, isFirstEnough: boolean): Promise<FileCheck | undefined> => {
     switch (kind) {
-      case 'session': return checkSession(uri, soFar);
+      case 'session': return checkSession(uri, soFar, isFirstEnough);
       case 'table': return checkTable(uri, soFar ? weigher.evidenceSoFar : weigher.evidence);
       case 'vehicle': return checkVehicle(uri);
       case undefined: return undefined;
@@ -145,7 +156,7 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
   };
 
   return {
-    check: async (uri, as) => check(uri, as ?? (await documents.kindOf(uri))?.kind, false),
-    checkSoFar: async (uri) => check(uri, (await documents.kindOf(uri))?.kind, true),
+    check: async (uri, as) => check(uri, as ?? (await documents.kindOf(uri))?.kind, false, false),
+    checkSoFar: async (uri, isFirstEnough = false) => check(uri, (await documents.kindOf(uri))?.kind, true, isFirstEnough),
   };
 }

@@ -12,7 +12,7 @@ import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import { kindByHead, kindByLanguage, kindByName, readAnySession, type FileKind } from './fileKind.js';
 import type { MadeViews } from './sessionViews.js';
-import type { Elsewhere, SessionWork, WeighTask } from './sessionWork.js';
+import type { Elsewhere, SessionWork, TellFirst, WeighTask } from './sessionWork.js';
 import { textOf } from './text.js';
 import { folderOf } from './uris.js';
 import { joinedTo, listsAsSession, listsAsTable, tableOfRole, vehicleFileFor, type VehicleFolder } from './vehicleFolders.js';
@@ -37,7 +37,7 @@ export interface Documents {
   /** A session as its own file has it, nothing joined to it; not kept. */
   session(uri: string): Promise<Session | undefined>;
   /** A session worked on elsewhere; undefined where that is not to be had, another file is joined to it, or its samples are in memory here. */
-  elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>): Promise<SessionWork | undefined>;
+  elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>, first?: TellFirst): Promise<SessionWork | undefined>;
   /** Whether a session is a long one in the making, of which nothing is to be read here and nothing is in memory here. */
   isElsewhere(uri: string): Promise<boolean>;
   /** What was made elsewhere last for the editor to show around the session; undefined where nothing was. */
@@ -151,12 +151,12 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       return session && readAnySession(uri, await session.file.source(), session.vehicle);
     },
 
-    async elsewhere(uri, weighs) {
+    async elsewhere(uri, weighs, first) {
       const session = options.elsewhere && await around(uri);
       if (!options.elsewhere || !session || session.second || signals.has(uri, session.key)) return undefined;
       const targetTable = session.target && session.targetUri !== undefined ? await documents.text(session.targetUri) : undefined;
       const weigh = await weighs();
-      const work = await options.elsewhere({ uri, vehicle: session.vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(weigh ? { weigh } : {}) }, async () => workspace.open(uri));
+      const work = await options.elsewhere({ uri, vehicle: session.vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(weigh ? { weigh } : {}) }, async () => workspace.open(uri), first);
       if (work?.views) documents.keepViews(uri, { key: session.key, stamp: session.file.stamp, views: work.views, ...(work.ask ? { read: { stamp: session.file.stamp, ask: work.ask } } : {}) }, views.get(uri));
       return work;
     },

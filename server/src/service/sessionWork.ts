@@ -1,6 +1,6 @@
 // All that is to be found in one session, from plain data to plain data: so that another thread can do it while this one answers.
 
-import { sessionFindings } from '../findings/check.js';
+import { readingFindings, sessionFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
 import { readTable } from '../formats/readTable.js';
 import type { Session } from '../formats/session.js';
@@ -45,16 +45,20 @@ export interface SessionTask {
 /** What comes of a task: the findings, then the views where they are wanted, and the evidence where it was asked for, which takes as long again. */
 export interface SessionWork { readonly found: SessionFound; readonly views?: Promise<SessionViews>; readonly ask?: AskSession; readonly evidence?: Promise<SessionEvidence> }
 
+/** Told what the reader noticed, while the session is still judged. */
+export type TellFirst = (findings: readonly Finding[]) => void;
+
 /** Works on sessions somewhere else than on this thread; undefined for one that is better done here. Rejects where the file cannot be read. */
-export type Elsewhere = (task: SessionTask, open: () => Promise<ByteSource | undefined>) => Promise<SessionWork> | undefined;
+export type Elsewhere = (task: SessionTask, open: () => Promise<ByteSource | undefined>, first?: TellFirst) => Promise<SessionWork> | undefined;
 
 /** Reads and judges a session; `show` makes its views, `answer` answers questions about it, and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. */
-export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh, shows }: SessionTask, between?: () => void): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly answer?: (question: SessionQuestion) => SessionAnswer; readonly weigh?: () => SessionEvidence } {
+export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh, shows }: SessionTask, between?: () => void, first?: TellFirst): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly answer?: (question: SessionQuestion) => SessionAnswer; readonly weigh?: () => SessionEvidence } {
   const read: ByteSource['read'] = (start, end) => {
     between?.();
     return source.read(start, end);
   };
   const signals = analyse(readAnySession(uri, { size: source.size, read }, vehicle), vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
+  first?.(readingFindings(signals));
   const found = { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri), answer: answersOf(signals) } : {}) };
   if (!weigh) return found;
   const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
