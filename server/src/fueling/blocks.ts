@@ -19,8 +19,9 @@ export interface Blocks {
   readonly lnRequired: Float64Array;
   /** Variance of `lnRequired` as far as the block's own readings tell. */
   readonly variance: Float64Array;
-  /** Growth of the fuel film (`Track.film`), mean. */
+  /** Growth of the fuel film (`Track.film`, `Track.chargeFilm`), mean. */
   readonly film: Float64Array;
+  readonly chargeFilm: Float64Array;
   readonly samples: Int32Array;
   readonly effective: Float64Array;
   readonly seconds: Float64Array;
@@ -69,7 +70,7 @@ export const gather = (track: Track, delay: Delay): Gathered => {
   const trimsOnly = readings.kind === 'trims';
   const passed = passedG(track);
   const seen = mixedAndSeen(timeS, passed, delay.model);
-  const [column, row, commanded, film] = [track.columnPosition, track.rowPosition, track.commanded, track.film].map(seen);
+  const [column, row, commanded, film, chargeFilm] = [track.columnPosition, track.rowPosition, track.commanded, track.film, track.chargeFilm].map(seen);
   const at = injectedAt(track, readings.row, delay.model, passed);
 
   const reasons = new Int32Array(REASONS.length);
@@ -104,7 +105,7 @@ export const gather = (track: Track, delay: Delay): Gathered => {
         const lnTarget = Math.log(track.target[fuelled]);
         pieces.add(low * columns + left, c - left, r - low, nowS, readings.row[index], lnRequired, trimsOnly ? lnTarget : readings.lnLambda[index], lnTarget,
           sampleAt(film, there), track.manifoldKPa ? track.manifoldKPa[fuelled] : NaN, readings.bankSpread ? readings.bankSpread[index] : NaN,
-          trimsOnly ? readings.lnLambda[index] : readings.lnLambda[index] - lnTarget, doubt, unasked ? sampleAt(unasked, there) : NaN);
+          trimsOnly ? readings.lnLambda[index] : readings.lnLambda[index] - lnTarget, doubt, unasked ? sampleAt(unasked, there) : NaN, sampleAt(chargeFilm, there));
         continue;
       }
     }
@@ -119,8 +120,8 @@ export const gather = (track: Track, delay: Delay): Gathered => {
   return { blocks: pieces.finish(trimsOnly), used: pieces.readings, leftOut };
 };
 
-/** Sums kept of a block: weights (4), required, measured, target, film, pressure, spread of banks, the delay's doubt, fuel added unasked. */
-const SUMS = 12;
+/** Sums kept of a block: weights (4), required, measured, target, film, pressure, spread of banks, the delay's doubt, fuel added unasked, the charge's film. */
+const SUMS = 13;
 
 /** Room to begin with: few sessions have many more blocks. */
 const FIRST_BLOCKS = 1024;
@@ -169,7 +170,7 @@ class Pieces {
 
   add(
     cell: number, u: number, v: number, nowS: number, row: number, lnRequired: number, lnMeasured: number, lnTarget: number,
-    film: number, manifoldKPa: number, bankSpread: number, ratio: number, doubt: number, unasked: number,
+    film: number, manifoldKPa: number, bankSpread: number, ratio: number, doubt: number, unasked: number, chargeFilm: number,
   ): void {
     if (!this.open) {
       if (this.count === this.cell.length) this.grow();
@@ -193,6 +194,7 @@ class Pieces {
     sums[to + 9] += bankSpread;
     sums[to + 10] += doubt;
     sums[to + 11] += Number.isNaN(unasked) ? 0 : Math.abs(unasked);
+    sums[to + 12] += chargeFilm;
     this.ratios[this.n] = ratio;
     this.rows[this.n++] = row;
     this.toS = nowS;
@@ -256,7 +258,7 @@ class Pieces {
     return {
       count, cell: this.cell.slice(0, count), weights, lnRequired: column(4),
       variance: Float64Array.from(effective, (worth, at) => reading ** 2 / worth + FLOOR_DEVIATION ** 2 + wall(at) ** 2 + doubt[at] ** 2 + (UNASKED_DEVIATION * unasked[at]) ** 2),
-      film, samples, effective, seconds: this.seconds.slice(0, count), lnMeasured: column(5), lnTarget: column(6), manifoldKPa: column(8), bankSpread: column(9),
+      film, chargeFilm: column(12), samples, effective, seconds: this.seconds.slice(0, count), lnMeasured: column(5), lnTarget: column(6), manifoldKPa: column(8), bankSpread: column(9),
       row: this.row.slice(0, count), visit: this.visit.slice(0, count),
     };
   }

@@ -17,7 +17,7 @@ type Column = Int32Array | Float64Array;
 
 /** Every column of the blocks: how many numbers a block, and of which type. */
 const COLUMNS: Readonly<Record<ColumnName, { readonly each: number; readonly whole: boolean }>> = {
-  cell: { each: 1, whole: true }, weights: { each: 4, whole: false }, lnRequired: { each: 1, whole: false }, variance: { each: 1, whole: false }, film: { each: 1, whole: false },
+  cell: { each: 1, whole: true }, weights: { each: 4, whole: false }, lnRequired: { each: 1, whole: false }, variance: { each: 1, whole: false }, film: { each: 1, whole: false }, chargeFilm: { each: 1, whole: false },
   samples: { each: 1, whole: true }, effective: { each: 1, whole: false }, seconds: { each: 1, whole: false }, lnMeasured: { each: 1, whole: false }, lnTarget: { each: 1, whole: false },
   manifoldKPa: { each: 1, whole: false }, bankSpread: { each: 1, whole: false }, row: { each: 1, whole: true }, visit: { each: 1, whole: true },
 };
@@ -79,7 +79,8 @@ export function readEvidenceLine(text: string, table: Table): EvidenceRead {
   if (!reference?.every((each) => each > 1e-9 && each < 1e9) || !weight || !blocks || !isCount(count, MOST_BLOCKS) || !isNumber(found.deadTimeMs)) return { refused: 'it is out of shape' };
   const read: Partial<Record<ColumnName, Column>> = {};
   for (const [name, { each, whole }] of Object.entries(COLUMNS) as [ColumnName, { each: number; whole: boolean }][]) {
-    const column = numbers(blocks[name], count * each, whole);
+    // Lines from before the film was told in two parts lack the second.
+    const column = name === 'chargeFilm' && blocks[name] === undefined ? new Float64Array(count) : numbers(blocks[name], count * each, whole);
     if (!column) return { refused: `its blocks are out of shape (${name})` };
     read[name] = column;
   }
@@ -108,14 +109,14 @@ function numbers(value: unknown, length: number, whole: boolean): Column | undef
 }
 
 /** Every block on cells of the table, with weights and variances that can be solved with. */
-function isSound({ count, cell, weights, lnRequired, variance, film, effective, seconds, lnMeasured, lnTarget }: Blocks, size: number, width: number): boolean {
+function isSound({ count, cell, weights, lnRequired, variance, film, chargeFilm, effective, seconds, lnMeasured, lnTarget }: Blocks, size: number, width: number): boolean {
   const corners = [0, 1, width, width + 1];
   for (let at = 0; at < count; at++) {
     for (let corner = 0; corner < 4; corner++) {
       const weight = weights[4 * at + corner];
       if (!(weight >= 0 && weight <= 1.0001) || (weight > 0 && cell[at] + corners[corner] >= size)) return false;
     }
-    if (!(variance[at] > 1e-9 && variance[at] < 100 && effective[at] >= 0 && effective[at] < 1e9 && seconds[at] >= 0 && seconds[at] < 1e9) || [lnRequired, film, lnMeasured, lnTarget].some((column) => !Number.isFinite(column[at]) || Math.abs(column[at]) > 50)) return false;
+    if (!(variance[at] > 1e-9 && variance[at] < 100 && effective[at] >= 0 && effective[at] < 1e9 && seconds[at] >= 0 && seconds[at] < 1e9) || [lnRequired, film, chargeFilm, lnMeasured, lnTarget].some((column) => !Number.isFinite(column[at]) || Math.abs(column[at]) > 50)) return false;
   }
   return true;
 }

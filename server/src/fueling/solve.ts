@@ -2,12 +2,13 @@
 
 import { addTo, banded, cholesky, inverseOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
 import { UNKNOWN_BENDS, bendsShown, shareOfBends } from './curvature.js';
+import { FILM_DOUBT, keptByFilm } from './film.js';
 import type { Grid } from './grid.js';
 import type { Blocks } from './blocks.js';
 import { medianOf, spreadOf } from './statistics.js';
 
 /** Blocks of all sessions in one list. */
-export interface Observations extends Pick<Blocks, 'count' | 'cell' | 'weights' | 'lnRequired' | 'variance' | 'film'> {
+export interface Observations extends Pick<Blocks, 'count' | 'cell' | 'weights' | 'lnRequired' | 'variance' | 'film' | 'chargeFilm'> {
   /** Index of the session, 0 … sessions − 1. */
   readonly session: Int32Array;
   /** Unique over the sessions, in runs. */
@@ -30,7 +31,6 @@ export interface Solution {
   readonly noiseScale: number;
   /** Standard deviation between visits to the same place. */
   readonly betweenVisits: number;
-  readonly filmShare: readonly number[];
   /** How much of the table's bends shows between its breakpoints: 1 an engine that runs a smooth curve, 0 one that runs straight from breakpoint to breakpoint. */
   readonly bendShare: number;
   /** The weight that each observation had in the last round: one over its variance, all told. */
@@ -60,7 +60,6 @@ const SMOOTHNESS_STEPS = [0.0012, 0.002, 0.0033, 0.0055, 0.009, 0.015, 0.025, 0.
 const USUAL_BEND = 0.01;
 /** For those who check the solution by other means. */
 export const PRIOR = { tableDeviation: TABLE_DEVIATION, slopeDeviation: SLOPE_DEVIATION, usualBend: USUAL_BEND } as const;
-const FILM_PRIOR_DEVIATION = 0.1;
 /**
  * What no averaging at one spot takes away (standard deviation of ln): how far a sensor repeats itself from one working point to another, the
  * rounding of table and log. Order of magnitude, no source.
@@ -198,7 +197,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const residual = new Float64Array(count);
   const trust = new Float64Array(count).fill(1);
   const inflation = new Float64Array(count).fill(1);
-  const filmShare = new Array<number>(sessions).fill(0);
+  const keptBack = new Float64Array(count);
   let smoothness = USUAL_BEND;
   let scale = 1;
   let betweenVisits = 0;
@@ -216,7 +215,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   for (let round = 0; round < rounds; round++) {
     for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
     bendsShown(grid, values, observations, bend);
-    linearise(observations, offsets, values, x, filmShare, rows, straight);
+    linearise(observations, offsets, values, x, keptBack, rows, straight);
     for (let at = 0; at < count; at++) z[at] = straight[at] - bends.share * bend[at];
     for (let at = 0; at < count; at++) weight[at] = trust[at] / (varianceAt(at) * inflation[at] * spotInflation[at]);
     data = normalMatrix(grid, observations, rows, weight);
@@ -239,14 +238,14 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
       // The first rounds use Huber's weight, which has one minimum; Tukey's then drops what is plainly something else.
       trust[at] = round < 3 ? Math.min(1, 1.345 / Math.max(away, 1e-9)) : away < TUKEY ? (1 - (away / TUKEY) ** 2) ** 2 : 0;
     }
-    shareOfFilm(observations, residual, weight, filmShare);
+    keptByFilm(observations, sessions, residual, weight, keptBack);
     if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, varianceAt, inflation);
-    spotsCount(observations, weight.map((_, at) => trust[at] / (varianceAt(at) * inflation[at])), bend, bends.deviation, spotInflation);
+    spotsCount(observations, weight.map((_, at) => trust[at] / (varianceAt(at) * inflation[at])), bend, bends.deviation, keptBack, spotInflation);
   }
 
   const lnValue = lnReference.map((value, k) => value + x[k]);
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
-  if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare, bendShare: bends.share, weight };
+  if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight };
   const deviation = deviations(factor);
   const ownBy = (slope: number): Float64Array => {
     const own = cholesky(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid), slope ** -2));
@@ -258,13 +257,13 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const ownDeviation = pairs >= ENOUGH_PAIRS ? ownBy(Math.max(LEAST_OWN_SLOPE_DEVIATION, STEP_DOUBT * step)) : step > OWN_SLOPE_DEVIATION ? ownBy(step) : cautious;
   return {
     lnValue, deviation, ownDeviation,
-    residual, trust, smoothness, noiseScale: scale, betweenVisits, filmShare, bendShare: bends.share, weight,
+    residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight,
   };
 };
 
-/** Takes the bilinear sum of values as a sum of logarithms round the present x: the share of each cell goes to `rows`, what is required beyond it, bends aside, to `straight`. */
+/** Takes the bilinear sum of values as a sum of logarithms round the present x: the share of each cell goes to `rows`, what is required beyond it, bends and film aside, to `straight`. */
 const linearise = (
-  { count, cell, weights, lnRequired, film, session }: Observations, offsets: readonly number[], values: Float64Array, x: Float64Array, filmShare: readonly number[],
+  { count, cell, weights, lnRequired }: Observations, offsets: readonly number[], values: Float64Array, x: Float64Array, keptBack: Float64Array,
   rows: Float64Array, straight: Float64Array,
 ): void => {
   for (let at = 0; at < count; at++) {
@@ -280,7 +279,7 @@ const linearise = (
       rows[4 * at + i] = share;
       if (share > 0) known += share * x[cell[at] + offsets[i]];
     }
-    straight[at] = lnRequired[at] - Math.log(total) + known - filmShare[session[at]] * film[at];
+    straight[at] = lnRequired[at] - Math.log(total) + known - keptBack[at];
   }
 };
 
@@ -337,18 +336,6 @@ const bestSmoothness = (data: Banded, right: Float64Array, { steps }: Smoothness
   return best;
 };
 
-/** Updates each session's share of the charge's growth that its fuel film keeps back, from what the cells leave over. */
-const shareOfFilm = ({ count, film, session }: Observations, residual: Float64Array, weight: Float64Array, filmShare: number[]): void => {
-  const top = new Float64Array(filmShare.length);
-  const bottom = new Float64Array(filmShare.length).fill(FILM_PRIOR_DEVIATION ** -2);
-  for (let at = 0; at < count; at++) {
-    const w = weight[at];
-    top[session[at]] += w * film[at] * (residual[at] + filmShare[session[at]] * film[at]);
-    bottom[session[at]] += w * film[at] ** 2;
-  }
-  for (let each = 0; each < filmShare.length; each++) filmShare[each] = top[each] / bottom[each];
-};
-
 /**
  * Readings of one visit err alike (air temperature, fuel pressure, a curve between breakpoints): finds the variance between visits by
  * moments and lets each block count so that a visit never counts for more than that. Returns the deviation between visits.
@@ -386,7 +373,7 @@ const visitInflation = (observations: Observations, residual: Float64Array, trus
  * Readings at one spot (a quarter of the field between four cells) share what no averaging takes away, however many visits they come from: a spot
  * never counts for more than that. It is what keeps an operating point that never moves, such as idle, from proving the two cells that it stands between.
  */
-const spotsCount = ({ count, cell, weights }: Observations, weight: Float64Array, bend: Float64Array, bendDeviation: number, spotInflation: Float64Array): void => {
+const spotsCount = ({ count, cell, weights }: Observations, weight: Float64Array, bend: Float64Array, bendDeviation: number, keptBack: Float64Array, spotInflation: Float64Array): void => {
   const spotOf = new Int32Array(count);
   let most = 0;
   for (let at = 0; at < count; at++) {
@@ -394,8 +381,14 @@ const spotsCount = ({ count, cell, weights }: Observations, weight: Float64Array
     spotOf[at] = 4 * cell[at] + (right ? 1 : 0) + (top ? 2 : 0);
     most = Math.max(most, spotOf[at]);
   }
-  // The spot's precision times the mean variance of what stays unknown there.
-  const unknown = new Float64Array(most + 1);
-  for (let at = 0; at < count; at++) unknown[spotOf[at]] += weight[at] * (SPOT_DEVIATION ** 2 + (bendDeviation * bend[at]) ** 2);
+  // The spot's precision times the variance of what stays unknown there: what its readings share, and the mean of what the film is taken to keep back.
+  const unknown = new Float64Array(most + 1), precision = new Float64Array(most + 1), kept = new Float64Array(most + 1);
+  for (let at = 0; at < count; at++) {
+    const spot = spotOf[at];
+    unknown[spot] += weight[at] * (SPOT_DEVIATION ** 2 + (bendDeviation * bend[at]) ** 2);
+    precision[spot] += weight[at];
+    kept[spot] += weight[at] * keptBack[at];
+  }
+  for (let spot = 0; spot <= most; spot++) if (precision[spot] > 0) unknown[spot] += (FILM_DOUBT * kept[spot]) ** 2 / precision[spot];
   for (let at = 0; at < count; at++) spotInflation[at] = 1 + unknown[spotOf[at]];
 };

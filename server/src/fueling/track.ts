@@ -32,6 +32,8 @@ export interface Track {
   readonly flowFrom: 'logged' | 'charge' | 'assumed';
   /** Share of the fuel's flow by which a film on the intake wall still has to grow: what a wall that keeps a share s takes from the mixture is s × this. */
   readonly film: Float64Array;
+  /** The same by the fuel of a cycle, as if the engine's speed had stood still. */
+  readonly chargeFilm: Float64Array;
   readonly manifoldKPa: Float64Array | undefined;
   /** Fuel beyond what table and trims ask for that comes and goes (enrichment, film compensation), as ln; undefined where no pulse tells. */
   readonly unasked: Float64Array | undefined;
@@ -140,6 +142,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
 
   const cut = fuelCut(signals, rpm);
   const film = filmGrowth(timeS, flow.gPerS, target, cut);
+  const chargeFilm = rpm ? filmGrowth(timeS, flow.gPerS.map((value, row) => value / rpm[row]), target, cut) : film;
   const overrun = signals.during('overrun');
   if (lambda) looksCut(signals, lambda.readings, target, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
   const overrunIndex = reasonIndex('overrun');
@@ -157,7 +160,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const metered = rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
 
   return {
-    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold: loggedWith.quantity === 'mass-air-flow' && rpm !== undefined, cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold: loggedWith.quantity === 'mass-air-flow' && rpm !== undefined, cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };

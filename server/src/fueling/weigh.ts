@@ -138,7 +138,7 @@ const evidenceOn = (grid: Grid, { count, cell, weights }: Blocks): Float64Array 
 export const asObservations = (all: readonly Blocks[]): Observations => {
   const count = all.reduce((sum, blocks) => sum + blocks.count, 0);
   const joined = { count, cell: new Int32Array(count), weights: new Float64Array(4 * count), lnRequired: new Float64Array(count), variance: new Float64Array(count),
-    film: new Float64Array(count), session: new Int32Array(count), visit: new Int32Array(count) };
+    film: new Float64Array(count), chargeFilm: new Float64Array(count), session: new Int32Array(count), visit: new Int32Array(count) };
   let [at, firstVisit] = [0, 0];
   all.forEach((blocks, session) => {
     joined.cell.set(blocks.cell, at);
@@ -146,6 +146,7 @@ export const asObservations = (all: readonly Blocks[]): Observations => {
     joined.lnRequired.set(blocks.lnRequired, at);
     joined.variance.set(blocks.variance, at);
     joined.film.set(blocks.film, at);
+    joined.chargeFilm.set(blocks.chargeFilm, at);
     joined.session.fill(session, at, at + blocks.count);
     joined.visit.set(blocks.visit.map((visit) => visit + firstVisit), at);
     at += blocks.count;
@@ -173,7 +174,7 @@ const nothing = (signals: Signals, options: WeighOptions, grid: Grid, deadTimeMs
     ...(options.loggedWith ? { loggedWith: options.loggedWith.name } : {}),
   },
   grid, deadTimeMs, reference: new Float64Array(grid.columns.length * grid.rows.length).fill(1),
-  blocks: { count: 0, cell: new Int32Array(0), weights: new Float64Array(0), lnRequired: new Float64Array(0), variance: new Float64Array(0), film: new Float64Array(0),
+  blocks: { count: 0, cell: new Int32Array(0), weights: new Float64Array(0), lnRequired: new Float64Array(0), variance: new Float64Array(0), film: new Float64Array(0), chargeFilm: new Float64Array(0),
     samples: new Int32Array(0), effective: new Float64Array(0), seconds: new Float64Array(0), lnMeasured: new Float64Array(0), lnTarget: new Float64Array(0),
     manifoldKPa: new Float64Array(0), bankSpread: new Float64Array(0), row: new Int32Array(0), visit: new Int32Array(0) },
   line: new Int32Array(0), timeS: new Float64Array(0),
