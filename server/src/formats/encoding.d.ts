@@ -2,6 +2,7 @@
 
 declare class TextEncoder {
   encode(text: string): Uint8Array;
+  encodeInto(text: string, bytes: Uint8Array): { readonly read: number; readonly written: number };
 }
 declare class TextDecoder {
   constructor(label?: string, options?: { fatal?: boolean; ignoreBOM?: boolean });

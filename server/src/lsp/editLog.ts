@@ -3,32 +3,36 @@
 import type { TextDocumentContentChangeEvent } from 'vscode-languageserver';
 import { TextDocument } from 'vscode-languageserver-textdocument';
 import type { Edit } from '../service/followEdits.js';
+import { LongText, type OpenText } from './longText.js';
 
 /** Edits remembered of a text; before them nothing is followed. */
 const MOST_EDITS = 1000;
 
-/** Characters of a text. It hands out its own string: nothing is copied, and its lines are not counted for this. */
-export const lengthOf = (text: TextDocument): number => text.getText().length;
+/** Characters of a text. A short one hands out its own string: nothing is copied, and its lines are not counted for this. */
+export const lengthOf = (text: OpenText): number => (text instanceof LongText ? text.length : text.getText().length);
+
+const updated = (text: OpenText, changes: TextDocumentContentChangeEvent[], version: number): OpenText =>
+  (text instanceof LongText ? text.update(changes, version) : TextDocument.update(text as TextDocument, changes, version));
 
 interface Step { readonly from: number; readonly edits: readonly Edit[] | undefined }
 
 export interface EditLog {
   /** How `TextDocuments` makes and changes its texts. */
-  readonly texts: { create(uri: string, languageId: string, version: number, content: string): TextDocument; update(text: TextDocument, changes: TextDocumentContentChangeEvent[], version: number): TextDocument };
+  readonly texts: { create(uri: string, languageId: string, version: number, content: string): OpenText; update(text: OpenText, changes: TextDocumentContentChangeEvent[], version: number): OpenText };
   /** The edits since the version that `isFrom` knows; undefined where they are not all remembered, or there are none. */
-  since(text: TextDocument, isFrom: (version: number) => boolean): readonly Edit[] | undefined;
+  since(text: OpenText, isFrom: (version: number) => boolean): readonly Edit[] | undefined;
 }
 
 /** Remembers the edits of texts with at least so many characters. */
 export function editLog(leastLength: number): EditLog {
-  const steps = new WeakMap<TextDocument, Step[]>();
+  const steps = new WeakMap<OpenText, Step[]>();
   return {
     texts: {
-      create: (uri, languageId, version, content) => TextDocument.create(uri, languageId, version, content),
+      create: (uri, languageId, version, content) => (content.length < leastLength ? TextDocument.create(uri, languageId, version, content) : new LongText(uri, languageId, version, content)),
       update(text, changes, version) {
         if (lengthOf(text) < leastLength) {
           steps.delete(text);
-          return TextDocument.update(text, changes, version);
+          return updated(text, changes, version);
         }
         const from = text.version;
         const edits: Edit[] = [];
@@ -39,10 +43,10 @@ export function editLog(leastLength: number): EditLog {
             const [start, end] = [change.range.start, change.range.end].map((place) => text.offsetAt(place)).sort((a, b) => a - b);
             edits.push({ range: { start: text.positionAt(start), end: text.positionAt(end) }, text: change.text });
           } else isWhole = true;
-          TextDocument.update(text, [change], version);
+          updated(text, [change], version);
         }
         steps.set(text, [...steps.get(text) ?? [], { from, edits: isWhole ? undefined : edits }].slice(-MOST_EDITS));
-        return changes.length > 0 ? text : TextDocument.update(text, [], version);
+        return changes.length > 0 ? text : updated(text, [], version);
       },
     },
     since(text, isFrom) {

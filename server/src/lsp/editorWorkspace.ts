@@ -1,8 +1,8 @@
 // The workspace as the editor sees it: what is open there before what lies on disk.
 
 import type { TextDocuments } from 'vscode-languageserver';
-import type { TextDocument } from 'vscode-languageserver-textdocument';
 import type { EditLog } from './editLog.js';
+import type { OpenText } from './longText.js';
 import { URI } from 'vscode-uri';
 import { textSource, type ByteSource } from '../formats/source.js';
 import { isBelow } from '../service/uris.js';
@@ -10,7 +10,7 @@ import type { Workspace } from '../service/workspace.js';
 
 export interface EditorWorkspace extends Workspace {
   /** The open document of a file, however the editor spells its address. */
-  document(uri: string): TextDocument | undefined;
+  document(uri: string): OpenText | undefined;
   setFolders(folders: readonly string[]): void;
   /** Files came or went: what was found before no longer holds. `told`: the client tells every such change, so that until then it does. */
   filesChanged(told?: boolean): void;
@@ -23,11 +23,11 @@ const SEARCH_HOLDS_MS = 2000;
 export const normalUri = (uri: string): string => URI.parse(uri).toString();
 
 /** `log`: of what was edited; without one nothing is followed. */
-export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (folders: readonly string[]) => Workspace, log?: EditLog): EditorWorkspace {
+export function editorWorkspace(open: TextDocuments<OpenText>, createDisk: (folders: readonly string[]) => Workspace, log?: EditLog): EditorWorkspace {
   let disk = createDisk([]);
   const searches = new Map<string, { readonly at: number; readonly found: Promise<readonly string[]> }>();
   let isTold = false;
-  const sources = new WeakMap<TextDocument, { version: number; source: ByteSource }>();
+  const sources = new WeakMap<OpenText, { version: number; source: ByteSource }>();
   const spelled = new Map<string, string>();
   open.onDidOpen(({ document }) => spelled.set(normalUri(document.uri), document.uri));
   open.onDidClose(({ document }) => spelled.delete(normalUri(document.uri)));
@@ -35,7 +35,7 @@ export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (
   /** The client watches the open folders only. */
   const toldOf = (folderUri: string): boolean => isTold && disk.folders.some((folder) => folder === folderUri || isBelow(folder, folderUri));
 
-  const document = (uri: string): TextDocument | undefined => open.get(spelled.get(uri) ?? spelled.get(normalUri(uri)) ?? uri);
+  const document = (uri: string): OpenText | undefined => open.get(spelled.get(uri) ?? spelled.get(normalUri(uri)) ?? uri);
 
   return {
     get folders() { return disk.folders; },
@@ -76,15 +76,15 @@ export function editorWorkspace(open: TextDocuments<TextDocument>, createDisk: (
   };
 }
 
-const stampOf = (editor: TextDocument, version: number): string => `open:${editor.languageId}:${version}:${openedNumber(editor)}`;
+const stampOf = (editor: OpenText, version: number): string => `open:${editor.languageId}:${version}:${openedNumber(editor)}`;
 
-const linesOf = (editor: TextDocument, from: number, to: number): string[] =>
+const linesOf = (editor: OpenText, from: number, to: number): string[] =>
   Array.from({ length: Math.max(0, Math.min(to, editor.lineCount) - from) }, (_, index) => editor.getText({ start: { line: from + index, character: 0 }, end: { line: from + index + 1, character: 0 } }));
 
 /** Versions start anew when a file is opened again; this tells the openings apart. */
-const numbers = new WeakMap<TextDocument, number>();
+const numbers = new WeakMap<OpenText, number>();
 let opened = 0;
-function openedNumber(document: TextDocument): number {
+function openedNumber(document: OpenText): number {
   let number = numbers.get(document);
   if (number === undefined) numbers.set(document, number = ++opened);
   return number;

@@ -1,15 +1,15 @@
 // A plain .csv that reads as a session: the client is told once, so that it may offer to treat the file as one.
 
 import type { Connection, TextDocuments } from 'vscode-languageserver';
-import type { TextDocument } from 'vscode-languageserver-textdocument';
 import { OFFER_SESSION, type OfferSessionParams } from '../protocol/messages.js';
 import type { LanguageService } from '../service/languageService.js';
 import { normalUri } from './editorWorkspace.js';
+import type { OpenText } from './longText.js';
 
-export function offerSessions(connection: Connection, service: LanguageService, open: TextDocuments<TextDocument>): void {
+export function offerSessions(connection: Connection, service: LanguageService, open: TextDocuments<OpenText>): void {
   const offered = new Set<string>();
 
-  const look = async (document: TextDocument): Promise<void> => {
+  const look = async (document: OpenText): Promise<void> => {
     const uri = normalUri(document.uri);
     if (offered.has(uri)) return;
     const known = await service.kindOf(uri);

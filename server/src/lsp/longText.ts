@@ -1,0 +1,124 @@
+// A long text that is open, kept in blocks of whole lines: a key copies one block and not the whole, and lines are counted as fast as they are found.
+
+import type { TextDocumentContentChangeEvent } from 'vscode-languageserver';
+import type { TextDocument } from 'vscode-languageserver-textdocument';
+import type { Position, Range } from '../formats/range.js';
+
+/** Characters of a block, with the rest of its last line. */
+const BLOCK_LENGTH = 1 << 16;
+
+/** Each but the last ends with a line feed. `ends`: where its lines end, behind their line ends. */
+interface Block { readonly text: string; readonly ends: readonly number[] }
+/** Where in the text a block begins. */
+interface Start { readonly block: Block; readonly index: number; readonly offset: number; readonly line: number }
+
+/** What is asked of an open text, long or not. */
+export type OpenText = Pick<TextDocument, 'uri' | 'languageId' | 'version' | 'lineCount' | 'getText' | 'positionAt' | 'offsetAt'>;
+
+/** Answers as the protocol's own `TextDocument` does; places beyond a line or the text are taken for its end. */
+export class LongText implements OpenText {
+  readonly uri: string;
+  readonly languageId: string;
+  version: number;
+  length: number;
+  private blocks: Block[];
+  private whole: string | undefined;
+
+  constructor(uri: string, languageId: string, version: number, content: string, private readonly blockLength = BLOCK_LENGTH) {
+    [this.uri, this.languageId, this.version, this.whole, this.length] = [uri, languageId, version, content, content.length];
+    this.blocks = this.cut(content);
+  }
+
+  get lineCount(): number {
+    return this.blocks.reduce((sum, { ends }) => sum + ends.length, 1);
+  }
+
+  getText(range?: Range): string {
+    if (!range) return this.whole ??= this.blocks.map(({ text }) => text).join('');
+    const [from, to] = this.offsets(range), first = this.startAt(from), last = this.startAt(to);
+    const texts = this.blocks.slice(first.index, last.index + 1).map(({ text }) => text);
+    texts[texts.length - 1] = last.block.text.slice(0, to - last.offset);
+    texts[0] = texts[0].slice(from - first.offset);
+    return texts.join('');
+  }
+
+  positionAt(offset: number): Position {
+    const start = this.startAt(Math.max(0, Math.min(offset, this.length))), { text, ends } = start.block;
+    const within = Math.max(0, Math.min(offset, this.length)) - start.offset;
+    let [low, high] = [0, ends.length];
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (ends[middle] > within) high = middle; else low = middle + 1;
+    }
+    const from = low === 0 ? 0 : ends[low - 1];
+    return { line: start.line + low, character: beforeLineEnd(text, within, from) - from };
+  }
+
+  offsetAt({ line, character }: Position): number {
+    if (line < 0) return 0;
+    let start = this.startAt(0);
+    while (line >= start.line + start.block.ends.length && start.index < this.blocks.length - 1) start = this.after(start);
+    const { text, ends } = start.block, at = line - start.line;
+    if (at > ends.length) return this.length;
+    const from = at === 0 ? 0 : ends[at - 1], to = at < ends.length ? ends[at] : text.length;
+    return start.offset + (character <= 0 ? from : beforeLineEnd(text, Math.min(from + character, to), from));
+  }
+
+  update(changes: readonly TextDocumentContentChangeEvent[], version: number): this {
+    for (const change of changes) {
+      if ('range' in change) {
+        const [from, to] = this.offsets(change.range), first = this.startAt(from);
+        let last = this.startAt(to), text = first.block.text.slice(0, from - first.offset) + change.text + last.block.text.slice(to - last.offset);
+        if (!text.endsWith('\n') && last.index < this.blocks.length - 1) text += (last = this.after(last)).block.text;
+        this.blocks.splice(first.index, last.index - first.index + 1, ...this.cut(text));
+        this.length += change.text.length - (to - from);
+      } else {
+        this.blocks = this.cut(change.text);
+        this.length = change.text.length;
+      }
+      this.whole = undefined;
+    }
+    this.version = version;
+    return this;
+  }
+
+  private cut(text: string): Block[] {
+    const blocks: Block[] = [];
+    let from = 0;
+    do {
+      const to = text.indexOf('\n', from + this.blockLength - 1) + 1 || text.length, part = text.slice(from, to);
+      blocks.push({ text: part, ends: lineEndsOf(part) });
+      from = to;
+    } while (from < text.length);
+    return blocks;
+  }
+
+  private offsets({ start, end }: Range): [number, number] {
+    const [a, b] = [this.offsetAt(start), this.offsetAt(end)];
+    return a < b ? [a, b] : [b, a];
+  }
+
+  /** The block that an offset lies in: of two the one that begins there. */
+  private startAt(offset: number): Start {
+    let start: Start = { block: this.blocks[0], index: 0, offset: 0, line: 0 };
+    while (offset >= start.offset + start.block.text.length && start.index < this.blocks.length - 1) start = this.after(start);
+    return start;
+  }
+
+  private after({ block, index, offset, line }: Start): Start {
+    return { block: this.blocks[index + 1], index: index + 1, offset: offset + block.text.length, line: line + block.ends.length };
+  }
+}
+
+function lineEndsOf(text: string): number[] {
+  if (text.includes('\r')) return Array.from(text.matchAll(/\r\n|\r|\n/g), (end) => end.index + end[0].length);
+  const ends: number[] = [];
+  for (let at = 0; (at = text.indexOf('\n', at) + 1) > 0;) ends.push(at);
+  return ends;
+}
+
+function beforeLineEnd(text: string, offset: number, from: number): number {
+  let at = offset;
+  while (at > from && /[\r\n]/.test(text[at - 1])) at--;
+  return at;
+}

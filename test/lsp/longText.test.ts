@@ -1,0 +1,44 @@
+// A long text in blocks says what the protocol's own library says of it, whatever is edited in it.
+
+import assert from 'node:assert/strict';
+import type { TextDocumentContentChangeEvent } from 'vscode-languageserver';
+import { TextDocument } from 'vscode-languageserver-textdocument';
+import { LongText } from '../../server/src/lsp/longText.js';
+import { drawsFor } from '../trust/seeded.js';
+
+suite('long texts', () => {
+  test('places, ranges and edits are those of the library, with each line end and blocks of any size', () => {
+    const draws = drawsFor('edits of a text'), { seed } = draws;
+    const whole = (below: number): number => draws.whole(0, below - 1);
+    const words = (most: number): string => Array.from({ length: whole(most) }, () => ['a', 'bc', ',', '\n', '\r\n', '\r', 'µ', '😀', '\n\n'][whole(9)]).join('');
+    for (let round = 0; round < 150; round++) {
+      const text = words(60), reference = TextDocument.create('file:///a', 'x', 1, text), long = new LongText('file:///a', 'x', 1, text, 1 + whole(12));
+      const place = (): { line: number; character: number } => ({ line: whole(reference.lineCount + 3) - 1, character: whole(12) - 1 });
+      for (let edit = 0; edit < 12; edit++) {
+        const why = `seed ${seed}, round ${round}, edit ${edit}: ${JSON.stringify(reference.getText())}`;
+        assert.equal(long.getText(), reference.getText(), why);
+        assert.deepEqual([long.lineCount, long.length, long.version], [reference.lineCount, reference.getText().length, reference.version], why);
+        for (let offset = -1; offset <= reference.getText().length + 1; offset++) assert.deepEqual(long.positionAt(offset), reference.positionAt(offset), `${why} at ${offset}`);
+        for (let each = 0; each < 10; each++) {
+          const range = { start: place(), end: place() };
+          assert.deepEqual([long.offsetAt(range.start), long.getText(range)], [reference.offsetAt(range.start), reference.getText(range)], `${why} in ${JSON.stringify(range)}`);
+        }
+        const changes = Array.from({ length: 1 + whole(2) }, (): TextDocumentContentChangeEvent => (draws.chance(0.1) ? { text: words(30) } : { range: { start: place(), end: place() }, text: words(8) }));
+        // The library takes a range whose ends are out of order, or beyond the text, by its lines: an editor sends none.
+        for (const change of changes) {
+          if ('range' in change) change.range = { start: reference.positionAt(reference.offsetAt(change.range.start)), end: reference.positionAt(reference.offsetAt(change.range.end)) };
+          TextDocument.update(reference, [change], edit + 2);
+          long.update([change], edit + 2);
+        }
+      }
+    }
+  });
+
+  test('a key in ten million characters leaves the rest as it is', () => {
+    const line = '0.12,880,35.1,14.7\n', long = new LongText('file:///a', 'x', 1, line.repeat(500_000));
+    long.update([{ range: { start: { line: 250_000, character: 4 }, end: { line: 250_000, character: 5 } }, text: ';x' }], 2);
+    assert.equal(long.length, 500_000 * line.length + 1);
+    assert.equal(long.lineCount, 500_001);
+    assert.equal(long.getText({ start: { line: 249_999, character: 0 }, end: { line: 250_002, character: 0 } }), `${line}0.12;x880,35.1,14.7\n${line}`);
+  });
+});
