@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import { build } from 'esbuild';
-import { BROWSER_SIDES } from '../support/makeLicences.js';
+import { STAND_INS } from '../support/makeLicences.js';
 
 const ROOT = join(dirname(fileURLToPath(import.meta.url)), '..', '..');
 
@@ -22,7 +22,7 @@ async function bundle(): Promise<string> {
   process.on('exit', () => rmSync(folder, { recursive: true, force: true }));
   await build({
     entryPoints: { leanspot: join(ROOT, 'server/src/cli/entry.ts') }, outdir: folder, bundle: true, platform: 'node', format: 'cjs', target: 'node20', mainFields: ['module', 'main'], logLevel: 'error',
-    alias: BROWSER_SIDES,
+    alias: STAND_INS,
     banner: { js: "const bundleUrl = require('node:url').pathToFileURL(__filename).href;" }, define: { 'import.meta.url': 'bundleUrl', LEANSPOT_SERVER_ALONE: 'false' },
   });
   return join(folder, 'leanspot.js');

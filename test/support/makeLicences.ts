@@ -5,9 +5,11 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { build } from 'esbuild';
 
-/** As in build.mjs: what either bundle loads in a browser. */
-export const BROWSER_SIDES = Object.fromEntries(['vscode-languageclient', 'vscode-languageserver', 'vscode-languageserver-protocol', 'vscode-jsonrpc']
-  .map((name) => [`${name}/browser`, `./node_modules/${name}/lib/browser/main.js`]));
+/** As in build.mjs: what either bundle loads in a browser, and what it loads in a library's place. */
+export const STAND_INS = Object.fromEntries([
+  ...['vscode-languageclient', 'vscode-languageserver', 'vscode-languageserver-protocol', 'vscode-jsonrpc'].map((name) => [`${name}/browser`, `./node_modules/${name}/lib/browser/main.js`]),
+  ...['parse', 'satisfies'].map((name) => [`semver/functions/${name}`, './client/editorVersion.cjs']),
+]);
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const NOTICES = join(ROOT, 'THIRD-PARTY.md');
@@ -21,7 +23,7 @@ export interface Bundled { readonly name: string; readonly version: string; read
 export async function bundledPackages(): Promise<Bundled[]> {
   const { metafile } = await build({
     entryPoints: ['server/src/cli/entry.ts', 'client/src/client.ts', 'client/webview/main.ts', 'client/webview/views.css'].map((path) => join(ROOT, path)),
-    absWorkingDir: ROOT, bundle: true, platform: 'node', format: 'cjs', mainFields: ['module', 'main'], alias: BROWSER_SIDES, define: { LEANSPOT_SERVER_ALONE: 'true' }, external: ['vscode'], write: false, metafile: true, logLevel: 'error', outdir: 'x',
+    absWorkingDir: ROOT, bundle: true, platform: 'node', format: 'cjs', mainFields: ['module', 'main'], alias: STAND_INS, define: { LEANSPOT_SERVER_ALONE: 'true' }, external: ['vscode'], write: false, metafile: true, logLevel: 'error', outdir: 'x',
   });
   const folders = new Set(Object.keys(metafile.inputs).flatMap((path) => /^(?:.*\/)?node_modules\/(?:@[^/]+\/)?[^/]+/.exec(path)?.[0] ?? []));
   return [...folders].map((folder): Bundled => {

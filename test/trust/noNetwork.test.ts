@@ -9,7 +9,7 @@ import { build } from 'esbuild';
 import { leanspot, program } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
 import { talkTo } from '../support/lspClient.js';
-import { BROWSER_SIDES } from '../support/makeLicences.js';
+import { STAND_INS } from '../support/makeLicences.js';
 import { LEAN_CAR } from '../support/sampleDrive.js';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
@@ -48,7 +48,7 @@ suite('trust: no network', () => {
 
   test('what of Node each program takes in: of the network only the pipe and socket transports that the protocol\'s library brings and nothing here starts', async () => {
     const taken = async (entry: string): Promise<string[]> => {
-      const { metafile } = await build({ entryPoints: [join(ROOT, entry)], bundle: true, platform: 'node', format: 'cjs', mainFields: ['module', 'main'], alias: BROWSER_SIDES, external: ['vscode'], write: false, metafile: true, logLevel: 'error', outdir: 'x' });
+      const { metafile } = await build({ entryPoints: [join(ROOT, entry)], bundle: true, platform: 'node', format: 'cjs', mainFields: ['module', 'main'], alias: STAND_INS, external: ['vscode'], write: false, metafile: true, logLevel: 'error', outdir: 'x' });
       return [...new Set(Object.values(metafile.outputs).flatMap(({ imports }) => imports.map(({ path }) => path.replace('node:', ''))))].sort();
     };
     const network = (modules: readonly string[]): string[] => modules.filter((name) => /^(net|tls|dgram|dns|https?|http2|inspector|worker_threads|child_process|cluster)$/.test(name));

@@ -10,7 +10,7 @@ import { ALLOWED, bundledPackages, noticesOf } from '../support/makeLicences.js'
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const manifest = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')) as {
-  dependencies: Record<string, string>; icon: string; categories: string[]; keywords: string[]; main: string; contributes: { languages: { configuration: string }[]; grammars: { path: string }[]; viewsContainers?: { activitybar: { icon: string }[] }; walkthroughs: { steps: { media: { image?: string; markdown?: string } }[] }[] };
+  dependencies: Record<string, string>; engines: { vscode: string }; icon: string; categories: string[]; keywords: string[]; main: string; contributes: { languages: { configuration: string }[]; grammars: { path: string }[]; viewsContainers?: { activitybar: { icon: string }[] }; walkthroughs: { steps: { media: { image?: string; markdown?: string } }[] }[] };
 };
 
 /** What `vsce` would put into the package, by its own reading of .vscodeignore. */
@@ -54,6 +54,11 @@ suite('trust: the package', () => {
     const section = /^## Dependencies\n([\s\S]*?)^## /m.exec(readFileSync(join(ROOT, 'DEVELOPERS.md'), 'utf8'))![1]!;
     const named = section.split('\n').filter((line) => line.startsWith('| `')).flatMap((line) => [...line.split('|')[1]!.matchAll(/`([^`]+)`/g)].map(([, name]) => name!));
     assert.deepEqual(named.sort(), Object.keys(manifest.dependencies).sort());
+  });
+
+  test('is for no editor that is too old for the protocol\'s library, whose own check of that is left out', () => {
+    const asked = /REQUIRED_VSCODE_VERSION = '\^1\.(\d+)\.0'/.exec(readFileSync(join(ROOT, 'node_modules/vscode-languageclient/lib/node/main.js'), 'utf8'))![1]!;
+    assert.ok(Number(/^\^1\.(\d+)\.0$/.exec(manifest.engines.vscode)![1]) >= Number(asked));
   });
 
   test('has the same bytes from the same sources', function () {
