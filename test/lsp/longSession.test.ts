@@ -2,7 +2,8 @@
 
 import assert from 'node:assert/strict';
 import { join } from 'node:path';
-import type { Diagnostic, DocumentDiagnosticReport } from 'vscode-languageserver-protocol/node';
+import type { Diagnostic, DocumentDiagnosticReport, WorkspaceDiagnosticReport } from 'vscode-languageserver-protocol/node';
+import { uriOf } from '../../server/src/disk/diskWorkspace.js';
 import { sessionThreads } from '../../server/src/disk/sessionThreads.js';
 import { threadProgram } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
@@ -67,6 +68,44 @@ suite('language server: a long session being typed in', () => {
       } finally {
         await asksAgain.client.close();
         await doesNot.client.close();
+      }
+    });
+  });
+
+  test('opened as it lies on the disk it is known already; what is shown and said of it is that of the text, edited or not', async () => {
+    await inFolder(`${LEAN_CAR}=== sessions/lean.session.csv\n${TEXT}`, async (folder) => {
+      const path = join(folder, 'sessions/lean.session.csv'), options = { longText: 1000, threads: sessionThreads(1, await threadProgram()) };
+      const client = await startClient(folder, { textDocument: { diagnostic: {} }, workspace: { diagnostics: { refreshSupport: true } } }, options), fresh = await startClient(folder, { textDocument: { diagnostic: {} } });
+      try {
+        const uri = uriOf(path), known = new Map<string, string>();
+        while (!known.has(uri)) {
+          const { items } = await client.connection.sendRequest<WorkspaceDiagnosticReport>('workspace/diagnostic', { previousResultIds: [] });
+          for (const each of items) known.set(each.uri, each.resultId ?? '');
+        }
+        const ask = async (from: TestClient, shift: number): Promise<unknown[]> => [
+          ((await from.connection.sendRequest<DocumentDiagnosticReport>('textDocument/diagnostic', { textDocument: { uri } })) as { items: Diagnostic[] }).items.map((each) => JSON.stringify(each)).sort(),
+          await from.connection.sendRequest('textDocument/documentSymbol', { textDocument: { uri } }),
+          await from.connection.sendRequest('textDocument/hover', { textDocument: { uri }, position: { line: LINE + 200 + shift, character: LINES[LINE + 200].indexOf(',') + 2 } }),
+        ];
+        client.open(path, TEXT);
+        fresh.open(path, TEXT);
+        const { resultId } = await client.connection.sendRequest<{ resultId?: string }>('textDocument/diagnostic', { textDocument: { uri } });
+        assert.equal(resultId, known.get(uri));
+        assert.deepEqual(await ask(client, 0), await ask(fresh, 0));
+        put(client, uri, 2, LINE + 1, 0, '# a note\n');
+        const following = await client.connection.sendRequest<{ resultId?: string }>('textDocument/diagnostic', { textDocument: { uri } });
+        assert.match(following.resultId ?? '', /\|following/);
+        put(fresh, uri, 2, LINE + 1, 0, '# a note\n');
+        const wanted = await ask(fresh, 1), [findings, , said] = await ask(client, 1);
+        assert.deepEqual([findings, said], [wanted[0], wanted[2]]);
+        for (const name of ['a', 'b', 'c', 'd']) {
+          const other = client.open(join(folder, `sessions/${name}.session.csv`), TEXT);
+          await client.connection.sendRequest('textDocument/hover', { textDocument: { uri: other }, position: { line: LINE, character: 3 } });
+        }
+        assert.deepEqual((await ask(client, 1))[2], wanted[2], 'also when its thread has others at hand');
+      } finally {
+        await client.close();
+        await fresh.close();
       }
     });
   });

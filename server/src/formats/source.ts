@@ -26,6 +26,16 @@ export function utf8(text: string): Uint8Array {
 
 const LONG_TEXT = 1 << 20, SPARE = 1 << 16;
 
+/** Whether two sources hold the same, read until they differ. */
+export function sameBytes(a: ByteSource, b: ByteSource): boolean {
+  if (a.size !== b.size) return false;
+  for (let from = 0; from < a.size; from += LONG_TEXT) {
+    const [these, those] = [a.read(from, from + LONG_TEXT), b.read(from, from + LONG_TEXT)];
+    for (let at = 0; at < these.length; at++) if (these[at] !== those[at]) return false;
+  }
+  return true;
+}
+
 /** Codes of a `SourceError`. */
 export const WENT_AWAY = 'WENT-AWAY';
 export const BECAME_SHORTER = 'BECAME-SHORTER';

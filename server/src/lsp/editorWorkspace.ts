@@ -2,9 +2,9 @@
 
 import type { TextDocuments } from 'vscode-languageserver';
 import type { EditLog } from './editLog.js';
-import type { OpenText } from './longText.js';
+import { LongText, type OpenText } from './longText.js';
 import { URI } from 'vscode-uri';
-import { textSource, type ByteSource } from '../formats/source.js';
+import { sameBytes, textSource, type ByteSource } from '../formats/source.js';
 import { isBelow } from '../service/uris.js';
 import type { Workspace } from '../service/workspace.js';
 
@@ -28,6 +28,8 @@ export function editorWorkspace(open: TextDocuments<OpenText>, createDisk: (fold
   const searches = new Map<string, { readonly at: number; readonly found: Promise<readonly string[]> }>();
   let isTold = false;
   const sources = new WeakMap<OpenText, { version: number; source: ByteSource }>();
+  /** Long texts as they were opened: the stamp of the file on the disk, where its bytes are the same. */
+  const openedAs = new WeakMap<OpenText, { readonly version: number; readonly stamp: Promise<string | undefined>; known?: string | undefined }>();
   const spelled = new Map<string, string>();
   open.onDidOpen(({ document }) => spelled.set(normalUri(document.uri), document.uri));
   open.onDidClose(({ document }) => spelled.delete(normalUri(document.uri)));
@@ -37,7 +39,26 @@ export function editorWorkspace(open: TextDocuments<OpenText>, createDisk: (fold
 
   const document = (uri: string): OpenText | undefined => open.get(spelled.get(uri) ?? spelled.get(normalUri(uri)) ?? uri);
 
-  return {
+  /** What is opened is mostly what lies on the disk: all that was found of it holds, and nothing is read again for its being opened or closed. */
+  const asOnDisk = (uri: string, editor: OpenText): Promise<string | undefined> | undefined => {
+    if (!(editor instanceof LongText) || !uri.startsWith('file:')) return undefined;
+    let opened = openedAs.get(editor);
+    if (!opened) {
+      openedAs.set(editor, opened = { version: editor.version, stamp: stampOfSame(uri) });
+      void opened.stamp.then((stamp) => { opened!.known = stamp; });
+    }
+    return opened.version === editor.version ? opened.stamp : undefined;
+  };
+  const stampOfSame = async (uri: string): Promise<string | undefined> => {
+    try {
+      const stamp = await disk.stamp(uri), [file, text] = stamp === undefined ? [] : [await disk.open(uri), await workspace.open(uri)];
+      return file && text && sameBytes(file, text) && await disk.stamp(uri) === stamp ? stamp : undefined;
+    } catch {
+      return undefined;
+    }
+  };
+
+  const workspace: EditorWorkspace = {
     get folders() { return disk.folders; },
     get bounds() { return disk.folders; },
     setFolders(folders) {
@@ -59,11 +80,12 @@ export function editorWorkspace(open: TextDocuments<OpenText>, createDisk: (fold
     },
     async stamp(uri) {
       const editor = document(uri);
-      return editor ? stampOf(editor, editor.version) : disk.stamp(uri);
+      return editor ? await asOnDisk(uri, editor) ?? stampOf(editor, editor.version) : disk.stamp(uri);
     },
     edited(uri, stamp) {
       const editor = document(uri);
-      const edits = editor && log?.since(editor, (version) => stampOf(editor, version) === stamp);
+      const opened = editor && openedAs.get(editor);
+      const edits = editor && log?.since(editor, (version) => stamp === (opened?.version === version ? opened.known : undefined) || stamp === stampOf(editor, version));
       return editor && edits && { edits, lines: (from, to) => linesOf(editor, from, to) };
     },
     find(folderUri, globs) {
@@ -74,6 +96,7 @@ export function editorWorkspace(open: TextDocuments<OpenText>, createDisk: (fold
     },
     resolve: (folderUri, path) => disk.resolve(folderUri, path),
   };
+  return workspace;
 }
 
 const stampOf = (editor: OpenText, version: number): string => `open:${editor.languageId}:${version}:${openedNumber(editor)}`;

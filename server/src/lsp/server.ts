@@ -10,7 +10,6 @@ import { createLanguageService } from '../service/languageService.js';
 import type { Elsewhere } from '../service/sessionWork.js';
 import type { Workspace } from '../service/workspace.js';
 import type { SessionThreads } from '../disk/sessionThreads.js';
-import { utf8 } from '../formats/source.js';
 import { answerer, createForeground } from './answer.js';
 import { bySchemes, clientFiles } from './clientFiles.js';
 import { clientPulls, serveDiagnostics } from './diagnostics.js';
@@ -160,8 +159,7 @@ const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longT
   const document = workspace.document(task.uri);
   if (!document && task.uri.startsWith('file:')) return threads.work(task);
   if (document && lengthOf(document) < longText) return undefined;
-  const bytes = document ? Promise.resolve(utf8(document.getText())) : open().then((source) => source?.read(0, source.size).slice());
-  return bytes.then((each) => threads.work({ ...task, shows: true }, each, first));
+  return open().then((source) => threads.work({ ...task, shows: true }, source?.read(0, source.size).slice(), first));
 };
 
 /** Neither a disk nor a client that reads for us: what is open is all there is. */

@@ -74,24 +74,28 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     if (key === undefined) return undefined;
     const follows = soFar ? await followed(uri, key) : undefined;
     if (follows) return follows;
+    // Of what is not open nothing is followed.
+    const mine = { begun: ++begun, key, stamp: workspace.languageId?.(uri) === undefined ? undefined : await workspace.stamp(uri) };
     const judged = sessionChecks.get(uri, key, async () => {
       let tell: TellFirst = () => undefined;
       const first = { key, check: new Promise<FileCheck>((resolve) => { tell = (findings) => { resolve({ uri, kind: 'session', key: `${key}|first`, findings, isFirst: true }); }; }) };
       firsts.set(uri, first);
-      const mine = { begun: ++begun, key, stamp: await workspace.stamp(uri) };
       const check = await keptOr(uri, key, async () => {
         const { session, ...all } = await find(uri, tell);
         const found: FileCheck = { uri, kind: 'session', key, findings: all.findings, session };
         return { found, ...(all.unheard ? { unheard: { ...found, key: `${key}|${all.unheard.said}`, findings: all.unheard.findings } } : {}) };
       });
-      if (!isLasting(key) && mine.stamp !== undefined && mine.begun > (whole.get(uri)?.begun ?? 0)) {
+      if (firsts.get(uri) === first) firsts.delete(uri);
+      return check;
+    }).then((check) => {
+      const last = whole.get(uri);
+      if (mine.stamp !== undefined && last?.key !== key && mine.begun > (last?.begun ?? 0)) {
         whole.delete(uri);
         whole.set(uri, { ...mine, stamp: mine.stamp, check });
         if (whole.size > MOST_FOLLOWED) whole.delete([...whole.keys()][0]);
       }
-      if (firsts.get(uri) === first) firsts.delete(uri);
-      return check;
-    }).then((check) => asHeard(uri, check));
+      return asHeard(uri, check);
+    });
     const first = isFirstEnough ? firsts.get(uri) : undefined;
     return first?.key === key ? Promise.race([judged, first.check]) : judged;
   };

@@ -6,6 +6,7 @@ import { range, type Position, type Range } from '../formats/range.js';
 import type { Signals } from '../signals/signals.js';
 import type { PlaceParams } from '../protocol/messages.js';
 import { sessionLenses } from './codeLens.js';
+import { createCache } from './cache.js';
 import type { Documents } from './documents.js';
 import { sessionSymbols } from './documentSymbols.js';
 import { movedRange, placeBefore, type Edit } from './followEdits.js';
@@ -38,11 +39,40 @@ export interface ElsewhereViews {
   ask(uri: string, about: SessionQuestion['about'], position: Position): Promise<SessionAnswer | undefined>;
 }
 
+const MOST_MAKING = 20;
+
 export function createSessionViews(workspace: Workspace, documents: Documents, check: (uri: string) => Promise<unknown>, fuelOf: (uri: string) => Promise<FuelQuestion | undefined>): ElsewhereViews {
+  const making = createCache<unknown>(MOST_MAKING);
   const made = async (uri: string): Promise<MadeViews | undefined> => {
     if (!await documents.isElsewhere(uri)) return undefined;
     await check(uri);
+    const key = await documents.signalsKey(uri), last = documents.views(uri);
+    if (key === undefined || (last && (last.key === key || workspace.edited?.(uri, last.stamp)))) return last;
+    // What was found of the file when it was not open holds, but nothing was shown of it.
+    await making.get(uri, key, () => documents.elsewhere(uri, async () => undefined));
     return documents.views(uri);
+  };
+  const ask = async (uri: string, about: SessionQuestion['about'], position: Position, isAgain = false): Promise<SessionAnswer | undefined> => {
+    const read = (await made(uri))?.read, fuel = read && about === 'hover' ? await fuelOf(uri) : undefined;
+    const edits = read && (read.stamp === await workspace.stamp(uri) ? [] : workspace.edited?.(uri, read.stamp)?.edits);
+    if (!read || !edits) return undefined;
+    const before = placeBefore(position, edits);
+    if (!before) return {};
+    const now = <T extends { readonly range: Range }>(each: T): T[] => {
+      const moved = movedRange(each.range, edits);
+      return moved ? [{ ...each, range: moved }] : [];
+    };
+    try {
+      const { card, lights = [] } = await read.ask({ about, position: before, ...(fuel ? { fuel } : {}) }), [movedCard] = card ? now(card) : [];
+      return { ...(movedCard ? { card: movedCard } : {}), lights: lights.flatMap(now) };
+    } catch {
+      // That thread has a later state by now, of which the findings are here, or it was let go, and another reads it again.
+      if (documents.views(uri)?.read === read) {
+        if (isAgain) return undefined;
+        await documents.elsewhere(uri, async () => undefined);
+      }
+      return ask(uri, about, position, true);
+    }
   };
   return {
     async views(uri) {
@@ -56,25 +86,7 @@ export function createSessionViews(workspace: Workspace, documents: Documents, c
       return moved.views;
     },
 
-    async ask(...asked) {
-      const [uri, about, position] = asked;
-      const read = (await made(uri))?.read, fuel = read && about === 'hover' ? await fuelOf(uri) : undefined;
-      const edits = read && (read.stamp === await workspace.stamp(uri) ? [] : workspace.edited?.(uri, read.stamp)?.edits);
-      if (!read || !edits) return undefined;
-      const before = placeBefore(position, edits);
-      if (!before) return {};
-      const now = <T extends { readonly range: Range }>(each: T): T[] => {
-        const moved = movedRange(each.range, edits);
-        return moved ? [{ ...each, range: moved }] : [];
-      };
-      try {
-        const { card, lights = [] } = await read.ask({ about, position: before, ...(fuel ? { fuel } : {}) }), [movedCard] = card ? now(card) : [];
-        return { ...(movedCard ? { card: movedCard } : {}), lights: lights.flatMap(now) };
-      } catch {
-        // That thread was let go, or has a later state by now, of which the findings are here.
-        return documents.views(uri)?.read === read ? undefined : this.ask(...asked);
-      }
-    },
+    ask,
   };
 }
 
