@@ -162,43 +162,48 @@ export const compared = (track: Track, { ln: lnRequired, deviation }: Required):
 const cutOut = (
   { timeS, exhaustGPerS, readings, unasked, throughManifold }: Track, injected: Float64Array, edgeMixture: Float64Array, deviation: Float64Array, lnCharge: Float64Array | undefined, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
 ): Comparison => {
-  const source: number[] = [];
-  const mixture: number[] = [];
-  const calm: number[] = [];
-  const doubt: number[] = [];
-  const charge: number[] = [];
-  const cutAge: number[] = [];
-  const rows: number[] = [];
-  const from: number[] = [];
-  const measured: number[] = [];
-  const starts = [0];
+  // No window takes in more than its readings and the rows before them.
+  const source: number[] = [], rows: number[] = [], from: number[] = [], measured: number[] = [], starts = [0], ends: number[] = [];
   for (const window of chosen) {
     const start = source.length;
     let row = readings.row[window.from];
     while (row > 0 && timeS[row - 1] > timeS[readings.row[window.from]] - LEAD_S) row--;
     const stride = Math.max(1, Math.ceil((window.to - window.from) / READINGS_A_WINDOW));
     for (let index = window.from; index < window.to; index += stride) {
-      while (row <= readings.row[index]) {
-        mixture.push((window.edge ? edgeMixture : injected)[row]);
-        calm.push(injected[row] * Math.exp(-(unasked?.[row] ?? 0)));
-        doubt.push(injected[row] * deviation[row]);
-        charge.push(window.edge ? 0 : lnCharge?.[row] ?? 0);
-        cutAge.push(window.edge ? timeS[row] - window.cutS : NaN);
-        source.push(row++);
-      }
+      while (row <= readings.row[index]) source.push(row++);
       rows.push(source.length - 1);
       from.push(start);
       measured.push(Math.max(leanest, Math.exp(-(window.edge ? readings.lnShown : readings.lnLambda)[index])));
     }
     starts.push(rows.length);
+    ends.push(source.length);
   }
-  const column = (values: Float64Array): Float64Array => Float64Array.from(source, (row) => values[row]);
-  const turned = rpm ? cyclesTurned(column(timeS), column(rpm)) : new Float64Array(source.length);
+  const column = (values: Float64Array): Float64Array => valuesOf(values, source);
+  const mixture = column(injected), calm = column(injected), doubt = column(deviation), charge = lnCharge && column(lnCharge), cutAge = new Float64Array(source.length).fill(NaN);
+  for (let at = 0; at < source.length; at++) {
+    doubt[at] *= calm[at];
+    calm[at] *= Math.exp(-(unasked?.[source[at]] ?? 0));
+  }
+  chosen.forEach(({ edge, cutS }, window) => {
+    if (!edge) return;
+    for (let at = window > 0 ? ends[window - 1] : 0; at < ends[window]; at++) {
+      mixture[at] = edgeMixture[source[at]];
+      cutAge[at] = timeS[source[at]] - cutS;
+    }
+    charge?.fill(0, window > 0 ? ends[window - 1] : 0, ends[window]);
+  });
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {
-    ...stretch, injected: Float64Array.from(mixture), calm: Float64Array.from(calm), doubt: Float64Array.from(doubt), cutAgeS: Float64Array.from(cutAge), lnCharge: lnCharge && Float64Array.from(charge), throughManifold, turned, edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
+    ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, throughManifold, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : new Float64Array(source.length),
+    edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
     rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts, leanest,
   };
+};
+
+const valuesOf = (values: Float64Array, rows: readonly number[]): Float64Array => {
+  const found = new Float64Array(rows.length);
+  for (let at = 0; at < found.length; at++) found[at] = values[rows[at]];
+  return found;
 };
 
 /** Engine cycles turned by each row; a seam counts as so many that nothing of what was before is left. */

@@ -9,62 +9,115 @@ import { following, followingBoth, lagOver, lagged, type Lag } from './filters.j
 /** What a wall's film, the manifold and the controller's way with them come to is known to about this share (standard deviation). No source. */
 const UNSTEADY_SHARE = 0.25;
 
-export interface Prediction {
-  /** What is left of each reading; of an edge, at its first reading, by how many seconds it falls later than it should. NaN where there is nothing to compare. */
-  residuals(parameters: readonly number[]): Float64Array;
-  /** Standard deviation of what each reading should have been: the unsteady part of the mixture and the table where it is not known. */
-  doubt(parameters: readonly number[]): Float64Array;
-}
-
 /** Keeps the last few answers: the fit steps one parameter at a time, most of which leave either the mixture or its timing as it was. */
-const remembering = <T>(make: (...of: number[]) => T): ((...of: number[]) => T) => {
-  const kept: { readonly of: readonly number[]; readonly answer: T }[] = [];
-  return (...of) => {
-    let known = kept.length;
-    while (--known >= 0 && !alike(kept[known].of, of));
-    const found = known >= 0 ? kept.splice(known, 1)[0] : { of, answer: make(...of) };
-    kept.push(found);
-    if (kept.length > 4) kept.shift();
-    return found.answer;
-  };
-};
+class Kept<T> {
+  private readonly known: { readonly of: readonly number[]; readonly answer: T }[] = [];
+
+  find(of: readonly number[]): T | undefined {
+    const { known } = this;
+    for (let at = known.length - 1; at >= 0; at--) {
+      const found = known[at];
+      if (!alike(found.of, of)) continue;
+      for (let behind = at; behind + 1 < known.length; behind++) known[behind] = known[behind + 1];
+      known[known.length - 1] = found;
+      return found.answer;
+    }
+    return undefined;
+  }
+
+  keep(of: readonly number[], answer: T): T {
+    this.known.push({ of, answer });
+    if (this.known.length > 4) this.known.shift();
+    return answer;
+  }
+}
 
 const alike = (a: readonly number[], b: readonly number[]): boolean => {
   for (let at = 0; at < a.length; at++) if (a[at] !== b[at]) return false;
   return true;
 };
 
-export const predictionOf = (comparison: Comparison): Prediction => {
-  const { timeS, rows, passed, from } = comparison;
-  const flow = flowOf(comparison);
-  const taking = remembering((lnManifoldCycles) => takenIn(comparison, Math.exp(lnManifoldCycles)));
-  const growing = remembering((aheadCycles, lnManifoldCycles) => growthAhead(comparison, taking(lnManifoldCycles), aheadCycles));
-  const settling = remembering((lnStays) => lagged(flow, timeS, Math.exp(lnStays)));
-  const burning = remembering((share, lnStays, vapour, aheadCycles, lnManifoldCycles) =>
-    burnt(comparison, flow, settling(lnStays), growing(aheadCycles, lnManifoldCycles), share, Math.exp(lnStays), vapour));
-  const stirring = remembering((stirredG): Lag | undefined => lagOver(passed, stirredG, Infinity));
-  const sensing = remembering((lagS): Lag | undefined => lagOver(timeS, lagS));
-  const seen = remembering((lagS, stirredG, ...mixture) => followingBoth(burning(...mixture), stirring(stirredG), sensing(lagS)));
-  const placed = remembering((cycles, pushedG, latencyS) => placesOf(injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: pushedG, stirred: 0, lagS: 0, latencyS }, passed, from)));
+/** A class, so that what is compiled of it is there for the next session. */
+export class Prediction {
+  private readonly flow: Float64Array;
   // What has no say in this log is not stepped: one answer does for all its values.
-  const [edged, ahead, filling] = [comparison.edge.includes(true), comparison.lnCharge !== undefined, comparison.lnCharge !== undefined && comparison.throughManifold];
-  const mixtureOf = (parameters: readonly number[]): [number, number, number, number, number] =>
-    [parameters[AT.filmShare], parameters[AT.lnFilmStaysS], edged ? parameters[AT.vapour] : 0, ahead ? parameters[AT.aheadCycles] : 0, filling ? parameters[AT.lnManifoldCycles] : 0];
-  const placedBy = (parameters: readonly number[]): Places => {
-    const { cycles, gasG, stirred, latencyS } = physical(parameters);
-    return placed(cycles, gasG * (1 - stirred), latencyS);
-  };
-  return {
-    residuals: (parameters) => {
-      const { gasG, stirred, lagS } = physical(parameters);
-      return leftOver(comparison, seen(lagS, gasG * stirred, ...mixtureOf(parameters)), placedBy(parameters));
-    },
-    doubt: (parameters) => {
-      const { gasG, stirred, lagS } = physical(parameters);
-      return valuesAt(placedBy(parameters), followingBoth(unsteady(comparison, burning(...mixtureOf(parameters))), stirring(gasG * stirred), sensing(lagS)));
-    },
-  };
-};
+  private readonly edged: boolean;
+  private readonly ahead: boolean;
+  private readonly filling: boolean;
+  private readonly taken = new Kept<Float64Array | undefined>();
+  private readonly growths = new Kept<Float64Array>();
+  private readonly settled = new Kept<Float64Array>();
+  private readonly burnings = new Kept<Float64Array>();
+  private readonly stirrings = new Kept<Lag | undefined>();
+  private readonly sensings = new Kept<Lag | undefined>();
+  private readonly seen = new Kept<Float64Array>();
+  private readonly places = new Kept<Places>();
+
+  constructor(private readonly comparison: Comparison) {
+    this.flow = flowOf(comparison);
+    this.edged = comparison.edge.includes(true);
+    this.ahead = comparison.lnCharge !== undefined;
+    this.filling = this.ahead && comparison.throughManifold;
+  }
+
+  /** What is left of each reading; of an edge, at its first reading, by how many seconds it falls later than it should. NaN where there is nothing to compare. */
+  residuals(parameters: readonly number[]): Float64Array {
+    const { gasG, stirred, lagS } = physical(parameters), stirredG = gasG * stirred;
+    const mixture = this.mixtureOf(parameters), of = [lagS, stirredG, ...mixture];
+    const seen = this.seen.find(of) ?? this.seen.keep(of, followingBoth(this.burning(mixture), this.stirring(stirredG), this.sensing(lagS)));
+    return leftOver(this.comparison, seen, this.placesBy(parameters));
+  }
+
+  /** Standard deviation of what each reading should have been: the unsteady part of the mixture and the table where it is not known. */
+  doubt(parameters: readonly number[]): Float64Array {
+    const { gasG, stirred, lagS } = physical(parameters);
+    return valuesAt(this.placesBy(parameters), followingBoth(unsteady(this.comparison, this.burning(this.mixtureOf(parameters))), this.stirring(gasG * stirred), this.sensing(lagS)));
+  }
+
+  private mixtureOf(parameters: readonly number[]): number[] {
+    return [
+      parameters[AT.filmShare], parameters[AT.lnFilmStaysS], this.edged ? parameters[AT.vapour] : 0,
+      this.ahead ? parameters[AT.aheadCycles] : 0, this.filling ? parameters[AT.lnManifoldCycles] : 0,
+    ];
+  }
+
+  private burning(mixture: readonly number[]): Float64Array {
+    const [share, lnStays, vapour, aheadCycles, lnManifoldCycles] = mixture, staysS = Math.exp(lnStays);
+    return this.burnings.find(mixture)
+      ?? this.burnings.keep(mixture, burnt(this.comparison, this.flow, this.settling(lnStays, staysS), this.growing(aheadCycles, lnManifoldCycles), share, staysS, vapour));
+  }
+
+  private settling(lnStays: number, staysS: number): Float64Array {
+    const of = [lnStays];
+    return this.settled.find(of) ?? this.settled.keep(of, lagged(this.flow, this.comparison.timeS, staysS));
+  }
+
+  private growing(aheadCycles: number, lnManifoldCycles: number): Float64Array {
+    const of = [aheadCycles, lnManifoldCycles];
+    return this.growths.find(of) ?? this.growths.keep(of, growthAhead(this.comparison, this.taking(lnManifoldCycles), aheadCycles));
+  }
+
+  private taking(lnManifoldCycles: number): Float64Array | undefined {
+    const of = [lnManifoldCycles];
+    return this.taken.find(of) ?? this.taken.keep(of, takenIn(this.comparison, Math.exp(lnManifoldCycles)));
+  }
+
+  private stirring(stirredG: number): Lag | undefined {
+    const of = [stirredG];
+    return this.stirrings.find(of) ?? this.stirrings.keep(of, lagOver(this.comparison.passed, stirredG, Infinity));
+  }
+
+  private sensing(lagS: number): Lag | undefined {
+    const of = [lagS];
+    return this.sensings.find(of) ?? this.sensings.keep(of, lagOver(this.comparison.timeS, lagS));
+  }
+
+  private placesBy(parameters: readonly number[]): Places {
+    const { cycles, gasG, stirred, latencyS } = physical(parameters), pushedG = gasG * (1 - stirred), of = [cycles, pushedG, latencyS];
+    const { rows, passed, from } = this.comparison;
+    return this.places.find(of) ?? this.places.keep(of, placesOf(injectedAt(this.comparison, rows, { kind: 'physical', cycles, gasG: pushedG, stirred: 0, lagS: 0, latencyS }, passed, from)));
+  }
+}
 
 /** Fractional rows, ready to read columns at: the rows on either side and the part of the way between; NaN where there is none. */
 interface Places { readonly before: Int32Array; readonly behind: Int32Array; readonly part: Float64Array }

@@ -3,7 +3,7 @@
 import { compared, type Comparison, type Required } from './delayEvents.js';
 import { DELAY_PARTS, describe, sensitivityOf, typical, type Delay } from './delayModel.js';
 import { ASSUMED, AT, PARAMETERS, physical, startingFrom } from './delayParameters.js';
-import { predictionOf, type Prediction } from './delayPrediction.js';
+import { Prediction } from './delayPrediction.js';
 import { selected } from '../formats/median.js';
 import type { Track } from './track.js';
 
@@ -16,7 +16,7 @@ export type { Required };
 export const estimateDelay = (track: Track, required: Required, start?: Delay, between = (): void => undefined): Delay | undefined => {
   const comparison = compared(track, required);
   if (!comparison) return undefined;
-  const prediction = predictionOf(comparison);
+  const prediction = new Prediction(comparison);
   const groups = groupsOf(comparison);
   if (start?.from === 'log' && start.model.kind === 'physical') return refine(track, startingFrom(start.model, start.filmShare), prediction, groups);
   let best = ASSUMED;
@@ -60,40 +60,46 @@ const edgeDeviationS = ({ rows, starts, edge, timeS }: Pick<Comparison, 'rows' |
   return edges ? Math.hypot(Math.hypot(rowSteps, readingSteps) / edges / Math.sqrt(12), 0.01) : 0.01;
 };
 
+/** By reading: the noise that it is measured in, doubt included, and what share of a reading that is independent it counts for. */
+interface Noise { readonly scale: Float64Array; readonly share: Float64Array }
+
 /** Noise and independence of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
-const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups): { scale: number; share: number }[] => [0, 1].map((kind) => ({
-  scale: kind ? edgeDeviationS : Math.max(1.4826 * medianAbsolute(rest, edge, kind), LEAST_NOISE), share: independence(rest, edge, kind),
-}));
+const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Float64Array): Noise => {
+  const usual = Math.max(1.4826 * medianAbsolute(rest, edge, 0), LEAST_NOISE), shares = [independence(rest, edge, 0), independence(rest, edge, 1)];
+  const noise = { scale: new Float64Array(rest.length), share: new Float64Array(rest.length) };
+  for (let sample = 0; sample < rest.length; sample++) {
+    noise.scale[sample] = edge[sample] ? edgeDeviationS : Math.hypot(usual, doubt[sample]);
+    noise.share[sample] = shares[edge[sample]];
+  }
+  return noise;
+};
 
 /** One digit of a sensor that counts lambda in hundredths, over √12. */
 const LEAST_NOISE = 0.003;
 
-const refine = (track: Track, start: readonly number[], { residuals, doubt: doubtOf }: Prediction, groups: Groups): Delay | undefined => {
+const refine = (track: Track, start: readonly number[], prediction: Prediction, groups: Groups): Delay | undefined => {
   const count = PARAMETERS.length;
   const precision = PARAMETERS.map(({ deviation }) => deviation ** -2);
   let at = [...start];
-  let rest = residuals(at);
+  let rest = prediction.residuals(at);
   let normal: number[][] = [];
   let scores: Float64Array[] = [];
   let damping = 0.01;
-  let noise = noiseOf(rest, groups);
-  let doubt = doubtOf(at);
-  const costOf = (values: Float64Array, parameters: readonly number[]): number =>
-    sizeOf(values, groups, noise, doubt) + parameters.reduce((total, parameter, index) => total + (parameter - ASSUMED[index]) ** 2 * precision[index], 0);
   for (let round = 0; round < 8; round++) {
-    noise = noiseOf(rest, groups);
-    doubt = doubtOf(at);
-    const slopes = PARAMETERS.map(({ step }, index) => slopesOf(residuals(at.map((value, other) => (other === index ? value + step : value))), rest, step));
+    const noise = noiseOf(rest, groups, prediction.doubt(at));
+    const costOf = (values: Float64Array, parameters: readonly number[]): number =>
+      sizeOf(values, noise) + parameters.reduce((total, parameter, index) => total + (parameter - ASSUMED[index]) ** 2 * precision[index], 0);
+    const slopes = PARAMETERS.map(({ step }, index) => slopesOf(prediction.residuals(at.map((value, other) => (other === index ? value + step : value))), rest, step));
     const gradient = at.map((value, i) => (value - ASSUMED[i]) * precision[i]);
     scores = Array.from({ length: (groups.window[groups.window.length - 1] ?? -1) + 1 }, () => new Float64Array(count));
-    const products = productsOf(rest, slopes, groups, noise, doubt, gradient, scores);
+    const products = productsOf(rest, slopes, groups.window, noise, gradient, scores);
     normal = Array.from({ length: count }, (_, i) => Array.from({ length: count }, (__, j) => products[i >= j ? i * count + j : j * count + i] + (i === j ? precision[i] : 0)));
     const cost = costOf(rest, at);
     let moved = 0;
     for (let attempt = 0; attempt < 6; attempt++) {
       const change = solveSmall(normal.map((row, i) => row.map((value, j) => (i === j ? value * (1 + damping) : value))), gradient);
       const next = at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i])))));
-      const there = residuals(next);
+      const there = prediction.residuals(next);
       if (costOf(there, next) <= cost) {
         moved = Math.max(...next.map((value, i) => Math.abs(value - at[i]) / PARAMETERS[i].deviation));
         [at, rest, damping] = [next, there, damping / 3];
@@ -109,7 +115,8 @@ const refine = (track: Track, start: readonly number[], { residuals, doubt: doub
   // Errors within a window are alike (a wrong cell, what the controller added unseen): each window is one witness (sandwich variance; Huber 1967,
   // White 1980). Where the windows agree better than their noise says, the noise is believed.
   const influence = sensitivity.map((_, k) => solveSmall(normal, ASSUMED.map((__, i) => (i === k ? 1 : 0))));
-  const bySpread = (i: number, j: number): number => scores.reduce((sum, score) => sum + along(score, influence[i]) * along(score, influence[j]), 0)
+  const pulls = influence.map((each) => scores.map((score) => along(score, each)));
+  const bySpread = (i: number, j: number): number => pulls[i].reduce((sum, pull, window) => sum + pull * pulls[j][window], 0)
     + influence[i].reduce((sum, value, k) => sum + value * influence[j][k] * precision[k], 0);
   const byNoise = (i: number, j: number): number => influence[i][j];
   const matrix = (of: (i: number, j: number) => number): number[] => Array.from({ length: DELAY_PARTS ** 2 }, (_, at) => of(Math.floor(at / DELAY_PARTS), at % DELAY_PARTS));
@@ -129,19 +136,18 @@ const slopesOf = (there: Float64Array, here: Float64Array, step: number): Float6
 };
 
 /** Robust size of what is left, each reading in terms of its noise. */
-const sizeOf = (rest: Float64Array, { edge }: Groups, noise: readonly { scale: number; share: number }[], doubt: Float64Array): number => {
+const sizeOf = (rest: Float64Array, { scale, share }: Noise): number => {
   let sum = 0;
-  const [{ scale, share }, { scale: edgeScale, share: edgeShare }] = noise;
   for (let sample = 0; sample < rest.length; sample++) {
     const value = rest[sample];
-    if (value === value) sum += edge[sample] ? edgeShare * pseudoHuber(value / edgeScale) : share * pseudoHuber(value / Math.hypot(scale, doubt[sample]));
+    if (value === value) sum += share[sample] * pseudoHuber(value / scale[sample]);
   }
   return sum;
 };
 
 /** Weighted products of the slopes with each other (lower half, row by row); adds those with what is left to `gradient` and to each window's score. */
 const productsOf = (
-  rest: Float64Array, slopes: readonly Float64Array[], { window, edge }: Groups, noise: readonly { scale: number; share: number }[], doubt: Float64Array, gradient: number[], scores: readonly Float64Array[],
+  rest: Float64Array, slopes: readonly Float64Array[], window: Int32Array, { scale, share }: Noise, gradient: number[], scores: readonly Float64Array[],
 ): Float64Array => {
   const count = slopes.length;
   const products = new Float64Array(count * count);
@@ -149,17 +155,15 @@ const productsOf = (
   for (let sample = 0; sample < rest.length; sample++) {
     const value = rest[sample];
     if (value !== value) continue;
-    const { scale: still, share } = noise[edge[sample]];
-    const scale = edge[sample] ? still : Math.hypot(still, doubt[sample]);
-    const weight = share / scale ** 2 / Math.sqrt(1 + (value / (HUBER * scale)) ** 2);
+    const weight = share[sample] / scale[sample] ** 2 / Math.sqrt(1 + (value / (HUBER * scale[sample])) ** 2);
     const score = scores[window[sample]];
     for (let i = 0; i < count; i++) {
       // What cannot be told of a parameter says nothing of it.
       const slope = slopes[i][sample];
       own[i] = slope === slope ? slope : 0;
-      const weighted = weight * own[i];
-      gradient[i] += weighted * value;
-      score[i] += weighted * value;
+      const weighted = weight * own[i], pull = weighted * value;
+      gradient[i] += pull;
+      score[i] += pull;
       for (let j = 0; j <= i; j++) products[i * count + j] += weighted * own[j];
     }
   }
