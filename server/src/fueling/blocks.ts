@@ -3,7 +3,6 @@
 
 import { deviationAt, injectedAt, mixedAndSeen, passedG, type Delay } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
-import { sampleAt } from './filters.js';
 import { stepOf } from './grid.js';
 import { effectiveSamples } from './statistics.js';
 import { REASONS, reasonIndex, type Track } from './track.js';
@@ -65,48 +64,46 @@ const LEAST_READING_DEVIATION = 0.002;
 
 /** Places every reading of the track where it was fuelled and gathers them. */
 export const gather = (track: Track, delay: Delay): Gathered => {
-  const { readings, timeS, grid } = track;
-  const columns = grid.columns.length;
+  const { readings, timeS, grid, reason, exhaustGPerS, rpm, target, manifoldKPa } = track;
+  const { lnLambda, bankSpread } = readings;
+  const columns = grid.columns.length, rows = grid.rows.length;
   const trimsOnly = readings.kind === 'trims';
   const passed = passedG(track);
   const seen = mixedAndSeen(timeS, passed, delay.model);
-  const [column, row, commanded, film, chargeFilm] = [track.columnPosition, track.rowPosition, track.commanded, track.film, track.chargeFilm].map(seen);
+  const column = seen(track.columnPosition), row = seen(track.rowPosition), commanded = seen(track.commanded), film = seen(track.film), chargeFilm = seen(track.chargeFilm);
+  const unasked = track.unasked && seen(track.unasked);
   const at = injectedAt(track, readings.row, delay.model, passed);
 
   const reasons = new Int32Array(REASONS.length);
-  const [fault, transient, unproven] = [reasonIndex('sensor-fault'), reasonIndex('transient'), reasonIndex('delay-unproven')];
+  const fault = reasonIndex('sensor-fault'), transient = reasonIndex('transient'), unproven = reasonIndex('delay-unproven');
   const pieces = new Pieces();
   const blockS = trimsOnly ? TRIM_BLOCK_S : BLOCK_S;
   const last = timeS.length - 1;
-  const unasked = track.unasked && seen(track.unasked);
   for (let index = 0; index < readings.row.length; index++) {
     const there = at[index];
     let why = unproven;
-    let doubt = 0;
     if (there >= 0) {
-      const fuelled = Math.floor(there);
-      why = Math.max(track.reason[fuelled], track.reason[fuelled < last ? fuelled + 1 : last]);
-      const c = sampleAt(column, there);
-      const r = sampleAt(row, there);
-      const lnRequired = sampleAt(commanded, there) + readings.lnLambda[index];
-      if (why === 0 && Number.isNaN(c + r + lnRequired)) why = fault;
-      if (why === 0 && fuelled > 0 && fuelled < last) {
-        const moved = Math.abs(column[fuelled + 1] - column[fuelled - 1]) + Math.abs(row[fuelled + 1] - row[fuelled - 1]);
-        doubt = trimsOnly ? 0 : CELL_CHANGE * moved / (timeS[fuelled + 1] - timeS[fuelled - 1]) * deviationAt(delay, track.exhaustGPerS[fuelled], track.rpm ? track.rpm[fuelled] : 2500);
-        // Also where it cannot be told (a flow that is not known).
-        if (!(doubt <= DELAY_ERROR_LIMIT)) why = unproven;
-        else if (trimsOnly && moved > 1) why = transient;
-      }
+      const fuelled = Math.floor(there), next = fuelled < last ? fuelled + 1 : last, part = there - fuelled;
+      why = Math.max(reason[fuelled], reason[next]);
       if (why === 0) {
-        const nowS = timeS[readings.row[index]];
-        const left = stepOf(c, columns);
-        const low = stepOf(r, grid.rows.length);
-        if (pieces.open && (low * columns + left !== pieces.here || nowS - pieces.fromS > blockS || nowS - pieces.toS > GAP_S)) pieces.close();
-        const lnTarget = Math.log(track.target[fuelled]);
-        pieces.add(low * columns + left, c - left, r - low, nowS, readings.row[index], lnRequired, trimsOnly ? lnTarget : readings.lnLambda[index], lnTarget,
-          sampleAt(film, there), track.manifoldKPa ? track.manifoldKPa[fuelled] : NaN, readings.bankSpread ? readings.bankSpread[index] : NaN,
-          trimsOnly ? readings.lnLambda[index] : readings.lnLambda[index] - lnTarget, doubt, unasked ? sampleAt(unasked, there) : NaN, sampleAt(chargeFilm, there));
-        continue;
+        const c = between(column, fuelled, next, part), r = between(row, fuelled, next, part), lnRequired = between(commanded, fuelled, next, part) + lnLambda[index];
+        let doubt = 0;
+        if (Number.isNaN(c + r + lnRequired)) why = fault;
+        else if (fuelled > 0 && fuelled < last) {
+          const moved = Math.abs(column[fuelled + 1] - column[fuelled - 1]) + Math.abs(row[fuelled + 1] - row[fuelled - 1]);
+          doubt = trimsOnly ? 0 : CELL_CHANGE * moved / (timeS[fuelled + 1] - timeS[fuelled - 1]) * deviationAt(delay, exhaustGPerS[fuelled], rpm ? rpm[fuelled] : 2500);
+          // Also where it cannot be told (a flow that is not known).
+          if (!(doubt <= DELAY_ERROR_LIMIT)) why = unproven;
+          else if (trimsOnly && moved > 1) why = transient;
+        }
+        if (why === 0) {
+          const nowS = timeS[readings.row[index]], left = stepOf(c, columns), low = stepOf(r, rows), cell = low * columns + left, lnTarget = Math.log(target[fuelled]);
+          if (pieces.open && (cell !== pieces.here || nowS - pieces.fromS > blockS || nowS - pieces.toS > GAP_S)) pieces.close();
+          pieces.add(cell, c - left, r - low, nowS, readings.row[index], lnRequired, trimsOnly ? lnTarget : lnLambda[index], lnTarget, between(film, fuelled, next, part),
+            manifoldKPa ? manifoldKPa[fuelled] : NaN, bankSpread ? bankSpread[index] : NaN, trimsOnly ? lnLambda[index] : lnLambda[index] - lnTarget, doubt,
+            unasked ? between(unasked, fuelled, next, part) : NaN, between(chargeFilm, fuelled, next, part));
+          continue;
+        }
       }
     }
     reasons[why]++;
@@ -119,6 +116,9 @@ export const gather = (track: Track, delay: Delay): Gathered => {
   if (readings.row.length === 0) leftOut[track.reason.includes(reasonIndex('sensor-mount')) ? 'sensor-mount' : 'no-lambda'] = timeS.length;
   return { blocks: pieces.finish(trimsOnly), used: pieces.readings, leftOut };
 };
+
+/** Straight between two rows; the first one's value where nothing is beyond it. */
+const between = (values: Float64Array, from: number, to: number, part: number): number => (part === 0 ? values[from] : values[from] + part * (values[to] - values[from]));
 
 /** Sums kept of a block: weights (4), required, measured, target, film, pressure, spread of banks, the delay's doubt, fuel added unasked, the charge's film. */
 const SUMS = 13;
@@ -250,14 +250,15 @@ class Pieces {
       for (let at = 0; at < count; at++) values[at] = sums[SUMS * at + each];
       return values;
     };
-    const effective = Float64Array.from(samples, (n, at) => (trimsOnly ? CROSSINGS_A_SWING * Math.min(1, Math.max(this.seconds[at] / TRIM_BLOCK_S, 0.5 / typical)) : Math.max(Math.min(1, n), effectiveSamples(n, r))));
-    const [film, doubt, unasked] = [7, 10, 11].map(column);
-    const wall = (at: number): number => (film[at] > 0 ? GROWING_FILM_DEVIATION : FILM_DEVIATION) * film[at];
-    const weights = new Float64Array(4 * count);
-    for (let at = 0; at < count; at++) for (let each = 0; each < 4; each++) weights[4 * at + each] = sums[SUMS * at + each];
+    const film = column(7), effective = new Float64Array(count), variance = new Float64Array(count), weights = new Float64Array(4 * count);
+    for (let at = 0; at < count; at++) {
+      const n = samples[at], of = SUMS * at, wall = (film[at] > 0 ? GROWING_FILM_DEVIATION : FILM_DEVIATION) * film[at], doubt = sums[of + 10], unasked = sums[of + 11];
+      effective[at] = trimsOnly ? CROSSINGS_A_SWING * Math.min(1, Math.max(this.seconds[at] / TRIM_BLOCK_S, 0.5 / typical)) : Math.max(Math.min(1, n), effectiveSamples(n, r));
+      variance[at] = reading ** 2 / effective[at] + FLOOR_DEVIATION ** 2 + wall ** 2 + doubt ** 2 + (UNASKED_DEVIATION * unasked) ** 2;
+      for (let each = 0; each < 4; each++) weights[4 * at + each] = sums[of + each];
+    }
     return {
-      count, cell: this.cell.slice(0, count), weights, lnRequired: column(4),
-      variance: Float64Array.from(effective, (worth, at) => reading ** 2 / worth + FLOOR_DEVIATION ** 2 + wall(at) ** 2 + doubt[at] ** 2 + (UNASKED_DEVIATION * unasked[at]) ** 2),
+      count, cell: this.cell.slice(0, count), weights, lnRequired: column(4), variance,
       film, chargeFilm: column(12), samples, effective, seconds: this.seconds.slice(0, count), lnMeasured: column(5), lnTarget: column(6), manifoldKPa: column(8), bankSpread: column(9),
       row: this.row.slice(0, count), visit: this.visit.slice(0, count),
     };

@@ -80,11 +80,3 @@ export const notYetFollowed = (input: Float64Array, timeS: Float64Array, lagS: n
   for (let at = 0; at < rest.length; at++) rest[at] = input[at] - rest[at];
   return rest;
 };
-
-/** Value at a fractional index, straight between samples; NaN outside or beside a missing one. */
-export const sampleAt = (values: Float64Array, index: number): number => {
-  if (!(index >= 0 && index <= values.length - 1)) return NaN;
-  const whole = Math.floor(index);
-  const part = index - whole;
-  return part === 0 ? values[whole] : values[whole] + part * (values[whole + 1] - values[whole]);
-};
