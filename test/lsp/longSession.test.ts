@@ -155,7 +155,7 @@ suite('language server: a long session being typed in', () => {
         const places = async (from: TestClient, shift: number): Promise<unknown[]> => {
           const all: unknown[] = [];
           for (const position of [{ line: LINE + 200 + shift, character: LINES[LINE + 200].indexOf(',') + 2 }, { line: HEADER, character: LINES[HEADER].indexOf(',') + 2 }]) {
-            for (const method of ['hover', 'documentHighlight']) all.push(await from.connection.sendRequest(`textDocument/${method}`, { textDocument: { uri }, position }));
+            for (const method of ['hover', 'documentHighlight', 'definition', 'selectionRange']) all.push(await from.connection.sendRequest(`textDocument/${method}`, { textDocument: { uri }, position, positions: [position] }));
           }
           return all;
         };
@@ -172,13 +172,15 @@ suite('language server: a long session being typed in', () => {
         assert.ok(JSON.stringify(first[3]).includes('Pull 1'), 'a call-out to move');
         assert.deepEqual(first, await fresh(TEXT, views));
         const said = await places(client, 0);
-        assert.deepEqual(said.map((each) => JSON.stringify(each).includes('range')), [true, true, true, false], 'nothing lights up with a header');
+        assert.deepEqual(said.map((each) => JSON.stringify(each).includes('range')), [true, true, true, true, true, false, false, true], 'nothing lights up with a header, and no cell fuelled it');
         assert.deepEqual(said, await fresh(TEXT, (from) => places(from, 0)));
         put(client, uri, 2, LINE + 1, 0, '# a note\n# and another\n');
         const following = await views(client), wanted = await fresh(moved, views), wantedOfPlaces = await fresh(moved, (from) => places(from, 2));
         assert.deepEqual([following[0], following[3]], [wanted[0], wanted[3]]);
         assert.deepEqual(await places(client, 2), wantedOfPlaces);
-        assert.equal(await client.connection.sendRequest('textDocument/hover', { textDocument: { uri }, position: { line: LINE + 1, character: 3 } }), null);
+        const typed = { line: LINE + 1, character: 3 };
+        assert.equal(await client.connection.sendRequest('textDocument/hover', { textDocument: { uri }, position: typed }), null);
+        assert.deepEqual(await client.connection.sendRequest('textDocument/selectionRange', { textDocument: { uri }, positions: [typed] }), [{ range: { start: typed, end: typed } }]);
         const lines = (symbols: unknown): unknown => JSON.parse(JSON.stringify(symbols, (key, value: unknown) => (key === 'detail' ? undefined : value)));
         assert.deepEqual(lines(following[1]), lines(wanted[1]));
         for (let resultId = 'following'; resultId.includes('following');) {

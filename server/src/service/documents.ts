@@ -10,7 +10,7 @@ import { analyse } from '../signals/analyse.js';
 import { joinInMemory } from '../signals/clocks/joinInMemory.js';
 import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
-import { kindByHead, kindByLanguage, kindByName, readAnySession, type FileKind } from './fileKind.js';
+import { headOf, kindByHead, kindByLanguage, kindByName, readAnySession, type FileKind } from './fileKind.js';
 import type { MadeViews } from './sessionViews.js';
 import type { Elsewhere, SessionWork, TellFirst, WeighTask } from './sessionWork.js';
 import { textOf } from './text.js';
@@ -36,6 +36,8 @@ export interface Documents {
   signalsKey(uri: string): Promise<string | undefined>;
   /** A session as its own file has it, nothing joined to it; not kept. */
   session(uri: string): Promise<Session | undefined>;
+  /** The same of its first lines alone. */
+  head(uri: string): Promise<Session | undefined>;
   /** A session worked on elsewhere; undefined where that is not to be had, another file is joined to it, or its samples are in memory here. */
   elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>, first?: TellFirst): Promise<SessionWork | undefined>;
   /** Whether a session is a long one in the making, of which nothing is to be read here and nothing is in memory here. */
@@ -149,6 +151,11 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     async session(uri) {
       const session = await around(uri);
       return session && readAnySession(uri, await session.file.source(), session.vehicle);
+    },
+
+    async head(uri) {
+      const session = await around(uri), head = session && headOf(await session.file.source());
+      return head && readAnySession(uri, head, session.vehicle);
     },
 
     async elsewhere(uri, weighs, first) {

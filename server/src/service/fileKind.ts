@@ -46,14 +46,18 @@ const NOT_OF_AN_ENGINE: ReadonlySet<QuantityId> = new Set<QuantityId>(['time', '
 
 /** By the first lines: a table says its quantity or axes in notes; a session has a time and at least one quantity of an engine. */
 export function kindByHead(uri: string, source: ByteSource): FileKind | undefined {
-  if (!MAY_BE_DATA.test(baseName(uri))) return undefined;
-  const head = source.read(0, HEAD_BYTES);
-  const lastLine = source.size > HEAD_BYTES ? head.lastIndexOf(0x0a) + 1 : head.length;
-  if (lastLine === 0) return undefined;
-  const start = bytesSource(head.slice(0, lastLine));
+  const start = MAY_BE_DATA.test(baseName(uri)) ? headOf(source) : undefined;
+  if (!start) return undefined;
   if (looksLikeCandump(start)) return readCandump(start, {}).channels.length > 0 ? 'session' : undefined;
   if (/^\s*#\s*(quantity|columns|rows)\s*:/mi.test(textOf(start).split(/\r?\n|\r/, 40).join('\n'))) return 'table';
   return readsAsSession(readSession(start, {})) ? 'session' : undefined;
+}
+
+/** The first whole lines; undefined where there are none. */
+export function headOf(source: ByteSource): ByteSource | undefined {
+  const head = source.read(0, HEAD_BYTES);
+  const lastLine = source.size > HEAD_BYTES ? head.lastIndexOf(0x0a) + 1 : head.length;
+  return lastLine === 0 ? undefined : bytesSource(head.slice(0, lastLine));
 }
 
 /** A time column and an engine quantity that its name tells. */

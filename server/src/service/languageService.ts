@@ -127,7 +127,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
 
   const elsewhere = createSessionViews(workspace, documents, checker.checkSoFar, async (uri) => {
     const fuel = await fuelTableOf(uri), table = fuel && await documents.text(fuel.uri), found = fuel && await weigher.delaySoFar(uri);
-    return table === undefined ? undefined : { name: fuel!.name, table, ...(found ? { found: { transportDelay: found.transportDelay, loggedWith: found.loggedWithText } } : {}) };
+    return table === undefined ? undefined : { name: fuel!.name, uri: fuel!.uri, table, ...(found ? { found: { transportDelay: found.transportDelay, loggedWith: found.loggedWithText } } : {}) };
   });
 
   /** Answers by the kind of file; `otherwise` for a file that is none of ours, or of a kind without an answer. */
@@ -182,7 +182,11 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     }, []),
 
     selectionRanges: (uri, positions) => byKind(uri, {
-      session: () => ofSession(uri, (signals) => selectionRanges.session(signals, positions)),
+      session: async () => {
+        const asked = await Promise.all(positions.map((position) => elsewhere.ask(uri, 'ranges', position)));
+        return asked.includes(undefined) ? ofSession(uri, (signals) => selectionRanges.session(signals, positions))
+          : asked.map((each, index) => each?.ranges ?? { range: { start: positions[index], end: positions[index] } });
+      },
       table: () => ofTable(uri, (table) => selectionRanges.table(table, positions)),
     }, []),
 
@@ -207,10 +211,13 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     }, []),
 
     definition: (uri, position) => byKind(uri, {
-      session: () => ofSession(uri, async (signals) => {
-        const fuel = await fuelledBy(uri, signals);
-        return fuel && sessionDefinition(signals, position, fuel.table, fuel.uri, fuel.delays);
-      }),
+      session: async () => {
+        const asked = await elsewhere.ask(uri, 'definition', position);
+        return asked ? [...asked.links ?? []] : ofSession(uri, async (signals) => {
+          const fuel = await fuelledBy(uri, signals);
+          return fuel && sessionDefinition(signals, position, fuel.table, fuel.uri, fuel.delays);
+        });
+      },
     }, []),
 
     references: (uri, position, progress) => byKind(uri, {

@@ -1,7 +1,7 @@
 // What the editor shows around a session's text without being asked: outline, folds, call-outs and tokens. Of a long session they are made on the other thread
 // with the findings, and carried along while somebody types, as those are; and what is said of a place is asked of that thread.
 
-import type { CodeLens, DocumentSymbol, FoldingRange } from 'vscode-languageserver-types';
+import type { CodeLens, DocumentSymbol, FoldingRange, LocationLink, SelectionRange } from 'vscode-languageserver-types';
 import { range, type Position, type Range } from '../formats/range.js';
 import type { Signals } from '../signals/signals.js';
 import type { PlaceParams } from '../protocol/messages.js';
@@ -53,7 +53,7 @@ export function createSessionViews(workspace: Workspace, documents: Documents, c
     return documents.views(uri);
   };
   const ask = async (uri: string, about: SessionQuestion['about'], position: Position, isAgain = false): Promise<SessionAnswer | undefined> => {
-    const read = (await made(uri))?.read, fuel = read && about === 'hover' ? await fuelOf(uri) : undefined;
+    const read = (await made(uri))?.read, fuel = read && (about === 'hover' || about === 'definition') ? await fuelOf(uri) : undefined;
     const edits = read && (read.stamp === await workspace.stamp(uri) ? [] : workspace.edited?.(uri, read.stamp)?.edits);
     if (!read || !edits) return undefined;
     const before = placeBefore(position, edits);
@@ -63,8 +63,15 @@ export function createSessionViews(workspace: Workspace, documents: Documents, c
       return moved ? [{ ...each, range: moved }] : [];
     };
     try {
-      const { card, lights = [] } = await read.ask({ about, position: before, ...(fuel ? { fuel } : {}) }), [movedCard] = card ? now(card) : [];
-      return { ...(movedCard ? { card: movedCard } : {}), lights: lights.flatMap(now) };
+      const { card, lights = [], links = [], ranges } = await read.ask({ about, position: before, ...(fuel ? { fuel } : {}) }), [movedCard] = card ? now(card) : [];
+      const movedRanges = movedSelection(ranges, edits);
+      return {
+        ...(movedCard ? { card: movedCard } : {}), ...(movedRanges ? { ranges: movedRanges } : {}), lights: lights.flatMap(now),
+        links: links.flatMap((link): LocationLink[] => {
+          const origin = link.originSelectionRange && movedRange(link.originSelectionRange, edits);
+          return origin ? [{ ...link, originSelectionRange: origin }] : [];
+        }),
+      };
     } catch {
       // That thread has a later state by now, of which the findings are here, or it was let go, and another reads it again.
       if (documents.views(uri)?.read === read) {
@@ -88,6 +95,11 @@ export function createSessionViews(workspace: Workspace, documents: Documents, c
 
     ask,
   };
+}
+
+function movedSelection(of: SelectionRange | undefined, edits: readonly Edit[]): SelectionRange | undefined {
+  const moved = of && movedRange(of.range, edits), parent = of && movedSelection(of.parent, edits);
+  return moved ? { range: moved, ...(parent ? { parent } : {}) } : parent;
 }
 
 /** After edits: what is left stands where it is now. */
