@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict';
 import type { Connection } from 'vscode-languageserver';
 import { createForeground } from '../../server/src/lsp/answer.js';
+import { createGrowing } from '../../server/src/lsp/growing.js';
 import { createScanner } from '../../server/src/lsp/scanner.js';
 import type { FileCheck, LanguageService } from '../../server/src/service/languageService.js';
 
@@ -13,7 +14,7 @@ function scannerOver(parts: { check: () => Promise<FileCheck | undefined>; files
   const logged: string[] = [];
   const connection = { console: { error: (message: string) => logged.push(message) } } as unknown as Connection;
   const service = { check: parts.check, checkSoFar: parts.check, filesBelow: parts.filesBelow, weigher: {}, documents: { lanes: 1 } } as unknown as LanguageService;
-  const scanner = createScanner(connection, service, { open: () => [], folders: () => ['file:///car'] }, createForeground());
+  const scanner = createScanner(connection, service, { open: () => [], folders: () => ['file:///car'], stamp: async () => '1' }, createForeground());
   let ended: () => void = () => undefined;
   scanner.onProgress((progress) => { if (progress === 'ended') ended(); });
   const scanned = (): Promise<void> => new Promise((resolve) => {
@@ -55,12 +56,46 @@ suite('scanner', () => {
       },
       check: async () => result(100), filesBelow: async () => [{ uri: long, kind: 'session' }], weigher: { weighAhead: async () => undefined }, documents: { lanes: 1 },
     } as unknown as LanguageService;
-    const scanner = createScanner(connection, service, { open: () => [long], folders: () => ['file:///car'] }, createForeground());
+    const scanner = createScanner(connection, service, { open: () => [long], folders: () => ['file:///car'], stamp: async () => '1' }, createForeground());
     const ended = new Promise<void>((resolve) => { scanner.onProgress((progress) => { if (progress === 'ended') resolve(); }); });
     scanner.soon();
     await ended;
     assert.equal(asked, 3);
     assert.equal(scanner.results.get(long)?.key, '100');
+    scanner.dispose();
+  });
+
+  test('a log that is being written is read for a tenth of the time, and to its end when it rests', () => {
+    const growing = createGrowing(() => nowMs), uri = 'file:///car/sessions/live.session.csv', tookMs = 800;
+    let nowMs = 0, reads = 0, last = '';
+    // A row each 300 ms for five minutes, then silence.
+    for (; nowMs < 360_000; nowMs += 20) {
+      const stamp = String(Math.floor(Math.min(nowMs, 300_000) / 300));
+      if (growing.waitMs(uri, stamp) > 0) continue;
+      if (stamp !== last) {
+        reads++;
+        nowMs += tookMs;
+      }
+      growing.wasRead(uri, stamp, tookMs);
+      last = stamp;
+    }
+    assert.ok(reads * tookMs <= 0.1 * 300_000 + 3 * tookMs && reads >= 30, `${reads} times`);
+    assert.equal(last, '1000');
+    assert.equal(growing.waitMs(uri, 'another'), 0, 'a file that rested is read at once');
+  });
+
+  test('what was found in a file that has grown meanwhile is told', async () => {
+    let told = 0;
+    const { scanner, scanned } = scannerOver({
+      filesBelow: async () => [{ uri: URI, kind: 'table' }],
+      check: async () => {
+        if (told === 0) scanner.soon();
+        return { kind: 'table', key: String(told), findings: [] } as unknown as FileCheck;
+      },
+    });
+    scanner.onChecked(() => { told++; });
+    await scanned();
+    assert.equal(told, 2);
     scanner.dispose();
   });
 

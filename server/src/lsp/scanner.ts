@@ -5,6 +5,7 @@ import type { FileCheck, FileKind, LanguageService } from '../service/languageSe
 import { isBelow } from '../service/uris.js';
 import type { SessionThreads } from '../disk/sessionThreads.js';
 import type { Foreground } from './answer.js';
+import { createGrowing } from './growing.js';
 
 /** Pause after a change before anything is checked, ms: long enough for the next keystroke to come first. */
 const QUIET_MS = 60;
@@ -42,6 +43,8 @@ export interface ScanScope {
   /** Open files, the one edited last first. */
   readonly open: () => readonly string[];
   readonly folders: () => readonly string[];
+  /** Changes whenever the file does. */
+  readonly stamp: (uri: string) => Promise<string | undefined>;
 }
 
 export function createScanner(connection: Connection, service: LanguageService, scope: ScanScope, foreground: Foreground, threads?: Pick<SessionThreads, 'cancel'>): Scanner {
@@ -52,6 +55,7 @@ export function createScanner(connection: Connection, service: LanguageService, 
   const progressListeners: ((progress: { done: number; total: number; uri: string } | 'ended') => void)[] = [];
   let timer: ReturnType<typeof setTimeout> | undefined;
   let generation = 0;
+  const growing = createGrowing();
 
   const checkOne = async (uri: string, isCurrent: () => boolean, how: 'first' | 'so far' | 'whole'): Promise<void> => {
     // A check that fails says nothing of the file: what was found before stands.
@@ -64,7 +68,8 @@ export function createScanner(connection: Connection, service: LanguageService, 
       if (!isCurrent()) return;
       connection.console.error(`Checking ${uri} failed: ${error instanceof Error ? error.stack ?? error.message : String(error)}`);
     }
-    if (!isCurrent()) return;
+    // What was found in a file as it was is told also where it has grown since: it may do so for hours.
+    if (!isCurrent() && scope.open().includes(uri)) return;
     for (const listener of seenListeners) listener(uri, check);
     if (check?.key === results.get(uri)?.key) return;
     if (check) results.set(uri, check); else results.delete(uri);
@@ -112,18 +117,24 @@ export function createScanner(connection: Connection, service: LanguageService, 
     // Also where no folder holds it, what is open is checked whole.
     for (const uri of open.filter((each) => results.get(each)?.isFollowing && !files.has(each))) files.set(uri, results.get(uri)!.kind);
     const rest = [...files.keys()].sort((a, b) => rank(a) - rank(b));
-    let done = 0;
+    let done = 0, waitMs = 0;
     /** Takes the files one behind the other, beside others who take from the same. */
     const takeFrom = async (uris: Iterator<string>): Promise<void> => {
       for (let next = uris.next(); !next.done; next = uris.next()) {
         await foreground.quiet();
         if (!isCurrent()) return;
         if (Date.now() - startedAt > SHOWN_AFTER_MS) for (const listener of progressListeners) listener({ done, total: rest.length, uri: next.value });
-        await checkOne(next.value, isCurrent, 'whole');
         done++;
+        const isOpen = open.includes(next.value), stamp = await scope.stamp(next.value), growsMs = isOpen ? 0 : growing.waitMs(next.value, stamp), beganMs = Date.now();
+        waitMs = Math.max(waitMs, growsMs);
+        if (growsMs > 0) continue;
+        await checkOne(next.value, isCurrent, 'whole');
+        if (!isOpen) growing.wasRead(next.value, stamp, Date.now() - beganMs);
       }
     };
     for (const kind of ORDER) {
+      // A table speaks of its sessions: it would read those that grow.
+      if (kind === 'table' && waitMs > 0) continue;
       const uris = rest.filter((uri) => files.get(uri) === kind).values();
       await Promise.all(Array.from({ length: kind === 'session' ? service.documents.lanes : 1 }, () => takeFrom(uris)));
       if (!isCurrent()) return;
@@ -138,6 +149,7 @@ export function createScanner(connection: Connection, service: LanguageService, 
       results.delete(gone);
       tell(gone, undefined);
     }
+    if (waitMs > 0) timer = setTimeout(run, waitMs);
   };
 
   /** The open folders, and the vehicles of open files that lie outside of them. */

@@ -76,7 +76,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
   const settingsOf = settingsFrom(connection, () => capabilities.workspace?.configuration === true);
   /** Open files, the one touched last at the end. */
   const touched = new Set<string>();
-  const scanner = createScanner(connection, service, { open: () => [...touched].reverse(), folders: () => workspace.folders }, foreground, host.threads);
+  const scanner = createScanner(connection, service, { open: () => [...touched].reverse(), folders: () => workspace.folders, stamp: (uri) => workspace.stamp(uri) }, foreground, host.threads);
 
   connection.onInitialize((params): InitializeResult => {
     capabilities = params.capabilities;
