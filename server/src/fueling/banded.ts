@@ -16,11 +16,12 @@ export const addTo = (matrix: Banded, i: number, j: number, value: number): void
   matrix.data[row * (matrix.width + 1) + column - row + matrix.width] += value;
 };
 
-/** `base + factor × other`, of the same size and width. */
-export const plus = (base: Banded, other: Banded, factor: number): Banded => {
-  const sum = banded(base.size, base.width);
-  for (let at = 0; at < sum.data.length; at++) sum.data[at] = base.data[at] + factor * other.data[at];
-  return sum;
+/** `base + factor × other` and, where it is given, `+ another`, of the same size and width. */
+export const plus = (base: Banded, other: Banded, factor: number, another?: Banded): Banded => {
+  const { size, width, data } = base, sum = data.slice(), add = other.data;
+  for (let at = 0; at < sum.length; at++) sum[at] += factor * add[at];
+  if (another) for (let at = 0; at < sum.length; at++) sum[at] += another.data[at];
+  return { size, width, data: sum };
 };
 
 /** `value` less the sum of products of `count` elements from `a` on with those from `b` on. Two sums run side by side: neither waits for the other. */
@@ -63,11 +64,12 @@ const factorRow = (data: Float64Array, i: number, width: number): boolean => {
 };
 
 /** Cholesky factor L (L Lᵀ = matrix), in place of a copy; undefined where the matrix is not positive definite. */
-export const cholesky = (matrix: Banded): Banded | undefined => {
-  const { size, width } = matrix;
-  const data = matrix.data.slice();
-  for (let i = 0; i < size; i++) if (!factorRow(data, i, width)) return undefined;
-  return { size, width, data };
+export const cholesky = (matrix: Banded): Banded | undefined => choleskyOf({ ...matrix, data: matrix.data.slice() });
+
+/** The same in place of the matrix itself. */
+export const choleskyOf = (matrix: Banded): Banded | undefined => {
+  for (let i = 0; i < matrix.size; i++) if (!factorRow(matrix.data, i, matrix.width)) return undefined;
+  return matrix;
 };
 
 /** Logarithm of the determinant of the matrix that `factor` is the Cholesky factor of. */

@@ -13,33 +13,35 @@ const SHARE_PRIOR = 0.5;
 const SHARE_DEVIATION = 0.5;
 export const UNKNOWN_BENDS = { share: SHARE_PRIOR, deviation: Math.hypot(SHARE_DEVIATION, LEFT_OVER) } as const;
 
-/** Second derivative of values along an axis, at each breakpoint, by divided differences; the ends go on as it ran, without changing sign. */
-const secondDerivative = (axis: Float64Array, value: (at: number) => number): Float64Array => {
-  const last = axis.length - 1;
-  const result = new Float64Array(axis.length);
+/** Second derivative of the values that stand `apart` from each other from `first` on, along an axis, at each breakpoint, by divided differences; the ends go on as it ran, without changing sign. */
+const secondDerivative = (axis: Float64Array, values: Float64Array, first: number, apart: number, result: Float64Array): void => {
+  const last = axis.length - 1, end = first + last * apart;
   for (let at = 1; at < last; at++) {
-    const [before, after] = [axis[at] - axis[at - 1], axis[at + 1] - axis[at]];
-    result[at] = 2 * ((value(at + 1) - value(at)) / after - (value(at) - value(at - 1)) / before) / (before + after);
+    const before = axis[at] - axis[at - 1], after = axis[at + 1] - axis[at], here = first + at * apart, value = values[here];
+    result[here] = 2 * ((values[here + apart] - value) / after - (value - values[here - apart]) / before) / (before + after);
   }
-  const goOn = (near: number, far: number): number => near * Math.max(0, Math.min(2, 2 - far / (near || 1)));
-  if (last === 2) result[0] = result[last] = result[1];
-  if (last > 2) [result[0], result[last]] = [goOn(result[1], result[2]), goOn(result[last - 1], result[last - 2])];
-  return result;
+  if (last === 2) result[first] = result[end] = result[first + apart];
+  if (last > 2) {
+    result[first] = goOn(result[first + apart], result[first + 2 * apart]);
+    result[end] = goOn(result[end - apart], result[end - 2 * apart]);
+  }
 };
+
+const goOn = (near: number, far: number): number => near * Math.max(0, Math.min(2, 2 - far / (near || 1)));
 
 /**
  * Fills `bend`: ln of the smooth curve over the straight lines at each observation, to second order: −½ u (1 − u) h² f″ / f on either axis
  * (remainder of linear interpolation; any textbook of numerical analysis). `values`: the table, every cell.
  */
 export const bendsShown = (grid: Grid, values: Float64Array, { count, cell, weights }: { count: number; cell: Int32Array; weights: Float64Array }, bend: Float64Array): void => {
-  const [width, height] = [grid.columns.length, grid.rows.length];
+  const width = grid.columns.length, height = grid.rows.length;
   const along = new Float64Array(values.length);
   const across = new Float64Array(values.length);
-  if (width > 2) for (let row = 0; row < height; row++) along.set(secondDerivative(grid.columns, (at) => values[row * width + at]), row * width);
-  if (height > 2) for (let column = 0; column < width; column++) secondDerivative(grid.rows, (at) => values[at * width + column]).forEach((value, row) => { across[row * width + column] = value; });
+  if (width > 2) for (let row = 0; row < height; row++) secondDerivative(grid.columns, values, row * width, 1, along);
+  if (height > 2) for (let column = 0; column < width; column++) secondDerivative(grid.rows, values, column, width, across);
   const offsets = [0, 1, width, width + 1];
   for (let at = 0; at < count; at++) {
-    let [total, alongHere, acrossHere] = [0, 0, 0];
+    let total = 0, alongHere = 0, acrossHere = 0;
     for (let i = 0; i < 4; i++) {
       const w = weights[4 * at + i];
       if (w === 0) continue;

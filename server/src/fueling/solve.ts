@@ -1,6 +1,6 @@
 // The table that the evidence asks for: robust, weighted, regularised least squares on the logarithm of every cell, with its uncertainty.
 
-import { addTo, banded, cholesky, inverseOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
+import { addTo, banded, cholesky, choleskyOf, inverseOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
 import { UNKNOWN_BENDS, bendsShown, shareOfBends } from './curvature.js';
 import { FILM_DOUBT, keptByFilm } from './film.js';
 import type { Grid } from './grid.js';
@@ -72,15 +72,18 @@ const cornersOf = (width: number): readonly number[] => [0, 1, width, width + 1]
 /** AᵀWA of weighted least squares where each row of A stands on the four cells from `cell`. */
 export const normalMatrix = (grid: Grid, { count, cell }: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array): Banded => {
   const offsets = cornersOf(grid.columns.length);
-  const matrix = banded(grid.columns.length * grid.rows.length, bandOf(grid));
+  const matrix = banded(grid.columns.length * grid.rows.length, bandOf(grid)), { data, width } = matrix;
   for (let at = 0; at < count; at++) {
-    if (weight[at] === 0) continue;
+    const w = weight[at];
+    if (w === 0) continue;
     for (let i = 0; i < 4; i++) {
       const pi = rows[4 * at + i];
       if (pi === 0) continue;
+      // The corners are in order: what stands before is left of the diagonal.
+      const diagonal = (cell[at] + offsets[i]) * (width + 1) + width;
       for (let j = 0; j <= i; j++) {
         const pj = rows[4 * at + j];
-        if (pj !== 0) addTo(matrix, cell[at] + offsets[i], cell[at] + offsets[j], weight[at] * pi * pj);
+        if (pj !== 0) data[diagonal + offsets[j] - offsets[i]] += w * pi * pj;
       }
     }
   }
@@ -204,7 +207,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   let bends: { readonly share: number; readonly deviation: number } = UNKNOWN_BENDS;
   const spotInflation = new Float64Array(count).fill(1);
   const { noise, doubt } = shared(variance);
-  const varianceAt = (at: number): number => scale * noise[at] + doubt[at];
+  const alone = new Float64Array(count);
   const bend = new Float64Array(count);
   const straight = new Float64Array(count);
   const values = new Float64Array(size);
@@ -216,31 +219,27 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
     bendsShown(grid, values, observations, bend);
     linearise(observations, offsets, values, x, keptBack, rows, straight);
-    for (let at = 0; at < count; at++) z[at] = straight[at] - bends.share * bend[at];
-    for (let at = 0; at < count; at++) weight[at] = trust[at] / (varianceAt(at) * inflation[at] * spotInflation[at]);
+    lessBends(straight, bends.share, bend, z);
+    weigh(trust, noise, doubt, scale, inflation, spotInflation, weight);
     data = normalMatrix(grid, observations, rows, weight);
     if (count > 0 && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), smoothnessPrior(grid));
-    factor = cholesky(plus(plus(data, bendMatrix, smoothness ** -2), ridge, 1));
+    factor = choleskyOf(plus(data, bendMatrix, smoothness ** -2, ridge));
     if (!factor) break;
     if (count > 0) {
       // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
-      const free = cholesky(plus(data, loose, 1));
+      const free = choleskyOf(plus(data, loose, 1));
       if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
-      for (let at = 0; at < count; at++) z[at] = straight[at] - bends.share * bend[at];
+      lessBends(straight, bends.share, bend, z);
     }
     x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
     takeResiduals(observations, offsets, rows, x, z, residual);
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
-    const usual = residual.map((value, at) => value / Math.sqrt(variance[at] * inflation[at])).filter((_, at) => doubt[at] === 0);
-    scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usual) ** 2) / freedom)) : 1;
-    for (let at = 0; at < count; at++) {
-      const away = Math.abs(residual[at]) / Math.sqrt(varianceAt(at) * inflation[at]);
-      // The first rounds use Huber's weight, which has one minimum; Tukey's then drops what is plainly something else.
-      trust[at] = round < 3 ? Math.min(1, 1.345 / Math.max(away, 1e-9)) : away < TUKEY ? (1 - (away / TUKEY) ** 2) ** 2 : 0;
-    }
+    scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usualOnes(residual, variance, inflation, doubt)) ** 2) / freedom)) : 1;
+    believe(residual, noise, doubt, scale, inflation, round, trust);
     keptByFilm(observations, sessions, residual, weight, keptBack);
-    if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, varianceAt, inflation);
-    spotsCount(observations, weight.map((_, at) => trust[at] / (varianceAt(at) * inflation[at])), bend, bends.deviation, keptBack, spotInflation);
+    if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, (at) => scale * noise[at] + doubt[at], inflation);
+    weigh(trust, noise, doubt, scale, inflation, undefined, alone);
+    spotsCount(observations, alone, bend, bends.deviation, keptBack, spotInflation);
   }
 
   const lnValue = lnReference.map((value, k) => value + x[k]);
@@ -248,7 +247,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight };
   const deviation = deviations(factor);
   const ownBy = (slope: number): Float64Array => {
-    const own = cholesky(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid), slope ** -2));
+    const own = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid), slope ** -2));
     return own ? deviations(own) : unknown();
   };
   // Neighbours that readings alone tell apart show how far neighbours differ in this very table.
@@ -259,6 +258,36 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     lnValue, deviation, ownDeviation,
     residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight,
   };
+};
+
+// What goes over all observations stands in functions that outlive a solution.
+
+const lessBends = (straight: Float64Array, share: number, bend: Float64Array, z: Float64Array): void => {
+  for (let at = 0; at < z.length; at++) z[at] = straight[at] - share * bend[at];
+};
+
+/** What each observation weighs, with or without what its spot shares. */
+const weigh = (trust: Float64Array, noise: Float64Array, doubt: Float64Array, scale: number, inflation: Float64Array, spotInflation: Float64Array | undefined, weight: Float64Array): void => {
+  for (let at = 0; at < weight.length; at++) {
+    const variance = (scale * noise[at] + doubt[at]) * inflation[at];
+    weight[at] = trust[at] / (spotInflation ? variance * spotInflation[at] : variance);
+  }
+};
+
+/** What is left of the observations that nothing is doubted for beside the noise, each in terms of its noise. */
+const usualOnes = (residual: Float64Array, variance: Float64Array, inflation: Float64Array, doubt: Float64Array): Float64Array => {
+  const usual = new Float64Array(residual.length);
+  let count = 0;
+  for (let at = 0; at < residual.length; at++) if (doubt[at] === 0) usual[count++] = residual[at] / Math.sqrt(variance[at] * inflation[at]);
+  return usual.subarray(0, count);
+};
+
+/** The first rounds use Huber's weight, which has one minimum; Tukey's then drops what is plainly something else. */
+const believe = (residual: Float64Array, noise: Float64Array, doubt: Float64Array, scale: number, inflation: Float64Array, round: number, trust: Float64Array): void => {
+  for (let at = 0; at < trust.length; at++) {
+    const away = Math.abs(residual[at]) / Math.sqrt((scale * noise[at] + doubt[at]) * inflation[at]);
+    trust[at] = round < 3 ? Math.min(1, 1.345 / Math.max(away, 1e-9)) : away < TUKEY ? (1 - (away / TUKEY) ** 2) ** 2 : 0;
+  }
 };
 
 /** Takes the bilinear sum of values as a sum of logarithms round the present x: the share of each cell goes to `rows`, what is required beyond it, bends and film aside, to `straight`. */
@@ -325,7 +354,7 @@ const bestSmoothness = (data: Banded, right: Float64Array, { steps }: Smoothness
   let best = USUAL_BEND;
   let most = -Infinity;
   for (const { bend, prior, lnDeterminant } of steps) {
-    const factor = cholesky(plus(prior, data, 1));
+    const factor = choleskyOf(plus(prior, data, 1));
     if (!factor) continue;
     const solution = solveWith(factor, right);
     let explained = 0;
