@@ -349,20 +349,30 @@ const deviations = (factor: Banded): Float64Array => Float64Array.from(inverseOf
 /** A rough count of the cells that the observations settle: no more than a third of them. */
 const parametersUsed = (grid: Grid, count: number): number => Math.min(grid.columns.length * grid.rows.length, count / 3);
 
-/** The bend from cell to cell under which the readings are most likely (marginal likelihood), a weak opinion of the usual included. */
+/**
+ * The bend from cell to cell under which the readings are most likely (marginal likelihood), a weak opinion of the usual included: of the steps, climbed
+ * from the middle one to the nearest that both neighbours fall short of.
+ */
 const bestSmoothness = (data: Banded, right: Float64Array, { steps }: SmoothnessPrior): number => {
-  let best = USUAL_BEND;
-  let most = -Infinity;
-  for (const { bend, prior, lnDeterminant } of steps) {
-    const factor = choleskyOf(plus(prior, data, 1));
-    if (!factor) continue;
-    const solution = solveWith(factor, right);
-    let explained = 0;
-    for (let k = 0; k < right.length; k++) explained += right[k] * solution[k];
-    const likelihood = 0.5 * (lnDeterminant - logDeterminant(factor) + explained) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
-    if (likelihood > most) [best, most] = [bend, likelihood];
-  }
-  return best;
+  if (steps.length === 0) return USUAL_BEND;
+  const found = new Map<number, number>();
+  const likelihood = (at: number): number => {
+    let known = found.get(at);
+    if (known === undefined) found.set(at, known = at >= 0 && at < steps.length ? likelihoodOf(data, right, steps[at]) : -Infinity);
+    return known;
+  };
+  let best = steps.length >> 1;
+  for (const way of [1, -1]) while (likelihood(best + way) > likelihood(best)) best += way;
+  return steps[best].bend;
+};
+
+const likelihoodOf = (data: Banded, right: Float64Array, { bend, prior, lnDeterminant }: SmoothnessPrior['steps'][number]): number => {
+  const factor = choleskyOf(plus(prior, data, 1));
+  if (!factor) return -Infinity;
+  const solution = solveWith(factor, right);
+  let explained = 0;
+  for (let k = 0; k < right.length; k++) explained += right[k] * solution[k];
+  return 0.5 * (lnDeterminant - logDeterminant(factor) + explained) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
 };
 
 /**

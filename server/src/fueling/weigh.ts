@@ -121,8 +121,19 @@ const requiredAlong = (track: Track, reference: Float64Array, { blocks }: Gather
   const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, true);
   const values = solution.lnValue.map(Math.exp);
   const unknown = evidenceOn(grid, blocks).map((weight) => UNKNOWN_DEVIATION * Math.max(0, 1 - weight / KNOWN_BLOCKS));
-  const along = (cells: Float64Array): Float64Array => track.columnPosition.map((column, row) => valueAt(cells, grid, column, track.rowPosition[row]));
-  return { ln: along(values).map(Math.log), deviation: along(unknown) };
+  return { ln: lnOf(along(track, values)), deviation: along(track, unknown) };
+};
+
+/** The cells' values at each row's operating point. */
+const along = ({ grid, columnPosition, rowPosition }: Track, cells: Float64Array): Float64Array => {
+  const values = new Float64Array(columnPosition.length);
+  for (let row = 0; row < values.length; row++) values[row] = valueAt(cells, grid, columnPosition[row], rowPosition[row]);
+  return values;
+};
+
+const lnOf = (values: Float64Array): Float64Array => {
+  for (let at = 0; at < values.length; at++) values[at] = Math.log(values[at]);
+  return values;
 };
 
 /** How many blocks speak of each cell, each by its bilinear weight. */
