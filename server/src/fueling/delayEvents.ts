@@ -21,7 +21,7 @@ export interface Comparison {
   readonly throughManifold: boolean;
   readonly turned: Float64Array;
   readonly exhaustGPerS: Float64Array;
-  /** Beside the edges of fuel cuts, where `injected` is what the sensor shows before: seconds since the cut, negative before it. NaN elsewhere. */
+  /** Beside the edges of fuel cuts, where `injected` stands at what the sensor shows before: seconds since the cut, negative before it. NaN elsewhere. */
   readonly cutAgeS: Float64Array;
   readonly rpm: Float64Array | undefined;
   readonly passed: Float64Array;
@@ -61,7 +61,7 @@ const EDGE_LASTS_S = 0.4;
 const EDGE_BEFORE_S = 1;
 const EDGE_AFTER_S = 1;
 /** What the sensor shows while the cut is still on its way is what was burnt before it. */
-const EDGE_SHOWN_S = 0.06;
+export const EDGE_SHOWN_S = 0.06;
 const MOST_EDGES = 30;
 
 /** The mixture by the injector's pulse, were the charge to stay as it is; NaN where the wall runs dry and fills again. */

@@ -153,21 +153,26 @@ export const typical = (track: Track): { flow: number; rpm: number } => {
   return { flow: medianOf(rows.map((row) => track.exhaustGPerS[row])), rpm: track.rpm ? medianOf(rows.map((row) => track.rpm![row])) : 2500 };
 };
 
+/** Points of `byFlow` stand so close (ln of the flow) that a straight line between two keeps within a few per cent of a part that goes with one over flow. */
+const POINT_STEP = 0.4;
+const MOST_STEPS = 12;
+
 export const describe = (track: Track, model: DelayModel, from: Delay['from'], covariance: readonly number[], filmShare: number): Delay => {
   const rows = driven(track).sort((a, b) => track.exhaustGPerS[a] - track.exhaustGPerS[b]);
-  const delayAt = (row: number): number => wholeDelayS(model, track.exhaustGPerS[row], track.rpm ? track.rpm[row] : 2500);
+  const speed = (row: number): number => (track.rpm ? track.rpm[row] : 2500);
   const byFlow: [number, number][] = [];
-  const shares = [0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95];
   if (rows.length >= 40) {
-    for (const share of shares) {
-      const middle = Math.floor(share * (rows.length - 1));
-      const near = rows.slice(Math.max(0, middle - (rows.length >> 5)), middle + (rows.length >> 5) + 1);
-      const point: [number, number] = [medianOf(near.map((row) => track.exhaustGPerS[row])), medianOf(near.map(delayAt))];
-      if (!byFlow.some(([flow]) => Math.abs(flow / point[0] - 1) < 0.05)) byFlow.push(point);
+    const flowOf = (share: number): number => track.exhaustGPerS[rows[Math.floor(share * (rows.length - 1))]];
+    const least = flowOf(0.05), range = Math.log(flowOf(0.95) / least), half = rows.length >> 5;
+    const steps = Math.min(MOST_STEPS, Math.ceil(range / POINT_STEP));
+    for (let step = 0, at = 0; step <= steps; step++) {
+      const flow = least * Math.exp(step / Math.max(1, steps) * range);
+      while (at < rows.length - 1 && track.exhaustGPerS[rows[at]] < flow) at++;
+      byFlow.push([flow, medianOf(rows.slice(Math.max(0, at - half), at + half + 1).map((row) => wholeDelayS(model, flow, speed(row))))]);
     }
   }
   const { flow, rpm } = typical(track);
   const deviationS = deviationAt({ model, covariance }, flow, rpm);
-  const medianS = rows.length ? medianOf(rows.map(delayAt)) : model.kind === 'stated' ? statedS(model.byFlow, flow || 0) : NaN;
+  const medianS = rows.length ? medianOf(rows.map((row) => wholeDelayS(model, track.exhaustGPerS[row], speed(row)))) : model.kind === 'stated' ? statedS(model.byFlow, flow || 0) : NaN;
   return { model, from, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, covariance, byFlow, filmShare };
 };

@@ -30,8 +30,8 @@ const ALL: Readonly<Record<Name, Parameter>> = {
   lnFilmStaysS: ln(0.4, 0.5),
   // Injected into the port before the intake opens, the fuel meets the charge taken in until the intake shuts, and the pressure sensor is a little late.
   aheadCycles: share(0.4, 0.1, 1),
-  // Of the fuel injected before a cut, what goes on leaving the wall at first: the film's share and what a lift has left on it.
-  vapour: share(0.25, 0.1, 0.7),
+  // Of the fuel that flowed before a cut, what goes on leaving the wall: the film's whole share, whatever the controller makes up for.
+  vapour: share(0.2, 0.1, 0.7),
   // The manifold between an air meter and the cylinders holds one to two displacements, of which a cycle takes four fifths.
   lnManifoldCycles: ln(1.9, 0.35),
 };

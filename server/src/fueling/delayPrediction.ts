@@ -1,7 +1,7 @@
 // What the readings of a comparison should have been under a set of parameters, and how well that is known: what the wall, the charge, the gas on its
 // way and the sensor make of the mixture injected.
 
-import type { Comparison } from './delayEvents.js';
+import { EDGE_SHOWN_S, type Comparison } from './delayEvents.js';
 import { injectedAt } from './delayModel.js';
 import { AT, physical } from './delayParameters.js';
 import { following, followingBoth, lagOver, lagged, type Lag } from './filters.js';
@@ -82,14 +82,14 @@ export class Prediction {
   }
 
   private burning(mixture: readonly number[]): Float64Array {
-    const [share, lnStays, vapour, aheadCycles, lnManifoldCycles] = mixture, staysS = Math.exp(lnStays);
+    const [share, lnStays, vapour, aheadCycles, lnManifoldCycles] = mixture;
     return this.burnings.find(mixture)
-      ?? this.burnings.keep(mixture, burnt(this.comparison, this.flow, this.settling(lnStays, staysS), this.growing(aheadCycles, lnManifoldCycles), share, staysS, vapour));
+      ?? this.burnings.keep(mixture, burnt(this.comparison, this.flow, this.settling(lnStays), this.growing(aheadCycles, lnManifoldCycles), share, vapour));
   }
 
-  private settling(lnStays: number, staysS: number): Float64Array {
+  private settling(lnStays: number): Float64Array {
     const of = [lnStays];
-    return this.settled.find(of) ?? this.settled.keep(of, lagged(this.flow, this.comparison.timeS, staysS));
+    return this.settled.find(of) ?? this.settled.keep(of, lagged(this.flow, this.comparison.timeS, Math.exp(lnStays)));
   }
 
   private growing(aheadCycles: number, lnManifoldCycles: number): Float64Array {
@@ -139,18 +139,30 @@ const placesOf = (at: Float64Array): Places => {
 const leftOver = (comparison: Comparison, mixture: Float64Array, { before, behind, part }: Places): Float64Array => {
   const { rows, measured, starts, edge, leanest } = comparison;
   const residuals = new Float64Array(rows.length);
-  for (let index = 0; index < residuals.length; index++) {
-    const from = mixture[before[index]], shown = from + part[index] * (mixture[behind[index]] - from);
-    residuals[index] = measured[index] - (shown < leanest ? leanest : shown);
-  }
+  const shownAt = (index: number): number => { const from = mixture[before[index]]; return from + part[index] * (mixture[behind[index]] - from); };
   for (let window = 0; window + 1 < starts.length; window++) {
     const first = starts[window], end = starts[window + 1];
+    const level = edge[window] ? levelBefore(comparison, shownAt, window) : 1;
+    for (let index = first; index < end; index++) {
+      const shown = level * shownAt(index);
+      residuals[index] = measured[index] - (shown < leanest ? leanest : shown);
+    }
     if (edge[window]) {
       residuals[first] = laterBy(comparison, residuals, window);
       residuals.fill(NaN, first + 1, end);
     } else lessMean(residuals, first, end);
   }
   return residuals;
+};
+
+/** How rich the engine ran before an edge, by what is shown while the cut is still on its way, over what it is taken to have run at. NaN where nothing tells. */
+const levelBefore = ({ rows, measured, starts, cutAgeS }: Comparison, shownAt: (index: number) => number, window: number): number => {
+  let [seen, expected] = [0, 0];
+  for (let index = starts[window]; index < starts[window + 1] && cutAgeS[rows[index]] <= EDGE_SHOWN_S; index++) {
+    const shown = shownAt(index);
+    if (shown === shown) { seen += measured[index]; expected += shown; }
+  }
+  return expected > 0 ? seen / expected : NaN;
 };
 
 /** Takes the mean of its numbers off a window. */
@@ -185,9 +197,12 @@ const laterBy = ({ timeS, rows, starts, injected, leanest }: Comparison, residua
   return area / (injected[rows[starts[window]]] - leanest);
 };
 
-/** What the cylinders take in where the charge is metered: behind an air meter the manifold fills first, a lag that goes with the engine's cycles. */
+/**
+ * ln of what the cylinders take in where the charge is metered: behind an air meter the manifold fills first. It gains what comes in less what is drawn,
+ * and what is drawn goes with what it holds: a lag of the charge itself that goes with the engine's cycles.
+ */
 const takenIn = ({ lnCharge, turned, throughManifold }: Comparison, manifoldCycles: number): Float64Array | undefined =>
-  lnCharge && throughManifold ? following(lnCharge, lagOver(turned, manifoldCycles, Infinity)) : lnCharge;
+  lnCharge && throughManifold ? following(lnCharge.map(Math.exp), lagOver(turned, manifoldCycles, Infinity)).map(Math.log) : lnCharge;
 
 /** By how much the charge is more than it was metered as, when the fuel of each row meets it (a factor). */
 const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, taken: Float64Array | undefined, aheadCycles: number): Float64Array => {
@@ -206,16 +221,22 @@ const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, taken: Float64Array |
   return growth;
 };
 
-/** The fuel's flow, in terms of the exhaust's. */
-const flowOf = ({ injected, exhaustGPerS }: Comparison): Float64Array => {
+/** The fuel's flow, in terms of the exhaust's; none behind a cut. */
+const flowOf = ({ injected, exhaustGPerS, cutAgeS }: Comparison): Float64Array => {
   const flow = new Float64Array(injected.length);
-  for (let row = 0; row < flow.length; row++) flow[row] = injected[row] * exhaustGPerS[row];
+  for (let row = 0; row < flow.length; row++) flow[row] = cutAgeS[row] >= 0 ? 0 : injected[row] * exhaustGPerS[row];
   return flow;
 };
 
-/** What burns of what is injected: the wall keeps a share of any growth of the fuel's flow until its film has grown too (`settled`). */
-const burnt = ({ injected, exhaustGPerS, cutAgeS }: Comparison, flow: Float64Array, settled: Float64Array, growth: Float64Array, share: number, staysS: number, vapour: number): Float64Array => {
+/**
+ * What burns of what is injected: the wall keeps a share of any growth of the fuel's flow until its film has grown too (`settled`), and gives it while a
+ * lift lets the flow fall. Behind a cut the film alone burns, in the air that there is.
+ */
+const burnt = ({ injected, exhaustGPerS, cutAgeS }: Comparison, flow: Float64Array, settled: Float64Array, growth: Float64Array, share: number, vapour: number): Float64Array => {
   const result = new Float64Array(flow.length);
-  for (let row = 0; row < result.length; row++) result[row] = cutAgeS[row] < 0 ? injected[row] : cutAgeS[row] >= 0 ? injected[row] * vapour * Math.exp(-cutAgeS[row] / staysS) : (injected[row] - share * (flow[row] - settled[row]) / Math.max(exhaustGPerS[row], 0.1)) / growth[row];
+  for (let row = 0; row < result.length; row++) {
+    const air = Math.max(exhaustGPerS[row], 0.1);
+    result[row] = cutAgeS[row] >= 0 ? vapour * settled[row] / air : (injected[row] - share * (flow[row] - settled[row]) / air) / growth[row];
+  }
   return result;
 };

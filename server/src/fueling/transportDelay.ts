@@ -65,10 +65,10 @@ interface Noise { readonly scale: Float64Array; readonly share: Float64Array }
 
 /** Noise and independence of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
 const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Float64Array): Noise => {
-  const usual = Math.max(1.4826 * medianAbsolute(rest, edge, 0), LEAST_NOISE), shares = [independence(rest, edge, 0), independence(rest, edge, 1)];
+  const [usual, edges] = [LEAST_NOISE, edgeDeviationS].map((least, kind) => Math.max(1.4826 * medianAbsolute(rest, edge, kind), least)), shares = [independence(rest, edge, 0), independence(rest, edge, 1)];
   const noise = { scale: new Float64Array(rest.length), share: new Float64Array(rest.length) };
   for (let sample = 0; sample < rest.length; sample++) {
-    noise.scale[sample] = edge[sample] ? edgeDeviationS : Math.hypot(usual, doubt[sample]);
+    noise.scale[sample] = edge[sample] ? edges : Math.hypot(usual, doubt[sample]);
     noise.share[sample] = shares[edge[sample]];
   }
   return noise;
@@ -87,20 +87,20 @@ const refine = (track: Track, start: readonly number[], prediction: Prediction, 
   let damping = 0.01;
   for (let round = 0; round < 8; round++) {
     const noise = noiseOf(rest, groups, prediction.doubt(at));
-    const costOf = (values: Float64Array, parameters: readonly number[]): number =>
-      sizeOf(values, noise) + parameters.reduce((total, parameter, index) => total + (parameter - ASSUMED[index]) ** 2 * precision[index], 0);
+    // Two answers are held against each other by the readings that both can tell of: to lose sight of one is no merit.
+    const costOf = (values: Float64Array, parameters: readonly number[], other: Float64Array): number =>
+      sizeOf(values, other, noise) + parameters.reduce((total, parameter, index) => total + (parameter - ASSUMED[index]) ** 2 * precision[index], 0);
     const slopes = PARAMETERS.map(({ step }, index) => slopesOf(prediction.residuals(at.map((value, other) => (other === index ? value + step : value))), rest, step));
     const gradient = at.map((value, i) => (value - ASSUMED[i]) * precision[i]);
     scores = Array.from({ length: (groups.window[groups.window.length - 1] ?? -1) + 1 }, () => new Float64Array(count));
     const products = productsOf(rest, slopes, groups.window, noise, gradient, scores);
     normal = Array.from({ length: count }, (_, i) => Array.from({ length: count }, (__, j) => products[i >= j ? i * count + j : j * count + i] + (i === j ? precision[i] : 0)));
-    const cost = costOf(rest, at);
     let moved = 0;
     for (let attempt = 0; attempt < 6; attempt++) {
       const change = solveSmall(normal.map((row, i) => row.map((value, j) => (i === j ? value * (1 + damping) : value))), gradient);
       const next = at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i])))));
       const there = prediction.residuals(next);
-      if (costOf(there, next) <= cost) {
+      if (costOf(there, next, rest) <= costOf(rest, at, there)) {
         moved = Math.max(...next.map((value, i) => Math.abs(value - at[i]) / PARAMETERS[i].deviation));
         [at, rest, damping] = [next, there, damping / 3];
         break;
@@ -135,12 +135,12 @@ const slopesOf = (there: Float64Array, here: Float64Array, step: number): Float6
   return there;
 };
 
-/** Robust size of what is left, each reading in terms of its noise. */
-const sizeOf = (rest: Float64Array, { scale, share }: Noise): number => {
+/** Robust size of what is left, each reading in terms of its noise, where the `other` answer leaves something too. */
+const sizeOf = (rest: Float64Array, other: Float64Array, { scale, share }: Noise): number => {
   let sum = 0;
   for (let sample = 0; sample < rest.length; sample++) {
     const value = rest[sample];
-    if (value === value) sum += share[sample] * pseudoHuber(value / scale[sample]);
+    if (value === value && other[sample] === other[sample]) sum += share[sample] * pseudoHuber(value / scale[sample]);
   }
   return sum;
 };
