@@ -15,8 +15,8 @@ export interface Comparison {
   readonly calm: Float64Array;
   /** Standard deviation of both, as far as the table is not known. */
   readonly doubt: Float64Array;
-  /** ln of the charge, up to a constant, where the fuel was injected ahead of it; undefined where `injected` is said to fit the charge it met. */
-  readonly lnCharge: Float64Array | undefined;
+  /** ln of the charge, up to a constant: what the fuel was metered for, and what it met when the intake shut. */
+  readonly lnCharge: Float64Array;
   /** Whether `lnCharge` is what an air meter saw, and the manifold's filling stands between it and the cylinders; engine cycles turned by each row. */
   readonly throughManifold: boolean;
   readonly turned: Float64Array;
@@ -137,8 +137,8 @@ export const compared = (track: Track, { ln: lnRequired, deviation }: Required):
   const { timeS, readings, exhaustGPerS, rpm } = track;
   if (readings.kind !== 'lambda') return undefined;
   const injected = track.metered ? meteredMixture(track, lnRequired, track.metered) : injectedMixture(track, lnRequired);
-  // By the pulse the fuel is known, and the charge that it meets comes later; by the table alone the controller is taken to have met it.
-  const lnCharge = track.metered || track.throughManifold ? lnRequired.map((value, row) => value + lnPerRequired(track, row)) : undefined;
+  // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
+  const lnCharge = lnRequired.map((value, row) => value + lnPerRequired(track, row));
   const windows: (Window & { move: number; flow: number })[] = [];
   let first = 0;
   for (let index = 1; index <= readings.row.length; index++) {
@@ -160,7 +160,7 @@ export const compared = (track: Track, { ln: lnRequired, deviation }: Required):
 };
 
 const cutOut = (
-  { timeS, exhaustGPerS, readings, unasked, throughManifold }: Track, injected: Float64Array, edgeMixture: Float64Array, deviation: Float64Array, lnCharge: Float64Array | undefined, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
+  { timeS, exhaustGPerS, readings, unasked, throughManifold }: Track, injected: Float64Array, edgeMixture: Float64Array, deviation: Float64Array, lnCharge: Float64Array, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
 ): Comparison => {
   // No window takes in more than its readings and the rows before them.
   const source: number[] = [], rows: number[] = [], from: number[] = [], measured: number[] = [], starts = [0], ends: number[] = [];
@@ -179,7 +179,7 @@ const cutOut = (
     ends.push(source.length);
   }
   const column = (values: Float64Array): Float64Array => valuesOf(values, source);
-  const mixture = column(injected), calm = column(injected), doubt = column(deviation), charge = lnCharge && column(lnCharge), cutAge = new Float64Array(source.length).fill(NaN);
+  const mixture = column(injected), calm = column(injected), doubt = column(deviation), charge = column(lnCharge), cutAge = new Float64Array(source.length).fill(NaN);
   for (let at = 0; at < source.length; at++) {
     doubt[at] *= calm[at];
     calm[at] *= Math.exp(-(unasked?.[source[at]] ?? 0));
@@ -190,7 +190,7 @@ const cutOut = (
       mixture[at] = edgeMixture[source[at]];
       cutAge[at] = timeS[source[at]] - cutS;
     }
-    charge?.fill(0, window > 0 ? ends[window - 1] : 0, ends[window]);
+    charge.fill(0, window > 0 ? ends[window - 1] : 0, ends[window]);
   });
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {

@@ -51,6 +51,8 @@ export const ASSUMED_DEVIATION = [0.15, 0.7, 0.6, 0.01] as const;
 export const DELAY_PARTS = ASSUMED_DEVIATION.length;
 export const LONGEST_S = 2.5;
 export const GAP_S = 1;
+/** An engine cycle where no speed is logged, seconds. */
+const CYCLE_S = 120 / 2500;
 
 /** The whole delay at one steady flow and speed, seconds. */
 export const wholeDelayS = (model: DelayModel, flowGPerS: number, rpm: number): number =>
@@ -91,6 +93,17 @@ export const passedG = (track: Pick<Track, 'timeS' | 'exhaustGPerS'>): Float64Ar
   return sum;
 };
 
+/** From the intake valve shut to the exhaust valve open: about 300 of 720 degrees. What is logged as flow is taken in, and leaves so much later. */
+const SHUT_CYCLES = 0.42;
+
+/** The last row at or before a moment, sought from where the last search ended; no earlier than `first`. */
+const rowAt = (timeS: Float64Array, from: number, atS: number, first: number, last: number): number => {
+  let row = Math.max(first, from);
+  while (row > first && timeS[row] > atS) row--;
+  while (row < last && timeS[row + 1] <= atS) row++;
+  return row;
+};
+
 /**
  * When the mixture read at each of the rows (ascending) was injected, as a fractional row; NaN before the log's start or across a hole.
  * Stirring and the sensor's lag are not in it: they are laid on what is compared (`mixedAndSeen`). `from`: earliest row that belongs to each reading's stretch.
@@ -98,31 +111,34 @@ export const passedG = (track: Pick<Track, 'timeS' | 'exhaustGPerS'>): Float64Ar
 export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>, rows: Int32Array, model: DelayModel, passed: Float64Array, from?: Int32Array): Float64Array => {
   const { timeS, rpm, exhaustGPerS } = track;
   const result = new Float64Array(rows.length);
-  let gasRow = 0;
-  let fuelRow = 0;
+  const cycleS = (row: number): number => (!rpm ? CYCLE_S : rpm[row] > 400 ? 120 / rpm[row] : 0.3);
+  let [leftRow, gasRow, fuelRow] = [0, 0, 0];
   for (let index = 0; index < rows.length; index++) {
     const row = rows[index];
     const first = from ? from[index] : 0;
-    if (gasRow < first) gasRow = first;
-    if (fuelRow < first) fuelRow = first;
     let injectedS: number;
     if (model.kind === 'stated') injectedS = timeS[row] - statedS(model.byFlow, exhaustGPerS[row]);
     else {
-      const left = passed[row] - model.gasG * (1 - model.stirred);
-      if (left < passed[first]) { result[index] = NaN; continue; }
-      while (gasRow < row && passed[gasRow + 1] <= left) gasRow++;
-      const step = passed[gasRow + 1] - passed[gasRow];
-      const valveS = timeS[gasRow] + (step > 0 ? (left - passed[gasRow]) / step : 0) * (timeS[gasRow + 1] - timeS[gasRow]);
-      const speed = rpm ? rpm[gasRow] : 2500;
-      injectedS = valveS - model.latencyS - model.cycles * (speed > 400 ? 120 / speed : 0.3);
+      // What left the cylinders by the moment that is read, by when it was taken in.
+      const takenS = timeS[row] - model.latencyS - SHUT_CYCLES * cycleS(row);
+      leftRow = rowAt(timeS, leftRow, takenS, first, row);
+      const gas = passed[leftRow] + partOf(timeS, leftRow, takenS) * (passed[Math.min(row, leftRow + 1)] - passed[leftRow]) - model.gasG * (1 - model.stirred);
+      if (!(takenS >= timeS[first]) || gas < passed[first]) { result[index] = NaN; continue; }
+      gasRow = rowAt(passed, gasRow, gas, first, row);
+      injectedS = timeS[gasRow] + partOf(passed, gasRow, gas) * (timeS[Math.min(row, gasRow + 1)] - timeS[gasRow]) - (model.cycles - SHUT_CYCLES) * cycleS(gasRow);
     }
     if (!(injectedS >= timeS[first]) || timeS[row] - injectedS > LONGEST_S) { result[index] = NaN; continue; }
-    if (timeS[fuelRow] > injectedS) while (fuelRow > first && timeS[fuelRow] > injectedS) fuelRow--;
-    while (fuelRow < row && timeS[fuelRow + 1] <= injectedS) fuelRow++;
+    fuelRow = rowAt(timeS, fuelRow, injectedS, first, row);
     const stepS = timeS[fuelRow + 1] - timeS[fuelRow];
     result[index] = fuelRow >= row ? row : stepS > GAP_S ? NaN : fuelRow + (injectedS - timeS[fuelRow]) / stepS;
   }
   return result;
+};
+
+/** How far a value lies on the way from a row's to the next. */
+const partOf = (column: Float64Array, row: number, value: number): number => {
+  const step = column[row + 1] - column[row];
+  return step > 0 ? (value - column[row]) / step : 0;
 };
 
 /** What stirring on the way and the sensor's lag make of columns along time: either is a first-order lag, over the mass passed and over time. */

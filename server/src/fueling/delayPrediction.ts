@@ -42,9 +42,8 @@ export class Prediction {
   private readonly flow: Float64Array;
   // What has no say in this log is not stepped: one answer does for all its values.
   private readonly edged: boolean;
-  private readonly ahead: boolean;
   private readonly filling: boolean;
-  private readonly taken = new Kept<Float64Array | undefined>();
+  private readonly taken = new Kept<Float64Array>();
   private readonly growths = new Kept<Float64Array>();
   private readonly settled = new Kept<Float64Array>();
   private readonly burnings = new Kept<Float64Array>();
@@ -56,8 +55,7 @@ export class Prediction {
   constructor(private readonly comparison: Comparison) {
     this.flow = flowOf(comparison);
     this.edged = comparison.edge.includes(true);
-    this.ahead = comparison.lnCharge !== undefined;
-    this.filling = this.ahead && comparison.throughManifold;
+    this.filling = comparison.throughManifold;
   }
 
   /** What is left of each reading; of an edge, at its first reading, by how many seconds it falls later than it should. NaN where there is nothing to compare. */
@@ -77,7 +75,7 @@ export class Prediction {
   private mixtureOf(parameters: readonly number[]): number[] {
     return [
       parameters[AT.filmShare], parameters[AT.lnFilmStaysS], this.edged ? parameters[AT.vapour] : 0,
-      this.ahead ? parameters[AT.aheadCycles] : 0, this.filling ? parameters[AT.lnManifoldCycles] : 0,
+      parameters[AT.aheadCycles], this.filling ? parameters[AT.lnManifoldCycles] : 0,
     ];
   }
 
@@ -97,7 +95,7 @@ export class Prediction {
     return this.growths.find(of) ?? this.growths.keep(of, growthAhead(this.comparison, this.taking(lnManifoldCycles), aheadCycles));
   }
 
-  private taking(lnManifoldCycles: number): Float64Array | undefined {
+  private taking(lnManifoldCycles: number): Float64Array {
     const of = [lnManifoldCycles];
     return this.taken.find(of) ?? this.taken.keep(of, takenIn(this.comparison, Math.exp(lnManifoldCycles)));
   }
@@ -201,13 +199,12 @@ const laterBy = ({ timeS, rows, starts, injected, leanest }: Comparison, residua
  * ln of what the cylinders take in where the charge is metered: behind an air meter the manifold fills first. It gains what comes in less what is drawn,
  * and what is drawn goes with what it holds: a lag of the charge itself that goes with the engine's cycles.
  */
-const takenIn = ({ lnCharge, turned, throughManifold }: Comparison, manifoldCycles: number): Float64Array | undefined =>
-  lnCharge && throughManifold ? following(lnCharge.map(Math.exp), lagOver(turned, manifoldCycles, Infinity)).map(Math.log) : lnCharge;
+const takenIn = ({ lnCharge, turned, throughManifold }: Comparison, manifoldCycles: number): Float64Array =>
+  throughManifold ? following(lnCharge.map(Math.exp), lagOver(turned, manifoldCycles, Infinity)).map(Math.log) : lnCharge;
 
 /** By how much the charge is more than it was metered as, when the fuel of each row meets it (a factor). */
-const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, taken: Float64Array | undefined, aheadCycles: number): Float64Array => {
+const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, taken: Float64Array, aheadCycles: number): Float64Array => {
   const growth = new Float64Array(timeS.length).fill(1);
-  if (!lnCharge || !taken) return growth;
   let ahead = 0;
   for (let row = 0; row < growth.length; row++) {
     const metS = timeS[row] + aheadCycles * 120 / (rpm && rpm[row] > 400 ? rpm[row] : 2500);
