@@ -11,8 +11,9 @@ import { fileSource } from './fileSource.js';
 import type { ThreadAnswer, ThreadMessage, ThreadTask } from './sessionThreads.js';
 
 /** Open sessions at hand for questions, by their files, the one worked on last at the end; and the tasks that they were. */
-const open = new Map<string, { readonly id: number; readonly answer: (question: SessionQuestion) => SessionAnswer }>();
-const MOST_OPEN = 3;
+const open = new Map<string, { readonly id: number; readonly cells: number; readonly answer: (question: SessionQuestion) => SessionAnswer }>();
+/** The last one is at hand whatever it weighs, others while they are few and all have no more cells than this (about 200 MB with what is derived from them). */
+const MOST_OPEN = 3, MOST_CELLS = 8e6;
 
 /** How many open texts are worked on, by all threads. */
 const awaited = workerData as Int32Array;
@@ -48,8 +49,9 @@ function workOn({ id, task, bytes }: ThreadTask, tell: (answer: ThreadAnswer['an
     const { found, show, answer, weigh } = workOnSession(source, task, () => { if (isAwaited) workFirst(); else restThenWorkFirst(); }, task.shows && ((first) => { tell({ first }); }));
     if (answer) {
       open.delete(task.uri);
-      open.set(task.uri, { id, answer });
-      if (open.size > MOST_OPEN) open.delete([...open.keys()][0]);
+      open.set(task.uri, { id, answer, cells: found.session.samples * found.session.channels });
+      const cells = (): number => [...open.values()].reduce((sum, each) => sum + each.cells, 0);
+      while (open.size > 1 && (open.size > MOST_OPEN || cells() > MOST_CELLS)) open.delete([...open.keys()][0]);
     }
     tell({ found, shows: show !== undefined, weighs: weigh !== undefined });
     if (show) tell({ views: show() });
