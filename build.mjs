@@ -26,7 +26,7 @@ function install() {
   npm('ci', '--ignore-scripts', '--no-audit', '--no-fund', '--loglevel=error');
 }
 
-async function bundle({ watch = false, minify = false, serverAlone = false } = {}) {
+async function bundle({ watch = false, minify = false } = {}) {
   const { build, context } = await import('esbuild');
   const common = {
     bundle: true, platform: 'node', format: 'cjs', target: 'node20', sourcemap: minify ? false : 'linked', minify,
@@ -39,17 +39,12 @@ async function bundle({ watch = false, minify = false, serverAlone = false } = {
     alias: Object.fromEntries(['vscode-languageclient', 'vscode-languageserver', 'vscode-languageserver-protocol', 'vscode-jsonrpc']
       .map((name) => [`${name}/browser`, `./node_modules/${name}/lib/browser/main.js`])
       .concat(['parse', 'satisfies'].map((name) => [`semver/functions/${name}`, './client/editorVersion.cjs']))),
-    define: { 'import.meta.url': 'bundleUrl', LEANSPOT_VERSION: JSON.stringify(JSON.parse(readFileSync('package.json', 'utf8')).version) },
+    // The schema library takes a page's address apart at the start; an editor's worker has one that it cannot.
+    define: { 'import.meta.url': 'bundleUrl', 'self.location': 'undefined', LEANSPOT_VERSION: JSON.stringify(JSON.parse(readFileSync('package.json', 'utf8')).version) },
   };
   const targets = [
-    // The command line, the server and its threads, which share nearly all: what one alone needs is loaded when it is asked for.
-    {
-      ...common, entryPoints: { leanspot: 'server/src/cli/entry.ts' }, outdir: 'dist',
-      // In a worker a script's variables are everybody's: in a function of their own they hide nothing of the browser's.
-      banner: { js: `(() => { ${common.banner.js}` }, footer: { js: '})();' },
-      // The schema library takes a page's address apart at the start; an editor's worker has one that it cannot.
-      define: { ...common.define, 'self.location': 'undefined', LEANSPOT_SERVER_ALONE: String(serverAlone) },
-    },
+    // In a worker a script's variables are everybody's: in a function of their own they hide nothing of the browser's.
+    { ...common, entryPoints: { server: 'server/src/lsp/entry.ts' }, outdir: 'dist', banner: { js: `(() => { ${common.banner.js}` }, footer: { js: '})();' } },
     { ...common, entryPoints: { client: 'client/src/client.ts' }, outdir: 'dist', external: ['vscode'] },
     // By `require`, so that the other bundle gets the editor's interface as this one does.
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', external: ['vscode', './client.js'], banner: {}, supported: { 'dynamic-import': false } },
@@ -58,14 +53,21 @@ async function bundle({ watch = false, minify = false, serverAlone = false } = {
       // One script for all views: they share most of it.
       entryPoints: [{ in: 'client/webview/main.ts', out: 'views' }, { in: 'client/webview/views.css', out: 'views' }], outdir: 'dist/webview',
     },
+    // The command line is no part of the package. In pieces, so that a command reads and compiles what it needs and no more.
+    ...minify ? [] : [{
+      ...common, entryPoints: { leanspot: 'server/src/cli/entry.ts' }, outdir: 'dist/cli', outExtension: { '.js': '.mjs' }, format: 'esm', splitting: true,
+      banner: { js: "import { createRequire as requireFrom } from 'node:module'; const require = requireFrom(import.meta.url), bundleUrl = new URL('leanspot.mjs', import.meta.url).href;" },
+    }],
   ];
+  rmSync('dist/cli', { recursive: true, force: true });
   await writeVehicleSchema(build, minify);
   // The bundles are CommonJS, as the editor wants them; named `.js`, as browsers do.
   writeFileSync('dist/package.json', '{ "type": "commonjs" }\n');
+  if (!minify) writeFileSync('dist/leanspot.js', "import('./cli/leanspot.mjs');\n");
   if (watch) for (const target of targets) await (await context(target)).watch();
   else await Promise.all(targets.map(build));
   // Not the extension's beginning: by a line that does nothing, which would be left out, the editor sees what it exports.
-  if (minify) await squeeze(['dist/leanspot.js', 'dist/client.js', 'dist/webview/views.js']);
+  if (minify) await squeeze(['dist/server.js', 'dist/client.js', 'dist/webview/views.js']);
 }
 
 /** The bundler minifies in a moment; a minifier alone takes longer and gives a package that is smaller by a twentieth. */
@@ -107,7 +109,7 @@ switch (command) {
     break;
   case 'package':
     rmSync('dist', { recursive: true, force: true });
-    await bundle({ minify: true, serverAlone: true });
+    await bundle({ minify: true });
     node('--import', 'tsx', 'test/support/makeLicences.ts');
     // The same sources make the same bytes: entries bear one time, in one zone.
     Object.assign(process.env, { SOURCE_DATE_EPOCH: process.env.SOURCE_DATE_EPOCH ?? String(Date.UTC(2026, 0, 1) / 1000), TZ: 'UTC' });

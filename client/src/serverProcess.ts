@@ -4,9 +4,9 @@ import type { ExtensionContext } from 'vscode';
 import { LanguageClient, TransportKind, type LanguageClientOptions } from 'vscode-languageclient/node';
 
 export function createClient(context: ExtensionContext, options: LanguageClientOptions): LanguageClient {
-  const module = context.asAbsolutePath('dist/leanspot.js');
+  const module = context.asAbsolutePath('dist/server.js');
   return new LanguageClient('leanspot', 'Leanspot', {
-    run: { module, args: ['serve'], transport: TransportKind.stdio },
-    debug: { module, args: ['serve'], transport: TransportKind.stdio, options: { execArgv: ['--nolazy', '--inspect=6009'] } },
+    run: { module, transport: TransportKind.stdio },
+    debug: { module, transport: TransportKind.stdio, options: { execArgv: ['--nolazy', '--inspect=6009'] } },
   }, options);
 }

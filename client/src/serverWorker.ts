@@ -8,6 +8,6 @@ const { Worker } = globalThis as unknown as { Worker: new (address: string, opti
 
 /** A new worker for each start: one that was stopped is gone. The library cannot tell the editor's workers from other objects, so the ends are made here. */
 export const createClient = (context: ExtensionContext, options: LanguageClientOptions): LanguageClient => new LanguageClient('leanspot', 'Leanspot', async () => {
-  const worker = new Worker(Uri.joinPath(context.extensionUri, 'dist/leanspot.js').toString(true), { name: 'Leanspot' });
+  const worker = new Worker(Uri.joinPath(context.extensionUri, 'dist/server.js').toString(true), { name: 'Leanspot' });
   return { reader: new BrowserMessageReader(worker), writer: new BrowserMessageWriter(worker) };
 }, options);

@@ -30,7 +30,7 @@ const withServer = async <T>(fill: (folder: string) => void, use: (client: TestC
   let child: ReturnType<typeof spawn> | undefined;
   try {
     fill(folder);
-    child = spawn(process.execPath, [join(ROOT, 'dist/leanspot.js'), 'serve', '--stdio'], { stdio: ['pipe', 'pipe', 'inherit'] });
+    child = spawn(process.execPath, [join(ROOT, 'dist/server.js'), '--stdio'], { stdio: ['pipe', 'pipe', 'inherit'] });
     const client = await talkTo(child.stdout!, child.stdin!, folder, PULL);
     const memoryMB = (): number => Number(/VmHWM:\s*(\d+)/.exec(spawnSync('cat', [`/proc/${child!.pid}/status`], { encoding: 'utf8' }).stdout)?.[1] ?? NaN) / 1024;
     const result = await use(client, folder, memoryMB);

@@ -23,7 +23,7 @@ async function bundle(): Promise<string> {
   await build({
     entryPoints: { leanspot: join(ROOT, 'server/src/cli/entry.ts') }, outdir: folder, bundle: true, platform: 'node', format: 'cjs', target: 'node20', mainFields: ['module', 'main'], logLevel: 'error',
     alias: STAND_INS,
-    banner: { js: "const bundleUrl = require('node:url').pathToFileURL(__filename).href;" }, define: { 'import.meta.url': 'bundleUrl', LEANSPOT_SERVER_ALONE: 'false' },
+    banner: { js: "const bundleUrl = require('node:url').pathToFileURL(__filename).href;" }, define: { 'import.meta.url': 'bundleUrl' },
   });
   return join(folder, 'leanspot.js');
 }

@@ -22,8 +22,8 @@ export interface Bundled { readonly name: string; readonly version: string; read
 /** The packages that the shipped bundles are made of, by name. */
 export async function bundledPackages(): Promise<Bundled[]> {
   const { metafile } = await build({
-    entryPoints: ['server/src/cli/entry.ts', 'client/src/client.ts', 'client/webview/main.ts', 'client/webview/views.css'].map((path) => join(ROOT, path)),
-    absWorkingDir: ROOT, bundle: true, platform: 'node', format: 'cjs', mainFields: ['module', 'main'], alias: STAND_INS, define: { LEANSPOT_SERVER_ALONE: 'true' }, external: ['vscode'], write: false, metafile: true, logLevel: 'error', outdir: 'x',
+    entryPoints: ['server/src/lsp/entry.ts', 'client/src/client.ts', 'client/webview/main.ts', 'client/webview/views.css'].map((path) => join(ROOT, path)),
+    absWorkingDir: ROOT, bundle: true, platform: 'node', format: 'cjs', mainFields: ['module', 'main'], alias: STAND_INS, external: ['vscode'], write: false, metafile: true, logLevel: 'error', outdir: 'x',
   });
   const folders = new Set(Object.keys(metafile.inputs).flatMap((path) => /^(?:.*\/)?node_modules\/(?:@[^/]+\/)?[^/]+/.exec(path)?.[0] ?? []));
   return [...folders].map((folder): Bundled => {

@@ -1,13 +1,5 @@
-// Where the one program begins: the command line and the language server on Node, a thread that works on sessions, or the language server in a browser's worker.
+// Where the program of the command line begins: the command line, or one of its threads that work on sessions.
 
-/** Filled in by the bundler: the editor's package carries the server alone, for of the command line it needs nothing. */
-declare const LEANSPOT_SERVER_ALONE: boolean;
+import { isMainThread } from 'node:worker_threads';
 
-async function begin(): Promise<void> {
-  if ('importScripts' in globalThis) return (await import('../lsp/worker.js')).serveWorker();
-  if (!(await import('node:worker_threads')).isMainThread) await import('../disk/sessionThread.js');
-  else if (LEANSPOT_SERVER_ALONE) (await import('../lsp/main.js')).serveStdio();
-  else await import('./main.js');
-}
-
-void begin();
+void (isMainThread ? import('./main.js') : import('../disk/sessionThread.js'));
