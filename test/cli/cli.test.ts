@@ -380,6 +380,7 @@ suite('command line: evidence', () => {
     await inFolder(`${SAMPLE_CAR}=== loose/target.table.csv\n# quantity: target lambda\n# columns: engine speed (rpm)\n,1000,2000\n40,1,1\n`, async (cwd) => {
       assertRefused(await leanspot(['weigh', 'loose/target.table.csv'], { cwd }), /can't speak of loose\/target\.table\.csv/);
       assertRefused(await leanspot(['weigh', 'gone.table.csv'], { cwd }), /no such table/);
+      assertRefused(await leanspot(['weigh', '.'], { cwd }), /\. is a folder, not a table/);
       assertRefused(await leanspot(['weigh', 'tables/ve.table.csv', '--sessions', 'none*.csv'], { cwd }), /no file matches: none\*\.csv/);
     });
     await inFolder(`=== ve.table.csv\n${SAMPLE_TABLE}`, async (cwd) => {

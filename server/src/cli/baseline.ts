@@ -7,6 +7,7 @@ import { writeBytes } from '../disk/writeFile.js';
 import { baselineText, readBaseline, restingOf, type Baseline, type Identity } from '../service/baseline.js';
 import { textOf } from '../service/text.js';
 import { Failure } from './failure.js';
+import { wantFolderOf } from './paths.js';
 
 export interface BaselineFile {
   readonly path: string;
@@ -26,7 +27,7 @@ export interface Rest {
 export function openBaseline(path: string, isWritten: boolean): BaselineFile {
   const kind = pathKind(path);
   if (kind === undefined && isWritten) {
-    if (pathKind(dirname(path)) !== 'folder') throw new Failure(`no such folder: ${dirname(path)} (--write-baseline makes none)`);
+    wantFolderOf(path, '--write-baseline');
     return { path, baseline: undefined };
   }
   if (kind === undefined) throw new Failure(`no such baseline: ${path} (--write-baseline writes one)`);

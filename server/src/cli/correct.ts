@@ -1,15 +1,15 @@
 // `leanspot correct`: the table with the proven corrections applied, to a new file or in place with its earlier state kept.
 
-import { dirname } from 'node:path';
 import { Option, type Command } from 'commander';
 import { fileExists, writeBytes } from '../disk/writeFile.js';
 import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
 import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
 import { rewritten } from '../service/text.js';
-import { pathKind, pathOf } from '../disk/diskWorkspace.js';
+import { pathOf } from '../disk/diskWorkspace.js';
 import { Failure } from './failure.js';
 import { coloured, counted } from './output/words.js';
 import { write } from './output/write.js';
+import { wantFolderOf } from './paths.js';
 import { fromWorkingFolder } from './places.js';
 import { openTable, sessionsFor, tellUnheard, type TableInput } from './tableInput.js';
 import { weighWithBar } from './weigh.js';
@@ -45,7 +45,7 @@ function percent(text: string): number {
 async function correctTable(path: string, options: CorrectOptions): Promise<void> {
   if (options.output === undefined && !options.write) throw new Failure('say where the corrected table goes: --output FILE, or --write to change it in place');
   if (options.output !== undefined && fileExists(options.output)) throw new Failure(`${options.output} is there already: name a new file, nothing is overwritten`);
-  if (options.output !== undefined && pathKind(dirname(options.output)) !== 'folder') throw new Failure(`no such folder: ${dirname(options.output)} (--output makes none)`);
+  if (options.output !== undefined) wantFolderOf(options.output);
   const input = await openTable(path, options.vehicle);
   const sessions = await sessionsFor(input, options.sessions);
   await tellUnheard(input, sessions);

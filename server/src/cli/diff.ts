@@ -1,7 +1,7 @@
 // `leanspot diff`: what changed between two tables, and what the evidence says of it.
 
 import { Option, type Command } from 'commander';
-import { diskWorkspace, pathKind, uriOf } from '../disk/diskWorkspace.js';
+import { diskWorkspace, uriOf } from '../disk/diskWorkspace.js';
 import { CAUTIONS } from '../service/correction.js';
 import { createLanguageService } from '../service/languageService.js';
 import { reviewTable, type TableReview } from '../service/reviewTable.js';
@@ -10,6 +10,7 @@ import { Failure } from './failure.js';
 import { expandSessions } from './inputs.js';
 import { coloured } from './output/words.js';
 import { jsonText, write } from './output/write.js';
+import { wantFile } from './paths.js';
 import { fromWorkingFolder, placeOf } from './places.js';
 import { weighWithBar } from './weigh.js';
 
@@ -35,8 +36,8 @@ Examples:
 }
 
 async function diff(oldPath: string, newPath: string, options: DiffOptions): Promise<void> {
-  if (options.vehicle !== undefined && pathKind(options.vehicle) !== 'file') throw new Failure(`no such vehicle file: ${options.vehicle}`);
-  for (const path of [oldPath, newPath]) if (pathKind(path) !== 'file') throw new Failure(`no such table: ${path}`);
+  if (options.vehicle !== undefined) wantFile(options.vehicle, 'vehicle file');
+  for (const path of [oldPath, newPath]) wantFile(path, 'table');
   const workspace = diskWorkspace([uriOf('.')]);
   const service = createLanguageService(workspace, options.vehicle === undefined ? {} : { vehicleUri: uriOf(options.vehicle) });
   const [old, now] = [await service.documents.table(uriOf(oldPath)), await service.documents.table(uriOf(newPath))];

@@ -1,7 +1,5 @@
 // Files of kept evidence, one session a line: written whole, read line by line, each session counted once.
 
-import { dirname } from 'node:path';
-import { pathKind } from '../disk/diskWorkspace.js';
 import { readLines } from '../disk/readLines.js';
 import { fileExists, writeBytes } from '../disk/writeFile.js';
 import type { Table } from '../formats/table.js';
@@ -10,11 +8,12 @@ import type { SessionEvidence } from '../fueling/weigh.js';
 import { Failure } from './failure.js';
 import { counted } from './output/words.js';
 import { tell } from './output/write.js';
+import { wantFile, wantFolderOf } from './paths.js';
 
 /** Throws a `Failure` for an output that is there already, or whose folder is not. */
 export function refuseTaken(path: string): void {
   if (fileExists(path)) throw new Failure(`${path} is there already: name a new file, nothing is overwritten`);
-  if (pathKind(dirname(path)) !== 'folder') throw new Failure(`no such folder: ${dirname(path)}`);
+  wantFolderOf(path, '--save-evidence');
 }
 
 export const saveLines = (path: string, lines: readonly string[]): void =>
@@ -26,7 +25,7 @@ export async function keptEvidence(table: Table, paths: readonly string[]): Prom
   const found: SessionEvidence[] = [];
   let again = 0;
   for (const path of paths) {
-    if (pathKind(path) !== 'file') throw new Failure(`no such file: ${path}`);
+    wantFile(path, 'file');
     let number = 0;
     for await (const line of readLines(path)) {
       number++;

@@ -1,8 +1,6 @@
 // `leanspot export`: the samples of sessions, typed and in canonical units, as one Parquet file for other engines.
 
-import { dirname } from 'node:path';
 import { Option, type Command } from 'commander';
-import { pathKind } from '../disk/diskWorkspace.js';
 import { fileExists, fillNewFile } from '../disk/writeFile.js';
 import { channelsLeftOut, sampleValues } from '../service/sampleColumns.js';
 import { baseName } from '../service/uris.js';
@@ -11,6 +9,7 @@ import { findInputs } from './inputs.js';
 import { openParquet } from './output/parquet.js';
 import { counted } from './output/words.js';
 import { tell } from './output/write.js';
+import { wantFolderOf } from './paths.js';
 import { fromWorkingFolder } from './places.js';
 import { progressBar } from './progressBar.js';
 
@@ -35,7 +34,7 @@ const GROUP_ROWS = 50_000;
 
 async function exportSamples(paths: string[], { output, vehicle }: { output: string; vehicle?: string }): Promise<void> {
   if (fileExists(output)) throw new Failure(`${output} is there already: name a new file, nothing is overwritten`);
-  if (pathKind(dirname(output)) !== 'folder') throw new Failure(`no such folder: ${dirname(output)} (--output makes none)`);
+  wantFolderOf(output);
   const { service, files } = await findInputs(paths, vehicle);
   const sessions = files.filter(({ kind }) => kind === 'session');
   if (sessions.length === 0) throw new Failure(`no session below ${paths.join(', ')}`);

@@ -6,6 +6,7 @@ import { withMemory } from '../disk/memory.js';
 import { createLanguageService, type FileKind, type LanguageService } from '../service/languageService.js';
 import type { Workspace } from '../service/workspace.js';
 import { Failure } from './failure.js';
+import { wantFile } from './paths.js';
 import { laterThreads } from './threads.js';
 import { tell } from './output/write.js';
 
@@ -33,7 +34,7 @@ const ORDER: readonly FileKind[] = ['vehicle', 'session', 'table'];
 
 /** Throws a `Failure` where a path names nothing. `vehicle` is the path of a vehicle file that all belong to. */
 export async function findInputs(paths: readonly string[], vehicle?: string): Promise<Inputs> {
-  if (vehicle !== undefined && pathKind(vehicle) !== 'file') throw new Failure(`no such vehicle file: ${vehicle}`);
+  if (vehicle !== undefined) wantFile(vehicle, 'vehicle file');
   let workspace = diskWorkspace([uriOf('.')]);
   if (paths.includes(STANDARD_INPUT)) workspace = withMemory(workspace, uriOf(STANDARD_INPUT), await readStandardInput());
   const threads = laterThreads(uriOf(STANDARD_INPUT));

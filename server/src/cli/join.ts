@@ -1,8 +1,8 @@
 // `leanspot join`: one session from two loggers of the same drive.
 
-import { basename, dirname } from 'node:path';
+import { basename } from 'node:path';
 import type { Command } from 'commander';
-import { pathKind, uriOf, diskWorkspace } from '../disk/diskWorkspace.js';
+import { uriOf, diskWorkspace } from '../disk/diskWorkspace.js';
 import { fileExists, writeBytes } from '../disk/writeFile.js';
 import { QUANTITIES } from '../quantities/quantity.js';
 import { joinSessions, type NamedSession } from '../service/joinSessions.js';
@@ -10,6 +10,7 @@ import { createLanguageService } from '../service/languageService.js';
 import { Failure } from './failure.js';
 import { counted } from './output/words.js';
 import { write } from './output/write.js';
+import { wantFile, wantFolderOf } from './paths.js';
 
 export function registerJoin(program: Command): void {
   program.command('join')
@@ -27,11 +28,11 @@ Example:
 }
 
 async function join(first: string, second: string, { output, vehicle }: { output: string; vehicle?: string }): Promise<void> {
-  if (vehicle !== undefined && pathKind(vehicle) !== 'file') throw new Failure(`no such vehicle file: ${vehicle}`);
-  for (const path of [first, second]) if (pathKind(path) !== 'file') throw new Failure(`no such session: ${path}`);
+  if (vehicle !== undefined) wantFile(vehicle, 'vehicle file');
+  for (const path of [first, second]) wantFile(path, 'session');
   if (uriOf(first) === uriOf(second)) throw new Failure(`${first} is named twice: name the files of two loggers`);
   if (fileExists(output)) throw new Failure(`${output} is there already: name a new file, nothing is overwritten`);
-  if (pathKind(dirname(output)) !== 'folder') throw new Failure(`no such folder: ${dirname(output)} (--output makes none)`);
+  wantFolderOf(output);
   const { documents } = createLanguageService(diskWorkspace([uriOf('.')]), vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) });
   const read = async (path: string): Promise<NamedSession> => {
     const session = await documents.session(uriOf(path));

@@ -1,6 +1,5 @@
 // `leanspot report`: one self-contained page for the customer and the file.
 
-import { dirname } from 'node:path';
 import type { Command } from 'commander';
 import { diskWorkspace, pathKind, uriOf } from '../disk/diskWorkspace.js';
 import { fileSource } from '../disk/fileSource.js';
@@ -14,6 +13,7 @@ import { sessionsOf } from '../service/vehicleFolders.js';
 import { Failure } from './failure.js';
 import { write } from './output/write.js';
 import { VERSION } from '../protocol/version.js';
+import { wantFolderOf } from './paths.js';
 import { weighWithBar } from './weigh.js';
 
 interface ReportCommandOptions { readonly output: string; readonly date?: string }
@@ -46,7 +46,7 @@ async function writeReport(path: string, { output, date = today() }: ReportComma
   if (pathKind(path) !== 'folder') throw new Failure(`no such folder: ${path}`);
   if (pathKind(output) === 'folder') throw new Failure(`${output} is a folder: name a file for the page`);
   if (pathKind(output) !== undefined && !isReport(output)) throw new Failure(`${output} is there already and is no earlier report: name a new file`);
-  if (pathKind(dirname(output)) !== 'folder') throw new Failure(`no such folder: ${dirname(output)} (--output makes none)`);
+  wantFolderOf(output);
   const workspace = diskWorkspace([uriOf(path)]);
   const service = createLanguageService(workspace);
   const folder = await service.vehicleFolder(uriOf(`${path}/${VEHICLE_FILE}`));

@@ -1,6 +1,6 @@
 // TABLE and its sessions, as `weigh`, `correct` and `compare` take them.
 
-import { diskWorkspace, pathKind, uriOf } from '../disk/diskWorkspace.js';
+import { diskWorkspace, uriOf } from '../disk/diskWorkspace.js';
 import type { Table } from '../formats/table.js';
 import { canBeWeighed } from '../fueling/grid.js';
 import { createLanguageService, type LanguageService } from '../service/languageService.js';
@@ -9,6 +9,7 @@ import type { Workspace } from '../service/workspace.js';
 import { expandSessions } from './inputs.js';
 import { Failure } from './failure.js';
 import { tell } from './output/write.js';
+import { wantFile } from './paths.js';
 import { fromWorkingFolder } from './places.js';
 import { laterThreads, type LaterThreads } from './threads.js';
 
@@ -23,8 +24,8 @@ export interface TableInput {
 
 /** Throws a `Failure` for a path that is no file, or a table that readings can't speak of. */
 export async function openTable(path: string, vehicle?: string): Promise<TableInput> {
-  if (pathKind(path) !== 'file') throw new Failure(`no such table: ${path}`);
-  if (vehicle !== undefined && pathKind(vehicle) !== 'file') throw new Failure(`no such vehicle file: ${vehicle}`);
+  wantFile(path, 'table');
+  if (vehicle !== undefined) wantFile(vehicle, 'vehicle file');
   const workspace = diskWorkspace([uriOf('.')]);
   const threads = laterThreads();
   const service = createLanguageService(workspace, { ...threads.options, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
