@@ -101,7 +101,8 @@ export function editorWorkspace(open: TextDocuments<OpenText>, createDisk: (fold
 
 const stampOf = (editor: OpenText, version: number): string => `open:${editor.languageId}:${version}:${openedNumber(editor)}`;
 
-const linesOf = (editor: OpenText, from: number, to: number): string[] =>
+/** Lines `from` (inclusive) to `to` (exclusive, cut to the text), each with its line end. */
+export const linesOf = (editor: OpenText, from: number, to: number): string[] =>
   Array.from({ length: Math.max(0, Math.min(to, editor.lineCount) - from) }, (_, index) => editor.getText({ start: { line: from + index, character: 0 }, end: { line: from + index + 1, character: 0 } }));
 
 /** Versions start anew when a file is opened again; this tells the openings apart. */

@@ -5,17 +5,21 @@ import {
   type ClientCapabilities, type Connection, type FileOperationRegistrationOptions, type InitializeParams, type InitializeResult, type ServerCapabilities,
 } from 'vscode-languageserver';
 import type { InitializationOptions } from '../protocol/messages.js';
+import { range } from '../formats/range.js';
+import { EMPTY_VEHICLE } from '../formats/vehicle.js';
+import { followEdits } from '../service/followEdits.js';
 import type { Keep } from '../service/keep.js';
 import { createLanguageService } from '../service/languageService.js';
 import type { Elsewhere } from '../service/sessionWork.js';
 import type { Workspace } from '../service/workspace.js';
 import type { SessionThreads } from '../disk/sessionThreads.js';
-import { answerer, createForeground } from './answer.js';
+import { answerer, breathe, createForeground } from './answer.js';
 import { bySchemes, clientFiles } from './clientFiles.js';
 import { clientPulls, serveDiagnostics } from './diagnostics.js';
 import { editLog, lengthOf } from './editLog.js';
-import { editorWorkspace, normalUri, type EditorWorkspace } from './editorWorkspace.js';
+import { editorWorkspace, linesOf, normalUri, type EditorWorkspace } from './editorWorkspace.js';
 import { serveFeatures } from './features.js';
+import type { OpenText } from './longText.js';
 import { offerSessions } from './offerSessions.js';
 import { readersNumbers } from './readersNumbers.js';
 import { createScanner } from './scanner.js';
@@ -159,8 +163,21 @@ const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longT
   const document = workspace.document(task.uri);
   if (!document && task.uri.startsWith('file:')) return threads.work(task);
   if (document && lengthOf(document) < longText) return undefined;
-  return open().then((source) => threads.work({ ...task, shows: true }, source?.read(0, source.size).slice(), first));
+  return open().then((source) => {
+    const work = threads.work({ ...task, shows: true }, source?.read(0, source.size).slice(), first);
+    if (document) void breathe().then(() => followOnce(document));
+    return work;
+  });
 };
+
+let hasFollowed = false;
+/** While another thread reads the first long text, what follows a key is compiled here: the first one would have to wait for it. */
+function followOnce(document: OpenText): void {
+  if (hasFollowed) return;
+  hasFollowed = true;
+  const { lineCount } = document;
+  followEdits([], { edits: [{ range: range(lineCount - 1, 0, lineCount - 1, 0), text: '' }], lines: (from, to) => linesOf(document, from, to) }, EMPTY_VEHICLE);
+}
 
 /** Neither a disk nor a client that reads for us: what is open is all there is. */
 const noFiles = (folders: readonly string[]): Workspace =>
