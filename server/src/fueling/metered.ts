@@ -30,17 +30,32 @@ export const meteredOver = (signals: Signals, lnAsked: Float64Array, steady: (ro
   const fresh = freshRows(held)?.length ?? signals.channel('injector-pulse-width')!.filled;
   if (!((timeS[timeS.length - 1] - timeS[0]) / fresh < (behindMeter ? MOST_STEP_BEHIND_METER_S : MOST_STEP_S))) return undefined;
   const pulseMs = betweenFresh(held, timeS);
-  const rows: number[] = [];
-  for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && Number.isFinite(lnAsked[row]) && steady(row)) rows.push(row);
-  if (rows.length < LEAST_ROWS) return undefined;
-  const stride = Math.ceil(rows.length / MOST_ROWS);
-  const used = Int32Array.from({ length: Math.ceil(rows.length / stride) }, (_, at) => rows[at * stride]);
-  const column = (values: Float64Array): Float64Array => Float64Array.from({ length: used.length }, (_, at) => values[used[at]]);
-  const asked = column(lnAsked);
+  const rows = new Int32Array(pulseMs.length);
+  let count = 0;
+  for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && Number.isFinite(lnAsked[row]) && steady(row)) rows[count++] = row;
+  if (count < LEAST_ROWS) return undefined;
+  const stride = Math.ceil(count / MOST_ROWS), used = Math.ceil(count / stride);
+  const asked = strided(lnAsked, rows, stride, used);
   const middle = medianOf(asked);
-  const line = lineThrough(asked.map((value) => Math.exp(value - middle)), column(pulseMs), deadTimeMs);
+  for (let at = 0; at < used; at++) asked[at] = Math.exp(asked[at] - middle);
+  const line = lineThrough(asked, strided(pulseMs, rows, stride, used), deadTimeMs);
   if (!(line.slope > 0) || !(line.distance < MOST_DISTANCE)) return undefined;
-  return pulseMs.map((pulse, row) => (pulse > line.dead ? Math.log((pulse - line.dead) / line.slope) - (lnAsked[row] - middle) : pulse <= line.dead ? -Infinity : NaN));
+  return overAsked(pulseMs, lnAsked, middle, line);
+};
+
+const strided = (values: Float64Array, rows: Int32Array, stride: number, count: number): Float64Array => {
+  const some = new Float64Array(count);
+  for (let at = 0; at < count; at++) some[at] = values[rows[at * stride]];
+  return some;
+};
+
+const overAsked = (pulseMs: Float64Array, lnAsked: Float64Array, middle: number, { dead, slope }: { readonly dead: number; readonly slope: number }): Float64Array => {
+  const over = new Float64Array(pulseMs.length);
+  for (let row = 0; row < over.length; row++) {
+    const pulse = pulseMs[row];
+    over[row] = pulse > dead ? Math.log((pulse - dead) / slope) - (lnAsked[row] - middle) : pulse <= dead ? -Infinity : NaN;
+  }
+  return over;
 };
 
 /**
@@ -50,7 +65,9 @@ export const meteredOver = (signals: Signals, lnAsked: Float64Array, steady: (ro
 export const overInjector = (signals: Signals): Float64Array | undefined => {
   const [rail, manifold] = [signals.held('fuel-pressure'), signals.held('manifold-pressure')];
   if (!rail || !manifold || !droopOf(signals)?.referenced) return undefined;
-  return rail.map((kPa, row) => 0.5 * Math.log(kPa + signals.barometer.kPa - manifold[row]));
+  const { kPa } = signals.barometer, flow = new Float64Array(rail.length);
+  for (let row = 0; row < flow.length; row++) flow[row] = 0.5 * Math.log(rail[row] + kPa - manifold[row]);
+  return flow;
 };
 
 /** pulse = dead + slope × asked, by least squares of the shares, far ones counting less (reweighted, Cauchy's weights); `distance`: median share off it. */

@@ -17,23 +17,36 @@ export const freshRows = (values: Float64Array): Int32Array | undefined => {
 };
 
 const findFresh = (values: Float64Array): Int32Array | undefined => {
-  const rows: number[] = [];
-  const gaps: number[] = [];
-  for (let row = 1; row < values.length; row++) {
-    if (values[row] !== values[row]) return undefined;
-    if (values[row] === values[row - 1]) continue;
-    if (rows.length > 0) gaps.push(row - rows[rows.length - 1]);
-    rows.push(row);
-  }
-  if (gaps.length < LEAST_CHANGES) return undefined;
-  const sample = sampleOf(Float64Array.from(gaps));
+  const rows = new Int32Array(values.length);
+  const count = changesIn(values, rows), gaps = count - 1;
+  if (gaps < LEAST_CHANGES) return undefined;
+  const sample = sampleOf(gapsBetween(rows, count));
   const period = quantileOf(sample, STRAY_SHARE);
   // What changes seldom is a switch or a thermometer: its moments tell no rhythm.
   if (period < 2 || quantileOf(sample, 0.5) > 2 * period) return undefined;
   // A value that stays may have been read anew: a long run counts as new once a period.
   const fresh: number[] = [];
-  rows.forEach((row, at) => { for (let each = row; each + period <= (rows[at + 1] ?? values.length) + 1 || each === row; each += Math.ceil(period)) fresh.push(each); });
+  for (let at = 0; at < count; at++) {
+    const row = rows[at], next = at + 1 < count ? rows[at + 1] : values.length;
+    for (let each = row; each + period <= next + 1 || each === row; each += Math.ceil(period)) fresh.push(each);
+  }
   return Int32Array.from(fresh);
+};
+
+/** Rows at which the value is another than before, and how many; 0 where one has none. */
+const changesIn = (values: Float64Array, rows: Int32Array): number => {
+  let count = 0;
+  for (let row = 1; row < values.length; row++) {
+    if (values[row] !== values[row]) return 0;
+    if (values[row] !== values[row - 1]) rows[count++] = row;
+  }
+  return count;
+};
+
+const gapsBetween = (rows: Int32Array, count: number): Float64Array => {
+  const gaps = new Float64Array(count - 1);
+  for (let at = 1; at < count; at++) gaps[at - 1] = rows[at] - rows[at - 1];
+  return gaps;
 };
 
 /** The line between a repeated channel's new values, none to or from nought, where a pulse is off; the column itself where nothing is repeated. */

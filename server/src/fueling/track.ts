@@ -4,7 +4,7 @@ import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
 import type { LeftOut } from './evidence.js';
-import { lagged, notYetFollowed } from './filters.js';
+import { following, lagOver, notYetFollowed, type Lag } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
 import { meteredOver, overInjector } from './metered.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
@@ -72,6 +72,8 @@ const RUNNING_RPM = 300;
  */
 const BEYOND_LIMIT = 0.1;
 
+const isBeyond = (axis: Float64Array, position: number, value: number): boolean => (position === 0 || position === axis.length - 1) && beyondAxis(axis, value) > BEYOND_LIMIT;
+
 /** Leaves a row out for a reason, unless one that goes first does. */
 const mark = (reason: Uint8Array, row: number, why: LeftOut): void => {
   const index = reasonIndex(why);
@@ -97,7 +99,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const rowPosition = positions(grid.rows, rows, size);
   for (let row = 0; row < size; row++) {
     if (Number.isNaN(columnPosition[row] + rowPosition[row])) mark(reason, row, 'sensor-fault');
-    else if (columns && beyondAxis(grid.columns, columns[row]) > BEYOND_LIMIT || rows && beyondAxis(grid.rows, rows[row]) > BEYOND_LIMIT) mark(reason, row, 'outside-axes');
+    else if (columns && isBeyond(grid.columns, columnPosition[row], columns[row]) || rows && isBeyond(grid.rows, rowPosition[row], rows[row])) mark(reason, row, 'outside-axes');
   }
 
   const logGrid = gridOf(loggedWith);
@@ -141,8 +143,9 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   if (coolantC) for (let row = 0; row < size; row++) if (coolantC[row] < warmC) mark(reason, row, 'cold-engine');
 
   const cut = fuelCut(signals, rpm);
-  const film = filmGrowth(timeS, flow.gPerS, target, cut);
-  const chargeFilm = rpm ? filmGrowth(timeS, flow.gPerS.map((value, row) => value / rpm[row]), target, cut) : film;
+  const filmStays = lagOver(timeS, FILM_STAYS_S);
+  const film = filmGrowth(filmStays, flow.gPerS, undefined, target, cut);
+  const chargeFilm = rpm ? filmGrowth(filmStays, flow.gPerS, rpm, target, cut) : film;
   const overrun = signals.during('overrun');
   if (lambda) looksCut(signals, lambda.readings, target, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
   const overrunIndex = reasonIndex('overrun');
@@ -157,34 +160,55 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa, rpm);
   const pulsed = asked && lambda && meteredOver(signals, asked, (row) => reason[row] === 0, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined, loggedWith.quantity === 'mass-air-flow');
   const rail = pulsed && overInjector(signals);
-  const metered = rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
+  const back = pulsed && backwards(timeS);
+  const metered = rail && back ? withRail(pulsed, passing(rail, back)) : pulsed;
 
   return {
-    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold: loggedWith.quantity === 'mass-air-flow' && rpm !== undefined, cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && back && passing(metered, back), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold: loggedWith.quantity === 'mass-air-flow' && rpm !== undefined, cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
 
 /** ln of the fuel a cylinder is asked to get in a cycle, up to a constant and slow temperatures. */
 const lnAsked = (quantity: Table['quantity'], commanded: Float64Array, target: Float64Array, manifoldKPa: Float64Array | undefined, rpm: Float64Array | undefined): Float64Array | undefined => {
-  if (quantity === 'mass-air-flow') return rpm && commanded.map((value, row) => value - Math.log(rpm[row]));
-  if (quantity === 'volumetric-efficiency') return manifoldKPa && commanded.map((value, row) => value + Math.log(manifoldKPa[row]));
-  return quantity === 'fuel-mass' || quantity === 'injector-pulse-width' ? commanded.map((value, row) => value + Math.log(target[row])) : undefined;
+  if (quantity === 'mass-air-flow') return rpm && plusLn(commanded, rpm, -1);
+  if (quantity === 'volumetric-efficiency') return manifoldKPa && plusLn(commanded, manifoldKPa, 1);
+  return quantity === 'fuel-mass' || quantity === 'injector-pulse-width' ? plusLn(commanded, target, 1) : undefined;
+};
+
+const plusLn = (values: Float64Array, of: Float64Array, sign: 1 | -1): Float64Array => {
+  const sum = new Float64Array(values.length);
+  for (let row = 0; row < sum.length; row++) sum[row] = values[row] + sign * Math.log(of[row]);
+  return sum;
 };
 
 /** The fuel by the pulse, with what the rail's pressure passes more or less; where it is not known, the pulse alone. */
-const withRail = (pulsed: Float64Array, rail: Float64Array): Float64Array => pulsed.map((value, row) => (rail[row] === rail[row] ? value + rail[row] : value));
+const withRail = (pulsed: Float64Array, rail: Float64Array): Float64Array => {
+  const all = pulsed.slice();
+  for (let row = 0; row < all.length; row++) if (rail[row] === rail[row]) all[row] += rail[row];
+  return all;
+};
 
 /** Against what the pulse settles to soon after: slower changes are the air's temperature and the rail's, which the table is not told of. */
 const PASSES_S = 1.5;
-const passing = (metered: Float64Array, timeS: Float64Array): Float64Array =>
-  notYetFollowed(metered.map((value) => (Number.isFinite(value) ? value : NaN)).reverse(), timeS.map((value) => -value).reverse(), PASSES_S).reverse();
+const backwards = (timeS: Float64Array): Lag | undefined => {
+  const turned = new Float64Array(timeS.length);
+  for (let row = 0, last = timeS.length - 1; row <= last; row++) turned[row] = -timeS[last - row];
+  return lagOver(turned, PASSES_S);
+};
+const passing = (metered: Float64Array, back: Lag): Float64Array => {
+  const turned = new Float64Array(metered.length);
+  for (let row = 0, last = metered.length - 1; row <= last; row++) { const value = metered[last - row]; turned[row] = Number.isFinite(value) ? value : NaN; }
+  const settled = following(turned, back);
+  for (let row = 0; row < settled.length; row++) settled[row] = turned[row] - settled[row];
+  return settled.reverse();
+};
 
-/** By what share of the fuel's flow the wall's film still has to grow. */
-const filmGrowth = (timeS: Float64Array, gPerS: Float64Array, target: Float64Array, cut: Uint8Array | undefined): Float64Array => {
+/** By what share of the fuel's flow (by each turn where `rpm` is given) the wall's film still has to grow. */
+const filmGrowth = (stays: Lag | undefined, gPerS: Float64Array, rpm: Float64Array | undefined, target: Float64Array, cut: Uint8Array | undefined): Float64Array => {
   const fuelFlow = new Float64Array(gPerS.length);
-  for (let row = 0; row < fuelFlow.length; row++) fuelFlow[row] = cut?.[row] ? 0 : gPerS[row] / (target[row] > 0 ? target[row] : 1);
-  const film = lagged(fuelFlow, timeS, FILM_STAYS_S);
+  for (let row = 0; row < fuelFlow.length; row++) fuelFlow[row] = cut?.[row] ? 0 : (rpm ? gPerS[row] / rpm[row] : gPerS[row]) / (target[row] > 0 ? target[row] : 1);
+  const film = following(fuelFlow, stays);
   for (let row = 0; row < film.length; row++) film[row] = fuelFlow[row] > 0 ? Math.max(-1, 1 - film[row] / fuelFlow[row]) : 0;
   return film;
 };
@@ -264,9 +288,15 @@ const exhaustFlow = (
 
 /** ln of what a cylinder takes in, up to a constant. */
 const lnCharge = (signals: Signals, flowGPerS: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined): Float64Array => {
-  if (manifoldKPa) return manifoldKPa.map(Math.log);
+  if (manifoldKPa) return plusLn(new Float64Array(manifoldKPa.length), manifoldKPa, 1);
   const logged = signals.channel('mass-air-flow') ?? signals.channel('mass-air-flow-signal');
-  if (logged && rpm) return flowGPerS.map((value, row) => Math.log(value / rpm[row]));
+  if (logged && rpm) return lnPerTurn(flowGPerS, rpm);
   const load = believed(signals, 'engine-load') ?? believed(signals, 'throttle') ?? believed(signals, 'pedal');
   return load ? load.map((value) => Math.log(Math.max(value, 5))) : new Float64Array(signals.timeS.length);
+};
+
+const lnPerTurn = (flowGPerS: Float64Array, rpm: Float64Array): Float64Array => {
+  const charge = new Float64Array(flowGPerS.length);
+  for (let row = 0; row < charge.length; row++) charge[row] = Math.log(flowGPerS[row] / rpm[row]);
+  return charge;
 };
