@@ -4,7 +4,7 @@ import { limitOf } from '../formats/limits.js';
 import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { widened } from './spans.js';
-import { median, quantileOf, sampleOf } from './statistics.js';
+import { extremes, median, quantileOf, sampleOf } from './statistics.js';
 
 /** Pressures far above any port injection's rise and fall by design. */
 const DIRECT_INJECTION_KPA = 1500;
@@ -20,6 +20,7 @@ const STOPS_S = 2;
 /** A regulator and the rail behind it follow the manifold this late, and a logger may show the manifold as late: the lowest pressure of that time before and behind is what the rail must answer. */
 const FOLLOWS_WITHIN_S = 0.35;
 
+/** `percent` by sample is found when it is asked for: whoever weighs needs to know whether the rail follows, and no more. */
 interface Droop { readonly percent: Float64Array; readonly baseKPa: number; readonly referenced: boolean }
 
 const made = new WeakMap<Signals, { readonly droop: Droop | undefined }>();
@@ -61,17 +62,23 @@ const learnDroop = (signals: Signals): Droop | undefined => {
   const referenced = slope >= FOLLOWS_FROM;
   // Referenced: the difference to the manifold is held. Fixed: the gauge pressure is held, and the difference falls with boost by design.
   const { kPa } = barometer;
-  // A pump that is switched off before the engine has run out is no weak one.
-  const stops = widened(signals.during('engine-off'), timeS, STOPS_S, 0);
   const held = referenced ? overManifold(rail, manifold, kPa) : rail;
   const baseKPa = median(held, (i) => light[i] === light[i]);
   if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
-  const fall = new Float64Array(count).fill(NaN);
-  const answered = referenced ? lowestWithin(manifold, timeS, withinS, withinS) : manifold;
-  for (let i = 0; i < count; i++) {
-    if (!(rpm && !(rpm[i] > 500)) && stops[i] === 0) fall[i] = (1 - (referenced ? rail[i] + kPa - answered[i] : rail[i]) / baseKPa) * 100;
-  }
-  return { percent: centredMean(fall, timeS, MEAN_OVER_S), baseKPa, referenced };
+  let percent: Float64Array | undefined;
+  const fall = (): Float64Array => {
+    const held = referenced ? overManifold(rail, lowestWithin(manifold, timeS, withinS, withinS), kPa) : rail;
+    // A pump that is switched off before the engine has run out is no weak one.
+    return centredMean(fallsShort(held, baseKPa, rpm, widened(signals.during('engine-off'), timeS, STOPS_S, 0)), timeS, MEAN_OVER_S);
+  };
+  return { get percent() { return (percent ??= fall()); }, baseKPa, referenced };
+};
+
+/** By how many percent the pressure stands below what should be held, while the engine runs. */
+const fallsShort = (held: Float64Array, baseKPa: number, rpm: Float64Array | undefined, stops: Uint8Array): Float64Array => {
+  const fall = new Float64Array(held.length).fill(NaN);
+  for (let i = 0; i < fall.length; i++) if (!(rpm && !(rpm[i] > 500)) && stops[i] === 0) fall[i] = (1 - held[i] / baseKPa) * 100;
+  return fall;
 };
 
 /** Pressure over the injectors by a gauge on the rail, kPa. */
@@ -119,21 +126,31 @@ const whereSteady = (values: Float64Array, manifold: Float64Array, timeS: Float6
  * little, or too narrow a stretch, to tell.
  */
 const slopeOf = (light: Float64Array, rail: Float64Array): number | undefined => {
-  const bands = new Map<number, { x: number[]; y: number[] }>();
   const stride = Math.max(1, Math.floor(light.length / 20000));
-  for (let i = 0; i < light.length; i += stride) {
-    if (light[i] !== light[i]) continue;
-    const at = Math.floor(light[i] / BAND_KPA);
-    let band = bands.get(at);
-    if (!band) bands.set(at, band = { x: [], y: [] });
-    band.x.push(light[i]);
-    band.y.push(rail[i]);
-  }
-  const points = [...bands.values()].filter(({ x }) => x.length >= LEAST_IN_BAND).map(({ x, y }) => [median(Float64Array.from(x)), median(Float64Array.from(y))] as const);
+  const points = bandsOf(light, rail, stride).filter(({ x }) => x.length >= LEAST_IN_BAND).map(({ x, y }) => [median(x), median(y)] as const);
   const xs = points.map(([x]) => x);
   if (points.length < 2 || Math.max(...xs) - Math.min(...xs) < LEAST_STRETCH_KPA) return undefined;
   return median(Float64Array.from(points.flatMap(([x, y], at) => points.slice(at + 1).filter(([other]) => other !== x).map(([otherX, otherY]) => (otherY - y) / (otherX - x)))));
 };
+
+/** Every so many of the light samples, by bands of manifold pressure. */
+const bandsOf = (light: Float64Array, rail: Float64Array, stride: number): { readonly x: Float64Array; readonly y: Float64Array }[] => {
+  const [, greatest] = extremes(light);
+  if (greatest !== greatest) return [];
+  const sizes = new Int32Array(bandOf(greatest) + 1);
+  for (let i = 0; i < light.length; i += stride) if (light[i] === light[i]) sizes[bandOf(light[i])]++;
+  const bands = Array.from(sizes, (size) => ({ x: new Float64Array(size), y: new Float64Array(size) }));
+  sizes.fill(0);
+  for (let i = 0; i < light.length; i += stride) {
+    if (light[i] !== light[i]) continue;
+    const band = bandOf(light[i]), at = sizes[band]++;
+    bands[band].x[at] = light[i];
+    bands[band].y[at] = rail[i];
+  }
+  return bands;
+};
+
+const bandOf = (kPa: number): number => Math.max(0, Math.floor(kPa / BAND_KPA));
 
 /** Lowest number of the `windowS` up to each sample, and of the `aheadS` behind it. */
 const lowestWithin = (values: Float64Array, timeS: Float64Array, windowS: number, aheadS = 0): Float64Array => {
