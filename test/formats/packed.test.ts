@@ -12,6 +12,7 @@ const WAY = { chunkBytes: 1 << 16, everythingQuoted: false, kernelFromBytes: 1 <
 const roundTrip = (values: Float64Array): Float64Array => {
   const column = new PackedColumn();
   for (let from = 0, step = 1; from < values.length; from += step, step = (step * 7) % 100_003) column.push(values.subarray(from, from + step));
+  column.finish();
   return column.values();
 };
 const same = (a: Float64Array, b: Float64Array): void => {

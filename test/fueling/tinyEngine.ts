@@ -4,6 +4,7 @@
 import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
 import { readTable } from '../../server/src/formats/readTable.js';
 import type { Channel, Session } from '../../server/src/formats/session.js';
+import { Shelf } from '../../server/src/formats/shelf.js';
 import type { Table } from '../../server/src/formats/table.js';
 import { QUANTITIES, type QuantityId } from '../../server/src/quantities/quantity.js';
 import { UNITS } from '../../server/src/quantities/units.js';
@@ -234,7 +235,7 @@ export const sessionOf = (timeS: ArrayLike<number>, list: readonly { quantity: Q
   return {
     kind: 'session', samples: times.length, timeS: times,
     time: { kind: 'column', spread: false, medianStepS: times.length > 1 ? (times[times.length - 1] - times[0]) / (times.length - 1) : 0 },
-    recordingStarts: [0], channels, notes: [], codes: [], metadata: new Map(), ignored: [], problems: [], headerRange: nowhere,
+    recordingStarts: [0], channels, shelf: new Shelf(), notes: [], codes: [], metadata: new Map(), ignored: [], problems: [], headerRange: nowhere,
     places: { cellRange: () => nowhere, spanRange: () => nowhere, cellText: () => '', lineOf: (sample) => sample + 1, sampleAt: (line) => line - 1, channelAt: () => undefined },
     form: 'wide', encoding: 'utf-8', delimiter: ',', decimalComma: false,
   };

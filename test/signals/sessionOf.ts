@@ -5,6 +5,7 @@ import { QUANTITIES, isQuantityId, type QuantityId } from '../../server/src/quan
 import { UNITS, type UnitId } from '../../server/src/quantities/units.js';
 import { range } from '../../server/src/formats/range.js';
 import type { Channel, Session } from '../../server/src/formats/session.js';
+import { Shelf } from '../../server/src/formats/shelf.js';
 
 /** `columns` by quantity id (or any header), values as written in `units` (canonical without). */
 export function sessionOf(timeS: Float64Array, columns: Record<string, ArrayLike<number>>, units: Record<string, UnitId> = {}): Session {
@@ -23,7 +24,7 @@ export function sessionOf(timeS: Float64Array, columns: Record<string, ArrayLike
   return {
     kind: 'session', samples: timeS.length, timeS,
     time: { kind: 'column', channel: 'time (s)', spread: false, medianStepS: step },
-    recordingStarts: [0], channels, notes: [], metadata: new Map(), ignored: [], problems: [], codes: [],
+    recordingStarts: [0], channels, shelf: new Shelf(), notes: [], metadata: new Map(), ignored: [], problems: [], codes: [],
     headerRange: range(0, 0, 0, 10 * (channels.length + 1)),
     places: {
       cellRange: (channel, sample) => cell(channel, sample, sample),

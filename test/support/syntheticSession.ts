@@ -1,6 +1,7 @@
 // A session in memory without a text: millions of samples of invented channels, for measuring what draws and analyses them.
 
 import type { Channel, Session } from '../../server/src/formats/session.js';
+import { Shelf } from '../../server/src/formats/shelf.js';
 import { range } from '../../server/src/formats/range.js';
 import { QUANTITIES, type QuantityId } from '../../server/src/quantities/quantity.js';
 import { UNITS } from '../../server/src/quantities/units.js';
@@ -28,7 +29,7 @@ export function syntheticSession(samples: number, rateHz: number, channels: read
   });
   const place = (sample: number) => range(sample + 1, 0, sample + 1, 1);
   return {
-    kind: 'session', samples, timeS, time: { kind: 'column', spread: false, medianStepS: 1 / rateHz }, recordingStarts: [0], channels: made, codes: [], notes: [], metadata: new Map(), ignored: [], problems: [],
+    kind: 'session', samples, timeS, time: { kind: 'column', spread: false, medianStepS: 1 / rateHz }, recordingStarts: [0], channels: made, shelf: new Shelf(), codes: [], notes: [], metadata: new Map(), ignored: [], problems: [],
     headerRange: nowhere, form: 'wide', encoding: 'utf-8', delimiter: ',', decimalComma: false,
     places: {
       cellRange: (_channel, sample) => place(sample), spanRange: (_channel, from, to) => ({ start: place(from).start, end: place(to).end }), cellText: () => '',

@@ -62,7 +62,8 @@ export const mixtureOf = (signals: Signals): Mixture => {
 };
 
 const judgeMixture = (signals: Signals): Mixture => {
-  const operating = operatingOf(signals);
+  // Asked for at each sample: at hand for as long.
+  const operating = { ...operatingOf(signals) };
   const tipIn = widened(signals.during('tip-in'), signals.timeS, 0, 0.6);
   const lean: MixtureSpell[] = [], rich: MixtureSpell[] = [], misfire: MisfireSpell[] = [];
   for (const bank of ['lambda', 'lambda-2'] as const) {
@@ -95,11 +96,14 @@ const targetAt = (signals: Signals, operating: Operating, i: number, lean: boole
   return (lean ? greatestOf : leastOf)(target.values, from, to + 1);
 };
 
+const NONE = new Float64Array(0);
+
 /** Marks every window of `windowS` (two readings at least) whose mean is above `limit`, and gives those means. */
 const sustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): { mask: Uint8Array; means: Float64Array } => {
-  const mask = new Uint8Array(values.length), means = new Float64Array(values.length).fill(NaN);
+  const mask = new Uint8Array(values.length);
   // No mean is above what no value is above (with room for what a running sum rounds off).
-  if (!(greatestOf(values) > limit - 1e-9)) return { mask, means };
+  if (!(greatestOf(values) > limit - 1e-9)) return { mask, means: NONE };
+  const means = new Float64Array(values.length).fill(NaN);
   meansOver(values, timeS, stepS, windowS, limit, mask, means);
   return { mask, means };
 };
@@ -210,7 +214,6 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
   const lift = liftOff(signals);
   const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
-  const raggedness = offLine(lambda);
   const { air } = operating;
   const excess = new Float64Array(lambda.length).fill(NaN);
   // The banks are not read in the same instant.
@@ -263,7 +266,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
       sign(otherOff < 0.05 || Math.abs(meanOf(other, span) - around(other, 4)) < 0.04 && !(apart > 0.5 * meanOf(excess, span)), 1.5, 'the other bank does not');
     }
     if (jitter) {
-      const now = meanOf(jitter, span), usual = around(jitter, 6);
+      const now = meanAt(jitter, span), usual = aroundOf(jitter, 6);
       sign(now > 2 * usual && now - usual > 2, 1.5, 'the engine speed turns uneven');
     }
     if (trimOf) {
@@ -275,7 +278,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     }
     sign(other !== undefined && meanOf(excess, span) > FAR_EXCESS, meanOf(excess, span) > 2 * FAR_EXCESS ? 1 : 0.5, 'it is farther off than a table can be');
     // By the median: the leap into the spell and out of it is not its unrest.
-    const rough = median(raggedness.subarray(span.from, span.to)), smooth = medianAround(raggedness, timeS, span, 6);
+    const rough = median(offLineIn(lambda, span.from, span.to)), smooth = medianAround(lambda, timeS, span, 6);
     sign(rough > 2.5 * smooth && rough - smooth > 0.003, 1, 'its reading turns ragged');
     sign(isAbrupt(lambda, timeS, span), 0.5, 'it comes and goes at once');
     // No film and no lag of an air path keeps one bank apart for so long; at idle air that leaks in may.
@@ -302,14 +305,14 @@ const highestWithin = (values: Float64Array, timeS: Float64Array, withinS: numbe
   });
 };
 
-/** Median of the numbers within so many seconds before a span and behind it. */
+/** Median of how far values lie off their neighbours' line within so many seconds before a span and behind it. */
 const medianAround = (values: Float64Array, timeS: Float64Array, { from, to }: Span, seconds: number): number => {
   let first = from, last = to;
   while (first > 0 && timeS[from] - timeS[first - 1] < seconds) first--;
   while (last < values.length && timeS[last] - timeS[to - 1] < seconds) last++;
   const around = new Float64Array(from - first + last - to);
-  around.set(values.subarray(first, from));
-  around.set(values.subarray(to, last), from - first);
+  around.set(offLineIn(values, first, from));
+  around.set(offLineIn(values, to, last), from - first);
   return median(around);
 };
 
@@ -337,17 +340,14 @@ const liftOff = (signals: Signals): Uint8Array => {
   return widened(marks, timeS, 0, LIFT_S);
 };
 
-/** How far each value lies off the line between its neighbours. */
-const offLine = (values: Float64Array): Float64Array => {
-  const off = new Float64Array(values.length).fill(NaN);
-  for (let i = 1; i + 1 < values.length; i++) off[i] = Math.abs(values[i] - (values[i - 1] + values[i + 1]) / 2);
-  return off;
-};
+/** How far a value lies off the line between its neighbours; NaN where it has not both. */
+const offLine = (values: Float64Array, i: number): number => (i > 0 && i + 1 < values.length ? Math.abs(values[i] - (values[i - 1] + values[i + 1]) / 2) : NaN);
+const offLineIn = (values: Float64Array, from: number, to: number): Float64Array => Float64Array.from({ length: to - from }, (_, k) => offLine(values, from + k));
 
-/** Unrest of the engine speed, rpm; undefined without engine speed. */
-const speedJitter = (signals: Signals): Float64Array | undefined => {
+/** Unrest of the engine speed at a sample, rpm; undefined without engine speed. */
+const speedJitter = (signals: Signals): ((i: number) => number) | undefined => {
   const rpm = believed(signals, 'engine-speed');
-  return rpm && offLine(rpm);
+  return rpm && ((i) => offLine(rpm, i));
 };
 
 const isAbrupt = (lambda: Float64Array, timeS: Float64Array, span: Span): boolean => {

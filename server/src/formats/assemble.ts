@@ -8,6 +8,7 @@ import type { Layout } from './header.js';
 import type { LaidTime } from './time.js';
 import type { ProblemBook } from './problemBook.js';
 import { range } from './range.js';
+import { Shelf } from './shelf.js';
 import { TROUBLE_CODE } from './csv/rows.js';
 
 export interface ReadOptions { readonly vehicle?: Vehicle }
@@ -16,6 +17,8 @@ export interface ReadOptions { readonly vehicle?: Vehicle }
 export interface SessionParts {
   readonly book: ProblemBook;
   readonly channels: readonly Channel[];
+  /** Where the channels' own values are kept at hand, if they are. */
+  readonly shelf?: Shelf;
   readonly time: LaidTime;
   readonly timeKind: Session['time']['kind'];
   readonly timeColumn: { readonly header: string; readonly unit: Unit | undefined; readonly startIso: string | undefined } | undefined;
@@ -36,7 +39,7 @@ export const finishSession = (layout: Pick<Layout, 'headerRange' | 'encoding' | 
       kind: parts.timeKind, spread: time.spread, medianStepS: time.medianStepS, ...(timeColumn ? { channel: timeColumn.header } : {}),
       ...(timeColumn?.unit ? { unit: timeColumn.unit } : {}), ...(timeColumn?.startIso ? { startIso: timeColumn.startIso } : {}),
     },
-    channels: parts.channels, notes, metadata: metadataOf(notes), codes: [...codesOfNotes(notes), ...parts.codes],
+    channels: parts.channels, shelf: parts.shelf ?? new Shelf(), notes, metadata: metadataOf(notes), codes: [...codesOfNotes(notes), ...parts.codes],
     ignored: notes.flatMap((note) => (note.key === 'ignore' ? (note.value ?? '').split(/[\s,;]+/).filter((code) => code !== '') : [])),
     problems, headerRange: layout.headerRange, places: parts.places, form: parts.form, encoding: layout.encoding, delimiter: layout.delimiter, decimalComma: layout.decimalComma,
   };

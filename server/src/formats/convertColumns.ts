@@ -1,6 +1,8 @@
 // Values as written become values in the quantity's unit; what had to be assumed for that is kept for saying.
 
 import type { Channel } from './session.js';
+import { convertAll, PackedColumn } from './csv/packed.js';
+import { Shelf } from './shelf.js';
 import type { ColumnPlan } from './describe.js';
 import type { ProblemBook } from './problemBook.js';
 import { QUANTITIES } from '../quantities/quantity.js';
@@ -40,13 +42,13 @@ const conversionOf = (plan: ColumnPlan, context: ConversionContext): ((written: 
 };
 
 /** Air pressure that the file itself tells: a barometric channel's median, or a note `# barometer: 99.2 kPa`. */
-const knownBarometer = (plans: readonly ColumnPlan[], values: readonly Float64Array[], metadata: ReadonlyMap<string, string>): number | undefined => {
+const knownBarometer = (plans: readonly ColumnPlan[], valuesOf: (index: number) => Float64Array, metadata: ReadonlyMap<string, string>): number | undefined => {
   const [low, high] = QUANTITIES['barometric-pressure'].plausible;
   const plausible = (kPa: number): number | undefined => (kPa >= low && kPa <= high ? kPa : undefined);
   const index = plans.findIndex((plan) => plan.quantity === 'barometric-pressure');
   if (index >= 0) {
     const convert = conversionOf(plans[index], { barometerKPa: STANDARD_BAROMETER_KPA, stoichAfr: GASOLINE_SCALE_AFR });
-    const fromChannel = plausible(convert(middleOf(values[index])));
+    const fromChannel = plausible(convert(middleOf(valuesOf(index))));
     if (fromChannel !== undefined) return fromChannel;
   }
   for (const key of ['barometer', 'barometric pressure', 'barometric-pressure', 'baro']) {
@@ -60,9 +62,9 @@ const knownBarometer = (plans: readonly ColumnPlan[], values: readonly Float64Ar
 /** An air-fuel ratio by its size where nothing names the unit: no lambda is ever this high, every air-fuel ratio of a running engine is. */
 const LOOKS_LIKE_AFR = [7, 25] as const;
 
-const settleUnit = (plan: ColumnPlan, values: Float64Array): ColumnPlan => {
+const settleUnit = (plan: ColumnPlan, values: () => Float64Array): ColumnPlan => {
   if (plan.unitFrom !== 'assumed' || plan.quantity === undefined || QUANTITIES[plan.quantity].dimension !== 'mixture') return plan;
-  const middle = middleOf(values);
+  const middle = middleOf(values());
   return middle >= LOOKS_LIKE_AFR[0] && middle <= LOOKS_LIKE_AFR[1] ? { ...plan, unit: UNITS.afr } : plan;
 };
 
@@ -71,14 +73,14 @@ const BELOW_ZERO_KPA = -2;
 const BELOW_ZERO_SHARE = 0.05;
 
 /** Manifold pressure in a plain unit that goes below zero cannot be absolute: it is counted from the air around the car. Undefined where it is not so. */
-const gaugeBySign = (plan: ColumnPlan, values: Float64Array): Unit | undefined => {
+const gaugeBySign = (plan: ColumnPlan, values: () => Float64Array): Unit | undefined => {
   const { unit } = plan;
   if (plan.quantity !== 'manifold-pressure' || plan.unitFrom === 'vehicle' || !unit?.dimensions.includes('pressure') || unit.reference !== undefined) return undefined;
   const limit = BELOW_ZERO_KPA / (unit.factor ?? NaN);
   let count = 0;
   let below = 0;
   const heights = new Set<number>();
-  for (const value of values) {
+  for (const value of values()) {
     if (value !== value) continue;
     count++;
     if (value < limit) { below++; if (heights.size < 2) heights.add(value); }
@@ -89,46 +91,59 @@ const gaugeBySign = (plan: ColumnPlan, values: Float64Array): Unit | undefined =
 };
 
 /** Knock retard is counted upwards from 0; a log that counts it downwards is turned round. */
-const isTurned = (plan: ColumnPlan, values: Float64Array): boolean => {
+const isTurned = (plan: ColumnPlan, values: () => Float64Array): boolean => {
   if (plan.quantity !== 'knock-retard') return false;
   let below = 0;
-  for (const value of values) {
+  for (const value of values()) {
     if (value > 0) return false;
     if (value < 0) below++;
   }
   return below > 0;
 };
 
-/** Channels from plans and the columns read for them; converts the values in place. Says assumed units, unfit units and an assumed barometer. */
-export const makeChannels = (plans: readonly ColumnPlan[], values: readonly Float64Array[], filled: readonly number[], metadata: ReadonlyMap<string, string>, book: ProblemBook): Channel[] => {
+/** Channels from plans and the columns read for them; converts the values in place, packed ones whenever they come on the shelf. Says assumed units, unfit units and an assumed barometer. */
+export const makeChannels = (
+  plans: readonly ColumnPlan[], columns: readonly (Float64Array | PackedColumn)[], filled: readonly number[], metadata: ReadonlyMap<string, string>, book: ProblemBook, shelf = new Shelf(),
+): Channel[] => {
+  /** As written. */
+  const valuesOf = (index: number): Float64Array => { const column = columns[index]; return column instanceof PackedColumn ? shelf.get(column, () => column.values()) : column; };
   const settled = plans.map((written, index): ColumnPlan => {
-    const plan = settleUnit(written, values[index]);
-    const gauge = gaugeBySign(plan, values[index]);
+    const values = (): Float64Array => valuesOf(index);
+    const plan = settleUnit(written, values);
+    const gauge = gaugeBySign(plan, values);
     if (!gauge) return plan;
-    const least = values[index].reduce((low, value) => (value < low ? value : low), Infinity);
+    const least = values().reduce((low, value) => (value < low ? value : low), Infinity);
     book.place('unit-unknown', 'below-zero', plan.headerRange, { name: plan.name, written: plan.unit?.symbol ?? '', read: gauge.symbol, least }, { channel: plan.header });
     return { ...plan, unit: gauge, unitFrom: 'assumed' };
   });
   const gauges = settled.filter(needsBarometer);
-  const barometer = gauges.length > 0 ? knownBarometer(settled, values, metadata) : undefined;
+  const barometer = gauges.length > 0 ? knownBarometer(settled, valuesOf, metadata) : undefined;
   const context: ConversionContext = { barometerKPa: barometer ?? STANDARD_BAROMETER_KPA, stoichAfr: GASOLINE_SCALE_AFR };
   if (gauges.length > 0 && barometer === undefined) {
     book.place('unit-unknown', 'barometer-assumed', gauges[0].headerRange, { channels: gauges.map((plan) => plan.name), assumedKPa: STANDARD_BAROMETER_KPA }, { channel: gauges[0].header, count: gauges.length });
   }
   return settled.map((plan, index) => {
-    const column = values[index];
+    const column = columns[index];
     let convert = conversionOf(plan, context);
-    if (isTurned(plan, column)) {
+    if (isTurned(plan, () => valuesOf(index))) {
       const straight = convert;
       convert = (written) => -straight(written);
       book.place('unit-unknown', 'sign-turned', plan.headerRange, { name: plan.name }, { channel: plan.header });
     }
-    if (convert !== identity) for (let sample = 0; sample < column.length; sample++) column[sample] = convert(column[sample]);
-    return {
+    const channel: Omit<Channel, 'values'> = {
       index, name: plan.name, header: plan.header, headerRange: plan.headerRange, quantity: plan.quantity, unit: plan.unit, quantityFrom: plan.quantityFrom, unitFrom: plan.unitFrom,
-      values: column, filled: filled[index], toCanonical: convert,
+      filled: filled[index], toCanonical: convert,
     };
+    if (column instanceof PackedColumn) return unpackedWhenAsked(channel, column, convert, shelf);
+    if (convert !== identity) convertAll(column, convert);
+    return { ...channel, values: column };
   });
+};
+
+/** A function of its own, so that the channel holds on to nothing else of the reading. */
+const unpackedWhenAsked = (channel: Omit<Channel, 'values'>, column: PackedColumn, convert: (written: number) => number, shelf: Shelf): Channel => {
+  const key = convert === identity ? column : {};
+  return { ...channel, get values() { return shelf.get(key, () => column.values(convert === identity ? undefined : convert)); } };
 };
 
 const MOST_UNKNOWN_UNITS = 5;

@@ -9,6 +9,7 @@ import { flagOf, gearOf, TROUBLE_CODE, type Rows } from './csv/rows.js';
 import type { Layout } from './header.js';
 import { planColumn, splitHeader, type ColumnPlan } from './describe.js';
 import { makeChannels, sayUnits } from './convertColumns.js';
+import { unpacked } from './csv/packed.js';
 import { ProblemBook } from './problemBook.js';
 import { lineOf, sampleNotAfter, unquote, type PlacedCell, type SampleLines } from './places.js';
 import { countedTime, layTime } from './time.js';
@@ -102,7 +103,7 @@ export const readLong = (layout: Layout, options: ReadOptions, way: ReadRowsOpti
   const kinds = layout.header.map((_, column) => (column === roles.time ? 'time' : column === roles.value ? 'number' : 'name'));
   const rows = rowsFor(layout, kinds, clock, roles.value, book, new ProblemBook());
   const read = readRows(layout.source, layout.dataOffset, rows, way);
-  const { values, offsets } = rows.columns.finish();
+  const { columns: readColumns, offsets } = rows.columns.finish(), values = readColumns.map(unpacked);
   const lines: SampleLines = { samples: rows.columns.samples, changeSamples: rows.columns.changeSamples, changeShifts: rows.columns.changeShifts };
   const notes = [...layout.notes, ...rows.notes];
   const { channels: found, channelOfRow } = readingsOf(rows, roles, values);

@@ -1,10 +1,10 @@
 // Reads a session log: bytes in, typed columns over one clock out, with every trouble at its place. Never throws on what a file holds.
 
-import type { Channel, LoggedCode, Session, SessionPlaces } from './session.js';
+import type { LoggedCode, Session, SessionPlaces } from './session.js';
 import type { ByteSource } from './source.js';
 import { range, type Range } from './range.js';
 import { limitOf } from './limits.js';
-import type { PackedColumn } from './csv/packed.js';
+import { unpacked, type PackedColumn } from './csv/packed.js';
 import { readRows, type ReadRowsOptions } from './csv/readRows.js';
 import { TROUBLE_CODE, type CellKind, type Rows } from './csv/rows.js';
 import { readLayout, type Layout } from './header.js';
@@ -15,6 +15,7 @@ import { widePlaces } from './places.js';
 import { countedTime, layTime, readRate, type LaidTime } from './time.js';
 import { chooseClock, clockSeconds } from './clock.js';
 import { rowsFor } from './rowsFor.js';
+import { Shelf } from './shelf.js';
 import { sayHeader, sayLines, sayTime } from './saying.js';
 import { finishSession, metadataOf, type ReadOptions } from './assemble.js';
 import { isLongForm, readLong } from './longForm.js';
@@ -71,27 +72,23 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions): S
   const kinds = plans.map((plan) => (plan.column === clock?.column ? 'time' : kindOf(plan)));
   const rows = rowsFor(layout, kinds, clock, -1, book, textBook, way.packFromBytes);
   const read = readRows(layout.source, layout.dataOffset, rows, way);
-  const { values, packed, offsets } = rows.columns.finish();
+  const { columns, offsets } = rows.columns.finish();
   const { filled, samples } = rows.columns;
-  // Cells are still to be put in there.
-  for (const column of rows.commas.keys()) values[column] = packed[column]?.values() ?? values[column];
-  const thousands = settleCommas(rows, values, layout, book);
+  const thousands = settleCommas(rows, columns, layout, book);
   const notes = [...layout.notes, ...rows.notes];
   const metadata = metadataOf(notes);
 
   const hasClock = clock !== undefined && filled[clock.column] > 0;
-  const clockRead = hasClock ? clockSeconds(values[clock.column], clock) : undefined;
+  const clockValues = hasClock ? unpacked(columns[clock.column]) : undefined;
+  const clockRead = clock && clockValues && clockSeconds(clockValues, clock);
   const stated = readRate(metadata.get('rate') ?? metadata.get('sample rate') ?? '');
-  const time = clock && clockRead
-    ? layTime(values[clock.column], clock.form === 'clock', limitOf('timeGapS', options.vehicle?.limits ?? {}).value)
+  const time = clock && clockValues
+    ? layTime(clockValues, clock.form === 'clock', limitOf('timeGapS', options.vehicle?.limits ?? {}).value)
     : countedTime(samples, 1 / (stated ?? ASSUMED_RATE_HZ));
 
   const channelPlans = plans.filter((plan) => plan !== clock?.plan);
-  const made = makeChannels(channelPlans, channelPlans.map((plan) => values[plan.column]), channelPlans.map((plan) => filled[plan.column]), metadata, book);
-  const channels = made.map((channel, index) => {
-    const { column } = channelPlans[index], kept = packed[column];
-    return kept && values[column].length === 0 ? unpackedWhenAsked(channel, kept) : channel;
-  });
+  const shelf = new Shelf();
+  const channels = makeChannels(channelPlans, channelPlans.map((plan) => columns[plan.column]), channelPlans.map((plan) => filled[plan.column]), metadata, book, shelf);
   const places = widePlaces({
     rows: layout.rows, offsets, lines: { samples, changeSamples: rows.columns.changeSamples, changeShifts: rows.columns.changeShifts }, literal: rows.literal,
     columnOf: channelPlans.map((plan) => plan.column), timeColumn: clock?.column ?? 0,
@@ -107,20 +104,17 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions): S
   if (thousands) book.place('value-not-a-number', 'thousands', places.columnRange(thousands.column, thousands.sample), { text: thousands.text, value: thousands.value, channels: thousands.columns.map((column) => plans[column].name) }, { count: thousands.count, channel: plans[thousands.column].header });
 
   return finishSession(layout, {
-    book, channels, time, timeKind: hasClock ? 'column' : 'assumed-rate', notes, form: 'wide', places,
+    book, channels, shelf, time, timeKind: hasClock ? 'column' : 'assumed-rate', notes, form: 'wide', places,
     timeColumn: clock && clockRead ? { header: clock.plan.header, unit: clockRead.plan.unit, startIso: clockRead.startIso } : undefined,
     codes: codesOfColumns(rows, places),
   });
 };
 
-/** A function of its own, so that the channel holds on to nothing else of the reading. */
-const unpackedWhenAsked = (channel: Channel, kept: PackedColumn): Channel => ({ ...channel, get values() { return kept.values(); } });
-
 /**
  * Numbers with thousands signs become values where nothing speaks against it: every cell with a comma in the column fits, and the file writes decimals
  * with a point. Elsewhere such a cell could be a decimal comma too, and is no number. Gives what is to be said of those read.
  */
-const settleCommas = (rows: Rows, values: readonly Float64Array[], layout: Layout, book: ProblemBook): { column: number; sample: number; text: string; value: number; count: number; columns: number[] } | undefined => {
+const settleCommas = (rows: Rows, readColumns: (Float64Array | PackedColumn)[], layout: Layout, book: ProblemBook): { column: number; sample: number; text: string; value: number; count: number; columns: number[] } | undefined => {
   if (rows.commas.size === 0) return undefined;
   const { filled, samples } = rows.columns;
   const points = layout.firstRows.some((row) => row.some((cell) => /^[+-]?[\d,]*\.\d+$/.test(cell)));
@@ -129,10 +123,11 @@ const settleCommas = (rows: Rows, values: readonly Float64Array[], layout: Layou
   for (const [column, cells] of rows.commas) {
     const read = cells.grouped && points;
     if (read) columns.push(column);
+    const values = readColumns[column] = unpacked(readColumns[column]);
     cells.samples.forEach((sample, index) => {
       if (sample >= samples) return;
       if (!read) { book.note('value-not-a-number', 'comma', column, sample, () => ({ text: cells.texts[Math.min(index, cells.texts.length - 1)] })); return; }
-      values[column][sample] = cells.values[index];
+      values[sample] = cells.values[index];
       filled[column]++;
       count++;
     });

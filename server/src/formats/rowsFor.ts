@@ -6,7 +6,7 @@ import type { Layout } from './header.js';
 import type { ProblemBook } from './problemBook.js';
 import { readClock, readIso } from './time.js';
 
-/** A reader of rows for a layout. Where its columns take so many bytes or more, those of which nothing is known are kept packed. */
+/** A reader of rows for a layout. Where its columns take so many bytes or more, all but the clock are kept packed. */
 export const rowsFor = (layout: Layout, kinds: readonly CellKind[], clock: Clock | undefined, oddTextsOf: number, book: ProblemBook, textBook: ProblemBook, packFromBytes = Infinity): Rows => {
   const readTime = clock?.form === 'iso' ? readIso : readClock;
   const width = layout.header.length;

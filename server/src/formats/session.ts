@@ -4,6 +4,7 @@ import type { QuantityId } from '../quantities/quantity.js';
 import type { Unit } from '../quantities/units.js';
 import type { Problem } from './problem.js';
 import type { Range } from './range.js';
+import type { Shelf } from './shelf.js';
 
 /** One column of the log. */
 export interface Channel {
@@ -23,7 +24,7 @@ export interface Channel {
   readonly unitFrom: 'vehicle' | 'header' | 'units-row' | 'column' | 'standard' | 'assumed' | 'none';
   /**
    * One value a sample, in the quantity's canonical unit (as written where the quantity is unknown).
-   * NaN: no new sample in this row (blank or not a number).
+   * NaN: no new sample in this row (blank or not a number). Of a very long session unpacked when asked for: ask once, not for each value.
    */
   readonly values: Float64Array;
   /** How many of `values` are numbers. */
@@ -76,6 +77,8 @@ export interface Session {
   /** First sample of each recording: 0, and each place where the written time stepped back. */
   readonly recordingStarts: readonly number[];
   readonly channels: readonly Channel[];
+  /** Where large arrays that are made from the channels are kept at hand. */
+  readonly shelf: Shelf;
   /** Trouble codes of the log's code column and notes, in the order of the text. */
   readonly codes: readonly LoggedCode[];
   readonly notes: readonly Note[];

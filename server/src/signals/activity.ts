@@ -24,33 +24,24 @@ export interface Activity {
 }
 
 export const activityOf = (readings: Readings): Activity => {
-  const { timeS } = readings;
-  const count = timeS.length;
-  const movements = new Map<QuantityId, Float32Array>();
-  const total = new Float32Array(count);
-  let around: Windows | undefined;
+  const { timeS, session: { shelf } } = readings;
+  const movement = shelf.each((quantity: QuantityId) => movementOf(readings.held(quantity)!, timeS));
+  const total = new Float32Array(timeS.length);
+  const tellers = new Set<QuantityId>();
   for (const quantity of MOVING) {
-    const values = readings.held(quantity);
-    if (!values) continue;
-    const moved = movementOf(values, around ??= windowsOf(timeS));
+    const moved = readings.channel(quantity) && movement(quantity);
     if (!moved) continue;
-    movements.set(quantity, moved);
+    tellers.add(quantity);
     addTo(total, moved);
   }
-  const rpm = readings.held('engine-speed');
-  const made = new Map<QuantityId | undefined, Uint8Array>();
-  const classes = (quantity: QuantityId | undefined): Uint8Array => {
-    const key = quantity !== undefined && movements.has(quantity) ? quantity : undefined;
-    const known = made.get(key);
-    if (known) return known;
-    const own = key && movements.get(key);
-    const sample = sampleOf(othersWhileRunning(total, own, rpm));
+  const classes = shelf.each((teller: QuantityId | undefined) => {
+    const own = teller && movement(teller);
+    const sample = sampleOf(othersWhileRunning(total, own, readings.held('engine-speed')));
     const [calm, ordinary, busy] = PARTED_AT.map((share) => Math.max(quantileOf(sample, share), 1e-6));
-    const found = classesOf(total, own, calm, ordinary, busy);
-    made.set(key, found);
-    return found;
-  };
-  return { classes, tellers: (quantity) => movements.size - (quantity !== undefined && movements.has(quantity) ? 1 : 0) };
+    return classesOf(total, own, calm, ordinary, busy);
+  });
+  const isTeller = (quantity: QuantityId | undefined): boolean => quantity !== undefined && tellers.has(quantity);
+  return { classes: (quantity) => classes(isTeller(quantity) ? quantity : undefined), tellers: (quantity) => tellers.size - (isTeller(quantity) ? 1 : 0) };
 };
 
 // The loops below are functions of their own because they run for every channel: see statistics.ts.
@@ -77,24 +68,9 @@ const classesOf = (total: Float32Array, own: Float32Array | undefined, calm: num
   return found;
 };
 
-/** First and last sample within the window before and behind each one. */
-interface Windows { readonly back: Int32Array; readonly ahead: Int32Array }
-
-const windowsOf = (timeS: Float64Array): Windows => {
-  const back = new Int32Array(timeS.length), ahead = new Int32Array(timeS.length);
-  let first = 0, last = 0;
-  for (let i = 0; i < timeS.length; i++) {
-    while (timeS[first] < timeS[i] - WINDOW_S) first++;
-    while (last + 1 < timeS.length && timeS[last + 1] <= timeS[i] + WINDOW_S) last++;
-    back[i] = first;
-    ahead[i] = last;
-  }
-  return { back, ahead };
-};
-
 /** Change over the window around each sample in units of the channel's own large changes; undefined for a channel that never moves. */
-const movementOf = (values: Float64Array, { back, ahead }: Windows): Float32Array | undefined => {
-  const moved = changesOf(values, back, ahead);
+const movementOf = (values: Float64Array, timeS: Float64Array): Float32Array | undefined => {
+  const moved = changesOf(values, timeS);
   const sample = sampleOf(moved);
   const large = quantileOf(sample, 0.9) || quantileOf(sample, 0.98);
   if (!(large > 0)) return undefined;
@@ -102,10 +78,14 @@ const movementOf = (values: Float64Array, { back, ahead }: Windows): Float32Arra
   return moved;
 };
 
-const changesOf = (values: Float64Array, back: Int32Array, ahead: Int32Array): Float32Array => {
+/** Change from the first sample within the window before each one, and to the last within the window behind. */
+const changesOf = (values: Float64Array, timeS: Float64Array): Float32Array => {
   const moved = new Float32Array(values.length);
+  let first = 0, last = 0;
   for (let i = 0; i < values.length; i++) {
-    const change = Math.abs(values[i] - values[back[i]]) + Math.abs(values[ahead[i]] - values[i]);
+    while (timeS[first] < timeS[i] - WINDOW_S) first++;
+    while (last + 1 < timeS.length && timeS[last + 1] <= timeS[i] + WINDOW_S) last++;
+    const change = Math.abs(values[i] - values[first]) + Math.abs(values[last] - values[i]);
     moved[i] = change === change ? change : 0;
   }
   return moved;

@@ -24,7 +24,7 @@ const LONGEST_BRIDGE_S = 5;
 /** Signals of a session as this vehicle's. Never throws; without samples everything is empty. `targetTable` is the vehicle's target table, where it has one; `between` is called between the pieces of long work. */
 export const analyse = (session: Session, vehicle: Vehicle, options: { targetTable?: Table; between?: () => void } = {}): Signals => {
   const between = options.between ?? (() => undefined);
-  const { timeS } = session;
+  const { timeS, shelf } = session;
   const stepS = session.time.medianStepS > 0 ? session.time.medianStepS : 0.1;
   const once = <T>(make: () => T): (() => T) => {
     let made: { value: T } | undefined;
@@ -52,11 +52,12 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     return rows;
   });
   const tracks: (Track | undefined)[] = [];
-  const track = (of: Channel): Track => (tracks[of.index] ??= trackOf(of, timeS, everyRow()));
-  const held = perQuantity((quantity) => {
+  const track = (of: Channel): Track => (tracks[of.index] ??= trackOf(of, timeS, everyRow(), shelf));
+  const filledIn = shelf.each((of: Channel) => hold(track(of), timeS));
+  const held = (quantity: QuantityId): Float64Array | undefined => {
     const of = channel(quantity);
-    return of && hold(track(of), timeS);
-  });
+    return of && (track(of).count === timeS.length ? of.values : filledIn(of));
+  };
   const ageS = perQuantity((quantity) => { const of = channel(quantity); return of ? Math.max(0, updateS(track(of)) - stepS) : 0; });
   const recordings = once(() => recordingsOf(session, stepS));
   const barometer = once(() => barometerOf({ channel, held, timeS }, (vehicle.engine.aspiration ?? 'natural') !== 'natural'));
@@ -68,15 +69,15 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     };
   };
   const early = perChannel((of) => plainFaultsOf(readings, of));
-  const clean = perQuantity((quantity) => {
-    const values = held(quantity), of = channel(quantity);
-    if (!values || !of) return undefined;
-    const faults = early(of).filter((fault) => fault.kind !== 'cold');
-    if (faults.length === 0) return values;
-    const copy = values.slice();
-    for (const fault of faults) paint(copy, fault, NaN);
+  const withoutFaults = shelf.each((of: Channel) => {
+    const copy = held(of.quantity!)!.slice();
+    for (const fault of early(of)) if (fault.kind !== 'cold') paint(copy, fault, NaN);
     return bridged(copy, timeS, LONGEST_BRIDGE_S);
   });
+  const clean = (quantity: QuantityId): Float64Array | undefined => {
+    const of = channel(quantity);
+    return of && (early(of).some((fault) => fault.kind !== 'cold') ? withoutFaults(of) : held(quantity));
+  };
   const readings: Readings = {
     session, vehicle, timeS, stepS, channel, track, held, ageS, clean,
     get recordings() { return recordings(); },
@@ -84,14 +85,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   };
 
   const events = once((): Event[] => (session.samples === 0 ? [] : eventsOf(readings)));
-  const during = (() => {
-    const masks = new Map<EventKind, Uint8Array>();
-    return (kind: EventKind): Uint8Array => {
-      let mask = masks.get(kind);
-      if (!mask) masks.set(kind, mask = maskOf({ events: events(), timeS }, kind));
-      return mask;
-    };
-  })();
+  const during = shelf.each((kind: EventKind) => maskOf({ events: events(), timeS }, kind));
   let lateBy: ((of: Channel) => Fault[]) | undefined;
   const late = perChannel((of) => (session.samples === 0 ? [] : (lateBy ??= faultsWithEvents(readings, early, during))(of)));
   const faultsOf = perChannel((of): readonly Fault[] => (session.samples === 0 ? [] : byStart([...early(of), ...late(of)])));
@@ -102,13 +96,15 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     lateBy = undefined;
     return found;
   });
-  const trusted = perQuantity((quantity) => {
-    const values = held(quantity), of = channel(quantity);
-    if (!values || !of) return undefined;
-    const mask = numbersMask(values);
+  const believable = shelf.each((of: Channel) => {
+    const mask = numbersMask(held(of.quantity!)!);
     for (const fault of faultsOf(of)) paint(mask, fault, 0);
     return mask;
   });
+  const trusted = (quantity: QuantityId): Uint8Array | undefined => {
+    const of = channel(quantity);
+    return of && believable(of);
+  };
   const target = once(() => (session.samples === 0 ? undefined : targetOf(readings, options.targetTable)));
   const pulls = once((): Pull[] => pullsOf(signals));
 

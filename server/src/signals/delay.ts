@@ -29,16 +29,16 @@ const airFlowGPerS = (displacementL: number, rpm: number, pressureKPa: number): 
   (ASSUMED_VE * pressureKPa * 1e3 * displacementL * 1e-3 * rpm) / (AIR_GAS_CONSTANT_J_PER_KG_K * 313 * 120) * 1e3;
 
 /** By what the delays are made from: an analysis and what it makes for itself on the way share it. */
-const made = new WeakMap<Readings['held'], Float64Array>();
+const made = new WeakMap<Readings['held'], () => Float64Array>();
 
 /**
  * Delay at each sample, seconds; the vehicle's own number or flow curve goes first.
- * From mass air flow, else from manifold pressure, else from throttle as a stand-in for load. NaN-free. Made once and shared: never written to.
+ * From mass air flow, else from manifold pressure, else from throttle as a stand-in for load. NaN-free. Shared: never written to.
  */
-export const delaySeries = (signals: Pick<Readings, 'vehicle' | 'timeS' | 'held'>): Float64Array => {
-  let known = made.get(signals.held);
-  if (!known) made.set(signals.held, known = modelled(signals));
-  return known;
+export const delaySeries = (signals: Pick<Readings, 'session' | 'vehicle' | 'timeS' | 'held'>): Float64Array => {
+  let make = made.get(signals.held);
+  if (!make) made.set(signals.held, make = () => modelled(signals));
+  return signals.session.shelf.get(make, make);
 };
 
 const modelled = (signals: Pick<Readings, 'vehicle' | 'timeS' | 'held'>): Float64Array => {

@@ -54,9 +54,9 @@ export const idleRpmOf = (rpm: Float64Array | undefined, closed: Uint8Array | un
 export const eventsOf = (readings: Readings): Event[] => {
   const { timeS, recordings } = readings;
   const count = timeS.length;
-  const rpm = readings.clean('engine-speed'), speed = readings.clean('vehicle-speed'), pressure = readings.clean('manifold-pressure');
-  const throttle = readings.clean('throttle'), coolant = readings.clean('coolant-temperature');
-  const opening = openingOf(readings);
+  // Of a long session few columns are held at a time: what is asked once is asked where it is needed.
+  const rpm = readings.clean('engine-speed'), pressure = readings.clean('manifold-pressure');
+  const opening = openingOf(readings), { percent } = opening;
   const events: Event[] = [];
   const add = (kind: EventKind, spans: readonly Span[]): void => { for (const span of spans) events.push({ kind, from: span.from, to: span.to }); };
   const mark = (test: (i: number) => boolean): Uint8Array => {
@@ -71,48 +71,71 @@ export const eventsOf = (readings: Readings): Event[] => {
     add('engine-off', spans(mark((i) => rpm[i] < OFF_BELOW_RPM), 0.5, 0.3));
     add('cranking', spans(mark((i) => rpm[i] >= OFF_BELOW_RPM && rpm[i] < RUNNING_FROM_RPM), 0));
   }
-  if (coolant) {
-    const warmC = limitOf('warmCoolantC', readings.vehicle.limits).value;
-    add('warm-up', spans(mark((i) => running[i] === 1 && coolant[i] < warmC), 2, 5));
-  }
+  add('warm-up', warmUpSpans(readings, running));
 
-  const closed = mark((i) => running[i] === 1 && opening.percent[i] <= CLOSED_PERCENT);
+  const closed = mark((i) => running[i] === 1 && percent[i] <= CLOSED_PERCENT);
   const idleRpm = idleRpmOf(rpm, opening.from === 'none' || opening.from === 'manifold-pressure' ? undefined : closed);
-  const overrun = overrunSpans(readings, { rpm, pressure, running, closed, openPercent: opening.percent, idleRpm, closedFrom: opening.from });
+  const overrun = overrunSpans(readings, { rpm, pressure, running, closed, openPercent: percent, idleRpm, closedFrom: opening.from });
   add('overrun', overrun);
   const inOverrun = new Uint8Array(count);
   for (const span of overrun) inOverrun.fill(1, span.from, span.to);
 
   const idleBandRpm = limitOf('idleBandRpm', readings.vehicle.limits).value;
-  const rpmRate = rpm && ratePerS(rpm, timeS, 0.5);
   // Where the manifold or the load stands in for the throttle, overrun lies below idle: an idling engine draws up to half of the air.
   const idleKPa = IDLE_AIR_SHARE * readings.barometer.kPa;
   const idleOpening = (i: number): boolean => opening.from === 'none'
-    || (opening.from === 'manifold-pressure' ? pressure![i] <= idleKPa : opening.percent[i] <= (opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
+    || (opening.from === 'manifold-pressure' ? pressure![i] <= idleKPa : percent[i] <= (opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
   if (rpm) {
+    const rolls = markAbove(readings.clean('vehicle-speed'), 4, count);
     add('idle', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && rpm[i] < idleRpm + idleBandRpm
-      && idleOpening(i) && !(speed !== undefined && speed[i] > 4)), 1, 0.3));
+      && idleOpening(i) && rolls[i] === 0), 1, 0.3));
   }
 
-  const load = loadMask(readings, readings.clean);
-  const pulls = pullSpans(readings, load, { rpm, pressure, throttle });
+  const pulls = pullSpans(readings, { rpm, pressure });
   add('pull', pulls);
   const inPull = new Uint8Array(count);
   for (const span of pulls) inPull.fill(1, span.from, span.to);
 
   if (opening.from !== 'none') {
-    const rate = ratePerS(opening.percent, timeS, 0.2);
+    // Which way the engine goes is asked at some few rows alone.
+    const rate = ratePerS(percent, timeS, 0.2), speed = readings.clean('vehicle-speed'), rpmRate = rpm && ratePerS(rpm, timeS, 0.5);
     const rising = spans(mark((i) => running[i] === 1 && rate[i] > TIP_IN_PERCENT_PER_S), 0, 0.15);
     add('tip-in', rising.filter((span) => {
-      const [low, high] = extremes(opening.percent, span.from, span.to);
+      const [low, high] = extremes(percent, span.from, span.to);
       return high - low >= TIP_IN_LEAST_PERCENT;
     }));
-    add('cruise', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && inPull[i] === 0 && opening.percent[i] > CLOSED_PERCENT
+    add('cruise', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && inPull[i] === 0 && percent[i] > CLOSED_PERCENT
       && !(speed ? speed[i] < 15 : rpm !== undefined && rpm[i] < idleRpm + 300)
       && Math.abs(rate[i]) < 25 && !(rpmRate !== undefined && Math.abs(rpmRate[i]) > 300)), 2, 0.3));
-    if (rpm) add('gear-shift', shiftSpans(readings, rpm, opening.percent, speed));
+    if (rpm) add('gear-shift', shiftSpans(readings, rpm, percent, speed));
   }
   return events.sort((a, b) => a.from - b.from || b.to - a.to);
+};
+
+const warmUpSpans = (readings: Readings, running: Uint8Array): Span[] => {
+  const coolant = readings.clean('coolant-temperature'), { timeS, recordings } = readings;
+  if (!coolant) return [];
+  const warmC = limitOf('warmCoolantC', readings.vehicle.limits).value;
+  const cold = new Uint8Array(running.length);
+  for (let i = 0; i < cold.length; i++) if (running[i] === 1 && coolant[i] < warmC) cold[i] = 1;
+  return spansOf(cold, timeS, { leastS: 2, bridgeS: 5, recordings });
+};
+
+/** 1 where the injectors do not open. */
+const markShut = (readings: Readings, count: number): Uint8Array => {
+  const mask = new Uint8Array(count);
+  for (const quantity of ['injector-pulse-width', 'injector-duty'] as const) {
+    const values = readings.clean(quantity);
+    if (values) for (let i = 0; i < count; i++) if (values[i] <= INJECTORS_SHUT) mask[i] = 1;
+  }
+  return mask;
+};
+
+/** 1 where a column is above a limit; nowhere where there is none. */
+const markAbove = (values: Float64Array | undefined, limit: number, count: number): Uint8Array => {
+  const mask = new Uint8Array(count);
+  if (values) for (let i = 0; i < count; i++) if (values[i] > limit) mask[i] = 1;
+  return mask;
 };
 
 /**
@@ -125,13 +148,13 @@ const overrunSpans = (
 ): Span[] => {
   const { timeS, recordings, barometer } = readings;
   const { rpm, pressure, running, closed, idleRpm } = state;
-  const flag = readings.held('fuel-cut'), pulse = readings.clean('injector-pulse-width'), duty = readings.clean('injector-duty');
   const count = timeS.length;
+  const flagged = markAbove(readings.held('fuel-cut'), 0.5, count), injectorsShut = markShut(readings, count);
   const mask = new Uint8Array(count);
   // Injectors that stay shut at a light foot while the engine turns are a cut at any speed.
   const lightPercent = state.closedFrom === 'throttle' || state.closedFrom === 'pedal' ? OPENED_AGAIN_PERCENT : LIGHT_BY_AIR_PERCENT;
-  const shutAt = (i: number): boolean => !(state.openPercent[i] > lightPercent) && ((pulse !== undefined && pulse[i] <= INJECTORS_SHUT) || (duty !== undefined && duty[i] <= INJECTORS_SHUT));
-  const flagTells = flag !== undefined && greatestOf(flag) > 0.5;
+  const shutAt = (i: number): boolean => !(state.openPercent[i] > lightPercent) && injectorsShut[i] === 1;
+  const flagTells = flagged.includes(1);
   const overrunFromRpm = idleRpm + limitOf('overrunAboveIdleRpm', readings.vehicle.limits).value;
   const deepKPa = Math.min(35, 0.35 * barometer.kPa);
   // Where a throttle is logged, vacuum alone speaks only if it is deeper than any cruise's and lambda can confirm it.
@@ -139,7 +162,7 @@ const overrunSpans = (
   const banks = [readings.held('lambda'), readings.held('lambda-2')].filter((bank) => bank !== undefined);
   for (let i = 0; i < count; i++) {
     if (running[i] === 0) continue;
-    if ((flagTells && flag[i] > 0.5) || shutAt(i)) mask[i] = 1;
+    if (flagged[i] === 1 || shutAt(i)) mask[i] = 1;
     // A flag that is asked for only now and then misses short cuts: two sensors in air at a closed throttle outvote it.
     if (flagTells && banks.length < 2) continue;
     const shut = closed[i] === 1, vacuum = pressure !== undefined && pressure[i] < (byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa);
@@ -156,7 +179,7 @@ const overrunSpans = (
   return spans.filter((span) => {
     // A cut feeds air to both banks: one that burns on, and lives, while the other shows air says that there was none.
     if (banks.length > 1 && lastsS(span, timeS) > BURNS_ON_S && banks.some((bank, k) => burnsOn(bank, airedPart(banks[1 - k], span)))) return false;
-    for (const shut of [pulse, duty]) if (shut && extremes(shut, span.from, span.to)[0] <= INJECTORS_SHUT) return true;
+    if (injectorsShut.subarray(span.from, span.to).includes(1)) return true;
     if (!delayS) return lastsS(span, timeS) >= 0.5;
     const untilS = timeS[span.to - 1] + 2 * delayS[span.to - 1] + 0.3;
     let highest = -Infinity;
@@ -183,9 +206,11 @@ const burnsOn = (bank: Float64Array, { from, to }: Span): boolean => {
 
 /** Full load while the speed rises (or is held), cut where the speed falls back (a shift without lift). */
 const pullSpans = (
-  readings: Readings, load: Uint8Array, { rpm, pressure, throttle }: { rpm?: Float64Array; pressure?: Float64Array; throttle?: Float64Array },
+  readings: Readings, { rpm, pressure }: { rpm?: Float64Array; pressure?: Float64Array },
 ): Span[] => {
   if (!rpm) return [];
+  const throttle = readings.clean('throttle');
+  const load = loadMask(readings, (quantity) => (quantity === 'engine-speed' ? rpm : quantity === 'manifold-pressure' ? pressure : quantity === 'throttle' ? throttle : readings.clean(quantity)));
   const { timeS, recordings, barometer } = readings;
   const set = readings.vehicle.limits;
   const leastS = limitOf('pullS', set).value, leastRiseRpm = limitOf('pullRiseRpm', set).value, heldS = limitOf('pullHeldS', set).value;

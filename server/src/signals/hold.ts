@@ -3,6 +3,7 @@
 
 import type { Channel } from '../formats/session.js';
 import { QUANTITIES } from '../quantities/quantity.js';
+import type { Shelf } from '../formats/shelf.js';
 import { quantileOf, rangeOf, sampleOf } from './statistics.js';
 
 /** A channel without its blanks, and how often it speaks. */
@@ -28,17 +29,28 @@ export interface Track {
 const AGE_SPACINGS = 2.5;
 
 /** The channel's filled samples and rhythm. `everyRow` is a shared 0, 1, 2, … for channels without blanks. */
-export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Array): Track => {
-  const { values } = channel;
-  let rows = everyRow, kept: Float64Array = values;
-  const { count, least, greatest } = rangeOf(values);
-  if (count < values.length) {
-    rows = new Int32Array(count);
-    kept = new Float64Array(count);
-    for (let i = 0, k = 0; i < values.length; i++) if (values[i] === values[i]) { rows[k] = i; kept[k++] = values[i]; }
-  }
-  const rhythm = rhythmOf(rows, count, timeS);
-  return { channel, rows, values: kept, count, ...rhythm, least, greatest, maxAgeS: Math.max(AGE_SPACINGS * rhythm.spacingS, 1.5 * rhythm.longSpacingS) };
+export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Array, shelf: Shelf): Track => {
+  const { count, least, greatest } = rangeOf(channel.values);
+  const isWhole = count === timeS.length, rowsKey = {}, valuesKey = {};
+  const rows = (): Int32Array => (isWhole ? everyRow : shelf.get(rowsKey, () => filledRows(channel.values, count)));
+  const rhythm = rhythmOf(rows(), count, timeS);
+  return {
+    channel, count, ...rhythm, least, greatest, maxAgeS: Math.max(AGE_SPACINGS * rhythm.spacingS, 1.5 * rhythm.longSpacingS),
+    get rows() { return rows(); },
+    get values() { return isWhole ? channel.values : shelf.get(valuesKey, () => filledValues(channel.values, count)); },
+  };
+};
+
+const filledRows = (values: Float64Array, count: number): Int32Array => {
+  const rows = new Int32Array(count);
+  for (let i = 0, k = 0; k < count; i++) if (values[i] === values[i]) rows[k++] = i;
+  return rows;
+};
+
+const filledValues = (values: Float64Array, count: number): Float64Array => {
+  const kept = new Float64Array(count);
+  for (let i = 0, k = 0; k < count; i++) if (values[i] === values[i]) kept[k++] = values[i];
+  return kept;
 };
 
 type Rhythm = Pick<Track, 'spacingRows' | 'longSpacingRows' | 'spacingS' | 'longSpacingS'>;

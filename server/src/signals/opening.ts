@@ -39,11 +39,17 @@ const opening = (readings: Readings): Opening => {
     if (top - closed < (from === 'manifold-pressure' ? ALIVE_KPA : ALIVE_PERCENT)) continue;
     const open = from === 'manifold-pressure' ? Math.max(top, readings.barometer.kPa) : Math.max(top, 75);
     const scale = 100 / (open - closed);
-    const percent = new Float64Array(values.length);
-    for (let i = 0; i < values.length; i++) percent[i] = (values[i] - closed) * scale;
-    return { from, percent };
+    return openingBy(readings, from, () => percentOf(readings.clean(from)!, closed, scale));
   }
-  return { from: 'none', percent: new Float64Array(readings.timeS.length).fill(NaN) };
+  return openingBy(readings, 'none', () => new Float64Array(readings.timeS.length).fill(NaN));
+};
+
+const openingBy = ({ session: { shelf } }: Readings, from: Opening['from'], make: () => Float64Array): Opening => ({ from, get percent() { return shelf.get(make, make); } });
+
+const percentOf = (values: Float64Array, closed: number, scale: number): Float64Array => {
+  const percent = new Float64Array(values.length);
+  for (let i = 0; i < values.length; i++) percent[i] = (values[i] - closed) * scale;
+  return percent;
 };
 
 /** At idle speed an open manifold is an engine that starts, stalls or is let in, not one under load. */

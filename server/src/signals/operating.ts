@@ -20,7 +20,6 @@ export interface Operating {
   readonly load: Uint8Array;
   /** 1 under boost. */
   readonly boost: Uint8Array;
-  readonly delayS: Float64Array;
   /** First and last sample in which the reading at each sample may have been fuelled. */
   readonly bandFrom: Int32Array;
   readonly bandTo: Int32Array;
@@ -33,14 +32,22 @@ export interface Operating {
 
 const made = new WeakMap<Signals, Operating>();
 
-const believedOf = new WeakMap<Signals, Map<QuantityId, Float64Array | undefined>>();
+const believedOf = new WeakMap<Signals, (quantity: QuantityId) => Float64Array | undefined>();
 
-/** The values of a channel where they are to be believed, NaN elsewhere. Made once and shared: never written to. */
+/** The values of a channel where they are to be believed, NaN elsewhere. Shared: never written to. */
 export const believed = (signals: Signals, quantity: QuantityId): Float64Array | undefined => {
-  let known = believedOf.get(signals);
-  if (!known) believedOf.set(signals, known = new Map());
-  if (!known.has(quantity)) known.set(quantity, whereTrusted(signals.held(quantity), signals.trusted(quantity)));
-  return known.get(quantity);
+  let of = believedOf.get(signals);
+  if (!of) believedOf.set(signals, of = believedIn(signals));
+  return of(quantity);
+};
+
+const believedIn = (signals: Signals): ((quantity: QuantityId) => Float64Array | undefined) => {
+  const isAll = new Map<QuantityId, boolean>();
+  const part = signals.session.shelf.each((quantity: QuantityId) => whereTrusted(signals.held(quantity)!, signals.trusted(quantity)!));
+  return (quantity) => {
+    if (!isAll.has(quantity)) isAll.set(quantity, !signals.trusted(quantity)?.includes(0));
+    return isAll.get(quantity) ? signals.held(quantity) : part(quantity);
+  };
 };
 
 /** The same, and where the sensor stood at its upper stop that stop: the truth is there or above. */
@@ -54,12 +61,9 @@ export const atLeast = (signals: Signals, quantity: QuantityId): Float64Array | 
   return copy;
 };
 
-const whereTrusted = (values: Float64Array | undefined, trusted: Uint8Array | undefined): Float64Array | undefined => {
-  if (!values || !trusted) return undefined;
-  let from = trusted.indexOf(0);
-  if (from < 0) return values;
+const whereTrusted = (values: Float64Array, trusted: Uint8Array): Float64Array => {
   const copy = values.slice();
-  for (; from < copy.length; from++) if (trusted[from] === 0) copy[from] = NaN;
+  for (let i = 0; i < copy.length; i++) if (trusted[i] === 0) copy[i] = NaN;
   return copy;
 };
 
@@ -73,13 +77,21 @@ export const operatingOf = (signals: Signals): Operating => {
   const boostKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;
   const boost = new Uint8Array(count);
   if (pressure) for (let i = 0; i < count; i++) if (pressure[i] >= boostKPa) boost[i] = 1;
-  const delayS = delaySeries(signals);
-  const bandFrom = new Int32Array(count), bandTo = new Int32Array(count);
+  const makeBands = (): Int32Array => {
+    const bands = new Int32Array(2 * count);
+    findBands(timeS, delaySeries(signals), Math.max(signals.ageS('lambda'), signals.ageS('lambda-2')), bands.subarray(0, count), bands.subarray(count));
+    return bands;
+  };
+  const bands = (): Int32Array => signals.session.shelf.get(makeBands, makeBands);
   const readsLoad = new Uint8Array(count), readsBoost = new Uint8Array(count);
-  findBands(timeS, delayS, Math.max(signals.ageS('lambda'), signals.ageS('lambda-2')), bandFrom, bandTo);
+  const operating: Operating = {
+    load, boost, readsLoad, readsBoost, air: airInExhaust(signals, signals.during),
+    get bandFrom() { return bands().subarray(0, count); },
+    get bandTo() { return bands().subarray(count); },
+  };
+  const { bandFrom, bandTo } = operating;
   markWhole(load, bandFrom, bandTo, readsLoad);
   markWhole(boost, bandFrom, bandTo, readsBoost);
-  const operating: Operating = { load, boost, delayS, bandFrom, bandTo, readsLoad, readsBoost, air: airInExhaust(signals, signals.during) };
   made.set(signals, operating);
   return operating;
 };

@@ -1,6 +1,7 @@
 // The numbers a tuner asks of each full-load run.
 
 import { limitOf } from '../formats/limits.js';
+import type { QuantityId } from '../quantities/quantity.js';
 import { heldDroop } from './droop.js';
 import type { Signals, Pull, Span } from './signals.js';
 import { believed, operatingOf } from './operating.js';
@@ -9,30 +10,28 @@ import { extremes, median } from './statistics.js';
 /** Numbers of every pull; readings that are not trusted are left out, and lambda is compared with the target of the moment it was fuelled. */
 export const pullsOf = (signals: Signals): Pull[] => {
   const spans = signals.events.filter((event) => event.kind === 'pull');
-  return spans.map((span) => numbersOf(signals, span));
+  // One question of all pulls after the other: each looks at few columns, and of a long session few are at hand.
+  const each = <T>(of: (span: Span) => T): T[] => spans.map(of);
+  const peaks = (quantity: QuantityId): (number | undefined)[] => each((span) => finite(extremes(within(signals, quantity, span) ?? [])[1]));
+  const speeds = each((span) => extremes(within(signals, 'engine-speed', span) ?? []));
+  const pressures = peaks('manifold-pressure'), lambdas = each((span) => worstLambda(signals, span)), retards = peaks('knock-retard');
+  const advances = each((span) => finite(mean(within(signals, 'ignition-advance', span) ?? NOTHING)));
+  const duties = each((span) => peakDuty(signals, span)), drops = each((span) => heldDroop(signals, span));
+  const rises = each((span) => riseOf(within(signals, 'intake-air-temperature', span) ?? NOTHING));
+  const logged = signals.held('gear') !== undefined;
+  const gears = each((span) => (logged ? finite(median(within(signals, 'gear', span)!)) : gearFromRatio(signals, span)));
+  return spans.map(({ from, to }, k): Pull => ({
+    from, to, recording: signals.recordings.findIndex((recording) => from >= recording.from && from < recording.to),
+    fromRpm: speeds[k][0], toRpm: speeds[k][1], peakManifoldPressureKPa: pressures[k], ...lambdas[k], peakKnockRetardDeg: retards[k],
+    meanIgnitionAdvanceDeg: advances[k], peakDutyPercent: duties[k], fuelPressureDropPercent: drops[k], intakeAirRiseC: rises[k], gear: gears[k],
+  }));
 };
 
-const numbersOf = (signals: Signals, span: Span): Pull => {
-  const rpm = within(signals, 'engine-speed', span);
-  const [fromRpm, toRpm] = rpm ? extremes(rpm) : [NaN, NaN];
-  const peak = (quantity: Parameters<Signals['held']>[0]): number | undefined => finite(extremes(within(signals, quantity, span) ?? [])[1]);
-  const air = within(signals, 'intake-air-temperature', span);
-  const airThere = air ? [...air].filter((value) => value === value) : [];
-  const advance = within(signals, 'ignition-advance', span);
-  const gear = within(signals, 'gear', span);
-  return {
-    from: span.from, to: span.to,
-    recording: signals.recordings.findIndex((recording) => span.from >= recording.from && span.from < recording.to),
-    fromRpm, toRpm,
-    peakManifoldPressureKPa: peak('manifold-pressure'),
-    ...worstLambda(signals, span),
-    peakKnockRetardDeg: peak('knock-retard'),
-    meanIgnitionAdvanceDeg: advance ? finite(mean(advance)) : undefined,
-    peakDutyPercent: peakDuty(signals, span),
-    fuelPressureDropPercent: heldDroop(signals, span),
-    intakeAirRiseC: airThere.length > 1 ? airThere[airThere.length - 1] - airThere[0] : undefined,
-    gear: gear ? finite(median(gear)) : gearFromRatio(signals, span),
-  };
+const NOTHING = new Float64Array(0);
+
+const riseOf = (values: Float64Array): number | undefined => {
+  const there = [...values].filter((value) => value === value);
+  return there.length > 1 ? there[there.length - 1] - there[0] : undefined;
 };
 
 const finite = (value: number | undefined): number | undefined => (value !== undefined && Number.isFinite(value) ? value : undefined);
@@ -44,7 +43,7 @@ const mean = (values: Float64Array): number => {
 };
 
 /** A copy of the trusted values in the span, NaN where not trusted. */
-const within = (signals: Signals, quantity: Parameters<Signals['held']>[0], span: Span): Float64Array | undefined => {
+const within = (signals: Signals, quantity: QuantityId, span: Span): Float64Array | undefined => {
   const values = signals.held(quantity);
   if (!values) return undefined;
   const trusted = signals.trusted(quantity);

@@ -41,22 +41,22 @@ export interface Usual { readonly value: number; readonly low: number; readonly 
 const learnt = new WeakMap<Track, Map<string, Expected | undefined>>();
 
 /** What the track's channel should read, by the first pair of related channels that is logged; undefined where none is. Learnt once for each track. */
-export const expectedOf = (readings: Pick<Readings, 'held' | 'timeS'>, track: Track): Expected | undefined => {
+export const expectedOf = (readings: Pick<Readings, 'channel' | 'held' | 'timeS'>, track: Track): Expected | undefined => {
   for (const pair of pairsOf(readings, track)) return learnFrom(readings, track, pair);
   return undefined;
 };
 
 /** The same by every pair that is logged. */
-export const allExpectedOf = (readings: Pick<Readings, 'held' | 'timeS'>, track: Track): Expected[] => pairsOf(readings, track).flatMap((pair) => learnFrom(readings, track, pair) ?? []);
+export const allExpectedOf = (readings: Pick<Readings, 'channel' | 'held' | 'timeS'>, track: Track): Expected[] => pairsOf(readings, track).flatMap((pair) => learnFrom(readings, track, pair) ?? []);
 
 type Pair = readonly [QuantityId, QuantityId];
 
-const pairsOf = ({ held }: Pick<Readings, 'held'>, { channel: { quantity } }: Track): Pair[] => ((quantity && PREDICTORS[quantity]) ?? []).filter(([a, b]) => held(a) && held(b));
+const pairsOf = ({ channel }: Pick<Readings, 'channel'>, { channel: { quantity } }: Track): Pair[] => ((quantity && PREDICTORS[quantity]) ?? []).filter(([a, b]) => channel(a) && channel(b));
 
-const learnFrom = ({ held, timeS }: Pick<Readings, 'held' | 'timeS'>, track: Track, [a, b]: Pair): Expected | undefined => {
+const learnFrom = ({ held, timeS }: Pick<Readings, 'channel' | 'held' | 'timeS'>, track: Track, [a, b]: Pair): Expected | undefined => {
   let known = learnt.get(track);
   if (!known) learnt.set(track, known = new Map());
-  if (!known.has(a)) known.set(a, learn(a, hold(track, timeS), held(a)!, held(b)!));
+  if (!known.has(a)) known.set(a, learn(hold(track, timeS), held, a, b));
   return known.get(a);
 };
 
@@ -75,14 +75,15 @@ const scaleOf = (column: Float64Array): Scale | undefined => {
   return known.scale;
 };
 
-const learn = (by: QuantityId, values: Float64Array, first: Float64Array, second: Float64Array): Expected | undefined => {
-  const onFirst = scaleOf(first), onSecond = scaleOf(second);
-  if (!onFirst || !onSecond) return undefined;
-  const clampBin = (x: number): number => (x < 0 ? 0 : x >= BINS ? BINS - 1 : Math.floor(x));
-  const binAt = (i: number): number => {
-    const x = (first[i] - onFirst[0]) * onFirst[1], y = (second[i] - onSecond[0]) * onSecond[1];
-    return x === x && y === y ? clampBin(x) * BINS + clampBin(y) : -1;
-  };
+const clampBin = (x: number): number => (x < 0 ? 0 : x >= BINS ? BINS - 1 : Math.floor(x));
+const binOf = (first: number, second: number, onFirst: Scale, onSecond: Scale): number => {
+  const x = (first - onFirst[0]) * onFirst[1], y = (second - onSecond[0]) * onSecond[1];
+  return x === x && y === y ? clampBin(x) * BINS + clampBin(y) : -1;
+};
+
+interface Learnt { readonly members: readonly { readonly rows: number[]; readonly values: number[] }[]; readonly usual: readonly number[]; readonly away: readonly number[] }
+
+const learnBins = (values: Float64Array, binAt: (i: number) => number): Learnt => {
   const stride = Math.max(1, Math.floor(values.length / 20000));
   const members: { readonly rows: number[]; readonly values: number[] }[] = Array.from({ length: BINS * BINS }, () => ({ rows: [], values: [] }));
   for (let i = 0; i < values.length; i += stride) {
@@ -90,9 +91,18 @@ const learn = (by: QuantityId, values: Float64Array, first: Float64Array, second
     if (bin >= 0 && values[i] === values[i]) { members[bin].rows.push(i); members[bin].values.push(values[i]); }
   }
   const usual = members.map((each) => (each.values.length >= LEAST_IN_BIN ? median(Float64Array.from(each.values)) : NaN));
-  const at = (i: number): number => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; };
   const away: number[] = [];
-  for (let i = 0; i < values.length; i += stride * 3) { const off = Math.abs(values[i] - at(i)); if (off === off) away.push(off); }
+  for (let i = 0; i < values.length; i += stride * 3) { const bin = binAt(i), off = bin < 0 ? NaN : Math.abs(values[i] - usual[bin]); if (off === off) away.push(off); }
+  return { members, usual, away };
+};
+
+/** What is learnt holds no column: it asks for them again. */
+const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, second: QuantityId): Expected | undefined => {
+  const onFirst = scaleOf(held(by)!), onSecond = scaleOf(held(second)!);
+  if (!onFirst || !onSecond) return undefined;
+  const binAt = (i: number): number => binOf(held(by)![i], held(second)![i], onFirst, onSecond);
+  const { members, usual, away } = learnBins(values, binAt);
+  const at = (i: number): number => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; };
   const sorted: Member[] = [], whole: { readonly usual: Usual | undefined }[] = [];
   const elsewhere = (from: number, to: number) => {
     const found: { readonly usual: Usual | undefined }[] = [];
@@ -105,7 +115,7 @@ const learn = (by: QuantityId, values: Float64Array, first: Float64Array, second
       return bin < 0 ? undefined : (found[bin] ??= find(bin)).usual;
     };
   };
-  return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)), elsewhere, by, teller: first };
+  return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)), elsewhere, by, get teller() { return held(by)!; } };
 };
 
 /** What one bin holds, by value: each number with its row. */

@@ -97,11 +97,12 @@ export class Columns {
     this.flushed = this.samples;
   }
 
-  /** The finished columns, cut to the rows there are (empty where they are packed), and the byte offset of each row. */
-  finish(): { readonly values: Float64Array[]; readonly packed: readonly (PackedColumn | undefined)[]; readonly offsets: Float64Array | Uint32Array } {
+  /** The finished columns, cut to the rows there are, and the byte offset of each row. */
+  finish(): { readonly columns: (Float64Array | PackedColumn)[]; readonly offsets: Float64Array | Uint32Array } {
     this.flush();
+    for (const packed of this.packed) packed?.finish();
     const spare = this.offsets.length > this.samples * 1.25 + BLOCK_ROWS;
     const cut = <T extends Float64Array | Uint32Array>(array: T): T => (spare ? array.slice(0, this.samples) : array.subarray(0, this.samples)) as T;
-    return { values: this.columns.map((column, index) => (this.packed[index] ? column : cut(column))), packed: this.packed, offsets: cut(this.offsets) };
+    return { columns: this.columns.map((column, index) => this.packed[index] ?? cut(column)), offsets: cut(this.offsets) };
   }
 }

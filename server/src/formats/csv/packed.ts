@@ -1,76 +1,111 @@
-// A column that is kept but seldom looked at, in a quarter of the room: the numbers of a log have few digits, so that whole numbers of 16 or 32 bits and a
-// power of ten hold them exactly. What does not fit so stays as it is.
+// A column in an eighth to a quarter of the room: the numbers of a log have few digits, so that of some thousand rows each is so many steps of one power of ten
+// above the smallest, which one or two bytes hold exactly. What does not fit so stays as it is.
 
-const CHUNK_ROWS = 1 << 16;
+/** A temperature moves little in so many rows, and a clock's steps fit two bytes. */
+const CHUNK_ROWS = 1 << 14;
 const MOST_DECIMALS = 9;
 const POWERS = Float64Array.from({ length: MOST_DECIMALS + 1 }, (_, decimals) => 10 ** decimals);
+/** Codes of what is no step, and that of the smallest value. */
+const MISSING = 0, MINUS_ZERO = 1, LEAST = 2;
+/** Of so few different values each is made once. */
+const MOST_IN_TABLE = CHUNK_ROWS / 4;
 
-/** Value × `power` of each row, the least of its type for NaN; or, where `power` is 0, the values themselves. */
-interface Chunk { readonly power: number; readonly whole: Int16Array | Int32Array | Float64Array }
+/** Value = (`least` + code − `LEAST`) / `power`, of `sizes` codes; or, where `power` is 0, the values themselves. */
+interface Chunk { readonly power: number; readonly least: number; readonly sizes: number; readonly codes: Uint8Array | Uint16Array | Uint32Array | Float64Array }
 
 export class PackedColumn {
   private readonly chunks: Chunk[] = [];
-  private readonly open = new Float64Array(CHUNK_ROWS);
+  private open: Float64Array | undefined = new Float64Array(CHUNK_ROWS);
   private used = 0;
-  private unpacked: WeakRef<Float64Array> | undefined;
 
   push(values: Float64Array): void {
     for (let from = 0; from < values.length;) {
       const to = Math.min(values.length, from + CHUNK_ROWS - this.used);
-      this.open.set(values.subarray(from, to), this.used);
+      this.open!.set(values.subarray(from, to), this.used);
       this.used += to - from;
       from = to;
-      if (this.used === CHUNK_ROWS) { this.chunks.push(packed(this.open)); this.used = 0; }
+      if (this.used === CHUNK_ROWS) { this.chunks.push(packed(this.open!)); this.used = 0; }
     }
   }
 
-  /** All values, each the same number that was pushed. Kept for as long as somebody holds them. */
-  values(): Float64Array {
-    const known = this.unpacked?.deref();
-    if (known) return known;
-    const values = new Float64Array(this.chunks.length * CHUNK_ROWS + this.used);
-    this.chunks.forEach((chunk, index) => { unpackInto(values, index * CHUNK_ROWS, chunk); });
-    values.set(this.open.subarray(0, this.used), this.chunks.length * CHUNK_ROWS);
-    this.unpacked = new WeakRef(values);
+  /** Nothing is pushed behind it. */
+  finish(): void {
+    this.chunks.push(packed(this.open!.subarray(0, this.used)));
+    this.open = undefined;
+  }
+
+  /** All values, each the same number that was pushed, converted where that is asked for. A new array each time. */
+  values(convert?: (value: number) => number): Float64Array {
+    const values = new Float64Array((this.chunks.length - 1) * CHUNK_ROWS + this.used);
+    this.chunks.forEach((chunk, index) => { unpackInto(values, index * CHUNK_ROWS, chunk, convert); });
     return values;
   }
 }
 
-/** Decimals with which every number is a whole number over a power of ten, to the last bit, and the greatest of those; undefined where there are none. */
-const wholeOf = (values: Float64Array): { readonly power: number; readonly greatest: number } | undefined => {
-  let decimals = 0, greatest = 0;
-  for (let i = 0; i < values.length; i++) {
-    const value = values[i];
-    if (value !== value) continue;
-    // Of −0 the sign would be lost.
-    if (value === 0 && 1 / value < 0) return undefined;
-    while (Math.round(value * POWERS[decimals]) / POWERS[decimals] !== value) if (++decimals > MOST_DECIMALS) return undefined;
-    const size = Math.abs(value);
-    if (size > greatest) greatest = size;
-  }
-  return { power: POWERS[decimals], greatest };
-};
+/** The column's values in an array. */
+export const unpacked = (column: Float64Array | PackedColumn): Float64Array => (column instanceof PackedColumn ? column.values() : column);
+
+/** Whole numbers below are exact, and so are the steps between them: what is a whole number over one power of ten to the last bit is so over every higher one too. */
+const MOST_WHOLE = 2 ** 50;
 
 const packed = (values: Float64Array): Chunk => {
   const found = wholeOf(values);
-  const most = found ? found.greatest * found.power : Infinity;
-  if (!found || most >= 2 ** 31 - 1) return { power: 0, whole: values.slice() };
-  const { power } = found;
-  const whole = most < 2 ** 15 - 1 ? new Int16Array(values.length) : new Int32Array(values.length);
-  const missing = missingIn(whole);
-  for (let i = 0; i < values.length; i++) {
-    const value = values[i];
-    whole[i] = value === value ? Math.round(value * power) : missing;
-    // Digits that a lower power had room for may not fit a higher one.
-    if (value === value && whole[i] / power !== value) return { power: 0, whole: values.slice() };
-  }
-  return { power, whole };
+  if (!found) return { power: 0, least: 0, sizes: 0, codes: values.slice() };
+  const { power, least, sizes } = found;
+  const codes = sizes <= 2 ** 8 ? new Uint8Array(values.length) : sizes <= 2 ** 16 ? new Uint16Array(values.length) : new Uint32Array(values.length);
+  intoSteps(values, power, least - LEAST, codes);
+  return { power, least, sizes, codes };
 };
 
-const missingIn = (whole: Int16Array | Int32Array): number => (whole instanceof Int16Array ? -(2 ** 15) : -(2 ** 31));
+/** Power of ten over which every number is a whole number, to the last bit, the least of those and how many codes they take; undefined where there is none, or they take too much. */
+const wholeOf = (values: Float64Array): Pick<Chunk, 'power' | 'least' | 'sizes'> | undefined => {
+  let decimals = 0, power = 1, smallest = Infinity, greatest = -Infinity;
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i];
+    if (value !== value) continue;
+    while (Math.round(value * power) / power !== value) { if (++decimals > MOST_DECIMALS) return undefined; power = POWERS[decimals]; }
+    if (value < smallest) smallest = value;
+    if (value > greatest) greatest = value;
+  }
+  if (!(smallest <= greatest)) return { power, least: 0, sizes: LEAST };
+  const least = Math.round(smallest * power), most = Math.round(greatest * power), sizes = LEAST + 1 + most - least;
+  return least > -MOST_WHOLE && most < MOST_WHOLE && sizes < 2 ** 32 ? { power, least, sizes } : undefined;
+};
 
-const unpackInto = (values: Float64Array, at: number, { power, whole }: Chunk): void => {
-  if (whole instanceof Float64Array) { values.set(whole, at); return; }
-  const missing = missingIn(whole);
-  for (let i = 0; i < whole.length; i++) values[at + i] = whole[i] === missing ? NaN : whole[i] / power;
+// The loops below are functions of their own, which are compiled once and stay so.
+
+const intoSteps = (values: Float64Array, power: number, from: number, codes: Uint8Array | Uint16Array | Uint32Array): void => {
+  for (let i = 0; i < values.length; i++) {
+    const value = values[i];
+    if (value === 0) codes[i] = 1 / value < 0 ? MINUS_ZERO : -from;
+    else codes[i] = value === value ? Math.round(value * power) - from : MISSING;
+  }
+};
+
+const unpackInto = (values: Float64Array, at: number, { power, least, sizes, codes }: Chunk, convert: ((value: number) => number) | undefined): void => {
+  if (power !== 0 && sizes <= MOST_IN_TABLE) {
+    const table = new Float64Array(sizes);
+    for (let code = 0; code < sizes; code++) table[code] = (least + code - LEAST) / power;
+    table[MISSING] = NaN;
+    table[MINUS_ZERO] = -0;
+    if (convert) convertAll(table, convert);
+    fromTable(values, at, codes, table);
+    return;
+  }
+  if (power === 0) values.set(codes, at);
+  else fromSteps(values, at, codes, least - LEAST, power);
+  if (convert) convertAll(values.subarray(at, at + codes.length), convert);
+};
+
+const fromTable = (values: Float64Array, at: number, codes: ArrayLike<number>, table: Float64Array): void => {
+  for (let i = 0; i < codes.length; i++) values[at + i] = table[codes[i]];
+};
+
+const fromSteps = (values: Float64Array, at: number, codes: ArrayLike<number>, from: number, power: number): void => {
+  for (let i = 0; i < codes.length; i++) { const code = codes[i]; values[at + i] = code >= LEAST ? (from + code) / power : code === MISSING ? NaN : -0; }
+};
+
+/** Converts the numbers in place. */
+export const convertAll = (values: Float64Array, convert: (value: number) => number): void => {
+  for (let i = 0; i < values.length; i++) values[i] = convert(values[i]);
 };

@@ -18,7 +18,7 @@ export interface ReadRowsOptions {
   readonly everythingQuoted: boolean;
   /** Sources of at least so many bytes are read with the compiled kernel's help: for a shorter one it is not worth being made. */
   readonly kernelFromBytes: number;
-  /** Where the columns take so many bytes or more, those of which nothing is known are kept packed; none where left out. */
+  /** Where the columns take so many bytes or more, all but the clock are kept packed; none where left out. */
   readonly packFromBytes?: number;
 }
 

@@ -62,8 +62,7 @@ export class Rows {
     private readonly keepOddTextsOf: number, readonly text: TextReader, readonly book: ProblemBook, private readonly textBook: ProblemBook,
     readonly writtenWidth: number, expectedRows: number, sourceBytes: number, firstLine: number, packs = false,
   ) {
-    // Of a channel of which nothing is known little is asked.
-    this.columns = new Columns(width, expectedRows, sourceBytes, (column) => packs && kinds[column] === 'text');
+    this.columns = new Columns(width, expectedRows, sourceBytes, (column) => packs && kinds[column] !== 'time');
     this.line = firstLine;
     this.texts = new Array<number>(width).fill(0);
     this.names = Array.from({ length: width }, () => new Map<string, number>());

@@ -10,8 +10,8 @@ import { quantileOf, sampleOf } from '../statistics.js';
 /** Readings of how hard the engine works: each bears witness for the others. */
 export const LOAD_READINGS: readonly QuantityId[] = ['manifold-pressure', 'mass-air-flow', 'engine-load', 'throttle', 'injector-pulse-width'];
 
-/** `clean` are the readings themselves, `values` what they say of each stroke; from `fullFrom` on the stroke is nearly full. */
-export interface Witness { readonly clean: Float64Array; readonly values: Float64Array; readonly range: number; readonly fullFrom: number }
+/** `clean` are the readings themselves, `within` what those of `[from, to)` say of each stroke; from `fullFrom` on the stroke is nearly full. */
+export interface Witness { clean(): Float64Array; within(from: number, to: number): Float64Array; readonly range: number; readonly fullFrom: number }
 
 /** Engine speeds that differ by less count as one (ln of their ratio). */
 const ONE_SPEED = 0.12;
@@ -59,20 +59,25 @@ const memory = () => {
 const forFoot = memory(), forOthers = memory();
 
 const witnessOf = (readings: Readings, other: QuantityId, byFoot: boolean): Witness | undefined => {
-  const channel = readings.channel(other), clean = readings.clean(other), rpm = readings.clean('engine-speed');
-  if (!channel || !clean || !dithers(readings.track(channel))) return undefined;
-  let values: Float64Array = other === 'mass-air-flow' ? perTurn(clean, rpm) : other === 'injector-pulse-width' ? above(clean, SHUT_MS) : clean;
+  const channel = readings.channel(other);
+  if (!channel || !dithers(readings.track(channel))) return undefined;
+  const clean = (): Float64Array => readings.clean(other)!;
+  const inForm = (from: number, to: number): Float64Array => {
+    const own = clean().subarray(from, to);
+    return other === 'mass-air-flow' ? perTurn(own, readings.clean('engine-speed')?.subarray(from, to)) : other === 'injector-pulse-width' ? above(own, SHUT_MS) : own;
+  };
+  const values = inForm(0, readings.timeS.length);
   const sample = sampleOf(values);
   const low = quantileOf(sample, 0.02);
-  let high = quantileOf(sample, 0.98);
+  let high = quantileOf(sample, 0.98), cap = Infinity;
   // Whatever the values are cut at below, full is what the whole log shows.
   const atAirs = byFoot ? atBarometer(readings, other, values) : Infinity;
   const fullFrom = Math.max(Math.min(low + FULL_SHARE * (high - low), FULL_SHARE * atAirs), byFoot && atAirs < Infinity ? LEAST_FULL_SHARE * atAirs : 0);
   if (byFoot && other !== 'throttle') {
-    const cap = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sample, 0.6);
-    if (high > cap) { high = Math.max(cap, fullFrom); values = cappedAt(values, high); }
+    const most = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sample, 0.6);
+    if (high > most) cap = high = Math.max(most, fullFrom);
   }
-  return high > low ? { clean, values, range: high - low, fullFrom } : undefined;
+  return high > low ? { clean, range: high - low, fullFrom, within: (from, to) => (cap < Infinity ? cappedAt(inForm(from, to), cap) : inForm(from, to)) } : undefined;
 };
 
 /** Air for each turn of a running engine, NaN elsewhere: the flow itself goes with the speed. */
@@ -118,15 +123,16 @@ export const movedAtOneSpeed = (readings: Readings, witness: Witness, from: numb
   if (!rpm) return false;
   const stride = Math.max(1, Math.floor((to - from) / MOST_LOOKED_AT));
   const stepS = (timeS[to - 1] - timeS[from]) / Math.max(1, (to - from - 1) / stride);
+  const shown = witness.within(from, to);
   const bands = new Map<number, number[]>();
   let all = 0, moved = 0;
   let first = from;
   while (first < to && timeS[first] - timeS[from] < FOLLOWS_S) first++;
   for (let i = first; i < to; i += stride) {
-    if (!(rpm[i] > RUNNING_RPM) || witness.values[i] !== witness.values[i]) continue;
+    if (!(rpm[i] > RUNNING_RPM) || shown[i - from] !== shown[i - from]) continue;
     const band = Math.floor(Math.log(rpm[i] / RUNNING_RPM) / ONE_SPEED);
     const known = bands.get(band);
-    if (known) known.push(witness.values[i]); else bands.set(band, [witness.values[i]]);
+    if (known) known.push(shown[i - from]); else bands.set(band, [shown[i - from]]);
     all++;
   }
   for (const values of bands.values()) {
@@ -142,13 +148,13 @@ export const DRIVEN_RPM = 1500;
 const FULL_S = 1.2, LEAST_CHANGES = 4;
 
 /** Whether a witness stood near full, well above idle speed, for more than a second and a twentieth of `[from, to)`. */
-export const fullAtSpeed = (readings: Readings, { clean, values, fullFrom }: Witness, from: number, to: number): boolean => {
-  const { timeS } = readings;
+export const fullAtSpeed = (readings: Readings, witness: Witness, from: number, to: number): boolean => {
+  const { timeS } = readings, { fullFrom } = witness, clean = witness.clean(), values = witness.within(from, to);
   const rpm = readings.clean('engine-speed');
   if (!rpm) return false;
   let fullS = 0, changes = 0;
   for (let i = from + 1; i < to; i++) {
-    if (!(rpm[i] > DRIVEN_RPM) || !(values[i] >= fullFrom)) continue;
+    if (!(rpm[i] > DRIVEN_RPM) || !(values[i - from] >= fullFrom)) continue;
     fullS += Math.min(1, timeS[i] - timeS[i - 1]);
     if (clean[i] !== clean[i - 1]) changes++;
   }

@@ -283,9 +283,9 @@ const WIDE_OPEN_PERCENT = 60, WIDE_OPEN_COUNTS = 3;
 /** Time within `[from, to)` in which no air was in the exhaust and the engine was surely driven; more for what was driven wide open. */
 const drivenSeconds = (readings: Readings, air: Uint8Array, from: number, to: number): number => {
   const { timeS } = readings;
-  const opening = openingOf(readings), leastPercent = opening.from === 'throttle' || opening.from === 'pedal' ? DRIVEN_PERCENT : DRIVEN_BY_AIR_PERCENT;
+  const opening = openingOf(readings), { percent } = opening, leastPercent = opening.from === 'throttle' || opening.from === 'pedal' ? DRIVEN_PERCENT : DRIVEN_BY_AIR_PERCENT;
   let drivenS = 0;
-  for (let i = from + 1; i < to; i++) if (air[i] === 0 && opening.percent[i] > leastPercent) drivenS += Math.min(1, timeS[i] - timeS[i - 1]) * (opening.percent[i] > WIDE_OPEN_PERCENT ? WIDE_OPEN_COUNTS : 1);
+  for (let i = from + 1; i < to; i++) if (air[i] === 0 && percent[i] > leastPercent) drivenS += Math.min(1, timeS[i] - timeS[i - 1]) * (percent[i] > WIDE_OPEN_PERCENT ? WIDE_OPEN_COUNTS : 1);
   return drivenS;
 };
 
@@ -317,7 +317,7 @@ const runWithin = (runs: readonly FlatRun[], a: number, b: number): FlatRun | un
 };
 
 /** 1 where the exhaust may hold plain air at the sensor: fuel cut, a shift's lift, the engine off or just started, the rev limiter, each with its delay and recovery. */
-export const airInExhaust = (readings: Pick<Readings, 'timeS' | 'vehicle' | 'held' | 'ageS'> & Partial<Pick<Readings, 'clean'>>, during: (kind: EventKind) => Uint8Array): Uint8Array => {
+export const airInExhaust = (readings: Pick<Readings, 'session' | 'timeS' | 'vehicle' | 'held' | 'ageS'> & Partial<Pick<Readings, 'clean'>>, during: (kind: EventKind) => Uint8Array): Uint8Array => {
   const { timeS } = readings;
   const delayS = delaySeries(readings);
   const rpm = readings.clean ? readings.clean('engine-speed') : readings.held('engine-speed');

@@ -144,14 +144,14 @@ const leapsToEnds = (readings: Readings, track: Track, quantity: QuantityId, fou
   const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   const taken = new Uint8Array(readings.timeS.length);
   for (const fault of found) paint(taken, fault);
-  const judge = judgeOf(readings, track, quantity);
+  let judge: ReturnType<typeof judgeOf> | undefined;
   const ends = endsOf(readings, track, quantity).filter((end) => end.value >= track.least && end.value <= track.greatest);
   const sought = Float64Array.from([0, 1, 2, 3, 4], (k) => ends[k]?.value ?? NaN);
   for (let a = nextOf(values, 1, count, sought); a < count;) {
     if (taken[rows[a]] === 1) { a = nextOf(values, a + 1, count, sought); continue; }
     const value = values[a], b = endOfEqual(values, a, count);
     const lastsS = fromToS(timeS, track, a, b);
-    if (values[a - 1] !== value && b < count && lastsS <= longestS && lastsS >= leastS && judge(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(track, a, b, ends.find((end) => end.value === value)!.shape));
+    if (values[a - 1] !== value && b < count && lastsS <= longestS && lastsS >= leastS && (judge ??= judgeOf(readings, track, quantity))(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(track, a, b, ends.find((end) => end.value === value)!.shape));
     a = nextOf(values, b, count, sought);
   }
   return found;
@@ -274,7 +274,8 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const { timeS } = readings;
   const held = (of: QuantityId): Float64Array | undefined => readings.held(of);
   const fastest = FASTEST[quantity];
-  const rpm = held('engine-speed'), speed = held('vehicle-speed'), pressure = held('manifold-pressure'), flow = held('mass-air-flow');
+  const rpm = held('engine-speed'), pressure = held('manifold-pressure');
+  const [speed, flow] = quantity === 'engine-speed' ? [held('vehicle-speed'), held('mass-air-flow')] : [];
   const seenAt = new Map<number, number>();
   const family = new Map<number, readonly [low: number, high: number]>();
   const familyWithout = (value: number): readonly [low: number, high: number] => {

@@ -18,9 +18,9 @@ import { frozenOf, stillWhileDriven } from './stuck.js';
 /** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */
 const AIR_FROM = 1.12;
 
-/** What a channel's own habits say of it. `taken` marks the samples of its faults. */
+/** What a channel's own habits say of it. */
 interface FirstLook {
-  readonly track: Track; readonly ends: readonly [number, number]; readonly taken: Uint8Array; readonly updateS: number;
+  readonly track: Track; readonly ends: readonly [number, number]; readonly updateS: number;
   readonly cold: readonly Fault[]; readonly clipped: readonly Fault[]; readonly frozen: readonly Fault[];
 }
 
@@ -69,30 +69,26 @@ export const faultsWithEvents = (
     const ends = clipped.some(({ kind }) => kind === 'dropout') ? extremesOutside(track, taken) : believable;
     for (const fault of clipped) paint(taken, fault);
     const frozen = frozenOf(readings, track, flat, activity, taken, ends, air);
-    for (const fault of frozen) taken.fill(1, Math.max(0, fault.from - 1), fault.to);
-    return { track, ends, taken, cold, clipped, frozen, updateS: (statistics?.heldFor ?? 1) * track.spacingS };
+    return { track, ends, cold, clipped, frozen, updateS: (statistics?.heldFor ?? 1) * track.spacingS };
   };
   const looked: { readonly made: FirstLook | undefined }[] = [];
   const firstOf = (channel: Channel): FirstLook | undefined => (looked[channel.index] ??= { made: first(channel) }).made;
 
   // … then what others say against it, where they do not stand still themselves.
-  const alive = (quantity: QuantityId): Float64Array | undefined => {
-    const values = readings.clean(quantity), channel = readings.channel(quantity);
-    const frozen = channel && firstOf(channel)?.frozen;
-    if (!values || !frozen || frozen.length === 0) return values;
-    const copy = values.slice();
-    for (const fault of frozen) copy.fill(NaN, fault.from, fault.to);
+  const frozenIn = (quantity: QuantityId): readonly Fault[] => { const channel = readings.channel(quantity); return (channel && firstOf(channel)?.frozen) ?? []; };
+  const alive = readings.session.shelf.each((quantity: QuantityId) => {
+    const copy = readings.clean(quantity)!.slice();
+    for (const fault of frozenIn(quantity)) copy.fill(NaN, fault.from, fault.to);
     return copy;
-  };
-  const known = new Map<QuantityId, Float64Array | undefined>();
-  const witnessed: Readings = {
-    ...readings,
-    clean: (quantity) => { if (!known.has(quantity)) known.set(quantity, alive(quantity)); return known.get(quantity); },
-  };
+  });
+  const witnessed: Readings = { ...readings, clean: (quantity) => (frozenIn(quantity).length > 0 ? alive(quantity) : readings.clean(quantity)) };
   return (channel) => {
     const look = firstOf(channel);
     if (!look) return [];
-    const { track, ends, taken, cold, clipped, frozen, updateS } = look;
+    const { track, ends, cold, clipped, frozen, updateS } = look;
+    const taken = new Uint8Array(readings.timeS.length);
+    for (const fault of [...plain(channel), ...cold, ...clipped]) paint(taken, fault);
+    for (const fault of frozen) taken.fill(1, Math.max(0, fault.from - 1), fault.to);
     const still = stillWhileDriven(witnessed, track, ends, taken, updateS);
     for (const fault of still) paint(taken, fault);
     const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';

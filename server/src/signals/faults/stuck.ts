@@ -260,16 +260,20 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
   const set = readings.vehicle.limits;
   const drivenS = limitOf('stillWhileDrivenS', set).value;
   const leastS = Math.max(Math.min(drivenS, limitOf('stuckS', set).value), LEAST_UPDATES * updateS);
-  const within = (of: Float64Array, from: number, to: number, share: number): number => quantileOf(sampleOf(of, from, to), share);
+  const shareOf = (of: Float64Array, share: number): number => quantileOf(sampleOf(of), share);
   const margin = 0.03 * (greatest - least);
-  let plain: readonly Pick<Witness, 'values' | 'range'>[] | undefined, alive: readonly Witness[] | undefined, full: { readonly at: ReturnType<typeof fullManifold> } | undefined;
+  let plain: readonly Pick<Witness, 'within' | 'range'>[] | undefined, alive: readonly Witness[] | undefined, full: { readonly at: ReturnType<typeof fullManifold> } | undefined;
   let step: number | undefined;
-  const moved = (value: number, from: number, to: number): boolean => {
+  const levels = levelsOf(track, timeS, leastS).filter(({ from, to }) => taken[from] === 0 && taken[to - 1] === 0);
+  const isFullAt = forAll(levels, (witness: Witness, { from, to }) => fullAtSpeed(readings, witness, from, to));
+  const burnsAt = forAll(levels, (_: 'lambda', { from, to }) => burns(readings, from, to));
+  const moved = (level: Level): boolean => {
+    const { value, from, to } = level;
     const long = timeS[to - 1] - timeS[from] >= drivenS;
     if (quantity === 'vehicle-speed') return value >= STANDING_KMH && dithers(readings.track(readings.channel('engine-speed')!)) && roadSpeedMoved(readings, from, to, drivenS);
     // A pedal at rest may have a cruise control at work, and injectors that stay shut a fuel cut.
     if (quantity === 'pedal' && value <= least + margin) return false;
-    if ((quantity === 'injector-pulse-width' || quantity === 'injector-duty') && value <= SHUT) return enough(alive ??= witnessesFor(readings, quantity), (other) => fullAtSpeed(readings, other, from, to)) || burns(readings, from, to);
+    if ((quantity === 'injector-pulse-width' || quantity === 'injector-duty') && value <= SHUT) return enough(alive ??= witnessesFor(readings, quantity), (other) => isFullAt(other, level)) || burnsAt('lambda', level);
     const atRest = value <= least + margin || value >= greatest - margin
       || (quantity === 'manifold-pressure' && Math.abs(value - barometer.kPa) < AT_BAROMETER_SHARE * barometer.kPa);
     const byFoot = quantity === 'throttle' || quantity === 'pedal';
@@ -280,32 +284,43 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     const speaks = (i: number, by: QuantityId): boolean => rpm[i] > fromRpm && (by === 'throttle' || by === 'pedal' || !isFull?.(i));
     const unlike = closed || atRest || byFoot ? UNLIKE_AT_REST_SHARE : Math.max(UNLIKE_SHARE, UNLIKE_AT_REST_SHARE * Math.min(1, Math.sqrt(limitOf('stuckS', set).value / (timeS[to - 1] - timeS[from]))));
     if ((long || anyDithers(readings)) && unlikeElsewhere(readings, track, { from, to, value }, unlike * (greatest - least), speaks)) return true;
-    if (closed) return enough(alive, (other) => fullAtSpeed(readings, other, from, to));
+    if (closed) return enough(alive, (other) => isFullAt(other, level));
     // A level of few steps stands for a wide ratio of what it measures: the others must have gone further.
     const half = byFoot ? 0 : (step ??= quantisedStep(track.values, track.count)) / 2, hides = value > half ? (value + half) / (value - half) : 1;
-    const further = (of: Float64Array): boolean => {
+    const further = (other: Witness): boolean => {
       if (hides === 1) return true;
-      const sample = sampleOf(of, from, to);
+      const sample = sampleOf(other.within(from, to));
       return !(quantileOf(sample, 0.95) < hides * quantileOf(sample, 0.05));
     };
-    if (enough(alive, (other) => further(other.values) && movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
+    if (enough(alive, (other) => further(other) && movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
     if (!long || quantity === 'pedal') return false;
     const running = sampleOf(rpm, from, to, (i) => rpm[i] > 600);
     if (!(quantileOf(running, 0.97) - quantileOf(running, 0.03) > SPEED_MOVES_RPM)) return false;
-    plain ??= LOAD_READINGS.flatMap((other): Pick<Witness, 'values' | 'range'>[] => {
-      const clean = other === quantity ? undefined : readings.clean(other), values = clean && other === 'mass-air-flow' ? perTurn(clean, rpm) : clean;
-      const range = values ? within(values, 0, values.length, 0.98) - within(values, 0, values.length, 0.02) : 0;
-      return values && range > 0 ? [{ values, range }] : [];
+    plain ??= LOAD_READINGS.flatMap((other): Pick<Witness, 'within' | 'range'>[] => {
+      if (other === quantity || !readings.channel(other)) return [];
+      const within: Witness['within'] = (a, b) => { const own = readings.clean(other)!.subarray(a, b); return other === 'mass-air-flow' ? perTurn(own, rpm.subarray(a, b)) : own; };
+      const all = within(0, timeS.length), range = shareOf(all, 0.98) - shareOf(all, 0.02);
+      return range > 0 ? [{ within, range }] : [];
     });
     const share = atRest || byFoot ? WITNESS_AT_REST_SHARE : WITNESS_SHARE;
     // What the others showed of the moment before does not count.
     let late = from;
     while (late < to - 1 && timeS[late] - timeS[from] < SETTLES_S) late++;
-    return plain.some((other) => within(other.values, late, to, 0.97) - within(other.values, late, to, 0.03) > share * other.range);
+    return plain.some((other) => { const then = other.within(late, to); return shareOf(then, 0.97) - shareOf(then, 0.03) > share * other.range; });
   };
-  return levelsOf(track, timeS, leastS)
-    .filter(({ from, to, value }) => taken[from] === 0 && taken[to - 1] === 0 && moved(value, from, to))
-    .map(({ from, to, value }): Fault => ({ kind: 'stuck', channel, shape: 'frozen', value, from: Math.min(from + 1, to - 1), to, data: {} }));
+  return levels.filter(moved).map(({ from, to, value }): Fault => ({ kind: 'stuck', channel, shape: 'frozen', value, from: Math.min(from + 1, to - 1), to, data: {} }));
+};
+
+interface Level { readonly from: number; readonly to: number; readonly value: number }
+
+/** An answer about a level, found for all levels when it is first asked: of a long session few columns are at hand, and each question looks at its own. */
+const forAll = <By, Answer>(levels: readonly Level[], ask: (by: By, level: Level) => Answer): ((by: By, level: Level) => Answer) => {
+  const known = new Map<By, ReadonlyMap<Level, Answer>>();
+  return (by, level) => {
+    let answers = known.get(by);
+    if (!answers) known.set(by, answers = new Map(levels.map((each) => [each, ask(by, each)])));
+    return answers.get(level)!;
+  };
 };
 
 /** What was injected before has left the pipe so long after the injectors shut; then so many seconds of a living mixture say that they are open. */

@@ -26,12 +26,12 @@ const AROUND_S = 3, LEAST_AGREEING = 3;
 export const unlikeElsewhere = (readings: Readings, track: Track, level: { readonly from: number; readonly to: number; readonly value: number }, leastOff: number, counts: (i: number, by: QuantityId) => boolean): boolean => {
   const all = allExpectedOf(readings, track);
   let left = all.length > 2 ? 2 : 1;
-  const shown = readings.held(track.channel.quantity!)!;
+  const shown = (): Float64Array => readings.held(track.channel.quantity!)!;
   return all.some((expected) => saysSo(expected, shown, readings.timeS, level, leastOff, counts) && --left === 0);
 };
 
-const saysSo = (expected: Expected, shown: Float64Array, timeS: Float64Array, { from, to, value }: { readonly from: number; readonly to: number; readonly value: number }, leastOff: number, counts: (i: number, by: QuantityId) => boolean): boolean => {
-  const usualAt = expected.elsewhere(from, to), { by, teller } = expected;
+const saysSo = (expected: Expected, shownOf: () => Float64Array, timeS: Float64Array, { from, to, value }: { readonly from: number; readonly to: number; readonly value: number }, leastOff: number, counts: (i: number, by: QuantityId) => boolean): boolean => {
+  const usualAt = expected.elsewhere(from, to), { by } = expected;
   const stride = Math.max(1, Math.floor((to - from) / MOST_LOOKED_AT));
   const usual: number[] = [];
   let looked = 0, counted = 0, offS = 0, changes = 0, last = NaN, since = -1;
@@ -43,6 +43,7 @@ const saysSo = (expected: Expected, shown: Float64Array, timeS: Float64Array, { 
     if (here) usual.push(here.value);
     if (!here || Math.abs(value - here.value) <= leastOff || Math.max(here.low - value, value - here.high) <= OUTSIDE_SHARE * leastOff) { close(i); continue; }
     if (since < 0) since = i;
+    const { teller } = expected;
     if (teller[i] !== last) { changes++; last = teller[i]; }
   }
   close(to - 1);
@@ -50,6 +51,7 @@ const saysSo = (expected: Expected, shown: Float64Array, timeS: Float64Array, { 
   if (usual.length < LEAST_KNOWN_SHARE * counted || offS < LEAST_OFF_S || offS < LEAST_OFF_SHARE * usual.length * perLookS || changes < LEAST_CHANGES) return false;
   const values = Float64Array.from(usual);
   if (quantileOf(values, 0.95) - quantileOf(values, 0.05) > leastOff) return true;
+  const shown = shownOf();
   const agrees = (first: number, step: 1 | -1): boolean => {
     let near = 0, far = 0;
     for (let i = first; i >= 0 && i < timeS.length && Math.abs(timeS[i] - timeS[first]) <= AROUND_S; i += step) {
