@@ -114,6 +114,8 @@ switch (command) {
     // The same sources make the same bytes: entries bear one time, in one zone.
     Object.assign(process.env, { SOURCE_DATE_EPOCH: process.env.SOURCE_DATE_EPOCH ?? String(Date.UTC(2026, 0, 1) / 1000), TZ: 'UTC' });
     node('node_modules/@vscode/vsce/vsce', 'package', '--no-dependencies', '--no-rewrite-relative-links', '--out', 'leanspot.vsix', ...rest);
+    // The command line, which is no part of it, and the bundles that can be debugged.
+    await bundle();
     break;
   default:
     console.error(`Unknown command ${command}. Known: build, --watch, start, test, package.`);

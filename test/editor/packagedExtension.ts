@@ -7,14 +7,10 @@ import { root } from './places.js';
 /** `vsce` counts so too. */
 const MOST_BYTES = 600 << 10;
 
-/** Packs it, and brings the bundles for development back. Throws where the package has grown too large. */
+/** Packs it; the bundles for development are back when it is done. Throws where the package has grown too large. */
 export function packExtension(): string {
   const file = join(root, '.build/leanspot.vsix');
-  try {
-    run([process.execPath, 'build.mjs', 'package', '--out', file], root);
-  } finally {
-    run([process.execPath, 'build.mjs'], root);
-  }
+  run([process.execPath, 'build.mjs', 'package', '--out', file], root);
   const { size } = statSync(file);
   console.log(`  the package: ${(size / 1024).toFixed(1)} KB`);
   if (size > MOST_BYTES) throw new Error(`the package has ${size} bytes, more than ${MOST_BYTES}`);
