@@ -52,7 +52,9 @@ const readSmooth = ({ values, count }: Track): boolean => {
   let changes = 0;
   for (let k = 1; k < count && changes < steps.length; k++) if (values[k] !== values[k - 1] && values[k] === values[k] && values[k - 1] === values[k - 1]) steps[changes++] = values[k] - values[k - 1];
   if (changes < LEAST_PAIRS) return false;
-  const small = SMALL_TIMES * quantileOf(sampleOf(steps.subarray(0, changes).map(Math.abs)), SMALLEST_SHARE);
+  const sizes = new Float64Array(changes);
+  for (let k = 0; k < changes; k++) sizes[k] = Math.abs(steps[k]);
+  const small = SMALL_TIMES * quantileOf(sampleOf(sizes), SMALLEST_SHARE);
   let pairs = 0, turns = 0;
   for (let k = 1; k < changes; k++) {
     if (Math.abs(steps[k]) > small || Math.abs(steps[k - 1]) > small) continue;

@@ -212,9 +212,13 @@ const tailOf = (pool: Int32Array, size: number): Tail => {
 const leapsByClass = (track: Track, classes: Uint8Array, skip: Uint8Array): Float64Array[] => {
   const { rows, values, count } = track;
   const stride = Math.max(1, Math.floor(count / 5000));
-  const found: number[][] = Array.from({ length: ACTIVITY_CLASSES }, () => []);
-  for (let k = 1; k < count; k += stride) if (skip[rows[k]] === 0 && values[k] !== values[k - 1]) found[classes[rows[k]]].push(Math.abs(values[k] - values[k - 1]));
-  return found.map((each) => Float64Array.from(each).sort());
+  const found = Array.from({ length: ACTIVITY_CLASSES }, () => new Float64Array(Math.ceil(count / stride))), sizes = new Int32Array(ACTIVITY_CLASSES);
+  for (let k = 1; k < count; k += stride) {
+    if (skip[rows[k]] !== 0 || values[k] === values[k - 1]) continue;
+    const inClass = classes[rows[k]];
+    found[inClass][sizes[inClass]++] = Math.abs(values[k] - values[k - 1]);
+  }
+  return found.map((each, inClass) => each.slice(0, sizes[inClass]).sort());
 };
 
 /** −ln of the share of changes that are as large, less one for the choice. */
