@@ -2,8 +2,9 @@
 
 import { addTo, banded, cholesky, choleskyOf, inverseOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
 import { UNKNOWN_BENDS, bendsShown, shareOfBends } from './curvature.js';
-import { FILM_DOUBT, keptByFilm } from './film.js';
+import { FILM_DOUBT, LEAST_FILM_DOUBT, keptByFilm } from './film.js';
 import type { Grid } from './grid.js';
+import { OWN_DEVIATION, ownDeviationOf } from './own.js';
 import type { Blocks } from './blocks.js';
 import { medianOf, spreadOf } from './statistics.js';
 
@@ -41,18 +42,6 @@ export interface Solution {
 const TUKEY = 4.685;
 /** How far a cell may stand from the table it was logged with before the readings speak (standard deviation of ln). */
 const TABLE_DEVIATION = 0.3;
-/**
- * The same to see what a cell is proven by itself: no smooth bends are assumed, and neighbours may differ by half as much again as below, or by as much
- * as the well-known ones are found to. A spot midway between two cells then leaves both open by more than 3 %.
- */
-const OWN_DEVIATION = 0.15;
-const OWN_SLOPE_DEVIATION = 0.06;
-/** With so many well-known pairs of neighbours, their own differences speak: with this much to spare, and never less than that. No source. */
-const ENOUGH_PAIRS = 12;
-const STEP_DOUBT = 1.5;
-const LEAST_OWN_SLOPE_DEVIATION = 0.025;
-/** Cells known to this are compared to see how neighbours differ. */
-const WELL_KNOWN = 0.02;
 /** How much the departure from the table may differ from one cell to the next before the readings speak (ln): keeps a bend from running on into cells nobody drove. */
 const SLOPE_DEVIATION = 0.04;
 const SMOOTHNESS_STEPS = [0.0012, 0.002, 0.0033, 0.0055, 0.009, 0.015, 0.025, 0.04, 0.065];
@@ -131,14 +120,15 @@ const bendPrecision = (grid: Grid): Banded => {
   return matrix;
 };
 
-/** Precision of unit steps between neighbours. */
-const slopes = (grid: Grid): Banded => {
+/** Precision of steps between neighbours, of unit ones where none is given. */
+const slopes = (grid: Grid, precision: (a: number, b: number) => number = () => 1): Banded => {
   const [width, height] = [grid.columns.length, grid.rows.length];
   const matrix = banded(width * height, bandOf(grid));
   const between = (a: number, b: number): void => {
-    addTo(matrix, a, a, 1);
-    addTo(matrix, b, b, 1);
-    addTo(matrix, a, b, -1);
+    const each = precision(a, b);
+    addTo(matrix, a, a, each);
+    addTo(matrix, b, b, each);
+    addTo(matrix, a, b, -each);
   };
   for (let cell = 0; cell < width * height; cell++) {
     if (cell % width > 0) between(cell - 1, cell);
@@ -246,14 +236,10 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
   if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight };
   const deviation = deviations(factor);
-  const ownBy = (slope: number): Float64Array => {
-    const own = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid), slope ** -2));
+  const ownDeviation = ownDeviationOf(grid, x, (slopePrecision) => {
+    const own = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid, slopePrecision), 1));
     return own ? deviations(own) : unknown();
-  };
-  // Neighbours that readings alone tell apart show how far neighbours differ in this very table.
-  const cautious = ownBy(OWN_SLOPE_DEVIATION);
-  const { step, pairs } = usualStep(grid, x, cautious);
-  const ownDeviation = pairs >= ENOUGH_PAIRS ? ownBy(Math.max(LEAST_OWN_SLOPE_DEVIATION, STEP_DOUBT * step)) : step > OWN_SLOPE_DEVIATION ? ownBy(step) : cautious;
+  });
   return {
     lnValue, deviation, ownDeviation,
     residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight,
@@ -330,20 +316,6 @@ const shared = (variance: Float64Array): { noise: Float64Array; doubt: Float64Ar
   return { noise: variance.map((value) => Math.min(value, usual)), doubt: variance.map((value) => Math.max(0, value - usual)) };
 };
 
-/** How much the departure from the table differs between neighbours (root mean square of ln), where both are known; 0 without such. */
-const usualStep = (grid: Grid, x: Float64Array, deviation: Float64Array): { step: number; pairs: number } => {
-  const width = grid.columns.length;
-  let [square, count] = [0, 0];
-  for (let k = 0; k < x.length; k++) {
-    for (const other of [k % width > 0 ? k - 1 : -1, k - width]) {
-      if (other < 0 || !(deviation[k] < WELL_KNOWN && deviation[other] < WELL_KNOWN)) continue;
-      square += (x[k] - x[other]) ** 2;
-      count++;
-    }
-  }
-  return { step: count > 0 ? Math.sqrt(square / count) : 0, pairs: count };
-};
-
 const deviations = (factor: Banded): Float64Array => Float64Array.from(inverseOf(factor), (row, i) => Math.sqrt(row[i]));
 
 /** A rough count of the cells that the observations settle: no more than a third of them. */
@@ -412,7 +384,7 @@ const visitInflation = (observations: Observations, residual: Float64Array, trus
  * Readings at one spot (a quarter of the field between four cells) share what no averaging takes away, however many visits they come from: a spot
  * never counts for more than that. It is what keeps an operating point that never moves, such as idle, from proving the two cells that it stands between.
  */
-const spotsCount = ({ count, cell, weights }: Observations, weight: Float64Array, bend: Float64Array, bendDeviation: number, keptBack: Float64Array, spotInflation: Float64Array): void => {
+const spotsCount = ({ count, cell, weights, film }: Observations, weight: Float64Array, bend: Float64Array, bendDeviation: number, keptBack: Float64Array, spotInflation: Float64Array): void => {
   const spotOf = new Int32Array(count);
   let most = 0;
   for (let at = 0; at < count; at++) {
@@ -426,8 +398,8 @@ const spotsCount = ({ count, cell, weights }: Observations, weight: Float64Array
     const spot = spotOf[at];
     unknown[spot] += weight[at] * (SPOT_DEVIATION ** 2 + (bendDeviation * bend[at]) ** 2);
     precision[spot] += weight[at];
-    kept[spot] += weight[at] * keptBack[at];
+    kept[spot] += weight[at] * (FILM_DOUBT * keptBack[at] + LEAST_FILM_DOUBT * film[at]);
   }
-  for (let spot = 0; spot <= most; spot++) if (precision[spot] > 0) unknown[spot] += (FILM_DOUBT * kept[spot]) ** 2 / precision[spot];
+  for (let spot = 0; spot <= most; spot++) if (precision[spot] > 0) unknown[spot] += kept[spot] ** 2 / precision[spot];
   for (let at = 0; at < count; at++) spotInflation[at] = 1 + unknown[spotOf[at]];
 };
