@@ -393,13 +393,14 @@ const spotsCount = ({ count, cell, weights, film }: Observations, weight: Float6
     most = Math.max(most, spotOf[at]);
   }
   // The spot's precision times the variance of what stays unknown there: what its readings share, and the mean of what the film is taken to keep back.
-  const unknown = new Float64Array(most + 1), precision = new Float64Array(most + 1), kept = new Float64Array(most + 1);
+  const unknown = new Float64Array(most + 1), precision = new Float64Array(most + 1), kept = new Float64Array(most + 1), grown = new Float64Array(most + 1);
   for (let at = 0; at < count; at++) {
     const spot = spotOf[at];
     unknown[spot] += weight[at] * (SPOT_DEVIATION ** 2 + (bendDeviation * bend[at]) ** 2);
     precision[spot] += weight[at];
-    kept[spot] += weight[at] * (FILM_DOUBT * keptBack[at] + LEAST_FILM_DOUBT * film[at]);
+    kept[spot] += weight[at] * keptBack[at];
+    grown[spot] += weight[at] * film[at];
   }
-  for (let spot = 0; spot <= most; spot++) if (precision[spot] > 0) unknown[spot] += kept[spot] ** 2 / precision[spot];
+  for (let spot = 0; spot <= most; spot++) if (precision[spot] > 0) unknown[spot] += ((FILM_DOUBT * kept[spot]) ** 2 + (LEAST_FILM_DOUBT * grown[spot]) ** 2) / precision[spot];
   for (let at = 0; at < count; at++) spotInflation[at] = 1 + unknown[spotOf[at]];
 };
