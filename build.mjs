@@ -1,16 +1,16 @@
 // Installs what is missing, bundles, and then does what was asked: start, test, package or watch.
 // Plain Node without dependencies until `install` has run, so that it works on a fresh clone.
 import { spawnSync } from 'node:child_process';
-import { existsSync, mkdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
-import { dirname } from 'node:path';
+import { cpSync, existsSync, mkdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { dirname, join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
 process.chdir(dirname(fileURLToPath(import.meta.url)));
 const [command = 'build', ...rest] = process.argv.slice(2);
 
 /** Runs a program with its output shown; a failure ends this process with the same code. */
-function run(program, args, { mayFail = false } = {}) {
-  const { status, error } = spawnSync(program, args, { stdio: 'inherit', shell: process.platform === 'win32' && program !== process.execPath });
+function run(program, args, { mayFail = false, cwd } = {}) {
+  const { status, error } = spawnSync(program, args, { stdio: 'inherit', cwd, shell: process.platform === 'win32' && program !== process.execPath });
   if (error) { console.error(`Could not run ${program}: ${error.message}`); process.exit(1); }
   if (status !== 0 && !mayFail) process.exit(status ?? 1);
   return status;
@@ -87,6 +87,24 @@ async function writeVehicleSchema(build, minify) {
   writeFileSync('dist/vehicle.schema.json', `${JSON.stringify(guideOf(vehicleSchema), null, minify ? 0 : 2)}\n`);
 }
 
+/** Packs what `.vscodeignore` lets through; the README's pictures and links to what stays behind would be broken there. */
+function pack(options) {
+  const vsce = join(process.cwd(), 'node_modules/@vscode/vsce/vsce'), staged = join(process.cwd(), '.build/package');
+  const files = spawnSync(process.execPath, [vsce, 'ls', '--no-dependencies'], { encoding: 'utf8' }).stdout.split('\n').filter((line) => line !== '');
+  rmSync(staged, { recursive: true, force: true });
+  for (const file of files) cpSync(file, join(staged, file));
+  const there = (file) => existsSync(join(staged, file.replace(/#.*/, '')));
+  const readme = readFileSync('README.md', 'utf8')
+    .replace(/^!\[[^\]]*\]\(([^)]*)\)\n\n/gm, (picture, file) => (there(file) ? picture : ''))
+    .replace(/(?<!!)\[([^\]]*)\]\((?!https?:)([^)]*)\)/g, (link, words, file) => (there(file) ? link : words));
+  writeFileSync(join(staged, 'README.md'), readme);
+  const out = options.indexOf('--out');
+  const file = resolve(out < 0 ? 'leanspot.vsix' : options[out + 1]);
+  // The same sources make the same bytes: entries bear one time, in one zone.
+  Object.assign(process.env, { SOURCE_DATE_EPOCH: process.env.SOURCE_DATE_EPOCH ?? String(Date.UTC(2026, 0, 1) / 1000), TZ: 'UTC' });
+  run(process.execPath, [vsce, 'package', '--no-dependencies', '--no-rewrite-relative-links', ...options, '--out', file], { cwd: staged });
+}
+
 install();
 switch (command) {
   case 'build':
@@ -111,9 +129,7 @@ switch (command) {
     rmSync('dist', { recursive: true, force: true });
     await bundle({ minify: true });
     node('--import', 'tsx', 'test/support/makeLicences.ts');
-    // The same sources make the same bytes: entries bear one time, in one zone.
-    Object.assign(process.env, { SOURCE_DATE_EPOCH: process.env.SOURCE_DATE_EPOCH ?? String(Date.UTC(2026, 0, 1) / 1000), TZ: 'UTC' });
-    node('node_modules/@vscode/vsce/vsce', 'package', '--no-dependencies', '--no-rewrite-relative-links', '--out', 'leanspot.vsix', ...rest);
+    pack(rest);
     // The command line, which is no part of it, and the bundles that can be debugged.
     await bundle();
     break;
