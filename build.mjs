@@ -87,17 +87,18 @@ async function writeVehicleSchema(build, minify) {
   writeFileSync('dist/vehicle.schema.json', `${JSON.stringify(guideOf(vehicleSchema), null, minify ? 0 : 2)}\n`);
 }
 
-/** Packs what `.vscodeignore` lets through; the README's pictures and links to what stays behind would be broken there. */
+/** Packs what `.vscodeignore` lets through; pictures and links to what stays behind would be broken there and go. */
 function pack(options) {
   const vsce = join(process.cwd(), 'node_modules/@vscode/vsce/vsce'), staged = join(process.cwd(), '.build/package');
   const files = spawnSync(process.execPath, [vsce, 'ls', '--no-dependencies'], { encoding: 'utf8' }).stdout.split('\n').filter((line) => line !== '');
   rmSync(staged, { recursive: true, force: true });
   for (const file of files) cpSync(file, join(staged, file));
-  const there = (file) => existsSync(join(staged, file.replace(/#.*/, '')));
-  const readme = readFileSync('README.md', 'utf8')
-    .replace(/^!\[[^\]]*\]\(([^)]*)\)\n\n/gm, (picture, file) => (there(file) ? picture : ''))
-    .replace(/(?<!!)\[([^\]]*)\]\((?!https?:)([^)]*)\)/g, (link, words, file) => (there(file) ? link : words));
-  writeFileSync(join(staged, 'README.md'), readme);
+  for (const page of files.filter((file) => file.endsWith('.md'))) {
+    const stays = (file) => !existsSync(join(staged, dirname(page), file.replace(/#.*/, '')));
+    writeFileSync(join(staged, page), readFileSync(page, 'utf8')
+      .replace(/^!\[[^\]]*\]\(([^)]*)\)\n\n/gm, (picture, file) => (stays(file) ? '' : picture))
+      .replace(/(?<!!)\[([^\]]*)\]\((?!https?:|#)([^)]*)\)/g, (link, words, file) => (stays(file) ? words : link)));
+  }
   const out = options.indexOf('--out');
   const file = resolve(out < 0 ? 'leanspot.vsix' : options[out + 1]);
   // The same sources make the same bytes: entries bear one time, in one zone.
