@@ -16,10 +16,10 @@ export async function openVehicle(window: EditorWindow, name: string): Promise<v
 }
 
 /** Opens a branch. Rows that come in just then move it from under the mouse: then the click met another, and is made again. */
-export async function unfold(window: EditorWindow, text: string | RegExp): Promise<void> {
+export async function unfold(window: EditorWindow, text: string | RegExp, byKey?: () => Promise<void>): Promise<void> {
   const open = row(window, text).and(window.page.locator('[aria-expanded="true"]')).first();
   for (let tries = 4; await open.count() === 0; tries--) {
-    await row(window, text).first().locator('.monaco-tl-twistie').click();
+    await (byKey ? byKey() : row(window, text).first().locator('.monaco-tl-twistie').click());
     await open.waitFor({ timeout: 5000 }).catch((error: unknown) => { if (tries === 0) throw error; });
   }
 }
@@ -44,10 +44,10 @@ scene('a cell in the side bar is opened by keys', { files: ['samples/bramble-cou
   await table.filter({ hasText: /cells: \d+ firm, \d+ thin/ }).waitFor();
   await table.click();
   const { keyboard } = window.page;
-  await keyboard.press('ArrowRight');
+  await unfold(window, /ve\.table\.csv/, () => keyboard.press('ArrowRight'));
   await row(window, /^Firm/).waitFor();
   await keyboard.press('ArrowDown');
-  await keyboard.press('ArrowRight');
+  await unfold(window, /^Firm/, () => keyboard.press('ArrowRight'));
   const cell = row(window, /% (lean|rich)/).first();
   await cell.waitFor();
   await keyboard.press('ArrowDown');
