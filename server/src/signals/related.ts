@@ -83,7 +83,8 @@ const binOf = (first: number, second: number, onFirst: Scale, onSecond: Scale): 
 
 interface Learnt { readonly members: readonly { readonly rows: number[]; readonly values: number[] }[]; readonly usual: readonly number[]; readonly away: readonly number[] }
 
-const learnBins = (values: Float64Array, binAt: (i: number) => number): Learnt => {
+const learnBins = (values: Float64Array, first: Float64Array, second: Float64Array, onFirst: Scale, onSecond: Scale): Learnt => {
+  const binAt = (i: number): number => binOf(first[i], second[i], onFirst, onSecond);
   const stride = Math.max(1, Math.floor(values.length / 20000));
   const members: { readonly rows: number[]; readonly values: number[] }[] = Array.from({ length: BINS * BINS }, () => ({ rows: [], values: [] }));
   for (let i = 0; i < values.length; i += stride) {
@@ -101,7 +102,7 @@ const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, sec
   const onFirst = scaleOf(held(by)!), onSecond = scaleOf(held(second)!);
   if (!onFirst || !onSecond) return undefined;
   const binAt = (i: number): number => binOf(held(by)![i], held(second)![i], onFirst, onSecond);
-  const { members, usual, away } = learnBins(values, binAt);
+  const { members, usual, away } = learnBins(values, held(by)!, held(second)!, onFirst, onSecond);
   const at = (i: number): number => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; };
   const sorted: Member[] = [], whole: { readonly usual: Usual | undefined }[] = [];
   const elsewhere = (from: number, to: number) => {
