@@ -1,6 +1,6 @@
 // Small texts (tables, vehicle files) out of bytes, by the same rules as a session's, and back into the same bytes.
 
-import { bytesSource, type ByteSource } from '../formats/source.js';
+import { bytesSource, sameBytes, type ByteSource } from '../formats/source.js';
 
 /** A table or vehicle file longer than this is something else by that name; only its start is read, and the readers say what is wrong. */
 const MOST_BYTES = 32 << 20;
@@ -29,13 +29,11 @@ export function decoded(source: ByteSource): { readonly text: string; readonly f
 export function rewritten(source: ByteSource, change: (text: string) => string): Uint8Array | undefined {
   if (source.size > MOST_BYTES) return undefined;
   const { text, form } = decoded(source);
-  if (!sameBytes(encoded(text, form), source.read(0, source.size))) return undefined;
+  if (!sameBytes(bytesSource(encoded(text, form)), source)) return undefined;
   const after = change(text);
   const bytes = encoded(after, form);
   return decoded(bytesSource(bytes)).text === after ? bytes : undefined;
 }
-
-const sameBytes = (a: Uint8Array, b: Uint8Array): boolean => a.length === b.length && a.every((byte, at) => byte === b[at]);
 
 export const textOf = (source: ByteSource): string => decoded(source).text;
 
