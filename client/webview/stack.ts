@@ -143,7 +143,7 @@ export class Stack {
 
   private headOf(view: LaneView, lane: number, count: number, palette: Palette): HTMLElement {
     const { words, acts } = this;
-    const chips = view.chips.map(({ id, name, unit, colour, dash }) => el('span', { class: 'chip' }, swatch(palette, colour, dash), name, el('span', { class: 'faint' }, unit),
+    const chips = view.chips.map(({ id, name, unit, colour, dash }) => el('span', { class: 'chip' }, swatch(palette, colour, dash), el('span', { class: 'name', title: name }, name), el('span', { class: 'faint' }, unit),
       ...(view.chips.length > 1 && !view.fixed ? [signButton('⤓', fill(words.takeOut, name), () => acts.takeOut(id), { tabindex: -1 })] : [])));
     const buttons = view.fixed ? [] : [
       signButton('↑', words.laneUp, () => acts.laneMove(lane, -1), { disabled: lane === 0, tabindex: -1 }),
