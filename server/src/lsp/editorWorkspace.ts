@@ -75,7 +75,7 @@ export function editorWorkspace(open: TextDocuments<OpenText>, createDisk: (fold
       const editor = document(uri);
       if (!editor) return disk.open(uri);
       let kept = sources.get(editor);
-      if (!kept || kept.version !== editor.version) sources.set(editor, kept = { version: editor.version, source: textSource(editor.getText()) });
+      if (!kept || kept.version !== editor.version) sources.set(editor, kept = { version: editor.version, source: editor instanceof LongText ? editor.source() : textSource(editor.getText()) });
       return kept.source;
     },
     async stamp(uri) {

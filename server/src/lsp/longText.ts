@@ -3,14 +3,19 @@
 import type { TextDocumentContentChangeEvent } from 'vscode-languageserver';
 import type { TextDocument } from 'vscode-languageserver-textdocument';
 import type { Position, Range } from '../formats/range.js';
+import { bytesSource, textSource, type ByteSource } from '../formats/source.js';
 
 /** Characters of a block, with the rest of its last line. */
 const BLOCK_LENGTH = 1 << 16;
+const LINE_FEED = 10;
 
 /** Each but the last ends with a line feed. `ends`: where its lines end, behind their line ends. */
 interface Block { readonly text: string; readonly ends: readonly number[] }
 /** Where in the text a block begins. */
 interface Start { readonly block: Block; readonly index: number; readonly offset: number; readonly line: number }
+
+/** A text as it came in a message: its UTF-8, and the bytes `from` (inclusive) to `to` (exclusive) of it as a string. */
+export interface ArrivedText { readonly bytes: Uint8Array; text(from?: number, to?: number): string }
 
 /** What is asked of an open text, long or not. */
 export type OpenText = Pick<TextDocument, 'uri' | 'languageId' | 'version' | 'lineCount' | 'getText' | 'positionAt' | 'offsetAt'>;
@@ -20,13 +25,34 @@ export class LongText implements OpenText {
   readonly uri: string;
   readonly languageId: string;
   version: number;
-  length: number;
-  private blocks: Block[];
+  /** As it came, until it is edited. */
+  private arrived: ArrivedText | undefined;
+  private made: Block[] | undefined;
   private whole: string | undefined;
+  private knownLength: number | undefined;
 
-  constructor(uri: string, languageId: string, version: number, content: string, private readonly blockLength = BLOCK_LENGTH) {
-    [this.uri, this.languageId, this.version, this.whole, this.length] = [uri, languageId, version, content, content.length];
-    this.blocks = this.cut(content);
+  constructor(uri: string, languageId: string, version: number, content: string | ArrivedText, private readonly blockLength = BLOCK_LENGTH) {
+    [this.uri, this.languageId, this.version] = [uri, languageId, version];
+    if (typeof content === 'string') this.put(content); else this.arrived = content;
+  }
+
+  /** Of a text that came as bytes they are made when a place in it is asked for. */
+  private get blocks(): Block[] {
+    return this.made ??= this.cut(this.arrived!.bytes.length, (from) => this.arrived!.bytes.indexOf(LINE_FEED, from), (from, to) => this.arrived!.text(from, to));
+  }
+
+  get length(): number {
+    return this.knownLength ??= this.blocks.reduce((sum, { text }) => sum + text.length, 0);
+  }
+
+  /** Characters, or bytes where it is as it came: nothing is made for this. */
+  get size(): number {
+    return this.arrived?.bytes.length ?? this.length;
+  }
+
+  /** Its bytes. */
+  source(): ByteSource {
+    return this.arrived ? bytesSource(this.arrived.bytes) : textSource(this.getText());
   }
 
   get lineCount(): number {
@@ -70,26 +96,32 @@ export class LongText implements OpenText {
         const [from, to] = this.offsets(change.range), first = this.startAt(from);
         let last = this.startAt(to), text = first.block.text.slice(0, from - first.offset) + change.text + last.block.text.slice(to - last.offset);
         if (!text.endsWith('\n') && last.index < this.blocks.length - 1) text += (last = this.after(last)).block.text;
-        this.blocks.splice(first.index, last.index - first.index + 1, ...this.cut(text));
-        this.length += change.text.length - (to - from);
-      } else {
-        this.blocks = this.cut(change.text);
-        this.length = change.text.length;
-      }
-      this.whole = undefined;
+        this.knownLength = this.length + change.text.length - (to - from);
+        this.blocks.splice(first.index, last.index - first.index + 1, ...this.cutText(text));
+        this.arrived = this.whole = undefined;
+      } else this.put(change.text);
     }
     this.version = version;
     return this;
   }
 
-  private cut(text: string): Block[] {
+  private put(text: string): void {
+    [this.arrived, this.whole, this.knownLength, this.made] = [undefined, text, text.length, this.cutText(text)];
+  }
+
+  private cutText(text: string): Block[] {
+    return this.cut(text.length, (from) => text.indexOf('\n', from), (from, to) => text.slice(from, to));
+  }
+
+  /** A text of so many characters or bytes in blocks: `lineFeed` finds the next one, `part` makes a string of it. */
+  private cut(length: number, lineFeed: (from: number) => number, part: (from: number, to: number) => string): Block[] {
     const blocks: Block[] = [];
     let from = 0;
     do {
-      const to = text.indexOf('\n', from + this.blockLength - 1) + 1 || text.length, part = text.slice(from, to);
-      blocks.push({ text: part, ends: lineEndsOf(part) });
+      const to = lineFeed(from + this.blockLength - 1) + 1 || length, text = part(from, to);
+      blocks.push({ text, ends: lineEndsOf(text) });
       from = to;
-    } while (from < text.length);
+    } while (from < length);
     return blocks;
   }
 

@@ -40,6 +40,8 @@ export interface ServerHost {
   readonly createKeep?: (folderUri: string) => Keep | undefined;
   /** Other threads for long sessions; without them all is done on this one. */
   readonly threads?: SessionThreads;
+  /** The client has told that it will end the server. */
+  readonly onShutdown?: () => void;
   /** Characters from which an open session is long: read on another thread, and its findings follow while it is edited. */
   readonly longText?: number;
 }
@@ -152,6 +154,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
   connection.onShutdown(() => {
     scanner.dispose();
     host.threads?.dispose();
+    host.onShutdown?.();
   });
 
   open.listen(connection);
