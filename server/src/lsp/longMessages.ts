@@ -86,8 +86,10 @@ function unescaped(raw: Buffer): ArrivedText | string {
 }
 
 class Arrived implements ArrivedText {
-  constructor(readonly bytes: Buffer) {}
-  text(from = 0, to = this.bytes.length): string { return textOf(this.bytes.subarray(from, to)); }
+  /** No `Buffer`: a slice of that is no copy. */
+  readonly bytes: Uint8Array;
+  constructor(private readonly buffer: Buffer) { this.bytes = new Uint8Array(buffer.buffer, buffer.byteOffset, buffer.length); }
+  text(from = 0, to = this.buffer.length): string { return textOf(this.buffer.subarray(from, to)); }
   /** For a log of the messages. */
   toJSON(): string { return this.text(); }
 }
