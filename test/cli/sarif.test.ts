@@ -6,7 +6,7 @@ import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
 import { Validator, type Schema } from '@cfworker/json-schema';
 import type { Checked } from '../../server/src/cli/check.js';
-import { sarifLog } from '../../server/src/cli/output/sarif.js';
+import { sarifRun } from '../../server/src/cli/output/sarif.js';
 import type { Finding, Severity } from '../../server/src/findings/finding.js';
 import { range } from '../../server/src/formats/range.js';
 import { identityOf } from '../../server/src/service/baseline.js';
@@ -23,7 +23,12 @@ interface Log { runs: [{
 const finding = (severity: Severity, line: number, message: string): Finding => ({ code: 'cell-lean', severity, range: range(line, 0, line, 1), message });
 const file = (findings: readonly Finding[]): Checked =>
   ({ uri: 'file:///a.table.csv', kind: 'table', key: '', findings, identities: findings.map((each) => identityOf(each)), place: { file: 'a.table.csv' }, path: 'a.table.csv' });
-const run = (findings: readonly Finding[], failures: readonly string[] = []): Log['runs'][0] => (sarifLog([file(findings)], { failures }) as Log).runs[0];
+const logOf = (files: readonly Checked[], failures: readonly string[] = []): object => {
+  const { add, log } = sarifRun();
+  for (const each of files) add(each);
+  return log({ failures });
+};
+const run = (findings: readonly Finding[], failures: readonly string[] = []): Log['runs'][0] => (logOf([file(findings)], failures) as Log).runs[0];
 const printsOf = (findings: readonly Finding[]): string[] => run(findings).results.map(({ partialFingerprints }) => partialFingerprints['finding/v1']);
 
 /** The schema that OASIS published with SARIF 2.1.0 (JSON Schema draft-04), as the package carries it. */
@@ -46,8 +51,8 @@ suite('SARIF', () => {
       assert.deepEqual(complaints(rested), []);
       assert.ok(rested.runs[0].results.every(({ baselineState, suppressions }) => baselineState === 'unchanged' && suppressions?.length === 1));
     });
-    assert.deepEqual(complaints(sarifLog([], { failures: ['cannot use b.csv: permission denied'] })), []);
-    assert.deepEqual(complaints(sarifLog([file([finding('information', 0, 'a note')])], { failures: [] })), []);
+    assert.deepEqual(complaints(logOf([], ['cannot use b.csv: permission denied'])), []);
+    assert.deepEqual(complaints(logOf([file([finding('information', 0, 'a note')])])), []);
   });
 
   test('every rule has its help, and a lean cell shows its worst moments in their sessions', async () => {

@@ -18,7 +18,8 @@ export interface BaselineFile {
 /** What a baseline says of the findings of a run. */
 export interface Rest {
   readonly path: string;
-  readonly resting: ReadonlySet<Identity>;
+  /** How many findings rest. */
+  readonly resting: number;
   /** Entries that nothing is found for any more. */
   readonly mended: number;
 }
@@ -37,20 +38,19 @@ export function openBaseline(path: string, isWritten: boolean): BaselineFile {
   return { path, baseline };
 }
 
-interface Found { readonly uri: string; readonly identities: readonly Identity[] }
+export interface Found { readonly uri: string; readonly identities: readonly Identity[] }
 
-export function restOf({ path, baseline }: BaselineFile, found: readonly Found[]): Rest {
-  return { path, ...restingOf(baseline ?? { findings: [] }, found.map(({ uri, identities }) => ({ file: fromBaseline(path, uri), identities }))) };
-}
+/** Which findings of a file rest, and how many entries of it nothing is found for any more. */
+export const restIn = ({ path, baseline }: BaselineFile, { uri, identities }: Found): ReturnType<typeof restingOf> =>
+  restingOf(baseline ?? { findings: [] }, [{ file: fromBaseline(path, uri), identities }]);
 
-/** Writes the findings as they are now; entries of files that were not checked stay. Gives what rests from here on: all of them. */
-export function writeBaseline({ path, baseline }: BaselineFile, found: readonly Found[]): Rest {
+/** Writes the findings as they are now: all of them rest from here on. Entries of files that were not checked stay. */
+export function writeBaseline({ path, baseline }: BaselineFile, found: readonly Found[]): void {
   const checked = new Set(found.map(({ uri }) => fromBaseline(path, uri)));
   // An entry of a file that is gone would rest for ever.
   const kept = (baseline?.findings ?? []).filter(({ file }) => !checked.has(file) && pathKind(resolve(dirname(path), file)) === 'file');
   const now = found.flatMap(({ uri, identities }) => identities.map((identity) => ({ file: fromBaseline(path, uri), ...identity })));
   writeBytes(path, new TextEncoder().encode(baselineText([...kept, ...now])), { isNew: baseline === undefined });
-  return { path, resting: new Set(found.flatMap(({ identities }) => identities)), mended: 0 };
 }
 
 /** Relative to the baseline, so that it holds whatever folder the check is run in. */

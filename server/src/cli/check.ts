@@ -4,13 +4,14 @@ import { Option, type Command } from 'commander';
 import type { Finding, Severity } from '../findings/finding.js';
 import { identityOf, type Identity } from '../service/baseline.js';
 import { sameNumbers } from '../service/evidence.js';
-import type { FileCheck, LanguageService } from '../service/languageService.js';
-import { openBaseline, restOf, writeBaseline, type Rest } from './baseline.js';
+import type { FileCheck } from '../service/check.js';
+import type { FileService } from '../service/fileService.js';
+import { openBaseline, restIn, writeBaseline, type Found, type Rest } from './baseline.js';
 import { Failure, isOfFile, lineFor } from './failure.js';
 import { findInputs } from './inputs.js';
-import { writeJson } from './output/json.js';
-import { writeSarif } from './output/sarif.js';
-import { writeText } from './output/text.js';
+import { jsonWriter } from './output/json.js';
+import { sarifWriter } from './output/sarif.js';
+import { textWriter } from './output/text.js';
 import { counted } from './output/words.js';
 import { tell } from './output/write.js';
 import { fromWorkingFolder, placeOf, type Place } from './places.js';
@@ -30,6 +31,8 @@ export interface Checked extends FileCheck {
   readonly path: string;
   /** What each finding is known by, in the order of `findings`. */
   readonly identities: readonly Identity[];
+  /** With a baseline: which of these rest in it. */
+  readonly rest?: { readonly path: string; readonly resting: ReadonlySet<Identity> };
   /** Of a session: the earlier table it is pinned to, where that has other numbers than the table now. */
   readonly earlierTable?: string;
 }
@@ -42,7 +45,14 @@ export interface Outcome {
   readonly rest?: Rest;
 }
 
-const WRITERS = { text: writeText, json: writeJson, sarif: writeSarif } as const;
+/** Told of each file as it is checked, so that thousands of them need not be kept, then of what stands beside. */
+export interface Writer {
+  add(file: Checked): void;
+  end(outcome: Outcome): void;
+}
+
+/** Each with the places of all files that will come. */
+const WRITERS: Readonly<Record<CheckOptions['format'], (places: readonly Place[]) => Writer>> = { text: textWriter, json: jsonWriter, sarif: sarifWriter };
 
 export function registerCheck(program: Command): void {
   program.command('check')
@@ -74,14 +84,19 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
   const baseline = options.baseline === undefined ? undefined : openBaseline(options.baseline, options.writeBaseline === true);
   const { service, files, skipped } = await findInputs(paths, options.vehicle);
   for (const path of skipped) tell(`leanspot: skipped ${path}: neither a session, a table nor a vehicle file\n`);
+  const tables = new Set(files.flatMap(({ uri, kind }) => (kind === 'table' ? [uri] : [])));
   const isWeighedLater = async (session: string): Promise<boolean> => {
     const folder = await service.vehicleFolder(session);
     const table = folder && await service.weigher.weighedTable(folder);
-    return table !== undefined && files.some(({ uri }) => uri === table);
+    return table !== undefined && tables.has(table);
   };
-  const bar = progressBar(files.length);
-  const checked: Checked[] = [];
-  const failures: string[] = [];
+  const places: Place[] = [];
+  for (const { uri } of files) places.push(await placeOf(service, uri));
+  const writer = WRITERS[options.format](places);
+  // JSON comes while the bar would stand in it.
+  const bar = progressBar(options.format === 'json' && process.stdout.isTTY ? 0 : files.length);
+  const failures: string[] = [], found: Found[] = [];
+  let [anyFails, resting, mended] = [false, 0, 0];
   try {
     for (const [index, { uri, kind }] of files.entries()) {
       const path = fromWorkingFolder(uri);
@@ -95,10 +110,18 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
         if (!result) continue;
         const findings = result.findings.filter(({ severity }) => severity !== 'hint');
         const table = kind === 'table' ? (await service.documents.table(uri))?.value : undefined;
-        checked.push({
-          ...result, findings, identities: findings.map((finding) => identityOf(finding, table)), place: await placeOf(service, uri), path,
+        const identities = findings.map((finding) => identityOf(finding, table));
+        // What is written to the baseline rests from here on.
+        const rest = baseline && (options.writeBaseline ? { resting: new Set(identities), mended: 0 } : restIn(baseline, { uri, identities }));
+        const file: Checked = {
+          ...result, findings, identities, place: places[index], path, ...(rest ? { rest: { path: baseline.path, resting: rest.resting } } : {}),
           earlierTable: kind === 'session' ? await earlierTable(service, uri) : undefined,
-        });
+        };
+        if (options.writeBaseline) found.push({ uri, identities });
+        anyFails ||= fails(awake(file), options.failOn);
+        resting += rest?.resting.size ?? 0;
+        mended += rest?.mended ?? 0;
+        writer.add(file);
       } catch (error) {
         if (!isOfFile(error)) throw error;
         failures.push(lineFor(error));
@@ -108,18 +131,18 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
     bar.stop();
   }
   if (failures.length > 0 && options.writeBaseline) throw new Failure(`the baseline is not written: ${failures[0]}`);
-  const rest = baseline && (options.writeBaseline ? writeBaseline : restOf)(baseline, checked);
-  WRITERS[options.format](checked, { failures, ...(rest ? { rest } : {}) });
-  if (options.writeBaseline) tell(`leanspot: wrote ${options.baseline}: ${counted(rest!.resting.size, 'finding')} ${rest!.resting.size === 1 ? 'rests' : 'rest'}\n`);
+  if (baseline && options.writeBaseline) writeBaseline(baseline, found);
+  writer.end({ failures, ...(baseline ? { rest: { path: baseline.path, resting, mended } } : {}) });
+  if (options.writeBaseline) tell(`leanspot: wrote ${options.baseline}: ${counted(resting, 'finding')} ${resting === 1 ? 'rests' : 'rest'}\n`);
   for (const failure of failures) tell(`leanspot: ${failure}\n`);
-  process.exitCode = failures.length > 0 ? 2 : checked.some((file) => fails(awake(file, rest), options.failOn)) ? 1 : 0;
+  process.exitCode = failures.length > 0 ? 2 : anyFails ? 1 : 0;
 }
 
 /** The findings that do not rest. */
-export const awake = ({ findings, identities }: Checked, rest: Rest | undefined): readonly Finding[] =>
+export const awake = ({ findings, identities, rest }: Checked): readonly Finding[] =>
   (rest ? findings.filter((_, index) => !rest.resting.has(identities[index])) : findings);
 
-async function earlierTable(service: LanguageService, session: string): Promise<string | undefined> {
+async function earlierTable(service: FileService, session: string): Promise<string | undefined> {
   const folder = await service.vehicleFolder(session);
   const uri = folder && await service.weigher.weighedTable(folder);
   const now = uri === undefined ? undefined : (await service.documents.table(uri))?.value;

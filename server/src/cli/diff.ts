@@ -3,9 +3,10 @@
 import { Option, type Command } from 'commander';
 import { diskWorkspace, uriOf } from '../disk/diskWorkspace.js';
 import { CAUTIONS } from '../service/correction.js';
-import { createLanguageService } from '../service/languageService.js';
+import { createFileService } from '../service/fileService.js';
 import { reviewTable, type TableReview } from '../service/reviewTable.js';
 import { evidenceText, lostText, marksOf, percentText, placeText, reviewJson, reviewMarkdown, summaryLines, valueText } from '../service/reviewWords.js';
+import { weighedSessionsOf } from '../service/vehicleFolders.js';
 import { Failure } from './failure.js';
 import { expandSessions } from './inputs.js';
 import { coloured } from './output/words.js';
@@ -39,12 +40,12 @@ async function diff(oldPath: string, newPath: string, options: DiffOptions): Pro
   if (options.vehicle !== undefined) wantFile(options.vehicle, 'vehicle file');
   for (const path of [oldPath, newPath]) wantFile(path, 'table');
   const workspace = diskWorkspace([uriOf('.')]);
-  const service = createLanguageService(workspace, options.vehicle === undefined ? {} : { vehicleUri: uriOf(options.vehicle) });
+  const service = createFileService(workspace, options.vehicle === undefined ? {} : { vehicleUri: uriOf(options.vehicle) });
   const [old, now] = [await service.documents.table(uriOf(oldPath)), await service.documents.table(uriOf(newPath))];
   for (const [read, path] of [[old, oldPath], [now, newPath]] as const) if (!read || read.value.values.length === 0) throw new Failure(`${path} does not read as a table`);
   const sessions = options.sessions ? await expandSessions(service, options.sessions) : undefined;
   const folder = await service.vehicleFolder(uriOf(newPath)) ?? await service.vehicleFolder(uriOf(oldPath));
-  const weighed = sessions ?? (folder ? await service.weighedSessions(folder) : []);
+  const weighed = sessions ?? (folder ? await weighedSessionsOf(workspace, folder) : []);
   const review = await weighWithBar(weighed, (progress) => reviewTable(workspace, service.documents, service.weigher, { table: old!.value, name: oldPath }, uriOf(newPath), {
     ...(weighed.length > 0 ? { sessions: weighed } : {}), newName: newPath, progress,
   }));

@@ -3,7 +3,8 @@
 import { glob } from 'tinyglobby';
 import { diskWorkspace, pathKind, uriOf } from '../disk/diskWorkspace.js';
 import { withMemory } from '../disk/memory.js';
-import { createLanguageService, type FileKind, type LanguageService } from '../service/languageService.js';
+import type { FileKind } from '../service/fileKind.js';
+import { createFileService, type FileService } from '../service/fileService.js';
 import type { Workspace } from '../service/workspace.js';
 import { Failure } from './failure.js';
 import { wantFile } from './paths.js';
@@ -16,7 +17,7 @@ export interface Input {
 }
 
 export interface Inputs {
-  readonly service: LanguageService;
+  readonly service: FileService;
   readonly workspace: Workspace;
   /** Each file once: vehicle files, then sessions, then tables, so that a table finds its sessions already read. */
   readonly files: readonly Input[];
@@ -30,6 +31,9 @@ export const STANDARD_INPUT = '-';
 /** Files that may hold a session whatever their header says, where the user names them himself. */
 const MAY_BE_SESSION = /\.(csv|tsv|txt|log|dat)$/i;
 
+/** Each file is checked once; those begun meanwhile are asked for next. */
+const CHECKS_REMEMBERED = 16;
+
 const ORDER: readonly FileKind[] = ['vehicle', 'session', 'table'];
 
 /** Throws a `Failure` where a path names nothing. `vehicle` is the path of a vehicle file that all belong to. */
@@ -38,7 +42,7 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
   let workspace = diskWorkspace([uriOf('.')]);
   if (paths.includes(STANDARD_INPUT)) workspace = withMemory(workspace, uriOf(STANDARD_INPUT), await readStandardInput());
   const threads = laterThreads(uriOf(STANDARD_INPUT));
-  const service = createLanguageService(workspace, { ...threads.options, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
+  const service = createFileService(workspace, { ...threads.options, checksRemembered: CHECKS_REMEMBERED, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
 
   const files = new Map<string, FileKind>();
   const skipped: string[] = [];
@@ -92,7 +96,7 @@ export async function expand(path: string): Promise<readonly string[]> {
 const isGlob = (path: string): boolean => /[*?[{]/.test(path);
 
 /** The sessions (URIs, each once) that paths and globs name; a file named outright that is none is refused, one that a glob met is left out with a word. */
-export async function expandSessions(service: LanguageService, paths: readonly string[]): Promise<readonly string[]> {
+export async function expandSessions(service: FileService, paths: readonly string[]): Promise<readonly string[]> {
   const sessions = new Set<string>();
   for (const path of paths) {
     const found = await expand(path);
@@ -106,7 +110,7 @@ export async function expandSessions(service: LanguageService, paths: readonly s
 }
 
 /** What a file that the user names is: where its name and header do not say, a text is a session. */
-const kindOf = async (service: LanguageService, path: string): Promise<FileKind | undefined> =>
+const kindOf = async (service: FileService, path: string): Promise<FileKind | undefined> =>
   (await service.kindOf(uriOf(path)))?.kind ?? (path === STANDARD_INPUT || MAY_BE_SESSION.test(path) ? 'session' : undefined);
 
 async function readStandardInput(): Promise<Uint8Array> {

@@ -6,7 +6,7 @@ import { uriOf, diskWorkspace } from '../disk/diskWorkspace.js';
 import { fileExists, writeBytes } from '../disk/writeFile.js';
 import { QUANTITIES } from '../quantities/quantity.js';
 import { joinSessions, type NamedSession } from '../service/joinSessions.js';
-import { createLanguageService } from '../service/languageService.js';
+import { createFileService } from '../service/fileService.js';
 import { Failure } from './failure.js';
 import { counted } from './output/words.js';
 import { write } from './output/write.js';
@@ -33,7 +33,7 @@ async function join(first: string, second: string, { output, vehicle }: { output
   if (uriOf(first) === uriOf(second)) throw new Failure(`${first} is named twice: name the files of two loggers`);
   if (fileExists(output)) throw new Failure(`${output} is there already: name a new file, nothing is overwritten`);
   wantFolderOf(output);
-  const { documents } = createLanguageService(diskWorkspace([uriOf('.')]), vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) });
+  const { documents } = createFileService(diskWorkspace([uriOf('.')]), vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) });
   const read = async (path: string): Promise<NamedSession> => {
     const session = await documents.session(uriOf(path));
     if (!session || session.samples === 0) throw new Failure(`${path} does not read as a session`);

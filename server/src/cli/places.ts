@@ -2,7 +2,7 @@
 
 import { relative, sep } from 'node:path';
 import { pathOf } from '../disk/diskWorkspace.js';
-import type { LanguageService } from '../service/languageService.js';
+import type { FileService } from '../service/fileService.js';
 import { relativeTo } from '../service/uris.js';
 
 /** Relative to the working folder, with `/`: what a terminal makes a link of. */
@@ -20,7 +20,7 @@ export interface Place {
 }
 
 /** Where a file stands, as the JSON outputs name it. */
-export async function placeOf(service: LanguageService, uri: string): Promise<Place> {
+export async function placeOf(service: FileService, uri: string): Promise<Place> {
   const folder = await service.vehicleFolder(uri);
   const file = folder && relativeTo(folder.uri, uri);
   return folder && file !== undefined ? { file: file, vehicle: fromWorkingFolder(folder.uri) } : { file: fromWorkingFolder(uri) };

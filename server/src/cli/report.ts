@@ -7,7 +7,7 @@ import { writeBytes } from '../disk/writeFile.js';
 import { gather } from '../report/gather.js';
 import { REPORT_MARK, reportPage } from '../report/page.js';
 import { isReportDate, today } from '../report/date.js';
-import { createLanguageService } from '../service/languageService.js';
+import { createFileService } from '../service/fileService.js';
 import { VEHICLE_FILE } from '../service/fileKind.js';
 import { sessionsOf } from '../service/vehicleFolders.js';
 import { Failure } from './failure.js';
@@ -48,7 +48,7 @@ async function writeReport(path: string, { output, date = today() }: ReportComma
   if (pathKind(output) !== undefined && !isReport(output)) throw new Failure(`${output} is there already and is no earlier report: name a new file`);
   wantFolderOf(output);
   const workspace = diskWorkspace([uriOf(path)]);
-  const service = createLanguageService(workspace);
+  const service = createFileService(workspace);
   const folder = await service.vehicleFolder(uriOf(`${path}/${VEHICLE_FILE}`));
   if (!folder || pathKind(`${path}/${VEHICLE_FILE}`) !== 'file') throw new Failure(`no ${VEHICLE_FILE} in ${path}: that file makes a folder a vehicle's`);
   const sessions = await sessionsOf(workspace, folder);

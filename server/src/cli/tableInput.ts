@@ -3,7 +3,7 @@
 import { diskWorkspace, uriOf } from '../disk/diskWorkspace.js';
 import type { Table } from '../formats/table.js';
 import { canBeWeighed } from '../fueling/grid.js';
-import { createLanguageService, type LanguageService } from '../service/languageService.js';
+import { createFileService, type FileService } from '../service/fileService.js';
 import { weighedSessionsOf } from '../service/vehicleFolders.js';
 import type { Workspace } from '../service/workspace.js';
 import { expandSessions } from './inputs.js';
@@ -15,7 +15,7 @@ import { laterThreads, type LaterThreads } from './threads.js';
 
 export interface TableInput {
   readonly workspace: Workspace;
-  readonly service: LanguageService;
+  readonly service: FileService;
   readonly threads: LaterThreads;
   readonly uri: string;
   readonly path: string;
@@ -28,7 +28,7 @@ export async function openTable(path: string, vehicle?: string): Promise<TableIn
   if (vehicle !== undefined) wantFile(vehicle, 'vehicle file');
   const workspace = diskWorkspace([uriOf('.')]);
   const threads = laterThreads();
-  const service = createLanguageService(workspace, { ...threads.options, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
+  const service = createFileService(workspace, { ...threads.options, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
   const uri = uriOf(path);
   const table = (await service.documents.table(uri))?.value;
   if (!table || table.values.length === 0) throw new Failure(`${path} does not read as a table`);

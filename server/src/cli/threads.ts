@@ -1,14 +1,14 @@
 // Many or long sessions on other threads: begun once it is known that it pays.
 
 import { sessionThreads, type SessionThreads } from '../disk/sessionThreads.js';
-import type { ServiceOptions } from '../service/languageService.js';
+import type { FileServiceOptions } from '../service/fileService.js';
 import type { Workspace } from '../service/workspace.js';
 
 /** Below this a thread takes longer to start than it saves: about a quarter of a second of work. */
 const LEAST_BYTES = 12 << 20;
 
 export interface LaterThreads {
-  readonly options: Pick<ServiceOptions, 'elsewhere' | 'lanes'>;
+  readonly options: Pick<FileServiceOptions, 'elsewhere' | 'lanes'>;
   /** Begins them where these sessions are worth it. */
   begin(workspace: Workspace, sessions: readonly string[]): Promise<void>;
 }

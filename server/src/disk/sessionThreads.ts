@@ -5,7 +5,8 @@ import { Worker } from 'node:worker_threads';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import type { AskSession, SessionAnswer, SessionQuestion } from '../service/sessionQuestion.js';
 import type { SessionViews } from '../service/sessionViews.js';
-import type { SessionFound, SessionTask, SessionWork, TellFirst } from '../service/sessionWork.js';
+import type { SessionFound } from '../service/sessionFound.js';
+import type { SessionTask, SessionWork, TellFirst } from '../service/sessionWork.js';
 
 export interface SessionThreads {
   readonly count: number;

@@ -7,7 +7,7 @@ import { canBeWeighed } from '../fueling/grid.js';
 import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
 import { cellEdits } from '../service/correction.js';
 import { sameNumbers, type TableState } from '../service/evidence.js';
-import type { LanguageService } from '../service/languageService.js';
+import type { FileService } from '../service/fileService.js';
 import { cellWords } from '../service/sessionHover.js';
 import { baseName, relativeTo } from '../service/uris.js';
 import { sessionsOf, tablesOf, type VehicleFolder } from '../service/vehicleFolders.js';
@@ -24,7 +24,7 @@ export interface ReportOptions {
 }
 
 /** Never throws for what a file holds; a file that goes away meanwhile does. */
-export async function gather(workspace: Workspace, service: LanguageService, folder: VehicleFolder, options: ReportOptions): Promise<Report> {
+export async function gather(workspace: Workspace, service: FileService, folder: VehicleFolder, options: ReportOptions): Promise<Report> {
   const { weigher } = service;
   const place = (uri: string): string => relativeTo(folder.uri, uri) ?? baseName(uri);
   const sessionUris = await sessionsOf(workspace, folder);
@@ -60,7 +60,7 @@ export async function gather(workspace: Workspace, service: LanguageService, fol
 }
 
 /** Where the vehicle file names no fuel table: the only one that sessions speak of. */
-async function onlyWeighed(service: LanguageService, tableUris: readonly string[]): Promise<string | undefined> {
+async function onlyWeighed(service: FileService, tableUris: readonly string[]): Promise<string | undefined> {
   const weighed: string[] = [];
   for (const uri of tableUris) if (await service.weigher.isWeighed(uri)) weighed.push(uri);
   return weighed.length === 1 ? weighed[0] : undefined;
@@ -71,7 +71,7 @@ const loggedWith = (state: TableState | undefined, present: Table | undefined): 
   isPresent: state !== undefined && present !== undefined && sameNumbers(state.table, present), unheard: present !== undefined && state === undefined,
 });
 
-async function tableReport(service: LanguageService, uri: string, sessionUris: readonly string[], place: (uri: string) => string, maxChangePercent: number): Promise<TableReport | undefined> {
+async function tableReport(service: FileService, uri: string, sessionUris: readonly string[], place: (uri: string) => string, maxChangePercent: number): Promise<TableReport | undefined> {
   const table = (await service.documents.table(uri))?.value, text = await service.documents.text(uri);
   if (!table || text === undefined || table.values.length === 0) return undefined;
   const evidence = canBeWeighed(table) ? (await service.weigher.evidenceOf(uri, sessionUris))?.value : undefined;
@@ -82,7 +82,7 @@ async function tableReport(service: LanguageService, uri: string, sessionUris: r
 }
 
 /** Each state of the table that sessions were logged with, in the order of the sessions, against the next; the present one last. */
-async function changesOf(service: LanguageService, tableUri: string, sessionUris: readonly string[], place: (uri: string) => string): Promise<ChangeReport[]> {
+async function changesOf(service: FileService, tableUri: string, sessionUris: readonly string[], place: (uri: string) => string): Promise<ChangeReport[]> {
   const { documents, weigher } = service;
   const present = (await documents.table(tableUri))?.value;
   if (!present || !canBeWeighed(present)) return [];

@@ -11,10 +11,11 @@ import type { FileKind } from './fileKind.js';
 import { isLasting, keepName, parsed, type Keep } from './keep.js';
 import { missingFiles, refusedJoins, tooManyFiles } from './missingFiles.js';
 import type { Weigher, WeighOrder } from './evidence.js';
-import { foundIn, type SessionFound, type SessionSummary, type TellFirst } from './sessionWork.js';
+import { foundIn, type SessionFound, type SessionSummary } from './sessionFound.js';
+import type { TellFirst } from './sessionWork.js';
 import type { Workspace } from './workspace.js';
 
-export type { SessionSummary } from './sessionWork.js';
+export type { SessionSummary } from './sessionFound.js';
 
 export interface FileCheck {
   readonly uri: string;
@@ -43,9 +44,13 @@ export interface Checker {
 /** Open sessions whose last check is remembered. */
 const MOST_FOLLOWED = 20;
 
-export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher, keep?: Keep): Checker {
-  const checks = createCache<FileCheck>(5000);
-  const sessionChecks = createCache<SessionCheck>(5000);
+/** Checks that are remembered, of sessions and of tables. */
+const MOST_CHECKS = 5000;
+
+/** `remembered`: how many checks are, where each is asked for but once. */
+export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher, keep?: Keep, remembered = MOST_CHECKS): Checker {
+  const checks = createCache<FileCheck>(remembered);
+  const sessionChecks = createCache<SessionCheck>(remembered);
 
   /** Done elsewhere, the session is weighed on the way: it is read once. */
   const find = async (uri: string, first: TellFirst): Promise<SessionFound> => {

@@ -15,7 +15,8 @@ import { isLasting, keepName, parsed, printOf, type Keep } from './keep.js';
 import { isEarlierTable, pinnedTable, tableOfRole, weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { textOf } from './text.js';
 import { baseName } from './uris.js';
-import { weighFor, type WeighTask } from './sessionWork.js';
+import { weighFor } from './sessionFound.js';
+import type { WeighTask } from './sessionWork.js';
 import type { Progress, Workspace } from './workspace.js';
 
 export interface Weigher {

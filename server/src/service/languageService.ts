@@ -8,17 +8,15 @@ import { readTable } from '../formats/readTable.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import type { Signals } from '../signals/signals.js';
 import type { Card } from './card.js';
-import { createChecker, type Checker } from './check.js';
 import { tableActions, type TableAction } from './codeActions.js';
 import { asWanted, sessionLenses, tableLenses, type LensOptions } from './codeLens.js';
 import { sessionDefinition } from './definition.js';
 import { documentHighlights } from './documentHighlights.js';
 import { sessionSymbols, tableSymbols } from './documentSymbols.js';
 import { delaysOf } from './delays.js';
-import { createDocuments, type DocumentOptions, type Documents } from './documents.js';
-import { createWeigher, type Weigher } from './evidence.js';
-import { SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE, type FileKind } from './fileKind.js';
-import type { Keep } from './keep.js';
+import type { Documents } from './documents.js';
+import type { FileKind } from './fileKind.js';
+import { createFileService, type FileService, type FileServiceOptions } from './fileService.js';
 import { renameEdits, type FileEdits, type FileRename } from './fileRenames.js';
 import { noteFolding, sessionFolding } from './foldingRanges.js';
 import { alignTable } from './formatting.js';
@@ -34,7 +32,7 @@ import { tableHover } from './tableHover.js';
 import { createTablePicture, type TablePictureService } from './tablePicture.js';
 import { createTrace, type TraceService } from './trace.js';
 import { baseName } from './uris.js';
-import { sessionsOf, tablesOf, weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
+import { weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { vehicleCompletions } from './vehicleCompletion.js';
 import { vehicleHover } from './vehicleHover.js';
 import { vehicleLinks } from './vehicleLinks.js';
@@ -47,24 +45,13 @@ export type { FileKind } from './fileKind.js';
 export type { VehicleFolder } from './vehicleFolders.js';
 
 /** Every answer is empty or undefined for a file that is none of ours. Nothing throws for what a file holds; only a file that can't be read does. */
-export interface LanguageService {
-  readonly documents: Documents;
-  readonly weigher: Weigher;
-  /** What the file is; undefined for one that is none of ours or is not there. */
-  readonly kindOf: Documents['kindOf'];
-  /** The vehicle a file belongs to; undefined outside of any. */
-  readonly vehicleFolder: Documents['vehicleFolder'];
+export interface LanguageService extends FileService {
   /** The session as a picture. */
   readonly trace: TraceService;
   /** The vehicles as a tree. */
   readonly overview: VehicleOverview;
   /** A table as a picture. */
   readonly tablePicture: TablePictureService;
-  /** Every finding of a file. */
-  readonly check: Checker['check'];
-  readonly checkSoFar: Checker['checkSoFar'];
-  /** Every file of ours below a folder, each vehicle's listed files among them: vehicle files first, then sessions, then tables. */
-  filesBelow(folderUri: string): Promise<readonly { readonly uri: string; readonly kind: FileKind }[]>;
   /** A vehicle's sessions that are evidence. */
   weighedSessions(folder: VehicleFolder): Promise<readonly string[]>;
   /** `schemaKnown`: the editor explains a vehicle file's keys from the schema by itself. */
@@ -98,18 +85,14 @@ export interface LanguageService {
   renameEdits(renames: readonly FileRename[]): Promise<FileEdits[]>;
 }
 
-export interface ServiceOptions extends DocumentOptions {
+export interface ServiceOptions extends FileServiceOptions {
   /** Sessions are weighed by whoever schedules it; hovers, hints and call-outs answer from what has been weighed so far. */
   readonly inBackground?: boolean;
-  /** Where results are kept for the next start; none are where it is left out. */
-  readonly keep?: Keep;
 }
 
 export function createLanguageService(workspace: Workspace, options: ServiceOptions = {}): LanguageService {
-  const documents = createDocuments(workspace, options);
-  const weigher = createWeigher(workspace, documents, options.keep);
+  const files = createFileService(workspace, options), { documents, weigher } = files;
   const evidenceNow = options.inBackground ? weigher.evidenceSoFar : weigher.evidence;
-  const checker = createChecker(workspace, documents, weigher, options.keep);
 
   /** The fuel table that a session's readings speak of. */
   const fuelTableOf = async (sessionUri: string): Promise<(Omit<FuelledBy, 'delays'> & { readonly uri: string }) | undefined> => {
@@ -125,7 +108,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     return fuel && { ...fuel, delays: delaysOf(signals, await weigher.delaySoFar(sessionUri)) };
   };
 
-  const elsewhere = createSessionViews(workspace, documents, checker.checkSoFar, async (uri) => {
+  const elsewhere = createSessionViews(workspace, documents, files.checkSoFar, async (uri) => {
     const fuel = await fuelTableOf(uri), table = fuel && await documents.text(fuel.uri), found = fuel && await weigher.delaySoFar(uri);
     return table === undefined ? undefined : { name: fuel!.name, uri: fuel!.uri, table, ...(found ? { found: { transportDelay: found.transportDelay, loggedWith: found.loggedWithText } } : {}) };
   });
@@ -145,17 +128,11 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
   };
 
   return {
-    documents,
-    weigher,
-    kindOf: documents.kindOf,
-    vehicleFolder: documents.vehicleFolder,
-    check: checker.check,
-    checkSoFar: checker.checkSoFar,
-    trace: createTrace({ documents, weigher, check: checker.check, fuelTableOf }),
+    ...files,
+    trace: createTrace({ documents, weigher, check: files.check, fuelTableOf }),
     overview: createVehicleOverview(workspace, documents, weigher),
     tablePicture: createTablePicture(workspace, documents, weigher, evidenceNow),
     weighedSessions: (folder) => weighedSessionsOf(workspace, folder),
-    filesBelow: (folderUri) => filesBelow(workspace, documents, folderUri),
 
     hover: (uri, position, schemaKnown = false) => byKind<Card | undefined>(uri, {
       session: async () => {
@@ -247,24 +224,9 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
       table: () => ofTable(uri, (table) => tableTokens(table, first, last)),
     }, []),
 
-    workspaceSymbols: async (query) => workspaceSymbols(documents, (await Promise.all(workspace.folders.map((folder) => filesBelow(workspace, documents, folder)))).flat(), query),
+    workspaceSymbols: async (query) => workspaceSymbols(documents, (await Promise.all(workspace.folders.map((folder) => files.filesBelow(folder)))).flat(), query),
     renameEdits: (renames) => renameEdits(workspace, documents, renames),
 
     documentLinks: (uri) => byKind(uri, { vehicle: () => vehicleLinks(workspace, documents, uri) }, []),
   };
 }
-
-async function filesBelow(workspace: Workspace, documents: Documents, folderUri: string): Promise<{ uri: string; kind: FileKind }[]> {
-  const vehicleUris = await workspace.find(folderUri, [`**/${VEHICLE_FILE}`]);
-  const sessions = new Set(await workspace.find(folderUri, [SESSION_GLOB]));
-  const tables = new Set(await workspace.find(folderUri, [TABLE_GLOB]));
-  for (const uri of vehicleUris) {
-    const folder = await documents.vehicleFolder(uri);
-    if (!folder) continue;
-    for (const table of await tablesOf(workspace, folder)) tables.add(table);
-    for (const session of await sessionsOf(workspace, folder)) if (!tables.has(session)) sessions.add(session);
-  }
-  const all = (kind: FileKind, uris: Iterable<string>): { uri: string; kind: FileKind }[] => [...uris].map((uri) => ({ uri, kind }));
-  return [...all('vehicle', vehicleUris), ...all('session', sessions), ...all('table', tables)];
-}
-

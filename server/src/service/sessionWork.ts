@@ -1,29 +1,16 @@
 // All that is to be found in one session, from plain data to plain data: so that another thread can do it while this one answers.
 
-import { readingFindings, sessionFindings } from '../findings/check.js';
+import { readingFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
 import { readTable } from '../formats/readTable.js';
-import type { Session } from '../formats/session.js';
 import type { ByteSource } from '../formats/source.js';
-import type { Table } from '../formats/table.js';
 import type { Vehicle } from '../formats/vehicle.js';
-import { weighSession, type SessionEvidence } from '../fueling/weigh.js';
+import type { SessionEvidence } from '../fueling/weigh.js';
 import { analyse } from '../signals/analyse.js';
-import type { Signals } from '../signals/signals.js';
 import { readAnySession } from './fileKind.js';
-import { missingNoted } from './missingFiles.js';
+import { foundIn, weighFor, type SessionFound } from './sessionFound.js';
 import { answersOf, type AskSession, type SessionAnswer, type SessionQuestion } from './sessionQuestion.js';
 import { viewsOf, type SessionViews } from './sessionViews.js';
-
-/** What a session is, in four numbers. */
-export interface SessionSummary { readonly samples: number; readonly durationS: number; readonly channels: number; readonly pulls: number }
-
-/** What is found in a session. `unheard`: as it is while the table that the session's note names (`said`) is not there. */
-export interface SessionFound {
-  readonly findings: readonly Finding[];
-  readonly session: SessionSummary;
-  readonly unheard?: { readonly said: string; readonly findings: readonly Finding[] };
-}
 
 /** A table to weigh a session for. `loggedWith`: the table that was in the engine computer, where it is another; `isAssumed`: nothing says which it was. */
 export interface WeighTask {
@@ -63,34 +50,4 @@ export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, w
   if (!weigh) return found;
   const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
   return { ...found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed, between) };
-}
-
-/** Every finding of a session, and what it is. */
-export function foundIn(signals: Signals, between?: () => void): SessionFound {
-  const said = signals.session.notes.find((note) => note.key === 'logged-with')?.value;
-  return {
-    findings: sessionFindings(signals, between), session: summaryOf(signals),
-    ...(said === undefined ? {} : { unheard: { said, findings: sessionFindings(withMissing(signals, said), between) } }),
-  };
-}
-
-/** A session's evidence on a table. */
-export function weighFor(signals: Signals, uri: string, table: Table, loggedWith: { readonly name: string; readonly table: Table } | undefined, isAssumed: boolean, between?: () => void): SessionEvidence {
-  const evidence = weighSession(signals, table, { session: uri, ...(loggedWith ? { loggedWith } : {}), ...(between ? { between } : {}) });
-  const { joined } = signals.session;
-  const more = [...(isAssumed ? [LOGGED_WITH_ASSUMED] : []), ...(joined ? [joinedWords(joined)] : [])];
-  return more.length > 0 ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, ...more] } } : evidence;
-}
-
-const LOGGED_WITH_ASSUMED = 'nothing says which table was in the engine computer ("loggedWith" in vehicle.json, or a note "# logged-with: PATH"): the one found when this session was first weighed is taken';
-
-const joinedWords = (joined: NonNullable<Session['joined']>): string =>
-  ('how' in joined ? `${joined.path} is of the same drive, joined ${joined.how}` : `${joined.path} could not be joined: ${joined.refused}`);
-
-const withMissing = (signals: Signals, path: string): Signals =>
-  ({ ...signals, session: { ...signals.session, problems: [...signals.session.problems, missingNoted(signals.session, path)] } });
-
-function summaryOf({ session, timeS, pulls }: Signals): SessionSummary {
-  const durationS = session.samples > 1 ? timeS[session.samples - 1]! - timeS[0]! : 0;
-  return { samples: session.samples, durationS: Math.round(durationS * 1000) / 1000, channels: session.channels.length, pulls: pulls.length };
 }

@@ -1,18 +1,34 @@
 // Findings as JSON, the public contract (schema 1).
 
 import type { Finding } from '../../findings/finding.js';
-import { awake, type Checked, type Outcome } from '../check.js';
+import { awake, type Writer } from '../check.js';
+import type { Place } from '../places.js';
 import { jsonText, write } from './write.js';
 
-/** Writes `{ schema, findings, sessions }`. Where the paths lie in more than one vehicle folder, each entry also has `vehicle`, the folder its `file` is relative to; with a baseline, `resting` counts the findings left out. */
-export function writeJson(checked: readonly Checked[], { rest }: Outcome): void {
-  const several = new Set(checked.map(({ place }) => place.vehicle)).size > 1;
-  const where = ({ place }: Checked): { file: string; vehicle?: string } =>
-    (several && place.vehicle !== undefined ? { file: place.file, vehicle: place.vehicle } : { file: place.file });
-  const findings = checked.flatMap((file) => awake(file, rest).map((finding) => findingJson(finding, where(file))));
-  const sessions = checked.flatMap((file) => (file.session ? [{ ...where(file), ...file.session }] : []));
-  write(`${jsonText({ schema: 1, findings, sessions, resting: rest?.resting.size })}\n`);
+/** Writes `{ schema, findings, sessions }`, each finding as it comes. Where the paths lie in more than one vehicle folder, each entry also has `vehicle`, the folder its `file` is relative to; with a baseline, `resting` counts the findings left out. */
+export function jsonWriter(places: readonly Place[]): Writer {
+  const several = new Set(places.map(({ vehicle }) => vehicle)).size > 1;
+  const where = ({ file, vehicle }: Place): { file: string; vehicle?: string } => (several && vehicle !== undefined ? { file, vehicle } : { file });
+  const sessions: object[] = [];
+  let told = 0;
+  const begin = `{\n "schema": 1,\n "findings": [`;
+  return {
+    add(file) {
+      const { place, session } = file;
+      if (session) sessions.push({ ...where(place), ...session });
+      const texts = awake(file).map((finding) => inList(findingJson(finding, where(place))));
+      if (texts.length === 0) return;
+      write(`${told === 0 ? begin : ','}${texts.join(',')}`);
+      told += texts.length;
+    },
+    end({ rest }) {
+      write(`${told === 0 ? begin : '\n '}],\n "sessions": [${sessions.map(inList).join(',')}${sessions.length === 0 ? '' : '\n '}]${rest ? `,\n "resting": ${rest.resting}` : ''}\n}\n`);
+    },
+  };
 }
+
+/** As it stands in a list of the whole. */
+const inList = (value: object): string => `\n${jsonText(value)}`.replaceAll('\n', '\n  ');
 
 const findingJson = ({ code, severity, range, message, channel, timeS, data }: Finding, where: { file: string; vehicle?: string }): object => ({
   code, severity, ...where, range, message, channel, time: timeS?.map(toMilliseconds), data: data ?? {},

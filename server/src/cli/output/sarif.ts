@@ -4,7 +4,7 @@ import { createHash } from 'node:crypto';
 import type { Finding, Rule, Severity } from '../../findings/finding.js';
 import { RULES } from '../../findings/registry.js';
 import type { Range } from '../../formats/range.js';
-import type { Checked, Outcome } from '../check.js';
+import type { Checked, Outcome, Writer } from '../check.js';
 import { wordsOf, type Identity } from '../../service/baseline.js';
 import { fromWorkingFolder } from '../places.js';
 import { VERSION } from '../../protocol/version.js';
@@ -17,18 +17,30 @@ const MOST_RESULTS = 5000;
 
 const WORST_FIRST: readonly Severity[] = ['error', 'warning', 'information', 'hint'];
 
-export function writeSarif(checked: readonly Checked[], outcome: Outcome): void {
-  write(`${jsonText(sarifLog(checked, outcome))}\n`);
+export function sarifWriter(): Writer {
+  const { add, log } = sarifRun();
+  return { add, end: (outcome) => write(`${jsonText(log(outcome))}\n`) };
 }
 
-/** One run. Findings that rest are told as suppressed. Results are the worst first, so that none of the worst is left out. */
-export function sarifLog(checked: readonly Checked[], { failures, rest }: Outcome): object {
-  const prints = fingerprints();
-  const all = checked.flatMap((file) => inPlaceOrder(file).map(([finding, identity]) => ({
-    severity: finding.severity,
-    result: { ...resultOf(file, finding, prints(file.path, finding, identity)), ...(rest ? stateOf(rest.resting.has(identity), rest.path) : {}) },
-  }))).sort((a, b) => WORST_FIRST.indexOf(a.severity) - WORST_FIRST.indexOf(b.severity)).map(({ result }) => result);
-  const left = all.length - MOST_RESULTS;
+/** One run. Findings that rest are told as suppressed. Results are the worst first, so that none of the worst is left out; more of a kind than a list may hold are only counted. */
+export function sarifRun(): { add(file: Checked): void; log(outcome: Outcome): object } {
+  const results: Record<Severity, object[]> = { error: [], warning: [], information: [], hint: [] };
+  let all = 0;
+  return {
+    add(file) {
+      const printOf = fingerprints(file.path);
+      for (const [finding, identity] of inPlaceOrder(file)) {
+        const print = printOf(finding, identity);
+        all++;
+        if (results[finding.severity].length < MOST_RESULTS) results[finding.severity].push({ ...resultOf(file, finding, print), ...(file.rest ? stateOf(file.rest.resting.has(identity), file.rest.path) : {}) });
+      }
+    },
+    log: (outcome) => logOf(WORST_FIRST.flatMap((severity) => results[severity]), all, outcome),
+  };
+}
+
+function logOf(results: readonly object[], all: number, { failures }: Outcome): object {
+  const left = all - MOST_RESULTS;
   const notifications = [
     ...failures.map((text) => ({ level: 'error', message: { text } })),
     ...(left > 0 ? [{ level: 'warning', message: { text: `${left} more findings are left out, none worse than those told; check fewer files at once.` } }] : []),
@@ -44,7 +56,7 @@ export function sarifLog(checked: readonly Checked[], { failures, rest }: Outcom
         executionSuccessful: failures.length === 0,
         ...(notifications.length > 0 ? { toolExecutionNotifications: notifications } : {}),
       }],
-      results: all.slice(0, MOST_RESULTS),
+      results: results.slice(0, MOST_RESULTS),
     }],
   };
 }
@@ -91,9 +103,9 @@ const placeOf = (path: string, { start, end }: Range): object => ({
  * The same finding keeps its print while lines move above it and its numbers shift a little: a cell by its breakpoints, whatever else by its words; those that
  * are alike even so are counted in their order.
  */
-function fingerprints(): (path: string, finding: Finding, identity: Identity) => string {
+function fingerprints(path: string): (finding: Finding, identity: Identity) => string {
   const seen = new Map<string, number>();
-  return (path, { code, channel, message }, { place }) => {
+  return ({ code, channel, message }, { place }) => {
     const words = [code, path, channel ?? '', place ?? wordsOf(message)].join('\n');
     const count = (seen.get(words) ?? 0) + 1;
     seen.set(words, count);

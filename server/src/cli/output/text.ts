@@ -2,8 +2,8 @@
 
 import type { Finding, Severity } from '../../findings/finding.js';
 import { codesWhere } from '../../findings/registry.js';
-import type { SessionSummary } from '../../service/languageService.js';
-import { awake, type Checked, type Outcome } from '../check.js';
+import type { SessionSummary } from '../../service/check.js';
+import { awake, type Checked, type Writer } from '../check.js';
 import type { Rest } from '../baseline.js';
 import { coloured, counted, visible } from './words.js';
 import { write } from './write.js';
@@ -21,14 +21,33 @@ const PAINT: Readonly<Record<Severity, (text: string) => string>> = {
   error: (text) => coloured.bold(coloured.red(text)), warning: coloured.yellow, information: coloured.cyan, hint: coloured.dim,
 };
 
-export function writeText(all: readonly Checked[], { rest }: Outcome): void {
-  const checked = all.map((file) => ({ ...file, findings: awake(file, rest) }));
-  const files = checked.filter(({ findings, session }) => findings.length > 0 || session).sort(worstFirst);
-  const blocks = files.map((file) => [heading(file), ...file.findings.map((finding) => line(file.path, finding))].join('\n'));
-  const findings = checked.flatMap((file) => file.findings);
-  blocks.push(summary(checked, findings) + (rest ? `\n${restWords(rest)}` : ''));
-  if (findings.some(({ code, severity }) => DANGER.has(code) && severity !== 'information')) blocks.push(CAUTIONS);
-  write(`${blocks.join('\n\n')}\n`);
+/** Of each file its lines are kept, for the worst comes first. */
+export function textWriter(): Writer {
+  const files: { readonly path: string; readonly counts: Counts; readonly text: string }[] = [];
+  const all = countsOf([]);
+  let [checked, clean, isDanger] = [0, 0, false];
+  return {
+    add(file) {
+      const findings = awake(file), counts = countsOf(findings);
+      checked++;
+      if (findings.length === 0) clean++;
+      for (const severity of ORDER) all[severity] += counts[severity];
+      isDanger ||= findings.some(({ code, severity }) => DANGER.has(code) && severity !== 'information');
+      if (findings.length > 0 || file.session) files.push({ path: file.path, counts, text: [heading(file), ...findings.map((finding) => line(file.path, finding))].join('\n') });
+    },
+    end({ rest }) {
+      for (const { text } of files.sort(worstFirst)) write(`${text}\n\n`);
+      write([summary(checked, clean, all) + (rest ? `\n${restWords(rest)}` : ''), ...(isDanger ? [CAUTIONS] : [])].join('\n\n') + '\n');
+    },
+  };
+}
+
+type Counts = Record<Severity, number>;
+
+function countsOf(findings: readonly Finding[]): Counts {
+  const counts: Counts = { error: 0, warning: 0, information: 0, hint: 0 };
+  for (const { severity } of findings) counts[severity]++;
+  return counts;
 }
 
 const heading = ({ path, session, earlierTable }: Checked): string => coloured.bold(visible(path)) + (session ? coloured.dim(`  ${sessionWords(session)}`) : '')
@@ -49,23 +68,18 @@ function durationWords(durationS: number): string {
   return minutes > 0 ? `${minutes} min ${seconds % 60} s` : `${durationS < 10 ? Math.round(durationS * 10) / 10 : seconds} s`;
 }
 
-function summary(checked: readonly Checked[], findings: readonly Finding[]): string {
-  const count = (severity: Severity): number => findings.filter((finding) => finding.severity === severity).length;
-  const clean = checked.filter((file) => file.findings.length === 0).length;
-  if (findings.length === 0) return `No findings in ${counted(checked.length, 'file')}.`;
-  const counts = [counted(count('error'), 'error'), counted(count('warning'), 'warning'), counted(count('information'), 'note')].join(', ');
-  return `${counts} in ${counted(checked.length, 'file')}${clean > 0 ? `, ${clean} of them without findings` : ''}.`;
+function summary(checked: number, clean: number, { error, warning, information }: Counts): string {
+  if (error + warning + information === 0) return `No findings in ${counted(checked, 'file')}.`;
+  const counts = [counted(error, 'error'), counted(warning, 'warning'), counted(information, 'note')].join(', ');
+  return `${counts} in ${counted(checked, 'file')}${clean > 0 ? `, ${clean} of them without findings` : ''}.`;
 }
 
 function restWords({ path, resting, mended }: Rest): string {
-  const rests = resting.size === 0 ? `None rests in ${path}.` : `${counted(resting.size, 'more finding')} ${resting.size === 1 ? 'rests' : 'rest'} in ${path}.`;
+  const rests = resting === 0 ? `None rests in ${path}.` : `${counted(resting, 'more finding')} ${resting === 1 ? 'rests' : 'rest'} in ${path}.`;
   return mended === 0 ? rests : `${rests} ${counted(mended, 'entry', 'entries')} there ${mended === 1 ? 'is' : 'are'} found no more: --write-baseline drops ${mended === 1 ? 'it' : 'them'}.`;
 }
 
-function worstFirst(a: Checked, b: Checked): number {
-  for (const severity of ORDER) {
-    const count = ({ findings }: Checked): number => findings.filter((finding) => finding.severity === severity).length;
-    if (count(a) !== count(b)) return count(b) - count(a);
-  }
+function worstFirst(a: { readonly path: string; readonly counts: Counts }, b: typeof a): number {
+  for (const severity of ORDER) if (a.counts[severity] !== b.counts[severity]) return b.counts[severity] - a.counts[severity];
   return a.path < b.path ? -1 : 1;
 }
