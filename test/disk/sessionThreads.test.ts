@@ -1,7 +1,7 @@
 // Sessions on other threads: the same is found there as here, and work that nobody wants any more ends.
 
 import assert from 'node:assert/strict';
-import { readFileSync } from 'node:fs';
+import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileSource } from '../../server/src/disk/fileSource.js';
 import { sessionThreads, type SessionThreads } from '../../server/src/disk/sessionThreads.js';
@@ -10,7 +10,7 @@ import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
 import { workOnSession, type SessionTask, type SessionWork } from '../../server/src/service/sessionWork.js';
 import { threadProgram } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
-import { LEAN_CAR } from '../support/sampleDrive.js';
+import { LEAN_CAR, sampleDrive } from '../support/sampleDrive.js';
 
 async function withThreads(use: (threads: SessionThreads, folder: string, task: SessionTask) => Promise<void>, count = 2): Promise<void> {
   await inFolder(LEAN_CAR, async (folder) => {
@@ -66,6 +66,19 @@ suite('session threads', () => {
       assert.equal(await earlier, 'cancelled');
       await Promise.all([...running, waits, last]);
       assert.deepEqual(order.sort(), ['disk', 'open']);
+    });
+  });
+
+  test('a log that grows on the disk, and one that is written anew there, is what it is when read here', async () => {
+    await withThreads(async (threads, folder, task) => {
+      const path = join(folder, 'sessions/grows.session.csv'), { weigh: _, ...judge } = { ...task, uri: uriOf(path) }, [head, ...rows] = sampleDrive({ leanest: 1.2 }).split(/(?<=Lambda.*\n)/);
+      const text = head + rows.join('').repeat(30);
+      assert.ok(text.length > 500_000, 'longer than a head');
+      // Grown, grown, cut, written anew, grown.
+      for (const state of [text.slice(0, 400_000), text.slice(0, 450_001), text, text.slice(0, 420_000), `# anew\n${text}`, `# anew\n${text}${rows.join('')}`]) {
+        writeFileSync(path, state);
+        assert.deepEqual((await threads.work(judge)).found, workOnSession(fileSource(path)!, judge).found);
+      }
     });
   });
 

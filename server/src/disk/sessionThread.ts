@@ -2,6 +2,7 @@
 // that somebody waits for: it goes first, on this thread, which knows the work, and what was begun goes on behind it. While another thread is at what somebody waits for, files rest.
 
 import { parentPort, receiveMessageOnPort, workerData } from 'node:worker_threads';
+import { followSession, type SessionFollower } from '../formats/followSession.js';
 import { bytesSource, SourceError, WENT_AWAY } from '../formats/source.js';
 import type { SessionAnswer, SessionQuestion } from '../service/sessionQuestion.js';
 import { workOnSession } from '../service/sessionWork.js';
@@ -14,6 +15,18 @@ import type { ThreadAnswer, ThreadMessage, ThreadTask } from './sessionThreads.j
 const open = new Map<string, { readonly id: number; readonly cells: number; readonly answer: (question: SessionQuestion) => SessionAnswer }>();
 /** The last one is at hand whatever it weighs, others while they are few and all have no more cells than this (about 200 MB with what is derived from them). */
 const MOST_OPEN = 3, MOST_CELLS = 8e6;
+
+/** Logs that grow, the one worked on last at the end: what was read of them is not read again. */
+const followers = new Map<string, SessionFollower>();
+const MOST_FOLLOWED = 2;
+
+function followerOf(uri: string): SessionFollower {
+  const follower = followers.get(uri) ?? followSession();
+  followers.delete(uri);
+  followers.set(uri, follower);
+  if (followers.size > MOST_FOLLOWED) followers.delete([...followers.keys()][0]);
+  return follower;
+}
 
 /** How many open texts are worked on, by all threads. */
 const awaited = workerData as Int32Array;
@@ -35,7 +48,7 @@ function work(given: ThreadMessage): void {
   }
 }
 
-function workOn({ id, task, bytes }: ThreadTask, tell: (answer: ThreadAnswer['answer']) => void): void {
+function workOn({ id, task, bytes, grows }: ThreadTask, tell: (answer: ThreadAnswer['answer']) => void): void {
   const path = pathOf(task.uri);
   const source = bytes ? bytesSource(bytes) : path === undefined ? undefined : fileSource(path);
   if (!source) throw new SourceError(WENT_AWAY, path ?? task.uri);
@@ -46,7 +59,7 @@ function workOn({ id, task, bytes }: ThreadTask, tell: (answer: ThreadAnswer['an
   };
   if (isAwaited) awaitedHere++;
   try {
-    const { found, show, answer, weigh } = workOnSession(source, task, () => { if (isAwaited) workFirst(); else restThenWorkFirst(); }, task.shows && ((first) => { tell({ first }); }));
+    const { found, show, answer, weigh } = workOnSession(source, task, () => { if (isAwaited) workFirst(); else restThenWorkFirst(); }, task.shows && ((first) => { tell({ first }); }), grows && followerOf(task.uri));
     if (answer) {
       open.delete(task.uri);
       open.set(task.uri, { id, answer, cells: found.session.samples * found.session.channels });

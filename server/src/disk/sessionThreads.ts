@@ -1,5 +1,6 @@
 // Sessions worked on by other threads: a few of them, each busy with one session at a time, so that this thread stays free to answer.
 
+import { statSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
 import type { SessionEvidence } from '../fueling/weigh.js';
@@ -7,6 +8,7 @@ import type { AskSession, SessionAnswer, SessionQuestion } from '../service/sess
 import type { SessionViews } from '../service/sessionViews.js';
 import type { SessionFound } from '../service/sessionFound.js';
 import type { SessionTask, SessionWork, TellFirst } from '../service/sessionWork.js';
+import { pathOf } from './diskWorkspace.js';
 
 export interface SessionThreads {
   readonly count: number;
@@ -20,8 +22,8 @@ export interface SessionThreads {
   dispose(): void;
 }
 
-/** What a thread is told and tells: where it `shows`, what the reader noticed; what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. */
-export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array }
+/** What a thread is told and tells: where it `shows`, what the reader noticed; what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. `grows`: of a file that was shorter before, which may be read on. */
+export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array; readonly grows?: true }
 export type ThreadMessage = ThreadTask | ThreadQuestion | 'warm up';
 /** A question about the session of an earlier task. */
 export interface ThreadQuestion { readonly id: number; readonly of: number; readonly question: SessionQuestion }
@@ -37,7 +39,7 @@ const bytesOf = ({ message }: Job): Uint8Array | undefined => ('bytes' in messag
 
 /** A thread that has had nothing to do for so long is let go with what it holds in memory, ms. */
 const IDLE_MS = 10_000;
-/** The same for one that still has an open session: about that something may be asked. */
+/** The same for one that still has an open session, about which something may be asked, or a log that grows. */
 const IDLE_OPEN_MS = 600_000;
 
 /** Bundled, the thread's program is this very file, which sees where it runs and begins with sessionThread.ts. */
@@ -57,6 +59,14 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
   const busy = new Map<Worker, Job[]>();
   /** Files whose open texts each thread has worked on. */
   const open = new WeakMap<Worker, Set<string>>();
+  /** Bytes that each file had when it was worked on last, and the thread that reads on in those that grow. */
+  const sizes = new Map<string, number>(), followedBy = new Map<string, Worker>();
+  const hasGrown = (uri: string): boolean => {
+    const path = pathOf(uri), size = (path === undefined ? undefined : statSync(path, { throwIfNoEntry: false })?.size) ?? 0, before = sizes.get(uri);
+    sizes.set(uri, size);
+    return before !== undefined && size > before;
+  };
+  const keepsSession = (worker: Worker): boolean => open.has(worker) || [...followedBy.values()].includes(worker);
   /** How many open texts are worked on: while there are any, other work rests. */
   const awaited = new Int32Array(new SharedArrayBuffer(4));
   const awaitedJobs = new Set<Job>();
@@ -90,7 +100,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
         return next();
       }
       busy.delete(worker);
-      idle.set(worker, setTimeout(() => { idle.delete(worker); void worker.terminate(); makeReady(); }, open.has(worker) ? IDLE_OPEN_MS : IDLE_MS).unref());
+      idle.set(worker, setTimeout(() => { idle.delete(worker); void worker.terminate(); makeReady(); }, keepsSession(worker) ? IDLE_OPEN_MS : IDLE_MS).unref());
       worker.unref();
       next();
     });
@@ -107,13 +117,15 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     return worker;
   };
 
+  const followerOf = ({ message }: Job): Worker | undefined => ('task' in message && message.grows ? followedBy.get(message.task.uri) : undefined);
+
   /** The thread for a job: one that has nothing to do, else a new one, else, for what is open, one that sets its work aside for it. */
   const threadFor = (job: Job): Worker | undefined => {
     const uri = bytesOf(job) && (job.message as ThreadTask).task.uri;
     const filesAtWork = [...busy.values()].filter((jobs) => jobs.some((each) => 'task' in each.message && !bytesOf(each))).length;
     if (uri === undefined && filesAtWork >= count) return undefined;
-    // An earlier state of the text makes room for this one; what is open keeps to the thread that has done so before.
-    const free = [...idle.keys()], found = free.find((each) => uri !== undefined && open.get(each)?.has(uri)) ?? free.find((each) => open.has(each) === (uri !== undefined)) ?? free[0];
+    // An earlier state of the text makes room for this one; what is open, or grows, keeps to the thread that has done so before.
+    const free = [...idle.keys()], found = free.find((each) => each === followerOf(job)) ?? free.find((each) => uri !== undefined && open.get(each)?.has(uri)) ?? free.find((each) => open.has(each) === (uri !== undefined)) ?? free[0];
     if (found) return found;
     if (busy.size < (keepsReady ? count + 1 : count)) return start();
     return uri === undefined ? undefined : [...busy].find(([, jobs]) => !jobs.some((each) => awaitedJobs.has(each)))?.[0];
@@ -136,6 +148,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
       isAwaited(job, true);
       open.set(worker, (open.get(worker) ?? new Set()).add((job.message as ThreadTask).task.uri));
     }
+    if ('task' in job.message && job.message.grows) followedBy.set(job.message.task.uri, worker);
     worker.postMessage(job.message, bytes ? [bytes.buffer as ArrayBuffer] : []);
   };
 
@@ -166,7 +179,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
       const [views, evidence] = [later<SessionViews>(), later<SessionEvidence>()];
       const id = tasks++;
       const job: Job = {
-        id, message: { id, task, ...(bytes ? { bytes } : {}) },
+        id, message: { id, task, ...(bytes ? { bytes } : hasGrown(task.uri) ? { grows: true } : {}) },
         tell: (answer, by) => {
           if (answer === 'ended') return;
           if ('first' in answer) first?.(answer.first);

@@ -1,4 +1,4 @@
-// The two text coders that every JavaScript host has (WHATWG Encoding), declared so that the core needs no host's types.
+// The two text coders that every JavaScript host has (WHATWG Encoding), and its copier of plain data (WHATWG HTML), declared so that the core needs no host's types.
 
 declare class TextEncoder {
   encode(text: string): Uint8Array;
@@ -8,3 +8,4 @@ declare class TextDecoder {
   constructor(label?: string, options?: { fatal?: boolean; ignoreBOM?: boolean });
   decode(bytes?: Uint8Array, options?: { stream?: boolean }): string;
 }
+declare function structuredClone<T>(value: T): T;

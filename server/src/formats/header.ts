@@ -15,6 +15,8 @@ export interface HeaderCell { readonly text: string; readonly range: Range }
 export interface Layout {
   /** UTF-8 or Windows-1252 bytes; `encoding` is the file's own. */
   readonly source: ByteSource;
+  /** Bytes from the start on that all of this was told by. */
+  readonly headBytes: number;
   readonly encoding: Encoding;
   readonly text: TextReader;
   readonly delimiter: Delimiter;
@@ -116,25 +118,25 @@ const holdsWholeRow = (bytes: Uint8Array): boolean => {
   return false;
 };
 
-/** Reads the head. Never throws; what can't be read is said by `trouble`. */
-export const readLayout = (original: ByteSource): Layout => {
-  const found = detectEncoding(original.read(0, HEAD_BYTES));
+/** Reads the head, so many bytes or more where they hold no row. Never throws; what can't be read is said by `trouble`. */
+export const readLayout = (original: ByteSource, leastBytes = HEAD_BYTES): Layout => {
+  const found = detectEncoding(original.read(0, leastBytes));
   const isWide = found.encoding === 'utf-16le' || found.encoding === 'utf-16be';
   const source = isWide ? transcode(original, found) : original;
   const bomBytes = isWide ? 0 : found.bomBytes;
   const text = new TextReader(found.encoding);
-  let size = HEAD_BYTES;
+  let size = leastBytes;
   let bytes = source.read(0, size).slice();
   while (bytes.length < source.size && size < LONGEST_HEAD_BYTES && !holdsWholeRow(bytes)) {
     size *= 4;
     bytes = source.read(0, size).slice();
   }
-  const complete = bytes.length >= source.size;
+  const headBytes = bytes.length, complete = headBytes >= source.size;
   const { notes, lines } = readLines(bytes, bomBytes, complete, text);
   const delimiter = detectDelimiter(lines.map((line) => line.text));
   const rows = new RowPlaces(source, text, delimiter.charCodeAt(0));
   const base = {
-    source, encoding: found.encoding, text, delimiter, decimalComma: detectDecimalComma(lines.map((line) => line.text), delimiter), notes, rows,
+    source, headBytes, encoding: found.encoding, text, delimiter, decimalComma: detectDecimalComma(lines.map((line) => line.text), delimiter), notes, rows,
     header: [], headerRange: range(0, 0, 0, 0), unitsRow: undefined, dataOffset: source.size, dataLine: lines[0]?.line ?? notes.length, firstRows: [], headless: false, columnsLeftOut: 0, rowBytes: 1,
   };
   if (lines.length === 0) return { ...base, trouble: 'empty' };

@@ -30,6 +30,11 @@ export class ProblemBook {
   private readonly ofColumn = new Map<string, number>();
   private readonly ofKind = new Map<string, Tally>();
 
+  /** A copy that goes its own way. */
+  fork(): ProblemBook {
+    return Object.assign(Object.create(ProblemBook.prototype) as ProblemBook, structuredClone({ ...this }));
+  }
+
   /** One more trouble in a cell or row; joins the run before it where that was of the same kind, in the same column, in the row before. */
   note(code: Problem['code'], kind: string, column: number, sample: number, facts: () => Facts): void {
     const kindKey = `${code} ${kind}`;

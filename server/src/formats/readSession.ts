@@ -5,7 +5,7 @@ import type { ByteSource } from './source.js';
 import { range, type Range } from './range.js';
 import { limitOf } from './limits.js';
 import { unpacked, type PackedColumn } from './csv/packed.js';
-import { readRows, type ReadRowsOptions } from './csv/readRows.js';
+import { readRows, type ReadRowsOptions, type RowsSoFar } from './csv/readRows.js';
 import { TROUBLE_CODE, type CellKind, type Rows } from './csv/rows.js';
 import { readLayout, type Layout } from './header.js';
 import { planColumns, type ColumnPlan } from './describe.js';
@@ -22,7 +22,10 @@ import { isLongForm, readLong } from './longForm.js';
 
 export type { ReadOptions };
 
-const WAY: ReadRowsOptions = { chunkBytes: 1 << 20, everythingQuoted: false, kernelFromBytes: 1 << 16, packFromBytes: 128 << 20 };
+/** `headBytes`: from how many bytes the layout is told. */
+export interface ReadWay extends ReadRowsOptions { readonly headBytes?: number }
+
+const WAY: ReadWay = { chunkBytes: 1 << 20, everythingQuoted: false, kernelFromBytes: 1 << 16, packFromBytes: 128 << 20 };
 
 /** Rows a second where neither a clock nor a note says it. Common practice, no source. */
 export const ASSUMED_RATE_HZ = 10;
@@ -33,11 +36,16 @@ export const ASSUMED_RATE_HZ = 10;
  */
 export const readSession = (source: ByteSource, options: ReadOptions = {}): Session => readSessionBy(source, options, WAY);
 
-/** `readSession` by a stated way: chunk size, and whether csv-parse reads everything. For comparing the ways. */
-export const readSessionBy = (source: ByteSource, options: ReadOptions, way: ReadRowsOptions): Session => {
-  const layout = readLayout(source);
+/** Reading that goes on `from` where an earlier one of the same source stood, with the same options, and `keep`s where it stands itself, where that can be. */
+export interface Going { readonly from?: RowsSoFar; readonly keep: (soFar: RowsSoFar) => void }
+
+/** `readSession` by a stated way: chunk size, and whether csv-parse reads everything. For comparing the ways, and for going on. */
+export const readSessionBy = (source: ByteSource, options: ReadOptions, way: ReadWay = WAY, going?: Going): Session => {
+  const layout = readLayout(source, way.headBytes);
   if (layout.trouble !== 'none') return emptySession(layout);
-  return isLongForm(layout) ? readLong(layout, options, way) : readWide(layout, options, way);
+  if (isLongForm(layout)) return readLong(layout, options, way);
+  // The head tells the layout: it is the same only where there was more than that. Text of two bytes a character was made anew.
+  return readWide(layout, options, way, layout.source === source && source.size > layout.headBytes ? going : undefined);
 };
 
 const first = (layout: Layout): Range => (layout.header[0] ? layout.header[0].range : range(0, 0, 0, 0));
@@ -64,14 +72,12 @@ const kindOf = (plan: ColumnPlan): CellKind => {
   }
 };
 
-const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions): Session => {
-  const book = new ProblemBook();
-  const textBook = new ProblemBook();
+const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, going?: Going): Session => {
   const plans = planColumns(layout, options.vehicle);
   const clock = chooseClock(plans, layout);
   const kinds = plans.map((plan) => (plan.column === clock?.column ? 'time' : kindOf(plan)));
-  const rows = rowsFor(layout, kinds, clock, -1, book, textBook, way.packFromBytes);
-  const read = readRows(layout.source, layout.dataOffset, rows, way);
+  const rows = going?.from?.rows ?? rowsFor(layout, kinds, clock, -1, new ProblemBook(), new ProblemBook(), way.packFromBytes), { book, textBook } = rows;
+  const read = readRows(layout.source, layout.dataOffset, rows, way, going?.from, going?.keep);
   const { columns, offsets } = rows.columns.finish();
   const { filled, samples } = rows.columns;
   const thousands = settleCommas(rows, columns, layout, book);

@@ -1,6 +1,7 @@
 // What a file is: by its name, then by the language the editor gave it, then by its first lines.
 
 import { looksLikeCandump, readCandump } from '../formats/can/readCandump.js';
+import type { SessionFollower } from '../formats/followSession.js';
 import { readSession } from '../formats/readSession.js';
 import { bytesSource, type ByteSource } from '../formats/source.js';
 import type { Session } from '../formats/session.js';
@@ -65,6 +66,6 @@ const readsAsSession = (session: Session): boolean =>
   session.time.kind === 'column'
   && session.channels.some(({ quantity, quantityFrom }) => quantityFrom === 'name' && quantity !== undefined && !NOT_OF_AN_ENGINE.has(quantity));
 
-/** A session by the reader of its form: a raw CAN capture by its name or first frame, else a log in columns. */
-export const readAnySession = (uri: string, source: ByteSource, vehicle: Vehicle): Session =>
-  (baseName(uri).toLowerCase().endsWith(CAPTURE_ENDING) || looksLikeCandump(source) ? readCandump : readSession)(source, { vehicle });
+/** A session by the reader of its form: a raw CAN capture by its name or first frame, else a log in columns, by its follower where it has one. */
+export const readAnySession = (uri: string, source: ByteSource, vehicle: Vehicle, follower?: SessionFollower): Session =>
+  (baseName(uri).toLowerCase().endsWith(CAPTURE_ENDING) || looksLikeCandump(source) ? readCandump(source, { vehicle }) : follower ? follower.read(source, { vehicle }) : readSession(source, { vehicle }));

@@ -2,6 +2,7 @@
 
 import { readingFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
+import type { SessionFollower } from '../formats/followSession.js';
 import { readTable } from '../formats/readTable.js';
 import type { ByteSource } from '../formats/source.js';
 import type { Vehicle } from '../formats/vehicle.js';
@@ -38,13 +39,13 @@ export type TellFirst = (findings: readonly Finding[]) => void;
 /** Works on sessions somewhere else than on this thread; undefined for one that is better done here. Rejects where the file cannot be read. */
 export type Elsewhere = (task: SessionTask, open: () => Promise<ByteSource | undefined>, first?: TellFirst) => Promise<SessionWork> | undefined;
 
-/** Reads and judges a session; `show` makes its views, `answer` answers questions about it, and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. */
-export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh, shows }: SessionTask, between?: () => void, first?: TellFirst): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly answer?: (question: SessionQuestion) => SessionAnswer; readonly weigh?: () => SessionEvidence } {
+/** Reads and judges a session; `show` makes its views, `answer` answers questions about it, and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. A log that grows has its `follower`. */
+export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh, shows }: SessionTask, between?: () => void, first?: TellFirst, follower?: SessionFollower): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly answer?: (question: SessionQuestion) => SessionAnswer; readonly weigh?: () => SessionEvidence } {
   const read: ByteSource['read'] = (start, end) => {
     between?.();
     return source.read(start, end);
   };
-  const signals = analyse(readAnySession(uri, { size: source.size, read }, vehicle), vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
+  const signals = analyse(readAnySession(uri, { size: source.size, read }, vehicle, follower), vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
   first?.(readingFindings(signals));
   const found = { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri), answer: answersOf(signals) } : {}) };
   if (!weigh) return found;

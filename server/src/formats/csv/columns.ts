@@ -97,6 +97,15 @@ export class Columns {
     this.flushed = this.samples;
   }
 
+  get isPacked(): boolean { return this.packed.some((packed) => packed !== undefined); }
+
+  /** A copy that goes its own way; of columns that are not packed. */
+  fork(): Columns {
+    const { block, filled, columns, offsets, changeSamples, changeShifts } = this;
+    return Object.assign(Object.create(Columns.prototype) as Columns, this, structuredClone({ filled, changeSamples, changeShifts }),
+      { block: block.slice(), columns: columns.map((column) => column.slice()), offsets: offsets.slice() });
+  }
+
   /** The finished columns, cut to the rows there are, and the byte offset of each row. */
   finish(): { readonly columns: (Float64Array | PackedColumn)[]; readonly offsets: Float64Array | Uint32Array } {
     this.flush();

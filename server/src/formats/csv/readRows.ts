@@ -7,6 +7,7 @@ import { OPEN_QUOTE_BYTES, readQuoted } from './quoted.js';
 import type { Rows } from './rows.js';
 import { Window, countLines, nextLine } from './window.js';
 
+const CR = 13;
 const QUOTE = 34;
 const LONGEST_LINE_BYTES = 4 << 20;
 /** After this many quotes that never close, quotes mean nothing in this file. */
@@ -32,14 +33,21 @@ export interface Read {
   readonly cutOff: { readonly line: number; readonly cells: number; readonly sample: number | undefined } | undefined;
 }
 
-/** Reads all rows from `start` on into `rows`. Never throws on what the bytes hold; memory is bounded by a chunk and the columns. */
-export const readRows = (source: ByteSource, start: number, rows: Rows, options: ReadRowsOptions): Read => {
-  const window = new Window(source, start, options.chunkBytes);
+/** Rows read up to a line end, from which reading goes on where the source has grown. */
+export interface RowsSoFar { readonly rows: Rows; readonly offset: number; readonly openQuotes: Read['openQuotes'] }
+
+/**
+ * Reads all rows from `start` on into `rows`, or goes on `from` where an earlier reading of the same source stood, with its rows. Never throws on what the bytes hold; memory is
+ * bounded by a chunk and the columns. `keep` is given where it stands behind the last line end, unless what came before would be read otherwise in a longer source.
+ */
+export const readRows = (source: ByteSource, start: number, rows: Rows, options: ReadRowsOptions, from?: RowsSoFar, keep?: (soFar: RowsSoFar) => void): Read => {
+  const window = new Window(source, from?.offset ?? start, options.chunkBytes);
   const delimiterText = String.fromCharCode(rows.delimiter);
   const longLines: number[] = [];
-  const openQuotes: { line: number; sample: number }[] = [];
+  const openQuotes: { line: number; sample: number }[] = [...from?.openQuotes ?? []];
   let cutOff: Read['cutOff'];
-  let quotesMean = true;
+  let quotesMean = openQuotes.length < OPEN_QUOTES_BORNE;
+  let isByItsEnd = false;
   let at = 0;
   const kernel = options.everythingQuoted || source.size < options.kernelFromBytes ? undefined : PlainKernel.for(rows);
 
@@ -74,6 +82,7 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
       if (to - from >= OPEN_QUOTE_BYTES) return readLiteral(from);
       if (to < whole) continue;
       if (!window.ended) return from;
+      isByItsEnd = true;
       if (whole === window.length) return readLiteral(from);
       whole = window.length; // the quote may close in the last line, which has no line end
     }
@@ -138,6 +147,9 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
       at = skipLongLine(window);
     }
   }
+  // A carriage return at the very end may be half a line end.
+  const isHalf = at >= window.length && window.bytes[window.length - 1] === CR;
+  if (keep && !isHalf && !isByItsEnd && longLines.length === 0 && rows.canFork) keep({ rows: rows.fork(), offset: window.base + at, openQuotes: [...openQuotes] });
   if (at < window.length) readLast(at);
   return { longLines, openQuotes, cutOff };
 };

@@ -59,7 +59,7 @@ export class Rows {
   constructor(
     width: number, readonly delimiter: number, readonly comma: number, readonly kinds: readonly CellKind[],
     private readonly timeColumn: number, private readonly readTime: (bytes: Uint8Array, start: number, end: number) => number,
-    private readonly keepOddTextsOf: number, readonly text: TextReader, readonly book: ProblemBook, private readonly textBook: ProblemBook,
+    private readonly keepOddTextsOf: number, readonly text: TextReader, readonly book: ProblemBook, readonly textBook: ProblemBook,
     readonly writtenWidth: number, expectedRows: number, sourceBytes: number, firstLine: number, packs = false,
   ) {
     this.columns = new Columns(width, expectedRows, sourceBytes, (column) => packs && kinds[column] !== 'time');
@@ -67,6 +67,16 @@ export class Rows {
     this.texts = new Array<number>(width).fill(0);
     this.names = Array.from({ length: width }, () => new Map<string, number>());
     this.lastCode = new Array<string>(width).fill('');
+  }
+
+  /** Packed columns are shared and not copied. */
+  get canFork(): boolean { return !this.columns.isPacked; }
+
+  /** A copy that goes its own way. */
+  fork(): Rows {
+    const { codes, notes, literal, texts, oddTexts, placeholders, commas, names, lastCode } = this;
+    const own = structuredClone({ codes, notes, literal, texts, oddTexts, placeholders, commas, names, lastCode });
+    return Object.assign(Object.create(Rows.prototype) as Rows, this, own, { columns: this.columns.fork(), book: this.book.fork(), textBook: this.textBook.fork() });
   }
 
   /** The value of a cell that is no small plain number; NaN where it has none. Says so where that is a trouble. */

@@ -1,0 +1,64 @@
+// A log that grows is read on from where it was, and is then what it is when read whole, wherever it stood; one that was written anew is read anew.
+
+import assert from 'node:assert/strict';
+import fc from 'fast-check';
+import { sessionFindings } from '../../server/src/findings/check.js';
+import { followSession, type SessionFollower } from '../../server/src/formats/followSession.js';
+import { readSession, readSessionBy } from '../../server/src/formats/readSession.js';
+import type { Session } from '../../server/src/formats/session.js';
+import { bytesSource } from '../../server/src/formats/source.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { analyse } from '../../server/src/signals/analyse.js';
+import { sampleDrive } from '../support/sampleDrive.js';
+import { drawsFor } from '../trust/seeded.js';
+import { RUNS, digest, sessionText } from './sessionTexts.js';
+
+const findingsOf = (session: Session): unknown => sessionFindings(analyse(session, EMPTY_VEHICLE));
+const encode = (text: string): Uint8Array => new TextEncoder().encode(text);
+const read = (follower: SessionFollower, bytes: Uint8Array): Session => follower.read(bytesSource(bytes), {});
+/** A drive that is long enough: what fits the head is read whole. */
+const DRIVE = encode(sampleDrive({ leanest: 1.2 }).replace(/((?:.*\n)*?.*Lambda.*\n)((?:.*\n)*)/, (_, head: string, rows: string) => head + rows.repeat(Math.ceil(600_000 / rows.length))));
+
+suite('a session that grows', () => {
+  test('is in random pieces what it is whole: every value, place, problem and note, quotes included', () => {
+    let readOn = 0;
+    fc.assert(fc.property(fc.boolean().chain(sessionText), fc.array(fc.integer({ min: 0, max: 100 }), { minLength: 1, maxLength: 6 }), fc.integer({ min: 8, max: 80 }), fc.integer({ min: 8, max: 30 }), fc.boolean(), ({ text }, cuts, chunkBytes, headBytes, kernel) => {
+      const way = { chunkBytes, headBytes, everythingQuoted: false, kernelFromBytes: kernel ? 0 : Infinity }, bytes = encode(text.repeat(4)), follower = followSession(way);
+      for (const length of [...cuts.map((cut) => Math.floor((cut * bytes.length) / 100)).sort((a, b) => a - b), bytes.length]) {
+        assert.deepEqual(digest(read(follower, bytes.subarray(0, length))), digest(readSessionBy(bytesSource(bytes.subarray(0, length)), {}, way)));
+        if (follower.skippedBytes > 0) readOn++;
+      }
+    }), { numRuns: Math.ceil(RUNS / 8) });
+    assert.ok(readOn > RUNS / 8, `read on ${readOn} times`);
+  });
+
+  test('has the findings of the whole at each step of a drive, and only what was added is read', () => {
+    const draws = drawsFor('steps of a drive'), follower = followSession();
+    for (let length = 300_000, before = 0; ; length = Math.min(DRIVE.length, length + draws.whole(1, 90_000))) {
+      const bytes = DRIVE.subarray(0, length), session = read(follower, bytes);
+      assert.ok(before === 0 || (follower.skippedBytes > before - 1000 && follower.skippedBytes <= before), `${follower.skippedBytes} of ${before}, seed ${draws.seed}`);
+      const whole = readSession(bytesSource(bytes));
+      assert.deepEqual(findingsOf(session), findingsOf(whole), `at ${length}, seed ${draws.seed}`);
+      assert.deepEqual(session.channels.map(({ values }) => values), whole.channels.map(({ values }) => values));
+      if (length === DRIVE.length) break;
+      before = length;
+    }
+  });
+
+  test('is read whole where it was cut, written anew, or belongs to another vehicle', () => {
+    const half = DRIVE.subarray(0, 400_000), changed = (at: number): Uint8Array => DRIVE.map((byte, index) => (index === at && byte === 49 ? 50 : byte));
+    const ones = [300, 200_000, 399_000].map((near) => DRIVE.indexOf(49, near));
+    for (const later of [DRIVE.subarray(0, 390_000), ...ones.map(changed), encode(`# a note\n${new TextDecoder().decode(DRIVE)}`)]) {
+      const follower = followSession();
+      read(follower, half);
+      assert.deepEqual(findingsOf(read(follower, later)), findingsOf(readSession(bytesSource(later))));
+      assert.equal(follower.skippedBytes, 0);
+    }
+    const follower = followSession();
+    read(follower, half);
+    follower.read(bytesSource(DRIVE), { vehicle: EMPTY_VEHICLE });
+    assert.equal(follower.skippedBytes, 0);
+    follower.read(bytesSource(DRIVE), { vehicle: EMPTY_VEHICLE });
+    assert.ok(follower.skippedBytes > DRIVE.length - 1000);
+  });
+});
