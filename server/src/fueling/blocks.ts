@@ -91,7 +91,7 @@ export const gather = (track: Track, delay: Delay): Gathered => {
         if (Number.isNaN(c + r + lnRequired)) why = fault;
         else if (fuelled > 0 && fuelled < last) {
           const moved = Math.abs(column[fuelled + 1] - column[fuelled - 1]) + Math.abs(row[fuelled + 1] - row[fuelled - 1]);
-          doubt = trimsOnly ? 0 : CELL_CHANGE * moved / (timeS[fuelled + 1] - timeS[fuelled - 1]) * deviationAt(delay, exhaustGPerS[fuelled], rpm ? rpm[fuelled] : 2500);
+          doubt = CELL_CHANGE * moved / (timeS[fuelled + 1] - timeS[fuelled - 1]) * deviationAt(delay, exhaustGPerS[fuelled], rpm ? rpm[fuelled] : 2500);
           // Also where it cannot be told (a flow that is not known).
           if (!(doubt <= DELAY_ERROR_LIMIT)) why = unproven;
           else if (trimsOnly && moved > 1) why = transient;

@@ -48,6 +48,12 @@ export interface Delay {
 export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, stirred: 0.25, lagS: 0.05, latencyS: 0.01 };
 /** How far its parts may be off (standard deviation): cycles, ln gas, ln lag, latency in seconds. Orders of magnitude, no source. */
 export const ASSUMED_DEVIATION = [0.15, 0.7, 0.6, 0.01] as const;
+/**
+ * A closed loop's trims answer by a quarter to a half of its swing, which takes one to three seconds; how late within that, trims alone do not tell: under
+ * any of these lags they agree alike. Common practice, no source; standard deviation of its logarithm.
+ */
+export const TRIM_LAG_S = 0.7;
+const TRIM_LAG_DEVIATION = 0.6;
 export const DELAY_PARTS = ASSUMED_DEVIATION.length;
 export const LONGEST_S = 2.5;
 export const GAP_S = 1;
@@ -155,8 +161,17 @@ export const givenDelay = (vehicle: Vehicle, track: Track): Delay => {
     const byFlow = typeof stated === 'number' ? [[0, stated] as const] : [...stated as StatedDelay['byFlow']].sort((a, b) => a[0] - b[0]);
     return describe(track, { kind: 'stated', byFlow, lagS: 0 }, 'vehicle.json', new Array<number>(DELAY_PARTS ** 2).fill(0), 0);
   }
-  return describe(track, ASSUMED_DELAY, 'assumed', Array.from({ length: DELAY_PARTS ** 2 }, (_, at) => (at % (DELAY_PARTS + 1) === 0 ? ASSUMED_DEVIATION[at / (DELAY_PARTS + 1)] ** 2 : 0)), 0);
+  return describe(track, ASSUMED_DELAY, 'assumed', apart(ASSUMED_DEVIATION), 0);
 };
+
+/** The delay of trims: the gas on its way, and the loop's answer in place of the sensor's lag. */
+export const delayOfTrims = (track: Track): Delay => {
+  const [cycles, gas, , latency] = ASSUMED_DEVIATION;
+  return describe(track, { ...ASSUMED_DELAY, lagS: TRIM_LAG_S }, 'assumed', apart([cycles, gas, TRIM_LAG_DEVIATION, latency]), 0);
+};
+
+/** Covariance of parts that are uncertain each by itself. */
+const apart = (deviations: readonly number[]): number[] => deviations.flatMap((each, at) => deviations.map((_, other) => (at === other ? each ** 2 : 0)));
 
 const driven = (track: Track): number[] => {
   const rows: number[] = [];

@@ -3,11 +3,10 @@
 import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
-import { ASSUMED_DELAY, givenDelay, type Delay } from './delayModel.js';
+import { TRIM_LAG_S, delayOfTrims, givenDelay, type Delay } from './delayModel.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js';
 import { solveTable, type Observations } from './solve.js';
-import { spreadOf } from './statistics.js';
 import { trackOf, type Track } from './track.js';
 import { estimateDelay, type Required } from './transportDelay.js';
 
@@ -55,9 +54,10 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   const track = trackOf(signals, table, loggedWith, deadTimeMs);
   const reference = referenceOn(grid, loggedWith, deadTimeMs);
   between();
-  let delay = givenDelay(signals.vehicle, track);
+  const byTrims = track.readings.kind === 'trims';
+  let delay = byTrims ? delayOfTrims(track) : givenDelay(signals.vehicle, track);
   let gathered = gather(track, delay);
-  if (delay.from === 'assumed' && gathered.blocks.count > 0) {
+  if (delay.from === 'assumed' && !byTrims && gathered.blocks.count > 0) {
     // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
     for (let round = 0; round < 2; round++) {
       between();
@@ -73,9 +73,8 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
       if (moved < 0.01 || delay.deviationS < WELL_TOLD_S) break;
     }
   }
-  if (track.readings.kind === 'trims' && gathered.blocks.count > 0) {
-    [delay, gathered] = answerOfTrims(track, reference, delay, between);
-    assumed.push(`the short-term trim is taken to answer with a lag of ${delay.model.lagS} s, under which the readings agree best`);
+  if (byTrims) {
+    assumed.push(`the short-term trim is taken to answer with a lag of ${TRIM_LAG_S} s, or half or twice that: trims alone do not tell it`);
   } else if (delay.from === 'assumed') assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.05 s, logged 0.01 s later)`);
   const { blocks, used, leftOut } = gathered;
   return {
@@ -92,23 +91,6 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
 };
 
 const WELL_TOLD_S = 0.022;
-
-/** Lags tried for the answer of a closed loop's trims, seconds. */
-const TRIM_LAGS_S = [0.1, 0.2, 0.4, 0.7, 1.1, 1.7, 2.5];
-
-/** The lag under which trims and operating points agree best. */
-const answerOfTrims = (track: Track, reference: Float64Array, given: Delay, between: () => void): [Delay, Gathered] => {
-  const lnReference = reference.map(Math.log);
-  const tries = TRIM_LAGS_S.map((lagS): { delay: Delay; gathered: Gathered; left: number } => {
-    between();
-    const base = given.model.kind === 'physical' ? given.model : ASSUMED_DELAY;
-    const delay: Delay = { ...given, model: { ...base, lagS } };
-    const gathered = gather(track, delay);
-    return { delay, gathered, left: spreadOf(solveTable(track.grid, lnReference, asObservations([gathered.blocks]), 1, true).residual) };
-  });
-  const { delay, gathered } = tries.reduce((best, each) => (each.left < best.left ? each : best));
-  return [delay, gathered];
-};
 
 /** A cell counts as known to the delay's estimate from this much evidence on, blocks (bilinear weights). */
 const KNOWN_BLOCKS = 2;
