@@ -39,6 +39,11 @@ suite('evidence against the truth', () => {
     assert.ok(evidence.cells.some(({ proof }) => proof === 'firm'));
     assert.ok(score.worstFirm <= 0.03, JSON.stringify(score));
     assert.ok(evidence.sessions[0].assumed.some((text) => text.includes('trims alone')));
+    // A loop swings in one to three seconds (common practice, no source): what places its trims is some tenths of a second to a swing, and told so.
+    for (const { transportDelay: { from, medianS, deviationS } } of evidence.sessions) {
+      assert.equal(from, 'assumed');
+      assert.ok(medianS > 0.3 && medianS < 3 && deviationS > 0.2, `${medianS} ± ${deviationS}`);
+    }
   });
 });
 

@@ -1,6 +1,7 @@
 // Where a log tells the delay: stretches in which the mixture moved, and the edges of fuel cuts, cut out and laid end to end.
 
 import { GAP_S, LONGEST_S, passedG } from './delayModel.js';
+import { cyclesTurned } from './manifold.js';
 import { reasonIndex, type Track } from './track.js';
 
 /** ln of the value the table should have had at each row, and its standard deviation. */
@@ -21,6 +22,8 @@ export interface Comparison {
   readonly throughManifold: boolean;
   readonly turned: Float64Array;
   readonly exhaustGPerS: Float64Array;
+  /** The same as it is metered (`Track.meteredGPerS`): what the fuel goes with. */
+  readonly meteredGPerS: Float64Array;
   /** Beside the edges of fuel cuts, where `injected` stands at what the sensor shows before: seconds since the cut, negative before it. NaN elsewhere. */
   readonly cutAgeS: Float64Array;
   readonly rpm: Float64Array | undefined;
@@ -160,7 +163,7 @@ export const compared = (track: Track, { ln: lnRequired, deviation }: Required):
 };
 
 const cutOut = (
-  { timeS, exhaustGPerS, readings, unasked, throughManifold }: Track, injected: Float64Array, edgeMixture: Float64Array, deviation: Float64Array, lnCharge: Float64Array, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
+  { timeS, exhaustGPerS, meteredGPerS, readings, unasked, throughManifold }: Track, injected: Float64Array, edgeMixture: Float64Array, deviation: Float64Array, lnCharge: Float64Array, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
 ): Comparison => {
   // No window takes in more than its readings and the rows before them.
   const source: number[] = [], rows: number[] = [], from: number[] = [], measured: number[] = [], starts = [0], ends: number[] = [];
@@ -194,7 +197,7 @@ const cutOut = (
   });
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {
-    ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, throughManifold, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : new Float64Array(source.length),
+    ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : new Float64Array(source.length),
     edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
     rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts, leanest,
   };
@@ -205,18 +208,6 @@ const valuesOf = (values: Float64Array, rows: readonly number[]): Float64Array =
   for (let at = 0; at < found.length; at++) found[at] = values[rows[at]];
   return found;
 };
-
-/** Engine cycles turned by each row; a seam counts as so many that nothing of what was before is left. */
-const cyclesTurned = (timeS: Float64Array, rpm: Float64Array): Float64Array => {
-  const sum = new Float64Array(timeS.length);
-  for (let row = 1; row < sum.length; row++) {
-    const stepS = timeS[row] - timeS[row - 1];
-    const turned = stepS >= 0 && stepS < GAP_S ? stepS * (rpm[row - 1] + rpm[row]) / 240 : SEAM_CYCLES;
-    sum[row] = sum[row - 1] + (turned >= 0 ? turned : 0);
-  }
-  return sum;
-};
-const SEAM_CYCLES = 1000;
 
 const leanestShown = (lnShown: Float64Array): number => {
   let most = 0;

@@ -4,7 +4,8 @@
 import { EDGE_SHOWN_S, type Comparison } from './delayEvents.js';
 import { injectedAt } from './delayModel.js';
 import { AT, physical } from './delayParameters.js';
-import { following, followingBoth, lagOver, lagged, type Lag } from './filters.js';
+import { followingBoth, lagOver, lagged, type Lag } from './filters.js';
+import { drawnThrough } from './manifold.js';
 
 /** What a wall's film, the manifold and the controller's way with them come to is known to about this share (standard deviation). No source. */
 const UNSTEADY_SHARE = 0.25;
@@ -195,12 +196,9 @@ const laterBy = ({ timeS, rows, starts, injected, leanest }: Comparison, residua
   return area / (injected[rows[starts[window]]] - leanest);
 };
 
-/**
- * ln of what the cylinders take in where the charge is metered: behind an air meter the manifold fills first. It gains what comes in less what is drawn,
- * and what is drawn goes with what it holds: a lag of the charge itself that goes with the engine's cycles.
- */
+/** ln of what the cylinders take in where the charge is metered. */
 const takenIn = ({ lnCharge, turned, throughManifold }: Comparison, manifoldCycles: number): Float64Array =>
-  throughManifold ? following(lnCharge.map(Math.exp), lagOver(turned, manifoldCycles, Infinity)).map(Math.log) : lnCharge;
+  throughManifold ? drawnThrough(lnCharge.map(Math.exp), turned, manifoldCycles).map(Math.log) : lnCharge;
 
 /** By how much the charge is more than it was metered as, when the fuel of each row meets it (a factor). */
 const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, taken: Float64Array, aheadCycles: number): Float64Array => {
@@ -218,10 +216,10 @@ const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, taken: Float64Array, 
   return growth;
 };
 
-/** The fuel's flow, in terms of the exhaust's; none behind a cut. */
-const flowOf = ({ injected, exhaustGPerS, cutAgeS }: Comparison): Float64Array => {
+/** The fuel's flow, in terms of the metered air's; none behind a cut. */
+const flowOf = ({ injected, meteredGPerS, cutAgeS }: Comparison): Float64Array => {
   const flow = new Float64Array(injected.length);
-  for (let row = 0; row < flow.length; row++) flow[row] = cutAgeS[row] >= 0 ? 0 : injected[row] * exhaustGPerS[row];
+  for (let row = 0; row < flow.length; row++) flow[row] = cutAgeS[row] >= 0 ? 0 : injected[row] * meteredGPerS[row];
   return flow;
 };
 
@@ -229,11 +227,11 @@ const flowOf = ({ injected, exhaustGPerS, cutAgeS }: Comparison): Float64Array =
  * What burns of what is injected: the wall keeps a share of any growth of the fuel's flow until its film has grown too (`settled`), and gives it while a
  * lift lets the flow fall. Behind a cut the film alone burns, in the air that there is.
  */
-const burnt = ({ injected, exhaustGPerS, cutAgeS }: Comparison, flow: Float64Array, settled: Float64Array, growth: Float64Array, share: number, vapour: number): Float64Array => {
+const burnt = ({ injected, exhaustGPerS, meteredGPerS, cutAgeS }: Comparison, flow: Float64Array, settled: Float64Array, growth: Float64Array, share: number, vapour: number): Float64Array => {
   const result = new Float64Array(flow.length);
   for (let row = 0; row < result.length; row++) {
-    const air = Math.max(exhaustGPerS[row], 0.1);
-    result[row] = cutAgeS[row] >= 0 ? vapour * settled[row] / air : (injected[row] - share * (flow[row] - settled[row]) / air) / growth[row];
+    result[row] = cutAgeS[row] >= 0 ? vapour * settled[row] / Math.max(exhaustGPerS[row], 0.1)
+      : (injected[row] - share * (flow[row] - settled[row]) / Math.max(meteredGPerS[row], 0.1)) / growth[row];
   }
   return result;
 };

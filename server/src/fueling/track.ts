@@ -6,6 +6,7 @@ import type { Signals } from '../signals/signals.js';
 import type { LeftOut } from './evidence.js';
 import { following, lagOver, notYetFollowed, type Lag } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
+import { drawnFlow } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
 
@@ -28,6 +29,8 @@ export interface Track {
   readonly target: Float64Array;
   readonly rpm: Float64Array | undefined;
   readonly exhaustGPerS: Float64Array;
+  /** The same as it is metered: another behind an air meter, where the manifold fills first. */
+  readonly meteredGPerS: Float64Array;
   /** Where the exhaust flow comes from: logged, computed from the cylinder charge, or guessed from what there is. */
   readonly flowFrom: 'logged' | 'charge' | 'assumed';
   /** Share of the fuel's flow by which a film on the intake wall still has to grow: what a wall that keeps a share s takes from the mixture is s × this. */
@@ -163,8 +166,9 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const back = pulsed && backwards(timeS);
   const metered = rail && back ? withRail(pulsed, passing(rail, back)) : pulsed;
 
+  const throughManifold = loggedWith.quantity === 'mass-air-flow' && rpm !== undefined;
   return {
-    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && back && passing(metered, back), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold: loggedWith.quantity === 'mass-air-flow' && rpm !== undefined, cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: throughManifold ? drawnFlow(flow.gPerS, timeS, rpm) : flow.gPerS, meteredGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && back && passing(metered, back), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold, cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
