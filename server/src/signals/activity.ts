@@ -9,6 +9,8 @@ const MOVING: readonly QuantityId[] = [
   'engine-speed', 'manifold-pressure', 'throttle', 'pedal', 'lambda', 'lambda-2', 'mass-air-flow', 'engine-load', 'injector-pulse-width', 'injector-duty', 'ignition-advance',
 ];
 const WINDOW_S = 0.4;
+/** Samples at which it is learnt what is much. */
+const LOOKED_AT = 4000;
 /** One channel's leap must not outweigh the rest. */
 const MOST_OF_ONE = 3;
 /** Shares of the running samples at which the activity's classes part: calm, ordinary, busy, busiest. */
@@ -25,34 +27,33 @@ export interface Activity {
 
 export const activityOf = (readings: Readings): Activity => {
   const { timeS, session: { shelf } } = readings;
-  const movement = shelf.each((quantity: QuantityId) => movementOf(readings.held(quantity)!, timeS));
   const total = new Float32Array(timeS.length);
-  const tellers = new Set<QuantityId>();
+  const windows = someWindows(timeS);
+  /** What a channel's movement is counted in, by the channels that tell: one over its own large changes. */
+  const scales = new Map<QuantityId, number>();
   for (const quantity of MOVING) {
-    const moved = readings.channel(quantity) && movement(quantity);
-    if (!moved) continue;
-    tellers.add(quantity);
-    addTo(total, moved);
+    const values = readings.channel(quantity) && readings.held(quantity);
+    if (!values) continue;
+    const sample = changesIn(values, windows), large = quantileOf(sample, 0.9) || quantileOf(sample, 0.98);
+    if (!(large > 0)) continue;
+    scales.set(quantity, 1 / large);
+    addMovement(values, timeS, 1 / large, total);
   }
   const classes = shelf.each((teller: QuantityId | undefined) => {
-    const own = teller && movement(teller);
+    const own = teller && addMovement(readings.held(teller)!, timeS, scales.get(teller)!, new Float32Array(total.length));
     const sample = sampleOf(othersWhileRunning(total, own, readings.held('engine-speed')));
     const [calm, ordinary, busy] = PARTED_AT.map((share) => Math.max(quantileOf(sample, share), 1e-6));
     return classesOf(total, own, calm, ordinary, busy);
   });
-  const isTeller = (quantity: QuantityId | undefined): boolean => quantity !== undefined && tellers.has(quantity);
-  return { classes: (quantity) => classes(isTeller(quantity) ? quantity : undefined), tellers: (quantity) => tellers.size - (isTeller(quantity) ? 1 : 0) };
+  const isTeller = (quantity: QuantityId | undefined): boolean => quantity !== undefined && scales.has(quantity);
+  return { classes: (quantity) => classes(isTeller(quantity) ? quantity : undefined), tellers: (quantity) => scales.size - (isTeller(quantity) ? 1 : 0) };
 };
 
 // The loops below are functions of their own because they run for every channel: see statistics.ts.
 
-const addTo = (total: Float32Array, moved: Float32Array): void => {
-  for (let i = 0; i < total.length; i++) total[i] += moved[i];
-};
-
 /** The movement of all channels but `own` at some thousand samples, NaN where the engine does not run. */
 const othersWhileRunning = (total: Float32Array, own: Float32Array | undefined, rpm: Float64Array | undefined): Float32Array => {
-  const stride = Math.max(1, Math.floor(total.length / 4000));
+  const stride = Math.max(1, Math.floor(total.length / LOOKED_AT));
   const sample = new Float32Array(Math.ceil(total.length / stride));
   for (let i = 0, k = 0; i < total.length; i += stride) sample[k++] = rpm && !(rpm[i] > 400) ? NaN : own ? total[i] - own[i] : total[i];
   return sample;
@@ -68,29 +69,42 @@ const classesOf = (total: Float32Array, own: Float32Array | undefined, calm: num
   return found;
 };
 
-/** Change over the window around each sample in units of the channel's own large changes; undefined for a channel that never moves. */
-const movementOf = (values: Float64Array, timeS: Float64Array): Float32Array | undefined => {
-  const moved = changesOf(values, timeS);
-  const sample = sampleOf(moved);
-  const large = quantileOf(sample, 0.9) || quantileOf(sample, 0.98);
-  if (!(large > 0)) return undefined;
-  scaleBy(moved, 1 / large);
-  return moved;
-};
+/** Some thousand samples, with the first sample within the window before each one and the last within the window behind. */
+interface Windows { readonly at: Int32Array; readonly first: Int32Array; readonly last: Int32Array }
 
-/** Change from the first sample within the window before each one, and to the last within the window behind. */
-const changesOf = (values: Float64Array, timeS: Float64Array): Float32Array => {
-  const moved = new Float32Array(values.length);
-  let first = 0, last = 0;
-  for (let i = 0; i < values.length; i++) {
+const someWindows = (timeS: Float64Array): Windows => {
+  const stride = Math.max(1, Math.floor(timeS.length / LOOKED_AT)), size = Math.ceil(timeS.length / stride);
+  const windows = { at: new Int32Array(size), first: new Int32Array(size), last: new Int32Array(size) };
+  for (let k = 0, i = 0, first = 0, last = 0; k < size; k++, i += stride) {
     while (timeS[first] < timeS[i] - WINDOW_S) first++;
     while (last + 1 < timeS.length && timeS[last + 1] <= timeS[i] + WINDOW_S) last++;
-    const change = Math.abs(values[i] - values[first]) + Math.abs(values[last] - values[i]);
-    moved[i] = change === change ? change : 0;
+    windows.at[k] = i;
+    windows.first[k] = first;
+    windows.last[k] = last;
   }
-  return moved;
+  return windows;
 };
 
-const scaleBy = (moved: Float32Array, scale: number): void => {
-  for (let i = 0; i < moved.length; i++) moved[i] = Math.min(MOST_OF_ONE, moved[i] * scale);
+/** Change from the beginning of each window to its sample, and from there to its end. */
+const changesIn = (values: Float64Array, { at, first, last }: Windows): Float64Array => {
+  const changes = new Float64Array(at.length);
+  for (let k = 0; k < at.length; k++) changes[k] = Math.fround(changeOver(values, first[k], at[k], last[k]));
+  return changes;
+};
+
+const changeOver = (values: Float64Array, first: number, i: number, last: number): number => {
+  const change = Math.abs(values[i] - values[first]) + Math.abs(values[last] - values[i]);
+  return change === change ? change : 0;
+};
+
+/** Adds the change over the window around each sample, in units of the channel's own large changes. */
+const addMovement = (values: Float64Array, timeS: Float64Array, scale: number, onto: Float32Array): Float32Array => {
+  const { length } = values;
+  for (let i = 0, first = 0, last = 0; i < length; i++) {
+    const sinceS = timeS[i] - WINDOW_S, untilS = timeS[i] + WINDOW_S;
+    while (timeS[first] < sinceS) first++;
+    while (last + 1 < length && timeS[last + 1] <= untilS) last++;
+    onto[i] += Math.fround(Math.min(MOST_OF_ONE, Math.fround(changeOver(values, first, i, last)) * scale));
+  }
+  return onto;
 };

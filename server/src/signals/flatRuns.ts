@@ -4,6 +4,7 @@
 
 import { ACTIVITY_CLASSES } from './activity.js';
 import type { Track } from './hold.js';
+import { widerOf } from './lasting.js';
 
 export interface FlatRun {
   /** First and one past last of the equal readings, as indices of the track. */
@@ -38,41 +39,52 @@ export const EXCUSED = 1, LEAVE_OUT = 64;
 
 /** Longer runs are counted as this long: nothing changes by then. */
 const LONGEST_COUNTED = 2000;
+const SIZES = LONGEST_COUNTED + 1;
 
 /**
  * Judges every run of equal readings. `classes` is the activity by sample; readings where `skip` is set (`LEAVE_OUT`, or `EXCUSED` for most of a run) neither teach nor are judged,
  * and runs at one of the `ends` (a stop, a closed throttle) are judged but do not teach.
  */
 export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, ends: readonly number[] = []): FlatStatistics => {
-  const { rows, values, count } = track;
-  const breakRows = 4 * track.longSpacingRows;
-  const starts = new Int32Array(count), lengths = new Int32Array(count), inClasses = new Uint8Array(count);
-  const runCount = findRuns(rows, values, count, breakRows, classes, skip, starts, lengths, inClasses);
+  // Run lengths counted, in all and then by activity class.
+  const counts = new Int32Array((1 + ACTIVITY_CLASSES) * SIZES), long = new LongRuns();
+  const runCount = countRuns(track.rows, track.values, track.count, 4 * track.longSpacingRows, classes, skip, ends[0] ?? NaN, ends[1] ?? NaN, counts, long);
   if (runCount < LEAST_RUNS) return { runs: [], runCount, heldFor: 1, repeats: 0 };
-  // Run lengths counted, in all and by activity class, up to the longest that there is.
-  const sizes = Math.min(LONGEST_COUNTED, longestOf(lengths, runCount)) + 1;
-  const everyLength = new Int32Array(sizes), byClass = new Int32Array(ACTIVITY_CLASSES * sizes);
-  countLengths(values, starts, lengths, inClasses, runCount, ends[0] ?? NaN, ends[1] ?? NaN, everyLength, byClass);
+  const everyLength = counts.subarray(0, SIZES);
   const heldFor = Math.max(1, lengthAt(everyLength, runCount, 0.03));
-  const perClass = Array.from({ length: ACTIVITY_CLASSES }, (_, index) => inUpdates(byClass.subarray(index * sizes, (index + 1) * sizes), heldFor));
+  const perClass = Array.from({ length: ACTIVITY_CLASSES }, (_, index) => inUpdates(counts.subarray((1 + index) * SIZES, (2 + index) * SIZES), heldFor));
   // The longest few runs may be faults: they do not say how coarse the channel is.
   const usualLength = updatesOf(lengthAt(everyLength, runCount, Math.min(0.985, 1 - 4 / runCount)), heldFor);
   const updates = updatesUpTo(usualLength, everyLength, heldFor);
-  const runs = unlikelyRuns(track, classes, { starts, lengths, inClasses, runCount }, heldFor, tailsOf(perClass), leapsByClass(track, classes, skip));
+  const runs = unlikelyRuns(track, classes, long, heldFor, tailsOf(perClass), leapsByClass(track, classes, skip));
   return { runs, runCount, heldFor, repeats: 1 - runCount / Math.max(updates, 1) };
 };
 
-interface Runs { readonly starts: Int32Array; readonly lengths: Int32Array; readonly inClasses: Uint8Array; readonly runCount: number }
+/** Runs of three readings or more: from where to where, and their activity class. */
+class LongRuns {
+  private kept = new Int32Array(3 * 256);
+  size = 0;
+
+  push(from: number, to: number, inClass: number): void {
+    const at = 3 * this.size++;
+    if (at === this.kept.length) this.kept = widerOf(this.kept);
+    this.kept[at] = from;
+    this.kept[at + 1] = to;
+    this.kept[at + 2] = inClass;
+  }
+
+  fromOf(index: number): number { return this.kept[3 * index]; }
+  toOf(index: number): number { return this.kept[3 * index + 1]; }
+  classOf(index: number): number { return this.kept[3 * index + 2]; }
+}
 
 /** The runs of three updates or more, with their unlikeliness. */
-const unlikelyRuns = (
-  track: Track, classes: Uint8Array, { starts, lengths, inClasses, runCount }: Runs, heldFor: number, tails: readonly (Tail | undefined)[], leaps: readonly Float64Array[],
-): FlatRun[] => {
+const unlikelyRuns = (track: Track, classes: Uint8Array, long: LongRuns, heldFor: number, tails: readonly (Tail | undefined)[], leaps: readonly Float64Array[]): FlatRun[] => {
   const { values, count } = track;
   const runs: FlatRun[] = [];
   const inRun = { tails, heldFor, busyIn: new Int32Array(ACTIVITY_CLASSES) };
-  for (let at = nextLong(lengths, 0, runCount); at < runCount; at = nextLong(lengths, at + 1, runCount)) {
-    const from = starts[at], to = from + lengths[at], inClass = inClasses[at];
+  for (let at = 0; at < long.size; at++) {
+    const from = long.fromOf(at), to = long.toOf(at), inClass = long.classOf(at);
     const updates = updatesOf(to - from, heldFor), tail = tails[inClass];
     if (updates < 3 || !tail) continue;
     let nats = natsOf(track, classes, from, to, inClass, updates, tail, inRun);
@@ -82,47 +94,37 @@ const unlikelyRuns = (
   return runs;
 };
 
-/** Every run that is not left out: where it starts, its length, and its activity class. How many there are. */
-const findRuns = (
-  rows: Int32Array, values: Float64Array, count: number, breakRows: number, classes: Uint8Array, skip: Uint8Array,
-  starts: Int32Array, lengths: Int32Array, inClasses: Uint8Array,
+/** Counts every run that is not left out by its length, in all and (where it is not at an end) by its activity class, and keeps the long ones. How many there are. */
+const countRuns = (
+  rows: Int32Array, values: Float64Array, count: number, breakRows: number, classes: Uint8Array, skip: Uint8Array, lowEnd: number, highEnd: number, counts: Int32Array, long: LongRuns,
 ): number => {
   let found = 0;
   for (let from = 0; from < count;) {
     const value = values[from];
-    let to = from + 1, busy = classes[rows[from]], excused = skip[rows[from]];
-    while (to < count && values[to] === value && rows[to] - rows[to - 1] <= breakRows) { excused += skip[rows[to]]; busy += classes[rows[to++]]; }
-    if (skip[rows[from]] < LEAVE_OUT && skip[rows[to - 1]] < LEAVE_OUT && excused * 2 <= to - from) {
-      starts[found] = from;
-      lengths[found] = to - from;
-      inClasses[found++] = Math.min(ACTIVITY_CLASSES - 1, Math.floor(busy / (to - from) + 0.25));
+    let to = from + 1, row = rows[from], busy = classes[row], excused = skip[row];
+    if (excused >= LEAVE_OUT) { while (to < count && values[to] === value && rows[to] - rows[to - 1] <= breakRows) to++; from = to; continue; }
+    for (; to < count && values[to] === value; to++) {
+      const next = rows[to];
+      if (next - row > breakRows) break;
+      row = next;
+      excused += skip[row];
+      busy += classes[row];
+    }
+    const length = to - from;
+    if (skip[row] < LEAVE_OUT && excused * 2 <= length) {
+      const inClass = length === 1 ? busy : Math.min(ACTIVITY_CLASSES - 1, Math.floor(busy / length + 0.25)), counted = length < SIZES ? length : SIZES - 1;
+      counts[counted]++;
+      if (value !== lowEnd && value !== highEnd) counts[(1 + inClass) * SIZES + counted]++;
+      if (length >= 3) long.push(from, to, inClass);
+      found++;
     }
     from = to;
   }
   return found;
 };
 
-const longestOf = (lengths: Int32Array, count: number): number => {
-  let longest = 0;
-  for (let k = 0; k < count; k++) if (lengths[k] > longest) longest = lengths[k];
-  return longest;
-};
-
 /** A run's length in the channel's own updates. */
 const updatesOf = (length: number, heldFor: number): number => Math.max(1, Math.round(length / heldFor));
-
-/** Counts the runs by length, in all and (where they are not at an end) by activity class. */
-const countLengths = (
-  values: Float64Array, starts: Int32Array, lengths: Int32Array, inClasses: Uint8Array, runCount: number, lowEnd: number, highEnd: number,
-  everyLength: Int32Array, byClass: Int32Array,
-): void => {
-  const sizes = everyLength.length;
-  for (let k = 0; k < runCount; k++) {
-    const value = values[starts[k]], counted = Math.min(lengths[k], sizes - 1);
-    everyLength[counted]++;
-    if (value !== lowEnd && value !== highEnd) byClass[inClasses[k] * sizes + counted]++;
-  }
-};
 
 /** The runs counted by their length in updates. */
 const inUpdates = (byLength: Int32Array, heldFor: number): Int32Array => {
@@ -149,13 +151,6 @@ const tailsOf = (perClass: readonly Int32Array[]): (Tail | undefined)[] => perCl
   }
   return size < LEAST_RUNS ? undefined : tailOf(pool, size);
 });
-
-/** First run from `from` on, below `to`, of three readings or more; `to` where there is none. */
-const nextLong = (lengths: Int32Array, from: number, to: number): number => {
-  let k = from;
-  while (k < to && lengths[k] < 3) k++;
-  return k;
-};
 
 /** How unlikely the run [from, to) is by its length alone. */
 const natsOf = (

@@ -8,28 +8,44 @@ export const spansOf = (
 ): Span[] => {
   const { bridgeS = 0, leastS = 0, recordings = [{ from: 0, to: mask.length }] } = options;
   const spans: { from: number; to: number }[] = [];
+  // The marks at hand, or the next ones: recordings follow each other.
+  let first = 0, behind = 0;
   for (const recording of recordings) {
     let open: { from: number; to: number } | undefined;
-    for (let i = nextMark(mask, recording.from, recording.to); i < recording.to;) {
-      const to = endOfMarks(mask, i, recording.to);
-      if (open && timeS[i] - timeS[open.to - 1] <= bridgeS) open.to = to;
-      else spans.push(open = { from: i, to });
-      i = nextMark(mask, to, recording.to);
+    for (let from = recording.from; ;) {
+      if (from >= behind) { first = nextMark(mask, from); behind = endOfMarks(mask, first); }
+      if (first > from) from = first;
+      if (from >= recording.to) break;
+      const to = Math.min(behind, recording.to);
+      if (open && timeS[from] - timeS[open.to - 1] <= bridgeS) open.to = to;
+      else spans.push(open = { from, to });
+      from = to;
     }
   }
   return leastS <= 0 ? spans : spans.filter((span) => lastsS(span, timeS) >= leastS - 1e-9);
 };
 
-const nextMark = (mask: Uint8Array, from: number, to: number): number => {
-  let i = from;
-  while (i < to && mask[i] === 0) i++;
-  return i;
+/** So many marks are faster looked at one by one than asked for. */
+const NEAR = 16;
+
+/** First sample from `from` on that is marked with 1; the mask's length where there is none. */
+export const nextMark = (mask: Uint8Array, from: number): number => nextThat(mask, 1, from);
+
+/** Sample behind the marks that begin at `from`. */
+export const endOfMarks = (mask: Uint8Array, from: number): number => nextThat(mask, 0, from);
+
+const nextThat = (mask: Uint8Array, is: 0 | 1, from: number): number => {
+  const near = Math.min(from + NEAR, mask.length);
+  for (let i = from; i < near; i++) if (mask[i] === is) return i;
+  const at = near < mask.length ? mask.indexOf(is, near) : -1;
+  return at < 0 ? mask.length : at;
 };
 
-const endOfMarks = (mask: Uint8Array, from: number, to: number): number => {
-  let i = from;
-  while (i < to && mask[i] !== 0) i++;
-  return i;
+/** How many samples of `[from, to)` are marked. */
+export const marksWithin = (mask: Uint8Array, from: number, to: number): number => {
+  let marks = 0;
+  for (let i = from; i < to; i++) if (mask[i] !== 0) marks++;
+  return marks;
 };
 
 /** Seconds that a span covers: to the sample behind its last one, where that follows within a usual step. */
@@ -70,25 +86,17 @@ export const sampleAtTime = (timeS: Float64Array, whenS: number): number => {
 /** The mask widened by so many seconds before and behind each mark. */
 export const widened = (mask: Uint8Array, timeS: Float64Array, beforeS: number, afterS: number): Uint8Array => {
   const wide = new Uint8Array(mask.length);
-  widenBehind(mask, timeS, afterS, wide);
-  widenBefore(mask, timeS, beforeS, wide);
+  for (let from = nextMark(mask, 0); from < mask.length;) {
+    const to = endOfMarks(mask, from), sinceS = timeS[from] - beforeS, untilS = timeS[to - 1] + afterS;
+    // No further than to the next marks, which widen themselves.
+    const next = nextMark(mask, to);
+    let first = from, last = to;
+    while (first > 0 && mask[first - 1] === 0 && timeS[first - 1] >= sinceS) first--;
+    while (last < next && timeS[last] <= untilS) last++;
+    wide.fill(1, first, last);
+    from = next;
+  }
   return wide;
-};
-
-const widenBehind = (mask: Uint8Array, timeS: Float64Array, afterS: number, wide: Uint8Array): void => {
-  let untilS = -Infinity;
-  for (let i = 0; i < mask.length; i++) {
-    if (mask[i] !== 0) untilS = timeS[i] + afterS;
-    if (timeS[i] <= untilS) wide[i] = 1;
-  }
-};
-
-const widenBefore = (mask: Uint8Array, timeS: Float64Array, beforeS: number, wide: Uint8Array): void => {
-  let fromS = Infinity;
-  for (let i = mask.length - 1; i >= 0; i--) {
-    if (mask[i] !== 0) fromS = timeS[i] - beforeS;
-    if (timeS[i] >= fromS) wide[i] = 1;
-  }
 };
 
 /** Change per second over about `windowS` around each sample; NaN where an end is missing. Never over a hole longer than four windows. */

@@ -67,13 +67,6 @@ export const endOfOutside = (values: Float64Array, from: number, to: number, low
   return k;
 };
 
-/** First index from `from` on, below `to`, whose value is one of `these`; `to` where there is none. */
-export const nextOf = (values: Float64Array, from: number, to: number, these: Float64Array): number => {
-  const a = these[0], b = these[1], c = these[2], d = these[3], e = these[4];
-  for (let k = from; k < to; k++) { const value = values[k]; if (value === a || value === b || value === c || value === d || value === e) return k; }
-  return to;
-};
-
 /** Index behind the readings that equal the one at `from`. */
 export const endOfEqual = (values: Float64Array, from: number, to: number): number => {
   const value = values[from];

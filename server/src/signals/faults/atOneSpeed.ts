@@ -4,6 +4,7 @@
 import type { QuantityId } from '../../quantities/quantity.js';
 import { dithers } from '../dither.js';
 import type { Track } from '../hold.js';
+import { lastingRuns } from '../lasting.js';
 import type { Readings } from '../readings.js';
 import { quantileOf, sampleOf } from '../statistics.js';
 
@@ -190,9 +191,10 @@ export const roadSpeedMoved = ({ timeS, clean }: Pick<Readings, 'timeS' | 'clean
 };
 
 /** Runs of one value that last `leastS` or longer: samples from the first to behind the last equal reading. */
-export const levelsOf = ({ rows, values, count, longSpacingS }: Track, timeS: Float64Array, leastS: number): { from: number; to: number; value: number }[] => {
+export const levelsOf = (readings: Readings, track: Track, leastS: number): { from: number; to: number; value: number }[] => {
+  const { rows, values, count, longSpacingS } = track, { timeS } = readings;
   const found: { from: number; to: number; value: number }[] = [];
-  for (let a = 0; a < count;) {
+  for (const first of lastingRuns(readings, track)) for (let a = first; a < count && values[a] === values[first];) {
     const b = endOfLevel(rows, values, count, timeS, a, 1 + 4 * longSpacingS);
     if (timeS[rows[b - 1]] - timeS[rows[a]] >= leastS) found.push({ from: rows[a], to: rows[b - 1] + 1, value: values[a] });
     a = b;

@@ -10,8 +10,8 @@ import type { Track } from '../hold.js';
 import { openingOf } from '../opening.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault, Span } from '../signals.js';
-import { endOfEqual, extremes, median, nextBeyond, runningCount } from '../statistics.js';
-import { anyOf, widened } from '../spans.js';
+import { endOfEqual, extremes, median, nextBeyond } from '../statistics.js';
+import { anyOf, marksWithin, widened } from '../spans.js';
 import { isLambdaEnd, isSensorEnd, LAMBDA_ENDS } from './scaleEnds.js';
 
 /** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. Temperatures level off by themselves. */
@@ -76,6 +76,7 @@ const flatEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, 
       continue;
     }
     if (!isSensorEnd(channel.quantity!, end) && !comesNear(track, end, greatest - least) && !(channel.quantity === 'manifold-pressure' && drawsMore(readings, end))) continue;
+    if (!staysAt(track, end, leastReadings)) continue;
     const runs = flat().runs.filter((run) => run.value === end && run.to - run.from >= leastReadings && taken[rows[run.from]] === 0);
     // Rare once is chance; the same stop met again and again is not: the evidence adds up, and the choice of two ends is paid for.
     const { runCount } = flat();
@@ -111,15 +112,22 @@ const comesNear = ({ values, count }: Track, end: number, span: number): boolean
 };
 
 /** Samples of each run of at least `leastReadings` at the value. */
-const levelsAt = ({ rows, values, count }: Track, value: number, leastReadings: number): Span[] => {
-  const found: Span[] = [];
-  for (let a = 0; a < count;) {
-    let b = a + 1;
-    while (b < count && values[b] === values[a]) b++;
-    if (values[a] === value && b - a >= leastReadings) found.push({ from: rows[a], to: b < count ? rows[b] : rows[b - 1] + 1 });
-    a = b;
-  }
+const levelsAt = (track: Track, value: number, leastReadings: number): Span[] => {
+  const { rows, count } = track, found: Span[] = [];
+  for (let { from, to } = nextAt(track, value, 0, leastReadings); from < count; { from, to } = nextAt(track, value, to, leastReadings)) found.push({ from: rows[from], to: to < count ? rows[to] : rows[to - 1] + 1 });
   return found;
+};
+
+const staysAt = (track: Track, value: number, leastReadings: number): boolean => nextAt(track, value, 0, leastReadings).from < track.count;
+
+/** The first run of at least `leastReadings` at the value from a reading on; behind the last reading where there is none. */
+const nextAt = ({ values, count }: Track, value: number, first: number, leastReadings: number): Span => {
+  for (let from = values.indexOf(value, first); from >= 0; ) {
+    const to = endOfEqual(values, from, count);
+    if (to - from >= leastReadings) return { from, to };
+    from = values.indexOf(value, to);
+  }
+  return { from: count, to: count };
 };
 
 const BOOSTED_FROM_KPA = 115;
@@ -184,17 +192,17 @@ const drawsMore = (readings: Readings, topKPa: number): boolean => {
   return (load !== undefined && more((i) => load[i])) || (flow !== undefined && more((i) => flow[i] / rpm[i])) || (width !== undefined && lambda !== undefined && more((i) => (burns(i) ? width[i] * lambda[i] : NaN)));
 };
 
-const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
+const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, air: () => Uint8Array, before: Uint8Array): Fault[] => {
   const { timeS, vehicle, recordings } = readings;
   const { channel, rows, values, count } = track;
-  const [least, greatest] = extremesOutside(track, taken);
+  const [least, greatest] = extremesOutside(track, before);
   if (!(greatest > least)) return [];
   const range = vehicle.lambdaSensor.range;
   const alive = dithers(track);
   const cut = air();
-  const cutBefore = runningCount(cut);
   const leastReadings = limitOf('clippedReadings', vehicle.limits).value;
-  const found: Fault[] = alive ? leapsWithin(readings, track, [least, greatest], cutBefore, taken) : [];
+  const found: Fault[] = alive ? leapsWithin(readings, track, [least, greatest], cut, before) : [];
+  const taken = found.length > 0 ? before.slice() : before;
   for (const { from, to } of found) taken.fill(1, from, to);
   for (const high of [true, false]) {
     const seen = high ? greatest : least;
@@ -207,7 +215,6 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
     if (range && !known && (high ? seen < stop : seen > stop)) continue;
     // Without a sensor's unrest a level is a mixture, unless no engine burns it.
     if (!known && !alive && !isLambdaEnd(seen)) continue;
-    const flat = flatOf();
     // The last recording that has begun by the sample.
     let begun = 0;
     for (let a = 0; (a = nextBeyond(values, a, count, bottom, top)) < count;) {
@@ -217,7 +224,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
       const from = rows[a], to = b < count ? rows[b] : rows[b - 1] + 1;
       const span = { a, b, from, to };
       a = b;
-      if (high && cutBefore[to] - cutBefore[from] > 0.5 * (to - from)) {
+      if (high && marksWithin(cut, from, to) > 0.5 * (to - from)) {
         // The air came first, but the reading stayed when it had gone: for long it is the sensor's.
         const drivenS = alive && isFlat(values, span.a, span.b) ? drivenSeconds(readings, cut, from, to) : 0;
         if (drivenS >= LEAN_HELD_S && timeS[Math.min(to, timeS.length - 1)] - timeS[from] >= HELD_STUCK_S) found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
@@ -233,17 +240,16 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
       }
       // Where everything goes in steps a step says nothing: at the stated end the sensor is simply at its end.
       const sudden = (alive || !known) && (high || known || values[span.a] < RICH_END_LAMBDA) && isSudden(track, span.a, span.b) && spanS <= LONGEST_DROPOUT_S && (known || isLambdaEnd(values[span.a]) || !targetWentToo(readings, from, to, high));
-      const run = runWithin(flat.runs, span.a, span.b);
-      const unlikely = run !== undefined && run.nats > Math.log(flat.runCount + 2) + 3;
+      const isUnlikely = (): boolean => (runWithin(flat().runs, span.a, span.b)?.nats ?? 0) > Math.log(flat().runCount + 2) + 3;
       const leap = span.a > 0 && span.b < count ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b])) : 0;
       // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
       // At a stated end, still to the last digit, a smaller leap is the wire's too where the target did not ask for it.
       const still = known && span.b - span.a >= LEAST_STILL && isFlat(values, span.a, span.b) && readings.held('target-lambda') !== undefined && !targetWentToo(readings, from, to, high);
-      if (sudden && leap > (still ? STILL_LEAP : 0.15) && (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) && (known || unlikely || span.b - span.a >= 2) && spanS >= LEAST_DROPOUT_S && !(!high && cut[from] === 1)) {
+      if (sudden && leap > (still ? STILL_LEAP : 0.15) && (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) && (known || span.b - span.a >= 2 || isUnlikely()) && spanS >= LEAST_DROPOUT_S && !(!high && cut[from] === 1)) {
         found.push({ kind: 'dropout', channel, shape: 'full-scale', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
       } else if (!high && alive && spanS >= HELD_STUCK_S && isFlat(values, span.a, span.b) && !targetAtEnd(readings, from, to, values[span.a])) {
         found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
-      } else if (span.b - span.a >= leastReadings && (known || unlikely)) {
+      } else if (span.b - span.a >= leastReadings && (known || isUnlikely())) {
         found.push({ kind: high ? 'clipped-high' : 'clipped-low', channel, shape: 'flat', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
       }
     }
@@ -252,7 +258,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flatOf: () => FlatStatis
 };
 
 /** Short of its ends lambda shows no air: a level that no engine burns, reached and left in one step and still to the last digit, is the wire's. */
-const leapsWithin = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], airBefore: Int32Array, taken: Uint8Array): Fault[] => {
+const leapsWithin = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], air: Uint8Array, taken: Uint8Array): Fault[] => {
   const { channel, rows, values, count } = track;
   const { timeS } = readings;
   const found: Fault[] = [];
@@ -261,7 +267,7 @@ const leapsWithin = (readings: Readings, track: Track, [least, greatest]: readon
     if (b - a >= LEAST_LEVEL && b < count && value > least + 0.006 && value < greatest - 0.006 && taken[rows[a]] === 0 && isSudden(track, a, b)) {
       const from = rows[a], to = rows[b], spanS = timeS[to] - timeS[from];
       const leap = Math.min(Math.abs(value - values[a - 1]), Math.abs(value - values[b]));
-      if (leap > LEAST_LEAP && spanS >= LEAST_DROPOUT_S && spanS <= LONGEST_DROPOUT_S && (airBefore[to] - airBefore[from]) * 2 <= to - from) found.push({ kind: 'dropout', channel, shape: 'open-circuit', value, from, to, data: {} });
+      if (leap > LEAST_LEAP && spanS >= LEAST_DROPOUT_S && spanS <= LONGEST_DROPOUT_S && marksWithin(air, from, to) * 2 <= to - from) found.push({ kind: 'dropout', channel, shape: 'open-circuit', value, from, to, data: {} });
     }
     a = b;
   }

@@ -7,11 +7,12 @@ import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import { dithers, heldForOf, onceFor } from '../dither.js';
+import { lastingRuns } from '../lasting.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { paint } from '../spans.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
-import { endOfEqual, endOfOutside, extremes, nextOf, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
+import { endOfEqual, endOfOutside, extremes, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 const LEAST_LEAP_SHARE = 0.05;
@@ -142,17 +143,15 @@ const leapsToEnds = (readings: Readings, track: Track, quantity: QuantityId, fou
   const { values, rows, count } = track;
   const { timeS } = readings;
   const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
-  const taken = new Uint8Array(readings.timeS.length);
-  for (const fault of found) paint(taken, fault);
+  let taken: Uint8Array | undefined;
+  if (found.length > 0) { taken = new Uint8Array(timeS.length); for (const fault of found) paint(taken, fault); }
   let judge: ReturnType<typeof judgeOf> | undefined;
   const ends = endsOf(readings, track, quantity).filter((end) => end.value >= track.least && end.value <= track.greatest);
-  const sought = Float64Array.from([0, 1, 2, 3, 4], (k) => ends[k]?.value ?? NaN);
-  for (let a = nextOf(values, 1, count, sought); a < count;) {
-    if (taken[rows[a]] === 1) { a = nextOf(values, a + 1, count, sought); continue; }
-    const value = values[a], b = endOfEqual(values, a, count);
-    const lastsS = fromToS(timeS, track, a, b);
-    if (values[a - 1] !== value && b < count && lastsS <= longestS && lastsS >= leastS && (judge ??= judgeOf(readings, track, quantity))(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(track, a, b, ends.find((end) => end.value === value)!.shape));
-    a = nextOf(values, b, count, sought);
+  for (const a of lastingRuns(readings, track)) {
+    const value = values[a], end = ends.find((each) => each.value === value);
+    if (a === 0 || !end || taken?.[rows[a]] === 1) continue;
+    const b = endOfEqual(values, a, count), lastsS = fromToS(timeS, track, a, b);
+    if (b < count && lastsS <= longestS && lastsS >= leastS && (judge ??= judgeOf(readings, track, quantity))(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(track, a, b, end.shape));
   }
   return found;
 };

@@ -3,6 +3,7 @@
 import { limitOf } from '../../formats/limits.js';
 import type { Channel } from '../../formats/session.js';
 import { activityOf, type Activity } from '../activity.js';
+import { dithers } from '../dither.js';
 import { EXCUSED, flatRuns, LEAVE_OUT, type FlatStatistics } from '../flatRuns.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
@@ -20,7 +21,7 @@ const AIR_FROM = 1.12;
 
 /** What a channel's own habits say of it. */
 interface FirstLook {
-  readonly track: Track; readonly ends: readonly [number, number]; readonly updateS: number;
+  readonly track: Track; readonly ends: readonly [number, number]; readonly updateS: () => number;
   readonly cold: readonly Fault[]; readonly clipped: readonly Fault[]; readonly frozen: readonly Fault[];
 }
 
@@ -38,10 +39,19 @@ export const plainFaultsOf = (readings: Readings, channel: Channel): Fault[] => 
 export const faultsWithEvents = (
   readings: Readings, plain: (channel: Channel) => readonly Fault[], during: (kind: EventKind) => Uint8Array,
 ): ((channel: Channel) => Fault[]) => {
-  const activity: Activity = activityOf(readings);
-  const standing = standingOf(during('engine-off'), during('cranking'));
-  let made: Uint8Array | undefined;
-  const air = (): Uint8Array => (made ??= airInExhaust(readings, during));
+  // Found where a channel asks: of most living channels no run of equal readings is long enough to be judged.
+  const once = <T>(make: () => T): (() => T) => { let made: { readonly value: T } | undefined; return () => (made ??= { value: make() }).value; };
+  const activity = once((): Activity => activityOf(readings));
+  const standing = once(() => standingOf(during('engine-off'), during('cranking')));
+  const air = once(() => airInExhaust(readings, during));
+  const nowhere = new Uint8Array(readings.timeS.length);
+  /** 1 in the faults; never written to. */
+  const masked = (faults: readonly Fault[]): Uint8Array => {
+    if (faults.length === 0) return nowhere;
+    const mask = new Uint8Array(nowhere.length);
+    for (const fault of faults) paint(mask, fault);
+    return mask;
+  };
   // First what shows in a channel's own habits …
   const first = (channel: Channel): FirstLook | undefined => {
     const { quantity } = channel;
@@ -49,27 +59,22 @@ export const faultsWithEvents = (
     const own = plain(channel);
     if (own.some((fault) => fault.shape === 'unit' || fault.shape === 'afr-scale')) return undefined;
     const track = readings.track(channel);
-    const taken = new Uint8Array(readings.timeS.length);
-    for (const fault of own) paint(taken, fault);
     const lambda = quantity === 'lambda' || quantity === 'lambda-2';
-    const cold = lambda ? coldSpellsOf(readings, track, during) : [];
-    for (const fault of cold) paint(taken, fault);
+    const before = lambda ? [...own, ...coldSpellsOf(readings, track, during)] : own, cold = before.slice(own.length);
+    const taken = masked(before);
     // What a loose plug made of the reading is no end of it.
-    const believable = own.length + cold.length === 0 ? [track.least, track.greatest] as const : extremesOutside(track, taken);
-    let statistics: FlatStatistics | undefined;
-    const flat = (): FlatStatistics => {
-      if (statistics) return statistics;
-      const skip = standing.slice();
-      for (const fault of [...own, ...cold]) paint(skip, fault, LEAVE_OUT);
+    const believable = before.length === 0 ? [track.least, track.greatest] as const : extremesOutside(track, taken);
+    const flat = once((): FlatStatistics => {
+      const skip = standing().slice();
+      for (const fault of before) paint(skip, fault, LEAVE_OUT);
       if (lambda) excuseAir(skip, air(), readings.held(quantity)!);
-      return (statistics = flatRuns(track, activity.classes(quantity), skip, believable));
-    };
+      return flatRuns(track, activity().classes(quantity), skip, believable);
+    });
     const clipped = clippedOf(readings, track, flat, air, taken);
-    for (const fault of clipped) if (fault.kind === 'dropout') paint(taken, fault);
-    const ends = clipped.some(({ kind }) => kind === 'dropout') ? extremesOutside(track, taken) : believable;
-    for (const fault of clipped) paint(taken, fault);
-    const frozen = frozenOf(readings, track, flat, activity, taken, ends, air);
-    return { track, ends, cold, clipped, frozen, updateS: (statistics?.heldFor ?? 1) * track.spacingS };
+    const dropouts = clipped.filter(({ kind }) => kind === 'dropout');
+    const ends = dropouts.length > 0 ? extremesOutside(track, masked([...before, ...dropouts])) : believable;
+    const frozen = frozenOf(readings, track, flat, activity, clipped.length > 0 ? masked([...before, ...clipped]) : taken, ends, air);
+    return { track, ends, cold, clipped, frozen, updateS: () => (dithers(track) ? flat().heldFor : 1) * track.spacingS };
   };
   const looked: { readonly made: FirstLook | undefined }[] = [];
   const firstOf = (channel: Channel): FirstLook | undefined => (looked[channel.index] ??= { made: first(channel) }).made;
@@ -86,11 +91,9 @@ export const faultsWithEvents = (
     const look = firstOf(channel);
     if (!look) return [];
     const { track, ends, cold, clipped, frozen, updateS } = look;
-    const taken = new Uint8Array(readings.timeS.length);
-    for (const fault of [...plain(channel), ...cold, ...clipped]) paint(taken, fault);
-    for (const fault of frozen) taken.fill(1, Math.max(0, fault.from - 1), fault.to);
+    // The first of the equal readings of a frozen spell was still true, and told by it.
+    const taken = masked([...plain(channel), ...cold, ...clipped, ...frozen.map((fault) => ({ ...fault, from: Math.max(0, fault.from - 1) }))]);
     const still = stillWhileDriven(witnessed, track, ends, taken, updateS);
-    for (const fault of still) paint(taken, fault);
     const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';
     return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken) : [])];
   };

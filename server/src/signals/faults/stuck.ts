@@ -7,10 +7,11 @@ import type { Activity } from '../activity.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
-import type { Fault } from '../signals.js';
+import { lastingRuns } from '../lasting.js';
+import type { Fault, Span } from '../signals.js';
 import { dithers, isSmooth } from '../dither.js';
 import { expectedOf } from '../related.js';
-import { extremes, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
+import { endOfEqual, extremes, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';
 import { DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, perTurn, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 
@@ -54,7 +55,7 @@ const MIXTURE_MOVED_LAMBDA = 0.06;
 const AIRED_S = 3, AIR_LAMBDA = 1.15;
 
 /** Spells in which one channel stands still against its own habit; `ends` are the least and greatest of its believable readings, `taken` marks samples of other faults, `air` where the exhaust may hold plain air. */
-export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatStatistics, activity: Activity, taken: Uint8Array, [least, greatest]: readonly [number, number], air: () => Uint8Array): Fault[] => {
+export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatStatistics, activity: () => Activity, taken: Uint8Array, [least, greatest]: readonly [number, number], air: () => Uint8Array): Fault[] => {
   const { channel, count, rows } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < 20) return [];
@@ -64,9 +65,13 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const { timeS } = readings;
   // Without unrest anywhere flat is how the channel reads: only what the others did for long bears witness (`stillWhileDriven`).
   if (!dithers(track)) return [];
-  const flat = flatOf();
   const stuckS = limitOf('stuckS', readings.vehicle.limits).value;
-  const leastFrozenS = limitOf('dropoutS', readings.vehicle.limits).value;
+  const leastS = TURNS_SLOWLY.has(quantity) ? LEAST_FROZEN_SLOW_S : limitOf('dropoutS', readings.vehicle.limits).value;
+  const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0, zero = channel.toCanonical(0);
+  const isInside = (value: number): boolean => value > least + nearEnd && (value < greatest - nearEnd || quantity === 'engine-speed') && value !== zero;
+  // How rare so long a run is, is dear to learn: only where one may ask.
+  if (!mayStandOut(readings, track, leastS, isInside, [least, greatest])) return [];
+  const flat = flatOf();
   // Neither a coarse channel nor a smooth one says anything by standing still alone.
   const coarse = flat.repeats > COARSE_FROM_REPEATS || isSmooth(track);
   // Learnt only where a run asks: what the other channels say is dear.
@@ -84,11 +89,10 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
     if (quiet && (moved || NO_NOISE.has(quantity))) return Infinity;
     return usual + (coarse ? UNWITNESSED_NATS : 0) + (asked?.(run) ? UNWITNESSED_NATS : 0);
   };
-  const nearEnd = quantity === 'throttle' || quantity === 'pedal' ? 0.02 * (greatest - least) : 0;
   const suspects = flat.runs.filter((run) => run.nats >= usual - WITNESSED_NATS
-    && run.value > least + nearEnd && (run.value < greatest - nearEnd || (quantity === 'engine-speed' && witnessOf()?.(run) === true)) && run.value !== channel.toCanonical(0)
+    && isInside(run.value) && (run.value < greatest - nearEnd || witnessOf()?.(run) === true)
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
-    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= (TURNS_SLOWLY.has(quantity) ? LEAST_FROZEN_SLOW_S : leastFrozenS)
+    && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= leastS
     && !(flat.repeats < COARSE_FROM_REPEATS && turnsThere(track, run, stepOf())) && standsOut(readings, track, run, [least, greatest])
     && !(quantity === 'vehicle-speed' && run.value < CLUTCH_KMH) && run.nats >= neededFor(run) && rareAtItsLevel(track, run, greatest - least, Math.min(run.nats, usual)));
   const places = new Map<number, number>();
@@ -96,6 +100,18 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   // A value that the channel comes back to rest at is a place of rest, not a fault.
   const restsFrom = flat.repeats > 0.15 ? 2 : 3;
   return suspects.filter((run) => places.get(run.value)! < restsFrom).map((run) => faultOf(readings, track, run, stuckS));
+};
+
+/** Whether any run of equal readings is as long, and longer than those near it, as a frozen one must be. */
+const mayStandOut = (readings: Readings, track: Track, leastS: number, isInside: (value: number) => boolean, ends: readonly number[]): boolean => {
+  const { timeS } = readings, { rows, values, count } = track;
+  const isWhole = count === timeS.length;
+  return lastingRuns(readings, track).some((from) => {
+    if (!isInside(values[from])) return false;
+    const to = endOfEqual(values, from, count);
+    // Blanks may part a run.
+    return timeS[rows[to - 1]] - timeS[rows[from]] >= leastS && (!isWhole || standsOut(readings, track, { from, to }, ends));
+  });
 };
 
 /** Whether target and other bank, where logged, say that a coarse lambda may well show this one value throughout. */
@@ -108,7 +124,7 @@ const askedFor = (readings: Readings, { channel, rows }: Track, stepOf: () => nu
 };
 
 /** Whether the run is three times as long as any other near it: a channel that is steady in this stretch of road is steady by nature. */
-const standsOut = ({ timeS }: Readings, { rows, values, count }: Track, run: FlatRun, ends: readonly number[]): boolean => {
+const standsOut = ({ timeS }: Readings, { rows, values, count }: Track, run: Span, ends: readonly number[]): boolean => {
   const length = run.to - run.from;
   const aroundS = Math.max(8, timeS[rows[run.to - 1]] - timeS[rows[run.from]]);
   const isLong = (from: number, to: number): boolean => (to - from) * STANDS_OUT > length && !ends.includes(values[from]);
@@ -250,7 +266,7 @@ const enough = (witnesses: readonly Witness[], says: (witness: Witness) => boole
  * One value for so long that what measures the same thing went through much of what it does: physics, however coarse the channel. Nothing is asked of the
  * others where `readings.clean` has no number. `updateS` is how often the channel really speaks.
  */
-export const stillWhileDriven = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], taken: Uint8Array, updateS: number): Fault[] => {
+export const stillWhileDriven = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], taken: Uint8Array, updateS: () => number): Fault[] => {
   const { channel } = track;
   if (track.count < 20 || !(greatest > least)) return [];
   const { quantity } = channel;
@@ -259,12 +275,14 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
   if (quantity === undefined || !(FOLLOWS_LOAD.has(quantity) || quantity === 'pedal' || quantity === 'vehicle-speed') || !rpm) return [];
   const set = readings.vehicle.limits;
   const drivenS = limitOf('stillWhileDrivenS', set).value;
-  const leastS = Math.max(Math.min(drivenS, limitOf('stuckS', set).value), LEAST_UPDATES * updateS);
+  const shortestS = Math.min(drivenS, limitOf('stuckS', set).value);
   const shareOf = (of: Float64Array, share: number): number => quantileOf(sampleOf(of), share);
   const margin = 0.03 * (greatest - least);
   let plain: readonly Pick<Witness, 'within' | 'range'>[] | undefined, alive: readonly Witness[] | undefined, full: { readonly at: ReturnType<typeof fullManifold> } | undefined;
   let step: number | undefined;
-  const levels = levelsOf(track, timeS, leastS).filter(({ from, to }) => taken[from] === 0 && taken[to - 1] === 0);
+  const still = levelsOf(readings, track, shortestS).filter(({ from, to }) => taken[from] === 0 && taken[to - 1] === 0);
+  if (still.length === 0) return [];
+  const leastS = LEAST_UPDATES * updateS(), levels = still.filter(({ from, to }) => timeS[to - 1] - timeS[from] >= leastS);
   const isFullAt = forAll(levels, (witness: Witness, { from, to }) => fullAtSpeed(readings, witness, from, to));
   const burnsAt = forAll(levels, (_: 'lambda', { from, to }) => burns(readings, from, to));
   const moved = (level: Level): boolean => {
@@ -349,7 +367,7 @@ const faultOf = (readings: Readings, track: Track, run: FlatRun, stuckS: number)
 };
 
 /** One value from the first sample to the last, though other channels show that the engine was driven. */
-const neverMoves = (readings: Readings, track: Track, activity: Activity): Fault[] => {
+const neverMoves = (readings: Readings, track: Track, activity: () => Activity): Fault[] => {
   const { channel, rows, count, values } = track;
   const { quantity } = channel;
   const { timeS } = readings;
@@ -359,7 +377,7 @@ const neverMoves = (readings: Readings, track: Track, activity: Activity): Fault
   // In a log without any unrest a level is no proof, unless it is of what must follow the engine and lasts.
   if (!anyDithers(readings)
     && (!(FOLLOWS_LOAD.has(quantity) || quantity === 'engine-speed') || timeS[rows[count - 1]] - timeS[rows[0]] < limitOf('stillWhileDrivenS', readings.vehicle.limits).value)) return [];
-  if (!ALWAYS_MOVES.has(quantity) || activity.tellers(quantity) === 0 || !driven(readings, quantity)) return [];
+  if (!ALWAYS_MOVES.has(quantity) || activity().tellers(quantity) === 0 || !driven(readings, quantity)) return [];
   return [{ ...whole, shape: values[0] === channel.toCanonical(0) ? 'never-answered' : 'never-moves' }];
 };
 
