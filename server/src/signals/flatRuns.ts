@@ -51,13 +51,30 @@ export const flatRuns = (track: Track, classes: Uint8Array, skip: Uint8Array, en
   const runCount = countRuns(track.rows, track.values, track.count, 4 * track.longSpacingRows, classes, skip, ends[0] ?? NaN, ends[1] ?? NaN, counts, long);
   if (runCount < LEAST_RUNS) return { runs: [], runCount, heldFor: 1, repeats: 0 };
   const everyLength = counts.subarray(0, SIZES);
-  const heldFor = Math.max(1, lengthAt(everyLength, runCount, 0.03));
+  const heldFor = Math.max(1, lengthAt(everyLength, runCount, SHORTER_SHARE));
   const perClass = Array.from({ length: ACTIVITY_CLASSES }, (_, index) => inUpdates(counts.subarray((1 + index) * SIZES, (2 + index) * SIZES), heldFor));
   // The longest few runs may be faults: they do not say how coarse the channel is.
   const usualLength = updatesOf(lengthAt(everyLength, runCount, Math.min(0.985, 1 - 4 / runCount)), heldFor);
   const updates = updatesUpTo(usualLength, everyLength, heldFor);
   const runs = unlikelyRuns(track, classes, long, heldFor, tailsOf(perClass), leapsByClass(track, classes, skip));
   return { runs, runCount, heldFor, repeats: 1 - runCount / Math.max(updates, 1) };
+};
+
+/** Share of the runs that may be shorter than what the logger holds a value for. */
+const SHORTER_SHARE = 0.03;
+
+/** Whether the logger surely holds a value for no more than `most` readings: known from the first of the runs where it asks often. The same readings count as in `flatRuns`. */
+export const isHeldForAtMost = ({ rows, values, count }: Track, skip: Uint8Array, most: number): boolean => {
+  const needed = SHORTER_SHARE * count;
+  let short = 0;
+  for (let from = 0, to = 1, skipped = 0; to <= count && short <= needed; to++) {
+    skipped |= skip[rows[to - 1]];
+    if (to < count && values[to] === values[from]) continue;
+    if (skipped === 0 && to - from <= most) short++;
+    from = to;
+    skipped = 0;
+  }
+  return short > needed;
 };
 
 /** Runs of three readings or more: from where to where, and their activity class. */

@@ -4,7 +4,7 @@ import { limitOf } from '../../formats/limits.js';
 import type { Channel } from '../../formats/session.js';
 import { activityOf, type Activity } from '../activity.js';
 import { dithers } from '../dither.js';
-import { EXCUSED, flatRuns, LEAVE_OUT, type FlatStatistics } from '../flatRuns.js';
+import { EXCUSED, flatRuns, isHeldForAtMost, LEAVE_OUT, type FlatStatistics } from '../flatRuns.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
@@ -19,9 +19,9 @@ import { frozenOf, stillWhileDriven } from './stuck.js';
 /** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */
 const AIR_FROM = 1.12;
 
-/** What a channel's own habits say of it. */
+/** What a channel's own habits say of it. `heldFor`: the readings that the logger holds a value for, or what is `enough` where they are no more. */
 interface FirstLook {
-  readonly track: Track; readonly ends: readonly [number, number]; readonly updateS: () => number;
+  readonly track: Track; readonly ends: readonly [number, number]; readonly heldFor: (enough: number) => number;
   readonly cold: readonly Fault[]; readonly clipped: readonly Fault[]; readonly frozen: readonly Fault[];
 }
 
@@ -64,17 +64,19 @@ export const faultsWithEvents = (
     const taken = masked(before);
     // What a loose plug made of the reading is no end of it.
     const believable = before.length === 0 ? [track.least, track.greatest] as const : extremesOutside(track, taken);
-    const flat = once((): FlatStatistics => {
+    const skipped = (): Uint8Array => {
       const skip = standing().slice();
       for (const fault of before) paint(skip, fault, LEAVE_OUT);
       if (lambda) excuseAir(skip, air(), readings.held(quantity)!);
-      return flatRuns(track, activity().classes(quantity), skip, believable);
-    });
+      return skip;
+    };
+    const flat = once((): FlatStatistics => flatRuns(track, activity().classes(quantity), skipped(), believable));
+    const heldFor = (enough: number): number => (!dithers(track) ? 1 : enough >= 1 && isHeldForAtMost(track, before.length > 0 ? skipped() : standing(), enough) ? enough : flat().heldFor);
     const clipped = clippedOf(readings, track, flat, air, taken);
     const dropouts = clipped.filter(({ kind }) => kind === 'dropout');
     const ends = dropouts.length > 0 ? extremesOutside(track, masked([...before, ...dropouts])) : believable;
     const frozen = frozenOf(readings, track, flat, activity, clipped.length > 0 ? masked([...before, ...clipped]) : taken, ends, air);
-    return { track, ends, cold, clipped, frozen, updateS: () => (dithers(track) ? flat().heldFor : 1) * track.spacingS };
+    return { track, ends, cold, clipped, frozen, heldFor };
   };
   const looked: { readonly made: FirstLook | undefined }[] = [];
   const firstOf = (channel: Channel): FirstLook | undefined => (looked[channel.index] ??= { made: first(channel) }).made;
@@ -90,10 +92,10 @@ export const faultsWithEvents = (
   return (channel) => {
     const look = firstOf(channel);
     if (!look) return [];
-    const { track, ends, cold, clipped, frozen, updateS } = look;
+    const { track, ends, cold, clipped, frozen, heldFor } = look;
     // The first of the equal readings of a frozen spell was still true, and told by it.
     const taken = masked([...plain(channel), ...cold, ...clipped, ...frozen.map((fault) => ({ ...fault, from: Math.max(0, fault.from - 1) }))]);
-    const still = stillWhileDriven(witnessed, track, ends, taken, updateS);
+    const still = stillWhileDriven(witnessed, track, ends, taken, heldFor);
     const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';
     return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken) : [])];
   };

@@ -264,9 +264,9 @@ const enough = (witnesses: readonly Witness[], says: (witness: Witness) => boole
 
 /**
  * One value for so long that what measures the same thing went through much of what it does: physics, however coarse the channel. Nothing is asked of the
- * others where `readings.clean` has no number. `updateS` is how often the channel really speaks.
+ * others where `readings.clean` has no number. `heldFor` says how many readings the logger holds a value for, or what is enough to know.
  */
-export const stillWhileDriven = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], taken: Uint8Array, updateS: () => number): Fault[] => {
+export const stillWhileDriven = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], taken: Uint8Array, heldFor: (enough: number) => number): Fault[] => {
   const { channel } = track;
   if (track.count < 20 || !(greatest > least)) return [];
   const { quantity } = channel;
@@ -282,7 +282,8 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
   let step: number | undefined;
   const still = levelsOf(readings, track, shortestS).filter(({ from, to }) => taken[from] === 0 && taken[to - 1] === 0);
   if (still.length === 0) return [];
-  const leastS = LEAST_UPDATES * updateS(), levels = still.filter(({ from, to }) => timeS[to - 1] - timeS[from] >= leastS);
+  const enoughReadings = Math.floor(shortestS / (LEAST_UPDATES * track.spacingS)) - 1;
+  const leastS = LEAST_UPDATES * heldFor(enoughReadings) * track.spacingS, levels = still.filter(({ from, to }) => timeS[to - 1] - timeS[from] >= leastS);
   const isFullAt = forAll(levels, (witness: Witness, { from, to }) => fullAtSpeed(readings, witness, from, to));
   const burnsAt = forAll(levels, (_: 'lambda', { from, to }) => burns(readings, from, to));
   const moved = (level: Level): boolean => {
