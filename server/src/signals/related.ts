@@ -1,11 +1,10 @@
 // What a channel should read, learnt from this very log: its usual value at each meeting of two related channels.
 // Used to tell a reading that jumped from an engine that did.
 
-import { medianOfSorted } from '../formats/median.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { hold, type Track } from './hold.js';
 import type { Readings } from './readings.js';
-import { median, quantileOf, quantileOfSorted, sampleOf } from './statistics.js';
+import { median, quantileOf, sampleOf } from './statistics.js';
 
 const BINS = 14;
 const LEAST_IN_BIN = 5;
@@ -25,8 +24,8 @@ const PREDICTORS: Readonly<Partial<Record<QuantityId, readonly (readonly [Quanti
 };
 
 export interface Expected {
-  /** Usual value at a sample; NaN where the log never was there often enough. */
-  at(sample: number): number;
+  /** Usual value at a sample; NaN where the log never was there often enough. Asked for once before a loop. */
+  at(): (sample: number) => number;
   /** Robust spread of the channel about it (1.4826 × median absolute deviation). */
   readonly spread: number;
   /** The same as learnt outside of the samples `[from, to)` alone, with nine in ten of its values there; undefined where the log never was there often enough. */
@@ -101,15 +100,17 @@ const learnBins = (values: Float64Array, first: Float64Array, second: Float64Arr
 const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, second: QuantityId): Expected | undefined => {
   const onFirst = scaleOf(held(by)!), onSecond = scaleOf(held(second)!);
   if (!onFirst || !onSecond) return undefined;
-  const binAt = (i: number): number => binOf(held(by)![i], held(second)![i], onFirst, onSecond);
   const { members, usual, away } = learnBins(values, held(by)!, held(second)!, onFirst, onSecond);
-  const at = (i: number): number => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; };
+  /** The bin of a sample, −1 of none, for as long as somebody asks. */
+  const bins = (): ((i: number) => number) => { const first = held(by)!, other = held(second)!; return (i) => binOf(first[i], other[i], onFirst, onSecond); };
+  const at = (): ((i: number) => number) => { const binAt = bins(); return (i) => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; }; };
   const sorted: Member[] = [], whole: { readonly usual: Usual | undefined }[] = [];
   const elsewhere = (from: number, to: number) => {
-    const found: { readonly usual: Usual | undefined }[] = [];
+    const found: { readonly usual: Usual | undefined }[] = [], binAt = bins();
     const find = (bin: number): { readonly usual: Usual | undefined } => {
-      const member = (sorted[bin] ??= byValue(members[bin]));
-      return hasWithin(members[bin].rows, from, to) ? { usual: usualOf(without(member, from, to)) } : (whole[bin] ??= { usual: usualOf(member.values) });
+      const member = (sorted[bin] ??= byValue(members[bin])), { rows } = members[bin];
+      const within = placeIn(rows, to) - placeIn(rows, from);
+      return within > 0 ? { usual: usualOf(member, rows.length - within, from, to) } : (whole[bin] ??= { usual: usualOf(member, rows.length, 0, 0) });
     };
     return (i: number): Usual | undefined => {
       const bin = binAt(i);
@@ -127,20 +128,27 @@ const byValue = ({ rows, values }: { readonly rows: readonly number[]; readonly 
   return { rows: Int32Array.from(order, (k) => rows[k]), values: Float64Array.from(order, (k) => values[k]) };
 };
 
-/** Whether one of the rising rows lies in `[from, to)`. */
-const hasWithin = (rows: readonly number[], from: number, to: number): boolean => {
+/** Where a row stands, or would stand, among rising rows. */
+const placeIn = (rows: readonly number[], row: number): number => {
   let low = 0, high = rows.length;
-  while (low < high) { const middle = (low + high) >> 1; if (rows[middle] < from) low = middle + 1; else high = middle; }
-  return low < rows.length && rows[low] < to;
+  while (low < high) { const middle = (low + high) >> 1; if (rows[middle] < row) low = middle + 1; else high = middle; }
+  return low;
 };
 
-const usualOf = (values: Float64Array): Usual | undefined =>
-  (values.length < LEAST_IN_BIN ? undefined : { value: medianOfSorted(values), low: quantileOfSorted(values, 0.05), high: quantileOfSorted(values, 0.95) });
+/** Of the `count` values outside of the rows `[from, to)`. */
+const usualOf = (member: Member, count: number, from: number, to: number): Usual | undefined => {
+  if (count < LEAST_IN_BIN) return undefined;
+  const [low, lower, upper, high] = outside(member, [Math.floor(0.05 * count), (count - 1) >> 1, count >> 1, Math.floor(0.95 * count)], from, to);
+  return { value: lower === upper ? upper : (lower + upper) / 2, low, high };
+};
 
-/** The values outside of the rows `[from, to)`, in order. */
-const without = ({ rows, values }: Member, from: number, to: number): Float64Array => {
-  const kept = new Float64Array(values.length);
-  let count = 0;
-  for (let k = 0; k < values.length; k++) if (rows[k] < from || rows[k] >= to) kept[count++] = values[k];
-  return kept.subarray(0, count);
+/** The values at these places, in rising order, of those outside of the rows `[from, to)`. */
+const outside = ({ rows, values }: Member, places: readonly number[], from: number, to: number): number[] => {
+  const found: number[] = [];
+  for (let k = 0, place = -1; found.length < places.length; k++) {
+    if (rows[k] >= from && rows[k] < to) continue;
+    place++;
+    while (places[found.length] === place) found.push(values[k]);
+  }
+  return found;
 };

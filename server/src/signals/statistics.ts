@@ -16,6 +16,14 @@ export const sampleOf = (values: Float64Array | Float32Array, from = 0, to = val
   return kept.subarray(0, count);
 };
 
+/** The same of the numbers that `valueAt` gives for `[0, count)`, without a column of them. */
+export const sampleBy = (count: number, valueAt: (i: number) => number): Float64Array => {
+  const stride = Math.max(1, Math.floor(count / QUANTILE_SAMPLES)), kept = new Float64Array(Math.ceil(count / stride));
+  let found = 0;
+  for (let i = 0; i < count; i += stride) { const value = valueAt(i); if (value === value) kept[found++] = value; }
+  return found < 50 && stride > 1 ? sampleOf(Float64Array.from({ length: count }, (_, i) => valueAt(i)).filter((value) => value === value)) : kept.subarray(0, found);
+};
+
 /** The numbers in `values[from, to)`, of those that `counts` where it is given. */
 export const numbersOf = (values: Float64Array | Float32Array, from = 0, to = values.length, counts?: (i: number) => boolean): Float64Array => {
   const kept = new Float64Array(Math.max(0, to - from));
@@ -29,9 +37,6 @@ const placeOf = (count: number, share: number): number => Math.min(count - 1, Ma
 
 /** The `share` quantile of numbers, which it reorders: choosing one costs a fraction of sorting them. NaN of nothing. */
 export const quantileOf = (numbers: Float64Array, share: number): number => (numbers.length === 0 ? NaN : selected(numbers, placeOf(numbers.length, share)));
-
-/** The same of numbers in rising order, which stay as they are. */
-export const quantileOfSorted = (sorted: Float64Array, share: number): number => (sorted.length === 0 ? NaN : sorted[placeOf(sorted.length, share)]);
 
 /** Median of the numbers in a column (a long one is strided); of the values that `counts` where it is given. */
 export const median = (values: Float64Array | Float32Array, counts?: (i: number) => boolean): number => medianByPlace(sampleOf(values, 0, values.length, counts));

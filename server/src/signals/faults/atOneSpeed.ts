@@ -6,7 +6,7 @@ import { dithers } from '../dither.js';
 import type { Track } from '../hold.js';
 import { lastingRuns } from '../lasting.js';
 import type { Readings } from '../readings.js';
-import { quantileOf, sampleOf } from '../statistics.js';
+import { greatestOf, quantileOf, sampleBy, sampleOf } from '../statistics.js';
 
 /** Readings of how hard the engine works: each bears witness for the others. */
 export const LOAD_READINGS: readonly QuantityId[] = ['manifold-pressure', 'mass-air-flow', 'engine-load', 'throttle', 'injector-pulse-width'];
@@ -62,23 +62,33 @@ const forFoot = memory(), forOthers = memory();
 const witnessOf = (readings: Readings, other: QuantityId, byFoot: boolean): Witness | undefined => {
   const channel = readings.channel(other);
   if (!channel || !dithers(readings.track(channel))) return undefined;
-  const clean = (): Float64Array => readings.clean(other)!;
-  const inForm = (from: number, to: number): Float64Array => {
-    const own = clean().subarray(from, to);
-    return other === 'mass-air-flow' ? perTurn(own, readings.clean('engine-speed')?.subarray(from, to)) : other === 'injector-pulse-width' ? above(own, SHUT_MS) : own;
+  const clean = (): Float64Array => readings.clean(other)!, count = readings.timeS.length;
+  /** What a reading says of its stroke; undefined where it says so itself. Asked for once before a loop. */
+  const form = (): ((i: number) => number) | undefined => {
+    const own = clean();
+    if (other === 'injector-pulse-width') return (i) => (own[i] > SHUT_MS ? own[i] : NaN);
+    const rpm = other === 'mass-air-flow' ? readings.clean('engine-speed') : undefined;
+    return other === 'mass-air-flow' ? (i) => (rpm && rpm[i] > RUNNING_RPM ? own[i] / rpm[i] : NaN) : undefined;
   };
-  const values = inForm(0, readings.timeS.length);
-  const sample = sampleOf(values);
+  const sayingOf = (): ((i: number) => number) => { const own = clean(); return form() ?? ((i) => own[i]); };
+  const sample = sampleBy(count, sayingOf());
   const low = quantileOf(sample, 0.02);
   let high = quantileOf(sample, 0.98), cap = Infinity;
   // Whatever the values are cut at below, full is what the whole log shows.
-  const atAirs = byFoot ? atBarometer(readings, other, values) : Infinity;
+  const atAirs = byFoot ? atBarometer(readings, other, sayingOf()) : Infinity;
   const fullFrom = Math.max(Math.min(low + FULL_SHARE * (high - low), FULL_SHARE * atAirs), byFoot && atAirs < Infinity ? LEAST_FULL_SHARE * atAirs : 0);
   if (byFoot && other !== 'throttle') {
     const most = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sample, 0.6);
     if (high > most) cap = high = Math.max(most, fullFrom);
   }
-  return high > low ? { clean, range: high - low, fullFrom, within: (from, to) => (cap < Infinity ? cappedAt(inForm(from, to), cap) : inForm(from, to)) } : undefined;
+  const within = (from: number, to: number): Float64Array => {
+    const own = clean().subarray(from, to), says = form();
+    if (!says && cap === Infinity) return own;
+    const values = new Float64Array(own.length);
+    for (let k = 0; k < values.length; k++) { const value = says ? says(from + k) : own[k]; values[k] = value > cap ? cap : value; }
+    return values;
+  };
+  return high > low ? { clean, range: high - low, fullFrom, within } : undefined;
 };
 
 /** Air for each turn of a running engine, NaN elsewhere: the flow itself goes with the speed. */
@@ -88,32 +98,13 @@ export const perTurn = (flow: Float64Array, rpm: Float64Array | undefined): Floa
   return values;
 };
 
-const above = (values: Float64Array, limit: number): Float64Array => {
-  const kept = new Float64Array(values.length);
-  for (let i = 0; i < kept.length; i++) kept[i] = values[i] > limit ? values[i] : NaN;
-  return kept;
-};
-
-const cappedAt = (values: Float64Array, most: number): Float64Array => {
-  const capped = new Float64Array(values.length);
-  for (let i = 0; i < capped.length; i++) capped[i] = values[i] > most ? most : values[i];
-  return capped;
-};
-
-/** Values for each kPa of the manifold where that is above `fromKPa`, NaN elsewhere. */
-const overPressure = (values: Float64Array, pressureKPa: Float64Array, fromKPa: number): Float64Array => {
-  const each = new Float64Array(values.length).fill(NaN);
-  for (let i = 0; i < each.length; i++) if (pressureKPa[i] > fromKPa) each[i] = values[i] / pressureKPa[i];
-  return each;
-};
-
 /** What a load reading shows of a stroke filled at the barometer: air and fuel of a stroke go with the manifold's pressure (ideal gas). Infinite where that is not logged. */
-const atBarometer = (readings: Readings, of: QuantityId, values: Float64Array): number => {
+const atBarometer = (readings: Readings, of: QuantityId, valueAt: (i: number) => number): number => {
   const { kPa } = readings.barometer;
   if (of === 'manifold-pressure') return kPa;
   const pressure = readings.clean('manifold-pressure');
   if (!pressure || of === 'throttle') return Infinity;
-  const perKPa = sampleOf(overPressure(values, pressure, LOADED_SHARE * kPa));
+  const perKPa = sampleBy(pressure.length, (i) => (pressure[i] > LOADED_SHARE * kPa ? valueAt(i) / pressure[i] : NaN));
   return perKPa.length >= LEAST_READINGS ? kPa * quantileOf(perKPa, 0.5) : Infinity;
 };
 
@@ -150,9 +141,10 @@ const FULL_S = 1.2, LEAST_CHANGES = 4;
 
 /** Whether a witness stood near full, well above idle speed, for more than a second and a twentieth of `[from, to)`. */
 export const fullAtSpeed = (readings: Readings, witness: Witness, from: number, to: number): boolean => {
-  const { timeS } = readings, { fullFrom } = witness, clean = witness.clean(), values = witness.within(from, to);
+  const { timeS } = readings, { fullFrom } = witness;
   const rpm = readings.clean('engine-speed');
-  if (!rpm) return false;
+  if (!rpm || !(greatestOf(rpm, from + 1, to) > DRIVEN_RPM)) return false;
+  const clean = witness.clean(), values = witness.within(from, to);
   let fullS = 0, changes = 0;
   for (let i = from + 1; i < to; i++) {
     if (!(rpm[i] > DRIVEN_RPM) || !(values[i - from] >= fullFrom)) continue;

@@ -290,11 +290,11 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const farFromExpected = (a: number, b: number, value: number): boolean => {
     const expected = expectedOf(readings, track);
     if (!expected) return false;
-    const far = Math.max(6 * expected.spread, 0.2 * usualOf(track).span);
+    const far = Math.max(6 * expected.spread, 0.2 * usualOf(track).span), usualAt = expected.at();
     // Where the log never was, nothing is expected; at the edge of the spell the other channels of a slow log may lag by a reading.
     let known = 0, near = 0;
     for (let k = a; k <= b && k < count; k++) {
-      const off = Math.abs(value - expected.at(rows[k]));
+      const off = Math.abs(value - usualAt(rows[k]));
       if (off !== off) continue;
       known++;
       if (!(off > far)) near++;

@@ -11,7 +11,7 @@ import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { spansOf, widened } from '../spans.js';
 import { standingMask } from '../standing.js';
-import { endOfOutside, extremes, median, nextOutside, quantileOf, sampleOf } from '../statistics.js';
+import { endOfOutside, extremes, median, nextOutside, quantileOf, sampleBy, sampleOf } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 /** A fuel whose ratio lies nearer to gasoline's than this cannot be told from it by a swapped scale (ln of the ratio). */
@@ -174,7 +174,7 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
   const below = running.filter(isMixture);
   // Each reading against what was asked for then, so that a day of full load is no rich scale.
   const target = readings.held('target-lambda'), lambda = readings.held(channel.quantity), rpm = readings.held('engine-speed');
-  const asked = target && lambda ? sampleOf(overTarget(lambda, target, rpm, isMixture)) : undefined;
+  const asked = target && lambda && sampleBy(lambda.length, (i) => (isMixture(lambda[i]) && target[i] > 0.5 && target[i] < 2 && !(rpm && !(rpm[i] > 400)) ? lambda[i] / target[i] : NaN));
   const judged = asked && asked.length >= LEAST_READINGS ? asked : below;
   const middle = quantileOf(judged, 0.5), high = quantileOf(judged, 0.75), highLambda = quantileOf(below, 0.75);
   const scales = fuel
@@ -195,13 +195,6 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
     };
   }
   return undefined;
-};
-
-/** Lambda over its target where both are a running engine's, NaN elsewhere. */
-const overTarget = (lambda: Float64Array, target: Float64Array, rpm: Float64Array | undefined, isMixture: (lambda: number) => boolean): Float64Array => {
-  const over = new Float64Array(lambda.length).fill(NaN);
-  for (let i = 0; i < over.length; i++) if (isMixture(lambda[i]) && target[i] > 0.5 && target[i] < 2 && !(rpm && !(rpm[i] > 400))) over[i] = lambda[i] / target[i];
-  return over;
 };
 
 /**

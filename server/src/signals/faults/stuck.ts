@@ -206,10 +206,10 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number, air: (()
     // Over seconds a smaller disagreement is proof enough.
     const long = readings.timeS[rows[run.to - 1]] - readings.timeS[rows[run.from]] > LONG_STILL_S;
     const least = Math.max(5 * expected.spread, (NO_NOISE.has(quantity) && !long ? 0.2 : 0.12) * span);
-    const usual: number[] = [];
+    const usual: number[] = [], usualAt = expected.at();
     let off = 0, offAtEnd = 0;
     for (let row = rows[run.from]; row <= rows[run.to - 1]; row++) {
-      const value = expected.at(row);
+      const value = usualAt(row);
       if (value !== value || full?.(row)) continue;
       usual.push(value);
       if (Math.abs(run.value - value) > least) { off++; offAtEnd++; } else offAtEnd = 0;

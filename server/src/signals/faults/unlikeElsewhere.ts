@@ -31,7 +31,7 @@ export const unlikeElsewhere = (readings: Readings, track: Track, level: { reado
 };
 
 const saysSo = (expected: Expected, shownOf: () => Float64Array, timeS: Float64Array, { from, to, value }: { readonly from: number; readonly to: number; readonly value: number }, leastOff: number, counts: (i: number, by: QuantityId) => boolean): boolean => {
-  const usualAt = expected.elsewhere(from, to), { by } = expected;
+  const usualAt = expected.elsewhere(from, to), { by, teller } = expected;
   const stride = Math.max(1, Math.floor((to - from) / MOST_LOOKED_AT));
   const usual: number[] = [];
   let looked = 0, counted = 0, offS = 0, changes = 0, last = NaN, since = -1;
@@ -43,7 +43,6 @@ const saysSo = (expected: Expected, shownOf: () => Float64Array, timeS: Float64A
     if (here) usual.push(here.value);
     if (!here || Math.abs(value - here.value) <= leastOff || Math.max(here.low - value, value - here.high) <= OUTSIDE_SHARE * leastOff) { close(i); continue; }
     if (since < 0) since = i;
-    const { teller } = expected;
     if (teller[i] !== last) { changes++; last = teller[i]; }
   }
   close(to - 1);
