@@ -53,10 +53,11 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   });
   const tracks: (Track | undefined)[] = [];
   const track = (of: Channel): Track => (tracks[of.index] ??= trackOf(of, timeS, everyRow(), shelf));
+  const isWhole = (of: Channel): boolean => track(of).count === timeS.length;
   const filledIn = shelf.each((of: Channel) => hold(track(of), timeS));
   const held = (quantity: QuantityId): Float64Array | undefined => {
     const of = channel(quantity);
-    return of && (track(of).count === timeS.length ? of.values : filledIn(of));
+    return of && (isWhole(of) ? of.values : filledIn(of));
   };
   const ageS = perQuantity((quantity) => { const of = channel(quantity); return of ? Math.max(0, updateS(track(of)) - stepS) : 0; });
   const recordings = once(() => recordingsOf(session, stepS));
@@ -96,14 +97,15 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     lateBy = undefined;
     return found;
   });
+  const everywhere = once(() => new Uint8Array(session.samples).fill(1));
   const believable = shelf.each((of: Channel) => {
-    const mask = numbersMask(held(of.quantity!)!);
+    const mask = isWhole(of) ? everywhere().slice() : numbersMask(held(of.quantity!)!);
     for (const fault of faultsOf(of)) paint(mask, fault, 0);
     return mask;
   });
   const trusted = (quantity: QuantityId): Uint8Array | undefined => {
     const of = channel(quantity);
-    return of && believable(of);
+    return of && (isWhole(of) && faultsOf(of).length === 0 ? everywhere() : believable(of));
   };
   const target = once(() => (session.samples === 0 ? undefined : targetOf(readings, options.targetTable)));
   const pulls = once((): Pull[] => pullsOf(signals));

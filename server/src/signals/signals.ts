@@ -58,7 +58,7 @@ export interface Signals {
   channel(quantity: QuantityId): Channel | undefined;
   /** How much older than its row a number may be, seconds: a slow logger shows each channel's last answer until the next. 0 where every row is read. */
   ageS(quantity: QuantityId): number;
-  /** 1 where the channel's reading may be believed, 0 in its faults and where it is missing. */
+  /** 1 where the channel's reading may be believed, 0 in its faults and where it is missing. Shared: never written to. */
   trusted(quantity: QuantityId): Uint8Array | undefined;
   readonly recordings: readonly Span[];
   /** By start; kinds may overlap (a tip-in within a warm-up). */

@@ -6,13 +6,14 @@ import type { Table } from '../formats/table.js';
 import { lookup } from '../formats/tableLookup.js';
 import type { Readings } from './readings.js';
 import type { Signals } from './signals.js';
+import { rangeOf } from './statistics.js';
 
 /** Undefined without a believable channel and without a table whose axes are logged. */
 export const targetOf = (readings: Readings, targetTable: Table | undefined): Signals['targetLambda'] => {
   const logged = readings.held('target-lambda');
   // A target that was asked for and never answered reads 0 throughout.
   const asked = logged && plausibly(logged);
-  if (asked?.some((value) => value === value)) return { values: asked, from: 'channel' };
+  if (asked) return { values: asked, from: 'channel' };
   if (!targetTable || (targetTable.quantity !== 'target-lambda' && targetTable.quantity !== 'target-afr')) return undefined;
   const axis = (quantity: Table['columns']['quantity']): Float64Array | undefined => (quantity ? readings.clean(quantity) : undefined);
   const columns = axis(targetTable.columns.quantity), rows = axis(targetTable.rows?.quantity);
@@ -28,12 +29,22 @@ export const targetOf = (readings: Readings, targetTable: Table | undefined): Si
   return { values, from: 'table' };
 };
 
-/** The targets that may be meant, NaN elsewhere. */
-const plausibly = (logged: Float64Array): Float64Array => {
+/** The targets that may be meant, NaN elsewhere; undefined without any. Shared where all may be meant: never written to. */
+const plausibly = (logged: Float64Array): Float64Array | undefined => {
+  const { count, least, greatest } = rangeOf(logged);
+  if (least > LEAST_TARGET && greatest < GREATEST_TARGET) return logged;
+  if (count === 0 || !(greatest > LEAST_TARGET && least < GREATEST_TARGET)) return undefined;
   const values = new Float64Array(logged.length);
-  for (let i = 0; i < values.length; i++) values[i] = logged[i] > 0.5 && logged[i] < 2 ? logged[i] : NaN;
-  return values;
+  let meant = 0;
+  for (let i = 0; i < values.length; i++) {
+    const isMeant = logged[i] > LEAST_TARGET && logged[i] < GREATEST_TARGET;
+    values[i] = isMeant ? logged[i] : NaN;
+    if (isMeant) meant++;
+  }
+  return meant > 0 ? values : undefined;
 };
+
+const LEAST_TARGET = 0.5, GREATEST_TARGET = 2;
 
 /** The scale an AFR table is written in: its named fuel, else gasoline's. */
 const stoichOfScale = (fuel: string | undefined): number => (fuel ? fuelOf(fuel)?.stoichAfr : undefined) ?? GASOLINE_SCALE_AFR;
