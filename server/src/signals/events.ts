@@ -3,6 +3,7 @@
 
 import { limitOf } from '../formats/limits.js';
 import { delaySeries } from './delay.js';
+import { dropMarks, keepMarks, markAbove, markBelow, markFrom, markSmaller, markUpTo } from './marks.js';
 import { loadMask, openingOf } from './opening.js';
 import type { Readings } from './readings.js';
 import type { Event, EventKind, Signals, Span } from './signals.js';
@@ -29,7 +30,11 @@ const HELD_OPEN_PERCENT = 50;
 const SPOOL_S = 2;
 const TIP_IN_PERCENT_PER_S = 60;
 const TIP_IN_LEAST_PERCENT = 10;
-const SHIFT_LEAST_DROP = 0.12;
+/** A car that rolls no longer idles. */
+const ROLLS_FROM_KMH = 4;
+/** Cruise: so fast, or so far above idle, and so steady. */
+const CRUISE_FROM_KMH = 15, CRUISE_ABOVE_IDLE_RPM = 300, CRUISE_PERCENT_PER_S = 25, CRUISE_RPM_PER_S = 300;
+const SHIFT_LEAST_DROP = 0.12, SHIFT_RPM_PER_S = 700, SHIFT_FROM_RPM = 1000;
 const SHIFT_LONGEST_S = 1.5;
 const OPENED_AGAIN_PERCENT = 12;
 /** Where the manifold or the load stands in for a foot: an engine that is let roll in gear draws up to a third. */
@@ -59,54 +64,52 @@ export const eventsOf = (readings: Readings): Event[] => {
   const opening = openingOf(readings), { percent } = opening;
   const events: Event[] = [];
   const add = (kind: EventKind, spans: readonly Span[]): void => { for (const span of spans) events.push({ kind, from: span.from, to: span.to }); };
-  const mark = (test: (i: number) => boolean): Uint8Array => {
-    const mask = new Uint8Array(count);
-    for (let i = 0; i < count; i++) if (test(i)) mask[i] = 1;
-    return mask;
-  };
   const spans = (mask: Uint8Array, leastS: number, bridgeS = 0): Span[] => spansOf(mask, timeS, { leastS, bridgeS, recordings });
 
-  const running = rpm ? mark((i) => rpm[i] >= RUNNING_FROM_RPM) : new Uint8Array(count).fill(1);
-  if (rpm) {
-    add('engine-off', spans(mark((i) => rpm[i] < OFF_BELOW_RPM), 0.5, 0.3));
-    add('cranking', spans(mark((i) => rpm[i] >= OFF_BELOW_RPM && rpm[i] < RUNNING_FROM_RPM), 0));
+  const running = rpm ? markFrom(rpm, RUNNING_FROM_RPM) : new Uint8Array(count).fill(1);
+  if (rpm && running.includes(0)) {
+    add('engine-off', spans(markBelow(rpm, OFF_BELOW_RPM), 0.5, 0.3));
+    add('cranking', spans(markFrom(rpm, OFF_BELOW_RPM, RUNNING_FROM_RPM), 0));
   }
   add('warm-up', warmUpSpans(readings, running));
 
-  const closed = mark((i) => running[i] === 1 && percent[i] <= CLOSED_PERCENT);
+  const closed = keepMarks(markUpTo(percent, CLOSED_PERCENT), running);
   const idleRpm = idleRpmOf(rpm, opening.from === 'none' || opening.from === 'manifold-pressure' ? undefined : closed);
   const overrun = overrunSpans(readings, { rpm, pressure, running, closed, openPercent: percent, idleRpm, closedFrom: opening.from });
   add('overrun', overrun);
-  const inOverrun = new Uint8Array(count);
-  for (const span of overrun) inOverrun.fill(1, span.from, span.to);
+  // What drives on: neither cut off nor pulled.
+  const driven = running.slice();
+  for (const span of overrun) driven.fill(0, span.from, span.to);
 
-  const idleBandRpm = limitOf('idleBandRpm', readings.vehicle.limits).value;
-  // Where the manifold or the load stands in for the throttle, overrun lies below idle: an idling engine draws up to half of the air.
-  const idleKPa = IDLE_AIR_SHARE * readings.barometer.kPa;
-  const idleOpening = (i: number): boolean => opening.from === 'none'
-    || (opening.from === 'manifold-pressure' ? pressure![i] <= idleKPa : percent[i] <= (opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
   if (rpm) {
-    const rolls = markAbove(readings.clean('vehicle-speed'), 4, count);
-    add('idle', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && rpm[i] < idleRpm + idleBandRpm
-      && idleOpening(i) && rolls[i] === 0), 1, 0.3));
+    const slow = keepMarks(markBelow(rpm, idleRpm + limitOf('idleBandRpm', readings.vehicle.limits).value), driven);
+    // Where the manifold or the load stands in for the throttle, overrun lies below idle: an idling engine draws up to half of the air.
+    if (opening.from === 'manifold-pressure') keepMarks(slow, markUpTo(pressure!, IDLE_AIR_SHARE * readings.barometer.kPa));
+    else if (opening.from !== 'none') keepMarks(slow, markUpTo(percent, opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
+    const speed = readings.clean('vehicle-speed');
+    if (speed) dropMarks(slow, markAbove(speed, ROLLS_FROM_KMH));
+    add('idle', spans(slow, 1, 0.3));
   }
 
   const pulls = pullSpans(readings, { rpm, pressure });
   add('pull', pulls);
-  const inPull = new Uint8Array(count);
-  for (const span of pulls) inPull.fill(1, span.from, span.to);
+  for (const span of pulls) driven.fill(0, span.from, span.to);
 
   if (opening.from !== 'none') {
-    // Which way the engine goes is asked at some few rows alone.
-    const rate = ratePerS(percent, timeS, 0.2), speed = readings.clean('vehicle-speed'), rpmRate = rpm && ratePerS(rpm, timeS, 0.5);
-    const rising = spans(mark((i) => running[i] === 1 && rate[i] > TIP_IN_PERCENT_PER_S), 0, 0.15);
-    add('tip-in', rising.filter((span) => {
+    const rate = ratePerS(percent, timeS, 0.2), speed = readings.clean('vehicle-speed');
+    add('tip-in', spans(keepMarks(markAbove(rate, TIP_IN_PERCENT_PER_S), running), 0, 0.15).filter((span) => {
       const [low, high] = extremes(percent, span.from, span.to);
       return high - low >= TIP_IN_LEAST_PERCENT;
     }));
-    add('cruise', spans(mark((i) => running[i] === 1 && inOverrun[i] === 0 && inPull[i] === 0 && percent[i] > CLOSED_PERCENT
-      && !(speed ? speed[i] < 15 : rpm !== undefined && rpm[i] < idleRpm + 300)
-      && Math.abs(rate[i]) < 25 && !(rpmRate !== undefined && Math.abs(rpmRate[i]) > 300)), 2, 0.3));
+    const cruises = keepMarks(keepMarks(markAbove(percent, CLOSED_PERCENT), driven), markSmaller(rate, CRUISE_PERCENT_PER_S));
+    if (speed) dropMarks(cruises, markBelow(speed, CRUISE_FROM_KMH));
+    else if (rpm) dropMarks(cruises, markBelow(rpm, idleRpm + CRUISE_ABOVE_IDLE_RPM));
+    if (rpm) {
+      const rpmRate = ratePerS(rpm, timeS, 0.5);
+      dropMarks(cruises, markBelow(rpmRate, -CRUISE_RPM_PER_S));
+      dropMarks(cruises, markAbove(rpmRate, CRUISE_RPM_PER_S));
+    }
+    add('cruise', spans(cruises, 2, 0.3));
     if (rpm) add('gear-shift', shiftSpans(readings, rpm, percent, speed));
   }
   return events.sort((a, b) => a.from - b.from || b.to - a.to);
@@ -116,9 +119,7 @@ const warmUpSpans = (readings: Readings, running: Uint8Array): Span[] => {
   const coolant = readings.clean('coolant-temperature'), { timeS, recordings } = readings;
   if (!coolant) return [];
   const warmC = limitOf('warmCoolantC', readings.vehicle.limits).value;
-  const cold = new Uint8Array(running.length);
-  for (let i = 0; i < cold.length; i++) if (running[i] === 1 && coolant[i] < warmC) cold[i] = 1;
-  return spansOf(cold, timeS, { leastS: 2, bridgeS: 5, recordings });
+  return spansOf(keepMarks(markBelow(coolant, warmC), running), timeS, { leastS: 2, bridgeS: 5, recordings });
 };
 
 /** 1 where the injectors do not open. */
@@ -126,15 +127,8 @@ const markShut = (readings: Readings, count: number): Uint8Array => {
   const mask = new Uint8Array(count);
   for (const quantity of ['injector-pulse-width', 'injector-duty'] as const) {
     const values = readings.clean(quantity);
-    if (values) for (let i = 0; i < count; i++) if (values[i] <= INJECTORS_SHUT) mask[i] = 1;
+    if (values) markUpTo(values, INJECTORS_SHUT, mask);
   }
-  return mask;
-};
-
-/** 1 where a column is above a limit; nowhere where there is none. */
-const markAbove = (values: Float64Array | undefined, limit: number, count: number): Uint8Array => {
-  const mask = new Uint8Array(count);
-  if (values) for (let i = 0; i < count; i++) if (values[i] > limit) mask[i] = 1;
   return mask;
 };
 
@@ -149,26 +143,27 @@ const overrunSpans = (
   const { timeS, recordings, barometer } = readings;
   const { rpm, pressure, running, closed, idleRpm } = state;
   const count = timeS.length;
-  const flagged = markAbove(readings.held('fuel-cut'), 0.5, count), injectorsShut = markShut(readings, count);
-  const mask = new Uint8Array(count);
+  const flag = readings.held('fuel-cut'), flagged = flag ? markAbove(flag, 0.5) : new Uint8Array(count), injectorsShut = markShut(readings, count);
+  const flagTells = flagged.includes(1), injectorsTell = injectorsShut.includes(1);
   // Injectors that stay shut at a light foot while the engine turns are a cut at any speed.
   const lightPercent = state.closedFrom === 'throttle' || state.closedFrom === 'pedal' ? OPENED_AGAIN_PERCENT : LIGHT_BY_AIR_PERCENT;
-  const shutAt = (i: number): boolean => !(state.openPercent[i] > lightPercent) && injectorsShut[i] === 1;
-  const flagTells = flagged.includes(1);
+  const mask = injectorsTell ? dropMarks(injectorsShut.slice(), markAbove(state.openPercent, lightPercent)) : new Uint8Array(count);
+  if (flagTells) for (let i = 0; i < count; i++) mask[i] |= flagged[i];
+  if (flagTells || injectorsTell) keepMarks(mask, running);
   const overrunFromRpm = idleRpm + limitOf('overrunAboveIdleRpm', readings.vehicle.limits).value;
   const deepKPa = Math.min(35, 0.35 * barometer.kPa);
   // Where a throttle is logged, vacuum alone speaks only if it is deeper than any cruise's and lambda can confirm it.
   const byFoot = state.closedFrom === 'throttle' || state.closedFrom === 'pedal', lambdaTells = readings.channel('lambda') !== undefined;
+  const vacuumKPa = byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa;
   const banks = [readings.held('lambda'), readings.held('lambda-2')].filter((bank) => bank !== undefined);
-  for (let i = 0; i < count; i++) {
-    if (running[i] === 0) continue;
-    if (flagged[i] === 1 || shutAt(i)) mask[i] = 1;
-    // A flag that is asked for only now and then misses short cuts: two sensors in air at a closed throttle outvote it.
-    if (flagTells && banks.length < 2) continue;
-    const shut = closed[i] === 1, vacuum = pressure !== undefined && pressure[i] < (byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa);
+  // A flag that is asked for only now and then misses short cuts: two sensors in air at a closed throttle outvote it.
+  if (!flagTells || banks.length > 1) for (let i = 0; i < count; i++) {
+    if (running[i] === 0 || mask[i] === 1) continue;
+    const shut = closed[i] === 1, vacuum = pressure !== undefined && pressure[i] < vacuumKPa;
+    if (!shut && !vacuum) continue;
     const fast = rpm === undefined || rpm[i] > overrunFromRpm;
     // Exhaust that is all air tells of a cut at any speed at which the car may roll, but not beside a bank that burns.
-    const aired = (shut || vacuum) && banks.length > 0 && banks.every((bank) => bank[i] > AIR_LAMBDA)
+    const aired = banks.length > 0 && banks.every((bank) => bank[i] > AIR_LAMBDA)
       && (banks.length > 1 || vacuum || (rpm !== undefined && rpm[i] > idleRpm + ROLLING_ABOVE_IDLE_RPM));
     const sucked = vacuum && !(byFoot && banks.length > 1 && banks.some((bank) => bank[i] < BURNS_LAMBDA));
     if (aired || (!flagTells && fast && (shut || sucked))) mask[i] = 1;
@@ -179,7 +174,7 @@ const overrunSpans = (
   return spans.filter((span) => {
     // A cut feeds air to both banks: one that burns on, and lives, while the other shows air says that there was none.
     if (banks.length > 1 && lastsS(span, timeS) > BURNS_ON_S && banks.some((bank, k) => burnsOn(bank, airedPart(banks[1 - k], span)))) return false;
-    if (injectorsShut.subarray(span.from, span.to).includes(1)) return true;
+    if (injectorsTell && injectorsShut.subarray(span.from, span.to).includes(1)) return true;
     if (!delayS) return lastsS(span, timeS) >= 0.5;
     const untilS = timeS[span.to - 1] + 2 * delayS[span.to - 1] + 0.3;
     let highest = -Infinity;
@@ -255,9 +250,7 @@ const pullSpans = (
 /** Engine speed that falls by an eighth or more within a second and a half while the car keeps its speed, the throttle lifted meanwhile or held. */
 const shiftSpans = (readings: Readings, rpm: Float64Array, opening: Float64Array, speed: Float64Array | undefined): Span[] => {
   const { timeS, recordings } = readings;
-  const falling = new Uint8Array(rpm.length);
-  const rate = ratePerS(rpm, timeS, 0.3);
-  for (let i = 0; i < rpm.length; i++) if (rate[i] < -700 && rpm[i] > 1000) falling[i] = 1;
+  const falling = keepMarks(markBelow(ratePerS(rpm, timeS, 0.3), -SHIFT_RPM_PER_S), markAbove(rpm, SHIFT_FROM_RPM));
   const shifts: Span[] = [];
   for (const span of spansOf(falling, timeS, { recordings, bridgeS: 0.25 })) {
     const before = rpm[Math.max(0, span.from - 1)], after = rpm[Math.min(rpm.length - 1, span.to)];

@@ -2,6 +2,7 @@
 
 import type { QuantityId } from '../quantities/quantity.js';
 import { limitOf } from '../formats/limits.js';
+import { keepMarks, markAbove, markFrom } from './marks.js';
 import type { Readings } from './readings.js';
 import { quantileOf, sampleOf } from './statistics.js';
 
@@ -71,13 +72,14 @@ export const loadMask = (readings: Pick<Readings, 'vehicle' | 'barometer' | 'tim
   const set = readings.vehicle.limits;
   const fromKPa = set.loadManifoldPressureKPa ?? Math.min(limitOf('loadManifoldPressureKPa', set).value, 0.95 * readings.barometer.kPa);
   const fromPercent = limitOf('loadThrottlePercent', set).value;
-  const otherwise = pressure ?? throttle ? undefined : drawsMuch(readings, of);
   const mask = new Uint8Array(readings.timeS.length);
-  for (let i = 0; i < mask.length; i++) {
-    if (rpm && !(rpm[i] > LOAD_FROM_RPM)) continue;
-    if ((pressure && pressure[i] >= fromKPa) || (throttle && throttle[i] >= fromPercent) || otherwise?.(i)) mask[i] = 1;
+  if (pressure) markFrom(pressure, fromKPa, Infinity, mask);
+  if (throttle) markFrom(throttle, fromPercent, Infinity, mask);
+  if (!pressure && !throttle) {
+    const draws = drawsMuch(readings, of);
+    for (let i = 0; i < mask.length; i++) if (draws(i)) mask[i] = 1;
   }
-  return mask;
+  return rpm ? keepMarks(mask, markAbove(rpm, LOAD_FROM_RPM)) : mask;
 };
 
 const drawsMuch = ({ vehicle }: Pick<Readings, 'vehicle'>, of: (quantity: QuantityId) => Float64Array | undefined): ((i: number) => boolean) => {

@@ -5,6 +5,7 @@ import { limitOf } from '../formats/limits.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { delaySeries } from './delay.js';
 import { airInExhaust } from './faults/clipped.js';
+import { markFrom } from './marks.js';
 import { loadMask } from './opening.js';
 import type { Signals } from './signals.js';
 import { runningCount } from './statistics.js';
@@ -75,8 +76,7 @@ export const operatingOf = (signals: Signals): Operating => {
   const pressure = believed(signals, 'manifold-pressure');
   const load = loadMask(signals, (quantity) => believed(signals, quantity));
   const boostKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;
-  const boost = new Uint8Array(count);
-  if (pressure) for (let i = 0; i < count; i++) if (pressure[i] >= boostKPa) boost[i] = 1;
+  const boost = pressure ? markFrom(pressure, boostKPa) : new Uint8Array(count);
   const makeBands = (): Int32Array => {
     const bands = new Int32Array(2 * count);
     findBands(timeS, delaySeries(signals), Math.max(signals.ageS('lambda'), signals.ageS('lambda-2')), bands.subarray(0, count), bands.subarray(count));

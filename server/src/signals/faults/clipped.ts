@@ -7,6 +7,7 @@ import { delaySeries } from '../delay.js';
 import { dithers } from '../dither.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
+import { markAbove } from '../marks.js';
 import { openingOf } from '../opening.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault, Span } from '../signals.js';
@@ -323,16 +324,29 @@ const runWithin = (runs: readonly FlatRun[], a: number, b: number): FlatRun | un
 };
 
 /** 1 where the exhaust may hold plain air at the sensor: fuel cut, a shift's lift, the engine off or just started, the rev limiter, each with its delay and recovery. */
-export const airInExhaust = (readings: Pick<Readings, 'session' | 'timeS' | 'vehicle' | 'held' | 'ageS'> & Partial<Pick<Readings, 'clean'>>, during: (kind: EventKind) => Uint8Array): Uint8Array => {
+export const airInExhaust = (readings: AirReadings & Partial<Pick<Readings, 'clean'>>, during: (kind: EventKind) => Uint8Array): Uint8Array => {
+  const rpm = readings.clean ? readings.clean('engine-speed') : readings.held('engine-speed');
+  const last = lastAir.get(readings.held);
+  if (last && last.rpm.deref() === rpm) return last.air;
+  const air = findAir(readings, rpm, during);
+  if (rpm) lastAir.set(readings.held, { rpm: new WeakRef(rpm), air });
+  return air;
+};
+
+type AirReadings = Pick<Readings, 'session' | 'timeS' | 'vehicle' | 'held' | 'ageS'>;
+
+/** By what it was found from: an analysis and the faults found on its way share it, unless the engine speed had to be mended. */
+const lastAir = new WeakMap<Readings['held'], { readonly rpm: WeakRef<Float64Array>; readonly air: Uint8Array }>();
+
+const findAir = (readings: AirReadings, rpm: Float64Array | undefined, during: (kind: EventKind) => Uint8Array): Uint8Array => {
   const { timeS } = readings;
   const delayS = delaySeries(readings);
-  const rpm = readings.clean ? readings.clean('engine-speed') : readings.held('engine-speed');
   const limitRpm = readings.vehicle.engine.revLimitRpm;
   const [, greatestRpm] = rpm ? extremes(rpm) : [NaN, NaN];
   const overrun = during('overrun'), shift = during('gear-shift'), off = during('engine-off'), cranking = during('cranking');
   const marks = anyOf(overrun, shift, off, cranking);
-  if (rpm && limitRpm) markAbove(marks, rpm, limitRpm - 120);
-  else if (rpm && greatestRpm > 5500) markAbove(marks, rpm, (1 - AT_LIMITER_SHARE) * greatestRpm);
+  if (rpm && limitRpm) markAbove(rpm, limitRpm - 120, marks);
+  else if (rpm && greatestRpm > 5500) markAbove(rpm, (1 - AT_LIMITER_SHARE) * greatestRpm, marks);
   const usualDelayS = median(delayS);
   // A slow log knows the cut's end and the reading's moment to a step each.
   const meanStepS = timeS.length > 1 ? (timeS[timeS.length - 1] - timeS[0]) / (timeS.length - 1) : 0;
@@ -341,10 +355,6 @@ export const airInExhaust = (readings: Pick<Readings, 'session' | 'timeS' | 'veh
   // At idle's flow the last of the air takes longer than the drive's usual delay.
   lengthen(aired, marks, timeS, delayS, unsureS);
   return aired;
-};
-
-const markAbove = (marks: Uint8Array, values: Float64Array, limit: number): void => {
-  for (let i = 0; i < marks.length; i++) if (values[i] > limit) marks[i] = 1;
 };
 
 /** Sets `aired` behind each mark for as long as the last of the air takes there. */
