@@ -3,11 +3,11 @@
 
 import { limitOf } from '../formats/limits.js';
 import { delaySeries } from './delay.js';
-import { dropMarks, keepMarks, markAbove, markBelow, markFrom, markSmaller, markUpTo } from './marks.js';
+import { above, atLeast, below, drop, fromTo, keep, mark, upTo } from './marks.js';
 import { loadMask, openingOf } from './opening.js';
 import type { Readings } from './readings.js';
 import type { Event, EventKind, Signals, Span } from './signals.js';
-import { lastsS, ratePerS, spansOf } from './spans.js';
+import { lastsS, Slope, spansOf } from './spans.js';
 import { extremes, greatestOf, quantileOf, sampleOf } from './statistics.js';
 
 const OFF_BELOW_RPM = 30;
@@ -66,14 +66,14 @@ export const eventsOf = (readings: Readings): Event[] => {
   const add = (kind: EventKind, spans: readonly Span[]): void => { for (const span of spans) events.push({ kind, from: span.from, to: span.to }); };
   const spans = (mask: Uint8Array, leastS: number, bridgeS = 0): Span[] => spansOf(mask, timeS, { leastS, bridgeS, recordings });
 
-  const running = rpm ? markFrom(rpm, RUNNING_FROM_RPM) : new Uint8Array(count).fill(1);
+  const running = rpm ? mark(rpm, atLeast(RUNNING_FROM_RPM)) : new Uint8Array(count).fill(1);
   if (rpm && running.includes(0)) {
-    add('engine-off', spans(markBelow(rpm, OFF_BELOW_RPM), 0.5, 0.3));
-    add('cranking', spans(markFrom(rpm, OFF_BELOW_RPM, RUNNING_FROM_RPM), 0));
+    add('engine-off', spans(mark(rpm, below(OFF_BELOW_RPM)), 0.5, 0.3));
+    add('cranking', spans(mark(rpm, fromTo(OFF_BELOW_RPM, RUNNING_FROM_RPM)), 0));
   }
   add('warm-up', warmUpSpans(readings, running));
 
-  const closed = keepMarks(markUpTo(percent, CLOSED_PERCENT), running);
+  const closed = keep(running.slice(), percent, upTo(CLOSED_PERCENT));
   const idleRpm = idleRpmOf(rpm, opening.from === 'none' || opening.from === 'manifold-pressure' ? undefined : closed);
   const overrun = overrunSpans(readings, { rpm, pressure, running, closed, openPercent: percent, idleRpm, closedFrom: opening.from });
   add('overrun', overrun);
@@ -82,13 +82,12 @@ export const eventsOf = (readings: Readings): Event[] => {
   for (const span of overrun) driven.fill(0, span.from, span.to);
 
   if (rpm) {
-    const slow = keepMarks(markBelow(rpm, idleRpm + limitOf('idleBandRpm', readings.vehicle.limits).value), driven);
+    const slow = keep(driven.slice(), rpm, below(idleRpm + limitOf('idleBandRpm', readings.vehicle.limits).value));
     // Where the manifold or the load stands in for the throttle, overrun lies below idle: an idling engine draws up to half of the air.
-    if (opening.from === 'manifold-pressure') keepMarks(slow, markUpTo(pressure!, IDLE_AIR_SHARE * readings.barometer.kPa));
-    else if (opening.from !== 'none') keepMarks(slow, markUpTo(percent, opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
+    if (opening.from === 'manifold-pressure') keep(slow, pressure!, upTo(IDLE_AIR_SHARE * readings.barometer.kPa));
+    else if (opening.from !== 'none') keep(slow, percent, upTo(opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
     const speed = readings.clean('vehicle-speed');
-    if (speed) dropMarks(slow, markAbove(speed, ROLLS_FROM_KMH));
-    add('idle', spans(slow, 1, 0.3));
+    add('idle', spans(speed ? drop(slow, speed, above(ROLLS_FROM_KMH)) : slow, 1, 0.3));
   }
 
   const pulls = pullSpans(readings, { rpm, pressure });
@@ -96,30 +95,43 @@ export const eventsOf = (readings: Readings): Event[] => {
   for (const span of pulls) driven.fill(0, span.from, span.to);
 
   if (opening.from !== 'none') {
-    const rate = ratePerS(percent, timeS, 0.2), speed = readings.clean('vehicle-speed');
-    add('tip-in', spans(keepMarks(markAbove(rate, TIP_IN_PERCENT_PER_S), running), 0, 0.15).filter((span) => {
+    const speed = readings.clean('vehicle-speed');
+    const { rising, steady } = movesOf(percent, timeS, running, driven);
+    add('tip-in', spans(rising, 0, 0.15).filter((span) => {
       const [low, high] = extremes(percent, span.from, span.to);
       return high - low >= TIP_IN_LEAST_PERCENT;
     }));
-    const cruises = keepMarks(keepMarks(markAbove(percent, CLOSED_PERCENT), driven), markSmaller(rate, CRUISE_PERCENT_PER_S));
-    if (speed) dropMarks(cruises, markBelow(speed, CRUISE_FROM_KMH));
-    else if (rpm) dropMarks(cruises, markBelow(rpm, idleRpm + CRUISE_ABOVE_IDLE_RPM));
-    if (rpm) {
-      const rpmRate = ratePerS(rpm, timeS, 0.5);
-      dropMarks(cruises, markBelow(rpmRate, -CRUISE_RPM_PER_S));
-      dropMarks(cruises, markAbove(rpmRate, CRUISE_RPM_PER_S));
-    }
-    add('cruise', spans(cruises, 2, 0.3));
+    if (speed) drop(steady, speed, below(CRUISE_FROM_KMH));
+    else if (rpm) drop(steady, rpm, below(idleRpm + CRUISE_ABOVE_IDLE_RPM));
+    if (rpm) dropFaster(steady, new Slope(rpm, timeS, 0.5), CRUISE_RPM_PER_S);
+    add('cruise', spans(steady, 2, 0.3));
     if (rpm) add('gear-shift', shiftSpans(readings, rpm, percent, speed));
   }
   return events.sort((a, b) => a.from - b.from || b.to - a.to);
+};
+
+/** Where a running engine is opened fast, and where it drives on at an opening that hardly moves. */
+const movesOf = (percent: Float64Array, timeS: Float64Array, running: Uint8Array, driven: Uint8Array): { readonly rising: Uint8Array; readonly steady: Uint8Array } => {
+  const rising = new Uint8Array(running.length), steady = new Uint8Array(running.length), slope = new Slope(percent, timeS, 0.2);
+  for (let i = 0; i < running.length; i++) {
+    if (running[i] === 0) continue;
+    const rate = slope.at(i);
+    if (rate > TIP_IN_PERCENT_PER_S) rising[i] = 1;
+    else if (driven[i] === 1 && percent[i] > CLOSED_PERCENT && Math.abs(rate) < CRUISE_PERCENT_PER_S) steady[i] = 1;
+  }
+  return { rising, steady };
+};
+
+/** Takes the marks out where the slope is steeper than `mostPerS`. */
+const dropFaster = (mask: Uint8Array, slope: Slope, mostPerS: number): void => {
+  for (let i = 0; i < mask.length; i++) if (mask[i] === 1 && Math.abs(slope.at(i)) > mostPerS) mask[i] = 0;
 };
 
 const warmUpSpans = (readings: Readings, running: Uint8Array): Span[] => {
   const coolant = readings.clean('coolant-temperature'), { timeS, recordings } = readings;
   if (!coolant) return [];
   const warmC = limitOf('warmCoolantC', readings.vehicle.limits).value;
-  return spansOf(keepMarks(markBelow(coolant, warmC), running), timeS, { leastS: 2, bridgeS: 5, recordings });
+  return spansOf(keep(running.slice(), coolant, below(warmC)), timeS, { leastS: 2, bridgeS: 5, recordings });
 };
 
 /** 1 where the injectors do not open. */
@@ -127,7 +139,7 @@ const markShut = (readings: Readings, count: number): Uint8Array => {
   const mask = new Uint8Array(count);
   for (const quantity of ['injector-pulse-width', 'injector-duty'] as const) {
     const values = readings.clean(quantity);
-    if (values) markUpTo(values, INJECTORS_SHUT, mask);
+    if (values) mark(values, upTo(INJECTORS_SHUT), mask);
   }
   return mask;
 };
@@ -143,13 +155,13 @@ const overrunSpans = (
   const { timeS, recordings, barometer } = readings;
   const { rpm, pressure, running, closed, idleRpm } = state;
   const count = timeS.length;
-  const flag = readings.held('fuel-cut'), flagged = flag ? markAbove(flag, 0.5) : new Uint8Array(count), injectorsShut = markShut(readings, count);
-  const flagTells = flagged.includes(1), injectorsTell = injectorsShut.includes(1);
+  const flag = readings.held('fuel-cut'), flagged = flag && mark(flag, above(0.5)), injectorsShut = markShut(readings, count);
+  const flagTells = flagged?.includes(1) ?? false, injectorsTell = injectorsShut.includes(1);
   // Injectors that stay shut at a light foot while the engine turns are a cut at any speed.
   const lightPercent = state.closedFrom === 'throttle' || state.closedFrom === 'pedal' ? OPENED_AGAIN_PERCENT : LIGHT_BY_AIR_PERCENT;
-  const mask = injectorsTell ? dropMarks(injectorsShut.slice(), markAbove(state.openPercent, lightPercent)) : new Uint8Array(count);
-  if (flagTells) for (let i = 0; i < count; i++) mask[i] |= flagged[i];
-  if (flagTells || injectorsTell) keepMarks(mask, running);
+  const mask = injectorsTell ? drop(injectorsShut.slice(), state.openPercent, above(lightPercent)) : new Uint8Array(count);
+  if (flag && flagTells) mark(flag, above(0.5), mask);
+  if (rpm && (flagTells || injectorsTell)) keep(mask, rpm, atLeast(RUNNING_FROM_RPM));
   const overrunFromRpm = idleRpm + limitOf('overrunAboveIdleRpm', readings.vehicle.limits).value;
   const deepKPa = Math.min(35, 0.35 * barometer.kPa);
   // Where a throttle is logged, vacuum alone speaks only if it is deeper than any cruise's and lambda can confirm it.
@@ -250,7 +262,8 @@ const pullSpans = (
 /** Engine speed that falls by an eighth or more within a second and a half while the car keeps its speed, the throttle lifted meanwhile or held. */
 const shiftSpans = (readings: Readings, rpm: Float64Array, opening: Float64Array, speed: Float64Array | undefined): Span[] => {
   const { timeS, recordings } = readings;
-  const falling = keepMarks(markBelow(ratePerS(rpm, timeS, 0.3), -SHIFT_RPM_PER_S), markAbove(rpm, SHIFT_FROM_RPM));
+  const falling = new Uint8Array(rpm.length), slope = new Slope(rpm, timeS, 0.3);
+  for (let i = 0; i < falling.length; i++) if (rpm[i] > SHIFT_FROM_RPM && slope.at(i) < -SHIFT_RPM_PER_S) falling[i] = 1;
   const shifts: Span[] = [];
   for (const span of spansOf(falling, timeS, { recordings, bridgeS: 0.25 })) {
     const before = rpm[Math.max(0, span.from - 1)], after = rpm[Math.min(rpm.length - 1, span.to)];

@@ -1,7 +1,19 @@
-// Masks of samples by what a column shows there. One loop serves them all, so that it is met, and compiled, early in a session.
+// Masks of samples by what a column shows there: made by one loop and narrowed by another, whatever is asked, so that both are met, and compiled, early in a session.
 
-/** 1, in `into`, where a number lies between two others, at one of them only where that counts. */
-const markBetween = (values: Float64Array, low: number, high: number, isLowIn: boolean, isHighIn: boolean, into: Uint8Array = new Uint8Array(values.length)): Uint8Array => {
+import { endOfMarks, nextMark } from './spans.js';
+
+/** Between two numbers: with `low` itself or not, and with `high`. */
+interface Between { readonly low: number; readonly high: number; readonly isLowIn: boolean; readonly isHighIn: boolean }
+
+export const atLeast = (low: number): Between => ({ low, high: Infinity, isLowIn: true, isHighIn: true });
+export const above = (low: number): Between => ({ low, high: Infinity, isLowIn: false, isHighIn: true });
+export const below = (high: number): Between => ({ low: -Infinity, high, isLowIn: true, isHighIn: false });
+export const upTo = (high: number): Between => ({ low: -Infinity, high, isLowIn: true, isHighIn: true });
+export const fromTo = (low: number, high: number): Between => ({ low, high, isLowIn: true, isHighIn: false });
+
+/** 1, in `into`, where the column is between. */
+export const mark = (values: Float64Array, between: Between, into: Uint8Array = new Uint8Array(values.length)): Uint8Array => {
+  const { low, high, isLowIn, isHighIn } = between;
   for (let i = 0; i < into.length; i++) {
     const value = values[i];
     if ((value > low && value < high) || (isLowIn && value === low) || (isHighIn && value === high)) into[i] = 1;
@@ -9,25 +21,18 @@ const markBetween = (values: Float64Array, low: number, high: number, isLowIn: b
   return into;
 };
 
-/** 1 from `low` on, below `below`. */
-export const markFrom = (values: Float64Array, low: number, below = Infinity, into?: Uint8Array): Uint8Array => markBetween(values, low, below, true, false, into);
-/** 1 below a number. */
-export const markBelow = (values: Float64Array, below: number): Uint8Array => markBetween(values, -Infinity, below, true, false);
-/** 1 up to a number. */
-export const markUpTo = (values: Float64Array, most: number, into?: Uint8Array): Uint8Array => markBetween(values, -Infinity, most, true, true, into);
-/** 1 above a number. */
-export const markAbove = (values: Float64Array, limit: number, into?: Uint8Array): Uint8Array => markBetween(values, limit, Infinity, false, true, into);
-/** 1 where the number is smaller than `size`, whatever its sign. */
-export const markSmaller = (values: Float64Array, size: number): Uint8Array => markBetween(values, -size, size, false, false);
-
-/** Takes the marks out of `mask` that are not in the other too. */
-export const keepMarks = (mask: Uint8Array, other: Uint8Array): Uint8Array => {
-  for (let i = 0; i < mask.length; i++) mask[i] &= other[i];
+/** Takes the marks out of the mask where the column is not between (`stays`), or where it is. Gives the mask. */
+const narrow = (mask: Uint8Array, values: Float64Array, { low, high, isLowIn, isHighIn }: Between, stays: boolean): Uint8Array => {
+  for (let from = nextMark(mask, 0); from < mask.length;) {
+    const to = endOfMarks(mask, from);
+    for (let i = from; i < to; i++) {
+      const value = values[i];
+      if (((value > low && value < high) || (isLowIn && value === low) || (isHighIn && value === high)) !== stays) mask[i] = 0;
+    }
+    from = nextMark(mask, to);
+  }
   return mask;
 };
 
-/** Takes the marks out of `mask` that are in the other too. */
-export const dropMarks = (mask: Uint8Array, other: Uint8Array): Uint8Array => {
-  for (let i = 0; i < mask.length; i++) mask[i] &= ~other[i];
-  return mask;
-};
+export const keep = (mask: Uint8Array, values: Float64Array, between: Between): Uint8Array => narrow(mask, values, between, true);
+export const drop = (mask: Uint8Array, values: Float64Array, between: Between): Uint8Array => narrow(mask, values, between, false);

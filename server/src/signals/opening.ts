@@ -2,7 +2,7 @@
 
 import type { QuantityId } from '../quantities/quantity.js';
 import { limitOf } from '../formats/limits.js';
-import { keepMarks, markAbove, markFrom } from './marks.js';
+import { above, atLeast, keep, mark } from './marks.js';
 import type { Readings } from './readings.js';
 import { quantileOf, sampleOf } from './statistics.js';
 
@@ -73,13 +73,13 @@ export const loadMask = (readings: Pick<Readings, 'vehicle' | 'barometer' | 'tim
   const fromKPa = set.loadManifoldPressureKPa ?? Math.min(limitOf('loadManifoldPressureKPa', set).value, 0.95 * readings.barometer.kPa);
   const fromPercent = limitOf('loadThrottlePercent', set).value;
   const mask = new Uint8Array(readings.timeS.length);
-  if (pressure) markFrom(pressure, fromKPa, Infinity, mask);
-  if (throttle) markFrom(throttle, fromPercent, Infinity, mask);
+  if (pressure) mark(pressure, atLeast(fromKPa), mask);
+  if (throttle) mark(throttle, atLeast(fromPercent), mask);
   if (!pressure && !throttle) {
     const draws = drawsMuch(readings, of);
     for (let i = 0; i < mask.length; i++) if (draws(i)) mask[i] = 1;
   }
-  return rpm ? keepMarks(mask, markAbove(rpm, LOAD_FROM_RPM)) : mask;
+  return rpm ? keep(mask, rpm, above(LOAD_FROM_RPM)) : mask;
 };
 
 const drawsMuch = ({ vehicle }: Pick<Readings, 'vehicle'>, of: (quantity: QuantityId) => Float64Array | undefined): ((i: number) => boolean) => {

@@ -5,10 +5,10 @@ import { limitOf } from '../formats/limits.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { delaySeries } from './delay.js';
 import { airInExhaust } from './faults/clipped.js';
-import { markFrom } from './marks.js';
+import { atLeast as atOrAbove, mark } from './marks.js';
 import { loadMask } from './opening.js';
 import type { Signals } from './signals.js';
-import { runningCount } from './statistics.js';
+import { endOfMarks } from './spans.js';
 
 /** The delay is known to about this: the band runs from the earliest to the latest that the reading may have been fuelled. */
 const EARLIEST_DELAYS = 1.8;
@@ -76,7 +76,7 @@ export const operatingOf = (signals: Signals): Operating => {
   const pressure = believed(signals, 'manifold-pressure');
   const load = loadMask(signals, (quantity) => believed(signals, quantity));
   const boostKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;
-  const boost = pressure ? markFrom(pressure, boostKPa) : new Uint8Array(count);
+  const boost = pressure ? mark(pressure, atOrAbove(boostKPa)) : new Uint8Array(count);
   const makeBands = (): Int32Array => {
     const bands = new Int32Array(2 * count);
     findBands(timeS, delaySeries(signals), Math.max(signals.ageS('lambda'), signals.ageS('lambda-2')), bands.subarray(0, count), bands.subarray(count));
@@ -118,6 +118,13 @@ const findBands = (timeS: Float64Array, delayS: Float64Array, ageS: number, band
 
 /** 1 where every sample of a band is marked. */
 const markWhole = (marks: Uint8Array, bandFrom: Int32Array, bandTo: Int32Array, whole: Uint8Array): void => {
-  const before = runningCount(marks);
-  for (let i = 0; i < whole.length; i++) if (before[bandTo[i] + 1] - before[bandFrom[i]] === bandTo[i] + 1 - bandFrom[i]) whole[i] = 1;
+  if (!marks.includes(1)) return;
+  // The marks that the last band began in.
+  let from = 0, to = 0;
+  for (let i = 0; i < whole.length; i++) {
+    const first = bandFrom[i];
+    if (marks[first] === 0) continue;
+    if (first < from || first >= to) { from = first; to = endOfMarks(marks, first); }
+    if (bandTo[i] < to) whole[i] = 1;
+  }
 };

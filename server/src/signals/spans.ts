@@ -99,18 +99,29 @@ export const widened = (mask: Uint8Array, timeS: Float64Array, beforeS: number, 
   return wide;
 };
 
-/** Change per second over about `windowS` around each sample; NaN where an end is missing. Never over a hole longer than four windows. */
-export const ratePerS = (values: Float64Array, timeS: Float64Array, windowS: number): Float64Array => {
-  const rates = new Float64Array(values.length).fill(NaN);
-  const half = windowS / 2;
-  let left = 0, right = 0;
-  const last = values.length - 1;
-  for (let i = 0; i <= last; i++) {
-    while (timeS[left] < timeS[i] - half) left++;
-    while (right < last && timeS[right + 1] <= timeS[i] + half) right++;
+/** Change per second over about `windowS` around a sample; NaN where an end is missing. Never over a hole longer than four windows. Asked from the first sample on, none before the last one asked. */
+export class Slope {
+  private left = 0;
+  private right = 0;
+
+  constructor(private readonly values: Float64Array, private readonly timeS: Float64Array, private readonly windowS: number) {}
+
+  at(i: number): number {
+    const { values, timeS, windowS } = this, half = windowS / 2, last = values.length - 1, sinceS = timeS[i] - half, untilS = timeS[i] + half;
+    let { left, right } = this;
+    while (timeS[left] < sinceS) left++;
+    while (right < last && timeS[right + 1] <= untilS) right++;
+    this.left = left;
+    this.right = right;
     const a = left === i && i > 0 ? i - 1 : left, b = right === i && i < last ? i + 1 : right;
     const spanS = timeS[b] - timeS[a];
-    if (spanS > 0 && spanS < Math.max(4 * windowS, 2)) rates[i] = (values[b] - values[a]) / spanS;
+    return spanS > 0 && spanS < Math.max(4 * windowS, 2) ? (values[b] - values[a]) / spanS : NaN;
   }
+}
+
+/** The same at each sample. */
+export const ratePerS = (values: Float64Array, timeS: Float64Array, windowS: number): Float64Array => {
+  const rates = new Float64Array(values.length), slope = new Slope(values, timeS, windowS);
+  for (let i = 0; i < rates.length; i++) rates[i] = slope.at(i);
   return rates;
 };

@@ -11,8 +11,8 @@ import { greatestOf, quantileOf, sampleBy, sampleOf } from '../statistics.js';
 /** Readings of how hard the engine works: each bears witness for the others. */
 export const LOAD_READINGS: readonly QuantityId[] = ['manifold-pressure', 'mass-air-flow', 'engine-load', 'throttle', 'injector-pulse-width'];
 
-/** `clean` are the readings themselves, `within` what those of `[from, to)` say of each stroke; from `fullFrom` on the stroke is nearly full. */
-export interface Witness { clean(): Float64Array; within(from: number, to: number): Float64Array; readonly range: number; readonly fullFrom: number }
+/** `clean` are the readings themselves, `within` what those of `[from, to)` say of each stroke; from `fullFrom` on the stroke is nearly full: a reading below `fullFromClean` never is. */
+export interface Witness { clean(): Float64Array; within(from: number, to: number): Float64Array; readonly range: number; readonly fullFrom: number; readonly fullFromClean: number }
 
 /** Engine speeds that differ by less count as one (ln of their ratio). */
 const ONE_SPEED = 0.12;
@@ -88,7 +88,7 @@ const witnessOf = (readings: Readings, other: QuantityId, byFoot: boolean): Witn
     for (let k = 0; k < values.length; k++) { const value = says ? says(from + k) : own[k]; values[k] = value > cap ? cap : value; }
     return values;
   };
-  return high > low ? { clean, range: high - low, fullFrom, within } : undefined;
+  return high > low ? { clean, range: high - low, fullFrom, fullFromClean: other === 'mass-air-flow' ? -Infinity : fullFrom, within } : undefined;
 };
 
 /** Air for each turn of a running engine, NaN elsewhere: the flow itself goes with the speed. */
@@ -144,7 +144,9 @@ export const fullAtSpeed = (readings: Readings, witness: Witness, from: number, 
   const { timeS } = readings, { fullFrom } = witness;
   const rpm = readings.clean('engine-speed');
   if (!rpm || !(greatestOf(rpm, from + 1, to) > DRIVEN_RPM)) return false;
-  const clean = witness.clean(), values = witness.within(from, to);
+  const clean = witness.clean();
+  if (!(greatestOf(clean, from + 1, to) >= witness.fullFromClean)) return false;
+  const values = witness.within(from, to);
   let fullS = 0, changes = 0;
   for (let i = from + 1; i < to; i++) {
     if (!(rpm[i] > DRIVEN_RPM) || !(values[i - from] >= fullFrom)) continue;

@@ -7,7 +7,7 @@ import { delaySeries } from '../delay.js';
 import { dithers } from '../dither.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
-import { markAbove } from '../marks.js';
+import { above, mark } from '../marks.js';
 import { openingOf } from '../opening.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault, Span } from '../signals.js';
@@ -345,8 +345,8 @@ const findAir = (readings: AirReadings, rpm: Float64Array | undefined, during: (
   const [, greatestRpm] = rpm ? extremes(rpm) : [NaN, NaN];
   const overrun = during('overrun'), shift = during('gear-shift'), off = during('engine-off'), cranking = during('cranking');
   const marks = anyOf(overrun, shift, off, cranking);
-  if (rpm && limitRpm) markAbove(rpm, limitRpm - 120, marks);
-  else if (rpm && greatestRpm > 5500) markAbove(rpm, (1 - AT_LIMITER_SHARE) * greatestRpm, marks);
+  if (rpm && limitRpm) mark(rpm, above(limitRpm - 120), marks);
+  else if (rpm && greatestRpm > 5500) mark(rpm, above((1 - AT_LIMITER_SHARE) * greatestRpm), marks);
   const usualDelayS = median(delayS);
   // A slow log knows the cut's end and the reading's moment to a step each.
   const meanStepS = timeS.length > 1 ? (timeS[timeS.length - 1] - timeS[0]) / (timeS.length - 1) : 0;

@@ -11,7 +11,7 @@ import { lastingRuns } from '../lasting.js';
 import type { Fault, Span } from '../signals.js';
 import { dithers, isSmooth } from '../dither.js';
 import { expectedOf } from '../related.js';
-import { endOfEqual, extremes, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
+import { endOfEqual, extremes, greatestOf, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';
 import { DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, perTurn, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 
@@ -299,6 +299,7 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     alive ??= witnessesFor(readings, quantity);
     // A throttle at its stop says little of the air that an idle valve lets past: only a full manifold speaks against it.
     const closed = byFoot && value <= least + CLOSED_SHARE * (greatest - least);
+    if (closed && !(greatestOf(rpm, from, to) > DRIVEN_RPM)) return false;
     const isFull = byFoot ? (full ??= { at: fullManifold(readings) }).at : undefined, fromRpm = closed ? DRIVEN_RPM : RUNNING_RPM;
     const speaks = (i: number, by: QuantityId): boolean => rpm[i] > fromRpm && (by === 'throttle' || by === 'pedal' || !isFull?.(i));
     const unlike = closed || atRest || byFoot ? UNLIKE_AT_REST_SHARE : Math.max(UNLIKE_SHARE, UNLIKE_AT_REST_SHARE * Math.min(1, Math.sqrt(limitOf('stuckS', set).value / (timeS[to - 1] - timeS[from]))));
