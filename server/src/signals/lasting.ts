@@ -4,21 +4,35 @@ import { limitOf } from '../formats/limits.js';
 import type { Shelf } from '../formats/shelf.js';
 import type { Track } from './hold.js';
 import type { Readings } from './readings.js';
+import { BLOCK_ROWS } from './statistics.js';
 
 /** The first reading of each run of equal ones that lasts `leastS` or longer, to the reading behind it (the last run: to its own last reading). */
 const findLasting = ({ values, rows, count }: Pick<Track, 'values' | 'rows' | 'count'>, timeS: Float64Array, leastS: number): Int32Array => {
-  let found = new Int32Array(FEW), size = 0, from = 0, sinceS = count > 0 ? timeS[rows[0]] : NaN;
-  for (let k = 1; k <= count; k++) {
-    if (k < count && values[k] === values[k - 1]) continue;
-    const untilS = timeS[rows[k < count ? k : count - 1]];
-    if (untilS - sinceS >= leastS) {
-      if (size === found.length) found = widerOf(found);
-      found[size++] = from;
-    }
-    from = k;
+  if (count === 0) return new Int32Array(0);
+  const found: Found = { starts: new Int32Array(FEW), size: 0, from: 0, sinceS: timeS[rows[0]] };
+  for (let k = 1; k < count; k += BLOCK_ROWS) findIn(found, values, rows, timeS, leastS, k, Math.min(count, k + BLOCK_ROWS));
+  if (timeS[rows[count - 1]] - found.sinceS >= leastS) keepRun(found);
+  return found.starts.slice(0, found.size);
+};
+
+/** The runs found so far, and where and when the one at hand began. */
+interface Found { starts: Int32Array<ArrayBuffer>; size: number; from: number; sinceS: number }
+
+const findIn = (found: Found, values: Float64Array, rows: Int32Array, timeS: Float64Array, leastS: number, first: number, to: number): void => {
+  let { sinceS } = found;
+  for (let k = first; k < to; k++) {
+    if (values[k] === values[k - 1]) continue;
+    const untilS = timeS[rows[k]];
+    if (untilS - sinceS >= leastS) keepRun(found);
+    found.from = k;
     sinceS = untilS;
   }
-  return found.slice(0, size);
+  found.sinceS = sinceS;
+};
+
+const keepRun = (found: Found): void => {
+  if (found.size === found.starts.length) found.starts = widerOf(found.starts);
+  found.starts[found.size++] = found.from;
 };
 
 const FEW = 256;

@@ -102,7 +102,16 @@ export const leastOf = (values: Float64Array, from = 0, to = values.length): num
 
 /** How many numbers `values[from, to)` holds, the smallest and the greatest (NaN both of none): one pass. */
 export const rangeOf = (values: ArrayLike<number>, from = 0, to = values.length): { readonly count: number; readonly least: number; readonly greatest: number } => {
-  let count = 0, least = Infinity, greatest = -Infinity;
+  const found = { count: 0, least: Infinity, greatest: -Infinity };
+  for (let at = from; at < to; at += BLOCK_ROWS) widen(found, values, at, Math.min(to, at + BLOCK_ROWS));
+  return found.count > 0 ? found : { count: 0, least: NaN, greatest: NaN };
+};
+
+/** Rows that a loop over a whole column goes through at a time: what has been compiled of it meanwhile is used from the next block on, not only in the next column. */
+export const BLOCK_ROWS = 2048;
+
+const widen = (found: { count: number; least: number; greatest: number }, values: ArrayLike<number>, from: number, to: number): void => {
+  let { count, least, greatest } = found;
   for (let i = from; i < to; i++) {
     const value = values[i];
     if (value !== value) continue;
@@ -110,7 +119,9 @@ export const rangeOf = (values: ArrayLike<number>, from = 0, to = values.length)
     if (value < least) least = value;
     if (value > greatest) greatest = value;
   }
-  return least <= greatest ? { count, least, greatest } : { count, least: NaN, greatest: NaN };
+  found.count = count;
+  found.least = least;
+  found.greatest = greatest;
 };
 
 /** The step that a channel is quantised in: its smallest usual change between neighbours that differ; 0 where it never changes. */
