@@ -72,13 +72,15 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
   const awaitedJobs = new Set<Job>();
   let tasks = 0;
   let keepsReady = false;
+  /** Stands ready for what is open: files have threads of their own. */
+  let ready: Worker | undefined;
 
   const makeReady = (): void => {
     if (!keepsReady || idle.size > 0 || busy.size > count) return;
-    const worker = start();
-    worker.postMessage('warm up' satisfies ThreadMessage);
-    idle.set(worker, undefined);
-    worker.unref();
+    ready = start();
+    ready.postMessage('warm up' satisfies ThreadMessage);
+    idle.set(ready, undefined);
+    ready.unref();
   };
 
   const isAwaited = (job: Job, is: boolean): void => {
@@ -92,7 +94,10 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     worker.on('message', ({ id, answer }: ThreadAnswer) => {
       const jobs = busy.get(worker) ?? [], job = jobs.find((each) => each.id === id);
       job?.tell(answer, worker);
-      if (job && !(typeof answer === 'object' && 'first' in answer)) isAwaited(job, false);
+      if (job && awaitedJobs.has(job) && !(typeof answer === 'object' && 'first' in answer)) {
+        isAwaited(job, false);
+        next();
+      }
       if (answer !== 'ended' && !('failed' in answer)) return;
       const rest = jobs.filter((each) => each !== job);
       if (rest.length > 0) {
@@ -106,6 +111,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     });
     worker.on('error', (error: Error) => {
       idle.delete(worker);
+      if (worker === ready) ready = undefined;
       const jobs = busy.get(worker) ?? [];
       busy.delete(worker);
       for (const job of jobs) {
@@ -123,9 +129,11 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
   const threadFor = (job: Job): Worker | undefined => {
     const uri = bytesOf(job) && (job.message as ThreadTask).task.uri;
     const filesAtWork = [...busy.values()].filter((jobs) => jobs.some((each) => 'task' in each.message && !bytesOf(each))).length;
-    if (uri === undefined && filesAtWork >= count) return undefined;
+    // A file would only rest, and its thread would begin beside what somebody waits for.
+    if (uri === undefined && (filesAtWork >= count || awaitedJobs.size > 0)) return undefined;
     // An earlier state of the text makes room for this one; what is open, or grows, keeps to the thread that has done so before.
-    const free = [...idle.keys()], found = free.find((each) => each === followerOf(job)) ?? free.find((each) => uri !== undefined && open.get(each)?.has(uri)) ?? free.find((each) => open.has(each) === (uri !== undefined)) ?? free[0];
+    const free = [...idle.keys()].filter((each) => uri !== undefined || each !== ready);
+    const found = free.find((each) => each === followerOf(job) || (uri !== undefined && open.get(each)?.has(uri))) ?? free.find((each) => open.has(each) === (uri !== undefined)) ?? free.find((each) => each === ready) ?? free[0];
     if (found) return found;
     if (busy.size < (keepsReady ? count + 1 : count)) return start();
     return uri === undefined ? undefined : [...busy].find(([, jobs]) => !jobs.some((each) => awaitedJobs.has(each)))?.[0];
@@ -141,6 +149,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
   const give = (worker: Worker, job: Job): void => {
     clearTimeout(idle.get(worker));
     idle.delete(worker);
+    if (worker === ready) ready = undefined;
     busy.set(worker, [...busy.get(worker) ?? [], job]);
     worker.ref();
     const bytes = bytesOf(job);
