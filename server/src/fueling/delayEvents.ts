@@ -44,7 +44,10 @@ const WINDOW_S = 3;
 const LEAD_S = 2;
 /** Windows are taken from slow, middling and fast flow alike, those that move most. */
 const FLOW_CLASSES = 4;
-const WINDOWS_A_CLASS = 8;
+const WINDOWS_A_CLASS = 6;
+/** By so many of each class, and every so-manieth edge, a fit finds its way before all are asked. */
+const FEW_A_CLASS = 2;
+const FEW_OF_EDGES = 3;
 const READINGS_A_WINDOW = 40;
 /** Where the table is known to this, a move is believed. No source. */
 const KNOWN_DEVIATION = 0.03;
@@ -65,7 +68,7 @@ const EDGE_BEFORE_S = 1;
 const EDGE_AFTER_S = 1;
 /** What the sensor shows while the cut is still on its way is what was burnt before it. */
 export const EDGE_SHOWN_S = 0.06;
-const MOST_EDGES = 30;
+const MOST_EDGES = 16;
 
 /** The mixture by the injector's pulse, were the charge to stay as it is; NaN where the wall runs dry and fills again. */
 const meteredMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array, metered: Float64Array): Float64Array => {
@@ -97,18 +100,18 @@ const injectedMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: F
   return injected;
 };
 
-interface Window { readonly from: number; readonly to: number; readonly edge: boolean; /** When an edge's cut was first told. */ readonly cutS: number }
+interface Window { readonly from: number; readonly to: number; readonly edge: boolean; /** When an edge's cut was first told. */ readonly cutS: number; readonly flow: number }
 
 /**
  * The cuts' edges: before each the mixture is what the sensor still shows at that moment, behind it none. Writes both into `injected`, which
  * holds nothing else there, and returns the readings to compare.
  */
-const edgesOf = ({ timeS, cut, readings }: Track, injected: Float64Array, leanest: number): Window[] => {
+const edgesOf = ({ timeS, cut, readings, exhaustGPerS }: Track, injected: Float64Array, leanest: number): Window[] => {
   const edges: Window[] = [];
   if (!cut) return edges;
   let lastCutS = -Infinity;
   let reading = 0;
-  for (let row = 1; row < cut.length && edges.length < MOST_EDGES; row++) {
+  for (let row = 1; row < cut.length; row++) {
     if (cut[row] && !cut[row - 1] && timeS[row] - lastCutS > EDGE_BEFORE_S) {
       let end = row;
       while (end < cut.length && cut[end] && timeS[end] - timeS[row] < EDGE_AFTER_S) end++;
@@ -123,7 +126,7 @@ const edgesOf = ({ timeS, cut, readings }: Track, injected: Float64Array, leanes
       if (timeS[end - 1] - timeS[row] > EDGE_LASTS_S && count > 0 && shown > leanest + 0.1 && to - reading >= 3) {
         for (let back = row - 1; back >= 0 && timeS[row] - timeS[back] < EDGE_BEFORE_S + LONGEST_S; back--) injected[back] = shown;
         injected.fill(shown, row, end);
-        edges.push({ from: reading, to, edge: true, cutS: timeS[row] });
+        edges.push({ from: reading, to, edge: true, cutS: timeS[row], flow: exhaustGPerS[row] });
       }
     }
     if (cut[row]) lastCutS = timeS[row];
@@ -135,14 +138,20 @@ const edgesOf = ({ timeS, cut, readings }: Track, injected: Float64Array, leanes
 const lnPerRequired = ({ chargeByPressure, throughManifold, manifoldKPa, rpm }: Track, row: number): number =>
   (chargeByPressure && manifoldKPa ? Math.log(manifoldKPa[row]) : throughManifold && rpm ? -Math.log(rpm[row]) : 0);
 
-/** What of a session is compared; undefined where too little moved to tell. `lnRequired`: ln of the value the table should have had, by row. */
-export const compared = (track: Track, { ln: lnRequired, deviation }: Required): Comparison | undefined => {
+/** No more than so many, spread over the range of flow: edges at one flow tell the same, at flows far apart what of the delay goes with flow. */
+const spread = (edges: readonly Window[], most: number): Window[] => {
+  const byFlow = [...edges].sort((a, b) => a.flow - b.flow), count = Math.min(most, edges.length);
+  return Array.from({ length: count }, (_, each) => byFlow[Math.round(each * (edges.length - 1) / Math.max(1, count - 1))]);
+};
+
+/** What of a session is compared, and the most telling `few` of it; undefined where too little moved to tell. `ln`: ln of the value the table should have had, by row. */
+export const compared = (track: Track, { ln: lnRequired, deviation }: Required): { all: Comparison; few: () => Comparison } | undefined => {
   const { timeS, readings, exhaustGPerS, rpm } = track;
   if (readings.kind !== 'lambda') return undefined;
   const injected = track.metered ? meteredMixture(track, lnRequired, track.metered) : injectedMixture(track, lnRequired);
   // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
   const lnCharge = lnRequired.map((value, row) => value + lnPerRequired(track, row));
-  const windows: (Window & { move: number; flow: number })[] = [];
+  const windows: (Window & { move: number })[] = [];
   let first = 0;
   for (let index = 1; index <= readings.row.length; index++) {
     const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
@@ -154,12 +163,15 @@ export const compared = (track: Track, { ln: lnRequired, deviation }: Required):
   windows.sort((a, b) => a.flow - b.flow);
   const chosen = Array.from({ length: FLOW_CLASSES }, (_, each) => windows
     .slice(Math.floor(each * windows.length / FLOW_CLASSES), Math.floor((each + 1) * windows.length / FLOW_CLASSES))
-    .sort((a, b) => b.move - a.move).slice(0, WINDOWS_A_CLASS)).flat();
+    .sort((a, b) => b.move - a.move).slice(0, WINDOWS_A_CLASS));
   const edgeMixture = injected.slice();
   const leanest = Math.max(LEANEST_PHI, 1 / (SHORT_OF_END * leanestShown(readings.lnShown)));
-  const edges = edgesOf(track, edgeMixture, leanest);
-  if (chosen.length + edges.length < 4) return undefined;
-  return cutOut(track, injected, edgeMixture, deviation, lnCharge, [...chosen, ...edges].sort((a, b) => a.from - b.from), rpm, leanest);
+  const edges = spread(edgesOf(track, edgeMixture, leanest), MOST_EDGES);
+  const cut = (some: readonly Window[]): Comparison => cutOut(track, injected, edgeMixture, deviation, lnCharge, [...some].sort((one, other) => one.from - other.from), rpm, leanest);
+  const all = [...chosen.flat(), ...edges];
+  if (all.length < 4) return undefined;
+  const few = [...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)];
+  return { all: cut(all), few: () => cut(few) };
 };
 
 const cutOut = (

@@ -175,7 +175,7 @@ const lessMean = (values: Float64Array, first: number, end: number): void => {
 /** Doubt of what burns, by row. */
 const unsteady = ({ calm, doubt }: Comparison, burning: Float64Array): Float64Array => {
   const deviation = new Float64Array(burning.length);
-  for (let row = 0; row < deviation.length; row++) deviation[row] = Math.hypot(UNSTEADY_SHARE * (burning[row] - calm[row]), doubt[row]);
+  for (let row = 0; row < deviation.length; row++) deviation[row] = Math.sqrt((UNSTEADY_SHARE * (burning[row] - calm[row])) ** 2 + doubt[row] ** 2);
   return deviation;
 };
 

@@ -16,9 +16,9 @@ export type { Required };
 export const estimateDelay = (track: Track, required: Required, start?: Delay, between = (): void => undefined): Delay | undefined => {
   const comparison = compared(track, required);
   if (!comparison) return undefined;
-  const prediction = new Prediction(comparison);
-  const groups = groupsOf(comparison);
-  if (start?.from === 'log' && start.model.kind === 'physical') return refine(track, startingFrom(start.model, start.filmShare), prediction, groups);
+  const whole = new Compared(comparison.all);
+  if (start?.from === 'log' && start.model.kind === 'physical') return told(track, climbed(whole, startingFrom(start.model, start.filmShare), between));
+  const few = new Compared(comparison.few());
   let best = ASSUMED;
   let leastCost = Infinity;
   for (const gasFactor of [0.2, 0.4, 0.7, 1, 1.5, 2.2, 3.5]) {
@@ -27,13 +27,22 @@ export const estimateDelay = (track: Track, required: Required, start?: Delay, b
       const guess = [...ASSUMED];
       guess[AT.lnGasG] += Math.log(gasFactor);
       guess[AT.lnLagS] += Math.log(lagFactor);
-      const cost = meanSize(prediction.residuals(guess), groups.edge);
+      const cost = meanSize(few.prediction.residuals(guess), few.groups.edge);
       if (cost < leastCost) [best, leastCost] = [guess, cost];
     }
   }
-  between();
-  return refine(track, best, prediction, groups);
+  return told(track, climbed(whole, climbed(few, best, between).at, between));
 };
+
+/** What is compared, as a fit asks for it. */
+class Compared {
+  readonly prediction: Prediction;
+  readonly groups: Groups;
+  constructor(comparison: Comparison) {
+    this.prediction = new Prediction(comparison);
+    this.groups = groupsOf(comparison);
+  }
+}
 
 /** Who a reading's errors are alike with: its window; and which kind of window that is. */
 interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; readonly edgeDeviationS: number }
@@ -68,7 +77,7 @@ const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Fl
   const [usual, edges] = [LEAST_NOISE, edgeDeviationS].map((least, kind) => Math.max(1.4826 * medianAbsolute(rest, edge, kind), least)), shares = [independence(rest, edge, 0), independence(rest, edge, 1)];
   const noise = { scale: new Float64Array(rest.length), share: new Float64Array(rest.length) };
   for (let sample = 0; sample < rest.length; sample++) {
-    noise.scale[sample] = edge[sample] ? edges : Math.hypot(usual, doubt[sample]);
+    noise.scale[sample] = edge[sample] ? edges : Math.sqrt(usual ** 2 + doubt[sample] ** 2);
     noise.share[sample] = shares[edge[sample]];
   }
   return noise;
@@ -77,38 +86,60 @@ const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Fl
 /** One digit of a sensor that counts lambda in hundredths, over √12. */
 const LEAST_NOISE = 0.003;
 
-const refine = (track: Track, start: readonly number[], prediction: Prediction, groups: Groups): Delay | undefined => {
+/** Where a fit ended, with the normal equations there and what each window adds to their right side. */
+interface Climbed { readonly at: readonly number[]; readonly normal: readonly (readonly number[])[]; readonly scores: readonly Float64Array[] }
+
+/** Slopes are taken anew once a parameter has gone this far (in terms of its deviation); on the way they learn from the steps. */
+const FAR = 1;
+/** A step that gains less than this (of minus twice the logarithm of the likelihood) goes by less than half of what the log leaves open. */
+const LEAST_GAIN = 0.2;
+const MOST_ROUNDS = 12;
+
+/** Levenberg's and Marquardt's least squares, the slopes kept up by Broyden's rule. */
+const climbed = ({ prediction, groups }: Compared, start: readonly number[], between: () => void): Climbed => {
   const count = PARAMETERS.length;
   const precision = PARAMETERS.map(({ deviation }) => deviation ** -2);
-  let at = [...start];
+  let at = start, fresh = start;
   let rest = prediction.residuals(at);
+  let slopes = slopesAt(prediction, at, rest);
   let normal: number[][] = [];
   let scores: Float64Array[] = [];
   let damping = 0.01;
-  for (let round = 0; round < 8; round++) {
+  for (let round = 0; round < MOST_ROUNDS; round++) {
+    between();
     const noise = noiseOf(rest, groups, prediction.doubt(at));
     // Two answers are held against each other by the readings that both can tell of: to lose sight of one is no merit.
     const costOf = (values: Float64Array, parameters: readonly number[], other: Float64Array): number =>
       sizeOf(values, other, noise) + parameters.reduce((total, parameter, index) => total + (parameter - ASSUMED[index]) ** 2 * precision[index], 0);
-    const slopes = PARAMETERS.map(({ step }, index) => slopesOf(prediction.residuals(at.map((value, other) => (other === index ? value + step : value))), rest, step));
     const gradient = at.map((value, i) => (value - ASSUMED[i]) * precision[i]);
     scores = Array.from({ length: (groups.window[groups.window.length - 1] ?? -1) + 1 }, () => new Float64Array(count));
     const products = productsOf(rest, slopes, groups.window, noise, gradient, scores);
     normal = Array.from({ length: count }, (_, i) => Array.from({ length: count }, (__, j) => products[i >= j ? i * count + j : j * count + i] + (i === j ? precision[i] : 0)));
-    let moved = 0;
+    let gained = 0, misled = false;
     for (let attempt = 0; attempt < 6; attempt++) {
       const change = solveSmall(normal.map((row, i) => row.map((value, j) => (i === j ? value * (1 + damping) : value))), gradient);
       const next = at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i])))));
       const there = prediction.residuals(next);
-      if (costOf(there, next, rest) <= costOf(rest, at, there)) {
-        moved = Math.max(...next.map((value, i) => Math.abs(value - at[i]) / PARAMETERS[i].deviation));
-        [at, rest, damping] = [next, there, damping / 3];
+      const gain = costOf(rest, at, there) - costOf(there, next, rest);
+      if (gain >= 0) {
+        learn(slopes, next.map((value, i) => value - at[i]), rest, there);
+        [at, rest, damping, gained] = [next, there, damping / 3, gain];
         break;
       }
+      // Slopes that have learnt may mislead.
+      if (fresh !== at) { misled = true; break; }
       damping *= 5;
     }
-    if (moved < 0.03) break;
+    const isFar = at.some((value, i) => Math.abs(value - fresh[i]) > FAR * PARAMETERS[i].deviation);
+    if (gained < LEAST_GAIN && !misled && !isFar) break;
+    if (isFar || misled) [slopes, fresh] = [slopesAt(prediction, at, rest), at];
   }
+  return { at, normal, scores };
+};
+
+/** What a fit tells, where it takes away enough of the doubt. */
+const told = (track: Track, { at, normal, scores }: Climbed): Delay | undefined => {
+  const precision = PARAMETERS.map(({ deviation }) => deviation ** -2);
   const model = physical(at);
   const { flow, rpm } = typical(track);
   const sensitivity = sensitivityOf(model, flow, rpm);
@@ -127,6 +158,22 @@ const refine = (track: Track, start: readonly number[], prediction: Prediction, 
   const before = Math.hypot(...sensitivity.map((value, i) => value * PARAMETERS[i].deviation));
   if (!(deviationS < TOLD_SHARE * before) || !(deviationS < 0.05)) return undefined;
   return describe(track, model, 'log', covariance, at[AT.filmShare]);
+};
+
+const slopesAt = (prediction: Prediction, at: readonly number[], rest: Float64Array): Float64Array[] =>
+  PARAMETERS.map(({ step }, index) => slopesOf(prediction.residuals(at.map((value, other) => (other === index ? value + step : value))), rest, step));
+
+/** What a step did beyond what the slopes foretold is laid to its direction (Broyden 1965), each parameter in terms of its deviation. */
+const learn = (slopes: readonly Float64Array[], change: readonly number[], rest: Float64Array, there: Float64Array): void => {
+  const parts = change.map((value, i) => value / PARAMETERS[i].deviation ** 2);
+  const square = along(change, parts);
+  if (!(square > 0)) return;
+  for (let sample = 0; sample < rest.length; sample++) {
+    let beyond = there[sample] - rest[sample];
+    for (let i = 0; i < parts.length; i++) beyond -= slopes[i][sample] * change[i];
+    if (beyond !== beyond) continue;
+    for (let i = 0; i < parts.length; i++) slopes[i][sample] += beyond / square * parts[i];
+  }
 };
 
 /** Slopes in place of what is left a step further. */
