@@ -47,7 +47,7 @@ const FLOW_CLASSES = 4;
 const WINDOWS_A_CLASS = 6;
 /** By so many of each class, and every so-manieth edge, a fit finds its way before all are asked. */
 const FEW_A_CLASS = 2;
-const FEW_OF_EDGES = 3;
+const FEW_OF_EDGES = 4;
 const READINGS_A_WINDOW = 40;
 /** Where the table is known to this, a move is believed. No source. */
 const KNOWN_DEVIATION = 0.03;

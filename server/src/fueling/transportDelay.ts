@@ -17,7 +17,7 @@ export const estimateDelay = (track: Track, required: Required, start?: Delay, b
   const comparison = compared(track, required);
   if (!comparison) return undefined;
   const whole = new Compared(comparison.all);
-  if (start?.from === 'log' && start.model.kind === 'physical') return told(track, climbed(whole, startingFrom(start.model, start.filmShare), between));
+  if (start?.from === 'log' && start.model.kind === 'physical') return told(track, climbed(whole, startingFrom(start.model, start.filmShare), AT_LAST, between));
   const few = new Compared(comparison.few());
   let best = ASSUMED;
   let leastCost = Infinity;
@@ -31,7 +31,7 @@ export const estimateDelay = (track: Track, required: Required, start?: Delay, b
       if (cost < leastCost) [best, leastCost] = [guess, cost];
     }
   }
-  return told(track, climbed(whole, climbed(few, best, between).at, between));
+  return told(track, climbed(whole, climbed(few, best, ON_THE_WAY, between).at, AT_LAST, between));
 };
 
 /** What is compared, as a fit asks for it. */
@@ -89,14 +89,16 @@ const LEAST_NOISE = 0.003;
 /** Where a fit ended, with the normal equations there and what each window adds to their right side. */
 interface Climbed { readonly at: readonly number[]; readonly normal: readonly (readonly number[])[]; readonly scores: readonly Float64Array[] }
 
-/** Slopes are taken anew once a parameter has gone this far (in terms of its deviation); on the way they learn from the steps. */
+/** Slopes learn from the steps, and are taken anew once a parameter has gone this far (in terms of its deviation). */
 const FAR = 1;
-/** A step that gains less than this (of minus twice the logarithm of the likelihood) goes by less than half of what the log leaves open. */
-const LEAST_GAIN = 0.2;
+/** A fit ends where a step gains less than `leastGain` of minus twice the logarithm of the likelihood, by slopes that were taken no further off than `near`. */
+interface Care { readonly near: number; readonly leastGain: number }
+const ON_THE_WAY: Care = { near: 1, leastGain: 0.5 };
+const AT_LAST: Care = { near: 0.2, leastGain: 0.1 };
 const MOST_ROUNDS = 12;
 
 /** Levenberg's and Marquardt's least squares, the slopes kept up by Broyden's rule. */
-const climbed = ({ prediction, groups }: Compared, start: readonly number[], between: () => void): Climbed => {
+const climbed = ({ prediction, groups }: Compared, start: readonly number[], { near, leastGain }: Care, between: () => void): Climbed => {
   const count = PARAMETERS.length;
   const precision = PARAMETERS.map(({ deviation }) => deviation ** -2);
   let at = start, fresh = start;
@@ -130,9 +132,9 @@ const climbed = ({ prediction, groups }: Compared, start: readonly number[], bet
       if (fresh !== at) { misled = true; break; }
       damping *= 5;
     }
-    const isFar = at.some((value, i) => Math.abs(value - fresh[i]) > FAR * PARAMETERS[i].deviation);
-    if (gained < LEAST_GAIN && !misled && !isFar) break;
-    if (isFar || misled) [slopes, fresh] = [slopesAt(prediction, at, rest), at];
+    const settled = gained < leastGain && !misled;
+    if (settled && at.every((value, i) => Math.abs(value - fresh[i]) <= near * PARAMETERS[i].deviation)) break;
+    if (settled || misled || at.some((value, i) => Math.abs(value - fresh[i]) > FAR * PARAMETERS[i].deviation)) [slopes, fresh] = [slopesAt(prediction, at, rest), at];
   }
   return { at, normal, scores };
 };
