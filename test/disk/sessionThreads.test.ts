@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict';
 import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { fileSource } from '../../server/src/disk/fileSource.js';
 import { sessionThreads, type SessionThreads } from '../../server/src/disk/sessionThreads.js';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
@@ -66,6 +67,19 @@ suite('session threads', () => {
       assert.equal(await earlier, 'cancelled');
       await Promise.all([...running, waits, last]);
       assert.deepEqual(order.sort(), ['disk', 'open']);
+    });
+  });
+
+  test('recordings are told where they are asked for, before the files that wait', async () => {
+    await withThreads(async (threads, _folder, task) => {
+      const order: string[] = [];
+      const files = Array.from({ length: 8 }, () => threads.work(task).then(({ found }) => { order.push('disk'); assert.equal(found.recordings, undefined); }));
+      const { weigh: _, ...listed } = { ...task, lists: true as const }, asked = threads.work(listed).then(({ found }) => { order.push('asked'); return found; });
+      await Promise.all(files);
+      assert.ok(order.indexOf('asked') < 5, `after ${order.indexOf('asked')} of ${order.length - 1} files`);
+      const found = await asked, here = workOnSession(fileSource(fileURLToPath(task.uri))!, listed).found;
+      assert.ok(found.recordings!.length > 0);
+      assert.deepEqual(found, here);
     });
   });
 

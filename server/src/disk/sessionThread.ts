@@ -52,7 +52,7 @@ function workOn({ id, task, bytes, grows }: ThreadTask, tell: (answer: ThreadAns
   const path = pathOf(task.uri);
   const source = bytes ? bytesSource(bytes) : path === undefined ? undefined : fileSource(path);
   if (!source) throw new SourceError(WENT_AWAY, path ?? task.uri);
-  let isAwaited = bytes !== undefined;
+  let isAwaited = bytes !== undefined || task.lists === true;
   const told = (): void => {
     if (isAwaited) awaitedHere--;
     isAwaited = false;

@@ -36,6 +36,8 @@ export interface ThreadAnswer {
 interface Job { readonly id: number; readonly message: ThreadTask | ThreadQuestion; readonly tell: (answer: ThreadAnswer['answer'], by: Worker) => void; readonly reject: (error: Error) => void }
 /** An open text's. */
 const bytesOf = ({ message }: Job): Uint8Array | undefined => ('bytes' in message ? message.bytes : undefined);
+/** Somebody waits for it: an open text's, or one that is asked for. */
+const goesFirst = (job: Job): boolean => 'task' in job.message && (bytesOf(job) !== undefined || job.message.task.lists === true);
 
 /** A thread that has had nothing to do for so long is let go with what it holds in memory, ms. */
 const IDLE_MS = 10_000;
@@ -127,8 +129,8 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
 
   /** The thread for a job: one that has nothing to do, else a new one, else, for what is open, one that sets its work aside for it. */
   const threadFor = (job: Job): Worker | undefined => {
-    const uri = bytesOf(job) && (job.message as ThreadTask).task.uri;
-    const filesAtWork = [...busy.values()].filter((jobs) => jobs.some((each) => 'task' in each.message && !bytesOf(each))).length;
+    const uri = goesFirst(job) ? (job.message as ThreadTask).task.uri : undefined;
+    const filesAtWork = [...busy.values()].filter((jobs) => jobs.some((each) => 'task' in each.message && !goesFirst(each))).length;
     // A file would only rest, and its thread would begin beside what somebody waits for.
     if (uri === undefined && (filesAtWork >= count || awaitedJobs.size > 0)) return undefined;
     // An earlier state of the text makes room for this one; what is open, or grows, keeps to the thread that has done so before.
@@ -153,8 +155,8 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     busy.set(worker, [...busy.get(worker) ?? [], job]);
     worker.ref();
     const bytes = bytesOf(job);
+    if (goesFirst(job)) isAwaited(job, true);
     if (bytes) {
-      isAwaited(job, true);
       open.set(worker, (open.get(worker) ?? new Set()).add((job.message as ThreadTask).task.uri));
     }
     if ('task' in job.message && job.message.grows) followedBy.set(job.message.task.uri, worker);
@@ -205,7 +207,8 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
         const before = waiting.findIndex((each) => bytesOf(each) && (each.message as ThreadTask).task.uri === task.uri);
         if (before >= 0) waiting.splice(before, 1)[0].reject(new Cancelled());
         waiting.unshift(job);
-      } else waiting.push(job);
+      } else if (task.lists) waiting.unshift(job);
+      else waiting.push(job);
       next();
     }),
     keepReady() {

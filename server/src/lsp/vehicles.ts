@@ -23,6 +23,6 @@ export function serveVehicles({ connection, service: { overview }, scanner, answ
   const ofFile = ({ uri }: NodeParams): string => normalUri(uri);
   connection.onRequest(VEHICLE.list, answer<unknown, VehicleNode[]>('Vehicles', () => undefined, (_, token) => overview.list(folders(), known, breathing(token)), []));
   connection.onRequest(VEHICLE.files, answer<NodeParams, VehicleFiles>('Vehicle', () => undefined, (node, token) => overview.files(ofFile(node), known, breathing(token)), NOTHING));
-  connection.onRequest(VEHICLE.session, answer<NodeParams, RecordingNode[]>('Pulls', ofFile, (node) => overview.session(ofFile(node)), []));
+  connection.onRequest(VEHICLE.session, answer<NodeParams, RecordingNode[]>('Pulls', ofFile, async (node) => [...await overview.session(ofFile(node))], []));
   connection.onRequest(VEHICLE.table, answer<NodeParams, CellNode[]>('Cells', ofFile, (node) => overview.table(ofFile(node)), []));
 }

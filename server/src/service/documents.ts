@@ -38,8 +38,8 @@ export interface Documents {
   session(uri: string): Promise<Session | undefined>;
   /** The same of its first lines alone. */
   head(uri: string): Promise<Session | undefined>;
-  /** A session worked on elsewhere; undefined where that is not to be had, another file is joined to it, or its samples are in memory here. */
-  elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>, first?: TellFirst): Promise<SessionWork | undefined>;
+  /** A session worked on elsewhere; undefined where that is not to be had, another file is joined to it, or its samples are in memory here. `lists`: its recordings are wanted too. */
+  elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>, first?: TellFirst, lists?: true): Promise<SessionWork | undefined>;
   /** Whether a session is a long one in the making, of which nothing is to be read here and nothing is in memory here. */
   isElsewhere(uri: string): Promise<boolean>;
   /** What was made elsewhere last for the editor to show around the session; undefined where nothing was. */
@@ -158,12 +158,12 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       return head && readAnySession(uri, head, session.vehicle);
     },
 
-    async elsewhere(uri, weighs, first) {
+    async elsewhere(uri, weighs, first, lists) {
       const session = options.elsewhere && await around(uri);
       if (!options.elsewhere || !session || session.second || signals.has(uri, session.key)) return undefined;
       const targetTable = session.target && session.targetUri !== undefined ? await documents.text(session.targetUri) : undefined;
       const weigh = await weighs();
-      const work = await options.elsewhere({ uri, vehicle: session.vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(weigh ? { weigh } : {}) }, async () => workspace.open(uri), first);
+      const work = await options.elsewhere({ uri, vehicle: session.vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(weigh ? { weigh } : {}), ...(lists ? { lists } : {}) }, async () => workspace.open(uri), first);
       if (work?.views) documents.keepViews(uri, { key: session.key, stamp: session.file.stamp, views: work.views, ...(work.ask ? { read: { stamp: session.file.stamp, ask: work.ask } } : {}) }, views.get(uri));
       return work;
     },

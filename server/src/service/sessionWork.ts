@@ -9,6 +9,7 @@ import type { Vehicle } from '../formats/vehicle.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import { analyse } from '../signals/analyse.js';
 import { readAnySession } from './fileKind.js';
+import { recordingsOf } from './recordings.js';
 import { foundIn, weighFor, type SessionFound } from './sessionFound.js';
 import { answersOf, type AskSession, type SessionAnswer, type SessionQuestion } from './sessionQuestion.js';
 import { viewsOf, type SessionViews } from './sessionViews.js';
@@ -28,6 +29,8 @@ export interface SessionTask {
   readonly weigh?: WeighTask;
   /** The views are wanted too: the text is open. */
   readonly shows?: true;
+  /** Its recordings are wanted too. */
+  readonly lists?: true;
 }
 
 /** What comes of a task: the findings, then the views where they are wanted, and the evidence where it was asked for, which takes as long again. */
@@ -40,14 +43,14 @@ export type TellFirst = (findings: readonly Finding[]) => void;
 export type Elsewhere = (task: SessionTask, open: () => Promise<ByteSource | undefined>, first?: TellFirst) => Promise<SessionWork> | undefined;
 
 /** Reads and judges a session; `show` makes its views, `answer` answers questions about it, and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. A log that grows has its `follower`. */
-export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh, shows }: SessionTask, between?: () => void, first?: TellFirst, follower?: SessionFollower): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly answer?: (question: SessionQuestion) => SessionAnswer; readonly weigh?: () => SessionEvidence } {
+export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh, shows, lists }: SessionTask, between?: () => void, first?: TellFirst, follower?: SessionFollower): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly answer?: (question: SessionQuestion) => SessionAnswer; readonly weigh?: () => SessionEvidence } {
   const read: ByteSource['read'] = (start, end) => {
     between?.();
     return source.read(start, end);
   };
   const signals = analyse(readAnySession(uri, { size: source.size, read }, vehicle, follower), vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
   first?.(readingFindings(signals));
-  const found = { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri), answer: answersOf(signals) } : {}) };
+  const found = { found: { ...foundIn(signals, between), ...(lists ? { recordings: recordingsOf(signals) } : {}) }, ...(shows ? { show: () => viewsOf(signals, uri), answer: answersOf(signals) } : {}) };
   if (!weigh) return found;
   const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
   return { ...found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed, between) };

@@ -10,7 +10,7 @@ import { sessionsOf, tablesOf } from './vehicleFolders.js';
 import { relativeTo } from './uris.js';
 import type { Workspace } from './workspace.js';
 
-/** Sessions that are looked into for their channels: the newest logs of a car have the same ones. */
+/** Sessions whose first lines are looked into for their channels: the newest logs of a car have the same ones. */
 const MOST_SESSIONS_READ = 5;
 
 export async function vehicleCompletions(workspace: Workspace, documents: Documents, uri: string, position: Position, schemaKnown: boolean): Promise<CompletionItem[]> {
@@ -53,8 +53,7 @@ export async function vehicleCompletions(workspace: Workspace, documents: Docume
     const seen = new Map<string, boolean>();
     const sessions = await sessionsOf(workspace, folder!);
     for (const session of sessions.slice(-MOST_SESSIONS_READ)) {
-      const read = await documents.signals(session);
-      for (const { name, quantity } of read?.value.session.channels ?? []) if (name !== '') seen.set(name, quantity !== undefined);
+      for (const { name, quantity } of (await documents.head(session))?.channels ?? []) if (name !== '') seen.set(name, quantity !== undefined);
     }
     return seen;
   }

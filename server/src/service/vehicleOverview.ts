@@ -3,13 +3,13 @@
 import type { Finding } from '../findings/finding.js';
 import type { Table } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
-import type { CellNode, FindingCounts, PullNode, RecordingNode, SessionNode, TableNode, VehicleFiles, VehicleNode } from '../protocol/vehicle.js';
-import type { QuantityId } from '../quantities/quantity.js';
-import type { Pull, Signals } from '../signals/signals.js';
+import type { CellNode, FindingCounts, RecordingNode, SessionNode, TableNode, VehicleFiles, VehicleNode } from '../protocol/vehicle.js';
+import { createCache } from './cache.js';
 import type { FileCheck } from './check.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';
 import { SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE } from './fileKind.js';
+import { recordingsOf } from './recordings.js';
 import { cellWords } from './sessionHover.js';
 import { baseName, isBelow, relativeTo } from './uris.js';
 import { isEarlierTable, sessionsOf, tableOfRole, tablesOf, type VehicleFolder } from './vehicleFolders.js';
@@ -24,14 +24,18 @@ export interface VehicleOverview {
   /** Of a vehicle (`uri` of its file) or of what belongs to none (`uri` of the folder). */
   files(uri: string, known: KnownCheck, progress?: Progress): Promise<VehicleFiles>;
   /** Reads the session. Empty for a file that is none. */
-  session(uri: string): Promise<RecordingNode[]>;
+  session(uri: string): Promise<readonly RecordingNode[]>;
   /** Cells with evidence, from what has been weighed so far: the farthest off first, firm before thin. */
   table(uri: string): Promise<CellNode[]>;
 }
 
+/** Sessions whose recordings are remembered. */
+const MOST_RECORDINGS = 100;
+
 interface Files { readonly sessions: readonly string[]; readonly tables: readonly string[] }
 
 export function createVehicleOverview(workspace: Workspace, documents: Documents, weigher: Weigher): VehicleOverview {
+  const recordings = createCache<readonly RecordingNode[]>(MOST_RECORDINGS);
   const ofVehicle = async (folder: VehicleFolder): Promise<Files> => {
     const tables = await tablesOf(workspace, folder);
     return { sessions: (await sessionsOf(workspace, folder)).filter((uri) => !tables.includes(uri)), tables };
@@ -97,8 +101,11 @@ export function createVehicleOverview(workspace: Workspace, documents: Documents
 
     async session(uri) {
       if ((await documents.kindOf(uri))?.kind !== 'session') return [];
-      const read = await documents.signals(uri);
-      return read ? recordingsOf(read.value) : [];
+      const key = await documents.signalsKey(uri);
+      return key === undefined ? [] : recordings.get(uri, key, async () => {
+        const work = await documents.elsewhere(uri, async () => undefined, undefined, true), read = work ? undefined : await documents.signals(uri);
+        return work?.found.recordings ?? (read ? recordingsOf(read.value) : []);
+      });
     },
 
     async table(uri) {
@@ -132,34 +139,6 @@ function proofOf({ cells }: Evidence): NonNullable<TableNode['proof']> {
   const count = (wanted: string): number => cells.filter(({ proof }) => proof === wanted).length;
   return { firm: count('firm'), thin: count('thin'), none: count('none') };
 }
-
-function recordingsOf(signals: Signals): RecordingNode[] {
-  const { timeS, session: { places } } = signals;
-  const pulls = signals.pulls.map((pull, index) => pullNode(signals, pull, index + 1));
-  return signals.recordings.filter(({ from, to }) => to > from).map(({ from, to }, index) => ({
-    number: index + 1, fromS: timeS[from]!, toS: timeS[to - 1]!, line: places.lineOf(from),
-    pulls: pulls.filter((_, number) => signals.pulls[number]!.from >= from && signals.pulls[number]!.from < to),
-  }));
-}
-
-function pullNode(signals: Signals, pull: Pull, number: number): PullNode {
-  const { timeS, session: { places } } = signals;
-  const { worstAt, worstLambda, worstTargetLambda, peakManifoldPressureKPa, leanS } = pull;
-  const there = (quantity: QuantityId): number | undefined => {
-    const value = worstAt === undefined ? NaN : signals.held(quantity)?.[worstAt] ?? NaN;
-    return Number.isFinite(value) ? value : undefined;
-  };
-  return withoutGaps({
-    number, line: places.lineOf(pull.from), fromS: timeS[pull.from]!, toS: timeS[pull.to - 1]!, fromRpm: pull.fromRpm, toRpm: pull.toRpm, peakManifoldPressureKPa, leanS,
-    worst: worstAt === undefined || worstLambda === undefined ? undefined : withoutGaps({
-      lambda: worstLambda, targetLambda: worstTargetLambda, timeS: timeS[worstAt]!, line: places.lineOf(worstAt), rpm: there('engine-speed'), manifoldPressureKPa: there('manifold-pressure'),
-    }),
-  });
-}
-
-/** Keys without a value are left out, as JSON would. */
-const withoutGaps = <T extends object>(value: { [Key in keyof T]: T[Key] | undefined }): T =>
-  Object.fromEntries(Object.entries(value).filter(([, each]) => each !== undefined)) as T;
 
 function cellsOf(table: Table, { cells }: Evidence): CellNode[] {
   const off = ({ factor }: { readonly factor: number }): number => Math.abs(Math.log(factor));
