@@ -4,6 +4,7 @@
 // Combustion Engine Systems (from memory).
 
 import type { Readings } from './readings.js';
+import { BLOCK_ROWS } from './statistics.js';
 
 /** One exhaust runner and collector up to the bung, litres; assumed, no vehicle says it. */
 const EXHAUST_L = 1.5;
@@ -49,13 +50,19 @@ const modelled = (signals: Pick<Readings, 'vehicle' | 'timeS' | 'held'>): Float6
   const rpm = signals.held('engine-speed'), flow = signals.held('mass-air-flow'), pressure = signals.held('manifold-pressure'), throttle = signals.held('throttle');
   const curve = typeof stated === 'object' && stated.length > 0 ? stated : undefined;
   const displacementL = vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L;
-  for (let i = 0; i < delayS.length; i++) {
+  for (let from = 0; from < delayS.length; from += BLOCK_ROWS) modelIn(delayS, from, Math.min(delayS.length, from + BLOCK_ROWS), { rpm, flow, pressure, throttle, curve, displacementL });
+  return delayS;
+};
+
+interface ByModel { readonly rpm?: Float64Array; readonly flow?: Float64Array; readonly pressure?: Float64Array; readonly throttle?: Float64Array; readonly curve?: readonly (readonly [number, number])[]; readonly displacementL: number }
+
+const modelIn = (delayS: Float64Array, from: number, to: number, { rpm, flow, pressure, throttle, curve, displacementL }: ByModel): void => {
+  for (let i = from; i < to; i++) {
     const speed = rpm && rpm[i] > 0 ? rpm[i] : 1500;
     let airGPerS = flow ? flow[i] : NaN;
     if (!(airGPerS > 0)) airGPerS = airFlowGPerS(displacementL, speed, pressure && pressure[i] > 10 ? pressure[i] : throttle && throttle[i] >= 0 ? 30 + 0.7 * throttle[i] : 60);
     delayS[i] = curve ? onCurve(curve, airGPerS) : modelDelayS(speed, airGPerS * 1.07);
   }
-  return delayS;
 };
 
 /** Linear between points, the end ones held outside. */

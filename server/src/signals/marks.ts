@@ -1,6 +1,7 @@
 // Masks of samples by what a column shows there: made by one loop and narrowed by another, whatever is asked, so that both are met, and compiled, early in a session.
 
 import { endOfMarks, nextMark } from './spans.js';
+import { BLOCK_ROWS } from './statistics.js';
 
 /** Between two numbers: with `low` itself or not, and with `high`. */
 interface Between { readonly low: number; readonly high: number; readonly isLowIn: boolean; readonly isHighIn: boolean }
@@ -13,25 +14,32 @@ export const fromTo = (low: number, high: number): Between => ({ low, high, isLo
 
 /** 1, in `into`, where the column is between. */
 export const mark = (values: Float64Array, between: Between, into: Uint8Array = new Uint8Array(values.length)): Uint8Array => {
-  const { low, high, isLowIn, isHighIn } = between;
-  for (let i = 0; i < into.length; i++) {
-    const value = values[i];
-    if ((value > low && value < high) || (isLowIn && value === low) || (isHighIn && value === high)) into[i] = 1;
-  }
+  for (let from = 0; from < into.length; from += BLOCK_ROWS) markIn(into, values, from, Math.min(into.length, from + BLOCK_ROWS), between);
   return into;
 };
 
+const markIn = (into: Uint8Array, values: Float64Array, from: number, to: number, { low, high, isLowIn, isHighIn }: Between): void => {
+  for (let i = from; i < to; i++) {
+    const value = values[i];
+    if ((value > low && value < high) || (isLowIn && value === low) || (isHighIn && value === high)) into[i] = 1;
+  }
+};
+
 /** Takes the marks out of the mask where the column is not between (`stays`), or where it is. Gives the mask. */
-const narrow = (mask: Uint8Array, values: Float64Array, { low, high, isLowIn, isHighIn }: Between, stays: boolean): Uint8Array => {
+const narrow = (mask: Uint8Array, values: Float64Array, between: Between, stays: boolean): Uint8Array => {
   for (let from = nextMark(mask, 0); from < mask.length;) {
-    const to = endOfMarks(mask, from);
-    for (let i = from; i < to; i++) {
-      const value = values[i];
-      if (((value > low && value < high) || (isLowIn && value === low) || (isHighIn && value === high)) !== stays) mask[i] = 0;
-    }
+    const to = Math.min(endOfMarks(mask, from), from + BLOCK_ROWS);
+    narrowIn(mask, values, from, to, between, stays);
     from = nextMark(mask, to);
   }
   return mask;
+};
+
+const narrowIn = (mask: Uint8Array, values: Float64Array, from: number, to: number, { low, high, isLowIn, isHighIn }: Between, stays: boolean): void => {
+  for (let i = from; i < to; i++) {
+    const value = values[i];
+    if (((value > low && value < high) || (isLowIn && value === low) || (isHighIn && value === high)) !== stays) mask[i] = 0;
+  }
 };
 
 export const keep = (mask: Uint8Array, values: Float64Array, between: Between): Uint8Array => narrow(mask, values, between, true);

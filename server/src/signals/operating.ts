@@ -9,6 +9,7 @@ import { atLeast as atOrAbove, mark } from './marks.js';
 import { loadMask } from './opening.js';
 import type { Signals } from './signals.js';
 import { endOfMarks } from './spans.js';
+import { BLOCK_ROWS } from './statistics.js';
 
 /** The delay is known to about this: the band runs from the earliest to the latest that the reading may have been fuelled. */
 const EARLIEST_DELAYS = 1.8;
@@ -98,8 +99,15 @@ export const operatingOf = (signals: Signals): Operating => {
 
 /** First and last sample in which the reading at each sample may have been fuelled. */
 const findBands = (timeS: Float64Array, delayS: Float64Array, ageS: number, bandFrom: Int32Array, bandTo: Int32Array): void => {
-  let from = 0, to = 0, recent = 0, slowest = 0;
-  for (let i = 0; i < timeS.length; i++) {
+  const at: BandAt = { from: 0, to: 0, recent: 0, slowest: 0 };
+  for (let first = 0; first < timeS.length; first += BLOCK_ROWS) findBandsIn(at, first, Math.min(timeS.length, first + BLOCK_ROWS), timeS, delayS, ageS, bandFrom, bandTo);
+};
+
+interface BandAt { from: number; to: number; recent: number; slowest: number }
+
+const findBandsIn = (at: BandAt, begin: number, end: number, timeS: Float64Array, delayS: Float64Array, ageS: number, bandFrom: Int32Array, bandTo: Int32Array): void => {
+  let { from, to, recent, slowest } = at;
+  for (let i = begin; i < end; i++) {
     // What a slower engine sent off a moment ago arrives late still.
     while (timeS[recent] < timeS[i] - SLUG_S) recent++;
     if (slowest < recent) { slowest = recent; for (let k = recent + 1; k <= i; k++) if (delayS[k] >= delayS[slowest]) slowest = k; }
@@ -114,6 +122,10 @@ const findBands = (timeS: Float64Array, delayS: Float64Array, ageS: number, band
     bandFrom[i] = first;
     bandTo[i] = last;
   }
+  at.from = from;
+  at.to = to;
+  at.recent = recent;
+  at.slowest = slowest;
 };
 
 /** 1 where every sample of a band is marked. */

@@ -108,9 +108,9 @@ const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, sec
   const elsewhere = (from: number, to: number) => {
     const found: { readonly usual: Usual | undefined }[] = [], binAt = bins();
     const find = (bin: number): { readonly usual: Usual | undefined } => {
-      const member = (sorted[bin] ??= byValue(members[bin])), { rows } = members[bin];
-      const within = placeIn(rows, to) - placeIn(rows, from);
-      return within > 0 ? { usual: usualOf(member, rows.length - within, from, to) } : (whole[bin] ??= { usual: usualOf(member, rows.length, 0, 0) });
+      const member = (sorted[bin] ??= byValue(members[bin].values)), { rows } = members[bin];
+      const first = placeIn(rows, from), behind = placeIn(rows, to);
+      return behind > first ? { usual: usualOf(member, first, behind) } : (whole[bin] ??= { usual: usualOf(member, 0, 0) });
     };
     return (i: number): Usual | undefined => {
       const bin = binAt(i);
@@ -120,12 +120,13 @@ const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, sec
   return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)), elsewhere, by, get teller() { return held(by)!; } };
 };
 
-/** What one bin holds, by value: each number with its row. */
-interface Member { readonly rows: Int32Array; readonly values: Float64Array }
+/** What one bin holds, by value, and where each number stands among them, in the order of the rows. */
+interface Member { readonly values: Float64Array; readonly places: Int32Array }
 
-const byValue = ({ rows, values }: { readonly rows: readonly number[]; readonly values: readonly number[] }): Member => {
-  const order = Int32Array.from(values.keys()).sort((a, b) => values[a] - values[b]);
-  return { rows: Int32Array.from(order, (k) => rows[k]), values: Float64Array.from(order, (k) => values[k]) };
+const byValue = (values: readonly number[]): Member => {
+  const order = Int32Array.from(values.keys()).sort((a, b) => values[a] - values[b]), places = new Int32Array(order.length);
+  for (let place = 0; place < order.length; place++) places[order[place]] = place;
+  return { values: Float64Array.from(order, (k) => values[k]), places };
 };
 
 /** Where a row stands, or would stand, among rising rows. */
@@ -135,20 +136,16 @@ const placeIn = (rows: readonly number[], row: number): number => {
   return low;
 };
 
-/** Of the `count` values outside of the rows `[from, to)`. */
-const usualOf = (member: Member, count: number, from: number, to: number): Usual | undefined => {
+/** Of the values but those from one on, in the order of the rows, to before another. */
+const usualOf = ({ values, places }: Member, from: number, to: number): Usual | undefined => {
+  const count = values.length - (to - from);
   if (count < LEAST_IN_BIN) return undefined;
-  const [low, lower, upper, high] = outside(member, [Math.floor(0.05 * count), (count - 1) >> 1, count >> 1, Math.floor(0.95 * count)], from, to);
-  return { value: lower === upper ? upper : (lower + upper) / 2, low, high };
-};
-
-/** The values at these places, in rising order, of those outside of the rows `[from, to)`. */
-const outside = ({ rows, values }: Member, places: readonly number[], from: number, to: number): number[] => {
-  const found: number[] = [];
-  for (let k = 0, place = -1; found.length < places.length; k++) {
-    if (rows[k] >= from && rows[k] < to) continue;
-    place++;
-    while (places[found.length] === place) found.push(values[k]);
-  }
-  return found;
+  const left = places.slice(from, to).sort();
+  const at = (place: number): number => {
+    let among = place;
+    for (let k = 0; k < left.length && left[k] <= among; k++) among++;
+    return values[among];
+  };
+  const lower = at((count - 1) >> 1), upper = at(count >> 1);
+  return { value: count % 2 === 1 ? upper : (lower + upper) / 2, low: at(Math.floor(0.05 * count)), high: at(Math.floor(0.95 * count)) };
 };

@@ -66,10 +66,14 @@ export const paint = (values: Uint8Array | Float64Array, { from, to }: Span, val
   else for (let i = from; i < to; i++) values[i] = value;
 };
 
-/** 1 where any of two to four masks is set. */
-export const anyOf = (a: Uint8Array, b: Uint8Array, c = b, d = b): Uint8Array => {
-  const any = new Uint8Array(a.length);
-  for (let i = 0; i < any.length; i++) if (a[i] | b[i] | c[i] | d[i]) any[i] = 1;
+/** 1 where any of the masks is set. */
+export const anyOf = (first: Uint8Array, ...others: readonly Uint8Array[]): Uint8Array => {
+  const any = first.slice();
+  for (const other of others) for (let from = nextMark(other, 0); from < other.length;) {
+    const to = endOfMarks(other, from);
+    any.fill(1, from, to);
+    from = nextMark(other, to);
+  }
   return any;
 };
 

@@ -13,7 +13,7 @@ import { airInExhaust, clippedOf, extremesOutside } from './clipped.js';
 import { coldSpellsOf } from './cold.js';
 import { dropoutsOf } from './dropout.js';
 import { airLeakAtIdle, outOfRangeOf, wrongUnitOf } from './implausible.js';
-import { paint } from '../spans.js';
+import { anyOf, endOfMarks, nextMark, paint } from '../spans.js';
 import { frozenOf, stillWhileDriven } from './stuck.js';
 
 /** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */
@@ -103,8 +103,12 @@ export const faultsWithEvents = (
 
 /** Left out where the engine stands or is only being started. */
 const standingOf = (off: Uint8Array, cranking: Uint8Array): Uint8Array => {
-  const standing = new Uint8Array(off.length);
-  for (let i = 0; i < standing.length; i++) standing[i] = off[i] | cranking[i] ? LEAVE_OUT : 0;
+  const standing = anyOf(off, cranking);
+  for (let from = nextMark(standing, 0); from < standing.length;) {
+    const to = endOfMarks(standing, from);
+    standing.fill(LEAVE_OUT, from, to);
+    from = nextMark(standing, to);
+  }
   return standing;
 };
 
