@@ -157,6 +157,22 @@ export const fullAtSpeed = (readings: Readings, witness: Witness, from: number, 
   return changes >= LEAST_CHANGES && fullS >= Math.max(FULL_S, 0.05 * (timeS[to - 1] - timeS[from]));
 };
 
+/** What was injected before has left the pipe so long after the injectors shut; then so many seconds of a living mixture say that they are open. */
+const CLEARED_S = 3, BURNS_S = 3, BURNT_LAMBDA: readonly [number, number] = [0.65, 1.12];
+
+/** Whether lambda shows a mixture that burns, and lives, while the injectors are said to be shut. */
+export const burns = ({ timeS, held, clean }: Readings, from: number, to: number): boolean => {
+  const lambda = held('lambda') ?? held('lambda-2'), rpm = clean('engine-speed');
+  let burnsS = 0, changes = 0, first = from + 1;
+  while (first < to && timeS[first] - timeS[from] < CLEARED_S) first++;
+  if (lambda && rpm) for (let i = first; i < to; i++) {
+    if (!(rpm[i] > RUNNING_RPM && lambda[i] > BURNT_LAMBDA[0] && lambda[i] < BURNT_LAMBDA[1])) continue;
+    burnsS += Math.min(1, timeS[i] - timeS[i - 1]);
+    if (lambda[i] !== lambda[i - 1]) changes++;
+  }
+  return burnsS >= BURNS_S && changes >= LEAST_CHANGES;
+};
+
 /** Below this a car stands, whatever the last digit says. */
 export const STANDING_KMH = 3;
 /** A gear change or a clutch moves the engine speed by more than this within half a second; what is slower is the road's (slip of a converter stays below `SLIPS`). */

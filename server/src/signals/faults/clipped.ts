@@ -252,7 +252,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatStatisti
       }
       // Where everything goes in steps a step says nothing: at the stated end the sensor is simply at its end.
       const sudden = (alive || !known) && (high || known || values[span.a] < RICH_END_LAMBDA) && isSudden(track, span.a, span.b) && spanS <= LONGEST_DROPOUT_S && (known || isLambdaEnd(values[span.a]) || !targetWentToo(readings, from, to, high));
-      const isUnlikely = (): boolean => (runWithin(flat().runs, span.a, span.b)?.nats ?? 0) > Math.log(flat().runCount + 2) + 3;
+      const isUnlikely = (): boolean => repeats(values, span.a, span.b) && (runWithin(flat().runs, span.a, span.b)?.nats ?? 0) > Math.log(flat().runCount + 2) + 3;
       const leap = span.a > 0 && span.b < count ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b])) : 0;
       // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
       // At a stated end, still to the last digit, a smaller leap is the wire's too where the target did not ask for it.
@@ -324,6 +324,12 @@ const targetWentToo = (readings: Readings, from: number, to: number, high: boole
   const inside = target[Math.max(0, (from + to - 1) >> 1)], before = target[Math.max(0, from - Math.ceil(0.6 / readings.stepS))], after = target[Math.min(target.length - 1, to)];
   const sign = high ? 1 : -1;
   return sign * (inside - before) > TARGET_MOVED && sign * (inside - after) > TARGET_MOVED;
+};
+
+/** Whether any three equal readings begin in [a, b): no fewer are judged as a run. */
+const repeats = (values: Float64Array, a: number, b: number): boolean => {
+  for (let k = a; k < b; k++) if (values[k] === values[k + 1] && values[k] === values[k + 2]) return true;
+  return false;
 };
 
 /** The first run that begins in [a, b) and, unless it begins with it, ends there too. Runs are in order and never overlap. */

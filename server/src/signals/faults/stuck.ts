@@ -13,7 +13,7 @@ import { dithers, isSmooth } from '../dither.js';
 import { expectedOf } from '../related.js';
 import { endOfEqual, extremes, greatestOf, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';
-import { DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, perTurn, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
+import { burns, DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, perTurn, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 
 /** Channels that rightly keep one value for as long as they like. */
 const RIGHTLY_STILL: ReadonlySet<QuantityId> = new Set<QuantityId>([
@@ -239,8 +239,6 @@ const CLOSED_SHARE = 0.1;
 const LEAST_UPDATES = 10;
 /** The air follows a foot, and a slow logger the air, so late at most. */
 const SETTLES_S = 2;
-/** What stands still itself bears no witness. */
-const LEAST_CHANGES = 4;
 /** Injectors shut. */
 const SHUT = 0.05;
 
@@ -341,21 +339,6 @@ const forAll = <By, Answer>(levels: readonly Level[], ask: (by: By, level: Level
     if (!answers) known.set(by, answers = new Map(levels.map((each) => [each, ask(by, each)])));
     return answers.get(level)!;
   };
-};
-
-/** What was injected before has left the pipe so long after the injectors shut; then so many seconds of a living mixture say that they are open. */
-const CLEARED_S = 3, BURNS_S = 3, BURNT_LAMBDA: readonly [number, number] = [0.65, 1.12];
-
-/** Whether lambda shows a mixture that burns, and lives, while the injectors are said to be shut. */
-const burns = ({ timeS, held, clean }: Readings, from: number, to: number): boolean => {
-  const lambda = held('lambda') ?? held('lambda-2'), rpm = clean('engine-speed');
-  let burnsS = 0, changes = 0;
-  if (lambda) for (let i = from + 1; i < to; i++) {
-    if (timeS[i] - timeS[from] < CLEARED_S || !(rpm && rpm[i] > RUNNING_RPM) || !(lambda[i] > BURNT_LAMBDA[0] && lambda[i] < BURNT_LAMBDA[1])) continue;
-    burnsS += Math.min(1, timeS[i] - timeS[i - 1]);
-    if (lambda[i] !== lambda[i - 1]) changes++;
-  }
-  return burnsS >= BURNS_S && changes >= LEAST_CHANGES;
 };
 
 const faultOf = (readings: Readings, track: Track, run: FlatRun, stuckS: number): Fault => {
