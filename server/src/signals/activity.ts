@@ -2,7 +2,7 @@
 
 import type { QuantityId } from '../quantities/quantity.js';
 import type { Readings } from './readings.js';
-import { quantileOf, sampleOf } from './statistics.js';
+import { BLOCK_ROWS, quantileOf, sampleOf } from './statistics.js';
 
 /** Channels that move with the engine, and fast enough to tell. */
 const MOVING: readonly QuantityId[] = [
@@ -28,19 +28,19 @@ export interface Activity {
 export const activityOf = (readings: Readings): Activity => {
   const { timeS, session: { shelf } } = readings;
   const total = new Float32Array(timeS.length);
-  const windows = someWindows(timeS);
+  const makeWindows = (): Int32Array => windowsOf(timeS), windows = (): Int32Array => shelf.get(makeWindows, makeWindows);
   /** What a channel's movement is counted in, by the channels that tell: one over its own large changes. */
   const scales = new Map<QuantityId, number>();
   for (const quantity of MOVING) {
     const values = readings.channel(quantity) && readings.held(quantity);
     if (!values) continue;
-    const sample = changesIn(values, windows), large = quantileOf(sample, 0.9) || quantileOf(sample, 0.98);
+    const sample = someChanges(values, windows()), large = quantileOf(sample, 0.9) || quantileOf(sample, 0.98);
     if (!(large > 0)) continue;
     scales.set(quantity, 1 / large);
-    addMovement(values, timeS, 1 / large, total);
+    addMovement(values, windows(), 1 / large, total);
   }
   const classes = shelf.each((teller: QuantityId | undefined) => {
-    const own = teller && addMovement(readings.held(teller)!, timeS, scales.get(teller)!, new Float32Array(total.length));
+    const own = teller && addMovement(readings.held(teller)!, windows(), scales.get(teller)!, new Float32Array(total.length));
     const sample = sampleOf(othersWhileRunning(total, own, readings.held('engine-speed')));
     const [calm, ordinary, busy] = PARTED_AT.map((share) => Math.max(quantileOf(sample, share), 1e-6));
     return classesOf(total, own, calm, ordinary, busy);
@@ -69,26 +69,31 @@ const classesOf = (total: Float32Array, own: Float32Array | undefined, calm: num
   return found;
 };
 
-/** Some thousand samples, with the first sample within the window before each one and the last within the window behind. */
-interface Windows { readonly at: Int32Array; readonly first: Int32Array; readonly last: Int32Array }
-
-const someWindows = (timeS: Float64Array): Windows => {
-  const stride = Math.max(1, Math.floor(timeS.length / LOOKED_AT)), size = Math.ceil(timeS.length / stride);
-  const windows = { at: new Int32Array(size), first: new Int32Array(size), last: new Int32Array(size) };
-  for (let k = 0, i = 0, first = 0, last = 0; k < size; k++, i += stride) {
-    while (timeS[first] < timeS[i] - WINDOW_S) first++;
-    while (last + 1 < timeS.length && timeS[last + 1] <= timeS[i] + WINDOW_S) last++;
-    windows.at[k] = i;
-    windows.first[k] = first;
-    windows.last[k] = last;
-  }
+/** The first sample within the window before each one, then for each the last within the window behind. */
+const windowsOf = (timeS: Float64Array): Int32Array => {
+  const windows = new Int32Array(2 * timeS.length), at = { first: 0, last: 0 };
+  for (let from = 0; from < timeS.length; from += BLOCK_ROWS) findWindows(timeS, from, Math.min(timeS.length, from + BLOCK_ROWS), at, windows);
   return windows;
 };
 
-/** Change from the beginning of each window to its sample, and from there to its end. */
-const changesIn = (values: Float64Array, { at, first, last }: Windows): Float64Array => {
-  const changes = new Float64Array(at.length);
-  for (let k = 0; k < at.length; k++) changes[k] = Math.fround(changeOver(values, first[k], at[k], last[k]));
+const findWindows = (timeS: Float64Array, from: number, to: number, at: { first: number; last: number }, windows: Int32Array): void => {
+  const { length } = timeS;
+  let { first, last } = at;
+  for (let i = from; i < to; i++) {
+    const sinceS = timeS[i] - WINDOW_S, untilS = timeS[i] + WINDOW_S;
+    while (timeS[first] < sinceS) first++;
+    while (last + 1 < length && timeS[last + 1] <= untilS) last++;
+    windows[i] = first;
+    windows[length + i] = last;
+  }
+  at.first = first;
+  at.last = last;
+};
+
+/** Change from the beginning of its window to a sample, and from there to the end, at some thousand samples. */
+const someChanges = (values: Float64Array, windows: Int32Array): Float64Array => {
+  const { length } = values, stride = Math.max(1, Math.floor(length / LOOKED_AT)), changes = new Float64Array(Math.ceil(length / stride));
+  for (let k = 0, i = 0; k < changes.length; k++, i += stride) changes[k] = Math.fround(changeOver(values, windows[i], i, windows[length + i]));
   return changes;
 };
 
@@ -98,13 +103,12 @@ const changeOver = (values: Float64Array, first: number, i: number, last: number
 };
 
 /** Adds the change over the window around each sample, in units of the channel's own large changes. */
-const addMovement = (values: Float64Array, timeS: Float64Array, scale: number, onto: Float32Array): Float32Array => {
-  const { length } = values;
-  for (let i = 0, first = 0, last = 0; i < length; i++) {
-    const sinceS = timeS[i] - WINDOW_S, untilS = timeS[i] + WINDOW_S;
-    while (timeS[first] < sinceS) first++;
-    while (last + 1 < length && timeS[last + 1] <= untilS) last++;
-    onto[i] += Math.fround(Math.min(MOST_OF_ONE, Math.fround(changeOver(values, first, i, last)) * scale));
-  }
+const addMovement = (values: Float64Array, windows: Int32Array, scale: number, onto: Float32Array): Float32Array => {
+  for (let from = 0; from < onto.length; from += BLOCK_ROWS) addMovementIn(onto, values, windows, scale, from, Math.min(onto.length, from + BLOCK_ROWS));
   return onto;
+};
+
+const addMovementIn = (onto: Float32Array, values: Float64Array, windows: Int32Array, scale: number, from: number, to: number): void => {
+  const { length } = values;
+  for (let i = from; i < to; i++) onto[i] += Math.fround(Math.min(MOST_OF_ONE, Math.fround(changeOver(values, windows[i], i, windows[length + i])) * scale));
 };
