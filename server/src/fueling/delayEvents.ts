@@ -144,13 +144,11 @@ const spread = (edges: readonly Window[], most: number): Window[] => {
   return Array.from({ length: count }, (_, each) => byFlow[Math.round(each * (edges.length - 1) / Math.max(1, count - 1))]);
 };
 
-/** What of a session is compared, and the most telling `few` of it; undefined where too little moved to tell. `ln`: ln of the value the table should have had, by row. */
-export const compared = (track: Track, { ln: lnRequired, deviation }: Required): { all: Comparison; few: () => Comparison } | undefined => {
-  const { timeS, readings, exhaustGPerS, rpm } = track;
+/** What of a session is compared, and the most telling `few` of it; undefined where too little moved to tell. */
+export const compared = (track: Track, required: Required): { all: Comparison; few: () => Comparison } | undefined => {
+  const { timeS, readings, exhaustGPerS, rpm } = track, { ln: lnRequired, deviation } = required;
   if (readings.kind !== 'lambda') return undefined;
   const injected = track.metered ? meteredMixture(track, lnRequired, track.metered) : injectedMixture(track, lnRequired);
-  // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
-  const lnCharge = lnRequired.map((value, row) => value + lnPerRequired(track, row));
   const windows: (Window & { move: number })[] = [];
   let first = 0;
   for (let index = 1; index <= readings.row.length; index++) {
@@ -167,7 +165,7 @@ export const compared = (track: Track, { ln: lnRequired, deviation }: Required):
   const edgeMixture = injected.slice();
   const leanest = Math.max(LEANEST_PHI, 1 / (SHORT_OF_END * leanestShown(readings.lnShown)));
   const edges = spread(edgesOf(track, edgeMixture, leanest), MOST_EDGES);
-  const cut = (some: readonly Window[]): Comparison => cutOut(track, injected, edgeMixture, deviation, lnCharge, [...some].sort((one, other) => one.from - other.from), rpm, leanest);
+  const cut = (some: readonly Window[]): Comparison => cutOut(track, injected, edgeMixture, required, [...some].sort((one, other) => one.from - other.from), rpm, leanest);
   const all = [...chosen.flat(), ...edges];
   if (all.length < 4) return undefined;
   const few = [...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)];
@@ -175,8 +173,9 @@ export const compared = (track: Track, { ln: lnRequired, deviation }: Required):
 };
 
 const cutOut = (
-  { timeS, exhaustGPerS, meteredGPerS, readings, unasked, throughManifold }: Track, injected: Float64Array, edgeMixture: Float64Array, deviation: Float64Array, lnCharge: Float64Array, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
+  track: Track, injected: Float64Array, edgeMixture: Float64Array, { ln: lnRequired, deviation }: Required, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
 ): Comparison => {
+  const { timeS, exhaustGPerS, meteredGPerS, readings, unasked, throughManifold } = track;
   // No window takes in more than its readings and the rows before them.
   const source: number[] = [], rows: number[] = [], from: number[] = [], measured: number[] = [], starts = [0], ends: number[] = [];
   for (const window of chosen) {
@@ -194,8 +193,11 @@ const cutOut = (
     ends.push(source.length);
   }
   const column = (values: Float64Array): Float64Array => valuesOf(values, source);
-  const mixture = column(injected), calm = column(injected), doubt = column(deviation), charge = column(lnCharge), cutAge = new Float64Array(source.length).fill(NaN);
+  const mixture = column(injected), calm = column(injected), doubt = column(deviation), cutAge = new Float64Array(source.length).fill(NaN);
+  // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
+  const charge = column(lnRequired);
   for (let at = 0; at < source.length; at++) {
+    charge[at] += lnPerRequired(track, source[at]);
     doubt[at] *= calm[at];
     calm[at] *= Math.exp(-(unasked?.[source[at]] ?? 0));
   }

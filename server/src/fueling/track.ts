@@ -87,8 +87,8 @@ const markDuring = (reason: Uint8Array, on: Uint8Array, why: LeftOut): void => {
   for (let row = 0; row < reason.length; row++) if (on[row]) mark(reason, row, why);
 };
 
-/** A session laid over a table. `loggedWith` is the table that was in the engine computer; `deadTimeMs` is kept out of pulse widths. */
-export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadTimeMs: number): Track => {
+/** A session laid over a table. `loggedWith` is the table that was in the engine computer; `deadTimeMs` is kept out of pulse widths; `between`: see `WeighOptions`. */
+export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadTimeMs: number, between = (): void => undefined): Track => {
   const { timeS, vehicle } = signals;
   const size = timeS.length;
   const grid = gridOf(table);
@@ -96,8 +96,11 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const reason = new Uint8Array(size);
   const axisValues = (axis: Table['columns']): Float64Array | undefined => (axis.canonical.length > 1 && axis.quantity ? believed(signals, axis.quantity) : undefined);
 
+  // What is first asked of a channel is whether it is to be believed: most of the work.
   const columns = axisValues(table.columns);
+  between();
   const rows = axisValues(table.rows);
+  between();
   const columnPosition = positions(grid.columns, columns, size);
   const rowPosition = positions(grid.rows, rows, size);
   for (let row = 0; row < size; row++) {
@@ -115,8 +118,11 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
 
   const rpm = believed(signals, 'engine-speed');
   const manifoldKPa = believed(signals, 'manifold-pressure');
+  between();
   const lambda = isUpstream(signals) ? lambdaReadings(signals) : undefined;
+  between();
   const trims = lnTrims(signals, lambda?.banks ?? [1, 2]);
+  between();
   const closed = lambda && signals.targetLambda ? undefined : closedLoop(signals);
   const readings = lambda?.readings ?? trimReadings(signals, trims);
   const target = signals.targetLambda?.values ?? new Float64Array(size).fill(closed ? 1 : NaN);
@@ -160,6 +166,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
     } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(reason, row, 'after-fuel-cut');
   }
 
+  between();
   const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa, rpm);
   const pulsed = asked && lambda && meteredOver(signals, asked, (row) => reason[row] === 0, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined, loggedWith.quantity === 'mass-air-flow');
   const rail = pulsed && overInjector(signals);

@@ -51,7 +51,7 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   if (!canBeWeighed(table) || !canBeWeighed(loggedWith) || signals.timeS.length === 0) return nothing(signals, options, grid, deadTimeMs);
   const between = options.between ?? (() => undefined);
   between();
-  const track = trackOf(signals, table, loggedWith, deadTimeMs);
+  const track = trackOf(signals, table, loggedWith, deadTimeMs, between);
   const reference = referenceOn(grid, loggedWith, deadTimeMs);
   between();
   const byTrims = track.readings.kind === 'trims';
