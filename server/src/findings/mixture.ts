@@ -9,6 +9,7 @@ import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, spansOf, widened } from '../signals/spans.js';
 import { extremes, greatestOf, leastOf, median, runningCount } from '../signals/statistics.js';
+import { marksSustained, spellsUnderLoad } from './underLoad.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
 const SENSOR_LAG_S = 0.05;
@@ -96,62 +97,27 @@ const targetAt = (signals: Signals, operating: Operating, i: number, lean: boole
   return (lean ? greatestOf : leastOf)(target.values, from, to + 1);
 };
 
-const NONE = new Float64Array(0);
-
-/** Marks every window of `windowS` (two readings at least) whose mean is above `limit`, and gives those means. */
-const sustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): { mask: Uint8Array; means: Float64Array } => {
-  const mask = new Uint8Array(values.length);
-  // No mean is above what no value is above (with room for what a running sum rounds off).
-  if (!(greatestOf(values) > limit - 1e-9)) return { mask, means: NONE };
-  const means = new Float64Array(values.length).fill(NaN);
-  meansOver(values, timeS, stepS, windowS, limit, mask, means);
-  return { mask, means };
-};
-
-const meansOver = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number, mask: Uint8Array, means: Float64Array): void => {
-  let from = 0, sum = 0;
-  // How far the mask is set: windows overlap.
-  let marked = 0;
-  for (let i = 0; i < values.length; i++) {
-    if (values[i] !== values[i] || (i > 0 && timeS[i] - timeS[i - 1] > 1)) { from = values[i] === values[i] ? i : i + 1; sum = 0; if (from > i) continue; }
-    sum += values[i];
-    while (i - from >= 2 && timeS[i] - timeS[from + 1] + stepS >= windowS - 1e-6) sum -= values[from++];
-    if (i - from < 1 || timeS[i] - timeS[from] + stepS < windowS - 1e-6) continue;
-    means[i] = sum / (i - from + 1);
-    if (!(means[i] > limit)) continue;
-    for (let k = Math.max(from, marked); k <= i; k++) mask[k] = 1;
-    marked = i + 1;
-  }
-};
-
 const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
-  const { timeS, stepS, vehicle } = signals;
+  const { stepS, vehicle, targetLambda } = signals;
   const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
   const leastS = limitOf('leanUnderLoadS', vehicle.limits).value, absoluteLambda = limitOf('leanUnderBoostLambda', vehicle.limits).value;
-  const { readsLoad, readsBoost, air } = operating;
-  const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN);
-  const ownPull = signals.targetLambda ? undefined : allowedByOwnPull(signals, operating, lambda);
-  const judge = (): boolean => {
-    let any = false;
+  const ownPulls = targetLambda ? undefined : allowedByOwnPull(signals, operating, lambda);
+  // One answer of a slow log shows a moment, not how long it lasted.
+  const ageS = signals.ageS(channel.quantity!);
+  return spellsUnderLoad(signals, operating, lambda, leastS, [warnOver, 0], ({ row, lambda, readsLoad, air }) => {
+    const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN), ownPull = ownPulls?.subarray(row);
     for (let i = 0; i < lambda.length; i++) {
       if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i]) continue;
-      const target = targetAt(signals, operating, i, true);
+      const target = targetAt(signals, operating, row + i, true);
       excess[i] = lambda[i] - (ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target);
-      if (readsBoost[i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
-      any = true;
+      if (operating.readsBoost[row + i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
     }
-    return any;
-  };
-  if (!judge()) return [];
-  const over = sustained(excess, timeS, stepS, leastS, warnOver), above = sustained(underBoost, timeS, stepS, leastS, 0);
-  const mask = anyOf(over.mask, above.mask);
-  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings }).flatMap((rough): MixtureSpell[] => {
+    return [excess, underBoost];
+  }, ({ row, timeS, lambda, recordings }, [excess, underBoost], [over, above]) => spansOf(anyOf(over.mask, above.mask), timeS, { bridgeS: MERGE_S, recordings }).flatMap((rough): MixtureSpell[] => {
     const counts = (i: number): boolean => excess[i] > warnOver || underBoost[i] >= 0;
     let { from, to } = rough;
     while (from < to - 1 && !counts(from)) from++;
     while (to > from + 1 && !counts(to - 1)) to--;
-    // One answer of a slow log shows a moment, not how long it lasted.
-    const ageS = signals.ageS(channel.quantity!);
     let first = NaN, last = NaN, worst = -Infinity, worstAt = from, leanS = 0, absolute = false, greatest = -Infinity;
     for (let i = from; i < to; i++) {
       if (over.means[i] > worst) { worst = over.means[i]; }
@@ -165,30 +131,29 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
     if (!(worst > -Infinity)) worst = greatest;
     if (!(timeS[last] - timeS[first] > ageS)) return [];
     const smearedS = SENSOR_LAG_S * Math.log(Math.max(1, greatest / Math.max(warnOver, 1e-3)));
-    if (leanS - smearedS < leastS - 1e-6 + (tipIn[from] === 1 ? TIP_IN_EXTRA_S : 0)) return [];
+    if (leanS - smearedS < leastS - 1e-6 + (tipIn[row + from] === 1 ? TIP_IN_EXTRA_S : 0)) return [];
     return [{
       from, to, channel, byLambda: worst, worstAt, lambda: lambda[worstAt], target: lambda[worstAt] - excess[worstAt],
-      targetFrom: signals.targetLambda?.from ?? (ownPull && Math.abs(lambda[worstAt] - excess[worstAt] - ownPull[worstAt]) < 1e-9 ? 'pull' : 'assumed'), absolute, error: worst > errorOver || absolute, oneBank: false,
+      targetFrom: targetLambda?.from ?? (ownPulls && Math.abs(lambda[worstAt] - excess[worstAt] - ownPulls[row + worstAt]) < 1e-9 ? 'pull' : 'assumed'), absolute, error: worst > errorOver || absolute, oneBank: false,
     }];
-  });
+  }));
 };
 
 const richSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
-  const { timeS, stepS, vehicle } = signals;
+  const { vehicle, targetLambda } = signals;
   const under = limitOf('richUnderLoad', vehicle.limits).value, washes = limitOf('richLambda', vehicle.limits).value, leastS = limitOf('richUnderLoadS', vehicle.limits).value;
   const warmUp = signals.during('warm-up');
-  const { readsLoad, air } = operating, { targetLambda } = signals;
-  const short = new Float64Array(lambda.length).fill(NaN), washing = new Float64Array(lambda.length).fill(NaN);
-  for (let i = 0; i < lambda.length; i++) {
-    if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i] || warmUp[i] === 1 || tipIn[i] === 1) continue;
-    if (targetLambda) short[i] = targetAt(signals, operating, i, false) - lambda[i];
-    washing[i] = washes - lambda[i];
-  }
-  const far = sustained(short, timeS, stepS, leastS, under), wet = sustained(washing, timeS, stepS, leastS, 0);
-  const mask = anyOf(far.mask, wet.mask);
   // One answer of a slow log shows a moment, as a throttle that closes has it, not how long it lasted.
   const ageS = signals.ageS(channel.quantity!);
-  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS }).flatMap(({ from, to }): MixtureSpell[] => {
+  return spellsUnderLoad(signals, operating, lambda, leastS, [under, 0], ({ row, lambda, readsLoad, air }) => {
+    const short = new Float64Array(lambda.length).fill(NaN), washing = new Float64Array(lambda.length).fill(NaN);
+    for (let i = 0; i < lambda.length; i++) {
+      if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i] || warmUp[row + i] === 1 || tipIn[row + i] === 1) continue;
+      if (targetLambda) short[i] = targetAt(signals, operating, row + i, false) - lambda[i];
+      washing[i] = washes - lambda[i];
+    }
+    return [short, washing];
+  }, ({ timeS, lambda, recordings }, [short, washing], [far, wet]) => spansOf(anyOf(far.mask, wet.mask), timeS, { bridgeS: MERGE_S, recordings, leastS }).flatMap(({ from, to }): MixtureSpell[] => {
     let worstAt = from, absolute = false, worst = -Infinity, first = NaN, last = NaN;
     for (let i = from; i < to; i++) {
       if (short[i] > under || washing[i] > 0) { last = i; if (!(first <= i)) first = i; }
@@ -197,9 +162,9 @@ const richSpells = (signals: Signals, operating: Operating, channel: Channel, la
       if (far.means[i] > worst) worst = far.means[i];
     }
     if (!(timeS[last] - timeS[first] > ageS)) return [];
-    const target = signals.targetLambda ? lambda[worstAt] + short[worstAt] : NaN;
-    return [{ from, to, channel, byLambda: worst > 0 ? worst : target - lambda[worstAt], worstAt, lambda: lambda[worstAt], target, targetFrom: signals.targetLambda?.from ?? 'assumed', absolute, error: false, oneBank: false }];
-  });
+    const target = targetLambda ? lambda[worstAt] + short[worstAt] : NaN;
+    return [{ from, to, channel, byLambda: worst > 0 ? worst : target - lambda[worstAt], worstAt, lambda: lambda[worstAt], target, targetFrom: targetLambda?.from ?? 'assumed', absolute, error: false, oneBank: false }];
+  }));
 };
 
 /** Spells in which one bank reads lean although nothing took its fuel away: the signs are counted, and three points make a suspicion. */
@@ -227,8 +192,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const set = signals.vehicle.limits;
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
   const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value;
-  const { mask } = sustained(excess, timeS, stepS, leastS, apartLambda);
-  const pressureAt = pressureOver(signals);
+  const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
   // Air that leaks in ahead of this sensor at idle is told as such, and leaks before the engine is warm too.
@@ -241,6 +205,9 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     .filter((span) => timeS[span.to - 1] - timeS[span.from] >= LONE_S || !signals.recordings.some(({ from }) => from <= span.from && timeS[span.from] - timeS[from] < LONE_S))
     .filter((span) => !(leaks && atIdle(span)))
     .filter(({ from, to }) => { let first = from, last = to - 1; while (first < last && !(excess[first] > apartLambda)) first++; while (last > first && !(excess[last] > apartLambda)) last--; return timeS[last] - timeS[first] > ageS; });
+  // Of a long session the columns behind this are large.
+  if (spells.length === 0) return [];
+  const pressureAt = pressureOver(signals);
   const suspects = spells.map((window): MisfireSpell & { readonly points: number } => {
     // A window over the limit in the mean begins before its first reading over it.
     let { from, to } = window;

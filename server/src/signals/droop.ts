@@ -4,7 +4,7 @@ import { limitOf } from '../formats/limits.js';
 import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { widened } from './spans.js';
-import { extremes, median, quantileOf, sampleOf } from './statistics.js';
+import { median, quantileOf, sampleOf } from './statistics.js';
 
 /** Pressures far above any port injection's rise and fall by design. */
 const DIRECT_INJECTION_KPA = 1500;
@@ -52,40 +52,36 @@ const learnDroop = (signals: Signals): Droop | undefined => {
   if (!manifold) return withoutManifold(signals, rail);
   const { timeS, barometer } = signals;
   const withinS = Math.max(FOLLOWS_WITHIN_S, signals.ageS('fuel-pressure') + signals.ageS('manifold-pressure') + 2 * signals.stepS);
-  const count = rail.length;
-  const light = new Float64Array(count).fill(NaN);
   const topKPa = Math.min(barometer.kPa - 12, Math.max(LIGHT_KPA, quantileOf(sampleOf(manifold), 0.7)));
-  for (let i = 0; i < count; i++) if (!(rpm && !(rpm[i] > 500)) && manifold[i] <= topKPa && rail[i] > 20) light[i] = manifold[i];
+  const isLight = (i: number): boolean => !(rpm && !(rpm[i] > 500)) && manifold[i] <= topKPa && rail[i] > 20;
   // A manifold in motion is ahead of its rail, and tells of no line; where it never rests the log has nothing better.
-  const slope = slopeOf(whereSteady(light, manifold, timeS, withinS), rail) ?? slopeOf(light, rail);
+  const slope = slopeOf(manifold, rail, (i) => isLight(i) && isSteady(manifold, timeS, i, withinS)) ?? slopeOf(manifold, rail, isLight);
   if (slope === undefined) return undefined;
   const referenced = slope >= FOLLOWS_FROM;
   // Referenced: the difference to the manifold is held. Fixed: the gauge pressure is held, and the difference falls with boost by design.
   const { kPa } = barometer;
-  const held = referenced ? overManifold(rail, manifold, kPa) : rail;
-  const baseKPa = median(held, (i) => light[i] === light[i]);
+  const baseKPa = median(referenced ? overManifold(rail, manifold.slice(), kPa) : rail, isLight);
   if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
-  let percent: Float64Array | undefined;
+  // Of a long session the columns are large: asked for again, and worked on in place.
   const fall = (): Float64Array => {
-    const held = referenced ? overManifold(rail, lowestWithin(manifold, timeS, withinS, withinS), kPa) : rail;
+    const rail = believed(signals, 'fuel-pressure')!;
+    const held = referenced ? overManifold(rail, lowestWithin(atLeast(signals, 'manifold-pressure')!, timeS, withinS), kPa) : rail.slice();
     // A pump that is switched off before the engine has run out is no weak one.
-    return centredMean(fallsShort(held, baseKPa, rpm, widened(signals.during('engine-off'), timeS, STOPS_S, 0)), timeS, MEAN_OVER_S);
+    fallShort(held, baseKPa, believed(signals, 'engine-speed'), widened(signals.during('engine-off'), timeS, STOPS_S, 0));
+    return centredMean(held, timeS, MEAN_OVER_S);
   };
-  return { get percent() { return (percent ??= fall()); }, baseKPa, referenced };
+  return { get percent() { return signals.session.shelf.get(fall, fall); }, baseKPa, referenced };
 };
 
-/** By how many percent the pressure stands below what should be held, while the engine runs. */
-const fallsShort = (held: Float64Array, baseKPa: number, rpm: Float64Array | undefined, stops: Uint8Array): Float64Array => {
-  const fall = new Float64Array(held.length).fill(NaN);
-  for (let i = 0; i < fall.length; i++) if (!(rpm && !(rpm[i] > 500)) && stops[i] === 0) fall[i] = (1 - held[i] / baseKPa) * 100;
-  return fall;
+/** What is held becomes by how many percent it stands below what should be held, while the engine runs. */
+const fallShort = (held: Float64Array, baseKPa: number, rpm: Float64Array | undefined, stops: Uint8Array): void => {
+  for (let i = 0; i < held.length; i++) held[i] = !(rpm && !(rpm[i] > 500)) && stops[i] === 0 ? (1 - held[i] / baseKPa) * 100 : NaN;
 };
 
-/** Pressure over the injectors by a gauge on the rail, kPa. */
+/** The manifold's pressure becomes that over the injectors, by a gauge on the rail, kPa. */
 const overManifold = (rail: Float64Array, manifold: Float64Array, barometerKPa: number): Float64Array => {
-  const over = new Float64Array(rail.length);
-  for (let i = 0; i < over.length; i++) over[i] = rail[i] + barometerKPa - manifold[i];
-  return over;
+  for (let i = 0; i < manifold.length; i++) manifold[i] = rail[i] + barometerKPa - manifold[i];
+  return manifold;
 };
 
 /**
@@ -111,13 +107,15 @@ const withoutManifold = (signals: Signals, rail: Float64Array): Droop | undefine
   return baseKPa > 50 && baseKPa <= DIRECT_INJECTION_KPA ? { percent, baseKPa, referenced: false } : undefined;
 };
 
-/** The values where the manifold stayed within `STEADY_KPA` for as long as a rail takes to follow, NaN elsewhere. */
-const whereSteady = (values: Float64Array, manifold: Float64Array, timeS: Float64Array, withinS: number): Float64Array => {
-  const turned = new Float64Array(manifold.length), steady = new Float64Array(values.length);
-  for (let i = 0; i < turned.length; i++) turned[i] = -manifold[i];
-  const lowest = lowestWithin(manifold, timeS, withinS), highest = lowestWithin(turned, timeS, withinS);
-  for (let i = 0; i < steady.length; i++) steady[i] = -highest[i] - lowest[i] <= STEADY_KPA ? values[i] : NaN;
-  return steady;
+/** Whether the manifold stayed within `STEADY_KPA` for as long as a rail takes to follow. */
+const isSteady = (manifold: Float64Array, timeS: Float64Array, i: number, withinS: number): boolean => {
+  let low = Infinity, high = -Infinity, to = i;
+  while (to + 1 < timeS.length && timeS[to + 1] <= timeS[i]) to++;
+  for (let k = to; k >= 0 && timeS[k] >= timeS[i] - withinS; k--) {
+    if (manifold[k] < low) low = manifold[k];
+    if (manifold[k] > high) high = manifold[k];
+  }
+  return high - low <= STEADY_KPA && low <= high;
 };
 
 /**
@@ -125,49 +123,50 @@ const whereSteady = (values: Float64Array, manifold: Float64Array, timeS: Float6
  * so that minutes of idling weigh no more than the cruise and a few bands in which the pump already fails do not bend it. Undefined where the log holds too
  * little, or too narrow a stretch, to tell.
  */
-const slopeOf = (light: Float64Array, rail: Float64Array): number | undefined => {
-  const stride = Math.max(1, Math.floor(light.length / 20000));
-  const points = bandsOf(light, rail, stride).filter(({ x }) => x.length >= LEAST_IN_BAND).map(({ x, y }) => [median(x), median(y)] as const);
+const slopeOf = (manifold: Float64Array, rail: Float64Array, counts: (i: number) => boolean): number | undefined => {
+  const points = bandsOf(manifold, rail, counts).filter(({ x }) => x.length >= LEAST_IN_BAND).map(({ x, y }) => [median(Float64Array.from(x)), median(Float64Array.from(y))] as const);
   const xs = points.map(([x]) => x);
   if (points.length < 2 || Math.max(...xs) - Math.min(...xs) < LEAST_STRETCH_KPA) return undefined;
   return median(Float64Array.from(points.flatMap(([x, y], at) => points.slice(at + 1).filter(([other]) => other !== x).map(([otherX, otherY]) => (otherY - y) / (otherX - x)))));
 };
 
-/** Every so many of the light samples, by bands of manifold pressure. */
-const bandsOf = (light: Float64Array, rail: Float64Array, stride: number): { readonly x: Float64Array; readonly y: Float64Array }[] => {
-  const [, greatest] = extremes(light);
-  if (greatest !== greatest) return [];
-  const sizes = new Int32Array(bandOf(greatest) + 1);
-  for (let i = 0; i < light.length; i += stride) if (light[i] === light[i]) sizes[bandOf(light[i])]++;
-  const bands = Array.from(sizes, (size) => ({ x: new Float64Array(size), y: new Float64Array(size) }));
-  sizes.fill(0);
-  for (let i = 0; i < light.length; i += stride) {
-    if (light[i] !== light[i]) continue;
-    const band = bandOf(light[i]), at = sizes[band]++;
-    bands[band].x[at] = light[i];
-    bands[band].y[at] = rail[i];
+/** An even sample of the readings that count, by bands of manifold pressure. */
+const bandsOf = (manifold: Float64Array, rail: Float64Array, counts: (i: number) => boolean): readonly { readonly x: number[]; readonly y: number[] }[] => {
+  const bands: { readonly x: number[]; readonly y: number[] }[] = [], stride = Math.max(1, Math.floor(manifold.length / 20000));
+  for (let i = 0; i < manifold.length; i += stride) {
+    if (!counts(i)) continue;
+    const band = (bands[bandOf(manifold[i])] ??= { x: [], y: [] });
+    band.x.push(manifold[i]);
+    band.y.push(rail[i]);
   }
-  return bands;
+  return bands.filter(() => true);
 };
 
 const bandOf = (kPa: number): number => Math.max(0, Math.floor(kPa / BAND_KPA));
 
-/** Lowest number of the `windowS` up to each sample, and of the `aheadS` behind it. */
-const lowestWithin = (values: Float64Array, timeS: Float64Array, windowS: number, aheadS = 0): Float64Array => {
+/** Lowest number of the `withinS` before and behind each sample. */
+const lowestWithin = (values: Float64Array, timeS: Float64Array, withinS: number): Float64Array => {
   const lowest = new Float64Array(values.length).fill(NaN);
-  // Samples that may still be the lowest, their values rising: a queue in one array.
-  const queue = new Int32Array(values.length);
-  let head = 0, tail = 0, next = 0;
+  // Samples that may still be the lowest, their values rising: those in reach stand in `queue[head … tail − 1]`.
+  let queue = new Int32Array(1024), head = 0, tail = 0, next = 0;
   for (let i = 0; i < values.length; i++) {
-    for (; next < values.length && (next <= i || timeS[next] <= timeS[i] + aheadS); next++) {
+    for (; next < values.length && (next <= i || timeS[next] <= timeS[i] + withinS); next++) {
       if (values[next] !== values[next]) continue;
       while (tail > head && values[queue[tail - 1]] >= values[next]) tail--;
+      if (tail === queue.length) [queue, head, tail] = [movedUp(queue, head), 0, tail - head];
       queue[tail++] = next;
     }
-    while (head < tail && timeS[queue[head]] < timeS[i] - windowS) head++;
+    while (head < tail && timeS[queue[head]] < timeS[i] - withinS) head++;
     if (head < tail) lowest[i] = values[queue[head]];
   }
   return lowest;
+};
+
+/** What is behind `head`, at the front and with room behind it. */
+const movedUp = (queue: Int32Array, head: number): Int32Array<ArrayBuffer> => {
+  const roomy = new Int32Array(head > queue.length / 2 ? queue.length : 2 * queue.length);
+  roomy.set(queue.subarray(head));
+  return roomy;
 };
 
 /** Mean of the numbers within half a window on both sides: a rail and a manifold sensor never answer in the same instant. */

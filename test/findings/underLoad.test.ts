@@ -1,0 +1,27 @@
+// A long session is judged in pieces: none cuts through a spell, and together they are the session.
+
+import assert from 'node:assert/strict';
+import { piecesOf } from '../../server/src/findings/underLoad.js';
+import { randomOf } from '../support/simulator/random.js';
+
+suite('pieces of a long session', () => {
+  test('they follow each other without a gap, and a second on both sides of each cut there is no load', () => {
+    const { next } = randomOf(1234);
+    let cuts = 0;
+    for (let round = 0; round < 50; round++) {
+      const rows = 2000, stepS = 0.02 + 0.1 * next(), timeS = Float64Array.from({ length: rows }, (_, i) => i * stepS), readsLoad = new Uint8Array(rows);
+      for (let i = 0; i < rows;) { const to = i + 1 + Math.floor(next() * 8 / stepS); readsLoad.fill(next() < 0.5 ? 1 : 0, i, to); i = to; }
+      const border = 1 + Math.floor(next() * (rows - 2)), recordings = [{ from: 0, to: border }, { from: border, to: rows }];
+      const pieces = piecesOf({ timeS, recordings }, { readsLoad, air: new Uint8Array(rows) }, new Float64Array(rows), 200);
+      assert.deepEqual(pieces.flatMap(({ timeS: own }) => [...own]), [...timeS]);
+      assert.deepEqual(pieces.flatMap(({ readsLoad: own }) => [...own]), [...readsLoad]);
+      assert.deepEqual([...new Set(pieces.flatMap(({ row, recordings: own }) => own.flatMap(({ from, to }) => [row + from, row + to])))].sort((a, b) => a - b),
+        [...new Set([0, border, rows, ...pieces.map(({ row }) => row)])].sort((a, b) => a - b));
+      for (const { row } of pieces.slice(1)) {
+        cuts++;
+        for (let i = 0; i < rows; i++) if (Math.abs(timeS[i] - timeS[row]) < 0.8) assert.equal(readsLoad[i], 0, `round ${round}, row ${i}`);
+      }
+    }
+    assert.ok(cuts > 100, `${cuts} cuts`);
+  });
+});
