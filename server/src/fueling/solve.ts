@@ -44,7 +44,8 @@ const TUKEY = 4.685;
 const TABLE_DEVIATION = 0.3;
 /** How much the departure from the table may differ from one cell to the next before the readings speak (ln): keeps a bend from running on into cells nobody drove. */
 const SLOPE_DEVIATION = 0.04;
-const SMOOTHNESS_STEPS = [0.0012, 0.002, 0.0033, 0.0055, 0.009, 0.015, 0.025, 0.04, 0.065];
+/** A cell's bend is no less than what a sensor repeats itself to at three working points (`SPOT_DEVIATION` × √1.5): below, a cell would only borrow its neighbours' certainty. */
+const SMOOTHNESS_STEPS = [0.0055, 0.009, 0.015, 0.025, 0.04, 0.065];
 /** Before the readings speak, errors of a table bend by about this from cell to cell (ln), give or take a factor e. */
 const USUAL_BEND = 0.01;
 /** For those who check the solution by other means. */
