@@ -95,7 +95,7 @@ const longSession = (): Promise<{ openMs: number[]; allMs: number[]; editMs: num
     if (run < Math.min(RUNS, 7) - 1) void client.connection.sendNotification('textDocument/didClose', { textDocument: { uri } });
   }
   // The text is made longer and shorter again with a word that is no number: what is found changes each time.
-  for (let edit = 0; edit < RUNS; edit++) {
+  for (let edit = 0; edit < 2 * RUNS; edit++) {
     editMs.push(await toFindings(client, uri, () => { if (edit % 2 === 0) change(client, uri, edit + 2, line, character, 0, 'x'); else change(client, uri, edit + 2, line, character, 1, ''); }));
   }
   for (let hover = 0; hover < 5 * RUNS; hover++) {
