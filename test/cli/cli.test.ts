@@ -166,8 +166,10 @@ suite('command line', () => {
 
   test('a reader that stops reading is no error', async () => {
     await inFolder(BROKEN, async (cwd) => {
-      const { stderr } = spawnSync('sh', ['-c', `"${process.execPath}" "${await program()}" check . --format json | head -c 1`], { cwd, encoding: 'utf8' });
-      assert.equal(stderr, '');
+      const check = `"${process.execPath}" "${await program()}" check . --format json`, own = (command: string): string => spawnSync('sh', ['-c', command], { cwd, encoding: 'utf8' }).stderr;
+      assert.equal(own(`${check} | head -c 1`), '');
+      // Its exit status is its own.
+      assert.equal(own(`{ ${check}; echo $? >&2; } | true`), own(`{ ${check}; echo $? >&2; } > /dev/null`));
     });
   });
 });

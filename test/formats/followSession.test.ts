@@ -47,7 +47,7 @@ suite('a session that grows', () => {
 
   test('is read whole where it was cut, written anew, or belongs to another vehicle', () => {
     const half = DRIVE.subarray(0, 400_000), changed = (at: number): Uint8Array => DRIVE.map((byte, index) => (index === at && byte === 49 ? 50 : byte));
-    const ones = [300, 200_000, 399_000].map((near) => DRIVE.indexOf(49, near));
+    const ones = [300, 70_000, 130_000, 200_000, 399_000].map((near) => DRIVE.indexOf(49, near));
     for (const later of [DRIVE.subarray(0, 390_000), ...ones.map(changed), encode(`# a note\n${new TextDecoder().decode(DRIVE)}`)]) {
       const follower = followSession();
       read(follower, half);

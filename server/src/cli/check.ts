@@ -91,7 +91,13 @@ async function check(paths: string[], options: CheckOptions): Promise<void> {
     return table !== undefined && tables.has(table);
   };
   const places: Place[] = [];
-  for (const { uri } of files) places.push(await placeOf(service, uri));
+  for (const { uri } of files) {
+    places.push(await placeOf(service, uri).catch((error: unknown) => {
+      // Told when its turn comes.
+      if (!isOfFile(error)) throw error;
+      return { file: fromWorkingFolder(uri) };
+    }));
+  }
   const writer = WRITERS[options.format](places);
   // JSON comes while the bar would stand in it.
   const bar = progressBar(options.format === 'json' && process.stdout.isTTY ? 0 : files.length);

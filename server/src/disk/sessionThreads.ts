@@ -203,8 +203,11 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
         reject: (error) => { for (const each of [{ reject }, views, evidence]) each.reject(error); },
       };
       if (bytes) {
-        // Of a text that is being typed in only the last state is wanted.
-        const before = waiting.findIndex((each) => bytesOf(each) && (each.message as ThreadTask).task.uri === task.uri);
+        // Of a text that is being typed in only the last state is wanted, by each who asks.
+        const before = waiting.findIndex((each) => {
+          const other = (each.message as ThreadTask).task;
+          return bytesOf(each) && other.uri === task.uri && other.lists === task.lists;
+        });
         if (before >= 0) waiting.splice(before, 1)[0].reject(new Cancelled());
         waiting.unshift(job);
       } else if (task.lists) waiting.unshift(job);

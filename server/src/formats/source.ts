@@ -44,6 +44,20 @@ function sameWords(a: Uint8Array, b: Uint8Array): boolean {
   return these.getInt32(last) === those.getInt32(last);
 }
 
+/** A number that is all but surely another where any of the first `size` bytes is: each word changes it, and all its bits (multiply and shift, as in MurmurHash3). */
+export function checksumOf(source: ByteSource, size: number): number {
+  let sum = size | 0;
+  for (let from = 0; from < size; from += LONG_TEXT) {
+    const bytes = source.read(from, Math.min(from + LONG_TEXT, size)), view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength), whole = bytes.length & ~3;
+    for (let at = 0; at < whole; at += 4) {
+      sum = Math.imul(sum ^ view.getInt32(at), 0x85ebca6b);
+      sum ^= sum >>> 13;
+    }
+    for (let at = whole; at < bytes.length; at++) sum = Math.imul(sum ^ bytes[at], 0xc2b2ae35);
+  }
+  return sum;
+}
+
 /** Codes of a `SourceError`. */
 export const WENT_AWAY = 'WENT-AWAY';
 export const BECAME_SHORTER = 'BECAME-SHORTER';

@@ -23,12 +23,12 @@ const UNSEEN = /[\u007f-\u009f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069
 // eslint-disable-next-line no-control-regex
 const harmless = (text: string): string => text.split(/(\n|\t|\u001b\[[\d;]*m)/).map((part, at) => (at % 2 === 1 ? part : visible(part))).join('');
 
-/** To be called once: a closed pipe ends the program quietly. */
+/** To be called once: into a closed pipe nothing more is written, and the program goes on to its own exit status. */
 export function surviveClosedPipes(): void {
   for (const stream of [process.stdout, process.stderr]) {
     stream.on('error', (error: NodeJS.ErrnoException) => {
-      if (error.code === 'EPIPE') process.exit();
-      throw error;
+      if (error.code !== 'EPIPE') throw error;
+      stream.write = () => true;
     });
   }
 }
