@@ -19,7 +19,7 @@ export interface Piece {
   readonly recordings: readonly Span[];
 }
 
-/** Where a column stays above its limit, and the means over the windows; none of those where the session nowhere reaches the limit. */
+/** Where a column stays above its limit, and the means over the windows. */
 export interface Sustained { readonly mask: Uint8Array; readonly means: Float64Array }
 type Pair<T> = readonly [T, T];
 
@@ -28,12 +28,10 @@ export const spellsUnderLoad = <Spell extends Span & { readonly worstAt: number 
   signals: Signals, operating: Operating, lambda: Float64Array, windowS: number, limits: Pair<number>,
   judge: (piece: Piece) => Pair<Float64Array>, spellsIn: (piece: Piece, judged: Pair<Float64Array>, sustained: Pair<Sustained>) => readonly Spell[],
 ): Spell[] => {
-  const pieces = piecesOf(signals, operating, lambda, PIECE_ROWS);
-  const most = [NaN, NaN];
-  if (pieces.length > 1) for (const piece of pieces) judge(piece).forEach((column, at) => { most[at] = greatestOf(Float64Array.of(most[at], greatestOf(column))); });
-  return pieces.flatMap((piece): Spell[] => {
+  return piecesOf(signals, operating, lambda, PIECE_ROWS).flatMap((piece): Spell[] => {
     const judged = judge(piece);
-    const [one, other] = judged.map((column, at) => sustained(column, piece.timeS, signals.stepS, windowS, limits[at], pieces.length > 1 ? most[at] : undefined));
+    if (!judged.some((column, at) => reaches(column, limits[at]))) return [];
+    const [one, other] = judged.map((column, at) => sustained(column, piece.timeS, signals.stepS, windowS, limits[at]));
     return spellsIn(piece, judged, [one, other]).map((spell) => ({ ...spell, from: spell.from + piece.row, to: spell.to + piece.row, worstAt: spell.worstAt + piece.row }));
   });
 };
@@ -64,20 +62,18 @@ const endOfPiece = (readsLoad: Uint8Array, timeS: Float64Array, from: number): n
 
 const NONE = new Float64Array(0);
 /** No mean is above what no value is above, with room for what a running sum rounds off. */
+const reaches = (values: Float64Array, limit: number): boolean => greatestOf(values) > limit - ROUNDED_OFF;
 const ROUNDED_OFF = 1e-9;
 
 /** Marks every window of `windowS` (two readings at least) whose mean is above `limit`. */
 export const marksSustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): Uint8Array => {
   const mask = new Uint8Array(values.length);
-  if (greatestOf(values) > limit - ROUNDED_OFF) meansOver(values, timeS, stepS, windowS, limit, mask, NONE);
+  if (reaches(values, limit)) meansOver(values, timeS, stepS, windowS, limit, mask, NONE);
   return mask;
 };
 
-/** The same, and those means; `most` is the greatest of the values, or of more. */
-const sustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number, most = greatestOf(values)): Sustained => {
-  const mask = new Uint8Array(values.length);
-  if (!(most > limit - ROUNDED_OFF)) return { mask, means: NONE };
-  const means = new Float64Array(values.length).fill(NaN);
+const sustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): Sustained => {
+  const mask = new Uint8Array(values.length), means = new Float64Array(values.length).fill(NaN);
   meansOver(values, timeS, stepS, windowS, limit, mask, means);
   return { mask, means };
 };
