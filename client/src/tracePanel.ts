@@ -49,8 +49,7 @@ export function createTracePanels(extensionUri: Uri, memory: Memento, client: Ba
         { title: l10n.t('Show {0} in which session?', found.cell) },
       ))?.session;
       if (chosen === undefined) return;
-      const visits = await ask(chosen);
-      if (visits) panels.show(Uri.parse(chosen)).visits(visits);
+      await panels.show(Uri.parse(chosen)).visits(ask(chosen));
     },
   };
 }

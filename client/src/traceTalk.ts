@@ -28,14 +28,17 @@ export class TraceTalk implements Disposable {
   private readonly session = new Newest<TraceSummary | null>({
     quietMs: QUIET_MS, ask: () => this.ask(TRACE.summary, {}), failed: (error) => this.post({ type: 'tell', message: failureWords(error) }), answered: (summary) => this.sendSession(summary),
   });
-  /** Counts the lines followed: an answer that a later one has overtaken is not shown. */
-  private lineAsked = 0;
+  /** Counts what is asked to be shown, by the text, by a table or in the plot: an answer that a later one has overtaken is not shown. */
+  private placesAsked = 0;
+  /** Messages heard of the view as it stands now. */
+  private heard = 0;
 
   constructor(readonly uri: Uri, private readonly webview: Webview, private readonly memory: Memento, private readonly client: BaseLanguageClient) {
     const isMine = (other: Uri): boolean => other.toString() === uri.toString();
     this.subscriptions.push(
       webview.onDidReceiveMessage((message: unknown) => { if (isFromTraceView(message)) void this.hear(message); }),
-      window.onDidChangeTextEditorSelection(({ textEditor, selections }) => { if (isMine(textEditor.document.uri)) void this.follow(selections[0]!.active.line); }),
+      // Of no kind is what nobody did, such as where the editor puts the cursor of a text that it opens.
+      window.onDidChangeTextEditorSelection(({ textEditor, selections, kind }) => { if (kind !== undefined && isMine(textEditor.document.uri)) void this.follow(selections[0]!.active.line); }),
       this.session, ...onChanged(uri, () => this.session.soon()),
     );
   }
@@ -45,13 +48,15 @@ export class TraceTalk implements Disposable {
     const placed = this.placedLines.indexOf(line);
     this.placedLines = placed < 0 ? [] : this.placedLines.slice(placed + 1);
     if (placed >= 0) return;
-    const asked = ++this.lineAsked;
+    const [asked, { heard }] = [++this.placesAsked, this];
     const sample = await this.ask<TraceSample>(TRACE.sample, { line }).catch(() => null);
-    if (sample && asked === this.lineAsked) this.post({ type: 'follow', sample });
+    if (sample && asked === this.placesAsked) this.post({ type: 'follow', sample, heard });
   }
 
-  visits({ cell, visits, worstS }: VisitsResult): void {
-    this.post({ type: 'visits', cell, visits, worstS: worstS ?? null });
+  async visits(asking: Promise<VisitsResult | null>): Promise<void> {
+    const [asked, { heard }] = [++this.placesAsked, this];
+    const found = await asking;
+    if (found && asked === this.placesAsked) this.post({ type: 'visits', cell: found.cell, visits: found.visits, worstS: found.worstS ?? null, heard });
   }
 
   dispose(): void {
@@ -90,6 +95,8 @@ export class TraceTalk implements Disposable {
   }
 
   private async hear(message: FromTraceView): Promise<void> {
+    this.heard = message.type === 'ready' ? 1 : this.heard + 1;
+    if (message.type === 'openPlace' || message.type === 'openRow' || (message.type === 'cursor' && message.place)) this.placesAsked++;
     try {
       await this.answer(message);
     } catch (error) {

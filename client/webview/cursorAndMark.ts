@@ -55,7 +55,9 @@ export class CursorAndMark {
 
   placeAt(x: number): void {
     const timeS = this.timeAt(x);
-    if (timeS !== undefined) this.ask(timeS, true);
+    if (timeS === undefined) return;
+    this.host.acts();
+    this.ask(timeS, true);
   }
 
   markAt(x: number): void {

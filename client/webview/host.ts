@@ -11,6 +11,8 @@ type Without<Q> = Q extends unknown ? Omit<Q, 'ask'> : never;
 export class Host<Out extends Message, In extends Message> {
   private readonly api = acquireVsCodeApi();
   private asked = 0;
+  private sent = 0;
+  private actedAt = 0;
   private readonly underWay = new Map<string, { ask: number; done: (answer: Extract<In, Asking>) => void }>();
   private readonly waiting = new Map<string, { question: Without<Extract<Out, Asking>>; done: (answer: Extract<In, Asking>) => void }>();
 
@@ -25,7 +27,18 @@ export class Host<Out extends Message, In extends Message> {
   set state(state: unknown) { this.api.setState(state); }
 
   send(message: Exclude<Out, Asking>): void {
+    this.sent++;
     this.api.postMessage(message);
+  }
+
+  /** The user does something here, and the next message tells of it. */
+  acts(): void {
+    this.actedAt = this.sent + 1;
+  }
+
+  /** Whether what was asked for elsewhere, when so many messages had been heard there, is later than what the user did here last. */
+  isLater(heard: number): boolean {
+    return heard >= this.actedAt;
   }
 
   /** `done` hears the answer unless a newer question of the same kind (`line`) has been asked meanwhile. */
@@ -36,6 +49,7 @@ export class Host<Out extends Message, In extends Message> {
     }
     const ask = ++this.asked;
     this.underWay.set(line, { ask, done });
+    this.sent++;
     this.api.postMessage({ ...question, ask });
   }
 

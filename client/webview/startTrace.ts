@@ -12,10 +12,9 @@ export function startTrace(): void {
         if (view) view.renew(message.summary); else view = new View(host, message.summary, message.words, message.kept);
         return;
       case 'others': return view?.addOthers(message.summaries);
-      case 'follow': return view?.follow(message.sample);
-      case 'show': return view?.show(message.fromS, message.toS, message.atS);
+      case 'follow': return host.isLater(message.heard) ? view?.follow(message.sample) : undefined;
       case 'tell': return view ? view.tell(message.message) : void (document.body.textContent = message.message);
-      case 'visits': return view?.visits(message.cell, message.visits, message.worstS);
+      case 'visits': return !host.isLater(message.heard) ? undefined : view?.visits(message.cell, message.visits, message.worstS);
     }
   });
   host.send({ type: 'ready' });

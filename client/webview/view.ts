@@ -132,7 +132,13 @@ export class View {
     if (sample.timeS < from || sample.timeS > to) this.setRange(moved(this.state.range, sample.timeS - (from + to) / 2));
   }
 
-  show(fromS: number, toS: number, atS: number): void {
+  /** By the user's hand. */
+  private show(fromS: number, toS: number, atS: number): void {
+    this.host.acts();
+    this.showSpan(fromS, toS, atS);
+  }
+
+  private showSpan(fromS: number, toS: number, atS: number): void {
     const around = Math.max(LEAST_AROUND_S, (toS - fromS) * AROUND);
     this.set({ against: 'time', range: this.inSession({ from: fromS - around, to: toS + around }) });
     this.cursor.ask(atS, false);
@@ -143,7 +149,7 @@ export class View {
     const spells = visits.map(([fromS, toS]): TraceSpell => ({ code: cell, severity: 'information', message, channel: this.state.lanes[0]?.[0], fromS, toS, line: 0, character: 0 }));
     this.summary = { ...this.summary, spells: [...this.summary.spells.filter(({ code, line }) => !(line === 0 && code.startsWith('cell '))), ...spells].sort((a, b) => a.fromS - b.fromS) };
     this.rebuild();
-    if (visits.length > 0) this.show(visits[0][0], visits[visits.length - 1][1], worstS ?? visits[0][0]);
+    if (visits.length > 0) this.showSpan(visits[0][0], visits[visits.length - 1][1], worstS ?? visits[0][0]);
     this.tell(message);
   }
 

@@ -24,11 +24,11 @@ const toView = async (): Promise<ToTraceView[]> => {
   const plain = <T>(value: T): T => JSON.parse(JSON.stringify(value)) as T;
   const summary = plain((await trace.summary(uri))!), sample = plain((await trace.sample({ uri, timeS: 22 }))!);
   return [
-    { type: 'session', summary, words: TRACE_WORDS, kept: null }, { type: 'others', summaries: [summary] }, { type: 'follow', sample }, { type: 'sample', ask: 1, sample },
+    { type: 'session', summary, words: TRACE_WORDS, kept: null }, { type: 'others', summaries: [summary] }, { type: 'follow', sample, heard: 2 }, { type: 'sample', ask: 1, sample },
     { ...(await trace.window({ uri, channels: ['lambda'], fromS: 0, toS: 40, pixels: 100 }))!, type: 'window', ask: 2 },
     { type: 'span', ask: 3, span: plain((await trace.span({ uri, fromS: 0, toS: 9 }))!) },
     { ...(await trace.runs({ uri, runs: [{ uri, run: 0 }], channels: ['lambda'], against: 'speed', align: 'start', alignRpm: 0, pixels: 100 }))!, type: 'runs', ask: 4 },
-    { type: 'show', fromS: 0, toS: 1, atS: 0.5 }, { type: 'visits', cell: 'cell', visits: [[0, 1]], worstS: null }, { type: 'tell', message: '' }, { type: 'failed', ask: 3, message: '' },
+    { type: 'visits', cell: 'cell', visits: [[0, 1]], worstS: null, heard: 0 }, { type: 'tell', message: '' }, { type: 'failed', ask: 3, message: '' },
   ];
 };
 

@@ -37,13 +37,11 @@ export type ToTraceView =
   | { readonly type: 'others'; readonly summaries: readonly TraceSummary[] }
   | { readonly type: 'window'; readonly ask: number } & WindowResult<Uint8Array>
   | { readonly type: 'sample'; readonly ask: number; readonly sample: TraceSample }
-  /** The cursor was put on a row of the text. */
-  | { readonly type: 'follow'; readonly sample: TraceSample }
+  /** The cursor was put on a row of the text, when so many messages of the view had been `heard`: what was done in the view since goes before it. */
+  | { readonly type: 'follow'; readonly sample: TraceSample; readonly heard: number }
   | { readonly type: 'span'; readonly ask: number; readonly span: SpanResult }
   | { readonly type: 'runs'; readonly ask: number } & RunsResult<Uint8Array>
-  /** Show a span of time, the cursor at a time in it. */
-  | { readonly type: 'show'; readonly fromS: number; readonly toS: number; readonly atS: number }
-  | { readonly type: 'visits'; readonly cell: string; readonly visits: readonly (readonly [number, number])[]; readonly worstS: number | null }
+  | { readonly type: 'visits'; readonly cell: string; readonly visits: readonly (readonly [number, number])[]; readonly worstS: number | null; readonly heard: number }
   /** A line to be read. */
   | { readonly type: 'tell'; readonly message: string }
   /** No answer to this `ask`, and why in a line (or nothing worth saying). */
@@ -81,11 +79,10 @@ const TO_VIEW: Checks<ToTraceView> = {
   others: { summaries: listOf(isSummary, 100) },
   window: { ask: isAsk, key: isText, whole: isBoolean, pixels: isCount, ...packed },
   sample: { ask: isAsk, sample: isSample },
-  follow: { sample: isSample },
+  follow: { sample: isSample, heard: isCount },
   span: { ask: isAsk, span: isSpan },
   runs: { ask: isAsk, offsetsS: listOf(isNumber), directions: listOf(oneOf('up', 'down')), ...packed },
-  show: { fromS: isNumber, toS: isNumber, atS: isNumber },
-  visits: { cell: isText, visits: listOf(isPair), worstS: orNull(isNumber) },
+  visits: { cell: isText, visits: listOf(isPair), worstS: orNull(isNumber), heard: isCount },
   tell: { message: isText },
   failed: { ask: isAsk, message: isText },
 };
