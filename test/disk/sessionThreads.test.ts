@@ -8,7 +8,7 @@ import { fileSource } from '../../server/src/disk/fileSource.js';
 import { sessionThreads, type SessionThreads } from '../../server/src/disk/sessionThreads.js';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { workOnSession, type SessionTask, type SessionWork } from '../../server/src/service/sessionWork.js';
+import { readToAsk, workOnSession, type SessionTask, type SessionWork } from '../../server/src/service/sessionWork.js';
 import { threadProgram } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
 import { LEAN_CAR, sampleDrive } from '../support/sampleDrive.js';
@@ -70,16 +70,22 @@ suite('session threads', () => {
     });
   });
 
-  test('recordings are told where they are asked for, before the files that wait', async () => {
+  test('a question about a file is answered before the files that wait, and again while the file is at hand', async () => {
     await withThreads(async (threads, _folder, task) => {
       const order: string[] = [];
-      const files = Array.from({ length: 8 }, () => threads.work(task).then(({ found }) => { order.push('disk'); assert.equal(found.recordings, undefined); }));
-      const { weigh: _, ...listed } = { ...task, lists: true as const }, asked = threads.work(listed).then(({ found }) => { order.push('asked'); return found; });
+      const files = Array.from({ length: 8 }, () => threads.work(task).then(() => { order.push('disk'); }));
+      const recordings = { about: 'recordings', asked: null } as const, asked = threads.ask(task, recordings, true).then((each) => { order.push('asked'); return each; });
       await Promise.all(files);
       assert.ok(order.indexOf('asked') < 5, `after ${order.indexOf('asked')} of ${order.length - 1} files`);
-      const found = await asked, here = workOnSession(fileSource(fileURLToPath(task.uri))!, listed).found;
-      assert.ok(found.recordings!.length > 0);
-      assert.deepEqual(found, here);
+      const { said, ask } = await asked, here = readToAsk(fileSource(fileURLToPath(task.uri))!, task);
+      assert.ok(said.length > 0);
+      assert.deepEqual(said, here.answer(recordings));
+      for (const line of [100, 200]) {
+        const sample = { about: 'sample', asked: { line } } as const;
+        assert.deepEqual(await ask('sample', sample.asked), here.answer(sample));
+      }
+      const once = await threads.ask({ ...task, uri: task.uri.replace('cruise', 'none') }, recordings, false).catch(() => undefined);
+      assert.equal(once, undefined, 'another file, which is not there');
     });
   });
 
@@ -140,16 +146,16 @@ suite('session threads', () => {
     await withThreads(async (threads, folder, task) => {
       const path = join(folder, 'sessions/cruise [1].session.csv'), open = { ...task, shows: true } as const;
       const work = async (): Promise<SessionWork> => threads.work(open, new Uint8Array(readFileSync(path)));
-      const first = await work(), question = { about: 'hover', position: { line: 200, character: 8 } } as const, here = workOnSession(fileSource(path)!, open).answer!(question);
+      const first = await work(), asked = { position: { line: 200, character: 8 } }, here = workOnSession(fileSource(path)!, open).answer!({ about: 'hover', asked });
       assert.ok(here.card);
       const busy = threads.work(task);
-      assert.deepEqual(await first.ask!(question), here);
+      assert.deepEqual(await first.ask!('hover', asked), here);
       assert.equal((await busy).ask, undefined, 'about a file nothing is asked');
       const second = await work();
-      assert.deepEqual(await second.ask!(question), here);
-      await assert.rejects(first.ask!(question));
+      assert.deepEqual(await second.ask!('hover', asked), here);
+      await assert.rejects(first.ask!('hover', asked));
       threads.dispose();
-      await assert.rejects(second.ask!(question));
+      await assert.rejects(second.ask!('hover', asked));
     }, 1);
   });
 

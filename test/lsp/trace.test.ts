@@ -7,8 +7,13 @@ import { join } from 'node:path';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
 import { unpackTables } from '../../server/src/protocol/numberTables.js';
 import { TRACE, type TraceSample, type TraceSummary, type WindowResult } from '../../server/src/protocol/trace.js';
-import { startClient } from '../support/lspClient.js';
-import { sampleDrive } from '../support/sampleDrive.js';
+import { TABLE } from '../../server/src/protocol/table.js';
+import { VEHICLE } from '../../server/src/protocol/vehicle.js';
+import { sessionThreads } from '../../server/src/disk/sessionThreads.js';
+import { threadProgram } from '../cli/run.js';
+import { inFolder } from '../support/folder.js';
+import { startClient, type TestClient } from '../support/lspClient.js';
+import { LEAN_CAR, sampleDrive } from '../support/sampleDrive.js';
 
 suite('server: trace', () => {
   const folder = mkdtempSync(join(tmpdir(), 'leanspot-trace-'));
@@ -37,5 +42,50 @@ suite('server: trace', () => {
       }
     }
     await client.close();
+  });
+
+  test('long sessions, open and on the disk, are asked of the threads, and say the same as when they are read here', async () => {
+    await inFolder(LEAN_CAR, async (car) => {
+      const threads = sessionThreads(1, await threadProgram());
+      let asked = 0;
+      const counted: typeof threads = { ...threads, ask: (...question) => { asked++; return threads.ask(...question); } };
+      const run = join(car, 'sessions/run.session.csv'), text = sampleDrive({ leanest: 1.2 });
+      writeFileSync(run, sampleDrive());
+      writeFileSync(join(car, 'sessions/open.session.csv'), text);
+      const there = await startClient(car, {}, { longText: 1000, threads: counted }), here = await startClient(car, {});
+      try {
+        const table = uriOf(join(car, 'tables/ve.table.csv'));
+        const uris = [uriOf(run), uriOf(join(car, 'sessions/open.session.csv'))];
+        for (const client of [there, here]) client.open(join(car, 'sessions/open.session.csv'), text);
+        const ask = async (from: TestClient): Promise<unknown[]> => {
+          const answers: unknown[] = [];
+          // All is weighed by then: what the readings speak of rests on it.
+          await from.connection.sendRequest(TRACE.visits, { uri: table, line: 4, character: 8 });
+          for (const uri of uris) {
+            const put = async (method: string, params: object): Promise<void> => { answers.push(await from.connection.sendRequest(method, { uri, ...params })); };
+            const { key: _, ...summary } = await from.connection.sendRequest<TraceSummary>(TRACE.summary, { uri });
+            answers.push(summary);
+            const { key: __, ...window } = await from.connection.sendRequest<WindowResult<string>>(TRACE.window, { uri, channels: ['lambda', 'engine-speed'], fromS: 0, toS: 30, pixels: 300 });
+            answers.push(window);
+            await put(TRACE.sample, { line: 200 });
+            await put(TRACE.span, { fromS: 3, toS: 9 });
+            await put(TRACE.csv, { channels: ['lambda'], fromS: 3, toS: 4 });
+            for (const against of ['speed', 'seconds']) await put(TRACE.runs, { runs: uris.map((each) => ({ uri: each, run: 0 })), channels: ['lambda', '#time'], against, align: 'match', alignRpm: 3000, pixels: 400 });
+            answers.push(await from.connection.sendRequest(TRACE.visits, { uri: table, line: 4, character: 8, session: uri }));
+            answers.push(await from.connection.sendRequest(TABLE.path, { uri: table, session: uri, run: 0 }));
+            answers.push(await from.connection.sendRequest(VEHICLE.session, { uri }));
+          }
+          answers.push(await from.connection.sendRequest(TABLE.picture, { uri: table, duty: true }));
+          return answers;
+        };
+        const [first, wanted] = [await ask(there), await ask(here)];
+        assert.deepEqual(first, wanted);
+        assert.ok(first.every((each) => each !== null), JSON.stringify(first.map((each) => each === null)));
+        assert.ok(asked >= 2, `${asked} sessions asked of threads`);
+      } finally {
+        await there.close();
+        await here.close();
+      }
+    });
   });
 });

@@ -223,6 +223,10 @@ suite('service: features', () => {
       return service.completions(vehicle, { line: before.length - 1, character: before.at(-1)!.length }, schemaKnown);
     };
     assert.ok((await ask('{ "channels": { "$0" } }')).some(({ label }) => label === 'WB volts'));
+    // In the long form, one that is first read behind the first lines.
+    workspace.write('sessions/odd.session.csv', `Time (s),Channel,Value\n${Array.from({ length: 20_000 }, (_, i) => `${i / 10},RPM,${2000 + i % 7}`).join('\n')}\n2000,Late pressure,4\n`);
+    const labels = (await ask('{ "channels": { "$0" } }')).map(({ label }) => label);
+    assert.ok(['RPM', 'Late pressure'].every((name) => labels.includes(name)), labels.join());
     assert.deepEqual((await ask('{ "tables": { "fuel": "$0" } }')).map(({ label }) => label), ['tables/ve.table.csv']);
     assert.deepEqual((await ask('{ "sessions": ["$0"] }')).map(({ label }) => label), ['sessions/odd.session.csv', 'sessions/run.session.csv']);
     assert.deepEqual(await ask('{ "engine": { "$0" } }'), []);

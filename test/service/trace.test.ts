@@ -126,8 +126,7 @@ suite('service: trace', () => {
     // A later beginning of the same sweep is found again.
     const { value: signals } = (await service.documents.signals(run))!;
     const pull = signals.pulls[0]!;
-    const sweep = { ...pull, direction: 'up' as const, pull: 0 };
-    const lagS = bestLagS({ signals, sweep }, { signals, sweep: { ...sweep, from: pull.from + 20 } });
+    const speed = { timeS: signals.timeS, rpm: signals.held('engine-speed'), ...pull }, lagS = bestLagS(speed, { ...speed, from: pull.from + 20 });
     assert.ok(Math.abs(lagS - (signals.timeS[pull.from + 20]! - signals.timeS[pull.from]!)) < 0.03, `${lagS} s`);
   });
 

@@ -4,17 +4,16 @@
 import { parentPort, receiveMessageOnPort, workerData } from 'node:worker_threads';
 import { followSession, type SessionFollower } from '../formats/followSession.js';
 import { bytesSource, SourceError, WENT_AWAY } from '../formats/source.js';
-import type { SessionAnswer, SessionQuestion } from '../service/sessionQuestion.js';
-import { workOnSession } from '../service/sessionWork.js';
+import { readToAsk, workOnSession, type Answers } from '../service/sessionWork.js';
 import { warmUp } from '../service/warmUp.js';
 import { pathOf } from './diskWorkspace.js';
 import { fileSource } from './fileSource.js';
 import type { ThreadAnswer, ThreadMessage, ThreadTask } from './sessionThreads.js';
 
-/** Open sessions at hand for questions, by their files, the one worked on last at the end; and the tasks that they were. */
-const open = new Map<string, { readonly id: number; readonly cells: number; readonly answer: (question: SessionQuestion) => SessionAnswer }>();
+/** Sessions at hand for questions, those that are open and others, by their files, the one worked on last at the end; and the tasks that they were. */
+const open = new Map<string, { readonly id: number; readonly cells: number; readonly answer: Answers }>();
 /** The last one is at hand whatever it weighs, others while they are few and all have no more cells than this (about 200 MB with what is derived from them). */
-const MOST_OPEN = 3, MOST_CELLS = 8e6;
+const MOST_OPEN = 8, MOST_CELLS = 8e6;
 
 /** Logs that grow, the one worked on last at the end: what was read of them is not read again. */
 const followers = new Map<string, SessionFollower>();
@@ -48,24 +47,25 @@ function work(given: ThreadMessage): void {
   }
 }
 
-function workOn({ id, task, bytes, grows }: ThreadTask, tell: (answer: ThreadAnswer['answer']) => void): void {
+function workOn({ id, task, bytes, grows, asks, keeps }: ThreadTask, tell: (answer: ThreadAnswer['answer']) => void): void {
   const path = pathOf(task.uri);
   const source = bytes ? bytesSource(bytes) : path === undefined ? undefined : fileSource(path);
   if (!source) throw new SourceError(WENT_AWAY, path ?? task.uri);
-  let isAwaited = bytes !== undefined || task.lists === true;
+  let isAwaited = bytes !== undefined || asks !== undefined;
   const told = (): void => {
     if (isAwaited) awaitedHere--;
     isAwaited = false;
   };
   if (isAwaited) awaitedHere++;
   try {
-    const { found, show, answer, weigh } = workOnSession(source, task, () => { if (isAwaited) workFirst(); else restThenWorkFirst(); }, task.shows && ((first) => { tell({ first }); }), grows && followerOf(task.uri));
-    if (answer) {
-      open.delete(task.uri);
-      open.set(task.uri, { id, answer, cells: found.session.samples * found.session.channels });
-      const cells = (): number => [...open.values()].reduce((sum, each) => sum + each.cells, 0);
-      while (open.size > 1 && (open.size > MOST_OPEN || cells() > MOST_CELLS)) open.delete([...open.keys()][0]);
+    const between = (): void => { if (isAwaited) workFirst(); else restThenWorkFirst(); }, follower = grows && followerOf(task.uri);
+    if (asks) {
+      const { cells, answer } = readToAsk(source, task, between, follower);
+      if (keeps) keepAtHand(task.uri, { id, cells, answer });
+      return tell({ said: answer(asks) });
     }
+    const { found, show, answer, weigh } = workOnSession(source, task, between, task.shows && ((first) => { tell({ first }); }), follower);
+    if (answer) keepAtHand(task.uri, { id, answer, cells: found.session.samples * found.session.channels });
     tell({ found, shows: show !== undefined, weighs: weigh !== undefined });
     if (show) tell({ views: show() });
     told();
@@ -73,6 +73,13 @@ function workOn({ id, task, bytes, grows }: ThreadTask, tell: (answer: ThreadAns
   } finally {
     told();
   }
+}
+
+function keepAtHand(uri: string, one: { readonly id: number; readonly cells: number; readonly answer: Answers }): void {
+  open.delete(uri);
+  open.set(uri, one);
+  const cells = (): number => [...open.values()].reduce((sum, each) => sum + each.cells, 0);
+  while (open.size > 1 && (open.size > MOST_OPEN || cells() > MOST_CELLS)) open.delete([...open.keys()][0]);
 }
 
 /** Of the texts in `awaited`, those that this very thread has at hand: it must not rest for what lies below on its own stack. */

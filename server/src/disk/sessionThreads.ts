@@ -4,7 +4,7 @@ import { statSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
 import type { SessionEvidence } from '../fueling/weigh.js';
-import type { AskSession, SessionAnswer, SessionQuestion } from '../service/sessionQuestion.js';
+import type { About, AskSession, Said, SessionQuestion } from '../service/sessionQuestion.js';
 import type { SessionViews } from '../service/sessionViews.js';
 import type { SessionFound } from '../service/sessionFound.js';
 import type { SessionTask, SessionWork, TellFirst } from '../service/sessionWork.js';
@@ -14,6 +14,8 @@ export interface SessionThreads {
   readonly count: number;
   /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first and wait for no file; an earlier state of the same file that still waits is rejected. Of one that `shows`, `first` is told what the reader noticed. */
   work(task: SessionTask, bytes?: Uint8Array, first?: TellFirst): Promise<SessionWork>;
+  /** Reads a session, of the file on disk or of `bytes`, and answers a question about it, before what waits; `keeps`: it stays at hand for more. Of an open text an earlier question that still waits is rejected. */
+  ask<A extends About>(task: SessionTask, question: SessionQuestion<A>, keeps: boolean, bytes?: Uint8Array): Promise<{ readonly said: Said<A>; readonly ask: AskSession }>;
   /** From now on one thread more than `count` may be busy, with what is open, and one stands ready, its program loaded and warm, whatever was let go. */
   keepReady(): void;
   /** Ends all work at hand and all that waits: each is rejected. New work may follow. */
@@ -22,14 +24,14 @@ export interface SessionThreads {
   dispose(): void;
 }
 
-/** What a thread is told and tells: where it `shows`, what the reader noticed; what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. `grows`: of a file that was shorter before, which may be read on. */
-export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array; readonly grows?: true }
+/** What a thread is told and tells: where it `shows`, what the reader noticed; what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. Where it `asks`, only what is said to that. `grows`: of a file that was shorter before, which may be read on. */
+export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array; readonly grows?: true; readonly asks?: SessionQuestion; readonly keeps?: boolean }
 export type ThreadMessage = ThreadTask | ThreadQuestion | 'warm up';
 /** A question about the session of an earlier task. */
 export interface ThreadQuestion { readonly id: number; readonly of: number; readonly question: SessionQuestion }
 export interface ThreadAnswer {
   readonly id: number;
-  readonly answer: { readonly first: SessionFound['findings'] } | { readonly found: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly said: SessionAnswer } | { readonly evidence: SessionEvidence } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
+  readonly answer: { readonly first: SessionFound['findings'] } | { readonly found: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly said: unknown } | { readonly evidence: SessionEvidence } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
 }
 
 /** `reject` ends whatever of the work is still to come. */
@@ -37,7 +39,7 @@ interface Job { readonly id: number; readonly message: ThreadTask | ThreadQuesti
 /** An open text's. */
 const bytesOf = ({ message }: Job): Uint8Array | undefined => ('bytes' in message ? message.bytes : undefined);
 /** Somebody waits for it: an open text's, or one that is asked for. */
-const goesFirst = (job: Job): boolean => 'task' in job.message && (bytesOf(job) !== undefined || job.message.task.lists === true);
+const goesFirst = (job: Job): boolean => 'task' in job.message && (bytesOf(job) !== undefined || job.message.asks !== undefined);
 
 /** A thread that has had nothing to do for so long is let go with what it holds in memory, ms. */
 const IDLE_MS = 10_000;
@@ -156,23 +158,33 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     worker.ref();
     const bytes = bytesOf(job);
     if (goesFirst(job)) isAwaited(job, true);
-    if (bytes) {
-      open.set(worker, (open.get(worker) ?? new Set()).add((job.message as ThreadTask).task.uri));
-    }
+    if ('task' in job.message && (bytes || job.message.keeps)) open.set(worker, (open.get(worker) ?? new Set()).add(job.message.task.uri));
     if ('task' in job.message && job.message.grows) followedBy.set(job.message.task.uri, worker);
     worker.postMessage(job.message, bytes ? [bytes.buffer as ArrayBuffer] : []);
   };
 
   /** Of the thread that did a task, if it is there still. */
-  const asks = (worker: Worker, of: number): AskSession => (question) => new Promise((resolve, reject) => {
+  const asks = (worker: Worker, of: number): AskSession => <A extends About>(about: A, asked: SessionQuestion<A>['asked']) => new Promise<Said<A>>((resolve, reject) => {
     if (!idle.has(worker) && !busy.has(worker)) return reject(new Cancelled());
     const id = tasks++;
-    give(worker, { id, message: { id, of, question }, reject, tell: (answer) => {
+    give(worker, { id, message: { id, of, question: { about, asked } }, reject, tell: (answer) => {
       if (answer === 'ended') return;
-      if ('said' in answer) resolve(answer.said);
+      if ('said' in answer) resolve(answer.said as Said<A>);
       else reject(new Cancelled());
     } });
   });
+
+  const begin = (job: Job & { readonly message: ThreadTask }): void => {
+    const { task, bytes, asks: asked } = job.message;
+    // Of a text that is being typed in only the last state is wanted, by each who asks.
+    const before = bytes ? waiting.findIndex((each) => {
+      const other = each.message as ThreadTask;
+      return other.bytes && other.task.uri === task.uri && other.asks?.about === asked?.about;
+    }) : -1;
+    if (before >= 0) waiting.splice(before, 1)[0].reject(new Cancelled());
+    if (goesFirst(job)) waiting.unshift(job); else waiting.push(job);
+    next();
+  };
 
   const cancel = (): void => {
     const jobs = [...[...busy.values()].flat(), ...waiting.splice(0)];
@@ -189,7 +201,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     work: (task, bytes, first) => new Promise((resolve, reject) => {
       const [views, evidence] = [later<SessionViews>(), later<SessionEvidence>()];
       const id = tasks++;
-      const job: Job = {
+      const job: Job & { readonly message: ThreadTask } = {
         id, message: { id, task, ...(bytes ? { bytes } : hasGrown(task.uri) ? { grows: true } : {}) },
         tell: (answer, by) => {
           if (answer === 'ended') return;
@@ -202,17 +214,18 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
         },
         reject: (error) => { for (const each of [{ reject }, views, evidence]) each.reject(error); },
       };
-      if (bytes) {
-        // Of a text that is being typed in only the last state is wanted, by each who asks.
-        const before = waiting.findIndex((each) => {
-          const other = (each.message as ThreadTask).task;
-          return bytesOf(each) && other.uri === task.uri && other.lists === task.lists;
-        });
-        if (before >= 0) waiting.splice(before, 1)[0].reject(new Cancelled());
-        waiting.unshift(job);
-      } else if (task.lists) waiting.unshift(job);
-      else waiting.push(job);
-      next();
+      begin(job);
+    }),
+    ask: <A extends About>(task: SessionTask, question: SessionQuestion<A>, keeps: boolean, bytes?: Uint8Array) => new Promise<{ said: Said<A>; ask: AskSession }>((resolve, reject) => {
+      const id = tasks++;
+      begin({
+        id, message: { id, task, asks: question, keeps, ...(bytes ? { bytes } : hasGrown(task.uri) ? { grows: true } : {}) }, reject,
+        tell: (answer, by) => {
+          if (answer === 'ended') return;
+          if ('said' in answer) resolve({ said: answer.said as Said<A>, ask: asks(by, id) });
+          else if ('failed' in answer) reject(Object.assign(new Error(answer.failed.message), answer.failed));
+        },
+      });
     }),
     keepReady() {
       keepsReady = true;

@@ -6,11 +6,12 @@ import {
 } from 'vscode-languageserver';
 import type { InitializationOptions } from '../protocol/messages.js';
 import { range } from '../formats/range.js';
+import type { ByteSource } from '../formats/source.js';
 import { EMPTY_VEHICLE } from '../formats/vehicle.js';
 import { followEdits } from '../service/followEdits.js';
 import type { Keep } from '../service/keep.js';
 import { createLanguageService } from '../service/languageService.js';
-import type { Elsewhere } from '../service/sessionWork.js';
+import type { AskElsewhere, Elsewhere, SessionTask } from '../service/sessionWork.js';
 import type { Workspace } from '../service/workspace.js';
 import type { SessionThreads } from '../disk/sessionThreads.js';
 import { answerer, breathe, createForeground } from './answer.js';
@@ -73,7 +74,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
   };
   let keep: Keep | undefined;
   const service = createLanguageService(workspace, { inBackground: true,
-    ...(host.threads ? { elsewhere: elsewhereFor(workspace, host.threads, longText), isLong, lanes: host.threads.count } : {}),
+    ...(host.threads ? { ...elsewhereFor(workspace, host.threads, longText), isLong, lanes: host.threads.count } : {}),
     keep: { get version() { return keep?.version ?? ''; }, get: async (name) => keep?.get(name), put: async (name, text) => keep?.put(name, text) },
   });
   const foreground = createForeground();
@@ -162,15 +163,21 @@ export function startServer(connection: Connection, host: ServerHost): void {
 }
 
 /** What is open and short is done at once; all else on another thread, from the editor's text where it is open. */
-const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number): Elsewhere => (task, open, first) => {
-  const document = workspace.document(task.uri);
-  if (!document && task.uri.startsWith('file:')) return threads.work(task);
-  if (document && lengthOf(document) < longText) return undefined;
-  return open().then((source) => {
-    const work = threads.work({ ...task, shows: true }, source?.read(0, source.size).slice(), first);
-    if (document) void breathe().then(() => followOnce(document));
-    return work;
-  });
+const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number): { readonly elsewhere: Elsewhere; readonly askElsewhere: AskElsewhere } => {
+  const by = <T>({ uri }: SessionTask, open: () => Promise<ByteSource | undefined>, work: (bytes?: Uint8Array) => Promise<T>): Promise<T> | undefined => {
+    const document = workspace.document(uri);
+    if (!document && uri.startsWith('file:')) return work();
+    if (document && lengthOf(document) < longText) return undefined;
+    return open().then((source) => {
+      const begun = work(source?.read(0, source.size).slice());
+      if (document) void breathe().then(() => followOnce(document));
+      return begun;
+    });
+  };
+  return {
+    elsewhere: (task, open, first) => by(task, open, (bytes) => threads.work(bytes ? { ...task, shows: true } : task, bytes, first)),
+    askElsewhere: (task, question, open, keeps) => by(task, open, (bytes) => threads.ask(task, question, keeps, bytes)),
+  };
 };
 
 let hasFollowed = false;

@@ -12,7 +12,8 @@ import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import { headOf, kindByHead, kindByLanguage, kindByName, readAnySession, type FileKind } from './fileKind.js';
 import type { MadeViews } from './sessionViews.js';
-import type { Elsewhere, SessionWork, TellFirst, WeighTask } from './sessionWork.js';
+import { answerOf, type About, type AskSession, type Asked, type Said } from './sessionQuestion.js';
+import type { AskElsewhere, Elsewhere, SessionTask, SessionWork, TellFirst, WeighTask } from './sessionWork.js';
 import { textOf } from './text.js';
 import { folderOf } from './uris.js';
 import { joinedTo, listsAsSession, listsAsTable, tableOfRole, vehicleFileFor, type VehicleFolder } from './vehicleFolders.js';
@@ -38,14 +39,18 @@ export interface Documents {
   session(uri: string): Promise<Session | undefined>;
   /** The same of its first lines alone. */
   head(uri: string): Promise<Session | undefined>;
-  /** A session worked on elsewhere; undefined where that is not to be had, another file is joined to it, or its samples are in memory here. `lists`: its recordings are wanted too. */
-  elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>, first?: TellFirst, lists?: true): Promise<SessionWork | undefined>;
+  /** Names of a session's channels, each with whether it is recognised as it is: by its first lines, where those are all of a header. */
+  channelNames(uri: string): Promise<readonly (readonly [name: string, isKnown: boolean])[]>;
+  /** A session worked on elsewhere; undefined where that is not to be had, another file is joined to it, or its samples are in memory here. */
+  elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>, first?: TellFirst): Promise<SessionWork | undefined>;
   /** Whether a session is a long one in the making, of which nothing is to be read here and nothing is in memory here. */
   isElsewhere(uri: string): Promise<boolean>;
   /** What was made elsewhere last for the editor to show around the session; undefined where nothing was. */
   views(uri: string): MadeViews | undefined;
   /** Keeps them, where `before` are the last ones still. */
   keepViews(uri: string, views: MadeViews, before: MadeViews | undefined): void;
+  /** Asks a session, where it is at hand or is best read, with the key that the answer holds for; undefined where there is no such file. `keeps`: more will be asked of it. */
+  ask<A extends About>(uri: string, about: A, asked: Asked<A>, keeps?: boolean): Promise<Keyed<Said<A>> | undefined>;
   /** A session, read and analysed with its vehicle and the vehicle's target table. */
   signals(uri: string): Promise<Keyed<Signals> | undefined>;
 }
@@ -57,6 +62,7 @@ export interface DocumentOptions {
   readonly sessionCacheBytes?: number;
   /** Another thread for sessions. */
   readonly elsewhere?: Elsewhere;
+  readonly askElsewhere?: AskElsewhere;
   /** Whether an open session is so long that only the other thread reads it. */
   readonly isLong?: (uri: string) => boolean;
   /** How many sessions that works on at once. */
@@ -64,17 +70,20 @@ export interface DocumentOptions {
 }
 
 const SESSION_CACHE_BYTES = 256 << 20;
-/** Long open sessions whose views are kept. */
+/** Long open sessions whose views are kept, and sessions elsewhere that are known to be at hand there. */
 const MOST_VIEWS = 20;
 
 export function createDocuments(workspace: Workspace, options: DocumentOptions = {}): Documents {
   const kinds = createCache<FileKind | undefined>(1000);
   const texts = createCache<string>(200);
   const tables = createCache<Table>(200);
+  const names = createCache<readonly (readonly [string, boolean])[]>(200);
   const vehicles = createCache<VehicleDocument>(200);
   const signals = createCache<Signals>(options.sessionCacheBytes ?? SESSION_CACHE_BYTES, weightOf);
 
   const views = new Map<string, MadeViews>();
+  /** Sessions that were read elsewhere to be asked about. */
+  const held = new Map<string, AtHand>();
 
   const opened = async (uri: string): Promise<{ stamp: string; source: () => Promise<ByteSource> } | undefined> => {
     const stamp = await workspace.stamp(uri);
@@ -102,6 +111,11 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     const otherFile = other === undefined ? undefined : await opened(other);
     const second = otherFile && { path: joined!, uri: other!, source: otherFile.source };
     return { key: [file.stamp, vehicleKey(vehicle), target?.key, otherFile?.stamp].join('|'), file, vehicle, target, targetUri, second };
+  };
+
+  const taskOf = async (uri: string, { vehicle, target, targetUri }: NonNullable<Awaited<ReturnType<typeof around>>>): Promise<SessionTask> => {
+    const targetTable = target && targetUri !== undefined ? await documents.text(targetUri) : undefined;
+    return { uri, vehicle, ...(targetTable === undefined ? {} : { targetTable }) };
   };
 
   const documents: Documents = {
@@ -158,13 +172,21 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       return head && readAnySession(uri, head, session.vehicle);
     },
 
-    async elsewhere(uri, weighs, first, lists) {
+    async channelNames(uri) {
+      const key = await documents.signalsKey(uri);
+      return key === undefined ? [] : names.get(uri, key, async () => {
+        const head = await documents.head(uri);
+        // In the long form a channel is named where it first has a reading.
+        return head?.form === 'long' ? (await documents.ask(uri, 'channels', null, false))?.value ?? [] : head?.channels.map(({ name, quantity }) => [name, quantity !== undefined] as const) ?? [];
+      });
+    },
+
+    async elsewhere(uri, weighs, first) {
       const session = options.elsewhere && await around(uri);
       if (!options.elsewhere || !session || session.second || signals.has(uri, session.key)) return undefined;
-      const targetTable = session.target && session.targetUri !== undefined ? await documents.text(session.targetUri) : undefined;
       const weigh = await weighs();
-      const work = await options.elsewhere({ uri, vehicle: session.vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(weigh ? { weigh } : {}), ...(lists ? { lists } : {}) }, async () => workspace.open(uri), first);
-      if (work?.views) documents.keepViews(uri, { key: session.key, stamp: session.file.stamp, views: work.views, ...(work.ask ? { read: { stamp: session.file.stamp, ask: work.ask } } : {}) }, views.get(uri));
+      const work = await options.elsewhere({ ...await taskOf(uri, session), ...(weigh ? { weigh } : {}) }, async () => workspace.open(uri), first);
+      if (work?.views) documents.keepViews(uri, { key: session.key, stamp: session.file.stamp, views: work.views, ...(work.ask ? { read: { stamp: session.file.stamp, key: session.key, ask: work.ask } } : {}) }, views.get(uri));
       return work;
     },
 
@@ -178,9 +200,31 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
 
     keepViews(uri, made, before) {
       if (views.get(uri) !== before) return;
-      views.delete(uri);
-      views.set(uri, made);
-      if (views.size > MOST_VIEWS) views.delete([...views.keys()][0]);
+      keepLast(views, uri, made);
+    },
+
+    async ask(uri, about, asked, keeps = true) {
+      const session = await around(uri);
+      if (!session) return undefined;
+      const { key } = session, isHere = !options.askElsewhere || session.second !== undefined || signals.has(uri, key);
+      const tried = new Set<AtHand>(), untried = (): AtHand | undefined => [held.get(uri), views.get(uri)?.read].find((each) => each?.key === key && !tried.has(each));
+      for (let known = isHere ? undefined : untried(); known; known = untried()) {
+        tried.add(known);
+        try {
+          return { key, value: await (await known.ask)(about, asked) };
+        } catch { /* It was let go there, and is read again. */ }
+      }
+      const reading = isHere ? undefined : options.askElsewhere!(await taskOf(uri, session), { about, asked }, async () => workspace.open(uri), keeps);
+      if (!reading) {
+        const read = await documents.signals(uri);
+        return read && { key: read.key, value: answerOf(read.value, { about, asked }) };
+      }
+      if (keeps) {
+        const later = reading.then(({ ask }) => ask);
+        later.catch(() => undefined);
+        keepLast(held, uri, { key, ask: later });
+      }
+      return { key, value: (await reading).said };
     },
 
     async signals(uri) {
@@ -196,6 +240,15 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     },
   };
   return documents;
+}
+
+/** A session that was read elsewhere under a key, and can be asked there while it is at hand. */
+interface AtHand { readonly key: string; readonly ask: AskSession | Promise<AskSession> }
+
+function keepLast<T>(all: Map<string, T>, uri: string, one: T): void {
+  all.delete(uri);
+  all.set(uri, one);
+  if (all.size > MOST_VIEWS) all.delete([...all.keys()][0]);
 }
 
 /** What a vehicle says, whatever the spacing of its file: editing a blank there reads no session again. */

@@ -16,6 +16,7 @@ import { sessionSymbols, tableSymbols } from './documentSymbols.js';
 import { delaysOf } from './delays.js';
 import type { Documents } from './documents.js';
 import type { FileKind } from './fileKind.js';
+import { fuelQuestion, fuelTable } from './fuelOf.js';
 import { createFileService, type FileService, type FileServiceOptions } from './fileService.js';
 import { renameEdits, type FileEdits, type FileRename } from './fileRenames.js';
 import { noteFolding, sessionFolding } from './foldingRanges.js';
@@ -31,7 +32,6 @@ import { sessionHover, type FuelledBy } from './sessionHover.js';
 import { tableHover } from './tableHover.js';
 import { createTablePicture, type TablePictureService } from './tablePicture.js';
 import { createTrace, type TraceService } from './trace.js';
-import { baseName } from './uris.js';
 import { weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { vehicleCompletions } from './vehicleCompletion.js';
 import { vehicleHover } from './vehicleHover.js';
@@ -94,24 +94,15 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
   const files = createFileService(workspace, options), { documents, weigher } = files;
   const evidenceNow = options.inBackground ? weigher.evidenceSoFar : weigher.evidence;
 
-  /** The fuel table that a session's readings speak of. */
-  const fuelTableOf = async (sessionUri: string): Promise<(Omit<FuelledBy, 'delays'> & { readonly uri: string }) | undefined> => {
-    const folder = await documents.vehicleFolder(sessionUri);
-    const uri = folder && await weigher.weighedTable(folder);
-    const read = uri === undefined ? undefined : await documents.table(uri);
-    return uri !== undefined && read ? { table: read.value, name: baseName(uri), uri } : undefined;
-  };
+  const fuelTableOf = fuelTable(documents, weigher), fuelOf = fuelQuestion(documents, weigher);
 
-  /** The same, with how late the session's readings are. */
+  /** The fuel table that a session's readings speak of, with how late they are. */
   const fuelledBy = async (sessionUri: string, signals: Signals): Promise<(FuelledBy & { readonly uri: string }) | undefined> => {
     const fuel = await fuelTableOf(sessionUri);
     return fuel && { ...fuel, delays: delaysOf(signals, await weigher.delaySoFar(sessionUri)) };
   };
 
-  const elsewhere = createSessionViews(workspace, documents, files.checkSoFar, async (uri) => {
-    const fuel = await fuelTableOf(uri), table = fuel && await documents.text(fuel.uri), found = fuel && await weigher.delaySoFar(uri);
-    return table === undefined ? undefined : { name: fuel!.name, uri: fuel!.uri, table, ...(found ? { found: { transportDelay: found.transportDelay, loggedWith: found.loggedWithText } } : {}) };
-  });
+  const elsewhere = createSessionViews(workspace, documents, files.checkSoFar, fuelOf);
 
   /** Answers by the kind of file; `otherwise` for a file that is none of ours, or of a kind without an answer. */
   const byKind = async <T>(uri: string, answers: Partial<Record<FileKind, () => Promise<T | undefined>>>, otherwise: T): Promise<T> => {
@@ -129,9 +120,9 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
 
   return {
     ...files,
-    trace: createTrace({ documents, weigher, check: files.check, fuelTableOf }),
+    trace: createTrace({ documents, weigher, check: files.check, fuelOf }),
     overview: createVehicleOverview(workspace, documents, weigher),
-    tablePicture: createTablePicture(workspace, documents, weigher, evidenceNow),
+    tablePicture: createTablePicture(workspace, documents, weigher, evidenceNow, fuelOf),
     weighedSessions: (folder) => weighedSessionsOf(workspace, folder),
 
     hover: (uri, position, schemaKnown = false) => byKind<Card | undefined>(uri, {

@@ -5,7 +5,6 @@ import type { Finding } from '../findings/finding.js';
 import type { Session } from '../formats/session.js';
 import type { Table } from '../formats/table.js';
 import { weighSession, type SessionEvidence } from '../fueling/weigh.js';
-import type { RecordingNode } from '../protocol/vehicle.js';
 import type { Signals } from '../signals/signals.js';
 import { missingNoted } from './missingFiles.js';
 
@@ -16,8 +15,6 @@ export interface SessionSummary { readonly samples: number; readonly durationS: 
 export interface SessionFound {
   readonly findings: readonly Finding[];
   readonly session: SessionSummary;
-  /** Where they are asked for. */
-  readonly recordings?: readonly RecordingNode[];
   readonly unheard?: { readonly said: string; readonly findings: readonly Finding[] };
 }
 

@@ -1,4 +1,4 @@
-// What is asked about a place of a long session, of the thread that read it: plain data in, plain data out, so that nothing is read again for it.
+// What is asked of a session that was read: each answer plain data from plain data, so that it can be given where the session is at hand, on whichever thread, and nothing is read again for it.
 
 import type { DocumentHighlight, LocationLink, SelectionRange } from 'vscode-languageserver-types';
 import type { Position } from '../formats/range.js';
@@ -9,33 +9,71 @@ import type { Card } from './card.js';
 import { sessionDefinition } from './definition.js';
 import { delaysOf } from './delays.js';
 import { documentHighlights } from './documentHighlights.js';
+import { recordingsOf } from './recordings.js';
 import { selectionRanges } from './selectionRanges.js';
 import { sessionHover, type FuelledBy } from './sessionHover.js';
+import { dutyOnGrid, wayOf, type WayQuestion } from './sessionOnTable.js';
+import { pictureOf, rowsText, sampleOf, spanOf, visitsOf, windowOf, type RowsQuestion, type SampleQuestion, type SpanQuestion, type VisitsQuestion, type WindowQuestion } from './traceAnswers.js';
+import { runOf, type RunQuestion } from './traceRuns.js';
 
 /** The fuel table that the session speaks of, as text, and what weighing found of the session. */
 export interface FuelQuestion { readonly name: string; readonly uri: string; readonly table: string; readonly found?: { readonly transportDelay: SessionWeight['transportDelay']; readonly loggedWith: string } }
-export interface SessionQuestion { readonly about: 'hover' | 'definition' | 'lights' | 'ranges'; readonly position: Position; readonly fuel?: FuelQuestion }
-/** Nothing where there is nothing to say of the place. */
-export interface SessionAnswer { readonly card?: Card; readonly lights?: readonly DocumentHighlight[]; readonly links?: readonly LocationLink[]; readonly ranges?: SelectionRange }
-/** Rejects where the session is no longer at hand. */
-export type AskSession = (question: SessionQuestion) => Promise<SessionAnswer>;
+export interface PlaceQuestion { readonly position: Position; readonly fuel?: FuelQuestion }
+/** Of a place. Nothing where there is nothing to say of it. */
+export interface PlaceAnswer { readonly card?: Card; readonly lights?: readonly DocumentHighlight[]; readonly links?: readonly LocationLink[]; readonly ranges?: SelectionRange }
+/** With what weighing found of the session. */
+type Fuelled<Question> = Omit<Question, 'delaysS'> & { readonly fuel?: FuelQuestion };
 
-/** Answers for one session; what a question says of the fuel table is worked out once. */
-export function answersOf(signals: Signals): (question: SessionQuestion) => SessionAnswer {
-  let said: string | undefined, fuelledBy: FuelledBy | undefined;
-  return ({ about, position, fuel }) => {
-    if (about === 'lights') return { lights: documentHighlights.session(signals, position) };
-    if (about === 'ranges') return { ranges: selectionRanges.session(signals, [position])[0] };
-    const says = JSON.stringify(fuel);
-    if (says !== said) fuelledBy = fuel && fuelledByOf(signals, fuel);
-    said = says;
-    if (about === 'definition') return { links: fuel && fuelledBy ? sessionDefinition(signals, position, fuelledBy.table, fuel.uri, fuelledBy.delays) : [] };
-    const card = sessionHover(signals, position, fuelledBy);
+const delaysBy = (signals: Signals, fuel: FuelQuestion | undefined): Float64Array => (fuel ? fuelledBy(signals, fuel).delays : delaysOf(signals)).delaysS;
+
+const QUESTIONS = {
+  hover: (signals: Signals, { position, fuel }: PlaceQuestion): PlaceAnswer => {
+    const card = sessionHover(signals, position, fuel && fuelledBy(signals, fuel));
     return card ? { card } : {};
-  };
-}
+  },
+  definition(signals: Signals, { position, fuel }: PlaceQuestion): PlaceAnswer {
+    const by = fuel && fuelledBy(signals, fuel);
+    return { links: by ? sessionDefinition(signals, position, by.table, fuel.uri, by.delays) : [] };
+  },
+  lights: (signals: Signals, { position }: PlaceQuestion): PlaceAnswer => ({ lights: documentHighlights.session(signals, position) }),
+  ranges: (signals: Signals, { position }: PlaceQuestion): PlaceAnswer => ({ ranges: selectionRanges.session(signals, [position])[0] }),
+  recordings: (signals: Signals, _: null) => recordingsOf(signals),
+  /** Names of its channels, each with whether it is recognised as it is. */
+  channels: ({ session: { channels } }: Signals, _: null) => channels.map(({ name, quantity }) => [name, quantity !== undefined] as const),
+  picture: (signals: Signals, _: null) => pictureOf(signals),
+  window: (signals: Signals, question: WindowQuestion) => windowOf(signals, question),
+  span: (signals: Signals, question: SpanQuestion) => spanOf(signals, question),
+  rows: (signals: Signals, question: RowsQuestion) => rowsText(signals, question),
+  sample(signals: Signals, { fuel, ...question }: Fuelled<SampleQuestion>) {
+    const by = fuel && fuelledBy(signals, fuel);
+    return sampleOf(signals, question, by && { ...by, uri: fuel.uri });
+  },
+  run: (signals: Signals, { fuel, ...question }: Fuelled<RunQuestion>) => runOf(signals, { ...question, delaysS: delaysBy(signals, fuel) }),
+  visits: (signals: Signals, { fuel, ...question }: Fuelled<VisitsQuestion>) => visitsOf(signals, { ...question, delaysS: delaysBy(signals, fuel) }),
+  way: (signals: Signals, { fuel, ...question }: Fuelled<WayQuestion>) => wayOf(signals, { ...question, delaysS: delaysBy(signals, fuel) }),
+  /** Highest injector duty by cell of a table. */
+  duty: (signals: Signals, table: string) => dutyOnGrid(signals, readTable(table)),
+};
 
-function fuelledByOf(signals: Signals, { name, table: text, found }: FuelQuestion): FuelledBy {
-  const table = readTable(text);
-  return { name, table, delays: delaysOf(signals, found && { transportDelay: found.transportDelay, table, loggedWith: readTable(found.loggedWith) }) };
+export type About = keyof typeof QUESTIONS;
+export type AboutPlace = 'hover' | 'definition' | 'lights' | 'ranges';
+export type Asked<A extends About> = Parameters<(typeof QUESTIONS)[A]>[1];
+export type Said<A extends About> = ReturnType<(typeof QUESTIONS)[A]>;
+/** Survives a structured clone, as what is said to it does. */
+export interface SessionQuestion<A extends About = About> { readonly about: A; readonly asked: Asked<A> }
+/** Rejects where the session is no longer at hand. */
+export type AskSession = <A extends About>(about: A, asked: Asked<A>) => Promise<Said<A>>;
+
+export const answerOf = <A extends About>(signals: Signals, { about, asked }: SessionQuestion<A>): Said<A> => QUESTIONS[about](signals, asked as never) as Said<A>;
+
+/** What a question says of the fuel table is worked out once. */
+const known = new WeakMap<Signals, { readonly says: string; readonly by: FuelledBy }>();
+
+function fuelledBy(signals: Signals, fuel: FuelQuestion): FuelledBy {
+  const says = JSON.stringify(fuel), last = known.get(signals);
+  if (last?.says === says) return last.by;
+  const { name, table: text, found } = fuel, table = readTable(text);
+  const by = { name, table, delays: delaysOf(signals, found && { transportDelay: found.transportDelay, table, loggedWith: readTable(found.loggedWith) }) };
+  known.set(signals, { says, by });
+  return by;
 }

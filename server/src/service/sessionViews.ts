@@ -12,7 +12,8 @@ import { sessionSymbols } from './documentSymbols.js';
 import { movedRange, placeBefore, type Edit } from './followEdits.js';
 import { sessionFolding } from './foldingRanges.js';
 import { MOST_TOKENS, sessionTokens, type Token } from './semanticTokens.js';
-import type { AskSession, FuelQuestion, SessionAnswer, SessionQuestion } from './sessionQuestion.js';
+import type { FuelOf } from './fuelOf.js';
+import type { AboutPlace, AskSession, PlaceAnswer } from './sessionQuestion.js';
 import type { Workspace } from './workspace.js';
 
 export interface SessionViews {
@@ -25,7 +26,7 @@ export interface SessionViews {
 }
 
 /** The views of a session as they stand at that stamp of its file, under that key; `read` answers questions about it as it was read. */
-export interface MadeViews { readonly key: string; readonly stamp: string; readonly views: Promise<SessionViews>; readonly read?: { readonly stamp: string; readonly ask: AskSession } }
+export interface MadeViews { readonly key: string; readonly stamp: string; readonly views: Promise<SessionViews>; readonly read?: { readonly stamp: string; readonly key: string; readonly ask: AskSession } }
 
 export function viewsOf(signals: Signals, uri: string): SessionViews {
   const tokens = sessionTokens(signals);
@@ -36,12 +37,12 @@ export function viewsOf(signals: Signals, uri: string): SessionViews {
 export interface ElsewhereViews {
   views(uri: string): Promise<SessionViews | undefined>;
   /** What is said of a place, its ranges as the text stands; nothing on a row that was typed in since. */
-  ask(uri: string, about: SessionQuestion['about'], position: Position): Promise<SessionAnswer | undefined>;
+  ask(uri: string, about: AboutPlace, position: Position): Promise<PlaceAnswer | undefined>;
 }
 
 const MOST_MAKING = 20;
 
-export function createSessionViews(workspace: Workspace, documents: Documents, check: (uri: string) => Promise<unknown>, fuelOf: (uri: string) => Promise<FuelQuestion | undefined>): ElsewhereViews {
+export function createSessionViews(workspace: Workspace, documents: Documents, check: (uri: string) => Promise<unknown>, fuelOf: FuelOf): ElsewhereViews {
   const making = createCache<unknown>(MOST_MAKING);
   const made = async (uri: string): Promise<MadeViews | undefined> => {
     if (!await documents.isElsewhere(uri)) return undefined;
@@ -52,8 +53,8 @@ export function createSessionViews(workspace: Workspace, documents: Documents, c
     await making.get(uri, key, () => documents.elsewhere(uri, async () => undefined));
     return documents.views(uri);
   };
-  const ask = async (uri: string, about: SessionQuestion['about'], position: Position, isAgain = false): Promise<SessionAnswer | undefined> => {
-    const read = (await made(uri))?.read, fuel = read && (about === 'hover' || about === 'definition') ? await fuelOf(uri) : undefined;
+  const ask = async (uri: string, about: AboutPlace, position: Position, isAgain = false): Promise<PlaceAnswer | undefined> => {
+    const read = (await made(uri))?.read, fuel = read && (about === 'hover' || about === 'definition') ? await fuelOf(uri) : {};
     const edits = read && (read.stamp === await workspace.stamp(uri) ? [] : workspace.edited?.(uri, read.stamp)?.edits);
     if (!read || !edits) return undefined;
     const before = placeBefore(position, edits);
@@ -63,7 +64,7 @@ export function createSessionViews(workspace: Workspace, documents: Documents, c
       return moved ? [{ ...each, range: moved }] : [];
     };
     try {
-      const { card, lights = [], links = [], ranges } = await read.ask({ about, position: before, ...(fuel ? { fuel } : {}) }), [movedCard] = card ? now(card) : [];
+      const { card, lights = [], links = [], ranges } = await read.ask(about, { position: before, ...fuel }), [movedCard] = card ? now(card) : [];
       const movedRanges = movedSelection(ranges, edits);
       return {
         ...(movedCard ? { card: movedCard } : {}), ...(movedRanges ? { ranges: movedRanges } : {}), lights: lights.flatMap(now),

@@ -8,10 +8,10 @@ import type { ByteSource } from '../formats/source.js';
 import type { Vehicle } from '../formats/vehicle.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import { analyse } from '../signals/analyse.js';
+import type { Signals } from '../signals/signals.js';
 import { readAnySession } from './fileKind.js';
-import { recordingsOf } from './recordings.js';
 import { foundIn, weighFor, type SessionFound } from './sessionFound.js';
-import { answersOf, type AskSession, type SessionAnswer, type SessionQuestion } from './sessionQuestion.js';
+import { answerOf, type About, type AskSession, type Said, type SessionQuestion } from './sessionQuestion.js';
 import { viewsOf, type SessionViews } from './sessionViews.js';
 
 /** A table to weigh a session for. `loggedWith`: the table that was in the engine computer, where it is another; `isAssumed`: nothing says which it was. */
@@ -29,8 +29,6 @@ export interface SessionTask {
   readonly weigh?: WeighTask;
   /** The views are wanted too: the text is open. */
   readonly shows?: true;
-  /** Its recordings are wanted too. */
-  readonly lists?: true;
 }
 
 /** What comes of a task: the findings, then the views where they are wanted, and the evidence where it was asked for, which takes as long again. */
@@ -42,16 +40,31 @@ export type TellFirst = (findings: readonly Finding[]) => void;
 /** Works on sessions somewhere else than on this thread; undefined for one that is better done here. Rejects where the file cannot be read. */
 export type Elsewhere = (task: SessionTask, open: () => Promise<ByteSource | undefined>, first?: TellFirst) => Promise<SessionWork> | undefined;
 
+/** Reads a session somewhere else and answers a question about it, nothing judged; undefined for one that is better read here. `keeps`: more will be asked, of what is read for it now. */
+export type AskElsewhere = <A extends About>(task: SessionTask, question: SessionQuestion<A>, open: () => Promise<ByteSource | undefined>, keeps: boolean) => Promise<{ readonly said: Said<A>; readonly ask: AskSession }> | undefined;
+
+export type Answers = <A extends About>(question: SessionQuestion<A>) => Said<A>;
+
+/** Reads a session, to be asked about. */
+export function readToAsk(source: ByteSource, task: SessionTask, between?: () => void, follower?: SessionFollower): { readonly cells: number; readonly answer: Answers } {
+  const signals = read(source, task, between, follower);
+  return { cells: signals.session.samples * signals.session.channels.length, answer: (question) => answerOf(signals, question) };
+}
+
 /** Reads and judges a session; `show` makes its views, `answer` answers questions about it, and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. A log that grows has its `follower`. */
-export function workOnSession(source: ByteSource, { uri, vehicle, targetTable, weigh, shows, lists }: SessionTask, between?: () => void, first?: TellFirst, follower?: SessionFollower): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly answer?: (question: SessionQuestion) => SessionAnswer; readonly weigh?: () => SessionEvidence } {
-  const read: ByteSource['read'] = (start, end) => {
-    between?.();
-    return source.read(start, end);
-  };
-  const signals = analyse(readAnySession(uri, { size: source.size, read }, vehicle, follower), vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
+export function workOnSession(source: ByteSource, task: SessionTask, between?: () => void, first?: TellFirst, follower?: SessionFollower): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly answer?: Answers; readonly weigh?: () => SessionEvidence } {
+  const { uri, weigh, shows } = task, signals = read(source, task, between, follower);
   first?.(readingFindings(signals));
-  const found = { found: { ...foundIn(signals, between), ...(lists ? { recordings: recordingsOf(signals) } : {}) }, ...(shows ? { show: () => viewsOf(signals, uri), answer: answersOf(signals) } : {}) };
+  const found = { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri), answer: <A extends About>(question: SessionQuestion<A>) => answerOf(signals, question) } : {}) };
   if (!weigh) return found;
   const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
   return { ...found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed, between) };
+}
+
+function read(source: ByteSource, { uri, vehicle, targetTable }: SessionTask, between?: () => void, follower?: SessionFollower): Signals {
+  const piece: ByteSource['read'] = (start, end) => {
+    between?.();
+    return source.read(start, end);
+  };
+  return analyse(readAnySession(uri, { size: source.size, read: piece }, vehicle, follower), vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
 }

@@ -1,23 +1,18 @@
 // A table as a picture: each cell with what the sessions say of it, the correction they prove, the injector duty reached there, a pull's way over it.
 
-import { dutyOf } from '../findings/rules/injector-duty-high.js';
 import { limitOf } from '../formats/limits.js';
 import type { Axis, Table } from '../formats/table.js';
 import { numberOf } from '../formats/tableText.js';
 import { TABLE_QUANTITIES } from '../formats/tableQuantity.js';
 import { EMPTY_VEHICLE } from '../formats/vehicle.js';
 import type { CellEvidence, Evidence } from '../fueling/evidence.js';
-import { positionOn } from '../fueling/grid.js';
 import { MOST_PICTURE_CELLS, type PathParams, type PathResult, type PictureAxis, type PictureCell, type PictureEvidence, type PictureParams, type TablePicture } from '../protocol/table.js';
 import { QUANTITIES } from '../quantities/quantity.js';
-import type { Signals } from '../signals/signals.js';
-import { sampleAtTime } from '../signals/spans.js';
 import { createCache } from './cache.js';
 import { cellEdits } from './correction.js';
-import { delaysOf } from './delays.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';
-import { traceColumns } from './traceColumns.js';
+import type { FuelOf } from './fuelOf.js';
 import { baseName } from './uris.js';
 import { sessionsOf } from './vehicleFolders.js';
 import type { Progress, Workspace } from './workspace.js';
@@ -29,27 +24,26 @@ export interface TablePictureService {
   path(params: PathParams): Promise<PathResult | undefined>;
 }
 
-export function createTablePicture(workspace: Workspace, documents: Documents, weigher: Weigher, evidenceNow: Weigher['evidenceSoFar']): TablePictureService {
+interface Read { readonly table: Table; readonly text: string }
+
+export function createTablePicture(workspace: Workspace, documents: Documents, weigher: Weigher, evidenceNow: Weigher['evidenceSoFar'], fuelOf: FuelOf): TablePictureService {
   const duties = createCache<Float64Array | undefined>(2000);
 
-  const tableAt = async (uri: string): Promise<{ table: Table; text: string } | undefined> => {
+  const tableAt = async (uri: string): Promise<Read | undefined> => {
     if ((await documents.kindOf(uri))?.kind !== 'table') return undefined;
     const [read, text] = [await documents.table(uri), await documents.text(uri)];
     return read && text !== undefined ? { table: read.value, text } : undefined;
   };
 
   /** Highest duty by cell over all sessions; each session's is kept, whatever the table's values become. */
-  const dutyByCell = async (table: Table, sessions: readonly string[], progress: Progress | undefined): Promise<Float64Array | undefined> => {
+  const dutyByCell = async ({ table, text }: Read, sessions: readonly string[], progress: Progress | undefined): Promise<Float64Array | undefined> => {
     let highest: Float64Array | undefined;
     for (const [done, uri] of sessions.entries()) {
       if (progress?.cancelled) break;
       await progress?.report(done, sessions.length, uri);
       const key = await documents.signalsKey(uri);
       if (key === undefined) continue;
-      const one = await duties.get(uri, `${key}|${gridKey(table)}`, async () => {
-        const read = await documents.signals(uri);
-        return read && dutyOnGrid(read.value, table);
-      });
+      const one = await duties.get(uri, `${key}|${gridKey(table)}`, async () => (await documents.ask(uri, 'duty', text, false))?.value);
       if (!one) continue;
       highest ??= new Float64Array(one.length).fill(NaN);
       one.forEach((percent, cell) => { if (!(percent <= highest![cell])) highest![cell] = Number.isNaN(percent) ? highest![cell] : percent; });
@@ -65,7 +59,7 @@ export function createTablePicture(workspace: Workspace, documents: Documents, w
       const folder = await documents.vehicleFolder(uri);
       const sessions = folder ? await sessionsOf(workspace, folder) : [];
       const evidence = (await evidenceNow(uri))?.value;
-      const percents = duty ? await dutyByCell(table, sessions, progress) : undefined;
+      const percents = duty ? await dutyByCell(read, sessions, progress) : undefined;
       const { limits, injectors } = (folder?.document.vehicle ?? EMPTY_VEHICLE);
       return {
         uri, name: baseName(uri), title: titled(table.quantity && TABLE_QUANTITIES[table.quantity].title, table.unit?.symbol),
@@ -79,18 +73,9 @@ export function createTablePicture(workspace: Workspace, documents: Documents, w
     },
 
     async path({ uri, session, run }) {
-      const table = (await tableAt(uri))?.table;
-      const signals = (await documents.kindOf(session))?.kind === 'session' ? (await documents.signals(session))?.value : undefined;
-      const sweep = signals && traceColumns(signals).sweeps[run];
-      const places = table && signals && placesOn(signals, table);
-      if (!table || !signals || !sweep || !places) return undefined;
-      const pull = sweep.pull === undefined ? undefined : signals.pulls[sweep.pull];
-      const fuelledAt = pull?.worstAt === undefined ? undefined
-        : sampleAtTime(signals.timeS, signals.timeS[pull.worstAt] - delaysOf(signals, await weigher.delaySoFar(session)).delaysS[pull.worstAt]);
-      return {
-        places: thinned(places, sweep.from, sweep.to), worst: fuelledAt === undefined ? null : places(fuelledAt) ?? null,
-        worstLambda: pull?.worstLambda ?? null, worstTargetLambda: pull?.worstTargetLambda ?? null,
-      };
+      const table = await tableAt(uri);
+      if (!table || (await documents.kindOf(session))?.kind !== 'session') return undefined;
+      return (await documents.ask(session, 'way', { table: table.text, run, ...await fuelOf(session) }))?.value;
     },
   };
 }
@@ -128,49 +113,4 @@ function cellsOf(table: Table, text: string, evidence: Evidence | undefined, max
 function evidenceOf({ proof, samples, measuredLambda, targetLambda, factor, factorLow, factorHigh }: CellEvidence): PictureEvidence | undefined {
   if (proof === 'none' || ![factor, factorLow, factorHigh].every(Number.isFinite)) return undefined;
   return { proof, samples, measuredLambda: finite(measuredLambda), targetLambda: finite(targetLambda), factor, factorLow, factorHigh };
-}
-
-type Place = readonly [column: number, row: number];
-
-/** Where the engine stood at a sample, counted in breakpoints; undefined where an axis that has several is not logged. */
-function placesOn(signals: Signals, { columns, rows }: Table): ((sample: number) => Place | undefined) | undefined {
-  const along = (axis: Axis): ((sample: number) => number) | undefined => {
-    if (axis.values.length <= 1) return () => 0;
-    const held = axis.quantity && signals.held(axis.quantity);
-    return held ? (sample) => positionOn(axis.canonical, held[sample]) : undefined;
-  };
-  const [column, row] = [along(columns), along(rows)];
-  return column && row && ((sample) => {
-    const place = [column(sample), row(sample)] as const;
-    return place.every(Number.isFinite) ? place : undefined;
-  });
-}
-
-/** A way has no more places than this. */
-const MOST_PLACES = 400;
-
-function thinned(placeAt: (sample: number) => Place | undefined, from: number, to: number): Place[] {
-  const every = Math.max(1, Math.ceil((to - from) / MOST_PLACES));
-  const places: Place[] = [];
-  for (let sample = from; sample < to; sample += every) {
-    const place = placeAt(sample);
-    if (place) places.push([Number(place[0].toFixed(3)), Number(place[1].toFixed(3))]);
-  }
-  return places;
-}
-
-/** Highest duty among the samples nearest to each cell; undefined where the session does not tell duty or place. */
-function dutyOnGrid(signals: Signals, table: Table): Float64Array | undefined {
-  const duty = dutyOf(signals), placeAt = placesOn(signals, table);
-  if (!duty || !placeAt) return undefined;
-  const width = table.columns.values.length;
-  const highest = new Float64Array(table.values.length).fill(NaN);
-  duty.values.forEach((percent, sample) => {
-    if (Number.isNaN(percent)) return;
-    const place = placeAt(sample);
-    if (!place) return;
-    const cell = Math.round(place[1]) * width + Math.round(place[0]);
-    if (!(percent <= highest[cell])) highest[cell] = percent;
-  });
-  return highest;
 }

@@ -3,7 +3,7 @@
 import type { Channel } from '../formats/session.js';
 import { LIMITS } from '../formats/limits.js';
 import type { TraceChannel } from '../protocol/trace.js';
-import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
+import { QUANTITIES } from '../quantities/quantity.js';
 import { hold, trackOf } from '../signals/hold.js';
 import { powerOf } from '../signals/power/power.js';
 import { pyramidOf, type Pyramid } from '../signals/pyramid.js';
@@ -22,8 +22,6 @@ export interface TraceColumn {
 export interface TraceColumns {
   readonly all: readonly TraceColumn[];
   find(id: string): TraceColumn | undefined;
-  /** The first of a quantity. */
-  of(quantity: QuantityId): TraceColumn | undefined;
   /** Whether the log has a hole, or another recording begins, between the sample before and this one. */
   breaksBefore(sample: number): boolean;
   readonly sweeps: readonly Sweep[];
@@ -78,7 +76,6 @@ function make(signals: Signals): TraceColumns {
   return {
     all,
     find: (id) => all.find(({ channel }) => channel.id === id),
-    of: (quantity) => all.find(({ channel }) => channel.id === quantity),
     breaksBefore: (sample) => sample > 0 && (timeS[sample] - timeS[sample - 1] > holeS || starts.has(sample)),
     get sweeps() { return (sweeps ??= sweepsOf(signals)); },
   };

@@ -2,19 +2,47 @@
 
 import type { NumberTable } from '../protocol/numberTables.js';
 import { RUN_TIME, type Alignment } from '../protocol/trace.js';
+import type { QuantityId } from '../quantities/quantity.js';
 import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/pyramid.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { sampleAtTime } from '../signals/spans.js';
 import type { Sweep } from '../signals/sweeps.js';
-import { traceColumns, type TraceColumn } from './traceColumns.js';
+import { traceColumns } from './traceColumns.js';
 
-/** `delaysS`: one transport delay a sample of the session. */
-export interface Run { readonly signals: Signals; readonly sweep: Sweep; readonly delaysS: Float64Array }
+/** The samples of a run, with what is shown around it and what its lambda is read behind: plain data. `from`, `to`: where the run lies among them; `delaysS`: one transport delay a sample. */
+export interface Run extends Span {
+  readonly direction: Sweep['direction'];
+  readonly timeS: Float64Array;
+  readonly rpm: Float64Array | undefined;
+  readonly delaysS: Float64Array;
+  /** By the channel's name, of those that are asked for and lambda. */
+  readonly columns: ReadonlyMap<string, { readonly quantity: QuantityId | undefined; readonly values: Float64Array }>;
+}
+
+/** `run`: by its place in the summary's list; `delaysS`: one a sample of the session. */
+export interface RunQuestion { readonly run: number; readonly channels: readonly string[]; readonly delaysS: Float64Array }
+
+/** Undefined where the session has no such run. */
+export function runOf(signals: Signals, { run, channels, delaysS }: RunQuestion): Run | undefined {
+  const columns = traceColumns(signals), sweep = signals.session.samples > 0 ? columns.sweeps[run] : undefined;
+  if (!sweep) return undefined;
+  const { timeS } = signals, { from, to, direction } = sweep;
+  const longestS = delaysS.subarray(from, to).reduce((most, delayS) => (delayS > most ? delayS : most), AROUND_S);
+  const first = sampleAtTime(timeS, timeS[from] - AROUND_S), last = Math.min(timeS.length, sampleAtTime(timeS, timeS[to - 1] + longestS) + 1);
+  const part = (values: Float64Array): Float64Array => values.slice(first, last), rpm = signals.held('engine-speed');
+  return {
+    direction, from: from - first, to: to - first, timeS: part(timeS), rpm: rpm && part(rpm), delaysS: part(delaysS),
+    columns: new Map([...new Set([...channels, 'lambda'])].flatMap((id) => {
+      const column = columns.find(id);
+      return column ? [[id, { quantity: column.channel.quantity, values: part(column.values) }] as const] : [];
+    })),
+  };
+}
 
 export interface RunsOptions { readonly channels: readonly string[]; readonly against: 'speed' | 'seconds'; readonly align: Alignment; readonly alignRpm: number; readonly pixels: number }
 
 /** What of a run tells its engine speed. */
-type Matched = Pick<Run, 'signals' | 'sweep'>;
+type Matched = Pick<Run, 'timeS' | 'rpm' | 'from' | 'to'>;
 
 export interface OverlaidRuns { readonly tables: readonly NumberTable[]; readonly offsetsS: readonly number[] }
 
@@ -37,15 +65,13 @@ export function overlayRuns(runs: readonly (Run | undefined)[], options: RunsOpt
 
 /** The values of a span against x, at most `most` points. */
 function lineOf(run: Run, { channels, against }: RunsOptions, offsetS: number, most: number): NumberTable {
-  const { signals, sweep } = run;
-  const columns = traceColumns(signals);
-  const { timeS } = signals;
-  const span: Span = against === 'speed' ? sweep
-    : { from: sampleAtTime(timeS, timeS[sweep.from] - AROUND_S), to: Math.min(timeS.length, sampleAtTime(timeS, timeS[sweep.to - 1] + AROUND_S) + 1) };
-  const x = against === 'speed' ? risingSpeed(signals, sweep) : Float64Array.from(timeS.subarray(span.from, span.to), (at) => at - offsetS);
+  const { timeS, columns } = run;
+  const span: Span = against === 'speed' ? run
+    : { from: sampleAtTime(timeS, timeS[run.from] - AROUND_S), to: Math.min(timeS.length, sampleAtTime(timeS, timeS[run.to - 1] + AROUND_S) + 1) };
+  const x = against === 'speed' ? risingSpeed(run) : Float64Array.from(timeS.subarray(span.from, span.to), (at) => at - offsetS);
   if (!x) return NOTHING;
-  let values = channels.map((id) => (id === RUN_TIME ? timeS.slice(span.from, span.to).map((at) => at - timeS[sweep.from]) : against === 'speed' ? fuelledThen(run, columns.find(id)) : columns.find(id)?.values.subarray(span.from, span.to)));
-  if (against === 'speed' && sweep.direction === 'down') values = values.map((column) => column?.slice().reverse());
+  let values = channels.map((id) => (id === RUN_TIME ? timeS.slice(span.from, span.to).map((at) => at - timeS[run.from]) : against === 'speed' ? fuelledThen(run, columns.get(id)) : columns.get(id)?.values.subarray(span.from, span.to)));
+  if (against === 'speed' && run.direction === 'down') values = values.map((column) => column?.slice().reverse());
   strictlyRising(x);
   if (x.length <= most) return { x, columns: values.map((column) => (column ? Float32Array.from(column) : new Float32Array(x.length).fill(NaN))) };
 
@@ -61,8 +87,8 @@ function lineOf(run: Run, { channels, against }: RunsOptions, offsetS: number, m
 }
 
 /** Engine speed of a sweep made to rise (a falling one turned round): the highest so far, so that every sample keeps a place of its own. */
-function risingSpeed(signals: Signals, { from, to, direction }: Sweep): Float64Array | undefined {
-  const rpm = signals.held('engine-speed')?.slice(from, to);
+function risingSpeed({ rpm: all, from, to, direction }: Run): Float64Array | undefined {
+  const rpm = all?.slice(from, to);
   if (!rpm) return undefined;
   if (direction === 'down') rpm.reverse();
   let highest = rpm.find((value) => value === value) ?? 0;
@@ -74,11 +100,10 @@ function strictlyRising(x: Float64Array): void {
 }
 
 /** A column over a span; lambda is taken when it was read, a transport delay after the sample that it speaks of. */
-function fuelledThen({ signals, delaysS, sweep: { from, to } }: Run, column: TraceColumn | undefined): Float64Array | undefined {
+function fuelledThen({ timeS, delaysS, from, to }: Run, column: { readonly quantity: QuantityId | undefined; readonly values: Float64Array } | undefined): Float64Array | undefined {
   if (!column) return undefined;
-  const { quantity } = column.channel;
+  const { quantity } = column;
   if (quantity !== 'lambda' && quantity !== 'lambda-2') return column.values.subarray(from, to);
-  const { timeS } = signals;
   return Float64Array.from({ length: to - from }, (_, k) => {
     const delayS = delaysS[from + k];
     return column.values[delayS > 0 ? Math.min(timeS.length - 1, sampleAtTime(timeS, timeS[from + k] + delayS)) : from + k];
@@ -87,15 +112,14 @@ function fuelledThen({ signals, delaysS, sweep: { from, to } }: Run, column: Tra
 
 /** The time that stands at zero. */
 function offsetOf(run: Run, first: Run, { align, alignRpm }: RunsOptions): number {
-  const startS = run.signals.timeS[run.sweep.from];
+  const startS = run.timeS[run.from];
   if (align === 'speed') return crossingS(run, alignRpm) ?? startS;
   if (align === 'match' && run !== first) return startS - bestLagS(first, run);
   return startS;
 }
 
 /** When the run passes an engine speed; undefined where it does not. */
-function crossingS({ signals: { timeS, held }, sweep: { from, to, direction } }: Run, rpmWanted: number): number | undefined {
-  const rpm = held('engine-speed');
+function crossingS({ timeS, rpm, from, to, direction }: Run, rpmWanted: number): number | undefined {
   if (!rpm) return undefined;
   const sign = direction === 'up' ? 1 : -1;
   for (let i = from + 1; i < to; i++) {
@@ -128,8 +152,8 @@ export function bestLagS(first: Matched, other: Matched): number {
   return (best + part) * MATCH_STEP_S;
 }
 
-function evenSpeed({ signals: { timeS, held }, sweep: { from, to } }: Matched): Float64Array {
-  const rpm = held('engine-speed')!;
+function evenSpeed({ timeS, rpm: all, from, to }: Matched): Float64Array {
+  const rpm = all!;
   const count = Math.max(2, Math.min(20_000, Math.floor((timeS[to - 1] - timeS[from]) / MATCH_STEP_S)));
   let at = from;
   return Float64Array.from({ length: count }, (_, k) => {
@@ -144,7 +168,7 @@ interface Curve { readonly x: Float64Array; readonly values: Float64Array }
 
 /** Lambda of a run; undefined without. */
 function curveOf(run: Run, against: RunsOptions['against'], offsetS: number): Curve | undefined {
-  if (!traceColumns(run.signals).of('lambda')) return undefined;
+  if (!run.columns.has('lambda')) return undefined;
   const { x, columns } = lineOf(run, { channels: ['lambda'], against, align: 'start', alignRpm: 0, pixels: 0 }, offsetS, Infinity);
   return { x, values: Float64Array.from(columns[0] ?? []) };
 }

@@ -53,7 +53,7 @@ export async function vehicleCompletions(workspace: Workspace, documents: Docume
     const seen = new Map<string, boolean>();
     const sessions = await sessionsOf(workspace, folder!);
     for (const session of sessions.slice(-MOST_SESSIONS_READ)) {
-      for (const { name, quantity } of (await documents.head(session))?.channels ?? []) if (name !== '') seen.set(name, quantity !== undefined);
+      for (const [name, isKnown] of await documents.channelNames(session)) if (name !== '') seen.set(name, isKnown);
     }
     return seen;
   }

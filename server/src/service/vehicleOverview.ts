@@ -9,7 +9,6 @@ import type { FileCheck } from './check.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';
 import { SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE } from './fileKind.js';
-import { recordingsOf } from './recordings.js';
 import { cellWords } from './sessionHover.js';
 import { baseName, isBelow, relativeTo } from './uris.js';
 import { isEarlierTable, sessionsOf, tableOfRole, tablesOf, type VehicleFolder } from './vehicleFolders.js';
@@ -102,10 +101,7 @@ export function createVehicleOverview(workspace: Workspace, documents: Documents
     async session(uri) {
       if ((await documents.kindOf(uri))?.kind !== 'session') return [];
       const key = await documents.signalsKey(uri);
-      return key === undefined ? [] : recordings.get(uri, key, async () => {
-        const work = await documents.elsewhere(uri, async () => undefined, undefined, true), read = work ? undefined : await documents.signals(uri);
-        return work?.found.recordings ?? (read ? recordingsOf(read.value) : []);
-      });
+      return key === undefined ? [] : recordings.get(uri, key, async () => (await documents.ask(uri, 'recordings', null))?.value ?? []);
     },
 
     async table(uri) {
