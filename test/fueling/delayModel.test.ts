@@ -36,7 +36,7 @@ suite('transport delay', () => {
 
   test('a straight line between two points told is within a twentieth of the delay, from idle to full load', () => {
     const track = engine(40000, (timeS) => 2 * Math.exp(timeS / 10));
-    const { byFlow } = describe(track, ASSUMED_DELAY, 'log', new Array<number>(16).fill(0), 0);
+    const { byFlow } = describe(track, { model: ASSUMED_DELAY, from: 'log', covariance: new Array<number>(16).fill(0), filmShare: 0 });
     assert.ok(byFlow.length >= 5 && byFlow.every(([flow], at) => at === 0 || flow > byFlow[at - 1][0]));
     for (let at = 1; at < byFlow.length; at++) {
       const [[f0, s0], [f1, s1]] = [byFlow[at - 1], byFlow[at]];

@@ -1,7 +1,7 @@
 // Readings gathered into short steady pieces: what is kept of a session as evidence on the cells it was fuelled from. Nothing in here
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
-import { deviationAt, injectedAt, mixedAndSeen, passedG, type Delay } from './delayModel.js';
+import { deviationAt, injectedAt, mixedAndSeen, passedG, type Placing } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { stepOf } from './grid.js';
 import { effectiveSamples } from './statistics.js';
@@ -63,7 +63,7 @@ const TRIM_DEVIATION = 0.015;
 const LEAST_READING_DEVIATION = 0.002;
 
 /** Places every reading of the track where it was fuelled and gathers them. */
-export const gather = (track: Track, delay: Delay): Gathered => {
+export const gather = (track: Track, delay: Placing): Gathered => {
   const { readings, timeS, grid, reason, exhaustGPerS, rpm, target, manifoldKPa } = track;
   const { lnLambda, bankSpread } = readings;
   const columns = grid.columns.length, rows = grid.rows.length;

@@ -1,11 +1,11 @@
 // Where a log tells the delay: stretches in which the mixture moved, and the edges of fuel cuts, cut out and laid end to end.
 
-import { GAP_S, LONGEST_S, passedG } from './delayModel.js';
+import { GAP_S, passedG } from './delayModel.js';
 import { cyclesTurned } from './manifold.js';
 import { reasonIndex, type Track } from './track.js';
 
-/** ln of the value the table should have had at each row, and its standard deviation. */
-export interface Required { readonly ln: Float64Array; readonly deviation: Float64Array }
+/** The value the table should have had at a row, and the standard deviation of its logarithm. */
+export interface Required { value(row: number): number; deviation(row: number): number }
 
 /** Stretches of the log in which the mixture moved, cut out and laid end to end: what was injected, and what was then read. */
 export interface Comparison {
@@ -70,43 +70,46 @@ const EDGE_AFTER_S = 1;
 export const EDGE_SHOWN_S = 0.06;
 const MOST_EDGES = 16;
 
-/** The mixture by the injector's pulse, were the charge to stay as it is; NaN where the wall runs dry and fills again. */
-const meteredMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array, metered: Float64Array): Float64Array => {
+/** What was injected at each row by the injector's pulse, were the charge to stay as it is: the value of the table that would have asked for it. NaN where the wall runs dry and fills again. */
+const fuelledByPulse = ({ commanded, timeS, cut, reason }: Track, metered: Float64Array): Float64Array => {
   const [overrun, engineOff, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('cold-engine')];
-  const injected = new Float64Array(timeS.length);
+  const fuelled = new Float64Array(timeS.length);
   let blindUntilS = -Infinity;
-  for (let row = 0; row < injected.length; row++) {
+  for (let row = 0; row < fuelled.length; row++) {
     if (metered[row] === -Infinity || (cut ? cut[row] : reason[row] === overrun)) blindUntilS = timeS[row] + BLIND_AFTER_CUT_S;
-    injected[row] = timeS[row] <= blindUntilS || reason[row] === engineOff || reason[row] === cold ? NaN : Math.exp(commanded[row] + metered[row] - lnRequired[row]);
+    fuelled[row] = timeS[row] <= blindUntilS || reason[row] === engineOff || reason[row] === cold ? NaN : Math.exp(commanded[row] + metered[row]);
   }
-  return injected;
+  return fuelled;
 };
 
-/** The mixture injected at each row as table, target and trims say; NaN where the controller or the wall does what no channel tells. */
-const injectedMixture = ({ commanded, timeS, cut, reason }: Track, lnRequired: Float64Array): Float64Array => {
+/** The same as table, target and trims say; NaN where the controller or the wall does what no channel tells. */
+const fuelledByTable = ({ commanded, timeS, cut, reason }: Track): Float64Array => {
   const size = timeS.length;
   const [overrun, engineOff, transient, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('transient'), reasonIndex('cold-engine')];
-  const injected = new Float64Array(size);
+  const fuelled = new Float64Array(size);
   let untilS = -Infinity;
   for (let row = 0; row < size; row++) {
     if (cut?.[row] || reason[row] === overrun) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CUT_S);
     else if (reason[row] === transient) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CHANGE_S);
-    injected[row] = timeS[row] <= untilS || reason[row] === engineOff || reason[row] === cold ? NaN : Math.exp(commanded[row] - lnRequired[row]);
+    fuelled[row] = timeS[row] <= untilS || reason[row] === engineOff || reason[row] === cold ? NaN : Math.exp(commanded[row]);
   }
   for (let row = size - 1, edgeS = Infinity; row >= 0; row--) {
     if (reason[row] === overrun) edgeS = timeS[row];
-    else if (edgeS - timeS[row] < BLIND_BEFORE_S) injected[row] = NaN;
+    else if (edgeS - timeS[row] < BLIND_BEFORE_S) fuelled[row] = NaN;
   }
-  return injected;
+  return fuelled;
 };
 
-interface Window { readonly from: number; readonly to: number; readonly edge: boolean; /** When an edge's cut was first told. */ readonly cutS: number; readonly flow: number }
+/** Of an edge: when its cut was first told, and the mixture before it. */
+interface Edge { readonly cutS: number; readonly shown: number }
+/** Readings `from` … `to` − 1. */
+interface Window { readonly from: number; readonly to: number; readonly edge: Edge | undefined; readonly flow: number }
 
-/**
- * The cuts' edges: before each the mixture is what the sensor still shows at that moment, behind it none. Writes both into `injected`, which
- * holds nothing else there, and returns the readings to compare.
- */
-const edgesOf = ({ timeS, cut, readings, exhaustGPerS }: Track, injected: Float64Array, leanest: number): Window[] => {
+/** Where a session tells the delay, and by which `few` of it most; `fuelled`: what was injected, by row. */
+export interface Stretches { readonly all: readonly Window[]; readonly few: readonly Window[]; readonly fuelled: Float64Array; readonly leanest: number }
+
+/** The cuts' edges: before each the mixture is what the sensor still shows at that moment, behind it none. */
+const edgesOf = ({ timeS, cut, readings, exhaustGPerS }: Track, leanest: number): Window[] => {
   const edges: Window[] = [];
   if (!cut) return edges;
   let lastCutS = -Infinity;
@@ -124,9 +127,7 @@ const edgesOf = ({ timeS, cut, readings, exhaustGPerS }: Track, injected: Float6
       }
       const shown = sum / count;
       if (timeS[end - 1] - timeS[row] > EDGE_LASTS_S && count > 0 && shown > leanest + 0.1 && to - reading >= 3) {
-        for (let back = row - 1; back >= 0 && timeS[row] - timeS[back] < EDGE_BEFORE_S + LONGEST_S; back--) injected[back] = shown;
-        injected.fill(shown, row, end);
-        edges.push({ from: reading, to, edge: true, cutS: timeS[row], flow: exhaustGPerS[row] });
+        edges.push({ from: reading, to, edge: { cutS: timeS[row], shown }, flow: exhaustGPerS[row] });
       }
     }
     if (cut[row]) lastCutS = timeS[row];
@@ -144,38 +145,35 @@ const spread = (edges: readonly Window[], most: number): Window[] => {
   return Array.from({ length: count }, (_, each) => byFlow[Math.round(each * (edges.length - 1) / Math.max(1, count - 1))]);
 };
 
-/** What of a session is compared, and the most telling `few` of it; undefined where too little moved to tell. */
-export const compared = (track: Track, required: Required): { all: Comparison; few: () => Comparison } | undefined => {
-  const { timeS, readings, exhaustGPerS, rpm } = track, { ln: lnRequired, deviation } = required;
+/** Where a session tells the delay, as far as the table is known; undefined where too little moved to tell. */
+export const stretchesOf = (track: Track, required: Required): Stretches | undefined => {
+  const { timeS, readings, exhaustGPerS } = track;
   if (readings.kind !== 'lambda') return undefined;
-  const injected = track.metered ? meteredMixture(track, lnRequired, track.metered) : injectedMixture(track, lnRequired);
+  const fuelled = track.metered ? fuelledByPulse(track, track.metered) : fuelledByTable(track);
   const windows: (Window & { move: number })[] = [];
   let first = 0;
   for (let index = 1; index <= readings.row.length; index++) {
     const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
     if (!gap && timeS[readings.row[index]] - timeS[readings.row[first]] < WINDOW_S) continue;
-    const move = index - first >= 8 ? moveOf(injected, deviation, readings.row, first, index) : 0;
-    if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: false, cutS: NaN, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
+    const move = index - first >= 8 ? moveOf(fuelled, required, readings.row, first, index) : 0;
+    if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: undefined, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
     first = index;
   }
   windows.sort((a, b) => a.flow - b.flow);
   const chosen = Array.from({ length: FLOW_CLASSES }, (_, each) => windows
     .slice(Math.floor(each * windows.length / FLOW_CLASSES), Math.floor((each + 1) * windows.length / FLOW_CLASSES))
     .sort((a, b) => b.move - a.move).slice(0, WINDOWS_A_CLASS));
-  const edgeMixture = injected.slice();
   const leanest = Math.max(LEANEST_PHI, 1 / (SHORT_OF_END * leanestShown(readings.lnShown)));
-  const edges = spread(edgesOf(track, edgeMixture, leanest), MOST_EDGES);
-  const cut = (some: readonly Window[]): Comparison => cutOut(track, injected, edgeMixture, required, [...some].sort((one, other) => one.from - other.from), rpm, leanest);
-  const all = [...chosen.flat(), ...edges];
+  const edges = spread(edgesOf(track, leanest), MOST_EDGES);
+  const inOrder = (some: Window[]): Window[] => some.sort((one, other) => one.from - other.from);
+  const all = inOrder([...chosen.flat(), ...edges]);
   if (all.length < 4) return undefined;
-  const few = [...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)];
-  return { all: cut(all), few: () => cut(few) };
+  return { all, few: inOrder([...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)]), fuelled, leanest };
 };
 
-const cutOut = (
-  track: Track, injected: Float64Array, edgeMixture: Float64Array, { ln: lnRequired, deviation }: Required, chosen: readonly Window[], rpm: Float64Array | undefined, leanest: number,
-): Comparison => {
-  const { timeS, exhaustGPerS, meteredGPerS, readings, unasked, throughManifold } = track;
+/** Cuts windows out and lays them end to end. */
+export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leanest }: Stretches, required: Required): Comparison => {
+  const { timeS, exhaustGPerS, meteredGPerS, readings, rpm, unasked, throughManifold } = track;
   // No window takes in more than its readings and the rows before them.
   const source: number[] = [], rows: number[] = [], from: number[] = [], measured: number[] = [], starts = [0], ends: number[] = [];
   for (const window of chosen) {
@@ -193,26 +191,28 @@ const cutOut = (
     ends.push(source.length);
   }
   const column = (values: Float64Array): Float64Array => valuesOf(values, source);
-  const mixture = column(injected), calm = column(injected), doubt = column(deviation), cutAge = new Float64Array(source.length).fill(NaN);
+  const mixture = column(fuelled), doubt = new Float64Array(source.length), cutAge = new Float64Array(source.length).fill(NaN);
   // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
-  const charge = column(lnRequired);
+  const charge = new Float64Array(source.length);
   for (let at = 0; at < source.length; at++) {
-    charge[at] += lnPerRequired(track, source[at]);
-    doubt[at] *= calm[at];
-    calm[at] *= Math.exp(-(unasked?.[source[at]] ?? 0));
+    const value = required.value(source[at]);
+    charge[at] = Math.log(value) + lnPerRequired(track, source[at]);
+    mixture[at] /= value;
+    doubt[at] = required.deviation(source[at]) * mixture[at];
   }
-  chosen.forEach(({ edge, cutS }, window) => {
+  const calm = mixture.slice();
+  if (unasked) for (let at = 0; at < source.length; at++) calm[at] *= Math.exp(-unasked[source[at]]);
+  chosen.forEach(({ edge }, window) => {
     if (!edge) return;
-    for (let at = window > 0 ? ends[window - 1] : 0; at < ends[window]; at++) {
-      mixture[at] = edgeMixture[source[at]];
-      cutAge[at] = timeS[source[at]] - cutS;
-    }
-    charge.fill(0, window > 0 ? ends[window - 1] : 0, ends[window]);
+    const from = window > 0 ? ends[window - 1] : 0;
+    for (let at = from; at < ends[window]; at++) cutAge[at] = timeS[source[at]] - edge.cutS;
+    mixture.fill(edge.shown, from, ends[window]);
+    charge.fill(0, from, ends[window]);
   });
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {
     ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : new Float64Array(source.length),
-    edge: chosen.map(({ edge }) => edge), rpm: rpm && column(rpm), passed: passedG(stretch),
+    edge: chosen.map(({ edge }) => edge !== undefined), rpm: rpm && column(rpm), passed: passedG(stretch),
     rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts, leanest,
   };
 };
@@ -229,12 +229,12 @@ const leanestShown = (lnShown: Float64Array): number => {
   return Math.exp(most);
 };
 
-const moveOf = (injected: Float64Array, deviation: Float64Array, rows: Int32Array, from: number, to: number): number => {
+const moveOf = (fuelled: Float64Array, required: Required, rows: Int32Array, from: number, to: number): number => {
   let [sum, square, count] = [0, 0, 0];
   for (let index = from; index < to; index++) {
-    const value = injected[rows[index]];
-    if (!(value > 0 && deviation[rows[index]] < KNOWN_DEVIATION)) continue;
-    const limited = Math.max(LEANEST_PHI, value);
+    const row = rows[index];
+    if (!(fuelled[row] > 0 && required.deviation(row) < KNOWN_DEVIATION)) continue;
+    const limited = Math.max(LEANEST_PHI, fuelled[row] / required.value(row));
     sum += limited;
     square += limited ** 2;
     count++;

@@ -29,19 +29,24 @@ export interface StatedDelay {
   readonly lagS: 0;
 }
 
-export interface Delay {
+/** By what readings are placed. */
+export interface Placing {
   readonly model: DelayModel;
   readonly from: 'log' | 'vehicle.json' | 'assumed';
+  /** Covariance of cycles, ln gas, ln lag and latency, by which `deviationAt` tells the deviation elsewhere; row by row. */
+  readonly covariance: readonly number[];
+  /** Share of the charge's change that the fuel film keeps back while it grows, as found beside the delay. */
+  readonly filmShare: number;
+}
+
+/** The same as a session is told of it. */
+export interface Delay extends Placing {
   /** Standard deviation of the whole delay at the session's median flow, seconds. */
   readonly deviationS: number;
   /** Whole delay (cycle, gas and lag) at the session's median flow. */
   readonly medianS: number;
-  /** Covariance of cycles, ln gas, ln lag and latency, by which `deviationAt` tells the deviation elsewhere; row by row. */
-  readonly covariance: readonly number[];
   /** Whole delay over the range of exhaust flow that was driven. */
   readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
-  /** Share of the charge's change that the fuel film keeps back while it grows, as found beside the delay. */
-  readonly filmShare: number;
 }
 
 /** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), a wideband in gas flow. Reference figures; the share stirred and the latency are orders of magnitude, no source. */
@@ -110,11 +115,15 @@ const rowAt = (timeS: Float64Array, from: number, atS: number, first: number, la
   return row;
 };
 
+/** What of a model moves the moment of injection: cycles, the gas that is pushed along (g), latency (s). */
+export const TIMING_PARTS = 3;
+
 /**
  * When the mixture read at each of the rows (ascending) was injected, as a fractional row; NaN before the log's start or across a hole.
- * Stirring and the sensor's lag are not in it: they are laid on what is compared (`mixedAndSeen`). `from`: earliest row that belongs to each reading's stretch.
+ * Stirring and the sensor's lag are not in it: they are laid on what is compared (`mixedAndSeen`). `from`: earliest row that belongs to each reading's stretch; `slopes` takes how the moment goes with each of the
+ * `TIMING_PARTS`, in seconds, for each reading.
  */
-export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>, rows: Int32Array, model: DelayModel, passed: Float64Array, from?: Int32Array): Float64Array => {
+export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>, rows: Int32Array, model: DelayModel, passed: Float64Array, from?: Int32Array, slopes?: Float64Array): Float64Array => {
   const { timeS, rpm, exhaustGPerS } = track;
   const result = new Float64Array(rows.length);
   const cycleS = (row: number): number => (!rpm ? CYCLE_S : rpm[row] > 400 ? 120 / rpm[row] : 0.3);
@@ -132,6 +141,11 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
       if (!(takenS >= timeS[first]) || gas < passed[first]) { result[index] = NaN; continue; }
       gasRow = rowAt(passed, gasRow, gas, first, row);
       injectedS = timeS[gasRow] + partOf(passed, gasRow, gas) * (timeS[Math.min(row, gasRow + 1)] - timeS[gasRow]) - (model.cycles - SHUT_CYCLES) * cycleS(gasRow);
+      if (slopes) {
+        slopes[TIMING_PARTS * index] = -cycleS(gasRow);
+        slopes[TIMING_PARTS * index + 1] = -1 / flowAt(timeS, passed, gasRow);
+        slopes[TIMING_PARTS * index + 2] = -flowAt(timeS, passed, leftRow) / flowAt(timeS, passed, gasRow);
+      }
     }
     if (!(injectedS >= timeS[first]) || timeS[row] - injectedS > LONGEST_S) { result[index] = NaN; continue; }
     fuelRow = rowAt(timeS, fuelRow, injectedS, first, row);
@@ -140,6 +154,9 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
   }
   return result;
 };
+
+/** g/s between a row and the next, no less than what creeps. */
+const flowAt = (timeS: Float64Array, passed: Float64Array, row: number): number => Math.max(0.1, (passed[row + 1] - passed[row]) / (timeS[row + 1] - timeS[row]));
 
 /** How far a value lies on the way from a row's to the next. */
 const partOf = (column: Float64Array, row: number, value: number): number => {
@@ -155,19 +172,19 @@ export const mixedAndSeen = (timeS: Float64Array, passed: Float64Array, model: D
 };
 
 /** The vehicle file's own word on the delay, or the stated model where it says to estimate but the log does not tell. */
-export const givenDelay = (vehicle: Vehicle, track: Track): Delay => {
+export const givenDelay = (vehicle: Vehicle): Placing => {
   const stated = vehicle.lambdaSensor.transportDelay;
   if (typeof stated === 'number' || Array.isArray(stated) && stated.length > 0) {
     const byFlow = typeof stated === 'number' ? [[0, stated] as const] : [...stated as StatedDelay['byFlow']].sort((a, b) => a[0] - b[0]);
-    return describe(track, { kind: 'stated', byFlow, lagS: 0 }, 'vehicle.json', new Array<number>(DELAY_PARTS ** 2).fill(0), 0);
+    return { model: { kind: 'stated', byFlow, lagS: 0 }, from: 'vehicle.json', covariance: new Array<number>(DELAY_PARTS ** 2).fill(0), filmShare: 0 };
   }
-  return describe(track, ASSUMED_DELAY, 'assumed', apart(ASSUMED_DEVIATION), 0);
+  return { model: ASSUMED_DELAY, from: 'assumed', covariance: apart(ASSUMED_DEVIATION), filmShare: 0 };
 };
 
 /** The delay of trims: the gas on its way, and the loop's answer in place of the sensor's lag. */
-export const delayOfTrims = (track: Track): Delay => {
+export const delayOfTrims = (): Placing => {
   const [cycles, gas, , latency] = ASSUMED_DEVIATION;
-  return describe(track, { ...ASSUMED_DELAY, lagS: TRIM_LAG_S }, 'assumed', apart([cycles, gas, TRIM_LAG_DEVIATION, latency]), 0);
+  return { model: { ...ASSUMED_DELAY, lagS: TRIM_LAG_S }, from: 'assumed', covariance: apart([cycles, gas, TRIM_LAG_DEVIATION, latency]), filmShare: 0 };
 };
 
 /** Covariance of parts that are uncertain each by itself. */
@@ -179,16 +196,28 @@ const driven = (track: Track): number[] => {
   return rows;
 };
 
-export const typical = (track: Track): { flow: number; rpm: number } => {
+/** Flow (g/s) and speed at the middle of what was driven. */
+export interface Usual { readonly flow: number; readonly rpm: number }
+
+export const typical = (track: Track): Usual => {
   const rows = driven(track);
   return { flow: medianOf(rows.map((row) => track.exhaustGPerS[row])), rpm: track.rpm ? medianOf(rows.map((row) => track.rpm![row])) : 2500 };
 };
+
+/** Where the whole delay moved by less than this, or is told to this (standard deviation), no better table tells more of it. */
+const SETTLED_S = 0.01;
+const WELL_TOLD_S = 0.022;
+
+/** Whether a later answer on the delay is the last that is worth asking for. */
+export const isSettled = ({ flow, rpm }: Usual, before: Placing, now: Placing): boolean =>
+  Math.abs(wholeDelayS(now.model, flow, rpm) - wholeDelayS(before.model, flow, rpm)) < SETTLED_S || deviationAt(now, flow, rpm) < WELL_TOLD_S;
 
 /** Points of `byFlow` stand so close (ln of the flow) that a straight line between two keeps within a few per cent of a part that goes with one over flow. */
 const POINT_STEP = 0.4;
 const MOST_STEPS = 12;
 
-export const describe = (track: Track, model: DelayModel, from: Delay['from'], covariance: readonly number[], filmShare: number): Delay => {
+export const describe = (track: Track, placing: Placing): Delay => {
+  const { model } = placing;
   const rows = driven(track).sort((a, b) => track.exhaustGPerS[a] - track.exhaustGPerS[b]);
   const speed = (row: number): number => (track.rpm ? track.rpm[row] : 2500);
   const byFlow: [number, number][] = [];
@@ -203,7 +232,7 @@ export const describe = (track: Track, model: DelayModel, from: Delay['from'], c
     }
   }
   const { flow, rpm } = typical(track);
-  const deviationS = deviationAt({ model, covariance }, flow, rpm);
+  const deviationS = deviationAt(placing, flow, rpm);
   const medianS = rows.length ? medianOf(rows.map((row) => wholeDelayS(model, track.exhaustGPerS[row], speed(row)))) : model.kind === 'stated' ? statedS(model.byFlow, flow || 0) : NaN;
-  return { model, from, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, covariance, byFlow, filmShare };
+  return { ...placing, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, byFlow };
 };

@@ -7,24 +7,22 @@ interface Parameter {
   readonly assumed: number;
   /** How far the assumed figure may be off (standard deviation). Orders of magnitude, no source where none is named. */
   readonly deviation: number;
-  /** How far it is stepped to see what it does. */
-  readonly step: number;
   readonly least: number;
   readonly most: number;
 }
 
-const share = (assumed: number, deviation: number, most: number, least = 0): Parameter => ({ assumed, deviation, step: 0.03, least, most });
-const ln = (assumed: number, deviation: number, least = 0, most = Infinity): Parameter => ({ assumed: Math.log(assumed), deviation, step: 0.05, least: Math.log(least), most: Math.log(most) });
+const share = (assumed: number, deviation: number, most: number, least = 0): Parameter => ({ assumed, deviation, least, most });
+const ln = (assumed: number, deviation: number, least = 0, most = Infinity): Parameter => ({ assumed: Math.log(assumed), deviation, least: Math.log(least), most: Math.log(most) });
 
 /** The order in which the fit holds them. The first four are the delay itself: `Delay.covariance` is of these. */
 export const NAMES = ['cycles', 'lnGasG', 'lnLagS', 'latencyS', 'stirred', 'filmShare', 'lnFilmStaysS', 'aheadCycles', 'vapour', 'lnManifoldCycles'] as const;
 type Name = typeof NAMES[number];
 
 const ALL: Readonly<Record<Name, Parameter>> = {
-  cycles: { assumed: ASSUMED_DELAY.cycles, deviation: ASSUMED_DEVIATION[0], step: 0.02, least: 0.3, most: 2.5 },
+  cycles: { assumed: ASSUMED_DELAY.cycles, deviation: ASSUMED_DEVIATION[0], least: 0.3, most: 2.5 },
   lnGasG: ln(ASSUMED_DELAY.gasG, ASSUMED_DEVIATION[1]),
   lnLagS: ln(ASSUMED_DELAY.lagS, ASSUMED_DEVIATION[2], 0.003, 0.5),
-  latencyS: { assumed: ASSUMED_DELAY.latencyS, deviation: ASSUMED_DEVIATION[3], step: 0.003, least: 0, most: 0.1 },
+  latencyS: { assumed: ASSUMED_DELAY.latencyS, deviation: ASSUMED_DEVIATION[3], least: 0, most: 0.1 },
   stirred: share(ASSUMED_DELAY.stirred, 0.15, 0.8),
   // Share of the fuel that first wets the wall, and how long it stays (Aquino's film, as Guzzella and Onder have it; from memory).
   filmShare: share(0.1, 0.15, 1, -1),
@@ -38,21 +36,10 @@ const ALL: Readonly<Record<Name, Parameter>> = {
 };
 
 export const PARAMETERS: readonly Parameter[] = NAMES.map((name) => ALL[name]);
+export const PARTS = PARAMETERS.length;
 export const AT = Object.fromEntries(NAMES.map((name, at) => [name, at])) as Readonly<Record<Name, number>>;
 export const ASSUMED: readonly number[] = PARAMETERS.map(({ assumed }) => assumed);
 
 export const physical = (parameters: readonly number[]): PhysicalDelay => ({
   kind: 'physical', cycles: parameters[AT.cycles], gasG: Math.exp(parameters[AT.lnGasG]), stirred: parameters[AT.stirred], lagS: Math.exp(parameters[AT.lnLagS]), latencyS: parameters[AT.latencyS],
 });
-
-/** Parameters at which a fit starts from an earlier answer. */
-export const startingFrom = ({ cycles, gasG, lagS, latencyS, stirred }: PhysicalDelay, filmShare: number): number[] => {
-  const start = [...ASSUMED];
-  start[AT.cycles] = cycles;
-  start[AT.lnGasG] = Math.log(gasG);
-  start[AT.lnLagS] = Math.log(lagS);
-  start[AT.latencyS] = latencyS;
-  start[AT.stirred] = stirred;
-  start[AT.filmShare] = filmShare;
-  return start;
-};

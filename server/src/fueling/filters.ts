@@ -6,6 +6,19 @@ const FRESH_START_S = 1;
 /** Steps that differ by no more than this share are one step: times counted in decimals differ so in their last bits. */
 const SAME_STEP = 1e-10;
 
+/** Steps from row to row, NaN where a filter starts afresh; those that differ in their last bits are one. */
+export const freshSteps = (timeS: Float64Array, freshStartS = FRESH_START_S): Float64Array => {
+  const steps = new Float64Array(timeS.length).fill(NaN);
+  let last = NaN;
+  for (let row = 1; row < steps.length; row++) {
+    const step = timeS[row] - timeS[row - 1];
+    if (!(step >= 0 && step < freshStartS)) continue;
+    if (!(Math.abs(step - last) <= SAME_STEP * step)) last = step;
+    steps[row] = last;
+  }
+  return steps;
+};
+
 /** A lag over one time base, ready to be laid on several columns: what of the distance is left at each row (NaN starts afresh, 1 stands still), and what of the step. */
 export interface Lag { readonly decay: Float64Array; readonly behind: Float64Array }
 

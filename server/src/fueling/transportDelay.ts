@@ -1,24 +1,17 @@
 // How long ago the mixture that the sensor shows was injected, found from the log: shifted and lagged, it must move as lambda does.
 
-import { compared, type Comparison, type Required } from './delayEvents.js';
-import { DELAY_PARTS, describe, sensitivityOf, typical, type Delay } from './delayModel.js';
-import { ASSUMED, AT, PARAMETERS, physical, startingFrom } from './delayParameters.js';
-import { Prediction } from './delayPrediction.js';
+import type { Comparison } from './delayEvents.js';
+import { DELAY_PARTS, sensitivityOf, type Placing, type Usual } from './delayModel.js';
+import { ASSUMED, AT, PARAMETERS, PARTS, physical } from './delayParameters.js';
+import { Prediction, type Predicted } from './delayPrediction.js';
 import { selected } from '../formats/median.js';
-import type { Track } from './track.js';
 
-export type { Required };
+/** Where a fit ended; `told`: what it tells of the delay, where it takes away enough of the doubt. */
+export interface Found { readonly at: readonly number[]; readonly told: Placing | undefined }
 
-/**
- * Finds delay and lag from the log: what was injected, shifted and lagged, must move as lambda does. `required`: what the table should have
- * had at each row, as far as known; `start`: an earlier answer. Undefined where too little moved to tell.
- */
-export const estimateDelay = (track: Track, required: Required, start?: Delay, between = (): void => undefined): Delay | undefined => {
-  const comparison = compared(track, required);
-  if (!comparison) return undefined;
-  const whole = new Compared(comparison.all);
-  if (start?.from === 'log' && start.model.kind === 'physical') return told(track, climbed(whole, startingFrom(start.model, start.filmShare), AT_LAST, between));
-  const few = new Compared(comparison.few());
+/** Finds the way to delay and lag by the few stretches that tell most. */
+export const roughDelay = (usual: Usual, few: Comparison, between = (): void => undefined): Found => {
+  const prediction = new Prediction(few), groups = groupsOf(few);
   let best = ASSUMED;
   let leastCost = Infinity;
   for (const gasFactor of [0.2, 0.4, 0.7, 1, 1.5, 2.2, 3.5]) {
@@ -27,22 +20,16 @@ export const estimateDelay = (track: Track, required: Required, start?: Delay, b
       const guess = [...ASSUMED];
       guess[AT.lnGasG] += Math.log(gasFactor);
       guess[AT.lnLagS] += Math.log(lagFactor);
-      const cost = meanSize(few.prediction.residuals(guess), few.groups.edge);
+      const cost = meanSize(prediction.at(guess, false).rest, groups.edge);
       if (cost < leastCost) [best, leastCost] = [guess, cost];
     }
   }
-  return told(track, climbed(whole, climbed(few, best, ON_THE_WAY, between).at, AT_LAST, between));
+  return climbed(usual, prediction, groups, best, ON_THE_WAY, between);
 };
 
-/** What is compared, as a fit asks for it. */
-class Compared {
-  readonly prediction: Prediction;
-  readonly groups: Groups;
-  constructor(comparison: Comparison) {
-    this.prediction = new Prediction(comparison);
-    this.groups = groupsOf(comparison);
-  }
-}
+/** Finds delay and lag from the log, from a first answer on: what was injected, shifted and lagged, must move as lambda does. */
+export const estimateDelay = (usual: Usual, all: Comparison, start: readonly number[], between = (): void => undefined): Found =>
+  climbed(usual, new Prediction(all), groupsOf(all), start, AT_LAST, between);
 
 /** Who a reading's errors are alike with: its window; and which kind of window that is. */
 interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; readonly edgeDeviationS: number }
@@ -86,102 +73,53 @@ const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Fl
 /** One digit of a sensor that counts lambda in hundredths, over √12. */
 const LEAST_NOISE = 0.003;
 
-/** Where a fit ended, with the normal equations there and what each window adds to their right side. */
-interface Climbed { readonly at: readonly number[]; readonly normal: readonly (readonly number[])[]; readonly scores: readonly Float64Array[] }
-
-/** Slopes learn from the steps, and are taken anew once a parameter has gone this far (in terms of its deviation). */
-const FAR = 1;
-/** A fit ends where a step gains less than `leastGain` of minus twice the logarithm of the likelihood, by slopes that were taken no further off than `near`. */
-interface Care { readonly near: number; readonly leastGain: number }
-const ON_THE_WAY: Care = { near: 1, leastGain: 0.5 };
-const AT_LAST: Care = { near: 0.2, leastGain: 0.1 };
+/** A fit ends where a step gains less of minus twice the logarithm of the likelihood. */
+const ON_THE_WAY = 0.5, AT_LAST = 0.3;
 const MOST_ROUNDS = 12;
+const PRECISION = PARAMETERS.map(({ deviation }) => deviation ** -2);
 
-/** Levenberg's and Marquardt's least squares, the slopes kept up by Broyden's rule. */
-const climbed = ({ prediction, groups }: Compared, start: readonly number[], { near, leastGain }: Care, between: () => void): Climbed => {
-  const count = PARAMETERS.length;
-  const precision = PARAMETERS.map(({ deviation }) => deviation ** -2);
-  let at = start, fresh = start;
-  let rest = prediction.residuals(at);
-  let slopes = slopesAt(prediction, at, rest);
-  let normal: number[][] = [];
-  let scores: Float64Array[] = [];
+/** Levenberg's and Marquardt's least squares. */
+const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: readonly number[], leastGain: number, between: () => void): Found => {
+  let here = prediction.at(start);
   let damping = 0.01;
-  for (let round = 0; round < MOST_ROUNDS; round++) {
+  for (let round = 0, gained = Infinity; round < MOST_ROUNDS && gained >= leastGain; round++) {
     between();
-    const noise = noiseOf(rest, groups, prediction.doubt(at));
+    const noise = noiseOf(here.rest, groups, here.doubt);
     // Two answers are held against each other by the readings that both can tell of: to lose sight of one is no merit.
-    const costOf = (values: Float64Array, parameters: readonly number[], other: Float64Array): number =>
-      sizeOf(values, other, noise) + parameters.reduce((total, parameter, index) => total + (parameter - ASSUMED[index]) ** 2 * precision[index], 0);
-    const gradient = at.map((value, i) => (value - ASSUMED[i]) * precision[i]);
-    scores = Array.from({ length: (groups.window[groups.window.length - 1] ?? -1) + 1 }, () => new Float64Array(count));
-    const products = productsOf(rest, slopes, groups.window, noise, gradient, scores);
-    normal = Array.from({ length: count }, (_, i) => Array.from({ length: count }, (__, j) => products[i >= j ? i * count + j : j * count + i] + (i === j ? precision[i] : 0)));
-    let gained = 0, misled = false;
-    for (let attempt = 0; attempt < 6; attempt++) {
+    const costOf = ({ at, rest }: Predicted, other: Predicted): number => sizeOf(rest, other.rest, noise) + at.reduce((total, value, i) => total + (value - ASSUMED[i]) ** 2 * PRECISION[i], 0);
+    const { normal, gradient } = equationsOf(here, groups, noise);
+    gained = 0;
+    for (let attempt = 0; attempt < 6; attempt++, damping *= 5) {
       const change = solveSmall(normal.map((row, i) => row.map((value, j) => (i === j ? value * (1 + damping) : value))), gradient);
-      const next = at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i])))));
-      const there = prediction.residuals(next);
-      const gain = costOf(rest, at, there) - costOf(there, next, rest);
-      if (gain >= 0) {
-        learn(slopes, next.map((value, i) => value - at[i]), rest, there);
-        [at, rest, damping, gained] = [next, there, damping / 3, gain];
-        break;
-      }
-      // Slopes that have learnt may mislead.
-      if (fresh !== at) { misled = true; break; }
-      damping *= 5;
+      const there = prediction.at(here.at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i]))))));
+      const gain = costOf(here, there) - costOf(there, here);
+      if (!(gain >= 0)) continue;
+      [here, gained, damping] = [there, gain, damping / 3];
+      break;
     }
-    const settled = gained < leastGain && !misled;
-    if (settled && at.every((value, i) => Math.abs(value - fresh[i]) <= near * PARAMETERS[i].deviation)) break;
-    if (settled || misled || at.some((value, i) => Math.abs(value - fresh[i]) > FAR * PARAMETERS[i].deviation)) [slopes, fresh] = [slopesAt(prediction, at, rest), at];
   }
-  return { at, normal, scores };
+  return { at: here.at, told: told(usual, here.at, equationsOf(here, groups, noiseOf(here.rest, groups, here.doubt))) };
 };
 
 /** What a fit tells, where it takes away enough of the doubt. */
-const told = (track: Track, { at, normal, scores }: Climbed): Delay | undefined => {
-  const precision = PARAMETERS.map(({ deviation }) => deviation ** -2);
+const told = ({ flow, rpm }: Usual, at: readonly number[], { normal, scores }: Equations): Placing | undefined => {
   const model = physical(at);
-  const { flow, rpm } = typical(track);
   const sensitivity = sensitivityOf(model, flow, rpm);
   // Errors within a window are alike (a wrong cell, what the controller added unseen): each window is one witness (sandwich variance; Huber 1967,
   // White 1980). Where the windows agree better than their noise says, the noise is believed.
   const influence = sensitivity.map((_, k) => solveSmall(normal, ASSUMED.map((__, i) => (i === k ? 1 : 0))));
   const pulls = influence.map((each) => scores.map((score) => along(score, each)));
   const bySpread = (i: number, j: number): number => pulls[i].reduce((sum, pull, window) => sum + pull * pulls[j][window], 0)
-    + influence[i].reduce((sum, value, k) => sum + value * influence[j][k] * precision[k], 0);
+    + influence[i].reduce((sum, value, k) => sum + value * influence[j][k] * PRECISION[k], 0);
   const byNoise = (i: number, j: number): number => influence[i][j];
-  const matrix = (of: (i: number, j: number) => number): number[] => Array.from({ length: DELAY_PARTS ** 2 }, (_, at) => of(Math.floor(at / DELAY_PARTS), at % DELAY_PARTS));
-  const varianceBy = (of: readonly number[]): number => of.reduce((sum, value, at) => sum + value * sensitivity[Math.floor(at / DELAY_PARTS)] * sensitivity[at % DELAY_PARTS], 0);
+  const matrix = (of: (i: number, j: number) => number): number[] => Array.from({ length: DELAY_PARTS ** 2 }, (_, place) => of(Math.floor(place / DELAY_PARTS), place % DELAY_PARTS));
+  const varianceBy = (of: readonly number[]): number => of.reduce((sum, value, place) => sum + value * sensitivity[Math.floor(place / DELAY_PARTS)] * sensitivity[place % DELAY_PARTS], 0);
   const [spread, noisy] = [matrix(bySpread), matrix(byNoise)];
   const covariance = varianceBy(spread) > varianceBy(noisy) ? spread : noisy;
   const deviationS = Math.sqrt(varianceBy(covariance));
   const before = Math.hypot(...sensitivity.map((value, i) => value * PARAMETERS[i].deviation));
   if (!(deviationS < TOLD_SHARE * before) || !(deviationS < 0.05)) return undefined;
-  return describe(track, model, 'log', covariance, at[AT.filmShare]);
-};
-
-const slopesAt = (prediction: Prediction, at: readonly number[], rest: Float64Array): Float64Array[] =>
-  PARAMETERS.map(({ step }, index) => slopesOf(prediction.residuals(at.map((value, other) => (other === index ? value + step : value))), rest, step));
-
-/** What a step did beyond what the slopes foretold is laid to its direction (Broyden 1965), each parameter in terms of its deviation. */
-const learn = (slopes: readonly Float64Array[], change: readonly number[], rest: Float64Array, there: Float64Array): void => {
-  const parts = change.map((value, i) => value / PARAMETERS[i].deviation ** 2);
-  const square = along(change, parts);
-  if (!(square > 0)) return;
-  for (let sample = 0; sample < rest.length; sample++) {
-    let beyond = there[sample] - rest[sample];
-    for (let i = 0; i < parts.length; i++) beyond -= slopes[i][sample] * change[i];
-    if (beyond !== beyond) continue;
-    for (let i = 0; i < parts.length; i++) slopes[i][sample] += beyond / square * parts[i];
-  }
-};
-
-/** Slopes in place of what is left a step further. */
-const slopesOf = (there: Float64Array, here: Float64Array, step: number): Float64Array => {
-  for (let sample = 0; sample < there.length; sample++) there[sample] = (there[sample] - here[sample]) / step;
-  return there;
+  return { model, from: 'log', covariance, filmShare: at[AT.filmShare] };
 };
 
 /** Robust size of what is left, each reading in terms of its noise, where the `other` answer leaves something too. */
@@ -194,29 +132,28 @@ const sizeOf = (rest: Float64Array, other: Float64Array, { scale, share }: Noise
   return sum;
 };
 
-/** Weighted products of the slopes with each other (lower half, row by row); adds those with what is left to `gradient` and to each window's score. */
-const productsOf = (
-  rest: Float64Array, slopes: readonly Float64Array[], window: Int32Array, { scale, share }: Noise, gradient: number[], scores: readonly Float64Array[],
-): Float64Array => {
-  const count = slopes.length;
-  const products = new Float64Array(count * count);
-  const own = new Float64Array(count);
-  for (let sample = 0; sample < rest.length; sample++) {
-    const value = rest[sample];
-    if (value !== value) continue;
-    const weight = share[sample] / scale[sample] ** 2 / Math.sqrt(1 + (value / (HUBER * scale[sample])) ** 2);
-    const score = scores[window[sample]];
-    for (let i = 0; i < count; i++) {
-      // What cannot be told of a parameter says nothing of it.
-      const slope = slopes[i][sample];
-      own[i] = slope === slope ? slope : 0;
-      const weighted = weight * own[i], pull = weighted * value;
-      gradient[i] += pull;
-      score[i] += pull;
-      for (let j = 0; j <= i; j++) products[i * count + j] += weighted * own[j];
-    }
+/** Normal equations where the readings stand, and what each window adds to their right side. */
+interface Equations { readonly normal: readonly (readonly number[])[]; readonly gradient: readonly number[]; readonly scores: readonly Float64Array[] }
+
+const equationsOf = ({ at, rest, slopes }: Predicted, { window }: Groups, noise: Noise): Equations => {
+  const products = new Float64Array(PARTS * PARTS);
+  const scores = Array.from({ length: (window[window.length - 1] ?? -1) + 1 }, () => new Float64Array(PARTS));
+  for (let sample = 0; sample < rest.length; sample++) if (rest[sample] === rest[sample]) addProducts(products, scores[window[sample]], slopes, PARTS * sample, rest[sample], weightOf(rest[sample], noise, sample));
+  return {
+    normal: at.map((_, i) => at.map((__, j) => products[i >= j ? i * PARTS + j : j * PARTS + i] + (i === j ? PRECISION[i] : 0))),
+    gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores,
+  };
+};
+
+const weightOf = (rest: number, { scale, share }: Noise, sample: number): number => share[sample] / scale[sample] ** 2 / Math.sqrt(1 + (rest / (HUBER * scale[sample])) ** 2);
+
+/** Adds a reading's slopes: their products with each other (lower half, row by row) and with what is left. */
+const addProducts = (products: Float64Array, score: Float64Array, slopes: Float64Array, from: number, rest: number, weight: number): void => {
+  for (let i = 0; i < PARTS; i++) {
+    const weighted = weight * slopes[from + i];
+    score[i] += weighted * rest;
+    for (let j = 0; j <= i; j++) products[i * PARTS + j] += weighted * slopes[from + j];
   }
-  return products;
 };
 
 /** The log is said to tell the delay where it takes away at least so much of the doubt. */

@@ -3,12 +3,13 @@
 import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
-import { TRIM_LAG_S, delayOfTrims, givenDelay, type Delay } from './delayModel.js';
+import { TRIM_LAG_S, delayOfTrims, describe, givenDelay, isSettled, typical, type Delay, type Placing } from './delayModel.js';
+import { cutOut, stretchesOf, type Required } from './delayEvents.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js';
 import { solveTable, type Observations } from './solve.js';
 import { trackOf, type Track } from './track.js';
-import { estimateDelay, type Required } from './transportDelay.js';
+import { estimateDelay, roughDelay } from './transportDelay.js';
 
 export { judge } from './judge.js';
 
@@ -55,24 +56,17 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   const reference = referenceOn(grid, loggedWith, deadTimeMs);
   between();
   const byTrims = track.readings.kind === 'trims';
-  let delay = byTrims ? delayOfTrims(track) : givenDelay(signals.vehicle, track);
-  let gathered = gather(track, delay);
-  if (delay.from === 'assumed' && !byTrims && gathered.blocks.count > 0) {
-    // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
-    for (let round = 0; round < 2; round++) {
-      between();
-      const required = requiredAlong(track, reference, gathered);
-      between();
-      const found = estimateDelay(track, required, delay, between);
-      if (!found) break;
-      const moved = Math.abs(found.medianS - delay.medianS);
-      delay = found;
-      between();
-      gathered = gather(track, delay);
-      // A table known better tells no more where the delay's own model is what stays open.
-      if (moved < 0.01 || delay.deviationS < WELL_TOLD_S) break;
-    }
+  let placing = byTrims ? delayOfTrims() : givenDelay(signals.vehicle);
+  let gathered = gather(track, placing);
+  // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
+  const found = placing.from === 'assumed' && !byTrims && gathered.blocks.count > 0 ? delayFound(track, reference, gathered, between) : undefined;
+  if (found) {
+    placing = found;
+    between();
+    gathered = gather(track, placing);
   }
+  between();
+  const delay = describe(track, placing);
   if (byTrims) {
     assumed.push(`the short-term trim is taken to answer with a lag of ${TRIM_LAG_S} s, or half or twice that: trims alone do not tell it`);
   } else if (delay.from === 'assumed') assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.05 s, logged 0.01 s later)`);
@@ -90,32 +84,39 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   };
 };
 
-const WELL_TOLD_S = 0.022;
+/** What the log tells of the delay: its way is found by few stretches, by which readings are placed anew before all are asked. */
+const delayFound = (track: Track, reference: Float64Array, gathered: Gathered, between: () => void): Placing | undefined => {
+  between();
+  const required = requiredAlong(track, reference, gathered);
+  between();
+  const stretches = stretchesOf(track, required);
+  if (!stretches) return undefined;
+  const usual = typical(track);
+  let before = roughDelay(usual, cutOut(track, stretches.few, stretches, required), between), told: Placing | undefined;
+  for (let round = 0; round < 2; round++) {
+    between();
+    const placed = requiredAlong(track, reference, before.told ? gather(track, before.told) : gathered);
+    between();
+    const found = estimateDelay(usual, cutOut(track, stretches.all, stretches, placed), before.at, between);
+    if (!found.told) break;
+    told = found.told;
+    // A table known better tells no more where the delay's own model is what stays open.
+    if (before.told && isSettled(usual, before.told, told)) break;
+    before = found;
+  }
+  return told;
+};
 
 /** A cell counts as known to the delay's estimate from this much evidence on, blocks (bilinear weights). */
 const KNOWN_BLOCKS = 2;
 /** How far off the table may be where nothing tells it (standard deviation of ln): what neighbouring cells differ by, a few steps on. No source. */
 const UNKNOWN_DEVIATION = 0.06;
 
-/** ln of the value the table should have had at each row, by a quick solution of this session alone, and its doubt. */
-const requiredAlong = (track: Track, reference: Float64Array, { blocks }: Gathered): Required => {
-  const { grid } = track;
-  const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, true);
-  const values = solution.lnValue.map(Math.exp);
+/** What the table should have held, by a quick solution of this session alone. */
+const requiredAlong = ({ grid, columnPosition, rowPosition }: Track, reference: Float64Array, { blocks }: Gathered): Required => {
+  const values = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, true).lnValue.map(Math.exp);
   const unknown = evidenceOn(grid, blocks).map((weight) => UNKNOWN_DEVIATION * Math.max(0, 1 - weight / KNOWN_BLOCKS));
-  return { ln: lnOf(along(track, values)), deviation: along(track, unknown) };
-};
-
-/** The cells' values at each row's operating point. */
-const along = ({ grid, columnPosition, rowPosition }: Track, cells: Float64Array): Float64Array => {
-  const values = new Float64Array(columnPosition.length);
-  for (let row = 0; row < values.length; row++) values[row] = valueAt(cells, grid, columnPosition[row], rowPosition[row]);
-  return values;
-};
-
-const lnOf = (values: Float64Array): Float64Array => {
-  for (let at = 0; at < values.length; at++) values[at] = Math.log(values[at]);
-  return values;
+  return { value: (row) => valueAt(values, grid, columnPosition[row], rowPosition[row]), deviation: (row) => valueAt(unknown, grid, columnPosition[row], rowPosition[row]) };
 };
 
 /** How many blocks speak of each cell, each by its bilinear weight. */
