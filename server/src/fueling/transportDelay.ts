@@ -74,7 +74,7 @@ const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Fl
 const LEAST_NOISE = 0.003;
 
 /** A fit ends where a step gains less of minus twice the logarithm of the likelihood. */
-const ON_THE_WAY = 0.5, AT_LAST = 0.3;
+const ON_THE_WAY = 0.5, AT_LAST = 0.1;
 const MOST_ROUNDS = 12;
 const PRECISION = PARAMETERS.map(({ deviation }) => deviation ** -2);
 
