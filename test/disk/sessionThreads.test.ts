@@ -7,6 +7,7 @@ import { fileURLToPath } from 'node:url';
 import { fileSource } from '../../server/src/disk/fileSource.js';
 import { sessionThreads, type SessionThreads } from '../../server/src/disk/sessionThreads.js';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
+import { bytesSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
 import { readToAsk, workOnSession, type SessionTask, type SessionWork } from '../../server/src/service/sessionWork.js';
 import { threadProgram } from '../cli/run.js';
@@ -98,6 +99,20 @@ suite('session threads', () => {
       for (const state of [text.slice(0, 400_000), text.slice(0, 450_001), text, text.slice(0, 420_000), `# anew\n${text}`, `# anew\n${text}${rows.join('')}`]) {
         writeFileSync(path, state);
         assert.deepEqual((await threads.work(judge)).found, workOnSession(fileSource(path)!, judge).found);
+      }
+    });
+  });
+
+  test('an open log that grows is what it is when read here, told so or not, and where it did not only grow', async () => {
+    await withThreads(async (threads, folder, task) => {
+      const { weigh: _, ...judge } = { ...task, uri: uriOf(join(folder, 'sessions/open.session.csv')), shows: true } as const, [head, ...rows] = sampleDrive({ leanest: 1.2 }).split(/(?<=Lambda.*\n)/), text = head + rows.join('').repeat(6);
+      assert.ok(text.length > 100_000, 'longer than a head');
+      const recordings = { about: 'recordings', asked: null } as const;
+      for (const [state, grows] of [[0.7, false], [0.75, true], [0.8, true], [1, true], [0.72, true], [0.9, false]] as const) {
+        const bytes = new TextEncoder().encode(text.slice(0, state * text.length)), here = workOnSession(bytesSource(bytes), judge);
+        const { found, ask } = await threads.work(judge, bytes.slice(), undefined, grows);
+        assert.deepEqual(found, here.found);
+        assert.deepEqual(await ask!('recordings', null), here.answer!(recordings));
       }
     });
   });

@@ -22,8 +22,8 @@ const DRIVE = encode(sampleDrive({ leanest: 1.2 }).replace(/((?:.*\n)*?.*Lambda.
 suite('a session that grows', () => {
   test('is in random pieces what it is whole: every value, place, problem and note, quotes included', () => {
     let readOn = 0;
-    fc.assert(fc.property(fc.boolean().chain(sessionText), fc.array(fc.integer({ min: 0, max: 100 }), { minLength: 1, maxLength: 6 }), fc.integer({ min: 8, max: 80 }), fc.integer({ min: 8, max: 30 }), fc.boolean(), ({ text }, cuts, chunkBytes, headBytes, kernel) => {
-      const way = { chunkBytes, headBytes, everythingQuoted: false, kernelFromBytes: kernel ? 0 : Infinity }, bytes = encode(text.repeat(4)), follower = followSession(way);
+    fc.assert(fc.property(fc.boolean().chain(sessionText), fc.array(fc.integer({ min: 0, max: 100 }), { minLength: 1, maxLength: 6 }), fc.integer({ min: 8, max: 80 }), fc.integer({ min: 8, max: 30 }), fc.boolean(), fc.boolean(), ({ text }, cuts, chunkBytes, headBytes, kernel, packs) => {
+      const way = { chunkBytes, headBytes, everythingQuoted: false, kernelFromBytes: kernel ? 0 : Infinity, packFromBytes: packs ? 0 : Infinity }, bytes = encode(text.repeat(4)), follower = followSession(way);
       for (const length of [...cuts.map((cut) => Math.floor((cut * bytes.length) / 100)).sort((a, b) => a - b), bytes.length]) {
         assert.deepEqual(digest(read(follower, bytes.subarray(0, length))), digest(readSessionBy(bytesSource(bytes.subarray(0, length)), {}, way)));
         if (follower.skippedBytes > 0) readOn++;
@@ -43,6 +43,17 @@ suite('a session that grows', () => {
       if (length === DRIVE.length) break;
       before = length;
     }
+  });
+
+  test('so long that its columns are kept packed, over many of their pieces, is what it is whole', () => {
+    const rows = Array.from({ length: 60_000 }, (_, i) => `${(i / 50).toFixed(2)},${2000 + i % 977},${(0.8 + (i % 91) / 300).toFixed(3)}`), text = encode(`Time (s),RPM,Lambda\n${rows.join('\n')}\n`);
+    const way = { chunkBytes: 1 << 16, everythingQuoted: false, kernelFromBytes: 1 << 16, packFromBytes: 0 }, follower = followSession(way), kept: [Session, Session][] = [];
+    for (const length of [text.length / 3, text.length / 2, text.length].map(Math.floor)) {
+      kept.push([read(follower, text.subarray(0, length)), readSession(bytesSource(text.subarray(0, length)))]);
+      assert.ok(kept.length === 1 || follower.skippedBytes > text.length / 4);
+    }
+    // The earlier ones are still what they were.
+    for (const [followed, whole] of kept) assert.deepEqual(digest(followed), digest(whole));
   });
 
   test('is read whole where it was cut, written anew, or belongs to another vehicle', () => {

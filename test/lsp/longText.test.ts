@@ -34,6 +34,16 @@ suite('long texts', () => {
     }
   });
 
+  test('it has grown where more came behind what it was, since it was asked last, and nothing else', () => {
+    const long = new LongText('file:///a', 'x', 1, 'a\r\nb\n'), put = (line: number, character: number, text: string, until = character): void => { long.update([{ range: { start: { line, character }, end: { line, character: until } }, text }], 2); };
+    const asked = (...edits: (() => void)[]): boolean => { for (const edit of edits) edit(); return long.hasGrown(); };
+    const atEnd = (): void => put(long.lineCount - 1, 0, 'c\n'), inside = (): void => put(1, 0, 'x');
+    assert.deepEqual([asked(atEnd), asked(), asked(atEnd), asked(atEnd, atEnd), asked(inside), asked(atEnd, inside), asked(inside, atEnd), asked(atEnd)], [false, false, true, true, false, false, false, true]);
+    // The last line goes on; then it is cut and written again.
+    assert.deepEqual([asked(() => put(long.lineCount - 1, 0, '1,2')), asked(() => put(long.lineCount - 1, 3, ',3')), asked(() => put(long.lineCount - 1, 2, '', 5), () => put(long.lineCount - 1, 2, 'and more'))], [true, true, false]);
+    assert.equal(asked(() => long.update([{ text: `${long.getText()}d\n` }], 3)), false, 'all of it came anew');
+  });
+
   test('a key in ten million characters leaves the rest as it is', () => {
     const line = '0.12,880,35.1,14.7\n', long = new LongText('file:///a', 'x', 1, line.repeat(500_000));
     long.update([{ range: { start: { line: 250_000, character: 4 }, end: { line: 250_000, character: 5 } }, text: ';x' }], 2);

@@ -65,6 +65,25 @@ suite('scanner', () => {
     scanner.dispose();
   });
 
+  test('an open log that is written without a rest is judged meanwhile, for a tenth of the time at most', async () => {
+    const long = 'file:///car/sessions/long.session.csv', judgedMs: number[] = [];
+    let clockMs = 0;
+    const connection = { console: { error: (message: string) => assert.fail(message) } } as unknown as Connection, isOver = new Promise<void>((resolve) => {
+      const service = {
+        checkSoFar: async () => {
+          clockMs += 500;
+          if (clockMs >= 32_000) resolve(); else setImmediate(() => scanner.soon());
+          return { kind: 'session', key: String(clockMs), findings: [], isFollowing: true } as unknown as FileCheck;
+        },
+        check: async () => { judgedMs.push(clockMs); clockMs += 1000; return undefined; }, filesBelow: async () => [], weigher: { weighAhead: async () => undefined }, documents: { lanes: 1 },
+      } as unknown as LanguageService;
+      const scanner = createScanner(connection, service, { open: () => [long], folders: () => ['file:///car'], stamp: async () => '1' }, createForeground(), undefined, () => clockMs);
+      scanner.soon();
+    });
+    await isOver;
+    assert.ok(judgedMs.length >= 3 && judgedMs.every((atMs, i) => i === 0 || atMs - judgedMs[i - 1]! >= 10_000), judgedMs.join(' '));
+  });
+
   test('a log that is being written is read for a tenth of the time, and to its end when it rests', () => {
     const growing = createGrowing(() => nowMs), uri = 'file:///car/sessions/live.session.csv', tookMs = 800;
     let nowMs = 0, reads = 0, last = '';

@@ -12,10 +12,10 @@ import { pathOf } from './diskWorkspace.js';
 
 export interface SessionThreads {
   readonly count: number;
-  /** Does the task over the file on disk, or over `bytes` where they are given: those of an open editor, which go first and wait for no file; an earlier state of the same file that still waits is rejected. Of one that `shows`, `first` is told what the reader noticed. */
-  work(task: SessionTask, bytes?: Uint8Array, first?: TellFirst): Promise<SessionWork>;
+  /** Does the task over the file on disk, or over `bytes` where they are given, `grows` where only more came behind what it was before: those of an open editor, which go first and wait for no file; an earlier state of the same file that still waits is rejected. Of one that `shows`, `first` is told what the reader noticed. */
+  work(task: SessionTask, bytes?: Uint8Array, first?: TellFirst, grows?: boolean): Promise<SessionWork>;
   /** Reads a session, of the file on disk or of `bytes`, and answers a question about it, before what waits; `keeps`: it stays at hand for more. Of an open text an earlier question that still waits is rejected. */
-  ask<A extends About>(task: SessionTask, question: SessionQuestion<A>, keeps: boolean, bytes?: Uint8Array): Promise<{ readonly said: Said<A>; readonly ask: AskSession }>;
+  ask<A extends About>(task: SessionTask, question: SessionQuestion<A>, keeps: boolean, bytes?: Uint8Array, grows?: boolean): Promise<{ readonly said: Said<A>; readonly ask: AskSession }>;
   /** From now on one thread more than `count` may be busy, with what is open, and one stands ready, its program loaded and warm, whatever was let go. */
   keepReady(): void;
   /** Ends all work at hand and all that waits: each is rejected. New work may follow. */
@@ -46,6 +46,9 @@ const IDLE_MS = 10_000;
 /** The same for one that still has an open session, about which something may be asked, or a log that grows. */
 const IDLE_OPEN_MS = 600_000;
 
+/** Files whose sizes are remembered. */
+const MOST_SIZES = 10_000;
+
 /** Bundled, the thread's program is this very file, which sees where it runs and begins with sessionThread.ts. */
 const PROGRAM = new URL(import.meta.url);
 
@@ -67,8 +70,15 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
   const sizes = new Map<string, number>(), followedBy = new Map<string, Worker>();
   const hasGrown = (uri: string): boolean => {
     const path = pathOf(uri), size = (path === undefined ? undefined : statSync(path, { throwIfNoEntry: false })?.size) ?? 0, before = sizes.get(uri);
-    sizes.set(uri, size);
+    sizes.delete(uri);
+    if (size > 0) sizes.set(uri, size);
+    if (sizes.size > MOST_SIZES) sizes.delete([...sizes.keys()][0]);
     return before !== undefined && size > before;
+  };
+  const stateOf = ({ uri }: SessionTask, bytes: Uint8Array | undefined, grows = bytes === undefined && hasGrown(uri)): Pick<ThreadTask, 'bytes' | 'grows'> =>
+    ({ ...(bytes ? { bytes } : {}), ...(grows ? { grows } : {}) });
+  const forget = (worker: Worker): void => {
+    for (const [uri, follower] of followedBy) if (follower === worker) followedBy.delete(uri);
   };
   const keepsSession = (worker: Worker): boolean => open.has(worker) || [...followedBy.values()].includes(worker);
   /** How many open texts are worked on: while there are any, other work rests. */
@@ -95,6 +105,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
 
   const start = (): Worker => {
     const worker = new Worker(program, { workerData: awaited });
+    worker.on('exit', () => forget(worker));
     worker.on('message', ({ id, answer }: ThreadAnswer) => {
       const jobs = busy.get(worker) ?? [], job = jobs.find((each) => each.id === id);
       job?.tell(answer, worker);
@@ -137,7 +148,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     if (uri === undefined && (filesAtWork >= count || awaitedJobs.size > 0)) return undefined;
     // An earlier state of the text makes room for this one; what is open, or grows, keeps to the thread that has done so before.
     const free = [...idle.keys()].filter((each) => uri !== undefined || each !== ready);
-    const found = free.find((each) => each === followerOf(job) || (uri !== undefined && open.get(each)?.has(uri))) ?? free.find((each) => open.has(each) === (uri !== undefined)) ?? free.find((each) => each === ready) ?? free[0];
+    const found = free.find((each) => each === followerOf(job)) ?? free.find((each) => uri !== undefined && open.get(each)?.has(uri)) ?? free.find((each) => open.has(each) === (uri !== undefined)) ?? free.find((each) => each === ready) ?? free[0];
     if (found) return found;
     if (busy.size < (keepsReady ? count + 1 : count)) return start();
     return uri === undefined ? undefined : [...busy].find(([, jobs]) => !jobs.some((each) => awaitedJobs.has(each)))?.[0];
@@ -198,11 +209,11 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
 
   return {
     count,
-    work: (task, bytes, first) => new Promise((resolve, reject) => {
+    work: (task, bytes, first, grows) => new Promise((resolve, reject) => {
       const [views, evidence] = [later<SessionViews>(), later<SessionEvidence>()];
       const id = tasks++;
       const job: Job & { readonly message: ThreadTask } = {
-        id, message: { id, task, ...(bytes ? { bytes } : hasGrown(task.uri) ? { grows: true } : {}) },
+        id, message: { id, task, ...stateOf(task, bytes, grows) },
         tell: (answer, by) => {
           if (answer === 'ended') return;
           if ('first' in answer) first?.(answer.first);
@@ -216,10 +227,10 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
       };
       begin(job);
     }),
-    ask: <A extends About>(task: SessionTask, question: SessionQuestion<A>, keeps: boolean, bytes?: Uint8Array) => new Promise<{ said: Said<A>; ask: AskSession }>((resolve, reject) => {
+    ask: <A extends About>(task: SessionTask, question: SessionQuestion<A>, keeps: boolean, bytes?: Uint8Array, grows?: boolean) => new Promise<{ said: Said<A>; ask: AskSession }>((resolve, reject) => {
       const id = tasks++;
       begin({
-        id, message: { id, task, asks: question, keeps, ...(bytes ? { bytes } : hasGrown(task.uri) ? { grows: true } : {}) }, reject,
+        id, message: { id, task, asks: question, keeps, ...stateOf(task, bytes, grows) }, reject,
         tell: (answer, by) => {
           if (answer === 'ended') return;
           if ('said' in answer) resolve({ said: answer.said as Said<A>, ask: asks(by, id) });

@@ -6,8 +6,8 @@ import { readSessionBy, type ReadWay } from './readSession.js';
 import type { Session } from './session.js';
 import { checksumOf, type ByteSource } from './source.js';
 
-/** A longer log is read whole: what is kept of it takes as much room as its columns, about twice its text. */
-const MOST_BYTES = 48 << 20;
+/** A longer log is read whole. What is kept of one takes as much room as its columns, up to twice its text; of a very long one they are packed, and shared with the session. */
+const MOST_BYTES = 1 << 30;
 
 export interface SessionFollower {
   /** The session as `readSession` reads it. */

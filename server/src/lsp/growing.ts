@@ -3,6 +3,9 @@
 /** The most of the time that goes into reading one such file again. No source. */
 const SHARE = 0.1;
 
+/** How long a file is left alone that took so long, ms. */
+export const leftFor = (tookMs: number): number => tookMs * (1 / SHARE - 1);
+
 export interface Growing {
   /** How long a file with this stamp is left as it was found, ms: 0 for one that is as it was, or has changed for the first time. */
   waitMs(uri: string, stamp: string | undefined): number;
@@ -15,7 +18,7 @@ export function createGrowing(nowMs: () => number = Date.now): Growing {
   return {
     waitMs(uri, stamp) {
       const last = seen.get(uri);
-      return !last?.hasChanged || last.stamp === stamp ? 0 : Math.max(0, last.endedMs + last.tookMs * (1 / SHARE - 1) - nowMs());
+      return !last?.hasChanged || last.stamp === stamp ? 0 : Math.max(0, last.endedMs + leftFor(last.tookMs) - nowMs());
     },
     wasRead(uri, stamp, tookMs) {
       const last = seen.get(uri);

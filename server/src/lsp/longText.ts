@@ -30,6 +30,8 @@ export class LongText implements OpenText {
   private made: Block[] | undefined;
   private whole: string | undefined;
   private knownLength: number | undefined;
+  /** Whether it was asked for growth, its characters then, and from which one on it was edited since. */
+  private asked: { readonly length: number; readonly untouched: number } | 'unedited' | undefined;
 
   constructor(uri: string, languageId: string, version: number, content: string | ArrivedText, private readonly blockLength = BLOCK_LENGTH) {
     [this.uri, this.languageId, this.version] = [uri, languageId, version];
@@ -48,6 +50,13 @@ export class LongText implements OpenText {
   /** Characters, or bytes where it is as it came: nothing is made for this. */
   get size(): number {
     return this.arrived?.bytes.length ?? this.length;
+  }
+
+  /** Whether more has come behind what it was when this was asked last, and nothing else. */
+  hasGrown(): boolean {
+    const { asked } = this;
+    this.asked = 'unedited';
+    return typeof asked === 'object' && asked.untouched >= asked.length && this.length > asked.length;
   }
 
   /** Its bytes. */
@@ -94,15 +103,23 @@ export class LongText implements OpenText {
     for (const change of changes) {
       if ('range' in change) {
         const [from, to] = this.offsets(change.range), first = this.startAt(from);
+        this.edited(from);
         let last = this.startAt(to), text = first.block.text.slice(0, from - first.offset) + change.text + last.block.text.slice(to - last.offset);
         if (!text.endsWith('\n') && last.index < this.blocks.length - 1) text += (last = this.after(last)).block.text;
         this.knownLength = this.length + change.text.length - (to - from);
         this.blocks.splice(first.index, last.index - first.index + 1, ...this.cutText(text));
         this.arrived = this.whole = undefined;
-      } else this.put(change.text);
+      } else {
+        this.edited(0);
+        this.put(change.text);
+      }
     }
     this.version = version;
     return this;
+  }
+
+  private edited(from: number): void {
+    if (this.asked) this.asked = this.asked === 'unedited' ? { length: this.length, untouched: from } : { ...this.asked, untouched: Math.min(from, this.asked.untouched) };
   }
 
   private put(text: string): void {

@@ -5,12 +5,14 @@ import type { FileCheck, FileKind, LanguageService } from '../service/languageSe
 import { isBelow } from '../service/uris.js';
 import type { SessionThreads } from '../disk/sessionThreads.js';
 import type { Foreground } from './answer.js';
-import { createGrowing } from './growing.js';
+import { createGrowing, leftFor } from './growing.js';
 
 /** Pause after a change before anything is checked, ms: long enough for the next keystroke to come first. */
 const QUIET_MS = 60;
 /** Pause before a long session that is being typed in is judged as a whole, ms: longer than between two keystrokes. */
 const RESTS_MS = 400;
+/** What changes without such a rest, such as a log that is written, is judged meanwhile so often, ms. */
+const RESTLESS_MS = 3000;
 /** Work shorter than this is not shown as work, ms. */
 const SHOWN_AFTER_MS = 400;
 
@@ -47,7 +49,7 @@ export interface ScanScope {
   readonly stamp: (uri: string) => Promise<string | undefined>;
 }
 
-export function createScanner(connection: Connection, service: LanguageService, scope: ScanScope, foreground: Foreground, threads?: Pick<SessionThreads, 'cancel'>): Scanner {
+export function createScanner(connection: Connection, service: LanguageService, scope: ScanScope, foreground: Foreground, threads?: Pick<SessionThreads, 'cancel'>, nowMs: () => number = Date.now): Scanner {
   const results = new Map<string, FileCheck>();
   const checkedListeners: ((uri: string, check: FileCheck | undefined) => void)[] = [];
   const seenListeners: ((uri: string, check: FileCheck | undefined) => void)[] = [];
@@ -55,7 +57,9 @@ export function createScanner(connection: Connection, service: LanguageService, 
   const progressListeners: ((progress: { done: number; total: number; uri: string } | 'ended') => void)[] = [];
   let timer: ReturnType<typeof setTimeout> | undefined;
   let generation = 0;
-  const growing = createGrowing();
+  const growing = createGrowing(nowMs);
+  /** When what changes without a rest is judged as it is; undefined where nothing does. */
+  let judgedAtMs: number | undefined;
 
   const checkOne = async (uri: string, isCurrent: () => boolean, how: 'first' | 'so far' | 'whole'): Promise<void> => {
     // A check that fails says nothing of the file: what was found before stands.
@@ -107,7 +111,13 @@ export function createScanner(connection: Connection, service: LanguageService, 
       await checkOne(uri, isCurrent, 'so far');
       if (!isCurrent()) return;
     }
-    if (open.some((uri) => results.get(uri)?.isFollowing)) await passed(RESTS_MS - QUIET_MS);
+    const follow = open.filter((uri) => results.get(uri)?.isFollowing);
+    judgedAtMs = follow.length > 0 ? judgedAtMs ?? nowMs() + RESTLESS_MS : undefined;
+    if (judgedAtMs !== undefined && nowMs() >= judgedAtMs) {
+      const beganMs = nowMs();
+      for (const uri of follow) await checkOne(uri, isCurrent, 'whole');
+      judgedAtMs = nowMs() + RESTLESS_MS + leftFor(nowMs() - beganMs);
+    } else if (follow.length > 0) await passed(RESTS_MS - QUIET_MS);
     if (!isCurrent()) return;
     const files = new Map<string, FileKind>();
     for (const folder of await foldersAround(open)) {

@@ -20,7 +20,7 @@ import { clientPulls, serveDiagnostics } from './diagnostics.js';
 import { editLog, lengthOf } from './editLog.js';
 import { editorWorkspace, linesOf, normalUri, type EditorWorkspace } from './editorWorkspace.js';
 import { serveFeatures } from './features.js';
-import type { OpenText } from './longText.js';
+import { LongText, type OpenText } from './longText.js';
 import { offerSessions } from './offerSessions.js';
 import { readersNumbers } from './readersNumbers.js';
 import { createScanner } from './scanner.js';
@@ -164,19 +164,19 @@ export function startServer(connection: Connection, host: ServerHost): void {
 
 /** What is open and short is done at once; all else on another thread, from the editor's text where it is open. */
 const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number): { readonly elsewhere: Elsewhere; readonly askElsewhere: AskElsewhere } => {
-  const by = <T>({ uri }: SessionTask, open: () => Promise<ByteSource | undefined>, work: (bytes?: Uint8Array) => Promise<T>): Promise<T> | undefined => {
+  const by = <T>({ uri }: SessionTask, open: () => Promise<ByteSource | undefined>, work: (bytes?: Uint8Array, grows?: boolean) => Promise<T>): Promise<T> | undefined => {
     const document = workspace.document(uri);
     if (!document && uri.startsWith('file:')) return work();
     if (document && lengthOf(document) < longText) return undefined;
     return open().then((source) => {
-      const begun = work(source?.read(0, source.size).slice());
+      const begun = work(source?.read(0, source.size).slice(), document instanceof LongText && document.hasGrown());
       if (document) void breathe().then(() => followOnce(document));
       return begun;
     });
   };
   return {
-    elsewhere: (task, open, first) => by(task, open, (bytes) => threads.work(bytes ? { ...task, shows: true } : task, bytes, first)),
-    askElsewhere: (task, question, open, keeps) => by(task, open, (bytes) => threads.ask(task, question, keeps, bytes)),
+    elsewhere: (task, open, first) => by(task, open, (bytes, grows) => threads.work(bytes ? { ...task, shows: true } : task, bytes, first, grows)),
+    askElsewhere: (task, question, open, keeps) => by(task, open, (bytes, grows) => threads.ask(task, question, keeps, bytes, grows)),
   };
 };
 

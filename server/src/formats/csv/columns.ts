@@ -97,13 +97,11 @@ export class Columns {
     this.flushed = this.samples;
   }
 
-  get isPacked(): boolean { return this.packed.some((packed) => packed !== undefined); }
-
-  /** A copy that goes its own way; of columns that are not packed. */
+  /** A copy that goes its own way. */
   fork(): Columns {
-    const { block, filled, columns, offsets, changeSamples, changeShifts } = this;
+    const { block, filled, columns, offsets, packed, changeSamples, changeShifts } = this;
     return Object.assign(Object.create(Columns.prototype) as Columns, this, structuredClone({ filled, changeSamples, changeShifts }),
-      { block: block.slice(), columns: columns.map((column) => column.slice()), offsets: offsets.slice() });
+      { block: block.slice(), columns: columns.map((column) => column.slice()), offsets: offsets.slice(), packed: packed.map((each) => each?.fork()) });
   }
 
   /** The finished columns, cut to the rows there are, and the byte offset of each row. */

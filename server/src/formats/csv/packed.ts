@@ -28,6 +28,14 @@ export class PackedColumn {
     }
   }
 
+  /** One that goes its own way from here: what is packed is shared. */
+  fork(): PackedColumn {
+    const other = new PackedColumn();
+    for (const chunk of this.chunks) other.chunks.push(chunk);
+    [other.open, other.used] = [this.open?.slice(), this.used];
+    return other;
+  }
+
   /** Nothing is pushed behind it. */
   finish(): void {
     this.chunks.push(packed(this.open!.subarray(0, this.used)));

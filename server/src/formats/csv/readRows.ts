@@ -149,7 +149,7 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
   }
   // A carriage return at the very end may be half a line end.
   const isHalf = at >= window.length && window.bytes[window.length - 1] === CR;
-  if (keep && !isHalf && !isByItsEnd && longLines.length === 0 && rows.canFork) keep({ rows: rows.fork(), offset: window.base + at, openQuotes: [...openQuotes] });
+  if (keep && !isHalf && !isByItsEnd && longLines.length === 0) keep({ rows: rows.fork(), offset: window.base + at, openQuotes: [...openQuotes] });
   if (at < window.length) readLast(at);
   return { longLines, openQuotes, cutOff };
 };

@@ -70,7 +70,6 @@ export class Rows {
   }
 
   /** Packed columns are shared and not copied. */
-  get canFork(): boolean { return !this.columns.isPacked; }
 
   /** A copy that goes its own way. */
   fork(): Rows {
