@@ -69,9 +69,7 @@ export class Rows {
     this.lastCode = new Array<string>(width).fill('');
   }
 
-  /** Packed columns are shared and not copied. */
-
-  /** A copy that goes its own way. */
+  /** A copy that goes its own way; packed columns are shared. */
   fork(): Rows {
     const { codes, notes, literal, texts, oddTexts, placeholders, commas, names, lastCode } = this;
     const own = structuredClone({ codes, notes, literal, texts, oddTexts, placeholders, commas, names, lastCode });
