@@ -170,7 +170,7 @@ const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longT
     if (document && lengthOf(document) < longText) return undefined;
     return open().then((source) => {
       const begun = work(source?.read(0, source.size).slice(), document instanceof LongText && document.hasGrown());
-      if (document) void breathe().then(() => followOnce(document));
+      if (document) void readyForKeys(document);
       return begun;
     });
   };
@@ -180,13 +180,14 @@ const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longT
   };
 };
 
-let hasFollowed = false;
-/** While another thread reads the first long text, what follows a key is compiled here: the first one would have to wait for it. */
-function followOnce(document: OpenText): void {
-  if (hasFollowed) return;
-  hasFollowed = true;
-  const { lineCount } = document;
-  followEdits([], { edits: [{ range: range(lineCount - 1, 0, lineCount - 1, 0), text: '' }], lines: (from, to) => linesOf(document, from, to) }, EMPTY_VEHICLE);
+let keysToCome = 4;
+/** While another thread reads a long text, its lines are found here, and with the first ones what follows a key is compiled: the first key would have to wait for both. */
+async function readyForKeys(document: OpenText): Promise<void> {
+  do {
+    await breathe();
+    const last = document.lineCount - 1;
+    if (keysToCome > 0) followEdits([], { edits: [{ range: range(last, 0, last, 0), text: '' }], lines: (from, to) => linesOf(document, from, to) }, EMPTY_VEHICLE);
+  } while (keysToCome-- > 0);
 }
 
 /** Neither a disk nor a client that reads for us: what is open is all there is. */
