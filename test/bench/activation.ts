@@ -28,6 +28,9 @@ const makeEmptyExtension = (dataFolder: string): void => {
   mkdirSync(folder, { recursive: true });
   writeFileSync(join(folder, 'package.json'), JSON.stringify({ name: 'nothing', displayName: EMPTY, publisher: 'bench', version: '1.0.0', engines, activationEvents, main: './nothing.js' }));
   writeFileSync(join(folder, 'nothing.js'), 'exports.activate = () => undefined;\n');
+  writeFileSync(join(dataFolder, 'extensions/extensions.json'), JSON.stringify([{
+    identifier: { id: 'bench.nothing' }, version: '1.0.0', location: { $mid: 1, path: folder, scheme: 'file' }, relativeLocation: 'bench.nothing-1.0.0',
+  }]));
 };
 const EMPTY = 'Does Nothing';
 

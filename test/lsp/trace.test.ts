@@ -44,7 +44,7 @@ suite('server: trace', () => {
     await client.close();
   });
 
-  test('long sessions, open and on the disk, are asked of the threads, and say the same as when they are read here', async () => {
+  test('long sessions, open and on the disk, are asked of the threads, and say the same as when they are read here; also while one is typed in', async () => {
     await inFolder(LEAN_CAR, async (car) => {
       const threads = sessionThreads(1, await threadProgram());
       let asked = 0;
@@ -82,6 +82,21 @@ suite('server: trace', () => {
         assert.deepEqual(first, wanted);
         assert.ok(first.every((each) => each !== null), JSON.stringify(first.map((each) => each === null)));
         assert.ok(asked >= 2, `${asked} sessions asked of threads`);
+        // While it is typed in, what the view shows is asked about as it was read, and nothing is read for it.
+        const uri = uris[1]!, readBefore = asked, put = (version: number, line: number, text: string): void => {
+          void there.connection.sendNotification('textDocument/didChange', { textDocument: { uri, version }, contentChanges: [{ range: { start: { line, character: 0 }, end: { line, character: 0 } }, text }] });
+        };
+        const now = async <R>(method: string, params: object): Promise<R> => there.connection.sendRequest<R>(method, { uri, ...params });
+        const window = { channels: ['lambda'], fromS: 0, toS: 30, pixels: 300 }, [wide, sample] = [await now(TRACE.window, window), await now<TraceSample>(TRACE.sample, { line: 200 })];
+        put(2, 150, '# a note\n');
+        put(3, 300, 'x');
+        assert.deepEqual([await now(TRACE.window, window), await now(TRACE.sample, { line: 201 }), await now(TRACE.sample, { timeS: sample.timeS }), await now(TRACE.sample, { line: 300 })],
+          [wide, { ...sample, line: 201 }, { ...sample, line: 201 }, null]);
+        assert.equal(asked, readBefore);
+        const renewed = await now<TraceSummary>(TRACE.summary, {});
+        assert.notEqual(renewed.key, (wide as { key: string }).key);
+        assert.equal((await now<WindowResult<string>>(TRACE.window, window)).key, renewed.key);
+        assert.equal((await now<TraceSample>(TRACE.sample, { line: 201 })).line, 201);
       } finally {
         await there.close();
         await here.close();

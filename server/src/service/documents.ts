@@ -10,6 +10,7 @@ import { analyse } from '../signals/analyse.js';
 import { joinInMemory } from '../signals/clocks/joinInMemory.js';
 import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
+import type { Edit } from './followEdits.js';
 import { headOf, kindByHead, kindByLanguage, kindByName, readAnySession, type FileKind } from './fileKind.js';
 import type { MadeViews } from './sessionViews.js';
 import { answerOf, type About, type AskSession, type Asked, type Said } from './sessionQuestion.js';
@@ -51,6 +52,8 @@ export interface Documents {
   keepViews(uri: string, views: MadeViews, before: MadeViews | undefined): void;
   /** Asks a session, where it is at hand or is best read, with the key that the answer holds for; undefined where there is no such file. `keeps`: more will be asked of it. */
   ask<A extends About>(uri: string, about: A, asked: Asked<A>, keeps?: boolean): Promise<Keyed<Said<A>> | undefined>;
+  /** A long open session as it was read before somebody typed in it, with the edits since; undefined where it is at hand as it is, or those are not known. */
+  before(uri: string): Promise<{ readonly key: string; readonly ask: AskSession; readonly edits: readonly Edit[] } | undefined>;
   /** A session, read and analysed with its vehicle and the vehicle's target table. */
   signals(uri: string): Promise<Keyed<Signals> | undefined>;
 }
@@ -225,6 +228,12 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
         keepLast(held, uri, { key, ask: later });
       }
       return { key, value: (await reading).said };
+    },
+
+    async before(uri) {
+      const read = views.get(uri)?.read, key = read && await documents.signalsKey(uri);
+      const edits = !read || read.key === key || held.get(uri)?.key === key ? undefined : workspace.edited?.(uri, read.stamp)?.edits;
+      return edits && { key: read!.key, ask: read!.ask, edits };
     },
 
     async signals(uri) {

@@ -3,10 +3,12 @@
 import type {
   CsvParams, CsvResult, RunsParams, RunsResult, SampleParams, SpanParams, SpanResult, TraceSample, TraceSpell, TraceSummary, VisitsParams, VisitsResult, WindowParams, WindowResult,
 } from '../protocol/trace.js';
+import { range } from '../formats/range.js';
 import { packTables } from '../protocol/numberTables.js';
 import type { FileCheck } from './check.js';
 import type { Documents, Keyed } from './documents.js';
 import type { Weigher } from './evidence.js';
+import { movedRange, placeBefore } from './followEdits.js';
 import type { FuelOf } from './fuelOf.js';
 import { cellWords } from './sessionHover.js';
 import type { About, Asked, Said } from './sessionQuestion.js';
@@ -25,6 +27,8 @@ export interface TraceService {
   csv(params: CsvParams): Promise<CsvResult | undefined>;
 }
 
+type Before = Awaited<ReturnType<Documents['before']>>;
+
 export interface TraceParts {
   readonly documents: Documents;
   readonly weigher: Weigher;
@@ -34,8 +38,15 @@ export interface TraceParts {
 
 /** Every answer is undefined for a file that is no session, or is gone. */
 export function createTrace({ documents, weigher, check, fuelOf }: TraceParts): TraceService {
-  const ask = async <A extends About>(uri: string, about: A, asked: Asked<A>): Promise<Keyed<Said<A>> | undefined> =>
-    ((await documents.kindOf(uri))?.kind === 'session' ? documents.ask(uri, about, asked) : undefined);
+  /** While somebody types, a view shows what was read before: it is asked about that. */
+  const ask = async <A extends About>(uri: string, about: A, asked: Asked<A>, before?: Before): Promise<Keyed<Said<A>> | undefined> => {
+    if ((await documents.kindOf(uri))?.kind !== 'session') return undefined;
+    const read = before ?? await documents.before(uri);
+    try {
+      if (read) return { key: read.key, value: await read.ask(about, asked) };
+    } catch { /* It is no longer at hand. */ }
+    return documents.ask(uri, about, asked);
+  };
   const said = async <A extends About>(uri: string, about: A, asked: Asked<A>): Promise<Said<A> | undefined> => (await ask(uri, about, asked))?.value;
 
   return {
@@ -44,7 +55,7 @@ export function createTrace({ documents, weigher, check, fuelOf }: TraceParts): 
       const checking = check(uri);
       // Of a long open text the judging leaves it at hand.
       if (await documents.isElsewhere(uri)) await checking;
-      const [picture, judged, { fuel }] = await Promise.all([ask(uri, 'picture', null), checking, fuelOf(uri)]);
+      const [picture, judged, { fuel }] = await Promise.all([documents.ask(uri, 'picture', null), checking, fuelOf(uri)]);
       return picture?.value && {
         ...picture.value.summary, uri, name: baseName(uri), key: picture.key, spells: spellsOf(picture.value, judged?.findings ?? []), ...(fuel ? { fuelTable: fuel.name } : {}),
       };
@@ -55,7 +66,15 @@ export function createTrace({ documents, weigher, check, fuelOf }: TraceParts): 
       return window?.value && { ...window.value, key: window.key };
     },
 
-    sample: async ({ uri, ...asked }) => said(uri, 'sample', { ...asked, ...await fuelOf(uri) }),
+    async sample({ uri, ...asked }) {
+      const before = await documents.before(uri), edits = before?.edits ?? [], there = asked.line === undefined ? undefined : placeBefore({ line: asked.line, character: 0 }, edits);
+      // A row that was typed in tells its sample when it is read again.
+      if (asked.line !== undefined && !there) return undefined;
+      const fuel = await fuelOf(uri), read = await ask(uri, 'sample', { ...asked, ...(there ? { line: there.line } : {}), ...fuel }, before), sample = read?.value;
+      if (before && read && read.key !== before.key) return said(uri, 'sample', { ...asked, ...fuel });
+      return sample && { ...sample, line: movedRange(range(sample.line, 0, sample.line, 0), edits)?.start.line ?? sample.line };
+    },
+
     span: ({ uri, ...asked }) => said(uri, 'span', asked),
     csv: ({ uri, ...asked }) => said(uri, 'rows', asked),
 
