@@ -1,7 +1,7 @@
 // What a manifold lets through, against small steps of its balance: what is in it grows by what comes in less what is drawn.
 
 import { deepEqual, ok } from 'node:assert/strict';
-import { MANIFOLD_CYCLES, drawnFlow } from '../../server/src/fueling/manifold.js';
+import { MANIFOLD_CYCLES, drawnFlow, lnFilling } from '../../server/src/fueling/manifold.js';
 
 const rows = 400, stepS = 0.02;
 const timeS = Float64Array.from({ length: rows }, (_, row) => row * stepS);
@@ -10,7 +10,7 @@ suite('what the cylinders draw behind an air meter', () => {
   test('follows a throttle that opens and shuts as the balance of the manifold says', () => {
     const metered = Float64Array.from({ length: rows }, (_, row) => (row < 100 ? 10 : row < 110 ? 10 + 4 * (row - 100) : row < 250 ? 50 : row < 258 ? 50 - 5 * (row - 250) : 10));
     const rpm = Float64Array.from({ length: rows }, (_, row) => 1800 + 2 * row);
-    const drawn = drawnFlow(metered, timeS, rpm);
+    const drawn = drawnFlow(metered, timeS, rpm), filling = lnFilling(drawn, metered);
     // Holding goes with the draw of a cycle: m = N × draw × 120/rpm.
     let held = MANIFOLD_CYCLES * metered[0] * 120 / rpm[0];
     for (let row = 1; row < rows; row++) {
@@ -20,7 +20,11 @@ suite('what the cylinders draw behind an air meter', () => {
       }
       const expected = held * rpm[row] / 120 / MANIFOLD_CYCLES;
       ok(Math.abs(drawn[row] / expected - 1) < 0.02, `row ${row}: ${drawn[row]} for ${expected} g/s`);
+      // Fuelled by what the meter sees, the mixture is lean by what is drawn beyond it, and rich by what stays behind.
+      const lambda = expected / metered[row];
+      ok(Math.abs(Math.exp(filling[row]) / lambda - 1) < 0.02, `row ${row}: ${filling[row]} for lambda ${lambda}`);
     }
+    ok(Math.max(...filling) > 0.3 && Math.min(...filling) < -0.3);
   });
 
   test('takes what is metered where the engine stands, and is not spoilt by it behind', () => {

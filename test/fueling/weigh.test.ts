@@ -111,6 +111,10 @@ suite('weigh: what is no evidence', () => {
     assert.ok(why['sensor-mount']! > 1400);
   });
   test('outside the table', () => assert.ok(leftOut({ 'manifold-pressure': 130, lambda: 1.1, 'target-lambda': 1 }).leftOut['outside-axes']! > 1400));
+  test('the first second of a log, before which nothing is known', () => {
+    const { leftOut: why, used } = leftOut({ lambda: 1.1, 'target-lambda': 1 });
+    assert.ok(why.transient! >= 25 && why.transient! <= 32 && used > 1400, JSON.stringify(why));
+  });
   test('fuel cut', () => assert.ok(leftOut({ lambda: 1.1, 'target-lambda': 1, 'fuel-cut': 1 }).leftOut.overrun! > 1400));
 
   test('an ignition table, or none of the axes logged: no cell, no failure', () => {

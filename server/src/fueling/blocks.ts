@@ -4,6 +4,7 @@
 import { deviationAt, injectedAt, mixedAndSeen, passedG, type Placing } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { stepOf } from './grid.js';
+import { FILLING_DEVIATION } from './manifold.js';
 import { effectiveSamples } from './statistics.js';
 import { REASONS, reasonIndex, type Track } from './track.js';
 
@@ -71,7 +72,7 @@ export const gather = (track: Track, delay: Placing): Gathered => {
   const passed = passedG(track);
   const seen = mixedAndSeen(timeS, passed, delay.model);
   const column = seen(track.columnPosition), row = seen(track.rowPosition), commanded = seen(track.commanded), film = seen(track.film), chargeFilm = seen(track.chargeFilm);
-  const unasked = track.unasked && seen(track.unasked);
+  const unasked = track.unasked && seen(track.unasked), filling = track.filling && seen(track.filling);
   const at = injectedAt(track, readings.row, delay.model, passed);
 
   const reasons = new Int32Array(REASONS.length);
@@ -86,7 +87,7 @@ export const gather = (track: Track, delay: Placing): Gathered => {
       const fuelled = Math.floor(there), next = fuelled < last ? fuelled + 1 : last, part = there - fuelled;
       why = Math.max(reason[fuelled], reason[next]);
       if (why === 0) {
-        const c = between(column, fuelled, next, part), r = between(row, fuelled, next, part), lnRequired = between(commanded, fuelled, next, part) + lnLambda[index];
+        const c = between(column, fuelled, next, part), r = between(row, fuelled, next, part), drawn = filling ? between(filling, fuelled, next, part) : 0, lnRequired = between(commanded, fuelled, next, part) + lnLambda[index] - drawn;
         let doubt = 0;
         if (Number.isNaN(c + r + lnRequired)) why = fault;
         else if (fuelled > 0 && fuelled < last) {
@@ -96,6 +97,7 @@ export const gather = (track: Track, delay: Placing): Gathered => {
           if (!(doubt <= DELAY_ERROR_LIMIT)) why = unproven;
           else if (trimsOnly && moved > 1) why = transient;
         }
+        doubt = Math.hypot(doubt, FILLING_DEVIATION * drawn);
         if (why === 0) {
           const nowS = timeS[readings.row[index]], left = stepOf(c, columns), low = stepOf(r, rows), cell = low * columns + left, lnTarget = Math.log(target[fuelled]);
           if (pieces.open && (cell !== pieces.here || nowS - pieces.fromS > blockS || nowS - pieces.toS > GAP_S)) pieces.close();

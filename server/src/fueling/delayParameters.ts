@@ -1,7 +1,7 @@
 // What is fitted to tell the delay, each with what is assumed before the log speaks: the delay's own parts, and what else moves the mixture.
 
 import { ASSUMED_DELAY, ASSUMED_DEVIATION, type PhysicalDelay } from './delayModel.js';
-import { MANIFOLD_CYCLES } from './manifold.js';
+import { FILLING_DEVIATION, MANIFOLD_CYCLES } from './manifold.js';
 
 interface Parameter {
   readonly assumed: number;
@@ -32,7 +32,7 @@ const ALL: Readonly<Record<Name, Parameter>> = {
   // Of the fuel that flowed before a cut, what goes on leaving the wall: the film's whole share, whatever the controller makes up for.
   vapour: share(0.2, 0.1, 0.7),
   // One to two displacements, of which a cycle takes four fifths.
-  lnManifoldCycles: ln(MANIFOLD_CYCLES, 0.35),
+  lnManifoldCycles: ln(MANIFOLD_CYCLES, FILLING_DEVIATION),
 };
 
 export const PARAMETERS: readonly Parameter[] = NAMES.map((name) => ALL[name]);

@@ -3,7 +3,7 @@
 import type { Observations } from './solve.js';
 
 /** A warm port's film keeps back up to about this share of its growth (standard deviation), by either measure of it. Order of magnitude, no source. */
-const SHARE_DEVIATION = 0.1;
+export const SHARE_DEVIATION = 0.1;
 /** From one working point to another, what a film keeps back differs by about this share of it: wall and vapour go with speed and load. Order of magnitude, no source. */
 export const FILM_DOUBT = 0.5;
 /** And by no less than this share of the film's growth, where the controller makes up for all of it on the whole. Order of magnitude, no source. */

@@ -11,15 +11,22 @@ import { asObservations, type SessionEvidence } from './weigh.js';
 export const FIRM_EFFECTIVE_SAMPLES = 5;
 /** Widest half interval (1.96 deviations) of a firm cell: firm promises 3 %, and keeps it to three deviations. */
 export const FIRM_HALF_WIDTH = 0.02;
-/** A firm cell must also be told apart from its neighbours by readings, not by smoothness alone: half interval without it. What firm promises. */
-export const FIRM_OWN_HALF_WIDTH = 0.03;
-/** Readings of one passage err alike, so a firm cell was visited more than once (a long stay counts as several visits). */
-const FIRM_VISITS = 2;
 /**
- * A firm cell was used for this long itself (bilinear weight × time, counted near its own corner only): the mixture settles in about 0.5 s, so that
- * less is not four readings that err apart, and what merely passes far off says nothing that a straight line does not carry over.
+ * A firm cell must also be told apart from its neighbours by readings, not by smoothness alone: half interval without it. Also then it keeps the 3 % to two and a
+ * half deviations; a pull along one line between two rows tells their sum well, and either of them badly.
  */
-const FIRM_OWN_SECONDS = 2;
+export const FIRM_OWN_HALF_WIDTH = 0.03 * 1.96 / 2.5;
+/** Readings of one passage err alike, so a firm cell was passed more than once. One that stays long counts as several; one that crosses from square to square, once. */
+const FIRM_PASSAGES = 2;
+const APART_S = 4;
+const PASSAGE_S = 8;
+/**
+ * A firm cell was used for this long itself (bilinear weight × time, counted near its own corner only), three times what the mixture takes to settle:
+ * what merely passes far off says nothing that a straight line does not carry over.
+ */
+const FIRM_OWN_SECONDS = 1.5;
+/** Of readings that differ by noise, nine tenths are believed under Tukey's weights. Where less than this is, they contradict each other, and which is right is not told. */
+const FIRM_BELIEVED = 0.6;
 /** Near a cell's corner: plainly more weight than the four cells have in the middle between them (0.25 each), where readings do not tell them apart. */
 const NEAR_WEIGHT = 0.33;
 const MOST_MOMENTS = 200;
@@ -113,19 +120,21 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
   const most = list.reduce((best, each) => (each.blocks.count > best.blocks.count ? each : best), list[0]);
   const observations = asObservations(list.map(({ blocks }) => blocks));
   const solution = solveTable(grid, most.reference.map(Math.log), observations, list.length);
-  const visits = new Int32Array(size);
-  const ownSeconds = new Float64Array(size);
+  const passages = new Int32Array(size);
   const zero = (): Float64Array => new Float64Array(size);
-  const [samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight] = Array.from({ length: 9 }, zero);
+  const [samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed] = Array.from({ length: 12 }, zero);
   const offsets = [0, 1, width, width + 1];
-  list.forEach(({ blocks }) => {
-    const lastVisit = new Int32Array(size).fill(-1);
-    for (let at = 0; at < blocks.count; at++) {
+  let observation = 0;
+  list.forEach(({ blocks, timeS }) => {
+    const [firstS, lastS] = [zero().fill(-Infinity), zero().fill(-Infinity)];
+    for (let at = 0; at < blocks.count; at++, observation++) {
       for (let i = 0; i < 4; i++) {
         const w = blocks.weights[4 * at + i];
         if (w === 0) continue;
         const cell = blocks.cell[at] + offsets[i];
         const share = w * blocks.samples[at];
+        told[cell] += w * w / blocks.variance[at];
+        believed[cell] += solution.trust[observation] * w * w / blocks.variance[at];
         weight[cell] += share;
         effective[cell] += w * blocks.effective[at];
         measured[cell] += share * Math.exp(blocks.lnMeasured[at]);
@@ -136,8 +145,8 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
         if (w < COUNTED_WEIGHT) continue;
         samples[cell] += blocks.samples[at];
         seconds[cell] += blocks.seconds[at];
-        if (lastVisit[cell] !== blocks.visit[at]) visits[cell]++;
-        lastVisit[cell] = blocks.visit[at];
+        if (!(timeS[at] - lastS[cell] < APART_S && timeS[at] - firstS[cell] < PASSAGE_S)) { passages[cell]++; firstS[cell] = timeS[at]; }
+        lastS[cell] = timeS[at];
       }
     }
   });
@@ -151,7 +160,8 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
   const proof = Array.from(weight, (sum, cell): Proof => {
     if (!(sum >= 1)) return 'none';
     const narrow = halfWidth[cell] < FIRM_HALF_WIDTH && 1.96 * solution.ownDeviation[cell] < FIRM_OWN_HALF_WIDTH;
-    return narrow && visits[cell] >= FIRM_VISITS && ownSeconds[cell] >= FIRM_OWN_SECONDS && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
+    const agreed = believed[cell] >= FIRM_BELIEVED * told[cell];
+    return narrow && agreed && passages[cell] >= FIRM_PASSAGES && ownSeconds[cell] >= FIRM_OWN_SECONDS && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
   });
   const lists = new Map<number, CellEvidence['moments']>();
   return {

@@ -1,10 +1,13 @@
 // What the cylinders draw where the air is metered before the manifold, which fills first.
 
 import { GAP_S } from './delayModel.js';
+import { SHARE_DEVIATION } from './film.js';
 import { following, lagOver } from './filters.js';
 
 /** Engine cycles that the manifold's filling lags by: it holds one to two displacements, of which a cycle takes four fifths. */
 export const MANIFOLD_CYCLES = 1.9;
+/** From one manifold to another by about this share (standard deviation of its logarithm). */
+export const FILLING_DEVIATION = 0.35;
 const SEAM_CYCLES = 1000;
 
 /** Engine cycles turned by each row; a seam counts as so many that nothing of what was before is left. */
@@ -33,3 +36,13 @@ export const drawnFlow = (gPerS: Float64Array, timeS: Float64Array, rpm: Float64
   }
   return drawn;
 };
+
+/** ln of what is drawn over what is metered, per row: behind a falling pedal the cylinders draw what the manifold held, and the meter does not see it. 0 where neither is known. */
+export const lnFilling = (drawn: Float64Array, metered: Float64Array): Float64Array => {
+  const filling = new Float64Array(drawn.length);
+  for (let row = 0; row < filling.length; row++) if (drawn[row] > 0 && metered[row] > 0) filling[row] = Math.log(drawn[row] / metered[row]);
+  return filling;
+};
+
+/** How much more or less the manifold fills than is usual, in the measure in which readings tell a film's share. */
+export const asFilm = (filling: Float64Array): Float64Array => filling.map((each) => -FILLING_DEVIATION / SHARE_DEVIATION * each);

@@ -6,7 +6,7 @@ import type { Signals } from '../signals/signals.js';
 import type { LeftOut } from './evidence.js';
 import { following, lagOver, notYetFollowed, type Lag } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
-import { drawnFlow } from './manifold.js';
+import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
 
@@ -35,7 +35,7 @@ export interface Track {
   readonly flowFrom: 'logged' | 'charge' | 'assumed';
   /** Share of the fuel's flow by which a film on the intake wall still has to grow: what a wall that keeps a share s takes from the mixture is s × this. */
   readonly film: Float64Array;
-  /** The same by the fuel of a cycle, as if the engine's speed had stood still. */
+  /** The same by the fuel of a cycle, as if the engine's speed had stood still; behind an air meter `asFilm` of the manifold's filling, which hides it. */
   readonly chargeFilm: Float64Array;
   readonly manifoldKPa: Float64Array | undefined;
   /** Fuel beyond what table and trims ask for that comes and goes (enrichment, film compensation), as ln; undefined where no pulse tells. */
@@ -45,6 +45,8 @@ export interface Track {
   readonly chargeByPressure: boolean;
   /** Whether the fuel goes with what an air meter sees, before the manifold. */
   readonly throughManifold: boolean;
+  /** ln of the air drawn over the air metered, where a meter before the manifold asks for the fuel. */
+  readonly filling: Float64Array | undefined;
   /** 1 while a channel says that no fuel is injected. Undefined where no channel tells the moment exactly. */
   readonly cut: Uint8Array | undefined;
   /** Per row at which the fuel was injected: index into REASONS. */
@@ -59,6 +61,8 @@ const isUpstream = (signals: Signals): boolean => (signals.vehicle.lambdaSensor.
 
 /** Time in which the mixture settles after a change of load, seconds. Order of magnitude from the control literature, from memory. */
 const SETTLES_S = 0.5;
+/** What went before the log is not known to have settled: the film's and the manifold's share of it is gone by then. */
+const UNKNOWN_BEFORE_S = 2 * SETTLES_S;
 /** How long the fuel film on the wall stays, seconds. */
 const FILM_STAYS_S = 0.4;
 /** A short-term trim answers through delay and integrator: charge must have stood still for longer. */
@@ -135,6 +139,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const flow = exhaustFlow(signals, loggedWith, fuelled, rpm, manifoldKPa, assumed);
   const unsettled = notYetFollowed(lnCharge(signals, flow.gPerS, rpm, manifoldKPa), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
   const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
+  for (let row = 0; row < size && timeS[row] - timeS[0] < UNKNOWN_BEFORE_S; row++) mark(reason, row, 'transient');
   for (let row = 0; row < size; row++) {
     if (Math.abs(unsettled[row]) > UNSETTLED_LIMIT || rpmChange && Math.abs(rpmChange[row]) > RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S) mark(reason, row, 'transient');
     if (!lambda && !trims) mark(reason, row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');
@@ -154,7 +159,10 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const cut = fuelCut(signals, rpm);
   const filmStays = lagOver(timeS, FILM_STAYS_S);
   const film = filmGrowth(filmStays, flow.gPerS, undefined, target, cut);
-  const chargeFilm = rpm ? filmGrowth(filmStays, flow.gPerS, rpm, target, cut) : film;
+  const throughManifold = loggedWith.quantity === 'mass-air-flow' && rpm !== undefined;
+  const exhaustGPerS = throughManifold ? drawnFlow(flow.gPerS, timeS, rpm) : flow.gPerS;
+  const filling = throughManifold ? lnFilling(exhaustGPerS, flow.gPerS) : undefined;
+  const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(filmStays, flow.gPerS, rpm, target, cut) : film;
   const overrun = signals.during('overrun');
   if (lambda) looksCut(signals, lambda.readings, target, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
   const overrunIndex = reasonIndex('overrun');
@@ -173,9 +181,8 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const back = pulsed && backwards(timeS);
   const metered = rail && back ? withRail(pulsed, passing(rail, back)) : pulsed;
 
-  const throughManifold = loggedWith.quantity === 'mass-air-flow' && rpm !== undefined;
   return {
-    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS: throughManifold ? drawnFlow(flow.gPerS, timeS, rpm) : flow.gPerS, meteredGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && back && passing(metered, back), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold, cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS, meteredGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && back && passing(metered, back), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold, filling, cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };

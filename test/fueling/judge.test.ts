@@ -1,0 +1,52 @@
+// When a cell may be called proven: by passages that are apart, and by readings that agree.
+
+import assert from 'node:assert/strict';
+import { readTable } from '../../server/src/formats/readTable.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { judge, weighSession, type SessionEvidence } from '../../server/src/fueling/weigh.js';
+import { analyse } from '../../server/src/signals/analyse.js';
+import { sessionOf } from './tinyEngine.js';
+
+const WIDTH = 5;
+const table = readTable(`# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n,1000,2000,3000,4000,5000\n${[40, 60, 80, 100].map((kPa) => `${kPa}${',80'.repeat(WIDTH)}`).join('\n')}\n`);
+const CELL = WIDTH + 2;
+
+/** A block at `atS`: the cell at the lower corner of its square, the weights of its corners, and how far the table is off there. */
+interface Piece { readonly atS: number; readonly cell: number; readonly weights: readonly [number, number, number, number]; readonly ln: number }
+
+const evidenceOf = (pieces: readonly Piece[]): SessionEvidence => {
+  const empty = weighSession(analyse(sessionOf([0, 1], []), EMPTY_VEHICLE), table);
+  const each = (value: number): Float64Array => new Float64Array(pieces.length).fill(value), whole = (value: number): Int32Array => new Int32Array(pieces.length).fill(value);
+  return {
+    ...empty, reference: Float64Array.from(table.values), timeS: Float64Array.from(pieces, ({ atS }) => atS), line: whole(2),
+    blocks: {
+      count: pieces.length, cell: Int32Array.from(pieces, ({ cell }) => cell), weights: Float64Array.from(pieces.flatMap(({ weights }) => weights)),
+      lnRequired: Float64Array.from(pieces, ({ ln }) => Math.log(80) + ln), variance: each(0.004 ** 2), film: each(0), chargeFilm: each(0), samples: whole(20), effective: each(10), seconds: each(0.8),
+      lnMeasured: each(0), lnTarget: each(0), manifoldKPa: each(60), bankSpread: each(NaN), row: whole(0), visit: Int32Array.from(pieces.keys()),
+    },
+  };
+};
+
+/** The whole table read well, each cell at its corner, in two passages; but for the cell in question. */
+const others: Piece[] = [0, 100].flatMap((fromS) => Array.from({ length: 20 }, (_, k) => k).filter((k) => k !== CELL && k % WIDTH < WIDTH - 1 && k < 3 * WIDTH)
+  .flatMap((cell, at) => [0, 0.8].map((later): Piece => ({ atS: fromS + 2 * at + later, cell, weights: [1, 0, 0, 0], ln: 0.02 }))));
+/** In two squares on either side of the cell. */
+const across = (atS: number, ln: readonly [number, number]): Piece[] => [
+  { atS, cell: CELL - 1, weights: [0.1, 0.9, 0, 0], ln: ln[0] }, { atS: atS + 0.8, cell: CELL, weights: [0.9, 0.1, 0, 0], ln: ln[1] },
+];
+const proofBy = (pieces: readonly Piece[]): string => judge(table, [evidenceOf([...others, ...pieces])]).cells[CELL].proof;
+
+suite('what proves a cell', () => {
+  test('two passages do, one from square to square does not', () => {
+    assert.equal(proofBy([...across(300, [0.02, 0.02]), ...across(400, [0.02, 0.02])]), 'firm');
+    assert.equal(proofBy([...across(300, [0.02, 0.02]), ...across(302, [0.02, 0.02])]), 'thin');
+  });
+
+  test('a long stay does', () => assert.equal(proofBy(Array.from({ length: 12 }, (_, at) => ({ atS: 300 + 0.8 * at, cell: CELL, weights: [0.9, 0.1, 0, 0], ln: 0.02 }))), 'firm'));
+
+  test('readings that contradict each other do not, however many they are', () => {
+    const times = Array.from({ length: 12 }, (_, at) => 300 + 20 * at);
+    assert.equal(proofBy(times.flatMap((atS) => across(atS, [0.02, 0.02]))), 'firm');
+    assert.equal(proofBy(times.flatMap((atS) => across(atS, [0.02, 0.09]))), 'thin');
+  });
+});
