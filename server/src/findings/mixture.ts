@@ -7,9 +7,9 @@ import type { Channel } from '../formats/session.js';
 import { allowedByOwnPull } from './ownPull.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
-import { anyOf, spansOf, widened } from '../signals/spans.js';
+import { anyOf, spansOf, widened, without } from '../signals/spans.js';
 import { extremes, greatestOf, leastOf, median, runningCount } from '../signals/statistics.js';
-import { marksSustained, spellsUnderLoad } from './underLoad.js';
+import { marksSustained, ROUNDED_OFF, spellsUnderLoad } from './underLoad.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
 const SENSOR_LAG_S = 0.05;
@@ -97,6 +97,31 @@ const targetAt = (signals: Signals, operating: Operating, i: number, lean: boole
   return (lean ? greatestOf : leastOf)(target.values, from, to + 1);
 };
 
+/**
+ * Calls `judge` for each sample that the mask marks, but for those of runs in which no reading is further than `limit` from its target (leaner by `sign` 1, richer by −1) nor one that `orIn` knows,
+ * and which lie too far from any such for a spell to be bridged over them: what stands there decides nothing. Without a target each is judged.
+ */
+const judgeRuns = (signals: Signals, { bandFrom }: Operating, first: number, mask: Uint8Array, lambda: Float64Array, sign: 1 | -1, limit: number, orIn: (from: number, to: number) => boolean, judge: (i: number) => void): void => {
+  const timeS = signals.timeS.subarray(first), bands = bandFrom.subarray(first), targets = signals.targetLambda?.values;
+  const runs = spansOf(mask, timeS), isFar = runs.map(({ from, to }) => !targets || isFarFrom(lambda, targets, bands, from, to, sign, limit - ROUNDED_OFF) || orIn(from, to));
+  const isNear = (at: number, step: 1 | -1): boolean => {
+    for (let other = at + step, apartS = 0; other >= 0 && other < runs.length; other += step) {
+      apartS = step > 0 ? timeS[runs[other].from] - timeS[runs[at].to - 1] : timeS[runs[at].from] - timeS[runs[other].to - 1];
+      // Over a clock that steps back nothing is bridged.
+      if (!(apartS >= 0 && apartS <= MERGE_S)) return false;
+      if (isFar[other]) return true;
+    }
+    return false;
+  };
+  runs.forEach(({ from, to }, at) => { if (isFar[at] || isNear(at, -1) || isNear(at, 1)) for (let i = from; i < to; i++) if (mask[i] === 1) judge(i); });
+};
+
+/** Whether any reading may be further than `limit` from the target of its band: from one of the band's it is, or that one is missing. */
+const isFarFrom = (lambda: Float64Array, targets: Float64Array, bands: Int32Array, from: number, to: number, sign: 1 | -1, limit: number): boolean => {
+  for (let i = from; i < to; i++) if (sign * (lambda[i] - targets[bands[i]]) > limit || targets[bands[i]] !== targets[bands[i]]) return true;
+  return false;
+};
+
 const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
   const { stepS, vehicle, targetLambda } = signals;
   const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
@@ -106,12 +131,11 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
   const ageS = signals.ageS(channel.quantity!);
   return spellsUnderLoad(signals, operating, lambda, leastS, [warnOver, 0], ({ row, lambda, readsLoad, air }) => {
     const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN), ownPull = ownPulls?.subarray(row);
-    for (let i = 0; i < lambda.length; i++) {
-      if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i]) continue;
+    judgeRuns(signals, operating, row, without(readsLoad, air), lambda, 1, warnOver, (from, to) => greatestOf(lambda, from, to) > absoluteLambda - ROUNDED_OFF, (i) => {
       const target = targetAt(signals, operating, row + i, true);
       excess[i] = lambda[i] - (ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target);
       if (operating.readsBoost[row + i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
-    }
+    });
     return [excess, underBoost];
   }, ({ row, timeS, lambda, recordings }, [excess, underBoost], [over, above]) => spansOf(anyOf(over.mask, above.mask), timeS, { bridgeS: MERGE_S, recordings }).flatMap((rough): MixtureSpell[] => {
     const counts = (i: number): boolean => excess[i] > warnOver || underBoost[i] >= 0;
@@ -147,11 +171,11 @@ const richSpells = (signals: Signals, operating: Operating, channel: Channel, la
   const ageS = signals.ageS(channel.quantity!);
   return spellsUnderLoad(signals, operating, lambda, leastS, [under, 0], ({ row, lambda, readsLoad, air }) => {
     const short = new Float64Array(lambda.length).fill(NaN), washing = new Float64Array(lambda.length).fill(NaN);
-    for (let i = 0; i < lambda.length; i++) {
-      if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i] || warmUp[row + i] === 1 || tipIn[row + i] === 1) continue;
+    const to = row + lambda.length, mask = without(readsLoad, air, warmUp.subarray(row, to), tipIn.subarray(row, to));
+    judgeRuns(signals, operating, row, mask, lambda, -1, under, (from, to) => leastOf(lambda, from, to) < washes + ROUNDED_OFF, (i) => {
       if (targetLambda) short[i] = targetAt(signals, operating, row + i, false) - lambda[i];
       washing[i] = washes - lambda[i];
-    }
+    });
     return [short, washing];
   }, ({ timeS, lambda, recordings }, [short, washing], [far, wet]) => spansOf(anyOf(far.mask, wet.mask), timeS, { bridgeS: MERGE_S, recordings, leastS }).flatMap(({ from, to }): MixtureSpell[] => {
     let worstAt = from, absolute = false, worst = -Infinity, first = NaN, last = NaN;
@@ -179,19 +203,17 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
   const lift = liftOff(signals);
   const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
-  const { air } = operating;
-  const excess = new Float64Array(lambda.length).fill(NaN);
-  // The banks are not read in the same instant.
-  const highest = other && highestWithin(other, timeS, Math.max(signals.ageS(bank), signals.ageS(otherBank)) + 1.5 * stepS);
-  for (let i = 0; i < lambda.length; i++) {
-    if (air[i] | tipIn[i] | lift[i] | shift[i] | off[i] | cranking[i] || lambda[i] !== lambda[i]) continue;
-    if (!other) excess[i] = lambda[i] - targetAt(signals, operating, i, true);
-    // Both banks far leaner than an engine burns show air: no cylinder's doing.
-    else if (!(highest![i] > AIR_LAMBDA)) excess[i] = lambda[i] - highest![i];
-  }
+  const left = without(new Uint8Array(lambda.length).fill(1), operating.air, tipIn, lift, shift, off, cranking);
   const set = signals.vehicle.limits;
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
   const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value;
+  const excess = new Float64Array(lambda.length).fill(NaN);
+  if (other) {
+    // The banks are not read in the same instant.
+    const highest = highestWithin(other, timeS, Math.max(signals.ageS(bank), signals.ageS(otherBank)) + 1.5 * stepS);
+    // Both banks far leaner than an engine burns show air: no cylinder's doing.
+    for (let i = 0; i < lambda.length; i++) if (left[i] === 1 && !(highest[i] > AIR_LAMBDA)) excess[i] = lambda[i] - highest[i];
+  } else judgeRuns(signals, operating, 0, left, lambda, 1, apartLambda, () => false, (i) => { excess[i] = lambda[i] - targetAt(signals, operating, i, true); });
   const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;

@@ -31,7 +31,7 @@ export const spellsUnderLoad = <Spell extends Span & { readonly worstAt: number 
   return piecesOf(signals, operating, lambda, PIECE_ROWS).flatMap((piece): Spell[] => {
     const judged = judge(piece);
     if (!judged.some((column, at) => reaches(column, limits[at]))) return [];
-    const [one, other] = judged.map((column, at) => sustained(column, piece.timeS, signals.stepS, windowS, limits[at]));
+    const [one, other] = judged.map((column, at) => (at === 0 || reaches(column, limits[at]) ? sustained(column, piece.timeS, signals.stepS, windowS, limits[at]) : NOWHERE));
     return spellsIn(piece, judged, [one, other]).map((spell) => ({ ...spell, from: spell.from + piece.row, to: spell.to + piece.row, worstAt: spell.worstAt + piece.row }));
   });
 };
@@ -61,9 +61,11 @@ const endOfPiece = (readsLoad: Uint8Array, timeS: Float64Array, from: number): n
 };
 
 const NONE = new Float64Array(0);
+/** Of a column that nowhere reaches its limit no mean is asked. */
+const NOWHERE: Sustained = { mask: new Uint8Array(0), means: NONE };
 /** No mean is above what no value is above, with room for what a running sum rounds off. */
 const reaches = (values: Float64Array, limit: number): boolean => greatestOf(values) > limit - ROUNDED_OFF;
-const ROUNDED_OFF = 1e-9;
+export const ROUNDED_OFF = 1e-9;
 
 /** Marks every window of `windowS` (two readings at least) whose mean is above `limit`. */
 export const marksSustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): Uint8Array => {

@@ -1,6 +1,6 @@
 // Masks of samples by what a column shows there: made by one loop and narrowed by another, whatever is asked, so that both are met, and compiled, early in a session.
 
-import { endOfMarks, nextMark } from './spans.js';
+import { nextMark } from './spans.js';
 import { BLOCK_ROWS } from './statistics.js';
 
 /** Between two numbers: with `low` itself or not, and with `high`. */
@@ -28,7 +28,7 @@ const markIn = (into: Uint8Array, values: Float64Array, from: number, to: number
 /** Takes the marks out of the mask where the column is not between (`stays`), or where it is. Gives the mask. */
 const narrow = (mask: Uint8Array, values: Float64Array, between: Between, stays: boolean): Uint8Array => {
   for (let from = nextMark(mask, 0); from < mask.length;) {
-    const to = Math.min(endOfMarks(mask, from), from + BLOCK_ROWS);
+    const to = Math.min(mask.length, from + BLOCK_ROWS);
     narrowIn(mask, values, from, to, between, stays);
     from = nextMark(mask, to);
   }

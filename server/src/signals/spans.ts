@@ -67,14 +67,20 @@ export const paint = (values: Uint8Array | Float64Array, { from, to }: Span, val
 };
 
 /** 1 where any of the masks is set. */
-export const anyOf = (first: Uint8Array, ...others: readonly Uint8Array[]): Uint8Array => {
-  const any = first.slice();
+export const anyOf = (first: Uint8Array, ...others: readonly Uint8Array[]): Uint8Array => painted(first, others, 1);
+
+/** 1 where the first mask is set and none of the others. */
+export const without = (first: Uint8Array, ...others: readonly Uint8Array[]): Uint8Array => painted(first, others, 0);
+
+/** The first mask with `value` wherever one of the others is set. */
+const painted = (first: Uint8Array, others: readonly Uint8Array[], value: 0 | 1): Uint8Array => {
+  const mask = first.slice();
   for (const other of others) for (let from = nextMark(other, 0); from < other.length;) {
     const to = endOfMarks(other, from);
-    any.fill(1, from, to);
+    mask.fill(value, from, to);
     from = nextMark(other, to);
   }
-  return any;
+  return mask;
 };
 
 /** First sample at or behind a time. */
