@@ -53,21 +53,27 @@ async function bundle({ watch = false, minify = false } = {}) {
       // One script for all views: they share most of it.
       entryPoints: [{ in: 'client/webview/main.ts', out: 'views' }, { in: 'client/webview/views.css', out: 'views' }], outdir: 'dist/webview',
     },
-    // The command line is no part of the package. In pieces, so that a command reads and compiles what it needs and no more.
+    // The command line is no part of the package. Its threads begin where it does.
     ...minify ? [] : [{
-      ...common, entryPoints: { leanspot: 'server/src/cli/entry.ts' }, outdir: 'dist/cli', outExtension: { '.js': '.mjs' }, format: 'esm', splitting: true,
-      banner: { js: "import { createRequire as requireFrom } from 'node:module'; const require = requireFrom(import.meta.url), bundleUrl = new URL('leanspot.mjs', import.meta.url).href;" },
-    }],
+      ...common, entryPoints: { program: 'server/src/cli/entry.ts' }, outdir: 'dist/cli', supported: { 'dynamic-import': false },
+      banner: { js: "const bundleUrl = new URL('../leanspot.js', require('node:url').pathToFileURL(__filename)).href;" },
+    }, { ...common, entryPoints: { leanspot: 'server/src/cli/start.ts' }, outdir: 'dist' }],
   ];
   rmSync('dist/cli', { recursive: true, force: true });
   await writeVehicleSchema(build, minify);
   // The bundles are CommonJS, as the editor wants them; named `.js`, as browsers do.
   writeFileSync('dist/package.json', '{ "type": "commonjs" }\n');
-  if (!minify) writeFileSync('dist/leanspot.js', "import('./cli/leanspot.mjs');\n");
-  if (watch) for (const target of targets) await (await context(target)).watch();
-  else await Promise.all(targets.map(build));
+  if (watch) { for (const target of targets) await (await context(target)).watch(); return; }
+  await Promise.all(targets.map(build));
+  if (!minify) keepCompiled();
   // Not the extension's beginning: by a line that does nothing, which would be left out, the editor sees what it exports.
   if (minify) await squeeze(['dist/server.js', 'dist/client.js', 'dist/webview/views.js']);
+}
+
+/** Keeps what Node has compiled of the command line when it has checked the samples. Nothing else looks whether it still fits the bundle: it is made with it, and goes with it. */
+function keepCompiled() {
+  const keep = "const { script } = require('./dist/leanspot.js'); process.on('exit', () => require('node:fs').writeFileSync('dist/cli/program.compiled', script.createCachedData()));";
+  spawnSync(process.execPath, ['-e', keep, 'leanspot', 'check', 'samples', '--fail-on', 'never'], { stdio: ['ignore', 'ignore', 'inherit'] });
 }
 
 /** The bundler minifies in a moment; a minifier alone takes longer and gives a package that is smaller by a twentieth. */

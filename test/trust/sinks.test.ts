@@ -125,7 +125,9 @@ suite('trust: sinks', () => {
 
   test('no shell, no program, no code out of text; no HTML put together but the pages\' own', () => {
     for (const { path, text } of product) {
-      assert.doesNotMatch(text, /child_process|node:vm|\beval\(|new Function\(|\.exec(?:File|Sync)?\(`/, path);
+      assert.doesNotMatch(text, /child_process|\beval\(|new Function\(|\.exec(?:File|Sync)?\(`/, path);
+      // The command line's start runs the bundle that lies beside it.
+      if (!path.endsWith('server/src/cli/start.ts')) assert.doesNotMatch(text, /node:vm/, path);
       assert.doesNotMatch(text, /\.(?:innerHTML|outerHTML)\s*=|insertAdjacentHTML|document\.write/, path);
       // A regular expression is never made of text that comes from a file.
       assert.doesNotMatch(text, /new RegExp\(/, path);

@@ -105,8 +105,8 @@ const judgeRuns = (signals: Signals, { bandFrom }: Operating, first: number, mas
   const timeS = signals.timeS.subarray(first), bands = bandFrom.subarray(first), targets = signals.targetLambda?.values;
   const runs = spansOf(mask, timeS), isFar = runs.map(({ from, to }) => !targets || isFarFrom(lambda, targets, bands, from, to, sign, limit - ROUNDED_OFF) || orIn(from, to));
   const isNear = (at: number, step: 1 | -1): boolean => {
-    for (let other = at + step, apartS = 0; other >= 0 && other < runs.length; other += step) {
-      apartS = step > 0 ? timeS[runs[other].from] - timeS[runs[at].to - 1] : timeS[runs[at].from] - timeS[runs[other].to - 1];
+    for (let other = at + step; other >= 0 && other < runs.length; other += step) {
+      const apartS = step > 0 ? timeS[runs[other].from] - timeS[runs[at].to - 1] : timeS[runs[at].from] - timeS[runs[other].to - 1];
       // Over a clock that steps back nothing is bridged.
       if (!(apartS >= 0 && apartS <= MERGE_S)) return false;
       if (isFar[other]) return true;
