@@ -23,10 +23,10 @@ export interface BenchResult { readonly pass: boolean; readonly text: string }
 
 /** Among the editor's installed extensions: the least that can be woken. */
 const makeEmptyExtension = (dataFolder: string): void => {
-  const { activationEvents, engines } = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as { activationEvents: string[]; engines: object };
+  const { activationEvents, engines, contributes: { languages } } = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as { activationEvents: string[]; engines: object; contributes: { languages: { id: string }[] } };
   const folder = join(dataFolder, 'extensions/bench.nothing-1.0.0');
   mkdirSync(folder, { recursive: true });
-  writeFileSync(join(folder, 'package.json'), JSON.stringify({ name: 'nothing', displayName: EMPTY, publisher: 'bench', version: '1.0.0', engines, activationEvents, main: './nothing.js' }));
+  writeFileSync(join(folder, 'package.json'), JSON.stringify({ name: 'nothing', displayName: EMPTY, publisher: 'bench', version: '1.0.0', engines, activationEvents: [...activationEvents, ...languages.map(({ id }) => `onLanguage:${id}`)], main: './nothing.js' }));
   writeFileSync(join(folder, 'nothing.js'), 'exports.activate = () => undefined;\n');
   writeFileSync(join(dataFolder, 'extensions/extensions.json'), JSON.stringify([{
     identifier: { id: 'bench.nothing' }, version: '1.0.0', location: { $mid: 1, path: folder, scheme: 'file' }, relativeLocation: 'bench.nothing-1.0.0',
