@@ -42,15 +42,8 @@ const mean = (values: Float64Array): number => {
   return count > 0 ? sum / count : NaN;
 };
 
-/** A copy of the trusted values in the span, NaN where not trusted. */
-const within = (signals: Signals, quantity: QuantityId, span: Span): Float64Array | undefined => {
-  const values = signals.held(quantity);
-  if (!values) return undefined;
-  const trusted = signals.trusted(quantity);
-  const copy = values.slice(span.from, span.to);
-  if (trusted) for (let i = 0; i < copy.length; i++) if (trusted[span.from + i] === 0) copy[i] = NaN;
-  return copy;
-};
+/** The values in the span, NaN where they are not to be believed: never to be written to. */
+const within = (signals: Signals, quantity: QuantityId, { from, to }: Span): Float64Array | undefined => believed(signals, quantity)?.subarray(from, to);
 
 /** The reading farthest above its target, of those that were surely fuelled under load within the pull: whole delay band in it, no air in the exhaust. */
 const worstLambda = (signals: Signals, span: Span): Pick<Pull, 'worstLambda' | 'worstTargetLambda' | 'worstAt' | 'leanS'> => {

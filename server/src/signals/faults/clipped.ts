@@ -301,6 +301,8 @@ const WIDE_OPEN_PERCENT = 60, WIDE_OPEN_COUNTS = 3;
 /** Time within `[from, to)` in which no air was in the exhaust and the engine was surely driven; more for what was driven wide open. */
 const drivenSeconds = (readings: Readings, air: Uint8Array, from: number, to: number): number => {
   const { timeS } = readings;
+  // Nothing is counted of a single reading, and most spells of noise at an end are one.
+  if (to - from < 2) return 0;
   const opening = openingOf(readings), { percent } = opening, leastPercent = opening.from === 'throttle' || opening.from === 'pedal' ? DRIVEN_PERCENT : DRIVEN_BY_AIR_PERCENT;
   let drivenS = 0;
   for (let i = from + 1; i < to; i++) if (air[i] === 0 && percent[i] > leastPercent) drivenS += Math.min(1, timeS[i] - timeS[i - 1]) * (percent[i] > WIDE_OPEN_PERCENT ? WIDE_OPEN_COUNTS : 1);

@@ -121,7 +121,7 @@ const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId)
   const longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   const { low, high: believable } = believableOf(quantity, readings.vehicle), { high } = plausibleOf(quantity, readings.vehicle);
   const top = quantity === 'manifold-pressure' && readings.vehicle.engine.aspiration === 'natural' ? Math.min(believable, ABOVE_AIR_SHARE * readings.barometer.kPa) : believable;
-  const inRange = track.least >= low && track.greatest <= top;
+  const inRange = track.least >= low && track.greatest <= top, zero = channel.toCanonical(0);
   // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the cycle.
   const rpm = quantity === 'injector-pulse-width' && !inRange ? readings.held('engine-speed') : undefined;
   const hasRoom = (k: number): boolean => rpm !== undefined && values[k] >= low && values[k] * rpm[rows[k]] <= FULL_CYCLE_MS_RPM;
@@ -132,7 +132,7 @@ const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId)
     // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
     // A reading that only creeps over the edge of what is plausible did not leap.
     const leapt = a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > LEAST_LEAP_SHARE * (track.greatest - track.least);
-    if (leapt && fromToS(readings.timeS, track, a, b) <= longestS) found.push(leapOf(track, a, b, shapeOf(channel.toCanonical, values[a], values[a] > high)));
+    if (leapt && fromToS(readings.timeS, track, a, b) <= longestS) found.push(leapOf(track, a, b, shapeOf(zero, values[a], values[a] > high)));
     a = nextOutside(values, b, count, low, top);
   }
   return found;
@@ -224,8 +224,8 @@ const engineDid = (readings: Readings, track: Track, a: number, b: number, value
   return !dithers(track) || (count > 0 && timeS[rows[b]] - timeS[rows[a]] > LONGEST_LEAP_S);
 };
 
-const shapeOf = (toCanonical: (written: number) => number, value: number, high: boolean): string =>
-  Math.abs(value - toCanonical(0)) < 1e-6 ? 'zero' : high ? 'full-scale' : 'open-circuit';
+const shapeOf = (zero: number, value: number, high: boolean): string =>
+  Math.abs(value - zero) < 1e-6 ? 'zero' : high ? 'full-scale' : 'open-circuit';
 
 /** Where a broken sensor's reading goes: a written 0, −40 °C, 0 V and 5 V of a scaled channel, and the least and greatest it ever shows. */
 const endsOf = (readings: Readings, track: Track, quantity: QuantityId): { value: number; shape: string }[] => {
