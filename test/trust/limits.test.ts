@@ -112,8 +112,8 @@ suite('trust: limits', () => {
       ['formats/header.ts', 'MOST_COLUMNS = 1024', '| 1024 |'], ['formats/csv/readRows.ts', 'LONGEST_LINE_BYTES = 4 << 20', '| 4 MB |'], ['formats/can/lines.ts', 'LONGEST_LINE_BYTES = 1024', '| 1024 bytes |'],
       ['formats/tableText.ts', 'MOST_BREAKPOINTS = 512', '| 512 each |'], ['service/text.ts', 'MOST_BYTES = 32 << 20', '| 32 MB read |'], ['formats/readVehicle.ts', 'MOST_CHARACTERS = 200_000', '| 200 000 characters, 64 levels |'],
       ['formats/jsonText.ts', 'MOST_LEVELS = 64', '64 levels'], ['formats/folderPath.ts', 'MOST_WILDCARDS = 4', '| 4, or what costs as much |'], ['service/vehicleFolders.ts', 'MOST_LEVELS = 40', '| 40, and not'], ['service/vehicleFolders.ts', 'MOST_FILES = 5000', '| 5000 each |'], ['../../client/src/files.ts', 'MOST_FILES = 50_000', '| 50 000, 40 levels |'],
-      ['lsp/server.ts', 'LONG_TEXT = 1 << 20', 'session of a megabyte'], ['lsp/scanner.ts', 'RESTS_MS = 400', 'for 0.4 s'], ['service/followEdits.ts', 'MOST_LINES = 2000', 'more than 2000 lines'],
-      ['findings/check.ts', 'MOST_OF_A_CODE = 10', '| 10, of a vehicle file 50, of a table 1000 |'], ['findings/check.ts', 'MOST_IN_A_TABLE = 1000', 'of a table 1000 |'], ['cli/output/sarif.ts', 'MOST_RESULTS = 5000', '| 5000, the worst first |'], ['service/trace.ts', 'MOST_CSV_ROWS = 200_000', '| 200 000 |'],
+      ['lsp/server.ts', 'LONG_TEXT = 1 << 20', 'session of a megabyte'], ['lsp/scanner.ts', 'RESTS_MS = 400', 'for 0.4 s'], ['lsp/scanner.ts', 'RESTLESS_MS = 3000', 'after 3 s'], ['service/followEdits.ts', 'MOST_LINES = 2000', 'more than 2000 lines'],
+      ['findings/check.ts', 'MOST_OF_A_CODE = 10', '| 10, of a vehicle file 50, of a table 1000 |'], ['findings/check.ts', 'MOST_IN_A_TABLE = 1000', 'of a table 1000 |'], ['cli/output/sarif.ts', 'MOST_RESULTS = 5000', '| 5000, the worst first |'], ['service/traceAnswers.ts', 'MOST_CSV_ROWS = 200_000', '| 200 000 |'],
     ];
     for (const [file, name, shown] of sources) {
       assert.ok(readFileSync(fileURLToPath(new URL(`../../server/src/${file}`, import.meta.url)), 'utf8').includes(name), `${file}: ${name}`);
