@@ -31,7 +31,7 @@ suite('session threads', () => {
     await withThreads(async (threads, folder, task) => {
       const path = join(folder, 'sessions/cruise [1].session.csv');
       const { found, weigh } = workOnSession(fileSource(path)!, task);
-      assert.ok(found.session.samples > 0);
+      assert.ok(found!.session.samples > 0);
       for (const bytes of [undefined, new Uint8Array(readFileSync(path))]) {
         const there = await threads.work(task, bytes);
         assert.deepEqual(there.found, found);
@@ -39,6 +39,9 @@ suite('session threads', () => {
       }
       const { weigh: _, ...judged } = task;
       assert.deepEqual(await threads.work(judged), { found });
+      const { found: judgedToo, evidence } = await threads.work({ ...task, weigh: { ...task.weigh!, alone: true } });
+      assert.equal(judgedToo, undefined, 'the evidence alone');
+      assert.deepEqual(await evidence, weigh!());
     });
   });
 
@@ -46,9 +49,9 @@ suite('session threads', () => {
     await withThreads(async (threads, _folder, task) => {
       threads.keepReady();
       threads.keepReady();
-      assert.ok((await threads.work(task)).found.session.samples > 0);
+      assert.ok((await threads.work(task)).found!.session.samples > 0);
       threads.cancel();
-      assert.ok((await threads.work(task)).found.session.samples > 0);
+      assert.ok((await threads.work(task)).found!.session.samples > 0);
     });
   });
 
@@ -180,7 +183,7 @@ suite('session threads', () => {
       const ended = Promise.allSettled(all);
       threads.cancel();
       assert.deepEqual((await ended).map(({ status }) => status), Array(5).fill('rejected'));
-      assert.ok((await threads.work(task)).found.session.samples > 0);
+      assert.ok((await threads.work(task)).found!.session.samples > 0);
     });
   });
 });

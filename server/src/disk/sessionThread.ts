@@ -65,8 +65,8 @@ function workOn({ id, task, bytes, grows, asks, keeps }: ThreadTask, tell: (answ
       return tell({ said: answer(asks) });
     }
     const { found, show, answer, weigh } = workOnSession(source, task, between, task.shows && ((first) => { tell({ first }); }), follower);
-    if (answer) keepAtHand(task.uri, { id, answer, cells: found.session.samples * found.session.channels });
-    tell({ found, shows: show !== undefined, weighs: weigh !== undefined });
+    if (answer && found) keepAtHand(task.uri, { id, answer, cells: found.session.samples * found.session.channels });
+    tell({ ...(found ? { found } : {}), shows: show !== undefined, weighs: weigh !== undefined });
     if (show) tell({ views: show() });
     told();
     if (weigh) tell({ evidence: weigh() });

@@ -31,7 +31,7 @@ export type ThreadMessage = ThreadTask | ThreadQuestion | 'warm up';
 export interface ThreadQuestion { readonly id: number; readonly of: number; readonly question: SessionQuestion }
 export interface ThreadAnswer {
   readonly id: number;
-  readonly answer: { readonly first: SessionFound['findings'] } | { readonly found: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly said: unknown } | { readonly evidence: SessionEvidence } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
+  readonly answer: { readonly first: SessionFound['findings'] } | { readonly found?: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly said: unknown } | { readonly evidence: SessionEvidence } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
 }
 
 /** `reject` ends whatever of the work is still to come. */
@@ -217,7 +217,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
         tell: (answer, by) => {
           if (answer === 'ended') return;
           if ('first' in answer) first?.(answer.first);
-          else if ('found' in answer) resolve({ found: answer.found, ...(answer.shows ? { views: views.promise, ask: asks(by, id) } : {}), ...(answer.weighs ? { evidence: evidence.promise } : {}) });
+          else if ('shows' in answer) resolve({ ...(answer.found ? { found: answer.found } : {}), ...(answer.shows ? { views: views.promise, ask: asks(by, id) } : {}), ...(answer.weighs ? { evidence: evidence.promise } : {}) });
           else if ('views' in answer) views.resolve(answer.views);
           else if ('evidence' in answer) evidence.resolve(answer.evidence);
           // As it was thrown there: by its code the command line tells whose fault it is.

@@ -1,10 +1,11 @@
 // Readings gathered into short steady pieces: what is kept of a session as evidence on the cells it was fuelled from. Nothing in here
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
-import { deviationAt, injectedAt, mixedAndSeen, passedG, type Placing } from './delayModel.js';
+import { deviationBy, injectedAt, mixedAndSeen, unlagged, type Placing } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { stepOf } from './grid.js';
 import { FILLING_DEVIATION } from './manifold.js';
+import type { Readings } from './readings.js';
 import { effectiveSamples } from './statistics.js';
 import { REASONS, reasonIndex, type Track } from './track.js';
 
@@ -63,17 +64,21 @@ const TRIM_DEVIATION = 0.015;
 /** Least spread of one reading, where a log shows none: its last digit. */
 const LEAST_READING_DEVIATION = 0.002;
 
-/** Places every reading of the track where it was fuelled and gathers them. */
-export const gather = (track: Track, delay: Placing): Gathered => {
-  const { readings, timeS, grid, reason, exhaustGPerS, rpm, target, manifoldKPa } = track;
-  const { lnLambda, bankSpread } = readings;
+/** For a rough answer readings this far apart will do: a few a block. */
+const ROUGH_STEP_S = 0.15;
+
+/** Places every reading of the track where it was fuelled and gathers them; `rough`: some of them, lags taken as delays. */
+export const gather = (track: Track, delay: Placing, rough = false): Gathered => {
+  const { timeS, grid, reason, exhaustGPerS, rpm, lnTarget: lnTargets, manifoldKPa } = track;
+  const readings = rough ? someOf(track.readings, timeS) : track.readings, { lnLambda, bankSpread } = readings;
+  const model = rough ? unlagged(delay.model) : delay.model;
   const columns = grid.columns.length, rows = grid.rows.length;
   const trimsOnly = readings.kind === 'trims';
-  const passed = passedG(track);
-  const seen = mixedAndSeen(timeS, passed, delay.model);
+  const { passed } = track;
+  const seen = mixedAndSeen(timeS, passed, model);
   const column = seen(track.columnPosition), row = seen(track.rowPosition), commanded = seen(track.commanded), film = seen(track.film), chargeFilm = seen(track.chargeFilm);
   const unasked = track.unasked && seen(track.unasked), filling = track.filling && seen(track.filling);
-  const at = injectedAt(track, readings.row, delay.model, passed);
+  const deviation = deviationBy(delay), at = injectedAt(track, readings.row, model, passed);
 
   const reasons = new Int32Array(REASONS.length);
   const fault = reasonIndex('sensor-fault'), transient = reasonIndex('transient'), unproven = reasonIndex('delay-unproven');
@@ -92,14 +97,14 @@ export const gather = (track: Track, delay: Placing): Gathered => {
         if (Number.isNaN(c + r + lnRequired)) why = fault;
         else if (fuelled > 0 && fuelled < last) {
           const moved = Math.abs(column[fuelled + 1] - column[fuelled - 1]) + Math.abs(row[fuelled + 1] - row[fuelled - 1]);
-          doubt = CELL_CHANGE * moved / (timeS[fuelled + 1] - timeS[fuelled - 1]) * deviationAt(delay, exhaustGPerS[fuelled], rpm ? rpm[fuelled] : 2500);
+          doubt = CELL_CHANGE * moved / (timeS[fuelled + 1] - timeS[fuelled - 1]) * deviation(exhaustGPerS[fuelled], rpm ? rpm[fuelled] : 2500);
           // Also where it cannot be told (a flow that is not known).
           if (!(doubt <= DELAY_ERROR_LIMIT)) why = unproven;
           else if (trimsOnly && moved > 1) why = transient;
         }
         doubt = Math.hypot(doubt, FILLING_DEVIATION * drawn);
         if (why === 0) {
-          const nowS = timeS[readings.row[index]], left = stepOf(c, columns), low = stepOf(r, rows), cell = low * columns + left, lnTarget = Math.log(target[fuelled]);
+          const nowS = timeS[readings.row[index]], left = stepOf(c, columns), low = stepOf(r, rows), cell = low * columns + left, lnTarget = lnTargets[fuelled];
           if (pieces.open && (cell !== pieces.here || nowS - pieces.fromS > blockS || nowS - pieces.toS > GAP_S)) pieces.close();
           pieces.add(cell, c - left, r - low, nowS, readings.row[index], lnRequired, trimsOnly ? lnTarget : lnLambda[index], lnTarget, between(film, fuelled, next, part),
             manifoldKPa ? manifoldKPa[fuelled] : NaN, bankSpread ? bankSpread[index] : NaN, trimsOnly ? lnLambda[index] : lnLambda[index] - lnTarget, doubt,
@@ -117,6 +122,19 @@ export const gather = (track: Track, delay: Placing): Gathered => {
   reasons.forEach((count, index) => { if (count > 0 && REASONS[index]) leftOut[REASONS[index]] = count; });
   if (readings.row.length === 0) leftOut[track.reason.includes(reasonIndex('sensor-mount')) ? 'sensor-mount' : 'no-lambda'] = timeS.length;
   return { blocks: pieces.finish(trimsOnly), used: pieces.readings, leftOut };
+};
+
+/** Every so-manieth reading. */
+const someOf = (readings: Readings, timeS: Float64Array): Readings => {
+  const { row } = readings, stride = Math.floor(ROUGH_STEP_S * (row.length - 1) / (timeS[row[row.length - 1]] - timeS[row[0]]));
+  if (!(stride > 1)) return readings;
+  return { ...readings, row: strided(row, stride), lnLambda: strided(readings.lnLambda, stride), bankSpread: readings.bankSpread && strided(readings.bankSpread, stride) };
+};
+
+const strided = <T extends Float64Array | Int32Array>(values: T, stride: number): T => {
+  const some = new (values.constructor as new (length: number) => T)(Math.ceil(values.length / stride));
+  for (let at = 0; at < some.length; at++) some[at] = values[at * stride];
+  return some;
 };
 
 /** Straight between two rows; the first one's value where nothing is beyond it. */

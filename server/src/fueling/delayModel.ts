@@ -83,13 +83,19 @@ const MODEL_DEVIATION_S = 0.02;
 /** How the whole delay goes with its parts (cycles, ln gas, ln lag, latency) at one flow and speed, seconds. */
 export const sensitivityOf = (model: PhysicalDelay, flowGPerS: number, rpm: number): readonly [number, number, number, number] => [120 / rpm, model.gasG / flowGPerS, model.lagS, 1];
 
-/** Standard deviation of the whole delay at one flow and speed, seconds: gas that creeps at idle is known worse than at load. */
-export const deviationAt = ({ model, covariance: c }: Pick<Delay, 'model' | 'covariance'>, flowGPerS: number, rpm: number): number => {
-  if (model.kind === 'stated') return 0;
-  const [cycle, gas, lag] = [120 / Math.max(rpm, 400), model.gasG / Math.max(flowGPerS, 0.5), model.lagS];
-  return Math.sqrt(MODEL_DEVIATION_S ** 2 + cycle * cycle * c[0] + gas * gas * c[5] + lag * lag * c[10] + c[15]
-    + 2 * (cycle * (gas * c[1] + lag * c[2] + c[3]) + gas * (lag * c[6] + c[7]) + lag * c[11]));
+/** Standard deviation of the whole delay at a flow and speed, seconds: gas that creeps at idle is known worse than at load. */
+export const deviationBy = ({ model, covariance }: Pick<Delay, 'model' | 'covariance'>): ((flowGPerS: number, rpm: number) => number) => {
+  if (model.kind === 'stated') return () => 0;
+  const { gasG, lagS: lag } = model;
+  const [cycles, cycleGas, cycleLag, cycleLatency, , gases, gasLag, gasLatency, , , lags, lagLatency, , , , latency] = covariance;
+  const fixed = lag * lag * lags + latency + 2 * lag * lagLatency + MODEL_DEVIATION_S ** 2, byCycle = 2 * (lag * cycleLag + cycleLatency), byGas = 2 * (lag * gasLag + gasLatency);
+  return (flowGPerS, rpm) => {
+    const cycle = 120 / Math.max(rpm, 400), gas = gasG / Math.max(flowGPerS, 0.5);
+    return Math.sqrt(fixed + cycle * (cycle * cycles + 2 * gas * cycleGas + byCycle) + gas * (gas * gases + byGas));
+  };
 };
+
+export const deviationAt = (delay: Pick<Delay, 'model' | 'covariance'>, flowGPerS: number, rpm: number): number => deviationBy(delay)(flowGPerS, rpm);
 
 /** Mass of exhaust that has passed by each row, g. */
 export const passedG = (track: Pick<Track, 'timeS' | 'exhaustGPerS'>): Float64Array => {
@@ -107,14 +113,6 @@ export const passedG = (track: Pick<Track, 'timeS' | 'exhaustGPerS'>): Float64Ar
 /** From the intake valve shut to the exhaust valve open: about 300 of 720 degrees. What is logged as flow is taken in, and leaves so much later. */
 const SHUT_CYCLES = 0.42;
 
-/** The last row at or before a moment, sought from where the last search ended; no earlier than `first`. */
-const rowAt = (timeS: Float64Array, from: number, atS: number, first: number, last: number): number => {
-  let row = Math.max(first, from);
-  while (row > first && timeS[row] > atS) row--;
-  while (row < last && timeS[row + 1] <= atS) row++;
-  return row;
-};
-
 /** What of a model moves the moment of injection: cycles, the gas that is pushed along (g), latency (s). */
 export const TIMING_PARTS = 3;
 
@@ -125,35 +123,47 @@ export const TIMING_PARTS = 3;
  */
 export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>, rows: Int32Array, model: DelayModel, passed: Float64Array, from?: Int32Array, slopes?: Float64Array): Float64Array => {
   const { timeS, rpm, exhaustGPerS } = track;
-  const result = new Float64Array(rows.length);
-  const cycleS = (row: number): number => (!rpm ? CYCLE_S : rpm[row] > 400 ? 120 / rpm[row] : 0.3);
+  const result = new Float64Array(rows.length).fill(NaN);
+  const pushedG = model.kind === 'physical' ? model.gasG * (1 - model.stirred) : 0;
+  // Each search goes on from where the last one ended.
   let [leftRow, gasRow, fuelRow] = [0, 0, 0];
   for (let index = 0; index < rows.length; index++) {
-    const row = rows[index];
+    const row = rows[index], nowS = timeS[row];
     const first = from ? from[index] : 0;
     let injectedS: number;
-    if (model.kind === 'stated') injectedS = timeS[row] - statedS(model.byFlow, exhaustGPerS[row]);
+    if (model.kind === 'stated') injectedS = nowS - statedS(model.byFlow, exhaustGPerS[row]);
     else {
       // What left the cylinders by the moment that is read, by when it was taken in.
-      const takenS = timeS[row] - model.latencyS - SHUT_CYCLES * cycleS(row);
-      leftRow = rowAt(timeS, leftRow, takenS, first, row);
-      const gas = passed[leftRow] + partOf(timeS, leftRow, takenS) * (passed[Math.min(row, leftRow + 1)] - passed[leftRow]) - model.gasG * (1 - model.stirred);
-      if (!(takenS >= timeS[first]) || gas < passed[first]) { result[index] = NaN; continue; }
-      gasRow = rowAt(passed, gasRow, gas, first, row);
-      injectedS = timeS[gasRow] + partOf(passed, gasRow, gas) * (timeS[Math.min(row, gasRow + 1)] - timeS[gasRow]) - (model.cycles - SHUT_CYCLES) * cycleS(gasRow);
+      const takenS = nowS - model.latencyS - SHUT_CYCLES * cycleOf(rpm, row);
+      if (leftRow < first) leftRow = first;
+      while (leftRow > first && timeS[leftRow] > takenS) leftRow--;
+      while (leftRow < row && timeS[leftRow + 1] <= takenS) leftRow++;
+      const gas = passed[leftRow] + partOf(timeS, leftRow, takenS) * (passed[Math.min(row, leftRow + 1)] - passed[leftRow]) - pushedG;
+      if (!(takenS >= timeS[first]) || gas < passed[first]) continue;
+      if (gasRow < first) gasRow = first;
+      while (gasRow > first && passed[gasRow] > gas) gasRow--;
+      while (gasRow < row && passed[gasRow + 1] <= gas) gasRow++;
+      const cycleS = cycleOf(rpm, gasRow);
+      injectedS = timeS[gasRow] + partOf(passed, gasRow, gas) * (timeS[Math.min(row, gasRow + 1)] - timeS[gasRow]) - (model.cycles - SHUT_CYCLES) * cycleS;
       if (slopes) {
-        slopes[TIMING_PARTS * index] = -cycleS(gasRow);
+        slopes[TIMING_PARTS * index] = -cycleS;
         slopes[TIMING_PARTS * index + 1] = -1 / flowAt(timeS, passed, gasRow);
         slopes[TIMING_PARTS * index + 2] = -flowAt(timeS, passed, leftRow) / flowAt(timeS, passed, gasRow);
       }
     }
-    if (!(injectedS >= timeS[first]) || timeS[row] - injectedS > LONGEST_S) { result[index] = NaN; continue; }
-    fuelRow = rowAt(timeS, fuelRow, injectedS, first, row);
+    if (!(injectedS >= timeS[first]) || nowS - injectedS > LONGEST_S) continue;
+    if (fuelRow < first) fuelRow = first;
+    while (fuelRow > first && timeS[fuelRow] > injectedS) fuelRow--;
+    while (fuelRow < row && timeS[fuelRow + 1] <= injectedS) fuelRow++;
     const stepS = timeS[fuelRow + 1] - timeS[fuelRow];
-    result[index] = fuelRow >= row ? row : stepS > GAP_S ? NaN : fuelRow + (injectedS - timeS[fuelRow]) / stepS;
+    if (fuelRow >= row) result[index] = row;
+    else if (!(stepS > GAP_S)) result[index] = fuelRow + (injectedS - timeS[fuelRow]) / stepS;
   }
   return result;
 };
+
+/** How long an engine cycle lasts at a row, seconds. */
+const cycleOf = (rpm: Float64Array | undefined, row: number): number => (!rpm ? CYCLE_S : rpm[row] > 400 ? 120 / rpm[row] : 0.3);
 
 /** g/s between a row and the next, no less than what creeps. */
 const flowAt = (timeS: Float64Array, passed: Float64Array, row: number): number => Math.max(0.1, (passed[row + 1] - passed[row]) / (timeS[row + 1] - timeS[row]));
@@ -170,6 +180,9 @@ export const mixedAndSeen = (timeS: Float64Array, passed: Float64Array, model: D
   const sensing = lagOver(timeS, model.lagS);
   return (values) => followingBoth(values, stirring, sensing);
 };
+
+/** The same with its lags as mere delays, which is what they are to whatever runs straight. */
+export const unlagged = (model: DelayModel): DelayModel => (model.kind === 'stated' ? model : { ...model, stirred: 0, lagS: 0, latencyS: model.latencyS + model.lagS });
 
 /** The vehicle file's own word on the delay, or the stated model where it says to estimate but the log does not tell. */
 export const givenDelay = (vehicle: Vehicle): Placing => {

@@ -176,15 +176,16 @@ const smoothnessPrior = (grid: Grid): SmoothnessPrior => {
 
 /**
  * Solves for the table. `lnReference`: ln of the table that most of it was logged with, from which the departure is taken to be smooth as far
- * as the readings do not say otherwise. `quick` leaves the uncertainties out (NaN).
+ * as the readings do not say otherwise. `quick` leaves the uncertainties out (NaN); an earlier solution there is where it starts from.
  */
-export const solveTable = (grid: Grid, lnReference: Float64Array, observations: Observations, sessions: number, quick = false): Solution => {
+export const solveTable = (grid: Grid, lnReference: Float64Array, observations: Observations, sessions: number, quick: boolean | Solution = false): Solution => {
   const { count, variance } = observations;
   const size = lnReference.length;
   const width = grid.columns.length;
   const offsets = cornersOf(width);
   const { bendMatrix, ridge, loose } = smoothnessPrior(grid);
-  const x = new Float64Array(size);
+  const start = typeof quick === 'object' ? quick : undefined;
+  const x = start ? start.lnValue.map((value, k) => value - lnReference[k]) : new Float64Array(size);
   const rows = new Float64Array(4 * count);
   const z = new Float64Array(count);
   const weight = new Float64Array(count);
@@ -192,7 +193,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const trust = new Float64Array(count).fill(1);
   const inflation = new Float64Array(count).fill(1);
   const keptBack = new Float64Array(count);
-  let smoothness = USUAL_BEND;
+  let smoothness = start?.smoothness ?? USUAL_BEND;
   let scale = 1;
   let betweenVisits = 0;
   let bends: { readonly share: number; readonly deviation: number } = UNKNOWN_BENDS;
@@ -205,7 +206,8 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   let factor: Banded | undefined;
   let data: Banded = banded(size, bandOf(grid));
 
-  const rounds = quick ? 4 : 8;
+  // Quickly: the smoothness and the bends once, from a first answer on.
+  const rounds = start ? 2 : quick ? 3 : 8, first = start ? 0 : 1;
   for (let round = 0; round < rounds; round++) {
     for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
     bendsShown(grid, values, observations, bend);
@@ -213,12 +215,12 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     lessBends(straight, bends.share, bend, z);
     weigh(trust, noise, doubt, scale, inflation, spotInflation, weight);
     data = normalMatrix(grid, observations, rows, weight);
-    if (count > 0 && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), smoothnessPrior(grid));
+    if (count > 0 && !start && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), smoothnessPrior(grid));
     factor = choleskyOf(plus(data, bendMatrix, smoothness ** -2, ridge));
     if (!factor) break;
     if (count > 0) {
       // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
-      const free = choleskyOf(plus(data, loose, 1));
+      const free = quick && round !== first ? undefined : choleskyOf(plus(data, loose, 1));
       if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
       lessBends(straight, bends.share, bend, z);
     }

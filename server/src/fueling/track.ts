@@ -3,9 +3,10 @@
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
+import { passedG } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { following, lagOver, notYetFollowed, type Lag } from './filters.js';
-import { beyondAxis, gridOf, positionOn, sameGrid, valueAt, type Grid } from './grid.js';
+import { beyondAxis, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
@@ -27,9 +28,12 @@ export interface Track {
   /** ln(value of the table logged with × (1 + trims) / target lambda), dead time taken off: plus a reading it is what the value should have been. */
   readonly commanded: Float64Array;
   readonly target: Float64Array;
+  readonly lnTarget: Float64Array;
   readonly rpm: Float64Array | undefined;
   readonly exhaustGPerS: Float64Array;
-  /** The same as it is metered: another behind an air meter, where the manifold fills first. */
+  /** Mass of exhaust that has passed by each row, g. */
+  readonly passed: Float64Array;
+  /** The flow as it is metered: another behind an air meter, where the manifold fills first. */
   readonly meteredGPerS: Float64Array;
   /** Where the exhaust flow comes from: logged, computed from the cylinder charge, or guessed from what there is. */
   readonly flowFrom: 'logged' | 'charge' | 'assumed';
@@ -133,8 +137,11 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   if (!signals.targetLambda && closed) assumed.push('no target lambda is logged: where the trims move, the engine computer is taken to hold lambda 1.00');
   if (!lambda && trims) assumed.push('no lambda to be believed: the fuel trims alone are the evidence');
 
-  const commanded = new Float64Array(size);
-  for (let row = 0; row < size; row++) commanded[row] = Math.log(fuelled[row]) + (lambda ? (trims ? trims[row] : 0) - Math.log(target[row]) : 0);
+  const commanded = new Float64Array(size), lnTarget = new Float64Array(size);
+  for (let row = 0; row < size; row++) {
+    lnTarget[row] = row > 0 && target[row] === target[row - 1] ? lnTarget[row - 1] : Math.log(target[row]);
+    commanded[row] = Math.log(fuelled[row]) + (lambda ? (trims ? trims[row] : 0) - lnTarget[row] : 0);
+  }
 
   const flow = exhaustFlow(signals, loggedWith, fuelled, rpm, manifoldKPa, assumed);
   const unsettled = notYetFollowed(lnCharge(signals, flow.gPerS, rpm, manifoldKPa), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
@@ -164,7 +171,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const filling = throughManifold ? lnFilling(exhaustGPerS, flow.gPerS) : undefined;
   const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(filmStays, flow.gPerS, rpm, target, cut) : film;
   const overrun = signals.during('overrun');
-  if (lambda) looksCut(signals, lambda.readings, target, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
+  if (lambda) looksCut(signals, lambda.readings, target, lnTarget, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
   const overrunIndex = reasonIndex('overrun');
   let cutUntilS = -Infinity;
   for (let row = 0; row < size; row++) {
@@ -182,7 +189,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const metered = rail && back ? withRail(pulsed, passing(rail, back)) : pulsed;
 
   return {
-    grid, timeS, columnPosition, rowPosition, commanded, target, rpm, exhaustGPerS, meteredGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && back && passing(metered, back), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold, filling, cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && back && passing(metered, back), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold, filling, cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
@@ -209,17 +216,23 @@ const withRail = (pulsed: Float64Array, rail: Float64Array): Float64Array => {
 
 /** Against what the pulse settles to soon after: slower changes are the air's temperature and the rail's, which the table is not told of. */
 const PASSES_S = 1.5;
+/** Time runs back from the last row, so that each value lags behind what comes after it. */
 const backwards = (timeS: Float64Array): Lag | undefined => {
   const turned = new Float64Array(timeS.length);
   for (let row = 0, last = timeS.length - 1; row <= last; row++) turned[row] = -timeS[last - row];
   return lagOver(turned, PASSES_S);
 };
-const passing = (metered: Float64Array, back: Lag): Float64Array => {
-  const turned = new Float64Array(metered.length);
-  for (let row = 0, last = metered.length - 1; row <= last; row++) { const value = metered[last - row]; turned[row] = Number.isFinite(value) ? value : NaN; }
-  const settled = following(turned, back);
-  for (let row = 0; row < settled.length; row++) settled[row] = turned[row] - settled[row];
-  return settled.reverse();
+const passing = (metered: Float64Array, { decay, behind }: Lag): Float64Array => {
+  const passes = new Float64Array(metered.length);
+  let settled = NaN, after = NaN;
+  for (let row = metered.length - 1, at = 0; row >= 0; row--, at++) {
+    const value = metered[row] - metered[row] === 0 ? metered[row] : NaN, left = decay[at];
+    if (settled !== settled || left !== left) settled = value;
+    else if (left !== 1) settled = left * (settled - after) + value - (value - after) * behind[at];
+    passes[row] = value - settled;
+    after = value;
+  }
+  return passes;
 };
 
 /** By what share of the fuel's flow (by each turn where `rpm` is given) the wall's film still has to grow. */
@@ -235,7 +248,17 @@ const positions = (axis: Float64Array, values: Float64Array | undefined, size: n
   const all = new Float64Array(size);
   if (axis.length < 2) return all;
   if (!values) return all.fill(NaN);
-  for (let row = 0; row < size; row++) all[row] = positionOn(axis, values[row]);
+  // Where the last value stood, the next one most often does.
+  let low = 0, from = NaN, to = NaN;
+  for (let row = 0; row < size; row++) {
+    const value = values[row];
+    if (from < value && value < to) { all[row] = low + (value - axis[low]) / (axis[low + 1] - axis[low]); continue; }
+    all[row] = positionOn(axis, value);
+    if (value === value) {
+      low = stepOf(all[row], axis.length);
+      [from, to] = axis[low] < axis[low + 1] ? [axis[low], axis[low + 1]] : [axis[low + 1], axis[low]];
+    }
+  }
   return all;
 };
 
@@ -257,7 +280,7 @@ const CUT_BEFORE_S = 0.7;
 
 /** Tells the rows round readings that only a fuel cut explains. */
 const looksCut = (
-  signals: Signals, { row: rows, lnLambda }: Readings, target: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined, tell: (row: number) => void,
+  signals: Signals, { row: rows, lnLambda }: Readings, target: Float64Array, lnTarget: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined, tell: (row: number) => void,
 ): void => {
   const load = manifoldKPa ? undefined : signals.held('engine-load') ?? signals.held('throttle');
   const lightLoad = manifoldKPa ? CUT_LOAD_SHARE * signals.barometer.kPa : 30;
@@ -266,7 +289,7 @@ const looksCut = (
   let told = -1;
   for (let index = 0; index < rows.length; index++) {
     const row = rows[index];
-    if (!(lnLambda[index] - Math.log(target[row] > 0 ? target[row] : 1) > limit) || rpm && !(rpm[row] > 1100)) continue;
+    if (!(lnLambda[index] - (target[row] > 0 ? lnTarget[row] : 0) > limit) || rpm && !(rpm[row] > 1100)) continue;
     const here = (manifoldKPa ?? load)?.[row];
     if (here !== undefined && !(here < lightLoad)) continue;
     let from = row;

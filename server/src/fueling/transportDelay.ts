@@ -14,16 +14,17 @@ export const roughDelay = (usual: Usual, few: Comparison, between = (): void => 
   const prediction = new Prediction(few), groups = groupsOf(few);
   let best = ASSUMED;
   let leastCost = Infinity;
-  for (const gasFactor of [0.2, 0.4, 0.7, 1, 1.5, 2.2, 3.5]) {
-    between();
-    for (const lagFactor of [0.4, 1, 2.5]) {
-      const guess = [...ASSUMED];
-      guess[AT.lnGasG] += Math.log(gasFactor);
-      guess[AT.lnLagS] += Math.log(lagFactor);
-      const cost = meanSize(prediction.at(guess, false).rest, groups.edge);
-      if (cost < leastCost) [best, leastCost] = [guess, cost];
-    }
-  }
+  const look = (lnGasG: number, lnLagS: number): void => {
+    const guess = [...ASSUMED];
+    [guess[AT.lnGasG], guess[AT.lnLagS]] = [lnGasG, lnLagS];
+    const cost = meanSize(prediction.at(guess, false).rest, groups.edge);
+    if (cost < leastCost) [best, leastCost] = [guess, cost];
+  };
+  // The gas first: it makes most of the delay.
+  for (const factor of [0.25, 0.5, 1, 2, 4]) look(ASSUMED[AT.lnGasG] + Math.log(factor), ASSUMED[AT.lnLagS]);
+  between();
+  const lnGasG = best[AT.lnGasG];
+  for (const gasFactor of [0.7, 1.4]) for (const factor of [0.4, 2.5]) look(lnGasG + Math.log(gasFactor), ASSUMED[AT.lnLagS] + Math.log(factor));
   return climbed(usual, prediction, groups, best, ON_THE_WAY, between);
 };
 
@@ -136,24 +137,31 @@ const sizeOf = (rest: Float64Array, other: Float64Array, { scale, share }: Noise
 interface Equations { readonly normal: readonly (readonly number[])[]; readonly gradient: readonly number[]; readonly scores: readonly Float64Array[] }
 
 const equationsOf = ({ at, rest, slopes }: Predicted, { window }: Groups, noise: Noise): Equations => {
-  const products = new Float64Array(PARTS * PARTS);
   const scores = Array.from({ length: (window[window.length - 1] ?? -1) + 1 }, () => new Float64Array(PARTS));
-  for (let sample = 0; sample < rest.length; sample++) if (rest[sample] === rest[sample]) addProducts(products, scores[window[sample]], slopes, PARTS * sample, rest[sample], weightOf(rest[sample], noise, sample));
-  return {
-    normal: at.map((_, i) => at.map((__, j) => products[i >= j ? i * PARTS + j : j * PARTS + i] + (i === j ? PRECISION[i] : 0))),
-    gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores,
-  };
+  // The slopes by parameter, each reading by the root of its weight.
+  const weighted = Array.from({ length: PARTS }, () => new Float64Array(rest.length));
+  let count = 0;
+  for (let sample = 0; sample < rest.length; sample++) {
+    if (rest[sample] !== rest[sample]) continue;
+    const root = Math.sqrt(weightOf(rest[sample], noise, sample)), left = root * rest[sample], score = scores[window[sample]];
+    for (let i = 0; i < PARTS; i++) score[i] += left * (weighted[i][count] = root * slopes[PARTS * sample + i]);
+    count++;
+  }
+  const normal = at.map(() => new Array<number>(PARTS).fill(0));
+  for (let i = 0; i < PARTS; i++) for (let j = 0; j <= i; j++) normal[i][j] = normal[j][i] = productOf(weighted[i], weighted[j], count) + (i === j ? PRECISION[i] : 0);
+  return { normal, gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores };
 };
 
 const weightOf = (rest: number, { scale, share }: Noise, sample: number): number => share[sample] / scale[sample] ** 2 / Math.sqrt(1 + (rest / (HUBER * scale[sample])) ** 2);
 
-/** Adds a reading's slopes: their products with each other (lower half, row by row) and with what is left. */
-const addProducts = (products: Float64Array, score: Float64Array, slopes: Float64Array, from: number, rest: number, weight: number): void => {
-  for (let i = 0; i < PARTS; i++) {
-    const weighted = weight * slopes[from + i];
-    score[i] += weighted * rest;
-    for (let j = 0; j <= i; j++) products[i * PARTS + j] += weighted * slopes[from + j];
+/** Two sums run side by side: neither waits for the other. */
+const productOf = (a: Float64Array, b: Float64Array, count: number): number => {
+  let sum = 0, other = 0, at = 0;
+  for (; at + 1 < count; at += 2) {
+    sum += a[at] * b[at];
+    other += a[at + 1] * b[at + 1];
   }
+  return sum + other + (at < count ? a[at] * b[at] : 0);
 };
 
 /** The log is said to tell the delay where it takes away at least so much of the doubt. */

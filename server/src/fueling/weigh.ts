@@ -7,7 +7,7 @@ import { TRIM_LAG_S, delayOfTrims, describe, givenDelay, isSettled, typical, typ
 import { cutOut, stretchesOf, type Required } from './delayEvents.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js';
-import { solveTable, type Observations } from './solve.js';
+import { solveTable, type Observations, type Solution } from './solve.js';
 import { trackOf, type Track } from './track.js';
 import { estimateDelay, roughDelay } from './transportDelay.js';
 
@@ -57,14 +57,10 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   between();
   const byTrims = track.readings.kind === 'trims';
   let placing = byTrims ? delayOfTrims() : givenDelay(signals.vehicle);
-  let gathered = gather(track, placing);
   // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
-  const found = placing.from === 'assumed' && !byTrims && gathered.blocks.count > 0 ? delayFound(track, reference, gathered, between) : undefined;
-  if (found) {
-    placing = found;
-    between();
-    gathered = gather(track, placing);
-  }
+  if (placing.from === 'assumed' && !byTrims) placing = delayFound(track, reference, placing, between) ?? placing;
+  between();
+  const gathered = gather(track, placing);
   between();
   const delay = describe(track, placing);
   if (byTrims) {
@@ -85,9 +81,11 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
 };
 
 /** What the log tells of the delay: its way is found by few stretches, by which readings are placed anew before all are asked. */
-const delayFound = (track: Track, reference: Float64Array, gathered: Gathered, between: () => void): Placing | undefined => {
+const delayFound = (track: Track, reference: Float64Array, assumed: Placing, between: () => void): Placing | undefined => {
+  const first = gather(track, assumed, true);
+  if (first.blocks.count === 0) return undefined;
   between();
-  const required = requiredAlong(track, reference, gathered);
+  let [required, solution] = requiredAlong(track, reference, first);
   between();
   const stretches = stretchesOf(track, required);
   if (!stretches) return undefined;
@@ -95,9 +93,9 @@ const delayFound = (track: Track, reference: Float64Array, gathered: Gathered, b
   let before = roughDelay(usual, cutOut(track, stretches.few, stretches, required), between), told: Placing | undefined;
   for (let round = 0; round < 2; round++) {
     between();
-    const placed = requiredAlong(track, reference, before.told ? gather(track, before.told) : gathered);
+    if (before.told) [required, solution] = requiredAlong(track, reference, gather(track, before.told, true), solution);
     between();
-    const found = estimateDelay(usual, cutOut(track, stretches.all, stretches, placed), before.at, between);
+    const found = estimateDelay(usual, cutOut(track, stretches.all, stretches, required), before.at, between);
     if (!found.told) break;
     told = found.told;
     // A table known better tells no more where the delay's own model is what stays open.
@@ -112,11 +110,11 @@ const KNOWN_BLOCKS = 2;
 /** How far off the table may be where nothing tells it (standard deviation of ln): what neighbouring cells differ by, a few steps on. No source. */
 const UNKNOWN_DEVIATION = 0.06;
 
-/** What the table should have held, by a quick solution of this session alone. */
-const requiredAlong = ({ grid, columnPosition, rowPosition }: Track, reference: Float64Array, { blocks }: Gathered): Required => {
-  const values = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, true).lnValue.map(Math.exp);
+/** What the table should have held, by a quick solution of this session alone; `start`: an earlier one. */
+const requiredAlong = ({ grid, columnPosition, rowPosition }: Track, reference: Float64Array, { blocks }: Gathered, start?: Solution): [Required, Solution] => {
+  const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, start ?? true), values = solution.lnValue.map(Math.exp);
   const unknown = evidenceOn(grid, blocks).map((weight) => UNKNOWN_DEVIATION * Math.max(0, 1 - weight / KNOWN_BLOCKS));
-  return { value: (row) => valueAt(values, grid, columnPosition[row], rowPosition[row]), deviation: (row) => valueAt(unknown, grid, columnPosition[row], rowPosition[row]) };
+  return [{ value: (row) => valueAt(values, grid, columnPosition[row], rowPosition[row]), deviation: (row) => valueAt(unknown, grid, columnPosition[row], rowPosition[row]) }, solution];
 };
 
 /** How many blocks speak of each cell, each by its bilinear weight. */

@@ -56,7 +56,7 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
   const find = async (uri: string, first: TellFirst): Promise<SessionFound> => {
     let order: WeighOrder | undefined;
     const work = await documents.elsewhere(uri, async () => (order = await weigher.order(uri))?.task, first);
-    if (work) {
+    if (work?.found) {
       // The findings do not wait for it; whoever needs it finds it in the making.
       if (order && work.evidence) weigher.keep(order, work.evidence).catch(() => undefined);
       return work.found;

@@ -131,7 +131,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
   const weighOne = async (sessionUri: string, tableUri: string): Promise<SessionEvidence | undefined> => {
     const order = await orderFor(sessionUri, tableUri, true);
     return order && weighed.get(order.name, order.key, () => keptOr(order, async () => {
-      const work = await documents.elsewhere(sessionUri, async () => order.task);
+      const work = await documents.elsewhere(sessionUri, async () => ({ ...order.task, alone: true }));
       if (work?.evidence) return work.evidence;
       const read = await documents.signals(sessionUri);
       if (!read) throw new SourceError(WENT_AWAY, sessionUri);

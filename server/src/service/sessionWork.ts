@@ -16,6 +16,8 @@ import { viewsOf, type SessionViews } from './sessionViews.js';
 
 /** A table to weigh a session for. `loggedWith`: the table that was in the engine computer, where it is another; `isAssumed`: nothing says which it was. */
 export interface WeighTask {
+  /** Nothing but the evidence is wanted: the session is not judged. */
+  readonly alone?: true;
   readonly table: string;
   readonly loggedWith?: { readonly name: string; readonly table: string };
   readonly isAssumed: boolean;
@@ -31,8 +33,8 @@ export interface SessionTask {
   readonly shows?: true;
 }
 
-/** What comes of a task: the findings, then the views where they are wanted, and the evidence where it was asked for, which takes as long again. */
-export interface SessionWork { readonly found: SessionFound; readonly views?: Promise<SessionViews>; readonly ask?: AskSession; readonly evidence?: Promise<SessionEvidence> }
+/** What comes of a task: the findings unless the evidence alone is wanted, then the views where they are wanted, and the evidence where it was asked for, which takes as long again. */
+export interface SessionWork { readonly found?: SessionFound; readonly views?: Promise<SessionViews>; readonly ask?: AskSession; readonly evidence?: Promise<SessionEvidence> }
 
 /** Told what the reader noticed, while the session is still judged. */
 export type TellFirst = (findings: readonly Finding[]) => void;
@@ -52,10 +54,10 @@ export function readToAsk(source: ByteSource, task: SessionTask, between?: () =>
 }
 
 /** Reads and judges a session; `show` makes its views, `answer` answers questions about it, and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. A log that grows has its `follower`. */
-export function workOnSession(source: ByteSource, task: SessionTask, between?: () => void, first?: TellFirst, follower?: SessionFollower): { readonly found: SessionFound; readonly show?: () => SessionViews; readonly answer?: Answers; readonly weigh?: () => SessionEvidence } {
+export function workOnSession(source: ByteSource, task: SessionTask, between?: () => void, first?: TellFirst, follower?: SessionFollower): { readonly found?: SessionFound; readonly show?: () => SessionViews; readonly answer?: Answers; readonly weigh?: () => SessionEvidence } {
   const { uri, weigh, shows } = task, signals = read(source, task, between, follower);
-  first?.(readingFindings(signals));
-  const found = { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri), answer: <A extends About>(question: SessionQuestion<A>) => answerOf(signals, question) } : {}) };
+  if (!weigh?.alone) first?.(readingFindings(signals));
+  const found = weigh?.alone ? {} : { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri), answer: <A extends About>(question: SessionQuestion<A>) => answerOf(signals, question) } : {}) };
   if (!weigh) return found;
   const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
   return { ...found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed, between) };
