@@ -1,7 +1,7 @@
 // Readings gathered into short steady pieces: what is kept of a session as evidence on the cells it was fuelled from. Nothing in here
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
-import { deviationBy, injectedAt, mixedAndSeen, unlagged, type Placing } from './delayModel.js';
+import { deviationBy, injectedAt, mixedAndSeen, type Placing } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { stepOf } from './grid.js';
 import { FILLING_DEVIATION } from './manifold.js';
@@ -67,18 +67,17 @@ const LEAST_READING_DEVIATION = 0.002;
 /** For a rough answer readings this far apart will do: a few a block. */
 const ROUGH_STEP_S = 0.15;
 
-/** Places every reading of the track where it was fuelled and gathers them; `rough`: some of them, lags taken as delays. */
+/** Places every reading of the track where it was fuelled and gathers them; `rough`: some of them. */
 export const gather = (track: Track, delay: Placing, rough = false): Gathered => {
   const { timeS, grid, reason, exhaustGPerS, rpm, lnTarget: lnTargets, manifoldKPa } = track;
   const readings = rough ? someOf(track.readings, timeS) : track.readings, { lnLambda, bankSpread } = readings;
-  const model = rough ? unlagged(delay.model) : delay.model;
   const columns = grid.columns.length, rows = grid.rows.length;
   const trimsOnly = readings.kind === 'trims';
   const { passed } = track;
-  const seen = mixedAndSeen(timeS, passed, model);
+  const seen = mixedAndSeen(timeS, passed, delay.model);
   const column = seen(track.columnPosition), row = seen(track.rowPosition), commanded = seen(track.commanded), film = seen(track.film), chargeFilm = seen(track.chargeFilm);
   const unasked = track.unasked && seen(track.unasked), filling = track.filling && seen(track.filling);
-  const deviation = deviationBy(delay), at = injectedAt(track, readings.row, model, passed);
+  const deviation = deviationBy(delay), at = injectedAt(track, readings.row, delay.model, passed);
 
   const reasons = new Int32Array(REASONS.length);
   const fault = reasonIndex('sensor-fault'), transient = reasonIndex('transient'), unproven = reasonIndex('delay-unproven');

@@ -181,9 +181,6 @@ export const mixedAndSeen = (timeS: Float64Array, passed: Float64Array, model: D
   return (values) => followingBoth(values, stirring, sensing);
 };
 
-/** The same with its lags as mere delays, which is what they are to whatever runs straight. */
-export const unlagged = (model: DelayModel): DelayModel => (model.kind === 'stated' ? model : { ...model, stirred: 0, lagS: 0, latencyS: model.latencyS + model.lagS });
-
 /** The vehicle file's own word on the delay, or the stated model where it says to estimate but the log does not tell. */
 export const givenDelay = (vehicle: Vehicle): Placing => {
   const stated = vehicle.lambdaSensor.transportDelay;
