@@ -1,7 +1,7 @@
 // Values as written become values in the quantity's unit; what had to be assumed for that is kept for saying.
 
 import type { Channel } from './session.js';
-import { convertAll, PackedColumn } from './csv/packed.js';
+import { convertAll, type Unpackable } from './csv/packed.js';
 import { Shelf } from './shelf.js';
 import type { ColumnPlan } from './describe.js';
 import type { ProblemBook } from './problemBook.js';
@@ -103,10 +103,10 @@ const isTurned = (plan: ColumnPlan, values: () => Float64Array): boolean => {
 
 /** Channels from plans and the columns read for them; converts the values in place, packed ones whenever they come on the shelf. Says assumed units, unfit units and an assumed barometer. */
 export const makeChannels = (
-  plans: readonly ColumnPlan[], columns: readonly (Float64Array | PackedColumn)[], filled: readonly number[], metadata: ReadonlyMap<string, string>, book: ProblemBook, shelf = new Shelf(),
+  plans: readonly ColumnPlan[], columns: readonly (Float64Array | Unpackable)[], filled: readonly number[], metadata: ReadonlyMap<string, string>, book: ProblemBook, shelf = new Shelf(),
 ): Channel[] => {
   /** As written. */
-  const valuesOf = (index: number): Float64Array => { const column = columns[index]; return column instanceof PackedColumn ? shelf.get(column, () => column.values()) : column; };
+  const valuesOf = (index: number): Float64Array => { const column = columns[index]; return column instanceof Float64Array ? column : shelf.get(column, () => column.values()); };
   const settled = plans.map((written, index): ColumnPlan => {
     const values = (): Float64Array => valuesOf(index);
     const plan = settleUnit(written, values);
@@ -134,14 +134,14 @@ export const makeChannels = (
       index, name: plan.name, header: plan.header, headerRange: plan.headerRange, quantity: plan.quantity, unit: plan.unit, quantityFrom: plan.quantityFrom, unitFrom: plan.unitFrom,
       filled: filled[index], toCanonical: convert,
     };
-    if (column instanceof PackedColumn) return unpackedWhenAsked(channel, column, convert, shelf);
+    if (!(column instanceof Float64Array)) return unpackedWhenAsked(channel, column, convert, shelf);
     if (convert !== identity) convertAll(column, convert);
     return { ...channel, values: column };
   });
 };
 
 /** A function of its own, so that the channel holds on to nothing else of the reading. */
-const unpackedWhenAsked = (channel: Omit<Channel, 'values'>, column: PackedColumn, convert: (written: number) => number, shelf: Shelf): Channel => {
+const unpackedWhenAsked = (channel: Omit<Channel, 'values'>, column: Unpackable, convert: (written: number) => number, shelf: Shelf): Channel => {
   const key = convert === identity ? column : {};
   return { ...channel, get values() { return shelf.get(key, () => column.values(convert === identity ? undefined : convert)); } };
 };

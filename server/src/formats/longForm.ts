@@ -103,7 +103,7 @@ export const readLong = (layout: Layout, options: ReadOptions, way: ReadRowsOpti
   const kinds = layout.header.map((_, column) => (column === roles.time ? 'time' : column === roles.value ? 'number' : 'name'));
   const rows = rowsFor(layout, kinds, clock, roles.value, book, new ProblemBook());
   const read = readRows(layout.source, layout.dataOffset, rows, way);
-  const { columns: readColumns, offsets } = rows.columns.finish(), values = readColumns.map(unpacked);
+  const { columns: readColumns, offsets } = rows.columns.finish(), values = readColumns.map((column) => unpacked(column!));
   const lines: SampleLines = { samples: rows.columns.samples, changeSamples: rows.columns.changeSamples, changeShifts: rows.columns.changeShifts };
   const notes = [...layout.notes, ...rows.notes];
   const { channels: found, channelOfRow } = readingsOf(rows, roles, values);
@@ -140,7 +140,7 @@ export const readLong = (layout: Layout, options: ReadOptions, way: ReadRowsOpti
     if (value === value) filled[channel]++;
   }
 
-  const cellsAt = (row: number): readonly PlacedCell[] => layout.rows.cells(offsets[row], lineOf(lines, row), rows.literal.has(row));
+  const cellsAt = (row: number): readonly PlacedCell[] => layout.rows.cells(offsets.at(row), lineOf(lines, row), rows.literal.has(row));
   const cell = (row: number, column: number): PlacedCell => { const cells = cellsAt(row); return cells[column] ?? cells[0]; };
   const rowRange = (row: number): Range => { const cells = cellsAt(row); return { start: cells[0].range.start, end: cells[cells.length - 1].range.end }; };
   const plans: ColumnPlan[] = found.map((channel, index) => planColumn(

@@ -4,6 +4,7 @@ import type { SessionPlaces } from './session.js';
 import type { ByteSource } from './source.js';
 import { range, type Range } from './range.js';
 import type { TextReader } from './csv/dialect.js';
+import type { RowOffsets } from './csv/rowOffsets.js';
 import { OPEN_QUOTE_BYTES, placeFields, trimField } from './csv/quoted.js';
 import { nextLine } from './csv/window.js';
 
@@ -108,7 +109,7 @@ export const sampleNotAfter = (lines: SampleLines, line: number): number => {
 /** What the places of a wide session stand on. */
 export interface WidePlaces {
   readonly rows: RowPlaces;
-  readonly offsets: ArrayLike<number>;
+  readonly offsets: RowOffsets;
   readonly lines: SampleLines;
   readonly literal: ReadonlySet<number>;
   /** Column of the text that holds each channel. */
@@ -118,7 +119,7 @@ export interface WidePlaces {
 
 /** Places of a session that has one sample a row. */
 export const widePlaces = (wide: WidePlaces): SessionPlaces & { readonly columnRange: (column: number, sample: number) => Range; readonly rowRange: (sample: number) => Range } => {
-  const cellsAt = (sample: number): readonly PlacedCell[] => wide.rows.cells(wide.offsets[sample], lineOf(wide.lines, sample), wide.literal.has(sample));
+  const cellsAt = (sample: number): readonly PlacedCell[] => wide.rows.cells(wide.offsets.at(sample), lineOf(wide.lines, sample), wide.literal.has(sample));
   const columnRange = (column: number, sample: number): Range => {
     const cells = cellsAt(sample);
     return (cells[column] ?? cells[0]).range;

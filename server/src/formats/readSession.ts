@@ -4,7 +4,8 @@ import type { LoggedCode, Session, SessionPlaces } from './session.js';
 import type { ByteSource } from './source.js';
 import { range, type Range } from './range.js';
 import { limitOf } from './limits.js';
-import { unpacked, type PackedColumn } from './csv/packed.js';
+import { unpacked, type Unpackable } from './csv/packed.js';
+import type { Keeping } from './csv/columns.js';
 import { readRows, type ReadRowsOptions, type RowsSoFar } from './csv/readRows.js';
 import { TROUBLE_CODE, type CellKind, type Rows } from './csv/rows.js';
 import { readLayout, type Layout } from './header.js';
@@ -13,7 +14,7 @@ import { makeChannels, sayUnits } from './convertColumns.js';
 import { ProblemBook } from './problemBook.js';
 import { widePlaces } from './places.js';
 import { countedTime, layTime, readRate, type LaidTime } from './time.js';
-import { chooseClock, clockSeconds } from './clock.js';
+import { chooseClock, clockSeconds, type Clock } from './clock.js';
 import { rowsFor } from './rowsFor.js';
 import { Shelf } from './shelf.js';
 import { sayHeader, sayLines, sayTime } from './saying.js';
@@ -76,10 +77,11 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
   const plans = planColumns(layout, options.vehicle);
   const clock = chooseClock(plans, layout);
   const kinds = plans.map((plan) => (plan.column === clock?.column ? 'time' : kindOf(plan)));
-  const rows = going?.from?.rows ?? rowsFor(layout, kinds, clock, -1, new ProblemBook(), new ProblemBook(), way.packFromBytes), { book, textBook } = rows;
+  const rows = going?.from?.rows ?? rowsFor(layout, kinds, clock, -1, new ProblemBook(), new ProblemBook(), keepingFrom(way.packFromBytes)), { book, textBook } = rows;
   const read = readRows(layout.source, layout.dataOffset, rows, way, going?.from, going?.keep);
-  const { columns, offsets } = rows.columns.finish();
+  const { columns: kept, offsets } = rows.columns.finish();
   const { filled, samples } = rows.columns;
+  const again = readAgain(layout, kinds, clock, way, samples), columns = kept.map((column, at) => column ?? again(at));
   const thousands = settleCommas(rows, columns, layout, book);
   const notes = [...layout.notes, ...rows.notes];
   const metadata = metadataOf(notes);
@@ -116,11 +118,34 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
   });
 };
 
+/** Of a very long session the clock is kept whole, what is known packed, and what nobody knows not at all: no rule looks at it. */
+const keepingFrom = (packFromBytes = Infinity) => (kind: CellKind, allBytes: number): Keeping => (allBytes < packFromBytes || kind === 'time' ? 'whole' : kind === 'text' ? 'not' : 'packed');
+
+/** The columns that were not kept: whoever asks for one has all of them read again, and kept packed. */
+const readAgain = (layout: Layout, kinds: readonly CellKind[], clock: Clock | undefined, way: ReadRowsOptions, samples: number): ((column: number) => Unpackable) => {
+  let read: readonly (Float64Array | Unpackable | undefined)[] | undefined;
+  const columns = (): NonNullable<typeof read> => {
+    const rows = rowsFor(layout, kinds, clock, -1, new ProblemBook(), new ProblemBook(), (kind) => (kind === 'text' ? 'packed' : 'not'));
+    readRows(layout.source, layout.dataOffset, rows, way);
+    return rows.columns.finish().columns;
+  };
+  return (column) => ({
+    values: (convert) => {
+      const values = ((read ??= columns())[column] as Unpackable).values(convert);
+      if (values.length === samples) return values;
+      // The file is another by now.
+      const fitted = new Float64Array(samples).fill(NaN);
+      fitted.set(values.subarray(0, samples));
+      return fitted;
+    },
+  });
+};
+
 /**
  * Numbers with thousands signs become values where nothing speaks against it: every cell with a comma in the column fits, and the file writes decimals
  * with a point. Elsewhere such a cell could be a decimal comma too, and is no number. Gives what is to be said of those read.
  */
-const settleCommas = (rows: Rows, readColumns: (Float64Array | PackedColumn)[], layout: Layout, book: ProblemBook): { column: number; sample: number; text: string; value: number; count: number; columns: number[] } | undefined => {
+const settleCommas = (rows: Rows, readColumns: (Float64Array | Unpackable)[], layout: Layout, book: ProblemBook): { column: number; sample: number; text: string; value: number; count: number; columns: number[] } | undefined => {
   if (rows.commas.size === 0) return undefined;
   const { filled, samples } = rows.columns;
   const points = layout.firstRows.some((row) => row.some((cell) => /^[+-]?[\d,]*\.\d+$/.test(cell)));

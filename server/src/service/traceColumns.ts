@@ -59,7 +59,7 @@ function make(signals: Signals): TraceColumns {
     add(channel, {
       id: free(ids, first ? quantity : `${channel.header} `), name: channel.name || channel.header, quantity, derived: false,
       unit: quantity ? QUANTITIES[quantity].unit : unit?.id, writtenUnit: unit?.id, symbol: unit?.symbol ?? '',
-    }, () => (channel.filled === session.samples ? channel.values : first ? signals.held(quantity)! : hold(trackOf(channel, timeS, new Int32Array(), session.shelf), timeS)));
+    }, () => (channel.filled === session.samples ? channel.values : first ? signals.held(quantity)! : hold(trackOf(channel, timeS, () => new Int32Array(), session.shelf), timeS)));
   }
   const target = signals.targetLambda;
   if (target?.from === 'table' && !ids.has('target-lambda')) {

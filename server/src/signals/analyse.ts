@@ -46,13 +46,9 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     const of = session.channels.filter((each) => each.quantity === quantity);
     return of.find((each) => each.filled > 0) ?? of[0];
   });
-  const everyRow = once(() => {
-    const rows = new Int32Array(session.samples);
-    for (let i = 0; i < rows.length; i++) rows[i] = i;
-    return rows;
-  });
+  const everyRow = (): Int32Array => shelf.get(timeS, () => countedRows(session.samples));
   const tracks: (Track | undefined)[] = [];
-  const track = (of: Channel): Track => (tracks[of.index] ??= trackOf(of, timeS, everyRow(), shelf));
+  const track = (of: Channel): Track => (tracks[of.index] ??= trackOf(of, timeS, everyRow, shelf));
   const isWhole = (of: Channel): boolean => track(of).count === timeS.length;
   const filledIn = shelf.each((of: Channel) => hold(track(of), timeS));
   const held = (quantity: QuantityId): Float64Array | undefined => {
@@ -120,6 +116,13 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     get targetLambda() { return target(); },
   };
   return signals;
+};
+
+/** 0, 1, 2, … */
+const countedRows = (count: number): Int32Array => {
+  const rows = new Int32Array(count);
+  for (let i = 0; i < count; i++) rows[i] = i;
+  return rows;
 };
 
 /** 1 where a column has a number. */

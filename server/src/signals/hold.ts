@@ -28,11 +28,11 @@ export interface Track {
 /** A value is carried for this many of the channel's own usual distances (common practice, no source). */
 const AGE_SPACINGS = 2.5;
 
-/** The channel's filled samples and rhythm. `everyRow` is a shared 0, 1, 2, … for channels without blanks. */
-export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: Int32Array, shelf: Shelf): Track => {
+/** The channel's filled samples and rhythm. `everyRow` gives a shared 0, 1, 2, … for channels without blanks. */
+export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: () => Int32Array, shelf: Shelf): Track => {
   const { count, least, greatest } = rangeOf(channel.values);
   const isWhole = count === timeS.length, rowsKey = {}, valuesKey = {};
-  const rows = (): Int32Array => (isWhole ? everyRow : shelf.get(rowsKey, () => filledRows(channel.values, count)));
+  const rows = (): Int32Array => (isWhole ? everyRow() : shelf.get(rowsKey, () => filledRows(channel.values, count)));
   const rhythm = rhythmOf(rows(), count, timeS);
   return {
     channel, count, ...rhythm, least, greatest, maxAgeS: Math.max(AGE_SPACINGS * rhythm.spacingS, 1.5 * rhythm.longSpacingS),

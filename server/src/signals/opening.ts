@@ -40,12 +40,15 @@ const opening = (readings: Readings): Opening => {
     if (top - closed < (from === 'manifold-pressure' ? ALIVE_KPA : ALIVE_PERCENT)) continue;
     const open = from === 'manifold-pressure' ? Math.max(top, readings.barometer.kPa) : Math.max(top, 75);
     const scale = 100 / (open - closed);
-    return openingBy(readings, from, () => percentOf(readings.clean(from)!, closed, scale));
+    return openingBy(readings, from, percentBy(readings, from, closed, scale));
   }
   return openingBy(readings, 'none', () => new Float64Array(readings.timeS.length).fill(NaN));
 };
 
 const openingBy = ({ session: { shelf } }: Readings, from: Opening['from'], make: () => Float64Array): Opening => ({ from, get percent() { return shelf.get(make, make); } });
+
+/** A function of its own, so that what makes the column holds on to no other. */
+const percentBy = ({ clean }: Readings, from: QuantityId, closed: number, scale: number) => (): Float64Array => percentOf(clean(from)!, closed, scale);
 
 const percentOf = (values: Float64Array, closed: number, scale: number): Float64Array => {
   const percent = new Float64Array(values.length);

@@ -47,7 +47,7 @@ const within = (signals: Signals, quantity: QuantityId, { from, to }: Span): Flo
 
 /** The reading farthest above its target, of those that were surely fuelled under load within the pull: whole delay band in it, no air in the exhaust. */
 const worstLambda = (signals: Signals, span: Span): Pick<Pull, 'worstLambda' | 'worstTargetLambda' | 'worstAt' | 'leanS'> => {
-  const { timeS, targetLambda } = signals;
+  const { timeS, targetLambda } = signals, targets = targetLambda?.values;
   const { readsLoad, air, bandFrom, bandTo } = operatingOf(signals);
   const limit = limitOf('leanUnderLoadWarning', signals.vehicle.limits).value;
   let worst = -Infinity, worstAt = -1, leanS = 0, worstTarget: number | undefined;
@@ -58,7 +58,7 @@ const worstLambda = (signals: Signals, span: Span): Pick<Pull, 'worstLambda' | '
     // Behind the pull's end the lift's own air may arrive earlier than the delay's model says.
     for (let i = span.from; i < span.to; i++) {
       if (readsLoad[i] === 0 || air[i] === 1 || bandFrom[i] < span.from || lambda[i] !== lambda[i]) continue;
-      const target = targetLambda ? leanestIn(targetLambda.values, bandFrom[i], bandTo[i]) : NaN;
+      const target = targets ? leanestIn(targets, bandFrom[i], bandTo[i]) : NaN;
       if (targetLambda && target !== target) continue;
       const above = targetLambda ? lambda[i] - target : lambda[i];
       if (targetLambda && above > limit) bankLeanS += i > 0 ? Math.min(timeS[i] - timeS[i - 1], 1) : 0;

@@ -10,23 +10,28 @@ import { rangeOf } from './statistics.js';
 
 /** Undefined without a believable channel and without a table whose axes are logged. */
 export const targetOf = (readings: Readings, targetTable: Table | undefined): Signals['targetLambda'] => {
-  const logged = readings.held('target-lambda');
+  const { shelf } = readings.session;
+  const logged = () => plausibly(readings.held('target-lambda')!);
   // A target that was asked for and never answered reads 0 throughout.
-  const asked = logged && plausibly(logged);
-  if (asked) return { values: asked, from: 'channel' };
+  if (readings.channel('target-lambda') && shelf.get(logged, logged)) return { get values() { return shelf.get(logged, logged)!; }, from: 'channel' };
   if (!targetTable || (targetTable.quantity !== 'target-lambda' && targetTable.quantity !== 'target-afr')) return undefined;
+  const lies = (along: Table['columns'] | undefined): boolean => along === undefined || along.values.length <= 1 || (along.quantity !== undefined && readings.channel(along.quantity) !== undefined);
+  if (!lies(targetTable.columns) || !lies(targetTable.rows)) return undefined;
+  const looked = (): Float64Array => lookedUp(readings, targetTable);
+  return { get values() { return shelf.get(looked, looked); }, from: 'table' };
+};
+
+/** The table's lambda at each sample, NaN where it has none. */
+const lookedUp = (readings: Readings, table: Table): Float64Array => {
   const axis = (quantity: Table['columns']['quantity']): Float64Array | undefined => (quantity ? readings.clean(quantity) : undefined);
-  const columns = axis(targetTable.columns.quantity), rows = axis(targetTable.rows?.quantity);
-  const lies = (along: Table['columns'] | undefined): boolean => along === undefined || along.values.length <= 1;
-  if ((!columns && !lies(targetTable.columns)) || (!rows && !lies(targetTable.rows))) return undefined;
-  const unit = targetTable.unit;
+  const columns = axis(table.columns.quantity), rows = axis(table.rows?.quantity), { unit } = table;
   const toLambda = unit ? toCanonical('target-lambda', unit, { barometerKPa: readings.barometer.kPa, stoichAfr: stoichOfScale(unit.fuel) }) : (value: number) => value;
   const values = new Float64Array(readings.timeS.length);
   for (let i = 0; i < values.length; i++) {
-    const value = lookup(targetTable, columns ? columns[i] : 0, rows ? rows[i] : 0);
+    const value = lookup(table, columns ? columns[i] : 0, rows ? rows[i] : 0);
     values[i] = value === value ? toLambda(value) : NaN;
   }
-  return { values, from: 'table' };
+  return values;
 };
 
 /** The targets that may be meant, NaN elsewhere; undefined without any. Shared where all may be meant: never written to. */

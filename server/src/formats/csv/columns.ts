@@ -1,8 +1,12 @@
 // Columns that grow while rows come in, with the place of each row: its byte offset, and its line as long as lines don't simply count on.
 
 import { PackedColumn } from './packed.js';
+import { RowOffsets } from './rowOffsets.js';
 
 const BLOCK_ROWS = 256;
+
+/** How a column is kept; of one that is not, only how many of its cells are numbers. */
+export type Keeping = 'whole' | 'packed' | 'not';
 
 /** Rows are gathered in a small block, row by row, and turned into columns a block at a time: that keeps the writes near each other. */
 export class Columns {
@@ -10,27 +14,22 @@ export class Columns {
   readonly blockRows = BLOCK_ROWS;
   readonly block: Float64Array;
   readonly filled: number[];
-  private columns: Float64Array[];
-  private offsets: Float64Array | Uint32Array;
+  private columns: (Float64Array | PackedColumn | undefined)[];
+  private offsets: RowOffsets;
+  /** Of the columns that are kept whole. */
+  private capacity: number;
   private flushed = 0;
   /** From sample `changeSamples[i]` on, line = sample + `changeShifts[i]`. */
   readonly changeSamples: number[] = [];
   readonly changeShifts: number[] = [];
   private shift = Number.NaN;
-  private readonly packed: readonly (PackedColumn | undefined)[];
 
-  /** `packs` tells the columns that are kept packed. */
-  constructor(readonly width: number, expectedRows: number, private readonly sourceBytes: number, packs: (column: number) => boolean = () => false) {
-    const capacity = Math.max(BLOCK_ROWS, Math.ceil(expectedRows));
+  constructor(readonly width: number, expectedRows: number, keeping: (column: number) => Keeping = () => 'whole') {
+    this.capacity = Math.max(BLOCK_ROWS, Math.ceil(expectedRows));
     this.block = new Float64Array(BLOCK_ROWS * width);
     this.filled = new Array<number>(width).fill(0);
-    this.packed = Array.from({ length: width }, (_, column) => (packs(column) ? new PackedColumn() : undefined));
-    this.columns = this.packed.map((packed) => new Float64Array(packed ? 0 : capacity));
-    this.offsets = this.newOffsets(capacity);
-  }
-
-  private newOffsets(capacity: number): Float64Array | Uint32Array {
-    return this.sourceBytes < 2 ** 32 ? new Uint32Array(capacity) : new Float64Array(capacity);
+    this.columns = Array.from({ length: width }, (_, column) => { const how = keeping(column); return how === 'whole' ? new Float64Array(this.capacity) : how === 'packed' ? new PackedColumn() : undefined; });
+    this.offsets = new RowOffsets(this.capacity);
   }
 
   /** Where the next row's values go in `block`. */
@@ -38,8 +37,8 @@ export class Columns {
 
   /** Takes the row written at `rowAt`. */
   push(offset: number, line: number): void {
-    if (this.samples === this.offsets.length) this.grow();
-    this.offsets[this.samples] = offset;
+    if (this.samples === this.capacity) this.grow();
+    this.offsets.set(this.samples, offset);
     this.atLine(line);
     this.samples++;
     if (this.samples - this.flushed === BLOCK_ROWS) this.flush();
@@ -60,56 +59,65 @@ export class Columns {
   pushRows(count: number, line: number, starts: Uint32Array, base: number, values: Float64Array, stride: number, blanks: Uint32Array): void {
     this.flush();
     const { samples } = this;
-    while (samples + count > this.offsets.length) this.grow();
+    while (samples + count > this.capacity) this.grow();
     for (let column = 0; column < this.width; column++) {
-      const own = values.subarray(column * stride, column * stride + count), packed = this.packed[column];
-      if (packed) packed.push(own); else this.columns[column].set(own, samples);
+      const kept = this.columns[column];
+      if (kept) {
+        const own = values.subarray(column * stride, column * stride + count);
+        if (kept instanceof PackedColumn) kept.push(own); else kept.set(own, samples);
+      }
       this.filled[column] += count - blanks[column];
     }
-    for (let row = 0; row < count; row++) this.offsets[samples + row] = base + starts[row];
+    for (let row = 0; row < count; row++) this.offsets.set(samples + row, base + starts[row]);
     this.atLine(line);
     this.samples = this.flushed = samples + count;
   }
 
   private grow(): void {
-    const capacity = Math.ceil(this.offsets.length * 1.5);
-    const offsets = this.newOffsets(capacity);
-    offsets.set(this.offsets);
-    this.offsets = offsets;
-    this.columns = this.columns.map((column, index) => { if (this.packed[index]) return column; const wider = new Float64Array(capacity); wider.set(column); return wider; });
+    this.capacity = Math.ceil(this.capacity * 1.5);
+    this.columns = this.columns.map((column) => { if (!(column instanceof Float64Array)) return column; const wider = new Float64Array(this.capacity); wider.set(column); return wider; });
   }
 
   private flush(): void {
     const { block, width, flushed } = this;
     const rows = this.samples - flushed;
     for (let column = 0; column < width; column++) {
-      const packed = this.packed[column];
-      const values = packed ? new Float64Array(rows) : this.columns[column], to = packed ? 0 : flushed;
+      const kept = this.columns[column], isWhole = kept instanceof Float64Array;
+      const values = isWhole ? kept : new Float64Array(rows), to = isWhole ? flushed : 0;
       let filled = 0;
       for (let row = 0, from = column; row < rows; row++, from += width) {
         const value = block[from];
         values[to + row] = value;
         if (value === value) filled++;
       }
-      packed?.push(values);
+      if (kept instanceof PackedColumn) kept.push(values);
       this.filled[column] += filled;
     }
     this.flushed = this.samples;
   }
 
+  /** Of a very long session only the clock is. */
+  private get isWhole(): boolean { return this.columns.every((column) => column instanceof Float64Array); }
+
   /** A copy that goes its own way. */
   fork(): Columns {
-    const { block, filled, columns, offsets, packed, changeSamples, changeShifts } = this;
+    const { block, filled, columns, offsets, changeSamples, changeShifts } = this;
     return Object.assign(Object.create(Columns.prototype) as Columns, this, structuredClone({ filled, changeSamples, changeShifts }),
-      { block: block.slice(), columns: columns.map((column) => column.slice()), offsets: offsets.slice(), packed: packed.map((each) => each?.fork()) });
+      { block: block.slice(), columns: columns.map((column) => (column instanceof PackedColumn ? column.fork() : column?.slice())), offsets: offsets.fork() });
   }
 
-  /** The finished columns, cut to the rows there are, and the byte offset of each row. */
-  finish(): { readonly columns: (Float64Array | PackedColumn)[]; readonly offsets: Float64Array | Uint32Array } {
+  /** The finished columns, cut to the rows there are, none where it is not kept, and the byte offset of each row. */
+  finish(): { readonly columns: (Float64Array | PackedColumn | undefined)[]; readonly offsets: RowOffsets } {
     this.flush();
-    for (const packed of this.packed) packed?.finish();
-    const spare = this.offsets.length > this.samples * 1.25 + BLOCK_ROWS;
-    const cut = <T extends Float64Array | Uint32Array>(array: T): T => (spare ? array.slice(0, this.samples) : array.subarray(0, this.samples)) as T;
-    return { columns: this.columns.map((column, index) => this.packed[index] ?? cut(column)), offsets: cut(this.offsets) };
+    // Where the others are packed, the room behind the clock counts too.
+    const { samples, offsets } = this, spare = this.capacity > samples * (this.isWhole ? 1.25 : 1) + BLOCK_ROWS;
+    offsets.cut(samples);
+    return {
+      columns: this.columns.map((column) => {
+        if (column instanceof PackedColumn) column.finish();
+        return column instanceof Float64Array ? (spare ? column.slice(0, samples) : column.subarray(0, samples)) : column;
+      }),
+      offsets,
+    };
   }
 }

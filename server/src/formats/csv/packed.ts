@@ -13,7 +13,13 @@ const MOST_IN_TABLE = CHUNK_ROWS / 4;
 /** Value = (`least` + code − `LEAST`) / `power`, of `sizes` codes; or, where `power` is 0, the values themselves. */
 interface Chunk { readonly power: number; readonly least: number; readonly sizes: number; readonly codes: Uint8Array | Uint16Array | Uint32Array | Float64Array }
 
-export class PackedColumn {
+/** A column that is made when it is asked for. */
+export interface Unpackable {
+  /** All values, converted where that is asked for. A new array each time. */
+  values(convert?: (value: number) => number): Float64Array;
+}
+
+export class PackedColumn implements Unpackable {
   private readonly chunks: Chunk[] = [];
   private open: Float64Array | undefined = new Float64Array(CHUNK_ROWS);
   private used = 0;
@@ -42,7 +48,7 @@ export class PackedColumn {
     this.open = undefined;
   }
 
-  /** All values, each the same number that was pushed, converted where that is asked for. A new array each time. */
+  /** Each the same number that was pushed. */
   values(convert?: (value: number) => number): Float64Array {
     const values = new Float64Array((this.chunks.length - 1) * CHUNK_ROWS + this.used);
     this.chunks.forEach((chunk, index) => { unpackInto(values, index * CHUNK_ROWS, chunk, convert); });
@@ -51,7 +57,7 @@ export class PackedColumn {
 }
 
 /** The column's values in an array. */
-export const unpacked = (column: Float64Array | PackedColumn): Float64Array => (column instanceof PackedColumn ? column.values() : column);
+export const unpacked = (column: Float64Array | Unpackable): Float64Array => (column instanceof Float64Array ? column : column.values());
 
 /** Whole numbers below are exact, and so are the steps between them: what is a whole number over one power of ten to the last bit is so over every higher one too. */
 const MOST_WHOLE = 2 ** 50;

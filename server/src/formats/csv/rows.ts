@@ -2,7 +2,7 @@
 
 import type { Note } from '../session.js';
 import type { ProblemBook } from '../problemBook.js';
-import { Columns } from './columns.js';
+import { Columns, type Keeping } from './columns.js';
 import type { TextReader } from './dialect.js';
 import { readNumber } from './number.js';
 import type { QuotedRecord } from './quoted.js';
@@ -60,9 +60,9 @@ export class Rows {
     width: number, readonly delimiter: number, readonly comma: number, readonly kinds: readonly CellKind[],
     private readonly timeColumn: number, private readonly readTime: (bytes: Uint8Array, start: number, end: number) => number,
     private readonly keepOddTextsOf: number, readonly text: TextReader, readonly book: ProblemBook, readonly textBook: ProblemBook,
-    readonly writtenWidth: number, expectedRows: number, sourceBytes: number, firstLine: number, packs = false,
+    readonly writtenWidth: number, expectedRows: number, firstLine: number, keeping?: (column: number) => Keeping,
   ) {
-    this.columns = new Columns(width, expectedRows, sourceBytes, (column) => packs && kinds[column] !== 'time');
+    this.columns = new Columns(width, expectedRows, keeping);
     this.line = firstLine;
     this.texts = new Array<number>(width).fill(0);
     this.names = Array.from({ length: width }, () => new Map<string, number>());
