@@ -70,12 +70,15 @@ export const faultsWithEvents = (
       if (lambda) excuseAir(skip, air(), readings.held(quantity)!);
       return skip;
     };
-    const flat = once((): FlatStatistics => flatRuns(track, activity().classes(quantity), skipped(), believable));
+    let statistics: FlatStatistics | undefined;
+    const flat = (): FlatStatistics => (statistics ??= flatRuns(track, activity().classes(quantity), skipped(), believable));
     const heldFor = (enough: number): number => (!dithers(track) ? 1 : enough >= 1 && isHeldForAtMost(track, before.length > 0 ? skipped() : standing(), enough) ? enough : flat().heldFor);
     const clipped = clippedOf(readings, track, flat, air, taken);
     const dropouts = clipped.filter(({ kind }) => kind === 'dropout');
     const ends = dropouts.length > 0 ? extremesOutside(track, masked([...before, ...dropouts])) : believable;
     const frozen = frozenOf(readings, track, flat, activity, clipped.length > 0 ? masked([...before, ...clipped]) : taken, ends, air);
+    // Its runs are asked for no more, and of a long session they are many.
+    if (statistics) statistics = { ...statistics, runs: [] };
     return { track, ends, cold, clipped, frozen, heldFor };
   };
   const looked: { readonly made: FirstLook | undefined }[] = [];
