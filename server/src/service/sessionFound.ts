@@ -43,7 +43,8 @@ const joinedWords = (joined: NonNullable<Session['joined']>): string =>
 const withMissing = (signals: Signals, path: string): Signals =>
   ({ ...signals, session: { ...signals.session, problems: [...signals.session.problems, missingNoted(signals.session, path)] } });
 
-function summaryOf({ session, timeS, pulls }: Signals): SessionSummary {
+/** What each pull shows costs more than to find them, and is asked for elsewhere. */
+function summaryOf({ session, timeS, events }: Signals): SessionSummary {
   const durationS = session.samples > 1 ? timeS[session.samples - 1]! - timeS[0]! : 0;
-  return { samples: session.samples, durationS: Math.round(durationS * 1000) / 1000, channels: session.channels.length, pulls: pulls.length };
+  return { samples: session.samples, durationS: Math.round(durationS * 1000) / 1000, channels: session.channels.length, pulls: events.filter(({ kind }) => kind === 'pull').length };
 }

@@ -68,8 +68,8 @@ const learnDroop = (signals: Signals): Droop | undefined => {
 /** A function of its own: of a long session the columns are large, asked for again and worked on in place, and what makes them holds on to none. */
 const droopBy = (signals: Signals, referenced: boolean, baseKPa: number, withinS: number): Droop => {
   const fall = (): Float64Array => {
-    const rail = believed(signals, 'fuel-pressure')!, { timeS } = signals;
-    const held = referenced ? overManifold(rail, lowestWithin(atLeast(signals, 'manifold-pressure')!, timeS, withinS), signals.barometer.kPa) : rail.slice();
+    const { timeS } = signals, lowest = referenced && lowestWithin(atLeast(signals, 'manifold-pressure')!, timeS, withinS), rail = believed(signals, 'fuel-pressure')!;
+    const held = lowest ? overManifold(rail, lowest, signals.barometer.kPa) : rail.slice();
     // A pump that is switched off before the engine has run out is no weak one.
     fallShort(held, baseKPa, believed(signals, 'engine-speed'), widened(signals.during('engine-off'), timeS, STOPS_S, 0));
     return centredMean(held, timeS, MEAN_OVER_S);
