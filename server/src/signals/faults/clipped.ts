@@ -344,18 +344,18 @@ const runWithin = (runs: readonly FlatRun[], a: number, b: number): FlatRun | un
 
 /** 1 where the exhaust may hold plain air at the sensor: fuel cut, a shift's lift, the engine off or just started, the rev limiter, each with its delay and recovery. */
 export const airInExhaust = (readings: AirReadings & Partial<Pick<Readings, 'clean'>>, during: (kind: EventKind) => Uint8Array): Uint8Array => {
-  const rpm = readings.clean ? readings.clean('engine-speed') : readings.held('engine-speed');
+  const rpm = readings.clean ? readings.clean('engine-speed') : readings.held('engine-speed'), isMended = readings.clean !== undefined && rpm !== readings.held('engine-speed');
   const last = lastAir.get(readings.held);
-  if (last && last.rpm.deref() === rpm) return last.air;
+  if (last?.isMended === isMended) return last.air;
   const air = findAir(readings, rpm, during);
-  if (rpm) lastAir.set(readings.held, { rpm: new WeakRef(rpm), air });
+  if (rpm) lastAir.set(readings.held, { isMended, air });
   return air;
 };
 
 type AirReadings = Pick<Readings, 'session' | 'timeS' | 'vehicle' | 'held' | 'ageS'>;
 
 /** By what it was found from: an analysis and the faults found on its way share it, unless the engine speed had to be mended. */
-const lastAir = new WeakMap<Readings['held'], { readonly rpm: WeakRef<Float64Array>; readonly air: Uint8Array }>();
+const lastAir = new WeakMap<Readings['held'], { readonly isMended: boolean; readonly air: Uint8Array }>();
 
 const findAir = (readings: AirReadings, rpm: Float64Array | undefined, during: (kind: EventKind) => Uint8Array): Uint8Array => {
   const { timeS } = readings;
