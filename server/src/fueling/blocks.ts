@@ -67,8 +67,8 @@ const LEAST_READING_DEVIATION = 0.002;
 /** For a rough answer readings this far apart will do: a few a block. */
 const ROUGH_STEP_S = 0.15;
 
-/** Places every reading of the track where it was fuelled and gathers them; `rough`: some of them. */
-export const gather = (track: Track, delay: Placing, rough = false): Gathered => {
+/** Places every reading of the track where it was fuelled and gathers them; `rough`: some of them; `pause` is called between the pieces of the work. */
+export const gather = (track: Track, delay: Placing, rough = false, pause = (): void => undefined): Gathered => {
   const { timeS, grid, reason, exhaustGPerS, rpm, lnTarget: lnTargets, manifoldKPa } = track;
   const readings = rough ? someOf(track.readings, timeS) : track.readings, { lnLambda, bankSpread } = readings;
   const columns = grid.columns.length, rows = grid.rows.length;
@@ -77,7 +77,9 @@ export const gather = (track: Track, delay: Placing, rough = false): Gathered =>
   const seen = mixedAndSeen(timeS, passed, delay.model);
   const column = seen(track.columnPosition), row = seen(track.rowPosition), commanded = seen(track.commanded), film = seen(track.film), chargeFilm = seen(track.chargeFilm);
   const unasked = track.unasked && seen(track.unasked), filling = track.filling && seen(track.filling);
+  pause();
   const deviation = deviationBy(delay), at = injectedAt(track, readings.row, delay.model, passed);
+  pause();
 
   const reasons = new Int32Array(REASONS.length);
   const fault = reasonIndex('sensor-fault'), transient = reasonIndex('transient'), unproven = reasonIndex('delay-unproven');

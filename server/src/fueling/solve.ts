@@ -176,9 +176,9 @@ const smoothnessPrior = (grid: Grid): SmoothnessPrior => {
 
 /**
  * Solves for the table. `lnReference`: ln of the table that most of it was logged with, from which the departure is taken to be smooth as far
- * as the readings do not say otherwise. `quick` leaves the uncertainties out (NaN); an earlier solution there is where it starts from.
+ * as the readings do not say otherwise. `quick` leaves the uncertainties out (NaN); an earlier solution there is where it starts from. `between` is called between the rounds.
  */
-export const solveTable = (grid: Grid, lnReference: Float64Array, observations: Observations, sessions: number, quick: boolean | Solution = false): Solution => {
+export const solveTable = (grid: Grid, lnReference: Float64Array, observations: Observations, sessions: number, quick: boolean | Solution = false, between = (): void => undefined): Solution => {
   const { count, variance } = observations;
   const size = lnReference.length;
   const width = grid.columns.length;
@@ -209,6 +209,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   // Quickly: the smoothness and the bends once, from a first answer on.
   const rounds = start ? 2 : quick ? 3 : 8, first = start ? 0 : 1;
   for (let round = 0; round < rounds; round++) {
+    between();
     for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
     bendsShown(grid, values, observations, bend);
     linearise(observations, offsets, values, x, keptBack, rows, straight);
@@ -216,6 +217,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     weigh(trust, noise, doubt, scale, inflation, spotInflation, weight);
     data = normalMatrix(grid, observations, rows, weight);
     if (count > 0 && !start && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), smoothnessPrior(grid));
+    between();
     factor = choleskyOf(plus(data, bendMatrix, smoothness ** -2, ridge));
     if (!factor) break;
     if (count > 0) {

@@ -143,6 +143,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
     commanded[row] = Math.log(fuelled[row]) + (lambda ? (trims ? trims[row] : 0) - lnTarget[row] : 0);
   }
 
+  between();
   const flow = exhaustFlow(signals, loggedWith, fuelled, rpm, manifoldKPa, assumed);
   const unsettled = notYetFollowed(lnCharge(signals, flow.gPerS, rpm, manifoldKPa), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
   const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
@@ -159,6 +160,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   markDuring(reason, signals.during('engine-off'), 'engine-off');
   markDuring(reason, signals.during('cranking'), 'engine-off');
   markDuring(reason, signals.during('gear-shift'), 'transient');
+  between();
   const coolantC = signals.held('coolant-temperature');
   const warmC = limitOf('warmCoolantC', vehicle.limits).value;
   if (coolantC) for (let row = 0; row < size; row++) if (coolantC[row] < warmC) mark(reason, row, 'cold-engine');
@@ -184,7 +186,9 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   between();
   const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa, rpm);
   const pulsed = asked && lambda && meteredOver(signals, asked, (row) => reason[row] === 0, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined, loggedWith.quantity === 'mass-air-flow');
+  between();
   const rail = pulsed && overInjector(signals);
+  between();
   const back = pulsed && backwards(timeS);
   const metered = rail && back ? withRail(pulsed, passing(rail, back)) : pulsed;
 

@@ -17,12 +17,12 @@ export const roughDelay = (usual: Usual, few: Comparison, between = (): void => 
   const look = (lnGasG: number, lnLagS: number): void => {
     const guess = [...ASSUMED];
     [guess[AT.lnGasG], guess[AT.lnLagS]] = [lnGasG, lnLagS];
+    between();
     const cost = meanSize(prediction.at(guess, false).rest, groups.edge);
     if (cost < leastCost) [best, leastCost] = [guess, cost];
   };
   // The gas first: it makes most of the delay.
   for (const factor of [0.25, 0.5, 1, 2, 4]) look(ASSUMED[AT.lnGasG] + Math.log(factor), ASSUMED[AT.lnLagS]);
-  between();
   const lnGasG = best[AT.lnGasG];
   for (const gasFactor of [0.7, 1.4]) for (const factor of [0.4, 2.5]) look(lnGasG + Math.log(gasFactor), ASSUMED[AT.lnLagS] + Math.log(factor));
   return climbed(usual, prediction, groups, best, ON_THE_WAY, between);
@@ -92,6 +92,7 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
     gained = 0;
     for (let attempt = 0; attempt < 6; attempt++, damping *= 5) {
       const change = solveSmall(normal.map((row, i) => row.map((value, j) => (i === j ? value * (1 + damping) : value))), gradient);
+      between();
       const there = prediction.at(here.at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i]))))));
       const gain = costOf(here, there) - costOf(there, here);
       if (!(gain >= 0)) continue;

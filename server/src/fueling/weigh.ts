@@ -60,7 +60,7 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
   if (placing.from === 'assumed' && !byTrims) placing = delayFound(track, reference, placing, between) ?? placing;
   between();
-  const gathered = gather(track, placing);
+  const gathered = gather(track, placing, false, between);
   between();
   const delay = describe(track, placing);
   if (byTrims) {
@@ -82,18 +82,19 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
 
 /** What the log tells of the delay: its way is found by few stretches, by which readings are placed anew before all are asked. */
 const delayFound = (track: Track, reference: Float64Array, assumed: Placing, between: () => void): Placing | undefined => {
-  const first = gather(track, assumed, true);
+  const first = gather(track, assumed, true, between);
   if (first.blocks.count === 0) return undefined;
   between();
-  let [required, solution] = requiredAlong(track, reference, first);
+  let [required, solution] = requiredAlong(track, reference, first, between);
   between();
   const stretches = stretchesOf(track, required);
   if (!stretches) return undefined;
+  between();
   const usual = typical(track);
   let before = roughDelay(usual, cutOut(track, stretches.few, stretches, required), between), told: Placing | undefined;
   for (let round = 0; round < 2; round++) {
     between();
-    if (before.told) [required, solution] = requiredAlong(track, reference, gather(track, before.told, true), solution);
+    if (before.told) [required, solution] = requiredAlong(track, reference, gather(track, before.told, true, between), between, solution);
     between();
     const found = estimateDelay(usual, cutOut(track, stretches.all, stretches, required), before.at, between);
     if (!found.told) break;
@@ -111,8 +112,8 @@ const KNOWN_BLOCKS = 2;
 const UNKNOWN_DEVIATION = 0.06;
 
 /** What the table should have held, by a quick solution of this session alone; `start`: an earlier one. */
-const requiredAlong = ({ grid, columnPosition, rowPosition }: Track, reference: Float64Array, { blocks }: Gathered, start?: Solution): [Required, Solution] => {
-  const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, start ?? true), values = solution.lnValue.map(Math.exp);
+const requiredAlong = ({ grid, columnPosition, rowPosition }: Track, reference: Float64Array, { blocks }: Gathered, between: () => void, start?: Solution): [Required, Solution] => {
+  const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, start ?? true, between), values = solution.lnValue.map(Math.exp);
   const unknown = evidenceOn(grid, blocks).map((weight) => UNKNOWN_DEVIATION * Math.max(0, 1 - weight / KNOWN_BLOCKS));
   return [{ value: (row) => valueAt(values, grid, columnPosition[row], rowPosition[row]), deviation: (row) => valueAt(unknown, grid, columnPosition[row], rowPosition[row]) }, solution];
 };
