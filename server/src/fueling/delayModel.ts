@@ -226,6 +226,13 @@ export const isSettled = ({ flow, rpm }: Usual, before: Placing, now: Placing): 
 const POINT_STEP = 0.4;
 const MOST_STEPS = 12;
 
+/** When within its row a channel was asked, a log does not tell: all its readings are shifted alike, by anything up to a row, however well they agree. */
+const usualStepS = (timeS: Float64Array): number => {
+  const stride = Math.max(1, timeS.length >> 11), steps: number[] = [];
+  for (let row = 1; row < timeS.length; row += stride) steps.push(timeS[row] - timeS[row - 1]);
+  return steps.length ? medianOf(steps) : 0;
+};
+
 export const describe = (track: Track, placing: Placing): Delay => {
   const { model } = placing;
   const rows = driven(track).sort((a, b) => track.exhaustGPerS[a] - track.exhaustGPerS[b]);
@@ -242,7 +249,7 @@ export const describe = (track: Track, placing: Placing): Delay => {
     }
   }
   const { flow, rpm } = typical(track);
-  const deviationS = deviationAt(placing, flow, rpm);
+  const deviationS = Math.hypot(deviationAt(placing, flow, rpm), placing.from === 'log' ? usualStepS(track.timeS) / Math.sqrt(12) : 0);
   const medianS = rows.length ? medianOf(rows.map((row) => wholeDelayS(model, track.exhaustGPerS[row], speed(row)))) : model.kind === 'stated' ? statedS(model.byFlow, flow || 0) : NaN;
   return { ...placing, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, byFlow };
 };
