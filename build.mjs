@@ -73,7 +73,8 @@ async function bundle({ watch = false, minify = false } = {}) {
 /** Keeps what Node has compiled of the command line when it has checked the samples. Nothing else looks whether it still fits the bundle: it is made with it, and goes with it. */
 function keepCompiled() {
   const keep = "const { script } = require('./dist/leanspot.js'); process.on('exit', () => require('node:fs').writeFileSync('dist/cli/program.compiled', script.createCachedData()));";
-  spawnSync(process.execPath, ['-e', keep, 'leanspot', 'check', 'samples', '--fail-on', 'never'], { stdio: ['ignore', 'ignore', 'inherit'] });
+  const { status } = spawnSync(process.execPath, ['-e', keep, 'leanspot', 'check', 'samples', '--fail-on', 'never'], { stdio: ['ignore', 'ignore', 'inherit'] });
+  if (status !== 0) console.warn('The command line could not be compiled beforehand: it starts more slowly.');
 }
 
 /** The bundler minifies in a moment; a minifier alone takes longer and gives a package that is smaller by a twentieth. */

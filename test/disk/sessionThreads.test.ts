@@ -12,7 +12,7 @@ import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
 import { readToAsk, workOnSession, type SessionTask, type SessionWork } from '../../server/src/service/sessionWork.js';
 import { threadProgram } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
-import { LEAN_CAR, sampleDrive } from '../support/sampleDrive.js';
+import { LEAN_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
 
 async function withThreads(use: (threads: SessionThreads, folder: string, task: SessionTask) => Promise<void>, count = 2): Promise<void> {
   await inFolder(LEAN_CAR, async (folder) => {
@@ -71,6 +71,20 @@ suite('session threads', () => {
       assert.equal(await earlier, 'cancelled');
       await Promise.all([...running, waits, last]);
       assert.deepEqual(order.sort(), ['disk', 'open']);
+    });
+  });
+
+  test('who asks of an open text something else than another waits beside him', async () => {
+    await withThreads(async (threads, folder, task) => {
+      const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv')));
+      const running = [1, 2, 3].map(() => threads.work({ ...task, uri: `${task.uri}.other` }, bytes()).catch(() => undefined));
+      const check = threads.work(task, bytes()), alone = threads.work({ ...task, weigh: { table: SAMPLE_TABLE, isAssumed: false, alone: true } }, bytes());
+      const samples = [100, 200].map((line) => threads.ask(task, { about: 'sample', asked: { line } } as const, false, bytes()));
+      assert.ok((await check).found);
+      assert.ok(await (await alone).evidence);
+      const [first, second] = await Promise.all(samples);
+      assert.deepEqual([first?.said?.line, second?.said?.line], [100, 200]);
+      await Promise.all(running);
     });
   });
 

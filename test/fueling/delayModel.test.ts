@@ -37,14 +37,14 @@ suite('transport delay', () => {
   test('a delay found in a log is told no better than its rows: uniform over one, step / √12', () => {
     const of = (every: number): number => {
       const track = engine(40000, () => 10), thinned = <T extends Float64Array | Uint8Array>(column: T): T => column.filter((_, row) => row % every === 0) as T;
-      return describe({ ...track, timeS: thinned(track.timeS), rpm: thinned(track.rpm!), exhaustGPerS: thinned(track.exhaustGPerS) }, { model, from: 'log', covariance: new Array<number>(16).fill(0), filmShare: 0 }).deviationS;
+      return describe({ ...track, timeS: thinned(track.timeS), rpm: thinned(track.rpm!), exhaustGPerS: thinned(track.exhaustGPerS) }, { model, from: 'log', covariance: new Array<number>(16).fill(0) }).deviationS;
     };
     assert.ok(Math.abs(of(100) ** 2 - of(1) ** 2 - (0.1 ** 2 - 0.001 ** 2) / 12) < 1e-6, `${of(100)} and ${of(1)}`);
   });
 
   test('a straight line between two points told is within a twentieth of the delay, from idle to full load', () => {
     const track = engine(40000, (timeS) => 2 * Math.exp(timeS / 10));
-    const { byFlow } = describe(track, { model: ASSUMED_DELAY, from: 'log', covariance: new Array<number>(16).fill(0), filmShare: 0 });
+    const { byFlow } = describe(track, { model: ASSUMED_DELAY, from: 'log', covariance: new Array<number>(16).fill(0) });
     assert.ok(byFlow.length >= 5 && byFlow.every(([flow], at) => at === 0 || flow > byFlow[at - 1][0]));
     for (let at = 1; at < byFlow.length; at++) {
       const [[f0, s0], [f1, s1]] = [byFlow[at - 1], byFlow[at]];

@@ -51,6 +51,15 @@ suite('weigh: worked examples', () => {
     });
   }
 
+  test('a lambda of nothing in the last row, where the power went, takes no proof from the rest', () => {
+    const table = flat('volumetric efficiency (%)', 80);
+    const signals = steady({ ...at2000, lambda: 0.93, 'target-lambda': 0.86 });
+    (signals.session.channels.find(({ quantity }) => quantity === 'lambda')!.values as Float64Array)[signals.session.samples - 1] = 0;
+    const cell = middle(judge(table, [weighSession(signals, table)]).cells);
+    near(cell.factor, 1.0813953, 2e-4);
+    assert.equal(cell.proof, 'firm');
+  });
+
   test('evidence from an old session speaks of the table that was in the engine', () => {
     const [old, now] = [flat('volumetric efficiency (%)', 44.5), flat('volumetric efficiency (%)', 48.1)];
     const signals = steady({ ...at2000, lambda: 0.93, 'target-lambda': 0.86, 'long-term-fuel-trim': 2 });

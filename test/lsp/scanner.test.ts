@@ -84,6 +84,34 @@ suite('scanner', () => {
     assert.ok(judgedMs.length >= 3 && judgedMs.every((atMs, i) => i === 0 || atMs - judgedMs[i - 1]! >= 10_000), judgedMs.join(' '));
   });
 
+  test('one whole judging of a log that gives no rest is at work, whatever changes meanwhile', async () => {
+    const long = 'file:///car/sessions/long.session.csv';
+    let clockMs = 0, atWork = 0, most = 0, begun = 0, changes = 0;
+    const connection = { console: { error: (message: string) => assert.fail(message) } } as unknown as Connection, isOver = new Promise<void>((resolve) => {
+      const service = {
+        checkSoFar: async () => {
+          clockMs += 500;
+          if (++changes >= 60) resolve(); else setImmediate(() => scanner.soon());
+          return { kind: 'session', key: String(clockMs), findings: [], isFollowing: true } as unknown as FileCheck;
+        },
+        // It takes as long as four changes.
+        check: async () => {
+          begun++;
+          most = Math.max(most, ++atWork);
+          for (const until = changes + 4; changes < until && changes < 60;) await new Promise(setImmediate);
+          atWork--;
+          return undefined;
+        },
+        filesBelow: async () => [], weigher: { weighAhead: async () => undefined }, documents: { lanes: 1 },
+      } as unknown as LanguageService;
+      const scanner = createScanner(connection, service, { open: () => [long], folders: () => ['file:///car'], stamp: async () => '1' }, createForeground(), undefined, () => clockMs);
+      scanner.soon();
+    });
+    await isOver;
+    assert.ok(begun >= 1, 'none was begun');
+    assert.equal(most, 1);
+  });
+
   test('a log that is being written is read for a tenth of the time, and to its end when it rests', () => {
     const growing = createGrowing(() => nowMs), uri = 'file:///car/sessions/live.session.csv', tookMs = 800;
     let nowMs = 0, reads = 0, last = '';

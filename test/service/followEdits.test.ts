@@ -8,7 +8,7 @@ import type { Range } from '../../server/src/formats/range.js';
 import { readSession } from '../../server/src/formats/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { followEdits, placeBefore, touchedLines, type Edit } from '../../server/src/service/followEdits.js';
+import { followEdits, movedLine, placeBefore, touchedLines, type Edit } from '../../server/src/service/followEdits.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { drawsFor } from '../trust/seeded.js';
 
@@ -107,5 +107,14 @@ suite('findings that follow edits', () => {
     assert.deepEqual(touchedLines([edit(10, 10, 'x'), edit(4, 6, '')]), [{ from: 4, to: 5 }, { from: 8, to: 9 }]);
     assert.deepEqual(touchedLines([edit(10, 10, 'x'), edit(9, 12, '')]), [{ from: 9, to: 10 }]);
     assert.deepEqual(touchedLines([edit(10, 10, 'a\r\nb\rc'), edit(11, 11, 'y')]), [{ from: 10, to: 13 }]);
+  });
+
+  test('a row keeps its line behind what is put before it, also right before it', () => {
+    const put = (line: number, toLine: number, character: number, text: string): Edit => ({ range: { start: { line, character }, end: { line: toLine, character } }, text });
+    assert.equal(movedLine(200, [put(200, 200, 0, 'x\n'.repeat(100))]), 300);
+    assert.equal(movedLine(200, [put(100, 100, 0, 'x\n'.repeat(100)), put(300, 300, 0, '1')]), 300);
+    assert.equal(movedLine(200, [put(200, 200, 3, '1')]), 200);
+    assert.equal(movedLine(200, [put(201, 202, 0, '')]), 200);
+    assert.equal(movedLine(200, [put(190, 195, 0, '')]), 195);
   });
 });

@@ -17,6 +17,6 @@ const compiled = (): Buffer | undefined => {
 };
 
 /** For the build, which asks it what was compiled. */
-export const script = new Script(`(function (require, __filename) {${readFileSync(program, 'latin1')}\n})`, { filename: program, cachedData: compiled() });
+export const script = new Script(`(function (require, __filename) {${readFileSync(program, 'utf8')}\n})`, { filename: program, cachedData: compiled() });
 
 (script.runInThisContext() as (require: NodeJS.Require, filename: string) => void)(createRequire(program), program);

@@ -10,8 +10,10 @@ import { pathOf } from './diskWorkspace.js';
 import { fileSource } from './fileSource.js';
 import type { ThreadAnswer, ThreadMessage, ThreadTask } from './sessionThreads.js';
 
+/** `isText`: an open editor's. */
+interface AtHand { readonly id: number; readonly isText: boolean; readonly cells: number; readonly answer: Answers }
 /** Sessions at hand for questions, those that are open and others, by their files, the one worked on last at the end; and the tasks that they were. */
-const open = new Map<string, { readonly id: number; readonly cells: number; readonly answer: Answers }>();
+const open = new Map<string, AtHand>();
 /** The last one is at hand whatever it weighs, others while they are few and all have no more cells than this (about 200 MB with what is derived from them). */
 const MOST_OPEN = 8, MOST_CELLS = 8e6;
 
@@ -61,11 +63,11 @@ function workOn({ id, task, bytes, grows, asks, keeps }: ThreadTask, tell: (answ
     const between = (): void => { if (isAwaited) workFirst(); else restThenWorkFirst(); }, follower = grows && followerOf(task.uri);
     if (asks) {
       const { cells, answer } = readToAsk(source, task, between, follower);
-      if (keeps) keepAtHand(task.uri, { id, cells, answer });
+      if (keeps) keepAtHand(task.uri, { id, isText: bytes !== undefined, cells, answer });
       return tell({ said: answer(asks) });
     }
     const { found, show, answer, weigh } = workOnSession(source, task, between, task.shows && ((first) => { tell({ first }); }), follower);
-    if (answer && found) keepAtHand(task.uri, { id, answer, cells: found.session.samples * found.session.channels });
+    if (answer && found) keepAtHand(task.uri, { id, isText: bytes !== undefined, answer, cells: found.session.samples * found.session.channels });
     tell({ ...(found ? { found } : {}), shows: show !== undefined, weighs: weigh !== undefined });
     if (show) tell({ views: show() });
     told();
@@ -75,11 +77,17 @@ function workOn({ id, task, bytes, grows, asks, keeps }: ThreadTask, tell: (answ
   }
 }
 
-function keepAtHand(uri: string, one: { readonly id: number; readonly cells: number; readonly answer: Answers }): void {
+/** Makes room: files go first, then texts that are open. */
+function keepAtHand(uri: string, one: AtHand): void {
   open.delete(uri);
+  const others = [...open].sort(([, a], [, b]) => Number(a.isText) - Number(b.isText));
   open.set(uri, one);
-  const cells = (): number => [...open.values()].reduce((sum, each) => sum + each.cells, 0);
-  while (open.size > 1 && (open.size > MOST_OPEN || cells() > MOST_CELLS)) open.delete([...open.keys()][0]);
+  let cells = [...open.values()].reduce((sum, each) => sum + each.cells, 0);
+  for (const [other, each] of others) {
+    if (open.size <= MOST_OPEN && cells <= MOST_CELLS) return;
+    open.delete(other);
+    cells -= each.cells;
+  }
 }
 
 /** Of the texts in `awaited`, those that this very thread has at hand: it must not rest for what lies below on its own stack. */

@@ -190,7 +190,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     // Of a text that is being typed in only the last state is wanted, by each who asks.
     const before = bytes ? waiting.findIndex((each) => {
       const other = each.message as ThreadTask;
-      return other.bytes && other.task.uri === task.uri && other.asks?.about === asked?.about;
+      return other.bytes && other.task.uri === task.uri && other.task.weigh?.alone === task.weigh?.alone && JSON.stringify(other.asks) === JSON.stringify(asked);
     }) : -1;
     if (before >= 0) waiting.splice(before, 1)[0].reject(new Cancelled());
     if (goesFirst(job)) waiting.unshift(job); else waiting.push(job);

@@ -118,7 +118,7 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
   });
 };
 
-/** Of a very long session the clock is kept whole, what is known packed, and what nobody knows not at all: no rule looks at it. */
+/** Of a very long session the clock is kept whole, what is known packed, and what nobody knows not at all: rules look at it only where it has blanks. */
 const keepingFrom = (packFromBytes = Infinity) => (kind: CellKind, allBytes: number): Keeping => (allBytes < packFromBytes || kind === 'time' ? 'whole' : kind === 'text' ? 'not' : 'packed');
 
 /** The columns that were not kept: whoever asks for one has all of them read again, and kept packed. */

@@ -43,7 +43,7 @@ export interface Gathered {
 }
 
 const BLOCK_S = 0.8;
-const VISIT_S = 8;
+export const VISIT_S = 8;
 const GAP_S = 1.5;
 /** A switching loop swings to and fro in one to three seconds: a block is averaged over a swing, which crosses the target twice: two independent readings. */
 const TRIM_BLOCK_S = 3;
@@ -88,7 +88,8 @@ export const gather = (track: Track, delay: Placing, rough = false, pause = (): 
   const last = timeS.length - 1;
   for (let index = 0; index < readings.row.length; index++) {
     const there = at[index];
-    let why = unproven;
+    // Where nothing tells the flow, the row's own reason says more.
+    let why = Number.isNaN(there) && reason[readings.row[index]] || unproven;
     if (there >= 0) {
       const fuelled = Math.floor(there), next = fuelled < last ? fuelled + 1 : last, part = there - fuelled;
       why = Math.max(reason[fuelled], reason[next]);

@@ -35,8 +35,6 @@ export interface Placing {
   readonly from: 'log' | 'vehicle.json' | 'assumed';
   /** Covariance of cycles, ln gas, ln lag and latency, by which `deviationAt` tells the deviation elsewhere; row by row. */
   readonly covariance: readonly number[];
-  /** Share of the charge's change that the fuel film keeps back while it grows, as found beside the delay. */
-  readonly filmShare: number;
 }
 
 /** The same as a session is told of it. */
@@ -186,15 +184,15 @@ export const givenDelay = (vehicle: Vehicle): Placing => {
   const stated = vehicle.lambdaSensor.transportDelay;
   if (typeof stated === 'number' || Array.isArray(stated) && stated.length > 0) {
     const byFlow = typeof stated === 'number' ? [[0, stated] as const] : [...stated as StatedDelay['byFlow']].sort((a, b) => a[0] - b[0]);
-    return { model: { kind: 'stated', byFlow, lagS: 0 }, from: 'vehicle.json', covariance: new Array<number>(DELAY_PARTS ** 2).fill(0), filmShare: 0 };
+    return { model: { kind: 'stated', byFlow, lagS: 0 }, from: 'vehicle.json', covariance: new Array<number>(DELAY_PARTS ** 2).fill(0) };
   }
-  return { model: ASSUMED_DELAY, from: 'assumed', covariance: apart(ASSUMED_DEVIATION), filmShare: 0 };
+  return { model: ASSUMED_DELAY, from: 'assumed', covariance: apart(ASSUMED_DEVIATION) };
 };
 
 /** The delay of trims: the gas on its way, and the loop's answer in place of the sensor's lag. */
 export const delayOfTrims = (): Placing => {
   const [cycles, gas, , latency] = ASSUMED_DEVIATION;
-  return { model: { ...ASSUMED_DELAY, lagS: TRIM_LAG_S }, from: 'assumed', covariance: apart([cycles, gas, TRIM_LAG_DEVIATION, latency]), filmShare: 0 };
+  return { model: { ...ASSUMED_DELAY, lagS: TRIM_LAG_S }, from: 'assumed', covariance: apart([cycles, gas, TRIM_LAG_DEVIATION, latency]) };
 };
 
 /** Covariance of parts that are uncertain each by itself. */

@@ -1,6 +1,7 @@
 // A table judged by the evidence: every cell's factor, its interval and its proof. The solution is kept, so that an edited cell costs nothing.
 
 import type { Table } from '../formats/table.js';
+import { VISIT_S } from './blocks.js';
 import type { CellEvidence, Evidence, Proof } from './evidence.js';
 import { gridOf, sameGrid } from './grid.js';
 import { solveTable, type Solution } from './solve.js';
@@ -18,8 +19,10 @@ export const FIRM_HALF_WIDTH = 0.02;
 export const FIRM_OWN_HALF_WIDTH = 0.03 * 1.96 / 2.5;
 /** Readings of one passage err alike, so a firm cell was passed more than once. One that stays long counts as several; one that crosses from square to square, once. */
 const FIRM_PASSAGES = 2;
+/** Readings of a cell so far apart are of two passages: by then film, manifold and exhaust have settled anew several times over. Common practice, no source. */
 const APART_S = 4;
-const PASSAGE_S = 8;
+/** A passage that stays counts anew after as long as one does in which blocks' errors are taken to be alike (blocks.ts). */
+const PASSAGE_S = VISIT_S;
 /**
  * A firm cell was used for this long itself (bilinear weight × time, counted near its own corner only), three times what the mixture takes to settle:
  * what merely passes far off says nothing that a straight line does not carry over.

@@ -65,15 +65,18 @@ export const lambdaReadings = (signals: Signals): { readings: Readings; banks: r
   const [onesShown, othersShown] = [shown[0], shown[shown.length - 1]];
   for (let index = 0; index < row.length; index++) {
     const at = row[index];
-    const first = Math.log(ones[at]);
-    const second = bankSpread ? Math.log(others[at]) : first;
+    const first = lnOf(ones[at]);
+    const second = bankSpread ? lnOf(others[at]) : first;
     lnLambda[index] = (first + second) / 2;
-    const firstShown = onesShown[at] === ones[at] ? first : Math.log(onesShown[at]);
-    lnShown[index] = bankSpread ? (firstShown + Math.log(othersShown[at])) / 2 : firstShown;
+    const firstShown = onesShown[at] === ones[at] ? first : lnOf(onesShown[at]);
+    lnShown[index] = bankSpread ? (firstShown + lnOf(othersShown[at])) / 2 : firstShown;
     if (bankSpread) bankSpread[index] = second - first;
   }
   return { readings: { kind: 'lambda', row, lnLambda, lnShown, bankSpread }, banks: used.map(({ bank }) => bank) };
 };
+
+/** NaN where a sensor says nothing that can be. */
+const lnOf = (lambda: number): number => (lambda > 0 ? Math.log(lambda) : NaN);
 
 const rowsFilled = (values: ArrayLike<number>): Int32Array => {
   const rows = new Int32Array(values.length);

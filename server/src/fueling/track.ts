@@ -65,7 +65,7 @@ const isUpstream = (signals: Signals): boolean => (signals.vehicle.lambdaSensor.
 
 /** Time in which the mixture settles after a change of load, seconds. Order of magnitude from the control literature, from memory. */
 const SETTLES_S = 0.5;
-/** What went before the log is not known to have settled: the film's and the manifold's share of it is gone by then. */
+/** What went before a recording is not known to have settled: the film's and the manifold's share of it is gone by then. */
 const UNKNOWN_BEFORE_S = 2 * SETTLES_S;
 /** How long the fuel film on the wall stays, seconds. */
 const FILM_STAYS_S = 0.4;
@@ -147,7 +147,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const flow = exhaustFlow(signals, loggedWith, fuelled, rpm, manifoldKPa, assumed);
   const unsettled = notYetFollowed(lnCharge(signals, flow.gPerS, rpm, manifoldKPa), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
   const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
-  for (let row = 0; row < size && timeS[row] - timeS[0] < UNKNOWN_BEFORE_S; row++) mark(reason, row, 'transient');
+  for (const start of signals.session.recordingStarts) for (let row = start; row < size && timeS[row] - timeS[start] < UNKNOWN_BEFORE_S; row++) mark(reason, row, 'transient');
   for (let row = 0; row < size; row++) {
     if (Math.abs(unsettled[row]) > UNSETTLED_LIMIT || rpmChange && Math.abs(rpmChange[row]) > RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S) mark(reason, row, 'transient');
     if (!lambda && !trims) mark(reason, row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');

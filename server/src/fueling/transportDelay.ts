@@ -121,7 +121,7 @@ const told = ({ flow, rpm }: Usual, at: readonly number[], { normal, scores }: E
   const deviationS = Math.sqrt(varianceBy(covariance));
   const before = Math.hypot(...sensitivity.map((value, i) => value * PARAMETERS[i].deviation));
   if (!(deviationS < TOLD_SHARE * before) || !(deviationS < 0.05)) return undefined;
-  return { model, from: 'log', covariance, filmShare: at[AT.filmShare] };
+  return { model, from: 'log', covariance };
 };
 
 /** Robust size of what is left, each reading in terms of its noise, where the `other` answer leaves something too. */

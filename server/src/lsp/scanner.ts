@@ -115,6 +115,8 @@ export function createScanner(connection: Connection, service: LanguageService, 
     judgedAtMs = follow.length > 0 ? judgedAtMs ?? nowMs() + RESTLESS_MS : undefined;
     if (judgedAtMs !== undefined && nowMs() >= judgedAtMs) {
       const beganMs = nowMs();
+      // What changes meanwhile waits for its turn.
+      judgedAtMs = Infinity;
       for (const uri of follow) await checkOne(uri, isCurrent, 'whole');
       judgedAtMs = nowMs() + RESTLESS_MS + leftFor(nowMs() - beganMs);
     } else if (follow.length > 0) await passed(RESTS_MS - QUIET_MS);

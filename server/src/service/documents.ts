@@ -210,6 +210,8 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       const session = await around(uri);
       if (!session) return undefined;
       const { key } = session, isHere = !options.askElsewhere || session.second !== undefined || signals.has(uri, key);
+      // Nothing is awaited between the last look at what is at hand and a reading that others find there.
+      const task = isHere ? undefined : await taskOf(uri, session);
       const tried = new Set<AtHand>(), untried = (): AtHand | undefined => [held.get(uri), views.get(uri)?.read].find((each) => each?.key === key && !tried.has(each));
       for (let known = isHere ? undefined : untried(); known; known = untried()) {
         tried.add(known);
@@ -217,7 +219,7 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
           return { key, value: await (await known.ask)(about, asked) };
         } catch { /* It was let go there, and is read again. */ }
       }
-      const reading = isHere ? undefined : options.askElsewhere!(await taskOf(uri, session), { about, asked }, async () => workspace.open(uri), keeps);
+      const reading = task && options.askElsewhere!(task, { about, asked }, async () => workspace.open(uri), keeps);
       if (!reading) {
         const read = await documents.signals(uri);
         return read && { key: read.key, value: answerOf(read.value, { about, asked }) };

@@ -4,7 +4,7 @@
 import { OF_ROWS, rowFindings, worstFirst } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
 import { readLayout } from '../formats/header.js';
-import type { Position, Range } from '../formats/range.js';
+import { range, type Position, type Range } from '../formats/range.js';
 import { readSession } from '../formats/readSession.js';
 import { textSource } from '../formats/source.js';
 import type { Vehicle } from '../formats/vehicle.js';
@@ -90,6 +90,9 @@ export function movedRange(range: Range, edits: readonly Edit[]): Range | undefi
   }
   return moved;
 }
+
+/** The line of a row, also where others were put right before it. */
+export const movedLine = (line: number, edits: readonly Edit[]): number | undefined => movedRange(range(line, 0, line, Number.MAX_SAFE_INTEGER), edits)?.start.line;
 
 /** Where a place of the text as it stands was before the edits; undefined on a line that they wrote into. */
 export function placeBefore(place: Position, edits: readonly Edit[]): Position | undefined {

@@ -9,7 +9,7 @@ import { sessionLenses } from './codeLens.js';
 import { createCache } from './cache.js';
 import type { Documents } from './documents.js';
 import { sessionSymbols } from './documentSymbols.js';
-import { movedRange, placeBefore, type Edit } from './followEdits.js';
+import { movedLine, movedRange, placeBefore, type Edit } from './followEdits.js';
 import { sessionFolding } from './foldingRanges.js';
 import { MOST_TOKENS, sessionTokens, type Token } from './semanticTokens.js';
 import type { FuelOf } from './fuelOf.js';
@@ -117,7 +117,7 @@ export function movedViews({ symbols, folds, lenses, tokens }: SessionViews, edi
     }),
     lenses: lenses.flatMap((lens) => {
       const moved = movedRange(lens.range, edits);
-      return moved ? [{ range: moved, command: { ...lens.command!, arguments: (lens.command?.arguments as PlaceParams[] | undefined)?.map((place) => ({ ...place, line: movedRange(range(place.line, 0, place.line, 0), edits)?.start.line ?? moved.start.line })) } }] : [];
+      return moved ? [{ range: moved, command: { ...lens.command!, arguments: (lens.command?.arguments as PlaceParams[] | undefined)?.map((place) => ({ ...place, line: movedLine(place.line, edits) ?? moved.start.line })) } }] : [];
     }),
     tokens: tokens?.flatMap((token) => {
       const moved = movedRange(range(token.line, token.character, token.line, token.character + token.length), edits);

@@ -3,12 +3,11 @@
 import type {
   CsvParams, CsvResult, RunsParams, RunsResult, SampleParams, SpanParams, SpanResult, TraceSample, TraceSpell, TraceSummary, VisitsParams, VisitsResult, WindowParams, WindowResult,
 } from '../protocol/trace.js';
-import { range } from '../formats/range.js';
 import { packTables } from '../protocol/numberTables.js';
 import type { FileCheck } from './check.js';
 import type { Documents, Keyed } from './documents.js';
 import type { Weigher } from './evidence.js';
-import { movedRange, placeBefore } from './followEdits.js';
+import { movedLine, placeBefore } from './followEdits.js';
 import type { FuelOf } from './fuelOf.js';
 import { cellWords } from './sessionHover.js';
 import type { About, Asked, Said } from './sessionQuestion.js';
@@ -53,6 +52,8 @@ export function createTrace({ documents, weigher, check, fuelOf }: TraceParts): 
     async summary(uri) {
       if ((await documents.kindOf(uri))?.kind !== 'session') return undefined;
       const checking = check(uri);
+      // It is awaited below, and may fail before that.
+      checking.catch(() => undefined);
       // Of a long open text the judging leaves it at hand.
       if (await documents.isElsewhere(uri)) await checking;
       const [picture, judged, { fuel }] = await Promise.all([documents.ask(uri, 'picture', null), checking, fuelOf(uri)]);
@@ -72,7 +73,7 @@ export function createTrace({ documents, weigher, check, fuelOf }: TraceParts): 
       if (asked.line !== undefined && !there) return undefined;
       const fuel = await fuelOf(uri), read = await ask(uri, 'sample', { ...asked, ...(there ? { line: there.line } : {}), ...fuel }, before), sample = read?.value;
       if (before && read && read.key !== before.key) return said(uri, 'sample', { ...asked, ...fuel });
-      return sample && { ...sample, line: movedRange(range(sample.line, 0, sample.line, 0), edits)?.start.line ?? sample.line };
+      return sample && { ...sample, line: movedLine(sample.line, edits) ?? sample.line };
     },
 
     span: ({ uri, ...asked }) => said(uri, 'span', asked),

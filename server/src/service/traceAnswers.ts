@@ -29,7 +29,7 @@ function nearestSample(timeS: Float64Array, whenS: number): number {
 /** A summary as far as the session alone tells it. `headers`: of its channels; undefined for one that is worked out. */
 export interface Picture { readonly summary: Omit<TraceSummary, 'uri' | 'name' | 'key' | 'spells' | 'fuelTable'>; readonly headers: readonly (string | undefined)[] }
 
-/** Undefined for a session without samples, as every answer here is. */
+/** Undefined for a session without samples, as are most answers here. */
 export function pictureOf(signals: Signals): Picture | undefined {
   const columns = columnsOf(signals), fuel = vehicleFuel(signals.vehicle);
   return columns && { summary: { ...summaryOf(signals, columns), ...(fuel ? { fuel: { name: fuel.name, stoichAfr: fuel.stoichAfr } } : {}) }, headers: columns.all.map(({ logged }) => logged?.header) };

@@ -101,7 +101,7 @@ export function createVehicleOverview(workspace: Workspace, documents: Documents
     async session(uri) {
       if ((await documents.kindOf(uri))?.kind !== 'session') return [];
       const key = await documents.signalsKey(uri);
-      return key === undefined ? [] : recordings.get(uri, key, async () => (await documents.ask(uri, 'recordings', null))?.value ?? []);
+      return key === undefined ? [] : recordings.get(uri, key, async () => (await documents.ask(uri, 'recordings', null, false))?.value ?? []);
     },
 
     async table(uri) {
