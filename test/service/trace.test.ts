@@ -5,6 +5,7 @@ import { channelOf } from '../../server/src/formats/session.js';
 import { unpackTables, type NumberTable, type PackedTables } from '../../server/src/protocol/numberTables.js';
 import { RUN_TIME } from '../../server/src/protocol/trace.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
+import { createTrace, type TraceParts } from '../../server/src/service/trace.js';
 import { bestLagS } from '../../server/src/service/traceRuns.js';
 import { MOST_BYTES } from '../../server/src/service/traceWindow.js';
 import { memoryWorkspace } from '../support/memoryWorkspace.js';
@@ -25,6 +26,20 @@ const FAST = `=== sessions/fast.session.csv\nTime (s),Engine Speed (rpm),Lambda,
 }).join('\n')}\n`;
 
 suite('service: trace', () => {
+  test('a summary that fails twice at once is told once, and nothing fails unheard', async () => {
+    const fails = async (): Promise<never> => { await new Promise(setImmediate); throw new Error('locked'); };
+    const documents = { kindOf: async () => ({ kind: 'session' }), isElsewhere: fails } as unknown as TraceParts['documents'];
+    const unheard: unknown[] = [], hear = (reason: unknown): void => { unheard.push(reason); };
+    process.prependListener('unhandledRejection', hear);
+    try {
+      await assert.rejects(createTrace({ documents, weigher: {} as TraceParts['weigher'], check: fails, fuelOf: fails }).summary('file:///car/run.session.csv'), /locked/);
+      await new Promise((resolve) => setTimeout(resolve, 20));
+      assert.deepEqual(unheard, []);
+    } finally {
+      process.removeListener('unhandledRejection', hear);
+    }
+  });
+
   test('the summary names what there is to draw', async () => {
     const { trace, run, service, workspace } = car();
     const summary = (await trace.summary(run))!;

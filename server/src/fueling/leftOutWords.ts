@@ -3,7 +3,7 @@
 import type { LeftOut } from './evidence.js';
 
 export const LEFT_OUT_WORDS: Readonly<Record<LeftOut, string>> = {
-  transient: 'load or speed changing too fast, or a recording just begun', overrun: 'overrun', 'cold-engine': 'engine cold', 'sensor-fault': 'a sensor not to be believed', 'engine-off': 'engine off',
+  transient: 'load or speed changing too fast (or a recording just begun)', overrun: 'overrun', 'cold-engine': 'engine cold', 'sensor-fault': 'a sensor not to be believed', 'engine-off': 'engine off',
   'no-target': 'no target known', 'no-lambda': 'no lambda reading', 'after-fuel-cut': 'just after a fuel cut', 'outside-axes': 'outside the table',
   'delay-unproven': 'transport delay not certain enough', 'sensor-mount': 'sensor behind the catalyst or in the tailpipe', 'closed-loop-unknown': 'trims standing still: not known whether the loop was closed',
 };
