@@ -14,7 +14,7 @@ const SUMS = 5;
 
 /**
  * Updates what each session's film keeps back of every observation (ln), from what the cells leave over: a share of its growth by the fuel's flow, and one of
- * its growth by the fuel of a cycle. Measured films stay the shorter the faster the engine turns (Hendricks and others 1993, from memory), so that a rising
+ * its growth by the fuel of a cycle, behind an air meter by what the manifold draws over what is metered. Measured films stay the shorter the faster the engine turns (Hendricks and others 1993, from memory), so that a rising
  * speed asks less of them than a rising charge does; and a charge that rises while its fuel is on the way is short of fuel in the same measure.
  */
 export const keptByFilm = ({ count, film, chargeFilm, session }: Observations, sessions: number, residual: Float64Array, weight: Float64Array, keptBack: Float64Array): void => {
