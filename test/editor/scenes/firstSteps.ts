@@ -84,7 +84,7 @@ scene('the first steps on the sample car', { files: [`${car}/vehicle.json`], pic
   await page.locator('.monaco-dialog-box').getByText('Show the Changes').click();
   const preview = page.locator('.bulk-edit-panel');
   await preview.getByText('ve-1.table.csv').waitFor();
-  await preview.locator('.monaco-list-row[aria-level="2"]').nth(4).waitFor();
+  await preview.locator('.monaco-list-row[aria-level="2"]').nth(3).waitFor();
   await keep('correction', preview, { top: 46, width: 470, height: 92 });
   await preview.getByText('Discard', { exact: true }).click();
   await take('Hand it over', 'Write the Report');
