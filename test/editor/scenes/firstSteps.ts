@@ -57,9 +57,9 @@ scene('the first steps on the sample car', { files: [`${car}/vehicle.json`], pic
     await step(window, title).getByText(button).click();
   };
   /** The picture of a step: a part of the page, from the upper left corner of what is shown there. */
-  const keep = async (id: string, of: Locator, { left = 0, top = 0, width, height }: { left?: number; top?: number; width: number; height: number }): Promise<void> => {
+  const keep = async (id: string, of: Locator, { left = 0, top = 0, width, height }: { left?: number; top?: number; width: number; height: number }, colours?: number): Promise<void> => {
     const { x, y } = (await of.boundingBox())!;
-    await keepPicture(page, page, `walk-${id}`, { x: x + left, y: y + top, width, height });
+    await keepPicture(page, page, `walk-${id}`, { x: x + left, y: y + top, width, height }, colours);
   };
   await openVehicle(window, 'Bramble coupe');
   await unfold(window, 'dyno.session.csv');
@@ -85,7 +85,7 @@ scene('the first steps on the sample car', { files: [`${car}/vehicle.json`], pic
   const preview = page.locator('.bulk-edit-panel');
   await preview.getByText('ve-1.table.csv').waitFor();
   await preview.locator('.monaco-list-row[aria-level="2"]').nth(3).waitFor();
-  await keep('correction', preview, { top: 46, width: 470, height: 92 });
+  await keep('correction', preview, { top: 46, width: 470, height: 92 }, 32);
   await preview.getByText('Discard', { exact: true }).click();
   await take('Hand it over', 'Write the Report');
   const input = page.locator('.quick-input-widget input[type="text"]');
