@@ -17,6 +17,7 @@ Example:
       // Somebody at a terminal would wait for an answer that never comes.
       if (!stdio) throw new Failure('say leanspot serve --stdio: an editor speaks with the server on standard input and output');
       // Loaded only here: the protocol's library is a third of the program and no other command wants it.
-      await (await import('../lsp/main.js')).serveStdio();
+      const threads = (await import('../disk/sessionThreads.js')).threadsOfServer();
+      (await import('../lsp/main.js')).serveStdio(threads);
     });
 }

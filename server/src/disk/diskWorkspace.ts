@@ -6,7 +6,7 @@ import { glob } from 'tinyglobby';
 import { URI } from 'vscode-uri';
 import { globInsideFolder, insideFolder } from '../formats/folderPath.js';
 import type { Workspace } from '../service/workspace.js';
-import { fileSource } from './fileSource.js';
+import { fileHolds, fileSource } from './fileSource.js';
 
 /** A glob longer than this is a mistake or an attack, not a path. */
 const LONGEST_GLOB = 1000;
@@ -18,6 +18,10 @@ export function diskWorkspace(folders: readonly string[]): Workspace {
     open: async (uri) => {
       const path = pathOf(uri);
       return path === undefined ? undefined : fileSource(path);
+    },
+    holds: (uri, bytes) => {
+      const path = pathOf(uri);
+      return path !== undefined && fileHolds(path, bytes);
     },
     stamp: async (uri) => {
       const path = pathOf(uri);

@@ -6,6 +6,22 @@ import { BECAME_SHORTER, SourceError, type ByteSource } from '../formats/source.
 /** Small reads (a hover, a range) are answered from one block of this size. */
 const BLOCK_BYTES = 1 << 20;
 
+/** Whether a regular file holds these bytes and no others: by one block of memory, that of a whole file would take longer to get than to fill. */
+export function fileHolds(path: string, bytes: Uint8Array): boolean {
+  if (statSync(path, { throwIfNoEntry: false })?.isFile() !== true) return false;
+  const block = Buffer.allocUnsafe(BLOCK_BYTES), file = openSync(path, 'r');
+  try {
+    for (let at = 0; ;) {
+      const count = readSync(file, block, 0, BLOCK_BYTES, at), end = Math.min(at + count, bytes.length);
+      if (count === 0) return at === bytes.length;
+      if (block.compare(bytes, at, end, 0, count) !== 0) return false;
+      at = end;
+    }
+  } finally {
+    closeSync(file);
+  }
+}
+
 /**
  * Opens a regular file; undefined where there is none. The file is opened anew for each block, so nothing stays
  * locked or leaks. Reads throw where the file is gone or has shrunk meanwhile: a half-read file must not pass for a whole one.

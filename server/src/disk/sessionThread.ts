@@ -35,7 +35,10 @@ const awaited = workerData as Int32Array;
 const LOOKS_MS = 5;
 
 function work(given: ThreadMessage): void {
-  if (given === 'warm up') return warmUp(restThenWorkFirst);
+  if (given === 'warm up') {
+    warmUp(restThenWorkFirst);
+    return parentPort!.postMessage('warm');
+  }
   const tell = (answer: ThreadAnswer['answer']): void => { parentPort!.postMessage({ id: given.id, answer } satisfies ThreadAnswer); };
   try {
     if ('question' in given) {

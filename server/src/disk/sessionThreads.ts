@@ -88,10 +88,13 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
   let keepsReady = false;
   /** Stands ready for what is open: files have threads of their own. */
   let ready: Worker | undefined;
+  /** Is still loading and warming up: files would be in its way, and begin behind it. */
+  let warming: Worker | undefined;
 
   const makeReady = (): void => {
-    if (!keepsReady || idle.size > 0 || busy.size > count) return;
-    ready = start();
+    // Nor is it in the way of what somebody waits for.
+    if (!keepsReady || idle.size > 0 || busy.size > count || awaitedJobs.size > 0) return;
+    warming = ready = start();
     ready.postMessage('warm up' satisfies ThreadMessage);
     idle.set(ready, undefined);
     ready.unref();
@@ -105,8 +108,18 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
 
   const start = (): Worker => {
     const worker = new Worker(program, { workerData: awaited });
-    worker.on('exit', () => forget(worker));
-    worker.on('message', ({ id, answer }: ThreadAnswer) => {
+    const hasWarmed = (): void => {
+      if (worker !== warming) return;
+      warming = undefined;
+      next();
+    };
+    worker.on('exit', () => {
+      forget(worker);
+      hasWarmed();
+    });
+    worker.on('message', (told: ThreadAnswer | 'warm') => {
+      if (told === 'warm') return hasWarmed();
+      const { id, answer } = told;
       const jobs = busy.get(worker) ?? [], job = jobs.find((each) => each.id === id);
       job?.tell(answer, worker);
       if (job && awaitedJobs.has(job) && !(typeof answer === 'object' && 'first' in answer)) {
@@ -145,7 +158,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     const uri = goesFirst(job) ? (job.message as ThreadTask).task.uri : undefined;
     const filesAtWork = [...busy.values()].filter((jobs) => jobs.some((each) => 'task' in each.message && !goesFirst(each))).length;
     // A file would only rest, and its thread would begin beside what somebody waits for.
-    if (uri === undefined && (filesAtWork >= count || awaitedJobs.size > 0)) return undefined;
+    if (uri === undefined && (filesAtWork >= count || awaitedJobs.size > 0 || warming)) return undefined;
     // An earlier state of the text makes room for this one; what is open, or grows, keeps to the thread that has done so before.
     const free = [...idle.keys()].filter((each) => uri !== undefined || each !== ready);
     const found = free.find((each) => each === followerOf(job)) ?? free.find((each) => uri !== undefined && open.get(each)?.has(uri)) ?? free.find((each) => open.has(each) === (uri !== undefined)) ?? free.find((each) => each === ready) ?? free[0];
@@ -171,7 +184,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
     if (goesFirst(job)) isAwaited(job, true);
     if ('task' in job.message && (bytes || job.message.keeps)) open.set(worker, (open.get(worker) ?? new Set()).add(job.message.task.uri));
     if ('task' in job.message && job.message.grows) followedBy.set(job.message.task.uri, worker);
-    worker.postMessage(job.message, bytes ? [bytes.buffer as ArrayBuffer] : []);
+    worker.postMessage(job.message, bytes?.buffer instanceof ArrayBuffer ? [bytes.buffer] : []);
   };
 
   /** Of the thread that did a task, if it is there still. */
@@ -250,6 +263,13 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
       idle.clear();
     },
   };
+}
+
+/** One thread stands ready from now on. The editor, and what is open in it, is not to wait for the folder. */
+export function threadsOfServer(): SessionThreads {
+  const threads = sessionThreads(threadsBeside(1));
+  threads.keepReady();
+  return threads;
 }
 
 /** A promise to be kept later; whoever does not ask for it does not hear that it was broken. */

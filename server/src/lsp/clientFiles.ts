@@ -42,6 +42,7 @@ export function bySchemes(disk: Workspace, others: Workspace): Workspace {
   return {
     folders: disk.folders,
     open: (uri) => of(uri).open(uri),
+    holds: (uri, bytes) => of(uri).holds?.(uri, bytes) ?? false,
     stamp: (uri) => of(uri).stamp(uri),
     find: (uri, globs) => of(uri).find(uri, globs),
     resolve: (uri, path) => of(uri).resolve(uri, path),

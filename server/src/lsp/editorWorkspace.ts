@@ -4,7 +4,7 @@ import type { TextDocuments } from 'vscode-languageserver';
 import type { EditLog } from './editLog.js';
 import { LongText, type OpenText } from './longText.js';
 import { URI } from 'vscode-uri';
-import { sameBytes, textSource, type ByteSource } from '../formats/source.js';
+import { textSource, type ByteSource } from '../formats/source.js';
 import { isBelow } from '../service/uris.js';
 import type { Workspace } from '../service/workspace.js';
 
@@ -51,8 +51,8 @@ export function editorWorkspace(open: TextDocuments<OpenText>, createDisk: (fold
   };
   const stampOfSame = async (uri: string): Promise<string | undefined> => {
     try {
-      const stamp = await disk.stamp(uri), [file, text] = stamp === undefined ? [] : [await disk.open(uri), await workspace.open(uri)];
-      return file && text && sameBytes(file, text) && await disk.stamp(uri) === stamp ? stamp : undefined;
+      const stamp = await disk.stamp(uri), text = stamp === undefined ? undefined : await workspace.open(uri);
+      return text && disk.holds?.(uri, text.read(0, text.size)) && await disk.stamp(uri) === stamp ? stamp : undefined;
     } catch {
       return undefined;
     }

@@ -4,7 +4,7 @@ import { createConnection, ProposedFeatures, StreamMessageReader, StreamMessageW
 import { diskWorkspace, pathOf, uriOf } from '../disk/diskWorkspace.js';
 import { findAbove } from '../disk/findAbove.js';
 import { keepFolder } from '../disk/keepFolder.js';
-import { sessionThreads, threadsBeside } from '../disk/sessionThreads.js';
+import type { SessionThreads } from '../disk/sessionThreads.js';
 import { VERSION } from '../protocol/version.js';
 import { longMessages } from './longMessages.js';
 import { startServer } from './server.js';
@@ -12,7 +12,7 @@ import { startServer } from './server.js';
 /** Where the findings' pages lie in the package, seen from the program or from any folder above it. */
 const PAGES = 'server/docs/findings';
 
-export function serveStdio(): void {
+export function serveStdio(threads: SessionThreads): void {
   const connection = createConnection(ProposedFeatures.all, new StreamMessageReader(process.stdin, { contentTypeDecoder: longMessages() }), new StreamMessageWriter(process.stdout));
   let isToEnd = false;
   // Given a stream and not a reader, the protocol's library does this by itself.
@@ -21,8 +21,7 @@ export function serveStdio(): void {
   console.log = console.info = (...parts: unknown[]) => connection.console.log(parts.join(' '));
   const pages = findAbove(process.argv[1] ?? '.', PAGES);
   startServer(connection, {
-    // The editor, and what is open in it, is not to wait for the folder.
-    createDisk: diskWorkspace, threads: sessionThreads(threadsBeside(1)), docsBase: pages === undefined ? undefined : `${uriOf(pages)}/`,
+    createDisk: diskWorkspace, threads, docsBase: pages === undefined ? undefined : `${uriOf(pages)}/`,
     onShutdown: () => { isToEnd = true; },
     createKeep: (folderUri) => {
       const folder = pathOf(folderUri);

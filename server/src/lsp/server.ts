@@ -20,7 +20,7 @@ import { clientPulls, serveDiagnostics } from './diagnostics.js';
 import { editLog, lengthOf } from './editLog.js';
 import { editorWorkspace, linesOf, normalUri, type EditorWorkspace } from './editorWorkspace.js';
 import { serveFeatures } from './features.js';
-import { LongText, type OpenText } from './longText.js';
+import { LongText } from './longText.js';
 import { offerSessions } from './offerSessions.js';
 import { readersNumbers } from './readersNumbers.js';
 import { createScanner } from './scanner.js';
@@ -127,7 +127,6 @@ export function startServer(connection: Connection, host: ServerHost): void {
         scanner.soon();
       });
     }
-    host.threads?.keepReady();
     scanner.soon();
   });
 
@@ -168,27 +167,35 @@ const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longT
     const document = workspace.document(uri);
     if (!document && uri.startsWith('file:')) return work();
     if (document && lengthOf(document) < longText) return undefined;
-    return open().then((source) => {
-      const begun = work(source?.read(0, source.size).slice(), document instanceof LongText && document.hasGrown());
-      if (document) void readyForKeys(document);
-      return begun;
-    });
+    return open().then((source) => work(source && toShare(source.read(0, source.size)), document instanceof LongText && document.hasGrown()));
+  };
+  const ready = (uri: string): void => {
+    const document = workspace.document(uri);
+    if (document instanceof LongText) void readyForKeys(document);
   };
   return {
-    elsewhere: (task, open, first) => by(task, open, (bytes, grows) => threads.work(bytes ? { ...task, shows: true } : task, bytes, first, grows)),
-    askElsewhere: (task, question, open, keeps) => by(task, open, (bytes, grows) => threads.ask(task, question, keeps, bytes, grows)),
+    elsewhere: (task, open, first) => by(task, open, (bytes, grows) => threads.work(bytes ? { ...task, shows: true } : task, bytes, (findings) => { first?.(findings); ready(task.uri); }, grows)),
+    askElsewhere: (task, question, open, keeps) => by(task, open, (bytes, grows) => threads.ask(task, question, keeps, bytes, grows).finally(() => ready(task.uri))),
   };
 };
 
-let keysToCome = 4;
-/** While another thread reads a long text, its lines are found here, and with the first ones what follows a key is compiled: the first key would have to wait for both. */
-async function readyForKeys(document: OpenText): Promise<void> {
-  do {
+/** For another thread: nothing is copied that can be read by both. */
+const toShare = (bytes: Uint8Array): Uint8Array => (bytes.buffer instanceof SharedArrayBuffer ? bytes : bytes.slice());
+
+let isReadyForKeys = false;
+/** While another thread judges a long text, its lines are found here, and once what follows a key is compiled: the first key would have to wait for both. */
+async function readyForKeys(document: LongText): Promise<void> {
+  await breathe();
+  const last = document.lineCount - 1;
+  if (isReadyForKeys) return;
+  isReadyForKeys = true;
+  for (let key = 0; key < KEYS; key++) {
     await breathe();
-    const last = document.lineCount - 1;
-    if (keysToCome > 0) followEdits([], { edits: [{ range: range(last, 0, last, 0), text: '' }], lines: (from, to) => linesOf(document, from, to) }, EMPTY_VEHICLE);
-  } while (keysToCome-- > 0);
+    followEdits([], { edits: [{ range: range(last, 0, last, 0), text: '' }], lines: (from, to) => linesOf(document, from, to) }, EMPTY_VEHICLE);
+  }
 }
+/** So many keys, and it is compiled. */
+const KEYS = 4;
 
 /** Neither a disk nor a client that reads for us: what is open is all there is. */
 const noFiles = (folders: readonly string[]): Workspace =>

@@ -16,7 +16,9 @@ export function warmUp(between: () => void): void {
     ...pulls, 'lambda': (t) => 1 - 0.16 * isOpen(t) + unrest(t, 0.01), 'knock retard (deg)': (t) => (t > 5 && t < 5.4 ? 2 : 0),
     'injector duty (%)': (t) => 30 + 50 * isOpen(t) + unrest(t, 1), 'fuel pressure (kPa)': (t) => 300 + unrest(t, 2), 'fuel cut': (t) => Number(t > 8.2 && t < 9.5),
     'ignition advance (deg)': (t) => 20 + unrest(t, 3), 'coolant temperature (°C)': (t) => 85 + unrest(t / 50, 1), 'intake air temperature (°C)': (t) => 25 + unrest(t / 50, 2),
-    'vehicle speed (km/h)': (t) => 40 + 8 * t, 'battery voltage (V)': (t) => 14 + unrest(t, 0.05), 'aux (V)': (t) => 2.5 + unrest(t, 0.4),
+    'battery voltage (V)': (t) => 14 + unrest(t, 0.05), 'aux (V)': (t) => 2.5 + unrest(t, 0.4),
+    // Somebody may wait before all rows are written.
+    'vehicle speed (km/h)': (t) => { between(); return 40 + 8 * t; },
   };
   const thereAndBack = (at: (timeS: number) => number) => (timeS: number): number => at(PULL_S - Math.abs(PULL_S - timeS % (2 * PULL_S)));
   const bytes = new TextEncoder().encode(sampleLog(SECONDS, STEP_S, Object.fromEntries(Object.entries(columns).map(([name, at]) => [name, thereAndBack(at)]))));

@@ -10,6 +10,8 @@ export interface Workspace {
   readonly bounds?: readonly string[];
   /** The file's bytes as the user sees them (an open editor's text before the disk's); undefined where there is none. */
   open(uri: string): Promise<ByteSource | undefined>;
+  /** Whether the file holds these bytes and no others; left out where nobody can tell at once. */
+  holds?(uri: string, bytes: Uint8Array): boolean;
   /** Changes whenever the bytes do: the cache key of everything derived from them. */
   stamp(uri: string): Promise<string | undefined>;
   /** Files below a folder that match one of the globs (relative to it, `/`), in a stable order; folders that begin with a dot and node_modules are passed over. */
