@@ -141,9 +141,14 @@ const lnPerRequired = ({ chargeByPressure, throughManifold, manifoldKPa, rpm }: 
 
 /** No more than so many, spread over the range of flow: edges at one flow tell the same, at flows far apart what of the delay goes with flow. */
 const spread = (edges: readonly Window[], most: number): Window[] => {
-  const byFlow = [...edges].sort((a, b) => a.flow - b.flow), count = Math.min(most, edges.length);
-  return Array.from({ length: count }, (_, each) => byFlow[Math.round(each * (edges.length - 1) / Math.max(1, count - 1))]);
+  const inOrder = [...edges].sort(byFlow), count = Math.min(most, edges.length);
+  return Array.from({ length: count }, (_, each) => inOrder[Math.round(each * (edges.length - 1) / Math.max(1, count - 1))]);
 };
+
+// What orders windows outlives a session, and what is compiled of it.
+const byFlow = (one: Window, other: Window): number => one.flow - other.flow;
+const byMove = (one: { readonly move: number }, other: { readonly move: number }): number => other.move - one.move;
+const byStart = (one: Window, other: Window): number => one.from - other.from;
 
 /** Where a session tells the delay, as far as the table is known; undefined where too little moved to tell. */
 export const stretchesOf = (track: Track, required: Required): Stretches | undefined => {
@@ -159,16 +164,15 @@ export const stretchesOf = (track: Track, required: Required): Stretches | undef
     if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: undefined, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
     first = index;
   }
-  windows.sort((a, b) => a.flow - b.flow);
+  windows.sort(byFlow);
   const chosen = Array.from({ length: FLOW_CLASSES }, (_, each) => windows
     .slice(Math.floor(each * windows.length / FLOW_CLASSES), Math.floor((each + 1) * windows.length / FLOW_CLASSES))
-    .sort((a, b) => b.move - a.move).slice(0, WINDOWS_A_CLASS));
+    .sort(byMove).slice(0, WINDOWS_A_CLASS));
   const leanest = Math.max(LEANEST_PHI, 1 / (SHORT_OF_END * leanestShown(readings.lnShown)));
   const edges = spread(edgesOf(track, leanest), MOST_EDGES);
-  const inOrder = (some: Window[]): Window[] => some.sort((one, other) => one.from - other.from);
-  const all = inOrder([...chosen.flat(), ...edges]);
+  const all = [...chosen.flat(), ...edges].sort(byStart);
   if (all.length < 4) return undefined;
-  return { all, few: inOrder([...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)]), fuelled, leanest };
+  return { all, few: [...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)].sort(byStart), fuelled, leanest };
 };
 
 /** Cuts windows out and lays them end to end. */
@@ -202,13 +206,13 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
   }
   const calm = mixture.slice();
   if (unasked) for (let at = 0; at < source.length; at++) calm[at] *= Math.exp(-unasked[source[at]]);
-  chosen.forEach(({ edge }, window) => {
-    if (!edge) return;
-    const from = window > 0 ? ends[window - 1] : 0;
+  for (let window = 0; window < chosen.length; window++) {
+    const { edge } = chosen[window], from = window > 0 ? ends[window - 1] : 0;
+    if (!edge) continue;
     for (let at = from; at < ends[window]; at++) cutAge[at] = timeS[source[at]] - edge.cutS;
     mixture.fill(edge.shown, from, ends[window]);
     charge.fill(0, from, ends[window]);
-  });
+  }
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {
     ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : new Float64Array(source.length),

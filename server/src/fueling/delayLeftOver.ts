@@ -8,101 +8,98 @@ import { AT, PARTS } from './delayParameters.js';
 export const COLUMN = { mixture: 0, filmShare: 1, filmStays: 2, vapour: 3, ahead: 4, manifold: 5, stirred: 6, lag: 7, doubt: 8 } as const;
 export const COLUMNS = 9;
 
-/** For each reading: how the moment it was injected goes with the delay's parts (`injectedAt`), what to fill with slopes and doubt, and where. */
-export interface Sloped { readonly timing: Float64Array; readonly gasG: number; readonly stirred: number; readonly slopes: Float64Array; readonly doubt: Float64Array }
+/** For each reading: how the moment it was injected goes with the delay's parts (`injectedAt`), what to fill with slopes (a column of each parameter) and doubt, and where. */
+export interface Sloped { readonly timing: Float64Array; readonly gasG: number; readonly stirred: number; readonly slopes: readonly Float64Array[]; readonly doubt: Float64Array }
 
 /** What is shown at fractional rows of the columns; NaN where there is none. */
-export const shownAt = (columns: Float64Array, places: Float64Array, timeS: Float64Array, sloped?: Sloped): Float64Array => {
-  const count = sloped ? COLUMNS : 1, shown = new Float64Array(places.length);
+export const shownAt = (columns: readonly Float64Array[], places: Float64Array, timeS: Float64Array, sloped?: Sloped): Float64Array => {
+  const shown = placed(columns[COLUMN.mixture], places);
+  if (!sloped) return shown;
+  const { timing, gasG, stirred, slopes, doubt } = sloped, mixture = columns[COLUMN.mixture], byStirred = placed(columns[COLUMN.stirred], places);
   for (let index = 0; index < shown.length; index++) {
-    const place = places[index], row = Math.floor(place), part = place - row, before = count * row, behind = part > 0 ? before + count : before;
-    shown[index] = place === place ? columns[before] + part * (columns[behind] - columns[before]) : NaN;
-    if (sloped && place === place) slopesAt(sloped, index, columns, before, behind, part, timeS[row + 1] - timeS[row]);
+    const place = places[index], row = Math.floor(place), at = TIMING_PARTS * index;
+    if (place !== place) continue;
+    const perS = place > row ? (mixture[row + 1] - mixture[row]) / (timeS[row + 1] - timeS[row]) : 0, byGas = perS * timing[at + 1];
+    slopes[AT.cycles][index] = perS * timing[at];
+    slopes[AT.lnGasG][index] = byGas * gasG * (1 - stirred) + byStirred[index];
+    slopes[AT.stirred][index] = byStirred[index] / stirred - byGas * gasG;
+    slopes[AT.latencyS][index] = perS * timing[at + 2];
   }
+  placed(columns[COLUMN.lag], places, slopes[AT.lnLagS]);
+  placed(columns[COLUMN.filmShare], places, slopes[AT.filmShare]);
+  placed(columns[COLUMN.filmStays], places, slopes[AT.lnFilmStaysS]);
+  placed(columns[COLUMN.vapour], places, slopes[AT.vapour]);
+  placed(columns[COLUMN.ahead], places, slopes[AT.aheadCycles]);
+  placed(columns[COLUMN.manifold], places, slopes[AT.lnManifoldCycles]);
+  placed(columns[COLUMN.doubt], places, doubt);
+  for (let index = 0; index < doubt.length; index++) if (doubt[index] !== doubt[index]) doubt[index] = 0;
   return shown;
 };
 
-const slopesAt = ({ timing, gasG, stirred, slopes, doubt }: Sloped, index: number, columns: Float64Array, before: number, behind: number, part: number, stepS: number): void => {
-  const of = PARTS * index, at = TIMING_PARTS * index;
-  const value = (column: number): number => columns[before + column] + part * (columns[behind + column] - columns[before + column]);
-  const perS = behind > before ? (columns[behind] - columns[before]) / stepS : 0, byGas = perS * timing[at + 1], byStirred = value(COLUMN.stirred);
-  slopes[of + AT.cycles] = perS * timing[at];
-  slopes[of + AT.lnGasG] = byGas * gasG * (1 - stirred) + byStirred;
-  slopes[of + AT.stirred] = byStirred / stirred - byGas * gasG;
-  slopes[of + AT.latencyS] = perS * timing[at + 2];
-  slopes[of + AT.lnLagS] = value(COLUMN.lag);
-  slopes[of + AT.filmShare] = value(COLUMN.filmShare);
-  slopes[of + AT.lnFilmStaysS] = value(COLUMN.filmStays);
-  slopes[of + AT.vapour] = value(COLUMN.vapour);
-  slopes[of + AT.aheadCycles] = value(COLUMN.ahead);
-  slopes[of + AT.lnManifoldCycles] = value(COLUMN.manifold);
-  const doubted = value(COLUMN.doubt);
-  if (doubted === doubted) doubt[index] = doubted;
+/** A column at fractional rows; NaN where there is none. */
+const placed = (column: Float64Array, places: Float64Array, into: Float64Array = new Float64Array(places.length)): Float64Array => {
+  for (let index = 0; index < into.length; index++) {
+    const place = places[index], row = Math.floor(place), part = place - row, value = column[row];
+    into[index] = part > 0 ? value + part * (column[row + 1] - value) : place === place ? value : NaN;
+  }
+  return into;
 };
 
 /**
- * Puts what is left of each reading in place of what is shown, and of its slopes (empty: none are asked for). Of an edge, at its first reading: by how many
- * seconds it falls later than it should; NaN where there is nothing to compare.
+ * Puts what is left of each reading in place of what is shown, and of its slopes (none where they are not asked for). Of an edge, at its first reading: by how
+ * many seconds it falls later than it should; NaN where there is nothing to compare.
  */
-export const leftOver = (comparison: Comparison, shown: Float64Array, slopes: Float64Array): void => {
-  const { measured, starts, edge, leanest } = comparison, parts = slopes.length / shown.length;
+export const leftOver = (comparison: Comparison, shown: Float64Array, slopes: readonly Float64Array[]): void => {
+  const { measured, starts, edge, leanest } = comparison;
+  for (let window = 0; window + 1 < starts.length; window++) if (edge[window]) levelled(comparison, shown, slopes, window);
+  for (const slope of slopes) for (let index = 0; index < shown.length; index++) slope[index] = shown[index] < leanest ? 0 : -slope[index];
+  for (let index = 0; index < shown.length; index++) shown[index] = measured[index] - (shown[index] < leanest ? leanest : shown[index]);
   for (let window = 0; window + 1 < starts.length; window++) {
-    const first = starts[window], end = starts[window + 1];
-    if (edge[window]) levelled(comparison, shown, slopes, parts, window);
-    for (let index = first; index < end; index++) {
-      const limited = shown[index] < leanest;
-      shown[index] = measured[index] - (limited ? leanest : shown[index]);
-      for (let at = parts * index; at < parts * (index + 1); at++) slopes[at] = limited ? 0 : -slopes[at];
-    }
-    if (edge[window]) laterBy(comparison, shown, slopes, parts, window);
-    else lessMean(shown, slopes, parts, first, end);
+    if (edge[window]) laterBy(comparison, shown, slopes, window);
+    else lessMean(shown, slopes, starts[window], starts[window + 1]);
   }
 };
 
 /** Puts an edge at how rich the engine ran before it, by what is shown while the cut is still on its way over what it is taken to have run at. NaN where nothing tells. */
-const levelled = ({ rows, measured, starts, cutAgeS }: Comparison, shown: Float64Array, slopes: Float64Array, parts: number, window: number): void => {
-  const [first, end] = [starts[window], starts[window + 1]], bySlope = new Float64Array(parts);
-  let [seen, expected] = [0, 0];
-  for (let index = first; index < end && cutAgeS[rows[index]] <= EDGE_SHOWN_S; index++) {
-    if (shown[index] !== shown[index]) continue;
-    seen += measured[index];
-    expected += shown[index];
-    for (let each = 0; each < parts; each++) bySlope[each] += slopes[parts * index + each];
+const levelled = ({ rows, measured, starts, cutAgeS }: Comparison, shown: Float64Array, slopes: readonly Float64Array[], window: number): void => {
+  const first = starts[window], end = starts[window + 1];
+  let seen = 0, expected = 0, until = first;
+  for (; until < end && cutAgeS[rows[until]] <= EDGE_SHOWN_S; until++) {
+    if (shown[until] !== shown[until]) continue;
+    seen += measured[until];
+    expected += shown[until];
   }
   const level = expected > 0 ? seen / expected : NaN;
-  for (let index = first; index < end; index++) {
-    for (let each = 0; each < parts; each++) slopes[parts * index + each] = level * (slopes[parts * index + each] - shown[index] * bySlope[each] / expected);
-    shown[index] *= level;
+  for (const slope of slopes) {
+    let bySlope = 0;
+    for (let index = first; index < until; index++) if (shown[index] === shown[index]) bySlope += slope[index];
+    for (let index = first; index < end; index++) slope[index] = level * (slope[index] - shown[index] * bySlope / expected);
   }
+  for (let index = first; index < end; index++) shown[index] *= level;
 };
 
 /** Takes the mean of its numbers off a window. */
-const lessMean = (rest: Float64Array, slopes: Float64Array, parts: number, first: number, end: number): void => {
-  const bySlope = new Float64Array(parts);
+const lessMean = (rest: Float64Array, slopes: readonly Float64Array[], first: number, end: number): void => {
   let sum = 0, count = 0;
-  for (let index = first; index < end; index++) {
-    if (rest[index] !== rest[index]) continue;
-    sum += rest[index];
-    count++;
-    for (let each = 0; each < parts; each++) bySlope[each] += slopes[parts * index + each];
+  for (let index = first; index < end; index++) if (rest[index] === rest[index]) { sum += rest[index]; count++; }
+  for (const slope of slopes) {
+    let bySlope = 0;
+    for (let index = first; index < end; index++) if (rest[index] === rest[index]) bySlope += slope[index];
+    for (let index = first; index < end; index++) slope[index] -= bySlope / count;
   }
-  for (let index = first; index < end; index++) {
-    rest[index] -= sum / count;
-    for (let each = 0; each < parts; each++) slopes[parts * index + each] -= bySlope[each] / count;
-  }
+  for (let index = first; index < end; index++) rest[index] -= sum / count;
 };
 
 /** By how many seconds an edge falls later than it should, at its first reading: the area between the readings and what they should be, over the height of the fall. */
-const laterBy = ({ timeS, rows, starts, injected, leanest }: Comparison, rest: Float64Array, slopes: Float64Array, parts: number, window: number): void => {
-  const [first, end] = [starts[window], starts[window + 1]], height = injected[rows[first]] - leanest, bySlope = new Float64Array(parts);
-  let area = 0;
-  for (let index = first; index < end; index++) {
-    // Half the way to either neighbour.
-    const widthS = (timeS[rows[Math.min(index + 1, end - 1)]] - timeS[rows[Math.max(index - 1, first)]]) / 2;
-    area += widthS * rest[index];
-    for (let each = 0; each < parts; each++) bySlope[each] += widthS * slopes[parts * index + each];
-  }
+const laterBy = ({ timeS, rows, starts, injected, leanest }: Comparison, rest: Float64Array, slopes: readonly Float64Array[], window: number): void => {
+  const first = starts[window], end = starts[window + 1], height = injected[rows[first]] - leanest;
+  // Half the way to either neighbour.
+  const areaOf = (column: Float64Array): number => {
+    let area = 0;
+    for (let index = first; index < end; index++) area += (timeS[rows[Math.min(index + 1, end - 1)]] - timeS[rows[Math.max(index - 1, first)]]) / 2 * column[index];
+    return area;
+  };
+  for (const slope of slopes) slope[first] = areaOf(slope) / height;
+  rest[first] = areaOf(rest) / height;
   rest.fill(NaN, first + 1, end);
-  rest[first] = area / height;
-  for (let each = 0; each < parts; each++) slopes[parts * first + each] = bySlope[each] / height;
 };

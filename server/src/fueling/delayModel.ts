@@ -198,18 +198,34 @@ export const delayOfTrims = (): Placing => {
 /** Covariance of parts that are uncertain each by itself. */
 const apart = (deviations: readonly number[]): number[] => deviations.flatMap((each, at) => deviations.map((_, other) => (at === other ? each ** 2 : 0)));
 
-const driven = (track: Track): number[] => {
-  const rows: number[] = [];
-  for (let row = 0; row < track.timeS.length; row += Math.max(1, track.timeS.length >> 11)) if (track.exhaustGPerS[row] > 0.3 && !(track.rpm && track.rpm[row] < 400)) rows.push(row);
+/** Flow (g/s) and speed at the middle of what was driven, or at a row. */
+export interface Usual { readonly flow: number; readonly rpm: number }
+
+/** Some of the rows at which the engine was driven. */
+const driven = ({ timeS, exhaustGPerS, rpm }: Track): Usual[] => {
+  const rows: Usual[] = [], stride = Math.max(1, timeS.length >> 11);
+  for (let row = 0; row < timeS.length; row += stride) if (exhaustGPerS[row] > 0.3 && !(rpm && rpm[row] < 400)) rows.push({ flow: exhaustGPerS[row], rpm: rpm ? rpm[row] : 2500 });
   return rows;
 };
 
-/** Flow (g/s) and speed at the middle of what was driven. */
-export interface Usual { readonly flow: number; readonly rpm: number }
+const byFlowRising = (one: Usual, other: Usual): number => one.flow - other.flow;
 
-export const typical = (track: Track): Usual => {
-  const rows = driven(track);
-  return { flow: medianOf(rows.map((row) => track.exhaustGPerS[row])), rpm: track.rpm ? medianOf(rows.map((row) => track.rpm![row])) : 2500 };
+const middleOf = (rows: readonly Usual[]): Usual => {
+  const flows = new Float64Array(rows.length), speeds = new Float64Array(rows.length);
+  for (let at = 0; at < rows.length; at++) {
+    flows[at] = rows[at].flow;
+    speeds[at] = rows[at].rpm;
+  }
+  return { flow: medianOf(flows), rpm: medianOf(speeds) };
+};
+
+export const typical = (track: Track): Usual => middleOf(driven(track));
+
+/** Median of the whole delay at rows `[from, to)`, or at their speeds were the flow another, seconds. */
+const medianDelayS = (model: DelayModel, rows: readonly Usual[], from: number, to: number, flow?: number): number => {
+  const delays = new Float64Array(to - from);
+  for (let at = from; at < to; at++) delays[at - from] = wholeDelayS(model, flow ?? rows[at].flow, rows[at].rpm);
+  return medianOf(delays);
 };
 
 /** Where the whole delay moved by less than this, or is told to this (standard deviation), no better table tells more of it. */
@@ -232,22 +248,20 @@ const usualStepS = (timeS: Float64Array): number => {
 };
 
 export const describe = (track: Track, placing: Placing): Delay => {
-  const { model } = placing;
-  const rows = driven(track).sort((a, b) => track.exhaustGPerS[a] - track.exhaustGPerS[b]);
-  const speed = (row: number): number => (track.rpm ? track.rpm[row] : 2500);
+  const { model } = placing, rows = driven(track), { flow, rpm } = middleOf(rows);
   const byFlow: [number, number][] = [];
+  rows.sort(byFlowRising);
   if (rows.length >= 40) {
-    const flowOf = (share: number): number => track.exhaustGPerS[rows[Math.floor(share * (rows.length - 1))]];
+    const flowOf = (share: number): number => rows[Math.floor(share * (rows.length - 1))].flow;
     const least = flowOf(0.05), range = Math.log(flowOf(0.95) / least), half = rows.length >> 5;
     const steps = Math.min(MOST_STEPS, Math.ceil(range / POINT_STEP));
     for (let step = 0, at = 0; step <= steps; step++) {
-      const flow = least * Math.exp(step / Math.max(1, steps) * range);
-      while (at < rows.length - 1 && track.exhaustGPerS[rows[at]] < flow) at++;
-      byFlow.push([flow, medianOf(rows.slice(Math.max(0, at - half), at + half + 1).map((row) => wholeDelayS(model, flow, speed(row))))]);
+      const here = least * Math.exp(step / Math.max(1, steps) * range);
+      while (at < rows.length - 1 && rows[at].flow < here) at++;
+      byFlow.push([here, medianDelayS(model, rows, Math.max(0, at - half), Math.min(rows.length, at + half + 1), here)]);
     }
   }
-  const { flow, rpm } = typical(track);
   const deviationS = Math.hypot(deviationAt(placing, flow, rpm), placing.from === 'log' ? usualStepS(track.timeS) / Math.sqrt(12) : 0);
-  const medianS = rows.length ? medianOf(rows.map((row) => wholeDelayS(model, track.exhaustGPerS[row], speed(row)))) : model.kind === 'stated' ? statedS(model.byFlow, flow || 0) : NaN;
+  const medianS = rows.length ? medianDelayS(model, rows, 0, rows.length) : model.kind === 'stated' ? statedS(model.byFlow, flow || 0) : NaN;
   return { ...placing, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, byFlow };
 };

@@ -21,8 +21,8 @@ export interface Predicted {
   readonly at: readonly number[];
   /** What is left of each reading; of an edge, at its first reading, by how many seconds it falls later than it should. NaN where there is nothing to compare. */
   readonly rest: Float64Array;
-  /** How that goes with each parameter: `PARTS` numbers a reading. Empty where they were not asked for. */
-  readonly slopes: Float64Array;
+  /** How that goes with each parameter: a column of each. None where they were not asked for. */
+  readonly slopes: readonly Float64Array[];
   /** Standard deviation of what each reading should have been: the unsteady part of the mixture and the table where it is not known. Empty as `slopes`. */
   readonly doubt: Float64Array;
 }
@@ -35,30 +35,57 @@ export class Prediction {
   private readonly flow: Float64Array;
   private readonly stepS: Float64Array;
   private readonly stepG: Float64Array;
-  private readonly columns: Float64Array;
+  private readonly columns: readonly Float64Array[];
+  private readonly stirring: Follower;
+  private readonly sensing: Follower;
   private growth: Growth | undefined;
 
   constructor(private readonly comparison: Comparison) {
     this.flow = flowOf(comparison);
     this.stepS = freshSteps(comparison.timeS);
     // A stretch is stirred afresh: what is carried on from another would only fade to numbers too small to reckon with fast.
-    this.stepG = freshSteps(comparison.passed, Infinity).map((step, row) => (this.stepS[row] >= 0 ? step : NaN));
-    this.columns = new Float64Array(COLUMNS * this.flow.length);
+    this.stepG = freshSteps(comparison.passed, Infinity);
+    for (let row = 0; row < this.stepG.length; row++) if (!(this.stepS[row] >= 0)) this.stepG[row] = NaN;
+    this.columns = Array.from({ length: COLUMNS }, () => new Float64Array(this.flow.length));
+    this.stirring = new Follower(this.stepG);
+    this.sensing = new Follower(this.stepS);
   }
 
   /** `slopes`: whether these and the doubt are asked for. */
   at(parameters: readonly number[], slopes = true): Predicted {
-    const { comparison, columns, flow, stepS, stepG } = this;
+    const { comparison, columns, flow, stepS } = this;
     const growth = this.growth = grownBy(comparison, parameters, this.growth);
-    carry(comparison, flow, stepS, stepG, growth, parameters, slopes ? COLUMNS : 1, columns);
+    burn(comparison, flow, stepS, growth, parameters, slopes, columns);
+    this.carry(parameters, slopes);
     const { cycles, gasG, stirred, latencyS } = physical(parameters);
     const { rows, passed, from } = comparison;
     const timing = slopes ? new Float64Array(TIMING_PARTS * rows.length) : undefined;
     const places = injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: gasG * (1 - stirred), stirred: 0, lagS: 0, latencyS }, passed, from, timing);
-    const doubt = new Float64Array(slopes ? rows.length : 0), of = new Float64Array(slopes ? PARTS * rows.length : 0);
+    const doubt = new Float64Array(slopes ? rows.length : 0), of = slopes ? Array.from({ length: PARTS }, () => new Float64Array(rows.length)) : [];
     const rest = shownAt(columns, places, comparison.timeS, timing && { timing, gasG, stirred: Math.max(stirred, LEAST_STIRRED), slopes: of, doubt });
     leftOver(comparison, rest, of);
     return { at: parameters, rest, slopes: of, doubt };
+  }
+
+  /** What gas and sensor make of what burns: stirring is a lag over the mass that passes, the sensor's one over time. */
+  private carry(parameters: readonly number[], slopes: boolean): void {
+    const { columns, stirring, sensing } = this, { gasG, stirred, lagS } = physical(parameters);
+    stirring.take(gasG * Math.max(stirred, LEAST_STIRRED));
+    sensing.take(lagS);
+    if (!slopes) {
+      stirring.one(columns[COLUMN.mixture]);
+      sensing.one(columns[COLUMN.mixture]);
+      return;
+    }
+    stirring.sloped(columns[COLUMN.mixture], columns[COLUMN.stirred]);
+    sensing.sloped(columns[COLUMN.mixture], columns[COLUMN.lag]);
+    sensing.one(columns[COLUMN.stirred]);
+    for (const lag of [stirring, sensing]) {
+      lag.both(columns[COLUMN.filmShare], columns[COLUMN.filmStays]);
+      lag.both(columns[COLUMN.vapour], columns[COLUMN.ahead]);
+      if (this.growth!.byManifold) lag.both(columns[COLUMN.doubt], columns[COLUMN.manifold]);
+      else lag.one(columns[COLUMN.doubt]);
+    }
   }
 }
 
@@ -103,15 +130,14 @@ const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, taken: Float64Array, 
   return growth;
 };
 
-/** A first-order lag over one step: what of the distance is left, and what of the step is not yet followed (`lagOver`); `steps`: the step in terms of the lag. */
+/** A first-order lag over one step, as `lagOver` has it: what of the distance is left, and what of the step is not yet followed; `steps`: the step in terms of the lag. */
 class Step {
   left = NaN;
   behind = NaN;
   steps = NaN;
 
   /** By a step, NaN where the lag starts afresh. */
-  take(step: number, lag: number): void {
-    const steps = step / lag;
+  take(steps: number): void {
     if (steps === this.steps) return;
     this.steps = steps;
     this.left = Math.exp(-steps);
@@ -125,57 +151,95 @@ class Step {
   }
 }
 
-/** Lets columns follow, all by one step. */
-const follow = (values: Float64Array, before: Float64Array, now: Float64Array, { left, behind }: Step, count: number): void => {
-  const ofNow = 1 - behind, ofBefore = behind - left;
-  for (let each = 0; each < count; each++) {
-    const value = left * values[each] + ofNow * now[each] + ofBefore * before[each];
-    values[each] = value === value ? value : now[each];
-    before[each] = now[each];
+/** A lag over all rows, laid on columns one after the other, in place: by row what is left of the value, and what is taken on of the input now and before. */
+class Follower {
+  private readonly steps: Float64Array;
+  private readonly left: Float64Array;
+  private readonly ofNow: Float64Array;
+  private readonly ofBefore: Float64Array;
+  private lag = NaN;
+
+  /** `rowSteps`: from row to row, NaN where the lag starts afresh. */
+  constructor(private readonly rowSteps: Float64Array) {
+    [this.steps, this.left, this.ofNow, this.ofBefore] = Array.from({ length: 4 }, () => new Float64Array(rowSteps.length));
   }
-};
+
+  take(lag: number): void {
+    if (lag === this.lag) return;
+    this.lag = lag;
+    const { rowSteps, steps, left, ofNow, ofBefore } = this, step = new Step();
+    for (let row = 0; row < steps.length; row++) {
+      step.take(rowSteps[row] / lag);
+      steps[row] = step.steps;
+      left[row] = step.left;
+      ofNow[row] = 1 - step.behind;
+      ofBefore[row] = step.behind - step.left;
+    }
+  }
+
+  one(column: Float64Array): void {
+    const { left, ofNow, ofBefore } = this;
+    for (let row = 0, value = NaN, before = NaN; row < column.length; row++) {
+      const now = column[row], next = left[row] * value + ofNow[row] * now + ofBefore[row] * before;
+      column[row] = value = next === next ? next : now;
+      before = now;
+    }
+  }
+
+  /** Two, of which neither waits for the other. */
+  both(column: Float64Array, other: Float64Array): void {
+    const { left, ofNow, ofBefore } = this;
+    for (let row = 0, value = NaN, before = NaN, otherValue = NaN, otherBefore = NaN; row < column.length; row++) {
+      const now = column[row], otherNow = other[row], part = left[row], partNow = ofNow[row], partBefore = ofBefore[row];
+      const next = part * value + partNow * now + partBefore * before, otherNext = part * otherValue + partNow * otherNow + partBefore * otherBefore;
+      column[row] = value = next === next ? next : now;
+      other[row] = otherValue = otherNext === otherNext ? otherNext : otherNow;
+      before = now;
+      otherBefore = otherNow;
+    }
+  }
+
+  /** `slope` takes how the column that follows goes with ln of the lag. */
+  sloped(column: Float64Array, slope: Float64Array): void {
+    const { steps, left, ofNow, ofBefore } = this;
+    for (let row = 0, value = NaN, before = NaN, by = 0; row < column.length; row++) {
+      const now = column[row], part = left[row], partBefore = ofBefore[row];
+      const more = part * (value - before) * steps[row] - (now - before) * partBefore, next = part * value + ofNow[row] * now + partBefore * before, goesOn = part * by;
+      slope[row] = by = (goesOn === goesOn ? goesOn : 0) + (more === more ? more : 0);
+      column[row] = value = next === next ? next : now;
+      before = now;
+    }
+  }
+}
 
 /**
- * What burns of what is injected, and what gas and sensor make of it, row after row: `count` columns beside each other (1: the mixture alone). The wall
- * keeps a share of any growth of the fuel's flow until its film has grown too, and gives it while a lift lets the flow fall; behind a cut the film alone
- * burns, in the air that there is. Stirring is a lag over the mass that passes, the sensor's one over time.
+ * What burns of what is injected, row after row, with how it goes with what shapes it where `all` is asked for. The wall keeps a share of any growth of the
+ * fuel's flow until its film has grown too, and gives it while a lift lets the flow fall; behind a cut the film alone burns, in the air that there is.
  */
-const carry = (
-  { injected, exhaustGPerS, meteredGPerS, cutAgeS, calm, doubt }: Comparison, flow: Float64Array, stepsS: Float64Array, stepsG: Float64Array, growth: Growth,
-  parameters: readonly number[], count: number, columns: Float64Array,
+const burn = (
+  { injected, exhaustGPerS, meteredGPerS, cutAgeS, calm, doubt }: Comparison, flow: Float64Array, stepsS: Float64Array, { factor, byAhead, byManifold }: Growth,
+  parameters: readonly number[], all: boolean, columns: readonly Float64Array[],
 ): void => {
-  const { gasG, stirred, lagS } = physical(parameters), stirredG = gasG * Math.max(stirred, LEAST_STIRRED), staysS = Math.exp(parameters[AT.lnFilmStaysS]);
-  const share = parameters[AT.filmShare], vapour = parameters[AT.vapour], all = count > 1;
-  const { factor, byAhead, byManifold } = growth;
-  const [burnt, burntBefore, mixed, mixedBefore, seen] = Array.from({ length: 5 }, () => new Float64Array(COLUMNS));
-  const film = new Step(), stirring = new Step(), sensing = new Step();
+  const staysS = Math.exp(parameters[AT.lnFilmStaysS]), share = parameters[AT.filmShare], vapour = parameters[AT.vapour], film = new Step();
+  const [byShare, byStays, byVapour, ahead, manifold] = [COLUMN.filmShare, COLUMN.filmStays, COLUMN.vapour, COLUMN.ahead, COLUMN.manifold].map((at) => columns[at]);
+  const burnt = columns[COLUMN.mixture], doubted = columns[COLUMN.doubt];
   let settled = NaN, bySettled = 0, flowBefore = NaN;
-  for (let row = 0, to = 0; row < flow.length; row++, to += count) {
-    const stepS = stepsS[row], grown = factor[row], now = flow[row];
-    film.take(stepS, staysS);
+  for (let row = 0; row < flow.length; row++) {
+    const grown = factor[row], now = flow[row];
+    film.take(stepsS[row] / staysS);
     bySettled = film.left * bySettled + film.slope(settled, flowBefore, now);
     const next = film.left * settled + (1 - film.behind) * now + (film.behind - film.left) * flowBefore;
     if (next === next) settled = next;
-    else [settled, bySettled] = [now, 0];
+    else settled = now, bySettled = 0;
     flowBefore = now;
     const cut = cutAgeS[row] >= 0, air = Math.max(cut ? exhaustGPerS[row] : meteredGPerS[row], 0.1), grows = (now - settled) / air;
-    const mixture = burnt[COLUMN.mixture] = cut ? vapour * settled / air : (injected[row] - share * grows) / grown;
-    if (all) {
-      burnt[COLUMN.filmShare] = cut ? 0 : -grows / grown;
-      burnt[COLUMN.filmStays] = (cut ? vapour : share / grown) / air * bySettled;
-      burnt[COLUMN.vapour] = cut ? settled / air : 0;
-      burnt[COLUMN.ahead] = cut ? 0 : -mixture * byAhead[row] / grown;
-      burnt[COLUMN.manifold] = cut || !byManifold ? 0 : -mixture * byManifold[row] / grown;
-      burnt[COLUMN.doubt] = Math.sqrt((UNSTEADY_SHARE * (mixture - calm[row])) ** 2 + doubt[row] ** 2);
-    }
-    stirring.take(stepsG[row], stirredG);
-    const byStirred = stirring.slope(mixed[0], burntBefore[0], mixture);
-    follow(mixed, burntBefore, burnt, stirring, count);
-    sensing.take(stepS, lagS);
-    if (all) mixed[COLUMN.stirred] += byStirred;
-    const byLag = sensing.slope(seen[0], mixedBefore[0], mixed[0]);
-    follow(seen, mixedBefore, mixed, sensing, count);
-    if (all) seen[COLUMN.lag] += byLag;
-    for (let each = 0; each < count; each++) columns[to + each] = seen[each];
+    const mixture = burnt[row] = cut ? vapour * settled / air : (injected[row] - share * grows) / grown;
+    if (!all) continue;
+    byShare[row] = cut ? 0 : -grows / grown;
+    byStays[row] = (cut ? vapour : share / grown) / air * bySettled;
+    byVapour[row] = cut ? settled / air : 0;
+    ahead[row] = cut ? 0 : -mixture * byAhead[row] / grown;
+    if (byManifold) manifold[row] = cut ? 0 : -mixture * byManifold[row] / grown;
+    doubted[row] = Math.sqrt((UNSTEADY_SHARE * (mixture - calm[row])) ** 2 + doubt[row] ** 2);
   }
 };

@@ -20,10 +20,10 @@ const ROUNDS = 8;
 /**
  * ln of the fuel that the pulse passes over the fuel that table, target and trims ask for, per row, up to a constant; -Infinity where the pulse
  * passes none. Undefined where no pulse is logged often enough, or it does not follow the table. `lnAsked`: ln of the fuel a cylinder is asked to
- * get in a cycle, up to a constant; `steady`: rows by which the injector's line (dead time and slope) is drawn; `deadTimeMs`: if it is known;
+ * get in a cycle, up to a constant; `reason`: 0 in the steady rows, by which the injector's line (dead time and slope) is drawn; `deadTimeMs`: if it is known;
  * `behindMeter`: whether an air meter asks.
  */
-export const meteredOver = (signals: Signals, lnAsked: Float64Array, steady: (row: number) => boolean, deadTimeMs?: number, behindMeter = false): Float64Array | undefined => {
+export const meteredOver = (signals: Signals, lnAsked: Float64Array, reason: Uint8Array, deadTimeMs?: number, behindMeter = false): Float64Array | undefined => {
   const held = signals.held('injector-pulse-width');
   const { timeS } = signals;
   if (!held) return undefined;
@@ -32,7 +32,7 @@ export const meteredOver = (signals: Signals, lnAsked: Float64Array, steady: (ro
   const pulseMs = betweenFresh(held, timeS);
   const rows = new Int32Array(pulseMs.length);
   let count = 0;
-  for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && Number.isFinite(lnAsked[row]) && steady(row)) rows[count++] = row;
+  for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && Number.isFinite(lnAsked[row]) && reason[row] === 0) rows[count++] = row;
   if (count < LEAST_ROWS) return undefined;
   const stride = Math.ceil(count / MOST_ROWS), used = Math.ceil(count / stride);
   const asked = strided(lnAsked, rows, stride, used);

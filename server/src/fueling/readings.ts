@@ -45,38 +45,51 @@ export const believed = (signals: Signals, quantity: QuantityId, beforeS = 0, af
 export const lambdaReadings = (signals: Signals): { readings: Readings; banks: readonly number[] } | undefined => {
   const ids = ['lambda', 'lambda-2'] as const;
   const banks = ids.flatMap((id, at) => {
-    const values = believed(signals, id, BEFORE_FAULT_S, AFTER_FAULT_S);
-    const channel = signals.channel(id);
-    if (!values || !channel) return [];
-    let good = 0;
-    for (let row = 0; row < values.length; row++) if (values[row] > 0) good++;
-    return good > 0 ? [{ bank: at + 1, values, channel, good }] : [];
+    const values = believed(signals, id, BEFORE_FAULT_S, AFTER_FAULT_S), channel = signals.channel(id), good = values ? countPositive(values) : 0;
+    return values && channel && good > 0 ? [{ bank: at + 1, values, channel, good }] : [];
   });
   const most = Math.max(0, ...banks.map(({ good }) => good));
   const used = banks.filter(({ good }) => good > 0.3 * most);
   if (used.length === 0) return undefined;
   const own = used[0].channel.values;
   const row = freshRows(own) ?? rowsFilled(own);
-  const lnLambda = new Float64Array(row.length);
-  const lnShown = new Float64Array(row.length);
-  const shown = used.map(({ channel }) => shownUpToEnd(signals, channel));
-  const bankSpread = used.length > 1 ? new Float64Array(row.length) : undefined;
-  const [{ values: ones }, { values: others }] = [used[0], used[used.length - 1]];
-  const [onesShown, othersShown] = [shown[0], shown[shown.length - 1]];
-  for (let index = 0; index < row.length; index++) {
-    const at = row[index];
-    const first = lnOf(ones[at]);
-    const second = bankSpread ? lnOf(others[at]) : first;
-    lnLambda[index] = (first + second) / 2;
-    const firstShown = onesShown[at] === ones[at] ? first : lnOf(onesShown[at]);
-    lnShown[index] = bankSpread ? (firstShown + lnOf(othersShown[at])) / 2 : firstShown;
-    if (bankSpread) bankSpread[index] = second - first;
+  const [first, second] = used.map(({ values, channel }) => lnAt(row, values, shownUpToEnd(signals, channel)));
+  const bankSpread = second && difference(second.read, first.read);
+  if (second) {
+    average(first.read, second.read);
+    average(first.shown, second.shown);
   }
-  return { readings: { kind: 'lambda', row, lnLambda, lnShown, bankSpread }, banks: used.map(({ bank }) => bank) };
+  return { readings: { kind: 'lambda', row, lnLambda: first.read, lnShown: first.shown, bankSpread }, banks: used.map(({ bank }) => bank) };
 };
 
-/** NaN where a sensor says nothing that can be. */
+const countPositive = (values: Float64Array): number => {
+  let count = 0;
+  for (let row = 0; row < values.length; row++) if (values[row] > 0) count++;
+  return count;
+};
+
+/** ln of what is read and what is shown at the rows; NaN where a sensor says nothing that can be. */
+const lnAt = (rows: Int32Array, values: Float64Array, shown: Float64Array): { readonly read: Float64Array; readonly shown: Float64Array } => {
+  const lnRead = new Float64Array(rows.length), lnShown = new Float64Array(rows.length);
+  for (let index = 0; index < rows.length; index++) {
+    const at = rows[index], value = values[at];
+    lnRead[index] = lnOf(value);
+    lnShown[index] = shown[at] === value ? lnRead[index] : lnOf(shown[at]);
+  }
+  return { read: lnRead, shown: lnShown };
+};
+
 const lnOf = (lambda: number): number => (lambda > 0 ? Math.log(lambda) : NaN);
+
+const difference = (of: Float64Array, from: Float64Array): Float64Array => {
+  const all = new Float64Array(of.length);
+  for (let at = 0; at < all.length; at++) all[at] = of[at] - from[at];
+  return all;
+};
+
+const average = (values: Float64Array, others: Float64Array): void => {
+  for (let at = 0; at < values.length; at++) values[at] = (values[at] + others[at]) / 2;
+};
 
 const rowsFilled = (values: ArrayLike<number>): Int32Array => {
   const rows = new Int32Array(values.length);

@@ -185,7 +185,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const offsets = cornersOf(width);
   const { bendMatrix, ridge, loose } = smoothnessPrior(grid);
   const start = typeof quick === 'object' ? quick : undefined;
-  const x = start ? start.lnValue.map((value, k) => value - lnReference[k]) : new Float64Array(size);
+  const x = start ? sumOf(start.lnValue, lnReference, -1) : new Float64Array(size);
   const rows = new Float64Array(4 * count);
   const z = new Float64Array(count);
   const weight = new Float64Array(count);
@@ -237,7 +237,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     spotsCount(observations, alone, bend, bends.deviation, keptBack, spotInflation);
   }
 
-  const lnValue = lnReference.map((value, k) => value + x[k]);
+  const lnValue = sumOf(lnReference, x, 1);
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
   if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight };
   const deviation = deviations(factor);
@@ -252,6 +252,12 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
 };
 
 // What goes over all observations stands in functions that outlive a solution.
+
+const sumOf = (values: Float64Array, others: Float64Array, sign: 1 | -1): Float64Array => {
+  const sum = new Float64Array(values.length);
+  for (let at = 0; at < sum.length; at++) sum[at] = values[at] + sign * others[at];
+  return sum;
+};
 
 const lessBends = (straight: Float64Array, share: number, bend: Float64Array, z: Float64Array): void => {
   for (let at = 0; at < z.length; at++) z[at] = straight[at] - share * bend[at];
@@ -318,7 +324,12 @@ const takeResiduals = ({ count, cell }: Observations, offsets: readonly number[]
 const USUAL_VARIANCES = 3;
 const shared = (variance: Float64Array): { noise: Float64Array; doubt: Float64Array } => {
   const usual = USUAL_VARIANCES * medianOf(variance);
-  return { noise: variance.map((value) => Math.min(value, usual)), doubt: variance.map((value) => Math.max(0, value - usual)) };
+  const noise = new Float64Array(variance.length), doubt = new Float64Array(variance.length);
+  for (let at = 0; at < variance.length; at++) {
+    noise[at] = Math.min(variance[at], usual);
+    doubt[at] = Math.max(0, variance[at] - usual);
+  }
+  return { noise, doubt };
 };
 
 const deviations = (factor: Banded): Float64Array => Float64Array.from(inverseOf(factor), (row, i) => Math.sqrt(row[i]));

@@ -185,7 +185,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
 
   between();
   const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa, rpm);
-  const pulsed = asked && lambda && meteredOver(signals, asked, (row) => reason[row] === 0, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined, loggedWith.quantity === 'mass-air-flow');
+  const pulsed = asked && lambda && meteredOver(signals, asked, reason, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined, loggedWith.quantity === 'mass-air-flow');
   between();
   const rail = pulsed && overInjector(signals);
   between();

@@ -86,15 +86,13 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
   for (let round = 0, gained = Infinity; round < MOST_ROUNDS && gained >= leastGain; round++) {
     between();
     const noise = noiseOf(here.rest, groups, here.doubt);
-    // Two answers are held against each other by the readings that both can tell of: to lose sight of one is no merit.
-    const costOf = ({ at, rest }: Predicted, other: Predicted): number => sizeOf(rest, other.rest, noise) + at.reduce((total, value, i) => total + (value - ASSUMED[i]) ** 2 * PRECISION[i], 0);
     const { normal, gradient } = equationsOf(here, groups, noise);
     gained = 0;
     for (let attempt = 0; attempt < 6; attempt++, damping *= 5) {
-      const change = solveSmall(normal.map((row, i) => row.map((value, j) => (i === j ? value * (1 + damping) : value))), gradient);
+      const change = solveSmall(normal, gradient, 1 + damping);
       between();
       const there = prediction.at(here.at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i]))))));
-      const gain = costOf(here, there) - costOf(there, here);
+      const gain = costOf(here, there, noise) - costOf(there, here, noise);
       if (!(gain >= 0)) continue;
       [here, gained, damping] = [there, gain, damping / 3];
       break;
@@ -103,25 +101,47 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
   return { at: here.at, told: told(usual, here.at, equationsOf(here, groups, noiseOf(here.rest, groups, here.doubt))) };
 };
 
+/** Two answers are held against each other by the readings that both can tell of: to lose sight of one is no merit. */
+const costOf = ({ at, rest }: Predicted, other: Predicted, noise: Noise): number => {
+  let departure = 0;
+  for (let i = 0; i < PARTS; i++) departure += (at[i] - ASSUMED[i]) ** 2 * PRECISION[i];
+  return sizeOf(rest, other.rest, noise) + departure;
+};
+
 /** What a fit tells, where it takes away enough of the doubt. */
 const told = ({ flow, rpm }: Usual, at: readonly number[], { normal, scores }: Equations): Placing | undefined => {
   const model = physical(at);
   const sensitivity = sensitivityOf(model, flow, rpm);
   // Errors within a window are alike (a wrong cell, what the controller added unseen): each window is one witness (sandwich variance; Huber 1967,
   // White 1980). Where the windows agree better than their noise says, the noise is believed.
-  const influence = sensitivity.map((_, k) => solveSmall(normal, ASSUMED.map((__, i) => (i === k ? 1 : 0))));
-  const pulls = influence.map((each) => scores.map((score) => along(score, each)));
-  const bySpread = (i: number, j: number): number => pulls[i].reduce((sum, pull, window) => sum + pull * pulls[j][window], 0)
-    + influence[i].reduce((sum, value, k) => sum + value * influence[j][k] * PRECISION[k], 0);
-  const byNoise = (i: number, j: number): number => influence[i][j];
-  const matrix = (of: (i: number, j: number) => number): number[] => Array.from({ length: DELAY_PARTS ** 2 }, (_, place) => of(Math.floor(place / DELAY_PARTS), place % DELAY_PARTS));
-  const varianceBy = (of: readonly number[]): number => of.reduce((sum, value, place) => sum + value * sensitivity[Math.floor(place / DELAY_PARTS)] * sensitivity[place % DELAY_PARTS], 0);
-  const [spread, noisy] = [matrix(bySpread), matrix(byNoise)];
-  const covariance = varianceBy(spread) > varianceBy(noisy) ? spread : noisy;
-  const deviationS = Math.sqrt(varianceBy(covariance));
+  const influence = UNITS.map((each) => solveSmall(normal, each)), pulls = influence.map((each) => pullsOf(scores, each));
+  const noisy: number[] = [], spread: number[] = [];
+  for (let i = 0; i < DELAY_PARTS; i++) for (let j = 0; j < DELAY_PARTS; j++) {
+    let byPrior = 0;
+    for (let k = 0; k < PARTS; k++) byPrior += influence[i][k] * influence[j][k] * PRECISION[k];
+    noisy.push(influence[i][j]);
+    spread.push(along(pulls[i], pulls[j]) + byPrior);
+  }
+  const covariance = varianceBy(spread, sensitivity) > varianceBy(noisy, sensitivity) ? spread : noisy;
+  const deviationS = Math.sqrt(varianceBy(covariance, sensitivity));
   const before = Math.hypot(...sensitivity.map((value, i) => value * PARAMETERS[i].deviation));
   if (!(deviationS < TOLD_SHARE * before) || !(deviationS < 0.05)) return undefined;
   return { model, from: 'log', covariance };
+};
+
+const varianceBy = (covariance: readonly number[], sensitivity: readonly number[]): number => {
+  let sum = 0;
+  for (let place = 0; place < covariance.length; place++) sum += covariance[place] * sensitivity[Math.floor(place / DELAY_PARTS)] * sensitivity[place % DELAY_PARTS];
+  return sum;
+};
+
+/** Each of the delay's own parts by itself. */
+const UNITS = Array.from({ length: DELAY_PARTS }, (_, k) => ASSUMED.map((__, i) => (i === k ? 1 : 0)));
+
+const pullsOf = (scores: readonly Float64Array[], influence: readonly number[]): Float64Array => {
+  const pulls = new Float64Array(scores.length);
+  for (let window = 0; window < pulls.length; window++) pulls[window] = along(scores[window], influence);
+  return pulls;
 };
 
 /** Robust size of what is left, each reading in terms of its noise, where the `other` answer leaves something too. */
@@ -138,16 +158,25 @@ const sizeOf = (rest: Float64Array, other: Float64Array, { scale, share }: Noise
 interface Equations { readonly normal: readonly (readonly number[])[]; readonly gradient: readonly number[]; readonly scores: readonly Float64Array[] }
 
 const equationsOf = ({ at, rest, slopes }: Predicted, { window }: Groups, noise: Noise): Equations => {
-  const scores = Array.from({ length: (window[window.length - 1] ?? -1) + 1 }, () => new Float64Array(PARTS));
-  // The slopes by parameter, each reading by the root of its weight.
-  const weighted = Array.from({ length: PARTS }, () => new Float64Array(rest.length));
+  const scores: Float64Array[] = [];
+  for (let each = 0; each <= (window[window.length - 1] ?? -1); each++) scores.push(new Float64Array(PARTS));
+  // By reading with something left: the root of its weight, that times what is left, and where it stands.
+  const roots = new Float64Array(rest.length), lefts = new Float64Array(rest.length), samples = new Int32Array(rest.length);
   let count = 0;
   for (let sample = 0; sample < rest.length; sample++) {
     if (rest[sample] !== rest[sample]) continue;
-    const root = Math.sqrt(weightOf(rest[sample], noise, sample)), left = root * rest[sample], score = scores[window[sample]];
-    for (let i = 0; i < PARTS; i++) score[i] += left * (weighted[i][count] = root * slopes[PARTS * sample + i]);
-    count++;
+    roots[count] = Math.sqrt(weightOf(rest[sample], noise, sample));
+    lefts[count] = roots[count] * rest[sample];
+    samples[count++] = sample;
   }
+  const weighted = slopes.map((slope, i) => {
+    const column = new Float64Array(count);
+    for (let at = 0; at < count; at++) {
+      column[at] = roots[at] * slope[samples[at]];
+      scores[window[samples[at]]][i] += lefts[at] * column[at];
+    }
+    return column;
+  });
   const normal = at.map(() => new Array<number>(PARTS).fill(0));
   for (let i = 0; i < PARTS; i++) for (let j = 0; j <= i; j++) normal[i][j] = normal[j][i] = productOf(weighted[i], weighted[j], count) + (i === j ? PRECISION[i] : 0);
   return { normal, gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores };
@@ -167,7 +196,11 @@ const productOf = (a: Float64Array, b: Float64Array, count: number): number => {
 
 /** The log is said to tell the delay where it takes away at least so much of the doubt. */
 const TOLD_SHARE = 0.5;
-const along = (a: ArrayLike<number>, b: readonly number[]): number => b.reduce((sum, value, i) => sum + value * a[i], 0);
+const along = (a: ArrayLike<number>, b: ArrayLike<number>): number => {
+  let sum = 0;
+  for (let i = 0; i < b.length; i++) sum += b[i] * a[i];
+  return sum;
+};
 
 const HUBER = 1.5;
 const pseudoHuber = (z: number): number => 2 * HUBER ** 2 * (Math.sqrt(1 + (z / HUBER) ** 2) - 1);
@@ -199,12 +232,13 @@ const independence = (values: Float64Array, edge: Uint8Array, kind: number): num
   return (1 - r) / (1 + r);
 };
 
-/** Gaussian elimination with pivots, for a handful of unknowns. */
-const solveSmall = (matrix: readonly (readonly number[])[], right: readonly number[]): number[] => {
-  const rows = matrix.map((row, i) => [...row, right[i]]);
-  const size = rows.length;
+/** Gaussian elimination with pivots, for a handful of unknowns; the diagonal is taken `stiffer` times. */
+const solveSmall = (matrix: readonly (readonly number[])[], right: readonly number[], stiffer = 1): number[] => {
+  const rows = matrix.map((row, i) => [...row, right[i]]), size = rows.length;
+  for (let i = 0; i < size; i++) rows[i][i] *= stiffer;
   for (let i = 0; i < size; i++) {
-    const pivot = rows.slice(i).reduce((most, row, at) => (Math.abs(row[i]) > Math.abs(rows[most][i]) ? at + i : most), i);
+    let pivot = i;
+    for (let j = i + 1; j < size; j++) if (Math.abs(rows[j][i]) > Math.abs(rows[pivot][i])) pivot = j;
     [rows[i], rows[pivot]] = [rows[pivot], rows[i]];
     for (let j = i + 1; j < size; j++) {
       const factor = rows[j][i] / rows[i][i];

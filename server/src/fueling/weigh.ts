@@ -75,9 +75,20 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
       assumed: [...track.assumed, ...assumed],
     },
     grid, deadTimeMs, reference, blocks,
-    line: Int32Array.from(blocks.row, (row) => signals.session.places.lineOf(row)),
-    timeS: Float64Array.from(blocks.row, (row) => signals.timeS[row]),
+    line: linesOf(signals, blocks), timeS: timesOf(signals, blocks),
   };
+};
+
+const linesOf = ({ session: { places } }: Signals, { count, row }: Blocks): Int32Array => {
+  const lines = new Int32Array(count);
+  for (let at = 0; at < count; at++) lines[at] = places.lineOf(row[at]);
+  return lines;
+};
+
+const timesOf = ({ timeS }: Signals, { count, row }: Blocks): Float64Array => {
+  const times = new Float64Array(count);
+  for (let at = 0; at < count; at++) times[at] = timeS[row[at]];
+  return times;
 };
 
 /** What the log tells of the delay: its way is found by few stretches, by which readings are placed anew before all are asked. */
@@ -114,7 +125,8 @@ const UNKNOWN_DEVIATION = 0.06;
 /** What the table should have held, by a quick solution of this session alone; `start`: an earlier one. */
 const requiredAlong = ({ grid, columnPosition, rowPosition }: Track, reference: Float64Array, { blocks }: Gathered, between: () => void, start?: Solution): [Required, Solution] => {
   const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, start ?? true, between), values = solution.lnValue.map(Math.exp);
-  const unknown = evidenceOn(grid, blocks).map((weight) => UNKNOWN_DEVIATION * Math.max(0, 1 - weight / KNOWN_BLOCKS));
+  const unknown = evidenceOn(grid, blocks);
+  for (let cell = 0; cell < unknown.length; cell++) unknown[cell] = UNKNOWN_DEVIATION * Math.max(0, 1 - unknown[cell] / KNOWN_BLOCKS);
   return [{ value: (row) => valueAt(values, grid, columnPosition[row], rowPosition[row]), deviation: (row) => valueAt(unknown, grid, columnPosition[row], rowPosition[row]) }, solution];
 };
 
@@ -133,7 +145,7 @@ export const asObservations = (all: readonly Blocks[]): Observations => {
   const joined = { count, cell: new Int32Array(count), weights: new Float64Array(4 * count), lnRequired: new Float64Array(count), variance: new Float64Array(count),
     film: new Float64Array(count), chargeFilm: new Float64Array(count), session: new Int32Array(count), visit: new Int32Array(count) };
   let [at, firstVisit] = [0, 0];
-  all.forEach((blocks, session) => {
+  for (const [session, blocks] of all.entries()) {
     joined.cell.set(blocks.cell, at);
     joined.weights.set(blocks.weights, 4 * at);
     joined.lnRequired.set(blocks.lnRequired, at);
@@ -141,10 +153,10 @@ export const asObservations = (all: readonly Blocks[]): Observations => {
     joined.film.set(blocks.film, at);
     joined.chargeFilm.set(blocks.chargeFilm, at);
     joined.session.fill(session, at, at + blocks.count);
-    joined.visit.set(blocks.visit.map((visit) => visit + firstVisit), at);
+    for (let each = 0; each < blocks.count; each++) joined.visit[at + each] = blocks.visit[each] + firstVisit;
     at += blocks.count;
     firstVisit += blocks.count + 1;
-  });
+  }
   return joined;
 };
 

@@ -1,5 +1,6 @@
 // The air around the car: needed to know what a closed, an open and a boosted manifold is.
 
+import { above, atLeast, below, keep, mark } from './marks.js';
 import type { Signals } from './signals.js';
 import { standingMask } from './standing.js';
 import { median, quantileOf, sampleOf } from './statistics.js';
@@ -35,7 +36,7 @@ const HIGH_PLACE_KPA = 97;
 /** The manifold's greatest pressure behind a wide open throttle, where that tells of a high place; undefined else. */
 const wideOpenKPa = (rpm: Float64Array, pressure: Float64Array, throttle: Float64Array | undefined): number | undefined => {
   if (!throttle) return undefined;
-  const open = sampleOf(pressure, 0, pressure.length, (i) => throttle[i] >= OPEN_PERCENT && rpm[i] > 1000 && rpm[i] < SLOW_RPM);
+  const open = sampleOf(pressure, 0, pressure.length, keep(keep(mark(throttle, atLeast(OPEN_PERCENT)), rpm, above(1000)), rpm, below(SLOW_RPM)));
   const kPa = quantileOf(open, 0.98);
   return open.length >= LEAST_OPEN && kPa >= 55 && kPa <= HIGH_PLACE_KPA && kPa - quantileOf(open, 0.3) < 0.08 * kPa ? kPa : undefined;
 };

@@ -1,6 +1,7 @@
 // The pressure over the injectors against what the regulator should hold: learnt from the log's own light load, then watched under load.
 
 import { limitOf } from '../formats/limits.js';
+import { above, keep, mark, upTo } from './marks.js';
 import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { widened } from './spans.js';
@@ -53,14 +54,15 @@ const learnDroop = (signals: Signals): Droop | undefined => {
   const { timeS, barometer } = signals;
   const withinS = Math.max(FOLLOWS_WITHIN_S, signals.ageS('fuel-pressure') + signals.ageS('manifold-pressure') + 2 * signals.stepS);
   const topKPa = Math.min(barometer.kPa - 12, Math.max(LIGHT_KPA, quantileOf(sampleOf(manifold), 0.7)));
-  const isLight = (i: number): boolean => !(rpm && !(rpm[i] > 500)) && manifold[i] <= topKPa && rail[i] > 20;
+  const light = keep(mark(manifold, upTo(topKPa)), rail, above(20));
+  if (rpm) keep(light, rpm, above(500));
   // A manifold in motion is ahead of its rail, and tells of no line; where it never rests the log has nothing better.
-  const slope = slopeOf(manifold, rail, (i) => isLight(i) && isSteady(manifold, timeS, i, withinS)) ?? slopeOf(manifold, rail, isLight);
+  const slope = slopeOf(manifold, rail, light, { timeS, withinS }) ?? slopeOf(manifold, rail, light);
   if (slope === undefined) return undefined;
   const referenced = slope >= FOLLOWS_FROM;
   // Referenced: the difference to the manifold is held. Fixed: the gauge pressure is held, and the difference falls with boost by design.
   const { kPa } = barometer;
-  const baseKPa = median(referenced ? overManifold(rail, manifold.slice(), kPa) : rail, isLight);
+  const baseKPa = median(referenced ? overManifold(rail, manifold.slice(), kPa) : rail, light);
   if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
   return droopBy(signals, referenced, baseKPa, withinS);
 };
@@ -111,8 +113,11 @@ const withoutManifold = (signals: Signals, rail: Float64Array): Droop | undefine
   return baseKPa > 50 && baseKPa <= DIRECT_INJECTION_KPA ? { percent, baseKPa, referenced: false } : undefined;
 };
 
+/** Over how long a manifold must rest. */
+interface Steady { readonly timeS: Float64Array; readonly withinS: number }
+
 /** Whether the manifold stayed within `STEADY_KPA` for as long as a rail takes to follow. */
-const isSteady = (manifold: Float64Array, timeS: Float64Array, i: number, withinS: number): boolean => {
+const isSteady = (manifold: Float64Array, { timeS, withinS }: Steady, i: number): boolean => {
   let low = Infinity, high = -Infinity, to = i;
   while (to + 1 < timeS.length && timeS[to + 1] <= timeS[i]) to++;
   for (let k = to; k >= 0 && timeS[k] >= timeS[i] - withinS; k--) {
@@ -127,18 +132,18 @@ const isSteady = (manifold: Float64Array, timeS: Float64Array, i: number, within
  * so that minutes of idling weigh no more than the cruise and a few bands in which the pump already fails do not bend it. Undefined where the log holds too
  * little, or too narrow a stretch, to tell.
  */
-const slopeOf = (manifold: Float64Array, rail: Float64Array, counts: (i: number) => boolean): number | undefined => {
-  const points = bandsOf(manifold, rail, counts).filter(({ x }) => x.length >= LEAST_IN_BAND).map(({ x, y }) => [median(Float64Array.from(x)), median(Float64Array.from(y))] as const);
+const slopeOf = (manifold: Float64Array, rail: Float64Array, light: Uint8Array, steady?: Steady): number | undefined => {
+  const points = bandsOf(manifold, rail, light, steady).filter(({ x }) => x.length >= LEAST_IN_BAND).map(({ x, y }) => [median(Float64Array.from(x)), median(Float64Array.from(y))] as const);
   const xs = points.map(([x]) => x);
   if (points.length < 2 || Math.max(...xs) - Math.min(...xs) < LEAST_STRETCH_KPA) return undefined;
   return median(Float64Array.from(points.flatMap(([x, y], at) => points.slice(at + 1).filter(([other]) => other !== x).map(([otherX, otherY]) => (otherY - y) / (otherX - x)))));
 };
 
 /** An even sample of the readings that count, by bands of manifold pressure. */
-const bandsOf = (manifold: Float64Array, rail: Float64Array, counts: (i: number) => boolean): readonly { readonly x: number[]; readonly y: number[] }[] => {
+const bandsOf = (manifold: Float64Array, rail: Float64Array, light: Uint8Array, steady: Steady | undefined): readonly { readonly x: number[]; readonly y: number[] }[] => {
   const bands: { readonly x: number[]; readonly y: number[] }[] = [], stride = Math.max(1, Math.floor(manifold.length / 20000));
   for (let i = 0; i < manifold.length; i += stride) {
-    if (!counts(i)) continue;
+    if (light[i] === 0 || steady && !isSteady(manifold, steady, i)) continue;
     const band = (bands[bandOf(manifold[i])] ??= { x: [], y: [] });
     band.x.push(manifold[i]);
     band.y.push(rail[i]);

@@ -51,7 +51,8 @@ const ROLLING_ABOVE_IDLE_RPM = 150;
 /** Speed the engine idles at, warm: the middle of the slow quarter of its running samples. 850 rpm where it never idles. */
 export const idleRpmOf = (rpm: Float64Array | undefined, closed: Uint8Array | undefined): number => {
   if (!rpm) return 850;
-  const sample = sampleOf(rpm, 0, rpm.length, (i) => rpm[i] >= RUNNING_FROM_RPM && rpm[i] <= 1500 && (!closed || closed[i] === 1));
+  const running = closed ? keep(closed.slice(), rpm, atLeast(RUNNING_FROM_RPM)) : mark(rpm, atLeast(RUNNING_FROM_RPM));
+  const sample = sampleOf(rpm, 0, rpm.length, keep(running, rpm, upTo(1500)));
   return sample.length < 10 ? 850 : quantileOf(sample, 0.3);
 };
 
@@ -107,8 +108,10 @@ export const eventsOf = (readings: Readings): Event[] => {
     add('cruise', spans(steady, 2, 0.3));
     if (rpm) add('gear-shift', shiftSpans(readings, rpm, percent, speed));
   }
-  return events.sort((a, b) => a.from - b.from || b.to - a.to);
+  return events.sort(byStartThenLonger);
 };
+
+const byStartThenLonger = (one: Span, other: Span): number => one.from - other.from || other.to - one.to;
 
 /** Where a running engine is opened fast, and where it drives on at an opening that hardly moves. */
 const movesOf = (percent: Float64Array, timeS: Float64Array, running: Uint8Array, driven: Uint8Array): { readonly rising: Uint8Array; readonly steady: Uint8Array } => {

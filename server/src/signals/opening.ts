@@ -29,11 +29,11 @@ export const openingOf = (readings: Readings): Opening => {
 };
 
 const opening = (readings: Readings): Opening => {
-  const rpm = readings.clean('engine-speed');
+  const rpm = readings.clean('engine-speed'), turning = rpm && mark(rpm, above(400));
   for (const from of CANDIDATES) {
     const values = readings.clean(from);
     if (!values) continue;
-    const sample = sampleOf(values, 0, values.length, rpm && ((i) => rpm[i] > 400));
+    const sample = sampleOf(values, 0, values.length, turning);
     if (sample.length < 3) continue;
     // A throttle rests closed for a good part of any drive, and reads anything from 0 to 20 % there.
     const closed = quantileOf(sample, 0.02), top = quantileOf(sample, 0.998);

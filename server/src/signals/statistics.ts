@@ -5,14 +5,14 @@ import { medianByPlace, selected } from '../formats/median.js';
 /** How many values a quantile looks at: more change the answer by less than the noise of any channel, and cost a sort. */
 const QUANTILE_SAMPLES = 4000;
 
-/** An evenly strided sample of the numbers in `values[from, to)`, of those that `counts` where it is given; the caller's own. */
-export const sampleOf = (values: Float64Array | Float32Array, from = 0, to = values.length, counts?: (i: number) => boolean): Float64Array => {
+/** An evenly strided sample of the numbers in `values[from, to)`, of those that are marked where `marks` is given; the caller's own. */
+export const sampleOf = (values: Float64Array | Float32Array, from = 0, to = values.length, marks?: Uint8Array): Float64Array => {
   const stride = Math.max(1, Math.floor((to - from) / QUANTILE_SAMPLES));
   const kept = new Float64Array(Math.ceil((to - from) / stride) || 0);
   let count = 0;
-  for (let i = from; i < to; i += stride) if (values[i] === values[i] && (!counts || counts(i))) kept[count++] = values[i];
+  for (let i = from; i < to; i += stride) if (values[i] === values[i] && (!marks || marks[i] === 1)) kept[count++] = values[i];
   // A stride in step with a slow channel's blanks sees none of its numbers.
-  if (count < 50 && stride > 1) { const all = numbersOf(values, from, to, counts); return sampleOf(all, 0, all.length); }
+  if (count < 50 && stride > 1) { const all = numbersOf(values, from, to, marks); return sampleOf(all, 0, all.length); }
   return kept.subarray(0, count);
 };
 
@@ -24,11 +24,11 @@ export const sampleBy = (count: number, valueAt: (i: number) => number): Float64
   return found < 50 && stride > 1 ? sampleOf(Float64Array.from({ length: count }, (_, i) => valueAt(i)).filter((value) => value === value)) : kept.subarray(0, found);
 };
 
-/** The numbers in `values[from, to)`, of those that `counts` where it is given. */
-export const numbersOf = (values: Float64Array | Float32Array, from = 0, to = values.length, counts?: (i: number) => boolean): Float64Array => {
+/** The numbers in `values[from, to)`, of those that are marked where `marks` is given. */
+export const numbersOf = (values: Float64Array | Float32Array, from = 0, to = values.length, marks?: Uint8Array): Float64Array => {
   const kept = new Float64Array(Math.max(0, to - from));
   let count = 0;
-  for (let i = from; i < to; i++) if (values[i] === values[i] && (!counts || counts(i))) kept[count++] = values[i];
+  for (let i = from; i < to; i++) if (values[i] === values[i] && (!marks || marks[i] === 1)) kept[count++] = values[i];
   return kept.subarray(0, count);
 };
 
@@ -38,8 +38,8 @@ const placeOf = (count: number, share: number): number => Math.min(count - 1, Ma
 /** The `share` quantile of numbers, which it reorders: choosing one costs a fraction of sorting them. NaN of nothing. */
 export const quantileOf = (numbers: Float64Array, share: number): number => (numbers.length === 0 ? NaN : selected(numbers, placeOf(numbers.length, share)));
 
-/** Median of the numbers in a column (a long one is strided); of the values that `counts` where it is given. */
-export const median = (values: Float64Array | Float32Array, counts?: (i: number) => boolean): number => medianByPlace(sampleOf(values, 0, values.length, counts));
+/** Median of the numbers in a column (a long one is strided); of the marked ones where `marks` is given. */
+export const median = (values: Float64Array | Float32Array, marks?: Uint8Array): number => medianByPlace(sampleOf(values, 0, values.length, marks));
 
 /** Median absolute deviation from the median; × 1.4826 estimates a normal spread. */
 export const mad = (values: Float64Array | Float32Array): number => {

@@ -4,6 +4,7 @@
 import type { QuantityId } from '../../quantities/quantity.js';
 import { dithers } from '../dither.js';
 import type { Track } from '../hold.js';
+import { above, mark } from '../marks.js';
 import { lastingRuns } from '../lasting.js';
 import type { Readings } from '../readings.js';
 import { greatestOf, quantileOf, sampleBy, sampleOf } from '../statistics.js';
@@ -196,7 +197,7 @@ export const roadSpeedMoved = ({ timeS, clean }: Pick<Readings, 'timeS' | 'clean
     if (high > SLIPS * low && timeS[i] - timeS[since] >= LEAST_GEAR_S) return true;
   }
   if (timeS[to - 1] - timeS[from] < longS) return false;
-  const running = sampleOf(rpm, from, to, (i) => rpm[i] > RUNNING_RPM);
+  const piece = rpm.subarray(from, to), running = sampleOf(piece, 0, piece.length, mark(piece, above(RUNNING_RPM)));
   return quantileOf(running, 0.9) > ANY_GEAR * quantileOf(running, 0.1);
 };
 

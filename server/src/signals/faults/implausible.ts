@@ -7,11 +7,12 @@ import type { QuantityId } from '../../quantities/quantity.js';
 import { UNITS, type Unit } from '../../quantities/units.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import type { Track } from '../hold.js';
+import { above, mark } from '../marks.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { spansOf, widened } from '../spans.js';
+import { spansOf, widened, without } from '../spans.js';
 import { standingMask } from '../standing.js';
-import { endOfOutside, extremes, median, nextOutside, quantileOf, sampleBy, sampleOf } from '../statistics.js';
+import { endOfOutside, extremes, median, nextOutside, numbersOf, quantileOf, sampleBy, sampleOf } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 /** A fuel whose ratio lies nearer to gasoline's than this cannot be told from it by a swapped scale (ln of the ratio). */
@@ -77,7 +78,7 @@ type Guesser = (readings: Readings, track: Track) => Guess | undefined;
 /** Sorted sample of the values while the engine runs; of all of them without engine speed. */
 const whileRunning = (readings: Readings, quantity: QuantityId): Float64Array | undefined => {
   const values = readings.held(quantity), rpm = readings.held('engine-speed');
-  return values && sampleOf(values, 0, values.length, rpm && ((i) => rpm[i] > 400));
+  return values && sampleOf(values, 0, values.length, rpm && mark(rpm, above(400)));
 };
 
 /** What a manifold pressure may be written in, the likeliest first. */
@@ -92,7 +93,7 @@ const pressureGuess: Guesser = (readings, track) => {
   const rpm = readings.held('engine-speed'), throttle = readings.held('throttle'), load = readings.held('engine-load');
   const barometer = readings.channel('barometric-pressure') ? median(readings.held('barometric-pressure')!) : NaN;
   const airKPa = barometer > 55 && barometer < 108.5 ? barometer : 101.325;
-  const stands = rpm && standingMask(rpm, readings.timeS), standing = stands ? median(all.filter((_, i) => stands[i] === 1)) : NaN;
+  const stands = rpm && standingMask(rpm, readings.timeS), standing = stands ? median(numbersOf(all, 0, all.length, stands)) : NaN;
   const sample = whileRunning(readings, quantity)!;
   if (sample.length < LEAST_READINGS) return undefined;
   const low = quantileOf(sample, 0.03), high = quantileOf(sample, 0.997);
@@ -222,7 +223,7 @@ export const airLeakAtIdle = (readings: Readings, track: Track, during: (kind: E
   const middle = median(leak), low = quantileOf(sampleOf(leak), 0.2);
   const leakLambda = limitOf('airLeakIdleLambda', readings.vehicle.limits).value, agreesLambda = limitOf('airLeakElsewhereLambda', readings.vehicle.limits).value;
   if (!(middle > leakLambda && low > 0.6 * leakLambda && Math.abs(median(rest)) < agreesLambda && middle - median(rest) > 0.8 * leakLambda)) return [];
-  const spans = spansOf(idle.map((mark, row) => (mark === 1 && warmUp[row] === 0 ? 1 : 0)), timeS, { recordings: readings.recordings, leastS: 2 });
+  const spans = spansOf(without(idle, warmUp), timeS, { recordings: readings.recordings, leastS: 2 });
   return spans.map((span): Fault => ({ kind: 'implausible', channel, shape: 'air-leak', value: middle, ...span, data: { atIdle: middle, elsewhere: median(rest) } }));
 };
 

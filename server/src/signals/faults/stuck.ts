@@ -7,6 +7,7 @@ import type { Activity } from '../activity.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
+import { above, mark } from '../marks.js';
 import { lastingRuns } from '../lasting.js';
 import type { Fault, Span } from '../signals.js';
 import { dithers, isSmooth } from '../dither.js';
@@ -312,7 +313,7 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     };
     if (enough(alive, (other) => further(other) && movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
     if (!long || quantity === 'pedal') return false;
-    const running = sampleOf(rpm, from, to, (i) => rpm[i] > 600);
+    const turning = rpm.subarray(from, to), running = sampleOf(turning, 0, turning.length, mark(turning, above(600)));
     if (!(quantileOf(running, 0.97) - quantileOf(running, 0.03) > SPEED_MOVES_RPM)) return false;
     plain ??= LOAD_READINGS.flatMap((other): Pick<Witness, 'within' | 'range'>[] => {
       if (other === quantity || !readings.channel(other)) return [];

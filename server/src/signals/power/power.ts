@@ -117,7 +117,7 @@ const rollersNoted = ({ session: { notes } }: Signals): string | undefined => no
 
 const intakeC = (signals: Signals, { from, to }: Pull): number | undefined => {
   const values = signals.held('intake-air-temperature'), trusted = signals.trusted('intake-air-temperature');
-  const middle = values && median(values.subarray(from, to), (i) => trusted?.[from + i] !== 0);
+  const middle = values && median(values.subarray(from, to), trusted?.subarray(from, to));
   return middle !== undefined && Number.isFinite(middle) ? middle : undefined;
 };
 
