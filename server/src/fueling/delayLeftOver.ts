@@ -2,7 +2,7 @@
 
 import { EDGE_SHOWN_S, type Comparison } from './delayEvents.js';
 import { TIMING_PARTS } from './delayModel.js';
-import { AT, PARTS } from './delayParameters.js';
+import { AT } from './delayParameters.js';
 
 /** What is carried through gas and sensor beside each other: the mixture, its slopes by what shapes it, and its doubt. */
 export const COLUMN = { mixture: 0, filmShare: 1, filmStays: 2, vapour: 3, ahead: 4, manifold: 5, stirred: 6, lag: 7, doubt: 8 } as const;

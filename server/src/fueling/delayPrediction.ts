@@ -229,8 +229,8 @@ const burn = (
     film.take(stepsS[row] / staysS);
     bySettled = film.left * bySettled + film.slope(settled, flowBefore, now);
     const next = film.left * settled + (1 - film.behind) * now + (film.behind - film.left) * flowBefore;
-    if (next === next) settled = next;
-    else settled = now, bySettled = 0;
+    settled = next === next ? next : now;
+    if (next !== next) bySettled = 0;
     flowBefore = now;
     const cut = cutAgeS[row] >= 0, air = Math.max(cut ? exhaustGPerS[row] : meteredGPerS[row], 0.1), grows = (now - settled) / air;
     const mixture = burnt[row] = cut ? vapour * settled / air : (injected[row] - share * grows) / grown;
