@@ -98,8 +98,8 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
   };
 
   /** The table that a session of the folder is said to be logged with, by its own note or by the vehicle file; without a state where it is not there. */
-  const saidTable = async (sessionUri: string, folder: VehicleFolder | undefined): Promise<{ readonly path: string; readonly state: TableState | undefined } | undefined> => {
-    const path = (await headOf(sessionUri))?.loggedWith ?? (folder && pinnedTable(folder, sessionUri));
+  const saidTable = async (sessionUri: string, folder: VehicleFolder | undefined, known?: SessionHead): Promise<{ readonly path: string; readonly state: TableState | undefined } | undefined> => {
+    const path = (known ?? await headOf(sessionUri))?.loggedWith ?? (folder && pinnedTable(folder, sessionUri));
     if (path === undefined) return undefined;
     const uri = folder && await workspace.resolve(folder.uri, path);
     return { path, state: uri === undefined ? undefined : await stateOf(uri) };
@@ -208,8 +208,8 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       const sessions = canBeWeighed(table.value) ? await weighedSessionsOf(workspace, folder) : [];
       const evidences: SessionEvidence[] = [];
       for (const session of sessions) {
-        // Not by `loggedWith`: to ask in the middle of an edit must not make that state the first that was seen.
-        const said = await saidTable(session, folder);
+        // Not by `loggedWith`: to ask in the middle of an edit must not make that state the first that was seen. By the head read last: at each key the disk would be asked of every session.
+        const said = await saidTable(session, folder, heads.last(session));
         if (said && !said.state) continue;
         const last = weighed.last(`${session} ${tableUri}`);
         if (!last) return undefined;
