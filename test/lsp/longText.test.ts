@@ -10,20 +10,22 @@ suite('long texts', () => {
   test('places, ranges and edits are those of the library, with each line end and blocks of any size', () => {
     const draws = drawsFor('edits of a text'), { seed } = draws;
     const whole = (below: number): number => draws.whole(0, below - 1);
-    const words = (most: number): string => Array.from({ length: whole(most) }, () => ['a', 'bc', ',', '\n', '\r\n', '\r', 'µ', '😀', '\n\n'][whole(9)]).join('');
+    const words = (most: number): string => Array.from({ length: whole(most) }, () => ['a', 'bc', ',', '\n', '\r\n', '\r', 'µ', '😀', '\n\n', '\ud83d', '\ude00'][whole(11)]).join('');
     for (let round = 0; round < 150; round++) {
       const text = words(60), reference = TextDocument.create('file:///a', 'x', 1, text), long = new LongText('file:///a', 'x', 1, text, 1 + whole(12));
+      const given: [Uint8Array, Buffer][] = [];
       const place = (): { line: number; character: number } => ({ line: whole(reference.lineCount + 3) - 1, character: whole(12) - 1 });
       for (let edit = 0; edit < 12; edit++) {
         const why = `seed ${seed}, round ${round}, edit ${edit}: ${JSON.stringify(reference.getText())}`;
         assert.equal(long.getText(), reference.getText(), why);
         assert.deepEqual([long.lineCount, long.length, long.version], [reference.lineCount, reference.getText().length, reference.version], why);
+        if (draws.chance(0.7)) given.push([long.source().read(0, Infinity), Buffer.from(reference.getText())]);
         for (let offset = -1; offset <= reference.getText().length + 1; offset++) assert.deepEqual(long.positionAt(offset), reference.positionAt(offset), `${why} at ${offset}`);
         for (let each = 0; each < 10; each++) {
           const range = { start: place(), end: place() };
           assert.deepEqual([long.offsetAt(range.start), long.getText(range)], [reference.offsetAt(range.start), reference.getText(range)], `${why} in ${JSON.stringify(range)}`);
         }
-        const changes = Array.from({ length: 1 + whole(2) }, (): TextDocumentContentChangeEvent => (draws.chance(0.1) ? { text: words(30) } : { range: { start: place(), end: place() }, text: words(8) }));
+        const changes = Array.from({ length: 1 + whole(2) }, (): TextDocumentContentChangeEvent => (draws.chance(0.1) ? { text: words(30) } : draws.chance(0.5) ? { range: { start: { line: reference.lineCount, character: 0 }, end: { line: reference.lineCount, character: 0 } }, text: words(8) } : { range: { start: place(), end: place() }, text: words(8) }));
         // The library takes a range whose ends are out of order, or beyond the text, by its lines: an editor sends none.
         for (const change of changes) {
           if ('range' in change) change.range = { start: reference.positionAt(reference.offsetAt(change.range.start)), end: reference.positionAt(reference.offsetAt(change.range.end)) };
@@ -31,6 +33,7 @@ suite('long texts', () => {
           long.update([change], edit + 2);
         }
       }
+      for (const [bytes, utf8] of given) assert.ok(utf8.equals(bytes), `seed ${seed}, round ${round}: what was given stays as it was`);
     }
   });
 
@@ -42,6 +45,14 @@ suite('long texts', () => {
     // The last line goes on; then it is cut and written again.
     assert.deepEqual([asked(() => put(long.lineCount - 1, 0, '1,2')), asked(() => put(long.lineCount - 1, 3, ',3')), asked(() => put(long.lineCount - 1, 2, '', 5), () => put(long.lineCount - 1, 2, 'and more'))], [true, true, false]);
     assert.equal(asked(() => long.update([{ text: `${long.getText()}d\n` }], 3)), false, 'all of it came anew');
+  });
+
+  test('of a text that grows only what came is made bytes, behind those that threads have already', () => {
+    const long = new LongText('file:///a', 'x', 1, '1,2\n'.repeat(500_000)), first = long.source().read(0, Infinity);
+    for (let row = 0; row < 10; row++) long.update([{ range: { start: { line: long.lineCount, character: 0 }, end: { line: long.lineCount, character: 0 } }, text: '3,4\n' }], 2 + row);
+    const grown = long.source().read(0, Infinity);
+    assert.ok(grown.buffer === first.buffer && grown.buffer instanceof SharedArrayBuffer);
+    assert.deepEqual([first.length, grown.length, Buffer.from(grown.subarray(first.length)).toString()], [2_000_000, 2_000_040, '3,4\n'.repeat(10)]);
   });
 
   test('a key in ten million characters leaves the rest as it is', () => {

@@ -3,7 +3,8 @@
 import type { TextDocumentContentChangeEvent } from 'vscode-languageserver';
 import type { TextDocument } from 'vscode-languageserver-textdocument';
 import type { Position, Range } from '../formats/range.js';
-import { bytesSource, textSource, type ByteSource } from '../formats/source.js';
+import { bytesSource, type ByteSource } from '../formats/source.js';
+import { withMore } from './sharedBytes.js';
 
 /** Characters of a block, with the rest of its last line. */
 const BLOCK_LENGTH = 1 << 16;
@@ -14,7 +15,7 @@ interface Block { readonly text: string; readonly ends: readonly number[] }
 /** Where in the text a block begins. */
 interface Start { readonly block: Block; readonly index: number; readonly offset: number; readonly line: number }
 
-/** A text as it came in a message: its UTF-8, and the bytes `from` (inclusive) to `to` (exclusive) of it as a string. */
+/** A text as it came in a message: its UTF-8, behind which nothing else lies in its memory, and the bytes `from` (inclusive) to `to` (exclusive) of it as a string. */
 export interface ArrivedText { readonly bytes: Uint8Array; text(from?: number, to?: number): string }
 
 /** What is asked of an open text, long or not. */
@@ -30,6 +31,8 @@ export class LongText implements OpenText {
   private made: Block[] | undefined;
   private whole: string | undefined;
   private knownLength: number | undefined;
+  /** The UTF-8 of its first characters. */
+  private encoded: { readonly bytes: Uint8Array; readonly characters: number } | undefined;
   /** Whether it was asked for growth, its characters then, and from which one on it was edited since. */
   private asked: { readonly length: number; readonly untouched: number } | 'unedited' | undefined;
 
@@ -59,9 +62,14 @@ export class LongText implements OpenText {
     return typeof asked === 'object' && asked.untouched >= asked.length && this.length > asked.length;
   }
 
-  /** Its bytes. */
+  /** Its bytes, of which only those are made that came behind what they were when this was asked last. */
   source(): ByteSource {
-    return this.arrived ? bytesSource(this.arrived.bytes) : textSource(this.getText());
+    if (this.arrived) return bytesSource(this.arrived.bytes);
+    const { bytes, characters } = this.encoded ?? { bytes: new Uint8Array(0), characters: 0 }, first = this.startAt(characters);
+    const text = [first.block.text.slice(characters - first.offset), ...this.blocks.slice(first.index + 1).map((block) => block.text)].join(''), all = withMore(bytes, text);
+    // Half a pair is written otherwise when the other half comes.
+    this.encoded = /[\ud800-\udbff]$/.test(text) ? undefined : { bytes: all, characters: this.length };
+    return bytesSource(all);
   }
 
   get lineCount(): number {
@@ -119,11 +127,13 @@ export class LongText implements OpenText {
   }
 
   private edited(from: number): void {
+    if (this.arrived) this.encoded = { bytes: this.arrived.bytes, characters: this.length };
+    if (this.encoded && from < this.encoded.characters) this.encoded = undefined;
     if (this.asked) this.asked = this.asked === 'unedited' ? { length: this.length, untouched: from } : { ...this.asked, untouched: Math.min(from, this.asked.untouched) };
   }
 
   private put(text: string): void {
-    [this.arrived, this.whole, this.knownLength, this.made] = [undefined, text, text.length, this.cutText(text)];
+    [this.arrived, this.encoded, this.whole, this.knownLength, this.made] = [undefined, undefined, text, text.length, this.cutText(text)];
   }
 
   private cutText(text: string): Block[] {
