@@ -1,5 +1,5 @@
 // A long text that is opened comes in one message. Read as any other, it would be made a string twice and bytes again, and the server would answer nobody
-// meanwhile: so its bytes are un-escaped, and made a string piece by piece, where somebody asks.
+// meanwhile: so its bytes are un-escaped where they lie, and made a string piece by piece, where somebody asks.
 
 import { isAscii, isUtf8 } from 'node:buffer';
 import type { StreamMessageReader } from 'vscode-languageserver/node';
@@ -62,26 +62,26 @@ function closingQuote(body: Buffer, from: number): number {
 const ESCAPES: readonly (number | undefined)[] = Object.entries({ '"': '"', '\\': '\\', '/': '/', b: '\b', f: '\f', n: '\n', r: '\r', t: '\t' })
   .reduce<(number | undefined)[]>((all, [letter, stands]) => { all[letter.charCodeAt(0)] = stands.charCodeAt(0); return all; }, []);
 
-/** In memory that threads share, so that none has to copy it; what is escaped is longer than what it stands for. A string where UTF-8 cannot say it, for half a surrogate pair. Control characters, which should be escaped, are taken as they are. */
+/** In place: what is escaped is longer than what it stands for. A string where UTF-8 cannot say it, for half a surrogate pair. Control characters, which should be escaped, are taken as they are. */
 function unescaped(raw: Buffer): ArrivedText | string {
-  const text = Buffer.from(new SharedArrayBuffer(raw.length));
   let out = 0;
   for (let at = 0; ;) {
     const next = raw.indexOf(BACKSLASH, at), end = next < 0 ? raw.length : next;
-    out += raw.copy(text, out, at, end);
-    if (next < 0) return new Arrived(text.subarray(0, out));
+    raw.copyWithin(out, at, end);
+    out += end - at;
+    if (next < 0) return new Arrived(raw.subarray(0, out));
     const stands = ESCAPES[raw[end + 1]];
     if (stands !== undefined) {
-      text[out++] = stands;
+      raw[out++] = stands;
       at = end + 2;
       continue;
     }
     // Two make one character, where the first is the higher half of it.
     const isHigher = /^d[89ab]/i.test(raw.toString('latin1', end + 2, end + 4)) && raw[end + 6] === BACKSLASH && raw[end + 7] === LETTER_U;
     at = end + (isHigher ? 12 : 6);
-    const letter = JSON.parse(`"${raw.toString('latin1', end, at)}"`) as string;
-    if (/\p{Surrogate}/u.test(letter)) return textOf(text.subarray(0, out)) + (JSON.parse(`"${raw.toString('utf8', end)}"`) as string);
-    out += text.write(letter, out);
+    const text = JSON.parse(`"${raw.toString('latin1', end, at)}"`) as string;
+    if (/\p{Surrogate}/u.test(text)) return textOf(raw.subarray(0, out)) + (JSON.parse(`"${raw.toString('utf8', end)}"`) as string);
+    out += raw.write(text, out);
   }
 }
 

@@ -15,7 +15,7 @@ interface Block { readonly text: string; readonly ends: readonly number[] }
 /** Where in the text a block begins. */
 interface Start { readonly block: Block; readonly index: number; readonly offset: number; readonly line: number }
 
-/** A text as it came in a message: its UTF-8, behind which nothing else lies in its memory, and the bytes `from` (inclusive) to `to` (exclusive) of it as a string. */
+/** A text as it came in a message: its UTF-8, behind which its memory is free, and the bytes `from` (inclusive) to `to` (exclusive) of it as a string. */
 export interface ArrivedText { readonly bytes: Uint8Array; text(from?: number, to?: number): string }
 
 /** What is asked of an open text, long or not. */
