@@ -104,13 +104,25 @@ export const gather = (track: Track, delay: Placing, rough = false, pause = (): 
           if (!(doubt <= DELAY_ERROR_LIMIT)) why = unproven;
           else if (trimsOnly && moved > 1) why = transient;
         }
-        doubt = Math.hypot(doubt, FILLING_DEVIATION * drawn);
+        if (drawn !== 0) doubt = Math.hypot(doubt, FILLING_DEVIATION * drawn);
         if (why === 0) {
           const nowS = timeS[readings.row[index]], left = stepOf(c, columns), low = stepOf(r, rows), cell = low * columns + left, lnTarget = lnTargets[fuelled];
           if (pieces.open && (cell !== pieces.here || nowS - pieces.fromS > blockS || nowS - pieces.toS > GAP_S)) pieces.close();
-          pieces.add(cell, c - left, r - low, nowS, readings.row[index], lnRequired, trimsOnly ? lnTarget : lnLambda[index], lnTarget, between(film, fuelled, next, part),
-            manifoldKPa ? manifoldKPa[fuelled] : NaN, bankSpread ? bankSpread[index] : NaN, trimsOnly ? lnLambda[index] : lnLambda[index] - lnTarget, doubt,
-            unasked ? between(unasked, fuelled, next, part) : NaN, between(chargeFilm, fuelled, next, part));
+          const { adds } = pieces, u = c - left, v = r - low, added = unasked ? Math.abs(between(unasked, fuelled, next, part)) : 0;
+          adds[0] = (1 - u) * (1 - v);
+          adds[1] = u * (1 - v);
+          adds[2] = (1 - u) * v;
+          adds[3] = u * v;
+          adds[4] = lnRequired;
+          adds[5] = trimsOnly ? lnTarget : lnLambda[index];
+          adds[6] = lnTarget;
+          adds[7] = between(film, fuelled, next, part);
+          adds[8] = manifoldKPa ? manifoldKPa[fuelled] : NaN;
+          adds[9] = bankSpread ? bankSpread[index] : NaN;
+          adds[10] = doubt;
+          adds[11] = added === added ? added : 0;
+          adds[12] = between(chargeFilm, fuelled, next, part);
+          pieces.add(cell, nowS, readings.row[index], trimsOnly ? lnLambda[index] : lnLambda[index] - lnTarget);
           continue;
         }
       }
@@ -162,6 +174,7 @@ class Pieces {
   fromS = 0;
   toS = -Infinity;
   readings = 0;
+  readonly adds = new Float64Array(SUMS);
   private count = 0;
   private n = 0;
   private visits = 0;
@@ -190,10 +203,8 @@ class Pieces {
     this.visit = doubled(this.visit);
   }
 
-  add(
-    cell: number, u: number, v: number, nowS: number, row: number, lnRequired: number, lnMeasured: number, lnTarget: number,
-    film: number, manifoldKPa: number, bankSpread: number, ratio: number, doubt: number, unasked: number, chargeFilm: number,
-  ): void {
+  /** `adds` is what the reading adds to its block's sums: a column, as numbers handed over one by one would be made objects of. */
+  add(cell: number, nowS: number, row: number, ratio: number): void {
     if (!this.open) {
       if (this.count === this.cell.length) this.grow();
       this.open = true;
@@ -202,21 +213,8 @@ class Pieces {
       this.n = 0;
     }
     if (this.n === this.ratios.length) [this.ratios, this.rows] = [doubled(this.ratios), doubled(this.rows)];
-    const { sums } = this;
-    const to = SUMS * this.count;
-    sums[to] += (1 - u) * (1 - v);
-    sums[to + 1] += u * (1 - v);
-    sums[to + 2] += (1 - u) * v;
-    sums[to + 3] += u * v;
-    sums[to + 4] += lnRequired;
-    sums[to + 5] += lnMeasured;
-    sums[to + 6] += lnTarget;
-    sums[to + 7] += film;
-    sums[to + 8] += manifoldKPa;
-    sums[to + 9] += bankSpread;
-    sums[to + 10] += doubt;
-    sums[to + 11] += Number.isNaN(unasked) ? 0 : Math.abs(unasked);
-    sums[to + 12] += chargeFilm;
+    const { sums, adds } = this, to = SUMS * this.count;
+    for (let each = 0; each < SUMS; each++) sums[to + each] += adds[each];
     this.ratios[this.n] = ratio;
     this.rows[this.n++] = row;
     this.toS = nowS;

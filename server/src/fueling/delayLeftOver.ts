@@ -17,8 +17,9 @@ export const shownAt = (columns: readonly Float64Array[], places: Float64Array, 
   if (!sloped) return shown;
   const { timing, gasG, stirred, slopes, doubt } = sloped, mixture = columns[COLUMN.mixture], byStirred = placed(columns[COLUMN.stirred], places);
   for (let index = 0; index < shown.length; index++) {
-    const place = places[index], row = Math.floor(place), at = TIMING_PARTS * index;
+    const place = places[index];
     if (place !== place) continue;
+    const row = Math.floor(place), at = TIMING_PARTS * index;
     const perS = place > row ? (mixture[row + 1] - mixture[row]) / (timeS[row + 1] - timeS[row]) : 0, byGas = perS * timing[at + 1];
     slopes[AT.cycles][index] = perS * timing[at];
     slopes[AT.lnGasG][index] = byGas * gasG * (1 - stirred) + byStirred[index];
@@ -39,8 +40,10 @@ export const shownAt = (columns: readonly Float64Array[], places: Float64Array, 
 /** A column at fractional rows; NaN where there is none. */
 const placed = (column: Float64Array, places: Float64Array, into: Float64Array = new Float64Array(places.length)): Float64Array => {
   for (let index = 0; index < into.length; index++) {
-    const place = places[index], row = Math.floor(place), part = place - row, value = column[row];
-    into[index] = part > 0 ? value + part * (column[row + 1] - value) : place === place ? value : NaN;
+    const place = places[index];
+    if (place !== place) { into[index] = NaN; continue; }
+    const row = Math.floor(place), part = place - row, value = column[row];
+    into[index] = part > 0 ? value + part * (column[row + 1] - value) : value;
   }
   return into;
 };

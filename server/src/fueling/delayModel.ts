@@ -153,9 +153,9 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
     if (fuelRow < first) fuelRow = first;
     while (fuelRow > first && timeS[fuelRow] > injectedS) fuelRow--;
     while (fuelRow < row && timeS[fuelRow + 1] <= injectedS) fuelRow++;
+    if (fuelRow >= row) { result[index] = row; continue; }
     const stepS = timeS[fuelRow + 1] - timeS[fuelRow];
-    if (fuelRow >= row) result[index] = row;
-    else if (!(stepS > GAP_S)) result[index] = fuelRow + (injectedS - timeS[fuelRow]) / stepS;
+    if (!(stepS > GAP_S)) result[index] = fuelRow + (injectedS - timeS[fuelRow]) / stepS;
   }
   return result;
 };
@@ -164,11 +164,14 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
 const cycleOf = (rpm: Float64Array | undefined, row: number): number => (!rpm ? CYCLE_S : rpm[row] > 400 ? 120 / rpm[row] : 0.3);
 
 /** g/s between a row and the next, no less than what creeps. */
-const flowAt = (timeS: Float64Array, passed: Float64Array, row: number): number => Math.max(0.1, (passed[row + 1] - passed[row]) / (timeS[row + 1] - timeS[row]));
+const flowAt = (timeS: Float64Array, passed: Float64Array, row: number): number => {
+  const next = Math.min(row + 1, timeS.length - 1);
+  return Math.max(0.1, (passed[next] - passed[row]) / (timeS[next] - timeS[row]));
+};
 
 /** How far a value lies on the way from a row's to the next. */
 const partOf = (column: Float64Array, row: number, value: number): number => {
-  const step = column[row + 1] - column[row];
+  const step = column[Math.min(row + 1, column.length - 1)] - column[row];
   return step > 0 ? (value - column[row]) / step : 0;
 };
 

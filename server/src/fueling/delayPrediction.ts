@@ -122,7 +122,7 @@ const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, taken: Float64Array, 
     if (ahead < row) ahead = row;
     while (ahead > row && timeS[ahead] > metS) ahead--;
     while (ahead < growth.length - 2 && timeS[ahead + 1] <= metS && timeS[ahead + 1] >= timeS[ahead]) ahead++;
-    const stepS = timeS[ahead + 1] - timeS[ahead], part = stepS > 0 ? (metS - timeS[ahead]) / stepS : 0, change = taken[ahead + 1] - taken[ahead];
+    const next = Math.min(ahead + 1, growth.length - 1), stepS = timeS[next] - timeS[ahead], part = stepS > 0 ? (metS - timeS[ahead]) / stepS : 0, change = taken[next] - taken[ahead];
     const met = taken[ahead] + (stepS > 0 ? Math.min(1, part) * change : 0);
     growth[row] = Math.exp(met - lnCharge[row]);
     if (slope && stepS > 0 && part < 1) slope[row] = growth[row] * change / stepS * cycleS;

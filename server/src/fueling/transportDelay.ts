@@ -223,7 +223,7 @@ const medianAbsolute = (values: Float64Array, edge: Uint8Array, kind: number): n
 const independence = (values: Float64Array, edge: Uint8Array, kind: number): number => {
   let [product, square] = [0, 0];
   for (let at = 1; at < values.length; at++) {
-    const [before, value] = [values[at - 1], values[at]];
+    const before = values[at - 1], value = values[at];
     if (edge[at] !== kind || edge[at - 1] !== kind || value !== value || before !== before) continue;
     product += value * before;
     square += value * value;

@@ -74,7 +74,8 @@ export const updateS = (track: Track): number => track.spacingS * heldForOf(trac
 const SHORTER_SHARE = 0.05;
 
 const readHeld = ({ values, count }: Track): number => {
-  const lengths: number[] = [];
-  for (let from = 0, k = 1; k <= count && lengths.length < MOST_READ; k++) if (k === count || values[k] !== values[k - 1]) { lengths.push(k - from); from = k; }
-  return lengths.length < LEAST_PAIRS ? 1 : quantileOf(Float64Array.from(lengths), SHORTER_SHARE);
+  const lengths = new Float64Array(Math.min(count, MOST_READ));
+  let runs = 0;
+  for (let from = 0, k = 1; k <= count && runs < lengths.length; k++) if (k === count || values[k] !== values[k - 1]) { lengths[runs++] = k - from; from = k; }
+  return runs < LEAST_PAIRS ? 1 : quantileOf(lengths.subarray(0, runs), SHORTER_SHARE);
 };
