@@ -1,11 +1,12 @@
-// Spells in which readings under load stay beyond a limit, found in pieces of a long session: what it is judged by is as large as its columns and stays small so.
+// Spells in which readings under load stay beyond a limit, found in pieces of a session: most of a drive is none, and what its pieces are judged by stays small.
 
 import type { Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
+import { nextMark } from '../signals/spans.js';
 import { greatestOf } from '../signals/statistics.js';
 
-/** Rows of a piece at least: of a shorter session all is one. */
-const PIECE_ROWS = 1 << 20;
+/** Rows of a piece at least: what is loaded here and there is passed over by the piece. */
+const PIECE_ROWS = 1 << 11;
 /** So long without load: no window and no spell (bridged over a second) reaches over it. */
 const APART_S = 2;
 
@@ -29,6 +30,7 @@ export const spellsUnderLoad = <Spell extends Span & { readonly worstAt: number 
   judge: (piece: Piece) => Pair<Float64Array>, spellsIn: (piece: Piece, judged: Pair<Float64Array>, sustained: Pair<Sustained>) => readonly Spell[],
 ): Spell[] => {
   return piecesOf(signals, operating, lambda, PIECE_ROWS).flatMap((piece): Spell[] => {
+    if (nextMark(piece.readsLoad, 0) === piece.readsLoad.length) return [];
     const judged = judge(piece);
     if (!judged.some((column, at) => reaches(column, limits[at]))) return [];
     const [one, other] = judged.map((column, at) => (at === 0 || reaches(column, limits[at]) ? sustained(column, piece.timeS, signals.stepS, windowS, limits[at]) : NOWHERE));
