@@ -7,8 +7,9 @@ import type { Channel } from '../formats/session.js';
 import { allowedByOwnPull } from './ownPull.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
-import { anyOf, marksWithin, spansOf, widened, without } from '../signals/spans.js';
-import { extremes, greatestOf, leastOf, median } from '../signals/statistics.js';
+import { Greatest } from '../signals/sliding.js';
+import { anyOf, endOfMarks, marksWithin, nextMark, spansOf, widened, without } from '../signals/spans.js';
+import { greatestOf, leastOf, median } from '../signals/statistics.js';
 import { marksSustained, ROUNDED_OFF, spellsUnderLoad } from './underLoad.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
@@ -101,9 +102,9 @@ const targetAt = (signals: Signals, operating: Operating, i: number, lean: boole
  * Calls `judge` for each sample that the mask marks, but for those of runs in which no reading is further than `limit` from its target (leaner by `sign` 1, richer by −1) nor one that `orIn` knows,
  * and which lie too far from any such for a spell to be bridged over them: what stands there decides nothing. Without a target each is judged.
  */
-const judgeRuns = (signals: Signals, { bandFrom }: Operating, first: number, mask: Uint8Array, lambda: Float64Array, sign: 1 | -1, limit: number, orIn: (from: number, to: number) => boolean, judge: (i: number) => void): void => {
-  const timeS = signals.timeS.subarray(first), bands = bandFrom.subarray(first), targets = signals.targetLambda?.values;
-  const runs = spansOf(mask, timeS), isFar = runs.map(({ from, to }) => !targets || isFarFrom(lambda, targets, bands, from, to, sign, limit - ROUNDED_OFF) || orIn(from, to));
+const judgeRuns = (signals: Signals, operating: Operating, first: number, mask: Uint8Array, lambda: Float64Array, sign: 1 | -1, limit: number, orIn: (from: number, to: number) => boolean, judge: (i: number) => void): void => {
+  const timeS = signals.timeS.subarray(first), hasTarget = signals.targetLambda !== undefined;
+  const runs = spansOf(mask, timeS), isFar = runs.map(({ from, to }) => !hasTarget || nextFar(signals, operating, lambda, sign, limit, first, from, to) < to || orIn(from, to));
   const isNear = (at: number, step: 1 | -1): boolean => {
     for (let other = at + step; other >= 0 && other < runs.length; other += step) {
       const apartS = step > 0 ? timeS[runs[other].from] - timeS[runs[at].to - 1] : timeS[runs[at].from] - timeS[runs[other].to - 1];
@@ -116,10 +117,17 @@ const judgeRuns = (signals: Signals, { bandFrom }: Operating, first: number, mas
   runs.forEach(({ from, to }, at) => { if (isFar[at] || isNear(at, -1) || isNear(at, 1)) for (let i = from; i < to; i++) if (mask[i] === 1) judge(i); });
 };
 
-/** Whether any reading may be further than `limit` from the target of its band: from one of the band's it is, or that one is missing. */
-const isFarFrom = (lambda: Float64Array, targets: Float64Array, bands: Int32Array, from: number, to: number, sign: 1 | -1, limit: number): boolean => {
-  for (let i = from; i < to; i++) if (sign * (lambda[i] - targets[bands[i]]) > limit || targets[bands[i]] !== targets[bands[i]]) return true;
-  return false;
+/** The first reading of `[from, to)`, counted from the session's sample `first` on, that is further than `limit` from its target; `to` where there is none. */
+const nextFar = (signals: Signals, operating: Operating, lambda: Float64Array, sign: 1 | -1, limit: number, first: number, from: number, to: number): number => {
+  const targets = signals.targetLambda!.values, { bandFrom } = operating, atLeast = limit - ROUNDED_OFF;
+  for (let i = from; (i = nextFarFrom(lambda, targets, bandFrom, sign, atLeast, first, i, to)) < to; i++) if (sign * (lambda[i] - targetAt(signals, operating, first + i, sign > 0)) > atLeast) return i;
+  return to;
+};
+
+/** The same of one of the targets that a reading may have: it is none further from the one that it is held to. */
+const nextFarFrom = (lambda: Float64Array, targets: Float64Array, bandFrom: Int32Array, sign: 1 | -1, limit: number, first: number, from: number, to: number): number => {
+  for (let i = from; i < to; i++) if (!(sign * (lambda[i] - targets[bandFrom[first + i]]) <= limit) && lambda[i] === lambda[i]) return i;
+  return to;
 };
 
 const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
@@ -201,6 +209,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const set = signals.vehicle.limits;
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
   const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value;
+  if (!standsApart(signals, operating, lambda, other, apartLambda)) return [];
   const excess = misfireExcess(signals, operating, bank, lambda, other, apartLambda);
   const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
@@ -257,6 +266,24 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   return suspects.flatMap((each) => (each.points >= needed ? [each] : each.points + GOES_ON_POINTS >= needed && goesOn(each) ? [{ ...each, signs: [...each.signs, 'it missed a moment before or after'] }] : []));
 };
 
+/** Whether any reading but of air is leaner than the other bank's by more than `apartLambda`, or than its target: few are in a healthy drive. Where nothing tells, it may be. */
+const standsApart = (signals: Signals, operating: Operating, lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): boolean => {
+  const { air } = operating;
+  if (!other && !signals.targetLambda) return true;
+  for (let from = endOfMarks(air, 0); from < air.length;) {
+    const to = nextMark(air, from);
+    if ((other ? nextApart(lambda, other, apartLambda - ROUNDED_OFF, from, to) : nextFar(signals, operating, lambda, 1, apartLambda, 0, from, to)) < to) return true;
+    from = endOfMarks(air, to);
+  }
+  return false;
+};
+
+/** The first of `[from, to)` that is more than `limit` above the other column, or has none beside it; `to` where there is none. */
+const nextApart = (values: Float64Array, other: Float64Array, limit: number, from: number, to: number): number => {
+  for (let i = from; i < to; i++) if (!(values[i] - other[i] <= limit) && values[i] === values[i]) return i;
+  return to;
+};
+
 /** How much leaner the bank reads than the other one, or than its target; NaN where something else may have made it so, and where it decides nothing. */
 const misfireExcess = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): Float64Array => {
   const { timeS, stepS } = signals;
@@ -302,12 +329,14 @@ const isStarved = (signals: Signals, spells: readonly Span[]): readonly boolean[
 
 /** Greatest number within `withinS` on both sides of each sample; NaN of none. */
 const highestWithin = (values: Float64Array, timeS: Float64Array, withinS: number): Float64Array => {
-  let from = 0, to = 0;
-  return values.map((_, i) => {
+  const highest = new Float64Array(values.length).fill(NaN), inReach = new Greatest();
+  for (let i = 0, from = 0, to = 0; i < values.length; i++) {
     while (timeS[i] - timeS[from] > withinS) from++;
-    while (to < values.length && timeS[to] - timeS[i] <= withinS) to++;
-    return extremes(values, from, to)[1];
-  });
+    for (; to < values.length && timeS[to] - timeS[i] <= withinS; to++) if (values[to] === values[to]) inReach.push(to, values[to]);
+    inReach.dropBefore(from);
+    if (inReach.row >= 0) highest[i] = values[inReach.row];
+  }
+  return highest;
 };
 
 /** Median of how far values lie off their neighbours' line within so many seconds before a span and behind it. */

@@ -4,35 +4,66 @@ import { limitOf } from '../formats/limits.js';
 import type { Shelf } from '../formats/shelf.js';
 import type { Track } from './hold.js';
 import type { Readings } from './readings.js';
-import { BLOCK_ROWS } from './statistics.js';
+import { endOfEqual, nextRepeat } from './statistics.js';
+
+/**
+ * How far apart a channel may be looked at so that no run of equal readings that lasts is passed over: two looks on end meet each, but for those over a step of the clock that is
+ * longer than usual. `holes` are the readings before such steps.
+ */
+interface Pace { readonly stride: number; readonly holes: Int32Array }
+
+/** A longer step than so many usual ones is a hole. */
+const HOLE_SPACINGS = 1.25;
+/** What times round off. */
+const ROUNDED = 1 - 1e-9;
+
+/** By the rows: channels without blanks share theirs. */
+const paces = new WeakMap<Int32Array, Pace & { readonly leastS: number }>();
+
+const paceOf = ({ rows, count, spacingS }: Pick<Track, 'rows' | 'count' | 'spacingS'>, timeS: Float64Array, leastS: number): Pace => {
+  const known = paces.get(rows);
+  if (known?.leastS === leastS) return known;
+  // Between two looks that both fall into a run lie `stride` steps, and no more than 2 × stride − 1 hold neither.
+  const stride = Math.floor((ROUNDED * leastS / (HOLE_SPACINGS * spacingS) + 1) / 2), fits = stride > 1 && Number.isFinite(stride);
+  const pace = { stride: fits ? stride : 1, holes: holesOf(rows, count, timeS, fits ? HOLE_SPACINGS * spacingS : ROUNDED * leastS), leastS };
+  paces.set(rows, pace);
+  return pace;
+};
+
+/** The readings before each step of `holeS` or more. */
+const holesOf = (rows: Int32Array, count: number, timeS: Float64Array, holeS: number): Int32Array => {
+  let holes = new Int32Array(FEW), size = 0, lastS = timeS[rows[0]];
+  for (let k = 1; k < count; k++) {
+    const nowS = timeS[rows[k]];
+    if (nowS - lastS >= holeS) { if (size === holes.length) holes = widerOf(holes); holes[size++] = k - 1; }
+    lastS = nowS;
+  }
+  return holes.slice(0, size);
+};
 
 /** The first reading of each run of equal ones that lasts `leastS` or longer, to the reading behind it (the last run: to its own last reading). */
-const findLasting = ({ values, rows, count }: Pick<Track, 'values' | 'rows' | 'count'>, timeS: Float64Array, leastS: number): Int32Array => {
+const findLasting = (track: Pick<Track, 'values' | 'rows' | 'count' | 'spacingS'>, timeS: Float64Array, leastS: number): Int32Array => {
+  const { values, rows, count } = track;
   if (count === 0) return new Int32Array(0);
-  const found: Found = { starts: new Int32Array(FEW), size: 0, from: 0, sinceS: timeS[rows[0]] };
-  for (let k = 1; k < count; k += BLOCK_ROWS) findIn(found, values, rows, timeS, leastS, k, Math.min(count, k + BLOCK_ROWS));
-  if (timeS[rows[count - 1]] - found.sinceS >= leastS) keepRun(found);
-  return found.starts.slice(0, found.size);
-};
-
-/** The runs found so far, and where and when the one at hand began. */
-interface Found { starts: Int32Array<ArrayBuffer>; size: number; from: number; sinceS: number }
-
-const findIn = (found: Found, values: Float64Array, rows: Int32Array, timeS: Float64Array, leastS: number, first: number, to: number): void => {
-  let { sinceS } = found;
-  for (let k = first; k < to; k++) {
-    if (values[k] === values[k - 1]) continue;
-    const untilS = timeS[rows[k]];
-    if (untilS - sinceS >= leastS) keepRun(found);
-    found.from = k;
-    sinceS = untilS;
+  const { stride, holes } = paceOf(track, timeS, leastS);
+  let starts = new Int32Array(FEW), size = 0, behind = 0;
+  /** Keeps the run that a reading lies in, where it lasts. */
+  const look = (at: number): void => {
+    if (at < behind) return;
+    let from = at;
+    while (from > 0 && values[from - 1] === values[at]) from--;
+    behind = endOfEqual(values, at, count);
+    if (timeS[rows[Math.min(behind, count - 1)]] - timeS[rows[from]] < leastS) return;
+    if (size === starts.length) starts = widerOf(starts);
+    starts[size++] = from;
+  };
+  for (let at = stride, hole = 0; at < count + stride;) {
+    const next = nextRepeat(values, at, count, stride);
+    while (hole < holes.length && holes[hole] < next) look(holes[hole++]);
+    if (next < count) look(next);
+    at = Math.max(next + stride, Math.ceil(behind / stride) * stride);
   }
-  found.sinceS = sinceS;
-};
-
-const keepRun = (found: Found): void => {
-  if (found.size === found.starts.length) found.starts = widerOf(found.starts);
-  found.starts[found.size++] = found.from;
+  return starts.slice(0, size);
 };
 
 const FEW = 256;

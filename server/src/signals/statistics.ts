@@ -72,6 +72,12 @@ export const endOfOutside = (values: Float64Array, from: number, to: number, low
   return k;
 };
 
+/** First index from `from` on, in steps of `stride`, whose value equals the one a stride before; `to` where there is none below it. */
+export const nextRepeat = (values: Float64Array, from: number, to: number, stride: number): number => {
+  for (let k = from; k < to; k += stride) if (values[k] === values[k - stride]) return k;
+  return to;
+};
+
 /** Index behind the readings that equal the one at `from`. */
 export const endOfEqual = (values: Float64Array, from: number, to: number): number => {
   const value = values[from];

@@ -166,7 +166,7 @@ export const burns = ({ timeS, held, clean }: Readings, from: number, to: number
   const lambda = held('lambda') ?? held('lambda-2'), rpm = clean('engine-speed');
   let burnsS = 0, changes = 0, first = from + 1;
   while (first < to && timeS[first] - timeS[from] < CLEARED_S) first++;
-  if (lambda && rpm) for (let i = first; i < to; i++) {
+  if (lambda && rpm && timeS[to - 1] - timeS[first - 1] >= BURNS_S) for (let i = first; i < to; i++) {
     if (!(rpm[i] > RUNNING_RPM && lambda[i] > BURNT_LAMBDA[0] && lambda[i] < BURNT_LAMBDA[1])) continue;
     burnsS += Math.min(1, timeS[i] - timeS[i - 1]);
     if (lambda[i] !== lambda[i - 1]) changes++;

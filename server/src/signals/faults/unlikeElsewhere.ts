@@ -24,6 +24,7 @@ const AROUND_S = 3, LEAST_AGREEING = 3;
  * more than that too (or the channel agreed just before and agrees again behind), as one of the pairs of related channels tells it; as two of them where three are logged. `counts` says which samples may speak, by whom.
  */
 export const unlikeElsewhere = (readings: Readings, track: Track, level: { readonly from: number; readonly to: number; readonly value: number }, leastOff: number, counts: (i: number, by: QuantityId) => boolean): boolean => {
+  if (readings.timeS[level.to - 1] - readings.timeS[level.from] < LEAST_OFF_S) return false;
   const all = allExpectedOf(readings, track);
   let left = all.length > 2 ? 2 : 1;
   const shown = (): Float64Array => readings.held(track.channel.quantity!)!;
