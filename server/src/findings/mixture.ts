@@ -1,31 +1,21 @@
-// Lean, rich and misfiring spells of a session, told apart once for the three rules that speak of them.
+// Lean and rich spells of a session, told apart from misfires (misfire.ts) once for the three rules that speak of them.
 // A reading is judged only where its whole delay band was under load, no air was in the exhaust and the sensor is trusted.
 
 import { limitOf } from '../formats/limits.js';
-import { QUANTITIES } from '../quantities/quantity.js';
 import type { Channel } from '../formats/session.js';
+import { misfires, type MisfireSpell } from './misfire.js';
+import { judgeRuns, MERGE_S, ROUNDED_OFF, targetAt } from './offTarget.js';
 import { allowedByOwnPull } from './ownPull.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
-import { Greatest } from '../signals/sliding.js';
-import { anyOf, endOfMarks, marksWithin, nextMark, spansOf, widened, without } from '../signals/spans.js';
-import { greatestOf, leastOf, median } from '../signals/statistics.js';
-import { marksSustained, ROUNDED_OFF, spellsUnderLoad } from './underLoad.js';
+import { anyOf, spansOf, widened, without } from '../signals/spans.js';
+import { greatestOf, leastOf } from '../signals/statistics.js';
+import { spellsUnderLoad } from './underLoad.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
 const SENSOR_LAG_S = 0.05;
 /** Just behind a tip-in the film on the port wall takes its share first: such a spell must last this much longer. */
 const TIP_IN_EXTRA_S = 0.15;
-const MERGE_S = 1;
-/** Without a target: what an engine under load is held against (reference: best power is richer still; common practice, no source). */
-export const ASSUMED_TARGET_LOAD = 1.0;
-export const ASSUMED_TARGET_BOOST = 0.9;
-const FAR_EXCESS = 0.15;
-/** Another miss of the same bank so near speaks for this one too, with so many points. */
-const GOES_ON_S = 10, GOES_ON_POINTS = 1;
-const LONE_S = 2;
-/** Leaner than any mixture that still burns in an engine under way (lean limit of ignition with room: Heywood ch. 9, from memory). */
-const AIR_LAMBDA = 1.35;
 /** What a pull held before stands in for the assumed target only where it is clearly richer. */
 const CLEARLY_LAMBDA = 0.01;
 
@@ -42,15 +32,6 @@ export interface MixtureSpell extends Span {
   readonly absolute: boolean;
   readonly error: boolean;
   readonly oneBank: boolean;
-}
-
-export interface MisfireSpell extends Span {
-  readonly channel: Channel;
-  readonly lambda: number;
-  readonly reference: number;
-  readonly referenceIs: 'bank' | 'target';
-  readonly signs: readonly string[];
-  readonly underLoad: boolean;
 }
 
 export interface Mixture { readonly lean: readonly MixtureSpell[]; readonly rich: readonly MixtureSpell[]; readonly misfire: readonly MisfireSpell[] }
@@ -84,50 +65,6 @@ const judgeMixture = (signals: Signals): Mixture => {
     lean: told.map((span) => ({ ...span, oneBank: banks && !lean.some((other) => other.channel !== span.channel && other.from < span.to && span.from < other.to) })),
     rich, misfire,
   };
-};
-
-/** Target that a reading may be held to: the leanest (for lean) or richest (for rich) of its delay band, so that a target in motion accuses nobody. */
-const targetAt = (signals: Signals, operating: Operating, i: number, lean: boolean): number => {
-  const target = signals.targetLambda;
-  if (!target) return operating.readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
-  let from = operating.bandFrom[i], to = operating.bandTo[i];
-  // A target that is asked for now and then may have been the one before, or be the next already.
-  const ageS = target.from === 'channel' ? signals.ageS('target-lambda') : 0, { timeS } = signals;
-  while (from > 0 && timeS[operating.bandFrom[i]] - timeS[from - 1] <= ageS) from--;
-  while (to + 1 < timeS.length && timeS[to + 1] - timeS[operating.bandTo[i]] <= ageS) to++;
-  return (lean ? greatestOf : leastOf)(target.values, from, to + 1);
-};
-
-/**
- * Calls `judge` for each sample that the mask marks, but for those of runs in which no reading is further than `limit` from its target (leaner by `sign` 1, richer by −1) nor one that `orIn` knows,
- * and which lie too far from any such for a spell to be bridged over them: what stands there decides nothing. Without a target each is judged.
- */
-const judgeRuns = (signals: Signals, operating: Operating, first: number, mask: Uint8Array, lambda: Float64Array, sign: 1 | -1, limit: number, orIn: (from: number, to: number) => boolean, judge: (i: number) => void): void => {
-  const timeS = signals.timeS.subarray(first), hasTarget = signals.targetLambda !== undefined;
-  const runs = spansOf(mask, timeS), isFar = runs.map(({ from, to }) => !hasTarget || nextFar(signals, operating, lambda, sign, limit, first, from, to) < to || orIn(from, to));
-  const isNear = (at: number, step: 1 | -1): boolean => {
-    for (let other = at + step; other >= 0 && other < runs.length; other += step) {
-      const apartS = step > 0 ? timeS[runs[other].from] - timeS[runs[at].to - 1] : timeS[runs[at].from] - timeS[runs[other].to - 1];
-      // Over a clock that steps back nothing is bridged.
-      if (!(apartS >= 0 && apartS <= MERGE_S)) return false;
-      if (isFar[other]) return true;
-    }
-    return false;
-  };
-  runs.forEach(({ from, to }, at) => { if (isFar[at] || isNear(at, -1) || isNear(at, 1)) for (let i = from; i < to; i++) if (mask[i] === 1) judge(i); });
-};
-
-/** The first reading of `[from, to)`, counted from the session's sample `first` on, that is further than `limit` from its target; `to` where there is none. */
-const nextFar = (signals: Signals, operating: Operating, lambda: Float64Array, sign: 1 | -1, limit: number, first: number, from: number, to: number): number => {
-  const targets = signals.targetLambda!.values, { bandFrom } = operating, atLeast = limit - ROUNDED_OFF;
-  for (let i = from; (i = nextFarFrom(lambda, targets, bandFrom, sign, atLeast, first, i, to)) < to; i++) if (sign * (lambda[i] - targetAt(signals, operating, first + i, sign > 0)) > atLeast) return i;
-  return to;
-};
-
-/** The same of one of the targets that a reading may have: it is none further from the one that it is held to. */
-const nextFarFrom = (lambda: Float64Array, targets: Float64Array, bandFrom: Int32Array, sign: 1 | -1, limit: number, first: number, from: number, to: number): number => {
-  for (let i = from; i < to; i++) if (!(sign * (lambda[i] - targets[bandFrom[first + i]]) <= limit) && lambda[i] === lambda[i]) return i;
-  return to;
 };
 
 const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
@@ -198,201 +135,3 @@ const richSpells = (signals: Signals, operating: Operating, channel: Channel, la
     return [{ from, to, channel, byLambda: worst > 0 ? worst : target - lambda[worstAt], worstAt, lambda: lambda[worstAt], target, targetFrom: targetLambda?.from ?? 'assumed', absolute, error: false, oneBank: false }];
   }));
 };
-
-/** Spells in which one bank reads lean although nothing took its fuel away: the signs are counted, and three points make a suspicion. */
-const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array): MisfireSpell[] => {
-  const { timeS, stepS, targetLambda } = signals;
-  const other = believed(signals, bank === 'lambda' ? 'lambda-2' : 'lambda');
-  const [ownTrim, otherTrim] = bank === 'lambda' ? ['short-term-fuel-trim', 'short-term-fuel-trim-2'] as const : ['short-term-fuel-trim-2', 'short-term-fuel-trim'] as const;
-  // With neither a second bank nor a target (or trims that hold one) there is nothing to be lean against, and behind a catalyst nothing to be seen.
-  if ((!other && !(signals.channel('engine-speed') && (targetLambda ?? signals.channel(ownTrim)))) || (signals.vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream') return [];
-  const set = signals.vehicle.limits;
-  const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
-  const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value;
-  if (!standsApart(signals, operating, lambda, other, apartLambda)) return [];
-  const excess = misfireExcess(signals, operating, bank, lambda, other, apartLambda);
-  const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
-  // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
-  const needed = other ? fromPoints : fromPoints + 0.5;
-  // Air that leaks in ahead of this sensor at idle is told as such, and leaks before the engine is warm too.
-  // One answer of a slow log shows a moment, not how long it lasted.
-  const ageS = signals.ageS(bank);
-  const leaks = signals.faults.some((fault) => fault.shape === 'air-leak' && fault.channel === channel), idle = signals.during('idle');
-  const atIdle = ({ from, to }: Span): boolean => 2 * marksWithin(idle, from, to) > to - from;
-  // A moment at the very start of a recording has no before to be held against.
-  const spells = spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS })
-    .filter((span) => timeS[span.to - 1] - timeS[span.from] >= LONE_S || !signals.recordings.some(({ from }) => from <= span.from && timeS[span.from] - timeS[from] < LONE_S))
-    .filter((span) => !(leaks && atIdle(span)))
-    .filter(({ from, to }) => { let first = from, last = to - 1; while (first < last && !(excess[first] > apartLambda)) first++; while (last > first && !(excess[last] > apartLambda)) last--; return timeS[last] - timeS[first] > ageS; })
-    // A window over the limit in the mean begins before its first reading over it.
-    .map((window): Span => { let { from, to } = window; while (from < to - 1 && !(excess[from] > apartLambda)) from++; while (to > from + 1 && !(excess[to - 1] > apartLambda)) to--; return { from, to }; });
-  // Of a long session the columns behind this are large: one question of all spells before the next.
-  if (spells.length === 0) return [];
-  const uneven = turnsUneven(signals, spells), starved = isStarved(signals, spells), rises = trimRises(signals, ownTrim, spells), otherRises = trimRises(signals, otherTrim, spells);
-  const suspects = spells.map((span, at): MisfireSpell & { readonly points: number } => {
-    const signs: string[] = [];
-    let points = 0;
-    const sign = (when: boolean, worth: number, words: string): void => { if (when) { points += worth; signs.push(words); } };
-    const inside = meanOf(lambda, span);
-    const reference = inside - meanOf(excess, span);
-    if (other) {
-      // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now.
-      const apart = meanAround(timeS, span, (i) => lambda[i] - other[i], 4);
-      const otherOff = targetLambda ? meanAt((i) => other[i] - targetAt(signals, operating, i, true), span) : NaN;
-      sign(otherOff < 0.05 || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * meanOf(excess, span)), 1.5, 'the other bank does not');
-    }
-    sign(uneven[at], 1.5, 'the engine speed turns uneven');
-    if (rises) {
-      sign(rises[at] > trimPercent, 1, 'the trim adds fuel and it stays lean');
-      // What takes fuel from one bank takes it from both: one pump, one air path.
-      if (!other && otherRises) sign(rises[at] > trimPercent && otherRises[at] < rises[at] / 3, 1.5, 'the trim of the other bank does not follow');
-    }
-    sign(other !== undefined && meanOf(excess, span) > FAR_EXCESS, meanOf(excess, span) > 2 * FAR_EXCESS ? 1 : 0.5, 'it is farther off than a table can be');
-    // By the median: the leap into the spell and out of it is not its unrest.
-    const rough = median(offLineIn(lambda, span.from, span.to)), smooth = medianAround(lambda, timeS, span, 6);
-    sign(rough > 2.5 * smooth && rough - smooth > 0.003, 1, 'its reading turns ragged');
-    sign(isAbrupt(lambda, timeS, span), 0.5, 'it comes and goes at once');
-    // No film and no lag of an air path keeps one bank apart for so long; at idle air that leaks in may.
-    sign(other !== undefined && !atIdle(span) && timeS[span.to - 1] - timeS[span.from] >= LONE_S, 0.5, 'it lasts longer than a transient');
-    if (starved[at]) points -= 2;
-    if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
-    let loaded = 0;
-    for (let i = span.from; i < span.to; i++) loaded += operating.load[i];
-    return { ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from), points };
-  });
-  const sure = suspects.filter(({ points }) => points >= needed);
-  // A cylinder that missed a moment ago has not healed because a cut or a shift came between.
-  const goesOn = (span: Span): boolean => sure.some((each) => timeS[span.from] - timeS[each.to - 1] < GOES_ON_S && timeS[each.from] - timeS[span.to - 1] < GOES_ON_S);
-  return suspects.flatMap((each) => (each.points >= needed ? [each] : each.points + GOES_ON_POINTS >= needed && goesOn(each) ? [{ ...each, signs: [...each.signs, 'it missed a moment before or after'] }] : []));
-};
-
-/** Whether any reading but of air is leaner than the other bank's by more than `apartLambda`, or than its target: few are in a healthy drive. Where nothing tells, it may be. */
-const standsApart = (signals: Signals, operating: Operating, lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): boolean => {
-  const { air } = operating;
-  if (!other && !signals.targetLambda) return true;
-  for (let from = endOfMarks(air, 0); from < air.length;) {
-    const to = nextMark(air, from);
-    if ((other ? nextApart(lambda, other, apartLambda - ROUNDED_OFF, from, to) : nextFar(signals, operating, lambda, 1, apartLambda, 0, from, to)) < to) return true;
-    from = endOfMarks(air, to);
-  }
-  return false;
-};
-
-/** The first of `[from, to)` that is more than `limit` above the other column, or has none beside it; `to` where there is none. */
-const nextApart = (values: Float64Array, other: Float64Array, limit: number, from: number, to: number): number => {
-  for (let i = from; i < to; i++) if (!(values[i] - other[i] <= limit) && values[i] === values[i]) return i;
-  return to;
-};
-
-/** How much leaner the bank reads than the other one, or than its target; NaN where something else may have made it so, and where it decides nothing. */
-const misfireExcess = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): Float64Array => {
-  const { timeS, stepS } = signals;
-  const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
-  const lift = liftOff(signals);
-  const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
-  const left = without(new Uint8Array(lambda.length).fill(1), operating.air, tipIn, lift, shift, off, cranking);
-  const excess = new Float64Array(lambda.length).fill(NaN);
-  if (other) {
-    // The banks are not read in the same instant.
-    const highest = highestWithin(other, timeS, Math.max(signals.ageS(bank), signals.ageS(bank === 'lambda' ? 'lambda-2' : 'lambda')) + 1.5 * stepS);
-    // Both banks far leaner than an engine burns show air: no cylinder's doing.
-    for (let i = 0; i < lambda.length; i++) if (left[i] === 1 && !(highest[i] > AIR_LAMBDA)) excess[i] = lambda[i] - highest[i];
-  } else judgeRuns(signals, operating, 0, left, lambda, 1, apartLambda, () => false, (i) => { excess[i] = lambda[i] - targetAt(signals, operating, i, true); });
-  return excess;
-};
-
-/** In which of the spells the engine runs less evenly than before and behind. */
-const turnsUneven = (signals: Signals, spells: readonly Span[]): readonly boolean[] => {
-  const rpm = believed(signals, 'engine-speed');
-  return spells.map((span) => {
-    if (!rpm) return false;
-    const jitter = (i: number): number => offLine(rpm, i), now = meanAt(jitter, span), usual = meanAround(signals.timeS, span, jitter, 6);
-    return now > 2 * usual && now - usual > 2;
-  });
-};
-
-/** By how much a trim rises in each spell, percent; undefined where it is not logged. */
-const trimRises = (signals: Signals, trim: 'short-term-fuel-trim' | 'short-term-fuel-trim-2', spells: readonly Span[]): readonly number[] | undefined => {
-  const values = signals.held(trim);
-  return values && spells.map((span) => meanOf(values, { from: Math.floor((span.from + span.to) / 2), to: span.to }) - meanAround(signals.timeS, span, (i) => values[i], 3));
-};
-
-/** In which of the spells the pressure over the injector is lower than before and behind. */
-const isStarved = (signals: Signals, spells: readonly Span[]): readonly boolean[] => {
-  const rail = believed(signals, 'fuel-pressure'), manifold = believed(signals, 'manifold-pressure'), { kPa } = signals.barometer;
-  return spells.map((span) => {
-    if (!rail || !manifold) return false;
-    const pressureAt = (i: number): number => rail[i] + kPa - manifold[i];
-    return meanAt(pressureAt, span) < 0.95 * meanAround(signals.timeS, span, pressureAt, 4);
-  });
-};
-
-/** Greatest number within `withinS` on both sides of each sample; NaN of none. */
-const highestWithin = (values: Float64Array, timeS: Float64Array, withinS: number): Float64Array => {
-  const highest = new Float64Array(values.length).fill(NaN), inReach = new Greatest();
-  for (let i = 0, from = 0, to = 0; i < values.length; i++) {
-    while (timeS[i] - timeS[from] > withinS) from++;
-    for (; to < values.length && timeS[to] - timeS[i] <= withinS; to++) if (values[to] === values[to]) inReach.push(to, values[to]);
-    inReach.dropBefore(from);
-    if (inReach.row >= 0) highest[i] = values[inReach.row];
-  }
-  return highest;
-};
-
-/** Median of how far values lie off their neighbours' line within so many seconds before a span and behind it. */
-const medianAround = (values: Float64Array, timeS: Float64Array, { from, to }: Span, seconds: number): number => {
-  let first = from, last = to;
-  while (first > 0 && timeS[from] - timeS[first - 1] < seconds) first--;
-  while (last < values.length && timeS[last] - timeS[to - 1] < seconds) last++;
-  const around = new Float64Array(from - first + last - to);
-  around.set(offLineIn(values, first, from));
-  around.set(offLineIn(values, to, last), from - first);
-  return median(around);
-};
-
-const meanOf = (values: Float64Array, span: Span): number => meanAt((i) => values[i], span);
-
-/** Mean of the numbers in the span; NaN of none. */
-const meanAt = (valueAt: (i: number) => number, span: Span): number => {
-  let sum = 0, count = 0;
-  for (let i = span.from; i < span.to; i++) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
-  return count > 0 ? sum / count : NaN;
-};
-
-/** Mean of the numbers within so many seconds before a span and behind it; NaN of two or fewer. */
-const meanAround = (timeS: Float64Array, span: Span, valueAt: (i: number) => number, seconds: number): number => {
-  let sum = 0, count = 0;
-  for (let i = span.from - 1; i >= 0 && timeS[span.from] - timeS[i] < seconds; i--) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
-  for (let i = span.to; i < timeS.length && timeS[i] - timeS[span.to - 1] < seconds; i++) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
-  return count > 2 ? sum / count : NaN;
-};
-
-/** A foot that goes so fast leaves a manifold to empty and a film to dry, for about so long: lean or rich, as the calibration has it (common practice, no source). */
-const LIFT_PERCENT = 10, LIFT_WITHIN_S = 0.3, LIFT_S = 0.9;
-
-/** 1 while a throttle shuts fast, and as long behind as its mixture takes to settle. */
-const liftOff = (signals: Signals): Uint8Array => {
-  const throttle = believed(signals, 'throttle') ?? believed(signals, 'pedal'), { timeS } = signals;
-  const marks = new Uint8Array(timeS.length);
-  let back = 0;
-  if (throttle) for (let i = 1; i < marks.length; i++) {
-    while (back < i - 1 && timeS[back] < timeS[i] - LIFT_WITHIN_S) back++;
-    if (throttle[back] - throttle[i] > LIFT_PERCENT) marks[i] = 1;
-  }
-  return widened(marks, timeS, 0, LIFT_S);
-};
-
-/** How far a value lies off the line between its neighbours; NaN where it has not both. */
-const offLine = (values: Float64Array, i: number): number => (i > 0 && i + 1 < values.length ? Math.abs(values[i] - (values[i - 1] + values[i + 1]) / 2) : NaN);
-const offLineIn = (values: Float64Array, from: number, to: number): Float64Array => Float64Array.from({ length: to - from }, (_, k) => offLine(values, from + k));
-
-const isAbrupt = (lambda: Float64Array, timeS: Float64Array, span: Span): boolean => {
-  const base = lambda[Math.max(0, span.from - 1)];
-  let peak = -Infinity;
-  for (let i = span.from; i < span.to; i++) if (lambda[i] > peak) peak = lambda[i];
-  for (let i = span.from; i < span.to && timeS[i] - timeS[span.from] <= 0.3; i++) if (lambda[i] - base > 0.7 * (peak - base)) return true;
-  return false;
-};
-
-/** Title of the channel's quantity, for messages. */
-export const titleOf = (channel: Channel): string => (channel.quantity ? QUANTITIES[channel.quantity].title : channel.name);

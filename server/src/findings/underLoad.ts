@@ -4,6 +4,7 @@ import type { Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { nextMark } from '../signals/spans.js';
 import { greatestOf } from '../signals/statistics.js';
+import { ROUNDED_OFF } from './offTarget.js';
 
 /** Rows of a piece at least: what is loaded here and there is passed over by the piece. */
 const PIECE_ROWS = 1 << 11;
@@ -67,7 +68,6 @@ const NONE = new Float64Array(0);
 const NOWHERE: Sustained = { mask: new Uint8Array(0), means: NONE };
 /** No mean is above what no value is above, with room for what a running sum rounds off. */
 const reaches = (values: Float64Array, limit: number): boolean => greatestOf(values) > limit - ROUNDED_OFF;
-export const ROUNDED_OFF = 1e-9;
 
 /** Marks every window of `windowS` (two readings at least) whose mean is above `limit`. */
 export const marksSustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): Uint8Array => {

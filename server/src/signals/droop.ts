@@ -4,7 +4,6 @@ import { limitOf } from '../formats/limits.js';
 import { above, keep, mark, upTo } from './marks.js';
 import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
-import { Greatest } from './sliding.js';
 import { widened } from './spans.js';
 import { median, quantileOf, sampleOf } from './statistics.js';
 
@@ -156,14 +155,27 @@ const bandOf = (kPa: number): number => Math.max(0, Math.floor(kPa / BAND_KPA));
 
 /** Lowest number of the `withinS` before and behind each sample. */
 const lowestWithin = (values: Float64Array, timeS: Float64Array, withinS: number): Float64Array => {
-  const lowest = new Float64Array(values.length).fill(NaN), inReach = new Greatest();
-  for (let i = 0, next = 0, from = 0; i < values.length; i++) {
-    for (; next < values.length && (next <= i || timeS[next] <= timeS[i] + withinS); next++) if (values[next] === values[next]) inReach.push(next, -values[next]);
-    while (timeS[from] < timeS[i] - withinS) from++;
-    inReach.dropBefore(from);
-    if (inReach.row >= 0) lowest[i] = values[inReach.row];
+  const lowest = new Float64Array(values.length).fill(NaN);
+  // Samples that may still be the lowest, their values rising: those in reach stand in `queue[head … tail − 1]`.
+  let queue = new Int32Array(1024), head = 0, tail = 0, next = 0;
+  for (let i = 0; i < values.length; i++) {
+    for (; next < values.length && (next <= i || timeS[next] <= timeS[i] + withinS); next++) {
+      if (values[next] !== values[next]) continue;
+      while (tail > head && values[queue[tail - 1]] >= values[next]) tail--;
+      if (tail === queue.length) [queue, head, tail] = [movedUp(queue, head), 0, tail - head];
+      queue[tail++] = next;
+    }
+    while (head < tail && timeS[queue[head]] < timeS[i] - withinS) head++;
+    if (head < tail) lowest[i] = values[queue[head]];
   }
   return lowest;
+};
+
+/** What is behind `head`, at the front and with room behind it. */
+const movedUp = (queue: Int32Array, head: number): Int32Array<ArrayBuffer> => {
+  const roomy = new Int32Array(head > queue.length / 2 ? queue.length : 2 * queue.length);
+  roomy.set(queue.subarray(head));
+  return roomy;
 };
 
 /** Mean of the numbers within half a window on both sides: a rail and a manifold sensor never answer in the same instant. */

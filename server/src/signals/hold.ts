@@ -4,7 +4,8 @@
 import type { Channel } from '../formats/session.js';
 import { QUANTITIES } from '../quantities/quantity.js';
 import type { Shelf } from '../formats/shelf.js';
-import { quantileOf, rangeOf, sampleOf } from './statistics.js';
+import { quantileOf, sampleOf } from './statistics.js';
+import { rangeOfColumn } from './stretches.js';
 
 /** A channel without its blanks, and how often it speaks. */
 export interface Track {
@@ -30,7 +31,7 @@ const AGE_SPACINGS = 2.5;
 
 /** The channel's filled samples and rhythm. `everyRow` gives a shared 0, 1, 2, … for channels without blanks. */
 export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: () => Int32Array, shelf: Shelf): Track => {
-  const { count, least, greatest } = rangeOf(channel.values);
+  const { count, least, greatest } = rangeOfColumn(channel.values);
   const isWhole = count === timeS.length, rowsKey = {}, valuesKey = {};
   const rows = (): Int32Array => (isWhole ? everyRow() : shelf.get(rowsKey, () => filledRows(channel.values, count)));
   const rhythm = rhythmOf(rows(), count, timeS);

@@ -8,7 +8,6 @@ import { airInExhaust } from './faults/clipped.js';
 import { atLeast as atOrAbove, mark } from './marks.js';
 import { loadMask } from './opening.js';
 import type { Signals } from './signals.js';
-import { Greatest } from './sliding.js';
 import { endOfMarks } from './spans.js';
 import { BLOCK_ROWS } from './statistics.js';
 
@@ -100,21 +99,20 @@ export const operatingOf = (signals: Signals): Operating => {
 
 /** First and last sample in which the reading at each sample may have been fuelled. */
 const findBands = (timeS: Float64Array, delayS: Float64Array, ageS: number, bandFrom: Int32Array, bandTo: Int32Array): void => {
-  const at: BandAt = { from: 0, to: 0, recent: 0, slowest: new Greatest() };
+  const at: BandAt = { from: 0, to: 0, recent: 0, slowest: 0 };
   for (let first = 0; first < timeS.length; first += BLOCK_ROWS) findBandsIn(at, first, Math.min(timeS.length, first + BLOCK_ROWS), timeS, delayS, ageS, bandFrom, bandTo);
 };
 
-interface BandAt { from: number; to: number; recent: number; readonly slowest: Greatest }
+interface BandAt { from: number; to: number; recent: number; slowest: number }
 
 const findBandsIn = (at: BandAt, begin: number, end: number, timeS: Float64Array, delayS: Float64Array, ageS: number, bandFrom: Int32Array, bandTo: Int32Array): void => {
-  const { slowest } = at;
-  let { from, to, recent } = at;
+  let { from, to, recent, slowest } = at;
   for (let i = begin; i < end; i++) {
     // What a slower engine sent off a moment ago arrives late still.
     while (timeS[recent] < timeS[i] - SLUG_S) recent++;
-    slowest.push(i, delayS[i]);
-    slowest.dropBefore(recent);
-    const earliestS = timeS[i] - EARLIEST_DELAYS * delayS[slowest.row] - GUARD_S - ageS, latestS = timeS[i] - LATEST_DELAYS * delayS[i];
+    if (slowest < recent) { slowest = recent; for (let k = recent + 1; k <= i; k++) if (delayS[k] >= delayS[slowest]) slowest = k; }
+    else if (delayS[i] >= delayS[slowest]) slowest = i;
+    const earliestS = timeS[i] - EARLIEST_DELAYS * delayS[slowest] - GUARD_S - ageS, latestS = timeS[i] - LATEST_DELAYS * delayS[i];
     while (from < i && timeS[from] < earliestS) from++;
     while (from > 0 && timeS[from - 1] >= earliestS) from--;
     while (to < i && timeS[to + 1] <= latestS) to++;
@@ -127,6 +125,7 @@ const findBandsIn = (at: BandAt, begin: number, end: number, timeS: Float64Array
   at.from = from;
   at.to = to;
   at.recent = recent;
+  at.slowest = slowest;
 };
 
 /** 1 where every sample of a band is marked. */

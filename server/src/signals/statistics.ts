@@ -53,12 +53,6 @@ export const mad = (values: Float64Array | Float32Array): number => {
 // runs at full speed from its first turn, one inside a longer function starts anew each time. And what is compiled of a function that is
 // made anew for each session is let go with it: what goes over all rows stands in none of those.
 
-/** First index from `from` on, below `to`, whose value is at or below `low` or at or above `high`; `to` where there is none. */
-export const nextBeyond = (values: Float64Array, from: number, to: number, low: number, high: number): number => {
-  for (let k = from; k < to; k++) { const value = values[k]; if (value <= low || value >= high) return k; }
-  return to;
-};
-
 /** First index from `from` on, below `to`, whose value is below `low` or above `high`; `to` where there is none. */
 export const nextOutside = (values: Float64Array, from: number, to: number, low: number, high: number): number => {
   for (let k = from; k < to; k++) { const value = values[k]; if (value < low || value > high) return k; }

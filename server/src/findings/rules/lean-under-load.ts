@@ -1,7 +1,8 @@
 // lean-under-load: the mixture is leaner than its target while the engine works hard. The finding that engines live or die by.
 
 import { formatNumber } from '../../quantities/format.js';
-import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD, mixtureOf, type MixtureSpell } from '../mixture.js';
+import { mixtureOf, type MixtureSpell } from '../mixture.js';
+import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../offTarget.js';
 import type { Signals } from '../../signals/signals.js';
 import type { Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';

@@ -11,7 +11,8 @@ import { above, mark } from '../marks.js';
 import { openingOf } from '../opening.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault, Span } from '../signals.js';
-import { BLOCK_ROWS, endOfEqual, extremes, median, nextBeyond } from '../statistics.js';
+import { BLOCK_ROWS, endOfEqual, extremes, median } from '../statistics.js';
+import { nextBeyond } from '../stretches.js';
 import { anyOf, marksWithin, widened } from '../spans.js';
 import { isLambdaEnd, isSensorEnd, LAMBDA_ENDS } from './scaleEnds.js';
 

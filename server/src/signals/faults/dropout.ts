@@ -11,6 +11,7 @@ import { lastingRuns } from '../lasting.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { paint } from '../spans.js';
+import { extremesBut, timesOf } from '../stretches.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
 import { endOfEqual, endOfOutside, extremes, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
 
@@ -248,25 +249,6 @@ const usualOf = onceFor(({ values, count }) => {
   return { usualLeap: quantileOf(sampleOf(changes), 0.99), span: quantileOf(sample, 0.99) - quantileOf(sample, 0.01), quantum: quantisedStep(values, count) };
 });
 
-/** How many of the readings are `value`. */
-const timesOf = (value: number, values: Float64Array, count: number): number => {
-  let times = 0;
-  for (let k = 0; k < count; k++) if (values[k] === value) times++;
-  return times;
-};
-
-/** Smallest and greatest of the readings within `[low, high]` that are not `value`; NaN both of none. */
-const extremesBut = (value: number, values: Float64Array, count: number, low: number, high: number): readonly [number, number] => {
-  let least = Infinity, greatest = -Infinity;
-  for (let k = 0; k < count; k++) {
-    const each = values[k];
-    if (each === value || each < low || each > high) continue;
-    if (each < least) least = each;
-    if (each > greatest) greatest = each;
-  }
-  return least <= greatest ? [least, greatest] : [NaN, NaN];
-};
-
 /** Whether a spell [a, b) at `value` cannot be the engine's doing. */
 const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: number, b: number, value: number) => boolean) => {
   const { values, rows, count, channel } = track;
@@ -281,7 +263,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     let known = family.get(value);
     if (!known) {
       const { low, high } = plausibleOf(quantity, readings.vehicle);
-      known = extremesBut(value, values, count, low, high);
+      known = extremesBut(value, values, low, high);
       family.set(value, known);
     }
     return known;
@@ -377,7 +359,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   function rests(a: number, b: number, value: number): boolean {
     let seen = seenAt.get(value);
     if (seen === undefined) {
-      seenAt.set(value, seen = timesOf(value, values, count));
+      seenAt.set(value, seen = timesOf(value, values));
     }
     return seen - (b - a) > Math.max(3 * (b - a), 0.01 * count);
   }

@@ -93,7 +93,7 @@ const pressureGuess: Guesser = (readings, track) => {
   const rpm = readings.held('engine-speed'), throttle = readings.held('throttle'), load = readings.held('engine-load');
   const barometer = readings.channel('barometric-pressure') ? median(readings.held('barometric-pressure')!) : NaN;
   const airKPa = barometer > 55 && barometer < 108.5 ? barometer : 101.325;
-  const stands = rpm && standingMask(rpm, readings.timeS), standing = stands ? median(numbersOf(all, 0, all.length, stands)) : NaN;
+  const stands = rpm && standingMask(rpm, readings.timeS), standing = stands?.includes(1) ? median(numbersOf(all, 0, all.length, stands)) : NaN;
   const sample = whileRunning(readings, quantity)!;
   if (sample.length < LEAST_READINGS) return undefined;
   const low = quantileOf(sample, 0.03), high = quantileOf(sample, 0.997);

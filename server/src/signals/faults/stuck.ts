@@ -387,16 +387,11 @@ const coldCoolantStill = (readings: Readings, track: Track): Fault[] => {
   const rpm = readings.clean('engine-speed');
   const warmC = limitOf('warmCoolantC', readings.vehicle.limits).value, stillS = limitOf('coldCoolantStillS', readings.vehicle.limits).value;
   const found: Fault[] = [];
-  for (let a = 0; a < count;) {
+  for (const a of lastingRuns(readings, track)) {
+    if (!(values[a] < warmC - 10)) continue;
     let b = a + 1, runningS = 0;
-    while (b < count && values[b] === values[a]) {
-      if (!rpm || rpm[rows[b]] > 500) runningS += Math.min(2, timeS[rows[b]] - timeS[rows[b - 1]]);
-      b++;
-    }
-    if (runningS > stillS && values[a] < warmC - 10) {
-      found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[a], from: rows[Math.min(a + 1, b - 1)], to: rows[b - 1] + 1, data: {} });
-    }
-    a = b;
+    for (; b < count && values[b] === values[a]; b++) if (!rpm || rpm[rows[b]] > 500) runningS += Math.min(2, timeS[rows[b]] - timeS[rows[b - 1]]);
+    if (runningS > stillS) found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[a], from: rows[Math.min(a + 1, b - 1)], to: rows[b - 1] + 1, data: {} });
   }
   return found;
 };
