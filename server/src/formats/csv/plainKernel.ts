@@ -8,7 +8,7 @@ import type { Rows } from './rows.js';
 interface Kernel {
   readonly memory: { readonly buffer: ArrayBuffer; grow(pages: number): number };
   readonly behind: { readonly value: number };
-  read(from: number, to: number, out: number, stride: number, starts: number, blanks: number, width: number, most: number, delimiter: number, comma: number): number;
+  read(from: number, to: number, out: number, stride: number, starts: number, blanks: number, points: number, ends: number, width: number, most: number, delimiter: number, comma: number): number;
 }
 declare const WebAssembly: { readonly Module: new (code: Uint8Array) => unknown; readonly Instance: new (module: unknown) => { readonly exports: unknown } };
 
@@ -17,6 +17,10 @@ const PAGE_BYTES = 65_536;
 const FIRST = PAGE_BYTES;
 /** Rows that are read at a time, and the room between two columns of them: no power of two, so that the columns do not crowd one place of the cache. */
 const MOST_ROWS = 1024, STRIDE = MOST_ROWS + 8;
+/** After rows that it left it is asked for few, since whatever it looked at behind the next such row it will look at again. */
+const FEW_ROWS = 16;
+/** Bytes behind those taken that it may look at. */
+const SPARE_BYTES = 72;
 const MOST_COLUMNS = 512;
 const MOST_BYTES = 8 << 20;
 /** A file whose rows are mostly something else is better read by plain.ts alone: after so many tries, unless they gave so many rows each. */
@@ -50,7 +54,12 @@ export class PlainKernel {
     return kernel && new PlainKernel(kernel, rows);
   }
 
-  private get input(): number { return FIRST + this.rows.columns.width * (STRIDE * 8 + 4) + MOST_ROWS * 4 + 4; }
+  /** Where in the kernel's memory what lies; columns first. */
+  private get places(): { readonly starts: number; readonly blanks: number; readonly points: number; readonly ends: number; readonly input: number } {
+    const { width } = this.rows.columns;
+    const starts = FIRST + width * STRIDE * 8, blanks = starts + (MOST_ROWS + 2) * 4, points = blanks + width * 4, ends = points + width * 4;
+    return { starts, blanks, points, ends, input: ends + (129 * width + 128) * 4 };
+  }
 
   /** Takes the lines of `bytes[from..to)`, of which `read` will read; `base` is the offset of `bytes[0]` in the source. */
   take(bytes: Uint8Array, from: number, to: number, base: number): void {
@@ -58,12 +67,11 @@ export class PlainKernel {
     this.to = to - from <= MOST_BYTES ? to : from;
     this.base = base;
     if (this.isIdle) return;
-    const { memory } = this.kernel;
-    const missing = this.input + (to - from) + 8 - memory.buffer.byteLength;
+    const { memory } = this.kernel, { points, input } = this.places;
+    const missing = input + (to - from) + SPARE_BYTES - memory.buffer.byteLength;
     if (missing > 0) memory.grow(Math.ceil(missing / PAGE_BYTES));
-    const input = new Uint8Array(memory.buffer, this.input, to - from + 1);
-    input.set(bytes.subarray(from, to));
-    input[to - from] = 10;
+    new Uint8Array(memory.buffer, input, to - from).set(bytes.subarray(from, to));
+    new Int32Array(memory.buffer, points, this.rows.columns.width).fill(-1);
   }
 
   /** Whether it leaves everything to the scanner: this file is not its kind, or these lines are too long. */
@@ -71,21 +79,19 @@ export class PlainKernel {
 
   /** Reads rows from `at` on, an index of the bytes taken; the index of the first line that it leaves. */
   read(at: number): number {
-    const { kernel, rows, input } = this;
+    const { kernel, rows } = this, { starts, blanks, points, ends, input } = this.places;
     const { delimiter, comma, columns: { width } } = rows;
     if (at >= this.to || this.isIdle) return at;
     this.tries++;
     const { buffer } = kernel.memory;
-    const starts = FIRST + width * STRIDE * 8, blanks = starts + MOST_ROWS * 4;
     const toColumns = input - this.from;
-    for (let count = MOST_ROWS; count === MOST_ROWS;) {
+    for (let most = FEW_ROWS; ; most = Math.min(4 * most, MOST_ROWS)) {
       const blank = new Uint32Array(buffer, blanks, width).fill(0);
-      count = kernel.read(toColumns + at, toColumns + this.to, FIRST, STRIDE * 8, starts, blanks, width, MOST_ROWS, delimiter, comma);
-      if (count === 0) break;
-      rows.plainRows(count, new Uint32Array(buffer, starts, count), this.base - toColumns, new Float64Array(buffer, FIRST, width * STRIDE), STRIDE, blank);
+      const count = kernel.read(toColumns + at, toColumns + this.to, FIRST, STRIDE * 8, starts, blanks, points, ends, width, most, delimiter, comma);
+      if (count > 0) rows.plainRows(count, new Uint32Array(buffer, starts, count), this.base - toColumns + 1, new Float64Array(buffer, FIRST, width * STRIDE), STRIDE, blank);
       at = kernel.behind.value - toColumns;
       this.taken += count;
+      if (count < most) return at;
     }
-    return at;
   }
 }
