@@ -11,29 +11,30 @@ const KEEP = memory.data<u8>([
 ]);
 /** Rows whose cells are found at a time: they, their ends and their values lie in the nearest cache. */
 const MOST_ROWS: i32 = 128;
-const MINUS: u8 = 45, PLUS: u8 = 43, POINT: u8 = 46, LF: u8 = 10, CR: u8 = 13, ZERO: u8 = 48;
+const MINUS: u8 = 45, PLUS: u8 = 43, POINT: u8 = 46, LF: u8 = 10, CR: u8 = 13, SPACE: u8 = 32, ZERO: u8 = 48;
 
 /** Where the first row begins that was not read. */
 export let behind: usize = 0;
 
 /**
- * Reads rows of `width` cells, each a number of up to fifteen digits or nothing, from the bytes [from, to), behind which 64 bytes more may be looked at: up
+ * Reads rows of `width` cells, each a number of up to fifteen digits, blanks before it or not, or nothing, from the bytes [from, to), behind which 64 bytes more may be looked at: up
  * to `most`, and no further than the first row that is anything else. The value of a row and column goes to `out + column × stride + 8 × row`, the address
  * before each row's to `starts`, and the blank cells of each column are added to `blanks`. `points` remembers by column where in the last eight bytes of a
- * number the point stands, -1 where it has none. `ends` is room for 129 × `width` + 128 addresses. How many rows it read.
+ * number the point stands, -1 where it has none. `ends` is room for 128 × `width` + 400 addresses. How many rows it read.
  */
 export function read(from: usize, to: usize, out: usize, stride: usize, starts: usize, blanks: usize, points: usize, ends: usize, width: i32, most: i32, delimiter: i32, comma: i32): i32 {
   const across = <usize>width << 2;
+  // The last column's, where a carriage return stands before the line's end, and then all.
+  const lastEnds = ends, allEnds = ends + 8 * MOST_ROWS;
   let done: i32 = 0, wanted: i32 = 0;
   behind = from;
   do {
     wanted = min(most - done, MOST_ROWS);
     const rowStarts = starts + (<usize>done << 2);
-    let rows = findCells(behind, to, rowStarts, ends, width, wanted, <u8>delimiter);
+    let rows = findCells(behind, to, rowStarts, allEnds, lastEnds, width, wanted, <u8>delimiter);
     for (let at: usize = 0, into = out + (<usize>done << 3); at < across; at += 4, into += stride) {
-      const read = at === 0
-        ? readColumn(rowStarts, 4, ends, across, into, rows, blanks, points, comma)
-        : readColumn(ends + at - 4, across, ends + at, across, into, rows, blanks + at, points + at, comma);
+      const isApart = at === across - 4 && hasReturns;
+      const read = readColumn(isApart ? lastEnds : allEnds + at, isApart ? 8 : across, into, rows, blanks + at, points + at, comma);
       if (read === rows) continue;
       for (let before: usize = 0, values = out + (<usize>done << 3); before < at; before += 4, values += stride) forget(values, read, rows, blanks + before);
       rows = read;
@@ -53,23 +54,34 @@ function forget(values: usize, from: i32, to: i32, blanks: usize): void {
   }
 }
 
-/** Writes where each cell ends, row by row, and the address before each row: of up to `most` rows that end before `to`, have `width` cells and hold something. How many they are. */
-function findCells(from: usize, to: usize, starts: usize, ends: usize, width: i32, most: i32, delimiter: u8): i32 {
+/** Whether the rows found last end with a carriage return and a line feed. */
+let hasReturns = false;
+
+/**
+ * Writes the address before the first row and where each cell ends, row by row, to `ends`, and the address before each row to `starts`: of up to `most` rows that
+ * end before `to`, have `width` cells and hold something. Where carriage returns stand before the line feeds, `lastEnds` takes what stands around each row's last cell. How many rows they are.
+ */
+function findCells(from: usize, to: usize, starts: usize, ends: usize, lastEnds: usize, width: i32, most: i32, delimiter: u8): i32 {
   const delimiters = i8x16.splat(<i8>delimiter), feeds = i8x16.splat(<i8>LF);
-  let rowAt = from, row: i32 = 0, count: i32 = 0, rowEnds: i32 = 0;
-  store<u32>(starts, <u32>(rowAt - 1));
-  for (let at = from; at < to; at += 64) {
+  const wanted = width * most;
+  let count: i32 = 0, lines: i32 = 0;
+  store<u32>(ends, <u32>(from - 1));
+  store<u32>(starts, <u32>(from - 1));
+  ends += 4;
+  for (let at = from; at < to && count < wanted; at += 64) {
     const a = v128.load(at), b = v128.load(at, 16), c = v128.load(at, 32), d = v128.load(at, 48);
     const fa = i8x16.eq(a, feeds), fb = i8x16.eq(b, feeds), fc = i8x16.eq(c, feeds), fd = i8x16.eq(d, feeds);
-    let rowBits = bitsOf(fa, fb, fc, fd);
     let bits = bitsOf(v128.or(fa, i8x16.eq(a, delimiters)), v128.or(fb, i8x16.eq(b, delimiters)), v128.or(fc, i8x16.eq(c, delimiters)), v128.or(fd, i8x16.eq(d, delimiters)));
+    let feedBits = bitsOf(fa, fb, fc, fd);
     if (to - at < 64) {
       const inside: u64 = (<u64>1 << (to - at)) - 1;
-      rowBits &= inside;
       bits &= inside;
+      feedBits &= inside;
     }
-    const all = bits, found = <i32>popcnt(bits);
+    const found = <i32>popcnt(bits);
+    lines += <i32>popcnt(feedBits);
     let into = ends + (<usize>count << 2);
+    count += found;
     for (let written = 0; written < found; written += 8, into += 32) {
       store<u32>(into, <u32>(at + <usize>ctz(bits)), 0); bits &= bits - 1;
       store<u32>(into, <u32>(at + <usize>ctz(bits)), 4); bits &= bits - 1;
@@ -80,19 +92,25 @@ function findCells(from: usize, to: usize, starts: usize, ends: usize, width: i3
       store<u32>(into, <u32>(at + <usize>ctz(bits)), 24); bits &= bits - 1;
       store<u32>(into, <u32>(at + <usize>ctz(bits)), 28); bits &= bits - 1;
     }
-    while (rowBits !== 0) {
-      const bit = rowBits & (0 - rowBits), feedAt = at + <usize>ctz(rowBits);
-      const last = count + <i32>popcnt(all & (bit - 1)), endAt = feedAt - <usize>(load<u8>(feedAt - 1) === CR);
-      if (last - rowEnds !== width - 1 || <i32>(endAt - rowAt) < width) return row;
-      store<u32>(ends + (<usize>last << 2), <u32>endAt);
-      store<u32>(starts + (<usize>++row << 2), <u32>feedAt);
-      if (row === most) return row;
-      rowAt = feedAt + 1;
-      rowEnds = last + 1;
-      rowBits ^= bit;
+  }
+  const across = <usize>width << 2, rows = min(count / width, most);
+  // How many line feeds stand within a row: all but those behind the rows and those at a row's end.
+  for (let cell = rows * width; cell < count; cell++) lines -= <i32>(load<u8>(load<u32>(ends + (<usize>cell << 2))) === LF);
+  for (let each = 1; each <= rows; each++) lines -= <i32>(load<u8>(load<u32>(ends + <usize>each * across - 4)) === LF);
+  let row: i32 = 0, end = ends;
+  for (let rowAt = from; row < rows; row++) {
+    const feedAt = <usize>load<u32>(end + across - 4), hasReturn = load<u8>(feedAt - 1) === CR;
+    if (row === 0) hasReturns = hasReturn;
+    if (load<u8>(feedAt) !== LF || hasReturn !== hasReturns || <i32>(feedAt - rowAt) - <i32>hasReturn < width) break;
+    if (lines !== 0) {
+      let cell = end;
+      while (load<u8>(load<u32>(cell)) !== LF) cell += 4;
+      if (cell !== end + across - 4) break;
     }
-    count += found;
-    if (count - rowEnds >= width) return row;
+    if (hasReturn) { store<u32>(lastEnds + (<usize>row << 3), load<u32>(end + across - 8)); store<u32>(lastEnds + (<usize>row << 3), <u32>(feedAt - 1), 4); }
+    store<u32>(starts + (<usize>row << 2), <u32>feedAt, 4);
+    rowAt = feedAt + 1;
+    end += across;
   }
   return row;
 }
@@ -106,10 +124,10 @@ const IOTA = i8x16(0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15);
 @inline
 function minusOf(bytes: v128, kept: v128): v128 { return v128.and(v128.andnot(kept, i64x2.shl(kept, 8)), i8x16.eq(bytes, i8x16.splat(<i8>(MINUS ^ ZERO)))); }
 
-/** The sign's bit of either half that has a minus. */
+/** The sign's bit of either half that has a minus, which stands not at its last byte. */
 // @ts-ignore: decorator
 @inline
-function signOf(minus: v128): v128 { return i64x2.shl(i64x2.ne(minus, i64x2.splat(0)), 63); }
+function signOf(minus: v128): v128 { return v128.and(i64x2.neg(minus), i64x2.splat(i64.MIN_VALUE)); }
 
 /** Sixteen digits as four numbers of four: two digits to a pair, two pairs to a number. */
 // @ts-ignore: decorator
@@ -127,25 +145,25 @@ function bitsOf(a: v128, b: v128, c: v128, d: v128): u64 {
   return <u64>i8x16.bitmask(a) | (<u64>i8x16.bitmask(b) << 16) | (<u64>i8x16.bitmask(c) << 32) | (<u64>i8x16.bitmask(d) << 48);
 }
 
-/** Reads one column's cells: each begins behind the address at `before` and ends at the address at `end`, which are so far from one row to the next. How many rows it read. */
-function readColumn(before: usize, beforeStep: usize, end: usize, endStep: usize, into: usize, rows: i32, blanks: usize, point: usize, comma: i32): i32 {
+/** Reads one column's cells: each stands between two addresses, which are at `cell`, and those of the next row `step` from there. How many rows it read. */
+function readColumn(cell: usize, step: usize, into: usize, rows: i32, blanks: usize, point: usize, comma: i32): i32 {
   let row: i32 = 0;
   while (row < rows) {
-    const pointAt = load<i32>(point);
     if (rows - row >= 4) {
+      const pointAt = load<i32>(point);
       const decimals: usize = pointAt < 0 ? 0 : 7 - pointAt;
       const power = f64x2.splat(load<f64>(POWERS + (decimals << 3)));
-      const places = v128.and(IOTA, i8x16.splat(7)), at = i8x16.splat(<i8>pointAt);
-      const isPoint = i8x16.eq(places, at);
+      const places = v128.and(IOTA, i8x16.splat(7)), at = i8x16.splat(<i8>pointAt), isPoint = i8x16.eq(places, at);
       const pointByte = v128.and(isPoint, i8x16.splat(<i8>(comma ^ <i32>ZERO))), most = v128.andnot(i8x16.splat(9), isPoint);
       // Each digit before the point one place on, and nothing in the first.
       const moved = i8x16.le_s(places, at), from = v128.or(i8x16.add(IOTA, moved), v128.and(moved, i8x16.eq(places, i8x16.splat(0))));
       do {
-        const s0 = <usize>load<u32>(before) + 1, e0 = <usize>load<u32>(end), s1 = <usize>load<u32>(before + beforeStep) + 1, e1 = <usize>load<u32>(end + endStep);
-        const s2 = <usize>load<u32>(before + 2 * beforeStep) + 1, e2 = <usize>load<u32>(end + 2 * endStep), s3 = <usize>load<u32>(before + 3 * beforeStep) + 1, e3 = <usize>load<u32>(end + 3 * endStep);
-        const l0 = e0 - s0, l1 = e1 - s1, l2 = e2 - s2, l3 = e3 - s3;
-        if (((l0 - 1) | (l1 - 1) | (l2 - 1) | (l3 - 1)) > 7) break;
-        const keepA = v128.load_lane<u64>(KEEP + 8 + l1, v128.load_zero<u64>(KEEP + 8 + l0), 1), keepB = v128.load_lane<u64>(KEEP + 8 + l3, v128.load_zero<u64>(KEEP + 8 + l2), 1);
+        const c1 = cell + step, c2 = c1 + step, c3 = c2 + step;
+        const e0 = <usize>load<u32>(cell, 4), e1 = <usize>load<u32>(c1, 4), e2 = <usize>load<u32>(c2, 4), e3 = <usize>load<u32>(c3, 4);
+        // One more than there are bytes.
+        const l0 = e0 - load<u32>(cell), l1 = e1 - load<u32>(c1), l2 = e2 - load<u32>(c2), l3 = e3 - load<u32>(c3);
+        if (((l0 - 2) | (l1 - 2) | (l2 - 2) | (l3 - 2)) > 7) break;
+        const keepA = v128.load_lane<u64>(l1, v128.load_zero<u64>(l0, KEEP + 7), 1, KEEP + 7), keepB = v128.load_lane<u64>(l3, v128.load_zero<u64>(l2, KEEP + 7), 1, KEEP + 7);
         let a = v128.and(v128.xor(v128.load_lane<u64>(e1 - 8, v128.load_zero<u64>(e0 - 8), 1), i8x16.splat(<i8>ZERO)), keepA);
         let b = v128.and(v128.xor(v128.load_lane<u64>(e3 - 8, v128.load_zero<u64>(e2 - 8), 1), i8x16.splat(<i8>ZERO)), keepB);
         const minusA = minusOf(a, keepA), minusB = minusOf(b, keepB);
@@ -156,21 +174,19 @@ function readColumn(before: usize, beforeStep: usize, end: usize, endStep: usize
         if (v128.any_true(wrong)) break;
         const numbers = eightDigits(fourDigits(i8x16.swizzle(a, from)), fourDigits(i8x16.swizzle(b, from)));
         v128.store(into, v128.xor(f64x2.div(f64x2.convert_low_i32x4_s(numbers), power), signOf(minusA)));
-        v128.store(into + 16, v128.xor(f64x2.div(f64x2.convert_low_i32x4_s(i32x4.shuffle(numbers, numbers, 2, 3, 2, 3)), power), signOf(minusB)));
+        v128.store(into, v128.xor(f64x2.div(f64x2.convert_low_i32x4_s(i32x4.shuffle(numbers, numbers, 2, 3, 2, 3)), power), signOf(minusB)), 16);
         row += 4;
         into += 32;
-        before += 4 * beforeStep;
-        end += 4 * endStep;
+        cell = c3 + step;
       } while (rows - row >= 4);
     }
     for (let last = min(row + 4, rows); row < last; row++) {
-      const found = readCell(<usize>load<u32>(before) + 1, <usize>load<u32>(end), into, comma);
+      const found = readCell(<usize>load<u32>(cell) + 1, <usize>load<u32>(cell, 4), into, comma);
       if (found === NOTHING) store<u32>(blanks, load<u32>(blanks) + 1);
       else if (found === OTHER) return row;
       else if (found < 7) store<i32>(point, found);
       into += 8;
-      before += beforeStep;
-      end += endStep;
+      cell += step;
     }
   }
   return row;
@@ -181,9 +197,10 @@ const NOTHING: i32 = 98, OTHER: i32 = 99;
 
 /** Reads the cell [from, to) into an address. Gives where in its last eight bytes the point stands, -1 where there is none or it stands before them, or what it is. */
 function readCell(from: usize, to: usize, into: usize, comma: i32): i32 {
+  if (from === to) { store<f64>(into, NaN); return NOTHING; }
+  while (load<u8>(from) === SPACE) from++;
   const length = to - from;
-  if (length === 0) { store<f64>(into, NaN); return NOTHING; }
-  if (length > 16) return OTHER;
+  if (length - 1 > 15) return OTHER;
   const sign = load<u8>(from), isNegative = sign === MINUS, signs = <i32>(isNegative || sign === PLUS);
   const bytes = v128.and(v128.xor(v128.load(to - 16), i8x16.splat(<i8>ZERO)), v128.load(KEEP + length - signs));
   const points = i8x16.bitmask(v128.or(i8x16.eq(bytes, i8x16.splat(<i8>(POINT ^ ZERO))), i8x16.eq(bytes, i8x16.splat(<i8>(comma ^ <i32>ZERO)))));

@@ -10,8 +10,8 @@ import { digest } from './sessionTexts.js';
 const BY_KERNEL = { chunkBytes: 1 << 20, everythingQuoted: false, kernelFromBytes: 0 }, ALONE = { ...BY_KERNEL, kernelFromBytes: Infinity };
 
 /** Cells as loggers write them, and those that the loop must leave to the others. */
-const PLAIN = ['0', '-0', '7', '812', '-12.5', '+3', '0.001', '123456789', '1.', '.5', ''];
-const ODD = ['1234567890', '1e3', '"4"', ' 5', '6 ', 'n/a', '-', '.', '1.2.3', '--1', 'on', '#', '1,5'];
+const PLAIN = ['0', '-0', '7', '812', '-12.5', '-0.0', '+3', '0.001', '12345678', '-1234567', '1234.567', '-0.12345', '123456789', '1.', '.5', '-.5', '', '1714564800.123', '123456789012345', '0.00000000000001', '-999999999999.99', ' 5', '   -1.25'];
+const ODD = ['1234567890123456', '12345678901234567890', '1e3', '"4"', ' ', '   ', '\t7', '6 ', 'n/a', '-', '+', '.', '-.', '1.2.3', '1-2', '--1', 'on', '#', '1,5', '1:2', '\u00001', '9\r'];
 
 suite('the compiled loop of the reader', () => {
   test('is what its source compiles to', async () => {
@@ -33,6 +33,27 @@ suite('the compiled loop of the reader', () => {
         assert.deepEqual(read.channels.map(({ filled }) => filled), read.channels.map(({ values }) => values.filter((value) => value === value).length));
       },
     ), { numRuns: 12 });
+  });
+
+  test('rows of other widths, whose cells may happen to fall into place, and line ends that change', () => {
+    const row = fc.array(fc.constantFrom(...PLAIN, ...PLAIN, '1e3'), { minLength: 1, maxLength: 5 });
+    fc.assert(fc.property(fc.array(fc.tuple(row, fc.constantFrom('\n', '\n', '\r\n', '\r')), { minLength: 1, maxLength: 40 }), fc.integer({ min: 1, max: 4 }), fc.integer({ min: 1, max: 30 }), (rows, width, times) => {
+      // Long runs of good rows before each of the others.
+      const good = Array.from({ length: 10 * times }, (_, at) => Array.from({ length: width }, (_each, column) => String(at + column / 8)).join(',') + rows[0]![1]).join('');
+      const text = ['Time (s)', 'Lambda', 'Aux (V)', 'Throttle (%)'].slice(0, width).join(',') + '\n' + rows.map(([cells, lineEnd], at) => (at % 8 === 0 ? good : '') + cells.join(',') + lineEnd).join('');
+      assert.deepEqual(digest(readSessionBy(textSource(text), {}, BY_KERNEL)), digest(readSessionBy(textSource(text), {}, ALONE)));
+    }), { numRuns: 100 });
+  });
+
+  // ECMA-262: Number() gives the double nearest to a decimal text.
+  test('numbers of up to sixteen signs are the nearest double, four alike or not', () => {
+    const number = fc.tuple(fc.constantFrom('', '', '-', '+'), fc.bigInt({ min: 0n, max: 999_999_999_999_999n }), fc.integer({ min: 0, max: 14 }), fc.integer({ min: 0, max: 14 }))
+      .map(([sign, whole, digits, decimals]) => { const text = String(whole).slice(0, digits + 1); return sign + (decimals === 0 ? text : `${text.slice(0, -decimals)}.${text.slice(-decimals).padStart(decimals > 4 ? 1 : decimals, '0')}`); });
+    fc.assert(fc.property(fc.array(fc.tuple(number, fc.integer({ min: 1, max: 9 })), { minLength: 10, maxLength: 40 }), (numbers) => {
+      const written = numbers.flatMap(([text, times]) => Array<string>(times).fill(text));
+      const session = readSessionBy(textSource(`Time (s),Aux\n${written.map((text, row) => `${row},${text}\n`).join('')}`), {}, BY_KERNEL);
+      written.forEach((text, row) => { assert.ok(Object.is(session.channels[0]!.values[row], Number(text)), text); });
+    }), { numRuns: 200 });
   });
 
   test('an all-blank row is no sample, a minus before nothing no number', () => {

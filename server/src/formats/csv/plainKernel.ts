@@ -1,5 +1,5 @@
-// The same rows of plain numbers as plain.ts reads, by its compiled twin (server/kernel/plainRows.ts), which is twice as fast. Where no compiled code
-// may run, and for rows that hold anything else, plain.ts reads on.
+// The same rows of plain numbers as plain.ts reads, by its compiled twin (server/kernel/plainRows.ts), which is some times as fast. Where no compiled code
+// may run or sixteen bytes at a time are not known, and for rows that hold anything else, plain.ts reads on.
 
 import { PLAIN_ROWS_CODE } from './plainRowsCode.js';
 import type { Rows } from './rows.js';
@@ -18,7 +18,7 @@ const FIRST = PAGE_BYTES;
 /** Rows that are read at a time, and the room between two columns of them: no power of two, so that the columns do not crowd one place of the cache. */
 const MOST_ROWS = 1024, STRIDE = MOST_ROWS + 8;
 /** After rows that it left it is asked for few, since whatever it looked at behind the next such row it will look at again. */
-const FEW_ROWS = 16;
+const FEW_ROWS = 16, ROWS_AT_A_TIME = 128;
 /** Bytes behind those taken that it may look at. */
 const SPARE_BYTES = 72;
 const MOST_COLUMNS = 512;
@@ -50,7 +50,8 @@ export class PlainKernel {
   /** Undefined where it cannot help with these rows. */
   static for(rows: Rows): PlainKernel | undefined {
     const { width } = rows.columns;
-    const kernel = width <= MOST_COLUMNS && rows.writtenWidth >= width ? kernelOf() : undefined;
+    // A name of digits may be longer than the numbers that plain.ts takes for such.
+    const kernel = width <= MOST_COLUMNS && rows.writtenWidth >= width && !rows.kinds.includes('name') ? kernelOf() : undefined;
     return kernel && new PlainKernel(kernel, rows);
   }
 
@@ -58,7 +59,7 @@ export class PlainKernel {
   private get places(): { readonly starts: number; readonly blanks: number; readonly points: number; readonly ends: number; readonly input: number } {
     const { width } = this.rows.columns;
     const starts = FIRST + width * STRIDE * 8, blanks = starts + (MOST_ROWS + 2) * 4, points = blanks + width * 4, ends = points + width * 4;
-    return { starts, blanks, points, ends, input: ends + (129 * width + 128) * 4 };
+    return { starts, blanks, points, ends, input: ends + (ROWS_AT_A_TIME * width + 400) * 4 };
   }
 
   /** Takes the lines of `bytes[from..to)`, of which `read` will read; `base` is the offset of `bytes[0]` in the source. */

@@ -97,6 +97,7 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
         const behind = kernel.read(from);
         // What it left at the end of its rows is one line for the scanner, after which it is asked again.
         from = behind < to ? scanPlain(window.bytes, behind, kernel.isIdle ? to : nextLine(window.bytes, behind, to), window.base, rows, quotesMean) : to;
+        if (from > behind) continue;
       } else if (!options.everythingQuoted || !quotesMean) from = scanPlain(window.bytes, from, to, window.base, rows, quotesMean);
       // Notes are no records, and what stands in them opens no quote.
       while (from < to && isNote(window.bytes, from, to)) from = rows.note(window.bytes, from, to);
