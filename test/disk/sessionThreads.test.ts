@@ -6,12 +6,14 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { fileSource } from '../../server/src/disk/fileSource.js';
 import { sessionThreads, type SessionThreads } from '../../server/src/disk/sessionThreads.js';
-import { uriOf } from '../../server/src/disk/diskWorkspace.js';
+import { diskWorkspace, uriOf } from '../../server/src/disk/diskWorkspace.js';
 import { bytesSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { createFileService } from '../../server/src/service/fileService.js';
 import { readToAsk, workOnSession, type SessionTask, type SessionWork } from '../../server/src/service/sessionWork.js';
 import { threadProgram } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
+import { twoLoggerCar, twoLogs } from '../support/twoLoggerCar.js';
 import { LEAN_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
 
 async function withThreads(use: (threads: SessionThreads, folder: string, task: SessionTask) => Promise<void>, count = 2): Promise<void> {
@@ -30,7 +32,7 @@ suite('session threads', () => {
   test('the same is found there as here, from the disk and from an open text', async () => {
     await withThreads(async (threads, folder, task) => {
       const path = join(folder, 'sessions/cruise [1].session.csv');
-      const { found, weigh } = workOnSession(fileSource(path)!, task);
+      const { found, weigh } = workOnSession({ own: fileSource(path)! }, task);
       assert.ok(found!.session.samples > 0);
       for (const bytes of [undefined, new Uint8Array(readFileSync(path))]) {
         const there = await threads.work(task, bytes);
@@ -95,7 +97,7 @@ suite('session threads', () => {
       const recordings = { about: 'recordings', asked: null } as const, asked = threads.ask(task, recordings, true).then((each) => { order.push('asked'); return each; });
       await Promise.all(files);
       assert.ok(order.indexOf('asked') < 5, `after ${order.indexOf('asked')} of ${order.length - 1} files`);
-      const { said, ask } = await asked, here = readToAsk(fileSource(fileURLToPath(task.uri))!, task);
+      const { said, ask } = await asked, here = readToAsk({ own: fileSource(fileURLToPath(task.uri))! }, task);
       assert.ok(said.length > 0);
       assert.deepEqual(said, here.answer(recordings));
       for (const line of [100, 200]) {
@@ -115,7 +117,7 @@ suite('session threads', () => {
       // Grown, grown, cut, written anew, grown.
       for (const state of [text.slice(0, 400_000), text.slice(0, 450_001), text, text.slice(0, 420_000), `# anew\n${text}`, `# anew\n${text}${rows.join('')}`]) {
         writeFileSync(path, state);
-        assert.deepEqual((await threads.work(judge)).found, workOnSession(fileSource(path)!, judge).found);
+        assert.deepEqual((await threads.work(judge)).found, workOnSession({ own: fileSource(path)! }, judge).found);
       }
     });
   });
@@ -126,11 +128,31 @@ suite('session threads', () => {
       assert.ok(text.length > 100_000, 'longer than a head');
       const recordings = { about: 'recordings', asked: null } as const;
       for (const [state, grows] of [[0.7, false], [0.75, true], [0.8, true], [1, true], [0.72, true], [0.9, false]] as const) {
-        const bytes = new TextEncoder().encode(text.slice(0, state * text.length)), here = workOnSession(bytesSource(bytes), judge);
+        const bytes = new TextEncoder().encode(text.slice(0, state * text.length)), here = workOnSession({ own: bytesSource(bytes) }, judge);
         const { found, ask } = await threads.work(judge, bytes.slice(), undefined, grows);
         assert.deepEqual(found, here.found);
         assert.deepEqual(await ask!('recordings', null), here.answer!(recordings));
       }
+    });
+  });
+
+  test('two loggers of one drive are joined there as they are here, for findings, evidence and what is asked', async () => {
+    await withThreads(async (threads) => {
+      await inFolder(twoLoggerCar(twoLogs(20_261_128), ', "join": [["ecu.session.csv", "wideband.session.csv"]]'), async (folder) => {
+        const tasks: SessionTask[] = [], workspace = diskWorkspace([uriOf(folder)]), uri = uriOf(join(folder, 'ecu.session.csv'));
+        const there = createFileService(workspace, {
+          elsewhere: (each) => { tasks.push(each); return threads.work(each); }, askElsewhere: (each, question, _open, keeps) => { tasks.push(each); return threads.ask(each, question, keeps); },
+        }), here = createFileService(workspace);
+        const [found, expected] = [await there.check(uri), await here.check(uri)];
+        assert.ok(expected!.session!.channels > 6);
+        assert.deepEqual(found, expected);
+        const of = (service: typeof here) => Promise.all([service.documents.joined(uri), service.documents.ask(uri, 'picture', null), service.check(uriOf(join(folder, 'vehicle.json')))]);
+        const all = await of(there);
+        assert.ok(all[0] && 'how' in all[0]);
+        assert.deepEqual(all, await of(here));
+        assert.deepEqual(tasks.map(({ joins }) => joins?.path), Array(tasks.length).fill('wideband.session.csv'));
+        assert.ok(tasks.length >= 2);
+      });
     });
   });
 
@@ -150,7 +172,7 @@ suite('session threads', () => {
       const work = async (name: string, bytes?: Uint8Array): Promise<void> => {
         const { found, evidence } = await threads.work(task, bytes);
         order.push(name);
-        const here = workOnSession(fileSource(path)!, task);
+        const here = workOnSession({ own: fileSource(path)! }, task);
         assert.deepEqual([found, await evidence], [here.found, here.weigh!()]);
       };
       await Promise.all([work('disk'), work('disk'), work('open', new Uint8Array(readFileSync(path)))]);
@@ -178,7 +200,7 @@ suite('session threads', () => {
     await withThreads(async (threads, folder, task) => {
       const path = join(folder, 'sessions/cruise [1].session.csv'), open = { ...task, shows: true } as const;
       const work = async (): Promise<SessionWork> => threads.work(open, new Uint8Array(readFileSync(path)));
-      const first = await work(), asked = { position: { line: 200, character: 8 } }, here = workOnSession(fileSource(path)!, open).answer!({ about: 'hover', asked });
+      const first = await work(), asked = { position: { line: 200, character: 8 } }, here = workOnSession({ own: fileSource(path)! }, open).answer!({ about: 'hover', asked });
       assert.ok(here.card);
       const busy = threads.work(task);
       assert.deepEqual(await first.ask!('hover', asked), here);

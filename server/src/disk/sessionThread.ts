@@ -3,7 +3,7 @@
 
 import { parentPort, receiveMessageOnPort, workerData } from 'node:worker_threads';
 import { followSession, type SessionFollower } from '../formats/followSession.js';
-import { bytesSource, SourceError, WENT_AWAY } from '../formats/source.js';
+import { bytesSource, SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
 import { readToAsk, workOnSession, type Answers } from '../service/sessionWork.js';
 import { warmUp } from '../service/warmUp.js';
 import { pathOf } from './diskWorkspace.js';
@@ -53,9 +53,7 @@ function work(given: ThreadMessage): void {
 }
 
 function workOn({ id, task, bytes, grows, asks, keeps }: ThreadTask, tell: (answer: ThreadAnswer['answer']) => void): void {
-  const path = pathOf(task.uri);
-  const source = bytes ? bytesSource(bytes) : path === undefined ? undefined : fileSource(path);
-  if (!source) throw new SourceError(WENT_AWAY, path ?? task.uri);
+  const sources = { own: bytes ? bytesSource(bytes) : sourceAt(task.uri), ...(task.joins ? { joined: sourceAt(task.joins.uri) } : {}) };
   let isAwaited = bytes !== undefined || asks !== undefined;
   const told = (): void => {
     if (isAwaited) awaitedHere--;
@@ -65,11 +63,11 @@ function workOn({ id, task, bytes, grows, asks, keeps }: ThreadTask, tell: (answ
   try {
     const between = (): void => { if (isAwaited) workFirst(); else restThenWorkFirst(); }, follower = grows && followerOf(task.uri);
     if (asks) {
-      const { cells, answer } = readToAsk(source, task, between, follower);
+      const { cells, answer } = readToAsk(sources, task, between, follower);
       if (keeps) keepAtHand(task.uri, { id, isText: bytes !== undefined, cells, answer });
       return tell({ said: answer(asks) });
     }
-    const { found, show, answer, weigh } = workOnSession(source, task, between, task.shows && ((first) => { tell({ first }); }), follower);
+    const { found, show, answer, weigh } = workOnSession(sources, task, between, task.shows && ((first) => { tell({ first }); }), follower);
     if (answer && found) keepAtHand(task.uri, { id, isText: bytes !== undefined, answer, cells: found.session.samples * found.session.channels });
     tell({ ...(found ? { found } : {}), shows: show !== undefined, weighs: weigh !== undefined });
     if (show) tell({ views: show() });
@@ -78,6 +76,12 @@ function workOn({ id, task, bytes, grows, asks, keeps }: ThreadTask, tell: (answ
   } finally {
     told();
   }
+}
+
+function sourceAt(uri: string): ByteSource {
+  const path = pathOf(uri), source = path === undefined ? undefined : fileSource(path);
+  if (!source) throw new SourceError(WENT_AWAY, path ?? uri);
+  return source;
 }
 
 /** Makes room: files go first, then texts that are open. */

@@ -42,7 +42,9 @@ export interface Documents {
   head(uri: string): Promise<Session | undefined>;
   /** Names of a session's channels, each with whether it is recognised as it is: by its first lines, where those are all of a header. */
   channelNames(uri: string): Promise<readonly (readonly [name: string, isKnown: boolean])[]>;
-  /** A session worked on elsewhere; undefined where that is not to be had, another file is joined to it, or its samples are in memory here. */
+  /** What came of joining another file to it; undefined where none is. */
+  joined(uri: string): Promise<Session['joined']>;
+  /** A session worked on elsewhere; undefined where that is not to be had, an open text is joined to it, or its samples are in memory here. */
   elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>, first?: TellFirst): Promise<SessionWork | undefined>;
   /** Whether a session is a long one in the making, of which nothing is to be read here and nothing is in memory here. */
   isElsewhere(uri: string): Promise<boolean>;
@@ -81,6 +83,7 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
   const texts = createCache<string>(200);
   const tables = createCache<Table>(200);
   const names = createCache<readonly (readonly [string, boolean])[]>(200);
+  const joins = createCache<Session['joined']>(200);
   const vehicles = createCache<VehicleDocument>(200);
   const signals = createCache<Signals>(options.sessionCacheBytes ?? SESSION_CACHE_BYTES, weightOf);
 
@@ -112,13 +115,14 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     const joined = folder && joinedTo(folder, uri);
     const other = joined === undefined ? undefined : await workspace.resolve(folder!.uri, joined);
     const otherFile = other === undefined ? undefined : await opened(other);
-    const second = otherFile && { path: joined!, uri: other!, source: otherFile.source };
+    // What an editor shows of it is here alone.
+    const second = otherFile && { path: joined!, uri: other!, source: otherFile.source, isHere: workspace.languageId?.(other!) !== undefined || !other!.startsWith('file:') };
     return { key: [file.stamp, vehicleKey(vehicle), target?.key, otherFile?.stamp].join('|'), file, vehicle, target, targetUri, second };
   };
 
-  const taskOf = async (uri: string, { vehicle, target, targetUri }: NonNullable<Awaited<ReturnType<typeof around>>>): Promise<SessionTask> => {
+  const taskOf = async (uri: string, { vehicle, target, targetUri, second }: NonNullable<Awaited<ReturnType<typeof around>>>): Promise<SessionTask> => {
     const targetTable = target && targetUri !== undefined ? await documents.text(targetUri) : undefined;
-    return { uri, vehicle, ...(targetTable === undefined ? {} : { targetTable }) };
+    return { uri, vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(second ? { joins: { uri: second.uri, path: second.path } } : {}) };
   };
 
   const documents: Documents = {
@@ -184,9 +188,14 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       });
     },
 
+    async joined(uri) {
+      const session = await around(uri);
+      return session?.second && joins.get(uri, session.key, async () => (await documents.ask(uri, 'joined', null, false))?.value);
+    },
+
     async elsewhere(uri, weighs, first) {
       const session = options.elsewhere && await around(uri);
-      if (!options.elsewhere || !session || session.second || signals.has(uri, session.key)) return undefined;
+      if (!options.elsewhere || !session || session.second?.isHere || signals.has(uri, session.key)) return undefined;
       const weigh = await weighs();
       const work = await options.elsewhere({ ...await taskOf(uri, session), ...(weigh ? { weigh } : {}) }, async () => workspace.open(uri), first);
       if (work?.views) documents.keepViews(uri, { key: session.key, stamp: session.file.stamp, views: work.views, ...(work.ask ? { read: { stamp: session.file.stamp, key: session.key, ask: work.ask } } : {}) }, views.get(uri));
@@ -196,7 +205,7 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     async isElsewhere(uri) {
       if (!options.isLong?.(uri)) return false;
       const session = await around(uri);
-      return session !== undefined && !session.second && !signals.has(uri, session.key);
+      return session !== undefined && !session.second?.isHere && !signals.has(uri, session.key);
     },
 
     views: (uri) => views.get(uri),
@@ -209,7 +218,7 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     async ask(uri, about, asked, keeps = true) {
       const session = await around(uri);
       if (!session) return undefined;
-      const { key } = session, isHere = !options.askElsewhere || session.second !== undefined || signals.has(uri, key);
+      const { key } = session, isHere = !options.askElsewhere || session.second?.isHere === true || signals.has(uri, key);
       // Nothing is awaited between the last look at what is at hand and a reading that others find there.
       const task = isHere ? undefined : await taskOf(uri, session);
       const tried = new Set<AtHand>(), untried = (): AtHand | undefined => [held.get(uri), views.get(uri)?.read].find((each) => each?.key === key && !tried.has(each));

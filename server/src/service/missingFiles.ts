@@ -49,7 +49,7 @@ export async function refusedJoins(documents: Documents, workspace: Workspace, f
   const problems: Problem[] = [];
   for (const [index, { first, second }] of folder.document.vehicle.joins.entries()) {
     const uri = await workspace.resolve(folder.uri, first);
-    const joined = uri === undefined ? undefined : (await documents.signals(uri))?.value.session.joined;
+    const joined = uri === undefined ? undefined : await documents.joined(uri);
     if (!joined || joined.path !== second || !('refused' in joined)) continue;
     problems.push({ code: 'vehicle-invalid', kind: 'join-refused', range: folder.document.rangeOf(['join', index]) ?? range(0, 0, 0, 0), count: 1, data: { key: `join.${index}`, first, second, why: joined.refused } });
   }

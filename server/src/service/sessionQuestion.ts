@@ -40,6 +40,7 @@ const QUESTIONS = {
   recordings: (signals: Signals, _: null) => recordingsOf(signals),
   /** Names of its channels, each with whether it is recognised as it is. */
   channels: ({ session: { channels } }: Signals, _: null) => channels.map(({ name, quantity }) => [name, quantity !== undefined] as const),
+  joined: ({ session: { joined } }: Signals, _: null) => joined,
   picture: (signals: Signals, _: null) => pictureOf(signals),
   window: (signals: Signals, question: WindowQuestion) => windowOf(signals, question),
   span: (signals: Signals, question: SpanQuestion) => spanOf(signals, question),

@@ -8,6 +8,7 @@ import type { ByteSource } from '../formats/source.js';
 import type { Vehicle } from '../formats/vehicle.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import { analyse } from '../signals/analyse.js';
+import { joinInMemory } from '../signals/clocks/joinInMemory.js';
 import type { Signals } from '../signals/signals.js';
 import { readAnySession } from './fileKind.js';
 import { foundIn, weighFor, type SessionFound } from './sessionFound.js';
@@ -28,6 +29,8 @@ export interface SessionTask {
   readonly uri: string;
   readonly vehicle: Vehicle;
   readonly targetTable?: string;
+  /** The other logger's file of the same drive, and its path as the vehicle file has it. */
+  readonly joins?: { readonly uri: string; readonly path: string };
   readonly weigh?: WeighTask;
   /** The views are wanted too: the text is open. */
   readonly shows?: true;
@@ -47,15 +50,18 @@ export type AskElsewhere = <A extends About>(task: SessionTask, question: Sessio
 
 export type Answers = <A extends About>(question: SessionQuestion<A>) => Said<A>;
 
+/** Where a task's files are read from: its own, and the one that it `joins`. */
+export interface TaskSources { readonly own: ByteSource; readonly joined?: ByteSource }
+
 /** Reads a session, to be asked about. */
-export function readToAsk(source: ByteSource, task: SessionTask, between?: () => void, follower?: SessionFollower): { readonly cells: number; readonly answer: Answers } {
-  const signals = read(source, task, between, follower);
+export function readToAsk(sources: TaskSources, task: SessionTask, between?: () => void, follower?: SessionFollower): { readonly cells: number; readonly answer: Answers } {
+  const signals = read(sources, task, between, follower);
   return { cells: signals.session.samples * signals.session.channels.length, answer: (question) => answerOf(signals, question) };
 }
 
 /** Reads and judges a session; `show` makes its views, `answer` answers questions about it, and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. A log that grows has its `follower`. */
-export function workOnSession(source: ByteSource, task: SessionTask, between?: () => void, first?: TellFirst, follower?: SessionFollower): { readonly found?: SessionFound; readonly show?: () => SessionViews; readonly answer?: Answers; readonly weigh?: () => SessionEvidence } {
-  const { uri, weigh, shows } = task, signals = read(source, task, between, follower);
+export function workOnSession(sources: TaskSources, task: SessionTask, between?: () => void, first?: TellFirst, follower?: SessionFollower): { readonly found?: SessionFound; readonly show?: () => SessionViews; readonly answer?: Answers; readonly weigh?: () => SessionEvidence } {
+  const { uri, weigh, shows } = task, signals = read(sources, task, between, follower);
   if (!weigh?.alone) first?.(readingFindings(signals));
   const found = weigh?.alone ? {} : { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri), answer: <A extends About>(question: SessionQuestion<A>) => answerOf(signals, question) } : {}) };
   if (!weigh) return found;
@@ -63,10 +69,14 @@ export function workOnSession(source: ByteSource, task: SessionTask, between?: (
   return { ...found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed, between) };
 }
 
-function read(source: ByteSource, { uri, vehicle, targetTable }: SessionTask, between?: () => void, follower?: SessionFollower): Signals {
-  const piece: ByteSource['read'] = (start, end) => {
-    between?.();
-    return source.read(start, end);
-  };
-  return analyse(readAnySession(uri, { size: source.size, read: piece }, vehicle, follower), vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
+function read({ own, joined }: TaskSources, { uri, vehicle, targetTable, joins }: SessionTask, between?: () => void, follower?: SessionFollower): Signals {
+  const pieces = (of: ByteSource): ByteSource => ({
+    size: of.size,
+    read: (start, end) => {
+      between?.();
+      return of.read(start, end);
+    },
+  });
+  const first = readAnySession(uri, pieces(own), vehicle, follower);
+  return analyse(joins && joined ? joinInMemory(first, readAnySession(joins.uri, pieces(joined), vehicle), joins.path) : first, vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
 }

@@ -22,6 +22,6 @@ export function warmUp(between: () => void): void {
   };
   const thereAndBack = (at: (timeS: number) => number) => (timeS: number): number => at(PULL_S - Math.abs(PULL_S - timeS % (2 * PULL_S)));
   const bytes = new TextEncoder().encode(sampleLog(SECONDS, STEP_S, Object.fromEntries(Object.entries(columns).map(([name, at]) => [name, thereAndBack(at)]))));
-  for (let round = 0; round < ROUNDS; round++) workOnSession(bytesSource(bytes), { uri: 'file:///warm-up.session.csv', vehicle: EMPTY_VEHICLE, shows: true }, between).show!();
+  for (let round = 0; round < ROUNDS; round++) workOnSession({ own: bytesSource(bytes) }, { uri: 'file:///warm-up.session.csv', vehicle: EMPTY_VEHICLE, shows: true }, between).show!();
 }
 const pulls = pullColumns();
