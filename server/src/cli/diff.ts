@@ -41,12 +41,12 @@ async function diff(oldPath: string, newPath: string, options: DiffOptions): Pro
   for (const path of [oldPath, newPath]) wantFile(path, 'table');
   const workspace = diskWorkspace([uriOf('.')]);
   const service = createFileService(workspace, options.vehicle === undefined ? {} : { vehicleUri: uriOf(options.vehicle) });
-  const [old, now] = [await service.documents.table(uriOf(oldPath)), await service.documents.table(uriOf(newPath))];
+  const [old, oldText, now] = [await service.documents.table(uriOf(oldPath)), await service.documents.text(uriOf(oldPath)), await service.documents.table(uriOf(newPath))];
   for (const [read, path] of [[old, oldPath], [now, newPath]] as const) if (!read || read.value.values.length === 0) throw new Failure(`${path} does not read as a table`);
   const sessions = options.sessions ? await expandSessions(service, options.sessions) : undefined;
   const folder = await service.vehicleFolder(uriOf(newPath)) ?? await service.vehicleFolder(uriOf(oldPath));
   const weighed = sessions ?? (folder ? await weighedSessionsOf(workspace, folder) : []);
-  const review = await weighWithBar(weighed, (progress) => reviewTable(workspace, service.documents, service.weigher, { table: old!.value, name: oldPath }, uriOf(newPath), {
+  const review = await weighWithBar(weighed, (progress) => reviewTable(workspace, service.documents, service.weigher, { table: old!.value, text: oldText ?? '', name: oldPath }, uriOf(newPath), {
     ...(weighed.length > 0 ? { sessions: weighed } : {}), newName: newPath, progress,
   }));
   if (!review) throw new Failure(`${newPath} went away meanwhile`);

@@ -36,6 +36,8 @@ export interface Weigher {
   keep(order: WeighOrder, evidence: Promise<SessionEvidence>): Promise<void>;
   /** The table judged by evidence that was kept (see fueling/evidenceFile.ts), merged with that of sessions. */
   judged(tableUri: string, evidences: readonly SessionEvidence[]): Promise<Keyed<Evidence> | undefined>;
+  /** A session weighed for a table by what the task says, on a thread where there is one; not kept. */
+  weigh(sessionUri: string, table: Table, task: WeighTask): Promise<SessionEvidence>;
   /** Each session's evidence, for whoever merges or compares it. */
   sessionEvidences(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<readonly SessionEvidence[]>;
   /**
@@ -116,28 +118,30 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     return key === undefined ? undefined : heads.get(sessionUri, key, async () => readHead(await workspace.open(sessionUri)));
   };
 
-  const orderFor = async (sessionUri: string, tableUri: string, keeps: boolean): Promise<WeighOrder & { readonly table: Table; readonly state: TableState } | undefined> => {
+  const orderFor = async (sessionUri: string, tableUri: string, keeps: boolean): Promise<WeighOrder | undefined> => {
     const sessionKey = await documents.signalsKey(sessionUri);
     const table = await stateOf(tableUri);
     const state = await stateFor(sessionUri, tableUri, keeps);
     if (sessionKey === undefined || !table || !state) return undefined;
     const loggedWithOther = state.table === table.table ? {} : { loggedWith: { name: state.pinned ?? baseName(tableUri), table: state.text } };
     return {
-      name: `${sessionUri} ${tableUri}`, key: [sessionKey, gridKey(table.table), state.key].join('|'), sessionUri, table: table.table, state,
+      name: `${sessionUri} ${tableUri}`, key: [sessionKey, gridKey(table.table), state.key].join('|'), sessionUri, table: table.table,
       task: { table: table.text, ...loggedWithOther, isAssumed: state.pinned === undefined },
     };
   };
 
   const weighOne = async (sessionUri: string, tableUri: string): Promise<SessionEvidence | undefined> => {
     const order = await orderFor(sessionUri, tableUri, true);
-    return order && weighed.get(order.name, order.key, () => keptOr(order, async () => {
-      const work = await documents.elsewhere(sessionUri, async () => ({ ...order.task, alone: true }));
-      if (work?.evidence) return work.evidence;
-      const read = await documents.signals(sessionUri);
-      if (!read) throw new SourceError(WENT_AWAY, sessionUri);
-      const { loggedWith: other, isAssumed } = order.task;
-      return weighFor(read.value, sessionUri, order.table, other && { name: other.name, table: order.state.table }, isAssumed);
-    }));
+    return order && weighed.get(order.name, order.key, () => keptOr(order, () => weigh(sessionUri, order.table, order.task)));
+  };
+
+  const weigh: Weigher['weigh'] = async (sessionUri, table, task) => {
+    const work = await documents.elsewhere(sessionUri, async () => ({ ...task, alone: true }));
+    if (work?.evidence) return work.evidence;
+    const read = await documents.signals(sessionUri);
+    if (!read) throw new SourceError(WENT_AWAY, sessionUri);
+    const { loggedWith: other, isAssumed } = task;
+    return weighFor(read.value, sessionUri, table, other && { name: other.name, table: readTable(other.table) }, isAssumed);
   };
 
   /** From what an earlier run kept, else weighed and kept. */
@@ -187,6 +191,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
 
   return {
     loggedWith,
+    weigh,
     sessionEvidences,
     judged: judgedOn,
     evidenceOf,

@@ -200,7 +200,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     }, []),
 
     review: async (uri, oldName, oldText, progress) => {
-      const review = await reviewTable(workspace, documents, weigher, { table: readTable(oldText), name: oldName }, uri, progress ? { progress } : {});
+      const review = await reviewTable(workspace, documents, weigher, { table: readTable(oldText), text: oldText, name: oldName }, uri, progress ? { progress } : {});
       return review && ('refused' in review ? review : { markdown: reviewMarkdown(review) });
     },
 

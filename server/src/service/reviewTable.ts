@@ -4,14 +4,14 @@ import type { Table } from '../formats/table.js';
 import type { SessionWeight } from '../fueling/evidence.js';
 import { canBeWeighed } from '../fueling/grid.js';
 import { diffTables, isFuelTable, type TableDiff } from '../fueling/tableDiff.js';
-import { judge, weighSession, type SessionEvidence } from '../fueling/weigh.js';
+import { judge, type SessionEvidence } from '../fueling/weigh.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';
 import { baseName } from './uris.js';
 import { weighedSessionsOf } from './vehicleFolders.js';
 import type { Progress, Workspace } from './workspace.js';
 
-export interface OldTable { readonly table: Table; readonly name: string }
+export interface OldTable { readonly table: Table; readonly text: string; readonly name: string }
 
 export interface TableReview {
   readonly oldName: string;
@@ -36,8 +36,8 @@ export interface ReviewOptions {
 export async function reviewTable(
   workspace: Workspace, documents: Documents, weigher: Weigher, old: OldTable, newUri: string, { sessions, newName = baseName(newUri), progress }: ReviewOptions = {},
 ): Promise<TableReview | { readonly refused: string } | undefined> {
-  const table = (await documents.table(newUri))?.value;
-  if (!table) return undefined;
+  const table = (await documents.table(newUri))?.value, text = await documents.text(newUri);
+  if (!table || text === undefined) return undefined;
   const plain = diffTables(old.table, table);
   if ('refused' in plain) return plain;
   const about = { oldName: old.name, newName, table };
@@ -52,10 +52,9 @@ export async function reviewTable(
     if (progress?.cancelled) break;
     await progress?.report(done, uris.length, session);
     const state = await weigher.loggedWith(session, newUri);
-    const read = state && await documents.signals(session);
-    if (!read) continue;
-    const loggedWith = state.pinned === undefined ? old : { table: state.table, name: state.pinned };
-    evidences.push(weighSession(read.value, table, { session, loggedWith }));
+    if (!state || await documents.signalsKey(session) === undefined) continue;
+    const { text: then, name } = state.pinned === undefined ? old : { text: state.text, name: state.pinned };
+    evidences.push(await weigher.weigh(session, table, { table: text, loggedWith: { name, table: then }, isAssumed: false }));
   }
   const evidence = judge(table, evidences);
   const diff = diffTables(old.table, table, evidence) as TableDiff;
