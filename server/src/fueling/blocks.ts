@@ -5,7 +5,6 @@ import { deviationBy, injectedAt, mixedAndSeen, type Placing } from './delayMode
 import type { LeftOut } from './evidence.js';
 import { stepOf } from './grid.js';
 import { FILLING_DEVIATION } from './manifold.js';
-import type { Readings } from './readings.js';
 import { effectiveSamples } from './statistics.js';
 import { REASONS, reasonIndex, type Track } from './track.js';
 
@@ -64,19 +63,15 @@ const TRIM_DEVIATION = 0.015;
 /** Least spread of one reading, where a log shows none: its last digit. */
 const LEAST_READING_DEVIATION = 0.002;
 
-/** For a rough answer readings this far apart will do: a few a block. */
-const ROUGH_STEP_S = 0.15;
-
-/** Places every reading of the track where it was fuelled and gathers them; `rough`: some of them; `pause` is called between the pieces of the work. */
-export const gather = (track: Track, delay: Placing, rough = false, pause = (): void => undefined): Gathered => {
-  const { timeS, grid, reason, exhaustGPerS, rpm, lnTarget: lnTargets, manifoldKPa } = track;
-  const readings = rough ? someOf(track.readings, timeS) : track.readings, { lnLambda, bankSpread } = readings;
+/** Places every reading of the track where it was fuelled and gathers them; `pause` is called between the pieces of the work. */
+export const gather = (track: Track, delay: Placing, pause = (): void => undefined): Gathered => {
+  const { timeS, grid, reason, exhaustGPerS, rpm, lnTarget: lnTargets, manifoldKPa, readings } = track, { lnLambda, bankSpread } = readings;
   const columns = grid.columns.length, rows = grid.rows.length;
   const trimsOnly = readings.kind === 'trims';
   const { passed } = track;
-  const seen = mixedAndSeen(timeS, passed, delay.model);
-  const column = seen(track.columnPosition), row = seen(track.rowPosition), commanded = seen(track.commanded), film = seen(track.film), chargeFilm = seen(track.chargeFilm);
-  const unasked = track.unasked && seen(track.unasked), filling = track.filling && seen(track.filling);
+  const [column, row, commanded, film, chargeFilm, ...more] = mixedAndSeen(timeS, passed, delay.model,
+    [track.columnPosition, track.rowPosition, track.commanded, track.film, track.chargeFilm, ...track.unasked ? [track.unasked] : [], ...track.filling ? [track.filling] : []]);
+  const unasked = track.unasked && more[0], filling = track.filling && more[more.length - 1];
   pause();
   const deviation = deviationBy(delay), at = injectedAt(track, readings.row, delay.model, passed);
   pause();
@@ -136,19 +131,6 @@ export const gather = (track: Track, delay: Placing, rough = false, pause = (): 
   reasons.forEach((count, index) => { if (count > 0 && REASONS[index]) leftOut[REASONS[index]] = count; });
   if (readings.row.length === 0) leftOut[track.reason.includes(reasonIndex('sensor-mount')) ? 'sensor-mount' : 'no-lambda'] = timeS.length;
   return { blocks: pieces.finish(trimsOnly), used: pieces.readings, leftOut };
-};
-
-/** Every so-manieth reading. */
-const someOf = (readings: Readings, timeS: Float64Array): Readings => {
-  const { row } = readings, stride = Math.floor(ROUGH_STEP_S * (row.length - 1) / (timeS[row[row.length - 1]] - timeS[row[0]]));
-  if (!(stride > 1)) return readings;
-  return { ...readings, row: strided(row, stride), lnLambda: strided(readings.lnLambda, stride), bankSpread: readings.bankSpread && strided(readings.bankSpread, stride) };
-};
-
-const strided = <T extends Float64Array | Int32Array>(values: T, stride: number): T => {
-  const some = new (values.constructor as new (length: number) => T)(Math.ceil(values.length / stride));
-  for (let at = 0; at < some.length; at++) some[at] = values[at * stride];
-  return some;
 };
 
 /** Straight between two rows; the first one's value where nothing is beyond it. */

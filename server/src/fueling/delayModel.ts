@@ -176,11 +176,8 @@ const partOf = (column: Float64Array, row: number, value: number): number => {
 };
 
 /** What stirring on the way and the sensor's lag make of columns along time: either is a first-order lag, over the mass passed and over time. */
-export const mixedAndSeen = (timeS: Float64Array, passed: Float64Array, model: DelayModel): ((values: Float64Array) => Float64Array) => {
-  const stirring = model.kind === 'stated' ? undefined : lagOver(passed, model.gasG * model.stirred, Infinity);
-  const sensing = lagOver(timeS, model.lagS);
-  return (values) => followingBoth(values, stirring, sensing);
-};
+export const mixedAndSeen = (timeS: Float64Array, passed: Float64Array, model: DelayModel, columns: readonly Float64Array[]): Float64Array[] =>
+  followingBoth(columns, model.kind === 'stated' ? undefined : lagOver(passed, model.gasG * model.stirred, Infinity), lagOver(timeS, model.lagS));
 
 /** The vehicle file's own word on the delay, or the stated model where it says to estimate but the log does not tell. */
 export const givenDelay = (vehicle: Vehicle): Placing => {

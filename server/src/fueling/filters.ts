@@ -63,24 +63,36 @@ export const following = (input: Float64Array, lag: Lag | undefined): Float64Arr
   return output;
 };
 
-/** A column as it follows under one lag and what comes of it under another: in one pass, in which neither waits for the other. */
-export const followingBoth = (input: Float64Array, first: Lag | undefined, second: Lag | undefined): Float64Array => {
-  if (!first || !second) return following(input, first ?? second);
-  const { decay, behind } = first, { decay: nextDecay, behind: nextBehind } = second;
-  const output = new Float64Array(input.length);
-  let y = NaN, before = NaN, z = NaN;
-  for (let at = 0; at < output.length; at++) {
-    const u = input[at], left = decay[at], nextLeft = nextDecay[at];
-    let v = y;
-    if (y !== y || left !== left) v = u;
-    else if (left !== 1) v = left * (y - before) + u - (u - before) * behind[at];
-    if (z !== z || nextLeft !== nextLeft) z = v;
-    else if (nextLeft !== 1) z = nextLeft * (z - y) + v - (v - y) * nextBehind[at];
-    output[at] = z;
-    before = u;
-    y = v;
+/** Columns as they follow under one lag and what comes of it under another: two columns and both lags in one pass, in which none waits for the others. */
+export const followingBoth = (inputs: readonly Float64Array[], first: Lag | undefined, second: Lag | undefined): Float64Array[] => {
+  const outputs = inputs.map((input) => (first && second ? new Float64Array(input.length) : following(input, first ?? second)));
+  if (first && second) for (let each = 0; each < inputs.length; each += 2) {
+    const other = Math.min(each + 1, inputs.length - 1);
+    followPair(inputs[each], inputs[other], first, second, outputs[each], outputs[other]);
   }
-  return output;
+  return outputs;
+};
+
+const followPair = (input: Float64Array, otherInput: Float64Array, { decay, behind }: Lag, { decay: nextDecay, behind: nextBehind }: Lag, output: Float64Array, otherOutput: Float64Array): void => {
+  let y = NaN, before = NaN, z = NaN, otherY = NaN, otherBefore = NaN, otherZ = NaN;
+  for (let at = 0; at < output.length; at++) {
+    const u = input[at], otherU = otherInput[at], left = decay[at], late = behind[at], nextLeft = nextDecay[at], nextLate = nextBehind[at];
+    let v = y, otherV = otherY;
+    if (y !== y || left !== left) v = u;
+    else if (left !== 1) v = left * (y - before) + u - (u - before) * late;
+    if (otherY !== otherY || left !== left) otherV = otherU;
+    else if (left !== 1) otherV = left * (otherY - otherBefore) + otherU - (otherU - otherBefore) * late;
+    if (z !== z || nextLeft !== nextLeft) z = v;
+    else if (nextLeft !== 1) z = nextLeft * (z - y) + v - (v - y) * nextLate;
+    if (otherZ !== otherZ || nextLeft !== nextLeft) otherZ = otherV;
+    else if (nextLeft !== 1) otherZ = nextLeft * (otherZ - otherY) + otherV - (otherV - otherY) * nextLate;
+    output[at] = z;
+    otherOutput[at] = otherZ;
+    before = u;
+    otherBefore = otherU;
+    y = v;
+    otherY = otherV;
+  }
 };
 
 /** `following` for one column alone. */

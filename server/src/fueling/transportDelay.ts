@@ -25,12 +25,12 @@ export const roughDelay = (usual: Usual, few: Comparison, between = (): void => 
   for (const factor of [0.25, 0.5, 1, 2, 4]) look(ASSUMED[AT.lnGasG] + Math.log(factor), ASSUMED[AT.lnLagS]);
   const lnGasG = best[AT.lnGasG];
   for (const gasFactor of [0.7, 1.4]) for (const factor of [0.4, 2.5]) look(lnGasG + Math.log(gasFactor), ASSUMED[AT.lnLagS] + Math.log(factor));
-  return climbed(usual, prediction, groups, best, ON_THE_WAY, between);
+  return climbed(usual, prediction, groups, best, between);
 };
 
 /** Finds delay and lag from the log, from a first answer on: what was injected, shifted and lagged, must move as lambda does. */
 export const estimateDelay = (usual: Usual, all: Comparison, start: readonly number[], between = (): void => undefined): Found =>
-  climbed(usual, new Prediction(all), groupsOf(all), start, AT_LAST, between);
+  climbed(usual, new Prediction(all), groupsOf(all), start, between);
 
 /** Who a reading's errors are alike with: its window; and which kind of window that is. */
 interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; readonly edgeDeviationS: number }
@@ -74,32 +74,34 @@ const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Fl
 /** One digit of a sensor that counts lambda in hundredths, over √12. */
 const LEAST_NOISE = 0.003;
 
-/** A fit ends where a step gains less of minus twice the logarithm of the likelihood. */
-const ON_THE_WAY = 0.5, AT_LAST = 0.1;
+/** A fit ends where a step is to gain less of minus twice the logarithm of the likelihood. */
+const LEAST_GAIN = 0.5;
 const MOST_ROUNDS = 12;
 const PRECISION = PARAMETERS.map(({ deviation }) => deviation ** -2);
 
-/** Levenberg's and Marquardt's least squares. */
-const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: readonly number[], leastGain: number, between: () => void): Found => {
+/** Levenberg's and Marquardt's least squares. The last step, which gains next to nothing, is taken without a look at where it leads. */
+const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: readonly number[], between: () => void): Found => {
   let here = prediction.at(start);
-  let damping = 0.01;
-  for (let round = 0, gained = Infinity; round < MOST_ROUNDS && gained >= leastGain; round++) {
+  for (let round = 0, damping = 0.01, gained = Infinity; ; round++) {
     between();
-    const noise = noiseOf(here.rest, groups, here.doubt);
-    const { normal, gradient } = equationsOf(here, groups, noise);
-    gained = 0;
-    for (let attempt = 0; attempt < 6; attempt++, damping *= 5) {
-      const change = solveSmall(normal, gradient, 1 + damping);
+    const noise = noiseOf(here.rest, groups, here.doubt), equations = equationsOf(here, groups, noise), { normal, gradient } = equations;
+    const last = solveSmall(normal, gradient), ends = round === MOST_ROUNDS || Math.min(gained, along(gradient, last)) < LEAST_GAIN, before = here;
+    for (let attempt = 0; !ends && here === before && attempt < 6; attempt++) {
       between();
-      const there = prediction.at(here.at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i]))))));
-      const gain = costOf(here, there, noise) - costOf(there, here, noise);
-      if (!(gain >= 0)) continue;
-      [here, gained, damping] = [there, gain, damping / 3];
-      break;
+      const there = prediction.at(stepped(here.at, solveSmall(normal, gradient, 1 + damping)));
+      gained = costOf(here, there, noise) - costOf(there, here, noise);
+      if (gained >= 0) here = there;
+      damping = gained >= 0 ? damping / 3 : damping * 5;
     }
+    if (here !== before) continue;
+    const at = ends ? stepped(here.at, last) : here.at;
+    return { at, told: told(usual, at, equations) };
   }
-  return { at: here.at, told: told(usual, here.at, equationsOf(here, groups, noiseOf(here.rest, groups, here.doubt))) };
 };
+
+/** By no more than half of a unit of each parameter, and within its bounds. */
+const stepped = (at: readonly number[], change: readonly number[]): number[] =>
+  at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i])))));
 
 /** Two answers are held against each other by the readings that both can tell of: to lose sight of one is no merit. */
 const costOf = ({ at, rest }: Predicted, other: Predicted, noise: Noise): number => {

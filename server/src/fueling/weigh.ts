@@ -8,6 +8,7 @@ import { cutOut, stretchesOf, type Required } from './delayEvents.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js';
 import { solveTable, type Observations, type Solution } from './solve.js';
+import { thinned } from './thinned.js';
 import { trackOf, type Track } from './track.js';
 import { estimateDelay, roughDelay } from './transportDelay.js';
 
@@ -60,7 +61,7 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
   if (placing.from === 'assumed' && !byTrims) placing = delayFound(track, reference, placing, between) ?? placing;
   between();
-  const gathered = gather(track, placing, false, between);
+  const gathered = gather(track, placing, between);
   between();
   const delay = describe(track, placing);
   if (byTrims) {
@@ -93,7 +94,7 @@ const timesOf = ({ timeS }: Signals, { count, row }: Blocks): Float64Array => {
 
 /** What the log tells of the delay: its way is found by few stretches, by which readings are placed anew before all are asked. */
 const delayFound = (track: Track, reference: Float64Array, assumed: Placing, between: () => void): Placing | undefined => {
-  const first = gather(track, assumed, true, between);
+  const some = thinned(track), first = gather(some, assumed, between);
   if (first.blocks.count === 0) return undefined;
   between();
   let [required, solution] = requiredAlong(track, reference, first, between);
@@ -105,7 +106,7 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
   let before = roughDelay(usual, cutOut(track, stretches.few, stretches, required), between), told: Placing | undefined;
   for (let round = 0; round < 2; round++) {
     between();
-    if (before.told) [required, solution] = requiredAlong(track, reference, gather(track, before.told, true, between), between, solution);
+    if (before.told) [required, solution] = requiredAlong(track, reference, gather(some, before.told, between), between, solution);
     between();
     const found = estimateDelay(usual, cutOut(track, stretches.all, stretches, required), before.at, between);
     if (!found.told) break;

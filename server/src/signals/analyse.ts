@@ -81,7 +81,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     get barometer() { return barometer(); },
   };
 
-  const events = once((): Event[] => (session.samples === 0 ? [] : eventsOf(readings)));
+  const events = once((): Event[] => (session.samples === 0 ? [] : eventsOf(readings, between)));
   const during = shelf.each((kind: EventKind) => maskOf({ events: events(), timeS }, kind));
   let lateBy: ((of: Channel) => Fault[]) | undefined;
   const late = perChannel((of) => (session.samples === 0 ? [] : (lateBy ??= faultsWithEvents(readings, early, during))(of)));

@@ -56,8 +56,8 @@ export const idleRpmOf = (rpm: Float64Array | undefined, closed: Uint8Array | un
   return sample.length < 10 ? 850 : quantileOf(sample, 0.3);
 };
 
-/** All events, by start. */
-export const eventsOf = (readings: Readings): Event[] => {
+/** All events, by start; `between` is called between the kinds. */
+export const eventsOf = (readings: Readings, between = (): void => undefined): Event[] => {
   const { timeS, recordings } = readings;
   const count = timeS.length;
   // Of a long session few columns are held at a time: what is asked once is asked where it is needed.
@@ -74,10 +74,12 @@ export const eventsOf = (readings: Readings): Event[] => {
   }
   add('warm-up', warmUpSpans(readings, running));
 
+  between();
   const closed = keep(running.slice(), percent, upTo(CLOSED_PERCENT));
   const idleRpm = idleRpmOf(rpm, opening.from === 'none' || opening.from === 'manifold-pressure' ? undefined : closed);
   const overrun = overrunSpans(readings, { rpm, pressure, running, closed, openPercent: percent, idleRpm, closedFrom: opening.from });
   add('overrun', overrun);
+  between();
   // What drives on: neither cut off nor pulled.
   const driven = running.slice();
   for (const span of overrun) driven.fill(0, span.from, span.to);
@@ -91,7 +93,9 @@ export const eventsOf = (readings: Readings): Event[] => {
     add('idle', spans(speed ? drop(slow, speed, above(ROLLS_FROM_KMH)) : slow, 1, 0.3));
   }
 
+  between();
   const pulls = pullSpans(readings, { rpm, pressure });
+  between();
   add('pull', pulls);
   for (const span of pulls) driven.fill(0, span.from, span.to);
 
@@ -106,7 +110,9 @@ export const eventsOf = (readings: Readings): Event[] => {
     else if (rpm) drop(steady, rpm, below(idleRpm + CRUISE_ABOVE_IDLE_RPM));
     if (rpm) dropFaster(steady, new Slope(rpm, timeS, 0.5), CRUISE_RPM_PER_S);
     add('cruise', spans(steady, 2, 0.3));
+    between();
     if (rpm) add('gear-shift', shiftSpans(readings, rpm, percent, speed));
+    between();
   }
   return events.sort(byStartThenLonger);
 };
