@@ -28,8 +28,10 @@ export const formatValue = (value: number, unit: Unit, digits?: number): string 
 
 /** The decimal sign of a language (BCP 47): a comma where it has one, else a point, as in every file. */
 export function decimalSign(language: string | undefined): ',' | '.' {
+  // What the platform knows of languages takes it 20 ms to load, while a server starts.
+  if (!language || /^en(-(us|gb))?$/i.test(language)) return '.';
   try {
-    return new Intl.NumberFormat(language || 'en').formatToParts(0.5).some(({ type, value }) => type === 'decimal' && value === ',') ? ',' : '.';
+    return new Intl.NumberFormat(language).formatToParts(0.5).some(({ type, value }) => type === 'decimal' && value === ',') ? ',' : '.';
   } catch {
     return '.'; // no such language
   }
