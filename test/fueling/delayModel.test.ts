@@ -1,7 +1,7 @@
 // The delay's arithmetic on engines whose flow steps: worked on paper from the conservation of mass, and from the hyperbola that a gas part is.
 
 import assert from 'node:assert/strict';
-import { ASSUMED_DELAY, describe, injectedAt, passedG, wholeDelayS, type PhysicalDelay } from '../../server/src/fueling/delayModel.js';
+import { ASSUMED_DELAY, EXHAUST_OVER_AIR, describe, injectedAt, passedG, wholeDelayS, type PhysicalDelay } from '../../server/src/fueling/delayModel.js';
 import type { Track } from '../../server/src/fueling/track.js';
 
 const RPM = 3000, CYCLE_S = 0.04, STEP_S = 0.001;
@@ -42,13 +42,19 @@ suite('transport delay', () => {
     assert.ok(Math.abs(of(100) ** 2 - of(1) ** 2 - (0.1 ** 2 - 0.001 ** 2) / 12) < 1e-6, `${of(100)} and ${of(1)}`);
   });
 
+  test('what is told, and what a vehicle file states, goes by the air\'s flow: exhaust is air and a fourteenth of fuel', () => {
+    const track = engine(40000, () => 15 + 1), { byFlow } = describe(track, { model: ASSUMED_DELAY, from: 'log', covariance: new Array<number>(16).fill(0) });
+    assert.ok(Math.abs(byFlow[0][0] - 15) < 0.1, `${byFlow[0][0]}`);
+    assert.ok(Math.abs(wholeDelayS({ kind: 'stated', byFlow: [[15, 0.2], [30, 0.1]], lagS: 0 }, 1.5 * 16, RPM) - 0.15) < 0.002);
+  });
+
   test('a straight line between two points told is within a twentieth of the delay, from idle to full load', () => {
     const track = engine(40000, (timeS) => 2 * Math.exp(timeS / 10));
     const { byFlow } = describe(track, { model: ASSUMED_DELAY, from: 'log', covariance: new Array<number>(16).fill(0) });
     assert.ok(byFlow.length >= 5 && byFlow.every(([flow], at) => at === 0 || flow > byFlow[at - 1][0]));
     for (let at = 1; at < byFlow.length; at++) {
       const [[f0, s0], [f1, s1]] = [byFlow[at - 1], byFlow[at]];
-      const told = (s0 + s1) / 2, right = wholeDelayS(ASSUMED_DELAY, (f0 + f1) / 2, RPM);
+      const told = (s0 + s1) / 2, right = wholeDelayS(ASSUMED_DELAY, EXHAUST_OVER_AIR * (f0 + f1) / 2, RPM);
       assert.ok(Math.abs(told / right - 1) < 0.05, `${told} for ${right} at ${(f0 + f1) / 2} g/s`);
     }
   });

@@ -1,7 +1,7 @@
 // Channels that repeat their last value: which rows are new, and the line between them. Arithmetic on stated inputs.
 
 import assert from 'node:assert/strict';
-import { betweenFresh, freshRows } from '../../server/src/fueling/rhythm.js';
+import { betweenCycles, betweenFresh, freshRows, isOncePerCycle } from '../../server/src/fueling/rhythm.js';
 
 suite('a channel\'s own rhythm', () => {
   const size = 2000;
@@ -27,5 +27,43 @@ suite('a channel\'s own rhythm', () => {
     const pulses = everyFifth.map((value, row) => (row >= 1000 && row < 1100 ? 0 : value));
     const line = betweenFresh(pulses, timeS);
     for (let row = 0; row < size; row++) assert.ok(line[row] === 0 || line[row] > 20, `${row}: ${line[row]}`);
+  });
+
+  // At 900 rpm a cycle lasts 120/900 = 0.133 s, seven rows at 50 a second. What is asked of every cylinder sways by a fifth, and by more than 1 % a row at its fastest.
+  const rowsS = Float64Array.from({ length: 3000 }, (_, row) => row / 50), speed = new Float64Array(3000).fill(900), cycleS = 120 / 900;
+  const asked = (s: number): number => 3 * Math.exp(0.2 * Math.sin(2 * Math.PI * s / 1.5));
+  const injectedLast = (cylinders: number): Float64Array => rowsS.map((s) => asked(Math.floor(s * cylinders / cycleS) * cycleS / cylinders));
+  const lnAsked = rowsS.map((s) => Math.log(asked(s)));
+
+  test('a pulse that is one cylinder\'s is new once an engine cycle; one that is the latest of four cylinders\' is not, and where rows are longer than cycles nothing tells', () => {
+    assert.equal(isOncePerCycle(injectedLast(1), lnAsked, rowsS, speed), true);
+    assert.equal(isOncePerCycle(injectedLast(4), lnAsked, rowsS, speed), false);
+    assert.equal(isOncePerCycle(injectedLast(1), lnAsked, rowsS.map((s) => 20 * s), speed), false);
+    assert.equal(isOncePerCycle(injectedLast(1), lnAsked.fill(0), rowsS, speed), false);
+  });
+
+  test('between one cylinder\'s pulses stands what the others get meanwhile: not half a cycle old, as it is taken row by row', () => {
+    const held = injectedLast(1), line = betweenCycles(held, rowsS, speed);
+    // Mean age, by regression on how fast what is asked moves.
+    const ageS = (values: Float64Array): number => {
+      let [product, square] = [0, 0];
+      for (let row = 100; row < 2900; row++) {
+        const perS = (asked(rowsS[row] + 0.001) - asked(rowsS[row] - 0.001)) / 0.002;
+        product += perS * (asked(rowsS[row]) - values[row]);
+        square += perS ** 2;
+      }
+      return product / square;
+    };
+    assert.ok(Math.abs(ageS(held) - cycleS / 2) < 0.01, `${ageS(held)}`);
+    assert.ok(Math.abs(ageS(line)) < 0.01, `${ageS(line)}`);
+  });
+
+  test('no line is drawn from one cylinder\'s pulse to a cut, nor through a pulse that stood still for longer than a cycle', () => {
+    const pulse = rowsS.map((s) => (s < 10 ? 3 : s < 20 ? 5 : 0)), line = betweenCycles(pulse, rowsS, speed);
+    rowsS.forEach((s, row) => {
+      if (s < 10 - cycleS - 0.02) assert.equal(line[row], 3);
+      else if (s >= 10) assert.equal(line[row], pulse[row]);
+      else assert.ok(line[row] >= 3 && line[row] <= 5);
+    });
   });
 });

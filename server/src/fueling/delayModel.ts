@@ -6,6 +6,9 @@ import { followingBoth, lagOver } from './filters.js';
 import { medianOf } from './statistics.js';
 import type { Track } from './track.js';
 
+/** Fuel adds about a fourteenth to the air's mass; enough for a flow that only times the gas. */
+export const EXHAUST_OVER_AIR = 1.07;
+
 export type DelayModel = PhysicalDelay | StatedDelay;
 
 export interface PhysicalDelay {
@@ -22,7 +25,7 @@ export interface PhysicalDelay {
   readonly latencyS: number;
 }
 
-/** From the vehicle file: the whole delay, by exhaust flow (ascending); one point holds everywhere. */
+/** From the vehicle file: the whole delay, by air flow (ascending); one point holds everywhere. */
 export interface StatedDelay {
   readonly kind: 'stated';
   readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
@@ -43,7 +46,7 @@ export interface Delay extends Placing {
   readonly deviationS: number;
   /** Whole delay (cycle, gas and lag) at the session's median flow. */
   readonly medianS: number;
-  /** Whole delay over the range of exhaust flow that was driven. */
+  /** Whole delay over the range of air flow that was driven: what a log shows and a vehicle file states. */
   readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
 }
 
@@ -63,9 +66,9 @@ export const GAP_S = 1;
 /** An engine cycle where no speed is logged, seconds. */
 const CYCLE_S = 120 / 2500;
 
-/** The whole delay at one steady flow and speed, seconds. */
+/** The whole delay at one steady exhaust flow and speed, seconds. */
 export const wholeDelayS = (model: DelayModel, flowGPerS: number, rpm: number): number =>
-  model.kind === 'stated' ? statedS(model.byFlow, flowGPerS) : Math.min(model.cycles * 120 / rpm + model.gasG / flowGPerS + model.lagS + model.latencyS, LONGEST_S);
+  model.kind === 'stated' ? statedS(model.byFlow, flowGPerS / EXHAUST_OVER_AIR) : Math.min(model.cycles * 120 / rpm + model.gasG / flowGPerS + model.lagS + model.latencyS, LONGEST_S);
 
 const statedS = (points: StatedDelay['byFlow'], flowGPerS: number): number => {
   const next = points.findIndex(([flow]) => flow >= flowGPerS);
@@ -129,7 +132,7 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
     const row = rows[index], nowS = timeS[row];
     const first = from ? from[index] : 0;
     let injectedS: number;
-    if (model.kind === 'stated') injectedS = nowS - statedS(model.byFlow, exhaustGPerS[row]);
+    if (model.kind === 'stated') injectedS = nowS - statedS(model.byFlow, exhaustGPerS[row] / EXHAUST_OVER_AIR);
     else {
       // What left the cylinders by the moment that is read, by when it was taken in.
       const takenS = nowS - model.latencyS - SHUT_CYCLES * cycleOf(rpm, row);
@@ -258,7 +261,7 @@ export const describe = (track: Track, placing: Placing): Delay => {
     for (let step = 0, at = 0; step <= steps; step++) {
       const here = least * Math.exp(step / Math.max(1, steps) * range);
       while (at < rows.length - 1 && rows[at].flow < here) at++;
-      byFlow.push([here, medianDelayS(model, rows, Math.max(0, at - half), Math.min(rows.length, at + half + 1), here)]);
+      byFlow.push([here / EXHAUST_OVER_AIR, medianDelayS(model, rows, Math.max(0, at - half), Math.min(rows.length, at + half + 1), here)]);
     }
   }
   const deviationS = Math.hypot(deviationAt(placing, flow, rpm), placing.from === 'log' ? usualStepS(track.timeS) / Math.sqrt(12) : 0);

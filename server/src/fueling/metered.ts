@@ -2,7 +2,7 @@
 
 import { droopOf } from '../signals/droop.js';
 import type { Signals } from '../signals/signals.js';
-import { betweenFresh, freshRows } from './rhythm.js';
+import { betweenCycles, betweenFresh, freshRows, isOncePerCycle } from './rhythm.js';
 import { medianOf } from './statistics.js';
 
 /** Dead times that injectors have, ms. Common practice, no source. */
@@ -29,7 +29,8 @@ export const meteredOver = (signals: Signals, lnAsked: Float64Array, reason: Uin
   if (!held) return undefined;
   const fresh = freshRows(held)?.length ?? signals.channel('injector-pulse-width')!.filled;
   if (!((timeS[timeS.length - 1] - timeS[0]) / fresh < (behindMeter ? MOST_STEP_BEHIND_METER_S : MOST_STEP_S))) return undefined;
-  const pulseMs = betweenFresh(held, timeS);
+  const rpm = signals.held('engine-speed');
+  const pulseMs = rpm && !freshRows(held) && isOncePerCycle(held, lnAsked, timeS, rpm) ? betweenCycles(held, timeS, rpm) : betweenFresh(held, timeS);
   const rows = new Int32Array(pulseMs.length);
   let count = 0;
   for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && Number.isFinite(lnAsked[row]) && reason[row] === 0) rows[count++] = row;

@@ -61,3 +61,42 @@ export const betweenFresh = (values: Float64Array, timeS: Float64Array): Float64
   }
   return line;
 };
+
+/** By how much (ln) what is asked must move from one row to the next for a pulse to follow, whatever its digits; and how many such rows tell. */
+const MOVES = 0.01;
+const LEAST_MOVES = 20;
+
+/**
+ * Whether a pulse is one cylinder's, new once an engine cycle: it stays, row for row, where what is asked moves, for as long as a cycle lasts. `lnAsked`: ln of
+ * the fuel asked for. False where no cycle takes in two rows, and nothing tells.
+ */
+export const isOncePerCycle = (pulse: Float64Array, lnAsked: Float64Array, timeS: Float64Array, rpm: Float64Array): boolean => {
+  let moves = 0, expected = 0, stays = 0;
+  for (let row = 1; row < pulse.length; row++) {
+    const cycles = (timeS[row] - timeS[row - 1]) * rpm[row] / 120;
+    if (!(cycles > 0 && cycles < 0.5 && pulse[row] > 0 && pulse[row - 1] > 0 && Math.abs(lnAsked[row] - lnAsked[row - 1]) > MOVES)) continue;
+    moves++;
+    expected += 1 - cycles;
+    if (pulse[row] === pulse[row - 1]) stays++;
+  }
+  return moves >= LEAST_MOVES && stays > expected / 2;
+};
+
+/**
+ * What all cylinders get, where `pulse` is one cylinder's: the others get theirs meanwhile, on the line to its next. Taken row by row it would be half a cycle
+ * old on the whole. None is drawn to or from nought.
+ */
+export const betweenCycles = (pulse: Float64Array, timeS: Float64Array, rpm: Float64Array): Float64Array => {
+  const line = pulse.slice();
+  for (let row = 1, from = 0; row < pulse.length; row++) {
+    if (pulse[row] === pulse[row - 1]) continue;
+    const first = from, step = pulse[row] - pulse[row - 1], stepS = timeS[row] - timeS[row - 1], cycleS = 120 / rpm[row];
+    from = row;
+    if (!(pulse[row] > 0 && pulse[row - 1] > 0)) continue;
+    // It was new somewhere between two rows, and the last one a cycle before, however long it had stayed.
+    const lastS = timeS[row] - stepS / 2 - cycleS;
+    if (cycleS < stepS) line[row - 1] += step * cycleS / 2 / stepS;
+    else for (let each = row - 1; each >= first && timeS[each] > lastS; each--) line[each] += step * (timeS[each] - lastS) / cycleS;
+  }
+  return line;
+};

@@ -3,7 +3,7 @@
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
-import { passedG } from './delayModel.js';
+import { EXHAUST_OVER_AIR, passedG } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { following, lagOver, notYetFollowed, type Lag } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
@@ -307,8 +307,6 @@ const GAS_CONSTANT_AIR = 287.05; // J/(kg K)
 const ASSUMED_DISPLACEMENT_L = 2;
 const ASSUMED_FILLING = 0.8;
 const ASSUMED_MANIFOLD_KPA = 60;
-/** Fuel adds about a fourteenth to the air's mass; enough for a flow that only times the gas. */
-const EXHAUST_OVER_AIR = 1.07;
 
 const exhaustFlow = (
   signals: Signals, table: Table, fuelled: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined, assumed: string[],

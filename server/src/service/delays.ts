@@ -2,6 +2,7 @@
 
 import type { Table } from '../formats/table.js';
 import type { SessionWeight } from '../fueling/evidence.js';
+import { EXHAUST_OVER_AIR } from '../fueling/delayModel.js';
 import { trackOf } from '../fueling/track.js';
 import type { Signals } from '../signals/signals.js';
 import { delaySeries } from '../signals/delay.js';
@@ -31,11 +32,12 @@ export function delaysOf(signals: Signals, found?: WeighedDelay): Delays {
   return known.delays;
 }
 
-/** Along the exhaust's flow as weighing had it, between the points that it found; the end ones hold outside. */
+/** Along the air's flow as weighing had it, between the points that it found; the end ones hold outside. */
 function byFlow(signals: Signals, { transportDelay: { byFlow: points, medianS, from }, table, loggedWith }: WeighedDelay): Delays {
   if (points.length === 0) return { delaysS: new Float64Array(signals.timeS.length).fill(medianS), from };
   const { exhaustGPerS } = trackOf(signals, table, loggedWith, 0);
-  const delaysS = Float64Array.from(exhaustGPerS, (flow) => {
+  const delaysS = Float64Array.from(exhaustGPerS, (exhaust) => {
+    const flow = exhaust / EXHAUST_OVER_AIR;
     if (!(flow >= 0)) return medianS;
     const next = points.findIndex(([at]) => at >= flow);
     if (next <= 0) return points[next === 0 ? 0 : points.length - 1][1];
