@@ -57,6 +57,12 @@ suite('session threads', () => {
     });
   });
 
+  test('where a program cannot be loaded whoever asks is told so, and waits for none that should stand ready', async () => {
+    const threads = sessionThreads(1, new URL('data:text/javascript,throw new Error("cannot be loaded")'));
+    threads.keepReady();
+    await assert.rejects(threads.work({ uri: 'file:///a.session.csv', vehicle: EMPTY_VEHICLE }), /cannot be loaded/);
+  });
+
   test('a file that is not there is told with its code', async () => {
     await withThreads(async (threads, folder, task) => {
       await assert.rejects(threads.work({ ...task, uri: uriOf(join(folder, 'none.session.csv')) }), { code: 'WENT-AWAY' });
@@ -154,6 +160,15 @@ suite('session threads', () => {
         assert.ok(tasks.length >= 2);
       });
     });
+  });
+
+  test('of an open text each table is weighed that was asked for, and of one table the last state', async () => {
+    await withThreads(async (threads, folder, task) => {
+      const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv'))), alone = { ...task, weigh: { ...task.weigh!, alone: true as const } };
+      const other = { ...alone, weigh: { ...alone.weigh, loggedWith: { name: 'before', table: alone.weigh.table.replace('2', '3') } } };
+      const asked = [task, other, alone, alone].map((each) => threads.work(each, bytes()));
+      assert.deepEqual((await Promise.allSettled(asked)).map(({ status }) => status), ['fulfilled', 'fulfilled', 'rejected', 'fulfilled']);
+    }, 1);
   });
 
   test('an open text waits for no file', async () => {

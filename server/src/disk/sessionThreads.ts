@@ -142,6 +142,11 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
       if (worker === ready) ready = undefined;
       const jobs = busy.get(worker) ?? [];
       busy.delete(worker);
+      if (worker === warming) {
+        warming = undefined;
+        // With nothing to do it failed: so would the next.
+        keepsReady &&= jobs.length > 0;
+      }
       for (const job of jobs) {
         isAwaited(job, false);
         job.reject(error);
@@ -199,11 +204,12 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
   });
 
   const begin = (job: Job & { readonly message: ThreadTask }): void => {
-    const { task, bytes, asks: asked } = job.message;
+    const { task, bytes } = job.message;
     // Of a text that is being typed in only the last state is wanted, by each who asks.
+    const wanted = (of: ThreadTask): string => JSON.stringify([of.asks, of.task.weigh?.alone && of.task.weigh]);
     const before = bytes ? waiting.findIndex((each) => {
       const other = each.message as ThreadTask;
-      return other.bytes && other.task.uri === task.uri && other.task.weigh?.alone === task.weigh?.alone && JSON.stringify(other.asks) === JSON.stringify(asked);
+      return other.bytes && other.task.uri === task.uri && wanted(other) === wanted(job.message);
     }) : -1;
     if (before >= 0) waiting.splice(before, 1)[0].reject(new Cancelled());
     if (goesFirst(job)) waiting.unshift(job); else waiting.push(job);
