@@ -2,7 +2,7 @@
 // wall, the charge, the gas on its way and the sensor make of the mixture injected.
 
 import type { Comparison } from './delayEvents.js';
-import { COLUMN, COLUMNS, leftOver, shownAt } from './delayLeftOver.js';
+import { COLUMN, COLUMNS, leftOver, shownAt, type Sloped } from './delayLeftOver.js';
 import { TIMING_PARTS, injectedAt } from './delayModel.js';
 import { AT, PARTS, physical } from './delayParameters.js';
 import { freshSteps } from './filters.js';
@@ -30,6 +30,9 @@ export interface Predicted {
 /** How much more the charge is than it was metered as when the fuel of each row meets it (a factor), and how that goes with ahead and manifold. */
 interface Growth { readonly aheadCycles: number; readonly lnManifoldCycles: number; readonly factor: Float64Array; readonly byAhead: Float64Array; readonly byManifold: Float64Array | undefined }
 
+/** What slopes are found in, used again. */
+type Room = Pick<Sloped, 'timing' | 'slopes' | 'doubt'>;
+
 /** A class, so that what is compiled of it is there for the next session. */
 export class Prediction {
   private readonly flow: Float64Array;
@@ -39,6 +42,7 @@ export class Prediction {
   private readonly stirring: Follower;
   private readonly sensing: Follower;
   private growth: Growth | undefined;
+  private readonly rooms: Room[] = [];
 
   constructor(private readonly comparison: Comparison) {
     this.flow = flowOf(comparison);
@@ -51,20 +55,25 @@ export class Prediction {
     this.sensing = new Follower(this.stepS);
   }
 
-  /** `slopes`: whether these and the doubt are asked for. */
-  at(parameters: readonly number[], slopes = true): Predicted {
+  /** `slopes`: whether these and the doubt are asked for. What was predicted before with slopes holds no longer, but for what is `kept`. */
+  at(parameters: readonly number[], slopes = true, kept?: Predicted): Predicted {
     const { comparison, columns, flow, stepS } = this;
     const growth = this.growth = grownBy(comparison, parameters, this.growth);
     burn(comparison, flow, stepS, growth, parameters, slopes, columns);
     this.carry(parameters, slopes);
     const { cycles, gasG, stirred, latencyS } = physical(parameters);
     const { rows, passed, from } = comparison;
-    const timing = slopes ? new Float64Array(TIMING_PARTS * rows.length) : undefined;
-    const places = injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: gasG * (1 - stirred), stirred: 0, lagS: 0, latencyS }, passed, from, timing);
-    const doubt = new Float64Array(slopes ? rows.length : 0), of = slopes ? Array.from({ length: PARTS }, () => new Float64Array(rows.length)) : [];
-    const rest = shownAt(columns, places, comparison.timeS, timing && { timing, gasG, stirred: Math.max(stirred, LEAST_STIRRED), slopes: of, doubt });
+    const room = slopes ? this.roomBeside(kept) : undefined;
+    const places = injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: gasG * (1 - stirred), stirred: 0, lagS: 0, latencyS }, passed, from, room?.timing);
+    const rest = shownAt(columns, places, comparison.timeS, room && { ...room, gasG, stirred: Math.max(stirred, LEAST_STIRRED) }), of = room?.slopes ?? [];
     leftOver(comparison, rest, of);
-    return { at: parameters, rest, slopes: of, doubt };
+    return { at: parameters, rest, slopes: of, doubt: room?.doubt ?? new Float64Array(0) };
+  }
+
+  private roomBeside(kept: Predicted | undefined): Room {
+    const { rooms } = this, count = this.comparison.rows.length;
+    while (rooms.length < 2) rooms.push({ timing: new Float64Array(TIMING_PARTS * count), slopes: Array.from({ length: PARTS }, () => new Float64Array(count)), doubt: new Float64Array(count) });
+    return rooms[0].slopes === kept?.slopes ? rooms[1] : rooms[0];
   }
 
   /** What gas and sensor make of what burns: stirring is a lag over the mass that passes, the sensor's one over time. */

@@ -33,10 +33,16 @@ export const estimateDelay = (usual: Usual, all: Comparison, start: readonly num
   climbed(usual, new Prediction(all), groupsOf(all), start, between);
 
 /** Who a reading's errors are alike with: its window; and which kind of window that is. */
-interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; readonly edgeDeviationS: number }
+interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; readonly edgeDeviationS: number; readonly weighted: Weighted }
+
+/** By reading with something left: the root of its weight, that times what is left and its slopes, and where it stands. */
+interface Weighted { readonly roots: Float64Array; readonly lefts: Float64Array; readonly slopes: readonly Float64Array[]; readonly samples: Int32Array }
+
+const weightedOf = (count: number): Weighted =>
+  ({ roots: new Float64Array(count), lefts: new Float64Array(count), slopes: ASSUMED.map(() => new Float64Array(count)), samples: new Int32Array(count) });
 
 const groupsOf = ({ rows, starts, edge, timeS }: Comparison): Groups => {
-  const groups = { window: new Int32Array(rows.length), edge: new Uint8Array(rows.length), edgeDeviationS: edgeDeviationS({ rows, starts, edge, timeS }) };
+  const groups = { window: new Int32Array(rows.length), edge: new Uint8Array(rows.length), edgeDeviationS: edgeDeviationS({ rows, starts, edge, timeS }), weighted: weightedOf(rows.length) };
   for (let window = 0; window + 1 < starts.length; window++) {
     groups.window.fill(window, starts[window], starts[window + 1]);
     groups.edge.fill(edge[window] ? 1 : 0, starts[window], starts[window + 1]);
@@ -88,7 +94,7 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
     const last = solveSmall(normal, gradient), ends = round === MOST_ROUNDS || Math.min(gained, along(gradient, last)) < LEAST_GAIN, before = here;
     for (let attempt = 0; !ends && here === before && attempt < 6; attempt++) {
       between();
-      const there = prediction.at(stepped(here.at, solveSmall(normal, gradient, 1 + damping)));
+      const there = prediction.at(stepped(here.at, solveSmall(normal, gradient, 1 + damping)), true, here);
       gained = costOf(here, there, noise) - costOf(there, here, noise);
       if (gained >= 0) here = there;
       damping = gained >= 0 ? damping / 3 : damping * 5;
@@ -159,11 +165,10 @@ const sizeOf = (rest: Float64Array, other: Float64Array, { scale, share }: Noise
 /** Normal equations where the readings stand, and what each window adds to their right side. */
 interface Equations { readonly normal: readonly (readonly number[])[]; readonly gradient: readonly number[]; readonly scores: readonly Float64Array[] }
 
-const equationsOf = ({ at, rest, slopes }: Predicted, { window }: Groups, noise: Noise): Equations => {
+const equationsOf = ({ at, rest, slopes }: Predicted, { window, weighted }: Groups, noise: Noise): Equations => {
   const scores: Float64Array[] = [];
   for (let each = 0; each <= (window[window.length - 1] ?? -1); each++) scores.push(new Float64Array(PARTS));
-  // By reading with something left: the root of its weight, that times what is left, and where it stands.
-  const roots = new Float64Array(rest.length), lefts = new Float64Array(rest.length), samples = new Int32Array(rest.length);
+  const { roots, lefts, samples } = weighted;
   let count = 0;
   for (let sample = 0; sample < rest.length; sample++) {
     if (rest[sample] !== rest[sample]) continue;
@@ -171,16 +176,15 @@ const equationsOf = ({ at, rest, slopes }: Predicted, { window }: Groups, noise:
     lefts[count] = roots[count] * rest[sample];
     samples[count++] = sample;
   }
-  const weighted = slopes.map((slope, i) => {
-    const column = new Float64Array(count);
-    for (let at = 0; at < count; at++) {
-      column[at] = roots[at] * slope[samples[at]];
-      scores[window[samples[at]]][i] += lefts[at] * column[at];
+  for (let i = 0; i < PARTS; i++) {
+    const slope = slopes[i], column = weighted.slopes[i];
+    for (let each = 0; each < count; each++) {
+      column[each] = roots[each] * slope[samples[each]];
+      scores[window[samples[each]]][i] += lefts[each] * column[each];
     }
-    return column;
-  });
+  }
   const normal = at.map(() => new Array<number>(PARTS).fill(0));
-  for (let i = 0; i < PARTS; i++) for (let j = 0; j <= i; j++) normal[i][j] = normal[j][i] = productOf(weighted[i], weighted[j], count) + (i === j ? PRECISION[i] : 0);
+  for (let i = 0; i < PARTS; i++) for (let j = 0; j <= i; j++) normal[i][j] = normal[j][i] = productOf(weighted.slopes[i], weighted.slopes[j], count) + (i === j ? PRECISION[i] : 0);
   return { normal, gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores };
 };
 

@@ -128,8 +128,19 @@ const requiredAlong = ({ grid, columnPosition, rowPosition }: Track, reference: 
   const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, start ?? true, between), values = solution.lnValue.map(Math.exp);
   const unknown = evidenceOn(grid, blocks);
   for (let cell = 0; cell < unknown.length; cell++) unknown[cell] = UNKNOWN_DEVIATION * Math.max(0, 1 - unknown[cell] / KNOWN_BLOCKS);
-  return [{ value: (row) => valueAt(values, grid, columnPosition[row], rowPosition[row]), deviation: (row) => valueAt(unknown, grid, columnPosition[row], rowPosition[row]) }, solution];
+  return [new RequiredOf(grid, columnPosition, rowPosition, values, unknown), solution];
 };
+
+/** A class, so that what is compiled of it is there for the next session. */
+class RequiredOf implements Required {
+  constructor(
+    private readonly grid: Grid, private readonly columnPosition: Float64Array, private readonly rowPosition: Float64Array,
+    private readonly values: Float64Array, private readonly unknown: Float64Array,
+  ) {}
+
+  value(row: number): number { return valueAt(this.values, this.grid, this.columnPosition[row], this.rowPosition[row]); }
+  deviation(row: number): number { return valueAt(this.unknown, this.grid, this.columnPosition[row], this.rowPosition[row]); }
+}
 
 /** How many blocks speak of each cell, each by its bilinear weight. */
 const evidenceOn = (grid: Grid, { count, cell, weights }: Blocks): Float64Array => {
