@@ -253,7 +253,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
 
 // What goes over all observations stands in functions that outlive a solution.
 
-const sumOf = (values: Float64Array, others: Float64Array, sign: 1 | -1): Float64Array => {
+export const sumOf = (values: Float64Array, others: Float64Array, sign: 1 | -1): Float64Array => {
   const sum = new Float64Array(values.length);
   for (let at = 0; at < sum.length; at++) sum[at] = values[at] + sign * others[at];
   return sum;

@@ -10,6 +10,7 @@ import { beyondAxis, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } 
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
+import { sumOf } from './solve.js';
 
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
 export const REASONS: readonly (LeftOut | undefined)[] = [
@@ -125,7 +126,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   for (let row = 0; row < size; row++) fuelled[row] = valueAt(flowing, logGrid, logColumn[row], logRow[row]);
 
   const rpm = believed(signals, 'engine-speed');
-  const manifoldKPa = believed(signals, 'manifold-pressure');
+  const manifoldKPa = believed(signals, 'manifold-pressure'), lnManifold = manifoldKPa && lnOf(manifoldKPa);
   between();
   const lambda = isUpstream(signals) ? lambdaReadings(signals) : undefined;
   between();
@@ -145,7 +146,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
 
   between();
   const flow = exhaustFlow(signals, loggedWith, fuelled, rpm, manifoldKPa, assumed);
-  const unsettled = notYetFollowed(lnCharge(signals, flow.gPerS, rpm, manifoldKPa), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
+  const unsettled = notYetFollowed(lnManifold ?? lnCharge(signals, flow.gPerS, rpm), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
   const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
   for (const start of signals.session.recordingStarts) for (let row = start; row < size && timeS[row] - timeS[start] < UNKNOWN_BEFORE_S; row++) mark(reason, row, 'transient');
   for (let row = 0; row < size; row++) {
@@ -184,7 +185,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   }
 
   between();
-  const asked = lnAsked(loggedWith.quantity, commanded, target, manifoldKPa, rpm);
+  const asked = lnAsked(loggedWith.quantity, commanded, lnTarget, lnManifold, rpm);
   const pulsed = asked && lambda && meteredOver(signals, asked, reason, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined, loggedWith.quantity === 'mass-air-flow');
   between();
   const rail = pulsed && overInjector(signals);
@@ -199,16 +200,16 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
 };
 
 /** ln of the fuel a cylinder is asked to get in a cycle, up to a constant and slow temperatures. */
-const lnAsked = (quantity: Table['quantity'], commanded: Float64Array, target: Float64Array, manifoldKPa: Float64Array | undefined, rpm: Float64Array | undefined): Float64Array | undefined => {
-  if (quantity === 'mass-air-flow') return rpm && plusLn(commanded, rpm, -1);
-  if (quantity === 'volumetric-efficiency') return manifoldKPa && plusLn(commanded, manifoldKPa, 1);
-  return quantity === 'fuel-mass' || quantity === 'injector-pulse-width' ? plusLn(commanded, target, 1) : undefined;
+const lnAsked = (quantity: Table['quantity'], commanded: Float64Array, lnTarget: Float64Array, lnManifold: Float64Array | undefined, rpm: Float64Array | undefined): Float64Array | undefined => {
+  if (quantity === 'mass-air-flow') return rpm && sumOf(commanded, lnOf(rpm), -1);
+  if (quantity === 'volumetric-efficiency') return lnManifold && sumOf(commanded, lnManifold, 1);
+  return quantity === 'fuel-mass' || quantity === 'injector-pulse-width' ? sumOf(commanded, lnTarget, 1) : undefined;
 };
 
-const plusLn = (values: Float64Array, of: Float64Array, sign: 1 | -1): Float64Array => {
-  const sum = new Float64Array(values.length);
-  for (let row = 0; row < sum.length; row++) sum[row] = values[row] + sign * Math.log(of[row]);
-  return sum;
+const lnOf = (values: Float64Array): Float64Array => {
+  const ln = new Float64Array(values.length);
+  for (let row = 0; row < ln.length; row++) ln[row] = Math.log(values[row]);
+  return ln;
 };
 
 /** The fuel by the pulse, with what the rail's pressure passes more or less; where it is not known, the pulse alone. */
@@ -329,9 +330,8 @@ const exhaustFlow = (
   return { gPerS, from: manifoldKPa && rpm ? 'charge' : 'assumed' };
 };
 
-/** ln of what a cylinder takes in, up to a constant. */
-const lnCharge = (signals: Signals, flowGPerS: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined): Float64Array => {
-  if (manifoldKPa) return plusLn(new Float64Array(manifoldKPa.length), manifoldKPa, 1);
+/** ln of what a cylinder takes in, up to a constant, where no manifold's pressure tells. */
+const lnCharge = (signals: Signals, flowGPerS: Float64Array, rpm: Float64Array | undefined): Float64Array => {
   const logged = signals.channel('mass-air-flow') ?? signals.channel('mass-air-flow-signal');
   if (logged && rpm) return lnPerTurn(flowGPerS, rpm);
   const load = believed(signals, 'engine-load') ?? believed(signals, 'throttle') ?? believed(signals, 'pedal');

@@ -123,8 +123,9 @@ const isSteady = (manifold: Float64Array, { timeS, withinS }: Steady, i: number)
   for (let k = to; k >= 0 && timeS[k] >= timeS[i] - withinS; k--) {
     if (manifold[k] < low) low = manifold[k];
     if (manifold[k] > high) high = manifold[k];
+    if (high - low > STEADY_KPA) return false;
   }
-  return high - low <= STEADY_KPA && low <= high;
+  return low <= high;
 };
 
 /**
