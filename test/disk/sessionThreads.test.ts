@@ -110,6 +110,10 @@ suite('session threads', () => {
         const sample = { about: 'sample', asked: { line } } as const;
         assert.deepEqual(await ask('sample', sample.asked), here.answer(sample));
       }
+      const hill = fileURLToPath(new URL('../../samples/bramble-coupe/sessions/hill.session.csv', import.meta.url)), facts = { about: 'facts', asked: SAMPLE_TABLE } as const;
+      const told = readToAsk({ own: fileSource(hill)! }, { ...task, uri: uriOf(hill) }).answer(facts);
+      assert.ok(told.pulls.length > 0 && told.pulls[0].curves.rpm.length > 0 && told.peaks.rpm! > 0);
+      assert.deepEqual((await threads.ask({ ...task, uri: uriOf(hill) }, facts, false)).said, told);
       const once = await threads.ask({ ...task, uri: task.uri.replace('cruise', 'none') }, recordings, false).catch(() => undefined);
       assert.equal(once, undefined, 'another file, which is not there');
     });

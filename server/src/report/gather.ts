@@ -13,7 +13,6 @@ import { baseName, relativeTo } from '../service/uris.js';
 import { sessionsOf, tablesOf, type VehicleFolder } from '../service/vehicleFolders.js';
 import type { Progress, Workspace } from '../service/workspace.js';
 import type { ChangeReport, Report, ReportInput, SessionReport, TableReport } from './model.js';
-import { sessionReport } from './gatherSession.js';
 
 export interface ReportOptions {
   /** ISO date to print: with the same inputs it makes the same bytes. */
@@ -38,9 +37,10 @@ export async function gather(workspace: Workspace, service: FileService, folder:
     await weigher.weighAhead(uri);
     const state = tableUri === undefined ? undefined : await weigher.loggedWith(uri, tableUri);
     const present = tableUri === undefined ? undefined : (await service.documents.table(tableUri))?.value;
-    const read = await service.documents.signals(uri);
+    const text = state?.text ?? (tableUri === undefined ? undefined : await service.documents.text(tableUri));
+    const facts = (await service.documents.ask(uri, 'facts', text ?? null, false))?.value;
     const check = await service.check(uri, 'session');
-    if (read && check) sessions.push(sessionReport(read.value, check.findings, place(uri), state?.table ?? present, loggedWith(state, present)));
+    if (facts && check) sessions.push({ ...facts, file: place(uri), findings: check.findings, loggedWith: loggedWith(state, present), assumed: [] });
   }
   const table = tableUri === undefined ? undefined : await tableReport(service, tableUri, sessionUris, place, options.maxChangePercent ?? DEFAULT_MAX_CHANGE_PERCENT);
   const assumedOf = (file: string): readonly string[] => table?.evidence?.sessions.find(({ session }) => place(session) === file)?.assumed ?? [];

@@ -11,6 +11,7 @@ import { delaysOf } from './delays.js';
 import { documentHighlights } from './documentHighlights.js';
 import { recordingsOf } from './recordings.js';
 import { selectionRanges } from './selectionRanges.js';
+import { sessionFacts } from './sessionFacts.js';
 import { sessionHover, type FuelledBy } from './sessionHover.js';
 import { dutyOnGrid, wayOf, type WayQuestion } from './sessionOnTable.js';
 import { pictureOf, rowsText, sampleOf, spanOf, visitsOf, windowOf, type RowsQuestion, type SampleQuestion, type SpanQuestion, type VisitsQuestion, type WindowQuestion } from './traceAnswers.js';
@@ -41,6 +42,8 @@ const QUESTIONS = {
   /** Names of its channels, each with whether it is recognised as it is. */
   channels: ({ session: { channels } }: Signals, _: null) => channels.map(({ name, quantity }) => [name, quantity !== undefined] as const),
   joined: ({ session: { joined } }: Signals, _: null) => joined,
+  /** For a report; with the fuel table's text, where there is one. */
+  facts: (signals: Signals, table: string | null) => sessionFacts(signals, table === null ? undefined : readTable(table)),
   picture: (signals: Signals, _: null) => pictureOf(signals),
   window: (signals: Signals, question: WindowQuestion) => windowOf(signals, question),
   span: (signals: Signals, question: SpanQuestion) => spanOf(signals, question),

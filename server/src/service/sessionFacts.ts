@@ -1,33 +1,82 @@
-// One session for the report: its findings, its peaks against the limits, its trouble codes, and each pull with numbers and curves.
+// What a report says of one session beside its findings: its peaks, its trouble codes, and each pull with numbers and curves. Plain data, asked of the thread that reads the session.
 
 import type { Table } from '../formats/table.js';
-import type { Finding } from '../findings/finding.js';
 import { dutyOf } from '../findings/rules/injector-duty-high.js';
 import { checkFirstOf, troubleCodeOf } from '../findings/troubleCodes.js';
 import { limitOf } from '../formats/limits.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
-import { pullFacts } from '../service/pullFacts.js';
 import { believed } from '../signals/operating.js';
 import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/pyramid.js';
 import type { Pull, Signals } from '../signals/signals.js';
 import { extremes } from '../signals/statistics.js';
-import type { Peaks, PullCurves, PullReport, SessionReport } from './model.js';
+import { pullFacts, type PullFacts } from './pullFacts.js';
+
+/** A curve over a pull: seconds from its start, in canonical units; NaN breaks it. */
+export interface PullCurves {
+  readonly timeS: readonly number[];
+  readonly rpm: readonly number[];
+  readonly lambda?: readonly number[];
+  readonly lambda2?: readonly number[];
+  readonly target?: readonly number[];
+  readonly pressureKPa?: readonly number[];
+  readonly sparkDeg?: readonly number[];
+}
+
+export interface PullReport {
+  /** From 1, as the outline counts them. */
+  readonly number: number;
+  readonly pull: Pull;
+  readonly fromS: number;
+  readonly toS: number;
+  readonly worstS?: number;
+  /** Lean beyond the limit for longer than the limit. */
+  readonly lean: 'error' | 'warning' | undefined;
+  readonly curves: PullCurves;
+  readonly facts: PullFacts;
+}
+
+/** Peaks over a whole session, of believed readings; undefined where nothing tells. */
+export interface Peaks {
+  readonly dutyPercent?: number;
+  readonly fuelPressureDropPercent?: number;
+  readonly knockRetardDeg?: number;
+  readonly intakeAirC?: number;
+  readonly coolantC?: number;
+  readonly oilC?: number;
+  readonly rpm?: number;
+  readonly manifoldPressureKPa?: number;
+}
+
+export interface SessionFacts {
+  readonly notes: readonly (readonly [key: string, value: string])[];
+  readonly startIso?: string;
+  readonly samples: number;
+  readonly durationS: number;
+  readonly channels: number;
+  readonly unknownChannels: readonly string[];
+  /** Quantities that matter and are not logged, in words. */
+  readonly notLogged: readonly string[];
+  readonly ignored: readonly string[];
+  readonly pulls: readonly PullReport[];
+  readonly peaks: Peaks;
+  readonly codes: readonly { readonly code: string; readonly state?: string; readonly says: string; readonly checkFirst: string }[];
+}
 
 /** What a tuner wants in a log of a tuned engine; told where it is not there. */
 const WANTED: readonly QuantityId[] = [
   'engine-speed', 'manifold-pressure', 'lambda', 'throttle', 'ignition-advance', 'knock-retard', 'injector-duty', 'fuel-pressure', 'intake-air-temperature', 'coolant-temperature', 'oil-temperature', 'oil-pressure', 'vehicle-speed',
 ];
 
-export function sessionReport(signals: Signals, findings: readonly Finding[], file: string, fuelTable: Table | undefined, loggedWith: SessionReport['loggedWith']): SessionReport {
+export function sessionFacts(signals: Signals, fuelTable: Table | undefined): SessionFacts {
   const { session, timeS } = signals;
   const notLogged = WANTED.filter((quantity) => !signals.channel(quantity) && !(quantity === 'injector-duty' && signals.channel('injector-pulse-width'))).map((quantity) => QUANTITIES[quantity].title);
   if (!signals.targetLambda) notLogged.push('target lambda (neither logged nor in a target table)');
   const pulls = signals.pulls.map((pull, index) => pullReport(signals, pull, index + 1, fuelTable));
   return {
-    file, notes: [...session.metadata], ...(session.time.startIso === undefined ? {} : { startIso: session.time.startIso }),
+    notes: [...session.metadata], ...(session.time.startIso === undefined ? {} : { startIso: session.time.startIso }),
     samples: session.samples, durationS: session.samples > 1 ? timeS[session.samples - 1] - timeS[0] : 0, channels: session.channels.length,
     unknownChannels: session.channels.filter(({ quantity }) => quantity === undefined).map(({ header }) => header), notLogged, ignored: session.ignored,
-    findings, pulls, peaks: peaksOf(signals, pulls), codes: codesOf(signals), loggedWith, assumed: [],
+    pulls, peaks: peaksOf(signals, pulls), codes: codesOf(signals),
   };
 }
 
@@ -89,7 +138,7 @@ function peaksOf(signals: Signals, pulls: readonly PullReport[]): Peaks {
   return Object.fromEntries(Object.entries(all).filter(([, value]) => value !== undefined));
 }
 
-function codesOf({ session }: Signals): SessionReport['codes'] {
+function codesOf({ session }: Signals): SessionFacts['codes'] {
   const seen = new Set<string>();
   return session.codes.flatMap(({ text, state }) => {
     const code = troubleCodeOf(text);
