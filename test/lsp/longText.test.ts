@@ -55,6 +55,22 @@ suite('long texts', () => {
     assert.deepEqual([first.length, grown.length, Buffer.from(grown.subarray(first.length)).toString()], [2_000_000, 2_000_040, '3,4\n'.repeat(10)]);
   });
 
+  // Browsers refuse shared memory to TextEncoder and TextDecoder, though the Encoding standard allows it.
+  test('in a browser, where there is no thread, none of it is shared', () => {
+    const worker = globalThis as { importScripts?: unknown };
+    worker.importScripts = null;
+    try {
+      const long = new LongText('file:///a', 'x', 1, '1,2\n');
+      assert.ok(long.source().read(0, 4).buffer instanceof ArrayBuffer);
+      long.update([{ range: { start: { line: 1, character: 0 }, end: { line: 1, character: 0 } }, text: '3,4\n' }], 2);
+      const bytes = long.source().read(0, 8);
+      assert.ok(bytes.buffer instanceof ArrayBuffer);
+      assert.equal(new TextDecoder().decode(bytes), '1,2\n3,4\n');
+    } finally {
+      delete worker.importScripts;
+    }
+  });
+
   test('a key in ten million characters leaves the rest as it is', () => {
     const line = '0.12,880,35.1,14.7\n', long = new LongText('file:///a', 'x', 1, line.repeat(500_000));
     long.update([{ range: { start: { line: 250_000, character: 4 }, end: { line: 250_000, character: 5 } }, text: ';x' }], 2);
