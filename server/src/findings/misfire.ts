@@ -43,7 +43,7 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
   // Air that leaks in ahead of this sensor at idle is told as such, and leaks before the engine is warm too.
   // One answer of a slow log shows a moment, not how long it lasted.
   const ageS = signals.ageS(bank);
-  const leaks = signals.faults.some((fault) => fault.shape === 'air-leak' && fault.channel === channel), idle = signals.during('idle');
+  const leaks = signals.faultsOf(channel).some((fault) => fault.shape === 'air-leak'), idle = signals.during('idle');
   const atIdle = ({ from, to }: Span): boolean => 2 * marksWithin(idle, from, to) > to - from;
   // A moment at the very start of a recording has no before to be held against.
   const spells = spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS })

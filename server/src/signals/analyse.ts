@@ -84,15 +84,16 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const events = once((): Event[] => (session.samples === 0 ? [] : eventsOf(readings, between)));
   const during = shelf.each((kind: EventKind) => maskOf({ events: events(), timeS }, kind));
   let lateBy: ((of: Channel) => Fault[]) | undefined;
-  const late = perChannel((of) => (session.samples === 0 ? [] : (lateBy ??= faultsWithEvents(readings, early, during))(of)));
-  const faultsOf = perChannel((of): readonly Fault[] => (session.samples === 0 ? [] : byStart([...early(of), ...late(of)])));
-  const faults = once((): Fault[] => {
+  let unknown = session.channels.length;
+  const late = perChannel((of) => {
     if (session.samples === 0) return [];
-    const found = byStart([...session.channels.flatMap(early), ...session.channels.flatMap(late)]);
-    // Every channel's are known now; what they were found by is large.
-    lateBy = undefined;
+    const found = (lateBy ??= faultsWithEvents(readings, early, during))(of);
+    // When every channel's are known what they were found by, which is large, goes.
+    if (--unknown === 0) lateBy = undefined;
     return found;
   });
+  const faultsOf = perChannel((of): readonly Fault[] => (session.samples === 0 ? [] : byStart(early(of).concat(late(of)))));
+  const faults = once((): Fault[] => (session.samples === 0 ? [] : byStart([...session.channels.flatMap(early), ...session.channels.flatMap(late)])));
   const everywhere = once(() => new Uint8Array(session.samples).fill(1));
   const believable = shelf.each((of: Channel) => {
     const mask = isWhole(of) ? everywhere().slice() : numbersMask(held(of.quantity!)!);

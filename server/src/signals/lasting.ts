@@ -4,7 +4,7 @@ import { limitOf } from '../formats/limits.js';
 import type { Shelf } from '../formats/shelf.js';
 import type { Track } from './hold.js';
 import type { Readings } from './readings.js';
-import { endOfEqual, nextRepeat } from './statistics.js';
+import { endOfEqual, nextRepeat, startOfEqual } from './statistics.js';
 
 /**
  * How far apart a channel may be looked at so that no run of equal readings that lasts is passed over: two looks on end meet each, but for those over a step of the clock that is
@@ -46,22 +46,19 @@ const findLasting = (track: Pick<Track, 'values' | 'rows' | 'count' | 'spacingS'
   const { values, rows, count } = track;
   if (count === 0) return new Int32Array(0);
   const { stride, holes } = paceOf(track, timeS, leastS);
-  let starts = new Int32Array(FEW), size = 0, behind = 0;
-  /** Keeps the run that a reading lies in, where it lasts. */
-  const look = (at: number): void => {
-    if (at < behind) return;
-    let from = at;
-    while (from > 0 && values[from - 1] === values[at]) from--;
-    behind = endOfEqual(values, at, count);
-    if (timeS[rows[Math.min(behind, count - 1)]] - timeS[rows[from]] < leastS) return;
-    if (size === starts.length) starts = widerOf(starts);
-    starts[size++] = from;
-  };
-  for (let at = stride, hole = 0; at < count + stride;) {
-    const next = nextRepeat(values, at, count, stride);
-    while (hole < holes.length && holes[hole] < next) look(holes[hole++]);
-    if (next < count) look(next);
-    at = Math.max(next + stride, Math.ceil(behind / stride) * stride);
+  let starts = new Int32Array(FEW), size = 0;
+  for (let at = stride, hole = 0, behind = 0; ;) {
+    const next = nextRepeat(values, at, count, stride), here = hole < holes.length && holes[hole] < next ? holes[hole++] : next;
+    if (here >= count) break;
+    if (here >= behind) {
+      const from = startOfEqual(values, here);
+      behind = endOfEqual(values, here, count);
+      if (timeS[rows[behind < count ? behind : count - 1]] - timeS[rows[from]] >= leastS) {
+        if (size === starts.length) starts = widerOf(starts);
+        starts[size++] = from;
+      }
+    }
+    at = here < next ? next : Math.max(next + stride, Math.ceil(behind / stride) * stride);
   }
   return starts.slice(0, size);
 };

@@ -80,6 +80,14 @@ export const endOfEqual = (values: Float64Array, from: number, to: number): numb
   return k;
 };
 
+/** Index of the first of the readings on end that equal the one at `at`. */
+export const startOfEqual = (values: Float64Array, at: number): number => {
+  const value = values[at];
+  let k = at;
+  while (k > 0 && values[k - 1] === value) k--;
+  return k;
+};
+
 /** Smallest and greatest number of `values[from, to)`; NaN both of nothing. */
 export const extremes = (values: ArrayLike<number>, from = 0, to = values.length): readonly [low: number, high: number] => {
   const { least, greatest } = rangeOf(values, from, to);

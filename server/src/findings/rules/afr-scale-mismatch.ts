@@ -3,6 +3,7 @@
 import { formatNumber } from '../../quantities/format.js';
 import { GASOLINE_SCALE_AFR } from '../../quantities/fuels.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
+import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import { LEAST_SCALE_GAP } from '../../signals/faults/implausible.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
@@ -53,7 +54,7 @@ export const rule: Rule = {
     quiet: `=== vehicle.json\n{ "fuel": { "blend": "E10" } }\n=== a.session.csv\n${drive(14.7)}`,
   }),
   session: (signals) => {
-    const found = signals.faults.filter((fault) => fault.shape === 'afr-scale').map((fault) => onOtherScale(signals, fault));
+    const found = [...faultsByChannel(signals, 'implausible').values()].flat().filter((fault) => fault.shape === 'afr-scale').map((fault) => onOtherScale(signals, fault));
     return found.length > 0 ? found : labelOnly(signals);
   },
 };

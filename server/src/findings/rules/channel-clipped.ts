@@ -5,7 +5,7 @@ import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { limitOf } from '../../formats/limits.js';
 import { operatingOf } from '../../signals/operating.js';
-import { byChannel } from '../../signals/faults/byChannel.js';
+import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals, Span } from '../../signals/signals.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
@@ -84,7 +84,6 @@ export const rule: Rule = {
     quiet: `=== vehicle.json\n{ "engine": { "aspiration": "turbocharged" } }\n=== a.session.csv\n${sampleLog(12, 0.1, { ...live, lambda: (t) => live['target lambda'](t - 0.1) + unrest(t, 0.005) }, 3)}`,
   }),
   session: (signals) => {
-    const clipped = byChannel(signals.faults.filter((fault) => fault.kind === 'clipped-high' || fault.kind === 'clipped-low'));
     const lasting = ({ underLoad, excused, lastsS }: Visit): number => (underLoad ? 1000 : excused ? -1000 : 0) + lastsS;
     // A spike of a moment is told only where it hides something: a lean one under load.
     const richS = limitOf('clippedRichS', signals.vehicle.limits).value, leanS = limitOf('clippedLeanS', signals.vehicle.limits).value;
@@ -96,8 +95,8 @@ export const rule: Rule = {
       return visit.lastsS >= (visit.fault.kind === 'clipped-low' ? richS : visit.underLoad ? 0 : leanS);
     };
     // Each end of a channel is told once, at its worst visit.
-    return [...clipped.values()].flatMap((faults) => (['clipped-high', 'clipped-low'] as const).flatMap((kind): Finding[] => {
-      const visits = visitsOf(signals, faults.filter((fault) => fault.kind === kind)).filter(worthTelling);
+    return (['clipped-high', 'clipped-low'] as const).flatMap((kind) => [...faultsByChannel(signals, kind).values()].flatMap((faults): Finding[] => {
+      const visits = visitsOf(signals, faults).filter(worthTelling);
       if (visits.length === 0) return [];
       const worst = visits.reduce((a, b) => (lasting(b) > lasting(a) ? b : a));
       const { fault } = worst;

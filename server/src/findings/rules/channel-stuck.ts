@@ -3,7 +3,7 @@
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
-import { byChannel } from '../../signals/faults/byChannel.js';
+import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
@@ -42,7 +42,7 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(24, 0.1, { ...live, 'gear': () => 3, 'barometer (kPa)': () => 101, 'lambda': (t) => live['target lambda'](t - 0.1) + unrest(t, 0.006) }, 3)}`,
   }),
   session: (signals) => {
-    const stuck = byChannel(signals.faults.filter((fault) => fault.kind === 'stuck'));
+    const stuck = faultsByChannel(signals, 'stuck');
     return [...stuck.values()].flatMap((faults) => worstFew(faults, (a, b) => lasting(signals, b) - lasting(signals, a), MOST_OF_A_CHANNEL).map(({ spell: fault, more }): Finding => {
       const { channel, value: still } = fault;
       const unit = channel.quantity ? UNITS[QUANTITIES[channel.quantity].unit] : undefined;

@@ -3,6 +3,7 @@
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { UNITS } from '../../quantities/units.js';
 import { limitOf } from '../../formats/limits.js';
+import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import type { Rule } from '../finding.js';
 import { sampleLog, unrest } from '../sampleLog.js';
 import { limitText, nameOf, spellFinding } from '../spell.js';
@@ -31,7 +32,7 @@ export const rule: Rule = {
     firing: `=== a.session.csv\n${sampleLog(20, 0.2, { ...idle, lambda: (t) => (t < 8 ? 1.6 : 1 + unrest(t, 0.01)) })}`,
     quiet: `=== a.session.csv\n${sampleLog(20, 0.2, { ...idle, lambda: (t) => 1 + unrest(t, 0.01) })}`,
   }),
-  session: (signals) => signals.faults.filter((fault) => fault.kind === 'cold').map((fault) => {
+  session: (signals) => [...faultsByChannel(signals, 'cold').values()].flat().map((fault) => {
     const awakeS = Number(fault.data.awakeAfterS);
     const long = awakeS > SLEEPS_LONG * limitOf('sensorWarmUpS', signals.vehicle.limits).value;
     return spellFinding(signals, fault.channel, fault, {

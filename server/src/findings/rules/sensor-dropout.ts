@@ -3,7 +3,8 @@
 import { formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
-import { byChannel } from '../../signals/faults/byChannel.js';
+import { faultsByChannel } from '../../signals/faults/byChannel.js';
+import { byStart } from '../../signals/faults/byStart.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
@@ -57,9 +58,8 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(12, 0.1, { ...live, 'lambda': (t) => (Math.round(t * 10) % 5 === 0 ? live['target lambda'](t - 0.1) + unrest(t, 0.005) : undefined) })}`,
   }),
   session: (signals) => {
-    const dropouts = signals.faults.filter((fault) => fault.kind === 'dropout');
-    const stalls = new Map<string, Fault[]>();
-    for (const fault of dropouts) if (fault.shape === 'frozen' || fault.shape === 'blank') {
+    const dropouts = [...faultsByChannel(signals, 'dropout').values()], stalls = new Map<string, Fault[]>();
+    for (const fault of byStart(dropouts.flatMap((faults) => faults.filter(({ shape }) => shape === 'frozen' || shape === 'blank')))) {
       const key = `${fault.shape} ${Math.round(signals.timeS[fault.from] * 2)} ${Math.round(signals.timeS[Math.min(fault.to, signals.timeS.length - 1)] * 2)}`;
       const known = stalls.get(key);
       if (known) known.push(fault); else stalls.set(key, [fault]);
@@ -71,7 +71,6 @@ export const rule: Rule = {
       message: `${faults.length} channels ${faults[0].shape === 'blank' ? 'give no reading' : 'stand still'} at once ${whenText(signals, faults[0])}: ${faults.slice(0, 3).map((fault) => nameOf(fault.channel)).join(', ')} and others. Check the logger and the bus before any one sensor.`,
       data: { shape: faults[0].shape, channels: faults.map((fault) => nameOf(fault.channel)) },
     }));
-    const single = byChannel(merged.size === 0 ? dropouts : dropouts.filter((fault) => !merged.has(fault)));
-    return [...found, ...[...single.values()].flatMap((faults) => tell(signals, faults))];
+    return [...found, ...dropouts.flatMap((faults) => tell(signals, merged.size === 0 ? faults : faults.filter((fault) => !merged.has(fault))))];
   },
 };

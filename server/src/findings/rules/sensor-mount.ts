@@ -1,7 +1,7 @@
 // sensor-mount: the lambda sensor does not see what the engine burns: it sits behind a catalyst or at the tailpipe, or air leaks in ahead of it.
 
 import { formatNumber } from '../../quantities/format.js';
-import { byChannel } from '../../signals/faults/byChannel.js';
+import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { sampleLog, unrest } from '../sampleLog.js';
@@ -32,8 +32,8 @@ export const rule: Rule = {
     quiet: `=== vehicle.json\n{ "lambdaSensor": { "mount": "upstream" } }\n${log()}`,
   }),
   session: (signals) => {
-    const leaks = byChannel(signals.faults.filter((fault) => fault.shape === 'air-leak'));
-    const leaking = [...leaks.values()].map((faults) => leakFinding(signals, faults));
+    const leaks = [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter(({ shape }) => shape === 'air-leak')).filter(({ length }) => length > 0);
+    const leaking = leaks.map((faults) => leakFinding(signals, faults));
     const { mount } = signals.vehicle.lambdaSensor;
     const channel = signals.channel('lambda') ?? signals.channel('lambda-2');
     if (!channel || mount === undefined || mount === 'upstream') return leaking;

@@ -4,6 +4,7 @@ import { formatNumber } from '../../quantities/format.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { LoggedCode } from '../../formats/session.js';
 import { droopOf } from '../../signals/droop.js';
+import { byStart } from '../../signals/faults/byStart.js';
 import type { Signals } from '../../signals/signals.js';
 import { median } from '../../signals/statistics.js';
 import type { Finding, Rule, Severity } from '../finding.js';
@@ -51,7 +52,7 @@ const besideIt = (signals: Signals, { code }: TroubleCode): string => {
     : /^P(010[5-9]|006[89])/.test(code) ? 'manifold-pressure' : /^P010[0-4]/.test(code) ? 'mass-air-flow' : /^P011[0-4]/.test(code) ? 'intake-air-temperature'
       : /^P011[5-9]/.test(code) ? 'coolant-temperature' : /^P012[0-4]/.test(code) ? 'throttle' : undefined;
   if (!quantity || !signals.channel(quantity)) return '';
-  const faults = signals.faults.filter((fault) => fault.channel.quantity === quantity && fault.kind !== 'cold');
+  const faults = byStart(signals.session.channels.filter((channel) => channel.quantity === quantity).flatMap((channel) => signals.faultsOf(channel).filter(({ kind }) => kind !== 'cold')));
   return faults.length > 0 ? ` This log shows ${signals.channel(quantity)!.name} failing ${faults.length} time${faults.length > 1 ? 's' : ''}, the first at ${formatNumber(signals.timeS[faults[0].from], 1)} s.` : ` In this log ${signals.channel(quantity)!.name} looks sound.`;
 };
 

@@ -3,7 +3,7 @@
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
-import { byChannel } from '../../signals/faults/byChannel.js';
+import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
@@ -57,10 +57,7 @@ export const rule: Rule = {
   }),
   table: ({ table }) => tableProblemFindings('value-implausible', table),
   session: (signals) => {
-    const implausible = (shape: string): Fault[] => signals.faults.filter((fault) => fault.kind === 'implausible' && fault.shape === shape);
-    return [
-      ...implausible('unit').map((fault) => unitFinding(signals, fault)),
-      ...[...byChannel(implausible('range')).values()].map((faults) => rangeFinding(signals, faults)),
-    ];
+    const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
+    return [...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults))];
   },
 };

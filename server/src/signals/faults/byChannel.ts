@@ -1,14 +1,31 @@
-// Faults by the channel they are of, in one pass: a log of a broken sensor has a hundred thousand.
+// Faults of one kind by the channel they are of: a log of a broken sensor has a hundred thousand, and each rule asks of one kind.
 
 import type { Channel } from '../../formats/session.js';
-import type { Fault } from '../signals.js';
+import type { Fault, FaultKind, Signals } from '../signals.js';
 
-/** The faults of each channel that has any, in their order; channels in the order of their first fault. */
-export const byChannel = (faults: Iterable<Fault>): Map<Channel, Fault[]> => {
-  const grouped = new Map<Channel, Fault[]>();
+/** By start the faults of that kind of each channel that has any; channels in the order of their first. */
+export const faultsByChannel = (signals: Signals, kind: FaultKind): Map<Channel, readonly Fault[]> => {
+  const found = signals.session.channels.flatMap((channel) => { const alike = byKind(signals.faultsOf(channel)).get(kind); return alike ? [[channel, alike] as const] : []; });
+  return new Map(found.sort(([, one], [, other]) => one[0].from - other[0].from));
+};
+
+const kinds = new WeakMap<readonly Fault[], ReadonlyMap<FaultKind, readonly Fault[]>>();
+
+/** A channel's faults by their kind: told apart once, and never where all are of one. */
+const byKind = (faults: readonly Fault[]): ReadonlyMap<FaultKind, readonly Fault[]> => {
+  let known = kinds.get(faults);
+  if (!known) kinds.set(faults, known = tellApart(faults));
+  return known;
+};
+
+const tellApart = (faults: readonly Fault[]): ReadonlyMap<FaultKind, readonly Fault[]> => {
+  if (faults.length === 0) return new Map();
+  const { kind } = faults[0];
+  if (faults.every((fault) => fault.kind === kind)) return new Map([[kind, faults]]);
+  const grouped = new Map<FaultKind, Fault[]>();
   for (const fault of faults) {
-    const alike = grouped.get(fault.channel);
-    if (alike) alike.push(fault); else grouped.set(fault.channel, [fault]);
+    const alike = grouped.get(fault.kind);
+    if (alike) alike.push(fault); else grouped.set(fault.kind, [fault]);
   }
   return grouped;
 };

@@ -50,7 +50,8 @@ const FULL_CYCLE_MS_RPM = 120_000;
 /** Blanks and leaps of one channel. */
 export const dropoutsOf = (readings: Readings, track: Track): Fault[] => {
   if (track.count < LEAST_READINGS) return [];
-  return blanks(readings, track).concat(leaps(readings, track));
+  const gone = blanks(readings, track), leapt = leaps(readings, track);
+  return gone.length === 0 ? leapt : gone.concat(leapt);
 };
 
 const blanks = (readings: Readings, track: Track): Fault[] => {

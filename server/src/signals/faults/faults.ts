@@ -32,7 +32,8 @@ export const plainFaultsOf = (readings: Readings, channel: Channel): Fault[] => 
   const track = readings.track(channel);
   const unit = wrongUnitOf(readings, track);
   if (unit) return [unit];
-  return dropoutsOf(readings, track).concat(outOfRangeOf(readings, track, limitOf('dropoutLongestS', readings.vehicle.limits).value));
+  const dropouts = dropoutsOf(readings, track), beyond = outOfRangeOf(readings, track, limitOf('dropoutLongestS', readings.vehicle.limits).value);
+  return beyond.length === 0 ? dropouts : dropouts.concat(beyond);
 };
 
 /** Faults of a channel that show only against what the engine did meanwhile; `plain` are those that show in a channel alone. */
