@@ -6,7 +6,7 @@ import { believed, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { endOfMarks, marksWithin, nextMark, spansOf, widened, without } from '../signals/spans.js';
 import { extremes, median } from '../signals/statistics.js';
-import { judgeRuns, MERGE_S, nextFar, ROUNDED_OFF, targetAt } from './offTarget.js';
+import { judgeRuns, MERGE_S, nextFar, ROUNDED_OFF, targetsOf, type Targets } from './offTarget.js';
 import { marksSustained } from './underLoad.js';
 
 const FAR_EXCESS = 0.15;
@@ -35,8 +35,9 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
   const set = signals.vehicle.limits;
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
   const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value;
-  if (!standsApart(signals, operating, lambda, other, apartLambda)) return [];
-  const excess = misfireExcess(signals, operating, bank, lambda, other, apartLambda);
+  const targets = targetsOf(signals, operating, 1);
+  if (!standsApart(targets, operating, lambda, other, apartLambda)) return [];
+  const excess = misfireExcess(signals, operating, targets, bank, lambda, other, apartLambda);
   const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
@@ -64,7 +65,7 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
     if (other) {
       // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now.
       const apart = meanAround(timeS, span, (i) => lambda[i] - other[i], 4);
-      const otherOff = targetLambda ? meanAt((i) => other[i] - targetAt(signals, operating, i, true), span) : NaN;
+      const otherOff = targetLambda ? meanAt((i) => other[i] - targets.of(i), span) : NaN;
       sign(otherOff < 0.05 || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * meanOf(excess, span)), 1.5, 'the other bank does not');
     }
     sign(uneven[at], 1.5, 'the engine speed turns uneven');
@@ -93,12 +94,11 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
 };
 
 /** Whether any reading but of air is leaner than the other bank's by more than `apartLambda`, or than its target: few are in a healthy drive. Where nothing tells, it may be. */
-const standsApart = (signals: Signals, operating: Operating, lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): boolean => {
-  const { air } = operating;
-  if (!other && !signals.targetLambda) return true;
+const standsApart = (targets: Targets, { air }: Operating, lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): boolean => {
+  if (!other && !targets.known) return true;
   for (let from = endOfMarks(air, 0); from < air.length;) {
     const to = nextMark(air, from);
-    if ((other ? nextApart(lambda, other, apartLambda - ROUNDED_OFF, from, to) : nextFar(signals, operating, lambda, 1, apartLambda, 0, from, to)) < to) return true;
+    if ((other ? nextApart(lambda, other, apartLambda - ROUNDED_OFF, from, to) : nextFar(targets, 0, lambda, apartLambda, from, to)) < to) return true;
     from = endOfMarks(air, to);
   }
   return false;
@@ -111,7 +111,7 @@ const nextApart = (values: Float64Array, other: Float64Array, limit: number, fro
 };
 
 /** How much leaner the bank reads than the other one, or than its target; NaN where something else may have made it so, and where it decides nothing. */
-const misfireExcess = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): Float64Array => {
+const misfireExcess = (signals: Signals, operating: Operating, targets: Targets, bank: 'lambda' | 'lambda-2', lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): Float64Array => {
   const { timeS, stepS } = signals;
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
   const lift = liftOff(signals);
@@ -123,7 +123,7 @@ const misfireExcess = (signals: Signals, operating: Operating, bank: 'lambda' | 
     const highest = highestWithin(other, timeS, Math.max(signals.ageS(bank), signals.ageS(bank === 'lambda' ? 'lambda-2' : 'lambda')) + 1.5 * stepS);
     // Both banks far leaner than an engine burns show air: no cylinder's doing.
     for (let i = 0; i < lambda.length; i++) if (left[i] === 1 && !(highest[i] > AIR_LAMBDA)) excess[i] = lambda[i] - highest[i];
-  } else judgeRuns(signals, operating, 0, left, lambda, 1, apartLambda, () => false, (i) => { excess[i] = lambda[i] - targetAt(signals, operating, i, true); });
+  } else judgeRuns(targets, 0, left, timeS, lambda, apartLambda, () => false, (i) => { excess[i] = lambda[i] - targets.of(i); });
   return excess;
 };
 

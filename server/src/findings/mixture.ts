@@ -4,7 +4,7 @@
 import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
 import { misfires, type MisfireSpell } from './misfire.js';
-import { judgeRuns, MERGE_S, ROUNDED_OFF, targetAt } from './offTarget.js';
+import { judgeRuns, MERGE_S, ROUNDED_OFF, targetsOf } from './offTarget.js';
 import { allowedByOwnPull } from './ownPull.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
@@ -71,13 +71,13 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
   const { stepS, vehicle, targetLambda } = signals;
   const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
   const leastS = limitOf('leanUnderLoadS', vehicle.limits).value, absoluteLambda = limitOf('leanUnderBoostLambda', vehicle.limits).value;
-  const ownPulls = targetLambda ? undefined : allowedByOwnPull(signals, operating, lambda);
+  const targets = targetsOf(signals, operating, 1), ownPulls = targetLambda ? undefined : allowedByOwnPull(signals, operating, lambda);
   // One answer of a slow log shows a moment, not how long it lasted.
   const ageS = signals.ageS(channel.quantity!);
-  return spellsUnderLoad(signals, operating, lambda, leastS, [warnOver, 0], ({ row, lambda, readsLoad, air }) => {
+  return spellsUnderLoad(signals, operating, lambda, leastS, [warnOver, 0], ({ row, timeS, lambda, readsLoad, air }) => {
     const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN), ownPull = ownPulls?.subarray(row);
-    judgeRuns(signals, operating, row, without(readsLoad, air), lambda, 1, warnOver, (from, to) => greatestOf(lambda, from, to) > absoluteLambda - ROUNDED_OFF, (i) => {
-      const target = targetAt(signals, operating, row + i, true);
+    judgeRuns(targets, row, without(readsLoad, air), timeS, lambda, warnOver, (from, to) => greatestOf(lambda, from, to) > absoluteLambda - ROUNDED_OFF, (i) => {
+      const target = targets.of(row + i);
       excess[i] = lambda[i] - (ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target);
       if (operating.readsBoost[row + i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
     });
@@ -111,14 +111,14 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
 const richSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
   const { vehicle, targetLambda } = signals;
   const under = limitOf('richUnderLoad', vehicle.limits).value, washes = limitOf('richLambda', vehicle.limits).value, leastS = limitOf('richUnderLoadS', vehicle.limits).value;
-  const warmUp = signals.during('warm-up');
+  const warmUp = signals.during('warm-up'), targets = targetsOf(signals, operating, -1);
   // One answer of a slow log shows a moment, as a throttle that closes has it, not how long it lasted.
   const ageS = signals.ageS(channel.quantity!);
-  return spellsUnderLoad(signals, operating, lambda, leastS, [under, 0], ({ row, lambda, readsLoad, air }) => {
+  return spellsUnderLoad(signals, operating, lambda, leastS, [under, 0], ({ row, timeS, lambda, readsLoad, air }) => {
     const short = new Float64Array(lambda.length).fill(NaN), washing = new Float64Array(lambda.length).fill(NaN);
     const to = row + lambda.length, mask = without(readsLoad, air, warmUp.subarray(row, to), tipIn.subarray(row, to));
-    judgeRuns(signals, operating, row, mask, lambda, -1, under, (from, to) => leastOf(lambda, from, to) < washes + ROUNDED_OFF, (i) => {
-      if (targetLambda) short[i] = targetAt(signals, operating, row + i, false) - lambda[i];
+    judgeRuns(targets, row, mask, timeS, lambda, under, (from, to) => leastOf(lambda, from, to) < washes + ROUNDED_OFF, (i) => {
+      if (targetLambda) short[i] = targets.of(row + i) - lambda[i];
       washing[i] = washes - lambda[i];
     });
     return [short, washing];

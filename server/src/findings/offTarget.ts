@@ -13,25 +13,38 @@ export const ROUNDED_OFF = 1e-9;
 export const ASSUMED_TARGET_LOAD = 1.0;
 export const ASSUMED_TARGET_BOOST = 0.9;
 
-/** Target that a reading may be held to: the leanest (for lean) or richest (for rich) of its delay band, so that a target in motion accuses nobody. */
-export const targetAt = (signals: Signals, operating: Operating, i: number, lean: boolean): number => {
-  const target = signals.targetLambda;
-  if (!target) return operating.readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
-  let from = operating.bandFrom[i], to = operating.bandTo[i];
+/** What readings may be held to. Asked for once before a loop: its columns are at hand for as long. */
+export interface Targets {
+  readonly sign: 1 | -1;
+  /** The session's targets; undefined where one is assumed. */
+  readonly known: Float64Array | undefined;
+  readonly bandFrom: Int32Array;
+  of(sample: number): number;
+}
+
+/** By `sign` 1 (for lean) the leanest, by −1 (for rich) the richest target of a reading's delay band, so that a target in motion accuses nobody. */
+export const targetsOf = (signals: Signals, { bandFrom, bandTo, readsBoost }: Operating, sign: 1 | -1): Targets => {
+  const { timeS, targetLambda } = signals, known = targetLambda?.values, furthest = sign > 0 ? greatestOf : leastOf;
   // A target that is asked for now and then may have been the one before, or be the next already.
-  const ageS = target.from === 'channel' ? signals.ageS('target-lambda') : 0, { timeS } = signals;
-  while (from > 0 && timeS[operating.bandFrom[i]] - timeS[from - 1] <= ageS) from--;
-  while (to + 1 < timeS.length && timeS[to + 1] - timeS[operating.bandTo[i]] <= ageS) to++;
-  return (lean ? greatestOf : leastOf)(target.values, from, to + 1);
+  const ageS = targetLambda?.from === 'channel' ? signals.ageS('target-lambda') : 0;
+  return {
+    sign, known, bandFrom,
+    of: (i) => {
+      if (!known) return readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
+      let from = bandFrom[i], to = bandTo[i];
+      while (from > 0 && timeS[bandFrom[i]] - timeS[from - 1] <= ageS) from--;
+      while (to + 1 < timeS.length && timeS[to + 1] - timeS[bandTo[i]] <= ageS) to++;
+      return furthest(known, from, to + 1);
+    },
+  };
 };
 
 /**
- * Calls `judge` for each sample that the mask marks, but for those of runs in which no reading is further than `limit` from its target (leaner by `sign` 1, richer by −1) nor one that `orIn` knows,
+ * Calls `judge` for each sample that the mask marks, counted from the session's sample `first` on, but for those of runs in which no reading is further than `limit` from its target nor one that `orIn` knows,
  * and which lie too far from any such for a spell to be bridged over them: what stands there decides nothing. Without a target each is judged.
  */
-export const judgeRuns = (signals: Signals, operating: Operating, first: number, mask: Uint8Array, lambda: Float64Array, sign: 1 | -1, limit: number, orIn: (from: number, to: number) => boolean, judge: (i: number) => void): void => {
-  const timeS = signals.timeS.subarray(first), hasTarget = signals.targetLambda !== undefined;
-  const runs = spansOf(mask, timeS), isFar = runs.map(({ from, to }) => !hasTarget || nextFar(signals, operating, lambda, sign, limit, first, from, to) < to || orIn(from, to));
+export const judgeRuns = (targets: Targets, first: number, mask: Uint8Array, timeS: Float64Array, lambda: Float64Array, limit: number, orIn: (from: number, to: number) => boolean, judge: (i: number) => void): void => {
+  const runs = spansOf(mask, timeS), isFar = runs.map(({ from, to }) => !targets.known || nextFar(targets, first, lambda, limit, from, to) < to || orIn(from, to));
   const isNear = (at: number, step: 1 | -1): boolean => {
     for (let other = at + step; other >= 0 && other < runs.length; other += step) {
       const apartS = step > 0 ? timeS[runs[other].from] - timeS[runs[at].to - 1] : timeS[runs[at].from] - timeS[runs[other].to - 1];
@@ -44,15 +57,15 @@ export const judgeRuns = (signals: Signals, operating: Operating, first: number,
   runs.forEach(({ from, to }, at) => { if (isFar[at] || isNear(at, -1) || isNear(at, 1)) for (let i = from; i < to; i++) if (mask[i] === 1) judge(i); });
 };
 
-/** The first reading of `[from, to)`, counted from the session's sample `first` on, that is further than `limit` from its target; `to` where there is none. */
-export const nextFar = (signals: Signals, operating: Operating, lambda: Float64Array, sign: 1 | -1, limit: number, first: number, from: number, to: number): number => {
-  const targets = signals.targetLambda!.values, { bandFrom } = operating, atLeast = limit - ROUNDED_OFF;
-  for (let i = from; (i = nextFarFrom(lambda, targets, bandFrom, sign, atLeast, first, i, to)) < to; i++) if (sign * (lambda[i] - targetAt(signals, operating, first + i, sign > 0)) > atLeast) return i;
+/** The first reading of `[from, to)` that is further than `limit` from its target; `to` where there is none. */
+export const nextFar = (targets: Targets, first: number, lambda: Float64Array, limit: number, from: number, to: number): number => {
+  const atLeast = limit - ROUNDED_OFF;
+  for (let i = from; (i = nextFarFromOne(targets, first, lambda, atLeast, i, to)) < to; i++) if (targets.sign * (lambda[i] - targets.of(first + i)) > atLeast) return i;
   return to;
 };
 
 /** The same of one of the targets that a reading may have: it is none further from the one that it is held to. */
-const nextFarFrom = (lambda: Float64Array, targets: Float64Array, bandFrom: Int32Array, sign: 1 | -1, limit: number, first: number, from: number, to: number): number => {
-  for (let i = from; i < to; i++) if (!(sign * (lambda[i] - targets[bandFrom[first + i]]) <= limit) && lambda[i] === lambda[i]) return i;
+const nextFarFromOne = ({ sign, known, bandFrom }: Targets, first: number, lambda: Float64Array, limit: number, from: number, to: number): number => {
+  for (let i = from; i < to; i++) if (!(sign * (lambda[i] - known![bandFrom[first + i]]) <= limit) && lambda[i] === lambda[i]) return i;
   return to;
 };

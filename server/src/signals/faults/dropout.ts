@@ -118,7 +118,8 @@ const fromToS = (timeS: Float64Array, { rows, count }: Track, a: number, b: numb
 
 /** Values that no engine has, for a moment. Longer than the limit a channel is not dropping out but broken: implausible.ts and stuck.ts tell it. */
 const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId): Fault[] => {
-  const { channel, values, rows, count } = track;
+  // A broken sensor has a hundred thousand leaps: its columns are at hand for as long.
+  const atHand = { ...track }, { channel, values, rows, count } = atHand;
   const found: Fault[] = [];
   const longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   const { low, high: believable } = believableOf(quantity, readings.vehicle), { high } = plausibleOf(quantity, readings.vehicle);
@@ -134,7 +135,7 @@ const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId)
     // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
     // A reading that only creeps over the edge of what is plausible did not leap.
     const leapt = a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > LEAST_LEAP_SHARE * (track.greatest - track.least);
-    if (leapt && fromToS(readings.timeS, track, a, b) <= longestS) found.push(leapOf(track, a, b, shapeOf(zero, values[a], values[a] > high)));
+    if (leapt && fromToS(readings.timeS, atHand, a, b) <= longestS) found.push(leapOf(atHand, a, b, shapeOf(zero, values[a], values[a] > high)));
     a = nextOutside(values, b, count, low, top);
   }
   return found;
@@ -142,7 +143,7 @@ const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId)
 
 /** The leaps `found` before, and the spells at an end of the scale that were entered and left in one step. */
 const leapsToEnds = (readings: Readings, track: Track, quantity: QuantityId, found: Fault[]): Fault[] => {
-  const { values, rows, count } = track;
+  const atHand = { ...track }, { values, rows, count } = atHand;
   const { timeS } = readings;
   const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   let taken: Uint8Array | undefined;
@@ -152,8 +153,8 @@ const leapsToEnds = (readings: Readings, track: Track, quantity: QuantityId, fou
   for (const a of lastingRuns(readings, track)) {
     const value = values[a], end = ends.find((each) => each.value === value);
     if (a === 0 || !end || taken?.[rows[a]] === 1) continue;
-    const b = endOfEqual(values, a, count), lastsS = fromToS(timeS, track, a, b);
-    if (b < count && lastsS <= longestS && lastsS >= leastS && (judge ??= judgeOf(readings, track, quantity))(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(track, a, b, end.shape));
+    const b = endOfEqual(values, a, count), lastsS = fromToS(timeS, atHand, a, b);
+    if (b < count && lastsS <= longestS && lastsS >= leastS && (judge ??= judgeOf(readings, track, quantity))(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(atHand, a, b, end.shape));
   }
   return found;
 };
