@@ -6,7 +6,7 @@ import { believed, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { endOfMarks, marksWithin, nextMark, spansOf, widened, without } from '../signals/spans.js';
 import { extremes, median } from '../signals/statistics.js';
-import { judgeRuns, MERGE_S, nextFar, ROUNDED_OFF, targetsOf, type Targets } from './offTarget.js';
+import { judgeRuns, MERGE_S, nextFar, ROUNDED_OFF, targetsOf } from './offTarget.js';
 import { marksSustained } from './underLoad.js';
 
 const FAR_EXCESS = 0.15;
@@ -35,9 +35,8 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
   const set = signals.vehicle.limits;
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
   const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value;
-  const targets = targetsOf(signals, operating, 1);
-  if (!standsApart(targets, operating, lambda, other, apartLambda)) return [];
-  const excess = misfireExcess(signals, operating, targets, bank, lambda, other, apartLambda);
+  if (!standsApart(signals, operating, lambda, other, apartLambda)) return [];
+  const excess = misfireExcess(signals, operating, bank, lambda, other, apartLambda);
   const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
@@ -56,6 +55,7 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
   // Of a long session the columns behind this are large: one question of all spells before the next.
   if (spells.length === 0) return [];
   const uneven = turnsUneven(signals, spells), starved = isStarved(signals, spells), rises = trimRises(signals, ownTrim, spells), otherRises = trimRises(signals, otherTrim, spells);
+  const targets = targetsOf(signals, operating, 1);
   const suspects = spells.map((span, at): MisfireSpell & { readonly points: number } => {
     const signs: string[] = [];
     let points = 0;
@@ -94,7 +94,8 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
 };
 
 /** Whether any reading but of air is leaner than the other bank's by more than `apartLambda`, or than its target: few are in a healthy drive. Where nothing tells, it may be. */
-const standsApart = (targets: Targets, { air }: Operating, lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): boolean => {
+const standsApart = (signals: Signals, operating: Operating, lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): boolean => {
+  const { air } = operating, targets = targetsOf(signals, operating, 1);
   if (!other && !targets.known) return true;
   for (let from = endOfMarks(air, 0); from < air.length;) {
     const to = nextMark(air, from);
@@ -111,7 +112,7 @@ const nextApart = (values: Float64Array, other: Float64Array, limit: number, fro
 };
 
 /** How much leaner the bank reads than the other one, or than its target; NaN where something else may have made it so, and where it decides nothing. */
-const misfireExcess = (signals: Signals, operating: Operating, targets: Targets, bank: 'lambda' | 'lambda-2', lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): Float64Array => {
+const misfireExcess = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): Float64Array => {
   const { timeS, stepS } = signals;
   const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
   const lift = liftOff(signals);
@@ -123,7 +124,10 @@ const misfireExcess = (signals: Signals, operating: Operating, targets: Targets,
     const highest = highestWithin(other, timeS, Math.max(signals.ageS(bank), signals.ageS(bank === 'lambda' ? 'lambda-2' : 'lambda')) + 1.5 * stepS);
     // Both banks far leaner than an engine burns show air: no cylinder's doing.
     for (let i = 0; i < lambda.length; i++) if (left[i] === 1 && !(highest[i] > AIR_LAMBDA)) excess[i] = lambda[i] - highest[i];
-  } else judgeRuns(targets, 0, left, timeS, lambda, apartLambda, () => false, (i) => { excess[i] = lambda[i] - targets.of(i); });
+  } else {
+    const targets = targetsOf(signals, operating, 1);
+    judgeRuns(targets, 0, left, timeS, lambda, apartLambda, () => false, (i) => { excess[i] = lambda[i] - targets.of(i); });
+  }
   return excess;
 };
 

@@ -71,11 +71,11 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
   const { stepS, vehicle, targetLambda } = signals;
   const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
   const leastS = limitOf('leanUnderLoadS', vehicle.limits).value, absoluteLambda = limitOf('leanUnderBoostLambda', vehicle.limits).value;
-  const targets = targetsOf(signals, operating, 1), ownPulls = targetLambda ? undefined : allowedByOwnPull(signals, operating, lambda);
+  const ownPulls = targetLambda ? undefined : allowedByOwnPull(signals, operating, lambda);
   // One answer of a slow log shows a moment, not how long it lasted.
   const ageS = signals.ageS(channel.quantity!);
   return spellsUnderLoad(signals, operating, lambda, leastS, [warnOver, 0], ({ row, timeS, lambda, readsLoad, air }) => {
-    const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN), ownPull = ownPulls?.subarray(row);
+    const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN), ownPull = ownPulls?.subarray(row), targets = targetsOf(signals, operating, 1);
     judgeRuns(targets, row, without(readsLoad, air), timeS, lambda, warnOver, (from, to) => greatestOf(lambda, from, to) > absoluteLambda - ROUNDED_OFF, (i) => {
       const target = targets.of(row + i);
       excess[i] = lambda[i] - (ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target);
@@ -111,12 +111,12 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
 const richSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
   const { vehicle, targetLambda } = signals;
   const under = limitOf('richUnderLoad', vehicle.limits).value, washes = limitOf('richLambda', vehicle.limits).value, leastS = limitOf('richUnderLoadS', vehicle.limits).value;
-  const warmUp = signals.during('warm-up'), targets = targetsOf(signals, operating, -1);
+  const warmUp = signals.during('warm-up');
   // One answer of a slow log shows a moment, as a throttle that closes has it, not how long it lasted.
   const ageS = signals.ageS(channel.quantity!);
   return spellsUnderLoad(signals, operating, lambda, leastS, [under, 0], ({ row, timeS, lambda, readsLoad, air }) => {
     const short = new Float64Array(lambda.length).fill(NaN), washing = new Float64Array(lambda.length).fill(NaN);
-    const to = row + lambda.length, mask = without(readsLoad, air, warmUp.subarray(row, to), tipIn.subarray(row, to));
+    const targets = targetsOf(signals, operating, -1), to = row + lambda.length, mask = without(readsLoad, air, warmUp.subarray(row, to), tipIn.subarray(row, to));
     judgeRuns(targets, row, mask, timeS, lambda, under, (from, to) => leastOf(lambda, from, to) < washes + ROUNDED_OFF, (i) => {
       if (targetLambda) short[i] = targets.of(row + i) - lambda[i];
       washing[i] = washes - lambda[i];
