@@ -93,6 +93,11 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     return found;
   });
   const faultsOf = perChannel((of): readonly Fault[] => (session.samples === 0 ? [] : byStart(early(of).concat(late(of)))));
+  const faultLists = once((): (readonly Fault[])[] => {
+    // What shows in a channel alone comes first: of a long session few columns are at hand when the events are sought.
+    for (const channel of session.channels) early(channel);
+    return session.channels.map(faultsOf);
+  });
   const faults = once((): Fault[] => (session.samples === 0 ? [] : byStart([...session.channels.flatMap(early), ...session.channels.flatMap(late)])));
   const everywhere = once(() => new Uint8Array(session.samples).fill(1));
   const believable = shelf.each((of: Channel) => {
@@ -112,6 +117,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     get recordings(): readonly Span[] { return recordings(); },
     get events() { return events(); },
     get pulls() { return pulls(); },
+    get faultLists() { return faultLists(); },
     get faults() { return faults(); },
     get barometer() { return barometer(); },
     get targetLambda() { return target(); },

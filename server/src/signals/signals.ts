@@ -67,6 +67,8 @@ export interface Signals {
   readonly faults: readonly Fault[];
   /** The faults of one channel, by start: found without looking at the others' where only a few are needed. */
   faultsOf(channel: Channel): readonly Fault[];
+  /** The same of every channel, one behind the other. */
+  readonly faultLists: readonly (readonly Fault[])[];
   /** 1 while an event of the kind lasts. */
   during(kind: EventKind): Uint8Array;
   /** Air around the car, kPa, and how it is known. */

@@ -5,8 +5,8 @@ import type { Fault, FaultKind, Signals } from '../signals.js';
 
 /** By start the faults of that kind of each channel that has any; channels in the order of their first. */
 export const faultsByChannel = (signals: Signals, kind: FaultKind): Map<Channel, readonly Fault[]> => {
-  const found = signals.session.channels.flatMap((channel) => { const alike = byKind(signals.faultsOf(channel)).get(kind); return alike ? [[channel, alike] as const] : []; });
-  return new Map(found.sort(([, one], [, other]) => one[0].from - other[0].from));
+  const found = signals.faultLists.flatMap((faults) => { const alike = byKind(faults).get(kind); return alike ? [alike] : []; });
+  return new Map(found.sort((one, other) => one[0].from - other[0].from).map((alike) => [alike[0].channel, alike]));
 };
 
 const kinds = new WeakMap<readonly Fault[], ReadonlyMap<FaultKind, readonly Fault[]>>();
