@@ -53,4 +53,16 @@ suite('packed columns', () => {
       }
     }
   });
+
+  test('of what nobody knows, the columns with blanks are read again by themselves, and the rest once more when one of them is asked for', () => {
+    const inner = textSource(`Time (s),Lambda,One,Two,Gaps,Holes\n${Array.from({ length: 20_000 }, (_, i) => `${i / 10},0.9,${i},${i / 2},${i % 9 ? i : ''},${i % 7 ? i : ''}`).join('\n')}\n`);
+    let bytes = 0;
+    const session = readSessionBy({ size: inner.size, read: (from, to) => { bytes += Math.min(to, inner.size) - from; return inner.read(from, to); } }, {}, { ...WAY, packFromBytes: 0 });
+    const passesFor = (name: string): number => {
+      bytes = 0;
+      assert.equal(session.channels.find((channel) => channel.name === name)!.values.length, 20_000);
+      return Math.round(bytes / inner.size);
+    };
+    assert.deepEqual(['Gaps', 'Holes', 'Two', 'One', 'Gaps'].map(passesFor), [1, 0, 1, 0, 0]);
+  });
 });

@@ -79,8 +79,9 @@ const gaugeBySign = (plan: ColumnPlan, values: () => Float64Array): Unit | undef
   const limit = BELOW_ZERO_KPA / (unit.factor ?? NaN);
   let count = 0;
   let below = 0;
-  const heights = new Set<number>();
-  for (const value of values()) {
+  const heights = new Set<number>(), read = values();
+  for (let sample = 0; sample < read.length; sample++) {
+    const value = read[sample];
     if (value !== value) continue;
     count++;
     if (value < limit) { below++; if (heights.size < 2) heights.add(value); }

@@ -81,7 +81,7 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
   const read = readRows(layout.source, layout.dataOffset, rows, way, going?.from, going?.keep);
   const { columns: kept, offsets } = rows.columns.finish();
   const { filled, samples } = rows.columns;
-  const again = readAgain(layout, kinds, clock, way, samples), columns = kept.map((column, at) => column ?? again(at));
+  const again = readAgain(layout, kinds, clock, way, samples, filled), columns = kept.map((column, at) => column ?? again(at));
   const thousands = settleCommas(rows, columns, layout, book);
   const notes = [...layout.notes, ...rows.notes];
   const metadata = metadataOf(notes);
@@ -121,17 +121,19 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
 /** Of a very long session the clock is kept whole, what is known packed, and what nobody knows not at all: rules look at it only where it has blanks. */
 const keepingFrom = (packFromBytes = Infinity) => (kind: CellKind, allBytes: number): Keeping => (allBytes < packFromBytes || kind === 'time' ? 'whole' : kind === 'text' ? 'not' : 'packed');
 
-/** The columns that were not kept: whoever asks for one has all of them read again, and kept packed. */
-const readAgain = (layout: Layout, kinds: readonly CellKind[], clock: Clock | undefined, way: ReadRowsOptions, samples: number): ((column: number) => Unpackable) => {
-  let read: readonly (Float64Array | Unpackable | undefined)[] | undefined;
-  const columns = (): NonNullable<typeof read> => {
-    const rows = rowsFor(layout, kinds, clock, -1, new ProblemBook(), new ProblemBook(), (kind) => (kind === 'text' ? 'packed' : 'not'));
+/** The columns that were not kept: whoever asks for one with blanks, as rules do, has those with blanks read again, and kept packed; whoever asks for another has all that are left. */
+const readAgain = (layout: Layout, kinds: readonly CellKind[], clock: Clock | undefined, way: ReadRowsOptions, samples: number, filled: readonly number[]): ((column: number) => Unpackable) => {
+  const read = new Map<number, Unpackable>();
+  const readWith = (asked: number): void => {
+    const isWanted = (column: number): boolean => !read.has(column) && (filled[asked] === samples || filled[column] < samples);
+    const rows = rowsFor(layout, kinds, clock, -1, new ProblemBook(), new ProblemBook(), (kind, _bytes, column) => (kind === 'text' && isWanted(column) ? 'packed' : 'not'));
     readRows(layout.source, layout.dataOffset, rows, way);
-    return rows.columns.finish().columns;
+    rows.columns.finish().columns.forEach((values, column) => { if (values) read.set(column, values as Unpackable); });
   };
   return (column) => ({
     values: (convert) => {
-      const values = ((read ??= columns())[column] as Unpackable).values(convert);
+      if (!read.has(column)) readWith(column);
+      const values = read.get(column)!.values(convert);
       if (values.length === samples) return values;
       // The file is another by now.
       const fitted = new Float64Array(samples).fill(NaN);

@@ -1,6 +1,6 @@
 // The clock of a session: its forms as text, then steps back, repeats and holes on the way to seconds from the session's start.
 
-import { medianOfSorted } from './median.js';
+import { medianByPlace } from './median.js';
 
 export type TimeForm = 'number' | 'clock' | 'iso';
 
@@ -132,7 +132,7 @@ const GAP_STEPS = 10;
 const COARSE_SHARE = 0.3;
 const SAMPLED_STEPS = 20001;
 
-const median = (values: readonly number[]): number => medianOfSorted(Float64Array.from(values).sort());
+const median = (values: readonly number[]): number => medianByPlace(Float64Array.from(values));
 
 /** Median of the steps forward between neighbours (of a regular sample of them in a long session); NaN where there is none. */
 const medianStep = (times: Float64Array): number => {
@@ -228,11 +228,11 @@ export const layTime = (times: Float64Array, wraps: boolean, gapS: number): Laid
   let gapCount = 0;
   const origin = length > 0 ? times[0] : 0;
   let offset = -origin;
-  let recording = 1;
+  let recording = 1, nextStart = recordingStarts[1] ?? length;
   for (let sample = 0; sample < length; sample++) {
     const time = times[sample];
-    if (sample === recordingStarts[recording]) {
-      recording++;
+    if (sample === nextStart) {
+      nextStart = recordingStarts[++recording] ?? length;
       offset = times[sample - 1] + medianStepS - time;
     } else if (sample > 0) {
       const gap = time + offset - times[sample - 1];
