@@ -1,6 +1,6 @@
 // The table that the evidence asks for: robust, weighted, regularised least squares on the logarithm of every cell, with its uncertainty.
 
-import { addTo, banded, cholesky, choleskyOf, inverseOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
+import { addTo, banded, cholesky, choleskyOf, inverseNear, logDeterminant, plus, solveWith, type Banded } from './banded.js';
 import { UNKNOWN_BENDS, bendsShown, shareOfBends } from './curvature.js';
 import { FILM_DOUBT, LEAST_FILM_DOUBT, keptByFilm } from './film.js';
 import type { Grid } from './grid.js';
@@ -332,7 +332,10 @@ const shared = (variance: Float64Array): { noise: Float64Array; doubt: Float64Ar
   return { noise, doubt };
 };
 
-const deviations = (factor: Banded): Float64Array => Float64Array.from(inverseOf(factor), (row, i) => Math.sqrt(row[i]));
+const deviations = (factor: Banded): Float64Array => {
+  const { size, width, data } = inverseNear(factor);
+  return Float64Array.from({ length: size }, (_, i) => Math.sqrt(data[i * (width + 1) + width]));
+}
 
 /** A rough count of the cells that the observations settle: no more than a third of them. */
 const parametersUsed = (grid: Grid, count: number): number => Math.min(grid.columns.length * grid.rows.length, count / 3);
