@@ -204,6 +204,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const straight = new Float64Array(count);
   const values = new Float64Array(size);
   let factor: Banded | undefined;
+  let byOthers: Float64Array | undefined;
   let data: Banded = banded(size, bandOf(grid));
 
   // Quickly: the smoothness and the bends once, from a first answer on.
@@ -230,7 +231,8 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     takeResiduals(observations, offsets, rows, x, z, residual);
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
     scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usualOnes(residual, variance, inflation, doubt)) ** 2) / freedom)) : 1;
-    believe(residual, noise, doubt, scale, inflation, round, trust);
+    if (!quick) byOthers = predictedVariance(observations, offsets, rows, factor);
+    believe(residual, noise, doubt, scale, inflation, weight, byOthers, round, trust);
     keptByFilm(observations, sessions, residual, weight, keptBack);
     if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, (at) => scale * noise[at] + doubt[at], inflation);
     weigh(trust, noise, doubt, scale, inflation, undefined, alone);
@@ -280,11 +282,31 @@ const usualOnes = (residual: Float64Array, variance: Float64Array, inflation: Fl
 };
 
 /** The first rounds use Huber's weight, which has one minimum; Tukey's then drops what is plainly something else. */
-const believe = (residual: Float64Array, noise: Float64Array, doubt: Float64Array, scale: number, inflation: Float64Array, round: number, trust: Float64Array): void => {
+const believe = (residual: Float64Array, noise: Float64Array, doubt: Float64Array, scale: number, inflation: Float64Array, weight: Float64Array, predicted: Float64Array | undefined, round: number, trust: Float64Array): void => {
   for (let at = 0; at < trust.length; at++) {
-    const away = Math.abs(residual[at]) / Math.sqrt((scale * noise[at] + doubt[at]) * inflation[at]);
+    const own = (scale * noise[at] + doubt[at]) * inflation[at];
+    const byOthers = predicted ? 1 - Math.min(0.999, weight[at] * predicted[at]) : 1;
+    const away = Math.abs(residual[at]) / Math.sqrt(predicted ? byOthers * (byOthers * own + predicted[at]) : own);
     trust[at] = round < 3 ? Math.min(1, 1.345 / Math.max(away, 1e-9)) : away < TUKEY ? (1 - (away / TUKEY) ** 2) ** 2 : 0;
   }
+};
+
+/** Variance of what the solution says at each observation. */
+const predictedVariance = ({ count, cell }: Observations, offsets: readonly number[], rows: Float64Array, factor: Banded): Float64Array => {
+  const { width, data } = inverseNear(factor), variance = new Float64Array(count);
+  for (let at = 0; at < count; at++) {
+    let sum = 0;
+    for (let i = 0; i < 4; i++) {
+      const pi = rows[4 * at + i], diagonal = (cell[at] + offsets[i]) * (width + 1) + width;
+      if (pi === 0) continue;
+      for (let j = 0; j <= i; j++) {
+        const pj = rows[4 * at + j];
+        if (pj !== 0) sum += (i === j ? 1 : 2) * pi * pj * data[diagonal + offsets[j] - offsets[i]];
+      }
+    }
+    variance[at] = sum;
+  }
+  return variance;
 };
 
 /** Takes the bilinear sum of values as a sum of logarithms round the present x: the share of each cell goes to `rows`, what is required beyond it, bends and film aside, to `straight`. */
