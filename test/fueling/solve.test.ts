@@ -174,6 +174,32 @@ suite('doubted readings', () => {
   });
 });
 
+suite('readings far from all others', () => {
+  /** The lower half of the table read well, at the value logged; then `far` at one spot of the upper edge, each ln of how far the table is off there. */
+  const solved = (far: readonly number[]) => {
+    const cells = [...Array.from({ length: 3 * WIDTH }, (_, k) => (k % WIDTH < WIDTH - 1 ? [k, k, k] : [])).flat(), ...far.map(() => SIZE - WIDTH - 2)];
+    const count = cells.length, first = count - far.length;
+    const { trust, lnValue, deviation } = solveTable(GRID, FLAT, {
+      count, cell: Int32Array.from(cells), weights: Float64Array.from(cells.flatMap((_, at) => (at < first ? [1, 0, 0, 0] : [0, 0, 0.2, 0.8]))),
+      lnRequired: Float64Array.from(cells, (_, at) => FLAT[0] + (at < first ? 0.001 * ((at % 3) - 1) : far[at - first])), variance: new Float64Array(count).fill(0.004 ** 2),
+      film: new Float64Array(count), chargeFilm: new Float64Array(count), session: new Int32Array(count), visit: Int32Array.from({ length: count }, (_, at) => at),
+    }, 1);
+    return { trust: trust.slice(first), there: lnValue[SIZE - 1] - FLAT[0], deviation: deviation[SIZE - 1] };
+  };
+
+  test('are believed where nothing but smoothness speaks against them', () => {
+    const { trust, there, deviation } = solved([0.1, 0.102, 0.098, 0.1]);
+    for (const each of trust) assert.ok(each > 0.8, trust.join(' '));
+    near(there, 0.1, 2 * deviation);
+  });
+
+  test('and not where others at the same spot do', () => {
+    const { trust, there } = solved([0.001, -0.001, 0, 0.1, 0.001, 0]);
+    assert.ok(trust[3] < 0.1, trust.join(' '));
+    near(there, 0, 0.01);
+  });
+});
+
 suite('what may be called proven', () => {
   // Worked on paper: four readings at u = ½ between two cells, all needing 1.10. Any pair with mean 1.10 fits; the smallest change is 1.10 and 1.10.
   const grid: Grid = { columns: Float64Array.of(1000, 2000), rows: Float64Array.of(0) };

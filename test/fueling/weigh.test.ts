@@ -60,6 +60,23 @@ suite('weigh: worked examples', () => {
     assert.equal(cell.proof, 'firm');
   });
 
+  test('what is lean at the limiter of the vehicle file is its cut, also at full load', () => {
+    const table = flat('volumetric efficiency (%)', 80);
+    // A minute about 2000 rpm and 100 kPa; every eight seconds lambda swells to 1.25 and back.
+    const normal = normalFrom(randomFrom(1)), timeS = Array.from({ length: 1500 }, (_, i) => i * 0.04);
+    const channels = ([
+      ['engine-speed', (t) => 2000 + 10 * Math.sin(t)], ['manifold-pressure', (t) => 99 + 0.5 * Math.cos(t)], ['target-lambda', () => 0.86],
+      ['lambda', (t) => 0.86 * Math.exp(0.002 * normal()) + (t % 8 < 2 ? 0.39 * Math.sin(Math.PI * (t % 8) / 2) ** 2 : 0)],
+    ] as [QuantityId, (t: number) => number][]).map(([quantity, value]) => ({ quantity, values: Float64Array.from(timeS, value) }));
+    const weighed = (revLimitRpm: number) => {
+      const evidence = weighSession(analyse(sessionOf(timeS, channels), { ...EMPTY_VEHICLE, engine: { ...EMPTY_VEHICLE.engine, revLimitRpm } }), table);
+      return { cut: evidence.weight.leftOut.overrun ?? 0, factor: judge(table, [evidence]).cells[7].factor };
+    };
+    const [at, below] = [weighed(2000), weighed(7000)];
+    assert.ok(at.cut > 200 && below.cut === 0, `${at.cut} and ${below.cut}`);
+    near(at.factor, 1, 5e-3);
+  });
+
   test('evidence from an old session speaks of the table that was in the engine', () => {
     const [old, now] = [flat('volumetric efficiency (%)', 44.5), flat('volumetric efficiency (%)', 48.1)];
     const signals = steady({ ...at2000, lambda: 0.93, 'target-lambda': 0.86, 'long-term-fuel-trim': 2 });

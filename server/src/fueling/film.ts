@@ -6,8 +6,11 @@ import type { Observations } from './solve.js';
 export const SHARE_DEVIATION = 0.1;
 /** From one working point to another, what a film keeps back differs by about this share of it: wall and vapour go with speed and load. Order of magnitude, no source. */
 export const FILM_DOUBT = 0.5;
-/** And by no less than this share of the film's growth, where the controller makes up for all of it on the whole. Order of magnitude, no source. */
-export const LEAST_FILM_DOUBT = 0.02;
+/**
+ * And by no less than this share of the film's growth, where the controller makes up for all of it on the whole: what it adds is a map's, due here and too much there.
+ * A spot that is always driven through one way has it from every passage alike. Order of magnitude, no source.
+ */
+export const LEAST_FILM_DOUBT = 0.05;
 
 /** Weighted sums that a session's two shares follow from. */
 const SUMS = 5;

@@ -7,6 +7,7 @@ import type { Grid } from './grid.js';
 import { OWN_DEVIATION, ownDeviationOf } from './own.js';
 import type { Blocks } from './blocks.js';
 import { medianOf, spreadOf } from './statistics.js';
+import { believe, fittedVariance } from './trust.js';
 
 /** Blocks of all sessions in one list. */
 export interface Observations extends Pick<Blocks, 'count' | 'cell' | 'weights' | 'lnRequired' | 'variance' | 'film' | 'chargeFilm'> {
@@ -38,8 +39,6 @@ export interface Solution {
   readonly weight: Float64Array;
 }
 
-/** Tukey's biweight: beyond this many deviations a block does not count. 95 % efficient on the normal. */
-const TUKEY = 4.685;
 /** How far a cell may stand from the table it was logged with before the readings speak (standard deviation of ln). */
 const TABLE_DEVIATION = 0.3;
 /** How much the departure from the table may differ from one cell to the next before the readings speak (ln): keeps a bend from running on into cells nobody drove. */
@@ -200,11 +199,11 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const spotInflation = new Float64Array(count).fill(1);
   const { noise, doubt } = shared(variance);
   const alone = new Float64Array(count);
+  const own = new Float64Array(count);
   const bend = new Float64Array(count);
   const straight = new Float64Array(count);
   const values = new Float64Array(size);
   let factor: Banded | undefined;
-  let byOthers: Float64Array | undefined;
   let data: Banded = banded(size, bandOf(grid));
 
   // Quickly: the smoothness and the bends once, from a first answer on.
@@ -231,8 +230,8 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     takeResiduals(observations, offsets, rows, x, z, residual);
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
     scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usualOnes(residual, variance, inflation, doubt)) ** 2) / freedom)) : 1;
-    if (!quick) byOthers = predictedVariance(observations, offsets, rows, factor);
-    believe(residual, noise, doubt, scale, inflation, weight, byOthers, round, trust);
+    for (let at = 0; at < count; at++) own[at] = (scale * noise[at] + doubt[at]) * inflation[at];
+    believe(residual, own, round < 3, trust, quick ? undefined : { weight, fitted: fittedVariance(observations, offsets, rows, factor) });
     keptByFilm(observations, sessions, residual, weight, keptBack);
     if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, (at) => scale * noise[at] + doubt[at], inflation);
     weigh(trust, noise, doubt, scale, inflation, undefined, alone);
@@ -244,8 +243,8 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight };
   const deviation = deviations(factor);
   const ownDeviation = ownDeviationOf(grid, x, (slopePrecision) => {
-    const own = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid, slopePrecision), 1));
-    return own ? deviations(own) : unknown();
+    const byItself = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid, slopePrecision), 1));
+    return byItself ? deviations(byItself) : unknown();
   });
   return {
     lnValue, deviation, ownDeviation,
@@ -279,34 +278,6 @@ const usualOnes = (residual: Float64Array, variance: Float64Array, inflation: Fl
   let count = 0;
   for (let at = 0; at < residual.length; at++) if (doubt[at] === 0) usual[count++] = residual[at] / Math.sqrt(variance[at] * inflation[at]);
   return usual.subarray(0, count);
-};
-
-/** The first rounds use Huber's weight, which has one minimum; Tukey's then drops what is plainly something else. */
-const believe = (residual: Float64Array, noise: Float64Array, doubt: Float64Array, scale: number, inflation: Float64Array, weight: Float64Array, predicted: Float64Array | undefined, round: number, trust: Float64Array): void => {
-  for (let at = 0; at < trust.length; at++) {
-    const own = (scale * noise[at] + doubt[at]) * inflation[at];
-    const byOthers = predicted ? 1 - Math.min(0.999, weight[at] * predicted[at]) : 1;
-    const away = Math.abs(residual[at]) / Math.sqrt(predicted ? byOthers * (byOthers * own + predicted[at]) : own);
-    trust[at] = round < 3 ? Math.min(1, 1.345 / Math.max(away, 1e-9)) : away < TUKEY ? (1 - (away / TUKEY) ** 2) ** 2 : 0;
-  }
-};
-
-/** Variance of what the solution says at each observation. */
-const predictedVariance = ({ count, cell }: Observations, offsets: readonly number[], rows: Float64Array, factor: Banded): Float64Array => {
-  const { width, data } = inverseNear(factor), variance = new Float64Array(count);
-  for (let at = 0; at < count; at++) {
-    let sum = 0;
-    for (let i = 0; i < 4; i++) {
-      const pi = rows[4 * at + i], diagonal = (cell[at] + offsets[i]) * (width + 1) + width;
-      if (pi === 0) continue;
-      for (let j = 0; j <= i; j++) {
-        const pj = rows[4 * at + j];
-        if (pj !== 0) sum += (i === j ? 1 : 2) * pi * pj * data[diagonal + offsets[j] - offsets[i]];
-      }
-    }
-    variance[at] = sum;
-  }
-  return variance;
 };
 
 /** Takes the bilinear sum of values as a sum of logarithms round the present x: the share of each cell goes to `rows`, what is required beyond it, bends and film aside, to `straight`. */

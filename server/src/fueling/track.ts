@@ -282,6 +282,8 @@ const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | 
 const CUT_LAMBDA_OVER_TARGET = 1.28;
 const CUT_LOAD_SHARE = 0.45;
 const CUT_BEFORE_S = 0.7;
+/** At the limiter that the vehicle file states, fuel is cut at full load too; it comes back so far below it. Common practice, no source. */
+const LIMITER_SHARE = 0.95;
 
 /** Tells the rows round readings that only a fuel cut explains. */
 const looksCut = (
@@ -290,13 +292,13 @@ const looksCut = (
   const load = manifoldKPa ? undefined : signals.held('engine-load') ?? signals.held('throttle');
   const lightLoad = manifoldKPa ? CUT_LOAD_SHARE * signals.barometer.kPa : 30;
   const { timeS } = signals;
-  const limit = Math.log(CUT_LAMBDA_OVER_TARGET);
+  const limit = Math.log(CUT_LAMBDA_OVER_TARGET), limiterRpm = LIMITER_SHARE * (signals.vehicle.engine.revLimitRpm ?? Infinity);
   let told = -1;
   for (let index = 0; index < rows.length; index++) {
     const row = rows[index];
     if (!(lnLambda[index] - (target[row] > 0 ? lnTarget[row] : 0) > limit) || rpm && !(rpm[row] > 1100)) continue;
     const here = (manifoldKPa ?? load)?.[row];
-    if (here !== undefined && !(here < lightLoad)) continue;
+    if (here !== undefined && !(here < lightLoad) && !(rpm && rpm[row] > limiterRpm)) continue;
     let from = row;
     while (from > told + 1 && timeS[from - 1] > timeS[row] - CUT_BEFORE_S) from--;
     for (; from <= row; from++) tell(from);
