@@ -10,7 +10,7 @@ export const FILM_DOUBT = 0.5;
  * And by no less than this share of the film's growth, where the controller makes up for all of it on the whole: what it adds is a map's, due here and too much there.
  * A spot that is always driven through one way has it from every passage alike. Order of magnitude, no source.
  */
-export const LEAST_FILM_DOUBT = 0.05;
+export const LEAST_FILM_DOUBT = 0.03;
 
 /** Weighted sums that a session's two shares follow from. */
 const SUMS = 5;
