@@ -52,7 +52,7 @@ suite('trust: no network', () => {
       return [...new Set(Object.values(metafile.outputs).flatMap(({ imports }) => imports.map(({ path }) => path.replace('node:', ''))))].sort();
     };
     const network = (modules: readonly string[]): string[] => modules.filter((name) => /^(net|tls|dgram|dns|https?|http2|inspector|worker_threads|child_process|cluster)$/.test(name));
-    assert.deepEqual(network(await taken('server/src/lsp/main.ts')), ['child_process', 'net', 'worker_threads'], 'vscode-languageserver: --socket, --pipe and the search for globally installed modules; our own threads');
+    assert.deepEqual(network(await taken('server/src/lsp/entry.ts')), ['child_process', 'net', 'worker_threads'], 'vscode-languageserver: --socket, --pipe and the search for globally installed modules; our own threads');
     assert.deepEqual(network(await taken('server/src/disk/sessionThread.ts')), ['worker_threads'], 'the program of a thread');
     assert.deepEqual(network(await taken('client/src/client.ts')), ['child_process', 'net'], 'vscode-languageclient: how the server is started');
     for (const file of ['server/src', 'client/src', 'client/webview']) {
