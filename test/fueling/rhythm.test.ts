@@ -39,7 +39,18 @@ suite('a channel\'s own rhythm', () => {
     assert.equal(isOncePerCycle(injectedLast(1), lnAsked, rowsS, speed), true);
     assert.equal(isOncePerCycle(injectedLast(4), lnAsked, rowsS, speed), false);
     assert.equal(isOncePerCycle(injectedLast(1), lnAsked, rowsS.map((s) => 20 * s), speed), false);
-    assert.equal(isOncePerCycle(injectedLast(1), lnAsked.fill(0), rowsS, speed), false);
+    assert.equal(isOncePerCycle(injectedLast(1), new Float64Array(lnAsked.length), rowsS, speed), false);
+  });
+
+  test('a pulse in coarse digits that stays by them alone is no one cylinder\'s', () => {
+    const inDigits = (values: Float64Array, digitMs: number): Float64Array => values.map((value) => Math.round(value / digitMs) * digitMs);
+    for (const digitMs of [0.01, 0.05, 0.1, 0.2]) assert.equal(isOncePerCycle(inDigits(rowsS.map(asked), digitMs), lnAsked, rowsS, speed), false, `${digitMs}`);
+    assert.equal(isOncePerCycle(inDigits(injectedLast(1), 0.01), lnAsked, rowsS, speed), true);
+  });
+
+  test('a speed that dropped out, or was not read, leaves the pulse as it is', () => {
+    const held = injectedLast(1);
+    for (const rpm of [0, NaN]) assert.deepEqual(betweenCycles(held, rowsS, new Float64Array(3000).fill(rpm)), held);
   });
 
   test('between one cylinder\'s pulses stands what the others get meanwhile: not half a cycle old, as it is taken row by row', () => {

@@ -1,7 +1,7 @@
 // Channels slower than the log that repeat their last value until the next: which rows are new, and the line between them. Taken row by row, a repeated
 // value would be half a period old on the whole, and the delay too long or too short by as much.
 
-import { quantileOf, sampleOf } from '../signals/statistics.js';
+import { quantileOf, quantisedStep, sampleOf } from '../signals/statistics.js';
 
 /** A channel that is new in every row changes from one row to the next now and then, however still; so few at most of a repeated one's changes follow so soon. */
 const STRAY_SHARE = 0.02;
@@ -62,8 +62,12 @@ export const betweenFresh = (values: Float64Array, timeS: Float64Array): Float64
   return line;
 };
 
-/** By how much (ln) what is asked must move from one row to the next for a pulse to follow, whatever its digits; and how many such rows tell. */
+/**
+ * By how much (ln) what is asked must move from one row to the next for a pulse to follow; by how many of its digits, were the whole pulse to (no more than half of
+ * it is dead time); and how many such rows tell.
+ */
 const MOVES = 0.01;
+const MOVES_DIGITS = 2;
 const LEAST_MOVES = 20;
 
 /**
@@ -71,10 +75,12 @@ const LEAST_MOVES = 20;
  * the fuel asked for. False where no cycle takes in two rows, and nothing tells.
  */
 export const isOncePerCycle = (pulse: Float64Array, lnAsked: Float64Array, timeS: Float64Array, rpm: Float64Array): boolean => {
+  const leastStep = MOVES_DIGITS * quantisedStep(pulse);
   let moves = 0, expected = 0, stays = 0;
   for (let row = 1; row < pulse.length; row++) {
     const cycles = (timeS[row] - timeS[row - 1]) * rpm[row] / 120;
-    if (!(cycles > 0 && cycles < 0.5 && pulse[row] > 0 && pulse[row - 1] > 0 && Math.abs(lnAsked[row] - lnAsked[row - 1]) > MOVES)) continue;
+    const move = Math.abs(lnAsked[row] - lnAsked[row - 1]);
+    if (!(cycles > 0 && cycles < 0.5 && pulse[row] > 0 && pulse[row - 1] > 0 && move > MOVES && move * pulse[row] > leastStep)) continue;
     moves++;
     expected += 1 - cycles;
     if (pulse[row] === pulse[row - 1]) stays++;
@@ -84,7 +90,7 @@ export const isOncePerCycle = (pulse: Float64Array, lnAsked: Float64Array, timeS
 
 /**
  * What all cylinders get, where `pulse` is one cylinder's: the others get theirs meanwhile, on the line to its next. Taken row by row it would be half a cycle
- * old on the whole. None is drawn to or from nought.
+ * old on the whole. None is drawn to or from nought, nor where no engine turns (a speed that dropped out).
  */
 export const betweenCycles = (pulse: Float64Array, timeS: Float64Array, rpm: Float64Array): Float64Array => {
   const line = pulse.slice();
@@ -92,7 +98,7 @@ export const betweenCycles = (pulse: Float64Array, timeS: Float64Array, rpm: Flo
     if (pulse[row] === pulse[row - 1]) continue;
     const first = from, step = pulse[row] - pulse[row - 1], stepS = timeS[row] - timeS[row - 1], cycleS = 120 / rpm[row];
     from = row;
-    if (!(pulse[row] > 0 && pulse[row - 1] > 0)) continue;
+    if (!(pulse[row] > 0 && pulse[row - 1] > 0 && rpm[row] > 0)) continue;
     // It was new somewhere between two rows, and the last one a cycle before, however long it had stayed.
     const lastS = timeS[row] - stepS / 2 - cycleS;
     if (cycleS < stepS) line[row - 1] += step * cycleS / 2 / stepS;
