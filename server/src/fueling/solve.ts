@@ -328,7 +328,7 @@ const shared = (variance: Float64Array): { noise: Float64Array; doubt: Float64Ar
 const deviations = (factor: Banded): Float64Array => {
   const { size, width, data } = inverseNear(factor);
   return Float64Array.from({ length: size }, (_, i) => Math.sqrt(data[i * (width + 1) + width]));
-}
+};
 
 /** A rough count of the cells that the observations settle: no more than a third of them. */
 const parametersUsed = (grid: Grid, count: number): number => Math.min(grid.columns.length * grid.rows.length, count / 3);
