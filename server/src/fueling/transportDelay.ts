@@ -91,7 +91,7 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
   for (let round = 0, damping = 0.01, gained = Infinity; ; round++) {
     between();
     const noise = noiseOf(here.rest, groups, here.doubt), equations = equationsOf(here, groups, noise), { normal, gradient } = equations;
-    const last = solveSmall(normal, gradient), ends = round === MOST_ROUNDS || Math.min(gained, along(gradient, last)) < LEAST_GAIN, before = here;
+    const last = solveSmall(normal, gradient), isNear = along(gradient, last) < LEAST_GAIN, ends = isNear || round === MOST_ROUNDS || gained < LEAST_GAIN, before = here;
     for (let attempt = 0; !ends && here === before && attempt < 6; attempt++) {
       between();
       const there = prediction.at(stepped(here.at, solveSmall(normal, gradient, 1 + damping)), true, here);
@@ -100,7 +100,8 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
       damping = gained >= 0 ? damping / 3 : damping * 5;
     }
     if (here !== before) continue;
-    const at = ends ? stepped(here.at, last) : here.at;
+    // Where more is promised than the steps before it kept, it is not to be believed unseen.
+    const at = isNear ? stepped(here.at, last) : here.at;
     return { at, told: told(usual, at, equations) };
   }
 };
