@@ -1,7 +1,8 @@
 // The delay's arithmetic on engines whose flow steps: worked on paper from the conservation of mass, and from the hyperbola that a gas part is.
 
 import assert from 'node:assert/strict';
-import { ASSUMED_DELAY, EXHAUST_OVER_AIR, describe, injectedAt, passedG, wholeDelayS, type PhysicalDelay } from '../../server/src/fueling/delayModel.js';
+import { ASSUMED_DELAY, describe, injectedAt, passedG, wholeDelayS, type PhysicalDelay } from '../../server/src/fueling/delayModel.js';
+import { EXHAUST_OVER_AIR } from '../../server/src/signals/delay.js';
 import type { Track } from '../../server/src/fueling/track.js';
 
 const RPM = 3000, CYCLE_S = 0.04, STEP_S = 0.001;

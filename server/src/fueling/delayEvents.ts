@@ -151,7 +151,7 @@ const byMove = (one: { readonly move: number }, other: { readonly move: number }
 const byStart = (one: Window, other: Window): number => one.from - other.from;
 
 /** Where a session tells the delay, as far as the table is known; undefined where too little moved to tell. */
-export const stretchesOf = (track: Track, required: Required): Stretches | undefined => {
+export const tellingStretches = (track: Track, required: Required): Stretches | undefined => {
   const { timeS, readings, exhaustGPerS } = track;
   if (readings.kind !== 'lambda') return undefined;
   const fuelled = track.metered ? fuelledByPulse(track, track.metered) : fuelledByTable(track);

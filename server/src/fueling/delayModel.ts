@@ -2,12 +2,10 @@
 // Introduction to Modeling and Control of Internal Combustion Engine Systems), and when by it a reading was injected.
 
 import type { Vehicle } from '../formats/vehicle.js';
+import { delayAlongS, EXHAUST_OVER_AIR } from '../signals/delay.js';
 import { followingBoth, lagOver } from './filters.js';
 import { medianOf } from './statistics.js';
 import type { Track } from './track.js';
-
-/** Fuel adds about a fourteenth to the air's mass; enough for a flow that only times the gas. */
-export const EXHAUST_OVER_AIR = 1.07;
 
 export type DelayModel = PhysicalDelay | StatedDelay;
 
@@ -68,15 +66,7 @@ const CYCLE_S = 120 / 2500;
 
 /** The whole delay at one steady exhaust flow and speed, seconds. */
 export const wholeDelayS = (model: DelayModel, flowGPerS: number, rpm: number): number =>
-  model.kind === 'stated' ? statedS(model.byFlow, flowGPerS / EXHAUST_OVER_AIR) : Math.min(model.cycles * 120 / rpm + model.gasG / flowGPerS + model.lagS + model.latencyS, LONGEST_S);
-
-const statedS = (points: StatedDelay['byFlow'], flowGPerS: number): number => {
-  const next = points.findIndex(([flow]) => flow >= flowGPerS);
-  if (next === 0 || points.length === 1) return points[0][1];
-  if (next < 0) return points[points.length - 1][1];
-  const [[f0, s0], [f1, s1]] = [points[next - 1], points[next]];
-  return s0 + (s1 - s0) * (flowGPerS - f0) / (f1 - f0);
-};
+  model.kind === 'stated' ? delayAlongS(model.byFlow, flowGPerS / EXHAUST_OVER_AIR) : Math.min(model.cycles * 120 / rpm + model.gasG / flowGPerS + model.lagS + model.latencyS, LONGEST_S);
 
 /** What the model's own shape leaves open, whatever the fit says: mixing on the way, the sensor's electronics, the wall's film. Order of magnitude, found by simulation. */
 const MODEL_DEVIATION_S = 0.02;
@@ -132,7 +122,7 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
     const row = rows[index], nowS = timeS[row];
     const first = from ? from[index] : 0;
     let injectedS: number;
-    if (model.kind === 'stated') injectedS = nowS - statedS(model.byFlow, exhaustGPerS[row] / EXHAUST_OVER_AIR);
+    if (model.kind === 'stated') injectedS = nowS - delayAlongS(model.byFlow, exhaustGPerS[row] / EXHAUST_OVER_AIR);
     else {
       // What left the cylinders by the moment that is read, by when it was taken in.
       const takenS = nowS - model.latencyS - SHUT_CYCLES * cycleOf(rpm, row);
@@ -265,6 +255,6 @@ export const describe = (track: Track, placing: Placing): Delay => {
     }
   }
   const deviationS = Math.hypot(deviationAt(placing, flow, rpm), placing.from === 'log' ? usualStepS(track.timeS) / Math.sqrt(12) : 0);
-  const medianS = rows.length ? medianDelayS(model, rows, 0, rows.length) : model.kind === 'stated' ? statedS(model.byFlow, flow || 0) : NaN;
+  const medianS = rows.length ? medianDelayS(model, rows, 0, rows.length) : model.kind === 'stated' ? delayAlongS(model.byFlow, flow || 0) : NaN;
   return { ...placing, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, byFlow };
 };

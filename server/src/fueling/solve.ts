@@ -6,7 +6,7 @@ import { FILM_DOUBT, LEAST_FILM_DOUBT, keptByFilm } from './film.js';
 import type { Grid } from './grid.js';
 import { OWN_DEVIATION, ownDeviationOf } from './own.js';
 import type { Blocks } from './blocks.js';
-import { medianOf, spreadOf } from './statistics.js';
+import { medianOf, spreadOf, sumOf } from './statistics.js';
 import { believe, fittedVariance } from './trust.js';
 
 /** Blocks of all sessions in one list. */
@@ -253,12 +253,6 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
 };
 
 // What goes over all observations stands in functions that outlive a solution.
-
-export const sumOf = (values: Float64Array, others: Float64Array, sign: 1 | -1): Float64Array => {
-  const sum = new Float64Array(values.length);
-  for (let at = 0; at < sum.length; at++) sum[at] = values[at] + sign * others[at];
-  return sum;
-};
 
 const lessBends = (straight: Float64Array, share: number, bend: Float64Array, z: Float64Array): void => {
   for (let at = 0; at < z.length; at++) z[at] = straight[at] - share * bend[at];

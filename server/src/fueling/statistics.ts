@@ -5,6 +5,13 @@ import { medianByPlace } from '../formats/median.js';
 /** Median of the numbers, which stay as they are; NaN of none. */
 export const medianOf = (numbers: number[] | Float64Array): number => medianByPlace(new Float64Array(numbers));
 
+/** Two columns of one length, row by row: the one plus, or less, the other. */
+export const sumOf = (values: Float64Array, others: Float64Array, sign: 1 | -1): Float64Array => {
+  const sum = new Float64Array(values.length);
+  for (let at = 0; at < sum.length; at++) sum[at] = values[at] + sign * others[at];
+  return sum;
+};
+
 /** Standard deviation from the median of absolute values (round zero), consistent for the normal: 1.4826 = 1/Φ⁻¹(0.75). */
 export const spreadOf = (residuals: number[] | Float64Array): number => {
   const sizes = new Float64Array(residuals.length);

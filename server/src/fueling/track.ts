@@ -2,15 +2,16 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
+import { EXHAUST_OVER_AIR } from '../signals/delay.js';
 import type { Signals } from '../signals/signals.js';
-import { EXHAUST_OVER_AIR, passedG } from './delayModel.js';
+import { passedG } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { following, lagOver, notYetFollowed, type Lag } from './filters.js';
 import { beyondAxis, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
-import { sumOf } from './solve.js';
+import { sumOf } from './statistics.js';
 
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
 export const REASONS: readonly (LeftOut | undefined)[] = [

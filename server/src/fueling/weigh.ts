@@ -4,7 +4,7 @@ import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
 import { TRIM_LAG_S, delayOfTrims, describe, givenDelay, isSettled, typical, type Delay, type Placing } from './delayModel.js';
-import { cutOut, stretchesOf, type Required } from './delayEvents.js';
+import { cutOut, tellingStretches, type Required } from './delayEvents.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js';
 import { solveTable, type Observations, type Solution } from './solve.js';
@@ -99,7 +99,7 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
   between();
   let [required, solution] = requiredAlong(track, reference, first, between);
   between();
-  const stretches = stretchesOf(track, required);
+  const stretches = tellingStretches(track, required);
   if (!stretches) return undefined;
   between();
   const usual = typical(track);

@@ -2,10 +2,9 @@
 
 import type { Table } from '../formats/table.js';
 import type { SessionWeight } from '../fueling/evidence.js';
-import { EXHAUST_OVER_AIR } from '../fueling/delayModel.js';
 import { trackOf } from '../fueling/track.js';
 import type { Signals } from '../signals/signals.js';
-import { delaySeries } from '../signals/delay.js';
+import { delayAlongS, delaySeries, EXHAUST_OVER_AIR } from '../signals/delay.js';
 
 export interface Delays {
   /** One a sample, seconds. */
@@ -36,14 +35,7 @@ export function delaysOf(signals: Signals, found?: WeighedDelay): Delays {
 function byFlow(signals: Signals, { transportDelay: { byFlow: points, medianS, from }, table, loggedWith }: WeighedDelay): Delays {
   if (points.length === 0) return { delaysS: new Float64Array(signals.timeS.length).fill(medianS), from };
   const { exhaustGPerS } = trackOf(signals, table, loggedWith, 0);
-  const delaysS = Float64Array.from(exhaustGPerS, (exhaust) => {
-    const flow = exhaust / EXHAUST_OVER_AIR;
-    if (!(flow >= 0)) return medianS;
-    const next = points.findIndex(([at]) => at >= flow);
-    if (next <= 0) return points[next === 0 ? 0 : points.length - 1][1];
-    const [[lowFlow, lowS], [highFlow, highS]] = [points[next - 1], points[next]];
-    return lowS + (highS - lowS) * (flow - lowFlow) / (highFlow - lowFlow);
-  });
+  const delaysS = exhaustGPerS.map((exhaust) => (exhaust >= 0 ? delayAlongS(points, exhaust / EXHAUST_OVER_AIR) : medianS));
   return { delaysS, from };
 }
 

@@ -10,6 +10,8 @@ import { BLOCK_ROWS } from './statistics.js';
 const EXHAUST_L = 1.5;
 /** First-order lag of a wideband sensor in gas flow, seconds (order of magnitude, from memory). */
 const SENSOR_LAG_S = 0.05;
+/** Fuel adds about a fourteenth to the air's mass; enough for a flow that only times the gas. */
+export const EXHAUST_OVER_AIR = 1.07;
 const GAS_CONSTANT_J_PER_KG_K = 288;
 const AIR_GAS_CONSTANT_J_PER_KG_K = 287.055;
 /** Assumed where the vehicle file does not say: litres and volumetric efficiency for a rough air flow. */
@@ -61,16 +63,16 @@ const modelIn = (delayS: Float64Array, from: number, to: number, { rpm, flow, pr
     const speed = rpm && rpm[i] > 0 ? rpm[i] : 1500;
     let airGPerS = flow ? flow[i] : NaN;
     if (!(airGPerS > 0)) airGPerS = airFlowGPerS(displacementL, speed, pressure && pressure[i] > 10 ? pressure[i] : throttle && throttle[i] >= 0 ? 30 + 0.7 * throttle[i] : 60);
-    delayS[i] = curve ? onCurve(curve, airGPerS) : modelDelayS(speed, airGPerS * 1.07);
+    delayS[i] = curve ? delayAlongS(curve, airGPerS) : modelDelayS(speed, airGPerS * EXHAUST_OVER_AIR);
   }
 };
 
-/** Linear between points, the end ones held outside. */
-const onCurve = (points: readonly (readonly [number, number])[], x: number): number => {
-  if (!(x > points[0][0])) return points[0][1];
+/** Seconds at an air flow, g/s, by points of both: linear between them, the end ones held outside. */
+export const delayAlongS = (points: readonly (readonly [number, number])[], airGPerS: number): number => {
+  if (!(airGPerS > points[0][0])) return points[0][1];
   for (let k = 1; k < points.length; k++) {
-    const [x0, y0] = points[k - 1], [x1, y1] = points[k];
-    if (x <= x1) return x1 > x0 ? y0 + ((x - x0) / (x1 - x0)) * (y1 - y0) : y1;
+    const [lowGPerS, lowS] = points[k - 1], [highGPerS, highS] = points[k];
+    if (airGPerS <= highGPerS) return highGPerS > lowGPerS ? lowS + (highS - lowS) * (airGPerS - lowGPerS) / (highGPerS - lowGPerS) : highS;
   }
   return points[points.length - 1][1];
 };
