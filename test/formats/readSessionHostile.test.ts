@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { readSession } from '../../server/src/formats/readSession.js';
 import { bytesSource, textSource } from '../../server/src/formats/source.js';
-import { MOST_COLUMNS } from '../../server/src/formats/header.js';
+import { MOST_COLUMNS } from '../../server/src/formats/places.js';
 
 const kinds = (text: string): string[] => readSession(textSource(text)).problems.map((problem) => `${problem.code} ${problem.kind}`);
 
@@ -52,6 +52,16 @@ suite('session reader: hostile files', () => {
     assert.equal(session.channels.length, MOST_COLUMNS - 1);
     assert.equal(session.samples, 2);
     assert.deepEqual(session.problems.map((problem) => problem.kind), ['too-many-columns']);
+  });
+
+  test('a row of a million delimiters: its cells are placed, what stands behind the last column is one more', () => {
+    for (const cell of ['905', '"905"']) {
+      const long = `1,${cell}${','.repeat(1_000_000)}`;
+      const { places } = readSession(textSource(`Time (s),RPM\n0,900\n${long}\n2,910\n`));
+      assert.equal(places.cellText(0, 1), '905');
+      assert.deepEqual(places.cellRange(0, 1), { start: { line: 2, character: 2 }, end: { line: 2, character: 2 + cell.length } });
+      assert.deepEqual([places.channelAt(2, 3), places.channelAt(2, long.length - 1), places.sampleAt(2), places.sampleAt(3)], [0, undefined, 1, 2]);
+    }
   });
 
   test('a quote that never closes in a large file', () => {

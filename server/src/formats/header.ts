@@ -8,7 +8,7 @@ import { TextReader, detectDecimalComma, detectDelimiter, detectEncoding, transc
 import { readNumber } from './csv/number.js';
 import { readNote } from './csv/rows.js';
 import { nextLine } from './csv/window.js';
-import { RowPlaces, unquote } from './places.js';
+import { MOST_COLUMNS, RowPlaces, unquote } from './places.js';
 
 export interface HeaderCell { readonly text: string; readonly range: Range }
 
@@ -44,7 +44,6 @@ export interface Layout {
 const HEAD_BYTES = 1 << 18;
 const LONGEST_HEAD_BYTES = 1 << 22;
 const SAMPLED_ROWS = 60;
-export const MOST_COLUMNS = 1024;
 
 interface Line { readonly start: number; readonly end: number; readonly line: number; readonly text: string }
 
@@ -142,7 +141,7 @@ export const readLayout = (original: ByteSource, leastBytes = HEAD_BYTES): Layou
   if (lines.length === 0) return { ...base, trouble: 'empty' };
   if (bytes.subarray(lines[0].start, lines[0].end).includes(0) || looksBinary(bytes)) return { ...base, trouble: 'binary' };
 
-  const placed = lines.map((line) => rows.cells(line.start, line.line, false));
+  const placed = lines.map((line) => rows.cells(line.start, line.line, false, Infinity));
   const table = placed.map((row) => row.map((cell) => unquote(cell.text)));
   const headerAt = findHeader(table);
   const headerLine = lines[headerAt];

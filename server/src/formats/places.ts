@@ -12,6 +12,8 @@ import { nextLine } from './csv/window.js';
 export interface PlacedCell { readonly range: Range; readonly fieldEnd: { readonly line: number; readonly character: number }; readonly text: string }
 
 const ROW_BYTES = 1 << 12;
+/** No session has more columns than this: what stands behind them is left out. */
+export const MOST_COLUMNS = 1024;
 
 /** Reads rows of a source again, cell by cell. */
 export class RowPlaces {
@@ -19,15 +21,18 @@ export class RowPlaces {
 
   constructor(private readonly source: ByteSource, private readonly text: TextReader, private readonly delimiter: number) {}
 
-  /** The cells of the record at a byte offset, which begins at the start of `line`. `literal`: its quotes are plain signs. */
-  cells(offset: number, line: number, literal: boolean): readonly PlacedCell[] {
+  /**
+   * The cells of the record at a byte offset, which begins at the start of `line`. `literal`: its quotes are plain signs. What stands behind
+   * the first `most` cells is one more: a row may be a million delimiters.
+   */
+  cells(offset: number, line: number, literal: boolean, most = MOST_COLUMNS): readonly PlacedCell[] {
     if (this.cached?.offset === offset) return this.cached.cells;
-    const cells = this.read(offset, line, literal);
+    const cells = this.read(offset, line, literal, most);
     this.cached = { offset, cells };
     return cells;
   }
 
-  private read(offset: number, line: number, literal: boolean): readonly PlacedCell[] {
+  private read(offset: number, line: number, literal: boolean, most: number): readonly PlacedCell[] {
     for (let size = ROW_BYTES; ; size *= 4) {
       const bytes = this.source.read(offset, Math.min(offset + size, this.source.size));
       const whole = offset + bytes.length >= this.source.size;
@@ -35,22 +40,23 @@ export class RowPlaces {
       if (lineEnd === bytes.length && !whole) continue;
       const quote = literal ? -1 : bytes.indexOf(34);
       let fields: readonly { readonly start: number; readonly end: number }[];
-      if (quote === -1 || quote >= lineEnd) fields = this.split(bytes, lineEnd);
+      if (quote === -1 || quote >= lineEnd) fields = this.split(bytes, lineEnd, most);
       else {
         const placed = placeFields(bytes, 0, bytes.length, String.fromCharCode(this.delimiter));
         if (!placed && !whole && size <= OPEN_QUOTE_BYTES) continue;
-        fields = placed ?? this.split(bytes, lineEnd);
+        fields = placed ?? this.split(bytes, lineEnd, most);
       }
+      if (fields.length > most) fields = [...fields.slice(0, most), { start: fields[most].start, end: fields[fields.length - 1].end }];
       return this.place(bytes, fields, line);
     }
   }
 
-  private split(bytes: Uint8Array, lineEnd: number): { start: number; end: number }[] {
+  private split(bytes: Uint8Array, lineEnd: number, most: number): { start: number; end: number }[] {
     while (lineEnd > 0 && (bytes[lineEnd - 1] === 10 || bytes[lineEnd - 1] === 13)) lineEnd--;
     const fields: { start: number; end: number }[] = [];
     let start = 0;
     for (let at = 0; at <= lineEnd; at++) {
-      if (at === lineEnd || bytes[at] === this.delimiter) { fields.push({ start, end: at }); start = at + 1; }
+      if (at === lineEnd || (bytes[at] === this.delimiter && fields.length < most)) { fields.push({ start, end: at }); start = at + 1; }
     }
     return fields;
   }
