@@ -42,11 +42,10 @@ export class RowPlaces {
       let fields: readonly { readonly start: number; readonly end: number }[];
       if (quote === -1 || quote >= lineEnd) fields = this.split(bytes, lineEnd, most);
       else {
-        const placed = placeFields(bytes, 0, bytes.length, String.fromCharCode(this.delimiter));
+        const placed = placeFields(bytes, 0, bytes.length, String.fromCharCode(this.delimiter), most);
         if (!placed && !whole && size <= OPEN_QUOTE_BYTES) continue;
         fields = placed ?? this.split(bytes, lineEnd, most);
       }
-      if (fields.length > most) fields = [...fields.slice(0, most), { start: fields[most].start, end: fields[fields.length - 1].end }];
       return this.place(bytes, fields, line);
     }
   }

@@ -1,6 +1,7 @@
 // Records with quotes, read by csv-parse, which is the authority on them; on demand it also says where each field ends, so places come from it too.
 
 import { parse } from 'csv-parse/sync';
+import { nextLine } from './window.js';
 
 /** The texts of one record as Latin-1 (one character a byte, so that any encoding passes); `start` and `end` are its bytes, line end included. */
 export interface QuotedRecord { readonly texts: readonly string[]; readonly start: number; readonly end: number }
@@ -46,8 +47,11 @@ export const readQuoted = (bytes: Uint8Array, from: number, to: number, delimite
 /** Thrown through csv-parse to stop it once a record is read. */
 class Enough extends Error {}
 
-/** Where the fields of the record at `from` are, by csv-parse; undefined where its quote finds no end before `to`. Slow: for one record at a time. */
-export const placeFields = (bytes: Uint8Array, from: number, to: number, delimiter: string): readonly Field[] | undefined => {
+/**
+ * Where the first `most` fields of the record at `from` are, by csv-parse; what stands behind them in their line is one more. Undefined where its
+ * quote finds no end before `to`. Slow: for one record at a time.
+ */
+export const placeFields = (bytes: Uint8Array, from: number, to: number, delimiter: string, most: number): readonly Field[] | undefined => {
   const fields: Field[] = [];
   let start = from;
   try {
@@ -56,12 +60,18 @@ export const placeFields = (bytes: Uint8Array, from: number, to: number, delimit
       cast: (_, context) => {
         fields.push({ start, end: from + context.bytes });
         start = from + context.bytes + 1;
+        if (fields.length === most) throw new Enough();
         return '';
       },
       on_record: () => { throw new Enough(); },
     });
   } catch (error) {
     if (!(error instanceof Enough)) return undefined;
+  }
+  if (fields.length === most && bytes[start - 1] === delimiter.charCodeAt(0)) {
+    let end = nextLine(bytes, start, to);
+    while (end > start && (bytes[end - 1] === 10 || bytes[end - 1] === 13)) end--;
+    fields.push({ start, end });
   }
   return fields.length > 0 ? fields : undefined;
 };
