@@ -58,6 +58,14 @@ export class EditorWindow {
     if (ends) await input.waitFor({ state: 'hidden' });
   }
 
+  /** The place that a dialog for files offers: its box stands a moment before it is filled. */
+  async placeOffered(): Promise<string> {
+    const input = this.page.locator('.quick-input-widget input[type="text"]');
+    await input.waitFor({ timeout: settleLimitMs });
+    const filled = await this.page.waitForFunction(() => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value);
+    return (await filled.jsonValue())!;
+  }
+
   tab(path: string): Locator {
     return this.page.locator(openTab, { hasText: fileName(path) });
   }

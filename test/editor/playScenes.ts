@@ -9,7 +9,7 @@ import { EditorWindow } from './editorWindow.js';
 import { packExtension } from './packagedExtension.js';
 import { type Scene, themes } from './scene.js';
 import { writeUserSettings } from './settings.js';
-import { nothing, type Tally } from './tally.js';
+import { add, nothing, playAll, type Tally } from './tally.js';
 import { copyWorkspace, leavingFiles, removeFolder } from './workspaceCopy.js';
 
 const waitLimitMs = 60_000;
@@ -17,7 +17,7 @@ const view = { width: 1280, height: 800 };
 
 /** Plays the scenes one after the other. Throws `Unavailable` where the editor does not start. */
 export async function playScenes(browser: Browser, scenes: readonly Scene[]): Promise<Tally> {
-  const tally = { ...nothing };
+  let tally = nothing;
   // What is packed takes the place of the bundles under development for a while: the last to be played.
   for (const { trusted, installed } of [{ trusted: true, installed: false }, { trusted: false, installed: false }, { trusted: true, installed: true }]) {
     const cast = scenes.filter((scene) => scene.trusted === trusted && scene.installed === installed);
@@ -26,11 +26,7 @@ export async function playScenes(browser: Browser, scenes: readonly Scene[]): Pr
     if (installed) installExtension(dataFolder, packExtension());
     const server = await startCodeServer({ dataFolder, trustEverything: trusted });
     try {
-      for (const scene of cast) {
-        const error = await playScene(browser, server, dataFolder, scene);
-        if (error) tally.failed++; else tally.passed++;
-        console.log(`  ${error ? '✘' : '✔'} ${scene.name}${error ? `\n    ${error.message}` : ''}`);
-      }
+      tally = add(tally, await playAll(cast, (scene) => playScene(browser, server, dataFolder, scene)));
     } finally {
       await server.stop();
       removeFolder(dataFolder);

@@ -15,13 +15,10 @@ scene('the report of the sample is written and read', { files: [`${car}/vehicle.
   await page.getByRole('menuitem', { name: 'Save the Report of This Vehicle' }).hover();
   // A menu takes no click in its first moment.
   await page.keyboard.press('Enter');
-  const input = page.locator('.quick-input-widget input[type="text"]');
-  await input.waitFor({ timeout: 120_000 });
-  // The place offered is in the car's folder, under the day; the box stands before it is filled.
-  await page.waitForFunction(() => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value.endsWith('.html'));
-  const path = await input.inputValue();
+  // The place offered is in the car's folder, under the day.
+  const path = await window.placeOffered();
   assert.match(path.slice(join(folder, car).length), /^\/report-\d{4}-\d\d-\d\d\.html$/);
-  await input.press('Enter');
+  await page.keyboard.press('Enter');
   await window.notifications.filter({ hasText: 'The report of Bramble coupe is saved' }).waitFor();
 
   const reader = await page.context().newPage();

@@ -2,21 +2,13 @@
 import type { Browser } from 'playwright-core';
 import { EditorWindow } from '../editorWindow.js';
 import type { Scene } from '../scene.js';
-import { nothing, type Tally } from '../tally.js';
+import { playAll, type Tally } from '../tally.js';
 import { copyWorkspace, leavingFiles, removeFolder } from '../workspaceCopy.js';
 import { startWebEditor } from './webEditor.js';
 
 const waitLimitMs = 30_000;
 
-export async function playWebScenes(browser: Browser, scenes: readonly Scene[]): Promise<Tally> {
-  const tally = { ...nothing };
-  for (const scene of scenes) {
-    const error = await playScene(browser, scene);
-    if (error) tally.failed++; else tally.passed++;
-    console.log(`  ${error ? '✘' : '✔'} ${scene.name}${error ? `\n    ${error.message}` : ''}`);
-  }
-  return tally;
-}
+export const playWebScenes = (browser: Browser, scenes: readonly Scene[]): Promise<Tally> => playAll(scenes, (scene) => playScene(browser, scene));
 
 async function playScene(browser: Browser, scene: Scene): Promise<Error | undefined> {
   const folder = copyWorkspace([...new Set(scene.files.map((path) => path.split('/')[0]!))]);
