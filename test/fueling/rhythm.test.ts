@@ -16,6 +16,15 @@ suite('a channel\'s own rhythm', () => {
     betweenFresh(everyFifth, timeS).forEach((value, row) => { if (row >= fresh[0] && row < 1995) assert.ok(Math.abs(value - moving(row)) < 0.05, `${row}: ${value}`); });
   });
 
+  test('one that is blank until it is first read, or for a spell, keeps its rhythm and its blanks', () => {
+    const withBlanks = everyFifth.map((value, row) => (row < 5 || row >= 700 && row < 735 ? NaN : value)), fresh = freshRows(withBlanks)!;
+    assert.ok(fresh.length > 380 && fresh.every((row) => withBlanks[row] > 0 && row % 5 === 0));
+    betweenFresh(withBlanks, timeS).forEach((value, row) => {
+      if (Number.isNaN(withBlanks[row])) assert.ok(Number.isNaN(value), `${row}`);
+      else if (row >= fresh[0] && row < 1995) assert.ok(Math.abs(value - (row >= 695 && row < 700 ? moving(695) : moving(row))) < 0.05, `${row}: ${value}`);
+    });
+  });
+
   test('what is new in every row, what has blanks, and a switch stay as they are', () => {
     assert.equal(freshRows(everyRow), undefined);
     assert.equal(betweenFresh(everyRow, timeS), everyRow);

@@ -6,6 +6,8 @@ import { quantileOf, quantisedStep, sampleOf } from '../signals/statistics.js';
 /** A channel that is new in every row changes from one row to the next now and then, however still; so few at most of a repeated one's changes follow so soon. */
 const STRAY_SHARE = 0.02;
 const LEAST_CHANGES = 50;
+/** A repeated channel stays blank until it is first read, and where its reader lost it; one that is blank more often than this is blank between its new values. */
+const BLANK_SHARE = 0.1;
 
 const known = new WeakMap<Float64Array, { readonly rows: Int32Array | undefined }>();
 
@@ -28,17 +30,18 @@ const findFresh = (values: Float64Array): Int32Array | undefined => {
   const fresh: number[] = [];
   for (let at = 0; at < count; at++) {
     const row = rows[at], next = at + 1 < count ? rows[at + 1] : values.length;
-    for (let each = row; each + period <= next + 1 || each === row; each += Math.ceil(period)) fresh.push(each);
+    for (let each = row; each + period <= next + 1 || each === row; each += Math.ceil(period)) if (values[each] === values[each]) fresh.push(each);
   }
   return Int32Array.from(fresh);
 };
 
-/** Rows at which the value is another than before, and how many; 0 where one has none. */
+/** Rows at which the value is another than before, and how many; 0 where more than a few have none. */
 const changesIn = (values: Float64Array, rows: Int32Array): number => {
-  let count = 0;
+  let count = 0, blanksLeft = BLANK_SHARE * values.length;
   for (let row = 1; row < values.length; row++) {
-    if (values[row] !== values[row]) return 0;
-    if (values[row] !== values[row - 1]) rows[count++] = row;
+    if (values[row] !== values[row]) {
+      if (--blanksLeft < 0) return 0;
+    } else if (values[row] !== values[row - 1]) rows[count++] = row;
   }
   return count;
 };
@@ -49,14 +52,14 @@ const gapsBetween = (rows: Int32Array, count: number): Float64Array => {
   return gaps;
 };
 
-/** The line between a repeated channel's new values, none to or from nought, where a pulse is off; the column itself where nothing is repeated. */
+/** The line between a repeated channel's new values, none to or from nought, where a pulse is off, nor over blanks; the column itself where nothing is repeated. */
 export const betweenFresh = (values: Float64Array, timeS: Float64Array): Float64Array => {
   const fresh = freshRows(values);
   if (!fresh) return values;
   const line = values.slice();
   for (let at = 0; at + 1 < fresh.length; at++) {
     const [from, to] = [fresh[at], fresh[at + 1]];
-    if (values[from] === 0 || values[to] === 0) continue;
+    if (values[from] === 0 || values[to] === 0 || Number.isNaN(values[to - 1])) continue;
     for (let row = from + 1; row < to; row++) line[row] = values[from] + (values[to] - values[from]) * (timeS[row] - timeS[from]) / (timeS[to] - timeS[from]);
   }
   return line;
