@@ -1,6 +1,7 @@
 // Readings gathered into short steady pieces: what is kept of a session as evidence on the cells it was fuelled from. Nothing in here
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
+import { stays } from '../formats/stays.js';
 import { deviationBy, injectedAt, mixedAndSeen, type Placing } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { stepOf } from './grid.js';
@@ -153,7 +154,7 @@ const doubled = <T extends Float64Array | Int32Array>(values: T): T => {
 class Pieces {
   open = false;
   here = -1;
-  fromS = 0;
+  fromS = NaN;
   toS = -Infinity;
   readings = 0;
   readonly adds = new Float64Array(SUMS);
@@ -172,8 +173,8 @@ class Pieces {
   /** ln of measured over target within the open block, and the rows of its readings. */
   private ratios = new Float64Array(FIRST_BLOCKS);
   private rows = new Int32Array(FIRST_BLOCKS);
-  private product = 0;
-  private square = 0;
+  /** Sums of what is left of neighbours' products, and of squares: a column, so that the shape of these objects never changes. */
+  private readonly noise = new Float64Array(2);
   private free = 0;
 
   private grow(): void {
@@ -225,7 +226,7 @@ class Pieces {
 
   /** Round a straight line rather than the mean: a slow change of lambda is the engine's, not the reading's. */
   private takeNoise(): void {
-    const { n, ratios } = this;
+    const { n, ratios, noise } = this;
     const middle = (n - 1) / 2;
     let [mean, slope] = [0, 0];
     for (let at = 0; at < n; at++) { mean += ratios[at] / n; slope += ratios[at] * (at - middle); }
@@ -233,15 +234,15 @@ class Pieces {
     let before = 0;
     for (let at = 0; at < n; at++) {
       const rest = ratios[at] - mean - slope * (at - middle);
-      this.square += rest ** 2;
-      if (at > 0) this.product += rest * before;
+      noise[1] += rest ** 2;
+      if (at > 0) noise[0] += rest * before;
       before = rest;
     }
     this.free += n - 2;
   }
 
   finish(trimsOnly: boolean): Blocks {
-    const { count, sums, product, square, free } = this;
+    const { count, sums, free } = this, [product, square] = this.noise;
     const samples = this.samples.slice(0, count);
     const typical = count ? this.readings / count : 1;
     // Taking the line out of a short block takes away about 2/n of the correlation; put it back.
@@ -266,3 +267,5 @@ class Pieces {
     };
   }
 }
+
+stays(new Pieces());

@@ -1,6 +1,7 @@
 // What the readings of a comparison should have been under a set of parameters, how that goes with each parameter, and how well it is known: what the
 // wall, the charge, the gas on its way and the sensor make of the mixture injected.
 
+import { stays } from '../formats/stays.js';
 import type { Comparison } from './delayEvents.js';
 import { COLUMN, COLUMNS, leftOver, shownAt, type Sloped } from './delayLeftOver.js';
 import { TIMING_PARTS, injectedAt } from './delayModel.js';
@@ -252,3 +253,6 @@ const burn = (
     doubted[row] = Math.sqrt((UNSTEADY_SHARE * (mixture - calm[row])) ** 2 + doubt[row] ** 2);
   }
 };
+
+const NONE = new Float64Array(0);
+stays(new Prediction({ timeS: NONE, passed: NONE, injected: NONE, meteredGPerS: NONE, cutAgeS: NONE } as unknown as Comparison));

@@ -1,5 +1,6 @@
 // One session's evidence on a table, and the table's verdict from the evidence of many.
 
+import { stays } from '../formats/stays.js';
 import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
@@ -141,6 +142,9 @@ class RequiredOf implements Required {
   value(row: number): number { return valueAt(this.values, this.grid, this.columnPosition[row], this.rowPosition[row]); }
   deviation(row: number): number { return valueAt(this.unknown, this.grid, this.columnPosition[row], this.rowPosition[row]); }
 }
+
+const NONE = new Float64Array(0);
+stays(new RequiredOf({ columns: NONE, rows: NONE }, NONE, NONE, NONE, NONE));
 
 /** How many blocks speak of each cell, each by its bilinear weight. */
 const evidenceOn = (grid: Grid, { count, cell, weights }: Blocks): Float64Array => {

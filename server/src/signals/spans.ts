@@ -1,5 +1,6 @@
 // Spells of samples: made from a mask, mended over short breaks, thrown away when too short, painted back.
 
+import { stays } from '../formats/stays.js';
 import type { Span } from './signals.js';
 
 /** Runs of ones; breaks up to `bridgeS` are bridged, then spells shorter than `leastS` are dropped. Never runs over a border of `recordings`. */
@@ -128,6 +129,8 @@ export class Slope {
     return spanS > 0 && spanS < Math.max(4 * windowS, 2) ? (values[b] - values[a]) / spanS : NaN;
   }
 }
+
+stays(new Slope(new Float64Array(0), new Float64Array(0), 1));
 
 /** The same at each sample. */
 export const ratePerS = (values: Float64Array, timeS: Float64Array, windowS: number): Float64Array => {

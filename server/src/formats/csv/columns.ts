@@ -1,5 +1,6 @@
 // Columns that grow while rows come in, with the place of each row: its byte offset, and its line as long as lines don't simply count on.
 
+import { stays } from '../stays.js';
 import { PackedColumn } from './packed.js';
 import { RowOffsets } from './rowOffsets.js';
 
@@ -121,3 +122,5 @@ export class Columns {
     };
   }
 }
+
+stays(new Columns(0, 0));
