@@ -40,6 +40,14 @@ suite('packed columns', () => {
     });
   }
 
+  test('steps of every width', () => {
+    for (let bits = 1; bits <= 33; bits++) {
+      // All codes of so many bits at their ends: two are for what is no step.
+      const most = 2 ** bits - 3, values = Float64Array.from({ length: 20_000 }, (_, i) => [0, most, NaN, (i * 7919) % (most + 1), most - 1, -0][i % 6]! / 100 * (most < 0 ? 0 : 1));
+      same(roundTrip(values), values);
+    }
+  });
+
   test('a session reads the same, with rows of plain numbers and with others', () => {
     const plain = bytesSource(makeSessionBytes(3000));
     const odd = textSource(`Time (s),Lambda,Some,Other,Thousand\n${Array.from({ length: 3000 }, (_, i) => `${i / 10},${i % 5 ? 0.9 : ''},${i % 7 ? i / 8 : 'off'},"${i % 11}",${i % 13 ? i : '"1,234.5"'}`).join('\n')}\n`);

@@ -27,7 +27,7 @@ export interface MisfireSpell extends Span {
 
 /** Spells in which one bank reads lean although nothing took its fuel away: the signs are counted, and three points make a suspicion. */
 export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array): MisfireSpell[] => {
-  const { timeS, stepS, targetLambda } = signals;
+  const { timeS, targetLambda } = signals;
   const other = believed(signals, bank === 'lambda' ? 'lambda-2' : 'lambda');
   const [ownTrim, otherTrim] = bank === 'lambda' ? ['short-term-fuel-trim', 'short-term-fuel-trim-2'] as const : ['short-term-fuel-trim-2', 'short-term-fuel-trim'] as const;
   // With neither a second bank nor a target (or trims that hold one) there is nothing to be lean against, and behind a catalyst nothing to be seen.
@@ -36,37 +36,24 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
   const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value;
   if (!standsApart(signals, operating, lambda, other, apartLambda)) return [];
-  const excess = misfireExcess(signals, operating, bank, lambda, other, apartLambda);
-  const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
-  // Air that leaks in ahead of this sensor at idle is told as such, and leaks before the engine is warm too.
-  // One answer of a slow log shows a moment, not how long it lasted.
-  const ageS = signals.ageS(bank);
-  const leaks = signals.faultsOf(channel).some((fault) => fault.shape === 'air-leak'), idle = signals.during('idle');
-  const atIdle = ({ from, to }: Span): boolean => 2 * marksWithin(idle, from, to) > to - from;
-  // A moment at the very start of a recording has no before to be held against.
-  const spells = spansOf(mask, timeS, { bridgeS: MERGE_S, recordings: signals.recordings, leastS })
-    .filter((span) => timeS[span.to - 1] - timeS[span.from] >= LONE_S || !signals.recordings.some(({ from }) => from <= span.from && timeS[span.from] - timeS[from] < LONE_S))
-    .filter((span) => !(leaks && atIdle(span)))
-    .filter(({ from, to }) => { let first = from, last = to - 1; while (first < last && !(excess[first] > apartLambda)) first++; while (last > first && !(excess[last] > apartLambda)) last--; return timeS[last] - timeS[first] > ageS; })
-    // A window over the limit in the mean begins before its first reading over it.
-    .map((window): Span => { let { from, to } = window; while (from < to - 1 && !(excess[from] > apartLambda)) from++; while (to > from + 1 && !(excess[to - 1] > apartLambda)) to--; return { from, to }; });
+  const spells = spellsApart(signals, operating, bank, channel, lambda, other, leastS, apartLambda);
   // Of a long session the columns behind this are large: one question of all spells before the next.
   if (spells.length === 0) return [];
   const uneven = turnsUneven(signals, spells), starved = isStarved(signals, spells), rises = trimRises(signals, ownTrim, spells), otherRises = trimRises(signals, otherTrim, spells);
-  const targets = targetsOf(signals, operating, 1);
+  const targets = targetsOf(signals, operating, 1), idle = signals.during('idle');
   const suspects = spells.map((span, at): MisfireSpell & { readonly points: number } => {
     const signs: string[] = [];
     let points = 0;
     const sign = (when: boolean, worth: number, words: string): void => { if (when) { points += worth; signs.push(words); } };
     const inside = meanOf(lambda, span);
-    const reference = inside - meanOf(excess, span);
+    const { excess } = span, reference = inside - excess;
     if (other) {
       // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now.
       const apart = meanAround(timeS, span, (i) => lambda[i] - other[i], 4);
       const otherOff = targetLambda ? meanAt((i) => other[i] - targets.of(i), span) : NaN;
-      sign(otherOff < 0.05 || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * meanOf(excess, span)), 1.5, 'the other bank does not');
+      sign(otherOff < 0.05 || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * excess), 1.5, 'the other bank does not');
     }
     sign(uneven[at], 1.5, 'the engine speed turns uneven');
     if (rises) {
@@ -74,13 +61,13 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
       // What takes fuel from one bank takes it from both: one pump, one air path.
       if (!other && otherRises) sign(rises[at] > trimPercent && otherRises[at] < rises[at] / 3, 1.5, 'the trim of the other bank does not follow');
     }
-    sign(other !== undefined && meanOf(excess, span) > FAR_EXCESS, meanOf(excess, span) > 2 * FAR_EXCESS ? 1 : 0.5, 'it is farther off than a table can be');
+    sign(other !== undefined && excess > FAR_EXCESS, excess > 2 * FAR_EXCESS ? 1 : 0.5, 'it is farther off than a table can be');
     // By the median: the leap into the spell and out of it is not its unrest.
     const rough = median(offLineIn(lambda, span.from, span.to)), smooth = medianAround(lambda, timeS, span, 6);
     sign(rough > 2.5 * smooth && rough - smooth > 0.003, 1, 'its reading turns ragged');
     sign(isAbrupt(lambda, timeS, span), 0.5, 'it comes and goes at once');
     // No film and no lag of an air path keeps one bank apart for so long; at idle air that leaks in may.
-    sign(other !== undefined && !atIdle(span) && timeS[span.to - 1] - timeS[span.from] >= LONE_S, 0.5, 'it lasts longer than a transient');
+    sign(other !== undefined && !isAtIdle(span, idle) && timeS[span.to - 1] - timeS[span.from] >= LONE_S, 0.5, 'it lasts longer than a transient');
     if (starved[at]) points -= 2;
     if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
     let loaded = 0;
@@ -92,6 +79,30 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
   const goesOn = (span: Span): boolean => sure.some((each) => timeS[span.from] - timeS[each.to - 1] < GOES_ON_S && timeS[each.from] - timeS[span.to - 1] < GOES_ON_S);
   return suspects.flatMap((each) => (each.points >= needed ? [each] : each.points + GOES_ON_POINTS >= needed && goesOn(each) ? [{ ...each, signs: [...each.signs, 'it missed a moment before or after'] }] : []));
 };
+
+/** Spells in which the bank stays leaner than the other one or its target, and by how much in the mean. A function of its own: by how much at each sample is known as long as it runs. */
+const spellsApart = (
+  signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array, other: Float64Array | undefined, leastS: number, apartLambda: number,
+): readonly (Span & { readonly excess: number })[] => {
+  const { timeS, stepS, recordings } = signals;
+  const excess = misfireExcess(signals, operating, bank, lambda, other, apartLambda);
+  const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
+  // One answer of a slow log shows a moment, not how long it lasted.
+  const ageS = signals.ageS(bank);
+  // Air that leaks in ahead of this sensor at idle is told as such, and leaks before the engine is warm too.
+  const leaks = signals.faultsOf(channel).some((fault) => fault.shape === 'air-leak'), idle = signals.during('idle');
+  return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings, leastS })
+    // A moment at the very start of a recording has no before to be held against.
+    .filter((span) => timeS[span.to - 1] - timeS[span.from] >= LONE_S || !recordings.some(({ from }) => from <= span.from && timeS[span.from] - timeS[from] < LONE_S))
+    .filter((span) => !(leaks && isAtIdle(span, idle)))
+    .filter(({ from, to }) => { let first = from, last = to - 1; while (first < last && !(excess[first] > apartLambda)) first++; while (last > first && !(excess[last] > apartLambda)) last--; return timeS[last] - timeS[first] > ageS; })
+    // A window over the limit in the mean begins before its first reading over it.
+    .map((window): Span => { let { from, to } = window; while (from < to - 1 && !(excess[from] > apartLambda)) from++; while (to > from + 1 && !(excess[to - 1] > apartLambda)) to--; return { from, to }; })
+    .map((span) => ({ ...span, excess: meanOf(excess, span) }));
+};
+
+/** For most of the span. */
+const isAtIdle = ({ from, to }: Span, idle: Uint8Array): boolean => 2 * marksWithin(idle, from, to) > to - from;
 
 /** Whether any reading but of air is leaner than the other bank's by more than `apartLambda`, or than its target: few are in a healthy drive. Where nothing tells, it may be. */
 const standsApart = (signals: Signals, operating: Operating, lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): boolean => {

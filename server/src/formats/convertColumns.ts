@@ -107,7 +107,7 @@ export const makeChannels = (
   plans: readonly ColumnPlan[], columns: readonly (Float64Array | Unpackable)[], filled: readonly number[], metadata: ReadonlyMap<string, string>, book: ProblemBook, shelf = new Shelf(),
 ): Channel[] => {
   /** As written. */
-  const valuesOf = (index: number): Float64Array => { const column = columns[index]; return column instanceof Float64Array ? column : shelf.get(column, () => column.values()); };
+  const valuesOf = (index: number): Float64Array => { const column = columns[index]; return column instanceof Float64Array ? column : shelf.get(column, () => column.values(), column.bytes); };
   const settled = plans.map((written, index): ColumnPlan => {
     const values = (): Float64Array => valuesOf(index);
     const plan = settleUnit(written, values);
@@ -144,7 +144,7 @@ export const makeChannels = (
 /** A function of its own, so that the channel holds on to nothing else of the reading. */
 const unpackedWhenAsked = (channel: Omit<Channel, 'values'>, column: Unpackable, convert: (written: number) => number, shelf: Shelf): Channel => {
   const key = convert === identity ? column : {};
-  return { ...channel, get values() { return shelf.get(key, () => column.values(convert === identity ? undefined : convert)); } };
+  return { ...channel, get values() { return shelf.get(key, () => column.values(convert === identity ? undefined : convert), column.bytes); } };
 };
 
 const MOST_UNKNOWN_UNITS = 5;

@@ -131,6 +131,7 @@ const readAgain = (layout: Layout, kinds: readonly CellKind[], clock: Clock | un
     rows.columns.finish().columns.forEach((values, column) => { if (values) read.set(column, values as Unpackable); });
   };
   return (column) => ({
+    bytes: 8 * samples,
     values: (convert) => {
       if (!read.has(column)) readWith(column);
       const values = read.get(column)!.values(convert);

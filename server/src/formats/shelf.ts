@@ -16,26 +16,32 @@ export class Shelf {
 
   constructor(private room = ROOM_BYTES) {}
 
-  /** What `make` gave for the key, where it is still at hand, else what it gives now: the same to the last bit, never to be written to. */
-  get<T extends Large>(key: object, make: () => T): T {
+  /** What `make` gave for the key, where it is still at hand, else what it gives now: the same to the last bit, never to be written to. Where its `bytes` are known, room is made first. */
+  get<T extends Large>(key: object, make: () => T, bytes = 0): T {
     const { kept } = this;
     if (kept.has(key)) {
       const found = kept.get(key) as T;
       if (key !== this.last) { kept.delete(key); kept.set(this.last = key, found); }
       return found;
     }
+    this.letGo(this.room - bytes);
     const made = make();
     kept.set(this.last = key, made);
     this.bytes += made?.byteLength ?? 0;
     if (this.known.has(key)) this.againBytes += made?.byteLength ?? 0;
     this.known.add(key);
     if (this.againBytes > MOST_AGAIN * this.room) { this.againBytes = 0; this.room *= 2; }
-    for (const [other, array] of kept) {
-      if (this.bytes <= this.room || other === key) break;
-      kept.delete(other);
+    this.letGo(this.room, key);
+    return made;
+  }
+
+  /** Those not asked for longest go until so many bytes are left, all `but` one. */
+  private letGo(most: number, but?: object): void {
+    for (const [key, array] of this.kept) {
+      if (this.bytes <= most || key === but) break;
+      this.kept.delete(key);
       this.bytes -= array?.byteLength ?? 0;
     }
-    return made;
   }
 
   /** The same for one array of each `of`. */
