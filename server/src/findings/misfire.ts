@@ -90,7 +90,7 @@ const spellsApart = (
   // One answer of a slow log shows a moment, not how long it lasted.
   const ageS = signals.ageS(bank);
   // Air that leaks in ahead of this sensor at idle is told as such, and leaks before the engine is warm too.
-  const leaks = signals.faultsOf(channel).some((fault) => fault.shape === 'air-leak'), idle = signals.during('idle');
+  const leaks = signals.faultsOf(channel, 'implausible').some((fault) => fault.shape === 'air-leak'), idle = signals.during('idle');
   return spansOf(mask, timeS, { bridgeS: MERGE_S, recordings, leastS })
     // A moment at the very start of a recording has no before to be held against.
     .filter((span) => timeS[span.to - 1] - timeS[span.from] >= LONE_S || !recordings.some(({ from }) => from <= span.from && timeS[span.from] - timeS[from] < LONE_S))

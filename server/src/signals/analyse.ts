@@ -11,11 +11,11 @@ import { faultsWithEvents, plainFaultsOf } from './faults/faults.js';
 import { updateS } from './dither.js';
 import { hold, trackOf, type Track } from './hold.js';
 import { byStart } from './faults/byStart.js';
+import { ChannelFaults } from './faults/channelFaults.js';
 import { pullsOf } from './pulls.js';
 import { bridged, type Readings } from './readings.js';
 import { recordingsOf } from './recordings.js';
 import type { Event, EventKind, Fault, Pull, Signals, Span } from './signals.js';
-import { paint } from './spans.js';
 import { targetOf } from './target.js';
 
 /** A plain fault longer than this is not bridged for finding events, seconds. */
@@ -68,12 +68,12 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const early = perChannel((of) => plainFaultsOf(readings, of));
   const withoutFaults = shelf.each((of: Channel) => {
     const copy = held(of.quantity!)!.slice();
-    for (const fault of early(of)) if (fault.kind !== 'cold') paint(copy, fault, NaN);
+    early(of).paintOn(copy, NaN);
     return bridged(copy, timeS, LONGEST_BRIDGE_S);
   });
   const clean = (quantity: QuantityId): Float64Array | undefined => {
     const of = channel(quantity);
-    return of && (early(of).some((fault) => fault.kind !== 'cold') ? withoutFaults(of) : held(quantity));
+    return of && (early(of).length > 0 ? withoutFaults(of) : held(quantity));
   };
   const readings: Readings = {
     session, vehicle, timeS, stepS, channel, track, held, ageS, clean,
@@ -92,28 +92,29 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     if (--unknown === 0) lateBy = undefined;
     return found;
   });
-  const faultsOf = perChannel((of): readonly Fault[] => (session.samples === 0 ? [] : byStart(early(of).concat(late(of)))));
-  const faultLists = once((): (readonly Fault[])[] => {
+  const channelFaults = perChannel((of) => (session.samples === 0 ? ChannelFaults.of(undefined, []) : early(of).and(late(of))));
+  const faultLists = once((): ChannelFaults[] => {
     // What shows in a channel alone comes first: of a long session few columns are at hand when the events are sought.
     for (const channel of session.channels) early(channel);
-    return session.channels.map(faultsOf);
+    return session.channels.map(channelFaults);
   });
-  const faults = once((): Fault[] => (session.samples === 0 ? [] : byStart([...session.channels.flatMap(early), ...session.channels.flatMap(late)])));
+  const faults = once((): Fault[] => (session.samples === 0 ? [] : byStart([...session.channels.flatMap((of) => early(of).all), ...session.channels.flatMap(late)])));
   const everywhere = once(() => new Uint8Array(session.samples).fill(1));
   const believable = shelf.each((of: Channel) => {
     const mask = isWhole(of) ? everywhere().slice() : numbersMask(held(of.quantity!)!);
-    for (const fault of faultsOf(of)) paint(mask, fault, 0);
+    channelFaults(of).paintOn(mask, 0);
     return mask;
   });
   const trusted = (quantity: QuantityId): Uint8Array | undefined => {
     const of = channel(quantity);
-    return of && (isWhole(of) && faultsOf(of).length === 0 ? everywhere() : believable(of));
+    return of && (isWhole(of) && channelFaults(of).length === 0 ? everywhere() : believable(of));
   };
   const target = once(() => (session.samples === 0 ? undefined : targetOf(readings, options.targetTable)));
   const pulls = once((): Pull[] => pullsOf(signals));
 
   const signals: Signals = {
-    session, vehicle, timeS, stepS, held, channel, ageS, trusted, faultsOf, during,
+    session, vehicle, timeS, stepS, held, channel, ageS, trusted, during,
+    faultsOf: (of, kind) => (kind ? channelFaults(of).ofKind(kind) : channelFaults(of).all),
     get recordings(): readonly Span[] { return recordings(); },
     get events() { return events(); },
     get pulls() { return pulls(); },

@@ -56,7 +56,7 @@ const believedIn = (signals: Signals): ((quantity: QuantityId) => Float64Array |
 export const atLeast = (signals: Signals, quantity: QuantityId): Float64Array | undefined => {
   const values = believed(signals, quantity), held = signals.held(quantity);
   // Asked of these channels alone: whoever weighs needs no more of the others.
-  const clipped = signals.session.channels.filter((channel) => channel.quantity === quantity).flatMap((channel) => signals.faultsOf(channel).filter(({ kind }) => kind === 'clipped-high'));
+  const clipped = signals.session.channels.filter((channel) => channel.quantity === quantity).flatMap((channel) => signals.faultsOf(channel, 'clipped-high'));
   if (!values || !held || clipped.length === 0) return values;
   const copy = values.slice();
   for (const { from, to } of clipped) copy.set(held.subarray(from, to), from);

@@ -4,6 +4,7 @@
 import type { QuantityId } from '../quantities/quantity.js';
 import type { Channel, Session } from '../formats/session.js';
 import type { Vehicle } from '../formats/vehicle.js';
+import type { ChannelFaults } from './faults/channelFaults.js';
 
 /** Samples `from` (inclusive) to `to` (exclusive). */
 export interface Span { readonly from: number; readonly to: number }
@@ -65,10 +66,10 @@ export interface Signals {
   readonly events: readonly Event[];
   readonly pulls: readonly Pull[];
   readonly faults: readonly Fault[];
-  /** The faults of one channel, by start: found without looking at the others' where only a few are needed. */
-  faultsOf(channel: Channel): readonly Fault[];
-  /** The same of every channel, one behind the other. */
-  readonly faultLists: readonly (readonly Fault[])[];
+  /** The faults of one channel, or those of a kind, by start: found without looking at the others' where only a few are needed. */
+  faultsOf(channel: Channel, kind?: FaultKind): readonly Fault[];
+  /** The faults of every channel, one behind the other. */
+  readonly faultLists: readonly ChannelFaults[];
   /** 1 while an event of the kind lasts. */
   during(kind: EventKind): Uint8Array;
   /** Air around the car, kPa, and how it is known. */

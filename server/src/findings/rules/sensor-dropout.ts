@@ -3,12 +3,12 @@
 import { formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
-import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import { byStart } from '../../signals/faults/byStart.js';
+import type { Leaps } from '../../signals/faults/channelFaults.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
-import { limitText, moreText, nameOf, spellFinding, lastingS, whenText, worstFew } from '../spell.js';
+import { limitText, moreText, nameOf, spellFinding, lastingS, longestLeaps, whenText, worstFew } from '../spell.js';
 
 const shown = (fault: Fault): string => (fault.channel.quantity ? formatValue(fault.value, UNITS[QUANTITIES[fault.channel.quantity].unit]) : String(fault.value));
 
@@ -25,9 +25,20 @@ const words = (fault: Fault): string => {
 /** The limit that was crossed: for a frozen reading and for blanks the channel's own habit stands beside the least length. */
 const beyond = (signals: Signals, fault: Fault): string => `${fault.shape === 'frozen' ? 'longer than this channel ever stands by itself; ' : fault.shape === 'blank' ? 'longer than its own pauses; ' : ''}${limitText(signals, 'dropoutS')}`;
 
+/** A channel's leaps out of its range, and its other dropouts by start. */
+interface Dropouts { readonly leaps: Leaps | undefined; readonly others: readonly Fault[] }
+
+/** Of each channel that has any, in the order of their first. */
+const dropoutsOf = (signals: Signals): Dropouts[] => {
+  const found = signals.faultLists.map(({ leaps, others }) => ({ leaps, others: others.filter(({ kind }) => kind === 'dropout') })).filter(({ leaps, others }) => leaps !== undefined || others.length > 0);
+  const firstOf = ({ leaps, others }: Dropouts): number => Math.min(leaps?.from[0] ?? Infinity, others[0]?.from ?? Infinity);
+  return found.sort((one, other) => firstOf(one) - firstOf(other));
+};
+
 /** Gone at the start or end for good, or gone between readings. */
-const tell = (signals: Signals, faults: readonly Fault[]): Finding[] => {
-  return worstFew(faults, (a, b) => lastingS(signals, b) - lastingS(signals, a)).map(({ spell: fault, more }) => spellFinding(signals, fault.channel, fault, {
+const tell = (signals: Signals, { leaps, others }: Dropouts): Finding[] => {
+  const longest = leaps ? longestLeaps(signals, leaps) : [];
+  return worstFew(byStart([...longest, ...others]), (a, b) => lastingS(signals, b) - lastingS(signals, a), undefined, leaps ? leaps.size - longest.length : 0).map(({ spell: fault, more }) => spellFinding(signals, fault.channel, fault, {
     code: 'sensor-dropout', severity: fault.channel.quantity === undefined ? 'information' : 'warning',
     message: `${nameOf(fault.channel)} ${words(fault)} ${whenText(signals, fault)} (${beyond(signals, fault)}). Nothing is concluded from it there; check the plug, the wire and the ground of this sensor first.${moreText(more)}`,
     data: { shape: fault.shape, value: Number.isFinite(fault.value) ? fault.value : null, more },
@@ -58,8 +69,8 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(12, 0.1, { ...live, 'lambda': (t) => (Math.round(t * 10) % 5 === 0 ? live['target lambda'](t - 0.1) + unrest(t, 0.005) : undefined) })}`,
   }),
   session: (signals) => {
-    const dropouts = [...faultsByChannel(signals, 'dropout').values()], stalls = new Map<string, Fault[]>();
-    for (const fault of byStart(dropouts.flatMap((faults) => faults.filter(({ shape }) => shape === 'frozen' || shape === 'blank')))) {
+    const dropouts = dropoutsOf(signals), stalls = new Map<string, Fault[]>();
+    for (const fault of byStart(dropouts.flatMap(({ others }) => others.filter(({ shape }) => shape === 'frozen' || shape === 'blank')))) {
       const key = `${fault.shape} ${Math.round(signals.timeS[fault.from] * 2)} ${Math.round(signals.timeS[Math.min(fault.to, signals.timeS.length - 1)] * 2)}`;
       const known = stalls.get(key);
       if (known) known.push(fault); else stalls.set(key, [fault]);
@@ -71,6 +82,6 @@ export const rule: Rule = {
       message: `${faults.length} channels ${faults[0].shape === 'blank' ? 'give no reading' : 'stand still'} at once ${whenText(signals, faults[0])}: ${faults.slice(0, 3).map((fault) => nameOf(fault.channel)).join(', ')} and others. Check the logger and the bus before any one sensor.`,
       data: { shape: faults[0].shape, channels: faults.map((fault) => nameOf(fault.channel)) },
     }));
-    return [...found, ...dropouts.flatMap((faults) => tell(signals, merged.size === 0 ? faults : faults.filter((fault) => !merged.has(fault))))];
+    return [...found, ...dropouts.flatMap(({ leaps, others }) => tell(signals, { leaps, others: others.filter((fault) => !merged.has(fault)) }))];
   },
 };

@@ -10,10 +10,10 @@ import { dithers, heldForOf, onceFor } from '../dither.js';
 import { lastingRuns } from '../lasting.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
-import { paint } from '../spans.js';
 import { extremesBut, timesOf } from '../stretches.js';
+import { ChannelFaults, Leaps } from './channelFaults.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
-import { endOfEqual, endOfOutside, extremes, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
+import { BLOCK_ROWS, endOfEqual, extremes, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 const LEAST_LEAP_SHARE = 0.05;
@@ -47,11 +47,14 @@ const PULSE_LEAPS = 3;
 /** One engine cycle is 120 000 ms over the engine speed in rpm: two turns. */
 const FULL_CYCLE_MS_RPM = 120_000;
 
+/** Leaps of one channel out of its range, undefined where none are sought, and its blanks and leaps to its ends. */
+interface Dropouts { readonly leaps: Leaps | undefined; readonly others: Fault[] }
+
 /** Blanks and leaps of one channel. */
-export const dropoutsOf = (readings: Readings, track: Track): Fault[] => {
-  if (track.count < LEAST_READINGS) return [];
-  const gone = blanks(readings, track), leapt = leaps(readings, track);
-  return gone.length === 0 ? leapt : gone.concat(leapt);
+export const dropoutsOf = (readings: Readings, track: Track): Dropouts => {
+  if (track.count < LEAST_READINGS) return { leaps: undefined, others: [] };
+  const gone = blanks(readings, track), { leaps, others } = leapsOf(readings, track);
+  return { leaps, others: gone.concat(others) };
 };
 
 const blanks = (readings: Readings, track: Track): Fault[] => {
@@ -98,56 +101,67 @@ const writtenS = ({ timeS, stepS }: Readings, from: number, to: number): number 
   return lastsS;
 };
 
-const leaps = (readings: Readings, track: Track): Fault[] => {
+const leapsOf = (readings: Readings, track: Track): Dropouts => {
   const { quantity } = track.channel;
-  if (quantity === undefined || quantity === 'time' || quantity === 'trouble-code' || quantity === 'knock-retard') return [];
-  const impossible = leapsOutOfRange(readings, track, quantity);
-  return LEAPS_BY_NATURE.has(quantity) || quantity === 'lambda' || quantity === 'lambda-2' ? impossible : leapsToEnds(readings, track, quantity, impossible);
+  if (quantity === undefined || quantity === 'time' || quantity === 'trouble-code' || quantity === 'knock-retard') return { leaps: undefined, others: [] };
+  const leaps = leapsOutOfRange(readings, track, quantity);
+  return { leaps, others: LEAPS_BY_NATURE.has(quantity) || quantity === 'lambda' || quantity === 'lambda-2' ? [] : leapsToEnds(readings, track, quantity, leaps) };
 };
-
-/** Nothing is to be said of a leap but where it went. */
-const NO_DATA: Fault['data'] = {};
 
 /** The fault of the readings [a, b). */
 const leapOf = ({ channel, values, rows, count, longSpacingRows }: Track, a: number, b: number, shape: string): Fault => ({
-  kind: 'dropout', channel, shape, value: values[a], from: rows[a], to: b < count && rows[b] - rows[b - 1] <= 2 * longSpacingRows ? rows[b] : rows[b - 1] + 1, data: NO_DATA,
+  kind: 'dropout', channel, shape, value: values[a], from: rows[a], to: b < count && rows[b] - rows[b - 1] <= 2 * longSpacingRows ? rows[b] : rows[b - 1] + 1, data: {},
 });
 
 /** Seconds from the reading a to the reading b, or to the last one. */
 const fromToS = (timeS: Float64Array, { rows, count }: Track, a: number, b: number): number => timeS[b < count ? rows[b] : rows[count - 1]] - timeS[rows[a]];
 
 /** Values that no engine has, for a moment. Longer than the limit a channel is not dropping out but broken: implausible.ts and stuck.ts tell it. */
-const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId): Fault[] => {
-  // A broken sensor has a hundred thousand leaps: its columns are at hand for as long.
-  const atHand = { ...track }, { channel, values, rows, count } = atHand;
-  const found: Fault[] = [];
+const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId): Leaps => {
+  const { channel, values, rows, count, longSpacingRows, least, greatest } = track, { timeS } = readings;
   const longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   const { low, high: believable } = believableOf(quantity, readings.vehicle), { high } = plausibleOf(quantity, readings.vehicle);
   const top = quantity === 'manifold-pressure' && readings.vehicle.engine.aspiration === 'natural' ? Math.min(believable, ABOVE_AIR_SHARE * readings.barometer.kPa) : believable;
-  const inRange = track.least >= low && track.greatest <= top, zero = channel.toCanonical(0);
+  const zero = channel.toCanonical(0), leaps = new Leaps(channel, (value) => shapeOf(zero, value, value > high));
+  if (least >= low && greatest <= top) return leaps;
   // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the cycle.
-  const rpm = quantity === 'injector-pulse-width' && !inRange ? readings.held('engine-speed') : undefined;
-  const hasRoom = (k: number): boolean => rpm !== undefined && values[k] >= low && values[k] * rpm[rows[k]] <= FULL_CYCLE_MS_RPM;
-  for (let a = inRange ? count : nextOutside(values, 0, count, low, top); a < count;) {
-    if (hasRoom(a)) { a = nextOutside(values, a + 1, count, low, top); continue; }
-    let b = rpm ? a + 1 : endOfOutside(values, a + 1, count, low, top);
-    if (rpm) while (b < count && (values[b] < low || values[b] > top) && !hasRoom(b)) b++;
-    // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
-    // A reading that only creeps over the edge of what is plausible did not leap.
-    const leapt = a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > LEAST_LEAP_SHARE * (track.greatest - track.least);
-    if (leapt && fromToS(readings.timeS, atHand, a, b) <= longestS) found.push(leapOf(atHand, a, b, shapeOf(zero, values[a], values[a] > high)));
-    a = nextOutside(values, b, count, low, top);
-  }
-  return found;
+  const rpm = (quantity === 'injector-pulse-width' && readings.held('engine-speed')) || NO_SPEED, leastLeap = LEAST_LEAP_SHARE * (greatest - least);
+  for (let a = 0; a < count;) a = leapsIn(leaps, a, Math.min(count, a + BLOCK_ROWS), values, rows, count, timeS, rpm, low, top, leastLeap, longestS, 2 * longSpacingRows);
+  return leaps;
 };
 
-/** The leaps `found` before, and the spells at an end of the scale that were entered and left in one step. */
-const leapsToEnds = (readings: Readings, track: Track, quantity: QuantityId, found: Fault[]): Fault[] => {
-  const atHand = { ...track }, { values, rows, count } = atHand;
+const NO_SPEED = new Float64Array(0);
+
+/** Whether a value is out of the range, and, where the engine speed is given, too long for a cycle. */
+const isOut = (value: number, row: number, rpm: Float64Array, low: number, top: number): boolean =>
+  (value < low || value > top) && !(rpm.length > 0 && value >= low && value * rpm[row] <= FULL_CYCLE_MS_RPM);
+
+/** Adds the spells out of the range that begin in the readings [from, end) and were leapt into and out of; the reading to go on at. */
+const leapsIn = (
+  leaps: Leaps, from: number, end: number, values: Float64Array, rows: Int32Array, count: number, timeS: Float64Array, rpm: Float64Array, low: number, top: number, leastLeap: number, longestS: number, nearRows: number,
+): number => {
+  let a = from;
+  while (a < end) {
+    if (!isOut(values[a], rows[a], rpm, low, top)) { a++; continue; }
+    let b = a + 1;
+    while (b < count && isOut(values[b], rows[b], rpm, low, top)) b++;
+    // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
+    // A reading that only creeps over the edge of what is plausible did not leap.
+    if (a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > leastLeap && timeS[rows[b]] - timeS[rows[a]] <= longestS) {
+      leaps.push(rows[a], rows[b] - rows[b - 1] <= nearRows ? rows[b] : rows[b - 1] + 1, values[a]);
+    }
+    a = b;
+  }
+  return a;
+};
+
+/** The spells at an end of the scale that were entered and left in one step, and are none of the leaps found before. */
+const leapsToEnds = (readings: Readings, track: Track, quantity: QuantityId, leaps: Leaps): Fault[] => {
+  const atHand = { ...track }, { values, rows, count } = atHand, found: Fault[] = [];
   const { timeS } = readings;
   const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   let taken: Uint8Array | undefined;
-  if (found.length > 0) { taken = new Uint8Array(timeS.length); for (const fault of found) paint(taken, fault); }
+  if (leaps.size > 0) ChannelFaults.of(leaps, []).paintOn(taken = new Uint8Array(timeS.length));
   let judge: ReturnType<typeof judgeOf> | undefined;
   const ends = endsOf(readings, track, quantity).filter((end) => end.value >= track.least && end.value <= track.greatest);
   for (const a of lastingRuns(readings, track)) {

@@ -9,11 +9,12 @@ import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
+import { ChannelFaults } from './channelFaults.js';
 import { airInExhaust, clippedOf, extremesOutside } from './clipped.js';
 import { coldSpellsOf } from './cold.js';
 import { dropoutsOf } from './dropout.js';
 import { airLeakAtIdle, outOfRangeOf, wrongUnitOf } from './implausible.js';
-import { anyOf, endOfMarks, nextMark, paint } from '../spans.js';
+import { anyOf, endOfMarks, nextMark } from '../spans.js';
 import { frozenOf, stillWhileDriven } from './stuck.js';
 
 /** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */
@@ -26,19 +27,19 @@ interface FirstLook {
 }
 
 /** Faults that show in the channel alone: blanks, jumps to an end of its scale and back, values no engine can have, a unit that does not fit. */
-export const plainFaultsOf = (readings: Readings, channel: Channel): Fault[] => {
+export const plainFaultsOf = (readings: Readings, channel: Channel): ChannelFaults => {
   // Of a channel of which nothing is known only blanks can be told.
-  if (channel.filled === 0 || (channel.quantity === undefined && channel.filled === readings.timeS.length)) return [];
+  if (channel.filled === 0 || (channel.quantity === undefined && channel.filled === readings.timeS.length)) return ChannelFaults.of(undefined, []);
   const track = readings.track(channel);
   const unit = wrongUnitOf(readings, track);
-  if (unit) return [unit];
-  const dropouts = dropoutsOf(readings, track), beyond = outOfRangeOf(readings, track, limitOf('dropoutLongestS', readings.vehicle.limits).value);
-  return beyond.length === 0 ? dropouts : dropouts.concat(beyond);
+  if (unit) return ChannelFaults.of(undefined, [unit]);
+  const { leaps, others } = dropoutsOf(readings, track);
+  return ChannelFaults.of(leaps, others.concat(outOfRangeOf(readings, track, limitOf('dropoutLongestS', readings.vehicle.limits).value)));
 };
 
 /** Faults of a channel that show only against what the engine did meanwhile; `plain` are those that show in a channel alone. */
 export const faultsWithEvents = (
-  readings: Readings, plain: (channel: Channel) => readonly Fault[], during: (kind: EventKind) => Uint8Array,
+  readings: Readings, plain: (channel: Channel) => ChannelFaults, during: (kind: EventKind) => Uint8Array,
 ): ((channel: Channel) => Fault[]) => {
   // Found where a channel asks: of most living channels no run of equal readings is long enough to be judged.
   const once = <T>(make: () => T): (() => T) => { let made: { readonly value: T } | undefined; return () => (made ??= { value: make() }).value; };
@@ -47,10 +48,10 @@ export const faultsWithEvents = (
   const air = once(() => airInExhaust(readings, during));
   const nowhere = new Uint8Array(readings.timeS.length);
   /** 1 in the faults; never written to. */
-  const masked = (faults: readonly Fault[]): Uint8Array => {
+  const masked = (faults: ChannelFaults): Uint8Array => {
     if (faults.length === 0) return nowhere;
     const mask = new Uint8Array(nowhere.length);
-    for (const fault of faults) paint(mask, fault);
+    faults.paintOn(mask);
     return mask;
   };
   // First what shows in a channel's own habits …
@@ -58,16 +59,16 @@ export const faultsWithEvents = (
     const { quantity } = channel;
     if (quantity === undefined || channel.filled === 0) return undefined;
     const own = plain(channel);
-    if (own.some((fault) => fault.shape === 'unit' || fault.shape === 'afr-scale')) return undefined;
+    if (own.others.some((fault) => fault.shape === 'unit' || fault.shape === 'afr-scale')) return undefined;
     const track = readings.track(channel);
     const lambda = quantity === 'lambda' || quantity === 'lambda-2';
-    const before = lambda ? [...own, ...coldSpellsOf(readings, track, during)] : own, cold = before.slice(own.length);
+    const cold = lambda ? coldSpellsOf(readings, track, during) : [], before = own.and(cold);
     const taken = masked(before);
     // What a loose plug made of the reading is no end of it.
     const believable = before.length === 0 ? [track.least, track.greatest] as const : extremesOutside(track, taken);
     const skipped = (): Uint8Array => {
       const skip = standing().slice();
-      for (const fault of before) paint(skip, fault, LEAVE_OUT);
+      before.paintOn(skip, LEAVE_OUT);
       if (lambda) excuseAir(skip, air(), readings.held(quantity)!);
       return skip;
     };
@@ -76,8 +77,8 @@ export const faultsWithEvents = (
     const heldFor = (enough: number): number => (!dithers(track) ? 1 : enough >= 1 && isHeldForAtMost(track, before.length > 0 ? skipped() : standing(), enough) ? enough : flat().heldFor);
     const clipped = clippedOf(readings, track, flat, air, taken);
     const dropouts = clipped.filter(({ kind }) => kind === 'dropout');
-    const ends = dropouts.length > 0 ? extremesOutside(track, masked([...before, ...dropouts])) : believable;
-    const frozen = frozenOf(readings, track, flat, activity, clipped.length > 0 ? masked([...before, ...clipped]) : taken, ends, air);
+    const ends = dropouts.length > 0 ? extremesOutside(track, masked(before.and(dropouts))) : believable;
+    const frozen = frozenOf(readings, track, flat, activity, clipped.length > 0 ? masked(before.and(clipped)) : taken, ends, air);
     // Its runs are asked for no more, and of a long session they are many.
     if (statistics) statistics = { ...statistics, runs: [] };
     return { track, ends, cold, clipped, frozen, heldFor };
@@ -98,7 +99,7 @@ export const faultsWithEvents = (
     if (!look) return [];
     const { track, ends, cold, clipped, frozen, heldFor } = look;
     // The first of the equal readings of a frozen spell was still true, and told by it.
-    const taken = masked([...plain(channel), ...cold, ...clipped, ...frozen.map((fault) => ({ ...fault, from: Math.max(0, fault.from - 1) }))]);
+    const taken = masked(plain(channel).and([...cold, ...clipped, ...frozen.map((fault) => ({ ...fault, from: Math.max(0, fault.from - 1) }))]));
     const still = stillWhileDriven(witnessed, track, ends, taken, heldFor);
     const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';
     return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken) : [])];

@@ -12,7 +12,7 @@ import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { spansOf, widened, without } from '../spans.js';
 import { standingMask } from '../standing.js';
-import { endOfOutside, extremes, median, nextOutside, numbersOf, quantileOf, sampleBy, sampleOf } from '../statistics.js';
+import { BLOCK_ROWS, endOfOutside, extremes, median, numbersOf, quantileOf, sampleBy, sampleOf } from '../statistics.js';
 
 const LEAST_READINGS = 20;
 /** A fuel whose ratio lies nearer to gasoline's than this cannot be told from it by a swapped scale (ln of the ratio). */
@@ -54,20 +54,31 @@ export const outOfRangeOf = (readings: Readings, track: Track, leastS: number): 
   const { low, high: top } = believableOf(quantity, readings.vehicle), { high, from: rangeFrom } = plausibleOf(quantity, readings.vehicle);
   const found: Fault[] = [];
   if (least >= low && greatest <= top) return found;
-  for (let a = 0; (a = nextOutside(values, a, count, low, top)) < count;) {
-    const b = endOfOutside(values, a + 1, count, low, top);
-    const atEdge = a === 0 || b === count;
-    const spanS = timeS[rows[b - 1]] - timeS[rows[a]];
-    if (spanS > leastS || (atEdge && spanS > 1)) {
-      const [least, greatest] = extremes(values, a, b);
-      found.push({
-        kind: 'implausible', channel, shape: 'range', value: values[a] < low ? least : greatest, from: rows[a], to: rows[b - 1] + 1,
-        data: { low, high, rangeFrom, constant: least === greatest ? 1 : 0, startsLog: a === 0 ? 1 : 0 },
-      });
-    }
-    a = b;
+  for (let from = 0; from < count;) {
+    const end = Math.min(count, from + BLOCK_ROWS), a = nextLasting(values, rows, count, timeS, from, end, low, top, leastS);
+    from = a;
+    if (a >= end) continue;
+    const b = from = endOfOutside(values, a + 1, count, low, top), [least, greatest] = extremes(values, a, b);
+    found.push({
+      kind: 'implausible', channel, shape: 'range', value: values[a] < low ? least : greatest, from: rows[a], to: rows[b - 1] + 1,
+      data: { low, high, rangeFrom, constant: least === greatest ? 1 : 0, startsLog: a === 0 ? 1 : 0 },
+    });
   }
   return found;
+};
+
+/** The first reading of a spell outside of the range that begins in [from, end) and lasts longer than `leastS`, or a second at the beginning or the end of the log; else the reading to go on at, `end` or behind it. */
+const nextLasting = (values: Float64Array, rows: Int32Array, count: number, timeS: Float64Array, from: number, end: number, low: number, top: number, leastS: number): number => {
+  let a = from;
+  while (a < end) {
+    if (!(values[a] < low || values[a] > top)) { a++; continue; }
+    let b = a + 1;
+    while (b < count && (values[b] < low || values[b] > top)) b++;
+    const spanS = timeS[rows[b - 1]] - timeS[rows[a]];
+    if (spanS > leastS || ((a === 0 || b === count) && spanS > 1)) return a;
+    a = b;
+  }
+  return a;
 };
 
 /** About the rich limit of ignition for gasoline and alcohols alike (Heywood ch. 9, from memory). */
