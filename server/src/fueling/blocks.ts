@@ -104,21 +104,21 @@ export const gather = (track: Track, delay: Placing, pause = (): void => undefin
         if (why === 0) {
           const nowS = timeS[readings.row[index]], left = stepOf(c, columns), low = stepOf(r, rows), cell = low * columns + left, lnTarget = lnTargets[fuelled];
           if (pieces.open && (cell !== pieces.here || nowS - pieces.fromS > blockS || nowS - pieces.toS > GAP_S)) pieces.close();
-          const { adds } = pieces, u = c - left, v = r - low, added = unasked ? Math.abs(between(unasked, fuelled, next, part)) : 0;
-          adds[0] = (1 - u) * (1 - v);
-          adds[1] = u * (1 - v);
-          adds[2] = (1 - u) * v;
-          adds[3] = u * v;
-          adds[4] = lnRequired;
-          adds[5] = trimsOnly ? lnTarget : lnLambda[index];
-          adds[6] = lnTarget;
-          adds[7] = between(film, fuelled, next, part);
-          adds[8] = manifoldKPa ? manifoldKPa[fuelled] : NaN;
-          adds[9] = bankSpread ? bankSpread[index] : NaN;
-          adds[10] = doubt;
-          adds[11] = added === added ? added : 0;
-          adds[12] = between(chargeFilm, fuelled, next, part);
-          pieces.add(cell, nowS, readings.row[index], trimsOnly ? lnLambda[index] : lnLambda[index] - lnTarget);
+          const to = pieces.add(cell, nowS, readings.row[index], trimsOnly ? lnLambda[index] : lnLambda[index] - lnTarget), { sums } = pieces;
+          const u = c - left, v = r - low, added = unasked ? Math.abs(between(unasked, fuelled, next, part)) : 0;
+          sums[to] += (1 - u) * (1 - v);
+          sums[to + 1] += u * (1 - v);
+          sums[to + 2] += (1 - u) * v;
+          sums[to + 3] += u * v;
+          sums[to + 4] += lnRequired;
+          sums[to + 5] += trimsOnly ? lnTarget : lnLambda[index];
+          sums[to + 6] += lnTarget;
+          sums[to + 7] += between(film, fuelled, next, part);
+          sums[to + 8] += manifoldKPa ? manifoldKPa[fuelled] : NaN;
+          sums[to + 9] += bankSpread ? bankSpread[index] : NaN;
+          sums[to + 10] += doubt;
+          sums[to + 11] += added === added ? added : 0;
+          sums[to + 12] += between(chargeFilm, fuelled, next, part);
           continue;
         }
       }
@@ -157,7 +157,7 @@ class Pieces {
   fromS = NaN;
   toS = -Infinity;
   readings = 0;
-  readonly adds = new Float64Array(SUMS);
+  sums = new Float64Array(SUMS * FIRST_BLOCKS);
   private count = 0;
   private n = 0;
   private visits = 0;
@@ -165,7 +165,6 @@ class Pieces {
   private visitToS = -Infinity;
   private visitCell = -1;
   private cell = new Int32Array(FIRST_BLOCKS);
-  private sums = new Float64Array(SUMS * FIRST_BLOCKS);
   private samples = new Int32Array(FIRST_BLOCKS);
   private seconds = new Float64Array(FIRST_BLOCKS);
   private row = new Int32Array(FIRST_BLOCKS);
@@ -186,8 +185,8 @@ class Pieces {
     this.visit = doubled(this.visit);
   }
 
-  /** `adds` is what the reading adds to its block's sums: a column, as numbers handed over one by one would be made objects of. */
-  add(cell: number, nowS: number, row: number, ratio: number): void {
+  /** Takes a reading, and tells where in `sums` its block's stand, for what it adds to them. */
+  add(cell: number, nowS: number, row: number, ratio: number): number {
     if (!this.open) {
       if (this.count === this.cell.length) this.grow();
       this.open = true;
@@ -196,12 +195,11 @@ class Pieces {
       this.n = 0;
     }
     if (this.n === this.ratios.length) [this.ratios, this.rows] = [doubled(this.ratios), doubled(this.rows)];
-    const { sums, adds } = this, to = SUMS * this.count;
-    for (let each = 0; each < SUMS; each++) sums[to + each] += adds[each];
     this.ratios[this.n] = ratio;
     this.rows[this.n++] = row;
     this.toS = nowS;
     this.readings++;
+    return SUMS * this.count;
   }
 
   close(): void {

@@ -185,20 +185,30 @@ const equationsOf = ({ at, rest, slopes }: Predicted, { window, weighted }: Grou
     }
   }
   const normal = at.map(() => new Array<number>(PARTS).fill(0));
-  for (let i = 0; i < PARTS; i++) for (let j = 0; j <= i; j++) normal[i][j] = normal[j][i] = productOf(weighted.slopes[i], weighted.slopes[j], count) + (i === j ? PRECISION[i] : 0);
+  for (let i = 0; i < PARTS; i++) {
+    for (let j = 0; j <= i; j += 2) {
+      const [one, other] = productsOf(weighted.slopes[i], weighted.slopes[j], weighted.slopes[Math.min(j + 1, i)], count);
+      normal[i][j] = normal[j][i] = one;
+      if (j < i) normal[i][j + 1] = normal[j + 1][i] = other;
+    }
+    normal[i][i] += PRECISION[i];
+  }
   return { normal, gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores };
 };
 
 const weightOf = (rest: number, { scale, share }: Noise, sample: number): number => share[sample] / scale[sample] ** 2 / Math.sqrt(1 + (rest / (HUBER * scale[sample])) ** 2);
 
-/** Two sums run side by side: neither waits for the other. */
-const productOf = (a: Float64Array, b: Float64Array, count: number): number => {
-  let sum = 0, other = 0, at = 0;
+/** The products of a column with two others. Two sums of each run side by side: none waits for the others. */
+const productsOf = (a: Float64Array, b: Float64Array, c: Float64Array, count: number): readonly [number, number] => {
+  let sumB = 0, otherB = 0, sumC = 0, otherC = 0, at = 0;
   for (; at + 1 < count; at += 2) {
-    sum += a[at] * b[at];
-    other += a[at + 1] * b[at + 1];
+    const here = a[at], next = a[at + 1];
+    sumB += here * b[at];
+    otherB += next * b[at + 1];
+    sumC += here * c[at];
+    otherC += next * c[at + 1];
   }
-  return sum + other + (at < count ? a[at] * b[at] : 0);
+  return [sumB + otherB + (at < count ? a[at] * b[at] : 0), sumC + otherC + (at < count ? a[at] * c[at] : 0)];
 };
 
 /** The log is said to tell the delay where it takes away at least so much of the doubt. */

@@ -181,11 +181,15 @@ export const referenceOn = (grid: Grid, table: Table, deadTimeMs: number): Float
   const own = gridOf(table);
   const values = table.values.map((value) => value - deadTimeMs);
   const width = grid.columns.length;
-  const read = Float64Array.from({ length: width * grid.rows.length }, (_, cell) =>
-    valueAt(values, own, positionOn(own.columns, grid.columns[cell % width]), positionOn(own.rows, grid.rows[Math.floor(cell / width)])));
-  const good = read.filter((value) => value > 0);
-  const mean = good.length ? good.reduce((sum, value) => sum + value, 0) / good.length : 1;
-  return read.map((value) => (value > 0 ? value : mean));
+  const read = new Float64Array(width * grid.rows.length);
+  let [sum, good] = [0, 0];
+  for (let cell = 0; cell < read.length; cell++) {
+    read[cell] = valueAt(values, own, positionOn(own.columns, grid.columns[cell % width]), positionOn(own.rows, grid.rows[Math.floor(cell / width)]));
+    if (read[cell] > 0) { sum += read[cell]; good++; }
+  }
+  const mean = good ? sum / good : 1;
+  for (let cell = 0; cell < read.length; cell++) if (!(read[cell] > 0)) read[cell] = mean;
+  return read;
 };
 
 const nothing = (signals: Signals, options: WeighOptions, grid: Grid, deadTimeMs: number): SessionEvidence => ({

@@ -5,6 +5,7 @@ import type { Finding } from '../findings/finding.js';
 import type { SessionFollower } from '../formats/followSession.js';
 import { readTable } from '../formats/readTable.js';
 import type { ByteSource } from '../formats/source.js';
+import type { Table } from '../formats/table.js';
 import type { Vehicle } from '../formats/vehicle.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import { analyse } from '../signals/analyse.js';
@@ -22,6 +23,16 @@ export interface WeighTask {
   readonly table: string;
   readonly loggedWith?: { readonly name: string; readonly table: string };
   readonly isAssumed: boolean;
+}
+
+const MOST_TABLES = 3;
+let lastRead: readonly (readonly [text: string, table: Table])[] = [];
+
+/** A table of a task: every session of a car has the same few, and what is kept by a table holds for them all. */
+function tableIn(text: string): Table {
+  const found = lastRead.find(([known]) => known === text) ?? [text, readTable(text)] as const;
+  lastRead = [found, ...lastRead.filter((each) => each !== found)].slice(0, MOST_TABLES);
+  return found[1];
 }
 
 /** A session's file and all that it is read with, texts as they stand; survives a structured clone. */
@@ -65,8 +76,8 @@ export function workOnSession(sources: TaskSources, task: SessionTask, between?:
   if (!weigh?.alone) first?.(readingFindings(signals));
   const found = weigh?.alone ? {} : { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri), answer: <A extends About>(question: SessionQuestion<A>) => answerOf(signals, question) } : {}) };
   if (!weigh) return found;
-  const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: readTable(weigh.loggedWith.table) };
-  return { ...found, weigh: () => weighFor(signals, uri, readTable(weigh.table), loggedWith, weigh.isAssumed, between) };
+  const loggedWith = weigh.loggedWith && { name: weigh.loggedWith.name, table: tableIn(weigh.loggedWith.table) };
+  return { ...found, weigh: () => weighFor(signals, uri, tableIn(weigh.table), loggedWith, weigh.isAssumed, between) };
 }
 
 function read({ own, joined }: TaskSources, { uri, vehicle, targetTable, joins }: SessionTask, between?: () => void, follower?: SessionFollower): Signals {
@@ -78,5 +89,5 @@ function read({ own, joined }: TaskSources, { uri, vehicle, targetTable, joins }
     },
   });
   const first = readAnySession(uri, pieces(own), vehicle, follower);
-  return analyse(joins && joined ? joinInMemory(first, readAnySession(joins.uri, pieces(joined), vehicle), joins.path) : first, vehicle, { ...(targetTable === undefined ? {} : { targetTable: readTable(targetTable) }), ...(between ? { between } : {}) });
+  return analyse(joins && joined ? joinInMemory(first, readAnySession(joins.uri, pieces(joined), vehicle), joins.path) : first, vehicle, { ...(targetTable === undefined ? {} : { targetTable: tableIn(targetTable) }), ...(between ? { between } : {}) });
 }
