@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { readTable } from '../../server/src/formats/readTable.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { judge, weighSession, type SessionEvidence } from '../../server/src/fueling/weigh.js';
+import { judge, judgeBreathing, weighSession, type SessionEvidence } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { sessionOf } from './tinyEngine.js';
 
@@ -48,5 +48,19 @@ suite('what proves a cell', () => {
     const times = Array.from({ length: 12 }, (_, at) => 300 + 20 * at);
     assert.equal(proofBy(times.flatMap((atS) => across(atS, [0.02, 0.02]))), 'firm');
     assert.equal(proofBy(times.flatMap((atS) => across(atS, [0.02, 0.09]))), 'thin');
+  });
+
+  test('with breaths between the pieces it is judged as at once, once for all who ask meanwhile', async () => {
+    const pieces = [...others, ...across(300, [0.02, 0.02])], evidences = [evidenceOf(pieces), evidenceOf(others)];
+    let breaths = 0;
+    const breathe = (): Promise<void> => { breaths++; return new Promise((resolve) => { setImmediate(resolve); }); };
+    const [one, other] = await Promise.all([1, 2].map(() => judgeBreathing(table, evidences, breathe))), forOne = breaths;
+    assert.ok(forOne > 8);
+    assert.deepEqual(one.cells.map(({ factor, proof }) => [factor, proof]), judge(table, [evidenceOf(pieces), evidenceOf(others)]).cells.map(({ factor, proof }) => [factor, proof]));
+    assert.deepEqual(other.cells, one.cells);
+    await judgeBreathing(table, [...evidences], breathe);
+    assert.equal(breaths, forOne);
+    await judgeBreathing(table, [evidenceOf(pieces), evidenceOf(others)], breathe);
+    assert.equal(breaths, 2 * forOne);
   });
 });

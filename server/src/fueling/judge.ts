@@ -4,7 +4,8 @@ import type { Table } from '../formats/table.js';
 import { VISIT_S } from './blocks.js';
 import type { CellEvidence, Evidence, Proof } from './evidence.js';
 import { gridOf, sameGrid } from './grid.js';
-import { solveTable, type Solution } from './solve.js';
+import { atOnce, breathing, type InPieces } from './pieces.js';
+import { solving, type Solution } from './solve.js';
 import { studentT95 } from './statistics.js';
 import { asObservations, type SessionEvidence } from './weigh.js';
 
@@ -58,14 +59,20 @@ interface Tally {
  * evidences solves; every further call with the same ones only compares.
  */
 export const judge = (table: Table, evidences: readonly SessionEvidence[]): Evidence => {
-  const grid = gridOf(table);
-  const fitting = evidences.filter((evidence) => sameGrid(evidence.grid, grid));
-  const width = grid.columns.length;
-  const tally = fitting.some(({ blocks }) => blocks.count > 0) ? tallyOf(fitting) : undefined;
+  const fitting = fittingTo(table, evidences);
+  const width = table.columns.canonical.length;
+  const tally = fitting.some(speaks) ? tallyOf(fitting) : undefined;
   const deadTimeMs = fitting[0]?.deadTimeMs ?? 0;
   const cells = Array.from(table.values, (value, cell) => new Cell(Math.floor(cell / width), cell % width, value, tally, deadTimeMs));
   return { sessions: evidences.map(({ weight }) => weight), cells, ...(tally?.bankSpread ? { bankSpread: tally.bankSpread } : {}) };
 };
+
+const fittingTo = (table: Table, evidences: readonly SessionEvidence[]): readonly SessionEvidence[] => {
+  const grid = gridOf(table);
+  return evidences.filter((evidence) => sameGrid(evidence.grid, grid));
+};
+
+const speaks = ({ blocks }: SessionEvidence): boolean => blocks.count > 0;
 
 /** One cell of a table against the evidence; a class, so that a table is judged again within a frame. */
 class Cell implements CellEvidence {
@@ -110,25 +117,45 @@ const kept = new WeakMap<SessionEvidence, { readonly list: readonly SessionEvide
 
 const tallyOf = (list: readonly SessionEvidence[]): Tally => {
   const known = kept.get(list[0]);
-  if (known && known.list.length === list.length && known.list.every((each, at) => each === list[at])) return known.tally;
-  const tally = makeTally(list);
+  if (known && sameList(known.list, list)) return known.tally;
+  const tally = atOnce(tallying(list));
   kept.set(list[0], { list, tally });
   return tally;
 };
 
-const makeTally = (list: readonly SessionEvidence[]): Tally => {
+const sameList = (a: readonly SessionEvidence[], b: readonly SessionEvidence[]): boolean => a.length === b.length && a.every((each, at) => each === b[at]);
+
+/** What is being told just now, by the first of its list: whoever asks again meanwhile waits for the same. */
+const underWay = new WeakMap<SessionEvidence, { readonly list: readonly SessionEvidence[]; readonly told: Promise<void> }>();
+
+/** Judges as `judge` does; where it takes long, `breathe` is waited for between the pieces of the work. */
+export const judgeBreathing = async (table: Table, evidences: readonly SessionEvidence[], breathe: () => Promise<void>): Promise<Evidence> => {
+  const list = fittingTo(table, evidences), known = list.length > 0 ? kept.get(list[0]) : undefined;
+  if (list.some(speaks) && !(known && sameList(known.list, list))) {
+    let way = underWay.get(list[0]);
+    if (!way || !sameList(way.list, list)) {
+      way = { list, told: breathing(tallying(list), breathe).then((tally) => { kept.set(list[0], { list, tally }); }).finally(() => { if (underWay.get(list[0]) === way) underWay.delete(list[0]); }) };
+      underWay.set(list[0], way);
+    }
+    await way.told;
+  }
+  return judge(table, evidences);
+};
+
+function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
   const { grid } = list[0];
   const width = grid.columns.length;
   const size = width * grid.rows.length;
   const most = list.reduce((best, each) => (each.blocks.count > best.blocks.count ? each : best), list[0]);
   const observations = asObservations(list.map(({ blocks }) => blocks));
-  const solution = solveTable(grid, most.reference.map(Math.log), observations, list.length);
+  const solution = yield* solving(grid, most.reference.map(Math.log), observations, list.length);
   const passages = new Int32Array(size);
   const zero = (): Float64Array => new Float64Array(size);
   const [samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed] = Array.from({ length: 12 }, zero);
   const offsets = [0, 1, width, width + 1];
   let observation = 0;
-  list.forEach(({ blocks, timeS }) => {
+  for (const [session, { blocks, timeS }] of list.entries()) {
+    if (session % SESSIONS_A_PIECE === 0) yield;
     const [firstS, lastS] = [zero().fill(-Infinity), zero().fill(-Infinity)];
     for (let at = 0; at < blocks.count; at++, observation++) {
       for (let i = 0; i < 4; i++) {
@@ -152,7 +179,7 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
         lastS[cell] = timeS[at];
       }
     }
-  });
+  }
   for (let cell = 0; cell < size; cell++) {
     measured[cell] /= weight[cell];
     target[cell] /= weight[cell];
@@ -176,7 +203,9 @@ const makeTally = (list: readonly SessionEvidence[]): Tally => {
       return found;
     },
   };
-};
+}
+
+const SESSIONS_A_PIECE = 20;
 
 /** The blocks that speak of a cell, those furthest from target first: above it where the cell is lean on the whole, below where it is rich. */
 const momentsOf = (list: readonly SessionEvidence[], cell: number, offsets: readonly number[]): CellEvidence['moments'] => {

@@ -6,6 +6,7 @@ import { FILM_DOUBT, LEAST_FILM_DOUBT, keptByFilm } from './film.js';
 import type { Grid } from './grid.js';
 import { OWN_DEVIATION, ownDeviationOf } from './own.js';
 import type { Blocks } from './blocks.js';
+import { atOnce, type InPieces } from './pieces.js';
 import { medianOf, spreadOf, sumOf } from './statistics.js';
 import { believe, fittedVariance } from './trust.js';
 
@@ -177,7 +178,11 @@ const smoothnessPrior = (grid: Grid): SmoothnessPrior => {
  * Solves for the table. `lnReference`: ln of the table that most of it was logged with, from which the departure is taken to be smooth as far
  * as the readings do not say otherwise. `quick` leaves the uncertainties out (NaN); an earlier solution there is where it starts from. `between` is called between the rounds.
  */
-export const solveTable = (grid: Grid, lnReference: Float64Array, observations: Observations, sessions: number, quick: boolean | Solution = false, between = (): void => undefined): Solution => {
+export const solveTable = (grid: Grid, lnReference: Float64Array, observations: Observations, sessions: number, quick: boolean | Solution = false, between = (): void => undefined): Solution =>
+  atOnce(solving(grid, lnReference, observations, sessions, quick), between);
+
+/** The same in pieces. */
+export function* solving(grid: Grid, lnReference: Float64Array, observations: Observations, sessions: number, quick: boolean | Solution = false): InPieces<Solution> {
   const { count, variance } = observations;
   const size = lnReference.length;
   const width = grid.columns.length;
@@ -209,7 +214,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   // Quickly: the smoothness and the bends once, from a first answer on.
   const rounds = start ? 2 : quick ? 3 : 8, first = start ? 0 : 1;
   for (let round = 0; round < rounds; round++) {
-    between();
+    yield;
     for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
     bendsShown(grid, values, observations, bend);
     linearise(observations, offsets, values, x, keptBack, rows, straight);
@@ -217,7 +222,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     weigh(trust, noise, doubt, scale, inflation, spotInflation, weight);
     data = normalMatrix(grid, observations, rows, weight);
     if (count > 0 && !start && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), smoothnessPrior(grid));
-    between();
+    yield;
     factor = choleskyOf(plus(data, bendMatrix, smoothness ** -2, ridge));
     if (!factor) break;
     if (count > 0) {
@@ -228,10 +233,12 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     }
     x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
     takeResiduals(observations, offsets, rows, x, z, residual);
+    yield;
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
     scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usualOnes(residual, variance, inflation, doubt)) ** 2) / freedom)) : 1;
     for (let at = 0; at < count; at++) own[at] = (scale * noise[at] + doubt[at]) * inflation[at];
     believe(residual, own, round < 3, trust, quick ? undefined : { weight, fitted: fittedVariance(observations, offsets, rows, factor) });
+    yield;
     keptByFilm(observations, sessions, residual, weight, keptBack);
     if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, (at) => scale * noise[at] + doubt[at], inflation);
     weigh(trust, noise, doubt, scale, inflation, undefined, alone);
@@ -241,6 +248,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
   const lnValue = sumOf(lnReference, x, 1);
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
   if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight };
+  yield;
   const deviation = deviations(factor);
   const ownDeviation = ownDeviationOf(grid, x, (slopePrecision) => {
     const byItself = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid, slopePrecision), 1));
@@ -250,7 +258,7 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
     lnValue, deviation, ownDeviation,
     residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight,
   };
-};
+}
 
 // What goes over all observations stands in functions that outlive a solution.
 

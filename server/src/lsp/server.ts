@@ -73,7 +73,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
     return document !== undefined && lengthOf(document) >= longText;
   };
   let keep: Keep | undefined;
-  const service = createLanguageService(workspace, { inBackground: true,
+  const service = createLanguageService(workspace, { inBackground: true, breathe,
     ...(host.threads ? { ...elsewhereFor(workspace, host.threads, longText), isLong, lanes: host.threads.count } : {}),
     keep: { get version() { return keep?.version ?? ''; }, get: async (name) => keep?.get(name), put: async (name, text) => keep?.put(name, text) },
   });

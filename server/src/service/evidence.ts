@@ -7,7 +7,7 @@ import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { canBeWeighed } from '../fueling/grid.js';
 import { evidenceLine, readEvidenceLine } from '../fueling/evidenceFile.js';
-import { judge, type SessionEvidence } from '../fueling/weigh.js';
+import { judge, judgeBreathing, type SessionEvidence } from '../fueling/weigh.js';
 import { createCache } from './cache.js';
 import type { WeighedDelay } from './delays.js';
 import type { Documents, Keyed } from './documents.js';
@@ -61,7 +61,8 @@ export interface WeighOrder { readonly name: string; readonly key: string; reado
 /** A table as it stood at some time; the key is that of its text. */
 export interface TableState { readonly key: string; readonly table: Table; readonly text: string; readonly pinned?: string }
 
-export function createWeigher(workspace: Workspace, documents: Documents, keep?: Keep): Weigher {
+/** `breathe`: lets other work in between the pieces of a long judgement. */
+export function createWeigher(workspace: Workspace, documents: Documents, keep?: Keep, breathe?: () => Promise<void>): Weigher {
   const weighed = createCache<SessionEvidence>(20_000);
   const heads = createCache<SessionHead>(20_000);
   const judged = createCache<Evidence>(50);
@@ -179,7 +180,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
 
   const judgedBy = async (tableUri: string, table: Keyed<Table>, evidences: readonly SessionEvidence[]): Promise<Keyed<Evidence>> => {
     const key = [table.key, ...evidences.map(numberOf)].join('|');
-    return { key, value: await judged.get(tableUri, key, async () => judge(table.value, evidences)) };
+    return { key, value: await judged.get(tableUri, key, async () => (breathe ? judgeBreathing(table.value, evidences, breathe) : judge(table.value, evidences))) };
   };
 
   const judgedOn: Weigher['judged'] = async (tableUri, evidences) => {

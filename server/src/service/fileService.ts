@@ -25,13 +25,15 @@ export interface FileService {
 export interface FileServiceOptions extends DocumentOptions {
   /** Where results are kept for the next start; none are where it is left out. */
   readonly keep?: Keep;
+  /** Lets other work in between the pieces of long work on this thread; where it is left out nobody waits. */
+  readonly breathe?: () => Promise<void>;
   /** How many checks are remembered; thousands where it is left out. */
   readonly checksRemembered?: number;
 }
 
 export function createFileService(workspace: Workspace, options: FileServiceOptions = {}): FileService {
   const documents = createDocuments(workspace, options);
-  const weigher = createWeigher(workspace, documents, options.keep);
+  const weigher = createWeigher(workspace, documents, options.keep, options.breathe);
   const { check, checkSoFar } = createChecker(workspace, documents, weigher, options.keep, options.checksRemembered);
   return {
     documents, weigher, kindOf: documents.kindOf, vehicleFolder: documents.vehicleFolder, check, checkSoFar,
