@@ -3,7 +3,6 @@
 import type { Operating } from '../signals/operating.js';
 import type { Signals } from '../signals/signals.js';
 import { spansOf } from '../signals/spans.js';
-import { greatestOf, leastOf } from '../signals/statistics.js';
 
 /** Breaks in a spell that are bridged, seconds. */
 export const MERGE_S = 1;
@@ -24,19 +23,45 @@ export interface Targets {
 
 /** By `sign` 1 (for lean) the leanest, by −1 (for rich) the richest target of a reading's delay band, so that a target in motion accuses nobody. */
 export const targetsOf = (signals: Signals, { bandFrom, bandTo, readsBoost }: Operating, sign: 1 | -1): Targets => {
-  const { timeS, targetLambda } = signals, known = targetLambda?.values, furthest = sign > 0 ? greatestOf : leastOf;
+  const { timeS, targetLambda } = signals, known = targetLambda?.values, furthest = known && new Furthest(known, sign);
   // A target that is asked for now and then may have been the one before, or be the next already.
   const ageS = targetLambda?.from === 'channel' ? signals.ageS('target-lambda') : 0;
   return {
     sign, known, bandFrom,
     of: (i) => {
-      if (!known) return readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
+      if (!furthest) return readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
       let from = bandFrom[i], to = bandTo[i];
       while (from > 0 && timeS[bandFrom[i]] - timeS[from - 1] <= ageS) from--;
       while (to + 1 < timeS.length && timeS[to + 1] - timeS[bandTo[i]] <= ageS) to++;
-      return furthest(known, from, to + 1);
+      return furthest.of(from, to + 1);
     },
   };
+};
+
+/** The greatest number (by `sign` −1 the smallest) of one stretch of a column after another, NaN of none: of one that overlaps the last one only what is new is looked at. */
+class Furthest {
+  private from = 0;
+  private to = 0;
+  /** Where the last one's stands; -1 of none. */
+  private at = -1;
+
+  constructor(private readonly values: Float64Array, private readonly sign: 1 | -1) {}
+
+  of(from: number, to: number): number {
+    const goesOn = from >= this.from && from <= this.to && to >= this.to, holds = goesOn && this.at >= from;
+    // What is no longer met was the furthest: the rest of the last stretch is looked at again.
+    this.at = furthestIn(this.values, this.sign, holds ? this.to : from, to, holds ? this.at : -1);
+    this.from = from;
+    this.to = to;
+    return this.at < 0 ? NaN : this.values[this.at];
+  }
+}
+
+/** Where the furthest number of `[from, to)` stands, or `best` where none is as far; the last of equals, which is met longest. */
+const furthestIn = (values: Float64Array, sign: 1 | -1, from: number, to: number, best: number): number => {
+  let at = best, furthest = best < 0 ? -Infinity : sign * values[best];
+  for (let i = from; i < to; i++) if (sign * values[i] >= furthest) { at = i; furthest = sign * values[i]; }
+  return at;
 };
 
 /**

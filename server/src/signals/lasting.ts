@@ -4,7 +4,7 @@ import { limitOf } from '../formats/limits.js';
 import type { Shelf } from '../formats/shelf.js';
 import type { Track } from './hold.js';
 import type { Readings } from './readings.js';
-import { endOfEqual, nextRepeat, startOfEqual } from './statistics.js';
+import { BLOCK_ROWS, endOfEqual, nextRepeat, startOfEqual } from './statistics.js';
 
 /**
  * How far apart a channel may be looked at so that no run of equal readings that lasts is passed over: two looks on end meet each, but for those over a step of the clock that is
@@ -45,22 +45,33 @@ const holesOf = (rows: Int32Array, count: number, timeS: Float64Array, holeS: nu
 const findLasting = (track: Pick<Track, 'values' | 'rows' | 'count' | 'spacingS'>, timeS: Float64Array, leastS: number): Int32Array => {
   const { values, rows, count } = track;
   if (count === 0) return new Int32Array(0);
-  const { stride, holes } = paceOf(track, timeS, leastS);
-  let starts = new Int32Array(FEW), size = 0;
-  for (let at = stride, hole = 0, behind = 0; ;) {
-    const next = nextRepeat(values, at, count, stride), here = hole < holes.length && holes[hole] < next ? holes[hole++] : next;
-    if (here >= count) break;
+  const { stride, holes } = paceOf(track, timeS, leastS), found: Found = { at: stride, hole: 0, behind: 0, starts: new Int32Array(FEW), size: 0 };
+  while (found.at < count || found.hole < holes.length) findLastingIn(found, Math.min(count, found.at + BLOCK_ROWS), values, rows, count, timeS, leastS, stride, holes);
+  return found.starts.slice(0, found.size);
+};
+
+/** What has been found, the next look, the next hole, and the reading behind the last run. */
+interface Found { at: number; hole: number; behind: number; starts: Int32Array; size: number }
+
+/** The looks from the next one on, below `to`. */
+const findLastingIn = (found: Found, to: number, values: Float64Array, rows: Int32Array, count: number, timeS: Float64Array, leastS: number, stride: number, holes: Int32Array): void => {
+  let { at, hole, behind } = found;
+  for (;;) {
+    const next = nextRepeat(values, at, to, stride), here = hole < holes.length && holes[hole] < next ? holes[hole++] : next;
+    if (here === next && next >= to) { at = next; break; }
     if (here >= behind) {
       const from = startOfEqual(values, here);
       behind = endOfEqual(values, here, count);
       if (timeS[rows[behind < count ? behind : count - 1]] - timeS[rows[from]] >= leastS) {
-        if (size === starts.length) starts = widerOf(starts);
-        starts[size++] = from;
+        if (found.size === found.starts.length) found.starts = widerOf(found.starts);
+        found.starts[found.size++] = from;
       }
     }
     at = here < next ? next : Math.max(next + stride, Math.ceil(behind / stride) * stride);
   }
-  return starts.slice(0, size);
+  found.at = at;
+  found.hole = hole;
+  found.behind = behind;
 };
 
 const FEW = 256;

@@ -75,25 +75,48 @@ const scaleOf = (column: Float64Array): Scale | undefined => {
 };
 
 const clampBin = (x: number): number => (x < 0 ? 0 : x >= BINS ? BINS - 1 : Math.floor(x));
-const binOf = (first: number, second: number, onFirst: Scale, onSecond: Scale): number => {
-  const x = (first - onFirst[0]) * onFirst[1], y = (second - onSecond[0]) * onSecond[1];
+const binOf = (first: number, second: number, firstLow: number, perFirst: number, secondLow: number, perSecond: number): number => {
+  const x = (first - firstLow) * perFirst, y = (second - secondLow) * perSecond;
   return x === x && y === y ? clampBin(x) * BINS + clampBin(y) : -1;
 };
 
 interface Learnt { readonly members: readonly { readonly rows: number[]; readonly values: number[] }[]; readonly usual: readonly number[]; readonly away: readonly number[] }
 
 const learnBins = (values: Float64Array, first: Float64Array, second: Float64Array, onFirst: Scale, onSecond: Scale): Learnt => {
-  const binAt = (i: number): number => binOf(first[i], second[i], onFirst, onSecond);
-  const stride = Math.max(1, Math.floor(values.length / 20000));
+  const stride = Math.max(1, Math.floor(values.length / 20000)), bins = binsOf(first, second, onFirst, onSecond, stride);
   const members: { readonly rows: number[]; readonly values: number[] }[] = Array.from({ length: BINS * BINS }, () => ({ rows: [], values: [] }));
-  for (let i = 0; i < values.length; i += stride) {
-    const bin = binAt(i);
-    if (bin >= 0 && values[i] === values[i]) { members[bin].rows.push(i); members[bin].values.push(values[i]); }
-  }
+  addMembers(members, values, bins, stride);
   const usual = members.map((each) => (each.values.length >= LEAST_IN_BIN ? median(Float64Array.from(each.values)) : NaN));
+  return { members, usual, away: awayFrom(usual, values, bins, stride) };
+};
+
+// The loops below are functions of their own: what is compiled of one is small.
+
+/** The bin of each row that stands a multiple of `stride` from the first, −1 of none. */
+const binsOf = (first: Float64Array, second: Float64Array, [firstLow, perFirst]: Scale, [secondLow, perSecond]: Scale, stride: number): Int16Array => {
+  const bins = new Int16Array(Math.ceil(first.length / stride));
+  for (let k = 0, i = 0; k < bins.length; k++, i += stride) bins[k] = binOf(first[i], second[i], firstLow, perFirst, secondLow, perSecond);
+  return bins;
+};
+
+const addMembers = (members: Learnt['members'], values: Float64Array, bins: Int16Array, stride: number): void => {
+  for (let k = 0, i = 0; k < bins.length; k++, i += stride) {
+    const value = values[i];
+    if (bins[k] < 0 || value !== value) continue;
+    const { rows, values: own } = members[bins[k]];
+    rows.push(i);
+    own.push(value);
+  }
+};
+
+/** How far a third of them lie off what is usual in their bin. */
+const awayFrom = (usual: readonly number[], values: Float64Array, bins: Int16Array, stride: number): number[] => {
   const away: number[] = [];
-  for (let i = 0; i < values.length; i += stride * 3) { const bin = binAt(i), off = bin < 0 ? NaN : Math.abs(values[i] - usual[bin]); if (off === off) away.push(off); }
-  return { members, usual, away };
+  for (let k = 0; k < bins.length; k += 3) {
+    const off = bins[k] < 0 ? NaN : Math.abs(values[k * stride] - usual[bins[k]]);
+    if (off === off) away.push(off);
+  }
+  return away;
 };
 
 /** What is learnt holds no column: it asks for them again. */
@@ -102,7 +125,7 @@ const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, sec
   if (!onFirst || !onSecond) return undefined;
   const { members, usual, away } = learnBins(values, held(by)!, held(second)!, onFirst, onSecond);
   /** The bin of a sample, −1 of none, for as long as somebody asks. */
-  const bins = (): ((i: number) => number) => { const first = held(by)!, other = held(second)!; return (i) => binOf(first[i], other[i], onFirst, onSecond); };
+  const bins = (): ((i: number) => number) => { const first = held(by)!, other = held(second)!, [firstLow, perFirst] = onFirst, [otherLow, perOther] = onSecond; return (i) => binOf(first[i], other[i], firstLow, perFirst, otherLow, perOther); };
   const at = (): ((i: number) => number) => { const binAt = bins(); return (i) => { const bin = binAt(i); return bin < 0 ? NaN : usual[bin]; }; };
   const sorted: Member[] = [], whole: { readonly usual: Usual | undefined }[] = [];
   const elsewhere = (from: number, to: number) => {

@@ -66,10 +66,11 @@ export const endOfOutside = (values: Float64Array, from: number, to: number, low
   return k;
 };
 
-/** First index from `from` on, in steps of `stride`, whose value equals the one a stride before; `to` where there is none below it. */
+/** First index from `from` on, in steps of `stride`, whose value equals the one a stride before; where there is none below `to` the first of them that is not below it. */
 export const nextRepeat = (values: Float64Array, from: number, to: number, stride: number): number => {
-  for (let k = from; k < to; k += stride) if (values[k] === values[k - stride]) return k;
-  return to;
+  let k = from;
+  while (k < to && values[k] !== values[k - stride]) k += stride;
+  return k;
 };
 
 /** Index behind the readings that equal the one at `from`. */

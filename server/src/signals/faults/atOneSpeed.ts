@@ -159,15 +159,19 @@ export const fullAtSpeed = (readings: Readings, witness: Witness, from: number, 
 };
 
 /** What was injected before has left the pipe so long after the injectors shut; then so many seconds of a living mixture say that they are open. */
-const CLEARED_S = 3, BURNS_S = 3, BURNT_LAMBDA: readonly [number, number] = [0.65, 1.12];
+const CLEARED_S = 3, BURNS_S = 3, LEAST_BURNT_LAMBDA = 0.65, MOST_BURNT_LAMBDA = 1.12;
 
 /** Whether lambda shows a mixture that burns, and lives, while the injectors are said to be shut. */
 export const burns = ({ timeS, held, clean }: Readings, from: number, to: number): boolean => {
   const lambda = held('lambda') ?? held('lambda-2'), rpm = clean('engine-speed');
+  return lambda !== undefined && rpm !== undefined && burnsIn(timeS, lambda, rpm, from, to);
+};
+
+const burnsIn = (timeS: Float64Array, lambda: Float64Array, rpm: Float64Array, from: number, to: number): boolean => {
   let burnsS = 0, changes = 0, first = from + 1;
   while (first < to && timeS[first] - timeS[from] < CLEARED_S) first++;
-  if (lambda && rpm && timeS[to - 1] - timeS[first - 1] >= BURNS_S) for (let i = first; i < to; i++) {
-    if (!(rpm[i] > RUNNING_RPM && lambda[i] > BURNT_LAMBDA[0] && lambda[i] < BURNT_LAMBDA[1])) continue;
+  if (timeS[to - 1] - timeS[first - 1] >= BURNS_S) for (let i = first; i < to; i++) {
+    if (!(rpm[i] > RUNNING_RPM && lambda[i] > LEAST_BURNT_LAMBDA && lambda[i] < MOST_BURNT_LAMBDA)) continue;
     burnsS += Math.min(1, timeS[i] - timeS[i - 1]);
     if (lambda[i] !== lambda[i - 1]) changes++;
   }

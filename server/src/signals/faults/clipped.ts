@@ -232,9 +232,7 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatStatisti
     let begun = 0;
     for (let a = 0; (a = nextBeyond(values, a, count, bottom, top)) < count;) {
       if (taken[rows[a]] === 1) { a++; continue; }
-      let b = a + 1;
-      while (b < count && (values[b] <= bottom || values[b] >= top) && taken[rows[b]] === 0) b++;
-      const from = rows[a], to = b < count ? rows[b] : rows[b - 1] + 1;
+      const b = endBeyond(values, rows, a + 1, count, bottom, top, taken), from = rows[a], to = b < count ? rows[b] : rows[b - 1] + 1;
       const span = { a, b, from, to };
       a = b;
       if (high && marksWithin(cut, from, to) > 0.5 * (to - from)) {
@@ -270,12 +268,20 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatStatisti
   return found;
 };
 
+/** First reading from one on that is neither at or below `low` nor at or above `high`, or is taken. */
+const endBeyond = (values: Float64Array, rows: Int32Array, from: number, count: number, low: number, high: number, taken: Uint8Array): number => {
+  let b = from;
+  while (b < count && (values[b] <= low || values[b] >= high) && taken[rows[b]] === 0) b++;
+  return b;
+};
+
 /** Short of its ends lambda shows no air: a level that no engine burns, reached and left in one step and still to the last digit, is the wire's. */
 const leapsWithin = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], air: Uint8Array, taken: Uint8Array): Fault[] => {
   const { channel, rows, values, count } = track;
   const { timeS } = readings;
   const found: Fault[] = [];
-  for (let a = 0; (a = nextBeyond(values, a, count, ...LAMBDA_ENDS)) < count;) {
+  const [low, high] = LAMBDA_ENDS;
+  for (let a = 0; (a = nextBeyond(values, endOfMoving(values, a, count, low, high), count, low, high)) < count;) {
     const b = endOfEqual(values, a, count), value = values[a];
     if (b - a >= LEAST_LEVEL && b < count && value > least + 0.006 && value < greatest - 0.006 && taken[rows[a]] === 0 && isSudden(track, a, b)) {
       const from = rows[a], to = rows[b], spanS = timeS[to] - timeS[from];
@@ -285,6 +291,17 @@ const leapsWithin = (readings: Readings, track: Track, [least, greatest]: readon
     a = b;
   }
   return found;
+};
+
+/** First reading from one on that is neither at or below `low` nor at or above `high`, or begins a level. */
+const endOfMoving = (values: Float64Array, from: number, count: number, low: number, high: number): number => {
+  let a = from;
+  while (a < count && (values[a] <= low || values[a] >= high)) {
+    const b = endOfEqual(values, a, count);
+    if (b - a >= LEAST_LEVEL) break;
+    a = b;
+  }
+  return a;
 };
 
 /** Whether one number is met again and again near an end: then a number just inside of it is a reading. */
