@@ -8,6 +8,7 @@ import { bendsShown } from '../../server/src/fueling/curvature.js';
 import type { Grid } from '../../server/src/fueling/grid.js';
 import { positionOn, stepOf } from '../../server/src/fueling/grid.js';
 import { FIRM_OWN_HALF_WIDTH } from '../../server/src/fueling/judge.js';
+import { TIE_LEFT } from '../../server/src/fueling/lone.js';
 import { PRIOR, solveTable, type Observations } from '../../server/src/fueling/solve.js';
 import { normalFrom, randomFrom } from './tinyEngine.js';
 import { pythonWith } from '../support/python.js';
@@ -60,11 +61,12 @@ const dense = (observations: Observations, { lnValue, weight, bendShare }: Retur
   return { normal, right };
 };
 
-/** Adds the prior: a departure of limited size, of limited steps, of limited bends (second differences on uneven axes). */
-const withPrior = (normal: readonly (readonly number[])[], smoothness: number): number[][] => {
+/** Adds the prior: a departure of limited size, of limited steps, of limited bends (second differences on uneven axes); what ties a lone cell is nearly let go. */
+const withPrior = (normal: readonly (readonly number[])[], { smoothness, lone }: ReturnType<typeof solveTable>): number[][] => {
   const sum = normal.map((row) => [...row]);
   const add = (terms: readonly (readonly [cell: number, factor: number])[], deviation: number): void => {
-    for (const [i, a] of terms) for (const [j, b] of terms) sum[i][j] += a * b / deviation ** 2;
+    const tie = terms.length > 1 && terms.some(([cell]) => lone[cell]) ? TIE_LEFT : 1;
+    for (const [i, a] of terms) for (const [j, b] of terms) sum[i][j] += tie * a * b / deviation ** 2;
   };
   const line = (axis: Float64Array, at: number, cell: (along: number) => number): void => {
     const [h, k] = [axis[at] - axis[at - 1], axis[at + 1] - axis[at]];
@@ -86,7 +88,7 @@ suite('the whole solution', () => {
   const observations = observe(400, 5);
   const solution = solveTable(GRID, FLAT, observations, 1);
   const { normal, right } = dense(observations, solution);
-  const full = withPrior(normal, solution.smoothness);
+  const full = withPrior(normal, solution);
 
   test('values as ml-matrix solves the dense normal equations', () => {
     const expected = new CholeskyDecomposition(new Matrix(full)).solve(Matrix.columnVector(right)).to1DArray();
@@ -109,6 +111,41 @@ suite('the whole solution', () => {
   test('the truth is within three deviations, though every twentieth block is 30 % off', () => {
     solution.lnValue.forEach((value, k) => near(value - FLAT[0], TRUTH[k], 3.5 * solution.deviation[k] + 0.002, `cell ${k}`));
     for (let at = 0; at < observations.count; at += 20) assert.ok(solution.trust[at] < 0.01, String(solution.trust[at]));
+  });
+});
+
+suite('a cell that was edited alone', () => {
+  // 13 % less than all round it is asked for at one cell. It is passed along the middle of its squares, where it has no more than two fifths of a reading.
+  const LONE = 2 * WIDTH + 3;
+  const passing = (edited: number): Observations => {
+    const all = observe(400, 5, false), cells: number[] = [], shares: number[][] = [];
+    for (const [first, u, v] of [[LONE, 0.4, 0.33], [LONE - 1, 0.6, 0.33], [LONE - WIDTH, 0.4, 0.67]] as const) {
+      for (let each = 0; each < 8; each++) { cells.push(first); shares.push([(1 - u) * (1 - v), u * (1 - v), (1 - u) * v, u * v]); }
+    }
+    // Elsewhere the readings of before, but for those of the squares that touch the cell.
+    for (let at = 0; at < all.count; at++) if (![0, 1, WIDTH, WIDTH + 1].includes(LONE - all.cell[at])) { cells.push(all.cell[at]); shares.push([...all.weights.subarray(4 * at, 4 * at + 4)]); }
+    const count = cells.length, truth = (k: number): number => TRUTH[k] + (k === LONE ? edited : 0), normal = normalFrom(randomFrom(6));
+    return {
+      count, cell: Int32Array.from(cells), weights: Float64Array.from(shares.flat()), variance: new Float64Array(count).fill(0.004 ** 2),
+      lnRequired: Float64Array.from(cells, (cell, at) => Math.log([0, 1, WIDTH, WIDTH + 1].reduce((sum, offset, i) => sum + shares[at][i] * Math.exp(FLAT[0] + truth(cell + offset)), 0)) + 0.004 * normal()),
+      film: new Float64Array(count), chargeFilm: new Float64Array(count), session: new Int32Array(count), visit: Int32Array.from({ length: count }, (_, at) => at),
+    };
+  };
+
+  test('is told by its readings, which are believed, and no cell beside it is drawn along', () => {
+    const { lnValue, deviation, trust, lone } = solveTable(GRID, FLAT, passing(-0.13), 1);
+    assert.deepEqual([...lone.keys()].filter((k) => lone[k]), [LONE]);
+    assert.ok(trust.subarray(0, 24).every((each) => each > 0.3), trust.subarray(0, 24).join(' '));
+    near(lnValue[LONE] - FLAT[0], TRUTH[LONE] - 0.13, 0.02);
+    for (const k of [LONE, LONE - 1, LONE + 1, LONE - WIDTH, LONE + WIDTH]) near(lnValue[k] - FLAT[0], TRUTH[k] - (k === LONE ? 0.13 : 0), 3 * deviation[k] + 0.002, `cell ${k}`);
+  });
+
+  test('there is none where all is smooth', () => assert.ok(solveTable(GRID, FLAT, passing(0), 1).lone.every((each) => each === 0)));
+
+  test('the solution is that of the dense normal equations with its ties let go', () => {
+    const observations = passing(-0.13), solution = solveTable(GRID, FLAT, observations, 1), { normal, right } = dense(observations, solution);
+    const expected = new CholeskyDecomposition(new Matrix(withPrior(normal, solution))).solve(Matrix.columnVector(right)).to1DArray();
+    solution.lnValue.forEach((value, k) => near(value - FLAT[k], expected[k], 2e-4, `cell ${k}`));
   });
 });
 

@@ -4,6 +4,7 @@ import { addTo, banded, cholesky, choleskyOf, inverseNear, logDeterminant, plus,
 import { UNKNOWN_BENDS, bendsShown, shareOfBends } from './curvature.js';
 import { FILM_DOUBT, LEAST_FILM_DOUBT, keptByFilm } from './film.js';
 import type { Grid } from './grid.js';
+import { TIE_LEFT, markLone } from './lone.js';
 import { OWN_DEVIATION, ownDeviationOf } from './own.js';
 import type { Blocks } from './blocks.js';
 import { atOnce, type InPieces } from './pieces.js';
@@ -34,6 +35,8 @@ export interface Solution {
   readonly noiseScale: number;
   /** Standard deviation between visits to the same place. */
   readonly betweenVisits: number;
+  /** 1 for the cells that smoothness lets go (lone.ts). */
+  readonly lone: Uint8Array;
   /** How much of the table's bends shows between its breakpoints: 1 an engine that runs a smooth curve, 0 one that runs straight from breakpoint to breakpoint. */
   readonly bendShare: number;
   /** The weight that each observation had in the last round: one over its variance, all told. */
@@ -100,8 +103,8 @@ const bandOf = (grid: Grid): number => {
   return Math.max(0, Math.min(size - 1, width === 1 || height === 1 ? 2 : Math.max(2 * width, width + 1)));
 };
 
-/** Precision of unit bends: each cell against the straight line between its neighbours, along rows and columns. */
-const bendPrecision = (grid: Grid): Banded => {
+/** Precision of unit bends: each cell against the straight line between its neighbours, along rows and columns. `tie`: what is left of it for these cells. */
+const bendPrecision = (grid: Grid, tie: (...cells: readonly number[]) => number): Banded => {
   const [width, height] = [grid.columns.length, grid.rows.length];
   const matrix = banded(width * height, bandOf(grid));
   const along = (axis: Float64Array, middle: number, cells: readonly [number, number, number]): void => {
@@ -109,7 +112,7 @@ const bendPrecision = (grid: Grid): Banded => {
     const usual = Math.abs(axis[axis.length - 1] - axis[0]) / (axis.length - 1);
     const scale = Math.max(0.4, Math.min(2.5, Math.sqrt(before * after) / usual));
     const factors = [-after / (before + after), 1, -before / (before + after)];
-    for (let i = 0; i < 3; i++) for (let j = 0; j <= i; j++) addTo(matrix, cells[i], cells[j], factors[i] * factors[j] / scale ** 2);
+    for (let i = 0; i < 3; i++) for (let j = 0; j <= i; j++) addTo(matrix, cells[i], cells[j], tie(...cells) * factors[i] * factors[j] / scale ** 2);
   };
   for (let row = 0; row < height; row++) {
     for (let column = 0; column < width; column++) {
@@ -121,8 +124,8 @@ const bendPrecision = (grid: Grid): Banded => {
   return matrix;
 };
 
-/** Precision of steps between neighbours, of unit ones where none is given. */
-const slopes = (grid: Grid, precision: (a: number, b: number) => number = () => 1): Banded => {
+/** Precision of steps between neighbours. */
+const slopes = (grid: Grid, precision: (a: number, b: number) => number): Banded => {
   const [width, height] = [grid.columns.length, grid.rows.length];
   const matrix = banded(width * height, bandOf(grid));
   const between = (a: number, b: number): void => {
@@ -151,8 +154,8 @@ interface SmoothnessPrior {
   readonly ridge: Banded;
   /** Each cell by itself. */
   readonly loose: Banded;
-  /** The prior under each of `SMOOTHNESS_STEPS`, with the logarithm of its determinant; without those that cannot be. */
-  readonly steps: readonly { readonly bend: number; readonly prior: Banded; readonly lnDeterminant: number }[];
+  /** The prior under one of `SMOOTHNESS_STEPS`, with the logarithm of its determinant; undefined where it cannot be. */
+  step(at: number): { readonly bend: number; readonly prior: Banded; readonly lnDeterminant: number } | undefined;
 }
 
 /** Kept as long as the table's own axis is: every session of a car asks for the same. */
@@ -161,17 +164,25 @@ const priors = new WeakMap<Float64Array, SmoothnessPrior>();
 const smoothnessPrior = (grid: Grid): SmoothnessPrior => {
   const known = priors.get(grid.columns);
   if (known?.grid.rows === grid.rows) return known;
-  const bendMatrix = bendPrecision(grid);
-  const loose = diagonal(bendMatrix, TABLE_DEVIATION ** -2);
-  const ridge = plus(loose, slopes(grid), SLOPE_DEVIATION ** -2);
-  const steps = SMOOTHNESS_STEPS.flatMap((bend) => {
-    const prior = plus(ridge, bendMatrix, bend ** -2);
-    const factor = cholesky(prior);
-    return factor ? [{ bend, prior, lnDeterminant: logDeterminant(factor) }] : [];
-  });
-  const made = { grid, bendMatrix, ridge, loose, steps };
+  const made = makePrior(grid, new Uint8Array(grid.columns.length * grid.rows.length));
   priors.set(grid.columns, made);
   return made;
+};
+
+const makePrior = (grid: Grid, lone: Uint8Array): SmoothnessPrior => {
+  const tie = (...cells: readonly number[]): number => (cells.some((cell) => lone[cell]) ? TIE_LEFT : 1);
+  const bendMatrix = bendPrecision(grid, tie), loose = diagonal(bendMatrix, TABLE_DEVIATION ** -2), ridge = plus(loose, slopes(grid, tie), SLOPE_DEVIATION ** -2);
+  const steps = new Map<number, ReturnType<SmoothnessPrior['step']>>();
+  return {
+    grid, bendMatrix, ridge, loose,
+    step: (at) => {
+      if (!steps.has(at)) {
+        const bend = SMOOTHNESS_STEPS[at], prior = plus(ridge, bendMatrix, bend ** -2), factor = cholesky(prior);
+        steps.set(at, factor && { bend, prior, lnDeterminant: logDeterminant(factor) });
+      }
+      return steps.get(at);
+    },
+  };
 };
 
 /**
@@ -187,7 +198,8 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   const size = lnReference.length;
   const width = grid.columns.length;
   const offsets = cornersOf(width);
-  const { bendMatrix, ridge, loose } = smoothnessPrior(grid);
+  const lone = new Uint8Array(size);
+  let held = smoothnessPrior(grid);
   const start = typeof quick === 'object' ? quick : undefined;
   const x = start ? sumOf(start.lnValue, lnReference, -1) : new Float64Array(size);
   const rows = new Float64Array(4 * count);
@@ -211,33 +223,36 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   let factor: Banded | undefined;
   let data: Banded = banded(size, bandOf(grid));
 
-  // Quickly: the smoothness and the bends once, from a first answer on.
-  const rounds = start ? 2 : quick ? 3 : 8, first = start ? 0 : 1;
+  // Quickly: the smoothness and the bends once, from a first answer on. Else the first rounds take every reading at its word, and straight lines between the cells:
+  // a cell that stands alone is found before its readings are doubted for it, or its corner taken for an engine's bend.
+  const rounds = start ? 2 : quick ? 3 : 8, first = start ? 0 : 1, doubtsFrom = quick ? 0 : 2;
   for (let round = 0; round < rounds; round++) {
     yield;
     for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
-    bendsShown(grid, values, observations, bend);
+    if (round >= doubtsFrom) bendsShown(grid, values, observations, bend);
     linearise(observations, offsets, values, x, keptBack, rows, straight);
     lessBends(straight, bends.share, bend, z);
     weigh(trust, noise, doubt, scale, inflation, spotInflation, weight);
     data = normalMatrix(grid, observations, rows, weight);
-    if (count > 0 && !start && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), smoothnessPrior(grid));
+    const learns = quick ? round === 1 : round === 2 || round === 4;
+    if (count > 0 && !start && learns) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), held);
     yield;
-    factor = choleskyOf(plus(data, bendMatrix, smoothness ** -2, ridge));
+    factor = choleskyOf(plus(data, held.bendMatrix, smoothness ** -2, held.ridge));
     if (!factor) break;
-    if (count > 0) {
-      // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
-      const free = quick && round !== first ? undefined : choleskyOf(plus(data, loose, 1));
-      if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
-      lessBends(straight, bends.share, bend, z);
-    }
-    x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
+    // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
+    const free = count === 0 || quick && round !== first ? undefined : choleskyOf(plus(data, held.loose, 1));
+    if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
+    lessBends(straight, bends.share, bend, z);
+    const right = rightSide(grid, observations, rows, weight, z);
+    x.set(solveWith(factor, right));
+    const inverse = quick ? undefined : inverseNear(factor);
+    if (inverse && free && learns && markLone({ x: solveWith(free, right), deviation: deviations(inverseNear(free)) }, { x, deviation: deviations(inverse) }, lone)) held = makePrior(grid, lone);
     takeResiduals(observations, offsets, rows, x, z, residual);
     yield;
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
     scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usualOnes(residual, variance, inflation, doubt)) ** 2) / freedom)) : 1;
     for (let at = 0; at < count; at++) own[at] = (scale * noise[at] + doubt[at]) * inflation[at];
-    believe(residual, own, round < 3, trust, quick ? undefined : { weight, fitted: fittedVariance(observations, offsets, rows, factor) });
+    if (round >= doubtsFrom) believe(residual, own, round < 3, trust, inverse && { weight, fitted: fittedVariance(observations, offsets, rows, inverse) });
     yield;
     keptByFilm(observations, sessions, residual, weight, keptBack);
     if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, (at) => scale * noise[at] + doubt[at], inflation);
@@ -247,16 +262,16 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
 
   const lnValue = sumOf(lnReference, x, 1);
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
-  if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight };
+  if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, lone, bendShare: bends.share, weight };
   yield;
-  const deviation = deviations(factor);
+  const deviation = deviations(inverseNear(factor));
   const ownDeviation = ownDeviationOf(grid, x, (slopePrecision) => {
     const byItself = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid, slopePrecision), 1));
-    return byItself ? deviations(byItself) : unknown();
+    return byItself ? deviations(inverseNear(byItself)) : unknown();
   });
   return {
     lnValue, deviation, ownDeviation,
-    residual, trust, smoothness, noiseScale: scale, betweenVisits, bendShare: bends.share, weight,
+    residual, trust, smoothness, noiseScale: scale, betweenVisits, lone, bendShare: bends.share, weight,
   };
 }
 
@@ -327,8 +342,7 @@ const shared = (variance: Float64Array): { noise: Float64Array; doubt: Float64Ar
   return { noise, doubt };
 };
 
-const deviations = (factor: Banded): Float64Array => {
-  const { size, width, data } = inverseNear(factor);
+const deviations = ({ size, width, data }: Banded): Float64Array => {
   return Float64Array.from({ length: size }, (_, i) => Math.sqrt(data[i * (width + 1) + width]));
 };
 
@@ -339,22 +353,22 @@ const parametersUsed = (grid: Grid, count: number): number => Math.min(grid.colu
  * The bend from cell to cell under which the readings are most likely (marginal likelihood), a weak opinion of the usual included: of the steps, climbed
  * from the middle one to the nearest that both neighbours fall short of.
  */
-const bestSmoothness = (data: Banded, right: Float64Array, { steps }: SmoothnessPrior): number => {
-  if (steps.length === 0) return USUAL_BEND;
+const bestSmoothness = (data: Banded, right: Float64Array, prior: SmoothnessPrior): number => {
   const found = new Map<number, number>();
   const likelihood = (at: number): number => {
     let known = found.get(at);
-    if (known === undefined) found.set(at, known = at >= 0 && at < steps.length ? likelihoodOf(data, right, steps[at]) : -Infinity);
+    if (known === undefined) found.set(at, known = at >= 0 && at < SMOOTHNESS_STEPS.length ? likelihoodOf(data, right, prior.step(at)) : -Infinity);
     return known;
   };
-  let best = steps.length >> 1;
+  let best = SMOOTHNESS_STEPS.length >> 1;
   for (const way of [1, -1]) while (likelihood(best + way) > likelihood(best)) best += way;
-  return steps[best].bend;
+  return SMOOTHNESS_STEPS[best];
 };
 
-const likelihoodOf = (data: Banded, right: Float64Array, { bend, prior, lnDeterminant }: SmoothnessPrior['steps'][number]): number => {
-  const factor = choleskyOf(plus(prior, data, 1));
+const likelihoodOf = (data: Banded, right: Float64Array, step: ReturnType<SmoothnessPrior['step']>): number => {
+  const factor = step && choleskyOf(plus(step.prior, data, 1));
   if (!factor) return -Infinity;
+  const { bend, lnDeterminant } = step;
   const solution = solveWith(factor, right);
   let explained = 0;
   for (let k = 0; k < right.length; k++) explained += right[k] * solution[k];

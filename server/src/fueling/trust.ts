@@ -1,6 +1,6 @@
 // How far each observation is believed: by how far it stands from what all the others say of its place, and how well they know it.
 
-import { inverseNear, type Banded } from './banded.js';
+import { type Banded } from './banded.js';
 import type { Observations } from './solve.js';
 
 /** Tukey's biweight: beyond this many deviations a block does not count. 95 % efficient on the normal. */
@@ -27,9 +27,9 @@ export const believe = (residual: Float64Array, own: Float64Array, gentle: boole
   }
 };
 
-/** Variance of what a solution with this factor says at each observation; `rows`: shares of its four cells, which stand `offsets` behind the first. */
-export const fittedVariance = ({ count, cell }: Pick<Observations, 'count' | 'cell'>, offsets: readonly number[], rows: Float64Array, factor: Banded): Float64Array => {
-  const { width, data } = inverseNear(factor), variance = new Float64Array(count);
+/** Variance of what a solution says at each observation; `inverse`: of its matrix, near the diagonal; `rows`: shares of its four cells, which stand `offsets` behind the first. */
+export const fittedVariance = ({ count, cell }: Pick<Observations, 'count' | 'cell'>, offsets: readonly number[], rows: Float64Array, { width, data }: Banded): Float64Array => {
+  const variance = new Float64Array(count);
   for (let at = 0; at < count; at++) {
     for (let i = 0; i < 4; i++) {
       const pi = rows[4 * at + i], diagonal = (cell[at] + offsets[i]) * (width + 1) + width;
