@@ -1,5 +1,6 @@
 // How far a lambda reading lies off its target: which one it may be held to, and where any lies so far off that a spell may come of it.
 
+import { stays } from '../formats/stays.js';
 import type { Operating } from '../signals/operating.js';
 import type { Signals } from '../signals/signals.js';
 import { spansOf } from '../signals/spans.js';
@@ -56,6 +57,8 @@ class Furthest {
     return this.at < 0 ? NaN : this.values[this.at];
   }
 }
+
+stays(new Furthest(new Float64Array(0), 1));
 
 /** Where the furthest number of `[from, to)` stands, or `best` where none is as far; the last of equals, which is met longest. */
 const furthestIn = (values: Float64Array, sign: 1 | -1, from: number, to: number, best: number): number => {

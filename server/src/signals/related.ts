@@ -28,11 +28,18 @@ export interface Expected {
   at(): (sample: number) => number;
   /** Robust spread of the channel about it (1.4826 × median absolute deviation). */
   readonly spread: number;
-  /** The same as learnt outside of the samples `[from, to)` alone, with nine in ten of its values there; undefined where the log never was there often enough. */
-  elsewhere(from: number, to: number): (sample: number) => Usual | undefined;
+  elsewhere(from: number, to: number): Elsewhere;
   /** The first of the two channels that tell it. */
   readonly by: QuantityId;
   readonly teller: Float64Array;
+}
+
+/** What is usual as learnt outside of the samples `[from, to)` alone. */
+export interface Elsewhere {
+  /** With nine in ten of the values there; undefined where the log never was there often enough. */
+  at(sample: number): Usual | undefined;
+  /** Seconds within `[from, to)`, looked at every `stride` samples, for which the other channels met where something unlike is usual. Infinite where the clock steps back. */
+  unlikeS(timeS: Float64Array, stride: number, isUnlike: (usual: Usual) => boolean): number;
 }
 
 export interface Usual { readonly value: number; readonly low: number; readonly high: number }
@@ -135,12 +142,31 @@ const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, sec
       const first = placeIn(rows, from), behind = placeIn(rows, to);
       return behind > first ? { usual: usualOf(member, first, behind) } : (whole[bin] ??= { usual: usualOf(member, 0, 0) });
     };
-    return (i: number): Usual | undefined => {
+    const at = (i: number): Usual | undefined => {
       const bin = binAt(i);
       return bin < 0 ? undefined : (found[bin] ??= find(bin)).usual;
     };
+    const unlikeS = (timeS: Float64Array, stride: number, isUnlike: (usual: Usual) => boolean): number => {
+      const met = binsOf(held(by)!.subarray(from, to), held(second)!.subarray(from, to), onFirst, onSecond, stride), unlike = new Uint8Array(BINS * BINS);
+      for (const bin of new Set(met)) { const usual = bin < 0 ? undefined : (found[bin] ??= find(bin)).usual; if (usual && isUnlike(usual)) unlike[bin] = 1; }
+      return unlike.includes(1) ? secondsIn(unlike, met, timeS, from, to, stride) : 0;
+    };
+    return { at, unlikeS };
   };
   return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)), elsewhere, by, get teller() { return held(by)!; } };
+};
+
+/** Seconds from the first to behind the last look of each time in bins that are marked. */
+const secondsIn = (marked: Uint8Array, bins: Int16Array, timeS: Float64Array, from: number, to: number, stride: number): number => {
+  let seconds = 0, since = -1;
+  for (let k = 0, i = from; k < bins.length; k++, i += stride) {
+    if (k > 0 && !(timeS[i] >= timeS[i - stride])) return Infinity;
+    const isIn = bins[k] >= 0 && marked[bins[k]] === 1;
+    if (isIn && since < 0) since = i;
+    else if (!isIn && since >= 0) { seconds += timeS[i] - timeS[since]; since = -1; }
+  }
+  if (!(timeS[to - 1] >= timeS[from + (bins.length - 1) * stride])) return Infinity;
+  return since < 0 ? seconds : seconds + timeS[to - 1] - timeS[since];
 };
 
 /** What one bin holds, by value, and where each number stands among them, in the order of the rows. */

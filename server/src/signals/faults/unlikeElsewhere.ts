@@ -3,7 +3,7 @@
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
-import { allExpectedOf, type Expected } from '../related.js';
+import { allExpectedOf, type Expected, type Usual } from '../related.js';
 import { quantileOf } from '../statistics.js';
 
 const MOST_LOOKED_AT = 3000;
@@ -13,6 +13,8 @@ const OUTSIDE_SHARE = 0.3;
 const LEAST_KNOWN_SHARE = 0.4, LEAST_OFF_SHARE = 0.1, LEAST_OFF_S = 3;
 /** A foot just set down is ahead of the air: what is shorter does not count. */
 const LASTS_S = 0.8;
+/** What sums of seconds round off. */
+const ROUNDED_OFF_S = 1e-6;
 /** What stands still itself bears no witness. */
 const LEAST_CHANGES = 4;
 
@@ -32,17 +34,20 @@ export const unlikeElsewhere = (readings: Readings, track: Track, level: { reado
 };
 
 const saysSo = (expected: Expected, shownOf: () => Float64Array, timeS: Float64Array, { from, to, value }: { readonly from: number; readonly to: number; readonly value: number }, leastOff: number, counts: (i: number, by: QuantityId) => boolean): boolean => {
-  const usualAt = expected.elsewhere(from, to), { by, teller } = expected;
+  const elsewhere = expected.elsewhere(from, to), { by, teller } = expected;
   const stride = Math.max(1, Math.floor((to - from) / MOST_LOOKED_AT));
+  const isOff = (usual: Usual): boolean => !(Math.abs(value - usual.value) <= leastOff) && !(Math.max(usual.low - value, value - usual.high) <= OUTSIDE_SHARE * leastOff);
+  // Of most levels it is soon seen that they were never off for so long, whoever may speak.
+  if (elsewhere.unlikeS(timeS, stride, isOff) < LEAST_OFF_S - ROUNDED_OFF_S) return false;
   const usual: number[] = [];
   let looked = 0, counted = 0, offS = 0, changes = 0, last = NaN, since = -1;
   const close = (until: number): void => { if (since >= 0 && timeS[until] - timeS[since] >= LASTS_S) offS += timeS[until] - timeS[since]; since = -1; };
   for (let i = from; i < to; i += stride) {
     looked++;
-    const may = counts(i, by), here = may ? usualAt(i) : undefined;
+    const may = counts(i, by), here = may ? elsewhere.at(i) : undefined;
     if (may) counted++;
     if (here) usual.push(here.value);
-    if (!here || Math.abs(value - here.value) <= leastOff || Math.max(here.low - value, value - here.high) <= OUTSIDE_SHARE * leastOff) { close(i); continue; }
+    if (!here || !isOff(here)) { close(i); continue; }
     if (since < 0) since = i;
     if (teller[i] !== last) { changes++; last = teller[i]; }
   }
@@ -55,7 +60,7 @@ const saysSo = (expected: Expected, shownOf: () => Float64Array, timeS: Float64A
   const agrees = (first: number, step: 1 | -1): boolean => {
     let near = 0, far = 0;
     for (let i = first; i >= 0 && i < timeS.length && Math.abs(timeS[i] - timeS[first]) <= AROUND_S; i += step) {
-      const here = usualAt(i);
+      const here = elsewhere.at(i);
       if (here && shown[i] === shown[i]) { if (Math.abs(shown[i] - here.value) <= leastOff) near++; else far++; }
     }
     return near >= LEAST_AGREEING && near > 2 * far;
