@@ -42,7 +42,11 @@ suite('what proves a cell', () => {
     assert.equal(proofBy([...across(300, [0.02, 0.02]), ...across(302, [0.02, 0.02])]), 'thin');
   });
 
-  test('a long stay does', () => assert.equal(proofBy(Array.from({ length: 12 }, (_, at) => ({ atS: 300 + 0.8 * at, cell: CELL, weights: [0.9, 0.1, 0, 0], ln: 0.02 }))), 'firm'));
+  test('a stay does, in which all has settled anew', () => {
+    const stay = (blocks: number): Piece[] => Array.from({ length: blocks }, (_, at) => ({ atS: 300 + 0.8 * at, cell: CELL, weights: [0.9, 0.1, 0, 0], ln: 0.02 }));
+    assert.equal(proofBy(stay(7)), 'firm');
+    assert.equal(proofBy(stay(4)), 'thin');
+  });
 
   test('readings that contradict each other do not, however many they are', () => {
     const times = Array.from({ length: 12 }, (_, at) => 300 + 20 * at);

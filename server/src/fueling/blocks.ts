@@ -43,7 +43,7 @@ export interface Gathered {
 }
 
 const BLOCK_S = 0.8;
-export const VISIT_S = 8;
+const VISIT_S = 8;
 const GAP_S = 1.5;
 /** A switching loop swings to and fro in one to three seconds: a block is averaged over a swing, which crosses the target twice: two independent readings. */
 const TRIM_BLOCK_S = 3;

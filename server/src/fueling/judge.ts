@@ -1,7 +1,6 @@
 // A table judged by the evidence: every cell's factor, its interval and its proof. The solution is kept, so that an edited cell costs nothing.
 
 import type { Table } from '../formats/table.js';
-import { VISIT_S } from './blocks.js';
 import type { CellEvidence, Evidence, Proof } from './evidence.js';
 import { gridOf, sameGrid } from './grid.js';
 import { atOnce, breathing, type InPieces } from './pieces.js';
@@ -18,19 +17,20 @@ export const FIRM_HALF_WIDTH = 0.02;
  * half deviations; a pull along one line between two rows tells their sum well, and either of them badly.
  */
 export const FIRM_OWN_HALF_WIDTH = 0.03 * 1.96 / 2.5;
-/** Readings of one passage err alike, so a firm cell was passed more than once. One that stays long counts as several; one that crosses from square to square, once. */
+/** Readings of one passage err alike, so a firm cell was passed more than once. */
 const FIRM_PASSAGES = 2;
-/** Readings of a cell so far apart are of two passages: by then film, manifold and exhaust have settled anew several times over. Common practice, no source. */
+/** Readings of a cell so far apart are of two passages, also where it was never left: by then film, manifold and exhaust have settled anew several times over. Common practice, no source. */
 const APART_S = 4;
-/** A passage that stays counts anew after as long as one does in which blocks' errors are taken to be alike (blocks.ts). */
-const PASSAGE_S = VISIT_S;
 /**
  * A firm cell was used for this long itself (bilinear weight × time, counted near its own corner only), three times what the mixture takes to settle:
  * what merely passes far off says nothing that a straight line does not carry over.
  */
 const FIRM_OWN_SECONDS = 1.5;
-/** Of readings that differ by noise, nine tenths are believed under Tukey's weights. Where less than this is, they contradict each other, and which is right is not told. */
-const FIRM_BELIEVED = 0.6;
+/**
+ * Of readings that differ by their noise, nine tenths are believed under Tukey's weights; of such as differ by twice as much, this. Where it is less, they contradict
+ * each other, and which is right is not told.
+ */
+const FIRM_BELIEVED = 0.73;
 /** Near a cell's corner: plainly more weight than the four cells have in the middle between them (0.25 each), where readings do not tell them apart. */
 const NEAR_WEIGHT = 0.33;
 const MOST_MOMENTS = 200;
@@ -156,7 +156,7 @@ function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
   let observation = 0;
   for (const [session, { blocks, timeS }] of list.entries()) {
     if (session % SESSIONS_A_PIECE === 0) yield;
-    const [firstS, lastS] = [zero().fill(-Infinity), zero().fill(-Infinity)];
+    const sinceS = zero().fill(-Infinity);
     for (let at = 0; at < blocks.count; at++, observation++) {
       for (let i = 0; i < 4; i++) {
         const w = blocks.weights[4 * at + i];
@@ -175,8 +175,9 @@ function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
         if (w < COUNTED_WEIGHT) continue;
         samples[cell] += blocks.samples[at];
         seconds[cell] += blocks.seconds[at];
-        if (!(timeS[at] - lastS[cell] < APART_S && timeS[at] - firstS[cell] < PASSAGE_S)) { passages[cell]++; firstS[cell] = timeS[at]; }
-        lastS[cell] = timeS[at];
+        if (timeS[at] - sinceS[cell] < APART_S) continue;
+        passages[cell]++;
+        sinceS[cell] = timeS[at];
       }
     }
   }

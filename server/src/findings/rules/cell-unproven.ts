@@ -44,7 +44,7 @@ export const rule: Rule = {
   docs: {
     title: 'Cells without proof',
     meaning: 'Part of the table has too little evidence, or none. Nothing is known of these cells: they are neither good nor bad, and no correction touches them.',
-    computed: 'A cell is proven (firm) from 5 independent samples on, out of two passages or one that stays, with 1.5 s near the cell itself, where its readings agree and its 95 % interval reaches no further than 2 % to either side, and 2.35 % without help of its neighbours. Samples close in time count as few: n (1 - r)/(1 + r) with r their correlation. Thin is less than that; none is never driven. Common practice, no source.',
+    computed: 'A cell is proven (firm) from 5 independent samples on, out of two passages or more than four seconds of one that stays, with 1.5 s near the cell itself, where its readings agree and its 95 % interval reaches no further than 2 % to either side, and 2.35 % without help of its neighbours. Samples close in time count as few: n (1 - r)/(1 + r) with r their correlation. Thin is less than that; none is never driven. Common practice, no source.',
     causes: ['The engine was not driven there', 'It was only passed through, too fast to tell', 'The sensor was not to be believed there'],
     checkFirst: 'Which of these cells the car really uses; hold those steady for a few seconds in the next session, with a passenger or on a dynamometer.',
     limits: [],
