@@ -31,17 +31,28 @@ export const meteredOver = (signals: Signals, lnAsked: Float64Array, reason: Uin
   if (!((timeS[timeS.length - 1] - timeS[0]) / fresh < (behindMeter ? MOST_STEP_BEHIND_METER_S : MOST_STEP_S))) return undefined;
   const rpm = signals.held('engine-speed');
   const pulseMs = rpm && !freshRows(held) && isOncePerCycle(held, lnAsked, timeS, rpm) ? betweenCycles(held, timeS, rpm) : betweenFresh(held, timeS);
-  const rows = new Int32Array(pulseMs.length);
-  let count = 0;
-  for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && Number.isFinite(lnAsked[row]) && reason[row] === 0) rows[count++] = row;
+  const rows = steadyRows(pulseMs, lnAsked, reason), count = rows.length;
   if (count < LEAST_ROWS) return undefined;
   const stride = Math.ceil(count / MOST_ROWS), used = Math.ceil(count / stride);
   const asked = strided(lnAsked, rows, stride, used);
   const middle = medianOf(asked);
-  for (let at = 0; at < used; at++) asked[at] = Math.exp(asked[at] - middle);
-  const line = lineThrough(asked, strided(pulseMs, rows, stride, used), deadTimeMs);
+  const line = lineThrough(over(asked, middle), strided(pulseMs, rows, stride, used), deadTimeMs);
   if (!(line.slope > 0) || !(line.distance < MOST_DISTANCE)) return undefined;
   return overAsked(pulseMs, lnAsked, middle, line);
+};
+
+/** What a logarithm stands for, in terms of another's. */
+const over = (ln: Float64Array, middle: number): Float64Array => {
+  const all = new Float64Array(ln.length);
+  for (let at = 0; at < all.length; at++) all[at] = Math.exp(ln[at] - middle);
+  return all;
+};
+
+const steadyRows = (pulseMs: Float64Array, lnAsked: Float64Array, reason: Uint8Array): Int32Array => {
+  const rows = new Int32Array(pulseMs.length);
+  let count = 0;
+  for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && lnAsked[row] - lnAsked[row] === 0 && reason[row] === 0) rows[count++] = row;
+  return rows.subarray(0, count);
 };
 
 const strided = (values: Float64Array, rows: Int32Array, stride: number, count: number): Float64Array => {
@@ -66,7 +77,11 @@ const overAsked = (pulseMs: Float64Array, lnAsked: Float64Array, middle: number,
 export const overInjector = (signals: Signals): Float64Array | undefined => {
   const [rail, manifold] = [signals.held('fuel-pressure'), signals.held('manifold-pressure')];
   if (!rail || !manifold || !droopOf(signals)?.referenced) return undefined;
-  const { kPa } = signals.barometer, flow = new Float64Array(rail.length);
+  return lnThrough(rail, signals.barometer.kPa, manifold);
+};
+
+const lnThrough = (rail: Float64Array, kPa: number, manifold: Float64Array): Float64Array => {
+  const flow = new Float64Array(rail.length);
   for (let row = 0; row < flow.length; row++) flow[row] = 0.5 * Math.log(rail[row] + kPa - manifold[row]);
   return flow;
 };

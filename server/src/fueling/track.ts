@@ -93,8 +93,58 @@ const mark = (reason: Uint8Array, row: number, why: LeftOut): void => {
   if (reason[row] === 0 || index < reason[row]) reason[row] = index;
 };
 
-const markDuring = (reason: Uint8Array, on: Uint8Array, why: LeftOut): void => {
-  for (let row = 0; row < reason.length; row++) if (on[row]) mark(reason, row, why);
+// What goes over all rows stands in small functions: each loop of a large one would have all of it compiled anew.
+
+const markDuring = (reason: Uint8Array, on: Uint8Array, why: LeftOut, is = true): void => {
+  for (let row = 0; row < reason.length; row++) if ((on[row] !== 0) === is) mark(reason, row, why);
+};
+
+const markUnknown = (reason: Uint8Array, values: Float64Array, why: LeftOut): void => {
+  for (let row = 0; row < reason.length; row++) if (values[row] !== values[row]) mark(reason, row, why);
+};
+
+const markBelow = (reason: Uint8Array, values: Float64Array, least: number, why: LeftOut): void => {
+  for (let row = 0; row < reason.length; row++) if (values[row] < least) mark(reason, row, why);
+};
+
+const markMoving = (reason: Uint8Array, change: Float64Array, most: number): void => {
+  for (let row = 0; row < reason.length; row++) if (Math.abs(change[row]) > most) mark(reason, row, 'transient');
+};
+
+const markOutside = (reason: Uint8Array, axis: Float64Array, position: Float64Array, values: Float64Array): void => {
+  for (let row = 0; row < reason.length; row++) if (isBeyond(axis, position[row], values[row])) mark(reason, row, 'outside-axes');
+};
+
+const markCuts = (reason: Uint8Array, cut: Uint8Array | undefined, overrun: Uint8Array, timeS: Float64Array): void => {
+  const overrunIndex = reasonIndex('overrun');
+  let cutUntilS = -Infinity;
+  for (let row = 0; row < reason.length; row++) {
+    if (cut?.[row] || overrun[row] || reason[row] === overrunIndex) {
+      mark(reason, row, 'overrun');
+      cutUntilS = timeS[row];
+    } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(reason, row, 'after-fuel-cut');
+  }
+};
+
+/** A table's values where the engine stood. */
+const readAt = (values: Float64Array, grid: Grid, column: Float64Array, row: Float64Array): Float64Array => {
+  const read = new Float64Array(column.length);
+  for (let at = 0; at < read.length; at++) read[at] = valueAt(values, grid, column[at], row[at]);
+  return read;
+};
+
+/** ln of a column that often stays as it is. */
+const lnOfHeld = (values: Float64Array): Float64Array => {
+  const ln = new Float64Array(values.length);
+  for (let row = 0; row < ln.length; row++) ln[row] = row > 0 && values[row] === values[row - 1] ? ln[row - 1] : Math.log(values[row]);
+  return ln;
+};
+
+/** ln of what is fuelled, trims in it and the target out. */
+const commandedBy = (fuelled: Float64Array, trims: Float64Array | undefined, lnTarget: Float64Array): Float64Array => {
+  const commanded = new Float64Array(fuelled.length);
+  for (let row = 0; row < commanded.length; row++) commanded[row] = Math.log(fuelled[row]) + ((trims ? trims[row] : 0) - lnTarget[row]);
+  return commanded;
 };
 
 /** A session laid over a table. `loggedWith` is the table that was in the engine computer; `deadTimeMs` is kept out of pulse widths; `between`: see `WeighOptions`. */
@@ -113,18 +163,17 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   between();
   const columnPosition = positions(grid.columns, columns, size);
   const rowPosition = positions(grid.rows, rows, size);
-  for (let row = 0; row < size; row++) {
-    if (Number.isNaN(columnPosition[row] + rowPosition[row])) mark(reason, row, 'sensor-fault');
-    else if (columns && isBeyond(grid.columns, columnPosition[row], columns[row]) || rows && isBeyond(grid.rows, rowPosition[row], rows[row])) mark(reason, row, 'outside-axes');
-  }
+  markUnknown(reason, columnPosition, 'sensor-fault');
+  markUnknown(reason, rowPosition, 'sensor-fault');
+  if (columns) markOutside(reason, grid.columns, columnPosition, columns);
+  if (rows) markOutside(reason, grid.rows, rowPosition, rows);
 
   const logGrid = gridOf(loggedWith);
   const shared = sameGrid(grid, logGrid) && loggedWith.columns.quantity === table.columns.quantity && loggedWith.rows.quantity === table.rows.quantity;
   const logColumn = shared ? columnPosition : positions(logGrid.columns, axisValues(loggedWith.columns), size);
   const logRow = shared ? rowPosition : positions(logGrid.rows, axisValues(loggedWith.rows), size);
   const flowing = loggedWith.values.map((value) => value - deadTimeMs);
-  const fuelled = new Float64Array(size);
-  for (let row = 0; row < size; row++) fuelled[row] = valueAt(flowing, logGrid, logColumn[row], logRow[row]);
+  const fuelled = readAt(flowing, logGrid, logColumn, logRow);
 
   const rpm = believed(signals, 'engine-speed');
   const manifoldKPa = believed(signals, 'manifold-pressure'), lnManifold = manifoldKPa && lnOf(manifoldKPa);
@@ -139,25 +188,20 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   if (!signals.targetLambda && closed) assumed.push('no target lambda is logged: where the trims move, the engine computer is taken to hold lambda 1.00');
   if (!lambda && trims) assumed.push('no lambda to be believed: the fuel trims alone are the evidence');
 
-  const commanded = new Float64Array(size), lnTarget = new Float64Array(size);
-  for (let row = 0; row < size; row++) {
-    lnTarget[row] = row > 0 && target[row] === target[row - 1] ? lnTarget[row - 1] : Math.log(target[row]);
-    commanded[row] = Math.log(fuelled[row]) + (lambda ? (trims ? trims[row] : 0) - lnTarget[row] : 0);
-  }
+  const lnTarget = lnOfHeld(target), commanded = lambda ? commandedBy(fuelled, trims, lnTarget) : lnOf(fuelled);
 
   between();
   const flow = exhaustFlow(signals, loggedWith, fuelled, rpm, manifoldKPa, assumed);
   const unsettled = notYetFollowed(lnManifold ?? lnCharge(signals, flow.gPerS, rpm), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
   const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
   for (const start of signals.session.recordingStarts) for (let row = start; row < size && timeS[row] - timeS[start] < UNKNOWN_BEFORE_S; row++) mark(reason, row, 'transient');
-  for (let row = 0; row < size; row++) {
-    if (Math.abs(unsettled[row]) > UNSETTLED_LIMIT || rpmChange && Math.abs(rpmChange[row]) > RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S) mark(reason, row, 'transient');
-    if (!lambda && !trims) mark(reason, row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');
-    if (Number.isNaN(target[row])) mark(reason, row, 'no-target');
-    if (closed && !closed[row]) mark(reason, row, lambda ? 'no-target' : isUpstream(signals) ? 'closed-loop-unknown' : 'sensor-mount');
-    if (Number.isNaN(commanded[row])) mark(reason, row, 'sensor-fault');
-    if (rpm && rpm[row] < RUNNING_RPM) mark(reason, row, 'engine-off');
-  }
+  markMoving(reason, unsettled, UNSETTLED_LIMIT);
+  if (rpmChange) markMoving(reason, rpmChange, RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S);
+  if (!lambda && !trims) for (let row = 0; row < size; row++) mark(reason, row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');
+  markUnknown(reason, target, 'no-target');
+  if (closed) markDuring(reason, closed, lambda ? 'no-target' : isUpstream(signals) ? 'closed-loop-unknown' : 'sensor-mount', false);
+  markUnknown(reason, commanded, 'sensor-fault');
+  if (rpm) markBelow(reason, rpm, RUNNING_RPM, 'engine-off');
 
   markDuring(reason, signals.during('engine-off'), 'engine-off');
   markDuring(reason, signals.during('cranking'), 'engine-off');
@@ -165,7 +209,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   between();
   const coolantC = signals.held('coolant-temperature');
   const warmC = limitOf('warmCoolantC', vehicle.limits).value;
-  if (coolantC) for (let row = 0; row < size; row++) if (coolantC[row] < warmC) mark(reason, row, 'cold-engine');
+  if (coolantC) markBelow(reason, coolantC, warmC, 'cold-engine');
 
   const cut = fuelCut(signals, rpm);
   const filmStays = lagOver(timeS, FILM_STAYS_S);
@@ -176,14 +220,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(filmStays, flow.gPerS, rpm, target, cut) : film;
   const overrun = signals.during('overrun');
   if (lambda) looksCut(signals, lambda.readings, target, lnTarget, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
-  const overrunIndex = reasonIndex('overrun');
-  let cutUntilS = -Infinity;
-  for (let row = 0; row < size; row++) {
-    if (cut?.[row] || overrun[row] || reason[row] === overrunIndex) {
-      mark(reason, row, 'overrun');
-      cutUntilS = timeS[row];
-    } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(reason, row, 'after-fuel-cut');
-  }
+  markCuts(reason, cut, overrun, timeS);
 
   between();
   const asked = lnAsked(loggedWith.quantity, commanded, lnTarget, lnManifold, rpm);
@@ -274,9 +311,19 @@ const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | 
   if (!flag && !rpm) return undefined;
   const injected = signals.held('injector-pulse-width') ?? signals.held('injector-duty');
   if (!flag && !injected) return undefined;
-  const cut = new Uint8Array(signals.timeS.length);
-  for (let row = 0; row < cut.length; row++) cut[row] = (flag ? flag[row] > 0.5 : injected![row] <= 0 && rpm![row] > 2 * RUNNING_RPM) ? 1 : 0;
-  return cut;
+  return flag ? isAbove(flag, 0.5) : nothingInjected(injected!, rpm!);
+};
+
+const isAbove = (values: Float64Array, limit: number): Uint8Array => {
+  const is = new Uint8Array(values.length);
+  for (let row = 0; row < is.length; row++) is[row] = values[row] > limit ? 1 : 0;
+  return is;
+};
+
+const nothingInjected = (injected: Float64Array, rpm: Float64Array): Uint8Array => {
+  const is = new Uint8Array(injected.length);
+  for (let row = 0; row < is.length; row++) is[row] = injected[row] <= 0 && rpm[row] > 2 * RUNNING_RPM ? 1 : 0;
+  return is;
 };
 
 /** Leaner than any table error at light load and speed: a fuel cut that no channel tells of. Common practice, no source. */
@@ -322,15 +369,21 @@ const exhaustFlow = (
   if (displacementL === undefined) assumed.push(`engine displacement is not stated: ${ASSUMED_DISPLACEMENT_L} L taken for the exhaust flow`);
   const intakeC = signals.held('intake-air-temperature');
   const load = manifoldKPa ? undefined : signals.held('engine-load');
-  const gPerS = new Float64Array(signals.timeS.length);
-  for (let row = 0; row < gPerS.length; row++) {
-    const kelvin = 273.15 + (intakeC && intakeC[row] > -40 ? intakeC[row] : 40);
-    const filling = table.quantity === 'volumetric-efficiency' ? fuelled[row] / (table.unit?.id === 'fraction' ? 1 : 100) : ASSUMED_FILLING;
-    const pressureKPa = manifoldKPa ? manifoldKPa[row] : load ? load[row] * 0.9 : ASSUMED_MANIFOLD_KPA;
-    const perCycleG = filling * pressureKPa * (displacementL ?? ASSUMED_DISPLACEMENT_L) / (GAS_CONSTANT_AIR * kelvin) * 1000;
-    gPerS[row] = perCycleG * (rpm ? rpm[row] : 2500) / 120 * EXHAUST_OVER_AIR;
-  }
+  const filled = table.quantity === 'volumetric-efficiency' ? fuelled : undefined, full = table.unit?.id === 'fraction' ? 1 : 100;
+  const gPerS = flowByCharge({ filled, full, pressure: manifoldKPa ?? load, kPa: manifoldKPa ? 1 : 0.9, intakeC, rpm }, displacementL ?? ASSUMED_DISPLACEMENT_L, signals.timeS.length);
   return { gPerS, from: manifoldKPa && rpm ? 'charge' : 'assumed' };
+};
+
+/** `filled` over `full` is the share of the displacement that is filled; `pressure` × `kPa` the manifold's. */
+interface Charge { readonly filled: Float64Array | undefined; readonly full: number; readonly pressure: Float64Array | undefined; readonly kPa: number; readonly intakeC: Float64Array | undefined; readonly rpm: Float64Array | undefined }
+
+const flowByCharge = ({ filled, full, pressure, kPa, intakeC, rpm }: Charge, displacementL: number, size: number): Float64Array => {
+  const gPerS = new Float64Array(size);
+  for (let row = 0; row < size; row++) {
+    const kelvin = 273.15 + (intakeC && intakeC[row] > -40 ? intakeC[row] : 40), filling = filled ? filled[row] / full : ASSUMED_FILLING, pressureKPa = pressure ? pressure[row] * kPa : ASSUMED_MANIFOLD_KPA;
+    gPerS[row] = filling * pressureKPa * displacementL / (GAS_CONSTANT_AIR * kelvin) * 1000 * (rpm ? rpm[row] : 2500) / 120 * EXHAUST_OVER_AIR;
+  }
+  return gPerS;
 };
 
 /** ln of what a cylinder takes in, up to a constant, where no manifold's pressure tells. */
