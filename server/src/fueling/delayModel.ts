@@ -195,30 +195,43 @@ const apart = (deviations: readonly number[]): number[] => deviations.flatMap((e
 export interface Usual { readonly flow: number; readonly rpm: number }
 
 /** Some of the rows at which the engine was driven. */
-const driven = ({ timeS, exhaustGPerS, rpm }: Track): Usual[] => {
-  const rows: Usual[] = [], stride = Math.max(1, timeS.length >> 11);
-  for (let row = 0; row < timeS.length; row += stride) if (exhaustGPerS[row] > 0.3 && !(rpm && rpm[row] < 400)) rows.push({ flow: exhaustGPerS[row], rpm: rpm ? rpm[row] : 2500 });
-  return rows;
-};
+interface Driven { readonly flow: Float64Array; readonly rpm: Float64Array }
 
-const byFlowRising = (one: Usual, other: Usual): number => one.flow - other.flow;
-
-const middleOf = (rows: readonly Usual[]): Usual => {
-  const flows = new Float64Array(rows.length), speeds = new Float64Array(rows.length);
-  for (let at = 0; at < rows.length; at++) {
-    flows[at] = rows[at].flow;
-    speeds[at] = rows[at].rpm;
+const driven = ({ timeS, exhaustGPerS, rpm }: Track): Driven => {
+  const stride = Math.max(1, timeS.length >> 11), most = Math.ceil(timeS.length / stride), flows = new Float64Array(most), speeds = new Float64Array(most);
+  let count = 0;
+  for (let row = 0; row < timeS.length; row += stride) {
+    if (!(exhaustGPerS[row] > 0.3) || rpm && rpm[row] < 400) continue;
+    flows[count] = exhaustGPerS[row];
+    speeds[count++] = rpm ? rpm[row] : 2500;
   }
-  return { flow: medianOf(flows), rpm: medianOf(speeds) };
+  return { flow: flows.subarray(0, count), rpm: speeds.subarray(0, count) };
 };
+
+const middleOf = ({ flow, rpm }: Driven): Usual => ({ flow: medianOf(flow), rpm: medianOf(rpm) });
 
 export const typical = (track: Track): Usual => middleOf(driven(track));
 
-/** Median of the whole delay at rows `[from, to)`, or at their speeds were the flow another, seconds. */
-const medianDelayS = (model: DelayModel, rows: readonly Usual[], from: number, to: number, flow?: number): number => {
-  const delays = new Float64Array(to - from);
-  for (let at = from; at < to; at++) delays[at - from] = wholeDelayS(model, flow ?? rows[at].flow, rows[at].rpm);
+/** Median of the whole delay at some speeds, seconds: at one flow, or at a flow for each of them. */
+const medianDelayS = (model: DelayModel, flow: number | Float64Array, rpm: Float64Array): number => {
+  const delays = new Float64Array(rpm.length);
+  for (let at = 0; at < delays.length; at++) delays[at] = wholeDelayS(model, typeof flow === 'number' ? flow : flow[at], rpm[at]);
   return medianOf(delays);
+};
+
+/** The speeds at the places `[from, to)` in the order of the flow (`sorted`); of equal flows the earlier row comes first. */
+const speedsAt = ({ flow, rpm }: Driven, sorted: Float64Array, from: number, to: number): Float64Array => {
+  const speeds = new Float64Array(to - from), low = sorted[from], high = sorted[to - 1];
+  let [lowAt, highAt] = [from, to - 1];
+  while (lowAt > 0 && sorted[lowAt - 1] === low) lowAt--;
+  while (highAt > 0 && sorted[highAt - 1] === high) highAt--;
+  let count = 0;
+  for (let at = 0; at < flow.length; at++) {
+    const here = flow[at];
+    if (here < low || here > high || here === low && lowAt++ < from || here === high && low !== high && highAt++ >= to || low === high && count === speeds.length) continue;
+    speeds[count++] = rpm[at];
+  }
+  return speeds;
 };
 
 /** Where the whole delay moved by less than this, or is told to this (standard deviation), no better table tells more of it. */
@@ -241,20 +254,19 @@ const usualStepS = (timeS: Float64Array): number => {
 };
 
 export const describe = (track: Track, placing: Placing): Delay => {
-  const { model } = placing, rows = driven(track), { flow, rpm } = middleOf(rows);
+  const { model } = placing, rows = driven(track), { flow, rpm } = middleOf(rows), sorted = rows.flow.slice().sort(), count = sorted.length;
   const byFlow: [number, number][] = [];
-  rows.sort(byFlowRising);
-  if (rows.length >= 40) {
-    const flowOf = (share: number): number => rows[Math.floor(share * (rows.length - 1))].flow;
-    const least = flowOf(0.05), range = Math.log(flowOf(0.95) / least), half = rows.length >> 5;
+  if (count >= 40) {
+    const flowOf = (share: number): number => sorted[Math.floor(share * (count - 1))];
+    const least = flowOf(0.05), range = Math.log(flowOf(0.95) / least), half = count >> 5;
     const steps = Math.min(MOST_STEPS, Math.ceil(range / POINT_STEP));
     for (let step = 0, at = 0; step <= steps; step++) {
       const here = least * Math.exp(step / Math.max(1, steps) * range);
-      while (at < rows.length - 1 && rows[at].flow < here) at++;
-      byFlow.push([here / EXHAUST_OVER_AIR, medianDelayS(model, rows, Math.max(0, at - half), Math.min(rows.length, at + half + 1), here)]);
+      while (at < count - 1 && sorted[at] < here) at++;
+      byFlow.push([here / EXHAUST_OVER_AIR, medianDelayS(model, here, speedsAt(rows, sorted, Math.max(0, at - half), Math.min(count, at + half + 1)))]);
     }
   }
   const deviationS = Math.hypot(deviationAt(placing, flow, rpm), placing.from === 'log' ? usualStepS(track.timeS) / Math.sqrt(12) : 0);
-  const medianS = rows.length ? medianDelayS(model, rows, 0, rows.length) : model.kind === 'stated' ? delayAlongS(model.byFlow, flow || 0) : NaN;
+  const medianS = count ? medianDelayS(model, rows.flow, rows.rpm) : model.kind === 'stated' ? delayAlongS(model.byFlow, flow || 0) : NaN;
   return { ...placing, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, byFlow };
 };
