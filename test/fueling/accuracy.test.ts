@@ -31,6 +31,12 @@ suite('evidence against the truth', () => {
     });
   }
 
+  test('the delay of a sensor slower than usual, where the loop is closed and the cells are wrong by 6 %', () => {
+    const one = drive({ kind: 'closed-loop', seed: 202, minutes: 5, wrong: 0.06, lagS: 0.07 });
+    const score = scoreOf([one], judge(one.table, [weighSession(one.signals, one.table)]));
+    assert.ok(Math.abs(score.delayErrorS) <= 0.02, JSON.stringify(score));
+  });
+
   test('trims alone, without a wideband sensor: nothing firm is far off', () => {
     const car: Car = { kind: 'trims-only', seed: 2, minutes: 10 };
     const drives = [drive(car, undefined, 0), drive(car, undefined, 1)];

@@ -48,10 +48,10 @@ export interface Delay extends Placing {
   readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
 }
 
-/** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), a wideband in gas flow. Reference figures; the share stirred and the latency are orders of magnitude, no source. */
-export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, stirred: 0.25, lagS: 0.05, latencyS: 0.01 };
-/** How far its parts may be off (standard deviation): cycles, ln gas, ln lag, latency in seconds. Orders of magnitude, no source. */
-export const ASSUMED_DEVIATION = [0.15, 0.7, 0.6, 0.01] as const;
+/** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), the middle of a wideband's lags in gas flow (0.02 to 0.10 s). Reference figures; the share stirred and the latency are orders of magnitude, no source. */
+export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, stirred: 0.25, lagS: 0.06, latencyS: 0.01 };
+/** How far its parts may be off (standard deviation): cycles, ln gas, ln lag (two of them take in what the reference gives, and an aged or shielded sensor), latency in seconds. Orders of magnitude, no source. */
+export const ASSUMED_DEVIATION = [0.15, 0.7, 0.45, 0.01] as const;
 /**
  * A closed loop's trims answer by a quarter to a half of its swing, which takes one to three seconds; how late within that, trims alone do not tell: under
  * any of these lags they agree alike. Common practice, no source; standard deviation of its logarithm.

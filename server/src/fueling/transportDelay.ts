@@ -63,19 +63,17 @@ const edgeDeviationS = ({ rows, starts, edge, timeS }: Pick<Comparison, 'rows' |
   return edges ? Math.hypot(Math.hypot(rowSteps, readingSteps) / edges / Math.sqrt(12), 0.01) : 0.01;
 };
 
-/** By reading: the noise that it is measured in, doubt included, and what share of a reading that is independent it counts for. */
-interface Noise { readonly scale: Float64Array; readonly share: Float64Array }
+/** By reading: the noise that it is measured in, doubt included. */
+type Noise = Float64Array;
 
-/** Noise and independence of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
+/** Noise of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
 const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Float64Array): Noise => {
-  const [usual, edges] = [LEAST_NOISE, edgeDeviationS].map((least, kind) => Math.max(1.4826 * medianAbsolute(rest, edge, kind), least)), shares = [independence(rest, edge, 0), independence(rest, edge, 1)];
-  const noise = { scale: new Float64Array(rest.length), share: new Float64Array(rest.length) };
-  for (let sample = 0; sample < rest.length; sample++) {
-    noise.scale[sample] = edge[sample] ? edges : Math.sqrt(usual ** 2 + doubt[sample] ** 2);
-    noise.share[sample] = shares[edge[sample]];
-  }
-  return noise;
+  const [usual, edges] = [LEAST_NOISE, edgeDeviationS].map((least, kind) => Math.max(1.4826 * medianAbsolute(rest, edge, kind), least));
+  return doubt.map((each, sample) => (edge[sample] ? edges : Math.sqrt(usual ** 2 + each ** 2)));
 };
+
+/** Windows err alike too, by the same wrong cells, the same film and the same driver's ways: by so much less their readings count. An edge stands for itself. Order of magnitude, no source. */
+const WINDOWS_SHARE = 1 / 3;
 
 /** One digit of a sensor that counts lambda in hundredths, over √12. */
 const LEAST_NOISE = 0.003;
@@ -90,12 +88,13 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
   let here = prediction.at(start);
   for (let round = 0, damping = 0.01, gained = Infinity; ; round++) {
     between();
-    const noise = noiseOf(here.rest, groups, here.doubt), equations = equationsOf(here, groups, noise), { normal, gradient } = equations;
+    const whiten = whitening(here.rest, groups), noise = noiseOf(whiten(here.rest, here.rest), groups, here.doubt), equations = equationsOf(here, groups, whiten, noise), { normal, gradient } = equations;
     const last = solveSmall(normal, gradient), isNear = along(gradient, last) < LEAST_GAIN, ends = isNear || round === MOST_ROUNDS || gained < LEAST_GAIN, before = here;
     for (let attempt = 0; !ends && here === before && attempt < 6; attempt++) {
       between();
       const there = prediction.at(stepped(here.at, solveSmall(normal, gradient, 1 + damping)), true, here);
-      gained = costOf(here, there, noise) - costOf(there, here, noise);
+      const [rest, otherRest] = [here, there].map((each) => whiten(each.rest, each.rest));
+      gained = departureOf(here.at) + sizeOf(rest, otherRest, groups, noise) - departureOf(there.at) - sizeOf(otherRest, rest, groups, noise);
       if (gained >= 0) here = there;
       damping = gained >= 0 ? damping / 3 : damping * 5;
     }
@@ -110,11 +109,28 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
 const stepped = (at: readonly number[], change: readonly number[]): number[] =>
   at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i])))));
 
-/** Two answers are held against each other by the readings that both can tell of: to lose sight of one is no merit. */
-const costOf = ({ at, rest }: Predicted, other: Predicted, noise: Noise): number => {
+const departureOf = (at: readonly number[]): number => {
   let departure = 0;
   for (let i = 0; i < PARTS; i++) departure += (at[i] - ASSUMED[i]) ** 2 * PRECISION[i];
-  return sizeOf(rest, other.rest, noise) + departure;
+  return departure;
+};
+
+/** Takes off each value of a column what follows from the one before, by how alike what is left (`rest`) of neighbours is, within windows. */
+type Whitening = (column: Float64Array, rest: Float64Array) => Float64Array;
+
+/**
+ * Wrong cells and what the controller adds unseen err slowly, a sensor's noise does not: told by readings one by one, a slow error would pass for a long lag.
+ * What is new in each reading is compared (generalised least squares for errors of first order; Cochrane and Orcutt 1949).
+ */
+const whitening = (rest: Float64Array, { window, edge }: Groups): Whitening => {
+  const alike = likeness(rest, edge), size = 1 / Math.sqrt(1 - alike ** 2);
+  return (column, left) => {
+    const fresh = column.slice();
+    for (let at = 1; at < fresh.length; at++) {
+      if (!edge[at] && window[at] === window[at - 1] && left[at] === left[at] && left[at - 1] === left[at - 1]) fresh[at] = size * (column[at] - alike * column[at - 1]);
+    }
+    return fresh;
+  };
 };
 
 /** What a fit tells, where it takes away enough of the doubt. */
@@ -153,32 +169,35 @@ const pullsOf = (scores: readonly Float64Array[], influence: readonly number[]):
   return pulls;
 };
 
-/** Robust size of what is left, each reading in terms of its noise, where the `other` answer leaves something too. */
-const sizeOf = (rest: Float64Array, other: Float64Array, { scale, share }: Noise): number => {
+/** Robust size of what is left, each reading in terms of its noise, where the `other` answer leaves something too: to lose sight of a reading is no merit. */
+const sizeOf = (rest: Float64Array, other: Float64Array, { edge }: Groups, noise: Noise): number => {
   let sum = 0;
   for (let sample = 0; sample < rest.length; sample++) {
     const value = rest[sample];
-    if (value === value && other[sample] === other[sample]) sum += share[sample] * pseudoHuber(value / scale[sample]);
+    if (value === value && other[sample] === other[sample]) sum += shareOf(edge[sample]) * pseudoHuber(value / noise[sample]);
   }
   return sum;
 };
 
+const shareOf = (edge: number): number => (edge ? 1 : WINDOWS_SHARE);
+
 /** Normal equations where the readings stand, and what each window adds to their right side. */
 interface Equations { readonly normal: readonly (readonly number[])[]; readonly gradient: readonly number[]; readonly scores: readonly Float64Array[] }
 
-const equationsOf = ({ at, rest, slopes }: Predicted, { window, weighted }: Groups, noise: Noise): Equations => {
+const equationsOf = ({ at, rest: left, slopes }: Predicted, { window, edge, weighted }: Groups, whiten: Whitening, noise: Noise): Equations => {
+  const rest = whiten(left, left);
   const scores: Float64Array[] = [];
   for (let each = 0; each <= (window[window.length - 1] ?? -1); each++) scores.push(new Float64Array(PARTS));
   const { roots, lefts, samples } = weighted;
   let count = 0;
   for (let sample = 0; sample < rest.length; sample++) {
     if (rest[sample] !== rest[sample]) continue;
-    roots[count] = Math.sqrt(weightOf(rest[sample], noise, sample));
+    roots[count] = Math.sqrt(shareOf(edge[sample]) * weightOf(rest[sample], noise[sample]));
     lefts[count] = roots[count] * rest[sample];
     samples[count++] = sample;
   }
   for (let i = 0; i < PARTS; i++) {
-    const slope = slopes[i], column = weighted.slopes[i];
+    const slope = whiten(slopes[i], left), column = weighted.slopes[i];
     for (let each = 0; each < count; each++) {
       column[each] = roots[each] * slope[samples[each]];
       scores[window[samples[each]]][i] += lefts[each] * column[each];
@@ -196,7 +215,7 @@ const equationsOf = ({ at, rest, slopes }: Predicted, { window, weighted }: Grou
   return { normal, gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores };
 };
 
-const weightOf = (rest: number, { scale, share }: Noise, sample: number): number => share[sample] / scale[sample] ** 2 / Math.sqrt(1 + (rest / (HUBER * scale[sample])) ** 2);
+const weightOf = (rest: number, noise: number): number => 1 / noise ** 2 / Math.sqrt(1 + (rest / (HUBER * noise)) ** 2);
 
 /** The products of a column with two others. Two sums of each run side by side: none waits for the others. */
 const productsOf = (a: Float64Array, b: Float64Array, c: Float64Array, count: number): readonly [number, number] => {
@@ -212,7 +231,7 @@ const productsOf = (a: Float64Array, b: Float64Array, c: Float64Array, count: nu
 };
 
 /** The log is said to tell the delay where it takes away at least so much of the doubt. */
-const TOLD_SHARE = 0.5;
+const TOLD_SHARE = 0.8;
 const along = (a: ArrayLike<number>, b: ArrayLike<number>): number => {
   let sum = 0;
   for (let i = 0; i < b.length; i++) sum += b[i] * a[i];
@@ -236,18 +255,19 @@ const medianAbsolute = (values: Float64Array, edge: Uint8Array, kind: number): n
   return count ? selected(numbers.subarray(0, count), count >> 1) : Infinity;
 };
 
-/** Share of the samples of a kind that counts as independent, from how alike neighbours' residuals are. */
-const independence = (values: Float64Array, edge: Uint8Array, kind: number): number => {
+/** How alike neighbours' residuals are away from edges (correlation). */
+const likeness = (values: Float64Array, edge: Uint8Array): number => {
   let [product, square] = [0, 0];
   for (let at = 1; at < values.length; at++) {
     const before = values[at - 1], value = values[at];
-    if (edge[at] !== kind || edge[at - 1] !== kind || value !== value || before !== before) continue;
+    if (edge[at] || edge[at - 1] || value !== value || before !== before) continue;
     product += value * before;
     square += value * value;
   }
-  const r = square > 0 ? Math.max(0, Math.min(0.95, product / square)) : 0;
-  return (1 - r) / (1 + r);
+  return square > 0 ? Math.max(0, Math.min(MOST_ALIKE, product / square)) : 0;
 };
+/** Beyond this only differences would count. */
+const MOST_ALIKE = 0.9;
 
 /** Gaussian elimination with pivots, for a handful of unknowns; the diagonal is taken `stiffer` times. */
 const solveSmall = (matrix: readonly (readonly number[])[], right: readonly number[], stiffer = 1): number[] => {

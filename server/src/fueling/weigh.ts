@@ -67,7 +67,7 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   const delay = describe(track, placing);
   if (byTrims) {
     assumed.push(`the short-term trim is taken to answer with a lag of ${TRIM_LAG_S} s, or half or twice that: trims alone do not tell it`);
-  } else if (delay.from === 'assumed' && delay.medianS >= 0) assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.05 s, logged 0.01 s later)`);
+  } else if (delay.from === 'assumed' && delay.medianS >= 0) assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.06 s, logged 0.01 s later)`);
   const { blocks, used, leftOut } = gathered;
   return {
     weight: {
