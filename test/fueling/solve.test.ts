@@ -9,7 +9,8 @@ import type { Grid } from '../../server/src/fueling/grid.js';
 import { positionOn, stepOf } from '../../server/src/fueling/grid.js';
 import { FIRM_OWN_HALF_WIDTH } from '../../server/src/fueling/judge.js';
 import { TIE_LEFT } from '../../server/src/fueling/lone.js';
-import { PRIOR, solveTable, type Observations } from '../../server/src/fueling/solve.js';
+import { PRIOR } from '../../server/src/fueling/prior.js';
+import { solveTable, type Observations } from '../../server/src/fueling/solve.js';
 import { normalFrom, randomFrom } from './tinyEngine.js';
 import { pythonWith } from '../support/python.js';
 
