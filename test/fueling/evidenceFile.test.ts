@@ -72,6 +72,12 @@ suite('fueling: kept evidence', () => {
     for (const text of ['[]', 'null', '7', '{"kind":"other"}']) assert.match(refusal(text), /no evidence of Leanspot/);
   });
 
+  test('a block of no cell is refused, and pieces whose time is not known are no two passages', () => {
+    const { blocks } = BY_HAND, readWith = (change: object): EvidenceRead => readEvidenceLine(JSON.stringify({ ...BY_HAND, blocks: { ...blocks, ...change } }), TABLE);
+    assert.ok('refused' in readWith({ weights: blocks.weights.map((each: number, at) => (at < 4 ? 0 : each)) }));
+    assert.equal(judge(TABLE, [evidenceIn(readWith({ timeS: blocks.timeS.map(() => null) }))]).cells[0].proof, 'thin');
+  });
+
   test('whatever one value is replaced by, the line is refused or judged without a fault', () => {
     const paths: (string | number)[][] = [];
     const walk = (value: unknown, path: (string | number)[]): void => {

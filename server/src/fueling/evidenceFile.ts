@@ -112,10 +112,14 @@ function numbers(value: unknown, length: number, whole: boolean): Column | undef
 function isSound({ count, cell, weights, lnRequired, variance, film, chargeFilm, effective, seconds, lnMeasured, lnTarget }: Blocks, size: number, width: number): boolean {
   const corners = [0, 1, width, width + 1];
   for (let at = 0; at < count; at++) {
+    let whole = 0;
     for (let corner = 0; corner < 4; corner++) {
       const weight = weights[4 * at + corner];
       if (!(weight >= 0 && weight <= 1.0001) || (weight > 0 && cell[at] + corners[corner] >= size)) return false;
+      whole += weight;
     }
+    // A block of no cell, by one of which a whole table would be told nothing.
+    if (!(whole > 0.5)) return false;
     if (!(variance[at] > 1e-9 && variance[at] < 100 && effective[at] >= 0 && effective[at] < 1e9 && seconds[at] >= 0 && seconds[at] < 1e9) || [lnRequired, film, chargeFilm, lnMeasured, lnTarget].some((column) => !Number.isFinite(column[at]) || Math.abs(column[at]) > 50)) return false;
   }
   return true;

@@ -175,7 +175,7 @@ function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
         if (w < COUNTED_WEIGHT) continue;
         samples[cell] += blocks.samples[at];
         seconds[cell] += blocks.seconds[at];
-        if (timeS[at] - sinceS[cell] < APART_S) continue;
+        if (!(timeS[at] - sinceS[cell] >= APART_S)) continue;
         passages[cell]++;
         sinceS[cell] = timeS[at];
       }

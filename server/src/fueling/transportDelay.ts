@@ -230,7 +230,7 @@ const productsOf = (a: Float64Array, b: Float64Array, c: Float64Array, count: nu
   return [sumB + otherB + (at < count ? a[at] * b[at] : 0), sumC + otherC + (at < count ? a[at] * c[at] : 0)];
 };
 
-/** The log is said to tell the delay where it takes away at least so much of the doubt. */
+/** The log is said to tell the delay where no more than so much of the doubt is left. */
 const TOLD_SHARE = 0.8;
 const along = (a: ArrayLike<number>, b: ArrayLike<number>): number => {
   let sum = 0;
