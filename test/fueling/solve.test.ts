@@ -8,7 +8,6 @@ import { bendsShown } from '../../server/src/fueling/curvature.js';
 import type { Grid } from '../../server/src/fueling/grid.js';
 import { positionOn, stepOf } from '../../server/src/fueling/grid.js';
 import { FIRM_OWN_HALF_WIDTH } from '../../server/src/fueling/judge.js';
-import { TIE_LEFT } from '../../server/src/fueling/lone.js';
 import { PRIOR } from '../../server/src/fueling/prior.js';
 import { solveTable, type Observations } from '../../server/src/fueling/solve.js';
 import { normalFrom, randomFrom } from './tinyEngine.js';
@@ -62,12 +61,11 @@ const dense = (observations: Observations, { lnValue, weight, bendShare }: Retur
   return { normal, right };
 };
 
-/** Adds the prior: a departure of limited size, of limited steps, of limited bends (second differences on uneven axes); what ties a lone cell is nearly let go. */
-const withPrior = (normal: readonly (readonly number[])[], { smoothness, lone }: ReturnType<typeof solveTable>): number[][] => {
+/** Adds the prior: a departure of limited size, of limited steps, of limited bends (second differences on uneven axes). */
+const withPrior = (normal: readonly (readonly number[])[], smoothness: number): number[][] => {
   const sum = normal.map((row) => [...row]);
   const add = (terms: readonly (readonly [cell: number, factor: number])[], deviation: number): void => {
-    const tie = terms.length > 1 && terms.some(([cell]) => lone[cell]) ? TIE_LEFT : 1;
-    for (const [i, a] of terms) for (const [j, b] of terms) sum[i][j] += tie * a * b / deviation ** 2;
+    for (const [i, a] of terms) for (const [j, b] of terms) sum[i][j] += a * b / deviation ** 2;
   };
   const line = (axis: Float64Array, at: number, cell: (along: number) => number): void => {
     const [h, k] = [axis[at] - axis[at - 1], axis[at + 1] - axis[at]];
@@ -89,7 +87,7 @@ suite('the whole solution', () => {
   const observations = observe(400, 5);
   const solution = solveTable(GRID, FLAT, observations, 1);
   const { normal, right } = dense(observations, solution);
-  const full = withPrior(normal, solution);
+  const full = withPrior(normal, solution.smoothness);
 
   test('values as ml-matrix solves the dense normal equations', () => {
     const expected = new CholeskyDecomposition(new Matrix(full)).solve(Matrix.columnVector(right)).to1DArray();
@@ -142,12 +140,6 @@ suite('a cell that was edited alone', () => {
   });
 
   test('there is none where all is smooth', () => assert.ok(solveTable(GRID, FLAT, passing(0), 1).lone.every((each) => each === 0)));
-
-  test('the solution is that of the dense normal equations with its ties let go', () => {
-    const observations = passing(-0.13), solution = solveTable(GRID, FLAT, observations, 1), { normal, right } = dense(observations, solution);
-    const expected = new CholeskyDecomposition(new Matrix(withPrior(normal, solution))).solve(Matrix.columnVector(right)).to1DArray();
-    solution.lnValue.forEach((value, k) => near(value - FLAT[k], expected[k], 2e-4, `cell ${k}`));
-  });
 });
 
 suite('bends between breakpoints', () => {

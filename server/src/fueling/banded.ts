@@ -16,6 +16,27 @@ export const addTo = (matrix: Banded, i: number, j: number, value: number): void
   matrix.data[row * (matrix.width + 1) + column - row + matrix.width] += value;
 };
 
+/** Column `k`, whole. */
+export const columnOf = ({ size, width, data }: Banded, k: number): Float64Array => {
+  const column = new Float64Array(size);
+  for (let i = Math.max(0, k - width); i <= Math.min(size - 1, k + width); i++) column[i] = data[Math.max(i, k) * width + Math.min(i, k) + width];
+  return column;
+};
+
+/** The matrix times a column. */
+export const times = ({ size, width, data }: Banded, values: Float64Array): Float64Array => {
+  const result = new Float64Array(size);
+  for (let i = 0; i < size; i++) {
+    const row = i * (width + 1) + width - i;
+    for (let j = Math.max(0, i - width); j < i; j++) {
+      result[i] += data[row + j] * values[j];
+      result[j] += data[row + j] * values[i];
+    }
+    result[i] += data[row + i] * values[i];
+  }
+  return result;
+};
+
 /** `base + factor × other` and, where it is given, `+ another`, of the same size and width. */
 export const plus = (base: Banded, other: Banded, factor: number, another?: Banded): Banded => {
   const { size, width, data } = base, sum = new Float64Array(data.length), add = other.data;

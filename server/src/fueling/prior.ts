@@ -2,7 +2,7 @@
 
 import { addTo, banded, cholesky, choleskyOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
 import type { Grid } from './grid.js';
-import { TIE_LEFT } from './lone.js';
+import { gainOf } from './spots.js';
 
 /** How far a cell may stand from the table it was logged with before the readings speak (standard deviation of ln). */
 const TABLE_DEVIATION = 0.3;
@@ -21,8 +21,8 @@ export const bandOf = (grid: Grid): number => {
   return Math.max(0, Math.min(size - 1, width === 1 || height === 1 ? 2 : Math.max(2 * width, width + 1)));
 };
 
-/** Precision of unit bends: each cell against the straight line between its neighbours, along rows and columns. `tie`: what is left of it for these cells. */
-const bendPrecision = (grid: Grid, tie: (...cells: readonly number[]) => number): Banded => {
+/** Precision of unit bends: each cell against the straight line between its neighbours, along rows and columns. */
+const bendPrecision = (grid: Grid): Banded => {
   const [width, height] = [grid.columns.length, grid.rows.length];
   const matrix = banded(width * height, bandOf(grid));
   const along = (axis: Float64Array, middle: number, cells: readonly [number, number, number]): void => {
@@ -30,7 +30,7 @@ const bendPrecision = (grid: Grid, tie: (...cells: readonly number[]) => number)
     const usual = Math.abs(axis[axis.length - 1] - axis[0]) / (axis.length - 1);
     const scale = Math.max(0.4, Math.min(2.5, Math.sqrt(before * after) / usual));
     const factors = [-after / (before + after), 1, -before / (before + after)];
-    for (let i = 0; i < 3; i++) for (let j = 0; j <= i; j++) addTo(matrix, cells[i], cells[j], tie(...cells) * factors[i] * factors[j] / scale ** 2);
+    for (let i = 0; i < 3; i++) for (let j = 0; j <= i; j++) addTo(matrix, cells[i], cells[j], factors[i] * factors[j] / scale ** 2);
   };
   for (let row = 0; row < height; row++) {
     for (let column = 0; column < width; column++) {
@@ -42,8 +42,8 @@ const bendPrecision = (grid: Grid, tie: (...cells: readonly number[]) => number)
   return matrix;
 };
 
-/** Precision of steps between neighbours. */
-export const slopes = (grid: Grid, precision: (a: number, b: number) => number): Banded => {
+/** Precision of steps between neighbours, of unit ones where none is given. */
+export const slopes = (grid: Grid, precision: (a: number, b: number) => number = () => 1): Banded => {
   const [width, height] = [grid.columns.length, grid.rows.length];
   const matrix = banded(width * height, bandOf(grid));
   const between = (a: number, b: number): void => {
@@ -82,14 +82,13 @@ const priors = new WeakMap<Float64Array, SmoothnessPrior>();
 export const smoothnessPrior = (grid: Grid): SmoothnessPrior => {
   const known = priors.get(grid.columns);
   if (known?.grid.rows === grid.rows) return known;
-  const made = makePrior(grid, new Uint8Array(grid.columns.length * grid.rows.length));
+  const made = makePrior(grid);
   priors.set(grid.columns, made);
   return made;
 };
 
-export const makePrior = (grid: Grid, lone: Uint8Array): SmoothnessPrior => {
-  const tie = (...cells: readonly number[]): number => (cells.some((cell) => lone[cell]) ? TIE_LEFT : 1);
-  const bendMatrix = bendPrecision(grid, tie), loose = diagonal(bendMatrix, TABLE_DEVIATION ** -2), ridge = plus(loose, slopes(grid, tie), SLOPE_DEVIATION ** -2);
+const makePrior = (grid: Grid): SmoothnessPrior => {
+  const bendMatrix = bendPrecision(grid), loose = diagonal(bendMatrix, TABLE_DEVIATION ** -2), ridge = plus(loose, slopes(grid), SLOPE_DEVIATION ** -2);
   const steps = new Map<number, ReturnType<SmoothnessPrior['step']>>();
   return {
     grid, bendMatrix, ridge, loose,
@@ -107,11 +106,11 @@ export const makePrior = (grid: Grid, lone: Uint8Array): SmoothnessPrior => {
  * The bend from cell to cell under which the readings are most likely (marginal likelihood), a weak opinion of the usual included: of the steps, climbed
  * from the middle one to the nearest that both neighbours fall short of.
  */
-export const bestSmoothness = (data: Banded, right: Float64Array, prior: SmoothnessPrior): number => {
+export const bestSmoothness = (data: Banded, right: Float64Array, prior: SmoothnessPrior, lone: readonly number[]): number => {
   const found = new Map<number, number>();
   const likelihood = (at: number): number => {
     let known = found.get(at);
-    if (known === undefined) found.set(at, known = at >= 0 && at < SMOOTHNESS_STEPS.length ? likelihoodOf(data, right, prior.step(at)) : -Infinity);
+    if (known === undefined) found.set(at, known = at >= 0 && at < SMOOTHNESS_STEPS.length ? likelihoodOf(data, right, prior.step(at), lone) : -Infinity);
     return known;
   };
   let best = SMOOTHNESS_STEPS.length >> 1;
@@ -119,12 +118,12 @@ export const bestSmoothness = (data: Banded, right: Float64Array, prior: Smoothn
   return SMOOTHNESS_STEPS[best];
 };
 
-const likelihoodOf = (data: Banded, right: Float64Array, step: ReturnType<SmoothnessPrior['step']>): number => {
+const likelihoodOf = (data: Banded, right: Float64Array, step: ReturnType<SmoothnessPrior['step']>, lone: readonly number[]): number => {
   const factor = step && choleskyOf(plus(step.prior, data, 1));
   if (!factor) return -Infinity;
-  const { bend, lnDeterminant } = step;
+  const { bend, prior, lnDeterminant } = step;
   const solution = solveWith(factor, right);
   let explained = 0;
   for (let k = 0; k < right.length; k++) explained += right[k] * solution[k];
-  return 0.5 * (lnDeterminant - logDeterminant(factor) + explained) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
+  return gainOf({ prior, factor, x: solution }, lone) + 0.5 * (lnDeterminant - logDeterminant(factor) + explained) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
 };

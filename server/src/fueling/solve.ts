@@ -4,11 +4,11 @@ import { banded, choleskyOf, inverseNear, plus, solveWith, type Banded } from '.
 import { UNKNOWN_BENDS, bendsShown, shareOfBends } from './curvature.js';
 import { FILM_DOUBT, LEAST_FILM_DOUBT, keptByFilm } from './film.js';
 import type { Grid } from './grid.js';
-import { markLone } from './lone.js';
 import { OWN_DEVIATION, ownDeviationOf } from './own.js';
 import type { Blocks } from './blocks.js';
 import { atOnce, type InPieces } from './pieces.js';
-import { USUAL_BEND, bandOf, bestSmoothness, diagonal, makePrior, slopes, smoothnessPrior } from './prior.js';
+import { USUAL_BEND, bandOf, bestSmoothness, diagonal, slopes, smoothnessPrior } from './prior.js';
+import { NO_SPOTS, addSpots, blocksThatPull, covarianceNear, spotsBeside, type Spots } from './spots.js';
 import { medianOf, spreadOf, sumOf } from './statistics.js';
 import { believe, fittedVariance } from './trust.js';
 
@@ -36,7 +36,7 @@ export interface Solution {
   readonly noiseScale: number;
   /** Standard deviation between visits to the same place. */
   readonly betweenVisits: number;
-  /** 1 for the cells that smoothness lets go (lone.ts). */
+  /** 1 for the cells that stand by themselves (spots.ts), in the likeliest explanation. */
   readonly lone: Uint8Array;
   /** How much of the table's bends shows between its breakpoints: 1 an engine that runs a smooth curve, 0 one that runs straight from breakpoint to breakpoint. */
   readonly bendShare: number;
@@ -100,8 +100,8 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   const size = lnReference.length;
   const width = grid.columns.length;
   const offsets = cornersOf(width);
-  const lone = new Uint8Array(size);
-  let held = smoothnessPrior(grid);
+  const held = smoothnessPrior(grid);
+  let spots: Spots = NO_SPOTS;
   const start = typeof quick === 'object' ? quick : undefined;
   const x = start ? sumOf(start.lnValue, lnReference, -1) : new Float64Array(size);
   const rows = new Float64Array(4 * count);
@@ -125,36 +125,36 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   let factor: Banded | undefined;
   let data: Banded = banded(size, bandOf(grid));
 
-  // Quickly: the smoothness and the bends once, from a first answer on. Else the first rounds take every reading at its word, and straight lines between the cells:
-  // a cell that stands alone is found before its readings are doubted for it, or its corner taken for an engine's bend.
-  const rounds = start ? 2 : quick ? 3 : 8, first = start ? 0 : 1, doubtsFrom = quick ? 0 : 2;
+  // Quickly: the smoothness and the bends once, from a first answer on.
+  const rounds = start ? 2 : quick ? 3 : 8, first = start ? 0 : 1;
   for (let round = 0; round < rounds; round++) {
     yield;
     for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
-    if (round >= doubtsFrom) bendsShown(grid, values, observations, bend);
+    bendsShown(grid, values, observations, bend);
     linearise(observations, offsets, values, x, keptBack, rows, straight);
     lessBends(straight, bends.share, bend, z);
     weigh(trust, noise, doubt, scale, inflation, spotInflation, weight);
     data = normalMatrix(grid, observations, rows, weight);
-    const learns = quick ? round === 1 : round === 2 || round === 4;
-    if (count > 0 && !start && learns) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), held);
+    if (count > 0 && !start && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), held, spots.cells);
     yield;
-    factor = choleskyOf(plus(data, held.bendMatrix, smoothness ** -2, held.ridge));
+    const prior = plus(held.ridge, held.bendMatrix, smoothness ** -2);
+    factor = choleskyOf(plus(data, prior, 1));
     if (!factor) break;
     // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
     const free = count === 0 || quick && round !== first ? undefined : choleskyOf(plus(data, held.loose, 1));
     if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
     lessBends(straight, bends.share, bend, z);
-    const right = rightSide(grid, observations, rows, weight, z);
-    x.set(solveWith(factor, right));
-    const inverse = quick ? undefined : inverseNear(factor);
-    if (inverse && free && learns && markLone({ x: solveWith(free, right), deviation: deviations(inverseNear(free)) }, { x, deviation: deviations(inverse) }, lone)) held = makePrior(grid, lone);
+    x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
+    if (!quick && count > 0 && round > 0) {
+      spots = spotsBeside({ prior, factor, x }, data, spots.cells, blocksThatPull(observations, offsets, rows, weight, residual, size));
+      addSpots(x, spots);
+    }
     takeResiduals(observations, offsets, rows, x, z, residual);
     yield;
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
     scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usualOnes(residual, variance, inflation, doubt)) ** 2) / freedom)) : 1;
     for (let at = 0; at < count; at++) own[at] = (scale * noise[at] + doubt[at]) * inflation[at];
-    if (round >= doubtsFrom) believe(residual, own, round < 3, trust, inverse && { weight, fitted: fittedVariance(observations, offsets, rows, inverse) });
+    believe(residual, own, round < 3, trust, quick ? undefined : { weight, fitted: fittedVariance(observations, offsets, rows, covarianceNear(factor, spots)) });
     yield;
     keptByFilm(observations, sessions, residual, weight, keptBack);
     if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, (at) => scale * noise[at] + doubt[at], inflation);
@@ -162,11 +162,12 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
     spotsCount(observations, alone, bend, bends.deviation, keptBack, spotInflation);
   }
 
-  const lnValue = sumOf(lnReference, x, 1);
+  const lnValue = sumOf(lnReference, x, 1), lone = new Uint8Array(size);
+  for (const cell of spots.cells) lone[cell] = 1;
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
   if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, lone, bendShare: bends.share, weight };
   yield;
-  const deviation = deviations(inverseNear(factor));
+  const deviation = deviations(covarianceNear(factor, spots));
   const ownDeviation = ownDeviationOf(grid, x, (slopePrecision) => {
     const byItself = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid, slopePrecision), 1));
     return byItself ? deviations(inverseNear(byItself)) : unknown();

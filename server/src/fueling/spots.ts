@@ -1,0 +1,165 @@
+// Cells that stand off the smooth field round them by themselves: one that was mistyped, or never tuned among others that were. Smoothness alone would lay
+// what is read there to error. Which they are the readings say; where two would explain them alike, both stay in doubt.
+
+import { addTo, banded, cholesky, columnOf, inverseNear, logDeterminant, solveWith, times, type Banded } from './banded.js';
+import { OWN_DEVIATION } from './own.js';
+import type { Observations } from './solve.js';
+
+/** Before the readings speak, one cell in so many stands by itself, off by `OWN_DEVIATION`: of a table of 250, five. Order of magnitude, no source. */
+const CELLS_A_SPOT = 50;
+/** As many are tried, those first that smoothness pulls at most: more than a table has, so that what explains the readings alike is among them. */
+const MOST_TRIED = 16;
+/** A cell that stands by itself is told of by as many blocks at least: a wild second or two, where little else was read, is none. No source. */
+const LEAST_BLOCKS = 3;
+/** No cell stands off by more than so many `OWN_DEVIATION`, 57 %: readings that ask for more have another reason, and contradict each other or what else was read of the cell. */
+const MOST_OFF = 3;
+/** What explains the readings this many times worse than the best does not count (Occam's window; Madigan and Raftery 1994, from memory). */
+const WINDOW = 20;
+
+/** A smooth solution x of (data + prior) x = right side, before anything stands by itself; `factor`: of what stands in brackets. */
+interface Smooth {
+  readonly prior: Banded;
+  readonly factor: Banded;
+  readonly x: Float64Array;
+}
+
+/** What stands by itself beside a smooth solution: the sum of `mean` × `directions` is to be added to it. */
+export interface Spots {
+  /** In the likeliest explanation. */
+  readonly cells: readonly number[];
+  readonly directions: readonly Float64Array[];
+  /** How far each stands off (ln), over all explanations that count. */
+  readonly mean: Float64Array;
+  /** Of `mean`, every element. */
+  readonly covariance: Banded;
+}
+
+export const NO_SPOTS: Spots = { cells: [], directions: [], mean: new Float64Array(0), covariance: banded(0, 0) };
+
+/** Cells that may stand by themselves: how hard smoothness pulls at each, how the solution goes with it, and what readings tell of every two. */
+interface Tried {
+  readonly cells: readonly number[];
+  readonly pulls: Float64Array;
+  readonly directions: readonly Float64Array[];
+  readonly told: readonly Float64Array[];
+}
+
+/** With e added to cell k, of prior P, the solution goes by e H⁻¹ P u, u being 1 at k; readings tell of e by P − P H⁻¹ P. */
+const tryCells = ({ prior, factor }: Smooth, pull: Float64Array, cells: readonly number[]): Tried => {
+  const columns = cells.map((cell) => columnOf(prior, cell)), directions = columns.map((column) => solveWith(factor, column));
+  return { cells, pulls: Float64Array.from(cells, (cell) => pull[cell]), directions, told: columns.map((column) => Float64Array.from(cells, (cell, other) => column[cell] - product(column, directions[other]))) };
+};
+
+const product = (a: Float64Array, b: Float64Array): number => {
+  let sum = 0;
+  for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
+  return sum;
+};
+
+/** The readings explained by some (`which`) of those tried: how far each stands off, with the factor of its precision, and ln of how much likelier the readings are than with none. */
+interface Explained {
+  readonly which: readonly number[];
+  readonly mean: Float64Array;
+  readonly factor: Banded;
+  readonly gain: number;
+}
+
+const explain = ({ pulls: all, told }: Tried, which: readonly number[]): Explained => {
+  const count = which.length, precision = full(count);
+  for (let i = 0; i < count; i++) for (let j = 0; j <= i; j++) addTo(precision, i, j, told[which[i]][which[j]] + (i === j ? OWN_DEVIATION ** -2 : 0));
+  const factor = cholesky(precision), pulls = Float64Array.from(which, (each) => all[each]);
+  if (!factor) return { which, mean: pulls.fill(0), factor: precision, gain: -Infinity };
+  const mean = solveWith(factor, pulls);
+  return { which, mean, factor, gain: 0.5 * (product(pulls, mean) - logDeterminant(factor)) - count * Math.log(OWN_DEVIATION * (CELLS_A_SPOT - 1)) };
+};
+
+/** Nothing is explained by a cell that stands further off than any does. */
+const bounded = (by: Explained): Explained => (by.mean.some((off) => Math.abs(off) > MOST_OFF * OWN_DEVIATION) ? { ...by, gain: -Infinity } : by);
+
+const full = (size: number): Banded => banded(size, Math.max(0, size - 1));
+const upTo = (count: number): number[] => Array.from({ length: count }, (_, each) => each);
+
+/** ln of how much likelier the readings are if these cells stand by themselves. */
+export const gainOf = (smooth: Smooth, cells: readonly number[]): number =>
+  (cells.length === 0 ? 0 : explain(tryCells(smooth, times(smooth.prior, smooth.x), cells), upTo(cells.length)).gain);
+
+/** Finds what stands by itself. `data`: the normal equations without the prior; `before`: cells found beside an earlier solution, `blocks`: how many tell of each. */
+export const spotsBeside = (smooth: Smooth, data: Banded, before: readonly number[], blocks: Float64Array): Spots => {
+  const pull = times(smooth.prior, smooth.x), tried = tryCells(smooth, pull, worthTrying(smooth.prior, pull, data, before, blocks));
+  const explained = (which: readonly number[]): Explained => bounded(explain(tried, which));
+  let best = explained(upTo(before.length)), others: readonly Explained[];
+  if (best.gain === -Infinity) best = explained([]);
+  for (let from: Explained | undefined; from !== best;) {
+    from = best;
+    others = besides(tried.cells.length, best.which).map(explained);
+    best = others.reduce((a, b) => (b.gain > a.gain ? b : a), best);
+  }
+  const counted = [best, ...others!.filter(({ gain }) => gain > best.gain - Math.log(WINDOW))];
+  return { cells: best.which.map((each) => tried.cells[each]), directions: tried.directions, ...mixed(counted, tried.cells.length) };
+};
+
+/** How many blocks pull at each cell, those that pull alike counted whole: (Σ pull)² / Σ pull² (the effective number of unequal weights; Kish 1965, from memory). */
+export const blocksThatPull = ({ count, cell }: Pick<Observations, 'count' | 'cell'>, offsets: readonly number[], rows: Float64Array, weight: Float64Array, residual: Float64Array, size: number): Float64Array => {
+  const sum = new Float64Array(size), squares = new Float64Array(size);
+  for (let at = 0; at < count; at++) {
+    for (let i = 0; i < 4; i++) {
+      const pull = weight[at] * rows[4 * at + i] * residual[at];
+      if (pull === 0) continue;
+      sum[cell[at] + offsets[i]] += pull;
+      squares[cell[at] + offsets[i]] += pull ** 2;
+    }
+  }
+  return sum.map((each, k) => (squares[k] > 0 ? each ** 2 / squares[k] : 0));
+};
+
+/** The cells of before, then those with readings at which smoothness pulls harder than they would swing by themselves, the hardest first. */
+const worthTrying = (prior: Banded, pull: Float64Array, data: Banded, before: readonly number[], blocks: Float64Array): number[] => {
+  const hard = Float64Array.from(pull, (each, cell) => {
+    const diagonal = cell * (prior.width + 1) + prior.width;
+    return each ** 2 / Math.min(data.data[diagonal], prior.data[diagonal]);
+  });
+  const found = upTo(pull.length).filter((cell) => hard[cell] > 1 && hard[cell] < Infinity && blocks[cell] >= LEAST_BLOCKS && !before.includes(cell)).sort((a, b) => hard[b] - hard[a]);
+  return [...before, ...found.slice(0, Math.max(0, MOST_TRIED - before.length))];
+};
+
+/** Every choice that differs from this one by one: one more, one less, one in place of another. */
+const besides = (count: number, which: readonly number[]): number[][] => {
+  const less = which.map((out) => which.filter((each) => each !== out));
+  return [...less, ...upTo(count).filter((each) => !which.includes(each)).flatMap((more) => [which, ...less].map((rest) => [...rest, more]))];
+};
+
+/** Mean and covariance over several explanations, each as likely as it is. */
+const mixed = (counted: readonly Explained[], count: number): { mean: Float64Array; covariance: Banded } => {
+  const mean = new Float64Array(count), covariance = full(count), [{ gain: most }] = counted;
+  const sum = counted.reduce((total, { gain }) => total + Math.exp(gain - most), 0);
+  const parts = counted.map(({ which, mean: own, factor, gain }) => {
+    const share = Math.exp(gain - most) / sum, each = new Float64Array(count), { width, data } = inverseNear(factor);
+    for (let i = 0; i < which.length; i++) {
+      mean[which[i]] += share * own[i];
+      each[which[i]] = own[i];
+      for (let j = 0; j <= i; j++) addTo(covariance, which[i], which[j], share * data[i * width + j + width]);
+    }
+    return { share, each };
+  });
+  for (const { share, each } of parts) for (let i = 0; i < count; i++) for (let j = 0; j <= i; j++) addTo(covariance, i, j, share * (each[i] - mean[i]) * (each[j] - mean[j]));
+  return { mean, covariance };
+};
+
+/** Adds to a smooth solution what stands by itself. */
+export const addSpots = (x: Float64Array, { directions, mean }: Spots): void => directions.forEach((direction, each) => addTimes(x, direction, mean[each]));
+
+const addTimes = (sum: Float64Array, values: Float64Array, factor: number): void => {
+  if (factor !== 0) for (let k = 0; k < sum.length; k++) sum[k] += factor * values[k];
+};
+
+/** Covariance of the smooth solution with what stands by itself, as far as the band reaches. */
+export const covarianceNear = (factor: Banded, { directions, covariance }: Spots): Banded => {
+  const whole = inverseNear(factor), { size, width, data } = whole;
+  directions.forEach((direction, each) => {
+    const by = new Float64Array(size), column = columnOf(covariance, each);
+    if (column[each] === 0) return;
+    directions.forEach((other, at) => addTimes(by, other, column[at]));
+    for (let i = 0; i < size; i++) for (let j = Math.max(0, i - width); j <= i; j++) data[i * width + j + width] += direction[i] * by[j];
+  });
+  return whole;
+};
