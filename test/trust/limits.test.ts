@@ -109,7 +109,7 @@ suite('trust: limits', () => {
 
   test('the page names the numbers in force', async () => {
     const sources: readonly [file: string, name: string, shown: string][] = [
-      ['formats/header.ts', 'MOST_COLUMNS = 1024', '| 1024 |'], ['formats/csv/readRows.ts', 'LONGEST_LINE_BYTES = 4 << 20', '| 4 MB |'], ['formats/can/lines.ts', 'LONGEST_LINE_BYTES = 1024', '| 1024 bytes |'],
+      ['formats/places.ts', 'MOST_COLUMNS = 1024', '| 1024 |'], ['formats/csv/readRows.ts', 'LONGEST_LINE_BYTES = 4 << 20', '| 4 MB |'], ['formats/can/lines.ts', 'LONGEST_LINE_BYTES = 1024', '| 1024 bytes |'],
       ['formats/tableText.ts', 'MOST_BREAKPOINTS = 512', '| 512 each |'], ['service/text.ts', 'MOST_BYTES = 32 << 20', '| 32 MB read |'], ['formats/readVehicle.ts', 'MOST_CHARACTERS = 200_000', '| 200 000 characters, 64 levels |'],
       ['formats/jsonText.ts', 'MOST_LEVELS = 64', '64 levels'], ['formats/folderPath.ts', 'MOST_WILDCARDS = 4', '| 4, or what costs as much |'], ['service/vehicleFolders.ts', 'MOST_LEVELS = 40', '| 40, and not'], ['service/vehicleFolders.ts', 'MOST_FILES = 5000', '| 5000 each |'], ['../../client/src/files.ts', 'MOST_FILES = 50_000', '| 50 000, 40 levels |'],
       ['lsp/server.ts', 'LONG_TEXT = 1 << 20', 'session of a megabyte'], ['lsp/scanner.ts', 'RESTS_MS = 400', 'for 0.4 s'], ['lsp/scanner.ts', 'RESTLESS_MS = 3000', 'after 3 s'], ['service/followEdits.ts', 'MOST_LINES = 2000', 'more than 2000 lines'],
