@@ -58,12 +58,12 @@ export class EditorWindow {
     if (ends) await input.waitFor({ state: 'hidden' });
   }
 
-  /** The place that a dialog for files offers: its box stands a moment before it is filled. */
-  async placeOffered(): Promise<string> {
+  /** The place that a dialog for files offers, with this at its end: its box stands a moment before it is filled, and is filled with the folder first. */
+  async placeOffered(end: string): Promise<string> {
     const input = this.page.locator('.quick-input-widget input[type="text"]');
     await input.waitFor({ timeout: settleLimitMs });
-    const filled = await this.page.waitForFunction(() => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value);
-    return (await filled.jsonValue())!;
+    await this.page.waitForFunction((wanted) => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value.endsWith(wanted), end);
+    return input.inputValue();
   }
 
   tab(path: string): Locator {

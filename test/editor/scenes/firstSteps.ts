@@ -88,7 +88,7 @@ scene('the first steps on the sample car', { files: [`${car}/vehicle.json`], pic
   await keep('correction', preview, { top: 46, width: 470, height: 92 }, 32);
   await preview.getByText('Discard', { exact: true }).click();
   await take('Hand it over', 'Write the Report');
-  await window.placeOffered();
+  await window.placeOffered('.html');
   await page.keyboard.press('Enter');
   await window.notifications.filter({ hasText: 'is saved' }).waitFor();
   for (const title of ['See where', 'Ask a reading', 'See it drawn', 'Ask a cell', 'Look at a correction', 'Hand it over']) await ticked(window, title);

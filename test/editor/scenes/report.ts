@@ -16,7 +16,7 @@ scene('the report of the sample is written and read', { files: [`${car}/vehicle.
   // A menu takes no click in its first moment.
   await page.keyboard.press('Enter');
   // The place offered is in the car's folder, under the day.
-  const path = await window.placeOffered();
+  const path = await window.placeOffered('.html');
   assert.match(path.slice(join(folder, car).length), /^\/report-\d{4}-\d\d-\d\d\.html$/);
   await page.keyboard.press('Enter');
   await window.notifications.filter({ hasText: 'The report of Bramble coupe is saved' }).waitFor();

@@ -24,7 +24,7 @@ scene('the vehicle and a trace in a browser without a server', { files: ['bench-
 
 scene('the sample car is copied in a browser without a server', { files: ['bench-car/vehicle.json'], web: true, writes: true }, async (window) => {
   await window.command('Leanspot: Copy the Sample Car to a Folder…');
-  await window.placeOffered();
+  await window.placeOffered('/');
   await window.page.locator('.quick-input-widget input[type="text"]').fill('/');
   // The oldest supported editor does not show the button's own word.
   await window.page.locator('.quick-input-widget').getByRole('button', { name: /^(Copy Here|OK)$/ }).click();
