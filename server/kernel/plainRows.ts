@@ -13,23 +13,16 @@ const KEEP = memory.data<u8>([
 const MOST_ROWS: i32 = 128;
 const MINUS: u8 = 45, PLUS: u8 = 43, POINT: u8 = 46, LF: u8 = 10, CR: u8 = 13, SPACE: u8 = 32, ZERO: u8 = 48;
 
-/** A column's steps: of a blank cell, and of a zero with a minus. */
-const BLANK: i32 = i32.MIN_VALUE, MINUS_ZERO: i32 = i32.MIN_VALUE + 1;
-/** Of a column whose numbers are written as they are. */
-const AS_NUMBERS: i32 = -1;
-const ONE_CELL = memory.data(8);
-
 /** Where the first row begins that was not read. */
 export let behind: usize = 0;
 
 /**
  * Reads rows of `width` cells, each a number of up to fifteen digits, blanks before it or not, or nothing, from the bytes [from, to), behind which 64 bytes more may be looked at: up
  * to `most`, and no further than the first row that is anything else. The value of a row and column goes to `out + column × stride + 8 × row`, the address
- * before each row's to `starts`, and the blank cells of each column are added to `blanks`. A column for which `scales` has decimals is written as whole numbers of so many, to `out +
- * column × stride + 4 × row`, as long as each has just these; from the first other one on, and for all rows before it, `scales` has -1 and its values are written. `points` remembers by column where in the last eight bytes of a
+ * before each row's to `starts`, and the blank cells of each column are added to `blanks`. `points` remembers by column where in the last eight bytes of a
  * number the point stands, -1 where it has none. `ends` is room for 128 × `width` + 400 addresses. How many rows it read.
  */
-export function read(from: usize, to: usize, out: usize, stride: usize, starts: usize, blanks: usize, points: usize, scales: usize, ends: usize, width: i32, most: i32, delimiter: i32, comma: i32): i32 {
+export function read(from: usize, to: usize, out: usize, stride: usize, starts: usize, blanks: usize, points: usize, ends: usize, width: i32, most: i32, delimiter: i32, comma: i32): i32 {
   const across = <usize>width << 2;
   // The last column's, where a carriage return stands before the line's end, and then all.
   const lastEnds = ends, allEnds = ends + 8 * MOST_ROWS;
@@ -39,16 +32,11 @@ export function read(from: usize, to: usize, out: usize, stride: usize, starts: 
     wanted = min(most - done, MOST_ROWS);
     const rowStarts = starts + (<usize>done << 2);
     let rows = findCells(behind, to, rowStarts, allEnds, lastEnds, width, wanted, <u8>delimiter);
-    for (let at: usize = 0, column = out; at < across; at += 4, column += stride) {
-      const isApart = at === across - 4 && hasReturns, cell = isApart ? lastEnds : allEnds + at, step = isApart ? 8 : across;
-      const decimals = load<i32>(scales + at);
-      let read = decimals < 0 ? 0 : readColumn(cell, step, column + (<usize>done << 2), rows, blanks + at, points + at, comma, decimals);
-      if (decimals < 0 || isUnfit) {
-        if (decimals >= 0) { toNumbers(column, done + read, load<f64>(POWERS + (<usize>decimals << 3))); store<i32>(scales + at, AS_NUMBERS); }
-        read += readColumn(cell + <usize>read * step, step, column + (<usize>(done + read) << 3), rows - read, blanks + at, points + at, comma, AS_NUMBERS);
-      }
+    for (let at: usize = 0, into = out + (<usize>done << 3); at < across; at += 4, into += stride) {
+      const isApart = at === across - 4 && hasReturns;
+      const read = readColumn(isApart ? lastEnds : allEnds + at, isApart ? 8 : across, into, rows, blanks + at, points + at, comma);
       if (read === rows) continue;
-      for (let before: usize = 0, values = out; before < at; before += 4, values += stride) forget(values, done + read, done + rows, blanks + before, load<i32>(scales + before) >= 0);
+      for (let before: usize = 0, values = out + (<usize>done << 3); before < at; before += 4, values += stride) forget(values, read, rows, blanks + before);
       rows = read;
     }
     done += rows;
@@ -59,18 +47,10 @@ export function read(from: usize, to: usize, out: usize, stride: usize, starts: 
 }
 
 /** Blank cells of rows that are not read after all are none. */
-function forget(values: usize, from: i32, to: i32, blanks: usize, areSteps: bool): void {
+function forget(values: usize, from: i32, to: i32, blanks: usize): void {
   for (let row = from; row < to; row++) {
-    const value = areSteps ? 0 : load<f64>(values + (<usize>row << 3));
-    if (areSteps ? load<i32>(values + (<usize>row << 2)) === BLANK : value !== value) store<u32>(blanks, load<u32>(blanks) - 1);
-  }
-}
-
-/** Steps become the numbers that they stand for, in place: the last one first, so that none is written over. */
-function toNumbers(column: usize, rows: i32, power: f64): void {
-  for (let row = rows - 1; row >= 0; row--) {
-    const step = load<i32>(column + (<usize>row << 2));
-    store<f64>(column + (<usize>row << 3), step === BLANK ? NaN : step === MINUS_ZERO ? -0.0 : <f64>step / power);
+    const value = load<f64>(values + (<usize>row << 3));
+    if (value !== value) store<u32>(blanks, load<u32>(blanks) - 1);
   }
 }
 
@@ -165,22 +145,14 @@ function bitsOf(a: v128, b: v128, c: v128, d: v128): u64 {
   return <u64>i8x16.bitmask(a) | (<u64>i8x16.bitmask(b) << 16) | (<u64>i8x16.bitmask(c) << 32) | (<u64>i8x16.bitmask(d) << 48);
 }
 
-/** Whether the column read last stopped at a number that is none of its steps. */
-let isUnfit = false;
-
-/**
- * Reads one column's cells: each stands between two addresses, which are at `cell`, and those of the next row `step` from there. Where `decimals` are given it writes whole numbers of so
- * many, as long as there are no other. How many rows it read.
- */
-function readColumn(cell: usize, step: usize, into: usize, rows: i32, blanks: usize, point: usize, comma: i32, decimals: i32): i32 {
-  const areSteps = decimals >= 0;
-  isUnfit = false;
-  if (areSteps) store<i32>(point, decimals === 0 ? -1 : 7 - decimals);
+/** Reads one column's cells: each stands between two addresses, which are at `cell`, and those of the next row `step` from there. How many rows it read. */
+function readColumn(cell: usize, step: usize, into: usize, rows: i32, blanks: usize, point: usize, comma: i32): i32 {
   let row: i32 = 0;
   while (row < rows) {
     if (rows - row >= 4) {
       const pointAt = load<i32>(point);
-      const power = f64x2.splat(load<f64>(POWERS + (<usize>(pointAt < 0 ? 0 : 7 - pointAt) << 3)));
+      const decimals: usize = pointAt < 0 ? 0 : 7 - pointAt;
+      const power = f64x2.splat(load<f64>(POWERS + (decimals << 3)));
       const places = v128.and(IOTA, i8x16.splat(7)), at = i8x16.splat(<i8>pointAt), isPoint = i8x16.eq(places, at);
       const pointByte = v128.and(isPoint, i8x16.splat(<i8>(comma ^ <i32>ZERO))), most = v128.andnot(i8x16.splat(9), isPoint);
       // Each digit before the point one place on, and nothing in the first.
@@ -201,32 +173,19 @@ function readColumn(cell: usize, step: usize, into: usize, rows: i32, blanks: us
         const wrong = v128.or(v128.or(i8x16.sub_sat_u(a, most), i8x16.sub_sat_u(b, most)), i64x2.shr_u(v128.or(minusA, minusB), 56));
         if (v128.any_true(wrong)) break;
         const numbers = eightDigits(fourDigits(i8x16.swizzle(a, from)), fourDigits(i8x16.swizzle(b, from)));
-        if (areSteps) {
-          const signs = i32x4.shr_s(i32x4.shuffle(signOf(minusA), signOf(minusB), 1, 3, 5, 7), 31), steps = i32x4.sub(v128.xor(numbers, signs), signs);
-          v128.store(into, v128.or(steps, v128.and(v128.and(signs, i32x4.eq(numbers, i32x4.splat(0))), i32x4.splat(MINUS_ZERO))));
-          into += 16;
-        } else {
-          v128.store(into, v128.xor(f64x2.div(f64x2.convert_low_i32x4_s(numbers), power), signOf(minusA)));
-          v128.store(into, v128.xor(f64x2.div(f64x2.convert_low_i32x4_s(i32x4.shuffle(numbers, numbers, 2, 3, 2, 3)), power), signOf(minusB)), 16);
-          into += 32;
-        }
+        v128.store(into, v128.xor(f64x2.div(f64x2.convert_low_i32x4_s(numbers), power), signOf(minusA)));
+        v128.store(into, v128.xor(f64x2.div(f64x2.convert_low_i32x4_s(i32x4.shuffle(numbers, numbers, 2, 3, 2, 3)), power), signOf(minusB)), 16);
         row += 4;
+        into += 32;
         cell = c3 + step;
       } while (rows - row >= 4);
     }
     for (let last = min(row + 4, rows); row < last; row++) {
-      const found = readCell(<usize>load<u32>(cell) + 1, <usize>load<u32>(cell, 4), areSteps ? ONE_CELL : into, comma);
-      if (found === OTHER) return row;
+      const found = readCell(<usize>load<u32>(cell) + 1, <usize>load<u32>(cell, 4), into, comma);
       if (found === NOTHING) store<u32>(blanks, load<u32>(blanks) + 1);
-      if (areSteps) {
-        const step = stepOf(load<f64>(ONE_CELL), found, load<i32>(point), load<f64>(POWERS + (<usize>decimals << 3)));
-        if (step === NO_STEP) { isUnfit = true; return row; }
-        store<i32>(into, step);
-        into += 4;
-      } else {
-        if (found < 7) store<i32>(point, found);
-        into += 8;
-      }
+      else if (found === OTHER) return row;
+      else if (found < 7) store<i32>(point, found);
+      into += 8;
       cell += step;
     }
   }
@@ -235,17 +194,6 @@ function readColumn(cell: usize, step: usize, into: usize, rows: i32, blanks: us
 
 /** What a cell holds where it is no number. */
 const NOTHING: i32 = 98, OTHER: i32 = 99;
-
-/** Of a number that is none of the column's steps. */
-const NO_STEP: i32 = i32.MAX_VALUE;
-
-/** The step that a cell's number is, its point found at a place of its last eight bytes where that of the steps stands. */
-function stepOf(value: f64, found: i32, pointAt: i32, power: f64): i32 {
-  if (found === NOTHING) return BLANK;
-  if (value === 0) return found !== pointAt ? NO_STEP : 1 / value < 0 ? MINUS_ZERO : 0;
-  const step = nearest(value * power);
-  return found === pointAt && abs(step) < 2e9 && step / power === value ? <i32>step : NO_STEP;
-}
 
 /** Reads the cell [from, to) into an address. Gives where in its last eight bytes the point stands, -1 where there is none or it stands before them, or what it is. */
 function readCell(from: usize, to: usize, into: usize, comma: i32): i32 {

@@ -2,7 +2,6 @@
 
 import type { Channel } from './session.js';
 import { convertAll, type Unpackable } from './csv/packed.js';
-import { StepsColumn } from './csv/steps.js';
 import { Shelf } from './shelf.js';
 import type { ColumnPlan } from './describe.js';
 import type { ProblemBook } from './problemBook.js';
@@ -103,12 +102,12 @@ const isTurned = (plan: ColumnPlan, values: () => Float64Array): boolean => {
   return below > 0;
 };
 
-/** Channels from plans and the columns read for them; converts the values in place, steps when they are asked for, packed ones whenever they come on the shelf. Says assumed units, unfit units and an assumed barometer. */
+/** Channels from plans and the columns read for them; converts the values in place, packed ones whenever they come on the shelf. Says assumed units, unfit units and an assumed barometer. */
 export const makeChannels = (
   plans: readonly ColumnPlan[], columns: readonly (Float64Array | Unpackable)[], filled: readonly number[], metadata: ReadonlyMap<string, string>, book: ProblemBook, shelf = new Shelf(),
 ): Channel[] => {
   /** As written. */
-  const valuesOf = (index: number): Float64Array => { const column = columns[index]; return column instanceof Float64Array ? column : column instanceof StepsColumn ? column.values() : shelf.get(column, () => column.values(), column.bytes); };
+  const valuesOf = (index: number): Float64Array => { const column = columns[index]; return column instanceof Float64Array ? column : shelf.get(column, () => column.values(), column.bytes); };
   const settled = plans.map((written, index): ColumnPlan => {
     const values = (): Float64Array => valuesOf(index);
     const plan = settleUnit(written, values);
@@ -136,7 +135,6 @@ export const makeChannels = (
       index, name: plan.name, header: plan.header, headerRange: plan.headerRange, quantity: plan.quantity, unit: plan.unit, quantityFrom: plan.quantityFrom, unitFrom: plan.unitFrom,
       filled: filled[index], toCanonical: convert,
     };
-    if (column instanceof StepsColumn) return madeWhenAsked(channel, column, convert);
     if (!(column instanceof Float64Array)) return unpackedWhenAsked(channel, column, convert, shelf);
     if (convert !== identity) convertAll(column, convert);
     return { ...channel, values: column };
@@ -147,12 +145,6 @@ export const makeChannels = (
 const unpackedWhenAsked = (channel: Omit<Channel, 'values'>, column: Unpackable, convert: (written: number) => number, shelf: Shelf): Channel => {
   const key = convert === identity ? column : {};
   return { ...channel, get values() { return shelf.get(key, () => column.values(convert === identity ? undefined : convert), column.bytes); } };
-};
-
-/** Made once, and kept. */
-const madeWhenAsked = (channel: Omit<Channel, 'values'>, column: StepsColumn, convert: (written: number) => number): Channel => {
-  let made: Float64Array | undefined;
-  return { ...channel, get values() { return (made ??= column.values(convert === identity ? undefined : convert)); } };
 };
 
 const MOST_UNKNOWN_UNITS = 5;

@@ -118,8 +118,8 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
   });
 };
 
-/** The clock is kept whole, all else as steps; of a very long session what is known packed, and what nobody knows not at all: rules look at it only where it has blanks. */
-const keepingFrom = (packFromBytes = Infinity) => (kind: CellKind, allBytes: number): Keeping => (kind === 'time' ? 'whole' : allBytes < packFromBytes ? 'steps' : kind === 'text' ? 'not' : 'packed');
+/** Of a very long session the clock is kept whole, what is known packed, and what nobody knows not at all: rules look at it only where it has blanks. */
+const keepingFrom = (packFromBytes = Infinity) => (kind: CellKind, allBytes: number): Keeping => (allBytes < packFromBytes || kind === 'time' ? 'whole' : kind === 'text' ? 'not' : 'packed');
 
 /** The columns that were not kept: whoever asks for one with blanks, as rules do, has those with blanks read again, and kept packed; whoever asks for another has all that are left. */
 const readAgain = (layout: Layout, kinds: readonly CellKind[], clock: Clock | undefined, way: ReadRowsOptions, samples: number, filled: readonly number[]): ((column: number) => Unpackable) => {

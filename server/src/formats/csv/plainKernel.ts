@@ -8,7 +8,7 @@ import type { Rows } from './rows.js';
 interface Kernel {
   readonly memory: { readonly buffer: ArrayBuffer; grow(pages: number): number };
   readonly behind: { readonly value: number };
-  read(from: number, to: number, out: number, stride: number, starts: number, blanks: number, points: number, scales: number, ends: number, width: number, most: number, delimiter: number, comma: number): number;
+  read(from: number, to: number, out: number, stride: number, starts: number, blanks: number, points: number, ends: number, width: number, most: number, delimiter: number, comma: number): number;
 }
 declare const WebAssembly: { readonly Module: new (code: Uint8Array) => unknown; readonly Instance: new (module: unknown) => { readonly exports: unknown } };
 
@@ -56,10 +56,10 @@ export class PlainKernel {
   }
 
   /** Where in the kernel's memory what lies; columns first. */
-  private get places(): { readonly starts: number; readonly blanks: number; readonly points: number; readonly scales: number; readonly ends: number; readonly input: number } {
+  private get places(): { readonly starts: number; readonly blanks: number; readonly points: number; readonly ends: number; readonly input: number } {
     const { width } = this.rows.columns;
-    const starts = FIRST + width * STRIDE * 8, blanks = starts + (MOST_ROWS + 2) * 4, points = blanks + width * 4, scales = points + width * 4, ends = scales + width * 4;
-    return { starts, blanks, points, scales, ends, input: ends + (ROWS_AT_A_TIME * width + 400) * 4 };
+    const starts = FIRST + width * STRIDE * 8, blanks = starts + (MOST_ROWS + 2) * 4, points = blanks + width * 4, ends = points + width * 4;
+    return { starts, blanks, points, ends, input: ends + (ROWS_AT_A_TIME * width + 400) * 4 };
   }
 
   /** Takes the lines of `bytes[from..to)`, of which `read` will read; `base` is the offset of `bytes[0]` in the source. */
@@ -80,21 +80,16 @@ export class PlainKernel {
 
   /** Reads rows from `at` on, an index of the bytes taken; the index of the first line that it leaves. */
   read(at: number): number {
-    const { kernel, rows } = this, { starts, blanks, points, scales, ends, input } = this.places;
+    const { kernel, rows } = this, { starts, blanks, points, ends, input } = this.places;
     const { delimiter, comma, columns: { width } } = rows;
     if (at >= this.to || this.isIdle) return at;
     this.tries++;
     const { buffer } = kernel.memory;
     const toColumns = input - this.from;
-    const read = {
-      base: this.base - toColumns + 1, stride: STRIDE, values: new Float64Array(buffer, FIRST, width * STRIDE), steps: new Int32Array(buffer, FIRST, 2 * width * STRIDE),
-      blanks: new Uint32Array(buffer, blanks, width), points: new Int32Array(buffer, points, width), scales: new Int32Array(buffer, scales, width),
-    };
     for (let most = FEW_ROWS; ; most = Math.min(4 * most, MOST_ROWS)) {
-      read.blanks.fill(0);
-      rows.columns.scalesInto(read.scales);
-      const count = kernel.read(toColumns + at, toColumns + this.to, FIRST, STRIDE * 8, starts, blanks, points, scales, ends, width, most, delimiter, comma);
-      if (count > 0) rows.plainRows({ ...read, count, starts: new Uint32Array(buffer, starts, count) });
+      const blank = new Uint32Array(buffer, blanks, width).fill(0);
+      const count = kernel.read(toColumns + at, toColumns + this.to, FIRST, STRIDE * 8, starts, blanks, points, ends, width, most, delimiter, comma);
+      if (count > 0) rows.plainRows(count, new Uint32Array(buffer, starts, count), this.base - toColumns + 1, new Float64Array(buffer, FIRST, width * STRIDE), STRIDE, blank);
       at = kernel.behind.value - toColumns;
       this.taken += count;
       if (count < most) return at;

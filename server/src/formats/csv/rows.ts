@@ -2,7 +2,7 @@
 
 import type { Note } from '../session.js';
 import type { ProblemBook } from '../problemBook.js';
-import { Columns, type Keeping, type PlainRows } from './columns.js';
+import { Columns, type Keeping } from './columns.js';
 import type { TextReader } from './dialect.js';
 import { readNumber } from './number.js';
 import type { QuotedRecord } from './quoted.js';
@@ -171,10 +171,10 @@ export class Rows {
     columns.push(offset, line);
   }
 
-  /** Takes rows of plain numbers, a line each. */
-  plainRows(rows: PlainRows): void {
-    this.columns.pushRows(rows, this.line);
-    this.line += rows.count;
+  /** Takes rows of plain numbers, a line each, that were read into columns: see `Columns.pushRows`. */
+  plainRows(count: number, starts: Uint32Array, base: number, values: Float64Array, stride: number, blanks: Uint32Array): void {
+    this.columns.pushRows(count, this.line, starts, base, values, stride, blanks);
+    this.line += count;
   }
 
   private isBlank(at: number): boolean {
