@@ -3,6 +3,7 @@
 import { addTo, banded, cholesky, choleskyOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
 import type { Grid } from './grid.js';
 import { gainOf } from './spots.js';
+import { dot } from './statistics.js';
 
 /** How far a cell may stand from the table it was logged with before the readings speak (standard deviation of ln). */
 const TABLE_DEVIATION = 0.3;
@@ -123,7 +124,5 @@ const likelihoodOf = (data: Banded, right: Float64Array, step: ReturnType<Smooth
   if (!factor) return -Infinity;
   const { bend, prior, lnDeterminant } = step;
   const solution = solveWith(factor, right);
-  let explained = 0;
-  for (let k = 0; k < right.length; k++) explained += right[k] * solution[k];
-  return gainOf({ prior, factor, x: solution }, lone) + 0.5 * (lnDeterminant - logDeterminant(factor) + explained) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
+  return gainOf({ prior, factor, x: solution }, lone) + 0.5 * (lnDeterminant - logDeterminant(factor) + dot(right, solution)) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
 };

@@ -4,6 +4,7 @@
 import { addTo, banded, cholesky, columnOf, inverseNear, logDeterminant, solveWith, times, type Banded } from './banded.js';
 import { OWN_DEVIATION } from './own.js';
 import type { Observations } from './solve.js';
+import { dot } from './statistics.js';
 
 /** Before the readings speak, one cell in so many stands by itself, off by `OWN_DEVIATION`: of a table of 250, five. Order of magnitude, no source. */
 const CELLS_A_SPOT = 50;
@@ -47,13 +48,7 @@ interface Tried {
 /** With e added to cell k, of prior P, the solution goes by e H⁻¹ P u, u being 1 at k; readings tell of e by P − P H⁻¹ P. */
 const tryCells = ({ prior, factor }: Smooth, pull: Float64Array, cells: readonly number[]): Tried => {
   const columns = cells.map((cell) => columnOf(prior, cell)), directions = columns.map((column) => solveWith(factor, column));
-  return { cells, pulls: Float64Array.from(cells, (cell) => pull[cell]), directions, told: columns.map((column) => Float64Array.from(cells, (cell, other) => column[cell] - product(column, directions[other]))) };
-};
-
-const product = (a: Float64Array, b: Float64Array): number => {
-  let sum = 0;
-  for (let i = 0; i < a.length; i++) sum += a[i] * b[i];
-  return sum;
+  return { cells, pulls: Float64Array.from(cells, (cell) => pull[cell]), directions, told: columns.map((column) => Float64Array.from(cells, (cell, other) => column[cell] - dot(column, directions[other]))) };
 };
 
 /** The readings explained by some (`which`) of those tried: how far each stands off, with the factor of its precision, and ln of how much likelier the readings are than with none. */
@@ -70,7 +65,7 @@ const explain = ({ pulls: all, told }: Tried, which: readonly number[]): Explain
   const factor = cholesky(precision), pulls = Float64Array.from(which, (each) => all[each]);
   if (!factor) return { which, mean: pulls.fill(0), factor: precision, gain: -Infinity };
   const mean = solveWith(factor, pulls);
-  return { which, mean, factor, gain: 0.5 * (product(pulls, mean) - logDeterminant(factor)) - count * Math.log(OWN_DEVIATION * (CELLS_A_SPOT - 1)) };
+  return { which, mean, factor, gain: 0.5 * (dot(pulls, mean) - logDeterminant(factor)) - count * Math.log(OWN_DEVIATION * (CELLS_A_SPOT - 1)) };
 };
 
 /** Nothing is explained by a cell that stands further off than any does. */

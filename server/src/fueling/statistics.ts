@@ -12,6 +12,13 @@ export const sumOf = (values: Float64Array, others: Float64Array, sign: 1 | -1):
   return sum;
 };
 
+/** Sum of the products of two columns, as far as the second goes. */
+export const dot = (a: ArrayLike<number>, b: ArrayLike<number>): number => {
+  let sum = 0;
+  for (let i = 0; i < b.length; i++) sum += b[i] * a[i];
+  return sum;
+};
+
 /** Standard deviation from the median of absolute values (round zero), consistent for the normal: 1.4826 = 1/Φ⁻¹(0.75). */
 export const spreadOf = (residuals: number[] | Float64Array): number => {
   const sizes = new Float64Array(residuals.length);

@@ -4,6 +4,7 @@ import type { Comparison } from './delayEvents.js';
 import { DELAY_PARTS, sensitivityOf, type Placing, type Usual } from './delayModel.js';
 import { ASSUMED, AT, PARAMETERS, PARTS, physical } from './delayParameters.js';
 import { Prediction, type Predicted } from './delayPrediction.js';
+import { dot } from './statistics.js';
 import { selected } from '../formats/median.js';
 
 /** Where a fit ended; `told`: what it tells of the delay, where it takes away enough of the doubt. */
@@ -88,12 +89,12 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
   let here = prediction.at(start);
   for (let round = 0, damping = 0.01, gained = Infinity; ; round++) {
     between();
-    const whiten = whitening(here.rest, groups), noise = noiseOf(whiten(here.rest, here.rest), groups, here.doubt), equations = equationsOf(here, groups, whiten, noise), { normal, gradient } = equations;
-    const last = solveSmall(normal, gradient), isNear = along(gradient, last) < LEAST_GAIN, ends = isNear || round === MOST_ROUNDS || gained < LEAST_GAIN, before = here;
+    const whiten = whitening(here.rest, groups), rest = whiten(here.rest, here.rest), noise = noiseOf(rest, groups, here.doubt), equations = equationsOf(here, rest, groups, whiten, noise), { normal, gradient } = equations;
+    const last = solveSmall(normal, gradient), isNear = dot(gradient, last) < LEAST_GAIN, ends = isNear || round === MOST_ROUNDS || gained < LEAST_GAIN, before = here;
     for (let attempt = 0; !ends && here === before && attempt < 6; attempt++) {
       between();
       const there = prediction.at(stepped(here.at, solveSmall(normal, gradient, 1 + damping)), true, here);
-      const [rest, otherRest] = [here, there].map((each) => whiten(each.rest, each.rest));
+      const otherRest = whiten(there.rest, there.rest);
       gained = departureOf(here.at) + sizeOf(rest, otherRest, groups, noise) - departureOf(there.at) - sizeOf(otherRest, rest, groups, noise);
       if (gained >= 0) here = there;
       damping = gained >= 0 ? damping / 3 : damping * 5;
@@ -145,7 +146,7 @@ const told = ({ flow, rpm }: Usual, at: readonly number[], { normal, scores }: E
     let byPrior = 0;
     for (let k = 0; k < PARTS; k++) byPrior += influence[i][k] * influence[j][k] * PRECISION[k];
     noisy.push(influence[i][j]);
-    spread.push(along(pulls[i], pulls[j]) + byPrior);
+    spread.push(dot(pulls[i], pulls[j]) + byPrior);
   }
   const covariance = varianceBy(spread, sensitivity) > varianceBy(noisy, sensitivity) ? spread : noisy;
   const deviationS = Math.sqrt(varianceBy(covariance, sensitivity));
@@ -165,7 +166,7 @@ const UNITS = Array.from({ length: DELAY_PARTS }, (_, k) => ASSUMED.map((__, i) 
 
 const pullsOf = (scores: readonly Float64Array[], influence: readonly number[]): Float64Array => {
   const pulls = new Float64Array(scores.length);
-  for (let window = 0; window < pulls.length; window++) pulls[window] = along(scores[window], influence);
+  for (let window = 0; window < pulls.length; window++) pulls[window] = dot(scores[window], influence);
   return pulls;
 };
 
@@ -184,8 +185,8 @@ const shareOf = (edge: number): number => (edge ? 1 : WINDOWS_SHARE);
 /** Normal equations where the readings stand, and what each window adds to their right side. */
 interface Equations { readonly normal: readonly (readonly number[])[]; readonly gradient: readonly number[]; readonly scores: readonly Float64Array[] }
 
-const equationsOf = ({ at, rest: left, slopes }: Predicted, { window, edge, weighted }: Groups, whiten: Whitening, noise: Noise): Equations => {
-  const rest = whiten(left, left);
+/** `rest`: what is left, whitened. */
+const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, { window, edge, weighted }: Groups, whiten: Whitening, noise: Noise): Equations => {
   const scores: Float64Array[] = [];
   for (let each = 0; each <= (window[window.length - 1] ?? -1); each++) scores.push(new Float64Array(PARTS));
   const { roots, lefts, samples } = weighted;
@@ -232,11 +233,6 @@ const productsOf = (a: Float64Array, b: Float64Array, c: Float64Array, count: nu
 
 /** The log is said to tell the delay where no more than so much of the doubt is left. */
 const TOLD_SHARE = 0.8;
-const along = (a: ArrayLike<number>, b: ArrayLike<number>): number => {
-  let sum = 0;
-  for (let i = 0; i < b.length; i++) sum += b[i] * a[i];
-  return sum;
-};
 
 const HUBER = 1.5;
 const pseudoHuber = (z: number): number => 2 * HUBER ** 2 * (Math.sqrt(1 + (z / HUBER) ** 2) - 1);

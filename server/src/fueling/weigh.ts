@@ -4,7 +4,7 @@ import { stays } from '../formats/stays.js';
 import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
-import { TRIM_LAG_S, delayOfTrims, describe, givenDelay, isSettled, typical, type Delay, type Placing } from './delayModel.js';
+import { ASSUMED_DELAY, TRIM_LAG_S, delayOfTrims, describe, givenDelay, isSettled, typical, type Delay, type Placing } from './delayModel.js';
 import { cutOut, tellingStretches, type Required } from './delayEvents.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js';
@@ -67,7 +67,7 @@ export const weighSession = (signals: Signals, table: Table, options: WeighOptio
   const delay = describe(track, placing);
   if (byTrims) {
     assumed.push(`the short-term trim is taken to answer with a lag of ${TRIM_LAG_S} s, or half or twice that: trims alone do not tell it`);
-  } else if (delay.from === 'assumed' && delay.medianS >= 0) assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of 0.06 s, logged 0.01 s later)`);
+  } else if (delay.from === 'assumed' && delay.medianS >= 0) assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of ${ASSUMED_DELAY.lagS} s, logged ${ASSUMED_DELAY.latencyS} s later)`);
   const { blocks, used, leftOut } = gathered;
   return {
     weight: {
