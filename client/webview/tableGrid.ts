@@ -98,7 +98,7 @@ export class TableGrid {
       this.drawn.push({ element, words: said, text: number, bar, proof, look: '' });
       return element;
     }))));
-    this.element.replaceChildren(el('caption', {}, [title, columns.title && `→ ${columns.title}`, rows.title && `↓ ${rows.title}`].filter(Boolean).join('  ')), head, body);
+    this.element.replaceChildren(el('caption', {}, el('span', {}, [title, columns.title && `→ ${columns.title}`, rows.title && `↓ ${rows.title}`].filter(Boolean).join('  '))), head, body);
   }
 
   private listen(): void {
