@@ -64,6 +64,21 @@ suite('session reader: hostile files', () => {
     }
   });
 
+  test('a header of a million delimiters: columns behind the last that is read are counted up to the last that holds something', () => {
+    for (const name of ['Time (s)', '"Time (s)"']) {
+      const leftOut = (rest: string, row: string): unknown => readSession(textSource(`${name}${rest}\n0,${row}\n`)).problems.find(({ kind }) => kind === 'too-many-columns')?.data.leftOut;
+      const blank = ','.repeat(1_000_000);
+      assert.equal(leftOut(blank, '1'), undefined);
+      assert.equal(leftOut(blank + '"a, b"', '1'), 1_000_001 - MOST_COLUMNS);
+      assert.equal(leftOut(blank, `${','.repeat(1500)}1`), 1502 - MOST_COLUMNS);
+    }
+  });
+
+  test('a row behind the last has no text', () => {
+    const { places } = readSession(textSource('Time (s),RPM\n0,900\n'));
+    assert.deepEqual([places.cellText(0, 0), places.cellText(0, 1), places.cellText(0, 1000)], ['900', '', '']);
+  });
+
   test('a quote that never closes in a large file', () => {
     const rows = Array.from({ length: 50_000 }, (_, row) => `${row},${row === 10 ? '"800' : '800'}\n`).join('');
     const session = readSession(textSource(`Time (s),RPM\n${rows}`));

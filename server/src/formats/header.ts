@@ -4,7 +4,7 @@ import type { ByteSource } from './source.js';
 import type { Note } from './session.js';
 import { range, type Range } from './range.js';
 import { parseUnit } from '../quantities/parseUnit.js';
-import { TextReader, detectDecimalComma, detectDelimiter, detectEncoding, transcode, type Delimiter, type Encoding } from './csv/dialect.js';
+import { TextReader, detectDecimalComma, detectDelimiter, detectEncoding, stripQuoted, transcode, type Delimiter, type Encoding } from './csv/dialect.js';
 import { readNumber } from './csv/number.js';
 import { readNote } from './csv/rows.js';
 import { nextLine } from './csv/window.js';
@@ -117,6 +117,14 @@ const holdsWholeRow = (bytes: Uint8Array): boolean => {
   return false;
 };
 
+/** How many of the header's columns stand behind the last that is read, up to the last one in which the header or a row holds something. */
+const leftOut = (lines: readonly Line[], delimiter: string): number => {
+  const rows = lines.map((line) => stripQuoted(line.text).split(delimiter));
+  let width = rows[0].length;
+  while (width > MOST_COLUMNS && rows.every((cells) => (cells[width - 1] ?? '').trim() === '')) width--;
+  return Math.max(0, width - MOST_COLUMNS);
+};
+
 /** Reads the head, so many bytes or more where they hold no row. Never throws; what can't be read is said by `trouble`. */
 export const readLayout = (original: ByteSource, leastBytes = HEAD_BYTES): Layout => {
   const found = detectEncoding(original.read(0, leastBytes));
@@ -141,25 +149,24 @@ export const readLayout = (original: ByteSource, leastBytes = HEAD_BYTES): Layou
   if (lines.length === 0) return { ...base, trouble: 'empty' };
   if (bytes.subarray(lines[0].start, lines[0].end).includes(0) || looksBinary(bytes)) return { ...base, trouble: 'binary' };
 
-  const placed = lines.map((line) => rows.cells(line.start, line.line, false, Infinity));
-  const table = placed.map((row) => row.map((cell) => unquote(cell.text)));
+  const placed = lines.map((line) => rows.cells(line.start, line.line, false));
+  const table = placed.map((row) => row.slice(0, MOST_COLUMNS).map((cell) => unquote(cell.text)));
   const headerAt = findHeader(table);
   const headerLine = lines[headerAt];
-  const cells = placed[headerAt].map(({ range: place }, column): HeaderCell => ({ text: table[headerAt][column], range: place }));
+  const cells = table[headerAt].map((name, column): HeaderCell => ({ text: name, range: placed[headerAt][column].range }));
   const allNotes = [...notes, ...lines.slice(0, headerAt).map((line) => ({ line: line.line, text: line.text.trim() }))];
   const headless = cells.every((cell) => cell.text === '' || isNumberText(cell.text) || isTimeText(cell.text));
   const dataAt = headerAt + (headless ? 0 : 1);
   // A header whose quotes run over several lines: the lines within are no rows.
-  const headerEndLine = cells[cells.length - 1].range.end.line;
+  const headerEndLine = placed[headerAt][placed[headerAt].length - 1].range.end.line;
   const behindHeader = lines.findIndex((line, index) => index >= dataAt && line.line > headerEndLine);
   const firstData = headless ? headerAt : behindHeader === -1 ? lines.length : behindHeader;
   const unitsRow = !headless && firstData < lines.length && isUnitsRow(table[firstData]) ? table[firstData].map(bracketless) : undefined;
-  const firstRows = table.slice(firstData + (unitsRow ? 1 : 0));
+  const rowsAt = firstData + (unitsRow ? 1 : 0), firstRows = table.slice(rowsAt);
+  const columnsLeftOut = placed[headerAt].length > MOST_COLUMNS ? leftOut([headerLine, ...lines.slice(rowsAt)], delimiter) : 0;
 
   let width = cells.length;
-  while (width > 1 && cells[width - 1].text === '' && !firstRows.some((row) => (row[width - 1] ?? '') !== '')) width--;
-  const columnsLeftOut = Math.max(0, width - MOST_COLUMNS);
-  width = Math.min(width, MOST_COLUMNS);
+  while (columnsLeftOut === 0 && width > 1 && cells[width - 1].text === '' && !firstRows.some((row) => (row[width - 1] ?? '') !== '')) width--;
   const header = cells.slice(0, width).map((cell, index) => (headless || cell.text === '' ? { ...cell, text: `column ${index + 1}` } : cell));
   // The last line before the data: behind it, blank lines and notes are the reader's.
   const before = unitsRow ? lines[firstData] : lines.slice(0, firstData).reverse().find((line) => line.line <= headerEndLine) ?? headerLine;

@@ -23,39 +23,39 @@ export class RowPlaces {
 
   /**
    * The cells of the record at a byte offset, which begins at the start of `line`. `literal`: its quotes are plain signs. What stands behind
-   * the first `most` cells is one more: a row may be a million delimiters.
+   * the first `MOST_COLUMNS` cells is one more: a row may be a million delimiters.
    */
-  cells(offset: number, line: number, literal: boolean, most = MOST_COLUMNS): readonly PlacedCell[] {
+  cells(offset: number, line: number, literal: boolean): readonly PlacedCell[] {
     if (this.cached?.offset === offset) return this.cached.cells;
-    const cells = this.read(offset, line, literal, most);
+    const cells = this.read(offset, line, literal);
     this.cached = { offset, cells };
     return cells;
   }
 
-  private read(offset: number, line: number, literal: boolean, most: number): readonly PlacedCell[] {
+  private read(offset: number, line: number, literal: boolean): readonly PlacedCell[] {
     for (let size = ROW_BYTES; ; size *= 4) {
       const bytes = this.source.read(offset, Math.min(offset + size, this.source.size));
-      const whole = offset + bytes.length >= this.source.size;
+      const whole = bytes.length < size;
       const lineEnd = nextLine(bytes, 0, bytes.length);
       if (lineEnd === bytes.length && !whole) continue;
       const quote = literal ? -1 : bytes.indexOf(34);
       let fields: readonly { readonly start: number; readonly end: number }[];
-      if (quote === -1 || quote >= lineEnd) fields = this.split(bytes, lineEnd, most);
+      if (quote === -1 || quote >= lineEnd) fields = this.split(bytes, lineEnd);
       else {
-        const placed = placeFields(bytes, 0, bytes.length, String.fromCharCode(this.delimiter), most);
+        const placed = placeFields(bytes, 0, bytes.length, String.fromCharCode(this.delimiter), MOST_COLUMNS);
         if (!placed && !whole && size <= OPEN_QUOTE_BYTES) continue;
-        fields = placed ?? this.split(bytes, lineEnd, most);
+        fields = placed ?? this.split(bytes, lineEnd);
       }
       return this.place(bytes, fields, line);
     }
   }
 
-  private split(bytes: Uint8Array, lineEnd: number, most: number): { start: number; end: number }[] {
+  private split(bytes: Uint8Array, lineEnd: number): { start: number; end: number }[] {
     while (lineEnd > 0 && (bytes[lineEnd - 1] === 10 || bytes[lineEnd - 1] === 13)) lineEnd--;
     const fields: { start: number; end: number }[] = [];
     let start = 0;
     for (let at = 0; at <= lineEnd; at++) {
-      if (at === lineEnd || (bytes[at] === this.delimiter && fields.length < most)) { fields.push({ start, end: at }); start = at + 1; }
+      if (at === lineEnd || (bytes[at] === this.delimiter && fields.length < MOST_COLUMNS)) { fields.push({ start, end: at }); start = at + 1; }
     }
     return fields;
   }

@@ -68,7 +68,8 @@ export class TextReader {
   }
 }
 
-const stripQuoted = (line: string): string => (line.includes('"') ? line.replace(/"(?:[^"]|"")*"/g, 'q') : line);
+/** A line with each quoted text as one letter. */
+export const stripQuoted = (line: string): string => (line.includes('"') ? line.replace(/"(?:[^"]|"")*"/g, 'q') : line);
 
 /**
  * The delimiter of the lines (header first, notes left out). A tab or a semicolon wins where the header and most rows have it as more than a
