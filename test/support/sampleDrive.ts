@@ -5,10 +5,12 @@ export interface DriveOptions {
   readonly lambdaHeader?: string;
   /** λ in the last second of the pull. */
   readonly leanest?: number;
+  /** Boost that is never quite level; else it stands flat, as at the end of its sensor. */
+  readonly unrest?: true;
 }
 
 /** 25 rows a second, 40 s; the pull lasts from 20 s to 26 s. */
-export function sampleDrive({ lambdaHeader = 'Lambda (λ)', leanest = 1.02 }: DriveOptions = {}): string {
+export function sampleDrive({ lambdaHeader = 'Lambda (λ)', leanest = 1.02, unrest }: DriveOptions = {}): string {
   const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),${lambdaHeader},Target Lambda (λ),Coolant Temperature (°C)`];
   for (let row = 0; row < 1000; row++) {
     const timeS = row / 25;
@@ -17,7 +19,7 @@ export function sampleDrive({ lambdaHeader = 'Lambda (λ)', leanest = 1.02 }: Dr
     const overrun = timeS >= 26 && timeS < 29;
     const along = (timeS - 20) / 6;
     const rpm = pulling ? 2500 + 4000 * along : overrun ? 6500 - 1200 * (timeS - 26) : 2200 + 40 * wobble;
-    const kPa = pulling ? Math.min(180, 60 + 240 * along) : overrun ? 25 : 45 + 2 * wobble;
+    const kPa = pulling ? Math.min(180, 60 + 240 * along) + (unrest ? 2 * wobble : 0) : overrun ? 25 : 45 + 2 * wobble;
     const throttle = pulling ? 100 : overrun ? 0 : 18 + wobble;
     const target = pulling ? 0.85 : 1;
     const lambda = pulling ? (timeS > 24.5 ? leanest : 0.85) + 0.004 * wobble : overrun ? 1.6 : 1 + 0.01 * wobble;

@@ -58,7 +58,7 @@ export interface RuleSample { readonly firing: string; readonly quiet: string }
 
 interface RuleBase {
   readonly code: FindingCode;
-  /** Whose trouble it is, for the report's verdict; left out where it is the file's or a table's. */
+  /** Whose trouble it is, for the report's verdict; left out where it is the file's. */
   readonly concerns?: 'engine' | 'readings';
   /** Somebody may be about to drive on, or to change the table: the command line ends with the cautions. */
   readonly danger?: true;

@@ -46,7 +46,7 @@ export async function gather(workspace: Workspace, service: FileService, folder:
   const assumedOf = (file: string): readonly string[] => table?.evidence?.sessions.find(({ session }) => place(session) === file)?.assumed ?? [];
 
   const otherFindings: { file: string; findings: TableReport['findings'] }[] = [];
-  for (const uri of [folder.fileUri, ...tableUris.filter((each) => each !== tableUri)]) {
+  for (const uri of [folder.fileUri, ...tableUris.filter((each) => !table || each !== tableUri)]) {
     const findings = (await service.check(uri))?.findings ?? [];
     if (findings.length > 0) otherFindings.push({ file: place(uri), findings });
   }

@@ -5,7 +5,8 @@ import { withoutMore } from '../findings/spell.js';
 import { html, type Content, type Markup } from './html.js';
 import type { Report } from './model.js';
 import { clockWords, counted, dataTable, severityMark } from './parts.js';
-import { ENGINE, verdictOf } from './verdict.js';
+import { verdictOf } from './verdict.js';
+import { isOfEngine } from './verdictWords.js';
 
 export function headSection({ name, date, version, vehicle: { engine, fuel, injectors } }: Report): Markup {
   const blown = { natural: 'naturally aspirated', turbocharged: 'turbocharged', supercharged: 'supercharged' } as const;
@@ -40,7 +41,7 @@ const MOST_ALIKE = 3;
 const MOST_MOMENTS = 30;
 
 export function worstSection({ sessions, otherFindings, table }: Report): Markup {
-  const files = [...sessions, ...otherFindings, ...(table ? [{ file: table.file, findings: table.findings.filter(({ code }) => !code.startsWith('cell-')) }] : [])];
+  const files = [...sessions, ...otherFindings, ...(table ? [table] : [])];
   const groups = files.flatMap(({ file, findings }) => {
     const kinds = new Map<string, Finding[]>();
     for (const finding of findings) if (finding.severity === 'error' || finding.severity === 'warning') kinds.set(finding.code, [...kinds.get(finding.code) ?? [], finding]);
@@ -61,6 +62,6 @@ export function worstSection({ sessions, otherFindings, table }: Report): Markup
 
 const moreOf = ({ message }: Finding): number => withoutMore(message).more;
 /** What harms the engine before what harms a reading, the farthest from its target first. */
-const weight = ({ severity, code, data }: Finding): number => (severity === 'error' ? 1000 : 0) + (ENGINE.has(code) ? 100 : 0) + Number(data?.byLambda ?? 0);
+const weight = (finding: Finding): number => (finding.severity === 'error' ? 1000 : 0) + (isOfEngine(finding) ? 100 : 0) + Number(finding.data?.byLambda ?? 0);
 /** Names are told in full where the report lists what was looked at. */
 const shortName = (file: string): string => file.slice(file.lastIndexOf('/') + 1).replace(/\.(session|table)\.csv$/, '');

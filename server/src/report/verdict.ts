@@ -1,35 +1,18 @@
 // The verdict: is it safe, can the readings be believed, what is to be done. Three sentences for the customer, a list for the tuner.
+// One rule decides it: an error anywhere, then what could not be judged, then a warning anywhere, then nothing.
 
-import type { Finding, FindingCode } from '../findings/finding.js';
-import { codesWhere } from '../findings/registry.js';
+import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../findings/offTarget.js';
+import type { Finding } from '../findings/finding.js';
 import type { PullReport, Report, SessionReport } from './model.js';
+import { faultWordsOf, firstOf, isOfEngine, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
 
 export interface Verdict {
-  readonly level: 'stop' | 'look' | 'clear' | 'unknown';
+  readonly level: 'stop' | 'unknown' | 'look' | 'clear';
   /** One word or two, for those who read no further. */
   readonly headline: string;
   readonly sentences: readonly [safe: string, believe: string, next: string];
   readonly details: readonly string[];
 }
-
-const HEADLINES: Readonly<Record<Verdict['level'], string>> = { stop: 'Not safe at full throttle', look: 'Needs a look before the next full throttle', clear: 'Nothing unsafe was seen', unknown: 'Cannot be judged' };
-
-/** What the engine suffers from. */
-export const ENGINE = codesWhere(({ concerns }) => concerns === 'engine');
-/** What its readings suffer from. */
-const READINGS = codesWhere(({ concerns }) => concerns === 'readings');
-
-const DANGERS: Readonly<Partial<Record<FindingCode, string>>> = {
-  knock: 'the engine knocked', 'injector-duty-high': 'the injectors ran out of room', 'fuel-pressure-drop': 'fuel pressure fell', 'intake-air-hot': 'the intake air was too hot',
-  'coolant-hot': 'the engine ran too hot', 'misfire-suspected': 'a cylinder seems to have missed', 'rich-under-load': 'far too much fuel was given under load', 'trouble-code': 'the engine computer holds a serious trouble code',
-};
-const FAULTS: Readonly<Partial<Record<FindingCode, string>>> = {
-  'sensor-dropout': 'a sensor lost contact', 'channel-clipped': 'a sensor was at its end stop', 'channel-stuck': 'a reading was stuck', 'value-implausible': 'a reading is not plausible', 'sensor-cold': 'the mixture sensor was still cold',
-  'sensor-mount': 'the mixture sensor sits where it cannot see what the engine burns', 'afr-scale-mismatch': 'the mixture seems to be shown on the wrong fuel\'s scale', 'time-gap': 'the log has gaps', 'time-reversed': 'the clock stepped back', 'unit-unknown': 'a unit was not stated',
-};
-
-/** How the verdict speaks of a code. */
-export const wordsOf = (code: FindingCode): string | undefined => DANGERS[code] ?? FAULTS[code];
 
 /** The sessions that speak of the table as it is now; all of them where none does. */
 export function speaking({ sessions, table }: Report): { readonly sessions: readonly SessionReport[]; readonly arePresent: boolean } {
@@ -43,70 +26,112 @@ export const worstPull = (sessions: readonly SessionReport[]): { readonly sessio
     .reduce<{ session: SessionReport; pull: PullReport } | undefined>((best, each) => (!best || over(each.pull) > over(best.pull) ? each : best), undefined);
 };
 
-export function verdictOf(report: Report): Verdict {
-  const { sessions, arePresent } = speaking(report);
-  const pulls = sessions.flatMap((session) => session.pulls);
-  const judged = pulls.filter(({ pull }) => pull.worstLambda !== undefined && pull.worstTargetLambda !== undefined);
-  const found = sessions.flatMap((session) => session.findings);
-  const engine = found.filter(({ code }) => ENGINE.has(code));
-  const errors = engine.filter(({ severity }) => severity === 'error'), warnings = engine.filter(({ severity }) => severity === 'warning');
-  // Only a fault of the target itself is one of the tables as such; lean cells are what the pulls show already.
-  const unsafeTarget = report.otherFindings.flatMap(({ findings }) => findings).some(({ code, severity }) => code === 'target-unsafe' && severity === 'error');
-  const level = errors.length > 0 || unsafeTarget ? 'stop' : judged.length === 0 && warnings.length === 0 ? 'unknown' : warnings.length > 0 ? 'look' : 'clear';
-  return {
-    level, headline: HEADLINES[level],
-    sentences: [safeSentence(level, sessions, judged.length, pulls.length, errors, warnings, unsafeTarget, arePresent), believeSentence(found), nextSentence(report, level, errors, warnings, arePresent)],
-    details: details(report, sessions),
-  };
+/** What the verdict rests on. */
+interface Grounds {
+  readonly report: Report;
+  readonly sessions: readonly SessionReport[];
+  readonly arePresent: boolean;
+  readonly pulls: number;
+  /** Pulls in which the mixture was held against its target. */
+  readonly judged: number;
+  readonly errors: readonly Finding[];
+  readonly warnings: readonly Finding[];
+  /** Of drives with the table as it was before, where later ones tell of the present one. */
+  readonly earlierErrors: number;
 }
 
-function safeSentence(level: Verdict['level'], sessions: readonly SessionReport[], judged: number, pulls: number, errors: readonly Finding[], warnings: readonly Finding[], unsafeTarget: boolean, arePresent: boolean): string {
+const isJudged = ({ pull }: PullReport): boolean => pull.worstLambda !== undefined && pull.worstTargetLambda !== undefined;
+
+function groundsOf(report: Report): Grounds {
+  const { sessions, arePresent } = speaking(report);
+  const pulls = sessions.flatMap((session) => session.pulls), judged = pulls.filter(isJudged).length;
+  // Before a drive has shown what the present table does, what was found with the last one stands.
+  const heard = judged > 0 ? sessions : report.sessions;
+  const found = [...heard, ...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings);
+  const of = (severity: Finding['severity'], findings = found): Finding[] => findings.filter((finding) => finding.severity === severity);
+  const unheard = report.sessions.filter((session) => !heard.includes(session)).flatMap(({ findings }) => findings);
+  return { report, sessions, arePresent, pulls: pulls.length, judged, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', unheard).length };
+}
+
+export function verdictOf(report: Report): Verdict {
+  const grounds = groundsOf(report), { errors, warnings, judged, pulls } = grounds;
+  const level = errors.length > 0 ? 'stop' : judged === 0 ? 'unknown' : warnings.length > 0 ? 'look' : 'clear';
+  const HEADLINES: Readonly<Record<Verdict['level'], string>> = {
+    stop: errors.some(isOfEngine) ? 'Not safe at full throttle' : 'Not cleared for full throttle', unknown: 'Cannot be judged',
+    look: warnings.some(isOfEngine) ? 'Needs a look before the next full throttle' : 'Nothing unsafe was seen, but what was read needs a look', clear: judged < pulls ? 'Nothing unsafe was seen where it could be judged' : 'Nothing unsafe was seen',
+  };
+  return { level, headline: HEADLINES[level], sentences: [safeSentence(level, grounds), believeSentence(grounds), nextSentence(level, grounds)], details: details(grounds) };
+}
+
+function safeSentence(level: Verdict['level'], grounds: Grounds): string {
+  const { sessions, arePresent, judged, pulls, errors, warnings } = grounds;
   const when = arePresent ? '' : ' (as it was set then)';
-  const leanPulls = sessions.flatMap((session) => session.pulls).filter(({ lean }) => lean === (level === 'stop' ? 'error' : 'warning')).length;
-  const worst = worstPull(sessions);
-  const others = spoken(level === 'stop' ? errors : warnings, DANGERS);
-  const lean = (level === 'stop' ? errors : warnings).some(({ code }) => code === 'lean-under-load');
-  const leanWords = !lean ? '' : leanPulls > 0 && worst ? `in ${leanPulls} of ${judged} full-throttle pulls the engine got too little fuel, at worst ${shortPercent(worst.pull)}\u00a0% less than it was meant to get`
-    : 'the engine got too little fuel under load';
-  const what = [leanWords, ...others, unsafeTarget ? 'the mixture that is aimed at under full load is itself too lean' : ''].filter(Boolean);
+  const engine = errors.filter(isOfEngine), seen = warnings.filter(isOfEngine);
+  const got = `In ${judged < pulls ? `${judged} of ${pulls}` : `all ${pulls}`} full-throttle pulls${judged < pulls ? ' (the others could not be judged)' : ''} the engine got the fuel that it was meant to get${when}`;
   switch (level) {
-    case 'stop': return `The engine is not safe at full throttle${when}: ${joined(what)}.`;
-    case 'look': return `Nothing dangerous was seen${when}, but ${joined(what)}.`;
-    case 'clear': return `In ${judged === pulls ? `all ${pulls}` : `${judged} of ${pulls}`} full-throttle pulls the engine got the fuel that it was meant to get${when}, and nothing else unsafe was seen in what was logged.`;
-    case 'unknown': return sessions.length === 0 ? 'Nothing can be said of this engine: no session was found.'
-      : pulls === 0 ? 'Nothing can be said of this engine at full throttle: the sessions hold no full-throttle pull.' : 'Nothing can be said of this engine at full throttle: mixture or its target was not logged, or could not be believed, in any pull.';
+    case 'stop': return engine.length > 0 ? `The engine is not safe at full throttle${when}: ${joined(tell(engine, 'error', grounds))}.` : `Whether the engine is safe at full throttle is not known: ${joined(tell(errors, 'error', grounds))}.${judged === 0 ? ` ${unknownWords(sessions, pulls)}` : ''}`;
+    case 'unknown': return `${unknownWords(sessions, pulls)}${warnings.length > 0 ? ` What was seen: ${joined(tell(warnings, 'warning', grounds))}.` : ''}`;
+    case 'look': return seen.length > 0 ? `Nothing dangerous was seen${when}, but ${joined(tell(seen, 'warning', grounds))}.` : `${got}, but ${joined(tell(warnings, 'warning', grounds))}.`;
+    case 'clear': return `${got}, and nothing else unsafe was seen in what is judged here.`;
   }
+}
+
+function unknownWords(sessions: readonly SessionReport[], pulls: number): string {
+  const start = 'Nothing can be said of this engine';
+  if (sessions.length === 0) return `${start}: no session was found.`;
+  if (pulls === 0) return `${start} at full throttle: the sessions hold no full-throttle pull.`;
+  return sessions.some((session) => session.pulls.some(({ pull }) => pull.worstLambda !== undefined))
+    ? `Whether this engine gets the fuel that it is meant to get is not known: no target is logged or named in vehicle.json, so its mixture was only held against λ ${ASSUMED_TARGET_BOOST.toFixed(2)} under boost and λ ${ASSUMED_TARGET_LOAD.toFixed(2)} under load, which are assumed.`
+    : `${start} at full throttle: its mixture was not logged, or could not be believed, in any pull.`;
+}
+
+/** Each kind once, in the words of a customer; lean pulls with how many and how bad. */
+function tell(findings: readonly Finding[], severity: 'error' | 'warning', { sessions, judged }: Grounds): string[] {
+  const lean = sessions.flatMap((session) => session.pulls).filter((pull) => pull.lean === severity && isJudged(pull)).length;
+  const worst = worstPull(sessions)?.pull;
+  return [...new Set(findings.map((finding) => (finding.code === 'lean-under-load' && lean > 0 && worst && isJudged(worst)
+    ? `in ${lean} of ${judged} full-throttle pulls the engine got too little fuel, at worst ${shortPercent(worst)}\u00a0% less than it was meant to get` : wordsOf(finding))))];
 }
 
 /** Share of the wanted fuel that was missing: the air being what it was, fuel goes with one over lambda. */
 const shortPercent = ({ pull }: PullReport): string => (100 * (1 - pull.worstTargetLambda! / pull.worstLambda!)).toFixed(0);
 
-function believeSentence(found: readonly Finding[]): string {
-  const faults = found.filter(({ code, severity }) => READINGS.has(code) && severity !== 'hint');
+function believeSentence({ sessions }: Grounds): string {
+  const faults = sessions.flatMap(({ findings }) => findings).filter(({ code, severity }) => READINGS.has(code) && severity !== 'hint');
   if (faults.length === 0) return 'The readings can be believed as far as they could be checked.';
   const serious = faults.some(({ severity, code }) => severity === 'error' && code !== 'channel-clipped');
-  return `${serious ? 'Some of the readings cannot be believed' : 'Most readings can be believed, not all'}: ${joined(spoken(faults, FAULTS))}; nothing was concluded from those moments.`;
+  return `${serious ? 'Some of the readings cannot be believed' : 'Most readings can be believed, not all'}: ${joined([...new Set(faults.map(faultWordsOf))])}; nothing was concluded from those moments.`;
 }
 
-function nextSentence(report: Report, level: Verdict['level'], errors: readonly Finding[], warnings: readonly Finding[], arePresent: boolean): string {
-  const cells = report.table?.proposal?.cells.length ?? 0;
+const RECORD = 'Record full-throttle pulls with engine speed, manifold pressure, a wideband sensor ahead of the catalyst and its target (logged, or a table named in vehicle.json), on a closed course or a dynamometer, and look again.';
+const CHANGED = 'The fuel table was changed after these drives: drive again on a closed course or a dynamometer, with the log running, before the change is trusted.';
+
+function nextSentence(level: Verdict['level'], grounds: Grounds): string {
+  const { report, arePresent, errors, warnings } = grounds;
+  const cells = report.table?.proposal?.cells.length ?? 0, waits = tableWaits(grounds);
   const proven = `${cells} cell${cells === 1 ? ' is' : 's are'} proven to be off`;
-  const first = [...errors, ...warnings].some(({ code }) => code === 'lean-under-load' || code === 'fuel-pressure-drop') ? 'fuel pressure has been checked under load' : 'the cause has been found';
-  if (!arePresent) return 'The fuel table was changed after these drives: drive again on a closed course or a dynamometer, with the log running, before the change is trusted.';
+  const correct = cells > 0 && arePresent && !waits ? [`the fuel table is corrected in small steps (${proven})`] : [];
+  const left = cells > 0 && waits ? ' The fuel table stays as it is until then.' : '';
+  const first = level === 'stop' ? firstOf(errors) : firstOf(warnings);
+  const look = `Before ${warnings.some(isOfEngine) ? 'the next full throttle' : 'this is relied on'}, see that ${joined([...first, ...correct])}${correct.length > 0 ? '; a new drive should show that it worked' : ''}.${left}`;
+  if (!arePresent && !waits) return CHANGED;
   switch (level) {
-    case 'stop': return `No more full throttle until ${cells > 0 ? `${first}, the fuel table is corrected in small steps (${proven}) and` : `${first} and`} a new drive has shown that it worked.`;
-    case 'look': return `Before the next full throttle, see that ${cells > 0 ? `${first} and the fuel table is corrected in small steps (${proven}); a new drive should show that it worked` : first}.`;
+    case 'stop': return `No more full throttle until ${joined([...first, ...correct, errors.some(isOfEngine) ? 'a new drive has shown that it worked' : 'this report has been made anew'])}.${left}${arePresent ? '' : ` ${CHANGED}`}`;
+    case 'unknown': return warnings.length > 0 ? `${look} ${RECORD}` : RECORD;
+    case 'look': return look;
     case 'clear': return cells > 0 ? `What is left is fine work: ${proven}; correct them in small steps and let a new drive show that it worked.` : 'Nothing has to be changed for what was driven; what was not driven is not known.';
-    case 'unknown': return 'Record full-throttle pulls with engine speed, manifold pressure and a wideband sensor ahead of the catalyst, on a closed course or a dynamometer, and look again.';
   }
 }
 
-/** Each kind once, in the words of a customer. */
-const spoken = (findings: readonly Finding[], words: Readonly<Partial<Record<FindingCode, string>>>): string[] => [...new Set(findings.flatMap(({ code }) => words[code] ?? []))];
+/** Whether something else is put right before the fuel table: a cause that no table cures, readings or files that are wrong. */
+const tableWaits = ({ errors, warnings }: Grounds): boolean =>
+  errors.some((finding) => mustComeFirst(finding) || !LEAN.has(finding.code)) || warnings.some(mustComeFirst);
+const LEAN: ReadonlySet<string> = new Set(['lean-under-load', 'cell-lean']);
 
 export const joined = (parts: readonly string[]): string => (parts.length <= 1 ? parts.join('') : `${parts.slice(0, -1).join(', ')} and ${parts[parts.length - 1]}`);
 
-function details({ table, changes }: Report, sessions: readonly SessionReport[]): string[] {
+function details(grounds: Grounds): string[] {
+  const { report: { table, changes }, sessions, earlierErrors } = grounds;
   const lines: string[] = [];
   const worst = worstPull(sessions);
   if (worst) {
@@ -119,9 +144,10 @@ function details({ table, changes }: Report, sessions: readonly SessionReport[])
     const cells = table.proposal?.cells ?? [];
     if (cells.length > 0) {
       const percents = cells.map(({ percent }) => percent);
-      lines.push(`Proposed: ${cells.length} cells, ${signed(Math.min(...percents))} to ${signed(Math.max(...percents))} %, no further than proven and no more than ${table.maxChangePercent} % in one step.`);
+      lines.push(`Proposed${tableWaits(grounds) ? ', not before the rest is put right' : ''}: ${cells.length} cells, ${signed(Math.min(...percents))} to ${signed(Math.max(...percents))} %, no further than proven and no more than ${table.maxChangePercent} % in one step.`);
     }
   }
+  if (earlierErrors > 0) lines.push(`With the table as it was before, ${earlierErrors} error${earlierErrors === 1 ? '' : 's'}: see the worst moments.`);
   for (const { comparison } of changes) if (comparison) lines.push(comparison.verdict);
   return lines;
 }

@@ -36,7 +36,7 @@ function* leanCells(subject: TableSubject): Iterable<Finding> {
 }
 
 export const rule: Rule = {
-  code: 'cell-lean', danger: true,
+  code: 'cell-lean', concerns: 'engine', danger: true,
   docs: {
     title: 'Cell short of fuel',
     meaning: 'The readings prove that the cell asks for less fuel than its target needs. At light load that is a note; under load too little fuel can ruin an engine within seconds. In closed loop the trims may hide it: lambda is on target and the cell is short all the same.',

@@ -28,7 +28,7 @@ function* richCells(subject: TableSubject): Iterable<Finding> {
 }
 
 export const rule: Rule = {
-  code: 'cell-rich',
+  code: 'cell-rich', concerns: 'engine',
   docs: {
     title: 'Cell with too much fuel',
     meaning: 'The readings prove that the cell asks for more fuel than its target needs. It costs power and fuel; far enough it washes oil off the cylinder walls and fouls plugs.',

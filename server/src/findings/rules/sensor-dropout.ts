@@ -1,11 +1,13 @@
 // sensor-dropout: a channel that was gone for a moment: empty cells, a leap to an end of its scale and back, or a frozen reading.
 
 import { formatValue } from '../../quantities/format.js';
-import { QUANTITIES } from '../../quantities/quantity.js';
+import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
+import { limitOf } from '../../formats/limits.js';
 import { byStart } from '../../signals/faults/byStart.js';
 import type { Leaps } from '../../signals/faults/channelFaults.js';
-import type { Fault, Signals } from '../../signals/signals.js';
+import { operatingOf } from '../../signals/operating.js';
+import type { Fault, Signals, Span } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
 import { limitText, moreText, nameOf, spellFinding, lastingS, longestLeaps, whenText, worstFew } from '../spell.js';
@@ -35,14 +37,41 @@ const dropoutsOf = (signals: Signals): Dropouts[] => {
   return found.sort((one, other) => firstOf(one) - firstOf(other));
 };
 
+/** Lambda that leaps lean while the engine works hard for as long as a lean spell takes: an open wire shows it so, and so does a pump that gave out. */
+const mayBeLean = (signals: Signals, span: Span): boolean => {
+  if (!(lastingS(signals, span) >= limitOf('leanUnderLoadS', signals.vehicle.limits).value)) return false;
+  const { load } = operatingOf(signals);
+  let loaded = 0;
+  for (let i = span.from; i < span.to; i++) loaded += load[i];
+  return loaded * 2 > span.to - span.from;
+};
+
+/** Behind a catalyst it shows no mixture anyway, and that is said. */
+const showsMixture = (signals: Signals, quantity: QuantityId | undefined): boolean => (quantity === 'lambda' || quantity === 'lambda-2') && (signals.vehicle.lambdaSensor.mount ?? 'upstream') === 'upstream';
+
+const leanLeaps = (signals: Signals, { leaps, others }: Dropouts): Fault[] => {
+  if (!showsMixture(signals, (leaps ?? others[0]).channel.quantity)) return [];
+  const leapt = leaps ? Array.from(leaps.from.subarray(0, leaps.size).keys()).filter((k) => mayBeLean(signals, { from: leaps.from[k], to: leaps.to[k] })).map((k) => leaps.at(k)) : [];
+  return [...leapt, ...others.filter((fault) => fault.shape !== 'frozen' && fault.shape !== 'blank' && mayBeLean(signals, fault))].filter(({ value }) => value > 1);
+};
+
 /** Gone at the start or end for good, or gone between readings. */
-const tell = (signals: Signals, { leaps, others }: Dropouts): Finding[] => {
-  const longest = leaps ? longestLeaps(signals, leaps) : [];
-  return worstFew(byStart([...longest, ...others]), (a, b) => lastingS(signals, b) - lastingS(signals, a), undefined, leaps ? leaps.size - longest.length : 0).map(({ spell: fault, more }) => spellFinding(signals, fault.channel, fault, {
-    code: 'sensor-dropout', severity: fault.channel.quantity === undefined ? 'information' : 'warning',
-    message: `${nameOf(fault.channel)} ${words(fault)} ${whenText(signals, fault)} (${beyond(signals, fault)}). Nothing is concluded from it there; check the plug, the wire and the ground of this sensor first.${moreText(more)}`,
-    data: { shape: fault.shape, value: Number.isFinite(fault.value) ? fault.value : null, more },
-  }));
+const tell = (signals: Signals, dropouts: Dropouts): Finding[] => {
+  const { leaps, others } = dropouts;
+  if (!leaps && others.length === 0) return [];
+  const lean = leanLeaps(signals, dropouts), starts = new Set(lean.map(({ from }) => from));
+  const rest = [...leaps ? longestLeaps(signals, leaps) : [], ...others].filter(({ from }) => !starts.has(from));
+  const spells = byStart([...lean, ...rest]);
+  const isLean = ({ from }: Fault): boolean => starts.has(from);
+  return worstFew(spells, (a, b) => Number(isLean(b)) - Number(isLean(a)) || lastingS(signals, b) - lastingS(signals, a), undefined, (leaps?.size ?? 0) + others.length - spells.length).map(({ spell: fault, more }) => {
+    const mayBe = isLean(fault);
+    return spellFinding(signals, fault.channel, fault, {
+      code: 'sensor-dropout', severity: mayBe ? 'error' : fault.channel.quantity === undefined ? 'information' : 'warning',
+      message: `${nameOf(fault.channel)} ${words(fault)} ${whenText(signals, fault)}${mayBe ? ' under load' : ''} (${beyond(signals, fault)}). ${mayBe ? 'The mixture may truly be that lean: no full load until that is known. Check fuel pressure, and this sensor\'s plug, wire and ground.'
+        : 'Nothing is concluded from it there; check the plug, the wire and the ground of this sensor first.'}${moreText(more)}`,
+      data: { shape: fault.shape, value: Number.isFinite(fault.value) ? fault.value : null, more },
+    });
+  });
 };
 
 /** One cause takes many channels at once: a stalled logger is told once. */
@@ -59,10 +88,10 @@ export const rule: Rule = {
       + 'A leap counts where the reading goes in one step to zero, −40 °C, 0 V or 5 V of a scaled sensor or the end of the channel and back within `dropoutLongestS`, and neither the thing itself can move so fast '
       + '(coolant 4 °C/s, road speed 60 km/h per second, engine speed 14 000 rpm/s and so on; physics, rounded up) nor do the channels that go with it agree. A throttle shown wide open while the manifold stays below 0.7 of the barometer (or the calculated load below half) is one too, as is one shown closed while manifold or load stay as full as they were, and a road speed or a temperature that makes a square pulse down to zero. '
       + 'A frozen reading counts where so long a run of equal values is too rare for this channel in moments as busy: the tail of its own run lengths is read off, and a chance of less than about one in four hundred for the whole channel is asked for. Nothing shorter than `dropoutS` is told. '
-      + 'A leap that throttle, pressure, air flow or target make too is the engine\'s, and so is a plausible level of a channel without unrest, or one that lasts more than 3 s; such a channel is not called frozen either. Lambda at its lean end in a fuel cut is air, not a dropout.',
+      + 'A leap that throttle, pressure, air flow or target make too is the engine\'s, and so is a plausible level of a channel without unrest, or one that lasts more than 3 s; such a channel is not called frozen either. Lambda at its lean end in a fuel cut is air, not a dropout. Where lambda leaps to its lean end under load for `leanUnderLoadS` it is an error: an open wire shows it so, and so does a pump that gives out.',
     causes: ['A loose plug or a chafed wire that opens with vibration', 'A bad sensor ground or supply', 'The logger or the bus was too busy to answer', 'A sensor heater that cuts out'],
     checkFirst: 'Wiggle the plug and the loom of this sensor with the engine idling and watch the live reading.',
-    limits: ['dropoutS', 'dropoutLongestS', 'stuckS'],
+    limits: ['dropoutS', 'dropoutLongestS', 'stuckS', 'leanUnderLoadS'],
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(12, 0.1, { ...live, 'lambda': (t) => (t >= 5 && t < 5.6 ? undefined : live['target lambda'](t - 0.1) + unrest(t, 0.005)) })}`,

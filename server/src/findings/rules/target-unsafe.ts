@@ -103,7 +103,7 @@ function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
 const head = (columns: string): string => `=== t.table.csv\n# quantity: target lambda\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n${columns}\n`;
 
 export const rule: Rule = {
-  code: 'target-unsafe', danger: true,
+  code: 'target-unsafe', concerns: 'engine', danger: true,
   docs: {
     title: 'A target that is not safe',
     meaning: 'The engine is fuelled towards this table. Too lean a target under load melts pistons even if every other table is right; too rich a one washes the oil off the cylinder walls.',

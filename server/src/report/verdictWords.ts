@@ -1,0 +1,64 @@
+// How the verdict speaks of each kind of finding, and what comes first where it is there.
+
+import type { Finding, FindingCode } from '../findings/finding.js';
+import { codesWhere } from '../findings/registry.js';
+
+/** What the engine suffers from. */
+export const ENGINE = codesWhere(({ concerns }) => concerns === 'engine');
+/** What its readings suffer from. */
+export const READINGS = codesWhere(({ concerns }) => concerns === 'readings');
+
+const WORDS: Readonly<Record<FindingCode, string>> = {
+  'lean-under-load': 'the engine got too little fuel under load', 'cell-lean': 'cells of the fuel table give too little fuel', knock: 'the engine knocked', 'injector-duty-high': 'the injectors ran out of room',
+  'fuel-pressure-drop': 'fuel pressure fell', 'intake-air-hot': 'the intake air was too hot', 'coolant-hot': 'the engine ran too hot', 'misfire-suspected': 'a cylinder seems to have missed',
+  'rich-under-load': 'far too much fuel was given under load', 'cell-rich': 'cells of the fuel table give far too much fuel', 'trouble-code': 'the engine computer holds a serious trouble code',
+  'target-unsafe': 'the mixture that is aimed at under load is itself too lean',
+  'sensor-dropout': 'a sensor lost contact', 'channel-clipped': 'a sensor was at its end stop', 'channel-stuck': 'a reading was stuck', 'value-implausible': 'a reading is not plausible', 'sensor-cold': 'the mixture sensor was still cold',
+  'sensor-mount': 'the mixture sensor sits where it cannot see what the engine burns', 'afr-scale-mismatch': 'the mixture seems to be shown on the wrong fuel\'s scale', 'time-gap': 'the log has gaps', 'time-reversed': 'the clock stepped back',
+  'time-repeated': 'the clock repeats itself', 'unit-unknown': 'a unit was not stated', 'channel-missing': 'a channel is missing or guessed', 'value-not-a-number': 'a cell holds no number', 'row-ragged': 'rows do not fit their header',
+  'header-duplicate': 'two columns have one name', 'axis-not-monotonic': 'a table\'s axis is out of order', 'cell-rough': 'the fuel table is rough', 'cell-unproven': 'cells of the fuel table are not proven',
+  'vehicle-invalid': 'vehicle.json has a mistake', 'file-missing': 'a file is missing',
+};
+
+/** Under load a sensor was where it shows no more how lean it is, or how much boost there is. */
+const hides = ({ code, severity }: Finding): boolean => severity === 'error' && (code === 'channel-clipped' || code === 'sensor-dropout');
+
+/** Whether it is the engine that is at risk, not only a reading or a file. */
+export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding);
+
+/** In a customer's words. */
+export function wordsOf(finding: Finding): string {
+  const { code, channel, data } = finding;
+  if (hides(finding)) return channel === 'manifold-pressure' ? 'boost went beyond what its sensor shows' : 'under load the mixture read as lean as its sensor can show and may have been far leaner';
+  return code === 'target-unsafe' && data?.kind === 'rich' ? 'the mixture that is aimed at is itself far too rich' : WORDS[code];
+}
+
+export const faultWordsOf = ({ code }: Finding): string => WORDS[code];
+
+const LEAN_FIRST = 'fuel pressure has been checked under load';
+
+/** What has to be done first, the most pressing first. */
+const FIRST: readonly (readonly [codes: readonly FindingCode[], words: string])[] = [
+  [['fuel-pressure-drop'], 'fuel pressure holds under load (pump, filter, wiring, regulator)'],
+  [['injector-duty-high'], 'fuel pressure has been checked and the injectors have room again'],
+  [['knock'], 'the cause of the knock has been found (fuel, mixture, heat, spark)'],
+  [['channel-clipped', 'sensor-dropout'], 'fuel pressure and the sensor have been checked under load'],
+  [['target-unsafe'], 'a safe target has been put in'],
+  [['lean-under-load', 'cell-lean'], LEAN_FIRST],
+];
+/** A table that is corrected before these are cured is corrected for the wrong cause, or toward the wrong target. */
+const BEFORE_TABLE = FIRST.slice(0, -1).flatMap(([codes]) => codes);
+
+export const mustComeFirst = (finding: Finding): boolean => BEFORE_TABLE.includes(finding.code) && isOfEngine(finding);
+
+/** Whatever has no words of its own asks for its cause. */
+export function firstOf(findings: readonly Finding[]): string[] {
+  const engine = findings.filter(isOfEngine);
+  const named = FIRST.filter(([codes]) => engine.some(({ code }) => codes.includes(code)));
+  const words = named.map(([, first]) => first);
+  // Who looks for one of the causes has looked at fuel pressure.
+  if (words.length > 1 && words[words.length - 1] === LEAN_FIRST && words.slice(0, -1).some((first) => first.includes('fuel pressure'))) words.pop();
+  const others = engine.some(({ code }) => !named.some(([codes]) => codes.includes(code)));
+  if (others) words.push(words.length > 0 ? 'every other cause has been found' : 'the cause has been found');
+  return words.length > 0 ? words : ['what is wrong with the readings or the files has been put right'];
+}
