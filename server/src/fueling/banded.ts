@@ -104,7 +104,7 @@ const factorRow = (data: Float64Array, i: number, width: number): boolean => {
 };
 
 /** Cholesky factor L (L Lᵀ = matrix), in place of a copy; undefined where the matrix is not positive definite. */
-export const cholesky = (matrix: Banded): Banded | undefined => choleskyOf({ ...matrix, data: matrix.data.slice() });
+export const cholesky = ({ size, width, data }: Banded): Banded | undefined => choleskyOf({ size, width, data: data.slice() });
 
 /** The same in place of the matrix itself. */
 export const choleskyOf = (matrix: Banded): Banded | undefined => {
@@ -145,15 +145,14 @@ export const solveWith = (factor: Banded, right: Float64Array, from = 0): Float6
  */
 export const inverseNear = ({ size, width, data }: Banded): Banded => {
   const inverse = banded(size, width), near = inverse.data, column = new Float64Array(width + 1);
-  const place = (i: number, j: number): number => i * (width + 1) + j - i + width;
   for (let i = size - 1; i >= 0; i--) {
-    const last = Math.min(size - 1, i + width), own = data[place(i, i)];
-    for (let k = i; k <= last; k++) column[k - i] = data[place(k, i)] / own;
+    const last = Math.min(size - 1, i + width), own = data[i * (width + 1) + width];
+    for (let k = i; k <= last; k++) column[k - i] = data[k * width + i + width] / own;
     for (let j = last; j >= i; j--) {
       let sum = i === j ? 1 / own ** 2 : 0;
-      for (let k = i + 1; k < j; k++) sum -= column[k - i] * near[place(j, k)];
-      for (let k = Math.max(i + 1, j); k <= last; k++) sum -= column[k - i] * near[place(k, j)];
-      near[place(j, i)] = sum;
+      for (let k = i + 1; k < j; k++) sum -= column[k - i] * near[j * width + k + width];
+      for (let k = Math.max(i + 1, j); k <= last; k++) sum -= column[k - i] * near[k * width + j + width];
+      near[j * width + i + width] = sum;
     }
   }
   return inverse;

@@ -94,15 +94,16 @@ const lessMean = (rest: Float64Array, slopes: readonly Float64Array[], first: nu
 };
 
 /** By how many seconds an edge falls later than it should, at its first reading: the area between the readings and what they should be, over the height of the fall. */
-const laterBy = ({ timeS, rows, starts, injected, leanest }: Comparison, rest: Float64Array, slopes: readonly Float64Array[], window: number): void => {
-  const first = starts[window], end = starts[window + 1], height = injected[rows[first]] - leanest;
-  // Half the way to either neighbour.
-  const areaOf = (column: Float64Array): number => {
-    let area = 0;
-    for (let index = first; index < end; index++) area += (timeS[rows[Math.min(index + 1, end - 1)]] - timeS[rows[Math.max(index - 1, first)]]) / 2 * column[index];
-    return area;
-  };
-  for (const slope of slopes) slope[first] = areaOf(slope) / height;
-  rest[first] = areaOf(rest) / height;
+const laterBy = (comparison: Comparison, rest: Float64Array, slopes: readonly Float64Array[], window: number): void => {
+  const { rows, starts, injected, leanest } = comparison, first = starts[window], end = starts[window + 1], height = injected[rows[first]] - leanest;
+  for (const slope of slopes) slope[first] = areaOf(slope, comparison, first, end) / height;
+  rest[first] = areaOf(rest, comparison, first, end) / height;
   rest.fill(NaN, first + 1, end);
+};
+
+/** Each reading stands for half the way to either neighbour. */
+const areaOf = (column: Float64Array, { timeS, rows }: Comparison, first: number, end: number): number => {
+  let area = 0;
+  for (let index = first; index < end; index++) area += (timeS[rows[Math.min(index + 1, end - 1)]] - timeS[rows[Math.max(index - 1, first)]]) / 2 * column[index];
+  return area;
 };

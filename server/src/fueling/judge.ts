@@ -149,37 +149,12 @@ function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
   const most = list.reduce((best, each) => (each.blocks.count > best.blocks.count ? each : best), list[0]);
   const observations = asObservations(list.map(({ blocks }) => blocks));
   const solution = yield* solving(grid, most.reference.map(Math.log), observations, list.length);
-  const passages = new Int32Array(size);
-  const zero = (): Float64Array => new Float64Array(size);
-  const [samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed] = Array.from({ length: 12 }, zero);
+  const sums = sumsOf(size), { samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
   const offsets = [0, 1, width, width + 1];
   let observation = 0;
-  for (const [session, { blocks, timeS }] of list.entries()) {
+  for (const [session, evidence] of list.entries()) {
     if (session % SESSIONS_A_PIECE === 0) yield;
-    const sinceS = zero().fill(-Infinity);
-    for (let at = 0; at < blocks.count; at++, observation++) {
-      for (let i = 0; i < 4; i++) {
-        const w = blocks.weights[4 * at + i];
-        if (w === 0) continue;
-        const cell = blocks.cell[at] + offsets[i];
-        const share = w * blocks.samples[at];
-        told[cell] += w * w / blocks.variance[at];
-        believed[cell] += solution.trust[observation] * w * w / blocks.variance[at];
-        weight[cell] += share;
-        effective[cell] += w * blocks.effective[at];
-        measured[cell] += share * Math.exp(blocks.lnMeasured[at]);
-        target[cell] += share * Math.exp(blocks.lnTarget[at]);
-        manifoldKPa[cell] += share * blocks.manifoldKPa[at];
-        if (!Number.isNaN(blocks.bankSpread[at])) { spread[cell] += share * blocks.bankSpread[at]; spreadWeight[cell] += share; }
-        if (w >= NEAR_WEIGHT) ownSeconds[cell] += w * blocks.seconds[at];
-        if (w < COUNTED_WEIGHT) continue;
-        samples[cell] += blocks.samples[at];
-        seconds[cell] += blocks.seconds[at];
-        if (!(timeS[at] - sinceS[cell] >= APART_S)) continue;
-        passages[cell]++;
-        sinceS[cell] = timeS[at];
-      }
-    }
+    addTo(sums, evidence, solution.trust.subarray(observation, observation += evidence.blocks.count), offsets);
   }
   for (let cell = 0; cell < size; cell++) {
     measured[cell] /= weight[cell];
@@ -207,6 +182,43 @@ function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
 }
 
 const SESSIONS_A_PIECE = 20;
+
+const SUMS = ['samples', 'effective', 'seconds', 'weight', 'measured', 'target', 'manifoldKPa', 'spread', 'spreadWeight', 'ownSeconds', 'told', 'believed', 'passages'] as const;
+
+/** What is added up for each cell. */
+type Sums = Readonly<Record<typeof SUMS[number], Float64Array>>;
+
+const sumsOf = (size: number): Sums => Object.fromEntries(SUMS.map((name) => [name, new Float64Array(size)])) as Sums;
+
+/** Adds what a session's blocks, trusted so far each, say of their cells. */
+const addTo = (sums: Sums, { blocks, timeS }: SessionEvidence, trust: Float64Array, offsets: readonly number[]): void => {
+  const { samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
+  const sinceS = new Float64Array(samples.length).fill(-Infinity);
+  for (let at = 0; at < blocks.count; at++) {
+    const measuredLambda = Math.exp(blocks.lnMeasured[at]), targetLambda = Math.exp(blocks.lnTarget[at]);
+    for (let i = 0; i < 4; i++) {
+      const w = blocks.weights[4 * at + i];
+      if (w === 0) continue;
+      const cell = blocks.cell[at] + offsets[i];
+      const share = w * blocks.samples[at];
+      told[cell] += w * w / blocks.variance[at];
+      believed[cell] += trust[at] * w * w / blocks.variance[at];
+      weight[cell] += share;
+      effective[cell] += w * blocks.effective[at];
+      measured[cell] += share * measuredLambda;
+      target[cell] += share * targetLambda;
+      manifoldKPa[cell] += share * blocks.manifoldKPa[at];
+      if (!Number.isNaN(blocks.bankSpread[at])) { spread[cell] += share * blocks.bankSpread[at]; spreadWeight[cell] += share; }
+      if (w >= NEAR_WEIGHT) ownSeconds[cell] += w * blocks.seconds[at];
+      if (w < COUNTED_WEIGHT) continue;
+      samples[cell] += blocks.samples[at];
+      seconds[cell] += blocks.seconds[at];
+      if (!(timeS[at] - sinceS[cell] >= APART_S)) continue;
+      passages[cell]++;
+      sinceS[cell] = timeS[at];
+    }
+  }
+};
 
 /** The blocks that speak of a cell, those furthest from target first: above it where the cell is lean on the whole, below where it is rich. */
 const momentsOf = (list: readonly SessionEvidence[], cell: number, offsets: readonly number[]): CellEvidence['moments'] => {

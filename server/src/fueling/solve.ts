@@ -118,7 +118,7 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   const spotInflation = new Float64Array(count).fill(1);
   const { noise, doubt } = shared(variance);
   const alone = new Float64Array(count);
-  const own = new Float64Array(count);
+  let own = scaled(noise, scale, doubt);
   const bend = new Float64Array(count);
   const straight = new Float64Array(count);
   const values = new Float64Array(size);
@@ -129,11 +129,11 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   const rounds = start ? 2 : quick ? 3 : 8, first = start ? 0 : 1;
   for (let round = 0; round < rounds; round++) {
     yield;
-    for (let k = 0; k < size; k++) values[k] = Math.exp(lnReference[k] + x[k]);
+    expOfSum(lnReference, x, values);
     bendsShown(grid, values, observations, bend);
     linearise(observations, offsets, values, x, keptBack, rows, straight);
     lessBends(straight, bends.share, bend, z);
-    weigh(trust, noise, doubt, scale, inflation, spotInflation, weight);
+    weigh(trust, own, inflation, spotInflation, weight);
     data = normalMatrix(grid, observations, rows, weight);
     if (count > 0 && !start && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), held, spots.cells);
     yield;
@@ -153,12 +153,13 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
     yield;
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
     scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usualOnes(residual, variance, inflation, doubt)) ** 2) / freedom)) : 1;
-    for (let at = 0; at < count; at++) own[at] = (scale * noise[at] + doubt[at]) * inflation[at];
-    believe(residual, own, round < 3, trust, quick ? undefined : { weight, fitted: fittedVariance(observations, offsets, rows, covarianceNear(factor, spots)) });
+    own = scaled(noise, scale, doubt);
+    believe(residual, own, inflation, round < 3, trust, quick ? undefined : { weight, fitted: fittedVariance(observations, offsets, rows, covarianceNear(factor, spots)) });
+    if (round === rounds - 1) break;
     yield;
     keptByFilm(observations, sessions, residual, weight, keptBack);
-    if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, (at) => scale * noise[at] + doubt[at], inflation);
-    weigh(trust, noise, doubt, scale, inflation, undefined, alone);
+    if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, own, inflation);
+    weigh(trust, own, inflation, undefined, alone);
     spotsCount(observations, alone, bend, bends.deviation, keptBack, spotInflation);
   }
 
@@ -184,10 +185,21 @@ const lessBends = (straight: Float64Array, share: number, bend: Float64Array, z:
   for (let at = 0; at < z.length; at++) z[at] = straight[at] - share * bend[at];
 };
 
+const expOfSum = (values: Float64Array, others: Float64Array, into: Float64Array): void => {
+  for (let k = 0; k < into.length; k++) into[k] = Math.exp(values[k] + others[k]);
+};
+
+/** Each observation's own variance. */
+const scaled = (noise: Float64Array, scale: number, doubt: Float64Array): Float64Array => {
+  const variance = new Float64Array(noise.length);
+  for (let at = 0; at < variance.length; at++) variance[at] = scale * noise[at] + doubt[at];
+  return variance;
+};
+
 /** What each observation weighs, with or without what its spot shares. */
-const weigh = (trust: Float64Array, noise: Float64Array, doubt: Float64Array, scale: number, inflation: Float64Array, spotInflation: Float64Array | undefined, weight: Float64Array): void => {
+const weigh = (trust: Float64Array, own: Float64Array, inflation: Float64Array, spotInflation: Float64Array | undefined, weight: Float64Array): void => {
   for (let at = 0; at < weight.length; at++) {
-    const variance = (scale * noise[at] + doubt[at]) * inflation[at];
+    const variance = own[at] * inflation[at];
     weight[at] = trust[at] / (spotInflation ? variance * spotInflation[at] : variance);
   }
 };
@@ -256,14 +268,14 @@ const parametersUsed = (grid: Grid, count: number): number => Math.min(grid.colu
  * Readings of one visit err alike (air temperature, fuel pressure, a curve between breakpoints): finds the variance between visits by
  * moments and lets each block count so that a visit never counts for more than that. Returns the deviation between visits.
  */
-const visitInflation = (observations: Observations, residual: Float64Array, trust: Float64Array, varianceAt: (at: number) => number, inflation: Float64Array): number => {
+const visitInflation = (observations: Observations, residual: Float64Array, trust: Float64Array, own: Float64Array, inflation: Float64Array): number => {
   const { count, visit } = observations;
   const visits: { from: number; to: number; mean: number; variance: number }[] = [];
   for (let from = 0; from < count;) {
     let to = from;
     let [sum, precision] = [0, 0];
     for (; to < count && visit[to] === visit[from]; to++) {
-      const w = trust[to] / varianceAt(to);
+      const w = trust[to] / own[to];
       sum += w * residual[to];
       precision += w;
     }

@@ -149,12 +149,16 @@ const addTimes = (sum: Float64Array, values: Float64Array, factor: number): void
 
 /** Covariance of the smooth solution with what stands by itself, as far as the band reaches. */
 export const covarianceNear = (factor: Banded, { directions, covariance }: Spots): Banded => {
-  const whole = inverseNear(factor), { size, width, data } = whole;
+  const whole = inverseNear(factor);
   directions.forEach((direction, each) => {
-    const by = new Float64Array(size), column = columnOf(covariance, each);
+    const by = new Float64Array(whole.size), column = columnOf(covariance, each);
     if (column[each] === 0) return;
     directions.forEach((other, at) => addTimes(by, other, column[at]));
-    for (let i = 0; i < size; i++) for (let j = Math.max(0, i - width); j <= i; j++) data[i * width + j + width] += direction[i] * by[j];
+    addProducts(whole, direction, by);
   });
   return whole;
+};
+
+const addProducts = ({ size, width, data }: Banded, a: Float64Array, b: Float64Array): void => {
+  for (let i = 0; i < size; i++) for (let j = Math.max(0, i - width); j <= i; j++) data[i * width + j + width] += a[i] * b[j];
 };

@@ -69,8 +69,9 @@ type Noise = Float64Array;
 
 /** Noise of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
 const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Float64Array): Noise => {
-  const [usual, edges] = [LEAST_NOISE, edgeDeviationS].map((least, kind) => Math.max(1.4826 * medianAbsolute(rest, edge, kind), least));
-  return doubt.map((each, sample) => (edge[sample] ? edges : Math.sqrt(usual ** 2 + each ** 2)));
+  const [usual, edges] = [LEAST_NOISE, edgeDeviationS].map((least, kind) => Math.max(1.4826 * medianAbsolute(rest, edge, kind), least)), noise = new Float64Array(rest.length);
+  for (let sample = 0; sample < noise.length; sample++) noise[sample] = edge[sample] ? edges : Math.sqrt(usual ** 2 + doubt[sample] ** 2);
+  return noise;
 };
 
 /** Windows err alike too, by the same wrong cells, the same film and the same driver's ways: by so much less their readings count. An edge stands for itself. Order of magnitude, no source. */
@@ -89,12 +90,12 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
   let here = prediction.at(start);
   for (let round = 0, damping = 0.01, gained = Infinity; ; round++) {
     between();
-    const whiten = whitening(here.rest, groups), rest = whiten(here.rest, here.rest), noise = noiseOf(rest, groups, here.doubt), equations = equationsOf(here, rest, groups, whiten, noise), { normal, gradient } = equations;
+    const alike = likeness(here.rest, groups.edge), rest = whitened(here.rest, here.rest, groups, alike), noise = noiseOf(rest, groups, here.doubt), equations = equationsOf(here, rest, groups, alike, noise), { normal, gradient } = equations;
     const last = solveSmall(normal, gradient), isNear = dot(gradient, last) < LEAST_GAIN, ends = isNear || round === MOST_ROUNDS || gained < LEAST_GAIN, before = here;
     for (let attempt = 0; !ends && here === before && attempt < 6; attempt++) {
       between();
       const there = prediction.at(stepped(here.at, solveSmall(normal, gradient, 1 + damping)), true, here);
-      const otherRest = whiten(there.rest, there.rest);
+      const otherRest = whitened(there.rest, there.rest, groups, alike);
       gained = departureOf(here.at) + sizeOf(rest, otherRest, groups, noise) - departureOf(there.at) - sizeOf(otherRest, rest, groups, noise);
       if (gained >= 0) here = there;
       damping = gained >= 0 ? damping / 3 : damping * 5;
@@ -116,22 +117,17 @@ const departureOf = (at: readonly number[]): number => {
   return departure;
 };
 
-/** Takes off each value of a column what follows from the one before, by how alike what is left (`rest`) of neighbours is, within windows. */
-type Whitening = (column: Float64Array, rest: Float64Array) => Float64Array;
-
 /**
- * Wrong cells and what the controller adds unseen err slowly, a sensor's noise does not: told by readings one by one, a slow error would pass for a long lag.
+ * A column less what follows in each value from the one before, by how `alike` what is left (`rest`) of neighbours is, within windows. Wrong cells and what the
+ * controller adds unseen err slowly, a sensor's noise does not: told by readings one by one, a slow error would pass for a long lag.
  * What is new in each reading is compared (generalised least squares for errors of first order; Cochrane and Orcutt 1949).
  */
-const whitening = (rest: Float64Array, { window, edge }: Groups): Whitening => {
-  const alike = likeness(rest, edge), size = 1 / Math.sqrt(1 - alike ** 2);
-  return (column, left) => {
-    const fresh = column.slice();
-    for (let at = 1; at < fresh.length; at++) {
-      if (!edge[at] && window[at] === window[at - 1] && left[at] === left[at] && left[at - 1] === left[at - 1]) fresh[at] = size * (column[at] - alike * column[at - 1]);
-    }
-    return fresh;
-  };
+const whitened = (column: Float64Array, rest: Float64Array, { window, edge }: Groups, alike: number): Float64Array => {
+  const fresh = column.slice(), size = 1 / Math.sqrt(1 - alike ** 2);
+  for (let at = 1; at < fresh.length; at++) {
+    if (!edge[at] && window[at] === window[at - 1] && rest[at] === rest[at] && rest[at - 1] === rest[at - 1]) fresh[at] = size * (column[at] - alike * column[at - 1]);
+  }
+  return fresh;
 };
 
 /** What a fit tells, where it takes away enough of the doubt. */
@@ -186,10 +182,9 @@ const shareOf = (edge: number): number => (edge ? 1 : WINDOWS_SHARE);
 interface Equations { readonly normal: readonly (readonly number[])[]; readonly gradient: readonly number[]; readonly scores: readonly Float64Array[] }
 
 /** `rest`: what is left, whitened. */
-const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, { window, edge, weighted }: Groups, whiten: Whitening, noise: Noise): Equations => {
-  const scores: Float64Array[] = [];
+const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, groups: Groups, alike: number, noise: Noise): Equations => {
+  const scores: Float64Array[] = [], { window, edge, weighted } = groups, { roots, lefts, samples } = weighted;
   for (let each = 0; each <= (window[window.length - 1] ?? -1); each++) scores.push(new Float64Array(PARTS));
-  const { roots, lefts, samples } = weighted;
   let count = 0;
   for (let sample = 0; sample < rest.length; sample++) {
     if (rest[sample] !== rest[sample]) continue;
@@ -198,7 +193,7 @@ const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, 
     samples[count++] = sample;
   }
   for (let i = 0; i < PARTS; i++) {
-    const slope = whiten(slopes[i], left), column = weighted.slopes[i];
+    const slope = whitened(slopes[i], left, groups, alike), column = weighted.slopes[i];
     for (let each = 0; each < count; each++) {
       column[each] = roots[each] * slope[samples[each]];
       scores[window[samples[each]]][i] += lefts[each] * column[each];
