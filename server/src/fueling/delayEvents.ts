@@ -217,7 +217,7 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
   return {
     ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : new Float64Array(source.length),
     edge: chosen.map(({ edge }) => edge !== undefined), rpm: rpm && column(rpm), passed: passedG(stretch),
-    rows: Int32Array.from(rows), from: Int32Array.from(from), measured: Float64Array.from(measured), starts, leanest,
+    rows: new Int32Array(rows), from: new Int32Array(from), measured: new Float64Array(measured), starts, leanest,
   };
 };
 

@@ -20,7 +20,7 @@ export const freshSteps = (timeS: Float64Array, freshStartS = FRESH_START_S): Fl
 };
 
 /** A lag over one time base, ready to be laid on several columns: what of the distance is left at each row (NaN starts afresh, 1 stands still), and what of the step. */
-export interface Lag { readonly decay: Float64Array; readonly behind: Float64Array }
+interface Lag { readonly decay: Float64Array; readonly behind: Float64Array }
 
 /**
  * First-order lag with time constant `lagS` over rows at `timeS`, exact for an input that runs straight between its samples:
@@ -48,7 +48,7 @@ export const lagOver = (timeS: Float64Array, lagS: number, freshStartS = FRESH_S
 };
 
 /** A column as it follows under a lag; the column itself where nothing lags. */
-export const following = (input: Float64Array, lag: Lag | undefined): Float64Array => {
+const following = (input: Float64Array, lag: Lag | undefined): Float64Array => {
   if (!lag) return input;
   const { decay, behind } = lag;
   const output = new Float64Array(input.length);
@@ -95,12 +95,32 @@ const followPair = (input: Float64Array, otherInput: Float64Array, { decay, behi
   }
 };
 
-/** `following` for one column alone. */
-export const lagged = (input: Float64Array, timeS: Float64Array, lagS: number, freshStartS = FRESH_START_S): Float64Array => following(input, lagOver(timeS, lagS, freshStartS));
+/** A column as it follows under a lag, by itself; `backwards`: time runs from its end, so that each value lags behind what comes after it. */
+export const lagged = (input: Float64Array, timeS: Float64Array, lagS: number, freshStartS = FRESH_START_S, backwards = false): Float64Array => {
+  if (!(lagS > 0)) return input;
+  const output = new Float64Array(input.length), way = backwards ? -1 : 1;
+  let y = NaN, before = NaN, beforeS = NaN, lastStepS = NaN, left = 1, behind = 1;
+  for (let at = backwards ? output.length - 1 : 0; at >= 0 && at < output.length; at += way) {
+    const u = input[at], nowS = timeS[at], stepS = way * (nowS - beforeS);
+    beforeS = nowS;
+    if (y !== y || !(stepS >= 0 && stepS < freshStartS)) y = u;
+    else if (stepS > 0) {
+      if (!(Math.abs(stepS - lastStepS) <= SAME_STEP * stepS)) {
+        lastStepS = stepS;
+        left = Math.exp(-stepS / lagS);
+        behind = (1 - left) * lagS / stepS;
+      }
+      y = left * (y - before) + u - (u - before) * behind;
+    }
+    output[at] = y;
+    before = u;
+  }
+  return output;
+};
 
 /** What a lag has not yet followed: input − lagged. A steady ramp of r per second settles at r × `lagS`, a step starts at its height. */
-export const notYetFollowed = (input: Float64Array, timeS: Float64Array, lagS: number): Float64Array => {
-  const rest = lagged(input, timeS, lagS);
+export const notYetFollowed = (input: Float64Array, timeS: Float64Array, lagS: number, backwards = false): Float64Array => {
+  const rest = lagged(input, timeS, lagS, FRESH_START_S, backwards);
   if (rest === input) return new Float64Array(input.length);
   for (let at = 0; at < rest.length; at++) rest[at] = input[at] - rest[at];
   return rest;

@@ -9,6 +9,13 @@ export interface Grid {
   readonly rows: Float64Array;
 }
 
+/** A table's values, dead time taken off. */
+export const fuellingOf = ({ values }: Table, deadTimeMs: number): Float64Array => {
+  const fuelling = values.slice();
+  for (let cell = 0; cell < fuelling.length; cell++) fuelling[cell] -= deadTimeMs;
+  return fuelling;
+};
+
 export const gridOf = (table: Table): Grid => ({ columns: table.columns.canonical, rows: table.rows.canonical });
 
 const monotonic = (axis: Float64Array): boolean => {

@@ -2,7 +2,7 @@
 
 import { GAP_S } from './delayModel.js';
 import { SHARE_DEVIATION } from './film.js';
-import { following, lagOver } from './filters.js';
+import { lagged } from './filters.js';
 
 /** Engine cycles that the manifold's filling lags by: it holds one to two displacements, of which a cycle takes four fifths. */
 export const MANIFOLD_CYCLES = 1.9;
@@ -25,7 +25,7 @@ export const cyclesTurned = (timeS: Float64Array, rpm: Float64Array): Float64Arr
  * What is drawn in a cycle where what is metered in one is given: the manifold gains what comes in less what is drawn, and what is drawn goes with what it
  * holds, a lag of the charge itself that goes with the engine's cycles.
  */
-export const drawnThrough = (metered: Float64Array, turned: Float64Array, manifoldCycles: number): Float64Array => following(metered, lagOver(turned, manifoldCycles, Infinity));
+export const drawnThrough = (metered: Float64Array, turned: Float64Array, manifoldCycles: number): Float64Array => lagged(metered, turned, manifoldCycles, Infinity);
 
 /** Flow that leaves the cylinders, where `gPerS` is what a meter before the manifold sees of it: behind a lift the manifold empties first. */
 export const drawnFlow = (gPerS: Float64Array, timeS: Float64Array, rpm: Float64Array): Float64Array => {

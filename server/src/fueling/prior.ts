@@ -69,12 +69,10 @@ export const diagonal = (like: Banded, value: number): Banded => {
 /** What is held of a table of this shape before any reading speaks. */
 interface SmoothnessPrior {
   readonly grid: Grid;
-  readonly bendMatrix: Banded;
-  readonly ridge: Banded;
   /** Each cell by itself. */
   readonly loose: Banded;
-  /** The prior under one of `SMOOTHNESS_STEPS`, with the logarithm of its determinant; undefined where it cannot be. */
-  step(at: number): { readonly bend: number; readonly prior: Banded; readonly lnDeterminant: number } | undefined;
+  /** The prior under a bend from cell to cell, with the logarithm of its determinant; undefined where it cannot be. */
+  under(bend: number): { readonly bend: number; readonly prior: Banded; readonly lnDeterminant: number } | undefined;
 }
 
 /** Kept as long as the table's own axis is: every session of a car asks for the same. */
@@ -90,15 +88,15 @@ export const smoothnessPrior = (grid: Grid): SmoothnessPrior => {
 
 const makePrior = (grid: Grid): SmoothnessPrior => {
   const bendMatrix = bendPrecision(grid), loose = diagonal(bendMatrix, TABLE_DEVIATION ** -2), ridge = plus(loose, slopes(grid), SLOPE_DEVIATION ** -2);
-  const steps = new Map<number, ReturnType<SmoothnessPrior['step']>>();
+  const known = new Map<number, ReturnType<SmoothnessPrior['under']>>();
   return {
-    grid, bendMatrix, ridge, loose,
-    step: (at) => {
-      if (!steps.has(at)) {
-        const bend = SMOOTHNESS_STEPS[at], prior = plus(ridge, bendMatrix, bend ** -2), factor = cholesky(prior);
-        steps.set(at, factor && { bend, prior, lnDeterminant: logDeterminant(factor) });
+    grid, loose,
+    under: (bend) => {
+      if (!known.has(bend)) {
+        const prior = plus(ridge, bendMatrix, bend ** -2), factor = cholesky(prior);
+        known.set(bend, factor && { bend, prior, lnDeterminant: logDeterminant(factor) });
       }
-      return steps.get(at);
+      return known.get(bend);
     },
   };
 };
@@ -111,7 +109,7 @@ export const bestSmoothness = (data: Banded, right: Float64Array, prior: Smoothn
   const found = new Map<number, number>();
   const likelihood = (at: number): number => {
     let known = found.get(at);
-    if (known === undefined) found.set(at, known = at >= 0 && at < SMOOTHNESS_STEPS.length ? likelihoodOf(data, right, prior.step(at), lone) : -Infinity);
+    if (known === undefined) found.set(at, known = at >= 0 && at < SMOOTHNESS_STEPS.length ? likelihoodOf(data, right, prior.under(SMOOTHNESS_STEPS[at]), lone) : -Infinity);
     return known;
   };
   let best = SMOOTHNESS_STEPS.length >> 1;
@@ -119,10 +117,10 @@ export const bestSmoothness = (data: Banded, right: Float64Array, prior: Smoothn
   return SMOOTHNESS_STEPS[best];
 };
 
-const likelihoodOf = (data: Banded, right: Float64Array, step: ReturnType<SmoothnessPrior['step']>, lone: readonly number[]): number => {
-  const factor = step && choleskyOf(plus(step.prior, data, 1));
+const likelihoodOf = (data: Banded, right: Float64Array, under: ReturnType<SmoothnessPrior['under']>, lone: readonly number[]): number => {
+  const factor = under && choleskyOf(plus(under.prior, data, 1));
   if (!factor) return -Infinity;
-  const { bend, prior, lnDeterminant } = step;
+  const { bend, prior, lnDeterminant } = under;
   const solution = solveWith(factor, right);
   return gainOf({ prior, factor, x: solution }, lone) + 0.5 * (lnDeterminant - logDeterminant(factor) + dot(right, solution)) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
 };

@@ -19,6 +19,7 @@ export const freshRows = (values: Float64Array): Int32Array | undefined => {
 };
 
 const findFresh = (values: Float64Array): Int32Array | undefined => {
+  if (isOftenNew(values)) return undefined;
   const rows = new Int32Array(values.length);
   const count = changesIn(values, rows), gaps = count - 1;
   if (gaps < LEAST_CHANGES) return undefined;
@@ -32,7 +33,18 @@ const findFresh = (values: Float64Array): Int32Array | undefined => {
     const row = rows[at], next = at + 1 < count ? rows[at + 1] : values.length;
     for (let each = row; each + period <= next + 1 || each === row; each += Math.ceil(period)) if (values[each] === values[each]) fresh.push(each);
   }
-  return Int32Array.from(fresh);
+  return new Int32Array(fresh);
+};
+
+/** Whether more than a few values are new right behind another: of a channel that lives the first rows tell. */
+const isOftenNew = (values: Float64Array): boolean => {
+  const few = STRAY_SHARE * values.length;
+  let onEnd = 0;
+  for (let row = 2; row < values.length; row++) {
+    const value = values[row], before = values[row - 1];
+    if (value === value && before === before && value !== before && before !== values[row - 2] && ++onEnd > few) return true;
+  }
+  return false;
 };
 
 /** Rows at which the value is another than before, and how many; 0 where more than a few have none. */

@@ -137,16 +137,16 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
     data = normalMatrix(grid, observations, rows, weight);
     if (count > 0 && !start && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), held, spots.cells);
     yield;
-    const prior = plus(held.ridge, held.bendMatrix, smoothness ** -2);
-    factor = choleskyOf(plus(data, prior, 1));
-    if (!factor) break;
+    const under = held.under(smoothness);
+    factor = under && choleskyOf(plus(under.prior, data, 1));
+    if (!under || !factor) break;
     // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
     const free = count === 0 || quick && round !== first ? undefined : choleskyOf(plus(data, held.loose, 1));
     if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
     lessBends(straight, bends.share, bend, z);
     x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
     if (!quick && count > 0 && round > 0) {
-      spots = spotsBeside({ prior, factor, x }, data, spots.cells, blocksThatPull(observations, offsets, rows, weight, residual, size));
+      spots = spotsBeside({ prior: under.prior, factor, x }, data, spots.cells, blocksThatPull(observations, offsets, rows, weight, residual, size));
       addSpots(x, spots);
     }
     takeResiduals(observations, offsets, rows, x, z, residual);

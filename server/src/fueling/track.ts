@@ -6,8 +6,8 @@ import { EXHAUST_OVER_AIR } from '../signals/delay.js';
 import type { Signals } from '../signals/signals.js';
 import { passedG } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
-import { following, lagOver, notYetFollowed, type Lag } from './filters.js';
-import { beyondAxis, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
+import { lagged, notYetFollowed } from './filters.js';
+import { beyondAxis, fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
@@ -172,8 +172,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const shared = sameGrid(grid, logGrid) && loggedWith.columns.quantity === table.columns.quantity && loggedWith.rows.quantity === table.rows.quantity;
   const logColumn = shared ? columnPosition : positions(logGrid.columns, axisValues(loggedWith.columns), size);
   const logRow = shared ? rowPosition : positions(logGrid.rows, axisValues(loggedWith.rows), size);
-  const flowing = loggedWith.values.map((value) => value - deadTimeMs);
-  const fuelled = readAt(flowing, logGrid, logColumn, logRow);
+  const fuelled = readAt(fuellingOf(loggedWith, deadTimeMs), logGrid, logColumn, logRow);
 
   const rpm = believed(signals, 'engine-speed');
   const manifoldKPa = believed(signals, 'manifold-pressure'), lnManifold = manifoldKPa && lnOf(manifoldKPa);
@@ -212,12 +211,11 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   if (coolantC) markBelow(reason, coolantC, warmC, 'cold-engine');
 
   const cut = fuelCut(signals, rpm);
-  const filmStays = lagOver(timeS, FILM_STAYS_S);
-  const film = filmGrowth(filmStays, flow.gPerS, undefined, target, cut);
+  const film = filmGrowth(timeS, flow.gPerS, undefined, target, cut);
   const throughManifold = loggedWith.quantity === 'mass-air-flow' && rpm !== undefined;
   const exhaustGPerS = throughManifold ? drawnFlow(flow.gPerS, timeS, rpm) : flow.gPerS;
   const filling = throughManifold ? lnFilling(exhaustGPerS, flow.gPerS) : undefined;
-  const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(filmStays, flow.gPerS, rpm, target, cut) : film;
+  const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(timeS, flow.gPerS, rpm, target, cut) : film;
   const overrun = signals.during('overrun');
   if (lambda) looksCut(signals, lambda.readings, target, lnTarget, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
   markCuts(reason, cut, overrun, timeS);
@@ -228,11 +226,10 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   between();
   const rail = pulsed && overInjector(signals);
   between();
-  const back = pulsed && backwards(timeS);
-  const metered = rail && back ? withRail(pulsed, passing(rail, back)) : pulsed;
+  const metered = pulsed && rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
 
   return {
-    grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && back && passing(metered, back), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold, filling, cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold, filling, cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
@@ -259,30 +256,17 @@ const withRail = (pulsed: Float64Array, rail: Float64Array): Float64Array => {
 
 /** Against what the pulse settles to soon after: slower changes are the air's temperature and the rail's, which the table is not told of. */
 const PASSES_S = 1.5;
-/** Time runs back from the last row, so that each value lags behind what comes after it. */
-const backwards = (timeS: Float64Array): Lag | undefined => {
-  const turned = new Float64Array(timeS.length);
-  for (let row = 0, last = timeS.length - 1; row <= last; row++) turned[row] = -timeS[last - row];
-  return lagOver(turned, PASSES_S);
-};
-const passing = (metered: Float64Array, { decay, behind }: Lag): Float64Array => {
-  const passes = new Float64Array(metered.length);
-  let settled = NaN, after = NaN;
-  for (let row = metered.length - 1, at = 0; row >= 0; row--, at++) {
-    const value = metered[row] - metered[row] === 0 ? metered[row] : NaN, left = decay[at];
-    if (settled !== settled || left !== left) settled = value;
-    else if (left !== 1) settled = left * (settled - after) + value - (value - after) * behind[at];
-    passes[row] = value - settled;
-    after = value;
-  }
-  return passes;
+const passing = (metered: Float64Array, timeS: Float64Array): Float64Array => {
+  const known = metered.slice();
+  for (let row = 0; row < known.length; row++) if (known[row] - known[row] !== 0) known[row] = NaN;
+  return notYetFollowed(known, timeS, PASSES_S, true);
 };
 
 /** By what share of the fuel's flow (by each turn where `rpm` is given) the wall's film still has to grow. */
-const filmGrowth = (stays: Lag | undefined, gPerS: Float64Array, rpm: Float64Array | undefined, target: Float64Array, cut: Uint8Array | undefined): Float64Array => {
+const filmGrowth = (timeS: Float64Array, gPerS: Float64Array, rpm: Float64Array | undefined, target: Float64Array, cut: Uint8Array | undefined): Float64Array => {
   const fuelFlow = new Float64Array(gPerS.length);
   for (let row = 0; row < fuelFlow.length; row++) fuelFlow[row] = cut?.[row] ? 0 : (rpm ? gPerS[row] / rpm[row] : gPerS[row]) / (target[row] > 0 ? target[row] : 1);
-  const film = following(fuelFlow, stays);
+  const film = lagged(fuelFlow, timeS, FILM_STAYS_S);
   for (let row = 0; row < film.length; row++) film[row] = fuelFlow[row] > 0 ? Math.max(-1, 1 - film[row] / fuelFlow[row]) : 0;
   return film;
 };

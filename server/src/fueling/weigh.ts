@@ -7,7 +7,7 @@ import { gather, type Blocks, type Gathered } from './blocks.js';
 import { ASSUMED_DELAY, TRIM_LAG_S, delayOfTrims, describe, givenDelay, isSettled, typical, type Delay, type Placing } from './delayModel.js';
 import { cutOut, tellingStretches, type Required } from './delayEvents.js';
 import type { SessionWeight } from './evidence.js';
-import { canBeWeighed, gridOf, positionOn, valueAt, type Grid } from './grid.js';
+import { canBeWeighed, fuellingOf, gridOf, positionOn, valueAt, type Grid } from './grid.js';
 import { solveTable, type Observations, type Solution } from './solve.js';
 import { thinned } from './thinned.js';
 import { trackOf, type Track } from './track.js';
@@ -179,7 +179,7 @@ export const asObservations = (all: readonly Blocks[]): Observations => {
 /** A table's values at another's breakpoints, dead time taken off; blank cells take the mean of the rest so that the logarithm exists. */
 export const referenceOn = (grid: Grid, table: Table, deadTimeMs: number): Float64Array => {
   const own = gridOf(table);
-  const values = table.values.map((value) => value - deadTimeMs);
+  const values = fuellingOf(table, deadTimeMs);
   const width = grid.columns.length;
   const read = new Float64Array(width * grid.rows.length);
   let [sum, good] = [0, 0];

@@ -42,10 +42,12 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     };
   };
 
-  const channel = perQuantity((quantity): Channel | undefined => {
-    const of = session.channels.filter((each) => each.quantity === quantity);
-    return of.find((each) => each.filled > 0) ?? of[0];
-  });
+  const firsts = new Map<QuantityId | undefined, Channel>();
+  for (const each of session.channels) {
+    const known = firsts.get(each.quantity);
+    if (!known || (known.filled === 0 && each.filled > 0)) firsts.set(each.quantity, each);
+  }
+  const channel = (quantity: QuantityId): Channel | undefined => firsts.get(quantity);
   const everyRow = (): Int32Array => shelf.get(timeS, () => countedRows(session.samples));
   const tracks: (Track | undefined)[] = [];
   const track = (of: Channel): Track => (tracks[of.index] ??= trackOf(of, timeS, everyRow, shelf));

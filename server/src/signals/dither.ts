@@ -64,6 +64,13 @@ const readSmooth = ({ values, count }: Track): boolean => {
   return pairs >= LEAST_PAIRS && turns < SMOOTH_BELOW * pairs;
 };
 
+/** Whether so many of the first readings differ from both neighbours that no more need be read: a living channel's do. */
+const hasSingles = (values: Float64Array, most: number): boolean => {
+  let singles = 0;
+  for (let k = 1; k + 1 < most; k++) if (values[k] !== values[k - 1] && values[k] !== values[k + 1] && ++singles > SHORTER_SHARE * most) return true;
+  return false;
+};
+
 /** Readings that a logger holds each value for until it asks again: the length that hardly any run of equal readings is shorter than; 1 where each row is a reading. Found once for each track. */
 export const heldForOf = onceFor((track) => readHeld(track));
 
@@ -74,7 +81,9 @@ export const updateS = (track: Track): number => track.spacingS * heldForOf(trac
 const SHORTER_SHARE = 0.05;
 
 const readHeld = ({ values, count }: Track): number => {
-  const lengths = new Float64Array(Math.min(count, MOST_READ));
+  const most = Math.min(count, MOST_READ);
+  if (hasSingles(values, most)) return 1;
+  const lengths = new Float64Array(most);
   let runs = 0;
   for (let from = 0, k = 1; k <= count && runs < lengths.length; k++) if (k === count || values[k] !== values[k - 1]) { lengths[runs++] = k - from; from = k; }
   return runs < LEAST_PAIRS ? 1 : quantileOf(lengths.subarray(0, runs), SHORTER_SHARE);

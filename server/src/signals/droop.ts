@@ -134,7 +134,7 @@ const isSteady = (manifold: Float64Array, { timeS, withinS }: Steady, i: number)
  * little, or too narrow a stretch, to tell.
  */
 const slopeOf = (manifold: Float64Array, rail: Float64Array, light: Uint8Array, steady?: Steady): number | undefined => {
-  const points = bandsOf(manifold, rail, light, steady).filter(({ x }) => x.length >= LEAST_IN_BAND).map(({ x, y }) => [median(Float64Array.from(x)), median(Float64Array.from(y))] as const);
+  const points = bandsOf(manifold, rail, light, steady).filter(({ x }) => x.length >= LEAST_IN_BAND).map(({ x, y }) => [median(new Float64Array(x)), median(new Float64Array(y))] as const);
   const xs = points.map(([x]) => x);
   if (points.length < 2 || Math.max(...xs) - Math.min(...xs) < LEAST_STRETCH_KPA) return undefined;
   return median(Float64Array.from(points.flatMap(([x, y], at) => points.slice(at + 1).filter(([other]) => other !== x).map(([otherX, otherY]) => (otherY - y) / (otherX - x)))));

@@ -164,11 +164,12 @@ const leapsToEnds = (readings: Readings, track: Track, quantity: QuantityId, lea
   if (leaps.size > 0) ChannelFaults.of(leaps, []).paintOn(taken = new Uint8Array(timeS.length));
   let judge: ReturnType<typeof judgeOf> | undefined;
   const ends = endsOf(readings, track, quantity).filter((end) => end.value >= track.least && end.value <= track.greatest);
+  const endValues = ends.map(({ value }) => value);
   for (const a of lastingRuns(readings, track)) {
-    const value = values[a], end = ends.find((each) => each.value === value);
-    if (a === 0 || !end || taken?.[rows[a]] === 1) continue;
+    const value = values[a], end = endValues.indexOf(value);
+    if (a === 0 || end < 0 || taken?.[rows[a]] === 1) continue;
     const b = endOfEqual(values, a, count), lastsS = fromToS(timeS, atHand, a, b);
-    if (b < count && lastsS <= longestS && lastsS >= leastS && (judge ??= judgeOf(readings, track, quantity))(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(atHand, a, b, end.shape));
+    if (b < count && lastsS <= longestS && lastsS >= leastS && (judge ??= judgeOf(readings, track, quantity))(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(atHand, a, b, ends[end].shape));
   }
   return found;
 };
