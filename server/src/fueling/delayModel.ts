@@ -62,7 +62,7 @@ export const DELAY_PARTS = ASSUMED_DEVIATION.length;
 export const LONGEST_S = 2.5;
 export const GAP_S = 1;
 /** An engine cycle where no speed is logged, seconds. */
-const CYCLE_S = 120 / 2500;
+const CYCLE_S = 0.048;
 
 /** The whole delay at one steady exhaust flow and speed, seconds. */
 export const wholeDelayS = (model: DelayModel, flowGPerS: number, rpm: number): number =>

@@ -11,6 +11,7 @@ import { USUAL_BEND, bandOf, bestSmoothness, diagonal, slopes, smoothnessPrior }
 import { NO_SPOTS, addSpots, blocksThatPull, covarianceNear, spotsBeside, type Spots } from './spots.js';
 import { medianOf, spreadOf, sumOf } from './statistics.js';
 import { believe, fittedVariance } from './trust.js';
+import { visitInflation } from './visits.js';
 
 /** Blocks of all sessions in one list. */
 export interface Observations extends Pick<Blocks, 'count' | 'cell' | 'weights' | 'lnRequired' | 'variance' | 'film' | 'chargeFilm'> {
@@ -263,39 +264,6 @@ const deviations = ({ size, width, data }: Banded): Float64Array => {
 
 /** A rough count of the cells that the observations settle: no more than a third of them. */
 const parametersUsed = (grid: Grid, count: number): number => Math.min(grid.columns.length * grid.rows.length, count / 3);
-
-/**
- * Readings of one visit err alike (air temperature, fuel pressure, a curve between breakpoints): finds the variance between visits by
- * moments and lets each block count so that a visit never counts for more than that. Returns the deviation between visits.
- */
-const visitInflation = (observations: Observations, residual: Float64Array, trust: Float64Array, own: Float64Array, inflation: Float64Array): number => {
-  const { count, visit } = observations;
-  const visits: { from: number; to: number; mean: number; variance: number }[] = [];
-  for (let from = 0; from < count;) {
-    let to = from;
-    let [sum, precision] = [0, 0];
-    for (; to < count && visit[to] === visit[from]; to++) {
-      const w = trust[to] / own[to];
-      sum += w * residual[to];
-      precision += w;
-    }
-    if (precision > 0) visits.push({ from, to, mean: sum / precision, variance: 1 / precision });
-    from = to;
-  }
-  let between = 0;
-  for (let round = 0; round < 20; round++) {
-    let [sum, total] = [0, 0];
-    for (const { mean, variance: own } of visits) {
-      const w = 1 / (own + between) ** 2;
-      const square = Math.min(mean ** 2, 9 * (own + between));
-      sum += w * (square - own);
-      total += w;
-    }
-    between = total > 0 ? Math.max(0, sum / total) : 0;
-  }
-  for (const { from, to, variance: own } of visits) for (let at = from; at < to; at++) inflation[at] = 1 + between / own;
-  return Math.sqrt(between);
-};
 
 /**
  * Readings at one spot (a quarter of the field between four cells) share what no averaging takes away, however many visits they come from: a spot
