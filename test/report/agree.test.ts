@@ -7,6 +7,7 @@ import { gather } from '../../server/src/report/gather.js';
 import type { Report } from '../../server/src/report/model.js';
 import { reportPage } from '../../server/src/report/page.js';
 import { verdictOf } from '../../server/src/report/verdict.js';
+import { scopeLines } from '../../server/src/service/scope.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { drawCase } from '../support/faults/draw.js';
 import { runSeed, seeded, seedOf } from '../support/faults/random.js';
@@ -39,6 +40,15 @@ function agree({ report, checked }: { report: Report; checked: readonly Finding[
   assert.ok(sentences.every((sentence) => !/undefined|NaN|\bof 0\b/.test(sentence)), said);
 }
 
+// Numbers by hand: 215 kPa of boost at λ 0.92, no target; pressure above what the owner allows; λ 0.69 for 0.80; oil pressure, which no finding judges.
+const pull = (columns: Readonly<Record<string, (timeS: number) => number>>): string => {
+  const all: typeof columns = { 'engine speed (rpm)': (t) => (t < 4 ? 2200 : Math.min(6500, 2200 + 900 * (t - 4))), 'manifold pressure (kPa)': (t) => (t < 4 ? 50 : Math.min(215, 50 + 330 * (t - 4))) + Math.sin(t * 17), 'throttle (%)': (t) => (t < 4 ? 20 : 100) + 0.3 * Math.sin(t * 23), ...columns };
+  const rows = Array.from({ length: 180 }, (_, row) => [row / 20, ...Object.values(all).map((at) => at(row / 20).toFixed(3))].join(','));
+  return `=== sessions/a.session.csv\ntime (s),${Object.keys(all).join(',')}\n${rows.join('\n')}\n`;
+};
+const lambda = (underLoad: number) => (t: number): number => (t < 4.5 ? 1 : underLoad) + 0.006 * Math.sin(t * 31);
+const car = (vehicle: object, drive: string): string => `=== vehicle.json\n${JSON.stringify(vehicle)}\n${drive}`;
+
 suite('report and check agree', function () {
   this.timeout(120000);
 
@@ -56,6 +66,30 @@ suite('report and check agree', function () {
       const drives = [0, 1].slice(random.chance(0.5) ? 1 : 0).map((drive) => `=== sessions/${drive}.session.csv\n${toCsv(drawCase(seedOf(seed, 100 + 2 * at + drive), 90))}`).join('');
       agree(await bothOf(`${vehicle}${tables}${drives}`), `LEANSPOT_SEED=${seed}, case ${at}`);
     }
+  });
+
+  test('what was not judged is said, and pulls are called what the findings call them', async () => {
+    const turbo = { engine: { aspiration: 'turbocharged' } }, blind = await bothOf(car(turbo, pull({ lambda: lambda(0.88) })));
+    agree(blind, 'no target');
+    assert.match(verdictOf(blind.report).sentences[0], /no target is logged .* only held against λ 0\.90 under boost/);
+    assert.deepEqual(scopeLines([blind.report.sessions[0].scope!]), [
+      'Full load: 1 pull held against λ 0.90 under boost and λ 1.00 else, assumed: no target is logged or named in vehicle.json.', 'Not logged: knock retard, injector duty, fuel pressure, intake air temperature, coolant temperature.']);
+
+    const over = await bothOf(car({ engine: { aspiration: 'turbocharged', maxManifoldPressureKPa: 180 } }, pull({ lambda: lambda(0.8), 'target lambda': (t) => (t < 4.4 ? 1 : 0.8), 'oil pressure (kPa)': (t) => 60 + Math.sin(t * 13) })));
+    agree(over, 'over the limit');
+    assert.match(verdictOf(over.report).sentences[0], /boost went above what vehicle\.json allows/);
+    const finding = over.checked.find(({ data }) => data?.kind === 'over-limit');
+    assert.ok(finding?.severity === 'warning' && Math.abs(Number(finding.data?.value) - 216) < 0.2, finding?.message);
+    assert.deepEqual(over.report.sessions[0].scope!.notJudged, [['oil pressure', '59 to 61 kPa gauge']]);
+    assert.ok(reportPage(over.report).includes('logged and not judged: oil pressure (59 to 61 kPa gauge)'));
+    assert.match(scopeLines([over.report.sessions[0].scope!]).join(' '), /1 pull held against their target\. .*Logged, not judged: oil pressure\./);
+
+    const rich = await bothOf(car(turbo, pull({ lambda: lambda(0.69), 'target lambda': (t) => (t < 4.4 ? 1 : 0.8) })));
+    agree(rich, 'rich');
+    assert.equal(rich.report.sessions[0].pulls.length, 1);
+    const page = reportPage(rich.report);
+    assert.match(/<article[\s\S]*?<\/p>/.exec(page)![0], /▲ rich<\/span> \d+ to \d+ rpm, rich for \d\.\d s: λ 0\.6\d for 0\.80/);
+    assert.ok(!/on target|within the limit/.test(page));
   });
 
   test('whatever is found, and wherever', async () => {

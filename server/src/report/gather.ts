@@ -40,7 +40,7 @@ export async function gather(workspace: Workspace, service: FileService, folder:
     const text = state?.text ?? (tableUri === undefined ? undefined : await service.documents.text(tableUri));
     const facts = (await service.documents.ask(uri, 'facts', text ?? null, false))?.value;
     const check = await service.check(uri, 'session');
-    if (facts && check) sessions.push({ ...facts, file: place(uri), findings: check.findings, loggedWith: loggedWith(state, present), assumed: [] });
+    if (facts && check) sessions.push({ ...facts, file: place(uri), findings: check.findings, scope: check.scope, loggedWith: loggedWith(state, present), assumed: [] });
   }
   const table = tableUri === undefined ? undefined : await tableReport(service, tableUri, sessionUris, place, options.maxChangePercent ?? DEFAULT_MAX_CHANGE_PERCENT);
   const assumedOf = (file: string): readonly string[] => table?.evidence?.sessions.find(({ session }) => place(session) === file)?.assumed ?? [];

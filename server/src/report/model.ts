@@ -6,6 +6,7 @@ import type { Finding } from '../findings/finding.js';
 import type { Comparison } from '../fueling/compare.js';
 import type { Evidence } from '../fueling/evidence.js';
 import type { WrittenCorrection } from '../service/correction.js';
+import type { Scope } from '../service/scope.js';
 import type { SessionFacts } from '../service/sessionFacts.js';
 
 export type { Peaks, PullCurves, PullReport } from '../service/sessionFacts.js';
@@ -19,6 +20,7 @@ export interface SessionReport extends SessionFacts {
   /** Named where it is not the present one; `unheard`: that table is not there, so the session is no evidence. */
   readonly loggedWith: { readonly name?: string; readonly isPresent: boolean; readonly unheard: boolean };
   readonly assumed: readonly string[];
+  readonly scope: Scope | undefined;
 }
 
 export interface TableReport {

@@ -34,8 +34,8 @@ export function scalesOf(pulls: readonly PullCurves[]): PlotScales {
 }
 
 /** `id` must be its own on the page. `leanLimit`: lambda above target that is an error. */
-export function pullPlot({ curves, number, lean, worstS, fromS, pull }: PullReport, scales: PlotScales, id: string, leanLimit: number): Markup {
-  const { timeS } = curves;
+export function pullPlot(report: PullReport, scales: PlotScales, id: string, leanLimit: number): Markup {
+  const { curves, number, lean, worstS, fromS, pull } = report, { timeS } = curves;
   const lastS = Math.max(timeS[timeS.length - 1] ?? 1, 0.1);
   const x = (seconds: number): number => LEFT + (WIDTH - LEFT - RIGHT) * seconds / lastS;
   const lanes: Markup[] = [];
@@ -61,12 +61,14 @@ export function pullPlot({ curves, number, lean, worstS, fromS, pull }: PullRepo
     return html`<path class="axis" d="M${px(x(seconds))} ${px(LAMBDA.top)}V${px(top - GAP + 3)}"/><text x="${px(x(seconds))}" y="${px(top)}" class="${anchor}">${Number(seconds.toFixed(1))} s</text>${rpm > 0 && html`<text x="${px(x(seconds))}" y="${px(top + 10)}" class="${anchor}">${Math.round(rpm / 10) * 10}</text>`}`;
   });
   const height = top + 15;
-  return html`<svg class="plot" viewBox="0 0 ${WIDTH} ${px(height)}" role="img" aria-labelledby="${id}-t ${id}-d"><title id="${id}-t">Pull ${number}: lambda, pressure and spark over time</title><desc id="${id}-d">${descriptionOf(pull, lean)}</desc>${ticks}${lanes}<text x="2" y="${px(top + 10)}">rpm</text></svg>`;
+  return html`<svg class="plot" viewBox="0 0 ${WIDTH} ${px(height)}" role="img" aria-labelledby="${id}-t ${id}-d"><title id="${id}-t">Pull ${number}: lambda, pressure and spark over time</title><desc id="${id}-d">${descriptionOf(report)}</desc>${ticks}${lanes}<text x="2" y="${px(top + 10)}">rpm</text></svg>`;
 }
 
-function descriptionOf(pull: PullReport['pull'], lean: PullReport['lean']): string {
+function descriptionOf({ pull, leanSpell, richSpell }: PullReport): string {
   const target = pull.worstTargetLambda === undefined ? '' : ` for a target of ${pull.worstTargetLambda.toFixed(2)}`;
-  const worst = pull.worstLambda === undefined ? 'No believed lambda reading.' : `Leanest reading λ ${pull.worstLambda.toFixed(2)}${target}${lean ? `, leaner than the limit for ${(pull.leanS ?? 0).toFixed(1)} s` : ', within the limit'}.`;
+  const within = pull.worstTargetLambda === undefined || richSpell ? '' : ', within the limit';
+  const rich = richSpell ? ` Richer than the limit for ${richSpell.lastsS.toFixed(1)} s, λ ${richSpell.lambda.toFixed(2)}.` : '';
+  const worst = pull.worstLambda === undefined ? 'No believed lambda reading.' : `Leanest reading λ ${pull.worstLambda.toFixed(2)}${target}${leanSpell ? `, leaner than the limit for ${leanSpell.lastsS.toFixed(1)} s` : within}.${rich}`;
   return `${Math.round(pull.fromRpm)} to ${Math.round(pull.toRpm)} rpm. ${worst}${pull.peakManifoldPressureKPa === undefined ? '' : ` Pressure up to ${Math.round(pull.peakManifoldPressureKPa)} kPa.`}`;
 }
 

@@ -14,7 +14,7 @@ function measuresOf({ vehicle: { limits, injectors, engine } }: Report): readonl
   const byLimit = (key: keyof Peaks, title: string, unit: string, digits: number, warning: { value: number; from: string }, error: number | undefined, wants: string): Measure =>
     ({ key, title, unit, digits, limit: warning.value, error, from: from(warning.from), wants });
   return [
-    byLimit('dutyPercent', 'Injector duty', '%', 0, duty, Math.max(duty.value, of('injectorDutyErrorPercent').value), 'injector duty or pulse width'),
+    byLimit('dutyPercent', 'Injector duty', '%', 0, duty, Math.max(duty.value, of('injectorDutyErrorPercent').value), 'injector duty'),
     byLimit('fuelPressureDropPercent', 'Fuel pressure drop over the injector in a pull', '%', 1, of('fuelPressureDropPercent'), of('fuelPressureDropErrorPercent').value, 'fuel pressure and manifold pressure'),
     byLimit('knockRetardDeg', 'Knock retard', '°', 1, of('knockRetardDeg'), of('knockRetardErrorDeg').value, 'knock retard'),
     byLimit('intakeAirC', 'Intake air in pulls', '°C', 0, of('intakeAirHotC'), of('intakeAirHotErrorC').value, 'intake air temperature'),
@@ -26,9 +26,13 @@ function measuresOf({ vehicle: { limits, injectors, engine } }: Report): readonl
 }
 
 export function hardwareSection(report: Report): Markup {
+  const missing = (wants: string): string => {
+    const never = wants.split(' and ').filter((title) => report.sessions.every(({ notLogged }) => notLogged.includes(title)));
+    return never.length > 0 ? `${never.join(' and ')} not logged` : `no ${wants.includes(' and ') ? 'pull' : 'reading'} tells it`;
+  };
   const rows = measuresOf(report).map(({ key, title, unit, digits, limit, error, from, wants }): { cells: Content[]; bad: boolean } => {
     const worst = report.sessions.reduce<{ value: number; file: string } | undefined>((best, { file, peaks }) => { const value = peaks[key]; return value !== undefined && (!best || value > best.value) ? { value, file } : best; }, undefined);
-    if (!worst) return { cells: [title, '—', limit === undefined ? '—' : `${limit} ${unit}`, '—', html`not known: ${wants} not logged`, ''], bad: false };
+    if (!worst) return { cells: [title, '—', limit === undefined ? '—' : `${limit} ${unit}`, '—', html`not known: ${missing(wants)}`, ''], bad: false };
     const over = limit !== undefined && worst.value >= limit;
     const words = limit === undefined ? 'no limit is stated' : error !== undefined && worst.value >= error ? html`<span class="sign error">■ beyond the limit</span>` : over ? html`<span class="sign warning">▲ above the limit</span>` : html`<span class="sign good">● room left</span>`;
     const left = limit === undefined ? '—' : `${(limit - worst.value).toFixed(digits)} ${unit}`.replace('-', '−');

@@ -17,7 +17,7 @@ export function pullsSection(report: Report): Markup {
   const scales = scalesOf(all.map(({ curves }) => curves));
   const leanLimit = limitOf('leanUnderLoad', report.vehicle.limits).value;
   let left = MOST_PLOTS;
-  return html`<p>${counted(all.length, 'pull')}. A lambda above its target is lean. Where it stood more than ${leanLimit} above for too long, the plot is shaded and the worst reading ringed. Lambda is drawn when it was read, a moment after the fuel was injected; readings that failed a check are not drawn. All plots have the same scales.</p>
+  return html`<p>${counted(all.length, 'pull')}. A lambda above its target is lean, one below it rich. Where it stood more than ${leanLimit} above for too long, the plot is shaded and the worst reading ringed. Lambda is drawn when it was read, a moment after the fuel was injected; readings that failed a check are not drawn. All plots have the same scales.</p>
 ${report.sessions.filter(({ pulls }) => pulls.length > 0).map((session, index) => {
     const plotted = session.pulls.slice(0, Math.max(0, left));
     left -= plotted.length;
@@ -30,20 +30,23 @@ ${plotted.length < session.pulls.length && html`<p>${session.pulls.length - plot
 const leanMark = (lean: PullReport['lean']): Content =>
   (lean === 'error' ? html`<span class="sign error">■ lean</span>` : lean === 'warning' ? html`<span class="sign warning">▲ lean</span>` : '');
 
+const richMark = (rich: PullReport['richSpell']): Content => rich && html`<span class="sign warning">▲ rich</span>`;
+
 function numbersTable({ file, pulls }: SessionReport): Markup {
   return dataTable(`Pulls of ${file}`, [
     { head: 'Pull', number: true }, { head: 'At, s', number: true }, { head: 'rpm', number: true }, { head: 'kPa', number: true }, { head: 'Worst λ', number: true }, { head: 'Target', number: true }, { head: 'Lean for, s', number: true },
-    { head: 'Knock, °', number: true }, { head: 'Spark, °', number: true }, { head: 'Duty, %', number: true }, { head: 'Fuel pressure drop, %', number: true }, { head: 'Intake air rise, °C', number: true }, { head: 'Lean?' },
-  ], pulls.map(({ number: index, pull, fromS, lean }): Content[] => [
+    { head: 'Knock, °', number: true }, { head: 'Spark, °', number: true }, { head: 'Duty, %', number: true }, { head: 'Fuel pressure drop, %', number: true }, { head: 'Intake air rise, °C', number: true }, { head: 'Mixture' },
+  ], pulls.map(({ number: index, pull, fromS, lean, richSpell }): Content[] => [
     index, fromS.toFixed(1), `${pull.fromRpm.toFixed(0)}–${pull.toRpm.toFixed(0)}`, number(pull.peakManifoldPressureKPa, 0), number(pull.worstLambda, 2), number(pull.worstTargetLambda, 2), number(pull.leanS, 1),
-    number(pull.peakKnockRetardDeg, 1), number(pull.meanIgnitionAdvanceDeg, 1), number(pull.peakDutyPercent, 0), number(pull.fuelPressureDropPercent, 1), number(pull.intakeAirRiseC, 0), leanMark(lean),
+    number(pull.peakKnockRetardDeg, 1), number(pull.meanIgnitionAdvanceDeg, 1), number(pull.peakDutyPercent, 0), number(pull.fuelPressureDropPercent, 1), number(pull.intakeAirRiseC, 0), [leanMark(lean), !lean && richMark(richSpell)],
   ]), (row) => pulls[row].lean === 'error');
 }
 
 function pullCard(report: PullReport, id: string, scales: Parameters<typeof pullPlot>[1], leanLimit: number): Markup {
-  const { number: index, pull, fromS, toS, lean, facts } = report;
-  const words = lean ? `lean for ${(pull.leanS ?? 0).toFixed(1)} s: λ ${number(pull.worstLambda, 2)} for ${number(pull.worstTargetLambda, 2)}` : pull.worstLambda === undefined ? 'no believed lambda' : pull.worstTargetLambda === undefined ? `worst λ ${number(pull.worstLambda, 2)}, no target` : 'on target';
-  return html`<article class="card${lean === 'error' ? ' error' : ''}"><h4>Pull ${index}, ${fromS.toFixed(1)} to ${toS.toFixed(1)} s${pull.gear === undefined ? '' : `, gear ${pull.gear}`}</h4><p>${leanMark(lean)} ${Math.round(pull.fromRpm)} to ${Math.round(pull.toRpm)} rpm, ${words}</p>
+  const { number: index, pull, fromS, toS, lean, leanSpell, richSpell, facts } = report;
+  const off = leanSpell ?? richSpell;
+  const words = off ? `${leanSpell ? 'lean' : 'rich'} for ${off.lastsS.toFixed(1)} s: λ ${number(off.lambda, 2)} for ${number(off.target, 2)}` : pull.worstLambda === undefined ? 'no believed lambda' : pull.worstTargetLambda === undefined ? `worst λ ${number(pull.worstLambda, 2)}, no target` : 'on target';
+  return html`<article class="card${lean === 'error' ? ' error' : ''}"><h4>Pull ${index}, ${fromS.toFixed(1)} to ${toS.toFixed(1)} s${pull.gear === undefined ? '' : `, gear ${pull.gear}`}</h4><p>${lean ? leanMark(lean) : richMark(richSpell)} ${Math.round(pull.fromRpm)} to ${Math.round(pull.toRpm)} rpm, ${words}</p>
 ${pullPlot(report, scales, id, leanLimit)}
 ${facts.rows.length > 0 && html`<dl>${facts.rows.map(([label, value]) => html`<dt>${label}</dt><dd>${value}</dd>`)}</dl>`}${facts.says.map((sentence) => html`<p>${sentence}</p>`)}</article>`;
 }

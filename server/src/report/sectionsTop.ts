@@ -55,7 +55,7 @@ export function worstSection({ sessions, otherFindings, table }: Report): Markup
   }).sort((a, b) => weight(b.finding) - weight(a.finding)).slice(0, MOST_MOMENTS);
   return dataTable('Errors and warnings, the worst first', [{ head: 'How bad' }, { head: 'File' }, { head: 'When', number: true }, { head: 'What, and what to check first' }],
     rows.map(({ file, finding: { severity, timeS, message, range }, more }): Content[] => [
-      severityMark(severity), html`<span class="file">${shortName(file)}</span>`, timeS ? `${timeS[0].toFixed(1)} s` : `line ${range.start.line + 1}`,
+      severityMark(severity), html`<span class="file">${shortName(file)}</span>`, `${timeS ? `${timeS[0].toFixed(1)} s, ` : ''}line ${range.start.line + 1}`,
       [withoutMore(message).message, more > 0 && ` And ${more} more of this kind in this file.`],
     ]));
 }

@@ -1,10 +1,10 @@
 // The verdict: is it safe, can the readings be believed, what is to be done. Three sentences for the customer, a list for the tuner.
 // One rule decides it: an error anywhere, then what could not be judged, then a warning anywhere, then nothing.
 
-import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../findings/offTarget.js';
 import type { Finding } from '../findings/finding.js';
+import { ASSUMED_WORDS } from '../service/scope.js';
 import type { PullReport, Report, SessionReport } from './model.js';
-import { faultWordsOf, firstOf, isOfEngine, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
+import { faultWordsOf, firstOf, isOfEngine, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
 
 export interface Verdict {
   readonly level: 'stop' | 'unknown' | 'look' | 'clear';
@@ -21,8 +21,8 @@ export function speaking({ sessions, table }: Report): { readonly sessions: read
 }
 
 export const worstPull = (sessions: readonly SessionReport[]): { readonly session: SessionReport; readonly pull: PullReport } | undefined => {
-  const over = ({ pull }: PullReport): number => (pull.worstLambda !== undefined && pull.worstTargetLambda !== undefined ? pull.worstLambda / pull.worstTargetLambda : -Infinity);
-  return sessions.flatMap((session) => session.pulls.filter(({ lean }) => lean !== undefined).map((pull) => ({ session, pull })))
+  const over = ({ pull }: PullReport): number => pull.worstLambda! / pull.worstTargetLambda!;
+  return sessions.flatMap((session) => session.pulls.filter((pull) => pull.lean !== undefined && isJudged(pull)).map((pull) => ({ session, pull })))
     .reduce<{ session: SessionReport; pull: PullReport } | undefined>((best, each) => (!best || over(each.pull) > over(best.pull) ? each : best), undefined);
 };
 
@@ -66,13 +66,14 @@ export function verdictOf(report: Report): Verdict {
 function safeSentence(level: Verdict['level'], grounds: Grounds): string {
   const { sessions, arePresent, judged, pulls, errors, warnings } = grounds;
   const when = arePresent ? '' : ' (as it was set then)';
+  const notJudged = [...new Set(sessions.flatMap(({ scope }) => scope?.notJudged.map(([title]) => title) ?? []))];
   const engine = errors.filter(isOfEngine), seen = warnings.filter(isOfEngine);
   const got = `In ${judged < pulls ? `${judged} of ${pulls}` : `all ${pulls}`} full-throttle pulls${judged < pulls ? ' (the others could not be judged)' : ''} the engine got the fuel that it was meant to get${when}`;
   switch (level) {
     case 'stop': return engine.length > 0 ? `The engine is not safe at full throttle${when}: ${joined(tell(engine, 'error', grounds))}.` : `Whether the engine is safe at full throttle is not known: ${joined(tell(errors, 'error', grounds))}.${judged === 0 ? ` ${unknownWords(sessions, pulls)}` : ''}`;
     case 'unknown': return `${unknownWords(sessions, pulls)}${warnings.length > 0 ? ` What was seen: ${joined(tell(warnings, 'warning', grounds))}.` : ''}`;
     case 'look': return seen.length > 0 ? `Nothing dangerous was seen${when}, but ${joined(tell(seen, 'warning', grounds))}.` : `${got}, but ${joined(tell(warnings, 'warning', grounds))}.`;
-    case 'clear': return `${got}, and nothing else unsafe was seen in what is judged here.`;
+    case 'clear': return `${got}, and nothing else unsafe was seen in what is judged${notJudged.length > 0 ? `; ${joined(notJudged)} ${notJudged.length > 1 ? 'were' : 'was'} logged and not judged` : ''}.`;
   }
 }
 
@@ -81,7 +82,7 @@ function unknownWords(sessions: readonly SessionReport[], pulls: number): string
   if (sessions.length === 0) return `${start}: no session was found.`;
   if (pulls === 0) return `${start} at full throttle: the sessions hold no full-throttle pull.`;
   return sessions.some((session) => session.pulls.some(({ pull }) => pull.worstLambda !== undefined))
-    ? `Whether this engine gets the fuel that it is meant to get is not known: no target is logged or named in vehicle.json, so its mixture was only held against λ ${ASSUMED_TARGET_BOOST.toFixed(2)} under boost and λ ${ASSUMED_TARGET_LOAD.toFixed(2)} under load, which are assumed.`
+    ? `Whether this engine gets the fuel that it is meant to get is not known: no target is logged or named in vehicle.json, so its mixture was only held against ${ASSUMED_WORDS}.`
     : `${start} at full throttle: its mixture was not logged, or could not be believed, in any pull.`;
 }
 
@@ -89,7 +90,7 @@ function unknownWords(sessions: readonly SessionReport[], pulls: number): string
 function tell(findings: readonly Finding[], severity: 'error' | 'warning', { sessions, judged }: Grounds): string[] {
   const lean = sessions.flatMap((session) => session.pulls).filter((pull) => pull.lean === severity && isJudged(pull)).length;
   const worst = worstPull(sessions)?.pull;
-  return [...new Set(findings.map((finding) => (finding.code === 'lean-under-load' && lean > 0 && worst && isJudged(worst)
+  return [...new Set(findings.map((finding) => (finding.code === 'lean-under-load' && lean > 0 && worst
     ? `in ${lean} of ${judged} full-throttle pulls the engine got too little fuel, at worst ${shortPercent(worst)}\u00a0% less than it was meant to get` : wordsOf(finding))))];
 }
 
@@ -97,7 +98,7 @@ function tell(findings: readonly Finding[], severity: 'error' | 'warning', { ses
 const shortPercent = ({ pull }: PullReport): string => (100 * (1 - pull.worstTargetLambda! / pull.worstLambda!)).toFixed(0);
 
 function believeSentence({ sessions }: Grounds): string {
-  const faults = sessions.flatMap(({ findings }) => findings).filter(({ code, severity }) => READINGS.has(code) && severity !== 'hint');
+  const faults = sessions.flatMap(({ findings }) => findings).filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding));
   if (faults.length === 0) return 'The readings can be believed as far as they could be checked.';
   const serious = faults.some(({ severity, code }) => severity === 'error' && code !== 'channel-clipped');
   return `${serious ? 'Some of the readings cannot be believed' : 'Most readings can be believed, not all'}: ${joined([...new Set(faults.map(faultWordsOf))])}; nothing was concluded from those moments.`;
@@ -135,8 +136,8 @@ function details(grounds: Grounds): string[] {
   const lines: string[] = [];
   const worst = worstPull(sessions);
   if (worst) {
-    const { pull: { number, pull, worstS } } = worst;
-    lines.push(`Leanest of all pulls: λ ${pull.worstLambda!.toFixed(2)} for a target of ${pull.worstTargetLambda!.toFixed(2)}${worstS === undefined ? '' : ` at ${worstS.toFixed(1)} s`}, pull ${number} of ${worst.session.file}.`);
+    const { pull: { number, pull, worstS, worstLine } } = worst;
+    lines.push(`Leanest of all pulls: λ ${pull.worstLambda!.toFixed(2)} for a target of ${pull.worstTargetLambda!.toFixed(2)}${worstS === undefined ? '' : ` at ${worstS.toFixed(1)} s (line ${worstLine! + 1})`}, pull ${number} of ${worst.session.file}.`);
   }
   if (table?.evidence) {
     const count = (proof: string): number => table.evidence!.cells.filter((cell) => cell.proof === proof).length;

@@ -23,13 +23,17 @@ const WORDS: Readonly<Record<FindingCode, string>> = {
 /** Under load a sensor was where it shows no more how lean it is, or how much boost there is. */
 const hides = ({ code, severity }: Finding): boolean => severity === 'error' && (code === 'channel-clipped' || code === 'sensor-dropout');
 
+/** More boost than its owner lets the engine see. */
+export const isOverboost = ({ code, data }: Finding): boolean => code === 'value-implausible' && data?.kind === 'over-limit';
+
 /** Whether it is the engine that is at risk, not only a reading or a file. */
-export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding);
+export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding) || isOverboost(finding);
 
 /** In a customer's words. */
 export function wordsOf(finding: Finding): string {
   const { code, channel, data } = finding;
   if (hides(finding)) return channel === 'manifold-pressure' ? 'boost went beyond what its sensor shows' : 'under load the mixture read as lean as its sensor can show and may have been far leaner';
+  if (isOverboost(finding)) return 'boost went above what vehicle.json allows this engine';
   return code === 'target-unsafe' && data?.kind === 'rich' ? 'the mixture that is aimed at is itself far too rich' : WORDS[code];
 }
 

@@ -12,6 +12,7 @@ import { isLasting, keepName, parsed, type Keep } from './keep.js';
 import { missingFiles, refusedJoins, tooManyFiles } from './missingFiles.js';
 import type { Weigher, WeighOrder } from './evidence.js';
 import { foundIn, type SessionFound, type SessionSummary } from './sessionFound.js';
+import type { Scope } from './scope.js';
 import type { TellFirst } from './sessionWork.js';
 import type { Workspace } from './workspace.js';
 
@@ -23,6 +24,8 @@ export interface FileCheck {
   /** Worst first, then by place. A `related` place without a `file` is in this file; with one, `file` is a URI. */
   readonly findings: readonly Finding[];
   readonly session?: SessionSummary;
+  /** Of a session: what it could be judged by. */
+  readonly scope?: Scope;
   /** Changes whenever the findings may. */
   readonly key: string;
   /** Of a long session that is being typed in: places and edited rows are as they are now, the rest is as it was before the edits. */
@@ -86,8 +89,8 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
       const first = { key, check: new Promise<FileCheck>((resolve) => { tell = (findings) => { resolve({ uri, kind: 'session', key: `${key}|first`, findings, isFirst: true }); }; }) };
       firsts.set(uri, first);
       const check = await keptOr(uri, key, async () => {
-        const { session, ...all } = await find(uri, tell);
-        const found: FileCheck = { uri, kind: 'session', key, findings: all.findings, session };
+        const { session, scope, ...all } = await find(uri, tell);
+        const found: FileCheck = { uri, kind: 'session', key, findings: all.findings, session, scope };
         return { found, ...(all.unheard ? { unheard: { ...found, key: `${key}|${all.unheard.said}`, findings: all.unheard.findings } } : {}) };
       });
       if (firsts.get(uri) === first) firsts.delete(uri);

@@ -1,9 +1,10 @@
 // What a report says of one session beside its findings: its peaks, its trouble codes, and each pull with numbers and curves. Plain data, asked of the thread that reads the session.
 
 import type { Table } from '../formats/table.js';
+import { mixtureOf, type MixtureSpell } from '../findings/mixture.js';
+import { lastingS } from '../findings/spell.js';
 import { dutyOf } from '../findings/rules/injector-duty-high.js';
 import { checkFirstOf, troubleCodeOf } from '../findings/troubleCodes.js';
-import { limitOf } from '../formats/limits.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import { believed } from '../signals/operating.js';
 import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/pyramid.js';
@@ -22,6 +23,9 @@ export interface PullCurves {
   readonly sparkDeg?: readonly number[];
 }
 
+/** `target` is NaN where a reading is too rich whatever was asked for. */
+export interface PullSpell { readonly lambda: number; readonly target: number; readonly lastsS: number }
+
 export interface PullReport {
   /** From 1, as the outline counts them. */
   readonly number: number;
@@ -29,8 +33,12 @@ export interface PullReport {
   readonly fromS: number;
   readonly toS: number;
   readonly worstS?: number;
-  /** Lean beyond the limit for longer than the limit. */
+  /** Line of the worst reading, from 0. */
+  readonly worstLine?: number;
+  /** As the findings tell it: lean or rich under load in this pull, the worst spell of either. */
   readonly lean: 'error' | 'warning' | undefined;
+  readonly leanSpell?: PullSpell;
+  readonly richSpell?: PullSpell;
   readonly curves: PullCurves;
   readonly facts: PullFacts;
 }
@@ -81,12 +89,14 @@ export function sessionFacts(signals: Signals, fuelTable: Table | undefined): Se
 }
 
 function pullReport(signals: Signals, pull: Pull, number: number, fuelTable: Table | undefined): PullReport {
-  const { timeS, vehicle: { limits } } = signals;
-  const over = pull.worstLambda !== undefined && pull.worstTargetLambda !== undefined ? pull.worstLambda - pull.worstTargetLambda : -Infinity;
-  const lasts = (pull.leanS ?? 0) >= limitOf('leanUnderLoadS', limits).value;
+  const { timeS, session } = signals, { worstAt } = pull, { lean, rich } = mixtureOf(signals);
+  const within = (spells: readonly MixtureSpell[]): MixtureSpell[] => spells.filter(({ from, to }) => from < pull.to && pull.from < to).sort((a, b) => Number(b.error) - Number(a.error) || b.byLambda - a.byLambda);
+  const told = ({ lambda, target, ...spell }: MixtureSpell): PullSpell => ({ lambda, target, lastsS: lastingS(signals, spell) });
+  const [leanest] = within(lean), [richest] = within(rich);
   return {
-    number, pull, fromS: timeS[pull.from], toS: timeS[pull.to - 1], ...(pull.worstAt === undefined ? {} : { worstS: timeS[pull.worstAt] }),
-    lean: !lasts ? undefined : over >= limitOf('leanUnderLoad', limits).value ? 'error' : over >= limitOf('leanUnderLoadWarning', limits).value ? 'warning' : undefined,
+    number, pull, fromS: timeS[pull.from], toS: timeS[pull.to - 1],
+    ...(worstAt === undefined ? {} : { worstS: timeS[worstAt], worstLine: session.places.lineOf(worstAt) }),
+    lean: leanest && (leanest.error ? 'error' : 'warning'), ...(leanest ? { leanSpell: told(leanest) } : {}), ...(richest ? { richSpell: told(richest) } : {}),
     curves: curvesOf(signals, pull), facts: pullFacts(signals, pull, fuelTable),
   };
 }

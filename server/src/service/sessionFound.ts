@@ -7,6 +7,7 @@ import type { Table } from '../formats/table.js';
 import { weighSession, type SessionEvidence } from '../fueling/weigh.js';
 import type { Signals } from '../signals/signals.js';
 import { missingNoted } from './missingFiles.js';
+import { scopeOf, type Scope } from './scope.js';
 
 /** What a session is, in four numbers. */
 export interface SessionSummary { readonly samples: number; readonly durationS: number; readonly channels: number; readonly pulls: number }
@@ -15,6 +16,7 @@ export interface SessionSummary { readonly samples: number; readonly durationS: 
 export interface SessionFound {
   readonly findings: readonly Finding[];
   readonly session: SessionSummary;
+  readonly scope: Scope;
   readonly unheard?: { readonly said: string; readonly findings: readonly Finding[] };
 }
 
@@ -22,7 +24,7 @@ export interface SessionFound {
 export function foundIn(signals: Signals, between?: () => void): SessionFound {
   const said = signals.session.notes.find((note) => note.key === 'logged-with')?.value;
   return {
-    findings: sessionFindings(signals, between), session: summaryOf(signals),
+    findings: sessionFindings(signals, between), session: summaryOf(signals), scope: scopeOf(signals),
     ...(said === undefined ? {} : { unheard: { said, findings: sessionFindings(withMissing(signals, said), between) } }),
   };
 }

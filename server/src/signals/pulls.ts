@@ -73,6 +73,16 @@ const worstLambda = (signals: Signals, span: Span): Pick<Pull, 'worstLambda' | '
   };
 };
 
+/** Whether a believed reading of the span counts for its worst lambda. */
+export const showsMixture = (signals: Signals, span: Span): boolean => {
+  const { readsLoad, air, bandFrom } = operatingOf(signals);
+  return (['lambda', 'lambda-2'] as const).some((bank) => {
+    const lambda = believed(signals, bank);
+    for (let i = span.from; lambda && i < span.to; i++) if (readsLoad[i] === 1 && air[i] === 0 && bandFrom[i] >= span.from && lambda[i] === lambda[i]) return true;
+    return false;
+  });
+};
+
 /** Greatest number of `values[from … to]`; NaN of none. */
 const leanestIn = (values: Float64Array, from: number, to: number): number => {
   let leanest = NaN;

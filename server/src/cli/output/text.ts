@@ -3,6 +3,7 @@
 import type { Finding, Severity } from '../../findings/finding.js';
 import { codesWhere } from '../../findings/registry.js';
 import type { SessionSummary } from '../../service/check.js';
+import { scopeLines, type Scope } from '../../service/scope.js';
 import { awake, type Checked, type Writer } from '../check.js';
 import type { Rest } from '../baseline.js';
 import { coloured, counted, visible } from './words.js';
@@ -25,11 +26,13 @@ const PAINT: Readonly<Record<Severity, (text: string) => string>> = {
 export function textWriter(): Writer {
   const files: { readonly path: string; readonly counts: Counts; readonly text: string }[] = [];
   const all = countsOf([]);
+  const scopes: Scope[] = [];
   let [checked, clean, isDanger] = [0, 0, false];
   return {
     add(file) {
       const findings = awake(file), counts = countsOf(findings);
       checked++;
+      if (file.scope) scopes.push(file.scope);
       if (findings.length === 0) clean++;
       for (const severity of ORDER) all[severity] += counts[severity];
       isDanger ||= findings.some(({ code, severity }) => DANGER.has(code) && severity !== 'information');
@@ -37,7 +40,9 @@ export function textWriter(): Writer {
     },
     end({ rest }) {
       for (const { text } of files.sort(worstFirst)) write(`${text}\n\n`);
-      write([summary(checked, clean, all) + (rest ? `\n${restWords(rest)}` : ''), ...(isDanger ? [CAUTIONS] : [])].join('\n\n') + '\n');
+      // Quiet is no more than what could be judged.
+      const lines = all.error === 0 ? scopeLines(scopes).map((each) => `\n${visible(each)}`).join('') : '';
+      write([summary(checked, clean, all) + lines + (rest ? `\n${restWords(rest)}` : ''), ...(isDanger ? [CAUTIONS] : [])].join('\n\n') + '\n');
     },
   };
 }

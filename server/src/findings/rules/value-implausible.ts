@@ -3,11 +3,13 @@
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
+import { believed } from '../../signals/operating.js';
+import { overLimit } from '../overLimit.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
-import { nameOf, spellFinding, timesOf, whenText } from '../spell.js';
+import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
 import { tableProblemFindings } from '../tableProblems.js';
 
 const unitFinding = (signals: Signals, fault: Fault): Finding => {
@@ -37,6 +39,18 @@ const rangeFinding = (signals: Signals, faults: readonly Fault[]): Finding => {
   });
 };
 
+/** Above what the owner says the engine is meant to see: the reading may be true all the same, and is believed. */
+const overOwnLimit = (signals: Signals): Finding[] => {
+  const most = signals.vehicle.engine.maxManifoldPressureKPa, channel = signals.channel('manifold-pressure'), values = believed(signals, 'manifold-pressure');
+  if (most === undefined || !channel || !values) return [];
+  return worstFew(overLimit(signals, values, most).filter(({ peak }) => peak > most), (a, b) => b.peak - a.peak).map(({ spell, more }) => spellFinding(signals, channel, spell, {
+    code: 'value-implausible', severity: 'warning',
+    message: `${nameOf(channel)} reaches ${formatNumber(spell.peak, 0)} kPa ${whenText(signals, spell)}, above the ${formatNumber(most, 0)} kPa that this engine is meant to see (engine.maxManifoldPressureKPa in vehicle.json). `
+      + `Check the boost control before the next pull, then this sensor's scale.${moreText(more)}`,
+    data: { kind: 'over-limit', value: spell.peak, high: most, more },
+  }));
+};
+
 const live = pullColumns();
 const psi = (at: (timeS: number) => number) => (t: number): number => at(t) / 6.894757;
 
@@ -46,7 +60,8 @@ export const rule: Rule = {
     title: 'Reading that no engine has',
     meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',
     computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
-      + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C.',
+      + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C. '
+      + 'Manifold pressure above `engine.maxManifoldPressureKPa` of vehicle.json is told too, and believed.',
     causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
     limits: [], ranges: true,
@@ -58,6 +73,6 @@ export const rule: Rule = {
   table: ({ table }) => tableProblemFindings('value-implausible', table),
   session: (signals) => {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
-    return [...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults))];
+    return [...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals)];
   },
 };
