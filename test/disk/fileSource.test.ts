@@ -1,10 +1,10 @@
-// Whether a file holds what an editor shows: byte for byte, whatever its length.
+// A file's bytes, read in pieces of any size and order; and whether it holds what an editor shows: byte for byte, whatever its length.
 
 import assert from 'node:assert/strict';
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { fileHolds } from '../../server/src/disk/fileSource.js';
+import { fileHolds, fileSource } from '../../server/src/disk/fileSource.js';
 
 suite('a file and bytes', () => {
   test('are the same to the last byte, or not', () => {
@@ -22,6 +22,22 @@ suite('a file and bytes', () => {
       }
       mkdirSync(join(folder, 'b'));
       for (const none of ['b', 'c']) assert.ok(!fileHolds(join(folder, none), new Uint8Array(0)));
+    } finally {
+      rmSync(folder, { recursive: true });
+    }
+  });
+
+  test('are read in any order, in pieces of any size', () => {
+    const folder = mkdtempSync(join(tmpdir(), 'leanspot-read-'));
+    try {
+      const path = join(folder, 'a.session.csv'), bytes = new Uint8Array(3_000_001).map((_, at) => (at * 7919) % 251);
+      writeFileSync(path, bytes);
+      const source = fileSource(path)!, sizes = [1, 4096, (1 << 16) - 1, 1 << 16, (1 << 16) + 1, 1 << 20, (1 << 20) + 1, 4_000_000];
+      for (let read = 0, start = 0; read < 200; read++, start = (start * 31 + 65_537) % bytes.length) {
+        const end = start + sizes[read % sizes.length]!;
+        assert.equal(Buffer.compare(source.read(start, end), bytes.subarray(start, end)), 0, `${start} to ${end}`);
+      }
+      assert.equal(source.read(bytes.length, bytes.length + 9).length, 0);
     } finally {
       rmSync(folder, { recursive: true });
     }

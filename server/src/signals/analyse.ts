@@ -13,7 +13,7 @@ import { hold, trackOf, type Track } from './hold.js';
 import { byStart } from './faults/byStart.js';
 import { ChannelFaults } from './faults/channelFaults.js';
 import { pullsOf } from './pulls.js';
-import { bridged, type Readings } from './readings.js';
+import { bridge, type Readings } from './readings.js';
 import { recordingsOf } from './recordings.js';
 import type { Event, EventKind, Fault, Pull, Signals, Span } from './signals.js';
 import { targetOf } from './target.js';
@@ -71,7 +71,8 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const withoutFaults = shelf.each((of: Channel) => {
     const copy = held(of.quantity!)!.slice();
     early(of).paintOn(copy, NaN);
-    return bridged(copy, timeS, LONGEST_BRIDGE_S);
+    bridge(copy, timeS, LONGEST_BRIDGE_S);
+    return copy;
   });
   const clean = (quantity: QuantityId): Float64Array | undefined => {
     const of = channel(quantity);

@@ -21,9 +21,8 @@ export interface Readings {
   clean(quantity: QuantityId): Float64Array | undefined;
 }
 
-/** Fills NaN between two numbers no further apart than `longestS` with a straight line; elsewhere NaN stays. */
-export const bridged = (values: Float64Array, timeS: Float64Array, longestS: number): Float64Array => {
-  const filled = values.slice();
+/** Fills NaN between two numbers no further apart than `longestS` with a straight line, in place; elsewhere NaN stays. */
+export const bridge = (values: Float64Array, timeS: Float64Array, longestS: number): void => {
   let last = -1;
   for (let i = 0; i < values.length; i++) {
     if (values[i] !== values[i]) continue;
@@ -31,10 +30,9 @@ export const bridged = (values: Float64Array, timeS: Float64Array, longestS: num
       const spanS = timeS[i] - timeS[last];
       if (spanS <= longestS && spanS > 0) {
         const slope = (values[i] - values[last]) / spanS;
-        for (let k = last + 1; k < i; k++) filled[k] = values[last] + slope * (timeS[k] - timeS[last]);
+        for (let k = last + 1; k < i; k++) values[k] = values[last] + slope * (timeS[k] - timeS[last]);
       }
     }
     last = i;
   }
-  return filled;
 };
