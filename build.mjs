@@ -57,7 +57,7 @@ async function bundle({ watch = false, minify = false } = {}) {
     },
     // The command line is no part of the package. Its threads begin where it does.
     ...minify ? [] : [{
-      ...common, entryPoints: { program: 'server/src/cli/entry.ts' }, outdir: 'dist/cli', supported: { 'dynamic-import': false },
+      ...common, entryPoints: { program: 'server/src/cli/entry.ts' }, outdir: 'dist/cli', supported: { 'dynamic-import': false }, minifyWhitespace: true,
       banner: { js: "const bundleUrl = new URL('../leanspot.js', require('node:url').pathToFileURL(__filename)).href;" },
     }, { ...common, entryPoints: { leanspot: 'server/src/cli/start.ts' }, outdir: 'dist' }],
   ];
@@ -67,9 +67,17 @@ async function bundle({ watch = false, minify = false } = {}) {
   writeFileSync('dist/package.json', '{ "type": "commonjs" }\n');
   if (watch) { for (const target of targets) await (await context(target)).watch(); return; }
   await Promise.all(targets.map(build));
-  if (!minify) keepCompiled();
+  if (!minify) {
+    escapeSigns('dist/cli/program.js');
+    keepCompiled();
+  }
   // Not the extension's beginning: by a line that does nothing, which would be left out, the editor sees what it exports.
   if (minify) await squeeze(['dist/server.js', 'dist/client.js', 'dist/webview/views.js']);
+}
+
+/** Writes a script's signs beyond ASCII, which the bundler leaves in regular expressions, as escapes: a text of one byte a sign is loaded in a fraction of the time. */
+function escapeSigns(script) {
+  writeFileSync(script, readFileSync(script, 'utf8').replace(/[^\0-\x7f]/g, (sign) => `\\u${sign.charCodeAt(0).toString(16).padStart(4, '0')}`));
 }
 
 /** Keeps what Node has compiled of the command line when it has checked the samples. Nothing else looks whether it still fits the bundle: it is made with it, and goes with it. */
