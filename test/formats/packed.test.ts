@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict';
 import { PackedColumn } from '../../server/src/formats/csv/packed.js';
 import { readSessionBy } from '../../server/src/formats/readSession.js';
+import type { Session } from '../../server/src/formats/session.js';
 import { bytesSource, textSource } from '../../server/src/formats/source.js';
 import { makeSessionBytes } from '../bench/read.js';
 
@@ -72,5 +73,23 @@ suite('packed columns', () => {
       return Math.round(bytes / inner.size);
     };
     assert.deepEqual(['Gaps', 'Holes', 'Two', 'One', 'Gaps'].map(passesFor), [1, 0, 1, 0, 0]);
+  });
+
+  test('where the known alone is wanted of a long session, columns full of numbers of which nothing is known are read when somebody asks after all', () => {
+    const inner = textSource(`Time (s),Lambda,One,Words,Gaps,Late\n${Array.from({ length: 20_000 }, (_, i) => `${i / 10},0.9,${i},on,${i % 9 ? i : ''},${i < 19_000 ? i : ''}`).join('\n')}\n`);
+    let bytes = 0;
+    const source = { size: inner.size, read: (from: number, to: number) => { bytes += Math.min(to, inner.size) - from; return inner.read(from, to); } };
+    const [known, all, short] = [{ knownAlone: true, leaveFromBytes: 0 }, { leaveFromBytes: 0 }, { knownAlone: true, leaveFromBytes: 2 << 20 }]
+      .map(({ knownAlone = false, leaveFromBytes }) => readSessionBy(source, { knownAlone }, { ...WAY, leaveFromBytes })) as [Session, Session, Session];
+    assert.deepEqual(known.problems, all.problems);
+    const passesFor = (session: Session, name: string): number => {
+      bytes = 0;
+      const of = session.channels.find((channel) => channel.name === name)!, expected = all.channels[of.index]!;
+      same(of.values, expected.values);
+      assert.equal(of.filled, expected.filled);
+      return Math.round(bytes / inner.size);
+    };
+    assert.deepEqual(['Lambda', 'Words', 'Gaps', 'Late', 'One', 'Late'].map((name) => passesFor(known, name)), [0, 0, 0, 1, 1, 0]);
+    assert.deepEqual(['One', 'Late'].map((name) => [passesFor(all, name), passesFor(short, name)]), [[0, 0], [0, 0]]);
   });
 });

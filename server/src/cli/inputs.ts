@@ -42,7 +42,7 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
   let workspace = diskWorkspace([uriOf('.')]);
   if (paths.includes(STANDARD_INPUT)) workspace = withMemory(workspace, uriOf(STANDARD_INPUT), await readStandardInput());
   const threads = laterThreads(uriOf(STANDARD_INPUT));
-  const service = createFileService(workspace, { ...threads.options, checksRemembered: CHECKS_REMEMBERED, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
+  const service = createFileService(workspace, { ...threads.options, checksRemembered: CHECKS_REMEMBERED, knownAlone: true, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
 
   const files = new Map<string, FileKind>();
   const skipped: string[] = [];

@@ -11,7 +11,11 @@ import { range } from './range.js';
 import { Shelf } from './shelf.js';
 import { TROUBLE_CODE } from './csv/rows.js';
 
-export interface ReadOptions { readonly vehicle?: Vehicle }
+export interface ReadOptions {
+  readonly vehicle?: Vehicle;
+  /** Nobody is to look at channels of which nothing is known, as the editor does: of a long session they are read again where somebody does. */
+  readonly knownAlone?: boolean;
+}
 
 /** The parts of a session as a reader has them. */
 export interface SessionParts {

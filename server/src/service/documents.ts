@@ -72,6 +72,8 @@ export interface DocumentOptions {
   readonly isLong?: (uri: string) => boolean;
   /** How many sessions that works on at once. */
   readonly lanes?: number;
+  /** As of `ReadOptions`. */
+  readonly knownAlone?: true;
 }
 
 const SESSION_CACHE_BYTES = 256 << 20;
@@ -171,12 +173,12 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
 
     async session(uri) {
       const session = await around(uri);
-      return session && readAnySession(uri, await session.file.source(), session.vehicle);
+      return session && readAnySession(uri, await session.file.source(), session);
     },
 
     async head(uri) {
       const session = await around(uri), head = session && headOf(await session.file.source());
-      return head && readAnySession(uri, head, session.vehicle);
+      return head && readAnySession(uri, head, session);
     },
 
     async channelNames(uri) {
@@ -252,8 +254,8 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
       if (!session) return undefined;
       const { key, file, vehicle, target, second } = session;
       const value = await signals.get(uri, key, async () => {
-        const own = readAnySession(uri, await file.source(), vehicle);
-        const read = second ? joinInMemory(own, readAnySession(second.uri, await second.source(), vehicle), second.path) : own;
+        const own = readAnySession(uri, await file.source(), { vehicle, knownAlone: options.knownAlone && !second });
+        const read = second ? joinInMemory(own, readAnySession(second.uri, await second.source(), { vehicle }), second.path) : own;
         return analyse(read, vehicle, target ? { targetTable: target.value } : {});
       });
       return { key, value };

@@ -2,10 +2,9 @@
 
 import { looksLikeCandump, readCandump } from '../formats/can/readCandump.js';
 import type { SessionFollower } from '../formats/followSession.js';
-import { readSession } from '../formats/readSession.js';
+import { readSession, type ReadOptions } from '../formats/readSession.js';
 import { bytesSource, type ByteSource } from '../formats/source.js';
 import type { Session } from '../formats/session.js';
-import type { Vehicle } from '../formats/vehicle.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { textOf } from './text.js';
 import { baseName } from './uris.js';
@@ -67,5 +66,5 @@ const readsAsSession = (session: Session): boolean =>
   && session.channels.some(({ quantity, quantityFrom }) => quantityFrom === 'name' && quantity !== undefined && !NOT_OF_AN_ENGINE.has(quantity));
 
 /** A session by the reader of its form: a raw CAN capture by its name or first frame, else a log in columns, by its follower where it has one. */
-export const readAnySession = (uri: string, source: ByteSource, vehicle: Vehicle, follower?: SessionFollower): Session =>
-  (baseName(uri).toLowerCase().endsWith(CAPTURE_ENDING) || looksLikeCandump(source) ? readCandump(source, { vehicle }) : follower ? follower.read(source, { vehicle }) : readSession(source, { vehicle }));
+export const readAnySession = (uri: string, source: ByteSource, options: ReadOptions, follower?: SessionFollower): Session =>
+  (baseName(uri).toLowerCase().endsWith(CAPTURE_ENDING) || looksLikeCandump(source) ? readCandump(source, options) : follower ? follower.read(source, options) : readSession(source, options));

@@ -66,13 +66,13 @@ export interface TaskSources { readonly own: ByteSource; readonly joined?: ByteS
 
 /** Reads a session, to be asked about. */
 export function readToAsk(sources: TaskSources, task: SessionTask, between?: () => void, follower?: SessionFollower): { readonly cells: number; readonly answer: Answers } {
-  const signals = read(sources, task, between, follower);
+  const signals = read(sources, task, false, between, follower);
   return { cells: signals.session.samples * signals.session.channels.length, answer: (question) => answerOf(signals, question) };
 }
 
 /** Reads and judges a session; `show` makes its views, `answer` answers questions about it, and `weigh` weighs it, where that is asked for. `between` is called between the pieces of the work: in it other work may be done. A log that grows has its `follower`. */
 export function workOnSession(sources: TaskSources, task: SessionTask, between?: () => void, first?: TellFirst, follower?: SessionFollower): { readonly found?: SessionFound; readonly show?: () => SessionViews; readonly answer?: Answers; readonly weigh?: () => SessionEvidence } {
-  const { uri, weigh, shows } = task, signals = read(sources, task, between, follower);
+  const { uri, weigh, shows } = task, signals = read(sources, task, !shows, between, follower);
   if (!weigh?.alone) first?.(readingFindings(signals));
   const found = weigh?.alone ? {} : { found: foundIn(signals, between), ...(shows ? { show: () => viewsOf(signals, uri), answer: <A extends About>(question: SessionQuestion<A>) => answerOf(signals, question) } : {}) };
   if (!weigh) return found;
@@ -80,7 +80,7 @@ export function workOnSession(sources: TaskSources, task: SessionTask, between?:
   return { ...found, weigh: () => weighFor(signals, uri, tableIn(weigh.table), loggedWith, weigh.isAssumed, between) };
 }
 
-function read({ own, joined }: TaskSources, { uri, vehicle, targetTable, joins }: SessionTask, between?: () => void, follower?: SessionFollower): Signals {
+function read({ own, joined }: TaskSources, { uri, vehicle, targetTable, joins }: SessionTask, knownAlone: boolean, between?: () => void, follower?: SessionFollower): Signals {
   const pieces = (of: ByteSource): ByteSource => ({
     size: of.size,
     read: (start, end) => {
@@ -88,6 +88,6 @@ function read({ own, joined }: TaskSources, { uri, vehicle, targetTable, joins }
       return of.read(start, end);
     },
   });
-  const first = readAnySession(uri, pieces(own), vehicle, follower);
-  return analyse(joins && joined ? joinInMemory(first, readAnySession(joins.uri, pieces(joined), vehicle), joins.path) : first, vehicle, { ...(targetTable === undefined ? {} : { targetTable: tableIn(targetTable) }), ...(between ? { between } : {}) });
+  const first = readAnySession(uri, pieces(own), { vehicle, knownAlone: knownAlone && !joins }, follower);
+  return analyse(joins && joined ? joinInMemory(first, readAnySession(joins.uri, pieces(joined), { vehicle }), joins.path) : first, vehicle, { ...(targetTable === undefined ? {} : { targetTable: tableIn(targetTable) }), ...(between ? { between } : {}) });
 }

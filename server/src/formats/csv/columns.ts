@@ -98,7 +98,7 @@ export class Columns {
   }
 
   /** Of a very long session only the clock is. */
-  private get isWhole(): boolean { return this.columns.every((column) => column instanceof Float64Array); }
+  private get isWhole(): boolean { return !this.columns.some((column) => column instanceof PackedColumn); }
 
   /** A copy that goes its own way. */
   fork(): Columns {

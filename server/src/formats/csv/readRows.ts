@@ -21,6 +21,8 @@ export interface ReadRowsOptions {
   readonly kernelFromBytes: number;
   /** Where the columns take so many bytes or more, all but the clock are kept packed; none where left out. */
   readonly packFromBytes?: number;
+  /** Where they take so many, columns without blanks of which nothing is known are not kept for whoever wants the known alone. */
+  readonly leaveFromBytes?: number;
 }
 
 /** What came up on the way that has no sample to stand at. */
