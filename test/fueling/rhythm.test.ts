@@ -1,7 +1,7 @@
 // Channels that repeat their last value: which rows are new, and the line between them. Arithmetic on stated inputs.
 
 import assert from 'node:assert/strict';
-import { betweenCycles, betweenFresh, freshRows, isOncePerCycle } from '../../server/src/fueling/rhythm.js';
+import { betweenCycles, betweenFresh, betweenReadings, freshRows, isOncePerCycle, nearestReading } from '../../server/src/fueling/rhythm.js';
 
 suite('a channel\'s own rhythm', () => {
   const size = 2000;
@@ -36,6 +36,26 @@ suite('a channel\'s own rhythm', () => {
     const pulses = everyFifth.map((value, row) => (row >= 1000 && row < 1100 ? 0 : value));
     const line = betweenFresh(pulses, timeS);
     for (let row = 0; row < size; row++) assert.ok(line[row] === 0 || line[row] > 20, `${row}: ${line[row]}`);
+  });
+
+  test('a target read in every fifth row runs straight between its readings, and ends where it is no longer held', () => {
+    const own = Float64Array.of(NaN, 1, NaN, NaN, NaN, NaN, 0.9, NaN, NaN, 0.9, NaN, NaN, NaN, 0.8), held = Float64Array.of(NaN, 1, 1, 1, 1, 1, 0.9, 0.9, 0.9, 0.9, 0.9, NaN, NaN, 0.8);
+    const seconds = Float64Array.from({ length: own.length }, (_, row) => row / 25), line = betweenReadings(held, own, seconds);
+    [NaN, 1, 0.98, 0.96, 0.94, 0.92, 0.9, 0.9, 0.9, 0.9, 0.9, NaN, NaN, 0.8].forEach((value, row) => assert.ok(Object.is(line[row], value) || Math.abs(line[row] - value) < 1e-12, `${row}: ${line[row]}`));
+  });
+
+  test('a switch thrown at any moment between its readings is on the whole seen to be thrown then', () => {
+    const seconds = Float64Array.from({ length: 400 }, (_, row) => row / 100), every = 20;
+    let late = 0, heldLate = 0;
+    for (let thrownS = 1; thrownS < 3; thrownS += 0.0035) {
+      const held = seconds.map((_, row) => (seconds[row - row % every] > thrownS ? 1 : 0)), near = nearestReading(held, held.map((value, row) => (row % every ? NaN : value)), seconds);
+      // Seen to be thrown half-way between the last row before and the first one after; half a row is what rows leave open.
+      late += seconds[near.indexOf(1)] - 0.005 - thrownS;
+      heldLate += seconds[held.indexOf(1)] - 0.005 - thrownS;
+    }
+    const count = 2 / 0.0035;
+    assert.ok(Math.abs(late / count) <= 0.005, `${late / count}`);
+    assert.ok(Math.abs(heldLate / count - 0.095) < 0.005, `${heldLate / count}`);
   });
 
   // At 900 rpm a cycle lasts 120/900 = 0.133 s, seven rows at 50 a second. What is asked of every cylinder sways by a fifth, and by more than 1 % a row at its fastest.

@@ -39,6 +39,8 @@ export interface Car {
   /** Standard deviation of ln(true / table), smooth and from cell to cell. */
   readonly wrong?: number;
   readonly jitter?: number;
+  /** The target is read in every so-manieth row, the rest blank. */
+  readonly targetEvery?: number;
   /** The engine's own filling runs smoothly between breakpoints instead of straight. */
   readonly curved?: boolean;
 }
@@ -216,6 +218,8 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     columns.lambda = columns.lambda.map((v, i) => (i % 3 === 1 ? v : NaN));
     columns.coolant = columns.coolant.map((v, i) => (i % 50 ? NaN : v));
   }
+  const { targetEvery = 1 } = car;
+  columns.target = columns.target.map((v, i) => (i % targetEvery ? NaN : v));
   const session = sessionOf(columns.time, list.map(([name, quantity]) => ({ quantity, values: Float64Array.from(columns[name]) })));
   const vehicle: Vehicle = { ...EMPTY_VEHICLE, engine: { displacementL: DISPLACEMENT_L, cylinders: 4 } };
   return {

@@ -59,7 +59,10 @@ const SHORT_OF_END = 0.97;
 
 /** Where only the throttle tells of the overrun, the cut may have begun earlier than it looks. */
 const BLIND_BEFORE_S = 0.7;
-/** Behind a cut the wall is dry; behind a change of load the controller's own enrichment, which no channel tells, runs out. */
+/**
+ * Behind a cut the wall is dry; behind a change of load a table that the throttle asks is ahead of the charge, until the manifold has filled. Where the load is the charge's own,
+ * changes tell most: what wall and controller add or keep then is a share of the film's growth, which the fit finds (less than none where more is added than is kept).
+ */
 const BLIND_AFTER_CUT_S = 1;
 const BLIND_AFTER_CHANGE_S = 0.6;
 /** An edge is a cut that lasts, told exactly, some time after the last one. */
@@ -83,14 +86,14 @@ const fuelledByPulse = ({ commanded, timeS, cut, reason }: Track, metered: Float
 };
 
 /** The same as table, target and trims say; NaN where the controller or the wall does what no channel tells. */
-const fuelledByTable = ({ commanded, timeS, cut, reason }: Track): Float64Array => {
+const fuelledByTable = ({ commanded, timeS, cut, reason, byThrottle }: Track): Float64Array => {
   const size = timeS.length;
   const [overrun, engineOff, transient, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('transient'), reasonIndex('cold-engine')];
   const fuelled = new Float64Array(size);
   let untilS = -Infinity;
   for (let row = 0; row < size; row++) {
     if (cut?.[row] || reason[row] === overrun) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CUT_S);
-    else if (reason[row] === transient) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CHANGE_S);
+    else if (byThrottle && reason[row] === transient) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CHANGE_S);
     fuelled[row] = timeS[row] <= untilS || reason[row] === engineOff || reason[row] === cold ? NaN : Math.exp(commanded[row]);
   }
   for (let row = size - 1, edgeS = Infinity; row >= 0; row--) {
@@ -177,7 +180,7 @@ export const tellingStretches = (track: Track, required: Required): Stretches | 
 
 /** Cuts windows out and lays them end to end. */
 export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leanest }: Stretches, required: Required): Comparison => {
-  const { timeS, exhaustGPerS, meteredGPerS, readings, rpm, unasked, throughManifold } = track;
+  const { timeS, exhaustGPerS, meteredGPerS, readings, rpm, unasked, targetMoved, throughManifold } = track;
   // No window takes in more than its readings and the rows before them.
   const source: number[] = [], rows: number[] = [], from: number[] = [], measured: number[] = [], starts = [0], ends: number[] = [];
   for (const window of chosen) {
@@ -202,7 +205,7 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
     const value = required.value(source[at]);
     charge[at] = Math.log(value) + lnPerRequired(track, source[at]);
     mixture[at] /= value;
-    doubt[at] = required.deviation(source[at]) * mixture[at];
+    doubt[at] = Math.hypot(required.deviation(source[at]), targetMoved ? targetMoved[source[at]] : 0) * mixture[at];
   }
   const calm = mixture.slice();
   if (unasked) for (let at = 0; at < source.length; at++) calm[at] *= Math.exp(-unasked[source[at]]);

@@ -27,8 +27,9 @@ const ALL: Readonly<Record<Name, Parameter>> = {
   // Share of the fuel that first wets the wall, and how long it stays (Aquino's film, as Guzzella and Onder have it; from memory).
   filmShare: share(0.1, 0.15, 1, -1),
   lnFilmStaysS: ln(0.4, 0.5),
-  // Injected into the port before the intake opens, the fuel meets the charge taken in until the intake shuts, and the pressure sensor is a little late.
-  aheadCycles: share(0.4, 0.1, 1),
+  // Injected into the port before the intake opens, the fuel meets the charge taken in until the intake shuts, and the pressure sensor is a little late; a controller that
+  // foresees all of it injects no time ahead.
+  aheadCycles: share(0.4, 0.2, 1),
   // Of the fuel that flowed before a cut, what goes on leaving the wall: the film's whole share, whatever the controller makes up for.
   vapour: share(0.2, 0.1, 0.7),
   // One to two displacements, of which a cycle takes four fifths.

@@ -3,7 +3,7 @@
 import type { Channel } from '../formats/session.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import type { Signals } from '../signals/signals.js';
-import { betweenFresh, freshRows } from './rhythm.js';
+import { betweenFresh, betweenReadings, freshRows } from './rhythm.js';
 
 /** The lambda (or, without a wideband sensor, the trim) samples of the session. */
 export interface Readings {
@@ -112,11 +112,17 @@ export const trimReadings = (signals: Signals, trims: Float64Array | undefined):
   return { kind: 'trims', row, lnLambda: Float64Array.from(row, (at) => trims[at]), lnShown: new Float64Array(row.length), bankSpread: undefined };
 };
 
+/** A trim or a target as it moved between its readings. */
+const onTheWay = (signals: Signals, id: QuantityId): Float64Array | undefined => {
+  const values = believed(signals, id);
+  return values && betweenReadings(values, signals.channel(id)!.values, signals.timeS);
+};
+
 /** ln((1 + short) (1 + long)) per row, mean of the banks; undefined where no trim is logged. */
 export const lnTrims = (signals: Signals, banks: readonly number[]): Float64Array | undefined => {
   const sides = banks.map((bank) => {
     const end = bank === 1 ? '' : '-2';
-    return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).flatMap((id) => believed(signals, id) ?? []);
+    return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).flatMap((id) => onTheWay(signals, id) ?? []);
   }).filter((parts) => parts.length > 0);
   if (sides.length === 0) return undefined;
   const sum = new Float64Array(signals.timeS.length);

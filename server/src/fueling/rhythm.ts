@@ -77,6 +77,28 @@ export const betweenFresh = (values: Float64Array, timeS: Float64Array): Float64
   return line;
 };
 
+/** The same for a target or a trim, which `values` holds over its blanks: it moved somewhere between the last of its own readings and the next. `own`: as it was read. */
+export const betweenReadings = (values: Float64Array, own: Float64Array, timeS: Float64Array): Float64Array => {
+  const line = values.slice();
+  for (let row = 0, from = -1; row < line.length; row++) {
+    if (own[row] !== own[row]) continue;
+    for (let each = from + 1; from >= 0 && each < row && values[row - 1] === values[from]; each++) line[each] += (values[row] - values[from]) * (timeS[each] - timeS[from]) / (timeS[row] - timeS[from]);
+    from = row;
+  }
+  return line;
+};
+
+/** A switch's readings, each on to the middle between it and the next: it was thrown somewhere between them. */
+export const nearestReading = (values: Float64Array, own: Float64Array, timeS: Float64Array): Float64Array => {
+  const nearest = values.slice();
+  for (let row = 0, from = -1; row < nearest.length; row++) {
+    if (own[row] !== own[row]) continue;
+    for (let each = row - 1; from >= 0 && each > from && 2 * timeS[each] >= timeS[from] + timeS[row]; each--) nearest[each] = values[row];
+    from = row;
+  }
+  return nearest;
+};
+
 /**
  * By how much (ln) what is asked must move from one row to the next for a pulse to follow; by how many of its digits, were the whole pulse to (no more than half of
  * it is dead time); and how many such rows tell.

@@ -11,6 +11,7 @@ import { beyondAxis, fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, 
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
+import { betweenReadings, nearestReading } from './rhythm.js';
 import { sumOf } from './statistics.js';
 
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
@@ -31,6 +32,8 @@ export interface Track {
   readonly commanded: Float64Array;
   readonly target: Float64Array;
   readonly lnTarget: Float64Array;
+  /** ln of the target over the last one read, where it is read more seldom than rows are: somewhere between them it moved. */
+  readonly targetMoved: Float64Array | undefined;
   readonly rpm: Float64Array | undefined;
   readonly exhaustGPerS: Float64Array;
   /** Mass of exhaust that has passed by each row, g. */
@@ -49,6 +52,8 @@ export interface Track {
   /** ln of the fuel injected over the fuel `commanded`, by the injector's pulse, and whether the fuel goes with the charge; undefined where no pulse tells. */
   readonly metered: Float64Array | undefined;
   readonly chargeByPressure: boolean;
+  /** Whether the table asks the pedal or the throttle, ahead of the charge. */
+  readonly byThrottle: boolean;
   /** Whether the fuel goes with what an air meter sees, before the manifold. */
   readonly throughManifold: boolean;
   /** ln of the air drawn over the air metered, where a meter before the manifold asks for the fuel. */
@@ -183,11 +188,12 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   between();
   const closed = lambda && signals.targetLambda ? undefined : closedLoop(signals);
   const readings = lambda?.readings ?? trimReadings(signals, trims);
-  const target = signals.targetLambda?.values ?? new Float64Array(size).fill(closed ? 1 : NaN);
+  const logged = signals.targetLambda, own = logged?.from === 'channel' ? signals.channel('target-lambda') : undefined;
+  const target = own ? betweenReadings(logged!.values, own.values, timeS) : logged?.values ?? new Float64Array(size).fill(closed ? 1 : NaN);
   if (!signals.targetLambda && closed) assumed.push('no target lambda is logged: where the trims move, the engine computer is taken to hold lambda 1.00');
   if (!lambda && trims) assumed.push('no lambda to be believed: the fuel trims alone are the evidence');
 
-  const lnTarget = lnOfHeld(target), commanded = lambda ? commandedBy(fuelled, trims, lnTarget) : lnOf(fuelled);
+  const lnTarget = lnOfHeld(target), targetMoved = own && own.filled < size ? sumOf(lnTarget, lnOfHeld(logged!.values), -1) : undefined, commanded = lambda ? commandedBy(fuelled, trims, lnTarget) : lnOf(fuelled);
 
   between();
   const flow = exhaustFlow(signals, loggedWith, fuelled, rpm, manifoldKPa, assumed);
@@ -229,7 +235,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const metered = pulsed && rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
 
   return {
-    grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', throughManifold, filling, cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, targetMoved, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', byThrottle: [loggedWith.columns, loggedWith.rows].some(({ quantity }) => quantity === 'throttle' || quantity === 'pedal'), throughManifold, filling, cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
@@ -295,7 +301,7 @@ const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | 
   if (!flag && !rpm) return undefined;
   const injected = signals.held('injector-pulse-width') ?? signals.held('injector-duty');
   if (!flag && !injected) return undefined;
-  return flag ? isAbove(flag, 0.5) : nothingInjected(injected!, rpm!);
+  return flag ? isAbove(nearestReading(flag, signals.channel('fuel-cut')!.values, signals.timeS), 0.5) : nothingInjected(injected!, rpm!);
 };
 
 const isAbove = (values: Float64Array, limit: number): Uint8Array => {
