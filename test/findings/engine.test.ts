@@ -221,6 +221,37 @@ suite('trouble codes', () => {
   test('no code is answered with more fuel', () => assert.match(checkFirstOf(troubleCodeOf('P0301')!), /add no fuel/));
 });
 
+suite('a rev limit of vehicle.json', () => {
+  const limited = (revLimitRpm: number): Vehicle => ({ ...EMPTY_VEHICLE, engine: { revLimitRpm } });
+  const lean = (): Record<string, Float64Array> => { const columns = pull(); columns['lambda'] = add(columns['lambda'], 16.8, 17.8, 0.1); return columns; };
+  // Mechanics: with the fuel cut there is no torque, and without torque no speed is gained. The last row of the pull, at 17.95 s, stands at 6070 rpm.
+  test('one that the engine runs through is doubted, and what was lean above it is told', () => {
+    const [told, ...more] = run(valueImplausible, lean(), limited(5300));
+    assert.deepEqual([told.severity, told.channel, more], ['warning', 'engine-speed', []]);
+    assert.match(told.message, /ran 7[5-9]\d rpm over the limit of 5,?300 rpm/);
+    onset(told, 16.7);
+    assert.deepEqual(run(leanUnderLoad, lean(), limited(5300)).map(({ severity }) => severity), ['error']);
+  });
+  test('one that is not reached is not', () => assert.deepEqual(run(valueImplausible, lean(), limited(6500)), []));
+  // A cut's overshoot of two cycles (45 ms at 5300 rpm) at 600 rpm/s is 27 rpm; a slower one's 80. The air of the cut is no lean mixture.
+  for (const overshootRpm of [30, 80]) {
+    test(`one that holds the engine is not, with ${overshootRpm} rpm of overshoot: what it cuts is air`, () => {
+      const columns = pull(), at = (t: number): number => 2500 + 600 * (t - 12), cuts = (t: number): boolean => open(t) && at(t) > 5300;
+      columns['engine-speed'] = columns['engine-speed'].map((each, i) => (cuts(timeS[i]) ? 5300 + overshootRpm * Math.sin(40 * timeS[i]) + noise(6) : each));
+      columns['lambda'] = columns['lambda'].map((each, i) => (cuts(timeS[i] - 0.15) ? 1.25 + noise(0.05) : each));
+      assert.deepEqual([valueImplausible, leanUnderLoad].flatMap((rule) => run(rule, columns, limited(5300))), []);
+    });
+  }
+  test('a leap of the reading, and speed without load, run through none', () => {
+    const leap = lean(), coasting = lean();
+    leap['engine-speed'] = leap['engine-speed'].map((each, i) => (timeS[i] >= 13 && timeS[i] < 13.5 ? 9000 + 20 * i : each));
+    assert.deepEqual(run(valueImplausible, leap, limited(6500)).filter(({ data }) => data?.kind === 'rev-limit'), []);
+    // Dragged over it by the wheels in a gear too low.
+    coasting['engine-speed'] = coasting['engine-speed'].map((each, i) => (timeS[i] >= 20 && timeS[i] < 22 ? 6000 + 500 * (timeS[i] - 20) : each));
+    assert.deepEqual(run(valueImplausible, coasting, limited(6300)), []);
+  });
+});
+
 suite('what a reading can be', () => {
   const hot = (): Record<string, Float64Array> => ({ ...pull(), 'oil-temperature': timeS.map((t) => (t < 8 ? 140 + noise(0.5) : 165 + noise(0.5))) });
   test('the vehicle\'s own range stands before the usual one, and the message says whose it is', () => {

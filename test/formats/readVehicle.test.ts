@@ -78,6 +78,10 @@ suite('readVehicle', () => {
     ['one number for a range', '{"lambdaSensor":{"range":[0.65]}}', 'wrong-type', '[0.65]'], ['an unknown key', '{"engin":{}}', 'unknown-key', '"engin"'], ['an unknown key further in', '{"limits":{"leanUnderLoa":1}}', 'unknown-key', '"leanUnderLoa"'],
     ['a key written twice', '{"name":"a","name":"b"}', 'duplicate-key', '"name"'], ['less than nothing', '{"engine":{"displacementL":-2}}', 'bad-range', '-2'], ['a delay in milliseconds', '{"lambdaSensor":{"transportDelay":90}}', 'wrong-type', '90'],
     ['more than a number holds', '{"limits":{"leanUnderLoad":1e999}}', 'bad-range', '1e999'], ['a range the wrong way round', '{"lambdaSensor":{"range":[1.6,0.65]}}', 'bad-range', '[1.6,0.65]'],
+    // No engine's figures in another unit (arithmetic): 7 thousand rpm, 33 psi, 3 bar, 0.85 of 1, 5 % of lambda, 17 psi, a range of AFR.
+    ['a rev limit in thousands', '{"engine":{"revLimitRpm":7}}', 'bad-range', '7'], ['a manifold pressure in psi', '{"engine":{"maxManifoldPressureKPa":33}}', 'bad-range', '33'], ['an injector pressure in bar', '{"injectors":{"ratedPressureKPa":3}}', 'bad-range', '3'],
+    ['a share for percent', '{"injectors":{"maxDutyPercent":0.85}}', 'bad-range', '0.85'], ['percent for lambda', '{"limits":{"leanUnderLoad":5}}', 'bad-range', '5'], ['a load in psi', '{"limits":{"boostManifoldPressureKPa":17}}', 'bad-range', '17'],
+    ['a range of AFR', '{"lambdaSensor":{"range":[10,20]}}', 'bad-range', '[10,20]'],
     ['delays that go back', '{"lambdaSensor":{"transportDelay":[[40,0.1],[5,0.2]]}}', 'bad-range', '[[40,0.1],[5,0.2]]'], ['a mount that is none', '{"lambdaSensor":{"mount":"sideways"}}', 'not-one-of', '"sideways"'],
     ['a quantity that is none', '{"channels":{"a":{"quantity":"lamda"}}}', 'unknown-quantity', '"lamda"'], ['a mapping to nothing', '{"channels":{"a":{"unit":"V"}}}', 'missing-key', '{"unit":"V"}'],
     ['a unit that is none', '{"channels":{"a":{"quantity":"lambda","unit":"zork"}}}', 'unknown-unit', '"zork"'], ['a unit of something else', '{"channels":{"a":{"quantity":"lambda","unit":"V"}}}', 'unit-mismatch', '"V"'],

@@ -194,8 +194,8 @@ class Reader {
     const { range: limits, transportDelay, ...rest } = this.part<Vehicle['lambdaSensor']>('lambdaSensor');
     const rising = Array.isArray(transportDelay) ? (transportDelay as readonly (readonly number[])[]).every(([flow, delay], i, all) => delay >= 0 && delay <= 5 && (i === 0 || flow > all[i - 1][0])) : true;
     if (!rising) this.tell('bad-range', ['lambdaSensor', 'transportDelay'], { text: '', rule: 'flows that rise from pair to pair and delays of 0 to 5 s' });
-    const ordered = limits === undefined || (limits[0] > 0 && limits[0] < limits[1]);
-    if (!ordered) this.tell('bad-range', ['lambdaSensor', 'range'], { text: '', rule: 'the lowest lambda before the highest, both above 0' });
+    const ordered = limits === undefined || (limits[0] > 0 && limits[0] < 1 && limits[1] >= 1);
+    if (!ordered) this.tell('bad-range', ['lambdaSensor', 'range'], { text: '', rule: 'the lowest lambda, between 0 and 1, before the highest, 1 or more (lambda, not AFR)' });
     return { ...rest, ...(limits && ordered ? { range: limits } : {}), ...(transportDelay !== undefined && rising ? { transportDelay } : {}) };
   }
 

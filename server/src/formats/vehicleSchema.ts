@@ -32,6 +32,10 @@ export interface Schema {
 const object = (description: string, properties: Readonly<Record<string, Schema>>, more: Schema = {}): Schema =>
   ({ type: 'object', description, properties, additionalProperties: false, ...more });
 const positive = (description: string, maximum: number, ...examples: number[]): Schema => ({ type: 'number', description, exclusiveMinimum: 0, maximum, examples });
+/** Bounds that no engine comes near, so that a number in another unit (thousands, psi, bar, a fraction for percent) is told (common practice, no source). */
+const between = (minimum: number, maximum: number, description: string, ...examples: number[]): Schema => ({ type: 'number', description, minimum, maximum, examples });
+/** What a limit of a unit can be: 5 for 5 % of lambda would silence its finding, 12 psi for kPa call an idle load. */
+const LIMIT_BOUNDS: Readonly<Record<string, Schema>> = { 'λ': { minimum: 0, maximum: 2 }, kPa: { minimum: 30, maximum: 1000 } };
 const text = (description: string, ...examples: string[]): Schema => ({ type: 'string', minLength: 1, description, examples });
 const choice = (description: string, values: readonly string[], more: Schema = {}): Schema => ({ type: 'string', description, enum: values, ...more });
 const pair = (title: string): Schema => ({ type: 'array', title, items: { type: 'number' }, minItems: 2, maxItems: 2 });
@@ -67,22 +71,22 @@ export const vehicleSchema: Schema = {
     engine: object('The engine.', {
       displacementL: positive('Displacement of all cylinders, litres.', 30, 1.998),
       cylinders: { type: 'integer', description: 'Number of cylinders.', minimum: 1, maximum: 24, examples: [4, 6, 8] },
-      revLimitRpm: positive('Engine speed at which the limiter cuts, rpm.', 25000, 7200),
+      revLimitRpm: between(1000, 25000, 'Engine speed at which the limiter cuts, rpm.', 7200),
       aspiration: choice('How the engine gets its air.', ['natural', 'turbocharged', 'supercharged']),
-      maxManifoldPressureKPa: positive('Highest manifold pressure the engine is meant to see, kPa absolute.', 1000, 190),
+      maxManifoldPressureKPa: between(50, 1000, 'Highest manifold pressure the engine is meant to see, kPa absolute.', 190),
     }),
     fuel: object('What is in the tank. AFR is shown for this fuel.', {
       blend: text(`A fuel by name or blend: E0 to E100, M0 to M100, ${FUEL_NAMES.join(', ')}. Blends are percent alcohol by volume.`, 'E10', 'E85', 'gasoline'),
       stoichAfr: { type: 'number', description: 'Stoichiometric air-fuel ratio by mass; stands before the blend\'s own where both are written.', minimum: 1, maximum: 40, examples: [14.1] },
     }),
     injectors: object('The injectors.', {
-      flowCcPerMin: positive('Flow of one injector at its rated pressure, cc/min.', 10000, 650),
-      ratedPressureKPa: positive('Pressure over the injector at which that flow was measured, kPa.', 50000, 300),
-      maxDutyPercent: { ...positive('Duty from which the injectors are too small, %. Stands before the limit injectorDutyPercent.', 100, 85), default: LIMITS.injectorDutyPercent.default },
+      flowCcPerMin: between(20, 10000, 'Flow of one injector at its rated pressure, cc/min.', 650),
+      ratedPressureKPa: between(60, 50000, 'Pressure over the injector at which that flow was measured, kPa.', 300),
+      maxDutyPercent: { ...between(2, 100, 'Duty from which the injectors are too small, %. Stands before the limit injectorDutyPercent.', 85), default: LIMITS.injectorDutyPercent.default },
       deadTimeMs: { type: 'number', description: 'Time from switching on to opening at running voltage, ms.', minimum: 0, maximum: 10, examples: [0.9] },
     }),
     body: object('The car on the road, for wheel power from its speed. Without mass, drag and rolling resistance no power is told.', {
-      massKg: positive('Mass as driven: car, people, fuel, kg.', 60000, 1240),
+      massKg: between(50, 60000, 'Mass as driven: car, people, fuel, kg.', 1240),
       dragAreaM2: positive('Drag coefficient times frontal area, m².', 15, 0.62),
       rollingResistance: positive('Rolling resistance as a share of the weight.', 0.1, 0.013),
       rotatingMassFactor: { type: 'number', description: 'What wheels, shafts and engine add to the mass while it is accelerated, as a factor. Left out, it is estimated from the gear where that is known.', minimum: 1, maximum: 3, examples: [1.05] },
@@ -91,13 +95,13 @@ export const vehicleSchema: Schema = {
       finalDrive: positive('Ratio of the final drive.', 30, 4.1),
     }),
     weather: object('Weather of the day, for sessions that do not log or note it themselves (notes "# air temperature: 18 °C", "# air pressure: 978 mbar", "# humidity: 55 %").', {
-      pressureKPa: { ...positive('Air pressure at the place (not reduced to sea level), kPa.', 110, 97.8), minimum: 50 },
+      pressureKPa: between(50, 110, 'Air pressure at the place (not reduced to sea level), kPa.', 97.8),
       temperatureC: { type: 'number', description: 'Air temperature where the engine breathes in, °C.', minimum: -60, maximum: 60, examples: [18] },
       humidityPercent: { type: 'number', description: 'Relative humidity, %.', minimum: 0, maximum: 100, examples: [55] },
     }),
     goal: object('What is wanted of the engine: the fuel and the injectors that it takes are told beside each pull.', {
       wheelPowerKW: positive('Power wanted at the wheels, kW.', 3000, 180),
-      fuelGPerKWh: positive('Fuel for each kWh at the wheels, g. Left out, it is what the pulls show.', 2000, 380),
+      fuelGPerKWh: between(50, 2000, 'Fuel for each kWh at the wheels, g. Left out, it is what the pulls show.', 380),
     }),
     lambdaSensor: object('The wideband sensor and where it sits.', {
       range: { ...pair('two numbers [lowest, highest]'), description: 'Lowest and highest lambda that the sensor can show; readings there are clipped.', examples: [[0.65, 1.6]] },
@@ -132,7 +136,7 @@ export const vehicleSchema: Schema = {
     },
     limits: object('Limits that findings judge by. Each has a default.', {
       ...Object.fromEntries(Object.entries(LIMITS).map(([id, limit]) => [id, {
-        type: 'number', minimum: 0, default: limit.default, description: `${limit.meaning} (${limit.unit}). Default ${limit.default}; ${limit.source}.`,
+        type: 'number', ...LIMIT_BOUNDS[limit.unit] ?? { minimum: 0 }, default: limit.default, description: `${limit.meaning} (${limit.unit}). Default ${limit.default}; ${limit.source}.`,
       } satisfies Schema])),
       plausible: object('Ranges [lowest, highest] in which readings can be true, by quantity. Outside, a reading is a wiring fault, a wrong unit or another channel.', Object.fromEntries(HAS_RANGE.map((id) => {
         const { title, unit, plausible: [low, high] } = QUANTITIES[id];

@@ -6,6 +6,7 @@ import { UNITS } from '../../quantities/units.js';
 import { believed } from '../../signals/operating.js';
 import { overLimit } from '../overLimit.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
+import { runThrough, type RunThrough } from '../../signals/limiter.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
@@ -51,6 +52,16 @@ const overOwnLimit = (signals: Signals): Finding[] => {
   }));
 };
 
+/** A limiter that vehicle.json tells and the engine ran through: what it would excuse is judged all the same. */
+const limiterFinding = (signals: Signals, through: RunThrough): Finding => {
+  const { peakRpm, limitRpm } = through;
+  return spellFinding(signals, signals.channel('engine-speed')!, through, {
+    code: 'value-implausible', severity: 'warning',
+    message: `Under load the engine ran ${formatNumber(peakRpm - limitRpm, 0)} rpm over the limit of ${formatNumber(limitRpm, 0)} rpm that vehicle.json tells ("revLimitRpm"), ${whenText(signals, through)}, and no limiter held it. Put the true one there; until then nothing in this session is left out as a limiter's cut at ${formatNumber(limitRpm, 0)} rpm.`,
+    data: { kind: 'rev-limit', peakRpm, limitRpm },
+  });
+};
+
 const live = pullColumns();
 const psi = (at: (timeS: number) => number) => (t: number): number => at(t) / 6.894757;
 
@@ -61,8 +72,9 @@ export const rule: Rule = {
     meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',
     computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C. '
-      + 'Manifold pressure above `engine.maxManifoldPressureKPa` of vehicle.json is told too, and believed.',
-    causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor'],
+      + 'Manifold pressure above `engine.maxManifoldPressureKPa` of vehicle.json is told too, and believed. '
+      + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained.',
+    causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
     limits: [], ranges: true,
   },
@@ -73,6 +85,7 @@ export const rule: Rule = {
   table: ({ table }) => tableProblemFindings('value-implausible', table),
   session: (signals) => {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
-    return [...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals)];
+    const through = runThrough(signals);
+    return [...(through ? [limiterFinding(signals, through)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals)];
   },
 };

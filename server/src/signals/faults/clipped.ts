@@ -8,6 +8,7 @@ import { dithers } from '../dither.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
 import { above, mark } from '../marks.js';
+import { limiterRpm } from '../limiter.js';
 import { openingOf } from '../opening.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault, Span } from '../signals.js';
@@ -370,7 +371,7 @@ export const airInExhaust = (readings: AirReadings & Partial<Pick<Readings, 'cle
   return air;
 };
 
-type AirReadings = Pick<Readings, 'session' | 'timeS' | 'vehicle' | 'held' | 'ageS'>;
+type AirReadings = Pick<Readings, 'session' | 'timeS' | 'vehicle' | 'held' | 'ageS' | 'barometer'>;
 
 /** By what it was found from: an analysis and the faults found on its way share it, unless the engine speed had to be mended. */
 const lastAir = new WeakMap<Readings['held'], { readonly isMended: boolean; readonly air: Uint8Array }>();
@@ -378,7 +379,7 @@ const lastAir = new WeakMap<Readings['held'], { readonly isMended: boolean; read
 const findAir = (readings: AirReadings, rpm: Float64Array | undefined, during: (kind: EventKind) => Uint8Array): Uint8Array => {
   const { timeS } = readings;
   const delayS = delaySeries(readings);
-  const limitRpm = readings.vehicle.engine.revLimitRpm;
+  const limitRpm = limiterRpm(readings);
   const [, greatestRpm] = rpm ? extremes(rpm) : [NaN, NaN];
   const overrun = during('overrun'), shift = during('gear-shift'), off = during('engine-off'), cranking = during('cranking');
   const marks = anyOf(overrun, shift, off, cranking);

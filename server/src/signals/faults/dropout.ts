@@ -6,6 +6,7 @@ import { believableOf, plausibleOf } from '../../formats/plausible.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
+import { limiterRpm } from '../limiter.js';
 import { dithers, heldForOf, onceFor } from '../dither.js';
 import { lastingRuns } from '../lasting.js';
 import { expectedOf } from '../related.js';
@@ -369,7 +370,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
     const closed = (closedPercent ??= quantileOf(sampleOf(throttle), 0.03) + 4);
     for (let row = from; row >= 0 && timeS[from] - timeS[row] < 0.6; row--) if (throttle[row] <= closed) return true;
     for (let row = from; row <= to; row++) if (throttle[row] <= closed) return true;
-    return rpm !== undefined && rpm[from] > 0.97 * (readings.vehicle.engine.revLimitRpm ?? (greatestRpm ??= extremes(rpm)[1]));
+    return rpm !== undefined && rpm[from] > 0.97 * (limiterRpm(readings) ?? (greatestRpm ??= extremes(rpm)[1]));
   }
 
   /** Whether the channel keeps this value elsewhere too, for more than a hundredth of its readings. */

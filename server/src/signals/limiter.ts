@@ -1,0 +1,47 @@
+// The rev limiter that vehicle.json tells, and whether the engine ran through it: then it is not there, and nothing is left out as its work.
+
+import { loadMask } from './opening.js';
+import type { Signals, Span } from './signals.js';
+
+/** A limiter takes the torque within a turn or two: no engine rises this far through it, for so long, without falling back (mechanics: without torque no speed is gained; the figures are common practice, no source). */
+const THROUGH_RPM = 120, THROUGH_S = 0.25;
+/** So often must the speed have been read anew meanwhile, and so small a fall is unrest. */
+const LEAST_RISES = 2, UNREST_SHARE = 0.01;
+/** Faster than this no engine gains speed under load: a leap of the reading. */
+const MOST_RPM_PER_S = 8000;
+
+type Driven = Pick<Signals, 'timeS' | 'vehicle' | 'held' | 'barometer'>;
+export interface RunThrough extends Span { readonly peakRpm: number; readonly limitRpm: number }
+
+const made = new WeakMap<Signals['held'], { readonly furthest: RunThrough | undefined }>();
+
+/** The stretch under load that rose furthest through the stated limiter; undefined where none did, or none is stated. */
+export const runThrough = (signals: Driven): RunThrough | undefined => {
+  let known = made.get(signals.held);
+  if (!known) made.set(signals.held, known = { furthest: find(signals) });
+  return known.furthest;
+};
+
+/** Where the limiter cuts, rpm: undefined where none is stated, or one that this drive disproves. */
+export const limiterRpm = (signals: Driven): number | undefined => (runThrough(signals) ? undefined : signals.vehicle.engine.revLimitRpm);
+
+const find = (signals: Driven): RunThrough | undefined => {
+  const { timeS, held, vehicle: { engine: { revLimitRpm: limitRpm } } } = signals;
+  const rpm = held('engine-speed');
+  if (!rpm || limitRpm === undefined) return undefined;
+  let load: Uint8Array | undefined, furthest: RunThrough | undefined;
+  for (let i = 1; i < rpm.length; i++) {
+    // It rises from below: what stands above it at once has leapt there, or was dragged.
+    if (!(rpm[i] > limitRpm && rpm[i - 1] <= limitRpm)) continue;
+    load ??= loadMask(signals, held);
+    let to = i, peakRpm = rpm[i - 1], rises = 0;
+    for (; to < rpm.length && rpm[to] > limitRpm && load[to] === 1 && rpm[to] > (1 - UNREST_SHARE) * peakRpm; to++) {
+      const stepS = timeS[to] - timeS[to - 1];
+      if (!(stepS > 0 && stepS < 1.5) || rpm[to] - rpm[to - 1] > MOST_RPM_PER_S * stepS) break;
+      if (rpm[to] > peakRpm) { peakRpm = rpm[to]; rises++; }
+    }
+    if (rises >= LEAST_RISES && peakRpm > limitRpm + THROUGH_RPM && timeS[to - 1] - timeS[i] >= THROUGH_S && !(furthest && furthest.peakRpm >= peakRpm)) furthest = { from: i, to, peakRpm, limitRpm };
+    i = Math.max(i, to - 1);
+  }
+  return furthest;
+};
