@@ -245,6 +245,21 @@ suite('session reader: time', () => {
     nearly([Number(back.data.fromS), Number(back.data.toS)], [5.2, 0]);
   });
 
+  test('rows in backward order are told once', () => {
+    const session = read(`Time (s),RPM\n${[0.5, 0.4, 0.3, 0.2, 0.1, 0].map((time) => `${time},800\n`).join('')}`);
+    assert.deepEqual(session.problems.map(({ code, kind, data }) => [code, kind, data]), [['time-reversed', 'backward', { rows: 6, steps: 5 }]]);
+  });
+
+  test('signs and blanks between thousands, where a number can be no other', () => {
+    const values = (text: string): (number | undefined)[] => [...read(`Time (s);RPM;Lambda\n0,1;${text};1,000\n1.002,5;800;0,950\n`).channels[0]!.values];
+    // ISO 80000-1, 7.3.1: groups of three, parted by a blank; decimal sign a comma or a point.
+    for (const [text, value] of [['1.002,0', 1002], ['12.345,25', 12345.25], ['1.234.567,5', 1234567.5], ['-1.002,0', -1002], ['1,002.5', 1002.5], ['1 020', 1020], ['1\u00a0020,5', 1020.5], ['12\u202f345', 12345], ['1.002', 1.002], ['1,002', 1.002]] as const) {
+      assert.deepEqual(values(text), [value, 800], text);
+    }
+    for (const text of ['1.02,0', '1.0021,0', '0.002,0', '1 20', '1 0205', '1.002,0,0', '1.002 003', '1..002,0', '01.002,0']) assert.deepEqual(values(text), [NaN, 800], text);
+    nearly([...read('Time (s);RPM\n999,5;800\n1.000,5;810\n1.001,5;820\n').timeS], [0, 1, 2]);
+  });
+
   test('no clock: rows at an assumed rate, said', () => {
     const session = read('RPM,Lambda\n800,1\n810,1\n');
     nearly([...session.timeS], [0, 0.1]);

@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict';
 import { parse } from 'csv-parse/sync';
 import fc from 'fast-check';
+import { tableFindings } from '../../server/src/findings/check.js';
 import { readTable } from '../../server/src/formats/readTable.js';
 import { readGrid } from '../../server/src/formats/tableText.js';
 import type { Range } from '../../server/src/formats/range.js';
@@ -100,6 +101,18 @@ suite('readTable', () => {
     const table = readTable(text);
     assert.deepEqual(kinds(table), ['axis-not-monotonic repeated', 'axis-not-monotonic turns']);
     assert.deepEqual(table.problems.map(({ range: place }) => [place.start.line, textAt(text, place)]), [[3, '800'], [6, '45']]);
+  });
+  test('a target as fuel over air is lambda\'s inverse', () => {
+    // Heywood ch. 3: φ = 1/λ.
+    for (const [head, unit] of [['target equivalence ratio (φ)', 'phi'], ['target phi', 'phi'], ['target lambda (φ)', 'phi'], ['equivalence ratio (λ)', 'lambda']] as const) {
+      const table = readTable(`${HEAD.replace(/# quantity:.*/, `# quantity: ${head}`)},800,1600\n30,1.25,1\n60,1,1.25\n`);
+      assert.deepEqual([table.quantity, table.unit?.id], ['target-lambda', unit]);
+    }
+  });
+  test('a breakpoint that no engine has is told in its own unit and in the usual one', () => {
+    const table = readTable(`${HEAD.replace('manifold pressure (kPa)', 'manifold pressure (psi)')},800,1600\n30,42,44\n80,48,51\n`);
+    // 1 psi = 6.894757 kPa, NIST SP 811.
+    assert.match(tableFindings({ table, vehicle: undefined, evidence: undefined }).find(({ code }) => code === 'value-implausible')!.message, /^80 psi \(552 kPa\) is no manifold pressure/);
   });
   test('ragged and cut-off rows', () => {
     const table = readTable(`${HEAD},800,1200,1600\n30,42,44\n45,48,51,54,57\n60,48,5`);

@@ -12,7 +12,7 @@ const longNumber = fc.tuple(fc.bigInt({ min: 0n, max: 10n ** 20n }), fc.integer(
   return point === 0 ? text : `${text.slice(0, -point)}.${text.slice(-point)}`;
 });
 const number = fc.oneof({ weight: 8, arbitrary: decimal }, { weight: 1, arbitrary: longNumber }, { weight: 1, arbitrary: fc.double({ noNaN: true }).map(String) });
-const oddCell = fc.constantFrom('nan', 'n/a', '-', '---', 'NULL', 'err', '1e999', '1..2', '+', '-.', '.5', '5.', '+7', 'true', 'P0171', 'N', '°', 'é', '😀', '1 2', '0x10', '--1', '1e5', '1E-3', '1e', ' ');
+const oddCell = fc.constantFrom('nan', 'n/a', '-', '---', 'NULL', 'err', '1e999', '1..2', '+', '-.', '.5', '5.', '+7', 'true', 'P0171', 'N', '°', 'é', '😀', '1 2', '1 020', '1.002,0', '1\u202f020', '12,345.5', '0x10', '--1', '1e5', '1E-3', '1e', ' ');
 const blanks = fc.constantFrom('', '', '', ' ', '  ');
 
 export interface Drawn { readonly text: string; readonly delimiter: string }

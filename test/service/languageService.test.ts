@@ -65,6 +65,21 @@ suite('service: files', () => {
     const expected = (line: number, kind: string, path: string): unknown[] => [line, placeOf(text, line, `"${path}"`).character, kind, path];
     assert.deepEqual(missing?.sort(), [expected(0, 'table', 'gone.table.csv'), expected(1, 'sessions', 'none/*.csv'), expected(1, 'logged-with', 'old.table.csv')].sort());
   });
+
+  test('tables under each other\'s key are told at their places', async () => {
+    const { service, vehicle, workspace } = car();
+    const grid = (quantity: string, value: number): string => `# quantity: ${quantity}\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n, 800, 1600\n30, ${value}, ${value}\n60, ${value}, ${value}\n`;
+    workspace.write('a.table.csv', grid('target lambda', 1));
+    workspace.write('b.table.csv', grid('volumetric efficiency (%)', 50));
+    const told = async (fuel: string, target: string): Promise<unknown> => {
+      const text = `{ "tables": { "fuel": "${fuel}",\n "target": "${target}" } }`;
+      workspace.write('vehicle.json', text);
+      return (await service.check(vehicle))?.findings.map(({ code, severity, range: { start }, data }) => [code, severity, start.line, start.character === placeOf(text, start.line, start.line === 0 ? `"${fuel}"` : `"${target}"`).character, data?.holds]);
+    };
+    assert.deepEqual(await told('b.table.csv', 'a.table.csv'), []);
+    assert.deepEqual(await told('a.table.csv', 'b.table.csv'), [['vehicle-invalid', 'error', 0, true, 'target lambda'], ['vehicle-invalid', 'error', 1, true, 'volumetric efficiency']]);
+    assert.deepEqual(await told('a.table.csv', 'a.table.csv'), [['vehicle-invalid', 'error', 0, true, 'target lambda']]);
+  });
 });
 
 suite('service: caches', () => {

@@ -104,6 +104,34 @@ suite('sensor faults', () => {
     assert.deepEqual([at(9.81), at(14.7)], [1, 0]);
   });
 
+  test('of a fuel that is not in the tank the scale is told by warm idle and cruise; an engine rich under load, in the cold or by a quarter is believed', () => {
+    const e10: Vehicle = { ...EMPTY_VEHICLE, fuel: { blend: 'E10' } };
+    const looksLike = (factor: (i: number) => number, vehicle = e10, more: Record<string, Float64Array> = {}) => faultsOf({ ...drive(), ...more, lambda: drive()['lambda'].map((each, i) => each * factor(i)) }, vehicle, { lambda: 'afr' })
+      .filter((fault) => fault.shape === 'afr-scale').map((fault) => fault.data.trueAfr);
+    // Stoichiometric AFR by mass (chemistry): E85 9.81, ethanol 9.0, methanol 6.47, E10 14.1, gasoline's scale 14.7.
+    assert.deepEqual([9.81, 6.47, 14.1, 14.7].map((afr) => looksLike(() => afr)), [[9.81], [6.47], [], []]);
+    assert.equal(looksLike(() => 9).length, 1);
+    // Mixtures that engines have (Heywood ch. 7: full load 0.85 to 0.9; warm-up 0.8): no scale's doing.
+    assert.deepEqual(looksLike(() => 14.7 * 0.78), []);
+    const open = (i: number): boolean => timeS[i] % 30 < 22, wide = drive()['manifold-pressure'].map((each, i) => (open(i) ? 170 : each)), foot = drive()['throttle'].map((each, i) => (open(i) ? 100 : each));
+    assert.deepEqual(looksLike((i) => 14.7 * (open(i) ? 0.7 : 1), e10, { 'manifold-pressure': wide, throttle: foot }), []);
+    assert.deepEqual(looksLike(() => 14.7 * 0.7, e10, { 'coolant-temperature': timeS.map((t) => 10 + t / 6) }), []);
+  });
+
+  test('richer than the sensor\'s stated range is not believed', () => {
+    const rich = (value: number, lowest = 0.65) => faultsOf({ ...drive(), lambda: drive()['lambda'].map((each, i) => (timeS[i] >= 40 && timeS[i] < 45 ? value + noise(0.005) : timeS[i] >= 38 && timeS[i] < 47 ? value + (1 - value) * Math.min(1, Math.abs(timeS[i] - 42.5) / 2.5 - 1) : each)) }, { ...EMPTY_VEHICLE, lambdaSensor: { range: [lowest, 1.6] } })
+      .filter(({ channel }) => channel.name === 'lambda').map(({ kind }) => kind);
+    assert.deepEqual([...new Set(rich(0.55))], ['clipped-low']);
+    // What an engine may burn (Heywood ch. 9: rich limit near 0.65) disproves the range.
+    assert.deepEqual([rich(0.72), rich(0.8, 0.9)], [[], []]);
+  });
+
+  test('a channel of a second logger that began later is no dropout; one that falls silent in one log is', () => {
+    const columns = { ...drive(), lambda: drive()['lambda'].map((each, i) => (timeS[i] < 40 ? NaN : each)) };
+    const told = (joined: object) => analyse({ ...sessionOf(timeS, columns), ...joined }, EMPTY_VEHICLE).faults.map(({ kind, shape }) => `${kind} ${shape}`);
+    assert.deepEqual([told({}), told({ joined: { path: 'b.session.csv', how: '' } }), told({ metadata: new Map([['joined', 'a and b']]) })], [['dropout blank'], [], []]);
+  });
+
   test('a coarse throttle or pressure that keeps one usual value while the engine is driven is stuck; a foot held still is not', () => {
     // Slow road data by hand: a reading every 0.3 s on a grid of whole numbers, a third of it standing at idle, where everything stands still by right.
     const slowS = everyS(0.3, 240);

@@ -50,7 +50,7 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
     const ends = (value: unknown): string => (value as readonly number[]).map(number).join(' to ');
     return ['error', `The axes look swapped: the first row goes from ${ends(p.data.columnEnds)} as ${p.data.columns}, the first column from ${ends(p.data.rowEnds)} as ${p.data.rows}. Change over "# columns:" and "# rows:"; until then every reading falls into the wrong cell.`];
   },
-  'value-implausible breakpoint': (p) => ['warning', `${number(p.data.value)} is no ${p.data.quantity} an engine has (${number(p.data.low)} to ${number(p.data.high)} ${p.data.unit}). Check the breakpoint and the unit of the ${axisWords(p)}.`],
+  'value-implausible breakpoint': (p) => ['warning', `${number(p.data.value)} ${p.data.writtenUnit}${p.data.writtenUnit === p.data.unit ? '' : ` (${formatNumber(Number(p.data.canonical), 0)} ${p.data.unit})`} is no ${p.data.quantity} an engine has (${number(p.data.low)} to ${number(p.data.high)} ${p.data.unit}). Check the breakpoint and the unit of the ${axisWords(p)}.`],
 };
 
 /** Findings for the problems of one code, at their places. */

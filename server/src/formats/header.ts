@@ -6,6 +6,7 @@ import { range, type Range } from './range.js';
 import { parseUnit } from '../quantities/parseUnit.js';
 import { TextReader, detectDecimalComma, detectDelimiter, detectEncoding, stripQuoted, transcode, type Delimiter, type Encoding } from './csv/dialect.js';
 import { readNumber } from './csv/number.js';
+import { partedNumber } from './csv/partedNumber.js';
 import { readNote } from './csv/rows.js';
 import { nextLine } from './csv/window.js';
 import { MOST_COLUMNS, RowPlaces, unquote } from './places.js';
@@ -52,7 +53,7 @@ const encoder = new TextEncoder();
 /** Whether a text is a number, with a decimal point or comma. */
 export const isNumberText = (text: string): boolean => {
   const bytes = encoder.encode(text);
-  return readNumber(bytes, 0, bytes.length, 44) !== undefined;
+  return readNumber(bytes, 0, bytes.length, 44) !== undefined || partedNumber(text) !== undefined;
 };
 
 const isTimeText = (text: string): boolean => /^\d{1,4}[:\-/]\d{1,2}[:\-/T.]?\d/.test(text);

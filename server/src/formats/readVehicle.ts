@@ -160,7 +160,7 @@ class Reader {
 
   /** JSON can write numbers that no double holds. */
   private finite(value: unknown, path: Path): void {
-    if (typeof value === 'number' && !Number.isFinite(value)) this.tell('bad-range', path, { text: 'more than a number can hold', low: -Infinity, high: Infinity });
+    if (typeof value === 'number' && !Number.isFinite(value)) { if (!this.wrong.has(JSON.stringify(path))) this.tell('bad-range', path, { text: 'more than a number can hold', low: -Infinity, high: Infinity }); }
     else if (Array.isArray(value)) value.forEach((each, i) => this.finite(each, [...path, i]));
     else if (typeof value === 'object' && value !== null) for (const key of Object.keys(value)) this.finite((value as Dictionary)[key], [...path, key]);
   }

@@ -12,6 +12,11 @@ import { range, rangeOver, type Range } from './range.js';
 export const sayTime = (time: LaidTime, header: string, book: ProblemBook, place: (sample: number) => Range): void => {
   const { timeS } = time;
   const channel = header;
+  if (time.reversalCount > 2 && 2 * time.reversalCount > timeS.length) {
+    const [{ sample }] = time.reversals;
+    book.place('time-reversed', 'backward', place(sample), { rows: timeS.length, steps: time.reversalCount }, { channel, timeS: [timeS[sample], timeS[sample]] });
+    return;
+  }
   time.reversals.forEach((event, index) => {
     const last = index === time.reversals.length - 1;
     book.place('time-reversed', 'step-back', place(event.sample), { fromS: event.fromS, toS: event.toS, moreCount: last ? time.reversalCount - time.reversals.length : 0 }, { channel, timeS: [timeS[event.sample], timeS[event.sample]] });

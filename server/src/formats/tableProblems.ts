@@ -38,13 +38,13 @@ export const axisProblems = (problems: ProblemList, name: 'columns' | 'rows', ax
 };
 
 /** Breakpoints that their quantity cannot have. */
-export const axisRangeProblems = (problems: ProblemList, name: 'columns' | 'rows', { quantity, values, canonical, ranges }: Axis): void => {
+export const axisRangeProblems = (problems: ProblemList, name: 'columns' | 'rows', { quantity, unit: written, values, canonical, ranges }: Axis): void => {
   if (!quantity) return;
   const { plausible: [low, high], title, unit } = QUANTITIES[quantity];
   // An axis may reach to 0 where a reading never does.
   canonical.forEach((value, i) => {
     if (value < Math.min(low, 0) || value > high) {
-      problems.add({ code: 'value-implausible', kind: 'breakpoint', range: ranges[i], data: { axis: name, quantity: title, value: values[i], low: Math.min(low, 0), high, unit: UNITS[unit].symbol } });
+      problems.add({ code: 'value-implausible', kind: 'breakpoint', range: ranges[i], data: { axis: name, quantity: title, value: values[i], writtenUnit: written?.symbol ?? '', canonical: value, low: Math.min(low, 0), high, unit: UNITS[unit].symbol } });
     }
   });
 };

@@ -39,7 +39,7 @@ const TABLE_NAMES: ReadonlyMap<string, TableQuantity> = new Map([
   ...Object.entries(TABLE_QUANTITIES).flatMap(([id, { title }]) => [[words(id), id], [words(title), id]]),
   ['ve', 'volumetric-efficiency'], ['pulse width', 'injector-pulse-width'], ['injection time', 'injector-pulse-width'], ['maf', 'mass-air-flow'],
   ['air mass flow', 'mass-air-flow'], ['correction', 'multiplier'], ['factor', 'multiplier'], ['lambda target', 'target-lambda'], ['lambda', 'target-lambda'],
-  ['afr target', 'target-afr'], ['afr', 'target-afr'], ['target air fuel ratio', 'target-afr'], ['spark advance', 'ignition-advance'],
+  ['target phi', 'target-lambda'], ['phi', 'target-lambda'], ['target equivalence ratio', 'target-lambda'], ['equivalence ratio', 'target-lambda'], ['afr target', 'target-afr'], ['afr', 'target-afr'], ['target air fuel ratio', 'target-afr'], ['spark advance', 'ignition-advance'],
   ['ignition timing', 'ignition-advance'], ['boost target', 'manifold-pressure-target'], ['target manifold pressure', 'manifold-pressure-target'],
 ] as [string, TableQuantity][]);
 
@@ -77,6 +77,8 @@ export const tableQuantityOf = (text: string): Named<TableQuantity> => {
     return withUnit(quantity, unitText ?? afr?.[2], (fuel) => parseUnitOf(`AFR ${fuel}`, 'mixture') ?? parseUnitOf(fuel, 'mixture'), unit, said);
   }
   if (quantity === 'multiplier' && unitText !== undefined && /^(x|×|factor|-|1)?$/.test(words(unitText))) return withUnit(quantity, undefined, () => undefined, unit, said);
+  // The fuel's share of what lambda 1 needs: 1 over lambda (Heywood, ch. 3).
+  if (/phi$|equivalence/.test(plain)) return withUnit(quantity, unitText, (text) => parseUnitOf(text, dimension), UNITS.phi, true);
   return withUnit(quantity, unitText, (text) => parseUnitOf(text, dimension) ?? (quantity === 'multiplier' ? parseUnitOf(text, 'ratio') : undefined), unit, said);
 };
 

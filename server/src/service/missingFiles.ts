@@ -3,6 +3,8 @@
 import type { Problem } from '../formats/problem.js';
 import { range } from '../formats/range.js';
 import type { Session } from '../formats/session.js';
+import { FUEL_TABLE_QUANTITIES, type TableQuantity } from '../formats/table.js';
+import { TABLE_QUANTITIES } from '../formats/tableQuantity.js';
 import type { Documents } from './documents.js';
 import { leftOutOf, MOST_FILES, type VehicleFolder } from './vehicleFolders.js';
 import type { Workspace } from './workspace.js';
@@ -42,6 +44,20 @@ export async function tooManyFiles(workspace: Workspace, folder: VehicleFolder):
   const place = folder.document.rangeOf(['sessions']) ?? range(0, 0, 0, 0);
   return Object.entries(await leftOutOf(workspace, folder)).filter(([, left]) => left > 0)
     .map(([what, left]): Problem => ({ code: 'vehicle-invalid', kind: 'too-many-files', range: place, count: 1, data: { key: what, what, most: MOST_FILES, left } }));
+}
+
+const TARGETS: readonly TableQuantity[] = ['target-lambda', 'target-afr'];
+
+/** Tables of `tables.fuel` and `tables.target` that hold another quantity than their key says; those whose quantity is not known are told in the table. */
+export async function misplacedTables(documents: Documents, workspace: Workspace, folder: VehicleFolder): Promise<Problem[]> {
+  const problems: Problem[] = [];
+  for (const [role, fitting, wanted] of [['fuel', FUEL_TABLE_QUANTITIES, 'a table that the fuel goes by'], ['target', TARGETS, 'target lambda or AFR']] as const) {
+    const path = folder.document.vehicle.tables[role], uri = path === undefined ? undefined : await workspace.resolve(folder.uri, path);
+    const quantity = uri === undefined ? undefined : (await documents.table(uri))?.value.quantity;
+    if (quantity === undefined || fitting.includes(quantity)) continue;
+    problems.push({ code: 'vehicle-invalid', kind: 'table-misplaced', range: folder.document.rangeOf(['tables', role]) ?? range(0, 0, 0, 0), count: 1, data: { key: `tables.${role}`, path: path ?? '', holds: TABLE_QUANTITIES[quantity].title, wanted } });
+  }
+  return problems;
 }
 
 /** Sessions that the vehicle file joins and whose clocks do not go together. */

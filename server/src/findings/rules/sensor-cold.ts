@@ -32,7 +32,8 @@ export const rule: Rule = {
     firing: `=== a.session.csv\n${sampleLog(20, 0.2, { ...idle, lambda: (t) => (t < 8 ? 1.6 : 1 + unrest(t, 0.01)) })}`,
     quiet: `=== a.session.csv\n${sampleLog(20, 0.2, { ...idle, lambda: (t) => 1 + unrest(t, 0.01) })}`,
   }),
-  session: (signals) => [...faultsByChannel(signals, 'cold').values()].flat().map((fault) => {
+  // Of rows in backward order each begins a recording, and that is told.
+  session: (signals) => (signals.session.problems.some(({ kind }) => kind === 'backward') ? [] : [...faultsByChannel(signals, 'cold').values()].flat().map((fault) => {
     const awakeS = Number(fault.data.awakeAfterS);
     const long = awakeS > SLEEPS_LONG * limitOf('sensorWarmUpS', signals.vehicle.limits).value;
     return spellFinding(signals, fault.channel, fault, {
@@ -41,5 +42,5 @@ export const rule: Rule = {
         + (long ? ` That is long (${limitText(signals, 'sensorWarmUpS')}, told from twice that): check the heater's fuse, supply and ground.` : ` Wait for it before a pull; it is a warning from twice what is usual (${limitText(signals, 'sensorWarmUpS')}).`),
       data: { awakeAfterS: awakeS, value: fault.value },
     });
-  }),
+  })),
 };

@@ -10,7 +10,7 @@ export const rule: Rule = {
   docs: {
     title: 'Clock steps back',
     meaning: 'A row is older than the row before it. Usually a new recording begins there; no duration or rate is taken across the step.',
-    computed: 'Each time is compared with the one before. A step back starts a new recording one usual step later; a time of day that passes midnight is none.',
+    computed: 'Each time is compared with the one before. A step back starts a new recording one usual step later; a time of day that passes midnight is none. Where most rows step back, the file is in backward order: told once, as an error.',
     causes: ['The logger was restarted and went on in the same file', 'Several files were joined', 'The logger set its clock while it recorded', 'Rows were sorted by another column'],
     checkFirst: 'See whether the engine was started anew there. If so, nothing is wrong.',
     limits: [],

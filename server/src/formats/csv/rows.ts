@@ -5,6 +5,7 @@ import type { ProblemBook } from '../problemBook.js';
 import { Columns, type Keeping } from './columns.js';
 import type { TextReader } from './dialect.js';
 import { readNumber } from './number.js';
+import { partedNumber } from './partedNumber.js';
 import type { QuotedRecord } from './quoted.js';
 import { noteComma, type CommaCells } from './thousands.js';
 import { nextLine } from './window.js';
@@ -102,6 +103,9 @@ export class Rows {
       if (seen.texts.size < 5) seen.texts.add(text);
       return NaN;
     }
+    // Where commas part the cells, one within a cell is judged by its whole column.
+    const parted = this.delimiter === 44 && text.includes(',') || kind === 'code' ? undefined : partedNumber(text);
+    if (parted !== undefined) return parted;
     if (column === this.keepOddTextsOf) {
       if (this.oddTexts.length < ODD_TEXTS_KEPT) this.oddTexts.push({ sample, text });
       return NaN;

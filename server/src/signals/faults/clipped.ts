@@ -206,6 +206,10 @@ const drawsMore = (readings: Readings, topKPa: number): boolean => {
   return (load !== undefined && more((i) => load[i])) || (flow !== undefined && more((i) => flow[i] / rpm[i])) || (width !== undefined && lambda !== undefined && more((i) => (burns(i) ? width[i] * lambda[i] : NaN)));
 };
 
+/** Richer than the stated range by more than rounding, and than any engine burns: the sensor cannot show it. What an engine may burn is believed rather than the range. */
+export const beyondRich = (stop: number): number => Math.min(stop - 0.02, LAMBDA_ENDS[0]);
+const isBelow = (seen: number, stop: number, high: boolean): boolean => !high && seen < beyondRich(stop);
+
 const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, air: () => Uint8Array, before: Uint8Array): Fault[] => {
   const { timeS, vehicle, recordings } = readings;
   const { channel, rows, values, count } = track;
@@ -223,9 +227,9 @@ const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatStatisti
     const stop = range ? range[high ? 1 : 0] : seen;
     const tolerance = range && !isOneNumber(track, seen) ? 0.006 : 1e-6;
     // At the stop, or beyond any mixture (the least number above 2).
-    const top = high ? Math.min(Math.min(stop, seen) - tolerance, 2 + 2 * Number.EPSILON) : Infinity, bottom = high ? -Infinity : Math.max(stop, seen) + tolerance;
+    const top = high ? Math.min(Math.min(stop, seen) - tolerance, 2 + 2 * Number.EPSILON) : Infinity, bottom = high ? -Infinity : isBelow(seen, stop, high) ? beyondRich(stop) : Math.max(stop, seen) + tolerance;
     // A greatest value that the sensor only just reached is no stop, unless the vehicle file says that it is one.
-    const known = range !== undefined && Math.abs(seen - stop) <= 0.02;
+    const known = range !== undefined && (Math.abs(seen - stop) <= 0.02 || isBelow(seen, stop, high));
     if (range && !known && (high ? seen < stop : seen > stop)) continue;
     // Without a sensor's unrest a level is a mixture, unless no engine burns it.
     if (!known && !alive && !isLambdaEnd(seen)) continue;

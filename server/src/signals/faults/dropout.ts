@@ -80,6 +80,8 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
     if (recordings[begun].from > rows[k - 1]) continue;
     add(due, rows[k]);
   }
+  // The second of two joined loggers began later, or ended before.
+  if (readings.session.joined || readings.session.metadata.has('joined')) return found;
   const silentS = Math.max(SILENT_S, 5 * track.longSpacingS);
   let next = 0;
   for (const recording of recordings) {

@@ -8,6 +8,7 @@ import { UNITS, type Unit } from '../../quantities/units.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import type { Track } from '../hold.js';
 import { above, mark } from '../marks.js';
+import { loadMask } from '../opening.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { spansOf, widened, without } from '../spans.js';
@@ -170,6 +171,20 @@ const lambdaGuess: Guesser = (_readings, track) => {
   return undefined;
 };
 
+/** Scales that displays are set to beside gasoline's (stoichiometric air-fuel ratios: chemistry). */
+const COMMON_SCALES = [{ name: 'the scale of an ethanol-rich fuel', afr: 9.81 }, { name: 'the scale of ethanol', afr: 9.0 }, { name: 'the scale of methanol', afr: 6.47 }];
+/** ln of lambda, about 10 %: half of what parts these scales. */
+const REST_WITHIN = 0.1;
+const WARM_C = 60;
+
+/** Middle of lambda over its target (or 1) of a warm engine away from load; NaN where that is not known. */
+const restingLevel = (readings: Readings, lambda: Float64Array | undefined, isMixture: (i: number) => boolean): number => {
+  if (!lambda) return NaN;
+  const target = readings.held('target-lambda'), rpm = readings.held('engine-speed'), coolant = readings.held('coolant-temperature'), load = loadMask(readings, readings.held);
+  const resting = sampleBy(lambda.length, (i) => (load[i] === 0 && isMixture(i) && !(rpm && !(rpm[i] > 400)) && !(coolant && coolant[i] < WARM_C) ? lambda[i] / (target && target[i] > 0.5 ? target[i] : 1) : NaN));
+  return resting.length >= LEAST_READINGS ? quantileOf(resting, 0.5) : NaN;
+};
+
 /**
  * An AFR column on the other scale than its header says: shown on the fuel's own scale but read on gasoline's, or the other way round.
  * The mixture of any drive centres near its target (or λ 1); a whole column that centres at the ratio of the two scales is on the other one.
@@ -188,18 +203,18 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
   const target = readings.held('target-lambda'), lambda = readings.held(channel.quantity), rpm = readings.held('engine-speed');
   const asked = target && lambda && sampleBy(lambda.length, (i) => (isMixture(lambda[i]) && target[i] > 0.5 && target[i] < 2 && !(rpm && !(rpm[i] > 400)) ? lambda[i] / target[i] : NaN));
   const judged = asked && asked.length >= LEAST_READINGS ? asked : below;
+  const atRest = (): number => restingLevel(readings, lambda, (i) => isMixture(lambda![i]));
   const middle = quantileOf(judged, 0.5), high = quantileOf(judged, 0.75), highLambda = quantileOf(below, 0.75);
-  const scales = fuel
-    ? [{ name: `the scale of ${fuel.name}`, afr: fuel.stoichAfr }, { name: 'the gasoline scale', afr: GASOLINE_SCALE_AFR }]
-    : [{ name: 'the scale of an ethanol-rich fuel', afr: 9.81 }, { name: 'the scale of ethanol', afr: 9.0 }, { name: 'the scale of methanol', afr: 6.47 }];
-  for (const { name, afr } of scales) {
+  const own = fuel ? [{ name: `the scale of ${fuel.name}`, afr: fuel.stoichAfr }, { name: 'the gasoline scale', afr: GASOLINE_SCALE_AFR }] : [];
+  for (const { name, afr } of [...own, ...COMMON_SCALES]) {
     const expected = Math.log(afr / readAs);
     if (Math.abs(expected) < LEAST_SCALE_GAP) continue;
     // Nearer to the other scale's stoichiometric point than to this one's, at the middle and at the leaner quarter alike.
     const near = (value: number): boolean => Math.abs(Math.log(value) - expected) < Math.min(0.13, 0.4 * Math.abs(expected));
     // Richer for three quarters of the drive than any engine burns is not a mixture but a label, full load or not.
     const unburnable = expected < 0 && highLambda < UNBURNABLE_LAMBDA && high / Math.exp(expected) > 0.72 && high / Math.exp(expected) < 1.15;
-    if (!near(middle) && !near(high) && !unburnable) continue;
+    // Of a fuel that is not in the tank more is asked for: that idle and cruise, where no engine is kept so rich, lie at that scale too.
+    if (fuel && !own.some((each) => each.afr === afr) ? !(Math.abs(Math.log(atRest()) - expected) < REST_WITHIN) : !near(middle) && !near(high) && !unburnable) continue;
     if (Math.abs(Math.log(high)) < 0.4 * Math.abs(expected)) continue;
     return {
       kind: 'implausible', channel, shape: 'afr-scale', value: quantileOf(below, 0.5), from: 0, to: readings.timeS.length,
