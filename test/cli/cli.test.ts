@@ -249,15 +249,17 @@ suite('command line: evidence', () => {
       assert.match(copied.stdout, /Caution: /);
       assert.deepEqual(readFileSync(table), before);
       const next = readFileSync(join(cwd, 'next.table.csv'));
-      assert.equal(next.length, before.length);
-      assert.deepEqual(next.subarray(0, next.indexOf('quantity')), before.subarray(0, before.indexOf('quantity')));
+      const noteEnd = next.indexOf('\n') + 1, noted = next.subarray(noteEnd);
+      assert.match(next.subarray(0, noteEnd).toString('latin1'), /^# corrected-from: ve\.table\.csv by \S+\n$/);
+      assert.equal(noted.length, before.length);
+      assert.deepEqual(noted.subarray(0, noted.indexOf('quantity')), before.subarray(0, before.indexOf('quantity')));
       assertRefused(await leanspot(['correct', 'tables/ve.table.csv', '--output', 'next.table.csv'], { cwd }), /is there already/);
       assertRefused(await leanspot(['correct', 'tables/ve.table.csv', '--output', 'none/deep/x.csv'], { cwd }), /no such folder: none\/deep/);
       assert.ok(!existsSync(join(cwd, 'none')), 'no folder is made');
       assertRefused(await leanspot(['correct', 'tables/ve.table.csv'], { cwd }), /--output FILE, or --write/);
       assertRefused(await leanspot(['correct', 'tables/ve.table.csv', '--write', '--max-change', '90'], { cwd }), /--max-change/);
       assert.equal((await leanspot(['correct', 'tables/ve.table.csv', '--write'], { cwd })).status, 0);
-      assert.deepEqual(readFileSync(table), next);
+      assert.deepEqual(readFileSync(table), noted);
       assert.deepEqual(readFileSync(join(cwd, 'tables/history/ve-1.table.csv')), before);
       assert.match(readFileSync(join(cwd, 'vehicle.json'), 'utf8'), /"loggedWith": "tables\/history\/ve-1\.table\.csv"/);
     });
@@ -272,6 +274,27 @@ suite('command line: evidence', () => {
       assert.doesNotMatch(stdout, /3000 \/ 40/);
       const small = await leanspot(['correct', 'tables/ve.table.csv', '--max-change', '0.1', '--output', 'same.csv'], { cwd });
       assert.match(small.stdout, /^Nothing to correct: what 2 cells of .* less than the last decimal written there\. same\.csv is an unchanged copy\.$/m);
+    });
+  });
+
+  test('correct: a drive that a table was made of gives it no second correction, and a review holds the drive to the table before', async () => {
+    await inFolder(LEAN_CAR, async (cwd) => {
+      const first = await leanspot(['correct', 'tables/ve.table.csv', '--output', 'next.table.csv'], { cwd });
+      assert.match(first.stdout, /^Taken for granted: nothing says which table was in the engine computer/m);
+      assert.match((await leanspot(['diff', 'tables/ve.table.csv', 'next.table.csv'], { cwd })).stdout, /^2 proven\.$/m);
+      renameSync(join(cwd, 'next.table.csv'), join(cwd, 'tables/ve.table.csv'));
+      const again = await leanspot(['correct', 'tables/ve.table.csv', '--output', 'next.table.csv'], { cwd });
+      assert.deepEqual([again.status, again.stdout, existsSync(join(cwd, 'next.table.csv'))], [2, '', false]);
+      assert.match(again.stderr, /^leanspot: log again first: tables\/ve\.table\.csv was corrected by these sessions already/m);
+      assert.match((await leanspot(['check', 'tables/ve.table.csv'], { cwd })).stdout, /^No findings/m);
+    });
+  });
+
+  test('correct: what could not be looked at is no clean bill', async () => {
+    await inFolder(LEAN_CAR.replace('Target Lambda (λ)', 'Other'), async (cwd) => {
+      const { status, stdout, stderr } = await leanspot(['correct', 'tables/ve.table.csv', '--output', 'next.table.csv'], { cwd });
+      assert.deepEqual([status, stdout, existsSync(join(cwd, 'next.table.csv'))], [2, '', false]);
+      assert.match(stderr, /^leanspot: tables\/ve\.table\.csv could not be looked at: no reading is evidence on it; readings left out: \d+ no target known$/m);
     });
   });
 

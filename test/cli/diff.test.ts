@@ -12,7 +12,7 @@ const inCar = (use: (cwd: string) => Promise<void>): Promise<void> => inFolder(`
   writeFileSync(join(cwd, 'tables/ve.table.csv'), CHANGED);
   await use(cwd);
 });
-interface Json { schema: number; old: string; new: string; sameAxes: boolean; counts: Record<string, number>; evidence: { sessions: { session: string; loggedWith: string }[] } | null; cells: { row: number; column: number; old: number; new: number; percent: number; verdict: string | null; jumps: boolean; required: { low: number; high: number } | null }[] }
+interface Json { schema: number; old: string; new: string; sameAxes: boolean; counts: Record<string, number>; evidence: { sessions: { session: string; loggedWith: string }[] } | null; cells: { row: number; column: number; old: number; new: number; percent: number; verdict: string | null; jumps: boolean; required: { value: number; low: number; high: number } | null }[] }
 
 suite('command line: diff', () => {
   test('JSON: each changed cell with its verdict; sessions speak of the old table', async () => {
@@ -27,6 +27,22 @@ suite('command line: diff', () => {
       assert.ok(Math.abs(proven.percent - 100 * (57 / 54 - 1)) < 1e-3);
       // The drive was made 6 % lean throughout: 54 should have been 57.24.
       assert.ok(proven.required!.low < 57.24 && proven.required!.high > 57.24, JSON.stringify(proven));
+    });
+  });
+
+  test('where a correction pinned a session to the old table, one that says nothing came after it and speaks of the new one', async () => {
+    await inFolder(LEAN_CAR, async (cwd) => {
+      assert.equal((await leanspot(['correct', 'tables/ve.table.csv', '--write'], { cwd })).status, 0);
+      // As lean again on the corrected table: what 54 asks for by the first drive, 57.2, asks for 6 % more by the second.
+      const drive = readFileSync(join(cwd, 'sessions/cruise [1].session.csv'), 'utf8');
+      writeFileSync(join(cwd, 'sessions/after.session.csv'), drive.split('\n').filter((_, line) => line === 0 || line > 700).join('\n'));
+      const args = ['tables/history/ve-1.table.csv', 'tables/ve.table.csv', '--format', 'json', '--sessions'];
+      const required = async (...sessions: string[]): Promise<number> => (JSON.parse((await leanspot(['diff', ...args, ...sessions], { cwd })).stdout) as Json).cells.find(({ column }) => column === 1)!.required!.value;
+      const before = await required('sessions/cruise*'), { cells } = JSON.parse((await leanspot(['diff', ...args, 'sessions/*'], { cwd })).stdout) as Json;
+      assert.ok(Math.abs(before - 57.24) < 0.3, String(before));
+      const { required: both } = cells.find(({ column }) => column === 1)!;
+      assert.ok(both!.value > 57.8, `${before}, then ${both!.value}`);
+      assert.equal((JSON.parse((await leanspot(['weigh', 'tables/ve.table.csv', '--format', 'json'], { cwd })).stdout) as { cells: { suggested: number }[] }).cells[1].suggested.toFixed(1), both!.value.toFixed(1), 'as weigh has it');
     });
   });
 

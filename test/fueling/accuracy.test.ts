@@ -154,7 +154,7 @@ suite('correct', () => {
     const firm = correct(driven.table, evidence).cells[0];
     assert.deepEqual(correct(driven.table, evidence, { cells: [firm] }).cells.map(({ row, column }) => [row, column]), [[firm.row, firm.column]]);
     const none = evidence.cells.find(({ proof }) => proof === 'none')!;
-    assert.deepEqual(correct(driven.table, evidence, { cells: [none] }), { cells: [], left: { notProven: 1, withinUncertainty: 0 } });
+    assert.deepEqual(correct(driven.table, evidence, { cells: [none] }), { cells: [], left: { notProven: 1, withinUncertainty: 0 }, held: [] });
   });
 
   test('to the estimate when asked', () => {

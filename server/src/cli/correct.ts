@@ -3,6 +3,12 @@
 import { Option, type Command } from 'commander';
 import { fileExists, writeBytes } from '../disk/writeFile.js';
 import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
+import { isFarLean } from '../findings/cellEvidence.js';
+import type { Table } from '../formats/table.js';
+import type { VehicleDocument } from '../formats/vehicle.js';
+import type { Evidence, LeftOut, Proof } from '../fueling/evidence.js';
+import { HELD_WORDS } from '../fueling/gate.js';
+import { LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
 import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
 import { rewritten } from '../service/text.js';
 import { pathOf } from '../disk/diskWorkspace.js';
@@ -52,21 +58,28 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   const { workspace, service: { documents, weigher } } = input;
   await weighWithBar(sessions, (progress) => weigher.evidenceOf(input.uri, sessions, progress));
   const plan = await planCorrection(workspace, documents, weigher, input.uri, { maxChangePercent: options.maxChange }, sessions);
-  if (!plan || plan.edits.length === 0) {
-    if (plan && options.output !== undefined) await writeCopy(input, plan, options.output);
-    const below = plan?.correction.left.belowLastDecimal ?? 0;
-    const why = below > 0 ? `what ${counted(below, 'cell')} of ${path} ${below === 1 ? 'is' : 'are'} proven to be off is less than the last decimal written there.`
-      : `no cell of ${path} is proven to be off its target.`;
-    write(`Nothing to correct: ${why}${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n`);
+  if (!plan) throw new Failure(`${path} went away meanwhile`);
+  const { evidence } = plan;
+  if (evidence.refused !== undefined) throw new Failure(`nothing is corrected: ${path} ${evidence.refused}`);
+  const taken = tellTaken(evidence);
+  if (plan.edits.length === 0) {
+    const held = heldLines(plan), lean = leanLines(plan, (await documents.vehicleFolder(input.uri))?.document);
+    if (held.length > 0) throw new Failure(held.join('; '));
+    if (evidence.sessions.every(({ used }) => used === 0)) {
+      for (const session of sessions) if (await weigher.madeTheTable(session, input.uri)) throw new Failure(`log again first: ${path} was corrected by these sessions already ("# corrected-from" in it)`);
+      throw new Failure(`${path} could not be looked at: no reading is evidence on it${leftOutText(evidence)}`);
+    }
+    if (options.output !== undefined) await writeCopy(input, plan, options.output);
+    write(`${nothingText(plan, path)}${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n${[...lean, ...taken].map((line) => `${line}\n`).join('')}`);
     return;
   }
   if (options.write && plan.obstacle !== undefined) throw new Failure(`${path} is not changed: ${plan.obstacle} (--output FILE writes a new table instead)`);
   const written = options.write ? await writeInPlace(input, plan) : await writeCopy(input, plan, options.output!);
-  write(`${report(plan, path)}\n${written.map((each) => `Wrote ${each}`).join('\n')}\n\nCaution: ${CAUTIONS}\n`);
+  write(`${[report(plan, path), ...leanLines(plan, (await documents.vehicleFolder(input.uri))?.document), ...taken].join('\n')}\n${written.map((each) => `Wrote ${each}`).join('\n')}\n\nCaution: ${CAUTIONS}\n`);
 }
 
-async function writeCopy(input: TableInput, { edits }: PlannedCorrection, output: string): Promise<string[]> {
-  writeBytes(output, await bytesAfter(input, { kind: 'edit', uri: input.uri, edits }), { isNew: true });
+async function writeCopy(input: TableInput, { edits, note }: PlannedCorrection, output: string): Promise<string[]> {
+  writeBytes(output, await bytesAfter(input, { kind: 'edit', uri: input.uri, edits: note ? [note, ...edits] : edits }), { isNew: true });
   return [output];
 }
 
@@ -88,14 +101,47 @@ async function bytesAfter({ workspace, uri }: TableInput, change: FileChange): P
   return bytes;
 }
 
-function report({ correction: { cells, left }, table }: PlannedCorrection, path: string): string {
+/** What was taken for granted of the sessions, each once. */
+const tellTaken = ({ sessions }: Evidence): string[] => [...new Set(sessions.flatMap(({ assumed }) => assumed))].map((words) => coloured.dim(`Taken for granted: ${words}.`));
+
+/** Nothing is to be changed: all is proven to be right, too little is proven, or the last decimal has no room. */
+function nothingText({ evidence, correction: { left } }: PlannedCorrection, path: string): string {
+  const below = left.belowLastDecimal, count = (proof: Proof): number => evidence.cells.filter((cell) => cell.proof === proof).length, firm = count('firm');
+  if (below > 0) return `Nothing to correct: what ${counted(below, 'cell')} of ${path} ${below === 1 ? 'is' : 'are'} proven to be off is less than the last decimal written there.`;
+  return `Nothing to correct: no cell of ${path} is proven to be off its target. ${firm > 0 ? `${counted(firm, 'cell')} proven to be right, ` : 'None is proven at all: '}${count('thin')} with thin evidence, ${count('none')} never driven${leftOutText(evidence)}.`;
+}
+
+/** `; readings left out: 6220 no target known, 12 overrun`. */
+function leftOutText({ sessions }: Evidence): string {
+  const sums = new Map<LeftOut, number>();
+  for (const { leftOut } of sessions) for (const [why, count] of Object.entries(leftOut) as [LeftOut, number][]) sums.set(why, (sums.get(why) ?? 0) + count);
+  return sums.size === 0 ? '' : `; readings left out: ${[...sums].sort((a, b) => b[1] - a[1]).map(([why, count]) => `${count} ${LEFT_OUT_WORDS[why]}`).join(', ')}`;
+}
+
+/** Loaded cells that are short of fuel as far as they are known, and that no correction touches. */
+function leanLines({ evidence, table, correction: { cells } }: PlannedCorrection, vehicle: VehicleDocument | undefined): string[] {
+  const lean = evidence.cells.filter((cell) => cell.proof === 'thin' && isFarLean({ table, vehicle, evidence }, cell) && !cells.some(({ row, column }) => row === cell.row && column === cell.column));
+  const percent = (factor: number): string => ((factor - 1) * 100).toFixed(1);
+  return lean.length === 0 ? [] : [coloured.red('Short of fuel under load, and not yet proven well enough to correct: no more pulls there until fuel pressure and the sensor are checked (column / row, 95 %):'),
+    ...lean.map(({ row, column, factorLow, factorHigh }) => `  ${placeText(table, row, column)}: ${percent(factorLow)} to ${percent(factorHigh)} % more wanted`)];
+}
+
+/** For each reason the cells that stay as they are: `log again first: …: 4000 / 210, 4500 / 210`. */
+function heldLines({ correction: { held }, table }: PlannedCorrection): string[] {
+  return [...new Set(held.map(({ why }) => why))].map((why) => `${HELD_WORDS[why]}: ${held.filter((cell) => cell.why === why).map(({ row, column }) => placeText(table, row, column)).join(', ')}`);
+}
+
+const placeText = (table: Table, row: number, column: number): string => `${table.columns.values[column]} / ${table.rows.values[row] ?? ''}`;
+
+function report(plan: PlannedCorrection, path: string): string {
+  const { correction: { cells, left }, table } = plan;
   const lines = cells.map(({ row, column, oldText, newText, percent, capped, evidence: { factorLow, factorHigh } }) => {
     const change = `${percent > 0 ? '+' : '−'}${Math.abs(percent).toFixed(1)} %`;
-    return `  ${table.columns.values[column]} / ${table.rows.values[row] ?? ''}: ${oldText} → ${newText}, ${change}${capped ? ' (one step; more is proven)' : ''}  ${coloured.dim(`95 % between ×${factorLow.toFixed(3)} and ×${factorHigh.toFixed(3)}`)}`;
+    return `  ${placeText(table, row, column)}: ${oldText} → ${newText}, ${change}${capped ? ' (one step; more is proven)' : ''}  ${coloured.dim(`95 % between ×${factorLow.toFixed(3)} and ×${factorHigh.toFixed(3)}`)}`;
   });
   const rest = [
     left.withinUncertainty > 0 ? `${left.withinUncertainty} proven to be right as they are` : '', left.notProven > 0 ? `${left.notProven} not proven` : '',
     left.belowLastDecimal > 0 ? `${left.belowLastDecimal} off by less than the last decimal written there` : '',
   ].filter(Boolean).join(', ');
-  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : [])].join('\n');
+  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
 }

@@ -28,7 +28,8 @@ export function registerDiff(program: Command): void {
     .option('--vehicle <file>', 'vehicle file, instead of the nearest vehicle.json above the new table')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')
     .addHelpText('after', `
-Sessions that do not say which table they were logged with are taken to be logged with OLD.
+Sessions that do not say which table they were logged with are taken to be logged with OLD; where others are
+pinned to OLD, as a correction pins those before it, with NEW.
 
 Examples:
   leanspot diff tables/history/ve-1.table.csv tables/ve.table.csv

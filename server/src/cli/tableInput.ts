@@ -43,7 +43,7 @@ export async function openTable(path: string, vehicle?: string): Promise<TableIn
 export async function tellUnheard({ service: { weigher }, uri }: TableInput, sessions: readonly string[]): Promise<void> {
   for (const session of sessions) {
     if (await weigher.loggedWith(session, uri)) continue;
-    tell(`leanspot: ${fromWorkingFolder(session)} is no evidence: the table that it is said to be logged with is not found in the vehicle's folder\n`);
+    tell(`leanspot: ${fromWorkingFolder(session)} is no evidence: ${await weigher.madeTheTable(session, uri) ? 'the table was corrected by it ("# corrected-from" there), and nothing says which one it was logged with' : 'the table that it is said to be logged with is not found in the vehicle\'s folder'}\n`);
   }
 }
 

@@ -19,6 +19,10 @@ export const isUnderLoad = ({ table, vehicle }: TableSubject, row: number, colum
   return throttlePercent !== undefined && throttlePercent >= limitOf('loadThrottlePercent', set).value;
 };
 
+/** Whether the whole 95 % interval of a loaded cell lies so far on the lean side that a reading there would be a warning: no more pulls, however few the samples. */
+export const isFarLean = (subject: TableSubject, cell: CellEvidence): boolean => cell.proof !== 'none' && isUnderLoad(subject, cell.row, cell.column, cell)
+  && cell.targetLambda * (cell.factorLow - 1) >= limitOf('leanUnderLoadWarning', subject.vehicle?.vehicle.limits ?? {}).value;
+
 /** `8.1 % (95 % interval 6.2 to 10.0 %; firm: 134 samples worth 21 independent)`, or `thin: told by its neighbours)`; for more fuel or for less. */
 export const shareText = ({ factor, factorLow, factorHigh, proof, samples, effectiveSamples }: CellEvidence): string => {
   const sign = factor >= 1 ? 1 : -1;

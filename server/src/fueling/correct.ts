@@ -2,6 +2,7 @@
 
 import type { Table } from '../formats/table.js';
 import type { CellEvidence, Evidence } from './evidence.js';
+import type { Held } from './gate.js';
 
 export interface CorrectionOptions {
   /** Largest change of a cell in one step, percent of its present value. Common practice is 5 to 10. */
@@ -33,6 +34,8 @@ export interface Correction {
   readonly cells: readonly CorrectedCell[];
   /** Cells asked for or proven that stay as they are, by reason. */
   readonly left: { readonly notProven: number; readonly withinUncertainty: number };
+  /** Cells that would change, and must not. */
+  readonly held: readonly (Pick<CorrectedCell, 'row' | 'column' | 'before' | 'after'> & { readonly why: Held })[];
 }
 
 /** Changes below this are not worth a diff: 0.05 %. */
@@ -43,13 +46,14 @@ const SMOOTHED_SHARE = 0.25;
 
 /**
  * Cells to change with their new values, row by row. A cell whose 95 % interval holds 1 is left alone (unless `toEstimate`); the factor
- * never crosses the interval's near end nor the largest step.
+ * never crosses the interval's near end nor the largest step. What is held (gate.ts) stays; of evidence that is refused nothing comes.
  */
 export const correct = (table: Table, evidence: Evidence, options: CorrectionOptions = {}): Correction => {
   const width = table.columns.canonical.length;
   const cap = (options.maxChangePercent ?? DEFAULT_MAX_CHANGE_PERCENT) / 100;
   const asked = options.cells?.map(({ row, column }) => row * width + column);
-  const left = { notProven: 0, withinUncertainty: 0 };
+  const left = { notProven: 0, withinUncertainty: 0 }, held: Correction['held'][number][] = [];
+  if (evidence.refused !== undefined) return { cells: [], left, held };
   const bounds = new Map<number, { least: number; most: number; capped: boolean }>();
   const wanted = new Map<number, number>();
   for (const cell of asked ?? evidence.cells.keys()) {
@@ -58,6 +62,8 @@ export const correct = (table: Table, evidence: Evidence, options: CorrectionOpt
     const proven = options.toEstimate ? each.factor : each.factorLow > 1 ? each.factorLow : each.factorHigh < 1 ? each.factorHigh : 1;
     const stepped = Math.max(1 - cap, Math.min(1 + cap, proven));
     if (Math.abs(stepped - 1) < LEAST_CHANGE) { left.withinUncertainty++; continue; }
+    const why = evidence.held?.get(cell);
+    if (why) { held.push({ row: each.row, column: each.column, before: each.value, after: each.value * stepped, why }); continue; }
     wanted.set(cell, stepped);
     // Smoothing may give a cell a little less than is proven, within what is uncertain anyway; never more, and never the other way.
     const uncertain = SMOOTHED_SHARE * (each.factorHigh - each.factorLow) / 2;
@@ -71,7 +77,7 @@ export const correct = (table: Table, evidence: Evidence, options: CorrectionOpt
       row: each.row, column: each.column, before: each.value, after: each.value * factor, factor, capped: bounds.get(cell)!.capped, evidence: each,
     }];
   });
-  return { cells, left };
+  return { cells, left, held };
 };
 
 /** Draws each factor toward the mean of its corrected neighbours, inside its bounds. */

@@ -1,5 +1,8 @@
 // What the sessions prove about a table, cell by cell: the result that findings, hovers, `weigh` and corrections read.
 
+import type { Distress } from '../signals/distress.js';
+import type { Held } from './gate.js';
+
 export type Proof = 'firm' | 'thin' | 'none';
 
 export interface CellEvidence {
@@ -28,7 +31,7 @@ export interface CellEvidence {
 /** Why samples were not evidence, with how many. */
 export type LeftOut =
   | 'transient' | 'overrun' | 'cold-engine' | 'sensor-fault' | 'engine-off' | 'no-target' | 'no-lambda' | 'after-fuel-cut' | 'outside-axes' | 'delay-unproven'
-  | 'sensor-mount' | 'closed-loop-unknown';
+  | 'sensor-mount' | 'closed-loop-unknown' | 'same-readings' | Distress;
 
 export interface SessionWeight {
   readonly session: string;
@@ -54,4 +57,8 @@ export interface Evidence {
   readonly cells: readonly CellEvidence[];
   /** Spread between banks, λ of bank 2 over bank 1 minus one, per cell where two were logged. */
   readonly bankSpread?: Float64Array;
+  /** Cells that no correction touches whatever is proven, and why, by index. */
+  readonly held?: ReadonlyMap<number, Held>;
+  /** Why nothing of the table may be corrected, in words that follow its name. */
+  readonly refused?: string;
 }

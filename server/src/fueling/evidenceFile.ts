@@ -134,7 +134,7 @@ function weightOf(value: unknown, session: unknown): SessionWeight | undefined {
   const leftOut = Object.entries(asObject(weight.leftOut) ?? {});
   const assumed = weight.assumed;
   if ((from !== 'log' && from !== 'vehicle.json' && from !== 'assumed') || points.includes(undefined) || points.length > 1000) return undefined;
-  if (leftOut.some(([reason, count]) => !REASONS.includes(reason as LeftOut) && reason !== 'no-lambda' && reason !== 'sensor-mount' || !isCount(count, 2 ** 40))) return undefined;
+  if (leftOut.some(([reason, count]) => !REASONS.includes(reason as LeftOut) && reason !== 'same-readings' || !isCount(count, 2 ** 40))) return undefined;
   if (!Array.isArray(assumed) || assumed.length > 100 || !assumed.every(isText) || (weight.loggedWith !== undefined && !isText(weight.loggedWith))) return undefined;
   return {
     session, samples: weight.samples, used: weight.used, leftOut: Object.fromEntries(leftOut) as SessionWeight['leftOut'],

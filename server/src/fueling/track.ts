@@ -3,6 +3,7 @@
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
 import { EXHAUST_OVER_AIR } from '../signals/delay.js';
+import { distressOf } from '../signals/distress.js';
 import type { Signals } from '../signals/signals.js';
 import { passedG } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
@@ -17,7 +18,7 @@ import { sumOf } from './statistics.js';
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
 export const REASONS: readonly (LeftOut | undefined)[] = [
   undefined, 'engine-off', 'sensor-mount', 'no-lambda', 'no-target', 'closed-loop-unknown', 'sensor-fault', 'cold-engine', 'overrun', 'after-fuel-cut',
-  'outside-axes', 'transient', 'delay-unproven',
+  'outside-axes', 'knock', 'fuel-pressure', 'injector-duty', 'hot-air', 'transient', 'delay-unproven',
 ];
 const PLACES = new Map(REASONS.map((reason, index) => [reason, index]));
 export const reasonIndex = (reason: LeftOut): number => PLACES.get(reason)!;
@@ -215,6 +216,9 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const coolantC = signals.held('coolant-temperature');
   const warmC = limitOf('warmCoolantC', vehicle.limits).value;
   if (coolantC) markBelow(reason, coolantC, warmC, 'cold-engine');
+
+  // What an engine in distress burns is not the table's word, and no fuel is taken out where it knocks.
+  for (const [why, spells] of distressOf(signals)) for (const { from, to } of spells) for (let row = from; row < to; row++) mark(reason, row, why);
 
   const cut = fuelCut(signals, rpm);
   const film = filmGrowth(timeS, flow.gPerS, undefined, target, cut);

@@ -19,7 +19,7 @@ export function notLookedSection(report: Report): Markup {
     if (unknownChannels.length > 0) items.push(`${file}: not recognised and not looked at: ${named(unknownChannels)}.`);
     if (scope && scope.notJudged.length > 0) items.push(`${file}: logged and not judged: ${scope.notJudged.map(([title, range]) => `${title} (${range})`).join(', ')}.`);
     if (ignored.length > 0) items.push(`${file}: switched off by a note in the file: ${named(ignored)}; those findings are not in this report.`);
-    if (loggedWith.unheard) items.push(`${file}: the table that it is said to be logged with is not there, so it is evidence on no cell.`);
+    if (loggedWith.unheard) items.push(`${file}: the table that it was logged with is not there, so it is evidence on no cell.`);
     if (pulls.length === 0) items.push(`${file}: holds no full-throttle pull.`);
   }
   if (table && table.table.ignored.length > 0) items.push(`${table.file}: switched off by a note in the file: ${named(table.table.ignored)}.`);

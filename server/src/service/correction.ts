@@ -8,7 +8,7 @@ import { numberOf } from '../formats/tableText.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { correct, type CorrectedCell, type Correction, type CorrectionOptions } from '../fueling/correct.js';
 import type { Documents } from './documents.js';
-import type { Weigher } from './evidence.js';
+import { CORRECTED_FROM, type Weigher } from './evidence.js';
 import { baseName, relativeTo } from './uris.js';
 import { pinnedTable, sessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { positionAt } from './vehicleCompletion.js';
@@ -34,6 +34,7 @@ export interface WrittenCorrection {
   readonly cells: readonly WrittenCell[];
   /** `belowLastDecimal`: proven to be off, by less than the author's decimals can show. */
   readonly left: Correction['left'] & { readonly belowLastDecimal: number };
+  readonly held: Correction['held'];
 }
 
 export interface PlannedCorrection {
@@ -45,6 +46,9 @@ export interface PlannedCorrection {
   readonly changes: readonly FileChange[];
   /** Why the table must not be changed in place, in plain words: its sessions could not be held to its earlier state. */
   readonly obstacle?: string;
+  readonly evidence: Evidence;
+  /** The edit by which a copy tells what it was corrected from: drives that nothing pins never testify about it again. */
+  readonly note?: TextEdit;
 }
 
 /** What is told before a correction is taken. */
@@ -60,29 +64,55 @@ export async function planCorrection(
   const evidence = sessions ? await weigher.evidenceOf(tableUri, sessions) : await weigher.evidence(tableUri);
   if (!read || text === undefined || !evidence) return undefined;
   const { correction, edits } = cellEdits(read.value, text, evidence.value, options);
-  if (edits.length === 0) return { correction, table: read.value, edits, changes: [] };
+  const plan = { correction, table: read.value, edits, evidence: evidence.value };
+  if (edits.length === 0) return { ...plan, changes: [] };
   const folder = await documents.vehicleFolder(tableUri);
   // The vehicle's other sessions are pinned too: they as well were logged before this change.
-  const pins = folder ? await pinSessions(workspace, documents, weigher, folder, tableUri, text, [...new Set([...await sessionsOf(workspace, folder), ...sessions ?? []])])
+  const all = [...new Set([...folder ? await sessionsOf(workspace, folder) : [], ...sessions ?? []])];
+  const note = await noteOf(read.value, text, weigher, tableUri, all), noted = { ...plan, ...(note ? { note } : {}) };
+  const pins = folder ? await pinSessions(workspace, documents, weigher, folder, tableUri, text, all)
     : { obstacle: 'no vehicle.json above the table, in which the sessions could be pinned to its earlier state' };
-  if ('obstacle' in pins) return { correction, table: read.value, edits, changes: [], obstacle: pins.obstacle };
-  return { correction, table: read.value, edits, changes: [...pins, { kind: 'edit', uri: tableUri, edits }] };
+  if ('obstacle' in pins) return { ...noted, changes: [], obstacle: pins.obstacle };
+  return { ...noted, changes: [...pins, { kind: 'edit', uri: tableUri, edits }] };
 }
 
 /** The corrected cells and the edits that write them, one each. */
 export function cellEdits(table: Table, text: string, evidence: Evidence, options: CorrectionOptions): { correction: WrittenCorrection; edits: readonly TextEdit[] } {
-  const { cells, left } = correct(table, evidence, options);
-  const edits = setCells(table, text, cells.map((cell) => ({ ...cell, value: roundedTowardPresent(table, cell) })));
-  const byLine = new Map<number, TextEdit[]>();
-  for (const edit of edits) byLine.set(edit.range.start.line, [...byLine.get(edit.range.start.line) ?? [], edit]);
+  const { cells, left, held } = correct(table, evidence, options);
+  const { edits, editOf } = editsOf(table, text, cells), isWritten = editsOf(table, text, held).editOf;
   const written = cells.flatMap((cell): WrittenCell[] => {
-    const { start } = table.cellRange(cell.row, cell.column);
-    const edit = byLine.get(start.line)?.find(({ range: place }) => place.start.character <= start.character && start.character < place.end.character);
+    const edit = editOf(cell);
     if (!edit) return [];
     const [oldText, newText] = [table.cellText(cell.row, cell.column), edit.newText.trim()];
     return [{ ...cell, oldText, newText, percent: (numberOf(newText) / numberOf(oldText) - 1) * 100 }];
   });
-  return { correction: { cells: written, left: { ...left, belowLastDecimal: cells.length - written.length } }, edits };
+  return { correction: { cells: written, left: { ...left, belowLastDecimal: cells.length - written.length }, held: held.filter(isWritten) }, edits };
+}
+
+type Changed = Pick<CorrectedCell, 'row' | 'column' | 'before' | 'after'>;
+
+/** The edits that write cells, and that of one; none where the last decimal does not show it. */
+function editsOf(table: Table, text: string, cells: readonly Changed[]): { edits: readonly TextEdit[]; editOf(cell: Changed): TextEdit | undefined } {
+  const edits = setCells(table, text, cells.map((cell) => ({ ...cell, value: roundedTowardPresent(table, cell) })));
+  const byLine = new Map<number, TextEdit[]>();
+  for (const edit of edits) byLine.set(edit.range.start.line, [...byLine.get(edit.range.start.line) ?? [], edit]);
+  return { edits, editOf: ({ row, column }) => {
+    const { start } = table.cellRange(row, column);
+    return byLine.get(start.line)?.find(({ range: place }) => place.start.character <= start.character && start.character < place.end.character);
+  } };
+}
+
+/** `# corrected-from: ve.table.csv by DRIVE DRIVE`, in the place of an earlier one; undefined where every session is pinned. */
+async function noteOf(table: Table, text: string, weigher: Weigher, tableUri: string, sessions: readonly string[]): Promise<TextEdit | undefined> {
+  const drives = new Set<string>();
+  for (const session of sessions) {
+    const state = await weigher.loggedWith(session, tableUri), drive = await weigher.driveOf(session);
+    if (state && state.pinned === undefined && drive !== undefined) drives.add(drive);
+  }
+  if (drives.size === 0) return undefined;
+  const lines = text.split(/\r\n|\r|\n/), at = lines.findIndex((line) => new RegExp(`^\\s*#\\s*${CORRECTED_FROM}\\s*:`, 'i').test(line));
+  const newText = `# ${CORRECTED_FROM}: ${table.metadata.get(CORRECTED_FROM) ?? `${baseName(tableUri)} by`} ${[...drives].join(' ')}`;
+  return at < 0 ? { range: range(0, 0, 0, 0), newText: newText + (/\r\n|\r|\n/.exec(text)?.[0] ?? '\n') } : { range: range(at, 0, at, lines[at].length), newText };
 }
 
 /** After a hand edit: the table kept as those sessions knew it that still testify of it, and they pinned to that. Undefined where there are none. */
@@ -98,7 +128,7 @@ export async function planKeeping(
 }
 
 /** The new value at the author's decimals, never past what is proven or allowed in one step: rounding goes toward the present value. */
-function roundedTowardPresent(table: Table, { row, column, before, after }: CorrectedCell): number {
+function roundedTowardPresent(table: Table, { row, column, before, after }: Changed): number {
   const text = cellTextFor(table, row, column, after)?.replace(',', '.') ?? '';
   const rounded = Number(text);
   if (/e/i.test(text) || Math.abs(rounded - before) <= Math.abs(after - before)) return after;

@@ -7,10 +7,12 @@ import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { canBeWeighed } from '../fueling/grid.js';
 import { evidenceLine, readEvidenceLine } from '../fueling/evidenceFile.js';
+import { countedOnce } from '../fueling/sameReadings.js';
 import { judge, judgeBreathing, type SessionEvidence } from '../fueling/weigh.js';
 import { createCache } from './cache.js';
 import type { WeighedDelay } from './delays.js';
 import type { Documents, Keyed } from './documents.js';
+import { aroundTable, gated } from './gate.js';
 import { isLasting, keepName, parsed, printOf, type Keep } from './keep.js';
 import { isEarlierTable, pinnedTable, tableOfRole, weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { textOf } from './text.js';
@@ -42,9 +44,13 @@ export interface Weigher {
   sessionEvidences(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<readonly SessionEvidence[]>;
   /**
    * The table that was in the engine computer: as the session says, as the vehicle file pins it (`pinned` is the path), else as it was when this session
-   * was first weighed. Undefined where the named table is not there: the session then is no evidence on any.
+   * was first weighed. Undefined where the named table is not there, or where the table's own note says that it was made of this session: it then is no evidence on any.
    */
   loggedWith(sessionUri: string, tableUri: string): Promise<TableState | undefined>;
+  /** Whether the table's note says that it was corrected by this session (`CORRECTED_FROM`). */
+  madeTheTable(sessionUri: string, tableUri: string): Promise<boolean>;
+  /** Tells one drive from another, whatever its file is called; undefined where it is gone. */
+  driveOf(sessionUri: string): Promise<string | undefined>;
   /** The path that the session's own notes say it was logged with, where no table is there; undefined where all is well or nothing is said. */
   missingTable(sessionUri: string): Promise<string | undefined>;
   /** The transport delay that weighing found in a session, from what has been weighed so far; undefined before that. */
@@ -80,20 +86,23 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     const seen = asFirstSeen.get(name);
     if (seen && seen.drive === head?.drive) return seen.state;
     const now = await stateOf(tableUri);
-    if (!now || !head || !keeps) return now;
-    const state = await firstSeenBefore(name, head.drive, now) ?? now;
-    asFirstSeen.set(name, { drive: head.drive, state });
+    if (!now || !head) return now;
+    // The table as it is now came of this drive: what the engine had is the one before, which nobody has.
+    const present = madeTheTable(now.table, head) ? undefined : now;
+    if (!keeps) return present;
+    const state = await firstSeenBefore(name, head.drive, now, present !== undefined) ?? present;
+    if (state) asFirstSeen.set(name, { drive: head.drive, state });
     return state;
   };
 
   /** The table as it was when an earlier run first saw it beside this drive; kept now where none did. */
-  const firstSeenBefore = async (name: string, drive: string, now: TableState): Promise<TableState | undefined> => {
+  const firstSeenBefore = async (name: string, drive: string, now: TableState, puts: boolean): Promise<TableState | undefined> => {
     if (!keep) return undefined;
     // Of every version: what was in the engine computer does not change with the program.
     const place = `table first seen\n${name}`;
     const before = parsed(await keep.get(place)) as { readonly drive?: unknown; readonly text?: unknown } | undefined;
     if (before?.drive !== drive || typeof before.text !== 'string') {
-      await keep.put(place, JSON.stringify({ drive, text: now.text }));
+      if (puts) await keep.put(place, JSON.stringify({ drive, text: now.text }));
       return undefined;
     }
     const { text } = before;
@@ -169,7 +178,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       const one = await weighOne(uri, tableUri);
       if (one) all.push(one);
     }
-    return all;
+    return countedOnce(all);
   };
 
   const evidenceOf: Weigher['evidenceOf'] = async (tableUri, sessionUris, progress) => {
@@ -179,13 +188,14 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
   };
 
   const judgedBy = async (tableUri: string, table: Keyed<Table>, evidences: readonly SessionEvidence[]): Promise<Keyed<Evidence>> => {
-    const key = [table.key, ...evidences.map(numberOf)].join('|');
-    return { key, value: await judged.get(tableUri, key, async () => (breathe ? judgeBreathing(table.value, evidences, breathe) : judge(table.value, evidences))) };
+    const around = await aroundTable(workspace, documents, tableUri);
+    const key = [table.key, around.key, ...evidences.map(numberOf)].join('|');
+    return { key, value: await judged.get(tableUri, key, async () => gated(table.value, breathe ? await judgeBreathing(table.value, evidences, breathe) : judge(table.value, evidences), evidences, around)) };
   };
 
   const judgedOn: Weigher['judged'] = async (tableUri, evidences) => {
     const table = await documents.table(tableUri);
-    return table && judgedBy(tableUri, table, evidences);
+    return table && judgedBy(tableUri, table, countedOnce(evidences));
   };
 
   const weighedTable: Weigher['weighedTable'] = async (folder) => tableOfRole(workspace, folder, 'fuel');
@@ -197,6 +207,11 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     judged: judgedOn,
     evidenceOf,
     weighedTable,
+    madeTheTable: async (sessionUri, tableUri) => {
+      const table = await documents.table(tableUri);
+      return table !== undefined && madeTheTable(table.value, await headOf(sessionUri));
+    },
+    driveOf: async (sessionUri) => (await headOf(sessionUri))?.drive,
     async missingTable(sessionUri) {
       const folder = (await headOf(sessionUri))?.loggedWith === undefined ? undefined : await documents.vehicleFolder(sessionUri);
       const said = folder && await saidTable(sessionUri, folder);
@@ -216,12 +231,12 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       for (const session of sessions) {
         // Not by `loggedWith`: to ask in the middle of an edit must not make that state the first that was seen. By the head read last: at each key the disk would be asked of every session.
         const said = await saidTable(session, folder, heads.last(session));
-        if (said && !said.state) continue;
+        if (said && !said.state || !said && madeTheTable(table.value, heads.last(session)) && !asFirstSeen.has(`${session} ${tableUri}`)) continue;
         const last = weighed.last(`${session} ${tableUri}`);
         if (!last) return undefined;
         evidences.push(last);
       }
-      return judgedBy(tableUri, table, evidences);
+      return judgedBy(tableUri, table, countedOnce(evidences));
     },
     async delaySoFar(sessionUri) {
       const folder = await documents.vehicleFolder(sessionUri);
@@ -299,6 +314,11 @@ function readHead(source: ByteSource | undefined): SessionHead {
   const rows = lines.slice(notes.length).filter((line) => !line.trim().startsWith('#'));
   return { drive: printOf(rows.slice(0, DRIVE_LINES).join('\n')), ...(loggedWith === undefined ? {} : { loggedWith }) };
 }
+
+/** The note of a table that was written to a new file: the one before, and the drives that it was corrected by and that nothing pins to it. */
+export const CORRECTED_FROM = 'corrected-from';
+
+const madeTheTable = ({ metadata }: Table, head: SessionHead | undefined): boolean => head !== undefined && metadata.get(CORRECTED_FROM)?.split(' ').includes(head.drive) === true;
 
 /** A header and as many rows: two drives do not agree in all of them. */
 const DRIVE_LINES = 20;

@@ -3,10 +3,11 @@
 import type { Table } from '../formats/table.js';
 import type { SessionWeight } from '../fueling/evidence.js';
 import { canBeWeighed } from '../fueling/grid.js';
+import { countedOnce } from '../fueling/sameReadings.js';
 import { diffTables, isFuelTable, type TableDiff } from '../fueling/tableDiff.js';
 import { judge, type SessionEvidence } from '../fueling/weigh.js';
 import type { Documents } from './documents.js';
-import type { Weigher } from './evidence.js';
+import { sameNumbers, type Weigher } from './evidence.js';
 import { baseName } from './uris.js';
 import { weighedSessionsOf } from './vehicleFolders.js';
 import type { Progress, Workspace } from './workspace.js';
@@ -20,6 +21,8 @@ export interface TableReview {
   readonly diff: TableDiff;
   /** The sessions that were weighed; undefined where none could be. */
   readonly sessions?: readonly SessionWeight[];
+  /** The table that sessions are taken to be logged with where nothing says which it was. */
+  readonly silentAre?: string;
   /** Why no session speaks of the change. */
   readonly silent?: string;
 }
@@ -32,7 +35,7 @@ export interface ReviewOptions {
   readonly progress?: Progress;
 }
 
-/** Undefined where the new table is not there. A session that names no table was logged with the old one: it was there before the change. */
+/** Undefined where the new table is not there. A session that names no table was logged with the old one: it was there before the change. Where others are pinned to the old one it came after them, and was logged with the new one. */
 export async function reviewTable(
   workspace: Workspace, documents: Documents, weigher: Weigher, old: OldTable, newUri: string, { sessions, newName = baseName(newUri), progress }: ReviewOptions = {},
 ): Promise<TableReview | { readonly refused: string } | undefined> {
@@ -47,16 +50,20 @@ export async function reviewTable(
   const folder = await documents.vehicleFolder(newUri);
   const uris = sessions ?? (folder ? await weighedSessionsOf(workspace, folder) : []);
   if (uris.length === 0) return { ...about, diff: plain, silent: folder ? 'the vehicle has no sessions' : 'there is no vehicle.json above it, and no sessions are named' };
-  const evidences: SessionEvidence[] = [];
+  const evidences: SessionEvidence[] = [], states = await Promise.all(uris.map((session) => weigher.loggedWith(session, newUri)));
+  // A correction pins the sessions before it to the old table: where any is, those that say nothing came after.
+  const isPinned = states.some((state) => state?.pinned !== undefined && sameNumbers(state.table, old.table));
   for (const [done, session] of uris.entries()) {
     if (progress?.cancelled) break;
     await progress?.report(done, uris.length, session);
-    const state = await weigher.loggedWith(session, newUri);
-    if (!state || await documents.signalsKey(session) === undefined) continue;
-    const { text: then, name } = state.pinned === undefined ? old : { text: state.text, name: state.pinned };
+    const state = states[done];
+    // A drive that the new table was made of came before it.
+    const isOld = state ? state.pinned === undefined && !isPinned && sameNumbers(state.table, table) : await weigher.madeTheTable(session, newUri);
+    if (!state && !isOld || await documents.signalsKey(session) === undefined) continue;
+    const { text: then, name } = isOld ? old : { text: state!.text, name: state!.pinned ?? newName };
     evidences.push(await weigher.weigh(session, table, { table: text, loggedWith: { name, table: then }, isAssumed: false }));
   }
-  const evidence = judge(table, evidences);
+  const evidence = judge(table, countedOnce(evidences));
   const diff = diffTables(old.table, table, evidence) as TableDiff;
-  return { ...about, diff, sessions: evidence.sessions };
+  return { ...about, diff, sessions: evidence.sessions, silentAre: isPinned ? newName : old.name };
 }

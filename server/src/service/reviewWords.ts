@@ -32,7 +32,7 @@ export function evidenceText({ verdict, required }: ChangedCell): string {
 export const marksOf = ({ jumps, beyondOld }: ChangedCell): string[] => [...(jumps ? ['jumps from its neighbours'] : []), ...(beyondOld ? ['beyond the old breakpoints'] : [])];
 
 /** What is to be known before the cells are: one sentence each. */
-export function summaryLines({ diff: { cells, counts, sameAxes, lost }, sessions, silent, oldName, table }: TableReview): string[] {
+export function summaryLines({ diff: { cells, counts, sameAxes, lost }, sessions, silent, silentAre, table }: TableReview): string[] {
   if (cells.length === 0 && lost.length === 0) return ['No cell changed.'];
   const least = cells.reduce((sum, { percent }) => (Number.isNaN(percent) ? sum : Math.min(sum, percent)), Infinity);
   const most = cells.reduce((sum, { percent }) => (Number.isNaN(percent) ? sum : Math.max(sum, percent)), -Infinity);
@@ -44,7 +44,7 @@ export function summaryLines({ diff: { cells, counts, sameAxes, lost }, sessions
     ...(counts.jumps > 0 ? [`${counts.jumps} ${counts.jumps === 1 ? 'jumps from its neighbours: its change differs' : 'jump from their neighbours: their change differs'} from each of theirs by more than 5 % (spark: 3°).`] : []),
     ...(sameAxes ? [] : ['The breakpoints differ: the old table is read between its own, and holds its edge outside of them.']),
     ...(silent === undefined ? [] : [`Nothing is said of the evidence: ${silent}.`]),
-    ...(sessions ? [`${sessions.length} session${sessions.length === 1 ? '' : 's'} weighed; where one does not say otherwise it is taken to be logged with ${oldName}.`] : []),
+    ...(sessions ? [`${sessions.length} session${sessions.length === 1 ? '' : 's'} weighed; where one does not say otherwise it is taken to be logged with ${silentAre}.`] : []),
   ];
 }
 

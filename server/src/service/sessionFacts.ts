@@ -3,7 +3,7 @@
 import type { Table } from '../formats/table.js';
 import { mixtureOf, type MixtureSpell } from '../findings/mixture.js';
 import { lastingS } from '../findings/spell.js';
-import { dutyOf } from '../findings/rules/injector-duty-high.js';
+import { dutyOf } from '../signals/distress.js';
 import { checkFirstOf, troubleCodeOf } from '../findings/troubleCodes.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import { believed } from '../signals/operating.js';

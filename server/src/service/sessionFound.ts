@@ -37,7 +37,7 @@ export function weighFor(signals: Signals, uri: string, table: Table, loggedWith
   return more.length > 0 ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, ...more] } } : evidence;
 }
 
-const LOGGED_WITH_ASSUMED = 'nothing says which table was in the engine computer ("loggedWith" in vehicle.json, or a note "# logged-with: PATH"): the one found when this session was first weighed is taken';
+const LOGGED_WITH_ASSUMED = 'nothing says which table was in the engine computer ("loggedWith" in vehicle.json, or a note "# logged-with: PATH"): the table as it is now is taken, or as the editor first saw it beside this session';
 
 const joinedWords = (joined: NonNullable<Session['joined']>): string =>
   ('how' in joined ? `${joined.path} is of the same drive, joined ${joined.how}` : `${joined.path} could not be joined: ${joined.refused}`);

@@ -1,6 +1,6 @@
 // A session seen on a table: the way of a run over it, and the injector duty reached in its cells.
 
-import { dutyOf } from '../findings/rules/injector-duty-high.js';
+import { dutyOf } from '../signals/distress.js';
 import { readTable } from '../formats/readTable.js';
 import type { Axis, Table } from '../formats/table.js';
 import { positionOn } from '../fueling/grid.js';

@@ -1,8 +1,8 @@
 // Spells in which a series stands at or above a limit, with its peak: what knock, duty, pressure and heat have in common.
 
-import type { Signals, Span } from '../signals/signals.js';
-import { lastsS, spansOf } from '../signals/spans.js';
-import { greatestOf } from '../signals/statistics.js';
+import type { Signals, Span } from './signals.js';
+import { lastsS, spansOf } from './spans.js';
+import { greatestOf } from './statistics.js';
 
 export interface OverLimit extends Span { readonly peak: number; readonly peakAt: number }
 

@@ -1,7 +1,7 @@
 // cell-lean: the sessions prove that a cell of the fuel table holds too little fuel.
 
 import { limitOf } from '../../formats/limits.js';
-import { dataOf, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
+import { dataOf, isFarLean, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { sampleCells } from '../sampleCells.js';
@@ -15,6 +15,7 @@ function* leanCells(subject: TableSubject): Iterable<Finding> {
   if (!evidence) return;
   const set = subject.vehicle?.vehicle.limits ?? {};
   const [error, warning, note] = [limitOf('leanUnderLoad', set), limitOf('leanUnderLoadWarning', set), limitOf('cellNotePercent', set)];
+  const width = subject.table.columns.values.length;
   for (const cell of evidence.cells) {
     if (cell.proof === 'none' || !(cell.factorLow > 1) || !(cell.factor > 1 + LEAST_SHARE)) continue;
     const loaded = isUnderLoad(subject, cell.row, cell.column, cell);
@@ -29,7 +30,8 @@ function* leanCells(subject: TableSubject): Iterable<Finding> {
       code: 'cell-lean', severity, range: subject.table.cellRange(cell.row, cell.column),
       message: `Short of fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} more; ${measuredText(cell)}${passed ? ` (${limitWords(passed)})` : ''}. `
         + (severity === 'information' ? 'Worth correcting with the next change.'
-          : `${severity === 'error' ? 'No more pulls here: too' : 'Too'} little fuel under load can ruin an engine. Check fuel pressure and the sensor first, then ${firm ? 'correct the cell' : 'log more here before the cell is changed'}.`),
+          : `${isFarLean(subject, cell) || severity === 'error' ? 'No more pulls here until fuel pressure and the sensor are checked: too little fuel under load can ruin an engine. Then' : 'Too little fuel under load can ruin an engine. Check fuel pressure and the sensor first, then'} `
+            + `${!firm ? 'log more here before the cell is changed' : evidence.held?.has(cell.row * width + cell.column) ? 'log again with the value that it has now' : 'correct the cell'}.`),
       data: dataOf(cell), related: worstMoments(evidence, cell),
     };
   }
@@ -41,7 +43,7 @@ export const rule: Rule = {
     title: 'Cell short of fuel',
     meaning: 'The readings prove that the cell asks for less fuel than its target needs. At light load that is a note; under load too little fuel can ruin an engine within seconds. In closed loop the trims may hide it: lambda is on target and the cell is short all the same.',
     computed: 'Each trusted reading is evidence on the four cells it was fuelled from, after the transport delay: the value logged with x measured / target lambda x (1 + short trim) x (1 + long trim). Least squares over all sessions, robust and smooth only as far as the readings do not say otherwise (a cell stands alone where that explains its own readings so much better that it outweighs how seldom one does), give the factor and its 95 % interval. '
-      + 'A cell is told where the whole interval lies above 1. Under load (`loadManifoldPressureKPa`, or `loadThrottlePercent` on throttle axes) the missing fuel as lambda over target makes an error or a warning (`leanUnderLoad`, `leanUnderLoadWarning`) where the proof is firm, one step less where it is thin; at light load firm cells more than `cellNotePercent` short are told for information.',
+      + 'A cell is told where the whole interval lies above 1. Under load (`loadManifoldPressureKPa`, or `loadThrottlePercent` on throttle axes) the missing fuel as lambda over target makes an error or a warning (`leanUnderLoad`, `leanUnderLoadWarning`) where the proof is firm, one step less where it is thin; where the whole interval lies beyond the warning\'s limit no more pulls are advised, thin or firm; at light load firm cells more than `cellNotePercent` short are told for information.',
     causes: ['A table not yet made for this hardware', 'Fuel pressure that falls with flow, or injectors at their end: every loaded cell is short by much the same', 'A lambda sensor that reads lean: an exhaust leak before it, misfire', 'Air that the table does not know of'],
     checkFirst: 'Fuel pressure under load and the sensor, before the table.',
     limits: ['cellNotePercent', 'leanUnderLoad', 'leanUnderLoadWarning', 'loadManifoldPressureKPa', 'loadThrottlePercent'],

@@ -12,8 +12,9 @@ function* richCells(subject: TableSubject): Iterable<Finding> {
   if (!evidence) return;
   const set = subject.vehicle?.vehicle.limits ?? {};
   const [under, washing, note] = [limitOf('richUnderLoad', set), limitOf('richLambda', set), limitOf('cellNotePercent', set)];
+  const width = subject.table.columns.values.length;
   for (const cell of evidence.cells) {
-    if (cell.proof !== 'firm' || !(cell.factorHigh < 1) || !(cell.factor < 1 - note.value / 100)) continue;
+    if (cell.proof !== 'firm' || evidence.held?.get(cell.row * width + cell.column) === 'target-unsafe' || !(cell.factorHigh < 1) || !(cell.factor < 1 - note.value / 100)) continue;
     const loaded = isUnderLoad(subject, cell.row, cell.column, cell);
     const washes = cell.measuredLambda < washing.value;
     const far = loaded && cell.targetLambda * (1 - cell.factor) >= under.value;
@@ -32,7 +33,7 @@ export const rule: Rule = {
   docs: {
     title: 'Cell with too much fuel',
     meaning: 'The readings prove that the cell asks for more fuel than its target needs. It costs power and fuel; far enough it washes oil off the cylinder walls and fouls plugs.',
-    computed: 'The factor and its 95 % interval are found as for `cell-lean`. A cell is told where its proof is firm, the whole interval lies below 1 and it holds more than `cellNotePercent` too much: for information, or as a warning where the surplus under load is `richUnderLoad` in lambda or the lambda measured is below `richLambda`.',
+    computed: 'The factor and its 95 % interval are found as for `cell-lean`. A cell is told where its proof is firm, the whole interval lies below 1 and it holds more than `cellNotePercent` too much: for information, or as a warning where the surplus under load is `richUnderLoad` in lambda or the lambda measured is below `richLambda`. Not told where the target that it is held to is itself too lean for the load (`target-unsafe`): no fuel may come out toward that.',
     causes: ['A table not yet made for this hardware', 'Fuel pressure above what the injectors are rated at', 'An AFR column read for another fuel', 'A lambda sensor that is old or poisoned'],
     checkFirst: 'That lambda is read for the fuel in the tank, before the table.',
     limits: ['cellNotePercent', 'richUnderLoad', 'richLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent'],

@@ -4,7 +4,7 @@ import { formatNumber } from '../../quantities/format.js';
 import { limitOf } from '../../formats/limits.js';
 import { believed } from '../../signals/operating.js';
 import type { Rule } from '../finding.js';
-import { overLimit } from '../overLimit.js';
+import { overLimit } from '../../signals/overLimit.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { limitText, moreText, nameOf, spellFinding, whenText, worstFew } from '../spell.js';
 

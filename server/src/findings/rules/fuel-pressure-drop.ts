@@ -1,10 +1,9 @@
 // fuel-pressure-drop: the pressure over the injectors falls when fuel is wanted most.
 
 import { formatNumber } from '../../quantities/format.js';
-import { limitOf } from '../../formats/limits.js';
+import { pressureSpells } from '../../signals/distress.js';
 import { droopOf } from '../../signals/droop.js';
 import type { Rule } from '../finding.js';
-import { overLimit } from '../overLimit.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
 import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
 
@@ -29,9 +28,8 @@ export const rule: Rule = {
   session: (signals) => {
     const droop = droopOf(signals), channel = signals.channel('fuel-pressure');
     if (!droop || !channel) return [];
-    const { limits } = signals.vehicle;
-    const error = limitOf('fuelPressureDropErrorPercent', limits).value;
-    return worstFew(overLimit(signals, droop.percent, limitOf('fuelPressureDropPercent', limits).value, { leastS: limitOf('fuelPressureDropS', limits).value }), (a, b) => b.peak - a.peak).map(({ spell, more }) => {
+    const { spells, error } = pressureSpells(signals, droop);
+    return worstFew(spells, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
       const bad = spell.peak >= error;
       return spellFinding(signals, channel, spell, {
         code: 'fuel-pressure-drop', severity: bad ? 'error' : 'warning',

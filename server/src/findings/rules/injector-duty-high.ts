@@ -1,22 +1,10 @@
 // injector-duty-high: the injectors have no room left.
 
 import { formatNumber } from '../../quantities/format.js';
-import { limitOf } from '../../formats/limits.js';
-import type { Channel } from '../../formats/session.js';
-import { believed } from '../../signals/operating.js';
-import type { Signals } from '../../signals/signals.js';
+import { dutySpells } from '../../signals/distress.js';
 import type { Rule } from '../finding.js';
-import { overLimit } from '../overLimit.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
-
-/** Duty per sample, percent: as logged, else pulse width over the 720° cycle (ms × rpm / 1200; a cycle lasts 120000 / rpm ms). */
-export const dutyOf = (signals: Signals): { values: Float64Array; channel: Channel; computed: boolean } | undefined => {
-  const logged = believed(signals, 'injector-duty'), channel = signals.channel('injector-duty');
-  if (logged && channel) return { values: logged, channel, computed: false };
-  const pulse = believed(signals, 'injector-pulse-width'), rpm = believed(signals, 'engine-speed'), from = signals.channel('injector-pulse-width');
-  return pulse && rpm && from ? { values: pulse.map((ms, i) => (ms * rpm[i]) / 1200), channel: from, computed: true } : undefined;
-};
 
 const live = pullColumns();
 const pulse = (top: number) => (t: number): number => (t >= 2 && t < 8 ? (top * 1200) / 6000 * Math.min(1, 0.6 + (t - 2) * 0.08) : 2.5);
@@ -36,12 +24,10 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'injector pulse width (ms)': pulse(70) })}`,
   }),
   session: (signals) => {
-    const duty = dutyOf(signals);
+    const duty = dutySpells(signals);
     if (!duty) return [];
-    const { limits, injectors } = signals.vehicle;
-    const own = limits.injectorDutyPercent === undefined ? injectors.maxDutyPercent : undefined;
-    const warn = own ?? limitOf('injectorDutyPercent', limits).value, error = Math.max(warn, limitOf('injectorDutyErrorPercent', limits).value);
-    return worstFew(overLimit(signals, duty.values, warn), (a, b) => b.peak - a.peak).map(({ spell, more }) => {
+    const { own, error } = duty;
+    return worstFew(duty.spells, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
       const bad = spell.peak >= error;
       const limit = !bad && own !== undefined ? `limit ${own} %, maxDutyPercent in vehicle.json` : limitText(signals, bad ? 'injectorDutyErrorPercent' : 'injectorDutyPercent');
       return spellFinding(signals, duty.channel, spell, {

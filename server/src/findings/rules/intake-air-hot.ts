@@ -1,10 +1,9 @@
 // intake-air-hot: hot air under load, which brings knock and costs power.
 
 import { formatNumber } from '../../quantities/format.js';
-import { limitOf } from '../../formats/limits.js';
-import { believed, operatingOf } from '../../signals/operating.js';
+import { hotAirSpells } from '../../signals/distress.js';
+import { operatingOf } from '../../signals/operating.js';
 import type { Rule } from '../finding.js';
-import { overLimit, type OverLimit } from '../overLimit.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
 
@@ -25,24 +24,11 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'intake air temperature (°C)': (t) => Math.round(t < 2 ? 55 : 38) - (t < 2 ? Math.floor(t * 5) : 0) })}`,
   }),
   session: (signals) => {
-    const channel = signals.channel('intake-air-temperature'), air = believed(signals, 'intake-air-temperature');
-    if (!channel || !air) return [];
-    const { limits } = signals.vehicle;
-    const { load, boost } = operatingOf(signals);
-    const first = boost.includes(1) ? 'the intercooler and where the air is drawn from' : 'where the air is drawn from and where the sensor sits';
-    const error = limitOf('intakeAirHotErrorC', limits).value;
-    const spells = overLimit(signals, air, limitOf('intakeAirHotC', limits).value, { bridgeS: 3 }).flatMap((hot): OverLimit[] => {
-      let from = -1, to = -1, peakAt = -1, loaded = 0;
-      for (let i = hot.from; i < hot.to; i++) {
-        if (load[i] === 0 || air[i] !== air[i]) continue;
-        if (from < 0) from = i;
-        to = i + 1;
-        loaded++;
-        if (peakAt < 0 || air[i] > air[peakAt]) peakAt = i;
-      }
-      return loaded >= 2 ? [{ from, to, peakAt, peak: air[peakAt] }] : [];
-    });
-    return worstFew(spells, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
+    const channel = signals.channel('intake-air-temperature'), hot = hotAirSpells(signals);
+    if (!channel || !hot) return [];
+    const first = operatingOf(signals).boost.includes(1) ? 'the intercooler and where the air is drawn from' : 'where the air is drawn from and where the sensor sits';
+    const { error } = hot;
+    return worstFew(hot.spells, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
       const bad = spell.peak >= error;
       return spellFinding(signals, channel, spell, {
         code: 'intake-air-hot', severity: bad ? 'error' : 'warning',

@@ -1,11 +1,8 @@
 // knock: the knock control takes spark back.
 
 import { formatNumber } from '../../quantities/format.js';
-import { limitOf } from '../../formats/limits.js';
-import { believed } from '../../signals/operating.js';
-import { extremes } from '../../signals/statistics.js';
+import { knockSpells } from '../../signals/distress.js';
 import type { Rule } from '../finding.js';
-import { overLimit } from '../overLimit.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { limitText, moreText, spellFinding, whenText, whereText, worstFew } from '../spell.js';
 
@@ -27,16 +24,10 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'knock retard (deg)': retard(1) })}`,
   }),
   session: (signals) => {
-    const channel = signals.channel('knock-retard'), logged = believed(signals, 'knock-retard');
-    if (!channel || !logged) return [];
-    const { limits } = signals.vehicle;
-    const limit = limitOf('knockRetardDeg', limits).value, error = limitOf('knockRetardErrorDeg', limits).value;
-    const [least, greatest] = extremes(logged), negative = !(greatest > 0);
-    // Most drives never come near it.
-    if (!((negative ? -least : greatest) >= limit)) return [];
-    const rpm = signals.held('engine-speed');
-    const values = logged.map((value, i) => (rpm && rpm[i] < 400 ? NaN : negative ? -value : value));
-    return worstFew(overLimit(signals, values, limit), (a, b) => b.peak - a.peak).map(({ spell, more }) => {
+    const channel = signals.channel('knock-retard'), knock = knockSpells(signals);
+    if (!channel || !knock) return [];
+    const { error } = knock;
+    return worstFew(knock.spells, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
       const bad = spell.peak >= error;
       return spellFinding(signals, channel, spell, {
         code: 'knock', severity: bad ? 'error' : 'warning',

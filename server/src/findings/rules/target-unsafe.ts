@@ -1,6 +1,6 @@
 // target-unsafe: a table of target lambda that asks for too little fuel under load, or for so much that it washes the cylinders.
 
-import { fuelOf, GASOLINE_SCALE_AFR, type Fuel } from '../../quantities/fuels.js';
+import { GASOLINE_SCALE_AFR, type Fuel } from '../../quantities/fuels.js';
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { limitOf, type LimitInForce } from '../../formats/limits.js';
 import type { Axis, Table } from '../../formats/table.js';
@@ -8,12 +8,10 @@ import { tableToCanonical } from '../../formats/tableQuantity.js';
 import { STANDARD_CONTEXT } from '../../quantities/convert.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import type { Range } from '../../formats/range.js';
+import { isBurntOtherwise, leanTarget } from '../../fueling/leanTarget.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { limitWords } from '../spell.js';
-
-/** Fuels that are burnt far from lambda 1 on purpose: these limits do not hold for them. */
-const BURNT_OTHERWISE = new Set(['hydrogen', 'diesel', 'nitromethane']);
 
 type Kind = 'lean-full-load' | 'lean-under-load' | 'rich';
 interface Verdict { readonly kind: Kind; readonly severity: Severity; readonly beyond: number; readonly limit: LimitInForce }
@@ -24,21 +22,13 @@ const axisOf = (table: Table, quantity: 'manifold-pressure' | 'throttle'): { axi
 /** Judges one cell; undefined where nothing is wrong with it. */
 const judgeOf = ({ table, vehicle }: TableSubject): ((lambda: number, row: number, column: number) => Verdict | undefined) => {
   const set = vehicle?.vehicle.limits ?? {};
-  const fullLoadKPa = limitOf('targetFullLoadPressureKPa', set).value;
-  const loadKPa = limitOf('loadManifoldPressureKPa', set).value;
-  const loadPercent = limitOf('loadThrottlePercent', set).value;
-  const fullLoad = limitOf('targetFullLoadLambda', set);
-  const underLoad = limitOf('targetUnderLoadLambda', set);
   const rich = limitOf('richLambda', set);
-  const pressure = axisOf(table, 'manifold-pressure');
-  const throttle = pressure ? undefined : axisOf(table, 'throttle');
-  const along = pressure ?? throttle;
+  const pressure = axisOf(table, 'manifold-pressure'), along = pressure ?? axisOf(table, 'throttle');
   return (lambda, row, column) => {
     if (lambda < rich.value) return { kind: 'rich', severity: 'warning', beyond: rich.value - lambda, limit: rich };
-    if (!along) return undefined;
-    const load = along.axis.canonical[along.along === 'columns' ? column : row];
-    if (pressure && load >= fullLoadKPa) return lambda > fullLoad.value ? { kind: 'lean-full-load', severity: 'error', beyond: lambda - fullLoad.value, limit: fullLoad } : undefined;
-    return load >= (pressure ? loadKPa : loadPercent) && lambda > underLoad.value ? { kind: 'lean-under-load', severity: 'warning', beyond: lambda - underLoad.value, limit: underLoad } : undefined;
+    const load = along?.axis.canonical[along.along === 'columns' ? column : row];
+    const lean = load === undefined ? undefined : leanTarget(lambda, pressure ? { kPa: load } : { throttlePercent: load }, set);
+    return lean && { ...lean, severity: lean.kind === 'lean-full-load' ? 'error' : 'warning' };
   };
 };
 
@@ -67,8 +57,7 @@ function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
   const { table, vehicle } = subject;
   if (table.quantity !== 'target-lambda' && table.quantity !== 'target-afr') return;
   const tank = vehicle ? vehicleFuel(vehicle.vehicle) : undefined;
-  const burnt = tank ?? (table.unit?.fuel === undefined ? undefined : fuelOf(table.unit.fuel));
-  if (burnt && BURNT_OTHERWISE.has(burnt.name)) return;
+  if (isBurntOtherwise(vehicle?.vehicle, table)) return;
   const toLambda = tableToCanonical(table, STANDARD_CONTEXT);
   const judge = judgeOf(subject);
   const width = table.columns.values.length;

@@ -1,0 +1,78 @@
+// Where the engine or its fuel supply is at its end: the spells that knock, fuel pressure, duty and heat are told by, and that prove nothing of a table.
+
+import { limitOf } from '../formats/limits.js';
+import type { Channel } from '../formats/session.js';
+import { droopOf } from './droop.js';
+import { believed, operatingOf } from './operating.js';
+import { overLimit, type OverLimit } from './overLimit.js';
+import type { Signals } from './signals.js';
+import { extremes } from './statistics.js';
+
+/** Spells over the warning's limit; from `error` on one is an error. */
+interface Spells { readonly spells: readonly OverLimit[]; readonly error: number }
+
+/** Spark taken back, written as a positive or a negative number; undefined where none is logged. */
+export const knockSpells = (signals: Signals): Spells | undefined => {
+  const logged = believed(signals, 'knock-retard');
+  if (!logged) return undefined;
+  const { limits } = signals.vehicle, limit = limitOf('knockRetardDeg', limits).value, error = limitOf('knockRetardErrorDeg', limits).value;
+  const [least, greatest] = extremes(logged), negative = !(greatest > 0);
+  // Most drives never come near it.
+  if (!((negative ? -least : greatest) >= limit)) return { spells: [], error };
+  const rpm = signals.held('engine-speed');
+  return { spells: overLimit(signals, logged.map((value, i) => (rpm && rpm[i] < 400 ? NaN : negative ? -value : value)), limit), error };
+};
+
+/** Fall of the pressure that the regulator should hold, percent. */
+export const pressureSpells = (signals: Signals, droop: NonNullable<ReturnType<typeof droopOf>>): Spells => {
+  const { limits } = signals.vehicle;
+  return { spells: overLimit(signals, droop.percent, limitOf('fuelPressureDropPercent', limits).value, { leastS: limitOf('fuelPressureDropS', limits).value }), error: limitOf('fuelPressureDropErrorPercent', limits).value };
+};
+
+/** Duty per sample, percent: as logged, else pulse width over the 720° cycle (ms × rpm / 1200; a cycle lasts 120000 / rpm ms). */
+export const dutyOf = (signals: Signals): { values: Float64Array; channel: Channel; computed: boolean } | undefined => {
+  const logged = believed(signals, 'injector-duty'), channel = signals.channel('injector-duty');
+  if (logged && channel) return { values: logged, channel, computed: false };
+  const pulse = believed(signals, 'injector-pulse-width'), rpm = believed(signals, 'engine-speed'), from = signals.channel('injector-pulse-width');
+  return pulse && rpm && from ? { values: pulse.map((ms, i) => (ms * rpm[i]) / 1200), channel: from, computed: true } : undefined;
+};
+
+/** `own`: the limit of the injectors in vehicle.json, where that is what warns. */
+export const dutySpells = (signals: Signals): Spells & NonNullable<ReturnType<typeof dutyOf>> & { readonly own: number | undefined } | undefined => {
+  const duty = dutyOf(signals);
+  if (!duty) return undefined;
+  const { limits, injectors } = signals.vehicle;
+  const own = limits.injectorDutyPercent === undefined ? injectors.maxDutyPercent : undefined;
+  const warn = own ?? limitOf('injectorDutyPercent', limits).value;
+  return { ...duty, own, spells: overLimit(signals, duty.values, warn), error: Math.max(warn, limitOf('injectorDutyErrorPercent', limits).value) };
+};
+
+/** Intake air under load, °C, each from its first loaded moment to its last. */
+export const hotAirSpells = (signals: Signals): Spells | undefined => {
+  const air = believed(signals, 'intake-air-temperature');
+  if (!air) return undefined;
+  const { limits } = signals.vehicle, { load } = operatingOf(signals);
+  const spells = overLimit(signals, air, limitOf('intakeAirHotC', limits).value, { bridgeS: 3 }).flatMap((hot): OverLimit[] => {
+    let from = -1, to = -1, peakAt = -1, loaded = 0;
+    for (let i = hot.from; i < hot.to; i++) {
+      if (load[i] === 0 || air[i] !== air[i]) continue;
+      if (from < 0) from = i;
+      to = i + 1;
+      loaded++;
+      if (peakAt < 0 || air[i] > air[peakAt]) peakAt = i;
+    }
+    return loaded >= 2 ? [{ from, to, peakAt, peak: air[peakAt] }] : [];
+  });
+  return { spells, error: limitOf('intakeAirHotErrorC', limits).value };
+};
+
+export type Distress = 'knock' | 'fuel-pressure' | 'injector-duty' | 'hot-air';
+
+/** Spells that are errors, by what is wrong. */
+export const distressOf = (signals: Signals): readonly (readonly [what: Distress, spells: readonly OverLimit[]])[] => {
+  const droop = droopOf(signals);
+  const all: readonly (readonly [Distress, Spells | undefined])[] = [
+    ['knock', knockSpells(signals)], ['fuel-pressure', droop && pressureSpells(signals, droop)], ['injector-duty', dutySpells(signals)], ['hot-air', hotAirSpells(signals)],
+  ];
+  return all.map(([what, found]) => [what, found?.spells.filter(({ peak }) => peak >= found.error) ?? []]);
+};
