@@ -29,7 +29,7 @@ function* leanCells(subject: TableSubject): Iterable<Finding> {
     yield {
       code: 'cell-lean', severity, range: subject.table.cellRange(cell.row, cell.column),
       message: `Short of fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} more; ${measuredText(cell)}${passed ? ` (${limitWords(passed)})` : ''}. `
-        + (severity === 'information' ? 'Worth correcting with the next change.'
+        + (severity === 'information' && !isFarLean(subject, cell) ? 'Worth correcting with the next change.'
           : `${isFarLean(subject, cell) || severity === 'error' ? 'No more pulls here until fuel pressure and the sensor are checked: too little fuel under load can ruin an engine. Then' : 'Too little fuel under load can ruin an engine. Check fuel pressure and the sensor first, then'} `
             + `${!firm ? 'log more here before the cell is changed' : evidence.held?.has(cell.row * width + cell.column) ? 'log again with the value that it has now' : 'correct the cell'}.`),
       data: dataOf(cell), related: worstMoments(evidence, cell),

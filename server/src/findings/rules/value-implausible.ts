@@ -4,7 +4,7 @@ import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { believed } from '../../signals/operating.js';
-import { overLimit } from '../overLimit.js';
+import { overLimit } from '../../signals/overLimit.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import { runThrough, type RunThrough } from '../../signals/limiter.js';
 import type { Fault, Signals } from '../../signals/signals.js';
