@@ -10,7 +10,7 @@ export function registerConvert(program: Command): void {
     .summary('one value in every related unit')
     .description('Shows one value in every related unit: lambda, AFR and φ for a fuel; pressures absolute and gauge; and the rest.')
     .argument('<value>', 'a number; a decimal comma is read too')
-    .argument('<unit>', 'for example lambda, AFR, "AFR E85", phi, kPa, "psi gauge", boost, °F, lb/min, cc/min')
+    .argument('<unit>', 'for example lambda, AFR, "AFR E85", phi, kPa, "psi gauge", °F, lb/min, cc/min')
     .option('--fuel <blend>', 'fuel in the tank: E0 to E100 or a fuel\'s name')
     .option('--to <unit>', 'only this unit')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')

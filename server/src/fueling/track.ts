@@ -4,6 +4,7 @@ import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
 import { EXHAUST_OVER_AIR } from '../signals/delay.js';
 import { distressOf } from '../signals/distress.js';
+import { limiterRpm } from '../signals/limiter.js';
 import type { Signals } from '../signals/signals.js';
 import { passedG } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
@@ -334,13 +335,13 @@ const looksCut = (
   const load = manifoldKPa ? undefined : signals.held('engine-load') ?? signals.held('throttle');
   const lightLoad = manifoldKPa ? CUT_LOAD_SHARE * signals.barometer.kPa : 30;
   const { timeS } = signals;
-  const limit = Math.log(CUT_LAMBDA_OVER_TARGET), limiterRpm = LIMITER_SHARE * (signals.vehicle.engine.revLimitRpm ?? Infinity);
+  const limit = Math.log(CUT_LAMBDA_OVER_TARGET), cutsFromRpm = LIMITER_SHARE * (limiterRpm(signals) ?? Infinity);
   let told = -1;
   for (let index = 0; index < rows.length; index++) {
     const row = rows[index];
     if (!(lnLambda[index] - (target[row] > 0 ? lnTarget[row] : 0) > limit) || rpm && !(rpm[row] > 1100)) continue;
     const here = (manifoldKPa ?? load)?.[row];
-    if (here !== undefined && !(here < lightLoad) && !(rpm && rpm[row] > limiterRpm)) continue;
+    if (here !== undefined && !(here < lightLoad) && !(rpm && rpm[row] > cutsFromRpm)) continue;
     let from = row;
     while (from > told + 1 && timeS[from - 1] > timeS[row] - CUT_BEFORE_S) from--;
     for (; from <= row; from++) tell(from);
