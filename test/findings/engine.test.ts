@@ -243,6 +243,12 @@ suite('a rev limit of vehicle.json', () => {
       assert.deepEqual([valueImplausible, leanUnderLoad].flatMap((rule) => run(rule, columns, limited(5300))), []);
     });
   }
+  // A slow limiter: 160 rpm over for half a second, then held just below it.
+  test('one that catches the engine late has caught it', () => {
+    const columns = pull(), at = (t: number): number => 2500 + 600 * (t - 12), overS = (t: number): number => t - (12 + 2800 / 600);
+    columns['engine-speed'] = columns['engine-speed'].map((each, i) => (open(timeS[i]) && at(timeS[i]) > 5300 ? (overS(timeS[i]) < 0.55 ? Math.min(5300 + 600 * overS(timeS[i]), 5460) : 5260) + noise(6) : each));
+    assert.deepEqual(run(valueImplausible, columns, limited(5300)), []);
+  });
   test('a leap of the reading, and speed without load, run through none', () => {
     const leap = lean(), coasting = lean();
     leap['engine-speed'] = leap['engine-speed'].map((each, i) => (timeS[i] >= 13 && timeS[i] < 13.5 ? 9000 + 20 * i : each));
@@ -250,6 +256,15 @@ suite('a rev limit of vehicle.json', () => {
     // Dragged over it by the wheels in a gear too low.
     coasting['engine-speed'] = coasting['engine-speed'].map((each, i) => (timeS[i] >= 20 && timeS[i] < 22 ? 6000 + 500 * (timeS[i] - 20) : each));
     assert.deepEqual(run(valueImplausible, coasting, limited(6300)), []);
+  });
+});
+
+suite('a pressure that vehicle.json limits', () => {
+  const limit: Vehicle = { ...EMPTY_VEHICLE, engine: { aspiration: 'turbocharged', maxManifoldPressureKPa: 180 } };
+  const driven = pull();
+  const held = (kPaAt: (t: number) => number): number => run(valueImplausible, { ...driven, 'manifold-pressure': timeS.map((t, i) => (open(t) ? kPaAt(t) + noise(0.4) : driven['manifold-pressure'][i])) }, limit).filter(({ data }) => data?.kind === 'over-limit').length;
+  test('is told where it stays above, not where the boost control swings about it or one reading leaps', () => {
+    assert.deepEqual([held(() => 202), held(() => 180), held((t) => (t >= 15 && t < 15.1 ? 190 : 175))], [1, 0, 0]);
   });
 });
 

@@ -116,6 +116,8 @@ suite('sensor faults', () => {
     const open = (i: number): boolean => timeS[i] % 30 < 22, wide = drive()['manifold-pressure'].map((each, i) => (open(i) ? 170 : each)), foot = drive()['throttle'].map((each, i) => (open(i) ? 100 : each));
     assert.deepEqual(looksLike((i) => 14.7 * (open(i) ? 0.7 : 1), e10, { 'manifold-pressure': wide, throttle: foot }), []);
     assert.deepEqual(looksLike(() => 14.7 * 0.7, e10, { 'coolant-temperature': timeS.map((t) => 10 + t / 6) }), []);
+    // Far too rich at idle and cruise (injectors not yet scaled), weak in the pull: on ethanol's scale it would pull at λ 1.54, which burns in no engine (Heywood ch. 9).
+    assert.deepEqual(looksLike((i) => 14.7 * (open(i) ? 1.03 : 0.69), e10, { 'manifold-pressure': wide, throttle: foot }), []);
   });
 
   test('richer than the sensor\'s stated range is not believed', () => {
@@ -126,10 +128,13 @@ suite('sensor faults', () => {
     assert.deepEqual([rich(0.72), rich(0.8, 0.9)], [[], []]);
   });
 
-  test('a channel of a second logger that began later is no dropout; one that falls silent in one log is', () => {
-    const columns = { ...drive(), lambda: drive()['lambda'].map((each, i) => (timeS[i] < 40 ? NaN : each)) };
-    const told = (joined: object) => analyse({ ...sessionOf(timeS, columns), ...joined }, EMPTY_VEHICLE).faults.map(({ kind, shape }) => `${kind} ${shape}`);
-    assert.deepEqual([told({}), told({ joined: { path: 'b.session.csv', how: '' } }), told({ metadata: new Map([['joined', 'a and b']]) })], [['dropout blank'], [], []]);
+  test('a second logger that began later is no dropout of its channels; one channel that falls silent by itself is, joined or not', () => {
+    const later = (each: number, i: number): number => (timeS[i] < 40 ? NaN : each), lambda = drive()['lambda'].map(later);
+    const told = (columns: Record<string, Float64Array>, joined: object) => analyse({ ...sessionOf(timeS, { ...drive(), lambda, ...columns }), ...joined }, EMPTY_VEHICLE).faults.map(({ kind, shape }) => `${kind} ${shape}`);
+    const notes = [{ joined: { path: 'b.session.csv', how: '' } }, { metadata: new Map([['joined', 'a and b']]) }];
+    // What it was joined by is a channel of both.
+    const both = { 'oil-temperature': timeS.map((t, i) => later(92 + t / 60 + noise(0.4), i)) };
+    assert.deepEqual([told({}, {}), ...notes.flatMap((note) => [told({}, note), told(both, note)])], [['dropout blank'], ['dropout blank'], [], ['dropout blank'], []]);
   });
 
   test('a coarse throttle or pressure that keeps one usual value while the engine is driven is stuck; a foot held still is not', () => {

@@ -110,7 +110,7 @@ async function noteOf(table: Table, text: string, weigher: Weigher, tableUri: st
     if (state && state.pinned === undefined && drive !== undefined) drives.add(drive);
   }
   if (drives.size === 0) return undefined;
-  const lines = text.split(/\r\n|\r|\n/), at = lines.findIndex((line) => new RegExp(`^\\s*#\\s*${CORRECTED_FROM}\\s*:`, 'i').test(line));
+  const lines = text.split(/\r\n|\r|\n/), at = lines.findIndex((line) => /^\s*#\s*([\w-]+)\s*:/.exec(line)?.[1].toLowerCase() === CORRECTED_FROM);
   const newText = `# ${CORRECTED_FROM}: ${table.metadata.get(CORRECTED_FROM) ?? `${baseName(tableUri)} by`} ${[...drives].join(' ')}`;
   return at < 0 ? { range: range(0, 0, 0, 0), newText: newText + (/\r\n|\r|\n/.exec(text)?.[0] ?? '\n') } : { range: range(at, 0, at, lines[at].length), newText };
 }

@@ -10,7 +10,7 @@ import { runThrough, type RunThrough } from '../../signals/limiter.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
-import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
+import { lastingS, moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
 import { tableProblemFindings } from '../tableProblems.js';
 
 const unitFinding = (signals: Signals, fault: Fault): Finding => {
@@ -40,11 +40,21 @@ const rangeFinding = (signals: Signals, faults: readonly Fault[]): Finding => {
   });
 };
 
+/** A boost control swings so far and so briefly about what it holds, and the barometer about what it is said to be. Common practice, no source. */
+const OVER_KPA = 4, OVER_S = 0.3;
+
 /** Above what the owner says the engine is meant to see: the reading may be true all the same, and is believed. */
 const overOwnLimit = (signals: Signals): Finding[] => {
   const most = signals.vehicle.engine.maxManifoldPressureKPa, channel = signals.channel('manifold-pressure'), values = believed(signals, 'manifold-pressure');
   if (most === undefined || !channel || !values) return [];
-  return worstFew(overLimit(signals, values, most).filter(({ peak }) => peak > most), (a, b) => b.peak - a.peak).map(({ spell, more }) => spellFinding(signals, channel, spell, {
+  const over = overLimit(signals, values, most).filter(({ from, to }) => {
+    let first = from;
+    while (first < to && !(values[first] > most + OVER_KPA)) first++;
+    let last = to - 1;
+    while (last > first && !(values[last] > most + OVER_KPA)) last--;
+    return first < to && lastingS(signals, { from: first, to: last + 1 }) >= OVER_S;
+  });
+  return worstFew(over, (a, b) => b.peak - a.peak).map(({ spell, more }) => spellFinding(signals, channel, spell, {
     code: 'value-implausible', severity: 'warning',
     message: `${nameOf(channel)} reaches ${formatNumber(spell.peak, 0)} kPa ${whenText(signals, spell)}, above the ${formatNumber(most, 0)} kPa that this engine is meant to see (engine.maxManifoldPressureKPa in vehicle.json). `
       + `Check the boost control before the next pull, then this sensor's scale.${moreText(more)}`,
@@ -72,7 +82,7 @@ export const rule: Rule = {
     meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',
     computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C. '
-      + 'Manifold pressure above `engine.maxManifoldPressureKPa` of vehicle.json is told too, and believed. '
+      + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained.',
     causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',

@@ -3,6 +3,7 @@
 
 import { limitOf } from '../../formats/limits.js';
 import { believableOf, plausibleOf } from '../../formats/plausible.js';
+import type { Channel } from '../../formats/session.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
@@ -80,8 +81,7 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
     if (recordings[begun].from > rows[k - 1]) continue;
     add(due, rows[k]);
   }
-  // The second of two joined loggers began later, or ended before.
-  if (readings.session.joined || readings.session.metadata.has('joined')) return found;
+  const joined = readings.session.joined !== undefined || readings.session.metadata.has('joined'), near = Math.ceil(2 * track.longSpacingRows);
   const silentS = Math.max(SILENT_S, 5 * track.longSpacingS);
   let next = 0;
   for (const recording of recordings) {
@@ -89,10 +89,19 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
     while (next < count && rows[next] < recording.to) next++;
     if (of === next) continue;
     const first = rows[of], last = rows[next - 1];
-    if (timeS[first] - timeS[recording.from] > silentS) add(recording.from, first);
-    if (timeS[recording.to - 1] - timeS[last] > silentS) add(last + 1, recording.to);
+    // The second of two joined loggers began later, or ended before, with all its channels.
+    const whole = (isFilled: (channel: Channel) => number, row: number): boolean => joined && readings.session.channels.some((each) => each !== channel && each.filled < timeS.length && Math.abs(isFilled(each) - row) <= near);
+    if (timeS[first] - timeS[recording.from] > silentS && !whole(firstFilled, first)) add(recording.from, first);
+    if (timeS[recording.to - 1] - timeS[last] > silentS && !whole(lastFilled, last)) add(last + 1, recording.to);
   }
   return found;
+};
+
+const firstFilled = ({ values }: Channel): number => values.findIndex((value) => value === value);
+const lastFilled = ({ values }: Channel): number => {
+  let row = values.length - 1;
+  while (row >= 0 && values[row] !== values[row]) row--;
+  return row;
 };
 
 /** Seconds from one row to another without the holes between them, in which nothing at all was written. */

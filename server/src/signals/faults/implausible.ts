@@ -176,13 +176,16 @@ const COMMON_SCALES = [{ name: 'the scale of an ethanol-rich fuel', afr: 9.81 },
 /** ln of lambda, about 10 %: half of what parts these scales. */
 const REST_WITHIN = 0.1;
 const WARM_C = 60;
+/** Leaner than this on its own scale no engine pulls: a mixture that is rich at idle and cruise by itself is none on another scale. */
+const LEANEST_PULL_LAMBDA = 1.15;
 
-/** Middle of lambda over its target (or 1) of a warm engine away from load; NaN where that is not known. */
-const restingLevel = (readings: Readings, lambda: Float64Array | undefined, isMixture: (i: number) => boolean): number => {
-  if (!lambda) return NaN;
+/** Middle of lambda over its target (or 1) of a warm engine away from load, and of lambda under it; NaN where that is not known. */
+const levelsOf = (readings: Readings, lambda: Float64Array | undefined, isMixture: (i: number) => boolean): { readonly resting: number; readonly loaded: number } => {
+  if (!lambda) return { resting: NaN, loaded: NaN };
   const target = readings.held('target-lambda'), rpm = readings.held('engine-speed'), coolant = readings.held('coolant-temperature'), load = loadMask(readings, readings.held);
   const resting = sampleBy(lambda.length, (i) => (load[i] === 0 && isMixture(i) && !(rpm && !(rpm[i] > 400)) && !(coolant && coolant[i] < WARM_C) ? lambda[i] / (target && target[i] > 0.5 ? target[i] : 1) : NaN));
-  return resting.length >= LEAST_READINGS ? quantileOf(resting, 0.5) : NaN;
+  const loaded = sampleBy(lambda.length, (i) => (load[i] === 1 && isMixture(i) ? lambda[i] : NaN));
+  return { resting: resting.length >= LEAST_READINGS ? quantileOf(resting, 0.5) : NaN, loaded: loaded.length > 0 ? quantileOf(loaded, 0.5) : NaN };
 };
 
 /**
@@ -203,7 +206,10 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
   const target = readings.held('target-lambda'), lambda = readings.held(channel.quantity), rpm = readings.held('engine-speed');
   const asked = target && lambda && sampleBy(lambda.length, (i) => (isMixture(lambda[i]) && target[i] > 0.5 && target[i] < 2 && !(rpm && !(rpm[i] > 400)) ? lambda[i] / target[i] : NaN));
   const judged = asked && asked.length >= LEAST_READINGS ? asked : below;
-  const atRest = (): number => restingLevel(readings, lambda, (i) => isMixture(lambda![i]));
+  const atRest = (expected: number): boolean => {
+    const { resting, loaded } = levelsOf(readings, lambda, (i) => isMixture(lambda![i]));
+    return Math.abs(Math.log(resting) - expected) < REST_WITHIN && !(loaded / Math.exp(expected) > LEANEST_PULL_LAMBDA);
+  };
   const middle = quantileOf(judged, 0.5), high = quantileOf(judged, 0.75), highLambda = quantileOf(below, 0.75);
   const own = fuel ? [{ name: `the scale of ${fuel.name}`, afr: fuel.stoichAfr }, { name: 'the gasoline scale', afr: GASOLINE_SCALE_AFR }] : [];
   for (const { name, afr } of [...own, ...COMMON_SCALES]) {
@@ -214,7 +220,7 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
     // Richer for three quarters of the drive than any engine burns is not a mixture but a label, full load or not.
     const unburnable = expected < 0 && highLambda < UNBURNABLE_LAMBDA && high / Math.exp(expected) > 0.72 && high / Math.exp(expected) < 1.15;
     // Of a fuel that is not in the tank more is asked for: that idle and cruise, where no engine is kept so rich, lie at that scale too.
-    if (fuel && !own.some((each) => each.afr === afr) ? !(Math.abs(Math.log(atRest()) - expected) < REST_WITHIN) : !near(middle) && !near(high) && !unburnable) continue;
+    if (fuel && !own.some((each) => each.afr === afr) ? !atRest(expected) : !near(middle) && !near(high) && !unburnable) continue;
     if (Math.abs(Math.log(high)) < 0.4 * Math.abs(expected)) continue;
     return {
       kind: 'implausible', channel, shape: 'afr-scale', value: quantileOf(below, 0.5), from: 0, to: readings.timeS.length,
