@@ -13,7 +13,7 @@ import { drawCase } from '../support/faults/draw.js';
 import { runSeed, seeded, seedOf } from '../support/faults/random.js';
 import { toCsv } from '../support/faults/recording.js';
 import { memoryWorkspace, ROOT } from '../support/memoryWorkspace.js';
-import { LEAN_CAR, SAMPLE_CAR, SAMPLE_TABLE } from '../support/sampleDrive.js';
+import { LEAN_CAR, SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
 
 const OPTIONS = { date: '2026-09-16', version: '9.9.9' };
 
@@ -90,6 +90,33 @@ suite('report and check agree', function () {
     const page = reportPage(rich.report);
     assert.match(/<article[\s\S]*?<\/p>/.exec(page)![0], /▲ rich<\/span> \d+ to \d+ rpm, rich for \d\.\d s: λ 0\.6\d for 0\.80/);
     assert.ok(!/on target|within the limit/.test(page));
+  });
+
+  test('a drive with the table as it was before: what the table did is past once the present one was judged, what no table mends is not', async () => {
+    const knocking = (drive: string): string => drive.replace(/\n$/, '').split('\n').map((line, row) => `${line},${row === 0 ? 'Knock Retard (°)' : row > 560 && row < 600 ? '8.0' : '0.0'}`).join('\n') + '\n';
+    const history = async (old: string, now?: string): Promise<{ report: Report; checked: readonly Finding[] }> => bothOf(`=== vehicle.json
+{ "tables": { "fuel": "tables/ve.table.csv" }, "sessions": [{ "files": "sessions/old.session.csv", "loggedWith": "tables/history/ve-1.table.csv" }] }
+=== tables/ve.table.csv
+${SAMPLE_TABLE.replace('90.0', '91.0')}=== tables/history/ve-1.table.csv
+${SAMPLE_TABLE}=== sessions/old.session.csv
+${old}${now === undefined ? '' : `=== sessions/new.session.csv\n${now}`}`);
+    const clean = sampleDrive({ leanest: 0.85, unrest: true }), lean = sampleDrive({ leanest: 0.97, unrest: true });
+
+    const knocked = await history(knocking(clean), clean), verdict = verdictOf(knocked.report);
+    agree(knocked, 'knock in the earlier drive, none logged in the later');
+    assert.match(verdict.sentences.join(' '), /not safe at full throttle: the engine knocked\..* No more full throttle until the cause of the knock/);
+
+    const leanThen = await history(lean, clean), mended = verdictOf(leanThen.report);
+    assert.deepEqual(leanThen.checked.filter(({ severity }) => severity === 'error').map(({ code }) => code), ['lean-under-load']);
+    assert.deepEqual(mended.sentences, verdictOf((await history(clean, clean.replace('88\n', '89\n'))).report).sentences);
+    assert.ok(mended.level !== 'stop' && mended.details.some((line) => line.includes('as it was before, 1 error')), JSON.stringify(mended));
+    const both = verdictOf((await history(knocking(lean), clean)).report);
+    assert.match(both.sentences[0], /full throttle: the engine knocked\.$/);
+
+    // Not driven since: the danger comes first, then the drive.
+    const undriven = await history(lean);
+    agree(undriven, 'lean, and the table changed since');
+    assert.match(verdictOf(undriven.report).sentences[2], /^No more full throttle until .* changed after these drives/);
   });
 
   test('whatever is found, and wherever', async () => {

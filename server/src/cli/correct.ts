@@ -61,21 +61,22 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   if (!plan) throw new Failure(`${path} went away meanwhile`);
   const { evidence } = plan;
   if (evidence.refused !== undefined) throw new Failure(`nothing is corrected: ${path} ${evidence.refused}`);
-  const taken = tellTaken(evidence);
+  const taken = tellTaken(evidence), lean = leanCells(plan, (await documents.vehicleFolder(input.uri))?.document);
+  const leanLines = lean.length > 0 ? [coloured.red(`${LEAN_WORDS} (column / row, 95 %):`), ...lean.map((line) => `  ${line}`)] : [];
   if (plan.edits.length === 0) {
-    const held = heldLines(plan), lean = leanLines(plan, (await documents.vehicleFolder(input.uri))?.document);
-    if (held.length > 0) throw new Failure(held.join('; '));
+    const held = heldLines(plan);
+    if (held.length > 0) throw new Failure([...lean.length > 0 ? [`${LEAN_WORDS}: ${lean.join(', ')}`] : [], ...held].join('; '));
     if (evidence.sessions.every(({ used }) => used === 0)) {
       for (const session of sessions) if (await weigher.madeTheTable(session, input.uri)) throw new Failure(`log again first: ${path} was corrected by these sessions already ("# corrected-from" in it)`);
       throw new Failure(`${path} could not be looked at: no reading is evidence on it${leftOutText(evidence)}`);
     }
     if (options.output !== undefined) await writeCopy(input, plan, options.output);
-    write(`${nothingText(plan, path)}${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n${[...lean, ...taken].map((line) => `${line}\n`).join('')}`);
+    write(`${nothingText(plan, path)}${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n${[...leanLines, ...taken].map((line) => `${line}\n`).join('')}`);
     return;
   }
   if (options.write && plan.obstacle !== undefined) throw new Failure(`${path} is not changed: ${plan.obstacle} (--output FILE writes a new table instead)`);
   const written = options.write ? await writeInPlace(input, plan) : await writeCopy(input, plan, options.output!);
-  write(`${[report(plan, path), ...leanLines(plan, (await documents.vehicleFolder(input.uri))?.document), ...taken].join('\n')}\n${written.map((each) => `Wrote ${each}`).join('\n')}\n\nCaution: ${CAUTIONS}\n`);
+  write(`${[report(plan, path), ...leanLines, ...taken].join('\n')}\n${written.map((each) => `Wrote ${each}`).join('\n')}\n\nCaution: ${CAUTIONS}\n`);
 }
 
 async function writeCopy(input: TableInput, { edits, note }: PlannedCorrection, output: string): Promise<string[]> {
@@ -118,12 +119,13 @@ function leftOutText({ sessions }: Evidence): string {
   return sums.size === 0 ? '' : `; readings left out: ${[...sums].sort((a, b) => b[1] - a[1]).map(([why, count]) => `${count} ${LEFT_OUT_WORDS[why]}`).join(', ')}`;
 }
 
-/** Loaded cells that are short of fuel as far as they are known, and that no correction touches. */
-function leanLines({ evidence, table, correction: { cells } }: PlannedCorrection, vehicle: VehicleDocument | undefined): string[] {
-  const lean = evidence.cells.filter((cell) => cell.proof === 'thin' && isFarLean({ table, vehicle, evidence }, cell) && !cells.some(({ row, column }) => row === cell.row && column === cell.column));
+const LEAN_WORDS = 'Short of fuel under load, and not corrected here: no more pulls there until fuel pressure and the sensor are checked';
+
+/** Loaded cells that are short of fuel as far as they are known, and that no correction touches: `4000 / 180: 4.3 to 10.5 % more wanted`. */
+function leanCells({ evidence, table, correction: { cells } }: PlannedCorrection, vehicle: VehicleDocument | undefined): string[] {
+  const lean = evidence.cells.filter((cell) => isFarLean({ table, vehicle, evidence }, cell) && !cells.some(({ row, column }) => row === cell.row && column === cell.column));
   const percent = (factor: number): string => ((factor - 1) * 100).toFixed(1);
-  return lean.length === 0 ? [] : [coloured.red('Short of fuel under load, and not yet proven well enough to correct: no more pulls there until fuel pressure and the sensor are checked (column / row, 95 %):'),
-    ...lean.map(({ row, column, factorLow, factorHigh }) => `  ${placeText(table, row, column)}: ${percent(factorLow)} to ${percent(factorHigh)} % more wanted`)];
+  return lean.map(({ row, column, factorLow, factorHigh }) => `${placeText(table, row, column)}: ${percent(factorLow)} to ${percent(factorHigh)} % more wanted`);
 }
 
 /** For each reason the cells that stay as they are: `log again first: …: 4000 / 210, 4500 / 210`. */

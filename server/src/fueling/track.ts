@@ -218,7 +218,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const warmC = limitOf('warmCoolantC', vehicle.limits).value;
   if (coolantC) markBelow(reason, coolantC, warmC, 'cold-engine');
 
-  // What an engine in distress burns is not the table's word, and no fuel is taken out where it knocks.
+  // What an engine in distress burns is not the table's word: the rows in which it is are no evidence, for more fuel or for less.
   for (const [why, spells] of distressOf(signals)) for (const { from, to } of spells) for (let row = from; row < to; row++) mark(reason, row, why);
 
   const cut = fuelCut(signals, rpm);

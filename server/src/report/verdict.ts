@@ -34,23 +34,28 @@ interface Grounds {
   readonly pulls: number;
   /** Pulls in which the mixture was held against its target. */
   readonly judged: number;
+  /** What the sessions are found to have and still stands. */
+  readonly standing: readonly Finding[];
   readonly errors: readonly Finding[];
   readonly warnings: readonly Finding[];
-  /** Of drives with the table as it was before, where later ones tell of the present one. */
+  /** That no longer stand: mixtures of the table as it was before, where later drives tell of the present one. */
   readonly earlierErrors: number;
 }
 
 const isJudged = ({ pull }: PullReport): boolean => pull.worstLambda !== undefined && pull.worstTargetLambda !== undefined;
 
+/** What a table makes of the mixture. */
+const BY_TABLE: ReadonlySet<string> = new Set(['lean-under-load', 'rich-under-load']);
+
 function groundsOf(report: Report): Grounds {
   const { sessions, arePresent } = speaking(report);
   const pulls = sessions.flatMap((session) => session.pulls), judged = pulls.filter(isJudged).length;
-  // Before a drive has shown what the present table does, what was found with the last one stands.
-  const heard = judged > 0 ? sessions : report.sessions;
-  const found = [...heard, ...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings);
+  // Once a drive has shown what the present table does, the mixtures of an earlier one are past; what no table mends stands.
+  const isPast = (session: SessionReport, { code }: Finding): boolean => judged > 0 && !sessions.includes(session) && BY_TABLE.has(code);
+  const ofSessions = (past: boolean): Finding[] => report.sessions.flatMap((session) => session.findings.filter((finding) => isPast(session, finding) === past));
+  const standing = ofSessions(false), found = [...standing, ...[...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings)];
   const of = (severity: Finding['severity'], findings = found): Finding[] => findings.filter((finding) => finding.severity === severity);
-  const unheard = report.sessions.filter((session) => !heard.includes(session)).flatMap(({ findings }) => findings);
-  return { report, sessions, arePresent, pulls: pulls.length, judged, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', unheard).length };
+  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length };
 }
 
 export function verdictOf(report: Report): Verdict {
@@ -97,8 +102,8 @@ function tell(findings: readonly Finding[], severity: 'error' | 'warning', { ses
 /** Share of the wanted fuel that was missing: the air being what it was, fuel goes with one over lambda. */
 const shortPercent = ({ pull }: PullReport): string => (100 * (1 - pull.worstTargetLambda! / pull.worstLambda!)).toFixed(0);
 
-function believeSentence({ sessions }: Grounds): string {
-  const faults = sessions.flatMap(({ findings }) => findings).filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding));
+function believeSentence({ standing }: Grounds): string {
+  const faults = standing.filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding));
   if (faults.length === 0) return 'The readings can be believed as far as they could be checked.';
   const serious = faults.some(({ severity, code }) => severity === 'error' && code !== 'channel-clipped');
   return `${serious ? 'Some of the readings cannot be believed' : 'Most readings can be believed, not all'}: ${joined([...new Set(faults.map(faultWordsOf))])}; nothing was concluded from those moments.`;
@@ -115,7 +120,7 @@ function nextSentence(level: Verdict['level'], grounds: Grounds): string {
   const left = cells > 0 && waits ? ' The fuel table stays as it is until then.' : '';
   const first = level === 'stop' ? firstOf(errors) : firstOf(warnings);
   const look = `Before ${warnings.some(isOfEngine) ? 'the next full throttle' : 'this is relied on'}, see that ${joined([...first, ...correct])}${correct.length > 0 ? '; a new drive should show that it worked' : ''}.${left}`;
-  if (!arePresent && !waits) return CHANGED;
+  if (!arePresent && !waits && level !== 'stop') return CHANGED;
   switch (level) {
     case 'stop': return `No more full throttle until ${joined([...first, ...correct, errors.some(isOfEngine) ? 'a new drive has shown that it worked' : 'this report has been made anew'])}.${left}${arePresent ? '' : ` ${CHANGED}`}`;
     case 'unknown': return warnings.length > 0 ? `${look} ${RECORD}` : RECORD;
@@ -148,7 +153,7 @@ function details(grounds: Grounds): string[] {
       lines.push(`Proposed${tableWaits(grounds) ? ', not before the rest is put right' : ''}: ${cells.length} cells, ${signed(Math.min(...percents))} to ${signed(Math.max(...percents))} %, no further than proven and no more than ${table.maxChangePercent} % in one step.`);
     }
   }
-  if (earlierErrors > 0) lines.push(`With the table as it was before, ${earlierErrors} error${earlierErrors === 1 ? '' : 's'}: see the worst moments.`);
+  if (earlierErrors > 0) lines.push(`With the table as it was before, ${earlierErrors} error${earlierErrors === 1 ? '' : 's'} of the mixture: see the worst moments.`);
   for (const { comparison } of changes) if (comparison) lines.push(comparison.verdict);
   return lines;
 }
