@@ -66,10 +66,7 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   if (plan.edits.length === 0) {
     const held = heldLines(plan);
     if (held.length > 0) throw new Failure([...lean.length > 0 ? [`${LEAN_WORDS}: ${lean.join(', ')}`] : [], ...held].join('; '));
-    if (evidence.sessions.every(({ used }) => used === 0)) {
-      for (const session of sessions) if (await weigher.madeTheTable(session, input.uri)) throw new Failure(`log again first: ${path} was corrected by these sessions already ("# corrected-from" in it)`);
-      throw new Failure(`${path} could not be looked at: no reading is evidence on it${leftOutText(evidence)}`);
-    }
+    if (evidence.sessions.every(({ used }) => used === 0)) throw new Failure(await unseenText(input, sessions, evidence, path));
     if (options.output !== undefined) await writeCopy(input, plan, options.output);
     write(`${nothingText(plan, path)}${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n${[...leanLines, ...taken].map((line) => `${line}\n`).join('')}`);
     return;
@@ -77,6 +74,12 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   if (options.write && plan.obstacle !== undefined) throw new Failure(`${path} is not changed: ${plan.obstacle} (--output FILE writes a new table instead)`);
   const written = options.write ? await writeInPlace(input, plan) : await writeCopy(input, plan, options.output!);
   write(`${[report(plan, path), ...leanLines, ...taken].join('\n')}\n${written.map((each) => `Wrote ${each}`).join('\n')}\n\nCaution: ${CAUTIONS}\n`);
+}
+
+/** Why no session says anything of the table. */
+async function unseenText({ uri, service: { weigher } }: TableInput, sessions: readonly string[], evidence: Evidence, path: string): Promise<string> {
+  for (const session of sessions) if (await weigher.madeTheTable(session, uri)) return `log again first: ${path} was corrected by these sessions already ("# corrected-from" in it)`;
+  return `${path} could not be looked at: no reading is evidence on it${leftOutText(evidence)}`;
 }
 
 async function writeCopy(input: TableInput, { edits, note }: PlannedCorrection, output: string): Promise<string[]> {

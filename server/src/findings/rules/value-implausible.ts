@@ -10,7 +10,7 @@ import { runThrough, type RunThrough } from '../../signals/limiter.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
-import { lastingS, moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
+import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
 import { tableProblemFindings } from '../tableProblems.js';
 
 const unitFinding = (signals: Signals, fault: Fault): Finding => {
@@ -47,14 +47,7 @@ const OVER_KPA = 4, OVER_S = 0.3;
 const overOwnLimit = (signals: Signals): Finding[] => {
   const most = signals.vehicle.engine.maxManifoldPressureKPa, channel = signals.channel('manifold-pressure'), values = believed(signals, 'manifold-pressure');
   if (most === undefined || !channel || !values) return [];
-  const over = overLimit(signals, values, most).filter(({ from, to }) => {
-    let first = from;
-    while (first < to && !(values[first] > most + OVER_KPA)) first++;
-    let last = to - 1;
-    while (last > first && !(values[last] > most + OVER_KPA)) last--;
-    return first < to && lastingS(signals, { from: first, to: last + 1 }) >= OVER_S;
-  });
-  return worstFew(over, (a, b) => b.peak - a.peak).map(({ spell, more }) => spellFinding(signals, channel, spell, {
+  return worstFew(overLimit(signals, values, most + OVER_KPA, { leastS: OVER_S }), (a, b) => b.peak - a.peak).map(({ spell, more }) => spellFinding(signals, channel, spell, {
     code: 'value-implausible', severity: 'warning',
     message: `${nameOf(channel)} reaches ${formatNumber(spell.peak, 0)} kPa ${whenText(signals, spell)}, above the ${formatNumber(most, 0)} kPa that this engine is meant to see (engine.maxManifoldPressureKPa in vehicle.json). `
       + `Check the boost control before the next pull, then this sensor's scale.${moreText(more)}`,

@@ -84,7 +84,7 @@ export function matchSeries(first: Series, second: Series, name: string): ClockF
     return { refused: `${name} matches as well ${Math.abs(apartS(rival.fit)).toFixed(1)} s ${apartS(rival.fit) > 0 ? 'later' : 'earlier'} (correlation ${rival.fit.correlation.toFixed(3)} against ${fit.correlation.toFixed(3)}), so the moment is not certain: a drive that repeats itself less is wanted` };
   }
   if (!(fit.offsetDeviationS <= MOST_RESIDUAL_S)) return { refused: `${name} is too even to tell the moment (certain to ${fit.offsetDeviationS.toFixed(2)} s only)` };
-  if (fit.residualS > MOST_RESIDUAL_S) return { refused: `one of their clocks does not run evenly (parts of the log stand off by ${fit.residualS.toFixed(2)} s, at most ${MOST_RESIDUAL_S} s are allowed)` };
+  if (fit.residualS > MOST_RESIDUAL_S) return { refused: `parts of the log stand off by ${fit.residualS.toFixed(2)} s, at most ${MOST_RESIDUAL_S} s are allowed: one of their clocks does not run evenly, or they are not of the same drive` };
   return fit;
 }
 
