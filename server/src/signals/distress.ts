@@ -2,6 +2,7 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
+import type { QuantityId } from '../quantities/quantity.js';
 import { droopOf } from './droop.js';
 import { believed, operatingOf } from './operating.js';
 import { overLimit, type OverLimit } from './overLimit.js';
@@ -68,11 +69,16 @@ export const hotAirSpells = (signals: Signals): Spells | undefined => {
 
 export type Distress = 'knock' | 'fuel-pressure' | 'injector-duty' | 'hot-air';
 
-/** Spells that are errors, by what is wrong. */
+/** Spells that are errors, by what is wrong. A channel that never reads so much is not searched for its faults: to believe fewer readings makes none. */
 export const distressOf = (signals: Signals): readonly (readonly [what: Distress, spells: readonly OverLimit[]])[] => {
-  const droop = droopOf(signals);
+  const { held, vehicle: { limits } } = signals, droop = droopOf(signals);
+  const reaches = (quantity: QuantityId, limit: number, of = (value: number, _row: number): number => value): boolean => held(quantity)?.some((value, row) => of(value, row) >= limit) === true;
+  const duty = limitOf('injectorDutyErrorPercent', limits).value, rpm = held('engine-speed');
   const all: readonly (readonly [Distress, Spells | undefined])[] = [
-    ['knock', knockSpells(signals)], ['fuel-pressure', droop && pressureSpells(signals, droop)], ['injector-duty', dutySpells(signals)], ['hot-air', hotAirSpells(signals)],
+    ['knock', reaches('knock-retard', limitOf('knockRetardErrorDeg', limits).value, Math.abs) ? knockSpells(signals) : undefined],
+    ['fuel-pressure', droop && pressureSpells(signals, droop)],
+    ['injector-duty', reaches('injector-duty', duty) || rpm && reaches('injector-pulse-width', duty, (ms, row) => ms * rpm[row] / 1200) ? dutySpells(signals) : undefined],
+    ['hot-air', reaches('intake-air-temperature', limitOf('intakeAirHotErrorC', limits).value) ? hotAirSpells(signals) : undefined],
   ];
   return all.map(([what, found]) => [what, found?.spells.filter(({ peak }) => peak >= found.error) ?? []]);
 };
