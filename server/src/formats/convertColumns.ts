@@ -76,17 +76,12 @@ const BELOW_ZERO_SHARE = 0.05;
 const gaugeBySign = (plan: ColumnPlan, values: () => Float64Array): Unit | undefined => {
   const { unit } = plan;
   if (plan.quantity !== 'manifold-pressure' || plan.unitFrom === 'vehicle' || !unit?.dimensions.includes('pressure') || unit.reference !== undefined) return undefined;
-  const limit = BELOW_ZERO_KPA / (unit.factor ?? NaN);
-  let count = 0;
-  let below = 0;
-  const heights = new Set<number>(), read = values();
-  for (let sample = 0; sample < read.length; sample++) {
-    const value = read[sample];
-    if (value !== value) continue;
-    count++;
-    if (value < limit) { below++; if (heights.size < 2) heights.add(value); }
-  }
-  if (heights.size < 2 || below < BELOW_ZERO_SHARE * count) return undefined;
+  const limit = BELOW_ZERO_KPA / (unit.factor ?? NaN), read = values();
+  let first = 0;
+  while (first < read.length && !(read[first] < limit)) first++;
+  if (first === read.length) return undefined;
+  const below = read.filter((value) => value < limit), count = read.filter((value) => value === value).length;
+  if (below.every((value) => value === below[0]) || below.length < BELOW_ZERO_SHARE * count) return undefined;
   const known = (UNITS as Readonly<Record<string, Unit | undefined>>)[`${unit.id}-gauge`];
   return known ?? { ...unit, symbol: `${unit.symbol} gauge`, reference: 'gauge' };
 };

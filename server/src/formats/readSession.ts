@@ -26,7 +26,7 @@ export type { ReadOptions };
 /** `headBytes`: from how many bytes the layout is told. */
 export interface ReadWay extends ReadRowsOptions { readonly headBytes?: number }
 
-const WAY: ReadWay = { chunkBytes: 1 << 20, everythingQuoted: false, kernelFromBytes: 1 << 16, packFromBytes: 128 << 20, leaveFromBytes: 16 << 20 };
+const WAY: ReadWay = { chunkBytes: 1 << 18, everythingQuoted: false, kernelFromBytes: 1 << 16, packFromBytes: 128 << 20, leaveFromBytes: 16 << 20 };
 
 /** Rows a second where neither a clock nor a note says it. Common practice, no source. */
 export const ASSUMED_RATE_HZ = 10;

@@ -191,13 +191,32 @@ const spreadEvenly = (times: Float64Array, starts: readonly number[]): boolean =
   return true;
 };
 
+const NOTHING_TOLD = { spread: false, repeats: { count: 0, first: -1, runs: [] }, reversals: [], gaps: [], reversalCount: 0, gapCount: 0 };
+
+/** Whether every reading is there and a step of less than `gapS` behind the one before, as in most logs: there is nothing to tell then. */
+const goesOn = (times: Float64Array, gapS: number): boolean => {
+  const { length } = times;
+  let before = length > 0 ? times[0] : NaN;
+  for (let sample = 1; sample < length; sample++) {
+    const time = times[sample], step = time - before;
+    if (!(step > 0 && step < gapS)) return false;
+    before = time;
+  }
+  return before === before;
+};
+
 /**
  * Lays written clock readings (seconds, NaN where missing) on one running time from 0. A step back starts a recording, which goes on one median step
  * behind the last row; a time of day that passes midnight (`wraps`) does not. `gapS` is the hole that is told. The running time takes the place of the readings.
  */
 export const layTime = (times: Float64Array, wraps: boolean, gapS: number): LaidTime => {
-  fillIn(times);
   const { length } = times;
+  if (goesOn(times, gapS)) {
+    const medianStepS = medianStep(times) || 0, origin = times[0];
+    if (origin !== 0) for (let sample = 0; sample < length; sample++) times[sample] -= origin;
+    return { ...NOTHING_TOLD, timeS: times, recordingStarts: [0], medianStepS };
+  }
+  fillIn(times);
   const recordingStarts = [0];
   const reversals: TimeEvent[] = [];
   let repeatCount = 0;
@@ -254,7 +273,7 @@ const bySize = (a: TimeEvent, b: TimeEvent): number => (b.toS - b.fromS) - (a.to
 /** The time of rows without a clock: one every `stepS`. */
 export const countedTime = (samples: number, stepS: number): LaidTime => ({
   timeS: Float64Array.from({ length: samples }, (_, sample) => sample * stepS),
-  recordingStarts: [0], medianStepS: stepS, spread: false, repeats: { count: 0, first: -1, runs: [] }, reversals: [], gaps: [], reversalCount: 0, gapCount: 0,
+  recordingStarts: [0], medianStepS: stepS, ...NOTHING_TOLD,
 });
 
 /** Rate of rows per second stated as `20 Hz`, `20/s`, `20` or `50 ms`; undefined where the text says none. */
