@@ -9,6 +9,7 @@ import type { VehicleDocument } from '../formats/vehicle.js';
 import type { Evidence, LeftOut, Proof } from '../fueling/evidence.js';
 import { HELD_WORDS } from '../fueling/gate.js';
 import { LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
+import { oneCause, oneCauseWords } from '../fueling/oneCause.js';
 import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
 import { rewritten } from '../service/text.js';
 import { pathOf } from '../disk/diskWorkspace.js';
@@ -124,17 +125,22 @@ function leftOutText({ sessions }: Evidence): string {
 
 const LEAN_WORDS = 'Short of fuel under load, and not corrected here: no more pulls there until fuel pressure and the sensor are checked';
 
-/** Loaded cells that are short of fuel as far as they are known, and that no correction touches: `4000 / 180: 4.3 to 10.5 % more wanted`. */
+/** Loaded cells that are short of fuel as far as they are known, and that no correction touches, the shortest first: `4000 / 180: 4.3 to 10.5 % more wanted`. */
 function leanCells({ evidence, table, correction: { cells } }: PlannedCorrection, vehicle: VehicleDocument | undefined): string[] {
   const lean = evidence.cells.filter((cell) => isFarLean({ table, vehicle, evidence }, cell) && !cells.some(({ row, column }) => row === cell.row && column === cell.column));
   const percent = (factor: number): string => ((factor - 1) * 100).toFixed(1);
-  return lean.map(({ row, column, factorLow, factorHigh }) => `${placeText(table, row, column)}: ${percent(factorLow)} to ${percent(factorHigh)} % more wanted`);
+  return shortened(lean.sort((a, b) => b.factorLow - a.factorLow).map(({ row, column, factorLow, factorHigh }) => `${placeText(table, row, column)}: ${percent(factorLow)} to ${percent(factorHigh)} % more wanted`));
 }
 
 /** For each reason the cells that stay as they are: `log again first: …: 4000 / 210, 4500 / 210`. */
 function heldLines({ correction: { held }, table }: PlannedCorrection): string[] {
-  return [...new Set(held.map(({ why }) => why))].map((why) => `${HELD_WORDS[why]}: ${held.filter((cell) => cell.why === why).map(({ row, column }) => placeText(table, row, column)).join(', ')}`);
+  return [...new Set(held.map(({ why }) => why))].map((why) => `${HELD_WORDS[why]}: ${shortened(held.filter((cell) => cell.why === why).map(({ row, column }) => placeText(table, row, column))).join(', ')}`);
 }
+
+const MOST_TOLD = 8;
+
+/** The first of many, and how many more there are. */
+const shortened = (texts: readonly string[]): string[] => (texts.length <= MOST_TOLD + 1 ? [...texts] : [...texts.slice(0, MOST_TOLD), `and ${texts.length - MOST_TOLD} more`]);
 
 const placeText = (table: Table, row: number, column: number): string => `${table.columns.values[column]} / ${table.rows.values[row] ?? ''}`;
 
@@ -148,5 +154,6 @@ function report(plan: PlannedCorrection, path: string): string {
     left.withinUncertainty > 0 ? `${left.withinUncertainty} proven to be right as they are` : '', left.notProven > 0 ? `${left.notProven} not proven` : '',
     left.belowLastDecimal > 0 ? `${left.belowLastDecimal} off by less than the last decimal written there` : '',
   ].filter(Boolean).join(', ');
-  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
+  const one = oneCause(plan.evidence);
+  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...(one ? [oneCauseWords(one)] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
 }

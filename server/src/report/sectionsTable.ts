@@ -1,6 +1,7 @@
 // The fuel table as it is, what is proven of it, and what is proposed; and what earlier changes did.
 
 import { VERDICT_WORDS, WORST_FIRST } from '../fueling/compare.js';
+import { oneCause, oneCauseWords } from '../fueling/oneCause.js';
 import { cellWords } from '../service/sessionHover.js';
 import { html, type Content, type Markup } from './html.js';
 import type { ChangeReport, Report } from './model.js';
@@ -11,8 +12,9 @@ import { signed } from './verdict.js';
 export function tableSection({ table }: Report): Markup {
   if (!table) return html`<p>The vehicle's folder names no fuel table that the sessions could be weighed for.</p>`;
   const { evidence, proposal } = table;
-  const picture = tablePicture(table);
+  const picture = tablePicture(table), one = evidence && oneCause(evidence);
   return html`<p><span class="file">${table.file}</span>, ${table.table.quantity?.replaceAll('-', ' ') ?? 'quantity not said'}${table.table.unit?.symbol ? ` in ${table.table.unit.symbol}` : ''}. ${evidence ? 'In each cell: its value, what the drives say it should be more or less by, and the proposed value.' : 'No session tells anything about it.'}</p>
+${one && html`<p><strong>${oneCauseWords(one)}</strong></p>`}
 ${picture ? html`<div class="scroll" tabindex="0" role="group" aria-label="Picture of the fuel table">${picture}</div>${tableLegend()}` : html`<p>The table is too large to be drawn on a page.</p>`}
 ${proposal && proposalTable(table.table, proposal, table.maxChangePercent)}`;
 }

@@ -1,0 +1,32 @@
+// Whether nearly all proven cells ask for the same change: then one thing is off for the whole engine, and hardly the table.
+
+import type { Evidence } from './evidence.js';
+import { medianByPlace } from '../formats/median.js';
+
+/** So few may agree by chance. Common practice, no source. */
+const LEAST_CELLS = 6;
+/** What is promised of a firm cell: less than that is not told from nothing. */
+const LEAST_SHARE = 0.03;
+/** About the same: within this, or a third of the change where that is more. What two cells differ by when each is off by its own doubt. */
+const ALIKE = 0.02, ALIKE_SHARE = 1 / 3;
+const NEARLY_ALL = 0.9;
+
+/** The change that nearly all proven cells want: `factor` is the middle one of theirs, `cells` of the `proven` ones are about there. */
+export interface OneCause { readonly factor: number; readonly cells: number; readonly proven: number }
+
+/** Undefined where proven cells are few, are near their targets, or want different changes; also where all of them lie in one row or column of a larger table. */
+export const oneCause = ({ cells }: Pick<Evidence, 'cells'>): OneCause | undefined => {
+  const firm = cells.filter(({ proof }) => proof === 'firm');
+  if (firm.length < LEAST_CELLS) return undefined;
+  const spans = (axis: 'row' | 'column'): boolean => cells.every((cell) => cell[axis] === 0) || firm.some((cell) => cell[axis] !== firm[0][axis]);
+  if (!spans('row') || !spans('column')) return undefined;
+  const lnFactor = medianByPlace(Float64Array.from(firm, ({ factor }) => Math.log(factor)));
+  if (Math.abs(lnFactor) < LEAST_SHARE) return undefined;
+  const alike = firm.filter(({ factor }) => Math.abs(Math.log(factor) - lnFactor) <= Math.max(ALIKE, ALIKE_SHARE * Math.abs(lnFactor))).length;
+  return alike >= NEARLY_ALL * firm.length ? { factor: Math.exp(lnFactor), cells: alike, proven: firm.length } : undefined;
+};
+
+/** `43 of 45 proven cells want about the same, 6.8 % more fuel: …`. */
+export const oneCauseWords = ({ factor, cells, proven }: OneCause): string =>
+  `${cells} of ${proven} proven cells want about the same, ${Math.abs(100 * (factor - 1)).toFixed(1)} % ${factor > 1 ? 'more' : 'less'} fuel: that is rather one cause for the whole engine than a table wrong everywhere. `
+  + `Before the table is changed, check fuel pressure, the injectors' size and dead time, the fuel in the tank against what the tune takes it for, and the lambda sensor's calibration${factor > 1 ? ' and an exhaust leak ahead of it' : ''}.`;
