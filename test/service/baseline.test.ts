@@ -40,6 +40,15 @@ suite('baseline', () => {
     assert.deepEqual(restingOf(known, [{ file: 'a', identities: [identityOf(cell(1, 3), table)] }]), { resting: new Set(), mended: 1 });
   });
 
+  test('a cell that is proven to be further off does not rest; one whose numbers move a little does, also by a baseline that tells no numbers', () => {
+    const table = readTable(SAMPLE_TABLE);
+    const cell = (factor: number): Finding => ({ code: 'cell-lean', severity: 'error', range: range(0, 0, 0, 1), message: 'x', data: { row: 1, column: 2, factorLow: factor - 0.01, factorHigh: factor + 0.01 } });
+    const text = baselineText([{ file: 'a', ...identityOf(cell(1.05), table) }]), known = readBaseline(text)!;
+    const rests = (baseline: typeof known, factor: number): boolean => restingOf(baseline, [{ file: 'a', identities: [identityOf(cell(factor), table)] }]).resting.size === 1;
+    assert.deepEqual([1.02, 1.05, 1.07, 1.10, 0.9].map((factor) => rests(known, factor)), [true, true, true, false, false]);
+    assert.equal(rests(readBaseline(text.replace(',"offPercent":4', ''))!, 1.10), true);
+  });
+
   test('the text is the same for the same findings in any order, and what is no baseline is undefined', () => {
     const entries = [spell(10), spell(50)].map((each) => ({ file: 'a', ...identityOf(each) }));
     assert.equal(baselineText(entries), baselineText([...entries].reverse()));
