@@ -180,7 +180,7 @@ export const tellingStretches = (track: Track, required: Required): Stretches | 
 
 /** Cuts windows out and lays them end to end. */
 export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leanest }: Stretches, required: Required): Comparison => {
-  const { timeS, exhaustGPerS, meteredGPerS, readings, rpm, unasked, targetMoved, throughManifold } = track;
+  const { timeS, exhaustGPerS, meteredGPerS, readings, rpm, unasked, targetMoved, throughManifold, byThrottle } = track;
   // No window takes in more than its readings and the rows before them.
   const source: number[] = [], rows: number[] = [], from: number[] = [], measured: number[] = [], starts = [0], ends: number[] = [];
   for (const window of chosen) {
@@ -218,7 +218,7 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
   }
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {
-    ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : new Float64Array(source.length),
+    ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold: throughManifold || byThrottle && rpm !== undefined, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : new Float64Array(source.length),
     edge: chosen.map(({ edge }) => edge !== undefined), rpm: rpm && column(rpm), passed: passedG(stretch),
     rows: new Int32Array(rows), from: new Int32Array(from), measured: new Float64Array(measured), starts, leanest,
   };

@@ -2,12 +2,12 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
-import { EXHAUST_OVER_AIR } from '../signals/delay.js';
 import { distressOf } from '../signals/distress.js';
 import { limiterRpm } from '../signals/limiter.js';
 import type { Signals } from '../signals/signals.js';
 import { passedG } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
+import { asksThrottle, exhaustFlow, leavesOf } from './exhaustFlow.js';
 import { lagged, notYetFollowed } from './filters.js';
 import { beyondAxis, fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
@@ -42,8 +42,6 @@ export interface Track {
   readonly passed: Float64Array;
   /** The flow as it is metered: another behind an air meter, where the manifold fills first. */
   readonly meteredGPerS: Float64Array;
-  /** Where the exhaust flow comes from: logged, computed from the cylinder charge, or guessed from what there is. */
-  readonly flowFrom: 'logged' | 'charge' | 'assumed';
   /** Share of the fuel's flow by which a film on the intake wall still has to grow: what a wall that keeps a share s takes from the mixture is s × this. */
   readonly film: Float64Array;
   /** The same by the fuel of a cycle, as if the engine's speed had stood still; behind an air meter `asFilm` of the manifold's filling, which hides it. */
@@ -198,8 +196,8 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const lnTarget = lnOfHeld(target), targetMoved = own && own.filled < size ? sumOf(lnTarget, lnOfHeld(logged!.values), -1) : undefined, commanded = lambda ? commandedBy(fuelled, trims, lnTarget) : lnOf(fuelled);
 
   between();
-  const flow = exhaustFlow(signals, loggedWith, fuelled, rpm, manifoldKPa, assumed);
-  const unsettled = notYetFollowed(lnManifold ?? lnCharge(signals, flow.gPerS, rpm), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
+  const flow = exhaustFlow(signals, loggedWith, { fuelled, target, rpm, manifoldKPa }, assumed);
+  const unsettled = notYetFollowed(lnManifold ?? lnCharge(signals, flow, rpm), timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
   const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
   for (const start of signals.session.recordingStarts) for (let row = start; row < size && timeS[row] - timeS[start] < UNKNOWN_BEFORE_S; row++) mark(reason, row, 'transient');
   markMoving(reason, unsettled, UNSETTLED_LIMIT);
@@ -222,11 +220,11 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   for (const [why, spells] of distressOf(signals)) for (const { from, to } of spells) for (let row = from; row < to; row++) mark(reason, row, why);
 
   const cut = fuelCut(signals, rpm);
-  const film = filmGrowth(timeS, flow.gPerS, undefined, target, cut);
+  const film = filmGrowth(timeS, flow, undefined, target, cut);
   const throughManifold = loggedWith.quantity === 'mass-air-flow' && rpm !== undefined;
-  const exhaustGPerS = throughManifold ? drawnFlow(flow.gPerS, timeS, rpm) : flow.gPerS;
-  const filling = throughManifold ? lnFilling(exhaustGPerS, flow.gPerS) : undefined;
-  const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(timeS, flow.gPerS, rpm, target, cut) : film;
+  const byThrottle = asksThrottle(loggedWith), drawn = throughManifold || byThrottle && !manifoldKPa && rpm ? drawnFlow(flow, timeS, rpm) : flow, exhaustGPerS = leavesOf(signals, loggedWith, drawn, cut, manifoldKPa);
+  const filling = throughManifold ? lnFilling(drawn, flow) : undefined;
+  const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(timeS, flow, rpm, target, cut) : film;
   const overrun = signals.during('overrun');
   if (lambda) looksCut(signals, lambda.readings, target, lnTarget, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
   markCuts(reason, cut, overrun, timeS);
@@ -240,7 +238,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const metered = pulsed && rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
 
   return {
-    grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, targetMoved, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow.gPerS, flowFrom: flow.from, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', byThrottle: [loggedWith.columns, loggedWith.rows].some(({ quantity }) => quantity === 'throttle' || quantity === 'pedal'), throughManifold, filling, cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, targetMoved, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', byThrottle, throughManifold, filling, cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
@@ -347,38 +345,6 @@ const looksCut = (
     for (; from <= row; from++) tell(from);
     told = row;
   }
-};
-
-const GAS_CONSTANT_AIR = 287.05; // J/(kg K)
-const ASSUMED_DISPLACEMENT_L = 2;
-const ASSUMED_FILLING = 0.8;
-const ASSUMED_MANIFOLD_KPA = 60;
-
-const exhaustFlow = (
-  signals: Signals, table: Table, fuelled: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined, assumed: string[],
-): { gPerS: Float64Array; from: Track['flowFrom'] } => {
-  const logged = believed(signals, 'mass-air-flow');
-  const air = table.quantity === 'mass-air-flow' ? fuelled : logged;
-  if (air) return { gPerS: air.map((value) => value * EXHAUST_OVER_AIR), from: 'logged' };
-  const displacementL = signals.vehicle.engine.displacementL;
-  if (displacementL === undefined) assumed.push(`engine displacement is not stated: ${ASSUMED_DISPLACEMENT_L} L taken for the exhaust flow`);
-  const intakeC = signals.held('intake-air-temperature');
-  const load = manifoldKPa ? undefined : signals.held('engine-load');
-  const filled = table.quantity === 'volumetric-efficiency' ? fuelled : undefined, full = table.unit?.id === 'fraction' ? 1 : 100;
-  const gPerS = flowByCharge({ filled, full, pressure: manifoldKPa ?? load, kPa: manifoldKPa ? 1 : 0.9, intakeC, rpm }, displacementL ?? ASSUMED_DISPLACEMENT_L, signals.timeS.length);
-  return { gPerS, from: manifoldKPa && rpm ? 'charge' : 'assumed' };
-};
-
-/** `filled` over `full` is the share of the displacement that is filled; `pressure` × `kPa` the manifold's. */
-interface Charge { readonly filled: Float64Array | undefined; readonly full: number; readonly pressure: Float64Array | undefined; readonly kPa: number; readonly intakeC: Float64Array | undefined; readonly rpm: Float64Array | undefined }
-
-const flowByCharge = ({ filled, full, pressure, kPa, intakeC, rpm }: Charge, displacementL: number, size: number): Float64Array => {
-  const gPerS = new Float64Array(size);
-  for (let row = 0; row < size; row++) {
-    const kelvin = 273.15 + (intakeC && intakeC[row] > -40 ? intakeC[row] : 40), filling = filled ? filled[row] / full : ASSUMED_FILLING, pressureKPa = pressure ? pressure[row] * kPa : ASSUMED_MANIFOLD_KPA;
-    gPerS[row] = filling * pressureKPa * displacementL / (GAS_CONSTANT_AIR * kelvin) * 1000 * (rpm ? rpm[row] : 2500) / 120 * EXHAUST_OVER_AIR;
-  }
-  return gPerS;
 };
 
 /** ln of what a cylinder takes in, up to a constant, where no manifold's pressure tells. */
