@@ -14,6 +14,7 @@ import { Failure } from './failure.js';
 import { write } from './output/write.js';
 import { VERSION } from '../protocol/version.js';
 import { wantFolderOf } from './paths.js';
+import { tellLeftOut } from './tableInput.js';
 import { weighWithBar } from './weigh.js';
 
 interface ReportCommandOptions { readonly output: string; readonly date?: string }
@@ -52,6 +53,7 @@ async function writeReport(path: string, { output, date = today() }: ReportComma
   const folder = await service.vehicleFolder(uriOf(`${path}/${VEHICLE_FILE}`));
   if (!folder || pathKind(`${path}/${VEHICLE_FILE}`) !== 'file') throw new Failure(`no ${VEHICLE_FILE} in ${path}: that file makes a folder a vehicle's`);
   const sessions = await sessionsOf(workspace, folder);
+  await tellLeftOut(service, folder.fileUri);
   const report = await weighWithBar(sessions, (progress) => gather(workspace, service, folder, { date, version: VERSION, progress }));
   writeBytes(output, new TextEncoder().encode(reportPage(report)), { isNew: pathKind(output) === undefined });
   write(`Wrote ${output}: ${report.sessions.length} session${report.sessions.length === 1 ? '' : 's'}, ${report.sessions.reduce((sum, { pulls }) => sum + pulls.length, 0)} pulls\n`);

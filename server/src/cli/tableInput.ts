@@ -54,12 +54,18 @@ export async function sessionsFor(input: TableInput, globs: readonly string[] | 
   return sessions;
 }
 
+/** Says on standard error which files of a vehicle are left out: beyond what is read, or not listed. */
+export async function tellLeftOut(service: FileService, vehicleUri: string): Promise<void> {
+  const told = ((await service.check(vehicleUri))?.findings ?? []).filter(({ data }) => data?.kind === 'too-many-files' || data?.kind === 'sessions-unlisted');
+  for (const { message } of told) tell(`leanspot: ${message}\n`);
+}
+
 async function namedSessions({ workspace, service, uri, path }: TableInput, globs: readonly string[] | undefined): Promise<readonly string[]> {
   if (globs !== undefined && globs.length > 0) return expandSessions(service, globs);
   const folder = await service.vehicleFolder(uri);
   if (!folder) throw new Failure(`no vehicle.json above ${path}: name the sessions with --sessions`);
   const sessions = await weighedSessionsOf(workspace, folder);
-  for (const { message } of ((await service.check(folder.fileUri))?.findings ?? []).filter(({ data }) => data?.kind === 'too-many-files')) tell(`leanspot: ${message}\n`);
+  await tellLeftOut(service, folder.fileUri);
   if (sessions.length === 0) throw new Failure(`the vehicle in ${fromWorkingFolder(folder.uri)} has no sessions: name some with --sessions`);
   return sessions;
 }

@@ -75,16 +75,16 @@ function safeSentence(level: Verdict['level'], grounds: Grounds): string {
   const engine = errors.filter(isOfEngine), seen = warnings.filter(isOfEngine);
   const got = `In ${judged < pulls ? `${judged} of ${pulls}` : `all ${pulls}`} full-throttle pulls${judged < pulls ? ' (the others could not be judged)' : ''} the engine got the fuel that it was meant to get${when}`;
   switch (level) {
-    case 'stop': return engine.length > 0 ? `The engine is not safe at full throttle${when}: ${joined(tell(engine, 'error', grounds))}.` : `Whether the engine is safe at full throttle is not known: ${joined(tell(errors, 'error', grounds))}.${judged === 0 ? ` ${unknownWords(sessions, pulls)}` : ''}`;
-    case 'unknown': return `${unknownWords(sessions, pulls)}${warnings.length > 0 ? ` What was seen: ${joined(tell(warnings, 'warning', grounds))}.` : ''}`;
+    case 'stop': return engine.length > 0 ? `The engine is not safe at full throttle${when}: ${joined(tell(engine, 'error', grounds))}.` : `Whether the engine is safe at full throttle is not known: ${joined(tell(errors, 'error', grounds))}.${judged === 0 ? ` ${unknownWords(grounds)}` : ''}`;
+    case 'unknown': return `${unknownWords(grounds)}${warnings.length > 0 ? ` What was seen: ${joined(tell(warnings, 'warning', grounds))}.` : ''}`;
     case 'look': return seen.length > 0 ? `Nothing dangerous was seen${when}, but ${joined(tell(seen, 'warning', grounds))}.` : `${got}, but ${joined(tell(warnings, 'warning', grounds))}.`;
     case 'clear': return `${got}, and nothing else unsafe was seen in what is judged${notJudged.length > 0 ? `; ${joined(notJudged)} ${notJudged.length > 1 ? 'were' : 'was'} logged and not judged` : ''}.`;
   }
 }
 
-function unknownWords(sessions: readonly SessionReport[], pulls: number): string {
+function unknownWords({ report, sessions, pulls }: Grounds): string {
   const start = 'Nothing can be said of this engine';
-  if (sessions.length === 0) return `${start}: no session was found.`;
+  if (sessions.length === 0) return [`${start}: no session was found.`, ...report.otherFindings.flatMap(({ findings }) => findings).filter(({ data }) => data?.kind === 'sessions-unlisted').map(({ message }) => message)].join(' ');
   if (pulls === 0) return `${start} at full throttle: the sessions hold no full-throttle pull.`;
   return sessions.some((session) => session.pulls.some(({ pull }) => pull.worstLambda !== undefined))
     ? `Whether this engine gets the fuel that it is meant to get is not known: no target is logged or named in vehicle.json, so its mixture was only held against ${ASSUMED_WORDS}.`

@@ -6,7 +6,8 @@ import type { Session } from '../formats/session.js';
 import { FUEL_TABLE_QUANTITIES, type TableQuantity } from '../formats/table.js';
 import { TABLE_QUANTITIES } from '../formats/tableQuantity.js';
 import type { Documents } from './documents.js';
-import { leftOutOf, MOST_FILES, type VehicleFolder } from './vehicleFolders.js';
+import { relativeTo } from './uris.js';
+import { leftOutOf, MOST_FILES, plainFilesOf, type VehicleFolder } from './vehicleFolders.js';
 import type { Workspace } from './workspace.js';
 
 /**
@@ -44,6 +45,19 @@ export async function tooManyFiles(workspace: Workspace, folder: VehicleFolder):
   const place = folder.document.rangeOf(['sessions']) ?? range(0, 0, 0, 0);
   return Object.entries(await leftOutOf(workspace, folder)).filter(([, left]) => left > 0)
     .map(([what, left]): Problem => ({ code: 'vehicle-invalid', kind: 'too-many-files', range: place, count: 1, data: { key: what, what, most: MOST_FILES, left } }));
+}
+
+/** Of a folder full of other texts only so many are looked into. */
+const MOST_LOOKED_INTO = 100;
+
+/** Files whose header reads as a session's and that the vehicle file does not list: they are checked, but no evidence. */
+export async function unlistedSessions(documents: Documents, workspace: Workspace, folder: VehicleFolder): Promise<Problem[]> {
+  const paths: string[] = [];
+  for (const uri of (await plainFilesOf(workspace, folder)).slice(0, MOST_LOOKED_INTO)) {
+    if ((await documents.kindOf(uri))?.kind === 'session') paths.push(relativeTo(folder.uri, uri) ?? uri);
+  }
+  if (paths.length === 0) return [];
+  return [{ code: 'vehicle-invalid', kind: 'sessions-unlisted', range: folder.document.rangeOf(['sessions']) ?? range(0, 0, 0, 0), count: 1, data: { key: 'sessions', path: paths.join('|'), paths } }];
 }
 
 const TARGETS: readonly TableQuantity[] = ['target-lambda', 'target-afr'];

@@ -73,6 +73,12 @@ export async function tablesOf(workspace: Workspace, folder: VehicleFolder): Pro
   return [...named, ...new Set(listed)];
 }
 
+/** Texts of a vehicle that neither their names nor its file make a session or a table. */
+export async function plainFilesOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {
+  const known = new Set([...await allSessionsOf(workspace, folder), ...await tablesOf(workspace, folder)]);
+  return (await ownFiles(workspace, folder, ['**/*.csv'])).filter((uri) => !known.has(uri) && !folder.document.vehicle.joins.some(({ first, second }) => [first, second].includes(relativeTo(folder.uri, uri) ?? '')));
+}
+
 async function ownFiles(workspace: Workspace, folder: VehicleFolder, globs: readonly string[]): Promise<string[]> {
   const [files, vehicles] = await Promise.all([workspace.find(folder.uri, globs), workspace.find(folder.uri, [`*/**/${VEHICLE_FILE}`])]);
   const nested = vehicles.map(folderOf).filter((other) => other !== folder.uri);
