@@ -6,7 +6,7 @@ import { believed, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { endOfMarks, marksWithin, nextMark, spansOf, widened, without } from '../signals/spans.js';
 import { extremes, median } from '../signals/statistics.js';
-import { judgeRuns, MERGE_S, nextFar, ROUNDED_OFF, targetsOf } from './offTarget.js';
+import { MERGE_S, nextFar, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from './offTarget.js';
 import { marksSustained } from './underLoad.js';
 
 const FAR_EXCESS = 0.15;
@@ -52,7 +52,7 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
     if (other) {
       // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now.
       const apart = meanAround(timeS, span, (i) => lambda[i] - other[i], 4);
-      const otherOff = targetLambda ? meanAt((i) => other[i] - targets.of(i), span) : NaN;
+      const otherOff = targetLambda ? meanAt((i) => other[i] - targetAt(targets, i), span) : NaN;
       sign(otherOff < 0.05 || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * excess), 1.5, 'the other bank does not');
     }
     sign(uneven[at], 1.5, 'the engine speed turns uneven');
@@ -137,9 +137,13 @@ const misfireExcess = (signals: Signals, operating: Operating, bank: 'lambda' | 
     for (let i = 0; i < lambda.length; i++) if (left[i] === 1 && !(highest[i] > AIR_LAMBDA)) excess[i] = lambda[i] - highest[i];
   } else {
     const targets = targetsOf(signals, operating, 1);
-    judgeRuns(targets, 0, left, timeS, lambda, apartLambda, () => false, (i) => { excess[i] = lambda[i] - targets.of(i); });
+    putOffTarget(targets, runsToJudge(targets, 0, left, timeS, lambda, apartLambda, () => false), left, lambda, excess);
   }
   return excess;
+};
+
+const putOffTarget = (targets: Targets, runs: readonly Span[], mask: Uint8Array, lambda: Float64Array, into: Float64Array): void => {
+  for (const { from, to } of runs) for (let i = from; i < to; i++) if (mask[i] === 1) into[i] = lambda[i] - targetAt(targets, i);
 };
 
 /** In which of the spells the engine runs less evenly than before and behind. */
@@ -223,7 +227,11 @@ const liftOff = (signals: Signals): Uint8Array => {
 
 /** How far a value lies off the line between its neighbours; NaN where it has not both. */
 const offLine = (values: Float64Array, i: number): number => (i > 0 && i + 1 < values.length ? Math.abs(values[i] - (values[i - 1] + values[i + 1]) / 2) : NaN);
-const offLineIn = (values: Float64Array, from: number, to: number): Float64Array => Float64Array.from({ length: to - from }, (_, k) => offLine(values, from + k));
+const offLineIn = (values: Float64Array, from: number, to: number): Float64Array => {
+  const off = new Float64Array(to - from);
+  for (let k = 0; k < off.length; k++) off[k] = offLine(values, from + k);
+  return off;
+};
 
 const isAbrupt = (lambda: Float64Array, timeS: Float64Array, span: Span): boolean => {
   const base = lambda[Math.max(0, span.from - 1)];

@@ -4,7 +4,7 @@
 import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
 import { misfires, type MisfireSpell } from './misfire.js';
-import { judgeRuns, MERGE_S, ROUNDED_OFF, targetsOf } from './offTarget.js';
+import { MERGE_S, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from './offTarget.js';
 import { allowedByOwnPull } from './ownPull.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
@@ -58,9 +58,9 @@ const judgeMixture = (signals: Signals): Mixture => {
     lean.push(...leanSpells(signals, operating, channel, lambda, tipIn).filter((span) => !excused(span)));
     rich.push(...richSpells(signals, operating, channel, lambda, tipIn));
   }
-  // Both banks lean at once is one event: the fuel supply's, told at the leaner bank.
-  const told = lean.filter((span) => !lean.some((other) => other !== span && other.channel !== span.channel && other.byLambda > span.byLambda && other.from < span.to && span.from < other.to));
   const banks = signals.channel('lambda') !== undefined && signals.channel('lambda-2') !== undefined;
+  // Both banks lean at once is one event: the fuel supply's, told at the leaner bank.
+  const told = lean.filter((span) => !banks || !lean.some((other) => other.channel !== span.channel && other.byLambda > span.byLambda && other.from < span.to && span.from < other.to));
   return {
     lean: told.map((span) => ({ ...span, oneBank: banks && !lean.some((other) => other.channel !== span.channel && other.from < span.to && span.from < other.to) })),
     rich, misfire,
@@ -75,29 +75,12 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
   // One answer of a slow log shows a moment, not how long it lasted.
   const ageS = signals.ageS(channel.quantity!);
   return spellsUnderLoad(signals, operating, lambda, leastS, [warnOver, 0], ({ row, timeS, lambda, readsLoad, air }) => {
-    const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN), ownPull = ownPulls?.subarray(row), targets = targetsOf(signals, operating, 1);
-    judgeRuns(targets, row, without(readsLoad, air), timeS, lambda, warnOver, (from, to) => greatestOf(lambda, from, to) > absoluteLambda - ROUNDED_OFF, (i) => {
-      const target = targets.of(row + i);
-      excess[i] = lambda[i] - (ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target);
-      if (operating.readsBoost[row + i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
-    });
+    const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN), targets = targetsOf(signals, operating, 1), mask = without(readsLoad, air);
+    const runs = runsToJudge(targets, row, mask, timeS, lambda, warnOver, (from, to) => greatestOf(lambda, from, to) > absoluteLambda - ROUNDED_OFF);
+    putLean(targets, row, runs, mask, lambda, ownPulls?.subarray(row), absoluteLambda, excess, underBoost);
     return [excess, underBoost];
   }, ({ row, timeS, lambda, recordings }, [excess, underBoost], [over, above]) => spansOf(anyOf(over.mask, above.mask), timeS, { bridgeS: MERGE_S, recordings }).flatMap((rough): MixtureSpell[] => {
-    const counts = (i: number): boolean => excess[i] > warnOver || underBoost[i] >= 0;
-    let { from, to } = rough;
-    while (from < to - 1 && !counts(from)) from++;
-    while (to > from + 1 && !counts(to - 1)) to--;
-    let first = NaN, last = NaN, worst = -Infinity, worstAt = from, leanS = 0, absolute = false, greatest = -Infinity;
-    for (let i = from; i < to; i++) {
-      if (over.means[i] > worst) { worst = over.means[i]; }
-      if (excess[i] > greatest) { greatest = excess[i]; worstAt = i; }
-      if (above.means[i] > 0) absolute = true;
-      if (!counts(i)) continue;
-      if (!(first <= i)) first = i;
-      last = i;
-      leanS += i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 2 * stepS) : stepS;
-    }
-    if (!(worst > -Infinity)) worst = greatest;
+    const { from, to, first, last, worst, worstAt, leanS, absolute, greatest } = leanIn(rough, timeS, stepS, warnOver, excess, underBoost, over.means, above.means);
     if (!(timeS[last] - timeS[first] > ageS)) return [];
     const smearedS = SENSOR_LAG_S * Math.log(Math.max(1, greatest / Math.max(warnOver, 1e-3)));
     if (leanS - smearedS < leastS - 1e-6 + (tipIn[row + from] === 1 ? TIP_IN_EXTRA_S : 0)) return [];
@@ -106,6 +89,36 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
       targetFrom: targetLambda?.from ?? (ownPulls && Math.abs(lambda[worstAt] - excess[worstAt] - ownPulls[row + worstAt]) < 1e-9 ? 'pull' : 'assumed'), absolute, error: worst > errorOver || absolute, oneBank: false,
     }];
   }));
+};
+
+// What goes over the readings stands by itself: what is compiled of a function that is made anew for each session is let go with it.
+
+const putLean = (targets: Targets, row: number, runs: readonly Span[], mask: Uint8Array, lambda: Float64Array, ownPull: Float64Array | undefined, absoluteLambda: number, excess: Float64Array, underBoost: Float64Array): void => {
+  for (const { from, to } of runs) for (let i = from; i < to; i++) {
+    if (mask[i] === 0) continue;
+    const target = targetAt(targets, row + i);
+    excess[i] = lambda[i] - (ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target);
+    if (targets.readsBoost[row + i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
+  }
+};
+
+const isLean = (excess: number, warnOver: number, underBoost: number): boolean => excess > warnOver || underBoost >= 0;
+
+/** A rough spell from its first to its last lean reading, NaN both of none, how long it is lean, and its worst: in the mean of a window, and the greatest excess by itself. */
+const leanIn = ({ from, to }: Span, timeS: Float64Array, stepS: number, warnOver: number, excess: Float64Array, underBoost: Float64Array, over: Float64Array, above: Float64Array) => {
+  while (from < to - 1 && !isLean(excess[from], warnOver, underBoost[from])) from++;
+  while (to > from + 1 && !isLean(excess[to - 1], warnOver, underBoost[to - 1])) to--;
+  let first = NaN, last = NaN, worst = -Infinity, worstAt = from, leanS = 0, absolute = false, greatest = -Infinity;
+  for (let i = from; i < to; i++) {
+    if (over[i] > worst) worst = over[i];
+    if (excess[i] > greatest) { greatest = excess[i]; worstAt = i; }
+    if (above[i] > 0) absolute = true;
+    if (!isLean(excess[i], warnOver, underBoost[i])) continue;
+    if (!(first <= i)) first = i;
+    last = i;
+    leanS += i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 2 * stepS) : stepS;
+  }
+  return { from, to, first, last, worst: worst > -Infinity ? worst : greatest, worstAt, leanS, absolute, greatest };
 };
 
 const richSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
@@ -117,21 +130,32 @@ const richSpells = (signals: Signals, operating: Operating, channel: Channel, la
   return spellsUnderLoad(signals, operating, lambda, leastS, [under, 0], ({ row, timeS, lambda, readsLoad, air }) => {
     const short = new Float64Array(lambda.length).fill(NaN), washing = new Float64Array(lambda.length).fill(NaN);
     const targets = targetsOf(signals, operating, -1), to = row + lambda.length, mask = without(readsLoad, air, warmUp.subarray(row, to), tipIn.subarray(row, to));
-    judgeRuns(targets, row, mask, timeS, lambda, under, (from, to) => leastOf(lambda, from, to) < washes + ROUNDED_OFF, (i) => {
-      if (targetLambda) short[i] = targets.of(row + i) - lambda[i];
-      washing[i] = washes - lambda[i];
-    });
+    putRich(targets, row, runsToJudge(targets, row, mask, timeS, lambda, under, (from, to) => leastOf(lambda, from, to) < washes + ROUNDED_OFF), mask, lambda, washes, short, washing);
     return [short, washing];
   }, ({ timeS, lambda, recordings }, [short, washing], [far, wet]) => spansOf(anyOf(far.mask, wet.mask), timeS, { bridgeS: MERGE_S, recordings, leastS }).flatMap(({ from, to }): MixtureSpell[] => {
-    let worstAt = from, absolute = false, worst = -Infinity, first = NaN, last = NaN;
-    for (let i = from; i < to; i++) {
-      if (short[i] > under || washing[i] > 0) { last = i; if (!(first <= i)) first = i; }
-      if (lambda[i] < lambda[worstAt] || lambda[worstAt] !== lambda[worstAt]) worstAt = i;
-      if (wet.means[i] > 0) absolute = true;
-      if (far.means[i] > worst) worst = far.means[i];
-    }
+    const { first, last, worst, worstAt, absolute } = richIn(from, to, lambda, under, short, washing, far.means, wet.means);
     if (!(timeS[last] - timeS[first] > ageS)) return [];
     const target = targetLambda ? lambda[worstAt] + short[worstAt] : NaN;
     return [{ from, to, channel, byLambda: worst > 0 ? worst : target - lambda[worstAt], worstAt, lambda: lambda[worstAt], target, targetFrom: targetLambda?.from ?? 'assumed', absolute, error: false, oneBank: false }];
   }));
+};
+
+const putRich = (targets: Targets, row: number, runs: readonly Span[], mask: Uint8Array, lambda: Float64Array, washes: number, short: Float64Array, washing: Float64Array): void => {
+  for (const { from, to } of runs) for (let i = from; i < to; i++) {
+    if (mask[i] === 0) continue;
+    if (targets.known) short[i] = targetAt(targets, row + i) - lambda[i];
+    washing[i] = washes - lambda[i];
+  }
+};
+
+/** The first and the last rich reading of `[from, to)`, NaN both of none, the richest, and the worst mean of a window. */
+const richIn = (from: number, to: number, lambda: Float64Array, under: number, short: Float64Array, washing: Float64Array, far: Float64Array, wet: Float64Array) => {
+  let worstAt = from, absolute = false, worst = -Infinity, first = NaN, last = NaN;
+  for (let i = from; i < to; i++) {
+    if (short[i] > under || washing[i] > 0) { last = i; if (!(first <= i)) first = i; }
+    if (lambda[i] < lambda[worstAt] || lambda[worstAt] !== lambda[worstAt]) worstAt = i;
+    if (wet[i] > 0) absolute = true;
+    if (far[i] > worst) worst = far[i];
+  }
+  return { first, last, worst, worstAt, absolute };
 };

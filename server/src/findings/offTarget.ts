@@ -2,7 +2,7 @@
 
 import { stays } from '../formats/stays.js';
 import type { Operating } from '../signals/operating.js';
-import type { Signals } from '../signals/signals.js';
+import type { Signals, Span } from '../signals/signals.js';
 import { spansOf } from '../signals/spans.js';
 
 /** Breaks in a spell that are bridged, seconds. */
@@ -13,30 +13,33 @@ export const ROUNDED_OFF = 1e-9;
 export const ASSUMED_TARGET_LOAD = 1.0;
 export const ASSUMED_TARGET_BOOST = 0.9;
 
-/** What readings may be held to. Asked for once before a loop: its columns are at hand for as long. */
-export interface Targets {
+/** What readings may be held to, `targetAt` by `targetAt`. Asked for once before a loop: its columns are at hand for as long. */
+export interface Targets extends Pick<Operating, 'bandFrom' | 'bandTo' | 'readsBoost'> {
   readonly sign: 1 | -1;
   /** The session's targets; undefined where one is assumed. */
   readonly known: Float64Array | undefined;
-  readonly bandFrom: Int32Array;
-  of(sample: number): number;
+  readonly timeS: Float64Array;
+  /** How old a target may be. */
+  readonly ageS: number;
+  readonly furthest: Furthest | undefined;
 }
 
 /** By `sign` 1 (for lean) the leanest, by −1 (for rich) the richest target of a reading's delay band, so that a target in motion accuses nobody. */
 export const targetsOf = (signals: Signals, { bandFrom, bandTo, readsBoost }: Operating, sign: 1 | -1): Targets => {
-  const { timeS, targetLambda } = signals, known = targetLambda?.values, furthest = known && new Furthest(known, sign);
+  const { timeS, targetLambda } = signals, known = targetLambda?.values;
+  return { sign, known, bandFrom, bandTo, readsBoost, timeS, ageS: targetLambda?.from === 'channel' ? signals.ageS('target-lambda') : 0, furthest: known && new Furthest(known, sign) };
+};
+
+// What is asked at each sample is no function made anew for each session: what is compiled of such a one is let go with it.
+
+/** The target that the reading of a sample is held to. */
+export const targetAt = ({ bandFrom, bandTo, readsBoost, timeS, ageS, furthest }: Targets, sample: number): number => {
+  if (!furthest) return readsBoost[sample] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
+  let from = bandFrom[sample], to = bandTo[sample];
   // A target that is asked for now and then may have been the one before, or be the next already.
-  const ageS = targetLambda?.from === 'channel' ? signals.ageS('target-lambda') : 0;
-  return {
-    sign, known, bandFrom,
-    of: (i) => {
-      if (!furthest) return readsBoost[i] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
-      let from = bandFrom[i], to = bandTo[i];
-      while (from > 0 && timeS[bandFrom[i]] - timeS[from - 1] <= ageS) from--;
-      while (to + 1 < timeS.length && timeS[to + 1] - timeS[bandTo[i]] <= ageS) to++;
-      return furthest.of(from, to + 1);
-    },
-  };
+  while (from > 0 && timeS[bandFrom[sample]] - timeS[from - 1] <= ageS) from--;
+  while (to + 1 < timeS.length && timeS[to + 1] - timeS[bandTo[sample]] <= ageS) to++;
+  return furthest.of(from, to + 1);
 };
 
 /** The greatest number (by `sign` −1 the smallest) of one stretch of a column after another, NaN of none: of one that overlaps the last one only what is new is looked at. */
@@ -68,27 +71,32 @@ const furthestIn = (values: Float64Array, sign: 1 | -1, from: number, to: number
 };
 
 /**
- * Calls `judge` for each sample that the mask marks, counted from the session's sample `first` on, but for those of runs in which no reading is further than `limit` from its target nor one that `orIn` knows,
- * and which lie too far from any such for a spell to be bridged over them: what stands there decides nothing. Without a target each is judged.
+ * The runs of what the mask marks, counted from the session's sample `first` on, in which a spell may lie: not those in which no reading is further than `limit` from its target nor one that `orIn` knows,
+ * and which lie too far from any such for a spell to be bridged over them. Without a target all are.
  */
-export const judgeRuns = (targets: Targets, first: number, mask: Uint8Array, timeS: Float64Array, lambda: Float64Array, limit: number, orIn: (from: number, to: number) => boolean, judge: (i: number) => void): void => {
-  const runs = spansOf(mask, timeS), isFar = runs.map(({ from, to }) => !targets.known || nextFar(targets, first, lambda, limit, from, to) < to || orIn(from, to));
-  const isNear = (at: number, step: 1 | -1): boolean => {
-    for (let other = at + step; other >= 0 && other < runs.length; other += step) {
-      const apartS = step > 0 ? timeS[runs[other].from] - timeS[runs[at].to - 1] : timeS[runs[at].from] - timeS[runs[other].to - 1];
-      // Over a clock that steps back nothing is bridged.
-      if (!(apartS >= 0 && apartS <= MERGE_S)) return false;
-      if (isFar[other]) return true;
-    }
-    return false;
-  };
-  runs.forEach(({ from, to }, at) => { if (isFar[at] || isNear(at, -1) || isNear(at, 1)) for (let i = from; i < to; i++) if (mask[i] === 1) judge(i); });
+export const runsToJudge = (targets: Targets, first: number, mask: Uint8Array, timeS: Float64Array, lambda: Float64Array, limit: number, orIn: (from: number, to: number) => boolean): Span[] => {
+  const runs = spansOf(mask, timeS);
+  if (!targets.known) return runs;
+  const isFar = new Uint8Array(runs.length);
+  for (const [at, { from, to }] of runs.entries()) if (nextFar(targets, first, lambda, limit, from, to) < to || orIn(from, to)) isFar[at] = 1;
+  return runs.filter((_, at) => isFar[at] === 1 || isNear(runs, isFar, timeS, at, -1) || isNear(runs, isFar, timeS, at, 1));
+};
+
+/** Whether a run beside one, on the side that `step` tells, is far, with nothing between that is not bridged. */
+const isNear = (runs: readonly Span[], isFar: Uint8Array, timeS: Float64Array, at: number, step: 1 | -1): boolean => {
+  for (let other = at + step; other >= 0 && other < runs.length; other += step) {
+    const apartS = step > 0 ? timeS[runs[other].from] - timeS[runs[at].to - 1] : timeS[runs[at].from] - timeS[runs[other].to - 1];
+    // Over a clock that steps back nothing is bridged.
+    if (!(apartS >= 0 && apartS <= MERGE_S)) return false;
+    if (isFar[other] === 1) return true;
+  }
+  return false;
 };
 
 /** The first reading of `[from, to)` that is further than `limit` from its target; `to` where there is none. */
 export const nextFar = (targets: Targets, first: number, lambda: Float64Array, limit: number, from: number, to: number): number => {
   const atLeast = limit - ROUNDED_OFF;
-  for (let i = from; (i = nextFarFromOne(targets, first, lambda, atLeast, i, to)) < to; i++) if (targets.sign * (lambda[i] - targets.of(first + i)) > atLeast) return i;
+  for (let i = from; (i = nextFarFromOne(targets, first, lambda, atLeast, i, to)) < to; i++) if (targets.sign * (lambda[i] - targetAt(targets, first + i)) > atLeast) return i;
   return to;
 };
 

@@ -220,6 +220,32 @@ const burnsOn = (bank: Float64Array, { from, to }: Span): boolean => {
   return changes >= LIVES_CHANGES && greatestOf(bank, from, to) < BURNS_LAMBDA;
 };
 
+/** What full load is seen by: a throttle open so far, or a pressure from `fullKPa` on, and from `heldKPa` on where it is held. */
+interface Drive {
+  readonly timeS: Float64Array; readonly stepS: number; readonly rpm: Float64Array; readonly pressure: Float64Array | undefined; readonly throttle: Float64Array | undefined;
+  readonly load: Uint8Array; readonly openPercent: number; readonly fullKPa: number; readonly heldKPa: number;
+}
+
+const isFull = ({ load, throttle, pressure, openPercent }: Drive, i: number, fromKPa: number): boolean =>
+  load[i] === 1 && ((throttle !== undefined && throttle[i] >= openPercent) || (pressure !== undefined && pressure[i] >= fromKPa));
+
+/** First and last sample of `[from, to)` at full load (−1 of none), for how long it is so and is held, and the engine speeds meanwhile. */
+const fullLoadIn = (drive: Drive, from: number, to: number): { readonly first: number; readonly last: number; readonly fullS: number; readonly steadyS: number; readonly lowest: number; readonly highest: number } => {
+  const { timeS, rpm, throttle } = drive;
+  let first = -1, last = -1, fullS = 0, steadyS = 0, lowest = Infinity, highest = -Infinity;
+  for (let i = from; i < to; i++) {
+    if (!isFull(drive, i, drive.fullKPa)) continue;
+    if (first < 0) first = i;
+    last = i;
+    const stepS = i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 1) : drive.stepS;
+    fullS += stepS;
+    if (isFull(drive, i, drive.heldKPa) && !(throttle !== undefined && throttle[i] < HELD_OPEN_PERCENT)) steadyS += stepS;
+    if (rpm[i] < lowest) lowest = rpm[i];
+    if (rpm[i] > highest) highest = rpm[i];
+  }
+  return { first, last, fullS, steadyS, lowest, highest };
+};
+
 /** Full load while the speed rises (or is held), cut where the speed falls back (a shift without lift). */
 const pullSpans = (
   readings: Readings, { rpm, pressure }: { rpm?: Float64Array; pressure?: Float64Array },
@@ -232,23 +258,12 @@ const pullSpans = (
   const leastS = limitOf('pullS', set).value, leastRiseRpm = limitOf('pullRiseRpm', set).value, heldS = limitOf('pullHeldS', set).value;
   const openPercent = limitOf('loadThrottlePercent', set).value;
   const topKPa = pressure ? quantileOf(sampleOf(pressure), 0.998) : NaN;
-  const at = (i: number, fromKPa: number): boolean => load[i] === 1 && ((throttle !== undefined && throttle[i] >= openPercent) || (pressure !== undefined && pressure[i] >= fromKPa));
   const fullKPa = topKPa > BOOSTED_FROM * barometer.kPa ? FULL_BOOST_SHARE * topKPa : Math.max(RESTRICTED_SHARE * barometer.kPa, OPEN_SHARE * Math.min(topKPa, barometer.kPa));
   const heldKPa = OPEN_SHARE * Math.max(topKPa, barometer.kPa);
-  const pulls: Span[] = [];
+  const pulls: Span[] = [], drive: Drive = { timeS, stepS: readings.stepS, rpm, pressure, throttle, load, openPercent, fullKPa, heldKPa };
   /** The piece cut to its full load, where that lasts. */
   const add = (from: number, to: number): void => {
-    let first = -1, last = -1, fullS = 0, steadyS = 0, lowest = Infinity, highest = -Infinity;
-    for (let i = from; i < to; i++) {
-      if (!at(i, fullKPa)) continue;
-      if (first < 0) first = i;
-      last = i;
-      const stepS = i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 1) : readings.stepS;
-      fullS += stepS;
-      if (at(i, heldKPa) && !(throttle !== undefined && throttle[i] < HELD_OPEN_PERCENT)) steadyS += stepS;
-      if (rpm[i] < lowest) lowest = rpm[i];
-      if (rpm[i] > highest) highest = rpm[i];
-    }
+    const { first, last, fullS, steadyS, lowest, highest } = fullLoadIn(drive, from, to);
     if (first < 0 || fullS < leastS - 1e-6 || !(highest - lowest >= leastRiseRpm || steadyS >= heldS - 1e-6)) return;
     while (timeS[first] - timeS[from] > SPOOL_S) from++;
     pulls.push({ from, to: last + 1 });

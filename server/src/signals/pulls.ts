@@ -29,9 +29,12 @@ export const pullsOf = (signals: Signals): Pull[] => {
 
 const NOTHING = new Float64Array(0);
 
+/** From the first number to the last. */
 const riseOf = (values: Float64Array): number | undefined => {
-  const there = [...values].filter((value) => value === value);
-  return there.length > 1 ? there[there.length - 1] - there[0] : undefined;
+  let first = 0, last = values.length - 1;
+  while (first < last && values[first] !== values[first]) first++;
+  while (last > first && values[last] !== values[last]) last--;
+  return first < last ? values[last] - values[first] : undefined;
 };
 
 const finite = (value: number | undefined): number | undefined => (value !== undefined && Number.isFinite(value) ? value : undefined);

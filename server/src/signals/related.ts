@@ -93,9 +93,11 @@ const learnBins = (values: Float64Array, first: Float64Array, second: Float64Arr
   const stride = Math.max(1, Math.floor(values.length / 20000)), bins = binsOf(first, second, onFirst, onSecond, stride);
   const members: { readonly rows: number[]; readonly values: number[] }[] = Array.from({ length: BINS * BINS }, () => ({ rows: [], values: [] }));
   addMembers(members, values, bins, stride);
-  const usual = members.map((each) => (each.values.length >= LEAST_IN_BIN ? median(Float64Array.from(each.values)) : NaN));
+  const usual = members.map(middleOf);
   return { members, usual, away: awayFrom(usual, values, bins, stride) };
 };
+
+const middleOf = ({ values }: Learnt['members'][number]): number => (values.length >= LEAST_IN_BIN ? median(new Float64Array(values)) : NaN);
 
 // The loops below are functions of their own: what is compiled of one is small.
 
@@ -153,7 +155,7 @@ const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, sec
     };
     return { at, unlikeS };
   };
-  return away.length < 20 ? undefined : { at, spread: 1.4826 * median(Float64Array.from(away)), elsewhere, by, get teller() { return held(by)!; } };
+  return away.length < 20 ? undefined : { at, spread: 1.4826 * median(new Float64Array(away)), elsewhere, by, get teller() { return held(by)!; } };
 };
 
 /** Seconds from the first to behind the last look of each time in bins that are marked. */
@@ -172,16 +174,17 @@ const secondsIn = (marked: Uint8Array, bins: Int16Array, timeS: Float64Array, fr
 /** What one bin holds, by value, and where each number stands among them, in the order of the rows. */
 interface Member { readonly values: Float64Array; readonly places: Int32Array }
 
-const byValue = (values: readonly number[]): Member => {
-  const order = Int32Array.from(values.keys()).sort((a, b) => values[a] - values[b]), places = new Int32Array(order.length);
-  for (let place = 0; place < order.length; place++) places[order[place]] = place;
-  return { values: Float64Array.from(order, (k) => values[k]), places };
+const byValue = (numbers: readonly number[]): Member => {
+  const values = new Float64Array(numbers).sort(), places = new Int32Array(values.length), equals = new Int32Array(values.length);
+  // Equal ones stand one behind the other.
+  for (let k = 0; k < places.length; k++) { const first = placeIn(values, numbers[k]); places[k] = first + equals[first]++; }
+  return { values, places };
 };
 
-/** Where a row stands, or would stand, among rising rows. */
-const placeIn = (rows: readonly number[], row: number): number => {
-  let low = 0, high = rows.length;
-  while (low < high) { const middle = (low + high) >> 1; if (rows[middle] < row) low = middle + 1; else high = middle; }
+/** Where a number stands, or would stand, before its equals among rising ones. */
+const placeIn = (rising: ArrayLike<number>, number: number): number => {
+  let low = 0, high = rising.length;
+  while (low < high) { const middle = (low + high) >> 1; if (rising[middle] < number) low = middle + 1; else high = middle; }
   return low;
 };
 

@@ -16,12 +16,12 @@ export const sampleOf = (values: Float64Array | Float32Array, from = 0, to = val
   return kept.subarray(0, count);
 };
 
-/** The same of the numbers that `valueAt` gives for `[0, count)`, without a column of them. */
-export const sampleBy = (count: number, valueAt: (i: number) => number): Float64Array => {
+/** The same of the numbers that `valueAt` gives of `of` for `[0, count)`, without a column of them. */
+export const sampleBy = <Of>(count: number, of: Of, valueAt: (of: Of, i: number) => number): Float64Array => {
   const stride = Math.max(1, Math.floor(count / QUANTILE_SAMPLES)), kept = new Float64Array(Math.ceil(count / stride));
   let found = 0;
-  for (let i = 0; i < count; i += stride) { const value = valueAt(i); if (value === value) kept[found++] = value; }
-  return found < 50 && stride > 1 ? sampleOf(Float64Array.from({ length: count }, (_, i) => valueAt(i)).filter((value) => value === value)) : kept.subarray(0, found);
+  for (let i = 0; i < count; i += stride) { const value = valueAt(of, i); if (value === value) kept[found++] = value; }
+  return found < 50 && stride > 1 ? sampleOf(Float64Array.from({ length: count }, (_, i) => valueAt(of, i)).filter((value) => value === value)) : kept.subarray(0, found);
 };
 
 /** The numbers in `values[from, to)`, of those that are marked where `marks` is given. */

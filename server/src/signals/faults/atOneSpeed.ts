@@ -64,32 +64,37 @@ const witnessOf = (readings: Readings, other: QuantityId, byFoot: boolean): Witn
   const channel = readings.channel(other);
   if (!channel || !dithers(readings.track(channel))) return undefined;
   const clean = (): Float64Array => readings.clean(other)!, count = readings.timeS.length;
-  /** What a reading says of its stroke; undefined where it says so itself. Asked for once before a loop. */
-  const form = (): ((i: number) => number) | undefined => {
-    const own = clean();
-    if (other === 'injector-pulse-width') return (i) => (own[i] > SHUT_MS ? own[i] : NaN);
-    const rpm = other === 'mass-air-flow' ? readings.clean('engine-speed') : undefined;
-    return other === 'mass-air-flow' ? (i) => (rpm && rpm[i] > RUNNING_RPM ? own[i] / rpm[i] : NaN) : undefined;
-  };
-  const sayingOf = (): ((i: number) => number) => { const own = clean(); return form() ?? ((i) => own[i]); };
-  const sample = sampleBy(count, sayingOf());
+  const sayingOf = (): Saying => ({ of: other, own: clean(), rpm: other === 'mass-air-flow' ? readings.clean('engine-speed') : undefined });
+  const sample = sampleBy(count, sayingOf(), saidAt);
   const low = quantileOf(sample, 0.02);
   let high = quantileOf(sample, 0.98), cap = Infinity;
   // Whatever the values are cut at below, full is what the whole log shows.
-  const atAirs = byFoot ? atBarometer(readings, other, sayingOf()) : Infinity;
+  const atAirs = byFoot ? atBarometer(readings, sayingOf()) : Infinity;
   const fullFrom = Math.max(Math.min(low + FULL_SHARE * (high - low), FULL_SHARE * atAirs), byFoot && atAirs < Infinity ? LEAST_FULL_SHARE * atAirs : 0);
   if (byFoot && other !== 'throttle') {
     const most = other === 'manifold-pressure' ? readings.barometer.kPa : quantileOf(sample, 0.6);
     if (high > most) cap = high = Math.max(most, fullFrom);
   }
   const within = (from: number, to: number): Float64Array => {
-    const own = clean().subarray(from, to), says = form();
-    if (!says && cap === Infinity) return own;
-    const values = new Float64Array(own.length);
-    for (let k = 0; k < values.length; k++) { const value = says ? says(from + k) : own[k]; values[k] = value > cap ? cap : value; }
-    return values;
+    const saying = sayingOf(), saysItself = other !== 'injector-pulse-width' && other !== 'mass-air-flow';
+    return saysItself && cap === Infinity ? saying.own.subarray(from, to) : saidIn(saying, cap, from, to);
   };
   return high > low ? { clean, range: high - low, fullFrom, fullFromClean: other === 'mass-air-flow' ? -Infinity : fullFrom, within } : undefined;
+};
+
+/** A load reading, and what is needed to know what it says of a stroke. */
+interface Saying { readonly of: QuantityId; readonly own: Float64Array; readonly rpm: Float64Array | undefined }
+
+const saidAt = ({ of, own, rpm }: Saying, i: number): number => {
+  if (of === 'mass-air-flow') return rpm && rpm[i] > RUNNING_RPM ? own[i] / rpm[i] : NaN;
+  return of !== 'injector-pulse-width' || own[i] > SHUT_MS ? own[i] : NaN;
+};
+
+/** The same of `[from, to)`, never above `cap`. */
+const saidIn = (saying: Saying, cap: number, from: number, to: number): Float64Array => {
+  const values = new Float64Array(to - from);
+  for (let k = 0; k < values.length; k++) { const value = saidAt(saying, from + k); values[k] = value > cap ? cap : value; }
+  return values;
 };
 
 /** Air for each turn of a running engine, NaN elsewhere: the flow itself goes with the speed. */
@@ -100,14 +105,17 @@ export const perTurn = (flow: Float64Array, rpm: Float64Array | undefined): Floa
 };
 
 /** What a load reading shows of a stroke filled at the barometer: air and fuel of a stroke go with the manifold's pressure (ideal gas). Infinite where that is not logged. */
-const atBarometer = (readings: Readings, of: QuantityId, valueAt: (i: number) => number): number => {
+const atBarometer = (readings: Readings, saying: Saying): number => {
   const { kPa } = readings.barometer;
-  if (of === 'manifold-pressure') return kPa;
+  if (saying.of === 'manifold-pressure') return kPa;
   const pressure = readings.clean('manifold-pressure');
-  if (!pressure || of === 'throttle') return Infinity;
-  const perKPa = sampleBy(pressure.length, (i) => (pressure[i] > LOADED_SHARE * kPa ? valueAt(i) / pressure[i] : NaN));
+  if (!pressure || saying.of === 'throttle') return Infinity;
+  const perKPa = sampleBy(pressure.length, { saying, pressure, fromKPa: LOADED_SHARE * kPa }, saidPerKPa);
   return perKPa.length >= LEAST_READINGS ? kPa * quantileOf(perKPa, 0.5) : Infinity;
 };
+
+const saidPerKPa = ({ saying, pressure, fromKPa }: { readonly saying: Saying; readonly pressure: Float64Array; readonly fromKPa: number }, i: number): number =>
+  (pressure[i] > fromKPa ? saidAt(saying, i) / pressure[i] : NaN);
 
 /** Whether a witness went through more than `share` of its range while the engine kept one speed, in bands of speed that fill a quarter of `[from, to)` and two seconds. */
 export const movedAtOneSpeed = (readings: Readings, witness: Witness, from: number, to: number, share: number): boolean => {

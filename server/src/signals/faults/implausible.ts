@@ -179,12 +179,28 @@ const WARM_C = 60;
 /** Leaner than this on its own scale no engine pulls: a mixture that is rich at idle and cruise by itself is none on another scale. */
 const LEANEST_PULL_LAMBDA = 1.15;
 
+/** A lambda no leaner than a mixture, which ends below `leanest`, its target, and what the engine does meanwhile. */
+interface Burning { readonly lambda: Float64Array; readonly leanest: number; readonly target: Float64Array | undefined; readonly rpm: Float64Array | undefined }
+
+/** Free air in fuel cuts weighs on the lean side, at whatever end the sensor has: a mixture lies below it. */
+const isMixture = (lambda: number, leanest: number): boolean => lambda < 1.9 && lambda > 0.3 && lambda < leanest;
+const burnsAt = ({ lambda, leanest, rpm }: Burning, i: number): boolean => isMixture(lambda[i], leanest) && !(rpm && !(rpm[i] > 400));
+
+/** A reading against what was asked for then, so that a day of full load is no rich scale. */
+const againstTarget = (burning: Burning, i: number): number => { const { lambda, target } = burning; return burnsAt(burning, i) && target && target[i] > 0.5 && target[i] < 2 ? lambda[i] / target[i] : NaN; };
+
+type Loaded = Burning & { readonly load: Uint8Array; readonly coolant: Float64Array | undefined };
+const atRestOver = (burning: Loaded, i: number): number => {
+  const { lambda, target, load, coolant } = burning;
+  return load[i] === 0 && burnsAt(burning, i) && !(coolant && coolant[i] < WARM_C) ? lambda[i] / (target && target[i] > 0.5 ? target[i] : 1) : NaN;
+};
+const underLoad = ({ lambda, leanest, load }: Loaded, i: number): number => (load[i] === 1 && isMixture(lambda[i], leanest) ? lambda[i] : NaN);
+
 /** Middle of lambda over its target (or 1) of a warm engine away from load, and of lambda under it; NaN where that is not known. */
-const levelsOf = (readings: Readings, lambda: Float64Array | undefined, isMixture: (i: number) => boolean): { readonly resting: number; readonly loaded: number } => {
-  if (!lambda) return { resting: NaN, loaded: NaN };
-  const target = readings.held('target-lambda'), rpm = readings.held('engine-speed'), coolant = readings.held('coolant-temperature'), load = loadMask(readings, readings.held);
-  const resting = sampleBy(lambda.length, (i) => (load[i] === 0 && isMixture(i) && !(rpm && !(rpm[i] > 400)) && !(coolant && coolant[i] < WARM_C) ? lambda[i] / (target && target[i] > 0.5 ? target[i] : 1) : NaN));
-  const loaded = sampleBy(lambda.length, (i) => (load[i] === 1 && isMixture(i) ? lambda[i] : NaN));
+const levelsOf = (readings: Readings, burning: Burning | undefined): { readonly resting: number; readonly loaded: number } => {
+  if (!burning) return { resting: NaN, loaded: NaN };
+  const all: Loaded = { ...burning, coolant: readings.held('coolant-temperature'), load: loadMask(readings, readings.held) };
+  const resting = sampleBy(all.lambda.length, all, atRestOver), loaded = sampleBy(all.lambda.length, all, underLoad);
   return { resting: resting.length >= LEAST_READINGS ? quantileOf(resting, 0.5) : NaN, loaded: loaded.length > 0 ? quantileOf(loaded, 0.5) : NaN };
 };
 
@@ -199,15 +215,12 @@ const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
   const readAs = channel.unit.fuel === undefined ? GASOLINE_SCALE_AFR : fuelOf(channel.unit.fuel)?.stoichAfr ?? GASOLINE_SCALE_AFR;
   const running = whileRunning(readings, channel.quantity) ?? sampleOf(values.subarray(0, count));
   if (running.length < LEAST_READINGS) return undefined;
-  // Free air in fuel cuts weighs on the lean side, at whatever end the sensor has: the middle is taken below it.
-  const isMixture = (value: number): boolean => value < 1.9 && value > 0.3 && value < track.greatest - 1e-6;
-  const below = running.filter(isMixture);
-  // Each reading against what was asked for then, so that a day of full load is no rich scale.
-  const target = readings.held('target-lambda'), lambda = readings.held(channel.quantity), rpm = readings.held('engine-speed');
-  const asked = target && lambda && sampleBy(lambda.length, (i) => (isMixture(lambda[i]) && target[i] > 0.5 && target[i] < 2 && !(rpm && !(rpm[i] > 400)) ? lambda[i] / target[i] : NaN));
+  const leanest = track.greatest - 1e-6, below = running.filter((value) => isMixture(value, leanest));
+  const lambda = readings.held(channel.quantity), burning = lambda && { lambda, leanest, target: readings.held('target-lambda'), rpm: readings.held('engine-speed') };
+  const asked = burning?.target && sampleBy(burning.lambda.length, burning, againstTarget);
   const judged = asked && asked.length >= LEAST_READINGS ? asked : below;
   const atRest = (expected: number): boolean => {
-    const { resting, loaded } = levelsOf(readings, lambda, (i) => isMixture(lambda![i]));
+    const { resting, loaded } = levelsOf(readings, burning);
     return Math.abs(Math.log(resting) - expected) < REST_WITHIN && !(loaded / Math.exp(expected) > LEANEST_PULL_LAMBDA);
   };
   const middle = quantileOf(judged, 0.5), high = quantileOf(judged, 0.75), highLambda = quantileOf(below, 0.75);
