@@ -2,12 +2,11 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
-import type { QuantityId } from '../quantities/quantity.js';
 import { droopOf } from './droop.js';
 import { believed, operatingOf } from './operating.js';
 import { overLimit, type OverLimit } from './overLimit.js';
 import type { Signals } from './signals.js';
-import { extremes } from './statistics.js';
+import { extremes, greatestOf, leastOf } from './statistics.js';
 
 /** Spells over the warning's limit; from `error` on one is an error. */
 interface Spells { readonly spells: readonly OverLimit[]; readonly error: number }
@@ -72,13 +71,19 @@ export type Distress = 'knock' | 'fuel-pressure' | 'injector-duty' | 'hot-air';
 /** Spells that are errors, by what is wrong. A channel that never reads so much is not searched for its faults: to believe fewer readings makes none. */
 export const distressOf = (signals: Signals): readonly (readonly [what: Distress, spells: readonly OverLimit[]])[] => {
   const { held, vehicle: { limits } } = signals, droop = droopOf(signals);
-  const reaches = (quantity: QuantityId, limit: number, of = (value: number, _row: number): number => value): boolean => held(quantity)?.some((value, row) => of(value, row) >= limit) === true;
-  const duty = limitOf('injectorDutyErrorPercent', limits).value, rpm = held('engine-speed');
+  const retard = held('knock-retard'), air = held('intake-air-temperature'), knockDeg = limitOf('knockRetardErrorDeg', limits).value;
   const all: readonly (readonly [Distress, Spells | undefined])[] = [
-    ['knock', reaches('knock-retard', limitOf('knockRetardErrorDeg', limits).value, Math.abs) ? knockSpells(signals) : undefined],
-    ['fuel-pressure', droop && pressureSpells(signals, droop)],
-    ['injector-duty', reaches('injector-duty', duty) || rpm && reaches('injector-pulse-width', duty, (ms, row) => ms * rpm[row] / 1200) ? dutySpells(signals) : undefined],
-    ['hot-air', reaches('intake-air-temperature', limitOf('intakeAirHotErrorC', limits).value) ? hotAirSpells(signals) : undefined],
+    ['knock', retard && (greatestOf(retard) >= knockDeg || -leastOf(retard) >= knockDeg) ? knockSpells(signals) : undefined],
+    ['fuel-pressure', droop?.reaches(limitOf('fuelPressureDropErrorPercent', limits).value) ? pressureSpells(signals, droop) : undefined],
+    ['injector-duty', dutyReaches(signals, limitOf('injectorDutyErrorPercent', limits).value) ? dutySpells(signals) : undefined],
+    ['hot-air', air && greatestOf(air) >= limitOf('intakeAirHotErrorC', limits).value ? hotAirSpells(signals) : undefined],
   ];
   return all.map(([what, found]) => [what, found?.spells.filter(({ peak }) => peak >= found.error) ?? []]);
+};
+
+const dutyReaches = ({ held }: Signals, percent: number): boolean => {
+  const logged = held('injector-duty'), pulseMs = held('injector-pulse-width'), rpm = held('engine-speed');
+  if (logged && greatestOf(logged) >= percent) return true;
+  if (pulseMs && rpm) for (let row = 0; row < rpm.length; row++) if (pulseMs[row] * rpm[row] / 1200 >= percent) return true;
+  return false;
 };

@@ -5,7 +5,7 @@ import { above, keep, mark, upTo } from './marks.js';
 import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { widened } from './spans.js';
-import { median, quantileOf, sampleOf } from './statistics.js';
+import { greatestOf, leastOf, median, quantileOf, sampleOf } from './statistics.js';
 
 /** Pressures far above any port injection's rise and fall by design. */
 const DIRECT_INJECTION_KPA = 1500;
@@ -21,8 +21,8 @@ const STOPS_S = 2;
 /** A regulator and the rail behind it follow the manifold this late, and a logger may show the manifold as late: the lowest pressure of that time before and behind is what the rail must answer. */
 const FOLLOWS_WITHIN_S = 0.35;
 
-/** `percent` by sample is found when it is asked for: whoever weighs needs to know whether the rail follows, and no more. */
-interface Droop { readonly percent: Float64Array; readonly baseKPa: number; readonly referenced: boolean }
+/** `percent` by sample is found when it is asked for: whoever weighs needs to know whether the rail follows, and whether it may fall so far anywhere (`reaches`). */
+interface Droop { readonly percent: Float64Array; readonly baseKPa: number; readonly referenced: boolean; reaches(percent: number): boolean }
 
 const made = new WeakMap<Signals, { readonly droop: Droop | undefined }>();
 
@@ -76,7 +76,28 @@ const droopBy = (signals: Signals, referenced: boolean, baseKPa: number, withinS
     fallShort(held, baseKPa, believed(signals, 'engine-speed'), widened(signals.during('engine-off'), timeS, STOPS_S, 0));
     return centredMean(held, timeS, MEAN_OVER_S);
   };
-  return { get percent() { return signals.session.shelf.get(fall, fall); }, baseKPa, referenced };
+  return {
+    get percent() { return signals.session.shelf.get(fall, fall); }, baseKPa, referenced,
+    // A mean falls so far only where one of its readings does.
+    reaches: (percent) => reachesDown(believed(signals, 'fuel-pressure')!, referenced ? atLeast(signals, 'manifold-pressure') : undefined, believed(signals, 'engine-speed'), signals, withinS, baseKPa * (1 - percent / 100) * (1 + 1e-9)),
+  };
+};
+
+/** Whether the rail's gauge, or what it holds over the lowest manifold of `withinS` around, comes down to so little while the engine runs. */
+const reachesDown = (rail: Float64Array, manifold: Float64Array | undefined, rpm: Float64Array | undefined, { timeS, barometer: { kPa } }: Signals, withinS: number, leastKPa: number): boolean => {
+  for (let i = 0; i < rail.length; i++) {
+    if (rpm && !(rpm[i] > 500)) continue;
+    if (!manifold ? rail[i] <= leastKPa : !(rail[i] + kPa - manifold[i] > leastKPa) && rail[i] + kPa - lowestAround(manifold, timeS, withinS, i) <= leastKPa) return true;
+  }
+  return false;
+};
+
+/** Lowest number of the `withinS` before and behind one sample; NaN of none. */
+const lowestAround = (values: Float64Array, timeS: Float64Array, withinS: number, at: number): number => {
+  let from = at, to = at + 1;
+  while (from > 0 && Math.abs(timeS[from - 1] - timeS[at]) <= withinS) from--;
+  while (to < values.length && Math.abs(timeS[to] - timeS[at]) <= withinS) to++;
+  return leastOf(values, from, to);
 };
 
 /** What is held becomes by how many percent it stands below what should be held, while the engine runs. */
@@ -110,7 +131,7 @@ const withoutManifold = (signals: Signals, rail: Float64Array): Droop | undefine
     if (timeS[i] - sinceS > FOLLOWS_WITHIN_S && fall >= leastPercent) percent[i] = fall;
   }
   const baseKPa = median(Float64Array.from(held));
-  return baseKPa > 50 && baseKPa <= DIRECT_INJECTION_KPA ? { percent, baseKPa, referenced: false } : undefined;
+  return baseKPa > 50 && baseKPa <= DIRECT_INJECTION_KPA ? { percent, baseKPa, referenced: false, reaches: (least) => greatestOf(percent) >= least } : undefined;
 };
 
 /** Over how long a manifold must rest. */
