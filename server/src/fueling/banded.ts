@@ -37,12 +37,11 @@ export const times = ({ size, width, data }: Banded, values: Float64Array): Floa
   return result;
 };
 
-/** `base + factor × other` and, where it is given, `+ another`, of the same size and width. */
-export const plus = (base: Banded, other: Banded, factor: number, another?: Banded): Banded => {
-  const { size, width, data } = base, sum = new Float64Array(data.length), add = other.data;
-  if (another) for (let at = 0, more = another.data; at < sum.length; at++) sum[at] = data[at] + factor * add[at] + more[at];
-  else for (let at = 0; at < sum.length; at++) sum[at] = data[at] + factor * add[at];
-  return { size, width, data: sum };
+/** `base + factor × other`, of the same size and width, in place of what `sum` held. */
+export const plus = (base: Banded, other: Banded, factor: number, sum = banded(base.size, base.width)): Banded => {
+  const { data } = base, add = other.data, into = sum.data;
+  for (let at = 0; at < into.length; at++) into[at] = data[at] + factor * add[at];
+  return sum;
 };
 
 /** `value` less the sum of products of `count` elements from `a` on with those from `b` on. Two sums run side by side: neither waits for the other. */

@@ -1,7 +1,6 @@
 // Readings gathered into short steady pieces: what is kept of a session as evidence on the cells it was fuelled from. Nothing in here
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
-import { stays } from '../formats/stays.js';
 import { deviationBy, injectedAt, mixedAndSeen, type Placing } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { stepOf } from './grid.js';
@@ -79,7 +78,7 @@ export const gather = (track: Track, delay: Placing, pause = (): void => undefin
 
   const reasons = new Int32Array(REASONS.length);
   const fault = reasonIndex('sensor-fault'), transient = reasonIndex('transient'), unproven = reasonIndex('delay-unproven');
-  const pieces = new Pieces();
+  pieces.begin();
   const blockS = trimsOnly ? TRIM_BLOCK_S : BLOCK_S;
   const last = timeS.length - 1;
   for (let index = 0; index < readings.row.length; index++) {
@@ -155,14 +154,14 @@ class Pieces {
   open = false;
   here = -1;
   fromS = NaN;
-  toS = -Infinity;
+  toS = NaN;
   readings = 0;
   sums = new Float64Array(SUMS * FIRST_BLOCKS);
   private count = 0;
   private n = 0;
   private visits = 0;
-  private visitFromS = -Infinity;
-  private visitToS = -Infinity;
+  private visitFromS = NaN;
+  private visitToS = NaN;
   private visitCell = -1;
   private cell = new Int32Array(FIRST_BLOCKS);
   private samples = new Int32Array(FIRST_BLOCKS);
@@ -175,6 +174,14 @@ class Pieces {
   /** Sums of what is left of neighbours' products, and of squares: a column, so that the shape of these objects never changes. */
   private readonly noise = new Float64Array(2);
   private free = 0;
+
+  begin(): void {
+    this.open = false;
+    this.toS = this.visitFromS = this.visitToS = -Infinity;
+    this.here = this.visitCell = -1;
+    this.readings = this.count = this.visits = this.free = 0;
+    this.noise.fill(0);
+  }
 
   private grow(): void {
     this.cell = doubled(this.cell);
@@ -193,6 +200,7 @@ class Pieces {
       this.here = cell;
       this.fromS = nowS;
       this.n = 0;
+      this.sums.fill(0, SUMS * this.count, SUMS * (this.count + 1));
     }
     if (this.n === this.ratios.length) [this.ratios, this.rows] = [doubled(this.ratios), doubled(this.rows)];
     this.ratios[this.n] = ratio;
@@ -266,4 +274,5 @@ class Pieces {
   }
 }
 
-stays(new Pieces());
+/** One for all sessions, which are gathered one after the other. */
+const pieces = new Pieces();

@@ -4,6 +4,7 @@
 import type { Vehicle } from '../formats/vehicle.js';
 import { delayAlongS, EXHAUST_OVER_AIR } from '../signals/delay.js';
 import { followingBoth, lagOver } from './filters.js';
+import { roomFor } from './room.js';
 import { medianOf } from './statistics.js';
 import type { Track } from './track.js';
 
@@ -91,7 +92,7 @@ export const deviationAt = (delay: Pick<Delay, 'model' | 'covariance'>, flowGPer
 /** Mass of exhaust that has passed by each row, g. */
 export const passedG = (track: Pick<Track, 'timeS' | 'exhaustGPerS'>): Float64Array => {
   const { exhaustGPerS, timeS } = track;
-  const sum = new Float64Array(timeS.length);
+  const sum = roomFor(timeS.length).fill(0);
   let flow = 0;
   for (let row = 0; row < sum.length; row++) {
     const before = flow;
@@ -114,7 +115,7 @@ export const TIMING_PARTS = 3;
  */
 export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>, rows: Int32Array, model: DelayModel, passed: Float64Array, from?: Int32Array, slopes?: Float64Array): Float64Array => {
   const { timeS, rpm, exhaustGPerS } = track;
-  const result = new Float64Array(rows.length).fill(NaN);
+  const result = roomFor(rows.length).fill(NaN);
   const pushedG = model.kind === 'physical' ? model.gasG * (1 - model.stirred) : 0;
   // Each search goes on from where the last one ended.
   let [leftRow, gasRow, fuelRow] = [0, 0, 0];
@@ -198,7 +199,7 @@ export interface Usual { readonly flow: number; readonly rpm: number }
 interface Driven { readonly flow: Float64Array; readonly rpm: Float64Array }
 
 const driven = ({ timeS, exhaustGPerS, rpm }: Track): Driven => {
-  const stride = Math.max(1, timeS.length >> 11), most = Math.ceil(timeS.length / stride), flows = new Float64Array(most), speeds = new Float64Array(most);
+  const stride = Math.max(1, timeS.length >> 11), most = Math.ceil(timeS.length / stride), flows = roomFor(most), speeds = roomFor(most);
   let count = 0;
   for (let row = 0; row < timeS.length; row += stride) {
     if (!(exhaustGPerS[row] > 0.3) || rpm && rpm[row] < 400) continue;
@@ -214,14 +215,14 @@ export const typical = (track: Track): Usual => middleOf(driven(track));
 
 /** Median of the whole delay at some speeds, seconds: at one flow, or at a flow for each of them. */
 const medianDelayS = (model: DelayModel, flow: number | Float64Array, rpm: Float64Array): number => {
-  const delays = new Float64Array(rpm.length);
+  const delays = roomFor(rpm.length);
   for (let at = 0; at < delays.length; at++) delays[at] = wholeDelayS(model, typeof flow === 'number' ? flow : flow[at], rpm[at]);
   return medianOf(delays);
 };
 
 /** The speeds at the places `[from, to)` in the order of the flow (`sorted`); of equal flows the earlier row comes first. */
 const speedsAt = ({ flow, rpm }: Driven, sorted: Float64Array, from: number, to: number): Float64Array => {
-  const speeds = new Float64Array(to - from), low = sorted[from], high = sorted[to - 1];
+  const speeds = roomFor(to - from).fill(0), low = sorted[from], high = sorted[to - 1];
   let [lowAt, highAt] = [from, to - 1];
   while (lowAt > 0 && sorted[lowAt - 1] === low) lowAt--;
   while (highAt > 0 && sorted[highAt - 1] === high) highAt--;

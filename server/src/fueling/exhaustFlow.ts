@@ -6,6 +6,7 @@ import { EXHAUST_OVER_AIR } from '../signals/delay.js';
 import { airFlowGPerS, fuelOfInjectorsGPerS } from '../signals/power/airMass.js';
 import type { Signals } from '../signals/signals.js';
 import { believed } from './readings.js';
+import { copyOf, roomFor } from './room.js';
 
 const ASSUMED_DISPLACEMENT_L = 2;
 const ASSUMED_INTAKE_C = 40;
@@ -38,7 +39,7 @@ const exhaustOfFuel = ({ vehicle }: Signals, { quantity }: Table, { fuelled, tar
   const isPulse = quantity === 'injector-pulse-width', { densityKgPerM3, stoichAfr } = fuel;
   // An unknown dead time would make up half of a pulse at idle.
   if (isPulse && (flowCcPerMin === undefined || deadTimeMs === undefined || densityKgPerM3 === undefined)) return undefined;
-  const mgOfOne = isPulse ? 1000 * fuelOfInjectorsGPerS(flowCcPerMin!, densityKgPerM3!, 1, 1e-3, 1) : 1, gPerS = new Float64Array(rpm.length);
+  const mgOfOne = isPulse ? 1000 * fuelOfInjectorsGPerS(flowCcPerMin!, densityKgPerM3!, 1, 1e-3, 1) : 1, gPerS = roomFor(rpm.length);
   for (let row = 0; row < gPerS.length; row++) {
     const lambda = target[row] > 0 ? target[row] : 1;
     gPerS[row] = EXHAUST_OVER_AIR * lambda * stoichAfr * fuelled[row] * mgOfOne / 1000 * cylinders * rpm[row] / 120;
@@ -50,7 +51,7 @@ const exhaustOfFuel = ({ vehicle }: Signals, { quantity }: Table, { fuelled, tar
 const exhaustOfCharge = (signals: Signals, table: Table, { fuelled, rpm, manifoldKPa }: Known): Float64Array => {
   const intakeC = signals.held('intake-air-temperature'), displacementL = signals.vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L, barometerKPa = signals.barometer.kPa;
   const filled = table.quantity === 'volumetric-efficiency' ? fuelled : undefined, full = table.unit?.id === 'fraction' ? 1 : 100, pressure = manifoldKPa ?? pressureBy(signals, table);
-  const middling = idealFilling(ASSUMED_MANIFOLD_KPA, barometerKPa), gPerS = new Float64Array(signals.timeS.length);
+  const middling = idealFilling(ASSUMED_MANIFOLD_KPA, barometerKPa), gPerS = roomFor(signals.timeS.length);
   for (let row = 0; row < gPerS.length; row++) {
     const pressureKPa = pressure ? pressure[row] : ASSUMED_MANIFOLD_KPA, filling = filled ? filled[row] / full : ASSUMED_FILLING * idealFilling(pressureKPa, barometerKPa) / middling;
     gPerS[row] = EXHAUST_OVER_AIR * airFlowGPerS(filling, pressureKPa, displacementL, intakeC && intakeC[row] > -40 ? intakeC[row] : ASSUMED_INTAKE_C, rpm ? rpm[row] : ASSUMED_RPM);
@@ -90,7 +91,7 @@ export const idealFilling = (manifoldKPa: number, exhaustKPa: number): number =>
 export const leavesOf = (signals: Signals, table: Table, metered: Float64Array, cut: Uint8Array | undefined, manifoldKPa: Float64Array | undefined): Float64Array => {
   const axis = [table.rows, table.columns].find(({ quantity, canonical }) => quantity === 'manifold-pressure' && canonical.length > 1);
   const lowestKPa = axis && table.quantity === 'volumetric-efficiency' && !believed(signals, 'mass-air-flow') ? Math.min(...axis.canonical) : 0;
-  const barometerKPa = signals.barometer.kPa, atLowest = idealFilling(lowestKPa, barometerKPa), leaves = metered.slice();
+  const barometerKPa = signals.barometer.kPa, atLowest = idealFilling(lowestKPa, barometerKPa), leaves = copyOf(metered);
   for (let row = 0; row < leaves.length; row++) {
     if (cut?.[row]) leaves[row] /= EXHAUST_OVER_AIR;
     if (manifoldKPa && manifoldKPa[row] < lowestKPa) leaves[row] *= idealFilling(manifoldKPa[row], barometerKPa) / atLowest;

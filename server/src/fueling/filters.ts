@@ -1,5 +1,7 @@
 // Filters over unevenly timed columns: the first-order lag and what it leaves out. Missing stays NaN, and starts the filter afresh.
 
+import { roomFor } from './room.js';
+
 /** A hole in time longer than this (or a step back) starts a filter afresh, seconds. */
 const FRESH_START_S = 1;
 
@@ -8,7 +10,7 @@ const SAME_STEP = 1e-10;
 
 /** Steps from row to row, NaN where a filter starts afresh; those that differ in their last bits are one. */
 export const freshSteps = (timeS: Float64Array, freshStartS = FRESH_START_S): Float64Array => {
-  const steps = new Float64Array(timeS.length).fill(NaN);
+  const steps = roomFor(timeS.length).fill(NaN);
   let last = NaN;
   for (let row = 1; row < steps.length; row++) {
     const step = timeS[row] - timeS[row - 1];
@@ -28,8 +30,7 @@ interface Lag { readonly decay: Float64Array; readonly behind: Float64Array }
  */
 export const lagOver = (timeS: Float64Array, lagS: number, freshStartS = FRESH_START_S): Lag | undefined => {
   if (!(lagS > 0)) return undefined;
-  const decay = new Float64Array(timeS.length);
-  const behind = new Float64Array(timeS.length);
+  const decay = roomFor(timeS.length), behind = roomFor(timeS.length);
   let lastStepS = NaN, lastDecay = 1, lastBehind = 1, beforeS = NaN;
   for (let at = 0; at < timeS.length; at++) {
     const nowS = timeS[at], stepS = nowS - beforeS;
@@ -51,7 +52,7 @@ export const lagOver = (timeS: Float64Array, lagS: number, freshStartS = FRESH_S
 const following = (input: Float64Array, lag: Lag | undefined): Float64Array => {
   if (!lag) return input;
   const { decay, behind } = lag;
-  const output = new Float64Array(input.length);
+  const output = roomFor(input.length);
   let y = NaN, before = NaN;
   for (let at = 0; at < output.length; at++) {
     const u = input[at], left = decay[at];
@@ -65,7 +66,7 @@ const following = (input: Float64Array, lag: Lag | undefined): Float64Array => {
 
 /** Columns as they follow under one lag and what comes of it under another: two columns and both lags in one pass, in which none waits for the others. */
 export const followingBoth = (inputs: readonly Float64Array[], first: Lag | undefined, second: Lag | undefined): Float64Array[] => {
-  const outputs = inputs.map((input) => (first && second ? new Float64Array(input.length) : following(input, first ?? second)));
+  const outputs = inputs.map((input) => (first && second ? roomFor(input.length) : following(input, first ?? second)));
   if (first && second) for (let each = 0; each < inputs.length; each += 2) {
     const other = Math.min(each + 1, inputs.length - 1);
     followPair(inputs[each], inputs[other], first, second, outputs[each], outputs[other]);
@@ -98,7 +99,7 @@ const followPair = (input: Float64Array, otherInput: Float64Array, { decay, behi
 /** A column as it follows under a lag, by itself; `backwards`: time runs from its end, so that each value lags behind what comes after it. */
 export const lagged = (input: Float64Array, timeS: Float64Array, lagS: number, freshStartS = FRESH_START_S, backwards = false): Float64Array => {
   if (!(lagS > 0)) return input;
-  const output = new Float64Array(input.length), way = backwards ? -1 : 1;
+  const output = roomFor(input.length), way = backwards ? -1 : 1;
   let y = NaN, before = NaN, beforeS = NaN, lastStepS = NaN, left = 1, behind = 1;
   for (let at = backwards ? output.length - 1 : 0; at >= 0 && at < output.length; at += way) {
     const u = input[at], nowS = timeS[at], stepS = way * (nowS - beforeS);

@@ -3,6 +3,7 @@
 import { GAP_S } from './delayModel.js';
 import { SHARE_DEVIATION } from './film.js';
 import { lagged } from './filters.js';
+import { roomFor } from './room.js';
 
 /** Engine cycles that the manifold's filling lags by: it holds one to two displacements, of which a cycle takes four fifths. */
 export const MANIFOLD_CYCLES = 1.9;
@@ -12,7 +13,7 @@ const SEAM_CYCLES = 1000;
 
 /** Engine cycles turned by each row; a seam counts as so many that nothing of what was before is left. */
 export const cyclesTurned = (timeS: Float64Array, rpm: Float64Array): Float64Array => {
-  const sum = new Float64Array(timeS.length);
+  const sum = roomFor(timeS.length).fill(0);
   for (let row = 1; row < sum.length; row++) {
     const stepS = timeS[row] - timeS[row - 1];
     const turned = stepS >= 0 && stepS < GAP_S ? stepS * (rpm[row - 1] + rpm[row]) / 240 : SEAM_CYCLES;
@@ -39,7 +40,7 @@ export const drawnFlow = (gPerS: Float64Array, timeS: Float64Array, rpm: Float64
 
 /** ln of what is drawn over what is metered, per row: behind a falling pedal the cylinders draw what the manifold held, and the meter does not see it. 0 where neither is known. */
 export const lnFilling = (drawn: Float64Array, metered: Float64Array): Float64Array => {
-  const filling = new Float64Array(drawn.length);
+  const filling = roomFor(drawn.length).fill(0);
   for (let row = 0; row < filling.length; row++) if (drawn[row] > 0 && metered[row] > 0) filling[row] = Math.log(drawn[row] / metered[row]);
   return filling;
 };

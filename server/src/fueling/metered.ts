@@ -3,6 +3,7 @@
 import { droopOf } from '../signals/droop.js';
 import type { Signals } from '../signals/signals.js';
 import { betweenCycles, betweenFresh, freshRows, isOncePerCycle } from './rhythm.js';
+import { roomFor } from './room.js';
 import { medianOf } from './statistics.js';
 
 /** Dead times that injectors have, ms. Common practice, no source. */
@@ -43,7 +44,7 @@ export const meteredOver = (signals: Signals, lnAsked: Float64Array, reason: Uin
 
 /** What a logarithm stands for, in terms of another's. */
 const over = (ln: Float64Array, middle: number): Float64Array => {
-  const all = new Float64Array(ln.length);
+  const all = roomFor(ln.length);
   for (let at = 0; at < all.length; at++) all[at] = Math.exp(ln[at] - middle);
   return all;
 };
@@ -56,13 +57,13 @@ const steadyRows = (pulseMs: Float64Array, lnAsked: Float64Array, reason: Uint8A
 };
 
 const strided = (values: Float64Array, rows: Int32Array, stride: number, count: number): Float64Array => {
-  const some = new Float64Array(count);
+  const some = roomFor(count);
   for (let at = 0; at < count; at++) some[at] = values[rows[at * stride]];
   return some;
 };
 
 const overAsked = (pulseMs: Float64Array, lnAsked: Float64Array, middle: number, { dead, slope }: { readonly dead: number; readonly slope: number }): Float64Array => {
-  const over = new Float64Array(pulseMs.length);
+  const over = roomFor(pulseMs.length);
   for (let row = 0; row < over.length; row++) {
     const pulse = pulseMs[row];
     over[row] = pulse > dead ? Math.log((pulse - dead) / slope) - (lnAsked[row] - middle) : pulse <= dead ? -Infinity : NaN;
@@ -81,15 +82,14 @@ export const overInjector = (signals: Signals): Float64Array | undefined => {
 };
 
 const lnThrough = (rail: Float64Array, kPa: number, manifold: Float64Array): Float64Array => {
-  const flow = new Float64Array(rail.length);
+  const flow = roomFor(rail.length);
   for (let row = 0; row < flow.length; row++) flow[row] = 0.5 * Math.log(rail[row] + kPa - manifold[row]);
   return flow;
 };
 
 /** pulse = dead + slope × asked, by least squares of the shares, far ones counting less (reweighted, Cauchy's weights); `distance`: median share off it. */
 const lineThrough = (asked: Float64Array, pulses: Float64Array, deadTimeMs: number | undefined): { dead: number; slope: number; distance: number } => {
-  const weights = new Float64Array(asked.length).fill(1);
-  const off = new Float64Array(asked.length);
+  const weights = roomFor(asked.length).fill(1), off = roomFor(asked.length);
   let [dead, slope, distance] = [deadTimeMs ?? 0, 0, Infinity];
   for (let round = 0; round < ROUNDS; round++) {
     let [s, sx, sy, sxx, sxy] = [0, 0, 0, 0, 0];

@@ -103,13 +103,13 @@ const makePrior = (grid: Grid): SmoothnessPrior => {
 
 /**
  * The bend from cell to cell under which the readings are most likely (marginal likelihood), a weak opinion of the usual included: of the steps, climbed
- * from the middle one to the nearest that both neighbours fall short of.
+ * from the middle one to the nearest that both neighbours fall short of. `room`: a matrix of the table's, to reckon in.
  */
-export const bestSmoothness = (data: Banded, right: Float64Array, prior: SmoothnessPrior, lone: readonly number[]): number => {
+export const bestSmoothness = (data: Banded, right: Float64Array, prior: SmoothnessPrior, lone: readonly number[], room: Banded): number => {
   const found = new Map<number, number>();
   const likelihood = (at: number): number => {
     let known = found.get(at);
-    if (known === undefined) found.set(at, known = at >= 0 && at < SMOOTHNESS_STEPS.length ? likelihoodOf(data, right, prior.under(SMOOTHNESS_STEPS[at]), lone) : -Infinity);
+    if (known === undefined) found.set(at, known = at >= 0 && at < SMOOTHNESS_STEPS.length ? likelihoodOf(data, right, prior.under(SMOOTHNESS_STEPS[at]), lone, room) : -Infinity);
     return known;
   };
   let best = SMOOTHNESS_STEPS.length >> 1;
@@ -117,8 +117,8 @@ export const bestSmoothness = (data: Banded, right: Float64Array, prior: Smoothn
   return SMOOTHNESS_STEPS[best];
 };
 
-const likelihoodOf = (data: Banded, right: Float64Array, under: ReturnType<SmoothnessPrior['under']>, lone: readonly number[]): number => {
-  const factor = under && choleskyOf(plus(under.prior, data, 1));
+const likelihoodOf = (data: Banded, right: Float64Array, under: ReturnType<SmoothnessPrior['under']>, lone: readonly number[], room: Banded): number => {
+  const factor = under && choleskyOf(plus(under.prior, data, 1, room));
   if (!factor) return -Infinity;
   const { bend, prior, lnDeterminant } = under;
   const solution = solveWith(factor, right);

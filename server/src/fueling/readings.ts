@@ -4,6 +4,7 @@ import type { Channel } from '../formats/session.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import type { Signals } from '../signals/signals.js';
 import { betweenFresh, betweenReadings, freshRows } from './rhythm.js';
+import { copyOf, roomFor } from './room.js';
 
 /** The lambda (or, without a wideband sensor, the trim) samples of the session. */
 export interface Readings {
@@ -30,7 +31,7 @@ export const believed = (signals: Signals, quantity: QuantityId, beforeS = 0, af
   const held = QUANTITIES[quantity].between === 'interpolate' ? betweenFresh(repeated, signals.timeS) : repeated;
   const faults = signals.faultsOf(channel).filter((fault) => fault.to > fault.from);
   if (faults.length === 0) return held;
-  const values = held.slice();
+  const values = copyOf(held);
   const { timeS } = signals;
   for (const { from, to } of faults) {
     let [first, last] = [from, to];
@@ -70,7 +71,7 @@ const countPositive = (values: Float64Array): number => {
 
 /** ln of what is read and what is shown at the rows; NaN where a sensor says nothing that can be. */
 const lnAt = (rows: Int32Array, values: Float64Array, shown: Float64Array): { readonly read: Float64Array; readonly shown: Float64Array } => {
-  const lnRead = new Float64Array(rows.length), lnShown = new Float64Array(rows.length);
+  const lnRead = roomFor(rows.length), lnShown = roomFor(rows.length);
   for (let index = 0; index < rows.length; index++) {
     const at = rows[index], value = values[at];
     lnRead[index] = lnOf(value);
@@ -82,7 +83,7 @@ const lnAt = (rows: Int32Array, values: Float64Array, shown: Float64Array): { re
 const lnOf = (lambda: number): number => (lambda > 0 ? Math.log(lambda) : NaN);
 
 const difference = (of: Float64Array, from: Float64Array): Float64Array => {
-  const all = new Float64Array(of.length);
+  const all = roomFor(of.length);
   for (let at = 0; at < all.length; at++) all[at] = of[at] - from[at];
   return all;
 };
@@ -100,7 +101,7 @@ const rowsFilled = (values: ArrayLike<number>): Int32Array => {
 
 /** A lambda channel's numbers, held over its blanks; faults other than the lean end are NaN. */
 const shownUpToEnd = (signals: Signals, channel: Channel): Float64Array => {
-  const values = signals.held(channel.quantity!)!.slice();
+  const values = copyOf(signals.held(channel.quantity!)!);
   for (const { kind, from, to } of signals.faultsOf(channel)) if (kind !== 'clipped-high') values.fill(NaN, from, to);
   return values;
 };
@@ -125,7 +126,7 @@ export const lnTrims = (signals: Signals, banks: readonly number[]): Float64Arra
     return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).flatMap((id) => onTheWay(signals, id) ?? []);
   }).filter((parts) => parts.length > 0);
   if (sides.length === 0) return undefined;
-  const sum = new Float64Array(signals.timeS.length);
+  const sum = roomFor(signals.timeS.length).fill(0);
   for (const parts of sides) for (const part of parts) for (let row = 0; row < sum.length; row++) sum[row] += Math.log1p(part[row] / 100) / sides.length;
   return sum;
 };

@@ -2,6 +2,7 @@
 // value would be half a period old on the whole, and the delay too long or too short by as much.
 
 import { quantileOf, quantisedStep, sampleOf } from '../signals/statistics.js';
+import { copyOf, roomFor } from './room.js';
 
 /** A channel that is new in every row changes from one row to the next now and then, however still; so few at most of a repeated one's changes follow so soon. */
 const STRAY_SHARE = 0.02;
@@ -59,7 +60,7 @@ const changesIn = (values: Float64Array, rows: Int32Array): number => {
 };
 
 const gapsBetween = (rows: Int32Array, count: number): Float64Array => {
-  const gaps = new Float64Array(count - 1);
+  const gaps = roomFor(count - 1);
   for (let at = 1; at < count; at++) gaps[at - 1] = rows[at] - rows[at - 1];
   return gaps;
 };
@@ -68,7 +69,7 @@ const gapsBetween = (rows: Int32Array, count: number): Float64Array => {
 export const betweenFresh = (values: Float64Array, timeS: Float64Array): Float64Array => {
   const fresh = freshRows(values);
   if (!fresh) return values;
-  const line = values.slice();
+  const line = copyOf(values);
   for (let at = 0; at + 1 < fresh.length; at++) {
     const [from, to] = [fresh[at], fresh[at + 1]];
     if (values[from] === 0 || values[to] === 0 || Number.isNaN(values[to - 1])) continue;
@@ -79,7 +80,7 @@ export const betweenFresh = (values: Float64Array, timeS: Float64Array): Float64
 
 /** The same for a target or a trim, which `values` holds over its blanks: it moved somewhere between the last of its own readings and the next. `own`: as it was read. */
 export const betweenReadings = (values: Float64Array, own: Float64Array, timeS: Float64Array): Float64Array => {
-  const line = values.slice();
+  const line = copyOf(values);
   for (let row = 0, from = -1; row < line.length; row++) {
     if (own[row] !== own[row]) continue;
     for (let each = from + 1; from >= 0 && each < row && values[row - 1] === values[from]; each++) line[each] += (values[row] - values[from]) * (timeS[each] - timeS[from]) / (timeS[row] - timeS[from]);
@@ -90,7 +91,7 @@ export const betweenReadings = (values: Float64Array, own: Float64Array, timeS: 
 
 /** A switch's readings, each on to the middle between it and the next: it was thrown somewhere between them. */
 export const nearestReading = (values: Float64Array, own: Float64Array, timeS: Float64Array): Float64Array => {
-  const nearest = values.slice();
+  const nearest = copyOf(values);
   for (let row = 0, from = -1; row < nearest.length; row++) {
     if (own[row] !== own[row]) continue;
     for (let each = row - 1; from >= 0 && each > from && 2 * timeS[each] >= timeS[from] + timeS[row]; each--) nearest[each] = values[row];
@@ -130,7 +131,7 @@ export const isOncePerCycle = (pulse: Float64Array, lnAsked: Float64Array, timeS
  * old on the whole. None is drawn to or from nought, nor where no engine turns (a speed that dropped out).
  */
 export const betweenCycles = (pulse: Float64Array, timeS: Float64Array, rpm: Float64Array): Float64Array => {
-  const line = pulse.slice();
+  const line = copyOf(pulse);
   for (let row = 1, from = 0; row < pulse.length; row++) {
     if (pulse[row] === pulse[row - 1]) continue;
     const first = from, step = pulse[row] - pulse[row - 1], stepS = timeS[row] - timeS[row - 1], cycleS = 120 / rpm[row];

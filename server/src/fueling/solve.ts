@@ -8,6 +8,7 @@ import { OWN_DEVIATION, ownDeviationOf } from './own.js';
 import type { Blocks } from './blocks.js';
 import { atOnce, type InPieces } from './pieces.js';
 import { USUAL_BEND, bandOf, bestSmoothness, diagonal, slopes, smoothnessPrior } from './prior.js';
+import { roomFor } from './room.js';
 import { NO_SPOTS, addSpots, blocksThatPull, covarianceNear, spotsBeside, type Spots } from './spots.js';
 import { medianOf, spreadOf, sumOf } from './statistics.js';
 import { believe, fittedVariance } from './trust.js';
@@ -54,10 +55,10 @@ const SPOT_DEVIATION = 0.003;
 /** The four cells of a reading stand so far behind its first. */
 const cornersOf = (width: number): readonly number[] => [0, 1, width, width + 1];
 
-/** AᵀWA of weighted least squares where each row of A stands on the four cells from `cell`. */
-export const normalMatrix = (grid: Grid, { count, cell }: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array): Banded => {
-  const offsets = cornersOf(grid.columns.length);
-  const matrix = banded(grid.columns.length * grid.rows.length, bandOf(grid)), { data, width } = matrix;
+/** AᵀWA of weighted least squares where each row of A stands on the four cells from `cell`, in place of what `matrix` held. */
+export const normalMatrix = (grid: Grid, { count, cell }: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array, matrix = banded(grid.columns.length * grid.rows.length, bandOf(grid))): Banded => {
+  const offsets = cornersOf(grid.columns.length), { data, width } = matrix;
+  data.fill(0);
   for (let at = 0; at < count; at++) {
     const w = weight[at];
     if (w === 0) continue;
@@ -105,26 +106,19 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   let spots: Spots = NO_SPOTS;
   const start = typeof quick === 'object' ? quick : undefined;
   const x = start ? sumOf(start.lnValue, lnReference, -1) : new Float64Array(size);
-  const rows = new Float64Array(4 * count);
-  const z = new Float64Array(count);
-  const weight = new Float64Array(count);
-  const residual = new Float64Array(count);
-  const trust = new Float64Array(count).fill(1);
-  const inflation = new Float64Array(count).fill(1);
-  const keptBack = new Float64Array(count);
+  const rows = roomFor(4 * count), z = roomFor(count), weight = roomFor(count), residual = roomFor(count);
+  const trust = roomFor(count).fill(1), inflation = roomFor(count).fill(1), keptBack = roomFor(count).fill(0);
   let smoothness = start?.smoothness ?? USUAL_BEND;
   let scale = 1;
   let betweenVisits = 0;
   let bends: { readonly share: number; readonly deviation: number } = UNKNOWN_BENDS;
-  const spotInflation = new Float64Array(count).fill(1);
+  const spotInflation = roomFor(count).fill(1);
   const { noise, doubt } = shared(variance);
-  const alone = new Float64Array(count);
-  let own = scaled(noise, scale, doubt);
-  const bend = new Float64Array(count);
-  const straight = new Float64Array(count);
-  const values = new Float64Array(size);
+  const alone = roomFor(count), own = scaled(noise, scale, doubt, roomFor(count));
+  const bend = roomFor(count), straight = roomFor(count), values = new Float64Array(size);
   let factor: Banded | undefined;
-  let data: Banded = banded(size, bandOf(grid));
+  // The matrices of a round stand where those of the last one stood.
+  const data = bandedRoom(grid), whole = bandedRoom(grid), trial = bandedRoom(grid);
 
   // Quickly: the smoothness and the bends once, from a first answer on.
   const rounds = start ? 2 : quick ? 3 : 8, first = start ? 0 : 1;
@@ -135,14 +129,14 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
     linearise(observations, offsets, values, x, keptBack, rows, straight);
     lessBends(straight, bends.share, bend, z);
     weigh(trust, own, inflation, spotInflation, weight);
-    data = normalMatrix(grid, observations, rows, weight);
-    if (count > 0 && !start && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), held, spots.cells);
+    normalMatrix(grid, observations, rows, weight, data);
+    if (count > 0 && !start && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), held, spots.cells, trial);
     yield;
     const under = held.under(smoothness);
-    factor = under && choleskyOf(plus(under.prior, data, 1));
+    factor = under && choleskyOf(plus(under.prior, data, 1, whole));
     if (!under || !factor) break;
     // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
-    const free = count === 0 || quick && round !== first ? undefined : choleskyOf(plus(data, held.loose, 1));
+    const free = count === 0 || quick && round !== first ? undefined : choleskyOf(plus(data, held.loose, 1, trial));
     if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
     lessBends(straight, bends.share, bend, z);
     x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
@@ -154,7 +148,7 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
     yield;
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
     scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usualOnes(residual, variance, inflation, doubt)) ** 2) / freedom)) : 1;
-    own = scaled(noise, scale, doubt);
+    scaled(noise, scale, doubt, own);
     believe(residual, own, inflation, round < 3, trust, quick ? undefined : { weight, fitted: fittedVariance(observations, offsets, rows, covarianceNear(factor, spots)) });
     if (round === rounds - 1) break;
     yield;
@@ -190,9 +184,14 @@ const expOfSum = (values: Float64Array, others: Float64Array, into: Float64Array
   for (let k = 0; k < into.length; k++) into[k] = Math.exp(values[k] + others[k]);
 };
 
-/** Each observation's own variance. */
-const scaled = (noise: Float64Array, scale: number, doubt: Float64Array): Float64Array => {
-  const variance = new Float64Array(noise.length);
+/** A matrix of the table's, whatever stands in it. */
+const bandedRoom = (grid: Grid): Banded => {
+  const size = grid.columns.length * grid.rows.length, width = bandOf(grid);
+  return { size, width, data: roomFor(size * (width + 1)) };
+};
+
+/** Each observation's own variance, into `variance`. */
+const scaled = (noise: Float64Array, scale: number, doubt: Float64Array, variance: Float64Array): Float64Array => {
   for (let at = 0; at < variance.length; at++) variance[at] = scale * noise[at] + doubt[at];
   return variance;
 };
@@ -207,7 +206,7 @@ const weigh = (trust: Float64Array, own: Float64Array, inflation: Float64Array, 
 
 /** What is left of the observations that nothing is doubted for beside the noise, each in terms of its noise. */
 const usualOnes = (residual: Float64Array, variance: Float64Array, inflation: Float64Array, doubt: Float64Array): Float64Array => {
-  const usual = new Float64Array(residual.length);
+  const usual = roomFor(residual.length);
   let count = 0;
   for (let at = 0; at < residual.length; at++) if (doubt[at] === 0) usual[count++] = residual[at] / Math.sqrt(variance[at] * inflation[at]);
   return usual.subarray(0, count);
@@ -250,7 +249,7 @@ const takeResiduals = ({ count, cell }: Observations, offsets: readonly number[]
 const USUAL_VARIANCES = 3;
 const shared = (variance: Float64Array): { noise: Float64Array; doubt: Float64Array } => {
   const usual = USUAL_VARIANCES * medianOf(variance);
-  const noise = new Float64Array(variance.length), doubt = new Float64Array(variance.length);
+  const noise = roomFor(variance.length), doubt = roomFor(variance.length);
   for (let at = 0; at < variance.length; at++) {
     noise[at] = Math.min(variance[at], usual);
     doubt[at] = Math.max(0, variance[at] - usual);

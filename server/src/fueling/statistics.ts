@@ -1,13 +1,18 @@
 // The few statistics that evidence needs: median, spread, autocorrelation, effective samples, Student's t.
 
 import { medianByPlace } from '../formats/median.js';
+import { roomFor } from './room.js';
 
 /** Median of the numbers, which stay as they are; NaN of none. */
-export const medianOf = (numbers: number[] | Float64Array): number => medianByPlace(new Float64Array(numbers));
+export const medianOf = (numbers: number[] | Float64Array): number => {
+  const copy = roomFor(numbers.length);
+  copy.set(numbers);
+  return medianByPlace(copy);
+};
 
 /** Two columns of one length, row by row: the one plus, or less, the other. */
 export const sumOf = (values: Float64Array, others: Float64Array, sign: 1 | -1): Float64Array => {
-  const sum = new Float64Array(values.length);
+  const sum = roomFor(values.length);
   for (let at = 0; at < sum.length; at++) sum[at] = values[at] + sign * others[at];
   return sum;
 };
@@ -21,7 +26,7 @@ export const dot = (a: ArrayLike<number>, b: ArrayLike<number>): number => {
 
 /** Standard deviation from the median of absolute values (round zero), consistent for the normal: 1.4826 = 1/Φ⁻¹(0.75). */
 export const spreadOf = (residuals: number[] | Float64Array): number => {
-  const sizes = new Float64Array(residuals.length);
+  const sizes = roomFor(residuals.length);
   for (let at = 0; at < sizes.length; at++) sizes[at] = Math.abs(residuals[at]);
   return 1.4826 * medianOf(sizes);
 };

@@ -1,6 +1,7 @@
 // A session as the fuel table sees it, by some of its rows: enough for a rough answer on the table, such as the delay is first sought with.
 
 import type { Readings } from './readings.js';
+import { roomFor } from './room.js';
 import type { Track } from './track.js';
 
 /** Rows and readings this far apart will do: a few a block. */
@@ -21,7 +22,7 @@ export const thinned = (track: Track): Track => {
 };
 
 const strided = (values: Float64Array, first: number, stride: number): Float64Array => {
-  const some = new Float64Array(Math.ceil((values.length - first) / stride));
+  const some = roomFor(Math.ceil((values.length - first) / stride));
   for (let at = 0, from = first; at < some.length; at++, from += stride) some[at] = values[from];
   return some;
 };

@@ -14,6 +14,7 @@ import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
 import { betweenReadings, nearestReading } from './rhythm.js';
+import { copyOf, roomFor } from './room.js';
 import { sumOf } from './statistics.js';
 
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
@@ -133,21 +134,21 @@ const markCuts = (reason: Uint8Array, cut: Uint8Array | undefined, overrun: Uint
 
 /** A table's values where the engine stood. */
 const readAt = (values: Float64Array, grid: Grid, column: Float64Array, row: Float64Array): Float64Array => {
-  const read = new Float64Array(column.length);
+  const read = roomFor(column.length);
   for (let at = 0; at < read.length; at++) read[at] = valueAt(values, grid, column[at], row[at]);
   return read;
 };
 
 /** ln of a column that often stays as it is. */
 const lnOfHeld = (values: Float64Array): Float64Array => {
-  const ln = new Float64Array(values.length);
+  const ln = roomFor(values.length);
   for (let row = 0; row < ln.length; row++) ln[row] = row > 0 && values[row] === values[row - 1] ? ln[row - 1] : Math.log(values[row]);
   return ln;
 };
 
 /** ln of what is fuelled, trims in it and the target out. */
 const commandedBy = (fuelled: Float64Array, trims: Float64Array | undefined, lnTarget: Float64Array): Float64Array => {
-  const commanded = new Float64Array(fuelled.length);
+  const commanded = roomFor(fuelled.length);
   for (let row = 0; row < commanded.length; row++) commanded[row] = Math.log(fuelled[row]) + ((trims ? trims[row] : 0) - lnTarget[row]);
   return commanded;
 };
@@ -251,14 +252,14 @@ const lnAsked = (quantity: Table['quantity'], commanded: Float64Array, lnTarget:
 };
 
 const lnOf = (values: Float64Array): Float64Array => {
-  const ln = new Float64Array(values.length);
+  const ln = roomFor(values.length);
   for (let row = 0; row < ln.length; row++) ln[row] = Math.log(values[row]);
   return ln;
 };
 
 /** The fuel by the pulse, with what the rail's pressure passes more or less; where it is not known, the pulse alone. */
 const withRail = (pulsed: Float64Array, rail: Float64Array): Float64Array => {
-  const all = pulsed.slice();
+  const all = copyOf(pulsed);
   for (let row = 0; row < all.length; row++) if (rail[row] === rail[row]) all[row] += rail[row];
   return all;
 };
@@ -266,14 +267,14 @@ const withRail = (pulsed: Float64Array, rail: Float64Array): Float64Array => {
 /** Against what the pulse settles to soon after: slower changes are the air's temperature and the rail's, which the table is not told of. */
 const PASSES_S = 1.5;
 const passing = (metered: Float64Array, timeS: Float64Array): Float64Array => {
-  const known = metered.slice();
+  const known = copyOf(metered);
   for (let row = 0; row < known.length; row++) if (known[row] - known[row] !== 0) known[row] = NaN;
   return notYetFollowed(known, timeS, PASSES_S, true);
 };
 
 /** By what share of the fuel's flow (by each turn where `rpm` is given) the wall's film still has to grow. */
 const filmGrowth = (timeS: Float64Array, gPerS: Float64Array, rpm: Float64Array | undefined, target: Float64Array, cut: Uint8Array | undefined): Float64Array => {
-  const fuelFlow = new Float64Array(gPerS.length);
+  const fuelFlow = roomFor(gPerS.length);
   for (let row = 0; row < fuelFlow.length; row++) fuelFlow[row] = cut?.[row] ? 0 : (rpm ? gPerS[row] / rpm[row] : gPerS[row]) / (target[row] > 0 ? target[row] : 1);
   const film = lagged(fuelFlow, timeS, FILM_STAYS_S);
   for (let row = 0; row < film.length; row++) film[row] = fuelFlow[row] > 0 ? Math.max(-1, 1 - film[row] / fuelFlow[row]) : 0;
@@ -281,8 +282,8 @@ const filmGrowth = (timeS: Float64Array, gPerS: Float64Array, rpm: Float64Array 
 };
 
 const positions = (axis: Float64Array, values: Float64Array | undefined, size: number): Float64Array => {
-  const all = new Float64Array(size);
-  if (axis.length < 2) return all;
+  const all = roomFor(size);
+  if (axis.length < 2) return all.fill(0);
   if (!values) return all.fill(NaN);
   // Where the last value stood, the next one most often does.
   let low = 0, from = NaN, to = NaN;
@@ -356,7 +357,7 @@ const lnCharge = (signals: Signals, flowGPerS: Float64Array, rpm: Float64Array |
 };
 
 const lnPerTurn = (flowGPerS: Float64Array, rpm: Float64Array): Float64Array => {
-  const charge = new Float64Array(flowGPerS.length);
+  const charge = roomFor(flowGPerS.length);
   for (let row = 0; row < charge.length; row++) charge[row] = Math.log(flowGPerS[row] / rpm[row]);
   return charge;
 };

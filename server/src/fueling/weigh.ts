@@ -8,6 +8,7 @@ import { ASSUMED_DELAY, TRIM_LAG_S, delayOfTrims, describe, givenDelay, isSettle
 import { cutOut, tellingStretches, type Required } from './delayEvents.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, fuellingOf, gridOf, positionOn, valueAt, type Grid } from './grid.js';
+import { inRoom } from './room.js';
 import { solveTable, type Observations, type Solution } from './solve.js';
 import { thinned } from './thinned.js';
 import { trackOf, type Track } from './track.js';
@@ -43,7 +44,9 @@ export interface SessionEvidence {
  * Weighs one session: where each trusted reading was fuelled, and what the table should have held there. Never throws; a table that readings
  * cannot speak of (not a fuel table, axes not logged) gives evidence without blocks and says why in `weight`.
  */
-export const weighSession = (signals: Signals, table: Table, options: WeighOptions = {}): SessionEvidence => {
+export const weighSession = (signals: Signals, table: Table, options: WeighOptions = {}): SessionEvidence => inRoom(() => weighed(signals, table, options));
+
+const weighed = (signals: Signals, table: Table, options: WeighOptions): SessionEvidence => {
   const loggedWith = options.loggedWith?.table ?? table;
   const grid = gridOf(table);
   const deadTimeMs = table.quantity === 'injector-pulse-width' ? signals.vehicle.injectors.deadTimeMs ?? 0 : 0;
