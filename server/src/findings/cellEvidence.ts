@@ -35,9 +35,10 @@ export const shareText = ({ factor, factorLow, factorHigh, proof, samples, effec
 };
 
 /** `λ 0.93 measured, λ 0.86 asked for`, and the trims where they hide it. */
-export const measuredText = ({ measuredLambda, targetLambda, factor }: CellEvidence): string => {
-  const trimmed = Math.abs(Math.log(measuredLambda / targetLambda)) < 0.5 * Math.abs(Math.log(factor));
-  return `λ ${formatNumber(measuredLambda, 2)} measured, λ ${formatNumber(targetLambda, 2)} asked for${trimmed ? '; the fuel trims make up the difference' : ''}`;
+export const measuredText = ({ measuredLambda, targetLambda, trimmed, factor }: CellEvidence): string => {
+  // A cell may also be further off than its readings, which lie between it and its neighbours, or than the table that they were logged with.
+  const lnFactor = Math.log(factor), hidden = Math.abs(Math.log(measuredLambda / targetLambda)) < 0.5 * Math.abs(lnFactor) && Math.log1p(trimmed) / lnFactor > 0.5;
+  return `λ ${formatNumber(measuredLambda, 2)} measured, λ ${formatNumber(targetLambda, 2)} asked for${hidden ? '; the fuel trims make up the difference' : ''}`;
 };
 
 /** The worst moments as places in their sessions. */

@@ -16,6 +16,8 @@ export interface CellEvidence {
   /** Weighted means over the cell's samples; NaN without any. */
   readonly measuredLambda: number;
   readonly targetLambda: number;
+  /** Share of fuel that the trims added in its samples, mean: 0.09 is 9 % more; NaN without any, about 0 where no trim is logged. */
+  readonly trimmed: number;
   /** What the value must be multiplied by to reach the target; NaN where `proof` is `none`. */
   readonly factor: number;
   readonly factorLow: number;

@@ -47,6 +47,7 @@ interface Tally {
   readonly weight: Float64Array;
   readonly measured: Float64Array;
   readonly target: Float64Array;
+  readonly trimmed: Float64Array;
   readonly manifoldKPa: Float64Array;
   readonly bankSpread: Float64Array | undefined;
   readonly halfWidth: Float64Array;
@@ -81,6 +82,7 @@ class Cell implements CellEvidence {
   readonly seconds: number = 0;
   readonly measuredLambda: number = NaN;
   readonly targetLambda: number = NaN;
+  readonly trimmed: number = NaN;
   readonly factor: number = NaN;
   readonly factorLow: number = NaN;
   readonly factorHigh: number = NaN;
@@ -102,6 +104,7 @@ class Cell implements CellEvidence {
     this.seconds = tally.seconds[at];
     this.measuredLambda = tally.measured[at];
     this.targetLambda = tally.target[at];
+    this.trimmed = tally.trimmed[at];
     this.factor = (Math.exp(lnValue) + deadTimeMs) / value;
     this.factorLow = (Math.exp(lnValue - half) + deadTimeMs) / value;
     this.factorHigh = (Math.exp(lnValue + half) + deadTimeMs) / value;
@@ -149,7 +152,7 @@ function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
   const most = list.reduce((best, each) => (each.blocks.count > best.blocks.count ? each : best), list[0]);
   const observations = asObservations(list.map(({ blocks }) => blocks));
   const solution = yield* solving(grid, most.reference.map(Math.log), observations, list.length);
-  const sums = sumsOf(size), { samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
+  const sums = sumsOf(size), { samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
   const offsets = [0, 1, width, width + 1];
   let observation = 0;
   for (const [session, evidence] of list.entries()) {
@@ -159,6 +162,7 @@ function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
   for (let cell = 0; cell < size; cell++) {
     measured[cell] /= weight[cell];
     target[cell] /= weight[cell];
+    trimmed[cell] = Math.expm1(trimmed[cell] / weight[cell]);
     manifoldKPa[cell] /= weight[cell];
     spread[cell] = Math.expm1(spread[cell] / spreadWeight[cell]);
   }
@@ -171,7 +175,7 @@ function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
   });
   const lists = new Map<number, CellEvidence['moments']>();
   return {
-    width, solution, samples, effective, seconds, weight, measured, target, manifoldKPa, halfWidth, proof,
+    width, solution, samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, halfWidth, proof,
     bankSpread: spreadWeight.some((sum) => sum > 0) ? spread : undefined,
     moments: (cell) => {
       let found = lists.get(cell);
@@ -183,7 +187,7 @@ function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
 
 const SESSIONS_A_PIECE = 20;
 
-const SUMS = ['samples', 'effective', 'seconds', 'weight', 'measured', 'target', 'manifoldKPa', 'spread', 'spreadWeight', 'ownSeconds', 'told', 'believed', 'passages'] as const;
+const SUMS = ['samples', 'effective', 'seconds', 'weight', 'measured', 'target', 'trimmed', 'manifoldKPa', 'spread', 'spreadWeight', 'ownSeconds', 'told', 'believed', 'passages'] as const;
 
 /** What is added up for each cell. */
 type Sums = Readonly<Record<typeof SUMS[number], Float64Array>>;
@@ -191,11 +195,15 @@ type Sums = Readonly<Record<typeof SUMS[number], Float64Array>>;
 const sumsOf = (size: number): Sums => Object.fromEntries(SUMS.map((name) => [name, new Float64Array(size)])) as Sums;
 
 /** Adds what a session's blocks, trusted so far each, say of their cells. */
-const addTo = (sums: Sums, { blocks, timeS }: SessionEvidence, trust: Float64Array, offsets: readonly number[]): void => {
-  const { samples, effective, seconds, weight, measured, target, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
+const addTo = (sums: Sums, { blocks, reference, timeS }: SessionEvidence, trust: Float64Array, offsets: readonly number[]): void => {
+  const { samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
   const sinceS = new Float64Array(samples.length).fill(-Infinity);
   for (let at = 0; at < blocks.count; at++) {
     const measuredLambda = Math.exp(blocks.lnMeasured[at]), targetLambda = Math.exp(blocks.lnTarget[at]);
+    // What is required beyond the value logged with and what lambda says of it, the trims have added.
+    let logged = 0;
+    for (let i = 0; i < 4; i++) if (blocks.weights[4 * at + i] > 0) logged += blocks.weights[4 * at + i] * reference[blocks.cell[at] + offsets[i]];
+    const lnTrimmed = blocks.lnRequired[at] - Math.log(logged) - (blocks.lnMeasured[at] - blocks.lnTarget[at]);
     for (let i = 0; i < 4; i++) {
       const w = blocks.weights[4 * at + i];
       if (w === 0) continue;
@@ -207,6 +215,7 @@ const addTo = (sums: Sums, { blocks, timeS }: SessionEvidence, trust: Float64Arr
       effective[cell] += w * blocks.effective[at];
       measured[cell] += share * measuredLambda;
       target[cell] += share * targetLambda;
+      trimmed[cell] += share * lnTrimmed;
       manifoldKPa[cell] += share * blocks.manifoldKPa[at];
       if (!Number.isNaN(blocks.bankSpread[at])) { spread[cell] += share * blocks.bankSpread[at]; spreadWeight[cell] += share; }
       if (w >= NEAR_WEIGHT) ownSeconds[cell] += w * blocks.seconds[at];
