@@ -36,7 +36,19 @@ const BY_HAND = {
   },
 };
 
+const FIT = { cycles: 1, gasG: 0.8, lagS: 0.06, latencyS: 0.01, covariance: Array(16).fill(0).map((_, at) => (at % 5 ? 0 : 1e-4)), rowS: 0.01, sensor: 'Lambda', flowGPerS: 10, rpm: 2500, rpmAt: [1200, 3000] };
+const withFit = (fit: unknown): SessionEvidence => evidenceIn(readEvidenceLine(JSON.stringify({ ...BY_HAND, weight: { ...BY_HAND.weight, transportDelay: { ...BY_HAND.weight.transportDelay, fit } } }), TABLE));
+
 suite('fueling: kept evidence', () => {
+  test('what a log tells of the delay is kept, and lines without it, or with one out of shape, stand by themselves', () => {
+    const read = withFit(FIT);
+    assert.deepEqual(read.weight.transportDelay.fit, FIT);
+    assert.deepEqual(evidenceIn(readEvidenceLine(evidenceLine(read, TABLE, 'a'), TABLE)).weight.transportDelay.fit, FIT);
+    for (const wrong of [undefined, 1, {}, { ...FIT, rpmAt: [1200] }, { ...FIT, covariance: [1] }, { ...FIT, gasG: -1 }, { ...FIT, rpm: 0 }, { ...FIT, sensor: 5 }]) assert.equal(withFit(wrong).weight.transportDelay.fit, undefined);
+    const odd = judge(TABLE, [withFit({ ...FIT, covariance: Array(16).fill(-1e6) }), read]).sessions.map(({ transportDelay: { medianS } }) => medianS);
+    assert.ok(odd.every((each) => each > 0 && each < 1), odd.join());
+  });
+
   test('a line of schema 1 reads, now and later', () => {
     const { cells } = judge(TABLE, [evidenceIn(readEvidenceLine(JSON.stringify(BY_HAND), TABLE))]);
     assert.equal(cells[0].proof, 'firm');
@@ -49,6 +61,7 @@ suite('fueling: kept evidence', () => {
     const evidence = await weighed();
     const read = evidenceIn(readEvidenceLine(evidenceLine(evidence, TABLE, 'sessions/cruise [1].session.csv'), TABLE));
     assert.equal(read.weight.session, 'sessions/cruise [1].session.csv');
+    assert.equal(read.weight.transportDelay.fit !== undefined, evidence.weight.transportDelay.from === 'log');
     const [before, after] = [judge(TABLE, [evidence]), judge(TABLE, [read])];
     assert.ok(before.cells.some(({ proof }) => proof === 'firm'));
     for (const [at, cell] of before.cells.entries()) {

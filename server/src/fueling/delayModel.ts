@@ -3,6 +3,7 @@
 
 import type { Vehicle } from '../formats/vehicle.js';
 import { delayAlongS, EXHAUST_OVER_AIR } from '../signals/delay.js';
+import type { DelayFit } from './evidence.js';
 import { followingBoth, lagOver } from './filters.js';
 import { roomFor } from './room.js';
 import { medianOf } from './statistics.js';
@@ -47,6 +48,7 @@ export interface Delay extends Placing {
   readonly medianS: number;
   /** Whole delay over the range of air flow that was driven: what a log shows and a vehicle file states. */
   readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
+  readonly fit: Omit<DelayFit, 'sensor'> | undefined;
 }
 
 /** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), the middle of a wideband's lags in gas flow (0.02 to 0.10 s). Reference figures; the share stirred and the latency are orders of magnitude, no source. */
@@ -70,7 +72,7 @@ export const wholeDelayS = (model: DelayModel, flowGPerS: number, rpm: number): 
   model.kind === 'stated' ? delayAlongS(model.byFlow, flowGPerS / EXHAUST_OVER_AIR) : Math.min(model.cycles * 120 / rpm + model.gasG / flowGPerS + model.lagS + model.latencyS, LONGEST_S);
 
 /** What the model's own shape leaves open, whatever the fit says: mixing on the way, the sensor's electronics, the wall's film. Order of magnitude, found by simulation. */
-const MODEL_DEVIATION_S = 0.02;
+export const MODEL_DEVIATION_S = 0.02;
 
 /** How the whole delay goes with its parts (cycles, ln gas, ln lag, latency) at one flow and speed, seconds. */
 export const sensitivityOf = (model: PhysicalDelay, flowGPerS: number, rpm: number): readonly [number, number, number, number] => [120 / rpm, model.gasG / flowGPerS, model.lagS, 1];
@@ -256,7 +258,7 @@ const usualStepS = (timeS: Float64Array): number => {
 
 export const describe = (track: Track, placing: Placing): Delay => {
   const { model } = placing, rows = driven(track), { flow, rpm } = middleOf(rows), sorted = rows.flow.slice().sort(), count = sorted.length;
-  const byFlow: [number, number][] = [];
+  const byFlow: [number, number][] = [], rpmAt: number[] = [];
   if (count >= 40) {
     const flowOf = (share: number): number => sorted[Math.floor(share * (count - 1))];
     const least = flowOf(0.05), range = Math.log(flowOf(0.95) / least), half = count >> 5;
@@ -264,10 +266,13 @@ export const describe = (track: Track, placing: Placing): Delay => {
     for (let step = 0, at = 0; step <= steps; step++) {
       const here = least * Math.exp(step / Math.max(1, steps) * range);
       while (at < count - 1 && sorted[at] < here) at++;
-      byFlow.push([here / EXHAUST_OVER_AIR, medianDelayS(model, here, speedsAt(rows, sorted, Math.max(0, at - half), Math.min(count, at + half + 1)))]);
+      const speeds = speedsAt(rows, sorted, Math.max(0, at - half), Math.min(count, at + half + 1));
+      byFlow.push([here / EXHAUST_OVER_AIR, medianDelayS(model, here, speeds)]);
+      rpmAt.push(medianOf(speeds));
     }
   }
-  const deviationS = Math.hypot(deviationAt(placing, flow, rpm), placing.from === 'log' ? usualStepS(track.timeS) / Math.sqrt(12) : 0);
+  const rowS = placing.from === 'log' ? usualStepS(track.timeS) / Math.sqrt(12) : 0, deviationS = Math.hypot(deviationAt(placing, flow, rpm), rowS);
   const medianS = count ? medianDelayS(model, rows.flow, rows.rpm) : model.kind === 'stated' ? delayAlongS(model.byFlow, flow || 0) : NaN;
-  return { ...placing, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, byFlow };
+  const fit = placing.from === 'log' && model.kind === 'physical' ? { cycles: model.cycles, gasG: model.gasG, lagS: model.lagS, latencyS: model.latencyS, covariance: placing.covariance, rowS, flowGPerS: flow, rpm, rpmAt } : undefined;
+  return { ...placing, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, byFlow, fit };
 };

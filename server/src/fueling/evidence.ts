@@ -35,6 +35,24 @@ export type LeftOut =
   | 'transient' | 'overrun' | 'cold-engine' | 'sensor-fault' | 'engine-off' | 'no-target' | 'no-lambda' | 'after-fuel-cut' | 'outside-axes' | 'delay-unproven'
   | 'sensor-mount' | 'closed-loop-unknown' | 'same-readings' | Distress;
 
+/** A delay as one log tells it: its parts (`PhysicalDelay`), and how sure they are. */
+export interface DelayFit {
+  readonly cycles: number;
+  readonly gasG: number;
+  readonly lagS: number;
+  readonly latencyS: number;
+  /** Of cycles, ln gas, ln lag and latency, row by row. */
+  readonly covariance: readonly number[];
+  /** How far all readings may be shifted alike by where they fall between the log's rows, s (standard deviation). */
+  readonly rowS: number;
+  /** What the log calls the sensor: its column's header. */
+  readonly sensor: string;
+  /** Exhaust flow (g/s) and engine speed at the middle of what was driven, and the speed at each point of `byFlow`. */
+  readonly flowGPerS: number;
+  readonly rpm: number;
+  readonly rpmAt: readonly number[];
+}
+
 export interface SessionWeight {
   readonly session: string;
   readonly samples: number;
@@ -46,6 +64,10 @@ export interface SessionWeight {
     readonly from: 'log' | 'vehicle.json' | 'assumed';
     /** Standard deviation of `medianS`. */
     readonly deviationS: number;
+    /** What the log tells of the delay's parts, where it tells them: by it a car's sessions are taken together. */
+    readonly fit?: DelayFit;
+    /** Told by the car's other sessions too (`delaysOfCar`). */
+    readonly byCar?: true;
   };
   /** What had to be taken for granted, in plain words. */
   readonly assumed: readonly string[];

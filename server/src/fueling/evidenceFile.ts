@@ -3,7 +3,8 @@
 
 import type { Table } from '../formats/table.js';
 import type { Blocks } from './blocks.js';
-import type { LeftOut, SessionWeight } from './evidence.js';
+import type { DelayFit, LeftOut, SessionWeight } from './evidence.js';
+import { DELAY_PARTS } from './delayModel.js';
 import { gridOf, sameGrid } from './grid.js';
 import { REASONS } from './track.js';
 import type { SessionEvidence } from './weigh.js';
@@ -27,7 +28,7 @@ const DIGITS = 7;
 const MOST_BLOCKS = 5_000_000;
 
 const short = (value: number): number | null => (Number.isFinite(value) ? Number(value.toPrecision(DIGITS)) : null);
-const list = (values: Column): (number | null)[] => Array.from(values, short);
+const list = (values: Column | readonly number[]): (number | null)[] => Array.from(values, short);
 
 /** The table that evidence is about, as far as it matters: what it holds, and where its breakpoints are, in canonical units. */
 const tableOf = (table: Table): object => ({
@@ -41,10 +42,12 @@ export function evidenceLine(evidence: SessionEvidence, table: Table, session: s
   const { weight, deadTimeMs, reference, blocks, line, timeS } = evidence;
   return JSON.stringify({
     schema: EVIDENCE_SCHEMA, kind: KIND, session, table: tableOf(table), deadTimeMs, reference: list(reference),
-    weight: { ...weight, session: undefined, transportDelay: { ...weight.transportDelay, medianS: short(weight.transportDelay.medianS), deviationS: short(weight.transportDelay.deviationS) } },
+    weight: { ...weight, session: undefined, transportDelay: { ...weight.transportDelay, medianS: short(weight.transportDelay.medianS), deviationS: short(weight.transportDelay.deviationS), ...(weight.transportDelay.fit ? { fit: fitLine(weight.transportDelay.fit) } : {}) } },
     blocks: { count: blocks.count, line: list(line), timeS: list(timeS), ...Object.fromEntries(Object.keys(COLUMNS).map((name) => [name, list(blocks[name as ColumnName])])) },
   });
 }
+
+const fitLine = (fit: DelayFit): object => Object.fromEntries(Object.entries(fit).map(([name, value]) => [name, typeof value === 'number' ? short(value) : typeof value === 'string' ? value : list(value)]));
 
 export type EvidenceRead =
   | { readonly evidence: SessionEvidence }
@@ -140,8 +143,19 @@ function weightOf(value: unknown, session: unknown): SessionWeight | undefined {
     session, samples: weight.samples, used: weight.used, leftOut: Object.fromEntries(leftOut) as SessionWeight['leftOut'],
     transportDelay: {
       estimated: delay.estimated === true, medianS: isNumber(delay.medianS) ? delay.medianS : NaN, deviationS: isNumber(delay.deviationS) ? delay.deviationS : NaN,
-      byFlow: points as (readonly [number, number])[], from,
+      byFlow: points as (readonly [number, number])[], from, ...fitOf(delay.fit, points.length),
     },
     assumed, ...(weight.loggedWith === undefined ? {} : { loggedWith: weight.loggedWith as string }),
   };
+}
+
+/** Nothing where there is none, or one out of shape (lines of an earlier version have none): the session's delay then stands by itself. */
+function fitOf(value: unknown, points: number): { readonly fit?: DelayFit } {
+  const fit = asObject(value);
+  if (!fit) return {};
+  const { cycles, gasG, lagS, latencyS, rowS, flowGPerS, rpm, sensor } = fit, covariance = numbers(fit.covariance, DELAY_PARTS ** 2, false), rpmAt = numbers(fit.rpmAt, points, false);
+  const isWithin = (each: unknown, least: number, most: number): each is number => isNumber(each) && each >= least && each <= most;
+  if (!isWithin(cycles, 0, 10) || !isWithin(gasG, 0, 1e3) || !isWithin(lagS, 0, 10) || !isWithin(latencyS, 0, 10) || !isWithin(rowS, 0, 100) || !isWithin(flowGPerS, 0, 1e5) || !isWithin(rpm, 1, 1e6) || !isText(sensor)) return {};
+  if (!covariance?.every((each) => isWithin(each, -1e6, 1e6)) || !rpmAt?.every((each) => isWithin(each, 1, 1e6))) return {};
+  return { fit: { cycles, gasG, lagS, latencyS, covariance: [...covariance], rowS, sensor, flowGPerS, rpm, rpmAt: [...rpmAt] } };
 }

@@ -1,6 +1,7 @@
 // A table judged by the evidence: every cell's factor, its interval and its proof. The solution is kept, so that an edited cell costs nothing.
 
 import type { Table } from '../formats/table.js';
+import { delaysOfCar } from './carDelay.js';
 import type { CellEvidence, Evidence, Proof } from './evidence.js';
 import { gridOf, sameGrid } from './grid.js';
 import { atOnce, breathing, type InPieces } from './pieces.js';
@@ -65,7 +66,7 @@ export const judge = (table: Table, evidences: readonly SessionEvidence[]): Evid
   const tally = fitting.some(speaks) ? tallyOf(fitting) : undefined;
   const deadTimeMs = fitting[0]?.deadTimeMs ?? 0;
   const cells = Array.from(table.values, (value, cell) => new Cell(Math.floor(cell / width), cell % width, value, tally, deadTimeMs));
-  return { sessions: evidences.map(({ weight }) => weight), cells, ...(tally?.bankSpread ? { bankSpread: tally.bankSpread } : {}) };
+  return { sessions: delaysOfCar(evidences), cells, ...(tally?.bankSpread ? { bankSpread: tally.bankSpread } : {}) };
 };
 
 const fittingTo = (table: Table, evidences: readonly SessionEvidence[]): readonly SessionEvidence[] => {

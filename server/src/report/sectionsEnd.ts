@@ -65,8 +65,8 @@ export const cautionsSection = (): Markup => html`<div class="caution"><ul>${CAU
 export function computedSection(report: Report): Markup {
   const { sessions, table, otherFindings, vehicle } = report;
   const told = new Set([...sessions.flatMap(({ findings }) => findings), ...table?.findings ?? [], ...otherFindings.flatMap(({ findings }) => findings)].map(({ code }) => code));
-  const delays = (table?.evidence?.sessions ?? []).filter(({ transportDelay: { medianS } }) => Number.isFinite(medianS)).map(({ session, transportDelay: { medianS, deviationS, from } }) =>
-    `${session} ${(medianS * 1000).toFixed(0)} ± ${(2 * deviationS * 1000).toFixed(0)} ms (${from === 'log' ? 'found in the log' : from === 'assumed' ? 'assumed: the log does not tell it' : 'as vehicle.json states'})`);
+  const delays = (table?.evidence?.sessions ?? []).filter(({ transportDelay: { medianS } }) => Number.isFinite(medianS)).map(({ session, transportDelay: { medianS, deviationS, from, byCar } }) =>
+    `${session} ${(medianS * 1000).toFixed(0)} ± ${(2 * deviationS * 1000).toFixed(0)} ms (${byCar ? 'found in the car\'s logs' : from === 'log' ? 'found in the log' : from === 'assumed' ? 'assumed: the log does not tell it' : 'as vehicle.json states'})`);
   const assumed = distinctAssumed(sessions.flatMap(({ assumed: each }) => each));
   const pullAssumed = sessions.flatMap(({ pulls }) => pulls.flatMap(({ facts }) => facts.assumed));
   const power = sessions.flatMap(({ pulls }) => pulls).some(({ facts }) => facts.rows.some(([label]) => label === 'Wheel power'));

@@ -9,8 +9,8 @@ import { delayAlongS, delaySeries, EXHAUST_OVER_AIR } from '../signals/delay.js'
 export interface Delays {
   /** One a sample, seconds. */
   readonly delaysS: Float64Array;
-  /** `log`: estimated from this session; `assumed`: the log does not tell; `model`: the session has not been weighed. */
-  readonly from: 'log' | 'vehicle.json' | 'assumed' | 'model';
+  /** `log`: estimated from this session; `car`: and from the car's others; `assumed`: the log does not tell; `model`: the session has not been weighed. */
+  readonly from: 'log' | 'car' | 'vehicle.json' | 'assumed' | 'model';
 }
 
 /** What weighing found of a session, with the tables that it was weighed by. */
@@ -32,7 +32,8 @@ export function delaysOf(signals: Signals, found?: WeighedDelay): Delays {
 }
 
 /** Along the air's flow as weighing had it, between the points that it found; the end ones hold outside. */
-function byFlow(signals: Signals, { transportDelay: { byFlow: points, medianS, from }, table, loggedWith }: WeighedDelay): Delays {
+function byFlow(signals: Signals, { transportDelay: { byFlow: points, medianS, from: source, byCar }, table, loggedWith }: WeighedDelay): Delays {
+  const from = byCar ? 'car' : source;
   if (points.length === 0) return { delaysS: new Float64Array(signals.timeS.length).fill(medianS), from };
   const { exhaustGPerS } = trackOf(signals, table, loggedWith, 0);
   const delaysS = exhaustGPerS.map((exhaust) => (exhaust >= 0 ? delayAlongS(points, exhaust / EXHAUST_OVER_AIR) : medianS));
@@ -41,6 +42,6 @@ function byFlow(signals: Signals, { transportDelay: { byFlow: points, medianS, f
 
 /** Where a delay comes from, to be said behind it. */
 export const DELAY_FROM: Readonly<Record<Delays['from'], string>> = {
-  log: 'delay estimated from this session', 'vehicle.json': 'delay as vehicle.json states it',
+  log: 'delay estimated from this session', car: 'delay estimated from this session and the car\'s others', 'vehicle.json': 'delay as vehicle.json states it',
   assumed: 'delay assumed: this session does not tell it', model: 'delay by a stated model: the session has not been weighed',
 };

@@ -47,8 +47,8 @@ export function writeWeighCsv({ evidence }: Weighed): void {
 
 export function writeWeighText({ table, tablePath, evidence, nameOf }: Weighed): void {
   const { bold, dim } = coloured;
-  const sessions = evidence.sessions.map(({ session, samples, used, leftOut, transportDelay: { medianS, deviationS, from }, loggedWith, assumed }) => {
-    const delay = Number.isFinite(medianS) ? `, delay ${Math.round(medianS * 1000)} ${from === 'vehicle.json' ? 'ms as vehicle.json states' : `± ${Math.round(2 * deviationS * 1000)} ms ${from === 'log' ? 'found in' : 'assumed, not found in'} the log`}` : '';
+  const sessions = evidence.sessions.map(({ session, samples, used, leftOut, transportDelay: { medianS, deviationS, from, byCar }, loggedWith, assumed }) => {
+    const delay = Number.isFinite(medianS) ? `, delay ${Math.round(medianS * 1000)} ${from === 'vehicle.json' ? 'ms as vehicle.json states' : `± ${Math.round(2 * deviationS * 1000)} ms ${byCar ? 'found in the car\'s logs' : from === 'log' ? 'found in the log' : 'assumed, not found in the log'}`}` : '';
     const reasons = Object.entries(leftOut).sort((a, b) => b[1] - a[1]).map(([reason, count]) => `${count} ${LEFT_OUT_WORDS[reason as LeftOut]}`);
     return [
       `  ${nameOf(session)}: ${used} of ${counted(samples, 'sample')} used${delay}${loggedWith === undefined ? '' : `, logged with ${loggedWith}`}`,
