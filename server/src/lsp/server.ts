@@ -185,7 +185,8 @@ const toShare = (bytes: Uint8Array): Uint8Array => (bytes.buffer instanceof Shar
 let isReadyForKeys = false;
 /** While another thread judges a long text, its lines are found here, and once what follows a key is compiled: the first key would have to wait for both. */
 async function readyForKeys(document: LongText): Promise<void> {
-  await breathe();
+  // What the reader noticed is told first.
+  for (let turn = 0; turn < TURNS_TO_TELL; turn++) await breathe();
   const last = document.lineCount - 1;
   if (isReadyForKeys) return;
   isReadyForKeys = true;
@@ -196,6 +197,8 @@ async function readyForKeys(document: LongText): Promise<void> {
 }
 /** So many keys, and it is compiled. */
 const KEYS = 4;
+/** An answer that is known is written within so many turns of the event loop. */
+const TURNS_TO_TELL = 4;
 
 /** Neither a disk nor a client that reads for us: what is open is all there is. */
 const noFiles = (folders: readonly string[]): Workspace =>

@@ -4,7 +4,7 @@ import { formatNumber } from '../../quantities/format.js';
 import { GASOLINE_SCALE_AFR } from '../../quantities/fuels.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
-import { LEAST_SCALE_GAP } from '../../signals/faults/implausible.js';
+import { LEAST_SCALE_GAP } from '../../signals/faults/afrScale.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { sampleLog, unrest } from '../sampleLog.js';
