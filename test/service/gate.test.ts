@@ -66,8 +66,29 @@ suite('what a correction may not rest on', () => {
     const safe = await opened({ lambda: 0.75, target: 0.85 });
     assert.ok((await safe.service.check(safe.ve))!.findings.some(({ code }) => code === 'cell-rich'));
     assert.notDeepEqual(await safe.offered(), []);
-    // Fuel is put in, whatever the target.
+    // Fuel is put in toward one that is too lean.
     assert.notDeepEqual(await (await opened({ lambda: 1.06, target: 1 })).offered(), []);
+  });
+
+  test('no fuel is added toward a target that is richer than any engine may be', async () => {
+    // AFR 9.81 is stoichiometric on E85 (9.8 in reference tables); taken on gasoline's scale it is λ 0.67, below richLambda.
+    const washed = await opened({ lambda: 0.9, target: 0.62 });
+    assert.deepEqual(await washed.offered(), []);
+    assert.deepEqual([...new Set((await washed.evidence()).held!.values())], ['target-unsafe']);
+    assert.notDeepEqual(await (await opened({ lambda: 0.9, target: 0.72 })).offered(), []);
+  });
+
+  test('nothing is moved toward a target table that does not read right, or whose axis ends far below where the engine ran', async () => {
+    // A gauge pressure headed as absolute (no manifold holds less than nothing), and psi headed as kPa: 36 psi are 250 kPa.
+    for (const [least, low, high] of [['-21.3', '48.7', '148.7'], ['11.6', '21.8', '36.3']]) {
+      const car = await opened({ lambda: 0.92, target: 0.85 }), target = car.workspace.uri('tables/target.table.csv'), text = await car.service.documents.text(target);
+      assert.notDeepEqual(await car.offered(), []);
+      car.workspace.write('tables/target.table.csv', text!.replace(/^80,/m, `${least},`).replace(/^150,/m, `${low},`).replace(/^250,/m, `${high},`));
+      assert.deepEqual([...new Set((await car.evidence()).held!.values())], ['target-broken'], low);
+      assert.deepEqual(await car.offered(), [], low);
+      const lean = (await car.service.check(car.ve))!.findings.filter(({ code, message }) => code === 'cell-lean' && message.includes('firm'));
+      assert.ok(lean.length > 0 && lean.every(({ message }) => /mend the target that it is held to/i.test(message)), lean[0]?.message);
+    }
   });
 
   const DISTRESS: readonly (readonly [why: string, header: string, error: number, fine: number])[] = [

@@ -142,7 +142,16 @@ const MOST_TOLD = 8;
 /** The first of many, and how many more there are. */
 const shortened = (texts: readonly string[]): string[] => (texts.length <= MOST_TOLD + 1 ? [...texts] : [...texts.slice(0, MOST_TOLD), `and ${texts.length - MOST_TOLD} more`]);
 
-const placeText = (table: Table, row: number, column: number): string => `${table.columns.values[column]} / ${table.rows.values[row] ?? ''}`;
+/** `4000 / 180`; of a table of one row or column the one breakpoint there is. */
+const placeText = ({ columns, rows }: Table, row: number, column: number): string => [columns.values[column], rows.values[row]].filter((value) => value !== undefined && !Number.isNaN(value)).join(' / ');
+
+/** Left out of the evidence because the engine was in distress: what is behind that comes before the table. */
+const DISTRESS: readonly LeftOut[] = ['knock', 'fuel-pressure', 'injector-duty', 'hot-air'];
+
+function distressLines({ sessions }: Evidence): string[] {
+  const seen = DISTRESS.filter((why) => sessions.some(({ leftOut }) => (leftOut[why] ?? 0) > 0));
+  return seen.length === 0 ? [] : [`First find the cause of what some readings were left out for: ${seen.map((why) => LEFT_OUT_WORDS[why]).join(', ')}. No table cures that.`];
+}
 
 function report(plan: PlannedCorrection, path: string): string {
   const { correction: { cells, left }, table } = plan;
@@ -155,5 +164,5 @@ function report(plan: PlannedCorrection, path: string): string {
     left.belowLastDecimal > 0 ? `${left.belowLastDecimal} off by less than the last decimal written there` : '',
   ].filter(Boolean).join(', ');
   const one = oneCause(plan.evidence);
-  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...(one ? [oneCauseWords(one)] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
+  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...distressLines(plan.evidence), ...(one ? [oneCauseWords(one)] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
 }

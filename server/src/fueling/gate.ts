@@ -7,15 +7,17 @@ import { lookup } from '../formats/tableLookup.js';
 import { tableToCanonical } from '../formats/tableQuantity.js';
 import type { Vehicle } from '../formats/vehicle.js';
 import type { CellEvidence } from './evidence.js';
-import { isBurntOtherwise, leanTarget } from './leanTarget.js';
+import { limitOf } from '../formats/limits.js';
+import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from './weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward it. `not-driven-since`: no log is of the value that it has now. */
-export type Held = 'target-unsafe' | 'not-driven-since';
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. */
+export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since';
 
 /** Before a list of cells. */
 export const HELD_WORDS: Readonly<Record<Held, string>> = {
-  'target-unsafe': 'mend the target first: fuel would be taken out toward one that is leaner than it may be at this load',
+  'target-unsafe': 'mend the target first: it is leaner than it may be at this load, or so rich that it washes the cylinder walls',
+  'target-broken': 'mend the target table first: it does not read right, or an axis ends far below where the engine ran (another unit?)',
   'not-driven-since': 'log again first: no session was logged with the value that these cells have now',
 };
 
@@ -23,15 +25,20 @@ export interface AroundTable {
   readonly vehicle: Pick<Vehicle, 'fuel' | 'limits'> | undefined;
   /** The vehicle's target table. */
   readonly target: Table | undefined;
+  /** Whether that table is itself found not to read right. */
+  readonly isTargetBroken?: boolean;
 }
 
 /** Cells that evidence speaks of and that stay as they are all the same, by index. */
 export const heldCells = (table: Table, cells: readonly CellEvidence[], evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
   const held = new Map<number, Held>();
-  const isUnsafe = unsafeTargets(table, around);
+  const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around;
+  const isBroken = target !== undefined && (around.isTargetBroken === true || endsFarBelow(table, cells, target));
   cells.forEach((cell, at) => {
     if (cell.proof === 'none') return;
-    if (cell.factor < 1 && isUnsafe(cell)) held.set(at, 'target-unsafe');
+    const aimed = aim(cell);
+    if (isBroken && aimed.isOfTable) held.set(at, 'target-broken');
+    else if (isUnsafe(aimed, cell.factor > 1)) held.set(at, 'target-unsafe');
     else if (!evidences.some((evidence) => isLoggedWith(evidence, at, cell.value) && visitedBy(evidence)[at] === 1)) held.set(at, 'not-driven-since');
   });
   return held;
@@ -40,20 +47,38 @@ export const heldCells = (table: Table, cells: readonly CellEvidence[], evidence
 /** A logged target that is this far from the target table's is another: a mean over a cell differs by less. No source. */
 const SAME_TARGET = 0.05;
 
-/** Whether the target at a cell is too lean for its load: the target table's there, or what was aimed at where that is another. */
-const unsafeTargets = (table: Table, { vehicle, target }: AroundTable): ((cell: CellEvidence) => boolean) => {
-  if (isBurntOtherwise(vehicle, target)) return () => false;
-  const set = vehicle?.limits ?? {}, toLambda = target && tableToCanonical(target, STANDARD_CONTEXT);
+/** Where a cell stands on an axis of its quantity, in the canonical unit; undefined where the table has no such axis. */
+const placeOn = (table: Table, { row, column }: CellEvidence, quantity: QuantityId | undefined): number | undefined => (quantity === undefined ? undefined
+  : table.columns.quantity === quantity ? table.columns.canonical[column] : table.rows.quantity === quantity ? table.rows.canonical[row] : undefined);
+
+/** What is aimed at in a cell, lambda, and at which load; whether it is the target table's. */
+interface Aimed extends Load { readonly lambda: number; readonly isOfTable: boolean }
+
+/** The target table's value in a cell, or what was aimed at where that is another. */
+const aiming = (table: Table, { target }: AroundTable): ((cell: CellEvidence) => Aimed) => {
+  const toLambda = target && tableToCanonical(target, STANDARD_CONTEXT);
   return (cell) => {
-    const at = (quantity: QuantityId | undefined): number | undefined => (quantity === undefined ? undefined
-      : table.columns.quantity === quantity ? table.columns.canonical[cell.column] : table.rows.quantity === quantity ? table.rows.canonical[cell.row] : undefined);
-    const along = ({ quantity, canonical }: Table['columns']): number => (canonical.length < 2 ? 0 : at(quantity) ?? NaN);
+    const along = ({ quantity, canonical }: Table['columns']): number => (canonical.length < 2 ? 0 : placeOn(table, cell, quantity) ?? NaN);
     const said = target ? toLambda!(lookup(target, along(target.columns), along(target.rows))) : NaN;
-    const aimed = Math.abs(said - cell.targetLambda) < SAME_TARGET ? said : cell.targetLambda;
-    const kPa = at('manifold-pressure') ?? (Number.isNaN(cell.manifoldPressureKPa) ? undefined : cell.manifoldPressureKPa), throttlePercent = at('throttle');
-    return leanTarget(aimed, { ...(kPa === undefined ? {} : { kPa }), ...(throttlePercent === undefined ? {} : { throttlePercent }) }, set) !== undefined;
+    const isOfTable = Math.abs(said - cell.targetLambda) < SAME_TARGET;
+    const kPa = placeOn(table, cell, 'manifold-pressure') ?? (Number.isNaN(cell.manifoldPressureKPa) ? undefined : cell.manifoldPressureKPa), throttlePercent = placeOn(table, cell, 'throttle');
+    return { lambda: isOfTable ? said : cell.targetLambda, isOfTable, ...(kPa === undefined ? {} : { kPa }), ...(throttlePercent === undefined ? {} : { throttlePercent }) };
   };
 };
+
+/** Whether fuel would come out toward a target that is too lean for its load, or be added toward one that is richer than any engine may be. */
+const unsafeTargets = ({ vehicle, target }: AroundTable): ((aimed: Aimed, isAdded: boolean) => boolean) => {
+  if (isBurntOtherwise(vehicle, target)) return () => false;
+  const set = vehicle?.limits ?? {}, rich = limitOf('richLambda', set).value;
+  return (aimed, isAdded) => (isAdded ? aimed.lambda < rich : leanTarget(aimed.lambda, aimed, set) !== undefined);
+};
+
+/** Whether half the driven cells lie at more than twice what an axis of the target table goes up to: then it is hardly in the unit that it says. */
+const endsFarBelow = (table: Table, cells: readonly CellEvidence[], target: Table): boolean => [target.columns, target.rows].some(({ quantity, canonical }) => {
+  if (canonical.length < 2) return false;
+  const highest = Math.max(...canonical), places = cells.filter(({ proof }) => proof !== 'none').map((cell) => placeOn(table, cell, quantity)).filter((place) => place !== undefined);
+  return 2 * places.filter((place) => place > 2 * highest).length > places.length;
+});
 
 /** Kept evidence holds seven digits of a value. */
 const isLoggedWith = ({ reference, deadTimeMs }: SessionEvidence, at: number, value: number): boolean => Math.abs(reference[at] + deadTimeMs - value) <= 1e-6 * Math.abs(value);

@@ -73,9 +73,10 @@ function safeSentence(level: Verdict['level'], grounds: Grounds): string {
   const when = arePresent ? '' : ' (as it was set then)';
   const notJudged = [...new Set(sessions.flatMap(({ scope }) => scope?.notJudged.map(([title]) => title) ?? []))];
   const engine = errors.filter(isOfEngine), seen = warnings.filter(isOfEngine);
+  const besides = [...new Set(seen.filter(({ code }) => !engine.some((error) => error.code === code || LEAN.has(error.code) && LEAN.has(code))).map(wordsOf))].filter((words) => !engine.some((error) => wordsOf(error) === words));
   const got = `In ${judged < pulls ? `${judged} of ${pulls}` : `all ${pulls}`} full-throttle pulls${judged < pulls ? ' (the others could not be judged)' : ''} the engine got the fuel that it was meant to get${when}`;
   switch (level) {
-    case 'stop': return engine.length > 0 ? `The engine is not safe at full throttle${when}: ${joined(tell(engine, 'error', grounds))}.` : `Whether the engine is safe at full throttle is not known: ${joined(tell(errors, 'error', grounds))}.${judged === 0 ? ` ${unknownWords(grounds)}` : ''}`;
+    case 'stop': return engine.length > 0 ? `The engine is not safe at full throttle${when}: ${joined(tell(engine, 'error', grounds))}.${besides.length > 0 ? ` Besides, ${joined(besides)}.` : ''}` : `Whether the engine is safe at full throttle is not known: ${joined(tell(errors, 'error', grounds))}.${judged === 0 ? ` ${unknownWords(grounds)}` : ''}`;
     case 'unknown': return `${unknownWords(grounds)}${warnings.length > 0 ? ` What was seen: ${joined(tell(warnings, 'warning', grounds))}.` : ''}`;
     case 'look': return seen.length > 0 ? `Nothing dangerous was seen${when}, but ${joined(tell(seen, 'warning', grounds))}.` : `${got}, but ${joined(tell(warnings, 'warning', grounds))}.`;
     case 'clear': return `${got}, and nothing else unsafe was seen in what is judged${notJudged.length > 0 ? `; ${joined(notJudged)} ${notJudged.length > 1 ? 'were' : 'was'} logged and not judged` : ''}.`;
@@ -102,11 +103,19 @@ function tell(findings: readonly Finding[], severity: 'error' | 'warning', { ses
 /** Share of the wanted fuel that was missing: the air being what it was, fuel goes with one over lambda. */
 const shortPercent = ({ pull }: PullReport): string => (100 * (1 - pull.worstTargetLambda! / pull.worstLambda!)).toFixed(0);
 
+/** What is read all the same, by an assumption. */
+const TAKEN: ReadonlySet<string> = new Set(['unit-unknown']);
+
 function believeSentence({ standing }: Grounds): string {
   const faults = standing.filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding));
   if (faults.length === 0) return 'The readings can be believed as far as they could be checked.';
   const serious = faults.some(({ severity, code }) => severity === 'error' && code !== 'channel-clipped');
-  return `${serious ? 'Some of the readings cannot be believed' : 'Most readings can be believed, not all'}: ${joined([...new Set(faults.map(faultWordsOf))])}; nothing was concluded from those moments.`;
+  const doubted = faults.filter(({ code }) => !TAKEN.has(code)), taken = faults.filter(({ code }) => TAKEN.has(code));
+  const wordsFor = (findings: readonly Finding[]): string => joined([...new Set(findings.map(faultWordsOf))]);
+  return [
+    doubted.length > 0 ? `${serious ? 'Some of the readings cannot be believed' : 'Most readings can be believed, not all'}: ${wordsFor(doubted)}; nothing was concluded from those moments.` : 'The readings can be believed as far as they could be checked.',
+    ...taken.length > 0 ? [`Something was taken for granted: ${wordsFor(taken)}.`] : [],
+  ].join(' ');
 }
 
 const RECORD = 'Record full-throttle pulls with engine speed, manifold pressure, a wideband sensor ahead of the catalyst and its target (logged, or a table named in vehicle.json), on a closed course or a dynamometer, and look again.';
@@ -118,7 +127,7 @@ function nextSentence(level: Verdict['level'], grounds: Grounds): string {
   const proven = `${cells} cell${cells === 1 ? ' is' : 's are'} proven to be off`;
   const correct = cells > 0 && arePresent && !waits ? [`the fuel table is corrected in small steps (${proven})`] : [];
   const left = cells > 0 && waits ? ' The fuel table stays as it is until then.' : '';
-  const first = level === 'stop' ? firstOf(errors) : firstOf(warnings);
+  const first = firstOf(level === 'stop' ? [...errors, ...warnings.filter(mustComeFirst)] : warnings);
   const look = `Before ${warnings.some(isOfEngine) ? 'the next full throttle' : 'this is relied on'}, see that ${joined([...first, ...correct])}${correct.length > 0 ? '; a new drive should show that it worked' : ''}.${left}`;
   if (!arePresent && !waits && level !== 'stop') return CHANGED;
   switch (level) {

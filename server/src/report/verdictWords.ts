@@ -37,7 +37,11 @@ export function wordsOf(finding: Finding): string {
   return code === 'target-unsafe' && data?.kind === 'rich' ? 'the mixture that is aimed at is itself far too rich' : WORDS[code];
 }
 
-export const faultWordsOf = ({ code }: Finding): string => WORDS[code];
+const UNIT_WORDS: Readonly<Record<string, string>> = {
+  'barometer-assumed': 'the air pressure of the day', 'below-zero': 'a pressure below zero was read as counted from the air around the car', 'sign-turned': 'knock retard that is counted downwards was turned round', unknown: 'a unit was not understood', unfit: 'a unit does not fit its channel',
+};
+
+export const faultWordsOf = ({ code, data }: Finding): string => (code === 'unit-unknown' && UNIT_WORDS[String(data?.kind)]) || WORDS[code];
 
 const LEAN_FIRST = 'fuel pressure has been checked under load';
 
@@ -48,6 +52,7 @@ const FIRST: readonly (readonly [codes: readonly FindingCode[], words: string])[
   [['knock'], 'the cause of the knock has been found (fuel, mixture, heat, spark)'],
   [['channel-clipped', 'sensor-dropout'], 'fuel pressure and the sensor have been checked under load'],
   [['target-unsafe'], 'a safe target has been put in'],
+  [['value-implausible'], 'boost stays within what this engine is allowed'],
   [['lean-under-load', 'cell-lean'], LEAN_FIRST],
 ];
 /** A table that is corrected before these are cured is corrected for the wrong cause, or toward the wrong target. */

@@ -22,8 +22,19 @@ export async function aroundTable(workspace: Workspace, documents: Documents, ta
 
 export function gated(table: Table, evidence: Evidence, evidences: readonly SessionEvidence[], { document, target }: Around): Evidence {
   const refused = brokenWords(table, document);
-  return { ...evidence, held: heldCells(table, evidence.cells, evidences, { vehicle: document?.vehicle, target }), ...(refused === undefined ? {} : { refused }) };
+  return { ...evidence, held: heldCells(table, evidence.cells, evidences, { vehicle: document?.vehicle, target, isTargetBroken: target !== undefined && isTargetBroken(target, document) }), ...(refused === undefined ? {} : { refused }) };
 }
+
+/** Whether a target table has an error other than an unsafe target, or a number on its axes or in it that no engine has. */
+function isTargetBroken(target: Table, vehicle: VehicleDocument | undefined): boolean {
+  const known = brokenTargets.get(target);
+  if (known && known.vehicle === vehicle) return known.isBroken;
+  const isBroken = tableFindings({ table: target, vehicle, evidence: undefined }).some(({ code, severity }) => code === 'value-implausible' || severity === 'error' && code !== 'target-unsafe');
+  brokenTargets.set(target, { vehicle, isBroken });
+  return isBroken;
+}
+
+const brokenTargets = new WeakMap<Table, { readonly vehicle: VehicleDocument | undefined; readonly isBroken: boolean }>();
 
 /** What is broken, in words that follow the table's name: what a finding calls an error, or a number that no engine has and that its neighbours do not bear out. */
 function brokenWords(table: Table, vehicle: VehicleDocument | undefined): string | undefined {

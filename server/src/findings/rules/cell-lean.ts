@@ -2,6 +2,7 @@
 
 import { limitOf } from '../../formats/limits.js';
 import { dataOf, isFarLean, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
+import type { Held } from '../../fueling/gate.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { sampleCells } from '../sampleCells.js';
@@ -9,6 +10,8 @@ import { limitWords } from '../spell.js';
 
 /** Under load less than this is not worth a word. Common practice, no source. */
 const LEAST_SHARE = 0.015;
+
+const nextWords = (held: Held | undefined): string => (held === undefined ? 'correct the cell' : held === 'not-driven-since' ? 'log again with the value that it has now' : 'mend the target that it is held to');
 
 function* leanCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);
@@ -29,9 +32,9 @@ function* leanCells(subject: TableSubject): Iterable<Finding> {
     yield {
       code: 'cell-lean', severity, range: subject.table.cellRange(cell.row, cell.column),
       message: `Short of fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} more; ${measuredText(cell)}${passed ? ` (${limitWords(passed)})` : ''}. `
-        + (severity === 'information' && !isFarLean(subject, cell) ? 'Worth correcting with the next change.'
+        + (severity === 'information' && !isFarLean(subject, cell) ? evidence.held?.get(cell.row * width + cell.column)?.startsWith('target') ? 'Mend the target that it is held to first.' : 'Worth correcting with the next change.'
           : `${isFarLean(subject, cell) || severity === 'error' ? 'No more pulls here until fuel pressure and the sensor are checked: too little fuel under load can ruin an engine. Then' : 'Too little fuel under load can ruin an engine. Check fuel pressure and the sensor first, then'} `
-            + `${!firm ? 'log more here before the cell is changed' : evidence.held?.has(cell.row * width + cell.column) ? 'log again with the value that it has now' : 'correct the cell'}.`),
+            + `${!firm ? 'log more here before the cell is changed' : nextWords(evidence.held?.get(cell.row * width + cell.column))}.`),
       data: dataOf(cell), related: worstMoments(evidence, cell),
     };
   }

@@ -14,7 +14,7 @@ function* richCells(subject: TableSubject): Iterable<Finding> {
   const [under, washing, note] = [limitOf('richUnderLoad', set), limitOf('richLambda', set), limitOf('cellNotePercent', set)];
   const width = subject.table.columns.values.length;
   for (const cell of evidence.cells) {
-    if (cell.proof !== 'firm' || evidence.held?.get(cell.row * width + cell.column) === 'target-unsafe' || !(cell.factorHigh < 1) || !(cell.factor < 1 - note.value / 100)) continue;
+    if (cell.proof !== 'firm' || evidence.held?.get(cell.row * width + cell.column)?.startsWith('target') || !(cell.factorHigh < 1) || !(cell.factor < 1 - note.value / 100)) continue;
     const loaded = isUnderLoad(subject, cell.row, cell.column, cell);
     const washes = cell.measuredLambda < washing.value;
     const far = loaded && cell.targetLambda * (1 - cell.factor) >= under.value;
