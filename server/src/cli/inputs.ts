@@ -8,7 +8,7 @@ import { createFileService, type FileService } from '../service/fileService.js';
 import type { Workspace } from '../service/workspace.js';
 import { Failure } from './failure.js';
 import { wantFile } from './paths.js';
-import { laterThreads } from './threads.js';
+import { BYTES_A_THREAD, laterThreads } from './threads.js';
 import { tell } from './output/write.js';
 
 export interface Input {
@@ -41,7 +41,7 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
   if (vehicle !== undefined) wantFile(vehicle, 'vehicle file');
   let workspace = diskWorkspace([uriOf('.')]);
   if (paths.includes(STANDARD_INPUT)) workspace = withMemory(workspace, uriOf(STANDARD_INPUT), await readStandardInput());
-  const threads = laterThreads(uriOf(STANDARD_INPUT));
+  const threads = laterThreads(BYTES_A_THREAD.check, uriOf(STANDARD_INPUT));
   const service = createFileService(workspace, { ...threads.options, checksRemembered: CHECKS_REMEMBERED, knownAlone: true, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
 
   const files = new Map<string, FileKind>();

@@ -11,7 +11,7 @@ import { Failure } from './failure.js';
 import { tell } from './output/write.js';
 import { wantFile } from './paths.js';
 import { fromWorkingFolder } from './places.js';
-import { laterThreads, type LaterThreads } from './threads.js';
+import { BYTES_A_THREAD, laterThreads, type LaterThreads } from './threads.js';
 
 export interface TableInput {
   readonly workspace: Workspace;
@@ -27,7 +27,7 @@ export async function openTable(path: string, vehicle?: string): Promise<TableIn
   wantFile(path, 'table');
   if (vehicle !== undefined) wantFile(vehicle, 'vehicle file');
   const workspace = diskWorkspace([uriOf('.')]);
-  const threads = laterThreads();
+  const threads = laterThreads(BYTES_A_THREAD.weigh);
   const service = createFileService(workspace, { ...threads.options, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
   const uri = uriOf(path);
   const table = (await service.documents.table(uri))?.value;

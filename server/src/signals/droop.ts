@@ -13,6 +13,8 @@ const DIRECT_INJECTION_KPA = 1500;
 const FOLLOWS_FROM = 0.5;
 /** Below this manifold pressure no pump is at its end. */
 const LIGHT_KPA = 60;
+/** So many readings are enough for medians of bands that tell a rail that follows from one that does not. */
+const MOST_READINGS = 5000;
 /** Bands of manifold pressure that teach whether the rail follows, the readings each needs, and how far apart the outermost must lie. */
 const BAND_KPA = 4, LEAST_IN_BAND = 5, LEAST_STRETCH_KPA = 6;
 const STEADY_KPA = 4;
@@ -163,7 +165,7 @@ const slopeOf = (manifold: Float64Array, rail: Float64Array, light: Uint8Array, 
 
 /** An even sample of the readings that count, by bands of manifold pressure. */
 const bandsOf = (manifold: Float64Array, rail: Float64Array, light: Uint8Array, steady: Steady | undefined): readonly { readonly x: number[]; readonly y: number[] }[] => {
-  const bands: { readonly x: number[]; readonly y: number[] }[] = [], stride = Math.max(1, Math.floor(manifold.length / 20000));
+  const bands: { readonly x: number[]; readonly y: number[] }[] = [], stride = Math.max(1, Math.floor(manifold.length / MOST_READINGS));
   for (let i = 0; i < manifold.length; i += stride) {
     if (light[i] === 0 || steady && !isSteady(manifold, steady, i)) continue;
     const band = (bands[bandOf(manifold[i])] ??= { x: [], y: [] });
