@@ -134,6 +134,13 @@ suite('sensor faults', () => {
     const notes = [{ joined: { path: 'b.session.csv', how: '' } }, { metadata: new Map([['joined', 'a and b']]) }];
     // What it was joined by is a channel of both.
     const both = { 'oil-temperature': timeS.map((t, i) => later(92 + t / 60 + noise(0.4), i)) };
+    // A logger of one channel: its file tells when it began. One that falls silent before its logger ends is told all the same.
+    const last = timeS[timeS.length - 1];
+    const spans = [{ joined: { path: 'b.session.csv', how: '', spanS: [39.9, last] } }, { metadata: new Map([['joined', 'a and b'], ['joined span', `39.900 to ${last.toFixed(3)} s`]]) }];
+    for (const span of spans) {
+      assert.deepEqual(told({}, span), []);
+      assert.deepEqual(told({ lambda: lambda.map((each, i) => (timeS[i] > 80 ? NaN : each)) }, span), ['dropout blank']);
+    }
     assert.deepEqual([told({}, {}), ...notes.flatMap((note) => [told({}, note), told(both, note)])], [['dropout blank'], ['dropout blank'], [], ['dropout blank'], []]);
   });
 

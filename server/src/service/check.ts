@@ -1,7 +1,7 @@
 // Every finding of one file, with what lies around it: the same answer for the editor and the command line.
 
 import { tableFindings, vehicleFindings } from '../findings/check.js';
-import type { Finding } from '../findings/finding.js';
+import type { Finding, FindingCode } from '../findings/finding.js';
 import { SourceError, WENT_AWAY } from '../formats/source.js';
 import { EMPTY_VEHICLE } from '../formats/vehicle.js';
 import { createCache } from './cache.js';
@@ -14,6 +14,7 @@ import type { Weigher, WeighOrder } from './evidence.js';
 import { foundIn, type SessionFound, type SessionSummary } from './sessionFound.js';
 import type { Scope } from './scope.js';
 import type { TellFirst } from './sessionWork.js';
+import { relativeTo } from './uris.js';
 import type { Workspace } from './workspace.js';
 
 export type { SessionSummary } from './sessionFound.js';
@@ -49,6 +50,9 @@ const MOST_FOLLOWED = 20;
 
 /** Checks that are remembered, of sessions and of tables. */
 const MOST_CHECKS = 5000;
+
+/** What a log says of itself when it is read alone, and no more when it is read with the other. */
+const ALONE: ReadonlySet<FindingCode> = new Set<FindingCode>(['channel-clipped', 'channel-missing']);
 
 /** `remembered`: how many checks are, where each is asked for but once. */
 export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher, keep?: Keep, remembered = MOST_CHECKS): Checker {
@@ -103,13 +107,20 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
         if (whole.size > MOST_FOLLOWED) whole.delete([...whole.keys()][0]);
       }
       return asHeard(uri, check);
-    });
+    }).then((check) => asJoined(uri, check));
     const first = isFirstEnough ? firsts.get(uri) : undefined;
     return first?.key === key ? Promise.race([judged, first.check]) : judged;
   };
 
   /** The table that a note names comes and goes without the session changing. */
   const asHeard = async (uri: string, { found, unheard }: SessionCheck): Promise<FileCheck> => (unheard && await weigher.missingTable(uri) !== undefined ? unheard : found);
+
+  /** Of a file that is read with another the judgement on mixture and load is that one's: by itself it knows no fuel cut and no load. */
+  const asJoined = async (uri: string, check: FileCheck): Promise<FileCheck> => {
+    const folder = await documents.vehicleFolder(uri), path = folder && relativeTo(folder.uri, uri), join = path === undefined ? undefined : folder!.document.vehicle.joins.find(({ second }) => second === path);
+    const first = join && await workspace.resolve(folder!.uri, join.first), joined = first === undefined ? undefined : await documents.joined(first);
+    return joined?.path === path && joined && 'how' in joined ? { ...check, findings: check.findings.filter(({ code }) => !ALONE.has(code)) } : check;
+  };
 
   /** The last whole check carried along the edits since; undefined where there is none, it still holds, or the edits change too much. */
   const followed = async (uri: string, key: string): Promise<FileCheck | undefined> => {

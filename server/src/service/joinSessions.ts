@@ -2,7 +2,8 @@
 
 import { joinedText, type JoinedText } from '../formats/joinedText.js';
 import type { Session } from '../formats/session.js';
-import { matchWords } from '../signals/clocks/joinInMemory.js';
+import { formatNumber } from '../quantities/format.js';
+import { matchWords, spanOf } from '../signals/clocks/joinInMemory.js';
 import { matchClocks, type ClockMatch, type NoMatch } from '../signals/clocks/matchClocks.js';
 
 export interface NamedSession { readonly session: Session; readonly name: string }
@@ -21,6 +22,7 @@ export function joinSessions(first: NamedSession, second: NamedSession): JoinedS
   const joined = joinedText({ ...first, timeAt: (ownS) => ownS }, { ...second, timeAt: (ownS) => offsetS + (1 + drift) * ownS }, [
     `joined: ${first.name} and ${second.name}`,
     `joined how: ${words}`,
+    `joined span: ${spanOf(second.session, match).map((timeS) => formatNumber(timeS, 3)).join(' to ')} s`,
     ...(begun === undefined ? [] : [`first logger began: ${begun}`]),
   ]);
   return { ...joined, match, words };

@@ -21,8 +21,11 @@ export function joinInMemory(first: Session, second: Session, path: string): Ses
     const values = onRows(first.timeS, channel, second.timeS, match);
     return { ...channel, index: first.channels.length + at, headerRange: { start: first.headerRange.start, end: first.headerRange.start }, values, filled: values.reduce((count, value) => (Number.isNaN(value) ? count : count + 1), 0) };
   });
-  return { ...first, channels: [...first.channels, ...channels], places: placesWith(first.places, first.channels.length), joined: { path, how: matchWords(match) } };
+  return { ...first, channels: [...first.channels, ...channels], places: placesWith(first.places, first.channels.length), joined: { path, how: matchWords(match), spanS: spanOf(second, match) } };
 }
+
+/** When the second began and ended, by the first's clock. */
+export const spanOf = ({ timeS }: Session, { offsetS, drift }: ClockLine): readonly [from: number, to: number] => [offsetS + (1 + drift) * (timeS[0] ?? 0), offsetS + (1 + drift) * (timeS[timeS.length - 1] ?? 0)];
 
 /** `engine speed (correlation 0.998 over 512 s, windows within 12 ms), its clock 3.214 s behind and 45 ppm slow`. */
 export function matchWords({ quantity, correlation, overlapS, residualS, offsetS, drift, gain }: ClockMatch): string {

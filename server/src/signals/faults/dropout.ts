@@ -3,7 +3,7 @@
 
 import { limitOf } from '../../formats/limits.js';
 import { believableOf, plausibleOf } from '../../formats/plausible.js';
-import type { Channel } from '../../formats/session.js';
+import type { Channel, Session } from '../../formats/session.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
@@ -82,6 +82,7 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
     add(due, rows[k]);
   }
   const joined = readings.session.joined !== undefined || readings.session.metadata.has('joined'), near = Math.ceil(2 * track.longSpacingRows);
+  const span = spanOfJoined(readings.session), apartS = 2 * track.longSpacingS;
   const silentS = Math.max(SILENT_S, 5 * track.longSpacingS);
   let next = 0;
   for (const recording of recordings) {
@@ -89,12 +90,20 @@ const blanks = (readings: Readings, track: Track): Fault[] => {
     while (next < count && rows[next] < recording.to) next++;
     if (of === next) continue;
     const first = rows[of], last = rows[next - 1];
-    // The second of two joined loggers began later, or ended before, with all its channels.
-    const whole = (isFilled: (channel: Channel) => number, row: number): boolean => joined && readings.session.channels.some((each) => each !== channel && each.filled < timeS.length && Math.abs(isFilled(each) - row) <= near);
+    // The second of two joined loggers began later, or ended before, with all its channels; where it has one alone, its own span tells.
+    const whole = (isFilled: (channel: Channel) => number, row: number): boolean => joined && (span?.some((endS) => Math.abs(timeS[row] - endS) <= apartS)
+      || readings.session.channels.some((each) => each !== channel && each.filled < timeS.length && Math.abs(isFilled(each) - row) <= near));
     if (timeS[first] - timeS[recording.from] > silentS && !whole(firstFilled, first)) add(recording.from, first);
     if (timeS[recording.to - 1] - timeS[last] > silentS && !whole(lastFilled, last)) add(last + 1, recording.to);
   }
   return found;
+};
+
+/** When the second of two joined loggers began and ended, seconds; undefined where nothing tells. */
+const spanOfJoined = ({ joined, metadata }: Session): readonly number[] | undefined => {
+  if (joined && 'spanS' in joined) return joined.spanS;
+  const written = /^(-?[\d.]+) to (-?[\d.]+) s$/.exec(metadata.get('joined span') ?? '');
+  return written ? [Number(written[1]), Number(written[2])] : undefined;
 };
 
 const firstFilled = ({ values }: Channel): number => values.findIndex((value) => value === value);
