@@ -6,7 +6,8 @@ import { droopOf } from './droop.js';
 import { believed, operatingOf } from './operating.js';
 import { overLimit, type OverLimit } from './overLimit.js';
 import type { Signals } from './signals.js';
-import { extremes, greatestOf, leastOf } from './statistics.js';
+import { greatestOf, leastOf } from './statistics.js';
+import { rangeOfColumn } from './stretches.js';
 
 /** Spells over the warning's limit; from `error` on one is an error. */
 interface Spells { readonly spells: readonly OverLimit[]; readonly error: number }
@@ -16,7 +17,7 @@ export const knockSpells = (signals: Signals): Spells | undefined => {
   const logged = believed(signals, 'knock-retard');
   if (!logged) return undefined;
   const { limits } = signals.vehicle, limit = limitOf('knockRetardDeg', limits).value, error = limitOf('knockRetardErrorDeg', limits).value;
-  const [least, greatest] = extremes(logged), negative = !(greatest > 0);
+  const { least, greatest } = rangeOfColumn(logged), negative = !(greatest > 0);
   // Most drives never come near it.
   if (!((negative ? -least : greatest) >= limit)) return { spells: [], error };
   const rpm = signals.held('engine-speed');
@@ -25,8 +26,8 @@ export const knockSpells = (signals: Signals): Spells | undefined => {
 
 /** Fall of the pressure that the regulator should hold, percent. */
 export const pressureSpells = (signals: Signals, droop: NonNullable<ReturnType<typeof droopOf>>): Spells => {
-  const { limits } = signals.vehicle;
-  return { spells: overLimit(signals, droop.percent, limitOf('fuelPressureDropPercent', limits).value, { leastS: limitOf('fuelPressureDropS', limits).value }), error: limitOf('fuelPressureDropErrorPercent', limits).value };
+  const { limits } = signals.vehicle, limit = limitOf('fuelPressureDropPercent', limits).value, error = limitOf('fuelPressureDropErrorPercent', limits).value;
+  return { spells: droop.reaches(limit) ? overLimit(signals, droop.percent, limit, { leastS: limitOf('fuelPressureDropS', limits).value }) : [], error };
 };
 
 /** Duty per sample, percent: as logged, else pulse width over the 720° cycle (ms × rpm / 1200; a cycle lasts 120000 / rpm ms). */

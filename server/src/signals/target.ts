@@ -6,7 +6,7 @@ import type { Table } from '../formats/table.js';
 import { lookup } from '../formats/tableLookup.js';
 import type { Readings } from './readings.js';
 import type { Signals } from './signals.js';
-import { rangeOf } from './statistics.js';
+import { rangeOfColumn } from './stretches.js';
 
 /** Undefined without a believable channel and without a table whose axes are logged. */
 export const targetOf = (readings: Readings, targetTable: Table | undefined): Signals['targetLambda'] => {
@@ -36,7 +36,7 @@ const lookedUp = (readings: Readings, table: Table): Float64Array => {
 
 /** The targets that may be meant, NaN elsewhere; undefined without any. Shared where all may be meant: never written to. */
 const plausibly = (logged: Float64Array): Float64Array | undefined => {
-  const { count, least, greatest } = rangeOf(logged);
+  const { count, least, greatest } = rangeOfColumn(logged);
   if (least > LEAST_TARGET && greatest < GREATEST_TARGET) return logged;
   if (count === 0 || !(greatest > LEAST_TARGET && least < GREATEST_TARGET)) return undefined;
   const values = new Float64Array(logged.length);
