@@ -205,7 +205,8 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
     const value = required.value(source[at]);
     charge[at] = Math.log(value) + lnPerRequired(track, source[at]);
     mixture[at] /= value;
-    doubt[at] = Math.hypot(required.deviation(source[at]), targetMoved ? targetMoved[source[at]] : 0) * mixture[at];
+    const unknown = required.deviation(source[at]);
+    doubt[at] = (targetMoved ? Math.hypot(unknown, targetMoved[source[at]]) : unknown) * mixture[at];
   }
   const calm = mixture.slice();
   if (unasked) for (let at = 0; at < source.length; at++) calm[at] *= Math.exp(-unasked[source[at]]);

@@ -116,7 +116,7 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   const { noise, doubt } = shared(variance);
   const alone = roomFor(count), own = scaled(noise, scale, doubt, roomFor(count));
   const bend = roomFor(count), straight = roomFor(count), values = new Float64Array(size);
-  let factor: Banded | undefined;
+  let factor: Banded | undefined, covariance: Banded | undefined;
   // The matrices of a round stand where those of the last one stood.
   const data = bandedRoom(grid), whole = bandedRoom(grid), trial = bandedRoom(grid);
 
@@ -149,7 +149,8 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
     scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usualOnes(residual, variance, inflation, doubt)) ** 2) / freedom)) : 1;
     scaled(noise, scale, doubt, own);
-    believe(residual, own, inflation, round < 3, trust, quick ? undefined : { weight, fitted: fittedVariance(observations, offsets, rows, covarianceNear(factor, spots)) });
+    covariance = quick ? undefined : covarianceNear(factor, spots);
+    believe(residual, own, inflation, round < 3, trust, covariance && { weight, fitted: fittedVariance(observations, offsets, rows, covariance) });
     if (round === rounds - 1) break;
     yield;
     keptByFilm(observations, sessions, residual, weight, keptBack);
@@ -161,9 +162,9 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   const lnValue = sumOf(lnReference, x, 1), lone = new Uint8Array(size);
   for (const cell of spots.cells) lone[cell] = 1;
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
-  if (quick || !factor) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, lone, bendShare: bends.share, weight };
+  if (!factor || !covariance) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, lone, bendShare: bends.share, weight };
   yield;
-  const deviation = deviations(covarianceNear(factor, spots));
+  const deviation = deviations(covariance);
   const ownDeviation = ownDeviationOf(grid, x, (slopePrecision) => {
     const byItself = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid, slopePrecision), 1));
     return byItself ? deviations(inverseNear(byItself)) : unknown();
