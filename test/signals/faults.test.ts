@@ -82,6 +82,18 @@ suite('sensor faults', () => {
     assert.ok(Math.abs(timeS[faults[0].to] - 12) <= 0.1);
   });
 
+  test('lambda that keeps near its target from the first row, as it does later, is awake; one that stands on one number is not', () => {
+    // Two readings a second of a closed loop: three thousandths around 1, a pull now and then.
+    const slowS = everyS(0.5, 300), wave = (t: number): boolean => t % 60 > 50;
+    const columns = (lambda: (t: number, i: number) => number): Record<string, Float64Array> => ({
+      'engine-speed': slowS.map((t) => Math.round(1500 + (wave(t) ? 2500 : 300 * Math.sin(t / 9)) + noise(10))), 'manifold-pressure': slowS.map((t) => Math.round(35 + (wave(t) ? 55 : 5 * Math.sin(t / 9)) + noise(1))), lambda: slowS.map(lambda),
+    });
+    const living = (t: number): number => (wave(t) ? 0.88 : 1) + Math.round(noise(3)) / 1000;
+    const kinds = (lambda: (t: number, i: number) => number): string[] => analyse(sessionOf(slowS, columns(lambda)), EMPTY_VEHICLE).faults.filter(({ kind }) => kind === 'cold').map(({ kind }) => kind);
+    assert.deepEqual(kinds((t) => living(t)), []);
+    assert.deepEqual(kinds((t) => (t < 25 ? 1 : living(t))), ['cold']);
+  });
+
   test('a channel that the logger holds for five rows is neither frozen nor stuck', () => {
     const columns = drive();
     for (const channel of ['lambda', 'manifold-pressure', 'engine-speed']) columns[channel] = columns[channel].map((_, i, all) => all[i - (i % 5)]);

@@ -32,14 +32,18 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
     const first = values[a];
     // Not awake is one of: a value that cannot be, an end of the scale, or one that stands perfectly still.
     const strange = (value: number): boolean => value < low || value > high || (value >= greatest - 0.003 && value > 1.15) || (value <= least + 0.003 && value < 0.75);
-    const asleep = (value: number): boolean => Math.abs(value - first) <= 0.004 * Math.max(1, Math.abs(first)) || (strange(first) && strange(value));
-    let b = a + 1;
-    while (b < count && rows[b] < start.to && asleep(values[b])) b++;
-    const movedS = timeS[rows[Math.min(b, count - 1)]] - timeS[start.from];
+    const stillWithin = 0.004 * Math.max(1, Math.abs(first));
+    const asleep = (value: number): boolean => Math.abs(value - first) <= stillWithin || (strange(first) && strange(value));
+    const endWhere = (isThere: (value: number) => boolean): number => { let end = a + 1; while (end < count && rows[end] < start.to && isThere(values[end])) end++; return end; };
+    const lastsS = (end: number): number => timeS[rows[Math.min(end, count - 1)]] - timeS[start.from];
+    // A value that stands perfectly still for longer than the channel ever does else, or one about which it stays for longer.
+    const still = strange(first) ? a : endWhere((value) => value === first), isStill = still - a >= 4 && lastsS(still) >= 2.5 * longestFlatS(readings, track, still);
+    const b = isStill ? still : endWhere(asleep), movedS = lastsS(b);
     if (b >= count || rows[b] >= start.to || movedS < LEAST_S || movedS > LONGEST_S || b - a < 4) continue;
     if (!strange(first) && !dithers(track)) continue;
     // A usual value that stands still may simply be quantised: it must be rarer than the channel's own steadiness.
-    if (!strange(first) && first >= usualLow && first <= usualHigh && movedS < longestFlatS(readings, track, b) * 2.5 && !targetLeft(readings, first, rows[a], rows[b])) continue;
+    const isUsual = first >= usualLow - stillWithin && first <= usualHigh + stillWithin;
+    if (!strange(first) && !isStill && isUsual && movedS < longestFlatS(readings, track, b, (value) => Math.abs(value - first) <= stillWithin) * 2.5 && !targetLeft(readings, first, rows[a], rows[b])) continue;
     // On its way from an end to the truth it is not to be believed either.
     let settled = b;
     if (strange(first)) {
@@ -87,14 +91,14 @@ const startsOf = (rpm: Float64Array | undefined, recordings: Readings['recording
   return starts;
 };
 
-/** Longest time that the channel keeps one value elsewhere, but for two spells that may be faults themselves: how steady it is by nature. */
-const longestFlatS = (readings: Readings, track: Track, from: number): number => {
+/** Longest time that the channel keeps one value elsewhere, or is about so (`isThere`), but for two spells that may be faults themselves: how steady it is by nature. */
+const longestFlatS = (readings: Readings, track: Track, from: number, isThere?: (value: number) => boolean): number => {
   const { timeS } = readings;
   const { rows, values, count } = track;
   let firstS = 0, secondS = 0, thirdS = 0;
   for (let a = from; a < count;) {
     let b = a + 1;
-    while (b < count && values[b] === values[a]) b++;
+    while (b < count && (isThere ? isThere(values[a]) && isThere(values[b]) : values[b] === values[a])) b++;
     // Free air in a fuel cut is flat at the sensor's end: that says nothing of how steady it reads.
     if (b < count && values[a] < AIR_FROM && values[a] > track.least && values[a] < track.greatest) {
       const flatS = timeS[rows[b - 1]] - timeS[rows[a]];
