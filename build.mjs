@@ -68,7 +68,7 @@ async function bundle({ watch = false, minify = false } = {}) {
   if (watch) { for (const target of targets) await (await context(target)).watch(); return; }
   await Promise.all(targets.map(build));
   if (!minify) {
-    escapeSigns('dist/cli/program.js');
+    for (const script of ['dist/cli/program.js', 'dist/server.js']) escapeSigns(script);
     keepCompiled();
   }
   // Not the extension's beginning: by a line that does nothing, which would be left out, the editor sees what it exports.

@@ -3,10 +3,12 @@
 import { lstatSync, realpathSync, statSync } from 'node:fs';
 import { dirname, isAbsolute, join, relative, resolve, sep } from 'node:path';
 import { glob } from 'tinyglobby';
-import { URI } from 'vscode-uri';
 import { globInsideFolder, insideFolder } from '../formats/folderPath.js';
 import type { Workspace } from '../service/workspace.js';
 import { fileHolds, fileSource } from './fileSource.js';
+import { pathOf, uriOf } from './fileUri.js';
+
+export { pathOf, uriOf };
 
 /** A glob longer than this is a mistake or an attack, not a path. */
 const LONGEST_GLOB = 1000;
@@ -49,19 +51,6 @@ export function diskWorkspace(folders: readonly string[]): Workspace {
     },
   };
 }
-
-/** The file path of a `file` URI; undefined for any other. */
-export function pathOf(uri: string): string | undefined {
-  try {
-    const parsed = URI.parse(uri, true);
-    return parsed.scheme === 'file' && !parsed.fsPath.includes('\0') ? parsed.fsPath : undefined;
-  } catch {
-    return undefined;
-  }
-}
-
-/** The URI of a path, absolute or relative to the working folder, written as the editor writes it. */
-export const uriOf = (path: string): string => URI.file(resolve(path)).toString();
 
 /** Whether a path, links followed as far as it exists, lies below the folder. */
 function isWithin(folder: string, path: string): boolean {

@@ -6,8 +6,8 @@ import { followSession, type SessionFollower } from '../formats/followSession.js
 import { bytesSource, SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
 import { readToAsk, workOnSession, type Answers } from '../service/sessionWork.js';
 import { warmUp } from '../service/warmUp.js';
-import { pathOf } from './diskWorkspace.js';
 import { fileSource } from './fileSource.js';
+import { pathOf } from './fileUri.js';
 import type { ThreadAnswer, ThreadMessage, ThreadTask } from './sessionThreads.js';
 
 /** `isText`: an open editor's. */

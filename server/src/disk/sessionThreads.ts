@@ -8,7 +8,7 @@ import type { About, AskSession, Said, SessionQuestion } from '../service/sessio
 import type { SessionViews } from '../service/sessionViews.js';
 import type { SessionFound } from '../service/sessionFound.js';
 import type { SessionTask, SessionWork, TellFirst } from '../service/sessionWork.js';
-import { pathOf } from './diskWorkspace.js';
+import { pathOf } from './fileUri.js';
 
 export interface SessionThreads {
   readonly count: number;

@@ -6,7 +6,7 @@ import { pullColumns, sampleLog, unrest } from '../findings/sampleLog.js';
 import { workOnSession } from './sessionWork.js';
 
 const SECONDS = 50, STEP_S = 0.02, ROUNDS = 6;
-/** A pull of `pullColumns` and the way back from it. */
+/** A pull of `pullColumns`; the way back from it takes as long. */
 const PULL_S = 10;
 
 /** About a third of a second of work. `between` is called between its pieces. */
@@ -20,8 +20,14 @@ export function warmUp(between: () => void): void {
     // Somebody may wait before all rows are written.
     'vehicle speed (km/h)': (t) => { between(); return 40 + 8 * t; },
   };
-  const thereAndBack = (at: (timeS: number) => number) => (timeS: number): number => at(PULL_S - Math.abs(PULL_S - timeS % (2 * PULL_S)));
-  const bytes = new TextEncoder().encode(sampleLog(SECONDS, STEP_S, Object.fromEntries(Object.entries(columns).map(([name, at]) => [name, thereAndBack(at)]))));
+  const bytes = new TextEncoder().encode(thereAndBack(sampleLog(PULL_S, STEP_S, columns)));
   for (let round = 0; round < ROUNDS; round++) workOnSession({ own: bytesSource(bytes) }, { uri: 'file:///warm-up.session.csv', vehicle: EMPTY_VEHICLE, shows: true }, between).show!();
 }
 const pulls = pullColumns();
+
+/** A log's rows forth and back again and again: to write each anew would take as long as to read them. */
+function thereAndBack(log: string): string {
+  const [header, ...rows] = log.trimEnd().split('\n'), cells = rows.map((row) => row.slice(row.indexOf(','))), turn = 2 * cells.length;
+  const rowAt = (at: number): string => `${(at * STEP_S).toFixed(2)}${cells[Math.min(at % turn, turn - 1 - at % turn)]}`;
+  return `${[header, ...Array.from({ length: Math.round(SECONDS / STEP_S) }, (_, at) => rowAt(at))].join('\n')}\n`;
+}
