@@ -41,6 +41,10 @@ export interface Car {
   readonly jitter?: number;
   /** The target is read in every so-manieth row, the rest blank. */
   readonly targetEvery?: number;
+  /** What the fuel pump delivers against no pressure, g/s; absent: enough. It delivers none against `PUMP_STALL_KPA`, and straight between. */
+  readonly pumpGPerS?: number;
+  /** Volts by which the ground of the sensor's wire is off, on a scale of `LAMBDA_A_VOLT`. */
+  readonly groundV?: number;
   /** The engine's own filling runs smoothly between breakpoints instead of straight. */
   readonly curved?: boolean;
 }
@@ -57,6 +61,18 @@ export interface Drive {
 }
 
 const DISPLACEMENT_L = 2;
+const RAIL_KPA = 300, PUMP_STALL_KPA = 600;
+const LAMBDA_A_VOLT = 0.136;
+
+/**
+ * Share of the fuel asked for that injectors pass while the pump holds less than the regulator's pressure: they pass with the root of it (Bernoulli), the pump the less the higher
+ * it is, and what the one delivers the other passes.
+ */
+export const passedShare = (wantedGPerS: number, pumpGPerS: number): number => {
+  // wanted s = pump (1 - s² rail / stall), s the root of pressure over the regulator's.
+  const a = pumpGPerS * RAIL_KPA / PUMP_STALL_KPA;
+  return Math.min(1, (-wantedGPerS + Math.sqrt(wantedGPerS ** 2 + 4 * a * pumpGPerS)) / (2 * a));
+};
 
 export interface Maps { readonly rpm: number[]; readonly load: number[]; readonly truth: number[]; readonly table: number[] }
 
@@ -175,7 +191,7 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     const believedG = maf ? readMap(maps, inEcu, volts, 0) * 120 / rpm / 4 : airG / filling * readMap(maps, inEcu, rpm, kPa);
     const loop = closedLoop && kPa < 80 && !cut && rpm > 600;
     const wantedG = believedG / 14.7 / target * (1 + (closedLoop ? short + long : 0)) * (1 + (closedLoop ? short * long : 0) / (1 + short + long));
-    const injectedG = cut ? 0 : wantedG;
+    const injectedG = cut ? 0 : car.pumpGPerS === undefined ? wantedG : wantedG * passedShare(wantedG * 4 * rpm / 120, car.pumpGPerS);
     // The wall takes a share and gives it back slowly; the controller makes up for most of it.
     const cycleShare = dt * rpm / 120;
     const intoFilm = filmShare * injectedG * cycleShare;
@@ -201,7 +217,7 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
       nextLogS += 1 / rateHz;
       const push = (name: string, value: number): void => { columns[name].push(value); };
       push('time', time); push('rpm', Math.round(rpm + 3 * normal())); push('kPa', Math.round(10 * (kPa + 0.25 * normal())) / 10);
-      push('lambda', Math.round(1000 * Math.min(1.6, lambdaSeen)) / 1000); push('target', target); push('short', 100 * short); push('long', 100 * long);
+      push('lambda', Math.round(1000 * Math.min(1.6, lambdaSeen + LAMBDA_A_VOLT * (car.groundV ?? 0))) / 1000); push('target', target); push('short', 100 * short); push('long', 100 * long);
       push('throttle', Math.max(0, Math.min(100, kPaGoal < 25 ? 0 : kPaGoal - 15 + drift / 3))); push('cut', cut ? 1 : 0); push('flow', exhaustGPerS); push('delay', deadS + lagS);
       push('volts', volts); push('coolant', 90);
     }

@@ -1,7 +1,7 @@
 // `leanspot compare`: did the change work, cell by cell.
 
 import { Option, type Command } from 'commander';
-import { VERDICT_WORDS, WORST_FIRST, compare, type Comparison } from '../fueling/compare.js';
+import { VERDICT_WORDS, compare, worstFirst, type Comparison } from '../fueling/compare.js';
 import type { Table } from '../formats/table.js';
 import { sameNumbers, type TableState } from '../service/evidence.js';
 import { Failure } from './failure.js';
@@ -69,7 +69,7 @@ function writeJson({ cells, counts, errorBeforePercent, errorAfterPercent, verdi
 
 function writeText({ cells, verdict }: Comparison, table: Table): void {
   const percent = (factor: number): string => `${factor >= 1 ? '+' : '−'}${Math.abs((factor - 1) * 100).toFixed(1)} %`;
-  const lines = WORST_FIRST.flatMap((kind) => cells.filter((cell) => cell.verdict === kind)).map((cell) =>
+  const lines = worstFirst(cells).map((cell) =>
     `  ${table.columns.values[cell.column]} / ${table.rows.values[cell.row] ?? ''}: ${cell.valueBefore} → ${cell.valueAfter}; fuel wanted ${percent(cell.factorBefore)} before, `
     + `${percent(cell.factorExpected)} expected, ${percent(cell.factorAfter)} after: ${VERDICT_WORDS[cell.verdict]}`);
   write([coloured.bold(verdict), ...(lines.length > 0 ? ['', 'Cells (column / row), the worst first:', ...lines] : [])].join('\n') + '\n');

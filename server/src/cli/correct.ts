@@ -9,6 +9,7 @@ import type { VehicleDocument } from '../formats/vehicle.js';
 import type { Evidence, LeftOut, Proof } from '../fueling/evidence.js';
 import { HELD_WORDS } from '../fueling/gate.js';
 import { LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
+import { contradictionWords } from '../fueling/contradictionWords.js';
 import { oneCause, oneCauseWords } from '../fueling/oneCause.js';
 import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
 import { rewritten } from '../service/text.js';
@@ -65,7 +66,7 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   const taken = tellTaken(evidence), lean = leanCells(plan, (await documents.vehicleFolder(input.uri))?.document);
   const leanLines = lean.length > 0 ? [coloured.red(`${LEAN_WORDS} (column / row, 95 %):`), ...lean.map((line) => `  ${line}`)] : [];
   if (plan.edits.length === 0) {
-    const held = heldLines(plan);
+    const held = [...contradictionLines(plan), ...heldLines(plan)];
     if (held.length > 0) throw new Failure([...lean.length > 0 ? [`${LEAN_WORDS}: ${lean.join(', ')}`] : [], ...held].join('; '));
     if (evidence.sessions.every(({ used }) => used === 0)) throw new Failure(await unseenText(input, sessions, evidence, path));
     if (options.output !== undefined) await writeCopy(input, plan, options.output);
@@ -137,6 +138,9 @@ function heldLines({ correction: { held }, table }: PlannedCorrection): string[]
   return [...new Set(held.map(({ why }) => why))].map((why) => `${HELD_WORDS[why]}: ${shortened(held.filter((cell) => cell.why === why).map(({ row, column }) => placeText(table, row, column))).join(', ')}`);
 }
 
+/** Where sessions contradict each other, and that nothing is corrected there. */
+const contradictionLines = ({ evidence, table }: PlannedCorrection): string[] => [contradictionWords(evidence, table, fromWorkingFolder) ?? []].flat();
+
 const MOST_TOLD = 8;
 
 /** The first of many, and how many more there are. */
@@ -164,5 +168,5 @@ function report(plan: PlannedCorrection, path: string): string {
     left.belowLastDecimal > 0 ? `${left.belowLastDecimal} off by less than the last decimal written there` : '',
   ].filter(Boolean).join(', ');
   const one = oneCause(plan.evidence);
-  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...distressLines(plan.evidence), ...(one ? [oneCauseWords(one)] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
+  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...distressLines(plan.evidence), ...contradictionLines(plan), ...(one ? [oneCauseWords(one)] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
 }

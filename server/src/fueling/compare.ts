@@ -12,7 +12,15 @@ export type CellVerdict = 'fixed' | 'better' | 'unchanged' | 'overshot' | 'worse
 export const VERDICT_WORDS: Readonly<Record<CellVerdict, string>> = {
   fixed: 'on target now', better: 'better', unchanged: 'no proven difference', overshot: 'as far off on the other side', worse: 'worse', 'not-proven': 'not proven',
 };
-export const WORST_FIRST: readonly CellVerdict[] = ['worse', 'overshot', 'unchanged', 'better', 'fixed'];
+const WORST_FIRST: readonly CellVerdict[] = ['worse', 'overshot', 'unchanged', 'better', 'fixed'];
+
+/** The cells that something can be said of, the worst first; those last that hold the same value and want the same fuel. */
+export const worstFirst = (cells: readonly ComparedCell[]): ComparedCell[] => {
+  const sorted = WORST_FIRST.flatMap((kind) => cells.filter(({ verdict }) => verdict === kind)), stays = (cell: ComparedCell): boolean => cell.verdict === 'unchanged' && !isChanged(cell);
+  return [...sorted.filter((cell) => !stays(cell)), ...sorted.filter(stays)];
+};
+
+const isChanged = ({ valueBefore, valueAfter }: ComparedCell): boolean => valueBefore !== valueAfter;
 
 export interface ComparedCell {
   readonly row: number;
@@ -59,7 +67,7 @@ export const compare = (table: Table, before: readonly SessionEvidence[], after:
   const rms = (pick: (cell: ComparedCell) => number): number => 100 * Math.sqrt(both.reduce((sum, cell) => sum + Math.log(pick(cell)) ** 2, 0) / both.length);
   const errorBeforePercent = rms(({ factorBefore }) => factorBefore);
   const errorAfterPercent = rms(({ factorAfter }) => factorAfter);
-  return { cells, counts, errorBeforePercent, errorAfterPercent, verdict: verdictOf(counts, both.length, errorBeforePercent, errorAfterPercent, was, is) };
+  return { cells, counts, errorBeforePercent, errorAfterPercent, verdict: verdictOf(both, cells.some(isChanged), counts, errorBeforePercent, errorAfterPercent, was, is) };
 };
 
 /** The table read at another's breakpoints, where the axes differ. */
@@ -96,20 +104,34 @@ const comparedCell = (old: CellEvidence, now: CellEvidence, deadTimeMs: number):
   };
 };
 
-const verdictOf = (counts: Readonly<Record<CellVerdict, number>>, both: number, before: number, after: number, was: Evidence, is: Evidence): string => {
-  if (both === 0) {
+const OTHER_CAUSES = 'the lambda sensor, fuel pressure, the fuel, the air meter or the weather';
+
+const verdictOf = (both: readonly ComparedCell[], isOther: boolean, counts: Readonly<Record<CellVerdict, number>>, before: number, after: number, was: Evidence, is: Evidence): string => {
+  if (both.length === 0) {
     const none = (evidence: Evidence): boolean => evidence.cells.every(({ proof }) => proof === 'none');
     return none(was) ? 'Nothing can be said: the sessions before the change are evidence on no cell.'
       : none(is) ? 'Nothing can be said: the sessions after the change are evidence on no cell.'
       : 'Nothing can be said: no cell is proven both before and after the change.';
   }
-  const change = `the error over the ${both} cell${both === 1 ? '' : 's'} proven before and after went from ${before.toFixed(1)} % to ${after.toFixed(1)} %`;
+  const change = `the error over the ${both.length} cell${both.length === 1 ? '' : 's'} proven before and after went from ${before.toFixed(1)} % to ${after.toFixed(1)} %`;
   const detail = `${counts.fixed} on target now, ${counts.better} better, ${counts.unchanged} unchanged, ${counts.overshot > 0 ? `${counts.overshot} as far off on the other side, ` : ''}${counts.worse} worse`;
-  const improved = counts.fixed + counts.better;
-  const amiss = counts.worse + counts.overshot;
-  if (amiss === 0 && improved > 0) return `The change worked: ${change} (${detail}).`;
-  if (improved > amiss) return `The change worked for the most part: ${change} (${detail}); look at the ${counts.worse > 0 ? 'worse cells' : 'cells that went too far'} first.`;
-  if (counts.worse > 0) return `The change did harm: ${change} (${detail}); go back to the earlier table and find out why.`;
-  if (counts.overshot > 0) return `The change went too far: ${change} (${detail}); half of it may do.`;
-  return `The change made no proven difference: ${change} (${detail}).`;
+  // A change of the table answers for the cells that it changed.
+  const drifted = both.filter((cell) => !isChanged(cell) && cell.verdict !== 'unchanged').length;
+  if (!isOther) {
+    return drifted === 0 ? `The table is the same on both sides, and no cell is proven to want other fuel than before: ${change} (${detail}).`
+      : `The table is the same on both sides, yet the fuel that is wanted changed: ${change} (${detail}). Something else changed between the sessions (${OTHER_CAUSES}): find out what before the table is touched.`;
+  }
+  const judged = judgedOf(both.filter(isChanged), `${change} (${detail})`);
+  return drifted === 0 ? judged : `${judged} ${drifted} cell${drifted === 1 ? '' : 's'} with the same value on both sides want${drifted === 1 ? 's' : ''} other fuel than before: something else changed too (${OTHER_CAUSES}).`;
+};
+
+/** What a change did to the cells that it changed. */
+const judgedOf = (changed: readonly ComparedCell[], told: string): string => {
+  const count = (...kinds: CellVerdict[]): number => changed.filter(({ verdict }) => kinds.includes(verdict)).length;
+  const improved = count('fixed', 'better'), worse = count('worse'), amiss = worse + count('overshot');
+  if (amiss === 0 && improved > 0) return `The change worked: ${told}.`;
+  if (improved > amiss) return `The change worked for the most part: ${told}; look at the ${worse > 0 ? 'worse cells' : 'cells that went too far'} first.`;
+  if (worse > 0) return `The change did harm: ${told}; go back to the earlier table and find out why.`;
+  if (amiss > 0) return `The change went too far: ${told}; half of it may do.`;
+  return `The change made no proven difference: ${told}.`;
 };

@@ -83,6 +83,18 @@ export interface Evidence {
   readonly bankSpread?: Float64Array;
   /** Cells that no correction touches whatever is proven, and why, by index. */
   readonly held?: ReadonlyMap<number, Held>;
+  /** Where sessions contradict each other; undefined where they do nowhere. */
+  readonly contradiction?: Contradiction;
   /** Why nothing of the table may be corrected, in words that follow its name. */
   readonly refused?: string;
+}
+
+/** What sessions that contradict each other say. */
+export interface Contradiction {
+  /** By index; none of them is firm. */
+  readonly cells: ReadonlySet<number>;
+  /** The cell in which they do most surely. */
+  readonly surest: number;
+  /** What each session that was near a cell says by itself, by its index in `sessions`. */
+  said(cell: number): readonly { readonly session: number; readonly factor: number }[];
 }

@@ -6,18 +6,19 @@ import type { Table } from '../formats/table.js';
 import { lookup } from '../formats/tableLookup.js';
 import { tableToCanonical } from '../formats/tableQuantity.js';
 import type { Vehicle } from '../formats/vehicle.js';
-import type { CellEvidence } from './evidence.js';
+import type { CellEvidence, Evidence } from './evidence.js';
 import { limitOf } from '../formats/limits.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from './weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. */
-export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since';
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. */
+export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree';
 
 /** Before a list of cells. */
 export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'target-unsafe': 'mend the target first: it is leaner than it may be at this load, or so rich that it washes the cylinder walls',
   'target-broken': 'mend the target table first: it does not read right, or an axis ends far below where the engine ran (another unit?)',
+  'sessions-disagree': 'find out first what changed between the sessions: they contradict each other in these cells',
   'not-driven-since': 'log again first: no session was logged with the value that these cells have now',
 };
 
@@ -30,7 +31,7 @@ export interface AroundTable {
 }
 
 /** Cells that evidence speaks of and that stay as they are all the same, by index. */
-export const heldCells = (table: Table, cells: readonly CellEvidence[], evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
+export const heldCells = (table: Table, { cells, contradiction }: Pick<Evidence, 'cells' | 'contradiction'>, evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
   const held = new Map<number, Held>();
   const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around;
   const isBroken = target !== undefined && (around.isTargetBroken === true || endsFarBelow(table, cells, target));
@@ -39,6 +40,7 @@ export const heldCells = (table: Table, cells: readonly CellEvidence[], evidence
     const aimed = aim(cell);
     if (isBroken && aimed.isOfTable) held.set(at, 'target-broken');
     else if (isUnsafe(aimed, cell.factor > 1)) held.set(at, 'target-unsafe');
+    else if (contradiction?.cells.has(at)) held.set(at, 'sessions-disagree');
     else if (!evidences.some((evidence) => isLoggedWith(evidence, at, cell.value) && visitedBy(evidence)[at] === 1)) held.set(at, 'not-driven-since');
   });
   return held;

@@ -2,6 +2,7 @@
 
 import type { Table } from '../formats/table.js';
 import { delaysOfCar } from './carDelay.js';
+import { contradictionsOf, type Contradictions } from './contradiction.js';
 import type { CellEvidence, Evidence, Proof } from './evidence.js';
 import { gridOf, sameGrid } from './grid.js';
 import { atOnce, breathing, type InPieces } from './pieces.js';
@@ -53,6 +54,7 @@ interface Tally {
   readonly bankSpread: Float64Array | undefined;
   readonly halfWidth: Float64Array;
   readonly proof: readonly Proof[];
+  readonly contradictions: Contradictions | undefined;
   moments(cell: number): CellEvidence['moments'];
 }
 
@@ -66,7 +68,18 @@ export const judge = (table: Table, evidences: readonly SessionEvidence[]): Evid
   const tally = fitting.some(speaks) ? tallyOf(fitting) : undefined;
   const deadTimeMs = fitting[0]?.deadTimeMs ?? 0;
   const cells = Array.from(table.values, (value, cell) => new Cell(Math.floor(cell / width), cell % width, value, tally, deadTimeMs));
-  return { sessions: delaysOfCar(evidences), cells, ...(tally?.bankSpread ? { bankSpread: tally.bankSpread } : {}) };
+  const contradiction = tally && contradictionIn(tally, cells, deadTimeMs, (session) => evidences.indexOf(fitting[session]));
+  return { sessions: delaysOfCar(evidences), cells, ...(tally?.bankSpread ? { bankSpread: tally.bankSpread } : {}), ...(contradiction ? { contradiction } : {}) };
+};
+
+/** `indexOf`: among all sessions, of one that the tally was made of. */
+const contradictionIn = ({ solution: { lnValue }, contradictions }: Tally, cells: readonly CellEvidence[], deadTimeMs: number, indexOf: (session: number) => number): Evidence['contradiction'] => {
+  if (!contradictions) return undefined;
+  const known = contradictions.cells.filter((at) => cells[at].proof !== 'none');
+  return known.length === 0 ? undefined : {
+    cells: new Set(known), surest: contradictions.surest(known),
+    said: (at) => Array.from(contradictions.said(at)).flatMap((ln, session) => (Number.isNaN(ln) ? [] : [{ session: indexOf(session), factor: (Math.exp(lnValue[at] + ln) + deadTimeMs) / cells[at].value }])),
+  };
 };
 
 const fittingTo = (table: Table, evidences: readonly SessionEvidence[]): readonly SessionEvidence[] => {
@@ -97,7 +110,7 @@ class Cell implements CellEvidence {
     const at = tally ? row * tally.width + column : 0;
     if (!tally || tally.proof[at] === 'none' || !(value > 0)) return;
     const lnValue = tally.solution.lnValue[at];
-    const half = tally.halfWidth[at];
+    const half = tally.halfWidth[at], below = Math.min(-half, tally.contradictions?.below[at] ?? 0), above = Math.max(half, tally.contradictions?.above[at] ?? 0);
     this.#tally = tally;
     this.#at = at;
     this.samples = tally.samples[at];
@@ -107,8 +120,8 @@ class Cell implements CellEvidence {
     this.targetLambda = tally.target[at];
     this.trimmed = tally.trimmed[at];
     this.factor = (Math.exp(lnValue) + deadTimeMs) / value;
-    this.factorLow = (Math.exp(lnValue - half) + deadTimeMs) / value;
-    this.factorHigh = (Math.exp(lnValue + half) + deadTimeMs) / value;
+    this.factorLow = (Math.exp(lnValue + below) + deadTimeMs) / value;
+    this.factorHigh = (Math.exp(lnValue + above) + deadTimeMs) / value;
     this.proof = tally.proof[at];
     this.suggested = value * this.factor;
     this.manifoldPressureKPa = tally.manifoldKPa[at];
@@ -167,16 +180,18 @@ function* tallying(list: readonly SessionEvidence[]): InPieces<Tally> {
     manifoldKPa[cell] /= weight[cell];
     spread[cell] = Math.expm1(spread[cell] / spreadWeight[cell]);
   }
+  const contradictions = contradictionsOf(list, solution.residual, grid), contradicted = new Uint8Array(size);
+  for (const cell of contradictions?.cells ?? []) contradicted[cell] = 1;
   const halfWidth = solution.deviation.map((deviation, cell) => studentT95(Math.max(4, effective[cell])) * deviation);
   const proof = Array.from(weight, (sum, cell): Proof => {
     if (!(sum >= 1)) return 'none';
     const narrow = halfWidth[cell] < FIRM_HALF_WIDTH && 1.96 * solution.ownDeviation[cell] < FIRM_OWN_HALF_WIDTH;
-    const agreed = believed[cell] >= FIRM_BELIEVED * told[cell];
+    const agreed = contradicted[cell] === 0 && believed[cell] >= FIRM_BELIEVED * told[cell];
     return narrow && agreed && passages[cell] >= FIRM_PASSAGES && ownSeconds[cell] >= FIRM_OWN_SECONDS && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
   });
   const lists = new Map<number, CellEvidence['moments']>();
   return {
-    width, solution, samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, halfWidth, proof,
+    width, solution, samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, halfWidth, proof, contradictions,
     bankSpread: spreadWeight.some((sum) => sum > 0) ? spread : undefined,
     moments: (cell) => {
       let found = lists.get(cell);

@@ -1,8 +1,10 @@
 // The fuel table as it is, what is proven of it, and what is proposed; and what earlier changes did.
 
-import { VERDICT_WORDS, WORST_FIRST } from '../fueling/compare.js';
+import { VERDICT_WORDS, worstFirst } from '../fueling/compare.js';
+import { contradictionWords } from '../fueling/contradictionWords.js';
 import { oneCause, oneCauseWords } from '../fueling/oneCause.js';
 import { cellWords } from '../service/sessionHover.js';
+import { baseName } from '../service/uris.js';
 import { html, type Content, type Markup } from './html.js';
 import type { ChangeReport, Report } from './model.js';
 import { counted, dataTable } from './parts.js';
@@ -12,8 +14,9 @@ import { signed } from './verdict.js';
 export function tableSection({ table }: Report): Markup {
   if (!table) return html`<p>The vehicle's folder names no fuel table that the sessions could be weighed for.</p>`;
   const { evidence, proposal } = table;
-  const picture = tablePicture(table), one = evidence && oneCause(evidence);
+  const picture = tablePicture(table), one = evidence && oneCause(evidence), contradiction = evidence && contradictionWords(evidence, table.table, baseName);
   return html`<p><span class="file">${table.file}</span>, ${table.table.quantity?.replaceAll('-', ' ') ?? 'quantity not said'}${table.table.unit?.symbol ? ` in ${table.table.unit.symbol}` : ''}. ${evidence ? 'In each cell: its value, what the drives say it should be more or less by, and the proposed value.' : 'No session tells anything about it.'}</p>
+${contradiction && html`<p><strong>${contradiction}</strong></p>`}
 ${one && html`<p><strong>${oneCauseWords(one)}</strong></p>`}
 ${picture ? html`<div class="scroll" tabindex="0" role="group" aria-label="Picture of the fuel table">${picture}</div>${tableLegend()}` : html`<p>The table is too large to be drawn on a page.</p>`}
 ${proposal && proposalTable(table.table, proposal, table.maxChangePercent)}`;
@@ -35,7 +38,7 @@ export function changesSection(report: Report): Markup {
 }
 
 function changeBody({ changed, comparison, sessionsBefore, sessionsAfter }: ChangeReport, { table }: Report): Markup {
-  const cells = comparison && table ? WORST_FIRST.flatMap((kind) => comparison.cells.filter(({ verdict }) => verdict === kind)).map((cell): Content[] => [
+  const cells = comparison && table ? worstFirst(comparison.cells).map((cell): Content[] => [
     cellWords(table.table, cell.row, cell.column).replace(/^cell /, ''), cell.valueBefore, cell.valueAfter, `${signed(100 * (cell.factorBefore - 1))} %`, `${signed(100 * (cell.factorExpected - 1))} %`, `${signed(100 * (cell.factorAfter - 1))} %`, VERDICT_WORDS[cell.verdict],
   ]) : [];
   return html`<p>${counted(changed.length, 'cell')} changed. Logged before: ${sessionsBefore.join(', ')}. Logged after: ${sessionsAfter.length > 0 ? sessionsAfter.join(', ') : 'nothing yet, so it is not known whether it worked'}.</p>

@@ -5,6 +5,7 @@ import { range } from '../formats/range.js';
 import type { Table } from '../formats/table.js';
 import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
 import type { Evidence } from '../fueling/evidence.js';
+import { contradictionTitle } from '../fueling/contradictionWords.js';
 import { oneCause } from '../fueling/oneCause.js';
 import { COMMANDS, type CorrectParams, type PlaceParams } from '../protocol/messages.js';
 import type { Signals } from '../signals/signals.js';
@@ -51,6 +52,8 @@ export function tableLenses({ uri, table, text, evidence, held }: LensSubject, {
   const used = evidence.sessions.reduce((sum, session) => sum + session.used, 0);
   const count = (proof: string): number => evidence.cells.filter((cell) => cell.proof === proof).length;
   const lenses = [lens(line, `${sessionsText(evidence.sessions.length)}, ${used} samples: ${count('firm')} of ${evidence.cells.length} cells proven, ${count('thin')} with thin evidence`)];
+  const contradiction = contradictionTitle(evidence);
+  if (contradiction !== undefined) lenses.push(lens(line, contradiction));
   const one = oneCause(evidence);
   if (one) lenses.push(lens(line, `${one.cells} of ${one.proven} proven cells want about the same, ${Math.abs(100 * (one.factor - 1)).toFixed(1)} % ${one.factor > 1 ? 'more' : 'less'} fuel: rather one cause (fuel pressure, injectors, fuel, sensor) than the table`));
   if (!commands) return lenses;

@@ -22,7 +22,7 @@ export async function aroundTable(workspace: Workspace, documents: Documents, ta
 
 export function gated(table: Table, evidence: Evidence, evidences: readonly SessionEvidence[], { document, target }: Around): Evidence {
   const refused = brokenWords(table, document);
-  return { ...evidence, held: heldCells(table, evidence.cells, evidences, { vehicle: document?.vehicle, target, isTargetBroken: target !== undefined && isTargetBroken(target, document) }), ...(refused === undefined ? {} : { refused }) };
+  return { ...evidence, held: heldCells(table, evidence, evidences, { vehicle: document?.vehicle, target, isTargetBroken: target !== undefined && isTargetBroken(target, document) }), ...(refused === undefined ? {} : { refused }) };
 }
 
 /** Whether a target table has an error other than an unsafe target, or a number on its axes or in it that no engine has. */

@@ -2,6 +2,7 @@
 
 import type { Position, Range } from '../formats/range.js';
 import type { Axis, Table } from '../formats/table.js';
+import { saidWords } from '../fueling/contradictionWords.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { relatedValues } from '../quantities/convert.js';
 import { formatNumber } from '../quantities/format.js';
@@ -43,6 +44,8 @@ function cellCard(table: Table, row: number, column: number, evidence: Evidence 
       rows.push(['Samples', cell.samples < 1 ? 'none of its own: told by its neighbours' : `${cell.samples} in ${cell.seconds.toFixed(1)} s, worth ${Math.min(cell.samples, cell.effectiveSamples).toFixed(1)} independent`]);
       rows.push(['Lambda', `${formatNumber(cell.measuredLambda, 3)} measured, ${formatNumber(cell.targetLambda, 3)} wanted`]);
       rows.push(['Factor', `${cell.factor.toFixed(3)} (95 % between ${cell.factorLow.toFixed(3)} and ${cell.factorHigh.toFixed(3)})`]);
+      const said = saidWords(evidence, row * table.columns.values.length + column, fileName);
+      if (said !== undefined) rows.push(['Fuel wanted', `${said}: the sessions contradict each other`]);
       rows.push(['Proof', cell.proof === 'firm' ? `firm: ${formatNumber(cell.suggested, digitsOf(table.cellText(row, column)))} would meet the target` : 'thin: not enough to act on']);
       const worst = cell.moments[0];
       if (worst) rows.push(['Worst', `λ ${formatNumber(worst.lambda, 3)} at ${worst.timeS.toFixed(2)} s of ${fileName(evidence.sessions[worst.session]?.session)}, line ${worst.line + 1}`]);

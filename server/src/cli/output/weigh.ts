@@ -3,6 +3,7 @@
 import type { Axis, Table } from '../../formats/table.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
 import { LEFT_OUT_WORDS } from '../../fueling/leftOutWords.js';
+import { contradictionWords } from '../../fueling/contradictionWords.js';
 import { oneCause, oneCauseWords } from '../../fueling/oneCause.js';
 import { coloured, counted } from './words.js';
 import { jsonText, write } from './write.js';
@@ -58,7 +59,7 @@ export function writeWeighText({ table, tablePath, evidence, nameOf }: Weighed):
   });
   const firm = evidence.cells.filter(({ proof }) => proof === 'firm').length;
   const thin = evidence.cells.filter(({ proof }) => proof === 'thin').length;
-  const one = oneCause(evidence);
+  const one = oneCause(evidence), contradiction = contradictionWords(evidence, table, nameOf);
   write([
     bold(tablePath),
     ...sessions,
@@ -67,6 +68,7 @@ export function writeWeighText({ table, tablePath, evidence, nameOf }: Weighed):
     ...grid(table, evidence),
     '',
     `${firm} of ${counted(evidence.cells.length, 'cell')} proven, ${thin} with thin evidence. Factors with their 95 % intervals: --format json or csv.`,
+    ...(contradiction === undefined ? [] : [contradiction]),
     ...(one ? [oneCauseWords(one)] : []),
   ].join('\n') + '\n');
 }

@@ -1,6 +1,7 @@
 // cell-unproven: how much of the table the sessions leave open, in one finding for the whole table.
 
 import { formatNumber } from '../../quantities/format.js';
+import { contradictionTitle } from '../../fueling/contradictionWords.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
 import { LEFT_OUT_WORDS } from '../../fueling/leftOutWords.js';
 import { isUnderLoad, judged } from '../cellEvidence.js';
@@ -26,14 +27,14 @@ function* unproven(subject: TableSubject): Iterable<Finding> {
   if (never.length + thin.length === 0) return;
   const total = evidence.cells.length;
   const left = leftOutText(evidence);
-  const leftOut = left ? ` Readings left out: ${left}.` : '';
+  const leftOut = left ? ` Readings left out: ${left}.` : '', contradiction = contradictionTitle(evidence), disagree = contradiction === undefined ? '' : ` ${contradiction}.`;
   const loaded = thin.filter((cell) => isUnderLoad(subject, cell.row, cell.column, cell)).sort((a, b) => b.effectiveSamples - a.effectiveSamples);
   const name = ({ row, column }: CellEvidence): string => cellPlace(table, row, column);
   yield {
     code: 'cell-unproven', severity: 'information', range: table.headRange,
     message: never.length === total
       ? `No reading of the ${evidence.sessions.length === 1 ? 'session' : `${evidence.sessions.length} sessions`} is evidence on this table: nothing in it is proven, and nothing will be changed.${leftOut}`
-      : `${total - never.length - thin.length} of ${total} cells are proven; ${thin.length} have too little evidence and ${never.length} were never driven. No evidence means no change.`
+      : `${total - never.length - thin.length} of ${total} cells are proven; ${thin.length} have too little evidence and ${never.length} were never driven. No evidence means no change.${disagree}`
         + (loaded.length ? ` Nearest to proof under load: ${loaded.slice(0, MOST_NAMED).map(name).join('; ')}.` : '') + leftOut,
     data: { never: never.map(({ row, column }) => [row, column]), thin: thin.map(({ row, column }) => [row, column]) },
   };
@@ -44,8 +45,8 @@ export const rule: Rule = {
   docs: {
     title: 'Cells without proof',
     meaning: 'Part of the table has too little evidence, or none. Nothing is known of these cells: they are neither good nor bad, and no correction touches them.',
-    computed: 'A cell is proven (firm) from 5 independent samples on, out of two passages or more than four seconds of one that stays, with 1.5 s near the cell itself, where its readings agree and its 95 % interval reaches no further than 2 % to either side, and 2.35 % without help of its neighbours. Samples close in time count as few: n (1 - r)/(1 + r) with r their correlation. Thin is less than that; none is never driven. Common practice, no source.',
-    causes: ['The engine was not driven there', 'It was only passed through, too fast to tell', 'The sensor was not to be believed there'],
+    computed: 'A cell is proven (firm) from 5 independent samples on, out of two passages or more than four seconds of one that stays, with 1.5 s near the cell itself, where its readings agree and its 95 % interval reaches no further than 2 % to either side, and 2.35 % without help of its neighbours; and where no two sessions contradict each other: what they say by their own readings round the cell, two standard deviations (1 % between passages, order of magnitude) to either side, lies no more than the promised 3 % apart. Samples close in time count as few: n (1 - r)/(1 + r) with r their correlation. Thin is less than that; none is never driven. Common practice, no source.',
+    causes: ['The engine was not driven there', 'It was only passed through, too fast to tell', 'The sensor was not to be believed there', 'Sensor, fuel pressure, fuel or air meter changed between two sessions, or one is of another car'],
     checkFirst: 'Which of these cells the car really uses; hold those steady for a few seconds in the next session, with a passenger or on a dynamometer.',
     limits: [],
   },
