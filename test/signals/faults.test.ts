@@ -109,6 +109,16 @@ suite('sensor faults', () => {
     assert.deepEqual(faults.map((fault) => [fault.channel.name, fault.data.looksLike]).sort(), [['coolant-temperature', '°F'], ['manifold-pressure', 'psi'], ['throttle', 'a fraction of 1']]);
   });
 
+  test('boost in bar whose unit nobody states is told for bar, not for psi that would hardly move', () => {
+    // 1 bar is 100 kPa by definition (SI brochure); from 30 to 90 kPa absolute is -0.71 to -0.11 bar, which as psi gauge would be 96 to 101 kPa.
+    const columns = drive();
+    columns['manifold-pressure'] = columns['manifold-pressure'].map((each) => Math.round(each - 101.325) / 100);
+    columns['throttle'] = opening.map((each, i) => (timeS[i] % 30 > 10 && timeS[i] % 30 < 13 ? 90 : each));
+    columns['manifold-pressure'] = columns['manifold-pressure'].map((each, i) => (timeS[i] % 30 > 10.2 && timeS[i] % 30 < 13.2 ? -0.05 : each));
+    const faults = faultsOf(columns, EMPTY_VEHICLE, { 'manifold-pressure': 'kPa-gauge' }).filter((fault) => fault.shape === 'unit');
+    assert.deepEqual(faults.map((fault) => [fault.channel.name, fault.data.looksLike]), [['manifold-pressure', 'bar gauge']]);
+  });
+
   test('the true AFR of E85 under a plain AFR header is on the other scale; gasoline-scale numbers are not', () => {
     const e85: Vehicle = { ...EMPTY_VEHICLE, fuel: { blend: 'E85' } };
     const at = (afr: number) => faultsOf({ ...drive(), lambda: drive()['lambda'].map((each) => each * afr) }, e85, { lambda: 'afr' }).filter((fault) => fault.shape === 'afr-scale').length;

@@ -96,10 +96,12 @@ const pressureGuess: Guesser = (readings, track) => {
   const sample = whileRunning(readings, quantity)!;
   if (sample.length < LEAST_READINGS) return undefined;
   const low = quantileOf(sample, 0.03), high = quantileOf(sample, 0.997);
-  const wide = quantileOf(sampleOf(throttle ?? load ?? new Float64Array(0)), 0.997) > 60;
+  const opened = sampleOf(throttle ?? load ?? new Float64Array(0)), wide = quantileOf(opened, 0.997) > 60;
+  // From a closed throttle to a wide one a manifold fills by a quarter of an atmosphere and more (idle 25 to 65 kPa; common practice, no source).
+  const leastRiseKPa = wide && quantileOf(opened, 0.03) < 20 ? 0.25 * airKPa : 0;
   const fits = (factor: number, offset: number): boolean => {
     const lowKPa = low * factor + offset, highKPa = high * factor + offset, standingKPa = standing * factor + offset;
-    return lowKPa >= 9 && lowKPa < 0.97 * airKPa && highKPa < 460 && highKPa > (wide ? 0.62 * airKPa : 0.24 * airKPa) && !(Math.abs(standingKPa - airKPa) > 0.12 * airKPa);
+    return lowKPa >= 9 && lowKPa < 0.97 * airKPa && highKPa < 460 && highKPa > (wide ? 0.62 * airKPa : 0.24 * airKPa) && highKPa - lowKPa > leastRiseKPa && !(Math.abs(standingKPa - airKPa) > 0.12 * airKPa);
   };
   if (fits(1, 0)) return undefined;
   // It is the number as written that may be in another unit: the header's conversion is taken back first.
