@@ -5,7 +5,7 @@ import type { Grid } from './grid.js';
 /** How far a cell may stand from the table it was logged with (standard deviation of ln). A spot midway between two cells then leaves both open by more than 3 %. */
 export const OWN_DEVIATION = 0.15;
 /** How much neighbours may differ before any are known. */
-const SLOPE_DEVIATION = 0.06;
+export const OWN_SLOPE_DEVIATION = 0.06;
 /** With so many well-known pairs of neighbours, their own differences speak: with this much to spare, and never less than that. No source. */
 const ENOUGH_PAIRS = 12;
 const STEP_DOUBT = 1.5;
@@ -20,9 +20,9 @@ const WELL_KNOWN = 0.02;
 export const ownDeviationOf = (grid: Grid, x: Float64Array, deviationsBy: (slopePrecision: (a: number, b: number) => number) => Float64Array): Float64Array => {
   const steep = steepness(grid, x);
   const by = (slope: number): Float64Array => deviationsBy((a, b) => 1 / Math.max(slope ** 2, (steep[a] + steep[b]) / 2));
-  const cautious = by(SLOPE_DEVIATION);
+  const cautious = by(OWN_SLOPE_DEVIATION);
   const { step, pairs } = usualStep(grid, x, cautious);
-  return pairs >= ENOUGH_PAIRS ? by(Math.max(LEAST_SLOPE_DEVIATION, STEP_DOUBT * step)) : step > SLOPE_DEVIATION ? by(step) : cautious;
+  return pairs >= ENOUGH_PAIRS ? by(Math.max(LEAST_SLOPE_DEVIATION, STEP_DOUBT * step)) : step > OWN_SLOPE_DEVIATION ? by(step) : cautious;
 };
 
 /** The neighbours of a cell that stand before it. */

@@ -109,7 +109,7 @@ export const bestSmoothness = (data: Banded, right: Float64Array, prior: Smoothn
   const found = new Map<number, number>();
   const likelihood = (at: number): number => {
     let known = found.get(at);
-    if (known === undefined) found.set(at, known = at >= 0 && at < SMOOTHNESS_STEPS.length ? likelihoodOf(data, right, prior.under(SMOOTHNESS_STEPS[at]), lone, room) : -Infinity);
+    if (known === undefined) found.set(at, known = at >= 0 && at < SMOOTHNESS_STEPS.length ? likelihoodOf(data, right, prior.grid.columns.length, prior.under(SMOOTHNESS_STEPS[at]), lone, room) : -Infinity);
     return known;
   };
   let best = SMOOTHNESS_STEPS.length >> 1;
@@ -117,10 +117,10 @@ export const bestSmoothness = (data: Banded, right: Float64Array, prior: Smoothn
   return SMOOTHNESS_STEPS[best];
 };
 
-const likelihoodOf = (data: Banded, right: Float64Array, under: ReturnType<SmoothnessPrior['under']>, lone: readonly number[], room: Banded): number => {
+const likelihoodOf = (data: Banded, right: Float64Array, columns: number, under: ReturnType<SmoothnessPrior['under']>, lone: readonly number[], room: Banded): number => {
   const factor = under && choleskyOf(plus(under.prior, data, 1, room));
   if (!factor) return -Infinity;
   const { bend, prior, lnDeterminant } = under;
   const solution = solveWith(factor, right);
-  return gainOf({ prior, factor, x: solution }, lone) + 0.5 * (lnDeterminant - logDeterminant(factor) + dot(right, solution)) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
+  return gainOf({ columns, prior, factor, x: solution }, lone) + 0.5 * (lnDeterminant - logDeterminant(factor) + dot(right, solution)) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
 };

@@ -141,7 +141,7 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
     lessBends(straight, bends.share, bend, z);
     x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
     if (!quick && count > 0 && round > 0) {
-      spots = spotsBeside({ prior: under.prior, factor, x }, data, spots.cells, blocksThatPull(observations, offsets, rows, weight, residual, size));
+      spots = spotsBeside({ columns: width, prior: under.prior, factor, x }, data, spots.cells, blocksThatPull(observations, offsets, rows, weight, residual, size));
       addSpots(x, spots);
     }
     takeResiduals(observations, offsets, rows, x, z, residual);
