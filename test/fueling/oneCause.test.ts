@@ -4,6 +4,7 @@
 import assert from 'node:assert/strict';
 import type { CellEvidence, Proof } from '../../server/src/fueling/evidence.js';
 import { oneCause, oneCauseWords } from '../../server/src/fueling/oneCause.js';
+import { fuelOf } from '../../server/src/quantities/fuels.js';
 import { randomOf, runSeed } from '../support/simulator/random.js';
 
 const WIDTH = 8;
@@ -24,6 +25,14 @@ suite('one cause for all cells', () => {
     assert.ok(Math.abs(found.factor - wanted) < 0.01, `${found.factor} for ${wanted}, seed ${seed}`);
     assert.equal(found.proven, 24);
     assert.match(oneCauseWords(found), /proven cells want about the same, [67]\.\d % more fuel.*fuel pressure/);
+  });
+
+  test('a factor that is the ratio of two scales names them', () => {
+    // Stoichiometric ratios by mass of propane and gasoline, 15.67 and 14.7 (from memory, as handbooks give them).
+    const lpg = fuelOf('LPG')!, found = oneCause({ cells: cellsBy(() => lpg.stoichAfr / 14.7, random) })!;
+    assert.match(oneCauseWords(found, lpg), /It is what \S+'s air-fuel ratio \(15\.\d+\) is to gasoline's \(14\.7\)/);
+    assert.doesNotMatch(oneCauseWords(found, fuelOf('E85')), /gasoline's/);
+    assert.doesNotMatch(oneCauseWords(found), /gasoline's/);
   });
 
   test('a table that is lean in one corner, one near its targets, and one wrong by load are not', () => {

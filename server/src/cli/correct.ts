@@ -7,6 +7,7 @@ import { isFarLean } from '../findings/cellEvidence.js';
 import type { Table } from '../formats/table.js';
 import type { VehicleDocument } from '../formats/vehicle.js';
 import type { Evidence, LeftOut, Proof } from '../fueling/evidence.js';
+import { vehicleFuel } from '../formats/vehicleFuel.js';
 import { HELD_WORDS } from '../fueling/gate.js';
 import { LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
 import { contradictionWords } from '../fueling/contradictionWords.js';
@@ -63,7 +64,7 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   if (!plan) throw new Failure(`${path} went away meanwhile`);
   const { evidence } = plan;
   if (evidence.refused !== undefined) throw new Failure(`nothing is corrected: ${path} ${evidence.refused}`);
-  const taken = tellTaken(evidence), lean = leanCells(plan, (await documents.vehicleFolder(input.uri))?.document);
+  const vehicle = (await documents.vehicleFolder(input.uri))?.document, taken = tellTaken(evidence), lean = leanCells(plan, vehicle);
   const leanLines = lean.length > 0 ? [coloured.red(`${LEAN_WORDS} (column / row, 95 %):`), ...lean.map((line) => `  ${line}`)] : [];
   if (plan.edits.length === 0) {
     const held = [...contradictionLines(plan), ...heldLines(plan)];
@@ -75,7 +76,7 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   }
   if (options.write && plan.obstacle !== undefined) throw new Failure(`${path} is not changed: ${plan.obstacle} (--output FILE writes a new table instead)`);
   const written = options.write ? await writeInPlace(input, plan) : await writeCopy(input, plan, options.output!);
-  write(`${[report(plan, path), ...leanLines, ...taken].join('\n')}\n${written.map((each) => `Wrote ${each}`).join('\n')}\n\nCaution: ${CAUTIONS}\n`);
+  write(`${[report(plan, path, vehicle), ...leanLines, ...taken].join('\n')}\n${written.map((each) => `Wrote ${each}`).join('\n')}\n\nCaution: ${CAUTIONS}\n`);
 }
 
 /** Why no session says anything of the table. */
@@ -157,7 +158,7 @@ function distressLines({ sessions }: Evidence): string[] {
   return seen.length === 0 ? [] : [`First find the cause of what some readings were left out for: ${seen.map((why) => LEFT_OUT_WORDS[why]).join(', ')}. No table cures that.`];
 }
 
-function report(plan: PlannedCorrection, path: string): string {
+function report(plan: PlannedCorrection, path: string, vehicle: VehicleDocument | undefined): string {
   const { correction: { cells, left }, table } = plan;
   const lines = cells.map(({ row, column, oldText, newText, percent, capped, evidence: { factorLow, factorHigh } }) => {
     const change = `${percent > 0 ? '+' : '−'}${Math.abs(percent).toFixed(1)} %`;
@@ -168,5 +169,5 @@ function report(plan: PlannedCorrection, path: string): string {
     left.belowLastDecimal > 0 ? `${left.belowLastDecimal} off by less than the last decimal written there` : '',
   ].filter(Boolean).join(', ');
   const one = oneCause(plan.evidence);
-  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...distressLines(plan.evidence), ...contradictionLines(plan), ...(one ? [oneCauseWords(one)] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
+  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...distressLines(plan.evidence), ...contradictionLines(plan), ...(one ? [oneCauseWords(one, vehicle && vehicleFuel(vehicle.vehicle))] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
 }

@@ -1,6 +1,7 @@
 // `leanspot weigh`: the evidence that sessions give on each cell of a table.
 
 import { Option, type Command } from 'commander';
+import { vehicleFuel } from '../formats/vehicleFuel.js';
 import { evidenceLine } from '../fueling/evidenceFile.js';
 import { keptEvidence, refuseTaken, saveLines } from './evidenceFiles.js';
 import { placeOf } from './places.js';
@@ -52,7 +53,8 @@ async function weigh(path: string, options: WeighOptions): Promise<void> {
   const nameOf = (uri: string): string => places.get(uri) ?? uri;
   if (saveEvidence !== undefined) saveLines(saveEvidence, [...fresh, ...kept].map((evidence) => evidenceLine(evidence, table, nameOf(evidence.weight.session))));
   const evidence = await weigher.judged(tableUri, [...fresh, ...kept]);
-  WRITERS[options.format]({ table, tablePath: places.get(tableUri)!, evidence: evidence!.value, nameOf } satisfies Weighed);
+  const folder = await input.service.vehicleFolder(tableUri), fuel = folder && vehicleFuel(folder.document.vehicle);
+  WRITERS[options.format]({ table, tablePath: places.get(tableUri)!, evidence: evidence!.value, nameOf, ...(fuel ? { fuel } : {}) } satisfies Weighed);
 }
 
 /** Runs work over sessions with a bar on the terminal. */

@@ -2,6 +2,7 @@
 
 import type { Evidence } from './evidence.js';
 import { medianByPlace } from '../formats/median.js';
+import { GASOLINE_SCALE_AFR, type Fuel } from '../quantities/fuels.js';
 
 /** So few may agree by chance. Common practice, no source. */
 const LEAST_CELLS = 6;
@@ -26,7 +27,17 @@ export const oneCause = ({ cells }: Pick<Evidence, 'cells'>): OneCause | undefin
   return alike >= NEARLY_ALL * firm.length ? { factor: Math.exp(lnFactor), cells: alike, proven: firm.length } : undefined;
 };
 
-/** `43 of 45 proven cells want about the same, 6.8 % more fuel: …`. */
-export const oneCauseWords = ({ factor, cells, proven }: OneCause): string =>
+/** A factor this near to the ratio of two scales (logarithm) is likely that ratio. */
+const SAME_RATIO = 0.012;
+
+/** That the factor is what the tank's air-fuel ratio is to gasoline's, or the other way round: so much a lambda is off that is shown on the other scale. */
+const scaleWords = (factor: number, fuel: Fuel | undefined): string => {
+  const ratio = fuel === undefined ? 1 : fuel.stoichAfr / GASOLINE_SCALE_AFR, off = Math.abs(Math.log(factor));
+  return Math.abs(Math.log(ratio)) >= LEAST_SHARE && Math.abs(off - Math.abs(Math.log(ratio))) < SAME_RATIO
+    ? ` It is what ${fuel!.name}'s air-fuel ratio (${fuel!.stoichAfr.toFixed(1)}) is to gasoline's (${GASOLINE_SCALE_AFR}): see first on which scale the sensor's display and the tune count.` : '';
+};
+
+/** `43 of 45 proven cells want about the same, 6.8 % more fuel: …`; `fuel` is the vehicle's. */
+export const oneCauseWords = ({ factor, cells, proven }: OneCause, fuel?: Fuel): string =>
   `${cells} of ${proven} proven cells want about the same, ${Math.abs(100 * (factor - 1)).toFixed(1)} % ${factor > 1 ? 'more' : 'less'} fuel: that is rather one cause for the whole engine than a table wrong everywhere. `
-  + `Before the table is changed, check fuel pressure, the injectors' size and dead time, the fuel in the tank against what the tune takes it for, and the lambda sensor's calibration${factor > 1 ? ' and an exhaust leak ahead of it' : ''}.`;
+  + `Before the table is changed, check fuel pressure, the injectors' size and dead time, the fuel in the tank against what the tune takes it for, and the lambda sensor's calibration${factor > 1 ? ' and an exhaust leak ahead of it' : ''}.${scaleWords(factor, fuel)}`;

@@ -5,6 +5,7 @@ import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js'
 import { LEFT_OUT_WORDS } from '../../fueling/leftOutWords.js';
 import { contradictionWords } from '../../fueling/contradictionWords.js';
 import { oneCause, oneCauseWords } from '../../fueling/oneCause.js';
+import type { Fuel } from '../../quantities/fuels.js';
 import { coloured, counted } from './words.js';
 import { jsonText, write } from './write.js';
 
@@ -12,6 +13,8 @@ export interface Weighed {
   readonly table: Table;
   readonly tablePath: string;
   readonly evidence: Evidence;
+  /** The vehicle's. */
+  readonly fuel?: Fuel;
   /** A session's URI as its path. */
   readonly nameOf: (uri: string) => string;
 }
@@ -46,7 +49,7 @@ export function writeWeighCsv({ evidence }: Weighed): void {
   write([COLUMNS.join(','), ...evidence.cells.map((cell) => COLUMNS.map((name) => field(cell[name])).join(','))].join('\n') + '\n');
 }
 
-export function writeWeighText({ table, tablePath, evidence, nameOf }: Weighed): void {
+export function writeWeighText({ table, tablePath, evidence, fuel, nameOf }: Weighed): void {
   const { bold, dim } = coloured;
   const sessions = evidence.sessions.map(({ session, samples, used, leftOut, transportDelay: { medianS, deviationS, from, byCar }, loggedWith, assumed }) => {
     const delay = Number.isFinite(medianS) ? `, delay ${Math.round(medianS * 1000)} ${from === 'vehicle.json' ? 'ms as vehicle.json states' : `± ${Math.round(2 * deviationS * 1000)} ms ${byCar ? 'found in the car\'s logs' : from === 'log' ? 'found in the log' : 'assumed, not found in the log'}`}` : '';
@@ -69,7 +72,7 @@ export function writeWeighText({ table, tablePath, evidence, nameOf }: Weighed):
     '',
     `${firm} of ${counted(evidence.cells.length, 'cell')} proven, ${thin} with thin evidence. Factors with their 95 % intervals: --format json or csv.`,
     ...(contradiction === undefined ? [] : [contradiction]),
-    ...(one ? [oneCauseWords(one)] : []),
+    ...(one ? [oneCauseWords(one, fuel)] : []),
   ].join('\n') + '\n');
 }
 
