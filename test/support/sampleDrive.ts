@@ -53,12 +53,12 @@ ${SAMPLE_TABLE}=== sessions/run.session.csv
 ${sampleDrive()}`;
 
 /** A long steady cruise, 6 % lean throughout, over two cells. */
-function leanCruise(): string {
+function leanCruise(lambda = 1.06): string {
   const rows = ['Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Lambda (λ),Target Lambda (λ),Coolant Temperature (°C)'];
   for (let row = 0; row < 6000; row++) {
     const timeS = row / 25;
     const slow = Math.sin(timeS / 7);
-    rows.push([timeS.toFixed(2), (2500 + 500 * slow).toFixed(0), (36 + Math.sin(timeS / 3) * 2).toFixed(1), '20.0', (1.06 + 0.004 * Math.sin(row * 2.3)).toFixed(3), '1.00', '88'].join(','));
+    rows.push([timeS.toFixed(2), (2500 + 500 * slow).toFixed(0), (36 + Math.sin(timeS / 3) * 2).toFixed(1), '20.0', (lambda + 0.004 * Math.sin(row * 2.3)).toFixed(3), '1.00', '88'].join(','));
   }
   return `${rows.join('\n')}\n`;
 }
@@ -72,3 +72,7 @@ export const LEAN_CAR = `=== vehicle.json
 === tables/ve.table.csv
 ${SAMPLE_TABLE}=== sessions/cruise [1].session.csv
 ${leanCruise()}`;
+
+/** The same car with a second drive, in which no fuel is missing. */
+export const CONTRADICTED_CAR = `${LEAN_CAR}=== sessions/cruise [2].session.csv
+${leanCruise(1)}`;

@@ -25,10 +25,10 @@ function* unproven(subject: TableSubject): Iterable<Finding> {
   const never = evidence.cells.filter(({ proof }) => proof === 'none');
   const thin = evidence.cells.filter(({ proof }) => proof === 'thin');
   if (never.length + thin.length === 0) return;
-  const total = evidence.cells.length;
+  const total = evidence.cells.length, isContradicted = ({ row, column }: CellEvidence): boolean => evidence.contradiction?.cells.has(row * table.columns.values.length + column) ?? false;
   const left = leftOutText(evidence);
   const leftOut = left ? ` Readings left out: ${left}.` : '', contradiction = contradictionTitle(evidence), disagree = contradiction === undefined ? '' : ` ${contradiction}.`;
-  const loaded = thin.filter((cell) => isUnderLoad(subject, cell.row, cell.column, cell)).sort((a, b) => b.effectiveSamples - a.effectiveSamples);
+  const loaded = thin.filter((cell) => !isContradicted(cell) && isUnderLoad(subject, cell.row, cell.column, cell)).sort((a, b) => b.effectiveSamples - a.effectiveSamples);
   const name = ({ row, column }: CellEvidence): string => cellPlace(table, row, column);
   yield {
     code: 'cell-unproven', severity: 'information', range: table.headRange,
