@@ -1,7 +1,7 @@
 // Cells that stand off the smooth field round them: one that was mistyped, a patch that was tuned or never was, among others. Smoothness alone would lay
 // what is read there to error. Which they are the readings say; where two would explain them alike, both stay in doubt.
 
-import { addTo, banded, cholesky, columnOf, inverseNear, logDeterminant, solveWith, times, type Banded } from './banded.js';
+import { addTo, banded, cholesky, choleskyOf, columnOf, inverseNear, logDeterminant, solveWith, times, type Banded } from './banded.js';
 import { OWN_DEVIATION, OWN_SLOPE_DEVIATION } from './own.js';
 import type { Observations } from './solve.js';
 import { dot } from './statistics.js';
@@ -56,7 +56,7 @@ interface Tried {
 /** With e added to cell k, of prior P, the solution goes by e H⁻¹ P u, u being 1 at k; readings tell of e by P − P H⁻¹ P. */
 const tryCells = ({ columns, prior, factor }: Smooth, pull: Float64Array, cells: readonly number[]): Tried => {
   const by = cells.map((cell) => columnOf(prior, cell)), directions = by.map((column) => solveWith(factor, column));
-  return { columns, cells, pulls: Float64Array.from(cells, (cell) => pull[cell]), directions, told: by.map((column) => Float64Array.from(cells, (cell, other) => column[cell] - dot(column, directions[other]))) };
+  return { columns, cells, pulls: valuesAt(pull, cells), directions, told: by.map((column) => Float64Array.from(cells, (cell, other) => column[cell] - dot(column, directions[other]))) };
 };
 
 /** The readings explained by some (`which`) of those tried: how far each stands off, with the factor of its precision, and ln of how much likelier the readings are than with none. */
@@ -68,9 +68,9 @@ interface Explained {
 }
 
 const explain = ({ columns, cells, pulls: all, told }: Tried, which: readonly number[]): Explained => {
-  const own = which.map((each) => cells[each]), precision = precisionBefore(own, columns), before = cholesky(precision), pulls = Float64Array.from(which, (each) => all[each]);
+  const own = which.map((each) => cells[each]), precision = precisionBefore(own, columns), before = cholesky(precision), pulls = valuesAt(all, which);
   for (let i = 0; i < own.length; i++) for (let j = 0; j <= i; j++) addTo(precision, i, j, told[which[i]][which[j]]);
-  const factor = cholesky(precision);
+  const factor = choleskyOf(precision);
   if (!before || !factor) return { which, mean: pulls.fill(0), factor: precision, gain: -Infinity };
   const mean = solveWith(factor, pulls);
   return { which, mean, factor, gain: 0.5 * (dot(pulls, mean) + logDeterminant(before) - logDeterminant(factor)) + lnOdds(own, columns) };
@@ -111,7 +111,21 @@ const lnOdds = (cells: readonly number[], columns: number): number => {
 };
 
 /** Nothing is explained by a cell that stands further off than any does. */
-const bounded = (by: Explained): Explained => (by.mean.some((off) => Math.abs(off) > MOST_OFF * OWN_DEVIATION) ? { ...by, gain: -Infinity } : by);
+const bounded = (by: Explained): Explained => (greatestSize(by.mean) > MOST_OFF * OWN_DEVIATION ? { ...by, gain: -Infinity } : by);
+
+// Hundreds of explanations are looked at: their loops stand here.
+
+const greatestSize = (values: Float64Array): number => {
+  let greatest = 0;
+  for (let k = 0; k < values.length; k++) if (Math.abs(values[k]) > greatest) greatest = Math.abs(values[k]);
+  return greatest;
+};
+
+const valuesAt = (values: Float64Array, places: readonly number[]): Float64Array => {
+  const found = new Float64Array(places.length);
+  for (let k = 0; k < found.length; k++) found[k] = values[places[k]];
+  return found;
+};
 
 const full = (size: number): Banded => banded(size, Math.max(0, size - 1));
 const upTo = (count: number): number[] => Array.from({ length: count }, (_, each) => each);
