@@ -16,6 +16,7 @@ import { rule as sensorDropout } from '../../server/src/findings/rules/sensor-dr
 import { rule as valueImplausible } from '../../server/src/findings/rules/value-implausible.js';
 import { checkFirstOf, troubleCodeOf } from '../../server/src/findings/troubleCodes.js';
 import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import { sessionFacts } from '../../server/src/service/sessionFacts.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { everyS, sessionOf } from '../signals/sessionOf.js';
 
@@ -108,6 +109,43 @@ suite('a misfire that goes on', () => {
   };
   test('a bank that missed a moment ago misses still', () => assert.equal(run(misfireSuspected, columns(true)).length, 2));
   test('the same seconds alone are not enough', () => assert.equal(run(misfireSuspected, columns(false)).length, 0));
+});
+
+suite('a cylinder without fuel under load', () => {
+  // A bank's λ goes with its air over its fuel: three cylinders of which one gets none read 3/2 of what they would (arithmetic).
+  const dead = (toS: number, share = 3 / 2): Record<string, Float64Array> => {
+    const made = pull();
+    made['lambda-2'] = made['lambda'].map((each, i) => (timeS[i] >= 13.5 && timeS[i] < toS ? share : 1) * (each + noise(0.004)));
+    return made;
+  };
+  test('is an error that names the injector, at its place', () => {
+    const found = run(misfireSuspected, dead(18));
+    assert.deepEqual(found.map(({ severity }) => severity), ['error']);
+    onset(found[0], 13.5);
+    assert.match(found[0].message, /no more pulls.*injectors of this bank \(dead electrically, or blocked\)/);
+    assert.deepEqual(run(leanUnderLoad, dead(18)), []);
+  });
+  test('the report calls its pull so, by the bank that shows it', () => {
+    const [{ pull: { worstLambda, leanS }, missSpell, lean }, ...others] = sessionFacts(analyse(sessionOf(timeS, dead(18)), EMPTY_VEHICLE), undefined).pulls;
+    assert.equal(others.length, 0);
+    // 3/2 of 0.85, from 13.5 s to the pull's end at 18 s.
+    assert.ok(missSpell?.dead && lean === undefined && Math.abs(missSpell.lambda - 1.275) < 0.03 && Math.abs(missSpell.lastsS - 4.5) < 0.4, JSON.stringify(missSpell));
+    assert.ok(Math.abs(worstLambda! - 1.275) < 0.03 && Math.abs(leanS! - missSpell.lastsS) < 0.4, `${worstLambda}, ${leanS}`);
+  });
+  test('one that misses a third of its cycles, or all of them for a second, is a warning', () => {
+    // Three cylinders of which one misses a third of its cycles: 3 / (3 − 1/3) = 9/8.
+    assert.deepEqual(run(misfireSuspected, dead(18, 9 / 8)).map(({ severity }) => severity), ['warning']);
+    assert.deepEqual(run(misfireSuspected, dead(14.5)).map(({ severity }) => severity), ['warning']);
+  });
+  test('is told before spells of idle that stand further apart in λ', () => {
+    const columns = dead(18);
+    // Seven spells of two seconds at λ 1.5 in the cruise before and behind, where the pull's is at 1.28.
+    columns['lambda-2'] = columns['lambda-2'].map((each, i) => ((timeS[i] < 11 || timeS[i] > 19.5) && timeS[i] % 3.5 > 1.5 ? 1.5 * each : each));
+    const found = run(misfireSuspected, columns), [first] = found;
+    assert.equal(found.length, 5, found.map(({ message }) => message).join('\n'));
+    assert.ok(first.severity === 'error' && first.timeS![0] > 13 && first.timeS![0] < 14, first.message);
+    assert.match(found[4].message, /And \d+ more like it, none worse/);
+  });
 });
 
 suite('a misfire that one lambda and two trims show', () => {

@@ -9,8 +9,8 @@ import type { VehicleDocument } from '../formats/vehicle.js';
 import type { Evidence, LeftOut, Proof } from '../fueling/evidence.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import { HELD_WORDS } from '../fueling/gate.js';
-import { LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
 import { contradictionWords } from '../fueling/contradictionWords.js';
+import { causeFirst, LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
 import { oneCause, oneCauseWords } from '../fueling/oneCause.js';
 import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
 import { rewritten } from '../service/text.js';
@@ -71,7 +71,7 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
     if (held.length > 0) throw new Failure([...lean.length > 0 ? [`${LEAN_WORDS}: ${lean.join(', ')}`] : [], ...held].join('; '));
     if (evidence.sessions.every(({ used }) => used === 0)) throw new Failure(await unseenText(input, sessions, evidence, path));
     if (options.output !== undefined) await writeCopy(input, plan, options.output);
-    write(`${nothingText(plan, path)}${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n${[...leanLines, ...taken].map((line) => `${line}\n`).join('')}`);
+    write(`${nothingText(plan, path)}${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n${[...causeFirst(plan.evidence.sessions), ...leanLines, ...taken].map((line) => `${line}\n`).join('')}`);
     return;
   }
   if (options.write && plan.obstacle !== undefined) throw new Failure(`${path} is not changed: ${plan.obstacle} (--output FILE writes a new table instead)`);
@@ -150,14 +150,6 @@ const shortened = (texts: readonly string[]): string[] => (texts.length <= MOST_
 /** `4000 / 180`; of a table of one row or column the one breakpoint there is. */
 const placeText = ({ columns, rows }: Table, row: number, column: number): string => [columns.values[column], rows.values[row]].filter((value) => value !== undefined && !Number.isNaN(value)).join(' / ');
 
-/** Left out of the evidence because the engine was in distress: what is behind that comes before the table. */
-const DISTRESS: readonly LeftOut[] = ['knock', 'fuel-pressure', 'injector-duty', 'hot-air'];
-
-function distressLines({ sessions }: Evidence): string[] {
-  const seen = DISTRESS.filter((why) => sessions.some(({ leftOut }) => (leftOut[why] ?? 0) > 0));
-  return seen.length === 0 ? [] : [`First find the cause of what some readings were left out for: ${seen.map((why) => LEFT_OUT_WORDS[why]).join(', ')}. No table cures that.`];
-}
-
 function report(plan: PlannedCorrection, path: string, vehicle: VehicleDocument | undefined): string {
   const { correction: { cells, left }, table } = plan;
   const lines = cells.map(({ row, column, oldText, newText, percent, capped, evidence: { factorLow, factorHigh } }) => {
@@ -169,5 +161,5 @@ function report(plan: PlannedCorrection, path: string, vehicle: VehicleDocument 
     left.belowLastDecimal > 0 ? `${left.belowLastDecimal} off by less than the last decimal written there` : '',
   ].filter(Boolean).join(', ');
   const one = oneCause(plan.evidence);
-  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...distressLines(plan.evidence), ...contradictionLines(plan), ...(one ? [oneCauseWords(one, vehicle && vehicleFuel(vehicle.vehicle))] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
+  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...causeFirst(plan.evidence.sessions), ...contradictionLines(plan), ...(one ? [oneCauseWords(one, vehicle && vehicleFuel(vehicle.vehicle))] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
 }

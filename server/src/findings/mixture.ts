@@ -3,14 +3,14 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
-import { misfires, type MisfireSpell } from './misfire.js';
-import { MERGE_S, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from './offTarget.js';
+import { missesOf, type MisfireSpell } from '../signals/misfire.js';
+import { MERGE_S, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from '../signals/offTarget.js';
 import { allowedByOwnPull } from './ownPull.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, spansOf, widened, without } from '../signals/spans.js';
 import { greatestOf, leastOf } from '../signals/statistics.js';
-import { spellsUnderLoad } from './underLoad.js';
+import { spellsUnderLoad } from '../signals/underLoad.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
 const SENSOR_LAG_S = 0.05;
@@ -48,12 +48,11 @@ const judgeMixture = (signals: Signals): Mixture => {
   // Asked for at each sample: at hand for as long.
   const operating = { ...operatingOf(signals) };
   const tipIn = widened(signals.during('tip-in'), signals.timeS, 0, 0.6);
-  const lean: MixtureSpell[] = [], rich: MixtureSpell[] = [], misfire: MisfireSpell[] = [];
+  const lean: MixtureSpell[] = [], rich: MixtureSpell[] = [], misfire = missesOf(signals);
   for (const bank of ['lambda', 'lambda-2'] as const) {
     const channel = signals.channel(bank), lambda = believed(signals, bank);
     if (!channel || !lambda) continue;
-    const missing = misfires(signals, operating, bank, channel, lambda);
-    misfire.push(...missing);
+    const missing = misfire.filter((spell) => spell.channel === channel);
     const excused = (span: Span): boolean => missing.some((each) => span.from < each.to && each.from < span.to);
     lean.push(...leanSpells(signals, operating, channel, lambda, tipIn).filter((span) => !excused(span)));
     rich.push(...richSpells(signals, operating, channel, lambda, tipIn));

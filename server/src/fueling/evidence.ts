@@ -2,6 +2,7 @@
 
 import type { Distress } from '../signals/distress.js';
 import type { Held } from './gate.js';
+import type { Missing } from './missing.js';
 
 export type Proof = 'firm' | 'thin' | 'none';
 
@@ -33,7 +34,7 @@ export interface CellEvidence {
 /** Why samples were not evidence, with how many. */
 export type LeftOut =
   | 'transient' | 'overrun' | 'cold-engine' | 'sensor-fault' | 'engine-off' | 'no-target' | 'no-lambda' | 'after-fuel-cut' | 'outside-axes' | 'delay-unproven'
-  | 'sensor-mount' | 'closed-loop-unknown' | 'same-readings' | Distress;
+  | 'sensor-mount' | 'closed-loop-unknown' | 'same-readings' | Missing | Distress;
 
 /** A delay as one log tells it: its parts (`PhysicalDelay`), and how sure they are. */
 export interface DelayFit {

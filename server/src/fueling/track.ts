@@ -12,6 +12,7 @@ import { lagged, notYetFollowed } from './filters.js';
 import { beyondAxis, fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
+import { missingSpells } from './missing.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
 import { betweenReadings, nearestReading } from './rhythm.js';
 import { copyOf, roomFor } from './room.js';
@@ -20,7 +21,7 @@ import { sumOf } from './statistics.js';
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
 export const REASONS: readonly (LeftOut | undefined)[] = [
   undefined, 'engine-off', 'sensor-mount', 'no-lambda', 'no-target', 'closed-loop-unknown', 'sensor-fault', 'cold-engine', 'overrun', 'after-fuel-cut',
-  'outside-axes', 'knock', 'fuel-pressure', 'injector-duty', 'hot-air', 'transient', 'delay-unproven',
+  'outside-axes', 'misfire', 'banks-apart', 'knock', 'fuel-pressure', 'injector-duty', 'hot-air', 'transient', 'delay-unproven',
 ];
 const PLACES = new Map(REASONS.map((reason, index) => [reason, index]));
 export const reasonIndex = (reason: LeftOut): number => PLACES.get(reason)!;
@@ -229,6 +230,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const overrun = signals.during('overrun');
   if (lambda) looksCut(signals, lambda.readings, target, lnTarget, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
   markCuts(reason, cut, overrun, timeS);
+  if (lambda) for (const [why, { from, to }] of missingSpells(signals, lambda.readings, target, reason)) for (let row = from; row < to; row++) mark(reason, row, why);
 
   between();
   const asked = lnAsked(loggedWith.quantity, commanded, lnTarget, lnManifold, rpm);

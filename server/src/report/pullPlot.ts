@@ -64,11 +64,11 @@ export function pullPlot(report: PullReport, scales: PlotScales, id: string, lea
   return html`<svg class="plot" viewBox="0 0 ${WIDTH} ${px(height)}" role="img" aria-labelledby="${id}-t ${id}-d"><title id="${id}-t">Pull ${number}: lambda, pressure and spark over time</title><desc id="${id}-d">${descriptionOf(report)}</desc>${ticks}${lanes}<text x="2" y="${px(top + 10)}">rpm</text></svg>`;
 }
 
-function descriptionOf({ pull, leanSpell, richSpell }: PullReport): string {
+function descriptionOf({ pull, leanSpell, richSpell, missSpell }: PullReport): string {
   const target = pull.worstTargetLambda === undefined ? '' : ` for a target of ${pull.worstTargetLambda.toFixed(2)}`;
-  const within = pull.worstTargetLambda === undefined || richSpell ? '' : ', within the limit';
+  const within = pull.worstTargetLambda === undefined || richSpell || missSpell ? '' : ', within the limit';
   const rich = richSpell ? ` Richer than the limit for ${richSpell.lastsS.toFixed(1)} s, λ ${richSpell.lambda.toFixed(2)}.` : '';
-  const worst = pull.worstLambda === undefined ? 'No believed lambda reading.' : `Leanest reading λ ${pull.worstLambda.toFixed(2)}${target}${leanSpell ? `, leaner than the limit for ${leanSpell.lastsS.toFixed(1)} s` : within}.${rich}`;
+  const worst = pull.worstLambda === undefined ? 'No believed lambda reading.' : `Leanest reading λ ${pull.worstLambda.toFixed(2)}${target}${leanSpell ? `, leaner than the limit for ${leanSpell.lastsS.toFixed(1)} s` : within}.${rich}${missSpell ? ` A cylinder seems to miss for ${missSpell.lastsS.toFixed(1)} s.` : ''}`;
   return `${Math.round(pull.fromRpm)} to ${Math.round(pull.toRpm)} rpm. ${worst}${pull.peakManifoldPressureKPa === undefined ? '' : ` Pressure up to ${Math.round(pull.peakManifoldPressureKPa)} kPa.`}`;
 }
 

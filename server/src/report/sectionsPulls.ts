@@ -32,21 +32,37 @@ const leanMark = (lean: PullReport['lean']): Content =>
 
 const richMark = (rich: PullReport['richSpell']): Content => rich && html`<span class="sign warning">▲ rich</span>`;
 
+const missMark = (miss: PullReport['missSpell']): Content => miss && (miss.dead ? html`<span class="sign error">■ misfire</span>` : html`<span class="sign warning">▲ misfire</span>`);
+
+/** What the mixture did, the same of all banks as the table tells it. */
+function mixtureWords({ pull: { worstLambda, worstTargetLambda, leanS }, leanSpell, richSpell, missSpell }: PullReport): string {
+  const off = leanSpell ?? richSpell, parts: string[] = [];
+  if (missSpell) parts.push(`a cylinder seems to miss for ${missSpell.lastsS.toFixed(1)} s: λ ${number(missSpell.lambda, 2)} against ${number(missSpell.reference, 2)} ${missSpell.referenceIs === 'bank' ? 'on the other bank' : 'asked for'}`);
+  if (off) parts.push(`${leanSpell ? 'lean' : 'rich'} for ${off.lastsS.toFixed(1)} s: λ ${number(off.lambda, 2)} for ${number(off.target, 2)}`);
+  if (parts.length > 0) return parts.join('; ');
+  if (worstLambda === undefined) return 'no believed lambda';
+  if (worstTargetLambda === undefined) return `worst λ ${number(worstLambda, 2)}, no target`;
+  return leanS !== undefined && leanS >= SHOWN_S ? `lean for ${leanS.toFixed(1)} s in all, at worst λ ${number(worstLambda, 2)} for ${number(worstTargetLambda, 2)}` : 'on target';
+}
+
+/** Less is shown as 0.0. */
+const SHOWN_S = 0.05;
+
+const isError = ({ lean, missSpell }: PullReport): boolean => lean === 'error' || missSpell?.dead === true;
+
 function numbersTable({ file, pulls }: SessionReport): Markup {
   return dataTable(`Pulls of ${file}`, [
     { head: 'Pull', number: true }, { head: 'At, s', number: true }, { head: 'rpm', number: true }, { head: 'kPa', number: true }, { head: 'Worst λ', number: true }, { head: 'Target', number: true }, { head: 'Lean for, s', number: true },
     { head: 'Knock, °', number: true }, { head: 'Spark, °', number: true }, { head: 'Duty, %', number: true }, { head: 'Fuel pressure drop, %', number: true }, { head: 'Intake air rise, °C', number: true }, { head: 'Mixture' },
-  ], pulls.map(({ number: index, pull, fromS, lean, richSpell }): Content[] => [
+  ], pulls.map(({ number: index, pull, fromS, lean, richSpell, missSpell }): Content[] => [
     index, fromS.toFixed(1), `${pull.fromRpm.toFixed(0)}–${pull.toRpm.toFixed(0)}`, number(pull.peakManifoldPressureKPa, 0), number(pull.worstLambda, 2), number(pull.worstTargetLambda, 2), number(pull.leanS, 1),
-    number(pull.peakKnockRetardDeg, 1), number(pull.meanIgnitionAdvanceDeg, 1), number(pull.peakDutyPercent, 0), number(pull.fuelPressureDropPercent, 1), number(pull.intakeAirRiseC, 0), [leanMark(lean), !lean && richMark(richSpell)],
-  ]), (row) => pulls[row].lean === 'error');
+    number(pull.peakKnockRetardDeg, 1), number(pull.meanIgnitionAdvanceDeg, 1), number(pull.peakDutyPercent, 0), number(pull.fuelPressureDropPercent, 1), number(pull.intakeAirRiseC, 0), [missMark(missSpell), missSpell && lean && ' ', leanMark(lean), !lean && !missSpell && richMark(richSpell)],
+  ]), (row) => isError(pulls[row]));
 }
 
 function pullCard(report: PullReport, id: string, scales: Parameters<typeof pullPlot>[1], leanLimit: number): Markup {
-  const { number: index, pull, fromS, toS, lean, leanSpell, richSpell, facts } = report;
-  const off = leanSpell ?? richSpell;
-  const words = off ? `${leanSpell ? 'lean' : 'rich'} for ${off.lastsS.toFixed(1)} s: λ ${number(off.lambda, 2)} for ${number(off.target, 2)}` : pull.worstLambda === undefined ? 'no believed lambda' : pull.worstTargetLambda === undefined ? `worst λ ${number(pull.worstLambda, 2)}, no target` : 'on target';
-  return html`<article class="card${lean === 'error' ? ' error' : ''}"><h4>Pull ${index}, ${fromS.toFixed(1)} to ${toS.toFixed(1)} s${pull.gear === undefined ? '' : `, gear ${pull.gear}`}</h4><p>${lean ? leanMark(lean) : richMark(richSpell)} ${Math.round(pull.fromRpm)} to ${Math.round(pull.toRpm)} rpm, ${words}</p>
+  const { number: index, pull, fromS, toS, lean, richSpell, missSpell, facts } = report;
+  return html`<article class="card${isError(report) ? ' error' : ''}"><h4>Pull ${index}, ${fromS.toFixed(1)} to ${toS.toFixed(1)} s${pull.gear === undefined ? '' : `, gear ${pull.gear}`}</h4><p>${missMark(missSpell)} ${lean ? leanMark(lean) : !missSpell && richMark(richSpell)} ${Math.round(pull.fromRpm)} to ${Math.round(pull.toRpm)} rpm, ${mixtureWords(report)}</p>
 ${pullPlot(report, scales, id, leanLimit)}
 ${facts.rows.length > 0 && html`<dl>${facts.rows.map(([label, value]) => html`<dt>${label}</dt><dd>${value}</dd>`)}</dl>`}${facts.says.map((sentence) => html`<p>${sentence}</p>`)}</article>`;
 }

@@ -61,7 +61,7 @@ export function worstSection({ sessions, otherFindings, table }: Report): Markup
 }
 
 const moreOf = ({ message }: Finding): number => withoutMore(message).more;
-/** What harms the engine before what harms a reading, the farthest from its target first. */
-const weight = (finding: Finding): number => (finding.severity === 'error' ? 1000 : 0) + (isOfEngine(finding) ? 100 : 0) + Number(finding.data?.byLambda ?? 0);
+/** What harms the engine before what harms a reading; a cylinder that misses under load, then the farthest from its target first. */
+const weight = (finding: Finding): number => (finding.severity === 'error' ? 1000 : 0) + (isOfEngine(finding) ? 100 : 0) + (finding.data?.underLoad === true ? 10 : 0) + Number(finding.data?.byLambda ?? 0);
 /** Names are told in full where the report lists what was looked at. */
 const shortName = (file: string): string => file.slice(file.lastIndexOf('/') + 1).replace(/\.(session|table)\.csv$/, '');

@@ -4,7 +4,7 @@
 import type { Finding } from '../findings/finding.js';
 import { ASSUMED_WORDS } from '../service/scope.js';
 import type { PullReport, Report, SessionReport } from './model.js';
-import { faultWordsOf, firstOf, isOfEngine, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
+import { faultWordsOf, firstOf, isMiss, isOfEngine, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
 
 export interface Verdict {
   readonly level: 'stop' | 'unknown' | 'look' | 'clear';
@@ -94,11 +94,11 @@ function unknownWords({ report, sessions, pulls }: Grounds): string {
     : `${start} at full throttle: its mixture was not logged, or could not be believed, in any pull.`;
 }
 
-/** Each kind once, in the words of a customer; lean pulls with how many and how bad. */
+/** Each kind once, in the words of a customer, a cylinder that misses first: it is behind others; lean pulls with how many and how bad. */
 function tell(findings: readonly Finding[], severity: 'error' | 'warning', { sessions, judged }: Grounds): string[] {
   const lean = sessions.flatMap((session) => session.pulls).filter((pull) => pull.lean === severity && isJudged(pull)).length;
   const worst = worstPull(sessions)?.pull;
-  return [...new Set(findings.map((finding) => (finding.code === 'lean-under-load' && lean > 0 && worst
+  return [...new Set([...findings].sort((a, b) => Number(isMiss(b)) - Number(isMiss(a))).map((finding) => (finding.code === 'lean-under-load' && lean > 0 && worst
     ? `in ${lean} of ${judged} full-throttle pulls the engine got too little fuel, at worst ${shortPercent(worst)}\u00a0% less than it was meant to get` : wordsOf(finding))))];
 }
 
@@ -115,11 +115,13 @@ function believeSentence({ standing, contradicted }: Grounds): string {
   const contradiction = contradicted > 0 ? [`Yet ${CONTRADICTED}, in ${contradicted} cell${contradicted === 1 ? '' : 's'} of the table: some of them are wrong or of an engine in another state, and which the readings do not tell.`] : [];
   const sound = contradicted > 0 ? 'Each session\'s readings can be believed as far as it could be checked by itself.' : 'The readings can be believed as far as they could be checked.';
   const faults = standing.filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding));
+  const missed = standing.some(isMiss) ? ['While a cylinder seemed to miss, they tell of its air and not of the mixture: nothing of the fuel table was concluded from those moments.'] : [];
   const serious = faults.some(({ severity, code }) => severity === 'error' && code !== 'channel-clipped');
   const doubted = faults.filter(({ code }) => !TAKEN.has(code)), taken = faults.filter(({ code }) => TAKEN.has(code));
   const wordsFor = (findings: readonly Finding[]): string => joined([...new Set(findings.map(faultWordsOf))]);
   return [
     doubted.length > 0 ? `${serious ? 'Some of the readings cannot be believed' : 'Most readings can be believed, not all'}: ${wordsFor(doubted)}; nothing was concluded from those moments.` : sound,
+    ...missed,
     ...taken.length > 0 ? [`Something was taken for granted: ${wordsFor(taken)}.`] : [],
     ...contradiction,
   ].join(' ');

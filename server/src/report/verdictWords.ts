@@ -10,7 +10,7 @@ export const READINGS = codesWhere(({ concerns }) => concerns === 'readings');
 
 const WORDS: Readonly<Record<FindingCode, string>> = {
   'lean-under-load': 'the engine got too little fuel under load', 'cell-lean': 'cells of the fuel table give too little fuel', knock: 'the engine knocked', 'injector-duty-high': 'the injectors ran out of room',
-  'fuel-pressure-drop': 'fuel pressure fell', 'intake-air-hot': 'the intake air was too hot', 'coolant-hot': 'the engine ran too hot', 'misfire-suspected': 'a cylinder seems to have missed',
+  'fuel-pressure-drop': 'fuel pressure fell', 'intake-air-hot': 'the intake air was too hot', 'coolant-hot': 'the engine ran too hot', 'misfire-suspected': 'a cylinder seems to miss (plug, coil or injector)',
   'rich-under-load': 'far too much fuel was given under load', 'cell-rich': 'cells of the fuel table give far too much fuel', 'trouble-code': 'the engine computer holds a serious trouble code',
   'target-unsafe': 'the mixture that is aimed at under load is itself too lean',
   'sensor-dropout': 'a sensor lost contact', 'channel-clipped': 'a sensor was at its end stop', 'channel-stuck': 'a reading was stuck', 'value-implausible': 'a reading is not plausible', 'sensor-cold': 'the mixture sensor was still cold',
@@ -23,6 +23,9 @@ const WORDS: Readonly<Record<FindingCode, string>> = {
 /** Under load a sensor was where it shows no more how lean it is, or how much boost there is. */
 const hides = ({ code, severity }: Finding): boolean => severity === 'error' && (code === 'channel-clipped' || code === 'sensor-dropout');
 
+/** A cylinder that seems to miss: what its bank reads is no word of the mixture. */
+export const isMiss = ({ code }: Finding): boolean => code === 'misfire-suspected';
+
 /** More boost than its owner lets the engine see. */
 export const isOverboost = ({ code, data }: Finding): boolean => code === 'value-implausible' && data?.kind === 'over-limit';
 
@@ -33,6 +36,7 @@ export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code
 export function wordsOf(finding: Finding): string {
   const { code, channel, data } = finding;
   if (hides(finding)) return channel === 'manifold-pressure' ? 'boost went beyond what its sensor shows' : 'under load the mixture read as lean as its sensor can show and may have been far leaner';
+  if (isMiss(finding) && finding.severity === 'error') return 'under load a cylinder seems not to fire or to get no fuel (plug, coil or injector)';
   if (isOverboost(finding)) return 'boost went above what vehicle.json allows this engine';
   return code === 'target-unsafe' && data?.kind === 'rich' ? 'the mixture that is aimed at is itself far too rich' : WORDS[code];
 }
@@ -47,6 +51,7 @@ const LEAN_FIRST = 'fuel pressure has been checked under load';
 
 /** What has to be done first, the most pressing first. */
 const FIRST: readonly (readonly [codes: readonly FindingCode[], words: string])[] = [
+  [['misfire-suspected'], 'the cylinder that misses has been found and cured (plug, coil, injector, compression)'],
   [['fuel-pressure-drop'], 'fuel pressure holds under load (pump, filter, wiring, regulator)'],
   [['injector-duty-high'], 'fuel pressure has been checked and the injectors have room again'],
   [['knock'], 'the cause of the knock has been found (fuel, mixture, heat, spark)'],

@@ -2,6 +2,7 @@
 
 import { breakpointText } from '../findings/cellPlace.js';
 import type { ChangedCell, ChangeVerdict, LostPoint } from '../fueling/tableDiff.js';
+import { causeFirst } from '../fueling/leftOutWords.js';
 import { escaped } from './card.js';
 import { CAUTIONS } from './correction.js';
 import type { TableReview } from './reviewTable.js';
@@ -44,7 +45,7 @@ export function summaryLines({ diff: { cells, counts, sameAxes, lost }, sessions
     ...(counts.jumps > 0 ? [`${counts.jumps} ${counts.jumps === 1 ? 'jumps from its neighbours: its change differs' : 'jump from their neighbours: their change differs'} from each of theirs by more than 5 % (spark: 3°).`] : []),
     ...(sameAxes ? [] : ['The breakpoints differ: the old table is read between its own, and holds its edge outside of them.']),
     ...(silent === undefined ? [] : [`Nothing is said of the evidence: ${silent}.`]),
-    ...(sessions ? [`${sessions.length} session${sessions.length === 1 ? '' : 's'} weighed; where one does not say otherwise it is taken to be logged with ${silentAre}.`] : []),
+    ...(sessions ? [`${sessions.length} session${sessions.length === 1 ? '' : 's'} weighed; where one does not say otherwise it is taken to be logged with ${silentAre}.`, ...causeFirst(sessions)] : []),
   ];
 }
 

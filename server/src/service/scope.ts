@@ -1,6 +1,6 @@
 // What a session could be judged by, and what not: said where all is quiet, so that silence is not taken for more than it is.
 
-import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../findings/offTarget.js';
+import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../signals/offTarget.js';
 import { formatNumber } from '../quantities/format.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import { UNITS } from '../quantities/units.js';

@@ -1,6 +1,7 @@
 // What a report says of one session beside its findings: its peaks, its trouble codes, and each pull with numbers and curves. Plain data, asked of the thread that reads the session.
 
 import type { Table } from '../formats/table.js';
+import type { MisfireSpell } from '../signals/misfire.js';
 import { mixtureOf, type MixtureSpell } from '../findings/mixture.js';
 import { lastingS } from '../findings/spell.js';
 import { dutyOf } from '../signals/distress.js';
@@ -8,7 +9,7 @@ import { checkFirstOf, troubleCodeOf } from '../findings/troubleCodes.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import { believed } from '../signals/operating.js';
 import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/pyramid.js';
-import type { Pull, Signals } from '../signals/signals.js';
+import type { Pull, Signals, Span } from '../signals/signals.js';
 import { extremes } from '../signals/statistics.js';
 import { pullFacts, type PullFacts } from './pullFacts.js';
 
@@ -26,6 +27,9 @@ export interface PullCurves {
 /** `target` is NaN where a reading is too rich whatever was asked for. */
 export interface PullSpell { readonly lambda: number; readonly target: number; readonly lastsS: number }
 
+/** `lastsS`: so long of it within the pull; `dead`: told as an error. */
+export interface PullMiss extends Pick<MisfireSpell, 'lambda' | 'reference' | 'referenceIs' | 'dead'> { readonly lastsS: number }
+
 export interface PullReport {
   /** From 1, as the outline counts them. */
   readonly number: number;
@@ -39,6 +43,8 @@ export interface PullReport {
   readonly lean: 'error' | 'warning' | undefined;
   readonly leanSpell?: PullSpell;
   readonly richSpell?: PullSpell;
+  /** A cylinder that seems to miss in this pull: no lean spell, the bank's reading is of its air. */
+  readonly missSpell?: PullMiss;
   readonly curves: PullCurves;
   readonly facts: PullFacts;
 }
@@ -89,14 +95,17 @@ export function sessionFacts(signals: Signals, fuelTable: Table | undefined): Se
 }
 
 function pullReport(signals: Signals, pull: Pull, number: number, fuelTable: Table | undefined): PullReport {
-  const { timeS, session } = signals, { worstAt } = pull, { lean, rich } = mixtureOf(signals);
-  const within = (spells: readonly MixtureSpell[]): MixtureSpell[] => spells.filter(({ from, to }) => from < pull.to && pull.from < to).sort((a, b) => Number(b.error) - Number(a.error) || b.byLambda - a.byLambda);
+  const { timeS, session } = signals, { worstAt } = pull, { lean, rich, misfire } = mixtureOf(signals);
+  const isWithin = ({ from, to }: Span): boolean => from < pull.to && pull.from < to;
+  const within = (spells: readonly MixtureSpell[]): MixtureSpell[] => spells.filter(isWithin).sort((a, b) => Number(b.error) - Number(a.error) || b.byLambda - a.byLambda);
   const told = ({ lambda, target, ...spell }: MixtureSpell): PullSpell => ({ lambda, target, lastsS: lastingS(signals, spell) });
-  const [leanest] = within(lean), [richest] = within(rich);
+  const inPull = ({ from, to, ...spell }: MisfireSpell): PullMiss => ({ ...spell, lastsS: lastingS(signals, { from: Math.max(from, pull.from), to: Math.min(to, pull.to) }) });
+  const [leanest] = within(lean), [richest] = within(rich), [missed] = misfire.filter(isWithin).map(inPull).sort((a, b) => Number(b.dead) - Number(a.dead) || b.lastsS - a.lastsS);
   return {
     number, pull, fromS: timeS[pull.from], toS: timeS[pull.to - 1],
     ...(worstAt === undefined ? {} : { worstS: timeS[worstAt], worstLine: session.places.lineOf(worstAt) }),
     lean: leanest && (leanest.error ? 'error' : 'warning'), ...(leanest ? { leanSpell: told(leanest) } : {}), ...(richest ? { richSpell: told(richest) } : {}),
+    ...(missed ? { missSpell: { lambda: missed.lambda, reference: missed.reference, referenceIs: missed.referenceIs, dead: missed.dead, lastsS: missed.lastsS } } : {}),
     curves: curvesOf(signals, pull), facts: pullFacts(signals, pull, fuelTable),
   };
 }

@@ -2,7 +2,7 @@
 
 import { formatNumber } from '../../quantities/format.js';
 import { mixtureOf, type MixtureSpell } from '../mixture.js';
-import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../offTarget.js';
+import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../../signals/offTarget.js';
 import type { Signals } from '../../signals/signals.js';
 import type { Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';

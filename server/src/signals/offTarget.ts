@@ -1,9 +1,9 @@
 // How far a lambda reading lies off its target: which one it may be held to, and where any lies so far off that a spell may come of it.
 
 import { stays } from '../formats/stays.js';
-import type { Operating } from '../signals/operating.js';
-import type { Signals, Span } from '../signals/signals.js';
-import { spansOf } from '../signals/spans.js';
+import type { Operating } from './operating.js';
+import type { Signals, Span } from './signals.js';
+import { spansOf } from './spans.js';
 
 /** Breaks in a spell that are bridged, seconds. */
 export const MERGE_S = 1;

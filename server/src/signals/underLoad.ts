@@ -1,9 +1,9 @@
 // Spells in which readings under load stay beyond a limit, found in pieces of a session: most of a drive is none, and what its pieces are judged by stays small.
 
-import type { Operating } from '../signals/operating.js';
-import type { Signals, Span } from '../signals/signals.js';
-import { nextMark } from '../signals/spans.js';
-import { greatestOf } from '../signals/statistics.js';
+import type { Operating } from './operating.js';
+import type { Signals, Span } from './signals.js';
+import { nextMark } from './spans.js';
+import { greatestOf } from './statistics.js';
 import { ROUNDED_OFF } from './offTarget.js';
 
 /** Rows of a piece at least: what is loaded here and there is passed over by the piece. */

@@ -1,7 +1,7 @@
 // A long session is judged in pieces: none cuts through a spell, and together they are the session.
 
 import assert from 'node:assert/strict';
-import { piecesOf } from '../../server/src/findings/underLoad.js';
+import { piecesOf } from '../../server/src/signals/underLoad.js';
 import { randomOf } from '../support/simulator/random.js';
 
 suite('pieces of a long session', () => {

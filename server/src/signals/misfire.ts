@@ -2,19 +2,21 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
-import { believed, type Operating } from '../signals/operating.js';
-import type { Signals, Span } from '../signals/signals.js';
-import { endOfMarks, marksWithin, nextMark, spansOf, widened, without } from '../signals/spans.js';
-import { extremes, median } from '../signals/statistics.js';
+import { believed, operatingOf, type Operating } from './operating.js';
+import type { Signals, Span } from './signals.js';
+import { endOfMarks, marksWithin, nextMark, spansOf, widened, without } from './spans.js';
+import { extremes, median } from './statistics.js';
 import { MERGE_S, nextFar, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from './offTarget.js';
 import { marksSustained } from './underLoad.js';
 
+/** One of six cylinders of a bank without fuel makes λ 0.80 of it 0.96 (cylinders over those that burn): no table and no scatter of injectors does. Fewer cylinders make more. */
 const FAR_EXCESS = 0.15;
 /** Another miss of the same bank so near speaks for this one too, with so many points. */
-const GOES_ON_S = 10, GOES_ON_POINTS = 1;
+export const GOES_ON_S = 10;
+const GOES_ON_POINTS = 1;
 const LONE_S = 2;
 /** Leaner than any mixture that still burns in an engine under way (lean limit of ignition with room: Heywood ch. 9, from memory). */
-const AIR_LAMBDA = 1.35;
+export const AIR_LAMBDA = 1.35;
 
 export interface MisfireSpell extends Span {
   readonly channel: Channel;
@@ -22,11 +24,30 @@ export interface MisfireSpell extends Span {
   readonly reference: number;
   readonly referenceIs: 'bank' | 'target';
   readonly signs: readonly string[];
+  /** For most of it. */
   readonly underLoad: boolean;
+  /** Under load for seconds it was so far off as a cylinder makes it that burns nothing. */
+  readonly dead: boolean;
 }
 
+const found = new WeakMap<Signals, readonly MisfireSpell[]>();
+
+/** Those of both banks, one bank behind the other. */
+export const missesOf = (signals: Signals): readonly MisfireSpell[] => {
+  let known = found.get(signals);
+  if (known) return known;
+  // Asked for at each sample: at hand for as long.
+  const operating = { ...operatingOf(signals) };
+  known = (['lambda', 'lambda-2'] as const).flatMap((bank) => {
+    const channel = signals.channel(bank), lambda = believed(signals, bank);
+    return channel && lambda ? misfires(signals, operating, bank, channel, lambda) : [];
+  });
+  found.set(signals, known);
+  return known;
+};
+
 /** Spells in which one bank reads lean although nothing took its fuel away: the signs are counted, and three points make a suspicion. */
-export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array): MisfireSpell[] => {
+const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array): MisfireSpell[] => {
   const { timeS, targetLambda } = signals;
   const other = believed(signals, bank === 'lambda' ? 'lambda-2' : 'lambda');
   const [ownTrim, otherTrim] = bank === 'lambda' ? ['short-term-fuel-trim', 'short-term-fuel-trim-2'] as const : ['short-term-fuel-trim-2', 'short-term-fuel-trim'] as const;
@@ -72,7 +93,7 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
     if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
     let loaded = 0;
     for (let i = span.from; i < span.to; i++) loaded += operating.load[i];
-    return { ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from), points };
+    return { ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from), dead: span.loadedS >= LONE_S && span.loadedExcess > FAR_EXCESS, points };
   });
   const sure = suspects.filter(({ points }) => points >= needed);
   // A cylinder that missed a moment ago has not healed because a cut or a shift came between.
@@ -80,10 +101,12 @@ export const misfires = (signals: Signals, operating: Operating, bank: 'lambda' 
   return suspects.flatMap((each) => (each.points >= needed ? [each] : each.points + GOES_ON_POINTS >= needed && goesOn(each) ? [{ ...each, signs: [...each.signs, 'it missed a moment before or after'] }] : []));
 };
 
-/** Spells in which the bank stays leaner than the other one or its target, and by how much in the mean. A function of its own: by how much at each sample is known as long as it runs. */
+interface Apart extends Span { readonly excess: number; readonly loadedExcess: number; readonly loadedS: number }
+
+/** Spells in which the bank stays leaner than the other one or its target, by how much in the mean, and the same of its readings that are surely of load. A function of its own: by how much at each sample is known as long as it runs. */
 const spellsApart = (
   signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array, other: Float64Array | undefined, leastS: number, apartLambda: number,
-): readonly (Span & { readonly excess: number })[] => {
+): readonly Apart[] => {
   const { timeS, stepS, recordings } = signals;
   const excess = misfireExcess(signals, operating, bank, lambda, other, apartLambda);
   const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
@@ -98,7 +121,18 @@ const spellsApart = (
     .filter(({ from, to }) => { let first = from, last = to - 1; while (first < last && !(excess[first] > apartLambda)) first++; while (last > first && !(excess[last] > apartLambda)) last--; return timeS[last] - timeS[first] > ageS; })
     // A window over the limit in the mean begins before its first reading over it.
     .map((window): Span => { let { from, to } = window; while (from < to - 1 && !(excess[from] > apartLambda)) from++; while (to > from + 1 && !(excess[to - 1] > apartLambda)) to--; return { from, to }; })
-    .map((span) => ({ ...span, excess: meanOf(excess, span) }));
+    .map((span) => ({ ...span, excess: meanOf(excess, span), ...underLoadIn(operating, excess, timeS, stepS, span) }));
+};
+
+const underLoadIn = ({ readsLoad }: Operating, excess: Float64Array, timeS: Float64Array, stepS: number, { from, to }: Span): Pick<Apart, 'loadedExcess' | 'loadedS'> => {
+  let sum = 0, count = 0, loadedS = 0;
+  for (let i = from; i < to; i++) {
+    if (readsLoad[i] === 0 || excess[i] !== excess[i]) continue;
+    sum += excess[i];
+    count++;
+    loadedS += i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 2 * stepS) : stepS;
+  }
+  return { loadedExcess: sum / count, loadedS };
 };
 
 /** For most of the span. */
