@@ -25,7 +25,7 @@ export const contradictionWords = (evidence: Contradicted, table: Table, nameOf:
   if (!contradiction) return undefined;
   const { size } = contradiction.cells, { row, column } = evidence.cells[contradiction.surest];
   return `The sessions contradict each other in ${size} cell${size === 1 ? '' : 's'}, by more than drives of a healthy car differ. Fuel wanted at ${table.columns.values[column]}${table.rows.values.length > 1 ? ` / ${table.rows.values[row]}` : ''}, in the order of the sessions: ${saidWords(evidence, contradiction.surest, nameOf)}. `
-    + `Which of them is right the readings do not tell, so nothing there is proven or corrected. Something other than the table changed between them; check ${CHECK}.`;
+    + `Which of them is right the readings do not tell, so nothing there is proven or corrected. Something other than the table changed between them; check ${CHECK}. Then weigh those of the car as it is now alone ("sessions" in vehicle.json).`;
 };
 
 /** In a line. */
