@@ -90,7 +90,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   let unknown = session.channels.length;
   const late = perChannel((of) => {
     if (session.samples === 0) return [];
-    const found = (lateBy ??= faultsWithEvents(readings, early, during))(of);
+    const found = (lateBy ??= faultsWithEvents(readings, early, during, () => target()?.values))(of);
     // When every channel's are known what they were found by, which is large, goes.
     if (--unknown === 0) lateBy = undefined;
     return found;

@@ -22,7 +22,7 @@ export const rule: Rule = {
     title: 'Lambda sensor that does not see what the engine burns',
     meaning: 'A catalyst stores oxygen and burns what is left, so a sensor behind it hides lean and rich moments. A probe at the tailpipe reads late, and lean at idle, where outside air flows back. Air that leaks into the exhaust ahead of the sensor looks like a lean mixture, most at idle, where there is least exhaust to thin it.',
     computed: 'From `lambdaSensor.mount` in vehicle.json; told once for each session with a lambda channel. Readings from behind a catalyst give no evidence on any cell. '
-      + 'An air leak is suspected, and idle readings are not believed, where warm idle reads more than `airLeakIdleLambda` lean in the middle and 60 % of that in four fifths of its readings, while part load is within `airLeakElsewhereLambda` of the target.',
+      + 'An air leak is suspected, and idle readings are not believed, where warm idle reads more than `airLeakIdleLambda` lean in the middle and 60 % of that in four fifths of its readings, while part load is within `airLeakElsewhereLambda` of the target, which is the logged one or that of the vehicle\'s table.',
     causes: ['The only bung is the one for the second sensor', 'A clamp-on probe used for a quick look', 'A cracked manifold, a leaking flange or clamp ahead of the sensor'],
     checkFirst: 'Whether the exhaust has a bung ahead of the catalyst, at least about 0.6 m from the ports; a bung is welded in an hour.',
     limits: ['airLeakIdleLambda', 'airLeakElsewhereLambda', 'idleBandRpm', 'warmCoolantC'],

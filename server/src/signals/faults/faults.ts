@@ -37,9 +37,9 @@ export const plainFaultsOf = (readings: Readings, channel: Channel): ChannelFaul
   return ChannelFaults.of(leaps, others.concat(outOfRangeOf(readings, track, limitOf('dropoutLongestS', readings.vehicle.limits).value)));
 };
 
-/** Faults of a channel that show only against what the engine did meanwhile; `plain` are those that show in a channel alone. */
+/** Faults of a channel that show only against what the engine did meanwhile; `plain` are those that show in a channel alone, `target` is the target lambda, logged or of the vehicle's table. */
 export const faultsWithEvents = (
-  readings: Readings, plain: (channel: Channel) => ChannelFaults, during: (kind: EventKind) => Uint8Array,
+  readings: Readings, plain: (channel: Channel) => ChannelFaults, during: (kind: EventKind) => Uint8Array, target: () => Float64Array | undefined,
 ): ((channel: Channel) => Fault[]) => {
   // Found where a channel asks: of most living channels no run of equal readings is long enough to be judged.
   const once = <T>(make: () => T): (() => T) => { let made: { readonly value: T } | undefined; return () => (made ??= { value: make() }).value; };
@@ -102,7 +102,7 @@ export const faultsWithEvents = (
     const taken = masked(plain(channel).and([...cold, ...clipped, ...frozen.map((fault) => ({ ...fault, from: Math.max(0, fault.from - 1) }))]));
     const still = stillWhileDriven(witnessed, track, ends, taken, heldFor);
     const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';
-    return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken) : [])];
+    return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken, target()) : [])];
   };
 };
 

@@ -164,10 +164,9 @@ const lambdaGuess: Guesser = (_readings, track) => {
  * Air that gets in ahead of the sensor (or unmetered at idle): warm idle reads lean nearly throughout while the same sensor under
  * load and at cruise agrees with the target. One fault over each idle spell.
  */
-export const airLeakAtIdle = (readings: Readings, track: Track, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
+export const airLeakAtIdle = (readings: Readings, track: Track, during: (kind: EventKind) => Uint8Array, taken: Uint8Array, target: Float64Array | undefined): Fault[] => {
   const { channel, rows, values, count } = track;
   const { timeS } = readings;
-  const target = readings.held('target-lambda');
   const idle = during('idle'), warmUp = during('warm-up'), overrun = during('overrun'), air = widened(overrun, timeS, 0, 2.5);
   const pressure = readings.clean('manifold-pressure');
   const atIdle: number[] = [], elsewhere: number[] = [];
