@@ -130,6 +130,7 @@ suite('a cylinder without fuel under load', () => {
     assert.equal(others.length, 0);
     // 3/2 of 0.85, from 13.5 s to the pull's end at 18 s.
     assert.ok(missSpell?.dead && lean === undefined && Math.abs(missSpell.lambda - 1.275) < 0.03 && Math.abs(missSpell.lastsS - 4.5) < 0.4, JSON.stringify(missSpell));
+    assert.ok(Math.abs(missSpell.reference - 0.85) < 0.01, `${missSpell.reference}`);
     assert.ok(Math.abs(worstLambda! - 1.275) < 0.03 && Math.abs(leanS! - missSpell.lastsS) < 0.4, `${worstLambda}, ${leanS}`);
   });
   test('one that misses a third of its cycles, or all of them for a second, is a warning', () => {

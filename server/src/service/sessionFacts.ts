@@ -7,7 +7,7 @@ import { lastingS } from '../findings/spell.js';
 import { dutyOf } from '../signals/distress.js';
 import { checkFirstOf, troubleCodeOf } from '../findings/troubleCodes.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
-import { believed } from '../signals/operating.js';
+import { believed, operatingOf } from '../signals/operating.js';
 import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/pyramid.js';
 import type { Pull, Signals, Span } from '../signals/signals.js';
 import { extremes } from '../signals/statistics.js';
@@ -99,15 +99,28 @@ function pullReport(signals: Signals, pull: Pull, number: number, fuelTable: Tab
   const isWithin = ({ from, to }: Span): boolean => from < pull.to && pull.from < to;
   const within = (spells: readonly MixtureSpell[]): MixtureSpell[] => spells.filter(isWithin).sort((a, b) => Number(b.error) - Number(a.error) || b.byLambda - a.byLambda);
   const told = ({ lambda, target, ...spell }: MixtureSpell): PullSpell => ({ lambda, target, lastsS: lastingS(signals, spell) });
-  const inPull = ({ from, to, ...spell }: MisfireSpell): PullMiss => ({ ...spell, lastsS: lastingS(signals, { from: Math.max(from, pull.from), to: Math.min(to, pull.to) }) });
-  const [leanest] = within(lean), [richest] = within(rich), [missed] = misfire.filter(isWithin).map(inPull).sort((a, b) => Number(b.dead) - Number(a.dead) || b.lastsS - a.lastsS);
+  const [leanest] = within(lean), [richest] = within(rich), [missed] = misfire.filter(isWithin).map((spell) => missIn(signals, pull, spell)).sort((a, b) => Number(b.dead) - Number(a.dead) || b.lastsS - a.lastsS);
   return {
     number, pull, fromS: timeS[pull.from], toS: timeS[pull.to - 1],
     ...(worstAt === undefined ? {} : { worstS: timeS[worstAt], worstLine: session.places.lineOf(worstAt) }),
     lean: leanest && (leanest.error ? 'error' : 'warning'), ...(leanest ? { leanSpell: told(leanest) } : {}), ...(richest ? { richSpell: told(richest) } : {}),
-    ...(missed ? { missSpell: { lambda: missed.lambda, reference: missed.reference, referenceIs: missed.referenceIs, dead: missed.dead, lastsS: missed.lastsS } } : {}),
+    ...(missed ? { missSpell: missed } : {}),
     curves: curvesOf(signals, pull), facts: pullFacts(signals, pull, fuelTable),
   };
+}
+
+/** What of a misfire lies in the pull: means of the readings that were surely fuelled under load; of the whole spell where there is none. */
+function missIn(signals: Signals, pull: Pull, spell: MisfireSpell): PullMiss {
+  const from = Math.max(spell.from, pull.from), to = Math.min(spell.to, pull.to), { readsLoad } = operatingOf(signals);
+  const mean = (values: Float64Array | undefined): number => {
+    let sum = 0, count = 0;
+    for (let i = from; values && i < to; i++) if (readsLoad[i] === 1 && values[i] === values[i]) { sum += values[i]; count++; }
+    return sum / count;
+  };
+  const { referenceIs, dead } = spell, own = mean(believed(signals, spell.channel.quantity!));
+  const other = mean(referenceIs === 'target' ? signals.targetLambda?.values : believed(signals, spell.channel.quantity === 'lambda' ? 'lambda-2' : 'lambda'));
+  const isKnown = !Number.isNaN(own + other);
+  return { lambda: isKnown ? own : spell.lambda, reference: isKnown ? other : spell.reference, referenceIs, dead, lastsS: lastingS(signals, { from, to }) };
 }
 
 /** Lambda comes late: so much behind the pull is drawn as well. */
