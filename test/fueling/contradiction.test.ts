@@ -59,6 +59,16 @@ suite('sessions that contradict each other', () => {
     assert.ok(judge(table, [...others, sessionBy('c', () => 0.12, 1, [WIDTH + 1])]).contradiction?.cells.has(WIDTH + 1));
   });
 
+  test('a table of one row or column is told by the one breakpoint that a cell has', () => {
+    const cells = [{ proof: 'thin', factor: 1.05, row: 0, column: 0 }, { proof: 'thin', factor: 1.05, row: 1, column: 0 }], said = (): { session: number; factor: number }[] => [{ session: 0, factor: 1 }, { session: 1, factor: 1.1 }];
+    const placeOf = (text: string, surest: number): string | undefined => {
+      const evidence = { sessions: [{ session: 'a' }, { session: 'b' }], cells, contradiction: { cells: new Set([surest]), surest, said } } as unknown as Parameters<typeof contradictionWords>[0];
+      return /Fuel wanted at (.*?), in the order/.exec(contradictionWords(evidence, readTable(text), (name) => name)!)?.[1];
+    };
+    assert.equal(placeOf('# quantity: volumetric efficiency (%)\n# rows: manifold pressure (kPa)\n,\n30,50\n60,64\n', 1), '60');
+    assert.equal(placeOf('# quantity: mass air flow (g/s)\n# columns: mass air flow signal (V)\n,0.5,1\n,2,5\n', 0), '0.5');
+  });
+
   test('sessions that say nothing of the table leave the others their places', () => {
     const { contradiction } = judge(table, [empty, sessionBy('b', () => 0), { ...empty, grid: { ...empty.grid, columns: Float64Array.of(1, 2) } }, sessionBy('d', () => 0.1)]);
     assert.deepEqual(contradiction?.said(contradiction.surest).map(({ session }) => session), [1, 3]);

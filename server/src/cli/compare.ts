@@ -2,6 +2,7 @@
 
 import { Option, type Command } from 'commander';
 import { VERDICT_WORDS, compare, worstFirst, type Comparison } from '../fueling/compare.js';
+import { placeText } from '../formats/placeText.js';
 import type { Table } from '../formats/table.js';
 import { sameNumbers, type TableState } from '../service/evidence.js';
 import { Failure } from './failure.js';
@@ -70,7 +71,7 @@ function writeJson({ cells, counts, errorBeforePercent, errorAfterPercent, verdi
 function writeText({ cells, verdict }: Comparison, table: Table): void {
   const percent = (factor: number): string => `${factor >= 1 ? '+' : '−'}${Math.abs((factor - 1) * 100).toFixed(1)} %`;
   const lines = worstFirst(cells).map((cell) =>
-    `  ${table.columns.values[cell.column]} / ${table.rows.values[cell.row] ?? ''}: ${cell.valueBefore} → ${cell.valueAfter}; fuel wanted ${percent(cell.factorBefore)} before, `
+    `  ${placeText(table, cell.row, cell.column)}: ${cell.valueBefore} → ${cell.valueAfter}; fuel wanted ${percent(cell.factorBefore)} before, `
     + `${percent(cell.factorExpected)} expected, ${percent(cell.factorAfter)} after: ${VERDICT_WORDS[cell.verdict]}`);
   write([coloured.bold(verdict), ...(lines.length > 0 ? ['', 'Cells (column / row), the worst first:', ...lines] : [])].join('\n') + '\n');
 }

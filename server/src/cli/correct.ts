@@ -4,7 +4,7 @@ import { Option, type Command } from 'commander';
 import { fileExists, writeBytes } from '../disk/writeFile.js';
 import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
 import { isFarLean } from '../findings/cellEvidence.js';
-import type { Table } from '../formats/table.js';
+import { placeText } from '../formats/placeText.js';
 import type { VehicleDocument } from '../formats/vehicle.js';
 import type { Evidence, LeftOut, Proof } from '../fueling/evidence.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
@@ -146,9 +146,6 @@ const MOST_TOLD = 8;
 
 /** The first of many, and how many more there are. */
 const shortened = (texts: readonly string[]): string[] => (texts.length <= MOST_TOLD + 1 ? [...texts] : [...texts.slice(0, MOST_TOLD), `and ${texts.length - MOST_TOLD} more`]);
-
-/** `4000 / 180`; of a table of one row or column the one breakpoint there is. */
-const placeText = ({ columns, rows }: Table, row: number, column: number): string => [columns.values[column], rows.values[row]].filter((value) => value !== undefined && !Number.isNaN(value)).join(' / ');
 
 function report(plan: PlannedCorrection, path: string, vehicle: VehicleDocument | undefined): string {
   const { correction: { cells, left }, table } = plan;

@@ -1,5 +1,6 @@
 // That sessions contradict each other, in a mechanic's words: one text for the command line and the report, and a short one for a line above the table.
 
+import { placeText } from '../formats/placeText.js';
 import type { Table } from '../formats/table.js';
 import type { Evidence } from './evidence.js';
 
@@ -24,7 +25,7 @@ export const contradictionWords = (evidence: Contradicted, table: Table, nameOf:
   const { contradiction } = evidence;
   if (!contradiction) return undefined;
   const { size } = contradiction.cells, { row, column } = evidence.cells[contradiction.surest];
-  return `The sessions contradict each other in ${size} cell${size === 1 ? '' : 's'}, by more than drives of a healthy car differ. Fuel wanted at ${table.columns.values[column]}${table.rows.values.length > 1 ? ` / ${table.rows.values[row]}` : ''}, in the order of the sessions: ${saidWords(evidence, contradiction.surest, nameOf)}. `
+  return `The sessions contradict each other in ${size} cell${size === 1 ? '' : 's'}, by more than drives of a healthy car differ. Fuel wanted at ${placeText(table, row, column)}, in the order of the sessions: ${saidWords(evidence, contradiction.surest, nameOf)}. `
     + `Which of them is right the readings do not tell, so nothing there is proven or corrected. Something other than the table changed between them; check ${CHECK}. Then weigh those of the car as it is now alone ("sessions" in vehicle.json).`;
 };
 
