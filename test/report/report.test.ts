@@ -101,6 +101,18 @@ ${fixed}`);
     assert.ok(textOf(reportPage(after)).includes(change.comparison!.verdict));
   });
 
+  test('banks that read a cylinder apart come before the table, though the other drive proves it off', async () => {
+    // A bank of five cylinders of which one burns nothing: 5/4 of the other's lambda (cylinders over those that burn).
+    const drive = LEAN_CAR.slice(LEAN_CAR.indexOf('Time (s)')).trimEnd().split('\n');
+    const apart = drive.map((row, at) => (at === 0 ? `${row},Lambda 2 (λ)` : `${row},${(1.25 * Number(row.split(',')[4])).toFixed(3)}`)).join('\n');
+    const report = await reportOf(`${LEAN_CAR}=== sessions/v10.session.csv\n${apart}\n`), { sentences: [, believe, next] } = verdictOf(report);
+    assert.ok(report.table!.proposal!.cells.length > 0);
+    assert.match(believe, /For a while the banks of the engine read too far apart for one fuel table/);
+    assert.match(next, /the reason is found why the banks read so far apart.* The fuel table stays as it is until then\./);
+    assert.match(textOf(reportPage(report)), /First find the cause of what some readings were left out for: banks too far apart/);
+    assert.doesNotMatch(verdictOf(await reportOf(LEAN_CAR)).sentences.join(' '), /banks/);
+  });
+
   test('a change without a drive after it is not called proven', async () => {
     const report = await reportOf(`=== vehicle.json
 { "tables": { "fuel": "tables/ve.table.csv" }, "sessions": [{ "files": "sessions/*.session.csv", "loggedWith": "tables/history/ve-1.table.csv" }] }

@@ -2,6 +2,7 @@
 
 import { VERDICT_WORDS, worstFirst } from '../fueling/compare.js';
 import { contradictionWords } from '../fueling/contradictionWords.js';
+import { causeFirst } from '../fueling/leftOutWords.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import { oneCause, oneCauseWords } from '../fueling/oneCause.js';
 import { cellWords } from '../service/sessionHover.js';
@@ -17,6 +18,7 @@ export function tableSection({ table, vehicle }: Report): Markup {
   const { evidence, proposal } = table;
   const picture = tablePicture(table), one = evidence && oneCause(evidence), contradiction = evidence && contradictionWords(evidence, table.table, baseName);
   return html`<p><span class="file">${table.file}</span>, ${table.table.quantity?.replaceAll('-', ' ') ?? 'quantity not said'}${table.table.unit?.symbol ? ` in ${table.table.unit.symbol}` : ''}. ${evidence ? 'In each cell: its value, what the drives say it should be more or less by, and the proposed value.' : 'No session tells anything about it.'}</p>
+${evidence && causeFirst(evidence.sessions).map((sentence) => html`<p><strong>${sentence}</strong></p>`)}
 ${contradiction && html`<p><strong>${contradiction}</strong></p>`}
 ${one && html`<p><strong>${oneCauseWords(one, vehicleFuel(vehicle))}</strong></p>`}
 ${picture ? html`<div class="scroll" tabindex="0" role="group" aria-label="Picture of the fuel table">${picture}</div>${tableLegend()}` : html`<p>The table is too large to be drawn on a page.</p>`}

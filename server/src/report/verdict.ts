@@ -42,6 +42,8 @@ interface Grounds {
   readonly earlierErrors: number;
   /** Cells of the fuel table in which the sessions contradict each other. */
   readonly contradicted: number;
+  /** Whether the banks read so far apart for a while that it was no evidence on the table: told here where no misfire is. */
+  readonly banksApart: boolean;
 }
 
 const isJudged = ({ pull }: PullReport): boolean => pull.worstLambda !== undefined && pull.worstTargetLambda !== undefined;
@@ -57,12 +59,12 @@ function groundsOf(report: Report): Grounds {
   const ofSessions = (past: boolean): Finding[] => report.sessions.flatMap((session) => session.findings.filter((finding) => isPast(session, finding) === past));
   const standing = ofSessions(false), found = [...standing, ...[...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings)];
   const of = (severity: Finding['severity'], findings = found): Finding[] => findings.filter((finding) => finding.severity === severity);
-  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: report.table?.evidence?.contradiction?.cells.size ?? 0 };
+  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: report.table?.evidence?.contradiction?.cells.size ?? 0, banksApart: !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
 }
 
 export function verdictOf(report: Report): Verdict {
-  const grounds = groundsOf(report), { errors, warnings, judged, pulls, contradicted } = grounds;
-  const level = errors.length > 0 ? 'stop' : judged === 0 ? 'unknown' : warnings.length > 0 || contradicted > 0 ? 'look' : 'clear';
+  const grounds = groundsOf(report), { errors, warnings, judged, pulls, contradicted, banksApart } = grounds;
+  const level = errors.length > 0 ? 'stop' : judged === 0 ? 'unknown' : warnings.length > 0 || contradicted > 0 || banksApart ? 'look' : 'clear';
   const HEADLINES: Readonly<Record<Verdict['level'], string>> = {
     stop: errors.some(isOfEngine) ? 'Not safe at full throttle' : 'Not cleared for full throttle', unknown: 'Cannot be judged',
     look: warnings.some(isOfEngine) ? 'Needs a look before the next full throttle' : 'Nothing unsafe was seen, but what was read needs a look', clear: judged < pulls ? 'Nothing unsafe was seen where it could be judged' : 'Nothing unsafe was seen',
@@ -71,7 +73,7 @@ export function verdictOf(report: Report): Verdict {
 }
 
 function safeSentence(level: Verdict['level'], grounds: Grounds): string {
-  const { sessions, arePresent, judged, pulls, errors, warnings, contradicted } = grounds;
+  const { sessions, arePresent, judged, pulls, errors, warnings, contradicted, banksApart } = grounds;
   const when = arePresent ? '' : ' (as it was set then)';
   const notJudged = [...new Set(sessions.flatMap(({ scope }) => scope?.notJudged.map(([title]) => title) ?? []))];
   const engine = errors.filter(isOfEngine), seen = warnings.filter(isOfEngine);
@@ -80,7 +82,7 @@ function safeSentence(level: Verdict['level'], grounds: Grounds): string {
   switch (level) {
     case 'stop': return engine.length > 0 ? `The engine is not safe at full throttle${when}: ${joined(tell(engine, 'error', grounds))}.${besides.length > 0 ? ` Besides, ${joined(besides)}.` : ''}` : `Whether the engine is safe at full throttle is not known: ${joined(tell(errors, 'error', grounds))}.${judged === 0 ? ` ${unknownWords(grounds)}` : ''}`;
     case 'unknown': return `${unknownWords(grounds)}${warnings.length > 0 ? ` What was seen: ${joined(tell(warnings, 'warning', grounds))}.` : ''}`;
-    case 'look': return seen.length > 0 ? `Nothing dangerous was seen${when}, but ${joined(tell(seen, 'warning', grounds))}.` : `${got}, but ${joined([...tell(warnings, 'warning', grounds), ...contradicted > 0 ? [CONTRADICTED] : []])}.`;
+    case 'look': return seen.length > 0 ? `Nothing dangerous was seen${when}, but ${joined(tell(seen, 'warning', grounds))}.` : `${got}, but ${joined([...tell(warnings, 'warning', grounds), ...contradicted > 0 ? [CONTRADICTED] : [], ...banksApart ? [APART] : []])}.`;
     case 'clear': return `${got}, and nothing else unsafe was seen in what is judged${notJudged.length > 0 ? `; ${joined(notJudged)} ${notJudged.length > 1 ? 'were' : 'was'} logged and not judged` : ''}.`;
   }
 }
@@ -109,9 +111,11 @@ const shortPercent = ({ pull }: PullReport): string => (100 * (1 - pull.worstTar
 const TAKEN: ReadonlySet<string> = new Set(['unit-unknown']);
 
 const CONTRADICTED = 'the sessions contradict each other on how much fuel the engine wants';
+const APART = 'the banks of the engine read too far apart for one fuel table';
+const WHY_APART = 'the reason is found why the banks read so far apart (a cylinder, an injector or a sensor)';
 const WHAT_CHANGED = 'the reason is found why the sessions contradict each other (the lambda sensor\'s calibration, fuel pressure and pump, the fuel, the air meter, or a log of another car)';
 
-function believeSentence({ standing, contradicted }: Grounds): string {
+function believeSentence({ standing, contradicted, banksApart }: Grounds): string {
   const contradiction = contradicted > 0 ? [`Yet ${CONTRADICTED}, in ${contradicted} cell${contradicted === 1 ? '' : 's'} of the table: some of them are wrong or of an engine in another state, and which the readings do not tell.`] : [];
   const sound = contradicted > 0 ? 'Each session\'s readings can be believed as far as it could be checked by itself.' : 'The readings can be believed as far as they could be checked.';
   const faults = standing.filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding));
@@ -124,6 +128,7 @@ function believeSentence({ standing, contradicted }: Grounds): string {
     ...missed,
     ...taken.length > 0 ? [`Something was taken for granted: ${wordsFor(taken)}.`] : [],
     ...contradiction,
+    ...banksApart ? [`For a while ${APART}: what was read then is no word of the fuel table.`] : [],
   ].join(' ');
 }
 
@@ -131,12 +136,12 @@ const RECORD = 'Record full-throttle pulls with engine speed, manifold pressure,
 const CHANGED = 'The fuel table was changed after these drives: drive again on a closed course or a dynamometer, with the log running, before the change is trusted.';
 
 function nextSentence(level: Verdict['level'], grounds: Grounds): string {
-  const { report, arePresent, errors, warnings, contradicted } = grounds;
+  const { report, arePresent, errors, warnings, contradicted, banksApart } = grounds;
   const cells = report.table?.proposal?.cells.length ?? 0, waits = tableWaits(grounds);
   const proven = `${cells} cell${cells === 1 ? ' is' : 's are'} proven to be off`;
   const correct = cells > 0 && arePresent && !waits ? [`the fuel table is corrected in small steps (${proven})`] : [];
   const left = cells > 0 && waits ? ' The fuel table stays as it is until then.' : '';
-  const found = level === 'stop' ? [...errors, ...warnings.filter(mustComeFirst)] : warnings, first = [...found.length > 0 ? firstOf(found) : [], ...contradicted > 0 ? [WHAT_CHANGED] : []];
+  const found = level === 'stop' ? [...errors, ...warnings.filter(mustComeFirst)] : warnings, first = [...found.length > 0 ? firstOf(found) : [], ...contradicted > 0 ? [WHAT_CHANGED] : [], ...banksApart ? [WHY_APART] : []];
   const look = `Before ${warnings.some(isOfEngine) ? 'the next full throttle' : 'this is relied on'}, see that ${joined([...first, ...correct])}${correct.length > 0 ? '; a new drive should show that it worked' : ''}.${left}`;
   if (!arePresent && !waits && level !== 'stop') return CHANGED;
   switch (level) {
@@ -148,8 +153,8 @@ function nextSentence(level: Verdict['level'], grounds: Grounds): string {
 }
 
 /** Whether something else is put right before the fuel table: a cause that no table cures, readings or files that are wrong, or such as contradict each other. */
-const tableWaits = ({ errors, warnings, contradicted }: Grounds): boolean =>
-  contradicted > 0 || errors.some((finding) => mustComeFirst(finding) || !LEAN.has(finding.code)) || warnings.some(mustComeFirst);
+const tableWaits = ({ errors, warnings, contradicted, banksApart }: Grounds): boolean =>
+  contradicted > 0 || banksApart || errors.some((finding) => mustComeFirst(finding) || !LEAN.has(finding.code)) || warnings.some(mustComeFirst);
 const LEAN: ReadonlySet<string> = new Set(['lean-under-load', 'cell-lean']);
 
 export const joined = (parts: readonly string[]): string => (parts.length <= 1 ? parts.join('') : `${parts.slice(0, -1).join(', ')} and ${parts[parts.length - 1]}`);
