@@ -11,7 +11,7 @@ import type { Finding, Severity } from '../../server/src/findings/finding.js';
 import { range } from '../../server/src/formats/range.js';
 import { identityOf } from '../../server/src/service/baseline.js';
 import { inFolder } from '../support/folder.js';
-import { LEAN_CAR, SAMPLE_CAR } from '../support/sampleDrive.js';
+import { LEAN_CAR, leanPull } from '../support/sampleDrive.js';
 import { leanspot } from './run.js';
 
 interface Log { runs: [{
@@ -66,7 +66,7 @@ suite('SARIF', () => {
   });
 
   test('prints outlive a row added to a table, a note added to a session; each finding has one of its own', async () => {
-    await inFolder(LEAN_CAR.replace('=== sessions', `=== sessions/run.session.csv\n${SAMPLE_CAR.split('=== sessions/run.session.csv\n')[1]}=== sessions`), async (cwd) => {
+    await inFolder(LEAN_CAR.replace('=== sessions', `=== sessions/run.session.csv\n${leanPull()}=== sessions`), async (cwd) => {
       const told = async (): Promise<Map<string, string>> => new Map((await check(cwd)).runs[0].results.map(({ partialFingerprints, ruleId, message }) => [partialFingerprints['finding/v1'], `${ruleId} ${message.text}`]));
       const before = await told();
       const all = (await check(cwd)).runs[0].results;

@@ -5,12 +5,14 @@ export interface DriveOptions {
   readonly lambdaHeader?: string;
   /** λ in the last second of the pull. */
   readonly leanest?: number;
+  /** λ of the steady drive before and behind it. */
+  readonly cruise?: number;
   /** Boost that is never quite level; else it stands flat, as at the end of its sensor. */
   readonly unrest?: true;
 }
 
 /** 25 rows a second, 40 s; the pull lasts from 20 s to 26 s. */
-export function sampleDrive({ lambdaHeader = 'Lambda (λ)', leanest = 1.02, unrest }: DriveOptions = {}): string {
+export function sampleDrive({ lambdaHeader = 'Lambda (λ)', leanest = 1.02, cruise = 1, unrest }: DriveOptions = {}): string {
   const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),${lambdaHeader},Target Lambda (λ),Coolant Temperature (°C)`];
   for (let row = 0; row < 1000; row++) {
     const timeS = row / 25;
@@ -22,7 +24,7 @@ export function sampleDrive({ lambdaHeader = 'Lambda (λ)', leanest = 1.02, unre
     const kPa = pulling ? Math.min(180, 60 + 240 * along) + (unrest ? 2 * wobble : 0) : overrun ? 25 : 45 + 2 * wobble;
     const throttle = pulling ? 100 : overrun ? 0 : 18 + wobble;
     const target = pulling ? 0.85 : 1;
-    const lambda = pulling ? (timeS > 24.5 ? leanest : 0.85) + 0.004 * wobble : overrun ? 1.6 : 1 + 0.01 * wobble;
+    const lambda = pulling ? (timeS > 24.5 ? leanest : 0.85) + 0.004 * wobble : overrun ? 1.6 : cruise + 0.01 * wobble;
     rows.push([timeS.toFixed(2), rpm.toFixed(0), kPa.toFixed(1), throttle.toFixed(1), lambda.toFixed(3), target.toFixed(2), '88'].join(','));
   }
   return `${rows.join('\n')}\n`;
@@ -72,6 +74,9 @@ export const LEAN_CAR = `=== vehicle.json
 === tables/ve.table.csv
 ${SAMPLE_TABLE}=== sessions/cruise [1].session.csv
 ${leanCruise()}`;
+
+/** A pull of that car, as lean where it cruises. */
+export const leanPull = (): string => sampleDrive({ cruise: 1.06 });
 
 /** The same car with a second drive, in which no fuel is missing. */
 export const CONTRADICTED_CAR = `${LEAN_CAR}=== sessions/cruise [2].session.csv

@@ -9,9 +9,9 @@ import { decimalSign, withDecimalSign } from '../../server/src/quantities/format
 import { leanspot } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
 import { startClient, type TestClient } from '../support/lspClient.js';
-import { LEAN_CAR, sampleDrive } from '../support/sampleDrive.js';
+import { LEAN_CAR, leanPull } from '../support/sampleDrive.js';
 
-const CAR = `${LEAN_CAR}=== sessions/pull.session.csv\n${sampleDrive()}`;
+const CAR = `${LEAN_CAR}=== sessions/pull.session.csv\n${leanPull()}`;
 const CAPABILITIES = { textDocument: { publishDiagnostics: { relatedInformation: true } }, workspace: { workspaceEdit: { documentChanges: true, resourceOperations: ['create' as const] } } };
 
 /** All that a client shows of a table and a session, and all that it would write. */
@@ -30,11 +30,11 @@ async function asked(client: TestClient, folder: string): Promise<{ shown: strin
   const actions = await of<CodeAction[]>('codeAction', table, { range: { start: { line: 4, character: 8 }, end: { line: 4, character: 8 } }, context: { diagnostics: [] } });
   const summary = await connection.sendRequest<TraceSummary>(TRACE.summary, { uri: session });
   const csv = await connection.sendRequest<CsvResult>(TRACE.csv, { uri: session, channels: summary.channels.map(({ id }) => id), fromS: 0, toS: 1 });
-  const row = sampleDrive().split('\n').findIndex((line) => line.startsWith('25.00'));
+  const row = leanPull().split('\n').findIndex((line) => line.startsWith('25.00'));
   const details = (symbols: readonly DocumentSymbol[]): string[] => symbols.flatMap(({ detail, children }) => [detail ?? '', ...details(children ?? [])]);
   return {
     shown: [
-      ...told.map(({ message }) => String(message)), await hover(table, 4, 8), await hover(session, row, sampleDrive().split('\n')[row]!.split(',').slice(0, 4).join(',').length + 2),
+      ...told.map(({ message }) => String(message)), await hover(table, 4, 8), await hover(session, row, leanPull().split('\n')[row]!.split(',').slice(0, 4).join(',').length + 2),
       ...(await of<CodeLens[]>('codeLens', session)).map(({ command }) => command!.title), ...(await of<InlayHint[]>('inlayHint', table, { range: whole })).map(({ label }) => String(label)),
       ...details(await of<DocumentSymbol[]>('documentSymbol', session)).filter((detail) => /Pull|λ/.test(detail)), ...summary.runs.map(({ words }) => words), ...summary.spells.map(({ message }) => message),
     ],
