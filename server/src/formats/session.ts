@@ -89,8 +89,8 @@ export interface Session {
   readonly problems: readonly Problem[];
   readonly headerRange: Range;
   readonly places: SessionPlaces;
-  /** Another logger's file of the same drive whose channels are among these, from and to when (s on this session's clock), or why they are not. */
-  readonly joined?: { readonly path: string; readonly how: string; readonly spanS?: readonly [from: number, to: number] } | { readonly path: string; readonly refused: string };
+  /** Another logger's file of the same drive whose channels are among these, which of them (by quantity), from and to when (s on this session's clock), or why they are not. */
+  readonly joined?: { readonly path: string; readonly how: string; readonly quantities?: readonly QuantityId[]; readonly spanS?: readonly [from: number, to: number] } | { readonly path: string; readonly refused: string };
   readonly form: 'wide' | 'long';
   readonly encoding: 'utf-8' | 'utf-16le' | 'utf-16be' | 'windows-1252';
   readonly delimiter: ',' | ';' | '\t';

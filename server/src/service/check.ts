@@ -1,7 +1,7 @@
 // Every finding of one file, with what lies around it: the same answer for the editor and the command line.
 
 import { tableFindings, vehicleFindings } from '../findings/check.js';
-import type { Finding, FindingCode } from '../findings/finding.js';
+import type { Finding } from '../findings/finding.js';
 import { SourceError, WENT_AWAY } from '../formats/source.js';
 import { EMPTY_VEHICLE } from '../formats/vehicle.js';
 import { createCache } from './cache.js';
@@ -51,8 +51,9 @@ const MOST_FOLLOWED = 20;
 /** Checks that are remembered, of sessions and of tables. */
 const MOST_CHECKS = 5000;
 
-/** What a log says of itself when it is read alone, and no more when it is read with the other. */
-const ALONE: ReadonlySet<FindingCode> = new Set<FindingCode>(['channel-clipped', 'channel-missing']);
+/** What a log says of itself when it is read alone, and no more when it is read with the other: what it lacks, and what the other tells of a channel that it took over. */
+const isToldByOther = ({ code, channel }: Finding, quantities: readonly string[]): boolean =>
+  code === 'channel-missing' || code === 'channel-clipped' && channel !== undefined && quantities.includes(channel);
 
 /** `remembered`: how many checks are, where each is asked for but once. */
 export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher, keep?: Keep, remembered = MOST_CHECKS): Checker {
@@ -85,7 +86,7 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     const key = await documents.signalsKey(uri);
     if (key === undefined) return undefined;
     const follows = soFar ? await followed(uri, key) : undefined;
-    if (follows) return follows;
+    if (follows) return asJoined(uri, follows);
     // Of what is not open nothing is followed.
     const mine = { begun: ++begun, key, stamp: workspace.languageId?.(uri) === undefined ? undefined : await workspace.stamp(uri) };
     const judged = sessionChecks.get(uri, key, async () => {
@@ -115,11 +116,11 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
   /** The table that a note names comes and goes without the session changing. */
   const asHeard = async (uri: string, { found, unheard }: SessionCheck): Promise<FileCheck> => (unheard && await weigher.missingTable(uri) !== undefined ? unheard : found);
 
-  /** Of a file that is read with another the judgement on mixture and load is that one's: by itself it knows no fuel cut and no load. */
+  /** Of a file that is read with another the judgement on mixture and load is that one's: by itself it knows no fuel cut and no load. A channel that the other has of its own is not judged there. */
   const asJoined = async (uri: string, check: FileCheck): Promise<FileCheck> => {
     const folder = await documents.vehicleFolder(uri), path = folder && relativeTo(folder.uri, uri), join = path === undefined ? undefined : folder!.document.vehicle.joins.find(({ second }) => second === path);
     const first = join && await workspace.resolve(folder!.uri, join.first), joined = first === undefined ? undefined : await documents.joined(first);
-    return joined?.path === path && joined && 'how' in joined ? { ...check, findings: check.findings.filter(({ code }) => !ALONE.has(code)) } : check;
+    return joined?.path === path && joined && 'how' in joined ? { ...check, key: `${check.key}|joined`, findings: check.findings.filter((finding) => !isToldByOther(finding, joined.quantities ?? [])) } : check;
   };
 
   /** The last whole check carried along the edits since; undefined where there is none, it still holds, or the edits change too much. */

@@ -21,7 +21,7 @@ export function joinInMemory(first: Session, second: Session, path: string): Ses
     const values = onRows(first.timeS, channel, second.timeS, match);
     return { ...channel, index: first.channels.length + at, headerRange: { start: first.headerRange.start, end: first.headerRange.start }, values, filled: values.reduce((count, value) => (Number.isNaN(value) ? count : count + 1), 0) };
   });
-  return { ...first, channels: [...first.channels, ...channels], places: placesWith(first.places, first.channels.length), joined: { path, how: matchWords(match), spanS: spanOf(second, match) } };
+  return { ...first, channels: [...first.channels, ...channels], places: placesWith(first.places, first.channels.length), joined: { path, how: matchWords(match), quantities: added.flatMap(({ quantity }) => quantity ?? []), spanS: spanOf(second, match) } };
 }
 
 /** When the second began and ended, by the first's clock. */
