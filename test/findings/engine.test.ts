@@ -138,6 +138,11 @@ suite('a cylinder without fuel under load', () => {
     assert.deepEqual(run(misfireSuspected, dead(18, 9 / 8)).map(({ severity }) => severity), ['warning']);
     assert.deepEqual(run(misfireSuspected, dead(14.5)).map(({ severity }) => severity), ['warning']);
   });
+  test('a bank that reads what was asked for, beside one that is far too rich, is no error', () => {
+    // An injector that leaks: 0.8 of the other bank's λ, which keeps its target. As far apart the other way round, five cylinders of which one is dead (5/4), is one.
+    assert.deepEqual(run(misfireSuspected, dead(18, 0.8)).filter(({ severity }) => severity === 'error'), []);
+    assert.deepEqual(run(misfireSuspected, dead(18, 1.25)).map(({ severity }) => severity), ['error']);
+  });
   test('is told before spells of idle that stand further apart in λ', () => {
     const columns = dead(18);
     // Seven spells of two seconds at λ 1.5 in the cruise before and behind, where the pull's is at 1.28.

@@ -26,7 +26,7 @@ export interface MisfireSpell extends Span {
   readonly signs: readonly string[];
   /** For most of it. */
   readonly underLoad: boolean;
-  /** Under load for seconds it was so far off as a cylinder makes it that burns nothing. */
+  /** Under load for seconds it was so far off as a cylinder makes it that burns nothing, and lean of its target where one is known. */
   readonly dead: boolean;
 }
 
@@ -55,7 +55,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   if ((!other && !(signals.channel('engine-speed') && (targetLambda ?? signals.channel(ownTrim)))) || (signals.vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream') return [];
   const set = signals.vehicle.limits;
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
-  const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value;
+  const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value, leanLambda = limitOf('leanUnderLoad', set).value;
   if (!standsApart(signals, operating, lambda, other, apartLambda)) return [];
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
@@ -93,7 +93,11 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
     let loaded = 0;
     for (let i = span.from; i < span.to; i++) loaded += operating.load[i];
-    return { ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from), dead: span.loadedS >= LONE_S && span.loadedExcess > FAR_EXCESS, points };
+    return {
+      ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from), 
+      // Where it reads what was asked for, the other bank may as well be the one at fault: rich.
+      dead: span.loadedS >= LONE_S && span.loadedExcess > FAR_EXCESS && !(span.loadedLean <= leanLambda), points,
+    };
   });
   const sure = suspects.filter(({ points }) => points >= needed);
   // A cylinder that missed a moment ago has not healed because a cut or a shift came between.
@@ -101,14 +105,15 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   return suspects.flatMap((each) => (each.points >= needed ? [each] : each.points + GOES_ON_POINTS >= needed && goesOn(each) ? [{ ...each, signs: [...each.signs, 'it missed a moment before or after'] }] : []));
 };
 
-interface Apart extends Span { readonly excess: number; readonly loadedExcess: number; readonly loadedS: number }
+/** `loadedLean`: how far its readings of load lie above their target, NaN where none is known. */
+interface Apart extends Span { readonly excess: number; readonly loadedExcess: number; readonly loadedLean: number; readonly loadedS: number }
 
 /** Spells in which the bank stays leaner than the other one or its target, by how much in the mean, and the same of its readings that are surely of load. A function of its own: by how much at each sample is known as long as it runs. */
 const spellsApart = (
   signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array, other: Float64Array | undefined, leastS: number, apartLambda: number,
 ): readonly Apart[] => {
   const { timeS, stepS, recordings } = signals;
-  const excess = misfireExcess(signals, operating, bank, lambda, other, apartLambda);
+  const excess = misfireExcess(signals, operating, bank, lambda, other, apartLambda), targets = targetsOf(signals, operating, 1);
   const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
   // One answer of a slow log shows a moment, not how long it lasted.
   const ageS = signals.ageS(bank);
@@ -121,18 +126,21 @@ const spellsApart = (
     .filter(({ from, to }) => { let first = from, last = to - 1; while (first < last && !(excess[first] > apartLambda)) first++; while (last > first && !(excess[last] > apartLambda)) last--; return timeS[last] - timeS[first] > ageS; })
     // A window over the limit in the mean begins before its first reading over it.
     .map((window): Span => { let { from, to } = window; while (from < to - 1 && !(excess[from] > apartLambda)) from++; while (to > from + 1 && !(excess[to - 1] > apartLambda)) to--; return { from, to }; })
-    .map((span) => ({ ...span, excess: meanOf(excess, span), ...underLoadIn(operating, excess, timeS, stepS, span) }));
+    .map((span) => ({ ...span, excess: meanOf(excess, span), ...underLoadIn(operating, lambda, excess, targets, stepS, span) }));
 };
 
-const underLoadIn = ({ readsLoad }: Operating, excess: Float64Array, timeS: Float64Array, stepS: number, { from, to }: Span): Pick<Apart, 'loadedExcess' | 'loadedS'> => {
-  let sum = 0, count = 0, loadedS = 0;
+const underLoadIn = ({ readsLoad }: Operating, lambda: Float64Array, excess: Float64Array, targets: Targets, stepS: number, { from, to }: Span): Pick<Apart, 'loadedExcess' | 'loadedLean' | 'loadedS'> => {
+  const { timeS } = targets;
+  let sum = 0, count = 0, loadedS = 0, lean = 0, held = 0;
   for (let i = from; i < to; i++) {
     if (readsLoad[i] === 0 || excess[i] !== excess[i]) continue;
     sum += excess[i];
     count++;
+    const target = targets.known ? targetAt(targets, i) : NaN;
+    if (target === target) { lean += lambda[i] - target; held++; }
     loadedS += i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 2 * stepS) : stepS;
   }
-  return { loadedExcess: sum / count, loadedS };
+  return { loadedExcess: sum / count, loadedLean: lean / held, loadedS };
 };
 
 /** For most of the span. */
