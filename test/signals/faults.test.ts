@@ -94,6 +94,16 @@ suite('sensor faults', () => {
     assert.deepEqual(kinds((t) => (t < 25 ? 1 : living(t))), ['cold']);
   });
 
+  test('an engine that is lean of its target from the first row on, as it is later, has no cold sensor; a reading that a warm-up\'s target leaves is none', () => {
+    const slowS = everyS(0.5, 300), wave = (t: number): boolean => t % 60 > 50, hover = (): number => Math.round(noise(2)) / 1000;
+    const kinds = (target: (t: number) => number, lambda: (t: number) => number): string[] => analyse(sessionOf(slowS, {
+      'engine-speed': slowS.map((t) => Math.round(1500 + (wave(t) ? 2500 : 300 * Math.sin(t / 9)) + noise(10))), 'target-lambda': slowS.map(target), lambda: slowS.map(lambda),
+    }), EMPTY_VEHICLE).faults.filter(({ kind }) => kind === 'cold').map(({ kind }) => kind);
+    const asked = (t: number): number => (wave(t) ? 0.88 : 1);
+    assert.deepEqual(kinds(asked, (t) => 1.1 * asked(t) + hover()), []);
+    assert.deepEqual(kinds((t) => (t < 25 ? 0.85 : asked(t)), (t) => (t < 25 ? 1 : asked(t)) + hover()), ['cold']);
+  });
+
   test('a channel that the logger holds for five rows is neither frozen nor stuck', () => {
     const columns = drive();
     for (const channel of ['lambda', 'manifold-pressure', 'engine-speed']) columns[channel] = columns[channel].map((_, i, all) => all[i - (i % 5)]);

@@ -1,11 +1,12 @@
 // A lambda sensor that is not awake yet: from the engine's start it stands still, at an end or anywhere, until it begins to move.
 
 import { plausibleOf } from '../../formats/plausible.js';
+import type { QuantityId } from '../../quantities/quantity.js';
 import { dithers } from '../dither.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { extremes, quantileOf, sampleOf } from '../statistics.js';
+import { extremes, quantileOf, sampleBy, sampleOf } from '../statistics.js';
 
 /** Less is no warm-up but the sensor's own delay. */
 const LEAST_S = 1.5;
@@ -43,7 +44,7 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
     if (!strange(first) && !dithers(track)) continue;
     // A usual value that stands still may simply be quantised: it must be rarer than the channel's own steadiness.
     const isUsual = first >= usualLow - stillWithin && first <= usualHigh + stillWithin;
-    if (!strange(first) && !isStill && isUsual && movedS < longestFlatS(readings, track, b, (value) => Math.abs(value - first) <= stillWithin) * 2.5 && !targetLeft(readings, first, rows[a], rows[b])) continue;
+    if (!strange(first) && !isStill && isUsual && movedS < longestFlatS(readings, track, b, (value) => Math.abs(value - first) <= stillWithin) * 2.5 && !targetLeft(readings, channel.quantity, first, rows[a], rows[b])) continue;
     // On its way from an end to the truth it is not to be believed either.
     let settled = b;
     if (strange(first)) {
@@ -71,13 +72,17 @@ const firstNotBefore = (rows: ArrayLike<number>, count: number, row: number): nu
 
 const LEFT_LAMBDA = 0.08, LEFT_S = 0.5;
 
-/** Whether the target stood well off the value for half a second: a living sensor follows. */
-const targetLeft = ({ timeS, held }: Readings, value: number, from: number, to: number): boolean => {
-  const target = held('target-lambda');
+/** Whether the target, times what the channel reads of it later (an engine may be lean by a tenth throughout), stood well off the value for half a second: a living sensor follows. */
+const targetLeft = ({ timeS, held }: Readings, quantity: QuantityId | undefined, value: number, from: number, to: number): boolean => {
+  const target = held('target-lambda'), lambda = quantity && held(quantity);
+  if (!target || !lambda) return false;
+  const usual = quantileOf(sampleBy(target.length, { target, lambda, to }, shareLater), 0.5) || 1;
   let leftS = 0;
-  if (target) for (let i = from + 1; i < to; i++) if (target[i] > 0.5 && Math.abs(target[i] - value) > LEFT_LAMBDA) leftS += Math.min(timeS[i] - timeS[i - 1], 0.5);
+  for (let i = from + 1; i < to; i++) if (target[i] > 0.5 && Math.abs(usual * target[i] - value) > LEFT_LAMBDA) leftS += Math.min(timeS[i] - timeS[i - 1], 0.5);
   return leftS >= LEFT_S;
 };
+
+const shareLater = ({ target, lambda, to }: { readonly target: Float64Array; readonly lambda: Float64Array; readonly to: number }, i: number): number => (i >= to && target[i] > 0.5 ? lambda[i] / target[i] : NaN);
 
 /** Where a sensor may wake: the start of each recording, and each start of the engine within it, to the recording's end. */
 const startsOf = (rpm: Float64Array | undefined, recordings: Readings['recordings']): { from: number; to: number }[] => {
