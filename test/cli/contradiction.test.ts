@@ -1,7 +1,7 @@
 // Sessions that contradict each other, on the command line.
 
 import assert from 'node:assert/strict';
-import { existsSync } from 'node:fs';
+import { existsSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { inFolder } from '../support/folder.js';
 import { CONTRADICTED_CAR } from '../support/sampleDrive.js';
@@ -19,6 +19,9 @@ suite('command line: sessions that contradict each other', () => {
       assert.match(corrected.stderr, words);
       const compared = await leanspot(['compare', 'tables/ve.table.csv', '--before', 'sessions/*1*', '--after', 'sessions/*2*'], { cwd });
       assert.match(compared.stdout, /^The table is the same on both sides, yet the fuel that is wanted changed/);
+      writeFileSync(join(cwd, 'tables/next.table.csv'), readFileSync(join(cwd, 'tables/ve.table.csv'), 'utf8').replace('52.0', '53.0'));
+      const differs = await leanspot(['diff', 'tables/ve.table.csv', 'tables/next.table.csv'], { cwd });
+      assert.match(differs.stdout, /The sessions contradict each other in \d cells.*cruise \[1\]\.session\.csv \+\d/);
     });
   });
 });

@@ -1,6 +1,7 @@
 // A changed table for its review: the cells that changed, what the vehicle's sessions said of each, and what was taken for granted.
 
 import type { Table } from '../formats/table.js';
+import { contradictionWords } from '../fueling/contradictionWords.js';
 import type { SessionWeight } from '../fueling/evidence.js';
 import { canBeWeighed } from '../fueling/grid.js';
 import { countedOnce } from '../fueling/sameReadings.js';
@@ -23,6 +24,8 @@ export interface TableReview {
   readonly sessions?: readonly SessionWeight[];
   /** The table that sessions are taken to be logged with where nothing says which it was. */
   readonly silentAre?: string;
+  /** Where the sessions contradict each other, in words. */
+  readonly contradiction?: string;
   /** Why no session speaks of the change. */
   readonly silent?: string;
 }
@@ -64,6 +67,6 @@ export async function reviewTable(
     evidences.push(await weigher.weigh(session, table, { table: text, loggedWith: { name, table: then }, isAssumed: false }));
   }
   const evidence = judge(table, countedOnce(evidences));
-  const diff = diffTables(old.table, table, evidence) as TableDiff;
-  return { ...about, diff, sessions: evidence.sessions, silentAre: isPinned ? newName : old.name };
+  const diff = diffTables(old.table, table, evidence) as TableDiff, contradiction = contradictionWords(evidence, table, baseName);
+  return { ...about, diff, sessions: evidence.sessions, ...(contradiction === undefined ? {} : { contradiction }), silentAre: isPinned ? newName : old.name };
 }

@@ -33,7 +33,7 @@ export function evidenceText({ verdict, required }: ChangedCell): string {
 export const marksOf = ({ jumps, beyondOld }: ChangedCell): string[] => [...(jumps ? ['jumps from its neighbours'] : []), ...(beyondOld ? ['beyond the old breakpoints'] : [])];
 
 /** What is to be known before the cells are: one sentence each. */
-export function summaryLines({ diff: { cells, counts, sameAxes, lost }, sessions, silent, silentAre, table }: TableReview): string[] {
+export function summaryLines({ diff: { cells, counts, sameAxes, lost }, sessions, contradiction, silent, silentAre, table }: TableReview): string[] {
   if (cells.length === 0 && lost.length === 0) return ['No cell changed.'];
   const least = cells.reduce((sum, { percent }) => (Number.isNaN(percent) ? sum : Math.min(sum, percent)), Infinity);
   const most = cells.reduce((sum, { percent }) => (Number.isNaN(percent) ? sum : Math.max(sum, percent)), -Infinity);
@@ -46,6 +46,7 @@ export function summaryLines({ diff: { cells, counts, sameAxes, lost }, sessions
     ...(sameAxes ? [] : ['The breakpoints differ: the old table is read between its own, and holds its edge outside of them.']),
     ...(silent === undefined ? [] : [`Nothing is said of the evidence: ${silent}.`]),
     ...(sessions ? [`${sessions.length} session${sessions.length === 1 ? '' : 's'} weighed; where one does not say otherwise it is taken to be logged with ${silentAre}.`, ...causeFirst(sessions)] : []),
+    ...(contradiction === undefined ? [] : [contradiction]),
   ];
 }
 
