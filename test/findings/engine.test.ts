@@ -143,6 +143,13 @@ suite('a cylinder without fuel under load', () => {
     assert.deepEqual(run(misfireSuspected, dead(18, 0.8)).filter(({ severity }) => severity === 'error'), []);
     assert.deepEqual(run(misfireSuspected, dead(18, 1.25)).map(({ severity }) => severity), ['error']);
   });
+  test('a bank that is short of fuel all the time, beside one a little rich, is lean under load and no cylinder that misses', () => {
+    // Injectors of one bank that flow a tenth too little: λ goes with one over the fuel, so λ 0.85 reads 0.94 throughout.
+    const made = pull();
+    made['lambda-2'] = made['lambda'].map((each) => 0.96 * (each + noise(0.004)));
+    made['lambda'] = made['lambda'].map((each) => each / 0.9);
+    assert.ok(run(leanUnderLoad, made).some(({ severity }) => severity === 'error'));
+  });
   test('is told before spells of idle that stand further apart in λ', () => {
     const columns = dead(18);
     // Seven spells of two seconds at λ 1.5 in the cruise before and behind, where the pull's is at 1.28.

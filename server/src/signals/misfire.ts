@@ -63,7 +63,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   // Of a long session the columns behind this are large: one question of all spells before the next.
   if (spells.length === 0) return [];
   const uneven = turnsUneven(signals, spells), starved = isStarved(signals, spells), rises = trimRises(signals, ownTrim, spells), otherRises = trimRises(signals, otherTrim, spells);
-  const targets = targetsOf(signals, operating, 1), idle = signals.during('idle');
+  const targets = targetsOf(signals, operating, 1), idle = signals.during('idle'), usual = other ? usualApart(lambda, other) : NaN;
   const suspects = spells.map((span, at): MisfireSpell & { readonly points: number } => {
     const signs: string[] = [];
     let points = 0;
@@ -71,10 +71,10 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     const inside = meanOf(lambda, span);
     const { excess } = span, reference = inside - excess;
     if (other) {
-      // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now.
+      // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now; farther than a table can be, it may miss all the time.
       const apart = meanAround(timeS, span, (i) => lambda[i] - other[i], 4);
       const otherOff = targetLambda ? meanAt((i) => other[i] - targetAt(targets, i), span) : NaN;
-      sign(otherOff < 0.05 || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * excess), 1.5, 'the other bank does not');
+      sign(!(excess <= FAR_EXCESS && usual > 0.5 * excess) && (otherOff < 0.05 || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * excess)), 1.5, 'the other bank does not');
     }
     sign(uneven[at], 1.5, 'the engine speed turns uneven');
     if (rises) {
@@ -104,6 +104,9 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const goesOn = (span: Span): boolean => sure.some((each) => timeS[span.from] - timeS[each.to - 1] < GOES_ON_S && timeS[each.from] - timeS[span.to - 1] < GOES_ON_S);
   return suspects.flatMap((each) => (each.points >= needed ? [each] : each.points + GOES_ON_POINTS >= needed && goesOn(each) ? [{ ...each, signs: [...each.signs, 'it missed a moment before or after'] }] : []));
 };
+
+/** How far above the other bank this one reads for most of the session. */
+const usualApart = (lambda: Float64Array, other: Float64Array): number => median(lambda.map((value, i) => value - other[i]));
 
 /** `loadedLean`: how far its readings of load lie above their target, NaN where none is known. */
 interface Apart extends Span { readonly excess: number; readonly loadedExcess: number; readonly loadedLean: number; readonly loadedS: number }
