@@ -19,6 +19,10 @@ suite('sessions that are not listed', () => {
     const [first, ...more] = await told();
     assert.equal(more.length, 0);
     assert.match(first, /^information: "(?:d\.csv", "dyno\/c|dyno\/c\.csv", "d)\.csv" read as sessions and are not listed under "sessions" of vehicle\.json/);
+    const right = '{ "sessions": ["listed/*.csv"], "join": [["a.session.csv", "wideband.csv"]] }';
+    workspace.write('vehicle.json', '{ "sessions": ["listed/*.csv"');
+    assert.deepEqual(await told(), [], 'what a file that is cut off lists is not known');
+    workspace.write('vehicle.json', right);
     workspace.remove('d.csv');
     assert.match((await told())[0], /^information: "dyno\/c\.csv" reads as a session and is not listed/);
     workspace.remove('dyno/c.csv');

@@ -52,6 +52,8 @@ const MOST_LOOKED_INTO = 100;
 
 /** Files whose header reads as a session's and that the vehicle file does not list: they are checked, but no evidence. */
 export async function unlistedSessions(documents: Documents, workspace: Workspace, folder: VehicleFolder): Promise<Problem[]> {
+  // What a file that is no JSON lists is not known.
+  if (folder.document.problems.some(({ kind }) => kind === 'syntax')) return [];
   const paths: string[] = [];
   for (const uri of (await plainFilesOf(workspace, folder)).slice(0, MOST_LOOKED_INTO)) {
     if ((await documents.kindOf(uri))?.kind === 'session') paths.push(relativeTo(folder.uri, uri) ?? uri);

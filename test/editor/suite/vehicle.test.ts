@@ -4,22 +4,25 @@ import * as vscode from 'vscode';
 import { answerWhen, benchCarFile, closeAll, hovers, placeOf, show, told, toldByAnybody, type Told, toldWhen, type, words } from './support.js';
 
 /** The whole expectation at once, because what an earlier test left on the file may still be told for a moment. */
-const onlyOn = (range: vscode.Range, severity: Told['severity']) => (all: Told[]) =>
+const onlyOn = (range: vscode.Range, severity: Told['severity']) => (found: Told[], all = found.filter(isOfFile)) =>
   all.length === 1 && all.every((finding) => invalid(finding) && finding.severity === severity && finding.range.isEqual(range));
 
 const invalid = ({ code }: { code: string }) => code === 'vehicle-invalid';
 
+/** The folder holds a plain log that the file does not list, which is worth knowing and no fault of the file. */
+const isOfFile = ({ message }: { message: string }) => !/reads as a session and is not listed/.test(message);
+
 suite('the vehicle file', () => {
   teardown(closeAll);
 
-  test('a right one raises nothing', async () => {
+  test('a right one raises nothing but that a log of its folder is not listed', async () => {
     const { uri } = await show(benchCarFile('vehicle.json'));
-    await toldWhen(uri, (all) => all.length === 0);
+    await toldWhen(uri, (all) => all.length === 1 && !isOfFile(all[0]) && all[0].severity === 'Information');
     const fuelTable = benchCarFile('tables/fuel.table.csv');
     await show(fuelTable);
     // By the time the table is checked the vehicle file has been read.
     await toldWhen(fuelTable, (all) => all.length > 0);
-    assert.deepEqual(told(uri), []);
+    assert.deepEqual(told(uri).filter(isOfFile), []);
   });
 
   test('a wrong type is an error on the value', async () => {
@@ -28,7 +31,7 @@ suite('the vehicle file', () => {
     await toldWhen(document.uri, onlyOn(placeOf(document, '"four"'), 'Error'));
     // The editor's own JSON checks answer later than the server, in another process: its hover on the key comes from the same schema.
     await answerWhen(() => hovers(document.uri, placeOf(document, '"cylinders"').start.translate(0, 2)), (all) => /Number of cylinders/.test(words(all)));
-    assert.deepEqual(toldByAnybody(document.uri).map(({ source }) => source), ['leanspot'], JSON.stringify(toldByAnybody(document.uri)));
+    assert.deepEqual(toldByAnybody(document.uri).filter(isOfFile).map(({ source }) => source), ['leanspot'], JSON.stringify(toldByAnybody(document.uri)));
   });
 
   test('an unknown key is a warning', async () => {
@@ -45,10 +48,10 @@ suite('the vehicle file', () => {
     await answerWhen(async () => toldByAnybody(document.uri), (all) => all.some(({ severity }) => severity === vscode.DiagnosticSeverity.Error));
     // When the server has seen the text too, it has nothing to add.
     await answerWhen(() => vscode.commands.executeCommand<vscode.DocumentLink[]>('vscode.executeLinkProvider', document.uri), (links) => links.length === 0);
-    const all = toldByAnybody(document.uri);
+    const all = toldByAnybody(document.uri).filter(isOfFile);
     assert.ok(all.every(({ source }) => source !== 'leanspot'), JSON.stringify(all));
     await vscode.commands.executeCommand('workbench.action.files.revert');
-    await answerWhen(async () => toldByAnybody(document.uri), (left) => left.length === 0);
+    await answerWhen(async () => toldByAnybody(document.uri), (left) => left.filter(isOfFile).length === 0);
   });
 
   test('a table that is not there', async () => {
