@@ -58,8 +58,22 @@ export const delaysOfCar = (sessions: readonly Weighed[]): readonly SessionWeigh
   return weights;
 };
 
+/** A delay is reckoned when it is asked for: a table is judged at each key, and few look at the delays of hundreds of sessions. */
 const weightsOf = (sessions: readonly Weighed[]): readonly SessionWeight[] => {
-  const bySensor = new Map<string, Witness[]>(), witnesses = sessions.map(({ weight: { transportDelay: { fit }, leftOut } }) => {
+  let witnesses: ReturnType<typeof witnessesOf> | undefined;
+  return sessions.map(({ weight }, at) => {
+    const { transportDelay } = weight;
+    if (!transportDelay.fit) return weight;
+    let told: Told | undefined;
+    return { ...weight, get transportDelay() { return told ??= togetherOrAlone(transportDelay, (witnesses ??= witnessesOf(sessions))[at]); } };
+  });
+};
+
+const togetherOrAlone = (told: Told, own: Witness | undefined): Told => (own && own.others().length > 0 ? together(told, own) : told);
+
+const witnessesOf = (sessions: readonly Weighed[]): readonly (Witness | undefined)[] => {
+  const bySensor = new Map<string, Witness[]>();
+  return sessions.map(({ weight: { transportDelay: { fit }, leftOut } }) => {
     // A copy of another session says nothing new.
     if (!fit || leftOut['same-readings']) return undefined;
     const alike = bySensor.get(fit.sensor) ?? [], witness = new Witness(fit, alike, alike.length);
@@ -67,7 +81,6 @@ const weightsOf = (sessions: readonly Weighed[]): readonly SessionWeight[] => {
     bySensor.set(fit.sensor, alike);
     return witness;
   });
-  return sessions.map(({ weight }, at) => (witnesses[at] && witnesses[at].others().length > 0 ? { ...weight, transportDelay: together(weight.transportDelay, witnesses[at]) } : weight));
 };
 
 /** A delay and its variance, s and s². */

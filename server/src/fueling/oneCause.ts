@@ -38,6 +38,12 @@ const scaleWords = (factor: number, fuel: Fuel | undefined): string => {
 };
 
 /** `43 of 45 proven cells want about the same, 6.8 % more fuel: …`; `fuel` is the vehicle's. */
-export const oneCauseWords = ({ factor, cells, proven }: OneCause, fuel?: Fuel): string =>
-  `${cells} of ${proven} proven cells want about the same, ${Math.abs(100 * (factor - 1)).toFixed(1)} % ${factor > 1 ? 'more' : 'less'} fuel: that is rather one cause for the whole engine than a table wrong everywhere. `
-  + `Before the table is changed, check fuel pressure, the injectors' size and dead time, the fuel in the tank against what the tune takes it for, and the lambda sensor's calibration${factor > 1 ? ' and an exhaust leak ahead of it' : ''}.${scaleWords(factor, fuel)}`;
+export const oneCauseWords = (one: OneCause, fuel?: Fuel): string =>
+  `${wantedWords(one)}: that is rather one cause for the whole engine than a table wrong everywhere. `
+  + `Before the table is changed, check fuel pressure, the injectors' size and dead time, the fuel in the tank against what the tune takes it for, and the lambda sensor's calibration${one.factor > 1 ? ' and an exhaust leak ahead of it' : ''}.${scaleWords(one.factor, fuel)}`;
+
+/** In a line. */
+export const oneCauseTitle = (one: OneCause): string => `${wantedWords(one)}: rather one cause (fuel pressure, injectors, fuel, sensor) than the table`;
+
+const wantedWords = ({ factor, cells, proven }: OneCause): string =>
+  `${cells} of ${proven} proven cells want about the same, ${Math.abs(100 * (factor - 1)).toFixed(1)} % ${factor > 1 ? 'more' : 'less'} fuel`;

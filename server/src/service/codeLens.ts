@@ -6,7 +6,7 @@ import type { Table } from '../formats/table.js';
 import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { contradictionTitle } from '../fueling/contradictionWords.js';
-import { oneCause } from '../fueling/oneCause.js';
+import { oneCause, oneCauseTitle } from '../fueling/oneCause.js';
 import { COMMANDS, type CorrectParams, type PlaceParams } from '../protocol/messages.js';
 import type { Signals } from '../signals/signals.js';
 import { sessionsText } from './codeActions.js';
@@ -55,7 +55,7 @@ export function tableLenses({ uri, table, text, evidence, held }: LensSubject, {
   const contradiction = contradictionTitle(evidence);
   if (contradiction !== undefined) lenses.push(lens(line, contradiction));
   const one = oneCause(evidence);
-  if (one) lenses.push(lens(line, `${one.cells} of ${one.proven} proven cells want about the same, ${Math.abs(100 * (one.factor - 1)).toFixed(1)} % ${one.factor > 1 ? 'more' : 'less'} fuel: rather one cause (fuel pressure, injectors, fuel, sensor) than the table`));
+  if (one) lenses.push(lens(line, oneCauseTitle(one)));
   if (!commands) return lenses;
   const { edits } = cellEdits(table, text, evidence, { maxChangePercent });
   if (edits.length > 0) lenses.push(lens(line, `Correct ${edits.length} proven cell${edits.length === 1 ? '' : 's'}`, COMMANDS.correctTable, { uri, kind: 'all' }));

@@ -245,8 +245,8 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       const table = tableUri === undefined || !found ? undefined : await documents.table(tableUri);
       const state = tableUri === undefined || !table ? undefined : await loggedWith(sessionUri, tableUri);
       // With the car's other sessions, once the table was judged by this weighing of it.
-      const together = tableUri === undefined ? undefined : judged.last(tableUri)?.sessions.find(({ session, transportDelay: { fit } }) => session === sessionUri && fit && fit === found?.weight.transportDelay.fit);
-      return found && table && state && { transportDelay: (together ?? found.weight).transportDelay, table: table.value, loggedWith: state.table, loggedWithText: state.text };
+      const fit = found?.weight.transportDelay.fit, together = fit && tableUri !== undefined ? judged.last(tableUri)?.sessions.find(({ session }) => session === sessionUri)?.transportDelay : undefined;
+      return found && table && state && { transportDelay: together && together.fit === fit ? together : found.weight.transportDelay, table: table.value, loggedWith: state.table, loggedWithText: state.text };
     },
     async heldToEarlier(tableUri) {
       const folder = await documents.vehicleFolder(tableUri);

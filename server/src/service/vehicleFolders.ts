@@ -2,7 +2,7 @@
 
 import picomatch from 'picomatch';
 import type { Vehicle, VehicleDocument } from '../formats/vehicle.js';
-import { SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE } from './fileKind.js';
+import { kindByName, SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE } from './fileKind.js';
 import { folderOf, isBelow, join, relativeTo } from './uris.js';
 import type { Workspace } from './workspace.js';
 
@@ -75,8 +75,8 @@ export async function tablesOf(workspace: Workspace, folder: VehicleFolder): Pro
 
 /** Texts of a vehicle that neither their names nor its file make a session or a table. */
 export async function plainFilesOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {
-  const known = new Set([...await allSessionsOf(workspace, folder), ...await tablesOf(workspace, folder)]);
-  return (await ownFiles(workspace, folder, ['**/*.csv'])).filter((uri) => !known.has(uri) && !folder.document.vehicle.joins.some(({ first, second }) => [first, second].includes(relativeTo(folder.uri, uri) ?? '')));
+  const isJoined = (path: string | undefined): boolean => folder.document.vehicle.joins.some(({ first, second }) => path === first || path === second);
+  return (await ownFiles(workspace, folder, ['**/*.csv'])).filter((uri) => kindByName(uri) === undefined && !listsAsSession(folder, uri) && !listsAsTable(folder, uri) && !isJoined(relativeTo(folder.uri, uri)));
 }
 
 async function ownFiles(workspace: Workspace, folder: VehicleFolder, globs: readonly string[]): Promise<string[]> {

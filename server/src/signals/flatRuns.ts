@@ -5,6 +5,7 @@
 import { ACTIVITY_CLASSES } from './activity.js';
 import type { Track } from './hold.js';
 import { widerOf } from './lasting.js';
+import { placeIn } from './statistics.js';
 
 export interface FlatRun {
   /** First and one past last of the equal readings, as indices of the track. */
@@ -236,7 +237,5 @@ const leapsByClass = (track: Track, classes: Uint8Array, skip: Uint8Array): Floa
 /** −ln of the share of changes that are as large, less one for the choice. */
 const leapNats = (sorted: Float64Array, leap: number): number => {
   if (sorted.length < 20) return 0;
-  let low = 0, high = sorted.length;
-  while (low < high) { const middle = (low + high) >> 1; if (sorted[middle] < leap) low = middle + 1; else high = middle; }
-  return Math.max(0, Math.log(sorted.length / (sorted.length - low + 1)) - 1);
+  return Math.max(0, Math.log(sorted.length / (sorted.length - placeIn(sorted, leap) + 1)) - 1);
 };

@@ -5,7 +5,7 @@ import type { Channel } from '../formats/session.js';
 import { believed, operatingOf, type Operating } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { endOfMarks, marksWithin, nextMark, spansOf, widened, without } from './spans.js';
-import { extremes, median } from './statistics.js';
+import { extremes, median, quantileOf, sampleBy } from './statistics.js';
 import { MERGE_S, nextFar, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from './offTarget.js';
 import { marksSustained } from './underLoad.js';
 
@@ -106,7 +106,8 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
 };
 
 /** How far above the other bank this one reads for most of the session. */
-const usualApart = (lambda: Float64Array, other: Float64Array): number => median(lambda.map((value, i) => value - other[i]));
+const usualApart = (lambda: Float64Array, other: Float64Array): number => quantileOf(sampleBy(lambda.length, { lambda, other }, above), 0.5);
+const above = ({ lambda, other }: { readonly lambda: Float64Array; readonly other: Float64Array }, i: number): number => lambda[i] - other[i];
 
 /** `loadedLean`: how far its readings of load lie above their target, NaN where none is known. */
 interface Apart extends Span { readonly excess: number; readonly loadedExcess: number; readonly loadedLean: number; readonly loadedS: number }

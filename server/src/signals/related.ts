@@ -4,7 +4,7 @@
 import type { QuantityId } from '../quantities/quantity.js';
 import { hold, type Track } from './hold.js';
 import type { Readings } from './readings.js';
-import { median, quantileOf, sampleOf } from './statistics.js';
+import { median, placeIn, quantileOf, sampleOf } from './statistics.js';
 
 const BINS = 14;
 const LEAST_IN_BIN = 5;
@@ -179,13 +179,6 @@ const byValue = (numbers: readonly number[]): Member => {
   // Equal ones stand one behind the other.
   for (let k = 0; k < places.length; k++) { const first = placeIn(values, numbers[k]); places[k] = first + equals[first]++; }
   return { values, places };
-};
-
-/** Where a number stands, or would stand, before its equals among rising ones. */
-const placeIn = (rising: ArrayLike<number>, number: number): number => {
-  let low = 0, high = rising.length;
-  while (low < high) { const middle = (low + high) >> 1; if (rising[middle] < number) low = middle + 1; else high = middle; }
-  return low;
 };
 
 /** Of the values but those from one on, in the order of the rows, to before another. */

@@ -24,6 +24,13 @@ export const sampleBy = <Of>(count: number, of: Of, valueAt: (of: Of, i: number)
   return found < 50 && stride > 1 ? sampleOf(Float64Array.from({ length: count }, (_, i) => valueAt(of, i)).filter((value) => value === value)) : kept.subarray(0, found);
 };
 
+/** Where a number stands, or would stand, before its equals among rising ones, of which the first `count` are looked at. */
+export const placeIn = (rising: ArrayLike<number>, number: number, count = rising.length): number => {
+  let low = 0, high = count;
+  while (low < high) { const middle = (low + high) >> 1; if (rising[middle] < number) low = middle + 1; else high = middle; }
+  return low;
+};
+
 /** The numbers in `values[from, to)`, of those that are marked where `marks` is given. */
 export const numbersOf = (values: Float64Array | Float32Array, from = 0, to = values.length, marks?: Uint8Array): Float64Array => {
   const kept = new Float64Array(Math.max(0, to - from));

@@ -6,7 +6,7 @@ import { dithers } from '../dither.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { extremes, quantileOf, sampleBy, sampleOf } from '../statistics.js';
+import { extremes, placeIn, quantileOf, sampleBy, sampleOf } from '../statistics.js';
 
 /** Less is no warm-up but the sensor's own delay. */
 const LEAST_S = 1.5;
@@ -26,7 +26,7 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
   const { low, high } = plausibleOf(channel.quantity ?? 'lambda', readings.vehicle);
   const found: Fault[] = [];
   for (const start of startsOf(rpm, recordings)) {
-    const a = firstNotBefore(rows, count, start.from);
+    const a = placeIn(rows, start.from, count);
     if (a >= count || rows[a] >= start.to || timeS[rows[a]] - timeS[start.from] > 5) continue;
     // A log that begins in a fuel cut shows air; an engine that flares up at its start does not.
     if (overrun[rows[a]] === 1 && recordings.some(({ from }) => from === start.from)) continue;
@@ -58,16 +58,6 @@ export const coldSpellsOf = (readings: Readings, track: Track, during: (kind: Ev
     });
   }
   return found;
-};
-
-/** Index of the first of ascending rows that is not before `row`; `count` where there is none. */
-const firstNotBefore = (rows: ArrayLike<number>, count: number, row: number): number => {
-  let low = 0, high = count;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (rows[middle] < row) low = middle + 1; else high = middle;
-  }
-  return low;
 };
 
 const LEFT_LAMBDA = 0.08, LEFT_S = 0.5;
