@@ -33,8 +33,9 @@ export async function launchBrowser(): Promise<Browser> {
 function findChromium(): Chromium {
   const named = process.env.LEANSPOT_CHROMIUM;
   if (named) return { executablePath: named };
-  if (existsSync(debian)) return { executablePath: debian };
+  // Before the system's: newer ones refuse the service worker that the editor's page in the tests registers.
   if (process.platform === 'linux' && process.arch === 'x64') return packagedChromium();
+  if (existsSync(debian)) return { executablePath: debian };
   if (process.platform === 'linux' && process.getuid?.() === 0 && existsSync('/usr/bin/apt-get')) return debianChromium();
   throw new Unavailable('no Chromium: install one and name it in LEANSPOT_CHROMIUM');
 }
