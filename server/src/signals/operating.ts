@@ -4,7 +4,7 @@
 import { limitOf } from '../formats/limits.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { delaySeries } from './delay.js';
-import { airInExhaust } from './faults/clipped.js';
+import { airInExhaust } from './faults/airInExhaust.js';
 import { atLeast as atOrAbove, mark } from './marks.js';
 import { loadMask } from './opening.js';
 import type { Signals } from './signals.js';

@@ -6,7 +6,7 @@ import { UNITS } from '../../quantities/units.js';
 import { limitOf } from '../../formats/limits.js';
 import { operatingOf } from '../../signals/operating.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
-import { beyondRich } from '../../signals/faults/clipped.js';
+import { beyondRich } from '../../signals/faults/lambdaAtEnds.js';
 import type { Fault, Signals, Span } from '../../signals/signals.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
