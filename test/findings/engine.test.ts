@@ -143,6 +143,24 @@ suite('a cylinder without fuel under load', () => {
     assert.deepEqual(run(misfireSuspected, dead(18, 0.8)).filter(({ severity }) => severity === 'error'), []);
     assert.deepEqual(run(misfireSuspected, dead(18, 1.25)).map(({ severity }) => severity), ['error']);
   });
+  suite('where no target is known', () => {
+    // The same pull breathing freely at λ 0.86: a bank of six with one dead reads 6/5 of it, 1.03, one of three 3/2.
+    const unasked = (share: number, fromS: number, full = 0.86): Record<string, Float64Array> => {
+      const made = pull();
+      delete made['target-lambda'];
+      made['manifold-pressure'] = made['manifold-pressure'].map((each) => Math.min(each, 98 + noise(0.5)));
+      made['lambda'] = timeS.map((t) => (open(t - 0.12) ? full : 1) + noise(0.008));
+      made['lambda-2'] = made['lambda'].map((each, i) => (timeS[i] >= fromS && open(timeS[i]) ? share : 1) * (each + noise(0.004)));
+      return made;
+    };
+    const told = (columns: Record<string, Float64Array>) => [misfireSuspected, leanUnderLoad].flatMap((rule) => run(rule, columns)).map(({ code, severity, channel }) => `${severity} ${code} ${channel}`);
+    for (const [share, fromS] of [[6 / 5, 13.5], [6 / 5, 0], [3 / 2, 13.5], [3 / 2, 0]]) {
+      test(`a bank at ${share} of the other from ${fromS} s on is the same error`, () => assert.deepEqual(told(unasked(share, fromS)), ['error misfire-suspected lambda-2']));
+    }
+    test('a bank at λ 1 beside one that runs rich is none: either may be at fault', () => assert.deepEqual(told(unasked(0.82, 0, 1)), []));
+    test('a bank at λ 0.86 beside one at 0.69 is none: that one is at fault', () => assert.deepEqual(told(unasked(0.8, 0)), []));
+    test('banks that differ by a tenth, as injectors and sensors scatter, are none', () => assert.deepEqual(told(unasked(1.1, 0)), []));
+  });
   test('a bank that is short of fuel all the time, beside one a little rich, is lean under load and no cylinder that misses', () => {
     // Injectors of one bank that flow a tenth too little: λ goes with one over the fuel, so λ 0.85 reads 0.94 throughout.
     const made = pull();

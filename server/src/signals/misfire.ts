@@ -15,6 +15,8 @@ const FAR_EXCESS = 0.15;
 export const GOES_ON_S = 10;
 const GOES_ON_POINTS = 1;
 const LONE_S = 2;
+/** The mean of an engine that is held at λ 1 lies within this (order of magnitude, no source). */
+const CLEARLY_LAMBDA = 0.02;
 /** Leaner than any mixture that still burns in an engine under way (lean limit of ignition with room: Heywood ch. 9, from memory). */
 export const AIR_LAMBDA = 1.35;
 
@@ -55,7 +57,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   if ((!other && !(signals.channel('engine-speed') && (targetLambda ?? signals.channel(ownTrim)))) || (signals.vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream') return [];
   const set = signals.vehicle.limits;
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
-  const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value, leanLambda = limitOf('leanUnderLoad', set).value;
+  const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value, leanLambda = limitOf('leanUnderLoad', set).value, richLambda = limitOf('richLambda', set).value;
   if (!standsApart(signals, operating, lambda, other, apartLambda)) return [];
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
@@ -74,7 +76,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
       // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now; farther than a table can be, it may miss all the time.
       const apart = meanAround(timeS, span, (i) => lambda[i] - other[i], 4);
       const otherOff = targetLambda ? meanAt((i) => other[i] - targetAt(targets, i), span) : NaN;
-      sign(!(excess <= FAR_EXCESS && usual > 0.5 * excess) && (otherOff < 0.05 || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * excess)), 1.5, 'the other bank does not');
+      sign(!(excess <= FAR_EXCESS && usual > 0.5 * excess) && (otherOff < 0.05 || !targetLambda && isFarUnderLoad(span) && isAloneLean(span, richLambda) || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * excess)), 1.5, 'the other bank does not');
     }
     sign(uneven[at], 1.5, 'the engine speed turns uneven');
     if (rises) {
@@ -96,7 +98,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     return {
       ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from), 
       // Where it reads what was asked for, the other bank may as well be the one at fault: rich.
-      dead: span.loadedS >= LONE_S && span.loadedExcess > FAR_EXCESS && !(span.loadedLean <= leanLambda), points,
+      dead: isFarUnderLoad(span) && !(targetLambda && span.loadedLean <= leanLambda), points,
     };
   });
   const sure = suspects.filter(({ points }) => points >= needed);
@@ -109,8 +111,12 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
 const usualApart = (lambda: Float64Array, other: Float64Array): number => quantileOf(sampleBy(lambda.length, { lambda, other }, above), 0.5);
 const above = ({ lambda, other }: { readonly lambda: Float64Array; readonly other: Float64Array }, i: number): number => lambda[i] - other[i];
 
-/** `loadedLean`: how far its readings of load lie above their target, NaN where none is known. */
-interface Apart extends Span { readonly excess: number; readonly loadedExcess: number; readonly loadedLean: number; readonly loadedS: number }
+/** Of its readings of load: `loadedLean` is how far they lie above their target, or the one assumed for want of it. */
+interface Apart extends Span { readonly excess: number; readonly loadedLambda: number; readonly loadedExcess: number; readonly loadedLean: number; readonly loadedS: number }
+
+const isFarUnderLoad = ({ loadedS, loadedExcess }: Apart): boolean => loadedS >= LONE_S && loadedExcess > FAR_EXCESS;
+/** Without a target the banks tell which is at fault where this one is leaner than engines are run under load, and the other reads such a mixture. */
+const isAloneLean = ({ loadedLambda, loadedExcess, loadedLean }: Apart, richLambda: number): boolean => loadedLean > CLEARLY_LAMBDA && loadedLambda - loadedExcess >= richLambda;
 
 /** Spells in which the bank stays leaner than the other one or its target, by how much in the mean, and the same of its readings that are surely of load. A function of its own: by how much at each sample is known as long as it runs. */
 const spellsApart = (
@@ -133,18 +139,19 @@ const spellsApart = (
     .map((span) => ({ ...span, excess: meanOf(excess, span), ...underLoadIn(operating, lambda, excess, targets, stepS, span) }));
 };
 
-const underLoadIn = ({ readsLoad }: Operating, lambda: Float64Array, excess: Float64Array, targets: Targets, stepS: number, { from, to }: Span): Pick<Apart, 'loadedExcess' | 'loadedLean' | 'loadedS'> => {
+const underLoadIn = ({ readsLoad }: Operating, lambda: Float64Array, excess: Float64Array, targets: Targets, stepS: number, { from, to }: Span): Pick<Apart, 'loadedLambda' | 'loadedExcess' | 'loadedLean' | 'loadedS'> => {
   const { timeS } = targets;
-  let sum = 0, count = 0, loadedS = 0, lean = 0, held = 0;
+  let sum = 0, lambdas = 0, count = 0, loadedS = 0, lean = 0, held = 0;
   for (let i = from; i < to; i++) {
     if (readsLoad[i] === 0 || excess[i] !== excess[i]) continue;
     sum += excess[i];
+    lambdas += lambda[i];
     count++;
-    const target = targets.known ? targetAt(targets, i) : NaN;
+    const target = targetAt(targets, i);
     if (target === target) { lean += lambda[i] - target; held++; }
     loadedS += i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 2 * stepS) : stepS;
   }
-  return { loadedExcess: sum / count, loadedLean: lean / held, loadedS };
+  return { loadedLambda: lambdas / count, loadedExcess: sum / count, loadedLean: lean / held, loadedS };
 };
 
 /** For most of the span. */
