@@ -179,6 +179,30 @@ suite('a cylinder without fuel under load', () => {
   });
 });
 
+suite('banks that contradict each other', () => {
+  // A sensor that reads a fifth too rich (and one cylinder of six dead on the other bank reads 6/5): the readings are the same.
+  const apart = (share: number, fromS: number, toS: number): Record<string, Float64Array> => {
+    const made = pull();
+    delete made['target-lambda'];
+    made['lambda-2'] = made['lambda'].map((each, i) => (timeS[i] >= fromS && timeS[i] < toS ? share : 1) * (each + noise(0.004)));
+    return made;
+  };
+  const told = (columns: Record<string, Float64Array>, vehicle: Vehicle = EMPTY_VEHICLE): Finding[] => run(valueImplausible, columns, vehicle).filter(({ data }) => data?.kind === 'banks-apart');
+  test('are told once, at the leaner one, with both readings', () => {
+    const [found, ...more] = told(apart(0.8, 2, 26));
+    assert.deepEqual([found.severity, found.channel, more], ['warning', 'lambda', []]);
+    assert.match(found.message, /lambda reads λ (0\.9\d|1\.00), lambda-2 λ 0\.[78]\d for /);
+  });
+  test('are not told again where a misfire tells the same', () => {
+    const dead = apart(1.25, 2, 26);
+    assert.ok(run(misfireSuspected, dead).length > 0);
+    assert.deepEqual(told(dead), []);
+  });
+  test('are not told for a moment, for the scatter of injectors and sensors, or behind a catalyst', () => {
+    assert.deepEqual([told(apart(0.8, 14, 17)), told(apart(0.88, 0, 26)), told(apart(1.12, 0, 26)), told(apart(0.8, 2, 26), { ...EMPTY_VEHICLE, lambdaSensor: { ...EMPTY_VEHICLE.lambdaSensor, mount: 'downstream' } })], [[], [], [], []]);
+  });
+});
+
 suite('a misfire that one lambda and two trims show', () => {
   // By hand: idle, then from 8 to 14 s bank 1 reads 0.18 lean and its trim climbs 4 % a second; the engine speed is too coarse to tell.
   const columns = (bothTrims: boolean) => {

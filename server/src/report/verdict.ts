@@ -4,7 +4,7 @@
 import type { Finding } from '../findings/finding.js';
 import { ASSUMED_WORDS } from '../service/scope.js';
 import type { PullReport, Report, SessionReport } from './model.js';
-import { faultWordsOf, firstOf, isMiss, isOfEngine, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
+import { faultWordsOf, firstOf, isApart, isMiss, isOfEngine, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
 
 export interface Verdict {
   readonly level: 'stop' | 'unknown' | 'look' | 'clear';
@@ -42,7 +42,7 @@ interface Grounds {
   readonly earlierErrors: number;
   /** Cells of the fuel table in which the sessions contradict each other. */
   readonly contradicted: number;
-  /** Whether the banks read so far apart for a while that it was no evidence on the table: told here where no misfire is. */
+  /** Whether the banks read so far apart for a while that it was no evidence on the table: told by itself, and where no misfire tells it. Not among the warnings. */
   readonly banksApart: boolean;
 }
 
@@ -57,9 +57,9 @@ function groundsOf(report: Report): Grounds {
   // Once a drive has shown what the present table does, the mixtures of an earlier one are past; what no table mends stands.
   const isPast = (session: SessionReport, { code }: Finding): boolean => judged > 0 && !sessions.includes(session) && BY_TABLE.has(code);
   const ofSessions = (past: boolean): Finding[] => report.sessions.flatMap((session) => session.findings.filter((finding) => isPast(session, finding) === past));
-  const standing = ofSessions(false), found = [...standing, ...[...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings)];
+  const standing = ofSessions(false), found = [...standing.filter((finding) => !isApart(finding)), ...[...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings)];
   const of = (severity: Finding['severity'], findings = found): Finding[] => findings.filter((finding) => finding.severity === severity);
-  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: report.table?.evidence?.contradiction?.cells.size ?? 0, banksApart: !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
+  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: report.table?.evidence?.contradiction?.cells.size ?? 0, banksApart: standing.some(isApart) || !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
 }
 
 export function verdictOf(report: Report): Verdict {
@@ -118,7 +118,7 @@ const WHAT_CHANGED = 'the reason is found why the sessions contradict each other
 function believeSentence({ standing, contradicted, banksApart }: Grounds): string {
   const contradiction = contradicted > 0 ? [`Yet ${CONTRADICTED}, in ${contradicted} cell${contradicted === 1 ? '' : 's'} of the table: some of them are wrong or of an engine in another state, and which the readings do not tell.`] : [];
   const sound = contradicted > 0 ? 'Each session\'s readings can be believed as far as it could be checked by itself.' : 'The readings can be believed as far as they could be checked.';
-  const faults = standing.filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding));
+  const faults = standing.filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding) && !isApart(finding));
   const missed = standing.some(isMiss) ? ['While a cylinder seemed to miss, they tell of its air and not of the mixture: nothing of the fuel table was concluded from those moments.'] : [];
   const serious = faults.some(({ severity, code }) => severity === 'error' && code !== 'channel-clipped');
   const doubted = faults.filter(({ code }) => !TAKEN.has(code)), taken = faults.filter(({ code }) => TAKEN.has(code));

@@ -29,6 +29,9 @@ export const isMiss = ({ code }: Finding): boolean => code === 'misfire-suspecte
 /** More boost than its owner lets the engine see. */
 export const isOverboost = ({ code, data }: Finding): boolean => code === 'value-implausible' && data?.kind === 'over-limit';
 
+/** Banks that contradict each other: the verdict has a sentence of its own for it. */
+export const isApart = ({ code, data }: Finding): boolean => code === 'value-implausible' && data?.kind === 'banks-apart';
+
 /** Whether it is the engine that is at risk, not only a reading or a file. */
 export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding) || isOverboost(finding);
 

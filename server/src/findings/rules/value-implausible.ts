@@ -8,6 +8,7 @@ import { overLimit } from '../../signals/overLimit.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import { runThrough, type RunThrough } from '../../signals/limiter.js';
 import type { Fault, Signals } from '../../signals/signals.js';
+import { banksApartFindings } from '../banksApart.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
@@ -76,10 +77,11 @@ export const rule: Rule = {
     computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C. '
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
-      + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained.',
-    causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s'],
+      + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
+      + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table.',
+    causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s', 'Of two banks that contradict each other: a lambda sensor, its scale, an injector or a cylinder'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
-    limits: [], ranges: true,
+    limits: ['misfireS'], ranges: true,
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (kPa)': psi(live['manifold pressure (kPa)']) }, 2)}`,
@@ -89,6 +91,6 @@ export const rule: Rule = {
   session: (signals) => {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals)];
+    return [...(through ? [limiterFinding(signals, through)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...banksApartFindings(signals)];
   },
 };
