@@ -167,6 +167,32 @@ suite('language server', () => {
     assert.deepEqual(order, ['answered', 'background']);
   });
 
+  test('and while a message is still coming; who rests between pieces waits for no answer that takes turns', async () => {
+    let isArriving = true;
+    const foreground = createForeground(() => isArriving), order: string[] = [];
+    foreground.enter();
+    const resting = foreground.rest().then(() => { order.push('next piece'); });
+    for (let turn = 0; turn < 10; turn++) await breathe();
+    order.push('arrived');
+    isArriving = false;
+    await resting;
+    assert.deepEqual(order, ['arrived', 'next piece']);
+  });
+
+  test('an answer at hand is given before the next piece of work that rests', async () => {
+    const foreground = createForeground(), order: string[] = [];
+    const resting = foreground.rest().then(() => { order.push('next piece'); });
+    for (let request = 0; request < 3; request++) {
+      const leave = foreground.enter();
+      await breathe();
+      order.push('answered');
+      leave();
+      await breathe();
+    }
+    await resting;
+    assert.deepEqual(order, ['answered', 'answered', 'answered', 'next piece']);
+  });
+
   test('places are counted in UTF-16, also behind an emoji in a header', async () => {
     const text = sampleDrive({ lambdaHeader: 'Lambda 🏁 (λ)' });
     await withClient(SAMPLE_CAR, { ...PUSH, general: { positionEncodings: ['utf-8', 'utf-16'] } }, async (client, folder) => {

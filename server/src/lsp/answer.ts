@@ -34,16 +34,23 @@ export interface Foreground {
   enter(): () => void;
   /** Other messages first, and whatever they ask for. */
   quiet(): Promise<void>;
+  /** Other messages first, and answers that are at hand: not those that take turns, which may be waiting for whoever rests. */
+  rest(): Promise<void>;
 }
 
-export function createForeground(): Foreground {
+/** `isArriving`: a long message comes in many turns of the event loop, each of which work in pieces would make long. */
+export function createForeground(isArriving = (): boolean => false): Foreground {
   let pending = 0;
+  /** Counts requests as they come and as they are answered. */
+  let moves = 0;
   let waiting: (() => void)[] = [];
   const answered = (): Promise<void> => (pending === 0 ? Promise.resolve() : new Promise((resolve) => { waiting.push(resolve); }));
   return {
     enter() {
       pending++;
+      moves++;
       return () => {
+        moves++;
         if (--pending > 0) return;
         const all = waiting;
         waiting = [];
@@ -53,8 +60,14 @@ export function createForeground(): Foreground {
     async quiet() {
       for (let calm = 0; calm < CALM_TURNS; calm++) {
         await breathe();
-        if (pending > 0) calm = -1;
+        if (pending > 0 || isArriving()) calm = -1;
         await answered();
+      }
+    },
+    async rest() {
+      for (let calm = 0, before = moves; calm < CALM_TURNS; calm++, before = moves) {
+        await breathe();
+        if (moves !== before || isArriving()) calm = -1;
       }
     },
   };

@@ -41,6 +41,8 @@ export interface ServerHost {
   readonly createKeep?: (folderUri: string) => Keep | undefined;
   /** Other threads for long sessions; without them all is done on this one. */
   readonly threads?: SessionThreads;
+  /** Whether a part of a message came just now. */
+  readonly isArriving?: () => boolean;
   /** The client has told that it will end the server. */
   readonly onShutdown?: () => void;
   /** Characters from which an open session is long: read on another thread, and its findings follow while it is edited. */
@@ -73,11 +75,11 @@ export function startServer(connection: Connection, host: ServerHost): void {
     return document !== undefined && lengthOf(document) >= longText;
   };
   let keep: Keep | undefined;
-  const service = createLanguageService(workspace, { inBackground: true, breathe,
+  const foreground = createForeground(host.isArriving);
+  const service = createLanguageService(workspace, { inBackground: true, breathe: () => foreground.rest(),
     ...(host.threads ? { ...elsewhereFor(workspace, host.threads, longText), isLong, lanes: host.threads.count } : {}),
     keep: { get version() { return keep?.version ?? ''; }, get: async (name) => keep?.get(name), put: async (name, text) => keep?.put(name, text) },
   });
-  const foreground = createForeground();
   const answer = answerer(connection, workspace, foreground);
   let capabilities: ClientCapabilities = {};
   const settingsOf = settingsFrom(connection, () => capabilities.workspace?.configuration === true);
