@@ -93,11 +93,12 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
 // What goes over the readings stands by itself: what is compiled of a function that is made anew for each session is let go with it.
 
 const putLean = (targets: Targets, row: number, runs: readonly Span[], mask: Uint8Array, lambda: Float64Array, ownPull: Float64Array | undefined, absoluteLambda: number, excess: Float64Array, underBoost: Float64Array): void => {
+  const { readsBoost } = targets;
   for (const { from, to } of runs) for (let i = from; i < to; i++) {
     if (mask[i] === 0) continue;
     const target = targetAt(targets, row + i);
     excess[i] = lambda[i] - (ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target);
-    if (targets.readsBoost[row + i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
+    if (readsBoost[row + i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
   }
 };
 

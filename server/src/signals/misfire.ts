@@ -4,9 +4,10 @@ import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
 import { believed, operatingOf, type Operating } from './operating.js';
 import type { Signals, Span } from './signals.js';
-import { endOfMarks, marksWithin, nextMark, spansOf, widened, without } from './spans.js';
+import { endOfMarks, marksWithin, nextMark, spansOf, without } from './spans.js';
 import { extremes, median, quantileOf, sampleBy } from './statistics.js';
 import { MERGE_S, nextFar, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from './offTarget.js';
+import { liftOff, withoutTransients } from './transients.js';
 import { marksSustained } from './underLoad.js';
 
 /** One of six cylinders of a bank without fuel makes λ 0.80 of it 0.96 (cylinders over those that burn): no table and no scatter of injectors does. Fewer cylinders make more. */
@@ -38,19 +39,18 @@ const found = new WeakMap<Signals, readonly MisfireSpell[]>();
 export const missesOf = (signals: Signals): readonly MisfireSpell[] => {
   let known = found.get(signals);
   if (known) return known;
-  // Asked for at each sample: at hand for as long.
-  const operating = { ...operatingOf(signals) };
+  const operating = operatingOf(signals), targets = targetsOf(signals, operating, 1);
   known = (['lambda', 'lambda-2'] as const).flatMap((bank) => {
     const channel = signals.channel(bank), lambda = believed(signals, bank);
-    return channel && lambda ? misfires(signals, operating, bank, channel, lambda) : [];
+    return channel && lambda ? misfires(signals, operating, targets, bank, channel, lambda) : [];
   });
   found.set(signals, known);
   return known;
 };
 
 /** Spells in which one bank reads lean although nothing took its fuel away: the signs are counted, and three points make a suspicion. */
-const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array): MisfireSpell[] => {
-  const { timeS, targetLambda } = signals;
+const misfires = (signals: Signals, operating: Operating, targets: Targets, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array): MisfireSpell[] => {
+  const { timeS, stepS, targetLambda } = signals;
   const other = believed(signals, bank === 'lambda' ? 'lambda-2' : 'lambda');
   const [ownTrim, otherTrim] = bank === 'lambda' ? ['short-term-fuel-trim', 'short-term-fuel-trim-2'] as const : ['short-term-fuel-trim-2', 'short-term-fuel-trim'] as const;
   // With neither a second bank nor a target (or trims that hold one) there is nothing to be lean against, and behind a catalyst nothing to be seen.
@@ -58,15 +58,16 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
   const set = signals.vehicle.limits;
   const leastS = limitOf(other ? 'misfireS' : 'misfireAloneS', set).value, trimPercent = limitOf('misfireTrimPercent', set).value, fromPoints = limitOf('misfirePoints', set).value;
   const apartLambda = limitOf(other ? 'misfireLambda' : 'misfireAloneLambda', set).value, leanLambda = limitOf('leanUnderLoad', set).value, richLambda = limitOf('richLambda', set).value;
-  if (!standsApart(signals, operating, lambda, other, apartLambda)) return [];
+  if (!standsApart(operating, targets, lambda, other, apartLambda)) return [];
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
-  const spells = spellsApart(signals, operating, bank, channel, lambda, other, leastS, apartLambda);
+  const spells = spellsApart(signals, operating, targets, bank, channel, lambda, other, leastS, apartLambda);
   // Of a long session the columns behind this are large: one question of all spells before the next.
   if (spells.length === 0) return [];
   const uneven = turnsUneven(signals, spells), starved = isStarved(signals, spells), rises = trimRises(signals, ownTrim, spells), otherRises = trimRises(signals, otherTrim, spells);
-  const targets = targetsOf(signals, operating, 1), idle = signals.during('idle'), usual = other ? usualApart(lambda, other) : NaN;
-  const suspects = spells.map((span, at): MisfireSpell & { readonly points: number } => {
+  const idle = signals.during('idle'), usual = other ? usualApart(lambda, other) : NaN;
+  const ofLoadIn = (span: Apart): OfLoad => ofLoad(operating, lambda, targets, stepS, span);
+  const suspects = spells.map((span, at) => {
     const signs: string[] = [];
     let points = 0;
     const sign = (when: boolean, worth: number, words: string): void => { if (when) { points += worth; signs.push(words); } };
@@ -76,7 +77,7 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
       // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now; farther than a table can be, it may miss all the time.
       const apart = meanAround(timeS, span, (i) => lambda[i] - other[i], 4);
       const otherOff = targetLambda ? meanAt((i) => other[i] - targetAt(targets, i), span) : NaN;
-      sign(!(excess <= FAR_EXCESS && usual > 0.5 * excess) && (otherOff < 0.05 || !targetLambda && isFarUnderLoad(span) && isAloneLean(span, richLambda) || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * excess)), 1.5, 'the other bank does not');
+      sign(!(excess <= FAR_EXCESS && usual > 0.5 * excess) && (otherOff < 0.05 || !targetLambda && isAloneLean(ofLoadIn(span), richLambda) || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * excess)), 1.5, 'the other bank does not');
     }
     sign(uneven[at], 1.5, 'the engine speed turns uneven');
     if (rises) {
@@ -93,37 +94,40 @@ const misfires = (signals: Signals, operating: Operating, bank: 'lambda' | 'lamb
     sign(other !== undefined && !isAtIdle(span, idle) && timeS[span.to - 1] - timeS[span.from] >= LONE_S, 0.5, 'it lasts longer than a transient');
     if (starved[at]) points -= 2;
     if (signals.session.codes.some((code) => /^P03(0\d|1[0-9])/i.test(code.text.trim()))) sign(true, 1.5, 'a misfire code is stored');
-    let loaded = 0;
-    for (let i = span.from; i < span.to; i++) loaded += operating.load[i];
-    return {
-      ...span, channel, lambda: inside, reference, referenceIs: other ? 'bank' : 'target', signs, underLoad: loaded > 0.5 * (span.to - span.from), 
-      // Where it reads what was asked for, the other bank may as well be the one at fault: rich.
-      dead: isFarUnderLoad(span) && !(targetLambda && span.loadedLean <= leanLambda), points,
-    };
+    return { span, points, told: { from: span.from, to: span.to, channel, lambda: inside, reference, referenceIs: other ? 'bank' as const : 'target' as const, signs } };
   });
   const sure = suspects.filter(({ points }) => points >= needed);
   // A cylinder that missed a moment ago has not healed because a cut or a shift came between.
-  const goesOn = (span: Span): boolean => sure.some((each) => timeS[span.from] - timeS[each.to - 1] < GOES_ON_S && timeS[each.from] - timeS[span.to - 1] < GOES_ON_S);
-  return suspects.flatMap((each) => (each.points >= needed ? [each] : each.points + GOES_ON_POINTS >= needed && goesOn(each) ? [{ ...each, signs: [...each.signs, 'it missed a moment before or after'] }] : []));
+  const goesOn = (span: Span): boolean => sure.some(({ span: each }) => timeS[span.from] - timeS[each.to - 1] < GOES_ON_S && timeS[each.from] - timeS[span.to - 1] < GOES_ON_S);
+  return suspects.flatMap(({ span, points, told }): MisfireSpell[] => {
+    const isSure = points >= needed;
+    if (!isSure && !(points + GOES_ON_POINTS >= needed && goesOn(span))) return [];
+    const read = ofLoadIn(span);
+    return [{
+      ...told, signs: isSure ? told.signs : [...told.signs, 'it missed a moment before or after'], underLoad: marksWithin(operating.load, span.from, span.to) > 0.5 * (span.to - span.from),
+      // Where it reads what was asked for, the other bank may as well be the one at fault: rich.
+      dead: isFar(read) && !(targetLambda && read.leanBy <= leanLambda),
+    }];
+  });
 };
 
 /** How far above the other bank this one reads for most of the session. */
 const usualApart = (lambda: Float64Array, other: Float64Array): number => quantileOf(sampleBy(lambda.length, { lambda, other }, above), 0.5);
 const above = ({ lambda, other }: { readonly lambda: Float64Array; readonly other: Float64Array }, i: number): number => lambda[i] - other[i];
 
-/** Of its readings of load: `loadedLean` is how far they lie above their target, or the one assumed for want of it. */
-interface Apart extends Span { readonly excess: number; readonly loadedLambda: number; readonly loadedExcess: number; readonly loadedLean: number; readonly loadedS: number }
+/** `excess`: by how much it is leaner in the mean; `excesses`: at each of its samples. */
+interface Apart extends Span { readonly excess: number; readonly excesses: Float64Array }
 
-const isFarUnderLoad = ({ loadedS, loadedExcess }: Apart): boolean => loadedS >= LONE_S && loadedExcess > FAR_EXCESS;
-/** Without a target the banks tell which is at fault where this one is leaner than engines are run under load, and the other reads such a mixture. */
-const isAloneLean = ({ loadedLambda, loadedExcess, loadedLean }: Apart, richLambda: number): boolean => loadedLean > CLEARLY_LAMBDA && loadedLambda - loadedExcess >= richLambda;
-
-/** Spells in which the bank stays leaner than the other one or its target, by how much in the mean, and the same of its readings that are surely of load. A function of its own: by how much at each sample is known as long as it runs. */
+/** Spells in which the bank stays leaner than the other one or its target. A function of its own: by how much at each sample of the session is known as long as it runs. */
 const spellsApart = (
-  signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array, other: Float64Array | undefined, leastS: number, apartLambda: number,
+  signals: Signals, operating: Operating, targets: Targets, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array, other: Float64Array | undefined, leastS: number, apartLambda: number,
 ): readonly Apart[] => {
   const { timeS, stepS, recordings } = signals;
-  const excess = misfireExcess(signals, operating, bank, lambda, other, apartLambda), targets = targetsOf(signals, operating, 1);
+  const settled = withoutTransients(signals, operating), excessIn = (left: Uint8Array): Float64Array => misfireExcess(signals, targets, bank, lambda, other, apartLambda, left);
+  // Most drives hold nothing for so long, whatever the foot did.
+  const rough = spansOf(marksSustained(excessIn(settled), timeS, stepS, leastS, apartLambda - ROUNDED_OFF), timeS, { bridgeS: MERGE_S });
+  if (rough.length === 0) return [];
+  const excess = excessIn(without(settled, liftOff(signals, rough)));
   const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
   // One answer of a slow log shows a moment, not how long it lasted.
   const ageS = signals.ageS(bank);
@@ -136,30 +140,37 @@ const spellsApart = (
     .filter(({ from, to }) => { let first = from, last = to - 1; while (first < last && !(excess[first] > apartLambda)) first++; while (last > first && !(excess[last] > apartLambda)) last--; return timeS[last] - timeS[first] > ageS; })
     // A window over the limit in the mean begins before its first reading over it.
     .map((window): Span => { let { from, to } = window; while (from < to - 1 && !(excess[from] > apartLambda)) from++; while (to > from + 1 && !(excess[to - 1] > apartLambda)) to--; return { from, to }; })
-    .map((span) => ({ ...span, excess: meanOf(excess, span), ...underLoadIn(operating, lambda, excess, targets, stepS, span) }));
+    .map((span) => ({ ...span, excess: meanOf(excess, span), excesses: excess.slice(span.from, span.to) }));
 };
 
-const underLoadIn = ({ readsLoad }: Operating, lambda: Float64Array, excess: Float64Array, targets: Targets, stepS: number, { from, to }: Span): Pick<Apart, 'loadedLambda' | 'loadedExcess' | 'loadedLean' | 'loadedS'> => {
+/** A spell's readings that are surely of load, in the mean: `leanBy` is how far they lie above their target, or the one assumed for want of it. */
+interface OfLoad { readonly lambda: number; readonly excess: number; readonly leanBy: number; readonly lastS: number }
+
+const isFar = ({ lastS, excess }: OfLoad): boolean => lastS >= LONE_S && excess > FAR_EXCESS;
+/** Without a target the banks tell which is at fault where this one is so far leaner than engines are run under load, and the other reads such a mixture. */
+const isAloneLean = (read: OfLoad, richLambda: number): boolean => isFar(read) && read.leanBy > CLEARLY_LAMBDA && read.lambda - read.excess >= richLambda;
+
+const ofLoad = ({ readsLoad }: Operating, lambda: Float64Array, targets: Targets, stepS: number, { from, to, excesses }: Apart): OfLoad => {
   const { timeS } = targets;
-  let sum = 0, lambdas = 0, count = 0, loadedS = 0, lean = 0, held = 0;
+  let sum = 0, lambdas = 0, count = 0, lastS = 0, lean = 0, held = 0;
   for (let i = from; i < to; i++) {
-    if (readsLoad[i] === 0 || excess[i] !== excess[i]) continue;
-    sum += excess[i];
+    const excess = excesses[i - from];
+    if (readsLoad[i] === 0 || excess !== excess) continue;
+    sum += excess;
     lambdas += lambda[i];
     count++;
     const target = targetAt(targets, i);
     if (target === target) { lean += lambda[i] - target; held++; }
-    loadedS += i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 2 * stepS) : stepS;
+    lastS += i + 1 < timeS.length ? Math.min(timeS[i + 1] - timeS[i], 2 * stepS) : stepS;
   }
-  return { loadedLambda: lambdas / count, loadedExcess: sum / count, loadedLean: lean / held, loadedS };
+  return { lambda: lambdas / count, excess: sum / count, leanBy: lean / held, lastS };
 };
 
 /** For most of the span. */
 const isAtIdle = ({ from, to }: Span, idle: Uint8Array): boolean => 2 * marksWithin(idle, from, to) > to - from;
 
 /** Whether any reading but of air is leaner than the other bank's by more than `apartLambda`, or than its target: few are in a healthy drive. Where nothing tells, it may be. */
-const standsApart = (signals: Signals, operating: Operating, lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): boolean => {
-  const { air } = operating, targets = targetsOf(signals, operating, 1);
+const standsApart = ({ air }: Operating, targets: Targets, lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): boolean => {
   if (!other && !targets.known) return true;
   for (let from = endOfMarks(air, 0); from < air.length;) {
     const to = nextMark(air, from);
@@ -175,23 +186,16 @@ const nextApart = (values: Float64Array, other: Float64Array, limit: number, fro
   return to;
 };
 
-/** How much leaner the bank reads than the other one, or than its target; NaN where something else may have made it so, and where it decides nothing. */
-const misfireExcess = (signals: Signals, operating: Operating, bank: 'lambda' | 'lambda-2', lambda: Float64Array, other: Float64Array | undefined, apartLambda: number): Float64Array => {
+/** How much leaner the bank reads than the other one, or than its target; NaN where nothing is `left` of the row, and where it decides nothing. */
+const misfireExcess = (signals: Signals, targets: Targets, bank: 'lambda' | 'lambda-2', lambda: Float64Array, other: Float64Array | undefined, apartLambda: number, left: Uint8Array): Float64Array => {
   const { timeS, stepS } = signals;
-  const tipIn = widened(signals.during('tip-in'), timeS, 0, 0.5), shift = widened(signals.during('gear-shift'), timeS, 0.2, 0.8);
-  const lift = liftOff(signals);
-  const off = widened(signals.during('engine-off'), timeS, 0.5, 3), cranking = widened(signals.during('cranking'), timeS, 0.5, 3);
-  const left = without(new Uint8Array(lambda.length).fill(1), operating.air, tipIn, lift, shift, off, cranking);
   const excess = new Float64Array(lambda.length).fill(NaN);
   if (other) {
     // The banks are not read in the same instant.
     const highest = highestWithin(other, timeS, Math.max(signals.ageS(bank), signals.ageS(bank === 'lambda' ? 'lambda-2' : 'lambda')) + 1.5 * stepS);
     // Both banks far leaner than an engine burns show air: no cylinder's doing.
     for (let i = 0; i < lambda.length; i++) if (left[i] === 1 && !(highest[i] > AIR_LAMBDA)) excess[i] = lambda[i] - highest[i];
-  } else {
-    const targets = targetsOf(signals, operating, 1);
-    putOffTarget(targets, runsToJudge(targets, 0, left, timeS, lambda, apartLambda, () => false), left, lambda, excess);
-  }
+  } else putOffTarget(targets, runsToJudge(targets, 0, left, timeS, lambda, apartLambda, () => false), left, lambda, excess);
   return excess;
 };
 
@@ -261,21 +265,6 @@ const meanAround = (timeS: Float64Array, span: Span, valueAt: (i: number) => num
   for (let i = span.from - 1; i >= 0 && timeS[span.from] - timeS[i] < seconds; i--) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
   for (let i = span.to; i < timeS.length && timeS[i] - timeS[span.to - 1] < seconds; i++) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
   return count > 2 ? sum / count : NaN;
-};
-
-/** A foot that goes so fast leaves a manifold to empty and a film to dry, for about so long: lean or rich, as the calibration has it (common practice, no source). */
-const LIFT_PERCENT = 10, LIFT_WITHIN_S = 0.3, LIFT_S = 0.9;
-
-/** 1 while a throttle shuts fast, and as long behind as its mixture takes to settle. */
-const liftOff = (signals: Signals): Uint8Array => {
-  const throttle = believed(signals, 'throttle') ?? believed(signals, 'pedal'), { timeS } = signals;
-  const marks = new Uint8Array(timeS.length);
-  let back = 0;
-  if (throttle) for (let i = 1; i < marks.length; i++) {
-    while (back < i - 1 && timeS[back] < timeS[i] - LIFT_WITHIN_S) back++;
-    if (throttle[back] - throttle[i] > LIFT_PERCENT) marks[i] = 1;
-  }
-  return widened(marks, timeS, 0, LIFT_S);
 };
 
 /** How far a value lies off the line between its neighbours; NaN where it has not both. */

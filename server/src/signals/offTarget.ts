@@ -25,16 +25,20 @@ export interface Targets extends Pick<Operating, 'bandFrom' | 'bandTo' | 'readsB
 }
 
 /** By `sign` 1 (for lean) the leanest, by −1 (for rich) the richest target of a reading's delay band, so that a target in motion accuses nobody. */
-export const targetsOf = (signals: Signals, { bandFrom, bandTo, readsBoost }: Operating, sign: 1 | -1): Targets => {
-  const { timeS, targetLambda } = signals, known = targetLambda?.values;
-  return { sign, known, bandFrom, bandTo, readsBoost, timeS, ageS: targetLambda?.from === 'channel' ? signals.ageS('target-lambda') : 0, furthest: known && new Furthest(known, sign) };
+export const targetsOf = (signals: Signals, operating: Operating, sign: 1 | -1): Targets => {
+  const { timeS, targetLambda } = signals, { bandFrom, bandTo } = operating, known = targetLambda?.values;
+  return {
+    sign, known, bandFrom, bandTo, timeS, ageS: targetLambda?.from === 'channel' ? signals.ageS('target-lambda') : 0, furthest: known && new Furthest(known, sign),
+    get readsBoost() { return operating.readsBoost; },
+  };
 };
 
 // What is asked at each sample is no function made anew for each session: what is compiled of such a one is let go with it.
 
 /** The target that the reading of a sample is held to. */
-export const targetAt = ({ bandFrom, bandTo, readsBoost, timeS, ageS, furthest }: Targets, sample: number): number => {
-  if (!furthest) return readsBoost[sample] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
+export const targetAt = (targets: Targets, sample: number): number => {
+  const { bandFrom, bandTo, timeS, ageS, furthest } = targets;
+  if (!furthest) return targets.readsBoost[sample] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
   let from = bandFrom[sample], to = bandTo[sample];
   // A target that is asked for now and then may have been the one before, or be the next already.
   while (from > 0 && timeS[bandFrom[sample]] - timeS[from - 1] <= ageS) from--;

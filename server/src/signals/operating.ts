@@ -74,27 +74,35 @@ export const operatingOf = (signals: Signals): Operating => {
   if (known) return known;
   const { timeS } = signals;
   const count = timeS.length;
-  const pressure = believed(signals, 'manifold-pressure');
-  const load = loadMask(signals, (quantity) => believed(signals, quantity));
-  const boostKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;
-  const boost = pressure ? mark(pressure, atOrAbove(boostKPa)) : new Uint8Array(count);
   const makeBands = (): Int32Array => {
     const bands = new Int32Array(2 * count);
     findBands(timeS, delaySeries(signals), Math.max(signals.ageS('lambda'), signals.ageS('lambda-2')), bands.subarray(0, count), bands.subarray(count));
     return bands;
   };
   const bands = (): Int32Array => signals.session.shelf.get(makeBands, makeBands);
-  const readsLoad = new Uint8Array(count), readsBoost = new Uint8Array(count);
+  // Whether the channels that tell the load are to be believed is most of the work, and some ask for the bands alone.
+  const load = once(() => loadMask(signals, (quantity) => believed(signals, quantity)));
+  const boost = once(() => boostMask(signals));
+  const whole = (marks: Uint8Array): Uint8Array => { const both = bands(); return markWhole(marks, both.subarray(0, count), both.subarray(count)); };
+  const readsLoad = once(() => whole(load())), readsBoost = once(() => whole(boost()));
   const operating: Operating = {
-    load, boost, readsLoad, readsBoost, air: airInExhaust(signals, signals.during),
+    air: airInExhaust(signals, signals.during),
+    get load() { return load(); },
+    get boost() { return boost(); },
+    get readsLoad() { return readsLoad(); },
+    get readsBoost() { return readsBoost(); },
     get bandFrom() { return bands().subarray(0, count); },
     get bandTo() { return bands().subarray(count); },
   };
-  const { bandFrom, bandTo } = operating;
-  markWhole(load, bandFrom, bandTo, readsLoad);
-  markWhole(boost, bandFrom, bandTo, readsBoost);
   made.set(signals, operating);
   return operating;
+};
+
+const once = <T>(make: () => T): (() => T) => { let known: { readonly value: T } | undefined; return () => (known ??= { value: make() }).value; };
+
+const boostMask = (signals: Signals): Uint8Array => {
+  const pressure = believed(signals, 'manifold-pressure'), fromKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;
+  return pressure ? mark(pressure, atOrAbove(fromKPa)) : new Uint8Array(signals.timeS.length);
 };
 
 /** First and last sample in which the reading at each sample may have been fuelled. */
@@ -129,8 +137,9 @@ const findBandsIn = (at: BandAt, begin: number, end: number, timeS: Float64Array
 };
 
 /** 1 where every sample of a band is marked. */
-const markWhole = (marks: Uint8Array, bandFrom: Int32Array, bandTo: Int32Array, whole: Uint8Array): void => {
-  if (!marks.includes(1)) return;
+const markWhole = (marks: Uint8Array, bandFrom: Int32Array, bandTo: Int32Array): Uint8Array => {
+  const whole = new Uint8Array(marks.length);
+  if (!marks.includes(1)) return whole;
   // The marks that the last band began in.
   let from = 0, to = 0;
   for (let i = 0; i < whole.length; i++) {
@@ -139,4 +148,5 @@ const markWhole = (marks: Uint8Array, bandFrom: Int32Array, bandTo: Int32Array, 
     if (first < from || first >= to) { from = first; to = endOfMarks(marks, first); }
     if (bandTo[i] < to) whole[i] = 1;
   }
+  return whole;
 };
