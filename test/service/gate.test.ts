@@ -79,13 +79,18 @@ suite('what a correction may not rest on', () => {
   });
 
   test('nothing is moved toward a target table that does not read right, or whose axis ends far below where the engine ran', async () => {
-    // A gauge pressure headed as absolute (no manifold holds less than nothing), and psi headed as kPa: 36 psi are 250 kPa.
-    for (const [least, low, high] of [['-21.3', '48.7', '148.7'], ['11.6', '21.8', '36.3']]) {
+    // A gauge pressure headed as absolute (no manifold holds less than nothing); psi (36 are 250 kPa), bar and inches of mercury (73.8 are 250 kPa) headed as kPa.
+    for (const [least, low, high, kind] of [['-21.3', '48.7', '148.7', 'breakpoint'], ['11.6', '21.8', '36.3', 'axis-ends-low'], ['0.8', '1.5', '2.5', 'axis-ends-low'], ['23.6', '44.3', '73.8', 'axis-driven-beyond']]) {
       const car = await opened({ lambda: 0.92, target: 0.85 }), target = car.workspace.uri('tables/target.table.csv'), text = await car.service.documents.text(target);
       assert.notDeepEqual(await car.offered(), []);
+      assert.deepEqual((await car.service.check(target))!.findings, []);
       car.workspace.write('tables/target.table.csv', text!.replace(/^80,/m, `${least},`).replace(/^150,/m, `${low},`).replace(/^250,/m, `${high},`));
       assert.deepEqual([...new Set((await car.evidence()).held!.values())], ['target-broken'], low);
       assert.deepEqual(await car.offered(), [], low);
+      // The target table's own check tells it once, at the axis: in line 5 to 7, the row axis being the first column.
+      const told = (await car.service.check(target))!.findings.filter(({ code }) => code === 'value-implausible');
+      assert.deepEqual(told.map(({ severity, data }) => [severity, data?.kind]), [['warning', kind]], low);
+      assert.ok(told[0].range.start.character === 0 && told[0].range.start.line >= 4 && told[0].range.start.line <= 6, JSON.stringify(told[0].range));
       const lean = (await car.service.check(car.ve))!.findings.filter(({ code, message }) => code === 'cell-lean' && message.includes('firm'));
       assert.ok(lean.length > 0 && lean.every(({ message }) => /mend the target that it is held to/i.test(message)), lean[0]?.message);
     }

@@ -79,4 +79,6 @@ export interface TableSubject {
   readonly vehicle: VehicleDocument | undefined;
   /** What the sessions prove about each cell; undefined where none were weighed. */
   readonly evidence: Evidence | undefined;
+  /** Of a vehicle's target table: the fuel table that is held to it, and what the sessions prove of that. */
+  readonly fuelled?: { readonly table: Table; readonly evidence: Evidence };
 }

@@ -17,6 +17,7 @@ const headLine = (problem: Problem): string => `"# ${String(problem.data.line)}:
 const EXAMPLES: Readonly<Record<string, string>> = {
   quantity: '# quantity: volumetric efficiency (%)', columns: '# columns: engine speed (rpm)', rows: '# rows: manifold pressure (kPa)',
 };
+const writtenAs = (p: Problem): string => `${number(p.data.value)} ${p.data.writtenUnit}${p.data.writtenUnit === p.data.unit ? '' : ` (${number(p.data.canonical)} ${p.data.unit})`}`;
 const example = (problem: Problem): string => EXAMPLES[String(problem.data.line)] ?? '';
 const withoutIt = (problem: Problem): string => (problem.data.line === 'quantity'
   ? 'Without it nothing is known of what the values do' : 'Without it no reading can be placed on this axis');
@@ -51,6 +52,7 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
     return ['error', `The axes look swapped: the first row goes from ${ends(p.data.columnEnds)} as ${p.data.columns}, the first column from ${ends(p.data.rowEnds)} as ${p.data.rows}. Change over "# columns:" and "# rows:"; until then every reading falls into the wrong cell.`];
   },
   'value-implausible breakpoint': (p) => ['warning', `${number(p.data.value)} ${p.data.writtenUnit}${p.data.writtenUnit === p.data.unit ? '' : ` (${formatNumber(Number(p.data.canonical), 0)} ${p.data.unit})`} is no ${p.data.quantity} an engine has (${number(p.data.low)} to ${number(p.data.high)} ${p.data.unit}). Check the breakpoint and the unit of the ${axisWords(p)}.`],
+  'value-implausible axis-ends-low': (p) => ['warning', `The ${axisWords(p)} ends at ${writtenAs(p)}: ${p.data.quantity} of a running engine goes beyond ${number(p.data.least)} ${p.data.unit}, so the numbers are hardly in the unit that their head line says. Write the one that they are in; until then readings fall past this axis, into its last cells or none.`],
 };
 
 /** Findings for the problems of one code, at their places. */

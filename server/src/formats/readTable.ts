@@ -10,7 +10,7 @@ import { range, type Range } from './range.js';
 import type { Axis, Table } from './table.js';
 import { axisQuantityOf, TABLE_QUANTITIES, tableQuantityOf, type Named } from './tableQuantity.js';
 import { MOST_BREAKPOINTS, numberOf, readGrid, type Comment, type Field, type GridRow } from './tableText.js';
-import { axisProblems, axisRangeProblems, looksSwapped, valueProblems } from './tableProblems.js';
+import { axisEndProblems, axisProblems, axisRangeProblems, looksSwapped, valueProblems } from './tableProblems.js';
 
 export interface ReadTableOptions {
   /** Air around the car, for axes in gauge pressure; the standard atmosphere is assumed and said where it is left out. */
@@ -125,7 +125,7 @@ export const readTable = (text: string, options: ReadTableOptions = {}): Table =
     const title = (made: Axis): string => (made.quantity ? QUANTITIES[made.quantity].title : '');
     const ends = (made: Axis): number[] => [made.values[0], made.values[made.values.length - 1]];
     problems.add({ code: 'value-implausible', kind: 'axes-swapped', range: place('columns'), data: { columns: title(columns), rows: title(rowAxis), columnEnds: ends(columns), rowEnds: ends(rowAxis) } });
-  } else for (const [key, made] of judgedAxes) axisRangeProblems(problems, key, made);
+  } else for (const [key, made] of judgedAxes) { axisRangeProblems(problems, key, made); axisEndProblems(problems, key, made); }
 
   const cornerText = header && shift === 0 ? header.fields[0].text : '';
   if (header && dimensions === 1 && rows.length > 0 && !Number.isNaN(numberOf(cornerText))) {

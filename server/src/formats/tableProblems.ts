@@ -1,6 +1,6 @@
 // What can be wrong with the numbers of a table: not numbers, axes that turn, values that no engine has.
 
-import { QUANTITIES } from '../quantities/quantity.js';
+import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import { UNITS } from '../quantities/units.js';
 import type { ProblemList } from './problemList.js';
 import type { Axis, Table } from './table.js';
@@ -47,6 +47,20 @@ export const axisRangeProblems = (problems: ProblemList, name: 'columns' | 'rows
       problems.add({ code: 'value-implausible', kind: 'breakpoint', range: ranges[i], data: { axis: name, quantity: title, value: values[i], writtenUnit: written?.symbol ?? '', canonical: value, low: Math.min(low, 0), high, unit: UNITS[unit].symbol } });
     }
   });
+};
+
+/**
+ * An axis of readings that ends below this is hardly in its unit. Pressure, kPa: with the throttle open a manifold holds the air around it, more than 50 kPa on any road (ISO 2533: 54 at 5000 m); a table may be of part load. Speed, rpm:
+ * even a table for cranking ends above it. The others, %: numbers up to 1 are fractions. Common practice, no source.
+ */
+const LOWEST_AXIS_END: Readonly<Partial<Record<QuantityId, number>>> = { 'manifold-pressure': 40, 'engine-speed': 100, throttle: 2, pedal: 2, 'engine-load': 3 };
+
+/** An axis that ends below anything that it is for: another unit than it says. */
+export const axisEndProblems = (problems: ProblemList, name: 'columns' | 'rows', { quantity, unit: written, values, canonical, ranges }: Axis): void => {
+  const least = quantity && LOWEST_AXIS_END[quantity], highest = canonical.reduce((most, value) => (value > most ? value : most), -Infinity), at = canonical.indexOf(highest);
+  if (quantity === undefined || least === undefined || canonical.length < 2 || at < 0 || highest >= least) return;
+  const { title, unit } = QUANTITIES[quantity];
+  problems.add({ code: 'value-implausible', kind: 'axis-ends-low', range: ranges[at], data: { axis: name, quantity: title, value: values[at], writtenUnit: written?.symbol ?? '', canonical: highest, least, unit: UNITS[unit].symbol } });
 };
 
 /** No engine speed axis ends below this, rpm: engines idle above it (common practice, no source). */

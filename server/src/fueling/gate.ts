@@ -34,7 +34,7 @@ export interface AroundTable {
 export const heldCells = (table: Table, { cells, contradiction }: Pick<Evidence, 'cells' | 'contradiction'>, evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
   const held = new Map<number, Held>();
   const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around;
-  const isBroken = target !== undefined && (around.isTargetBroken === true || endsFarBelow(table, cells, target));
+  const isBroken = target !== undefined && (around.isTargetBroken === true || axisFarBelow(table, cells, target) !== undefined);
   cells.forEach((cell, at) => {
     if (cell.proof === 'none') return;
     const aimed = aim(cell);
@@ -75,8 +75,9 @@ const unsafeTargets = ({ vehicle, target }: AroundTable): ((aimed: Aimed, isAdde
   return (aimed, isAdded) => (isAdded ? aimed.lambda < rich : leanTarget(aimed.lambda, aimed, set) !== undefined);
 };
 
-/** Whether half the driven cells lie at more than twice what an axis of the target table goes up to: then it is hardly in the unit that it says. */
-const endsFarBelow = (table: Table, cells: readonly CellEvidence[], target: Table): boolean => [target.columns, target.rows].some(({ quantity, canonical }) => {
+/** The axis of the target table that goes up to less than half of what more than half of the driven cells lie at: it is hardly in the unit that it says. */
+export const axisFarBelow = (table: Table, cells: readonly CellEvidence[], target: Table): 'columns' | 'rows' | undefined => (['columns', 'rows'] as const).find((along) => {
+  const { quantity, canonical } = target[along];
   if (canonical.length < 2) return false;
   const highest = Math.max(...canonical), places = cells.filter(({ proof }) => proof !== 'none').map((cell) => placeOn(table, cell, quantity)).filter((place) => place !== undefined);
   return 2 * places.filter((place) => place > 2 * highest).length > places.length;

@@ -1,12 +1,12 @@
 // Every finding of one file, with what lies around it: the same answer for the editor and the command line.
 
 import { tableFindings, vehicleFindings } from '../findings/check.js';
-import type { Finding } from '../findings/finding.js';
+import type { Finding, TableSubject } from '../findings/finding.js';
 import { SourceError, WENT_AWAY } from '../formats/source.js';
 import { EMPTY_VEHICLE } from '../formats/vehicle.js';
 import { createCache } from './cache.js';
 import { followEdits } from './followEdits.js';
-import type { Documents } from './documents.js';
+import type { Documents, Keyed } from './documents.js';
 import type { FileKind } from './fileKind.js';
 import { isLasting, keepName, parsed, type Keep } from './keep.js';
 import { misplacedTables, missingFiles, refusedJoins, tooManyFiles, unlistedSessions } from './missingFiles.js';
@@ -15,6 +15,7 @@ import { foundIn, type SessionFound, type SessionSummary } from './sessionFound.
 import type { Scope } from './scope.js';
 import type { TellFirst } from './sessionWork.js';
 import { relativeTo } from './uris.js';
+import { tableOfRole, type VehicleFolder } from './vehicleFolders.js';
 import type { Workspace } from './workspace.js';
 
 export type { SessionSummary } from './sessionFound.js';
@@ -152,10 +153,17 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     const folder = await documents.vehicleFolder(uri);
     const vehicle = folder && await documents.vehicle(folder.fileUri);
     const evidence = await evidenceOf(uri);
-    const key = [read.key, vehicle?.key, evidence?.key].join('|');
+    const fuelled = folder && await tableOfRole(workspace, folder, 'target') === uri ? await fuelledBy(folder, evidenceOf) : undefined;
+    const key = [read.key, vehicle?.key, evidence?.key, fuelled?.key].join('|');
     return checks.get(uri, key, async () => ({
-      uri, kind: 'table', key, findings: tableFindings({ table: read.value, vehicle: vehicle?.value, evidence: evidence?.value }),
+      uri, kind: 'table', key, findings: tableFindings({ table: read.value, vehicle: vehicle?.value, evidence: evidence?.value, ...(fuelled ? { fuelled: fuelled.value } : {}) }),
     }));
+  };
+
+  /** The vehicle's fuel table with its evidence; undefined where there is none. */
+  const fuelledBy = async (folder: VehicleFolder, evidenceOf: Weigher['evidence']): Promise<Keyed<NonNullable<TableSubject['fuelled']>> | undefined> => {
+    const uri = await tableOfRole(workspace, folder, 'fuel'), table = uri === undefined ? undefined : await documents.table(uri), evidence = table && await evidenceOf(uri!);
+    return evidence && { key: evidence.key, value: { table: table.value, evidence: evidence.value } };
   };
 
   const checkVehicle = async (uri: string): Promise<FileCheck | undefined> => {

@@ -12,6 +12,9 @@ import { banksApartFindings } from '../banksApart.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
+import type { Table } from '../../formats/table.js';
+import type { Evidence } from '../../fueling/evidence.js';
+import { axisFarBelow } from '../../fueling/gate.js';
 import { tableProblemFindings } from '../tableProblems.js';
 
 const unitFinding = (signals: Signals, fault: Fault): Finding => {
@@ -66,6 +69,19 @@ const limiterFinding = (signals: Signals, through: RunThrough): Finding => {
   });
 };
 
+/** An axis of a target table that ends far below where the sessions drove, though its numbers could be true. */
+const drivenBeyond = (target: Table, fuel: Table, { cells }: Evidence): Finding[] => {
+  const along = axisFarBelow(fuel, cells, target), axis = along && target[along];
+  if (!axis || target.problems.some(({ kind, data }) => data.axis === along && (kind === 'axis-ends-low' || kind === 'breakpoint'))) return [];
+  const highest = axis.canonical.indexOf(Math.max(...axis.canonical)), { title, unit } = QUANTITIES[axis.quantity!];
+  return [{
+    code: 'value-implausible', severity: 'warning', range: axis.ranges[highest],
+    message: `More than half of the driven cells lie at over twice the ${formatValue(axis.canonical[highest], UNITS[unit])} where the ${along === 'columns' ? 'column' : 'row'} axis of this target table ends (${title}): its numbers are hardly in the unit that its head line says. `
+      + 'Write the one that they are in; until then no correction is made toward this table.',
+    data: { kind: 'axis-driven-beyond', axis: along, highest: axis.canonical[highest] },
+  }];
+};
+
 const live = pullColumns();
 const psi = (at: (timeS: number) => number) => (t: number): number => at(t) / 6.894757;
 
@@ -78,6 +94,7 @@ export const rule: Rule = {
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C. '
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
+      + 'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. '
       + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table.',
     causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s', 'Of two banks that contradict each other: a lambda sensor, its scale, an injector or a cylinder'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
@@ -87,7 +104,7 @@ export const rule: Rule = {
     firing: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (kPa)': psi(live['manifold pressure (kPa)']) }, 2)}`,
     quiet: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (psi)': psi(live['manifold pressure (kPa)']), 'manifold pressure (kPa)': () => undefined }, 2)}`,
   }),
-  table: ({ table }) => tableProblemFindings('value-implausible', table),
+  table: ({ table, fuelled }) => [...tableProblemFindings('value-implausible', table), ...fuelled ? drivenBeyond(table, fuelled.table, fuelled.evidence) : []],
   session: (signals) => {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
