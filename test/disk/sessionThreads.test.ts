@@ -7,8 +7,12 @@ import { fileURLToPath } from 'node:url';
 import { fileSource } from '../../server/src/disk/fileSource.js';
 import { sessionThreads, type SessionThreads } from '../../server/src/disk/sessionThreads.js';
 import { diskWorkspace, uriOf } from '../../server/src/disk/diskWorkspace.js';
+import { withSharedColumns } from '../../server/src/disk/sharedColumns.js';
 import { bytesSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { atOnce } from '../../server/src/fueling/pieces.js';
+import { tallying } from '../../server/src/fueling/tally.js';
+import type { SessionEvidence } from '../../server/src/fueling/weigh.js';
 import { createFileService } from '../../server/src/service/fileService.js';
 import { readToAsk, workOnSession, type SessionTask, type SessionWork } from '../../server/src/service/sessionWork.js';
 import { threadProgram } from '../cli/run.js';
@@ -45,6 +49,27 @@ suite('session threads', () => {
       assert.equal(judgedToo, undefined, 'the evidence alone');
       assert.deepEqual(await evidence, weigh!());
     });
+  });
+
+  test('what the evidence of sessions comes to is the same there as here, of what a thread weighed and of what was kept', async () => {
+    await withThreads(async (threads, _folder, task) => {
+      const weighed = await (await threads.work({ ...task, weigh: { ...task.weigh!, alone: true } })).evidence!, { blocks, timeS } = weighed;
+      assert.ok(timeS.buffer instanceof SharedArrayBuffer && blocks.cell.buffer === timeS.buffer, 'handed on as it lies');
+      const kept = { ...weighed, blocks: { ...blocks, lnRequired: Float64Array.from(blocks.lnRequired, (ln) => ln + 0.1) }, timeS: Float64Array.from(timeS) };
+      for (const list of [[weighed], [weighed, kept]]) assert.deepEqual(await threads.tally(list), structuredClone(atOnce(tallying(list))));
+      await assert.rejects(threads.tally([{} as SessionEvidence]));
+      const ended = threads.tally([weighed]).catch((error: Error) => error.message);
+      threads.cancel();
+      assert.equal(await ended, 'cancelled');
+    });
+  });
+
+  test('columns lie in memory that threads share, and all else is as it was', () => {
+    const data = { name: 'a', count: 3, list: ['x'], missing: undefined, none: null, whole: Int32Array.of(1, 2, 3), more: { part: Float64Array.of(0.5, NaN), nothing: new Float64Array(0) } }, shared = withSharedColumns(data);
+    assert.deepEqual(shared, data);
+    assert.ok(shared.whole.buffer instanceof SharedArrayBuffer && shared.more.part.buffer === shared.whole.buffer);
+    shared.whole[2] = 7;
+    assert.deepEqual([data.whole[2], shared.more.part[0]], [3, 0.5], 'apart from each other and from what they were made of');
   });
 
   test('a thread that stands ready does the first work', async () => {

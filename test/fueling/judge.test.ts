@@ -3,7 +3,9 @@
 import assert from 'node:assert/strict';
 import { readTable } from '../../server/src/formats/readTable.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { judge, judgeBreathing, weighSession, type SessionEvidence } from '../../server/src/fueling/weigh.js';
+import { atOnce } from '../../server/src/fueling/pieces.js';
+import { tallying } from '../../server/src/fueling/tally.js';
+import { judge, judgeBreathing, weighSession, type SessionEvidence, type TallyElsewhere } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { sessionOf } from './tinyEngine.js';
 
@@ -66,5 +68,23 @@ suite('what proves a cell', () => {
     assert.equal(breaths, forOne);
     await judgeBreathing(table, [evidenceOf(pieces), evidenceOf(others)], breathe);
     assert.equal(breaths, 2 * forOne);
+  });
+
+  test('told elsewhere it is judged as here, once for all who ask meanwhile, and a failure there is nobody\'s judgement', async () => {
+    const lists = [[...others, ...across(300, [0.02, 0.02])], others], here = judge(table, lists.map(evidenceOf)), evidences = lists.map(evidenceOf);
+    let told = 0, fails = true;
+    const elsewhere: TallyElsewhere = async (list) => {
+      told++;
+      if (fails) throw new Error('the thread ended');
+      return structuredClone(atOnce(tallying(structuredClone(list))));
+    };
+    const judged = () => judgeBreathing(table, evidences, () => assert.fail('nothing is done here'), elsewhere);
+    await assert.rejects(judged(), /the thread ended/);
+    fails = false;
+    const [one, other] = await Promise.all([judged(), judged()]);
+    assert.equal(told, 2);
+    assert.deepEqual(one, here);
+    assert.deepEqual(other, here);
+    assert.deepEqual(one.cells[CELL].moments, here.cells[CELL].moments);
   });
 });

@@ -7,7 +7,7 @@ import { CholeskyDecomposition, Matrix, inverse } from 'ml-matrix';
 import { bendsShown } from '../../server/src/fueling/curvature.js';
 import type { Grid } from '../../server/src/fueling/grid.js';
 import { positionOn, stepOf } from '../../server/src/fueling/grid.js';
-import { FIRM_OWN_HALF_WIDTH } from '../../server/src/fueling/judge.js';
+import { FIRM_OWN_HALF_WIDTH } from '../../server/src/fueling/tally.js';
 import { PRIOR } from '../../server/src/fueling/prior.js';
 import { solveTable, type Observations } from '../../server/src/fueling/solve.js';
 import { normalFrom, randomFrom } from './tinyEngine.js';

@@ -1,13 +1,16 @@
-// The program of a thread that works on sessions: takes a task, tells what was found and then, where asked, what is shown and what was weighed. A task that comes meanwhile is one
+// The program of a thread that works on sessions: takes a task, tells what was found and then, where asked, what is shown and what was weighed; or tells what many sessions' evidence comes to. A task that comes meanwhile is one
 // that somebody waits for: it goes first, on this thread, which knows the work, and what was begun goes on behind it. While another thread is at what somebody waits for, files rest.
 
 import { parentPort, receiveMessageOnPort, workerData } from 'node:worker_threads';
 import { followSession, type SessionFollower } from '../formats/followSession.js';
 import { bytesSource, SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
+import { atOnce } from '../fueling/pieces.js';
+import { tallying } from '../fueling/tally.js';
 import { readToAsk, workOnSession, type Answers } from '../service/sessionWork.js';
 import { warmUp } from '../service/warmUp.js';
 import { fileSource } from './fileSource.js';
 import { pathOf } from './fileUri.js';
+import { withSharedColumns } from './sharedColumns.js';
 import type { ThreadAnswer, ThreadMessage, ThreadTask } from './sessionThreads.js';
 
 /** `isText`: an open editor's. */
@@ -45,7 +48,8 @@ function work(given: ThreadMessage): void {
       const about = [...open.values()].find(({ id }) => id === given.of);
       if (!about) throw new Error('other sessions are at hand');
       tell({ said: about.answer(given.question) });
-    } else workOn(given, tell);
+    } else if ('tallies' in given) tell({ tally: atOnce(tallying(given.tallies), restThenWorkFirst) });
+    else workOn(given, tell);
     tell('ended');
   } catch (error) {
     tell(failed(error as Error));
@@ -72,7 +76,7 @@ function workOn({ id, task, bytes, grows, asks, keeps }: ThreadTask, tell: (answ
     tell({ ...(found ? { found } : {}), shows: show !== undefined, weighs: weigh !== undefined });
     if (show) tell({ views: show() });
     told();
-    if (weigh) tell({ evidence: weigh() });
+    if (weigh) tell({ evidence: withSharedColumns(weigh()) });
   } finally {
     told();
   }

@@ -3,12 +3,15 @@
 import { statSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
+import type { Tally, Witness } from '../fueling/tally.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import type { About, AskSession, Said, SessionQuestion } from '../service/sessionQuestion.js';
 import type { SessionViews } from '../service/sessionViews.js';
 import type { SessionFound } from '../service/sessionFound.js';
 import type { SessionTask, SessionWork, TellFirst } from '../service/sessionWork.js';
 import { pathOf } from './fileUri.js';
+import { later } from './later.js';
+import { sharedWitness } from './sharedColumns.js';
 
 export interface SessionThreads {
   readonly count: number;
@@ -16,6 +19,8 @@ export interface SessionThreads {
   work(task: SessionTask, bytes?: Uint8Array, first?: TellFirst, grows?: boolean): Promise<SessionWork>;
   /** Reads a session, of the file on disk or of `bytes`, and answers a question about it, before what waits; `keeps`: it stays at hand for more. Of an open text an earlier question that still waits is rejected. */
   ask<A extends About>(task: SessionTask, question: SessionQuestion<A>, keeps: boolean, bytes?: Uint8Array, grows?: boolean): Promise<{ readonly said: Said<A>; readonly ask: AskSession }>;
+  /** Tells what sessions' evidence comes to, as a file's work is done. */
+  tally(list: readonly Witness[]): Promise<Tally>;
   /** From now on one thread more than `count` may be busy, with what is open, and one stands ready, its program loaded and warm, whatever was let go. */
   keepReady(): void;
   /** Ends all work at hand and all that waits: each is rejected. New work may follow. */
@@ -26,16 +31,17 @@ export interface SessionThreads {
 
 /** What a thread is told and tells: where it `shows`, what the reader noticed; what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. Where it `asks`, only what is said to that. `grows`: of a file that was shorter before, which may be read on. */
 export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array; readonly grows?: true; readonly asks?: SessionQuestion; readonly keeps?: boolean }
-export type ThreadMessage = ThreadTask | ThreadQuestion | 'warm up';
+export interface ThreadTally { readonly id: number; readonly tallies: readonly Witness[] }
+export type ThreadMessage = ThreadTask | ThreadQuestion | ThreadTally | 'warm up';
 /** A question about the session of an earlier task. */
 export interface ThreadQuestion { readonly id: number; readonly of: number; readonly question: SessionQuestion }
 export interface ThreadAnswer {
   readonly id: number;
-  readonly answer: { readonly first: SessionFound['findings'] } | { readonly found?: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly said: unknown } | { readonly evidence: SessionEvidence } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
+  readonly answer: { readonly first: SessionFound['findings'] } | { readonly found?: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly said: unknown } | { readonly evidence: SessionEvidence } | { readonly tally: Tally } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
 }
 
 /** `reject` ends whatever of the work is still to come. */
-interface Job { readonly id: number; readonly message: ThreadTask | ThreadQuestion; readonly tell: (answer: ThreadAnswer['answer'], by: Worker) => void; readonly reject: (error: Error) => void }
+interface Job { readonly id: number; readonly message: Exclude<ThreadMessage, 'warm up'>; readonly tell: (answer: ThreadAnswer['answer'], by: Worker) => void; readonly reject: (error: Error) => void }
 /** An open text's. */
 const bytesOf = ({ message }: Job): Uint8Array | undefined => ('bytes' in message ? message.bytes : undefined);
 /** Somebody waits for it: an open text's, or one that is asked for. */
@@ -161,7 +167,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
   /** The thread for a job: one that has nothing to do, else a new one, else, for what is open, one that sets its work aside for it. */
   const threadFor = (job: Job): Worker | undefined => {
     const uri = goesFirst(job) ? (job.message as ThreadTask).task.uri : undefined;
-    const filesAtWork = [...busy.values()].filter((jobs) => jobs.some((each) => 'task' in each.message && !goesFirst(each))).length;
+    const filesAtWork = [...busy.values()].filter((jobs) => jobs.some((each) => !('question' in each.message) && !goesFirst(each))).length;
     // A file would only rest, and its thread would begin beside what somebody waits for.
     if (uri === undefined && (filesAtWork >= count || awaitedJobs.size > 0 || warming)) return undefined;
     // An earlier state of the text makes room for this one; what is open, or grows, keeps to the thread that has done so before.
@@ -257,6 +263,17 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
         },
       });
     }),
+    tally: (list) => new Promise((resolve, reject) => {
+      waiting.push({
+        id: tasks, message: { id: tasks++, tallies: list.map(sharedWitness) }, reject,
+        tell: (answer) => {
+          if (answer === 'ended') return;
+          if ('tally' in answer) resolve(answer.tally);
+          else if ('failed' in answer) reject(Object.assign(new Error(answer.failed.message), answer.failed));
+        },
+      });
+      next();
+    }),
     keepReady() {
       keepsReady = true;
       makeReady();
@@ -278,16 +295,7 @@ export function threadsOfServer(): SessionThreads {
   return threads;
 }
 
-/** A promise to be kept later; whoever does not ask for it does not hear that it was broken. */
-function later<T>(): { readonly promise: Promise<T>; resolve(value: T): void; reject(error: Error): void } {
-  let [resolve, reject]: [(value: T) => void, (error: Error) => void] = [() => undefined, () => undefined];
-  const promise = new Promise<T>((done, failed) => { [resolve, reject] = [done, failed]; });
-  promise.catch(() => undefined);
-  return { promise, resolve, reject };
-}
-
 /** Work that was ended because nobody wants it any more. */
 export class Cancelled extends Error {
   constructor() { super('cancelled'); }
 }
-

@@ -1,6 +1,7 @@
 // The transport delay of a car by all its sessions: pipe and sensor stay the car's from one log to the next, and each log tells them with errors of its own.
 
 import { EXHAUST_OVER_AIR } from '../signals/delay.js';
+import { keptByList } from './byList.js';
 import { ASSUMED_DELAY, ASSUMED_DEVIATION, MODEL_DEVIATION_S, deviationBy, wholeDelayS, type PhysicalDelay } from './delayModel.js';
 import type { DelayFit, SessionWeight } from './evidence.js';
 
@@ -42,21 +43,7 @@ class Witness {
   }
 }
 
-const kept = new WeakMap<object, { readonly list: readonly Weighed[]; readonly weights: readonly SessionWeight[] }>();
 interface Weighed { readonly weight: SessionWeight }
-
-/**
- * The weights of a car's sessions, in order, each with the delay that it and its neighbours tell together: at each flow by how sure each is there, and by how
- * likely it has the same sensor. A session whose log tells no delay keeps what it has. Made once for a list.
- */
-export const delaysOfCar = (sessions: readonly Weighed[]): readonly SessionWeight[] => {
-  if (sessions.length === 0) return [];
-  const known = kept.get(sessions[0]);
-  if (known?.list.length === sessions.length && known.list.every((each, at) => each === sessions[at])) return known.weights;
-  const weights = weightsOf(sessions);
-  kept.set(sessions[0], { list: sessions, weights });
-  return weights;
-};
 
 /** A delay is reckoned when it is asked for: a table is judged at each key, and few look at the delays of hundreds of sessions. */
 const weightsOf = (sessions: readonly Weighed[]): readonly SessionWeight[] => {
@@ -68,6 +55,12 @@ const weightsOf = (sessions: readonly Weighed[]): readonly SessionWeight[] => {
     return { ...weight, get transportDelay() { return told ??= togetherOrAlone(transportDelay, (witnesses ??= witnessesOf(sessions))[at]); } };
   });
 };
+
+/**
+ * The weights of a car's sessions, in order, each with the delay that it and its neighbours tell together: at each flow by how sure each is there, and by how
+ * likely it has the same sensor. A session whose log tells no delay keeps what it has. Made once for a list.
+ */
+export const delaysOfCar = keptByList(weightsOf);
 
 const togetherOrAlone = (told: Told, own: Witness | undefined): Told => (own && own.others().length > 0 ? together(told, own) : told);
 

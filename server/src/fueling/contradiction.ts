@@ -16,24 +16,30 @@ const SURE = 2;
  */
 export const CONTRADICTION = 0.03;
 
-/** What sessions say of each cell beside the solution of all (ln). */
+/** What sessions say of each cell beside the solution of all (ln). Plain data. */
 export interface Contradictions {
   /** Cells in which they contradict each other. */
   readonly cells: readonly number[];
-  /** That of these in which they contradict each other most surely. */
-  surest(cells: readonly number[]): number;
   /** Of every cell: how far the two that are furthest apart reach below and above the solution, with their uncertainty; 0 where no two contradict each other. */
   readonly below: Float64Array;
   readonly above: Float64Array;
-  /** What each session says of a cell; NaN where it says nothing. */
-  said(cell: number): Float64Array;
+  /** Of every cell: how far they lie apart, by how uncertain they are. */
+  readonly sureness: Float64Array;
+  /** Of every session, what it says of each cell; NaN where it says nothing. */
+  readonly means: readonly Float64Array[];
 }
+
+/** That of these cells in which they contradict each other most surely. */
+export const surestOf = ({ sureness }: Contradictions, cells: readonly number[]): number => cells.reduce((best, cell) => (sureness[cell] > sureness[best] ? cell : best));
+
+/** What each session says of a cell; NaN where it says nothing. */
+export const saidOf = ({ means }: Contradictions, cell: number): number[] => means.map((mean) => mean[cell]);
 
 /** Sums of a session over the squares round each cell: of precision, of that times what is left of the readings, of the squares of each passage's precision. */
 interface Heard { readonly precision: Float64Array; readonly left: Float64Array; readonly passages: Float64Array }
 
 /** `residual`: what the solution leaves of all the sessions' blocks, one after the other. */
-export const contradictionsOf = (list: readonly SessionEvidence[], residual: Float64Array, { columns, rows }: Grid): Contradictions | undefined => {
+export const contradictionsOf = (list: readonly Pick<SessionEvidence, 'blocks'>[], residual: Float64Array, { columns, rows }: Grid): Contradictions | undefined => {
   if (list.length < 2) return undefined;
   const width = columns.length, size = width * rows.length;
   const lowest = new Float64Array(size).fill(Infinity), highest = new Float64Array(size).fill(-Infinity), below = new Float64Array(size), above = new Float64Array(size);
@@ -50,18 +56,17 @@ export const contradictionsOf = (list: readonly SessionEvidence[], residual: Flo
     return mean;
   });
   const cells: number[] = [], apart = (cell: number): number => highest[cell] - lowest[cell];
-  const sureness = (cell: number): number => apart(cell) / (lowest[cell] - below[cell] + above[cell] - highest[cell]);
+  const sureness = new Float64Array(size);
   for (let cell = 0; cell < size; cell++) {
+    sureness[cell] = apart(cell) / (lowest[cell] - below[cell] + above[cell] - highest[cell]);
     if (apart(cell) > CONTRADICTION) cells.push(cell);
     else below[cell] = above[cell] = 0;
   }
-  return cells.length === 0 ? undefined : {
-    cells, below, above, surest: (among) => among.reduce((best, cell) => (sureness(cell) > sureness(best) ? cell : best)), said: (cell) => Float64Array.from(means, (mean) => mean[cell]),
-  };
+  return cells.length === 0 ? undefined : { cells, below, above, sureness, means };
 };
 
 /** All readings in the squares that meet at a cell count alike for it: what sets sessions apart there is a state of the car, and no cell's own. */
-const heardOf = ({ blocks: { count, cell, weights, visit, variance } }: SessionEvidence, residual: Float64Array, width: number, size: number): Heard => {
+const heardOf = ({ blocks: { count, cell, weights, visit, variance } }: Pick<SessionEvidence, 'blocks'>, residual: Float64Array, width: number, size: number): Heard => {
   const precision = new Float64Array(size), left = new Float64Array(size), passages = new Float64Array(size), corners = [0, 1, width, width + 1];
   for (let at = 0; at < count;) {
     const square = cell[at], passage = visit[at];

@@ -1,5 +1,6 @@
 // Copies of one drive are one witness: a session whose readings stand in another one is counted once.
 
+import { keptByList } from './byList.js';
 import type { SessionEvidence } from './weigh.js';
 
 /** Blocks that are looked at: no two drives share most of these, to the last digit and at the same time. */
@@ -17,7 +18,7 @@ const printsOf = (evidence: SessionEvidence): readonly string[] => {
 };
 
 /** The same sessions; of those with the same readings all but the longest are without blocks, and say why. */
-export const countedOnce = (evidences: readonly SessionEvidence[]): readonly SessionEvidence[] => {
+export const countedOnce = keptByList((evidences: readonly SessionEvidence[]): readonly SessionEvidence[] => {
   const met = new Set<string>(), copies = new Set<SessionEvidence>();
   for (const evidence of [...evidences].sort((a, b) => b.blocks.count - a.blocks.count)) {
     const prints = printsOf(evidence);
@@ -25,7 +26,7 @@ export const countedOnce = (evidences: readonly SessionEvidence[]): readonly Ses
     else for (const print of prints) met.add(print);
   }
   return copies.size === 0 ? evidences : evidences.map((evidence) => (copies.has(evidence) ? withoutBlocks(evidence) : evidence));
-};
+});
 
 const withoutBlocks = (evidence: SessionEvidence): SessionEvidence => {
   let empty = emptied.get(evidence);

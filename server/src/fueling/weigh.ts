@@ -14,7 +14,7 @@ import { thinned } from './thinned.js';
 import { trackOf, type Track } from './track.js';
 import { estimateDelay, roughDelay } from './transportDelay.js';
 
-export { judge, judgeBreathing } from './judge.js';
+export { judge, judgeBreathing, type TallyElsewhere } from './judge.js';
 
 export interface WeighOptions {
   /** How the session is called in reports: its path. */

@@ -8,6 +8,7 @@ import type { InitializationOptions } from '../protocol/messages.js';
 import { range } from '../formats/range.js';
 import type { ByteSource } from '../formats/source.js';
 import { EMPTY_VEHICLE } from '../formats/vehicle.js';
+import type { TallyElsewhere } from '../fueling/weigh.js';
 import { followEdits } from '../service/followEdits.js';
 import type { Keep } from '../service/keep.js';
 import { createLanguageService } from '../service/languageService.js';
@@ -59,6 +60,8 @@ const RENAMED: FileOperationRegistrationOptions['filters'] = [
 
 /** Characters from which an open session is read on another thread: about 20 ms of work. */
 const LONG_TEXT = 1 << 20;
+/** Blocks of evidence from which what they come to is told on another thread: a piece of that work takes some milliseconds. */
+const LONG_TALLY_BLOCKS = 20_000;
 
 export function startServer(connection: Connection, host: ServerHost): void {
   const longText = host.longText ?? LONG_TEXT;
@@ -164,7 +167,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
 }
 
 /** What is open and short is done at once; all else on another thread, from the editor's text where it is open. */
-const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number): { readonly elsewhere: Elsewhere; readonly askElsewhere: AskElsewhere } => {
+const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number): { readonly elsewhere: Elsewhere; readonly askElsewhere: AskElsewhere; readonly tallyElsewhere: TallyElsewhere } => {
   const by = <T>({ uri }: SessionTask, open: () => Promise<ByteSource | undefined>, work: (bytes?: Uint8Array, grows?: boolean) => Promise<T>): Promise<T> | undefined => {
     const document = workspace.document(uri);
     if (!document && uri.startsWith('file:')) return work();
@@ -178,6 +181,7 @@ const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longT
   return {
     elsewhere: (task, open, first) => by(task, open, (bytes, grows) => threads.work(bytes ? { ...task, shows: true } : task, bytes, (findings) => { first?.(findings); ready(task.uri); }, grows)),
     askElsewhere: (task, question, open, keeps) => by(task, open, (bytes, grows) => threads.ask(task, question, keeps, bytes, grows).finally(() => ready(task.uri))),
+    tallyElsewhere: (list) => (list.reduce((sum, { blocks }) => sum + blocks.count, 0) < LONG_TALLY_BLOCKS ? undefined : threads.tally(list)),
   };
 };
 

@@ -8,7 +8,7 @@ import type { Evidence } from '../fueling/evidence.js';
 import { canBeWeighed } from '../fueling/grid.js';
 import { evidenceLine, readEvidenceLine } from '../fueling/evidenceFile.js';
 import { countedOnce } from '../fueling/sameReadings.js';
-import { judge, judgeBreathing, type SessionEvidence } from '../fueling/weigh.js';
+import { judge, judgeBreathing, type SessionEvidence, type TallyElsewhere } from '../fueling/weigh.js';
 import { createCache } from './cache.js';
 import type { WeighedDelay } from './delays.js';
 import type { Documents, Keyed } from './documents.js';
@@ -68,7 +68,7 @@ export interface WeighOrder { readonly name: string; readonly key: string; reado
 export interface TableState { readonly key: string; readonly table: Table; readonly text: string; readonly pinned?: string }
 
 /** `breathe`: lets other work in between the pieces of a long judgement. */
-export function createWeigher(workspace: Workspace, documents: Documents, keep?: Keep, breathe?: () => Promise<void>): Weigher {
+export function createWeigher(workspace: Workspace, documents: Documents, keep?: Keep, breathe?: () => Promise<void>, tallyElsewhere?: TallyElsewhere): Weigher {
   const weighed = createCache<SessionEvidence>(20_000);
   const heads = createCache<SessionHead>(20_000);
   const judged = createCache<Evidence>(50);
@@ -173,6 +173,8 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     for (const [done, uri] of sessionUris.entries()) {
       if (progress?.cancelled) break;
       await progress?.report(done, sessionUris.length, uri);
+      // Of hundreds that were weighed before each takes no more than a moment, and all together long.
+      if (done % SESSIONS_A_BREATH === 0) await breathe?.();
       // Those to come are begun meanwhile; each is made once.
       for (const next of sessionUris.slice(done + 1, done + documents.lanes)) weighOne(next, tableUri).catch(() => undefined);
       const one = await weighOne(uri, tableUri);
@@ -190,7 +192,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
   const judgedBy = async (tableUri: string, table: Keyed<Table>, evidences: readonly SessionEvidence[]): Promise<Keyed<Evidence>> => {
     const around = await aroundTable(workspace, documents, tableUri);
     const key = [table.key, around.key, ...evidences.map(numberOf)].join('|');
-    return { key, value: await judged.get(tableUri, key, async () => gated(table.value, breathe ? await judgeBreathing(table.value, evidences, breathe) : judge(table.value, evidences), evidences, around)) };
+    return { key, value: await judged.get(tableUri, key, async () => gated(table.value, breathe ? await judgeBreathing(table.value, evidences, breathe, tallyElsewhere) : judge(table.value, evidences), evidences, around)) };
   };
 
   const judgedOn: Weigher['judged'] = async (tableUri, evidences) => {
@@ -293,6 +295,8 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     return !isEarlierTable(folder, tableUri) && table?.value.quantity !== undefined && FUEL_TABLE_QUANTITIES.includes(table.value.quantity);
   }
 }
+
+const SESSIONS_A_BREATH = 20;
 
 const HEAD_BYTES = 8 << 10;
 

@@ -1,5 +1,6 @@
 // Files found, read, checked and weighed: what the command line needs, and what every feature of the editor builds on.
 
+import type { TallyElsewhere } from '../fueling/weigh.js';
 import { createChecker, type Checker } from './check.js';
 import { createDocuments, type DocumentOptions, type Documents } from './documents.js';
 import { createWeigher, type Weigher } from './evidence.js';
@@ -27,13 +28,15 @@ export interface FileServiceOptions extends DocumentOptions {
   readonly keep?: Keep;
   /** Lets other work in between the pieces of long work on this thread; where it is left out nobody waits. */
   readonly breathe?: () => Promise<void>;
+  /** Another thread for the long part of judging a table. */
+  readonly tallyElsewhere?: TallyElsewhere;
   /** How many checks are remembered; thousands where it is left out. */
   readonly checksRemembered?: number;
 }
 
 export function createFileService(workspace: Workspace, options: FileServiceOptions = {}): FileService {
   const documents = createDocuments(workspace, options);
-  const weigher = createWeigher(workspace, documents, options.keep, options.breathe);
+  const weigher = createWeigher(workspace, documents, options.keep, options.breathe, options.tallyElsewhere);
   const { check, checkSoFar } = createChecker(workspace, documents, weigher, options.keep, options.checksRemembered);
   return {
     documents, weigher, kindOf: documents.kindOf, vehicleFolder: documents.vehicleFolder, check, checkSoFar,

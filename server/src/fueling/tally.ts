@@ -1,0 +1,138 @@
+// What the sessions' evidence comes to on each cell of a table's grid, whatever the table now holds: the long part of judging it, from plain data to plain data, so that another thread can do it.
+
+import { contradictionsOf, type Contradictions } from './contradiction.js';
+import type { Proof } from './evidence.js';
+import type { InPieces } from './pieces.js';
+import { solving } from './solve.js';
+import { studentT95 } from './statistics.js';
+import { asObservations, type SessionEvidence } from './weigh.js';
+
+/** Least independent samples of a firm cell. Common practice, no source. */
+export const FIRM_EFFECTIVE_SAMPLES = 5;
+/** Widest half interval (1.96 deviations) of a firm cell: firm promises 3 %, and keeps it to three deviations. */
+export const FIRM_HALF_WIDTH = 0.02;
+/**
+ * A firm cell must also be told apart from its neighbours by readings, not by smoothness alone: half interval without it. Also then it keeps the 3 % to two and a
+ * half deviations; a pull along one line between two rows tells their sum well, and either of them badly.
+ */
+export const FIRM_OWN_HALF_WIDTH = 0.03 * 1.96 / 2.5;
+/** Readings of one passage err alike, so a firm cell was passed more than once. */
+const FIRM_PASSAGES = 2;
+/** Readings of a cell so far apart are of two passages, also where it was never left: by then film, manifold and exhaust have settled anew several times over. Common practice, no source. */
+const APART_S = 4;
+/**
+ * A firm cell was used for this long itself (bilinear weight × time, counted near its own corner only), three times what the mixture takes to settle:
+ * what merely passes far off says nothing that a straight line does not carry over.
+ */
+const FIRM_OWN_SECONDS = 1.5;
+/**
+ * Of readings that differ by their noise, nine tenths are believed under Tukey's weights; of such as differ by twice as much, this. Where it is less, they contradict
+ * each other, and which is right is not told.
+ */
+const FIRM_BELIEVED = 0.73;
+/** Near a cell's corner: plainly more weight than the four cells have in the middle between them (0.25 each), where readings do not tell them apart. */
+const NEAR_WEIGHT = 0.33;
+/** A block counts among a cell's samples from this bilinear weight on. */
+export const COUNTED_WEIGHT = 0.2;
+
+/** What the evidence says of each cell, whatever the table now holds. Plain data: another thread may have told it. */
+export interface Tally {
+  readonly width: number;
+  /** ln of the value each cell should have (`Solution`). */
+  readonly lnValue: Float64Array;
+  readonly samples: Float64Array;
+  readonly effective: Float64Array;
+  readonly seconds: Float64Array;
+  readonly weight: Float64Array;
+  readonly measured: Float64Array;
+  readonly target: Float64Array;
+  readonly trimmed: Float64Array;
+  readonly manifoldKPa: Float64Array;
+  readonly bankSpread: Float64Array | undefined;
+  readonly halfWidth: Float64Array;
+  readonly proof: readonly Proof[];
+  readonly contradictions: Contradictions | undefined;
+}
+
+/** What of a session's evidence is told of the cells. */
+export type Witness = Pick<SessionEvidence, 'grid' | 'reference' | 'blocks' | 'timeS'>;
+
+export function* tallying(list: readonly Witness[]): InPieces<Tally> {
+  const { grid } = list[0];
+  const width = grid.columns.length;
+  const size = width * grid.rows.length;
+  const most = list.reduce((best, each) => (each.blocks.count > best.blocks.count ? each : best), list[0]);
+  const observations = asObservations(list.map(({ blocks }) => blocks));
+  const solution = yield* solving(grid, most.reference.map(Math.log), observations, list.length);
+  const sums = sumsOf(size), { samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
+  const offsets = [0, 1, width, width + 1];
+  let observation = 0;
+  for (const [session, evidence] of list.entries()) {
+    if (session % SESSIONS_A_PIECE === 0) yield;
+    addTo(sums, evidence, solution.trust.subarray(observation, observation += evidence.blocks.count), offsets);
+  }
+  for (let cell = 0; cell < size; cell++) {
+    measured[cell] /= weight[cell];
+    target[cell] /= weight[cell];
+    trimmed[cell] = Math.expm1(trimmed[cell] / weight[cell]);
+    manifoldKPa[cell] /= weight[cell];
+    spread[cell] = Math.expm1(spread[cell] / spreadWeight[cell]);
+  }
+  const contradictions = contradictionsOf(list, solution.residual, grid), contradicted = new Uint8Array(size);
+  for (const cell of contradictions?.cells ?? []) contradicted[cell] = 1;
+  const halfWidth = solution.deviation.map((deviation, cell) => studentT95(Math.max(4, effective[cell])) * deviation);
+  const proof = Array.from(weight, (sum, cell): Proof => {
+    if (!(sum >= 1)) return 'none';
+    const narrow = halfWidth[cell] < FIRM_HALF_WIDTH && 1.96 * solution.ownDeviation[cell] < FIRM_OWN_HALF_WIDTH;
+    const agreed = contradicted[cell] === 0 && believed[cell] >= FIRM_BELIEVED * told[cell];
+    return narrow && agreed && passages[cell] >= FIRM_PASSAGES && ownSeconds[cell] >= FIRM_OWN_SECONDS && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
+  });
+  return {
+    width, lnValue: solution.lnValue, samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, halfWidth, proof, contradictions,
+    bankSpread: spreadWeight.some((sum) => sum > 0) ? spread : undefined,
+  };
+}
+
+const SESSIONS_A_PIECE = 20;
+
+const SUMS = ['samples', 'effective', 'seconds', 'weight', 'measured', 'target', 'trimmed', 'manifoldKPa', 'spread', 'spreadWeight', 'ownSeconds', 'told', 'believed', 'passages'] as const;
+
+/** What is added up for each cell. */
+type Sums = Readonly<Record<typeof SUMS[number], Float64Array>>;
+
+const sumsOf = (size: number): Sums => Object.fromEntries(SUMS.map((name) => [name, new Float64Array(size)])) as Sums;
+
+/** Adds what a session's blocks, trusted so far each, say of their cells. */
+const addTo = (sums: Sums, { blocks, reference, timeS }: Witness, trust: Float64Array, offsets: readonly number[]): void => {
+  const { samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
+  const sinceS = new Float64Array(samples.length).fill(-Infinity);
+  for (let at = 0; at < blocks.count; at++) {
+    const measuredLambda = Math.exp(blocks.lnMeasured[at]), targetLambda = Math.exp(blocks.lnTarget[at]);
+    // What is required beyond the value logged with and what lambda says of it, the trims have added.
+    let logged = 0;
+    for (let i = 0; i < 4; i++) if (blocks.weights[4 * at + i] > 0) logged += blocks.weights[4 * at + i] * reference[blocks.cell[at] + offsets[i]];
+    const lnTrimmed = blocks.lnRequired[at] - Math.log(logged) - (blocks.lnMeasured[at] - blocks.lnTarget[at]);
+    for (let i = 0; i < 4; i++) {
+      const w = blocks.weights[4 * at + i];
+      if (w === 0) continue;
+      const cell = blocks.cell[at] + offsets[i];
+      const share = w * blocks.samples[at];
+      told[cell] += w * w / blocks.variance[at];
+      believed[cell] += trust[at] * w * w / blocks.variance[at];
+      weight[cell] += share;
+      effective[cell] += w * blocks.effective[at];
+      measured[cell] += share * measuredLambda;
+      target[cell] += share * targetLambda;
+      trimmed[cell] += share * lnTrimmed;
+      manifoldKPa[cell] += share * blocks.manifoldKPa[at];
+      if (!Number.isNaN(blocks.bankSpread[at])) { spread[cell] += share * blocks.bankSpread[at]; spreadWeight[cell] += share; }
+      if (w >= NEAR_WEIGHT) ownSeconds[cell] += w * blocks.seconds[at];
+      if (w < COUNTED_WEIGHT) continue;
+      samples[cell] += blocks.samples[at];
+      seconds[cell] += blocks.seconds[at];
+      if (!(timeS[at] - sinceS[cell] >= APART_S)) continue;
+      passages[cell]++;
+      sinceS[cell] = timeS[at];
+    }
+  }
+};
