@@ -80,7 +80,8 @@ suite('readVehicle', () => {
     ['more than a number holds', '{"limits":{"leanUnderLoad":1e999}}', 'bad-range', '1e999'], ['a range the wrong way round', '{"lambdaSensor":{"range":[1.6,0.65]}}', 'bad-range', '[1.6,0.65]'],
     // No engine's figures in another unit (arithmetic): 7 thousand rpm, 33 psi, 3 bar, 0.85 of 1, 5 % of lambda, 17 psi, a range of AFR.
     ['a rev limit in thousands', '{"engine":{"revLimitRpm":7}}', 'bad-range', '7'], ['a manifold pressure in psi', '{"engine":{"maxManifoldPressureKPa":33}}', 'bad-range', '33'], ['an injector pressure in bar', '{"injectors":{"ratedPressureKPa":3}}', 'bad-range', '3'],
-    ['a share for percent', '{"injectors":{"maxDutyPercent":0.85}}', 'bad-range', '0.85'], ['percent for lambda', '{"limits":{"leanUnderLoad":5}}', 'bad-range', '5'], ['a load in psi', '{"limits":{"boostManifoldPressureKPa":17}}', 'bad-range', '17'],
+    ['a share for percent', '{"injectors":{"maxDutyPercent":0.85}}', 'bad-range', '0.85'], ['percent for lambda', '{"limits":{"leanUnderLoad":5}}', 'bad-range', '5'], ['a lambda that no engine runs at', '{"limits":{"richLambda":2}}', 'bad-range', '2'], ['a lambda for the distance from one', '{"limits":{"leanUnderLoad":0.95}}', 'bad-range', '0.95'], ['milliseconds for seconds', '{"limits":{"leanUnderLoadS":200}}', 'bad-range', '200'],
+    ['kelvin', '{"limits":{"coolantHotC":378}}', 'bad-range', '378'], ['a fraction for percent of throttle', '{"limits":{"loadThrottlePercent":0.8}}', 'bad-range', '0.8'], ['a load in psi', '{"limits":{"boostManifoldPressureKPa":17}}', 'bad-range', '17'],
     ['a range of AFR', '{"lambdaSensor":{"range":[10,20]}}', 'bad-range', '[10,20]'],
     ['delays that go back', '{"lambdaSensor":{"transportDelay":[[40,0.1],[5,0.2]]}}', 'bad-range', '[[40,0.1],[5,0.2]]'], ['a mount that is none', '{"lambdaSensor":{"mount":"sideways"}}', 'not-one-of', '"sideways"'],
     ['a quantity that is none', '{"channels":{"a":{"quantity":"lamda"}}}', 'unknown-quantity', '"lamda"'], ['a mapping to nothing', '{"channels":{"a":{"unit":"V"}}}', 'missing-key', '{"unit":"V"}'],
@@ -149,7 +150,13 @@ suite('vehicleSchema', () => {
     const limits = vehicleSchema.properties?.limits.properties ?? {};
     assert.deepEqual(Object.keys(limits), [...Object.keys(LIMITS), 'plausible']);
     assert.deepEqual(Object.keys(limits.plausible.properties ?? {}), QUANTITY_IDS.filter((id) => id !== 'time' && id !== 'trouble-code'));
-    for (const [id, limit] of Object.entries(LIMITS)) assert.equal(limits[id].default, limit.default);
+    for (const [id, limit] of Object.entries(LIMITS)) {
+      assert.equal(limits[id].default, limit.default);
+      // Half of each default and one and a half of it can be wanted; a thousand times as much (milliseconds) is a slip.
+      const told = (value: number): number => readVehicle(JSON.stringify({ limits: { [id]: value } })).problems.length;
+      assert.deepEqual([told(limit.default), told(1000 * limit.default)], [0, 1], id);
+      if (!/Lambda$|Deg$|Duty|HotC|warmCoolant|Throttle/.test(id)) assert.equal(told(0.5 * limit.default) + told(1.5 * limit.default), 0, id);
+    }
   });
   test('the guide for an editor explains the same keys and passes anything', () => {
     const guide = guideOf(vehicleSchema);

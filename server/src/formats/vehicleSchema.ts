@@ -34,8 +34,6 @@ const object = (description: string, properties: Readonly<Record<string, Schema>
 const positive = (description: string, maximum: number, ...examples: number[]): Schema => ({ type: 'number', description, exclusiveMinimum: 0, maximum, examples });
 /** Bounds that no engine comes near, so that a number in another unit (thousands, psi, bar, a fraction for percent) is told (common practice, no source). */
 const between = (minimum: number, maximum: number, description: string, ...examples: number[]): Schema => ({ type: 'number', description, minimum, maximum, examples });
-/** What a limit of a unit can be: 5 for 5 % of lambda would silence its finding, 12 psi for kPa call an idle load. */
-const LIMIT_BOUNDS: Readonly<Record<string, Schema>> = { 'λ': { minimum: 0, maximum: 2 }, kPa: { minimum: 30, maximum: 1000 } };
 const text = (description: string, ...examples: string[]): Schema => ({ type: 'string', minLength: 1, description, examples });
 const choice = (description: string, values: readonly string[], more: Schema = {}): Schema => ({ type: 'string', description, enum: values, ...more });
 const pair = (title: string): Schema => ({ type: 'array', title, items: { type: 'number' }, minItems: 2, maxItems: 2 });
@@ -136,7 +134,7 @@ export const vehicleSchema: Schema = {
     },
     limits: object('Limits that findings judge by. Each has a default.', {
       ...Object.fromEntries(Object.entries(LIMITS).map(([id, limit]) => [id, {
-        type: 'number', ...LIMIT_BOUNDS[limit.unit] ?? { minimum: 0 }, default: limit.default, description: `${limit.meaning} (${limit.unit}). Default ${limit.default}; ${limit.source}.`,
+        type: 'number', minimum: limit.range[0], maximum: limit.range[1], default: limit.default, description: `${limit.meaning} (${limit.unit}). Default ${limit.default}; ${limit.source}.`,
       } satisfies Schema])),
       plausible: object('Ranges [lowest, highest] in which readings can be true, by quantity. Outside, a reading is a wiring fault, a wrong unit or another channel.', Object.fromEntries(HAS_RANGE.map((id) => {
         const { title, unit, plausible: [low, high] } = QUANTITIES[id];
