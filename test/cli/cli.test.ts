@@ -82,6 +82,8 @@ suite('command line', () => {
       assert.match(stdout, /\d errors?, \d warnings?, \d notes? in 1 file/);
       assert.doesNotMatch(stdout, new RegExp(String.fromCharCode(27)));
       assert.equal(stderr, '');
+      const { stdout: whole } = await leanspot(['check', '.'], { cwd });
+      assert.match(whole, /^[1-9]\d* errors?, .*\nFull load: 1 pull held against their target\.\nNot logged: .*fuel pressure/m, 'what was not looked at is told beside errors too');
     });
   });
 

@@ -1,4 +1,4 @@
-// What a session could be judged by, and what not: said where all is quiet, so that silence is not taken for more than it is.
+// What a session could be judged by, and what not: said behind the findings, so that silence is not taken for more than it is.
 
 import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../signals/offTarget.js';
 import { formatNumber } from '../quantities/format.js';

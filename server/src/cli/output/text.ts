@@ -40,8 +40,8 @@ export function textWriter(): Writer {
     },
     end({ rest }) {
       for (const { text } of files.sort(worstFirst)) write(`${text}\n\n`);
-      // Quiet is no more than what could be judged.
-      const lines = all.error === 0 ? scopeLines(scopes).map((each) => `\n${visible(each)}`).join('') : '';
+      // What is told, and what is quiet, is no more than what could be judged.
+      const lines = scopeLines(scopes).map((each) => `\n${visible(each)}`).join('');
       write([summary(checked, clean, all) + lines + (rest ? `\n${restWords(rest)}` : ''), ...(isDanger ? [CAUTIONS] : [])].join('\n\n') + '\n');
     },
   };
