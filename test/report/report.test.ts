@@ -99,6 +99,17 @@ ${fixed}`);
     assert.deepEqual(change.changed.map(({ from, to }) => [from, to]), [['52.0', '55.1'], ['54.0', '57.2']]);
     assert.match(change.comparison!.verdict, /^The change worked/);
     assert.ok(textOf(reportPage(after)).includes(change.comparison!.verdict));
+
+    // Lean at full throttle in the drive after it: what is proven at cruise comes second.
+    const lean = await reportOf(`=== vehicle.json
+{ "tables": { "fuel": "tables/ve.table.csv" }, "sessions": [{ "files": "sessions/monday.session.csv", "loggedWith": "tables/history/ve-1.table.csv" }] }
+=== tables/ve.table.csv
+${corrected}=== tables/history/ve-1.table.csv
+${SAMPLE_TABLE}=== sessions/monday.session.csv
+${drive}=== sessions/tuesday.session.csv
+${fixed}=== sessions/wednesday.session.csv
+${sampleDrive()}`);
+    assert.match(lean.changes[0].comparison!.verdict, /^The engine is still not safe after the change: .*\(sessions\/wednesday\.session\.csv at .*\. The change worked where both sides prove it/);
   });
 
   test('banks that read a cylinder apart come before the table, though the other drive proves it off', async () => {

@@ -4,6 +4,7 @@ import { Option, type Command } from 'commander';
 import { VERDICT_WORDS, compare, worstFirst, type Comparison } from '../fueling/compare.js';
 import { placeText } from '../formats/placeText.js';
 import type { Table } from '../formats/table.js';
+import { notSafeWords, type FoundIn } from '../report/notSafe.js';
 import { sameNumbers, type TableState } from '../service/evidence.js';
 import { Failure } from './failure.js';
 import { expandSessions } from './inputs.js';
@@ -57,7 +58,9 @@ async function compareSessions(path: string, options: CompareOptions): Promise<v
   };
   const before = await side('--before', sessionsBefore);
   const after = await side('--after', sessionsAfter);
-  const comparison = compare(table, before.evidences, after.evidences, { before: before.table, after: after.table });
+  const found: FoundIn[] = [];
+  for (const session of sessionsAfter) found.push({ file: fromWorkingFolder(session), findings: (await service.check(session, 'session'))?.findings ?? [] });
+  const comparison = compare(table, before.evidences, after.evidences, { before: before.table, after: after.table }, notSafeWords(found));
   if (options.format === 'json') writeJson(comparison, (await placeOf(service, uri)).file);
   else writeText(comparison, table);
 }

@@ -56,8 +56,8 @@ export interface Comparison {
 /** A factor this near 1 is as good as on target. Common practice, no source. */
 const ON_TARGET = 0.015;
 
-/** Compares. Tables: what each side's sessions were logged with, on the same axes as `table`. */
-export const compare = (table: Table, before: readonly SessionEvidence[], after: readonly SessionEvidence[], tables?: { readonly before: Table; readonly after: Table }): Comparison => {
+/** Compares. Tables: what each side's sessions were logged with, on the same axes as `table`. `notSafe`: what of the sessions after the change still puts the engine at risk, in a sentence. */
+export const compare = (table: Table, before: readonly SessionEvidence[], after: readonly SessionEvidence[], tables?: { readonly before: Table; readonly after: Table }, notSafe?: string): Comparison => {
   const [tableBefore, tableAfter] = [onAxesOf(table, tables?.before ?? table), onAxesOf(table, tables?.after ?? table)];
   const [was, is] = [judge(tableBefore, before), judge(tableAfter, after)];
   const cells = was.cells.map((old, at) => comparedCell(old, is.cells[at], before[0]?.deadTimeMs ?? 0));
@@ -67,7 +67,8 @@ export const compare = (table: Table, before: readonly SessionEvidence[], after:
   const rms = (pick: (cell: ComparedCell) => number): number => 100 * Math.sqrt(both.reduce((sum, cell) => sum + Math.log(pick(cell)) ** 2, 0) / both.length);
   const errorBeforePercent = rms(({ factorBefore }) => factorBefore);
   const errorAfterPercent = rms(({ factorAfter }) => factorAfter);
-  return { cells, counts, errorBeforePercent, errorAfterPercent, verdict: verdictOf(both, cells.some(isChanged), counts, errorBeforePercent, errorAfterPercent, was, is) };
+  const verdict = verdictOf(both, cells.filter(isChanged).length, counts, errorBeforePercent, errorAfterPercent, was, is);
+  return { cells, counts, errorBeforePercent, errorAfterPercent, verdict: notSafe === undefined ? verdict : `${notSafe} ${verdict}` };
 };
 
 /** The table read at another's breakpoints, where the axes differ. */
@@ -106,7 +107,7 @@ const comparedCell = (old: CellEvidence, now: CellEvidence, deadTimeMs: number):
 
 const OTHER_CAUSES = 'the lambda sensor, fuel pressure, the fuel, the air meter or the weather';
 
-const verdictOf = (both: readonly ComparedCell[], isOther: boolean, counts: Readonly<Record<CellVerdict, number>>, before: number, after: number, was: Evidence, is: Evidence): string => {
+const verdictOf = (both: readonly ComparedCell[], changedCells: number, counts: Readonly<Record<CellVerdict, number>>, before: number, after: number, was: Evidence, is: Evidence): string => {
   if (both.length === 0) {
     const none = (evidence: Evidence): boolean => evidence.cells.every(({ proof }) => proof === 'none');
     return none(was) ? 'Nothing can be said: the sessions before the change are evidence on no cell.'
@@ -117,11 +118,12 @@ const verdictOf = (both: readonly ComparedCell[], isOther: boolean, counts: Read
   const detail = `${counts.fixed} on target now, ${counts.better} better, ${counts.unchanged} unchanged, ${counts.overshot > 0 ? `${counts.overshot} as far off on the other side, ` : ''}${counts.worse} worse`;
   // A change of the table answers for the cells that it changed.
   const drifted = both.filter((cell) => !isChanged(cell) && cell.verdict !== 'unchanged').length;
-  if (!isOther) {
+  if (changedCells === 0) {
     return drifted === 0 ? `The table is the same on both sides, and no cell is proven to want other fuel than before: ${change} (${detail}).`
       : `The table is the same on both sides, yet the fuel that is wanted changed: ${change} (${detail}). Something else changed between the sessions (${OTHER_CAUSES}): find out what before the table is touched.`;
   }
-  const judged = judgedOf(both.filter(isChanged), `${change} (${detail})`);
+  const changed = both.filter(isChanged), unproven = changedCells - changed.length;
+  const judged = judgedOf(changed, `${change} (${detail})`) + (unproven === 0 ? '' : ` Of the ${changedCells} changed cells ${unproven} ${unproven === 1 ? 'is' : 'are'} not proven on both sides: nothing is said of ${unproven === 1 ? 'it' : 'them'}.`);
   return drifted === 0 ? judged : `${judged} ${drifted} cell${drifted === 1 ? '' : 's'} with the same value on both sides want${drifted === 1 ? 's' : ''} other fuel than before: something else changed too (${OTHER_CAUSES}).`;
 };
 
@@ -129,8 +131,8 @@ const verdictOf = (both: readonly ComparedCell[], isOther: boolean, counts: Read
 const judgedOf = (changed: readonly ComparedCell[], told: string): string => {
   const count = (...kinds: CellVerdict[]): number => changed.filter(({ verdict }) => kinds.includes(verdict)).length;
   const improved = count('fixed', 'better'), worse = count('worse'), amiss = worse + count('overshot');
-  if (amiss === 0 && improved > 0) return `The change worked: ${told}.`;
-  if (improved > amiss) return `The change worked for the most part: ${told}; look at the ${worse > 0 ? 'worse cells' : 'cells that went too far'} first.`;
+  if (amiss === 0 && improved > 0) return `The change worked where both sides prove it: ${told}.`;
+  if (improved > amiss) return `The change worked for the most part, where both sides prove it: ${told}; look at the ${worse > 0 ? 'worse cells' : 'cells that went too far'} first.`;
   if (worse > 0) return `The change did harm: ${told}; go back to the earlier table and find out why.`;
   if (amiss > 0) return `The change went too far: ${told}; half of it may do.`;
   return `The change made no proven difference: ${told}.`;

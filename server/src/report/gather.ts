@@ -12,6 +12,7 @@ import { cellWords } from '../service/sessionHover.js';
 import { baseName, relativeTo } from '../service/uris.js';
 import { sessionsOf, tablesOf, type VehicleFolder } from '../service/vehicleFolders.js';
 import type { Progress, Workspace } from '../service/workspace.js';
+import { notSafeWords, type FoundIn } from './notSafe.js';
 import type { ChangeReport, Report, ReportInput, SessionReport, TableReport } from './model.js';
 
 export interface ReportOptions {
@@ -54,7 +55,7 @@ export async function gather(workspace: Workspace, service: FileService, folder:
     name: folder.document.vehicle.name ?? baseName(folder.uri), date: options.date, version: options.version, vehicle: folder.document.vehicle,
     sessions: sessions.map((session) => ({ ...session, assumed: assumedOf(session.file) })),
     table: table && { ...table, evidence: table.evidence && { ...table.evidence, sessions: table.evidence.sessions.map((each) => ({ ...each, session: place(each.session) })) } },
-    changes: tableUri === undefined ? [] : await changesOf(service, tableUri, sessionUris, place),
+    changes: tableUri === undefined ? [] : await changesOf(service, tableUri, sessions, sessionUris, place),
     otherFindings, inputs: await inputsOf(workspace, [folder.fileUri, ...tableUris, ...sessionUris], place),
   };
 }
@@ -82,7 +83,7 @@ async function tableReport(service: FileService, uri: string, sessionUris: reado
 }
 
 /** Each state of the table that sessions were logged with, in the order of the sessions, against the next; the present one last. */
-async function changesOf(service: FileService, tableUri: string, sessionUris: readonly string[], place: (uri: string) => string): Promise<ChangeReport[]> {
+async function changesOf(service: FileService, tableUri: string, found: readonly FoundIn[], sessionUris: readonly string[], place: (uri: string) => string): Promise<ChangeReport[]> {
   const { documents, weigher } = service;
   const present = (await documents.table(tableUri))?.value;
   if (!present || !canBeWeighed(present)) return [];
@@ -103,7 +104,8 @@ async function changesOf(service: FileService, tableUri: string, sessionUris: re
   const changes: ChangeReport[] = [];
   for (let i = 1; i < all.length; i++) {
     const [before, after] = [all[i - 1], all[i]];
-    const comparison = after.sessions.length === 0 ? undefined : compare(present, await weigher.sessionEvidences(tableUri, before.sessions), await weigher.sessionEvidences(tableUri, after.sessions), { before: before.table, after: after.table });
+    const comparison = after.sessions.length === 0 ? undefined : compare(present, await weigher.sessionEvidences(tableUri, before.sessions), await weigher.sessionEvidences(tableUri, after.sessions), { before: before.table, after: after.table },
+      notSafeWords(found.filter(({ file }) => after.sessions.some((uri) => place(uri) === file))));
     changes.push({
       before: before.name, after: after.name, changed: changedCells(before.table, after.table), comparison,
       sessionsBefore: before.sessions.map(place), sessionsAfter: after.sessions.map(place),

@@ -42,6 +42,6 @@ export const rule: Rule = {
     code: 'lean-under-load', severity: spell.error ? 'error' : 'warning',
     message: `Lean under load: ${nameOf(spell.channel)} reaches λ ${formatNumber(spell.lambda, 2)}, ${against(signals, spell)}, ${whenText(signals, spell)}${whereText(signals, spell.worstAt)}${spell.oneBank ? ', on this bank only' : ''}. `
       + (spell.error ? 'Lift and stop the pull; check fuel pressure and injector duty before the table.' : 'Check fuel pressure before the next pull, then this part of the table.') + moreText(more),
-    data: { lambda: spell.lambda, target: spell.target, byLambda: spell.byLambda, targetFrom: spell.targetFrom, absolute: spell.absolute, oneBank: spell.oneBank, more },
+    data: { lambda: spell.lambda, target: spell.target, byLambda: spell.byLambda, targetFrom: spell.targetFrom, absolute: spell.absolute, oneBank: spell.oneBank, ...whereText(signals, spell.worstAt) === '' ? {} : { where: whereText(signals, spell.worstAt).slice(2, -1) }, more },
   })),
 };
