@@ -131,6 +131,17 @@ suite('what a correction may not rest on', () => {
     assert.equal(sessions.filter(({ used }) => used > 0).length, 1);
   });
 
+  test('so much that it is hardly the table is told and not made, unless vehicle.json raises the limit', async () => {
+    // λ 1.2 for 0.85 is 41 % short, beyond cellFarPercent (30).
+    const far = await opened({ lambda: 1.2, target: 0.85 });
+    assert.deepEqual([...new Set((await far.evidence()).held!.values())], ['too-far']);
+    assert.deepEqual(await far.offered(), []);
+    const lean = (await far.service.check(far.ve))!.findings.filter(({ code, data }) => code === 'cell-lean' && data?.proof === 'firm');
+    assert.ok(lean.length > 0 && lean.every(({ message }) => message.includes('hardly the table') && !message.includes('correct the cell')), lean[0]?.message);
+    far.workspace.write('vehicle.json', '{ "tables": { "fuel": "tables/ve.table.csv", "target": "tables/target.table.csv" }, "limits": { "cellFarPercent": 50 } }');
+    assert.notDeepEqual(await far.offered(), []);
+  });
+
   test('thin evidence that lies far on the lean side stops the pulls', async () => {
     // λ 0.95 for 0.85 is 11.8 % short; half a minute is too little to be firm, and plainly beyond the warning at λ 0.03 over the target.
     const { service, ve } = await opened({ lambda: 0.95, target: 0.85, seconds: 20 });

@@ -62,6 +62,7 @@ export const LIMITS = {
   misfireTrimPercent: limit(3, '%', [0, 100], 'fuel added by the trim of one bank that speaks for a misfire'),
   misfirePoints: limit(2.5, 'points', [0, 20], 'signs from which a misfire is told; half a point more where one bank is logged'),
   cellNotePercent: limit(3, '%', [0, 100], 'proven surplus of fuel in a cell, or want of it at light load, that is worth a note'),
+  cellFarPercent: limit(30, '%', [5, 300], 'change that a cell is proven to want from which something else than the table is looked for, and none is made'),
   cellRoughPercent: limit(10, '%', [0, 200], 'departure of a cell from the line between its neighbours that is told'),
   cellRoughWarningPercent: limit(20, '%', [0, 300], 'departure of a cell from the line between its neighbours that is a warning'),
   timeGapS: limit(1, 's', [0, 600], 'a hole in time that is told, where it is also many times the usual step'),

@@ -1,6 +1,7 @@
 // Readings gathered into short steady pieces: what is kept of a session as evidence on the cells it was fuelled from. Nothing in here
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
+import { LEANEST_BURNT_LAMBDA } from '../signals/faults/scaleEnds.js';
 import { deviationBy, injectedAt, mixedAndSeen, type Placing } from './delayModel.js';
 import type { LeftOut } from './evidence.js';
 import { stepOf } from './grid.js';
@@ -60,6 +61,7 @@ const CELL_CHANGE = 0.04;
 const DELAY_ERROR_LIMIT = 0.02;
 /** Spread of a trim round what is needed: it hunts. */
 const TRIM_DEVIATION = 0.015;
+const LN_LEANEST_BURNT = Math.log(LEANEST_BURNT_LAMBDA);
 /** Least spread of one reading, where a log shows none: its last digit. */
 const LEAST_READING_DEVIATION = 0.002;
 
@@ -91,7 +93,8 @@ export const gather = (track: Track, delay: Placing, pause = (): void => undefin
       if (why === 0) {
         const c = between(column, fuelled, next, part), r = between(row, fuelled, next, part), drawn = filling ? between(filling, fuelled, next, part) : 0, lnRequired = between(commanded, fuelled, next, part) + lnLambda[index] - drawn;
         let doubt = 0;
-        if (Number.isNaN(c + r + lnRequired)) why = fault;
+        // Leaner than any engine burns it is air, a miss or another scale.
+        if (Number.isNaN(c + r + lnRequired) || lnLambda[index] > LN_LEANEST_BURNT) why = fault;
         else if (fuelled > 0 && fuelled < last) {
           const moved = Math.abs(column[fuelled + 1] - column[fuelled - 1]) + Math.abs(row[fuelled + 1] - row[fuelled - 1]);
           doubt = CELL_CHANGE * moved / (timeS[fuelled + 1] - timeS[fuelled - 1]) * deviation(exhaustGPerS[fuelled], rpm ? rpm[fuelled] : 2500);

@@ -11,14 +11,18 @@ import { limitOf } from '../formats/limits.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from './weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. */
-export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree';
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing. */
+export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'too-far';
+
+/** What is rather behind a change of `cellFarPercent`. */
+export const TOO_FAR_WORDS = 'so much is hardly the table, rather the scale of the lambda, a sensor that the fuel is reckoned by, the injectors, or the log of another car';
 
 /** Before a list of cells. */
 export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'target-unsafe': 'mend the target first: it is leaner than it may be at this load, or so rich that it washes the cylinder walls',
   'target-broken': 'mend the target table first: it does not read right, or an axis ends far below where the engine ran (another unit?)',
   'sessions-disagree': 'find out first what changed between the sessions: they contradict each other in these cells',
+  'too-far': `find the cause first: ${TOO_FAR_WORDS} (cellFarPercent in vehicle.json)`,
   'not-driven-since': 'log again first: no session was logged with the value that these cells have now',
 };
 
@@ -33,7 +37,7 @@ export interface AroundTable {
 /** Cells that evidence speaks of and that stay as they are all the same, by index. */
 export const heldCells = (table: Table, { cells, contradiction }: Pick<Evidence, 'cells' | 'contradiction'>, evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
   const held = new Map<number, Held>();
-  const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around;
+  const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around, far = Math.log1p(limitOf('cellFarPercent', around.vehicle?.limits ?? {}).value / 100);
   const isBroken = target !== undefined && (around.isTargetBroken === true || axisFarBelow(table, cells, target) !== undefined);
   cells.forEach((cell, at) => {
     if (cell.proof === 'none') return;
@@ -41,6 +45,7 @@ export const heldCells = (table: Table, { cells, contradiction }: Pick<Evidence,
     if (isBroken && aimed.isOfTable) held.set(at, 'target-broken');
     else if (isUnsafe(aimed, cell.factor > 1)) held.set(at, 'target-unsafe');
     else if (contradiction?.cells.has(at)) held.set(at, 'sessions-disagree');
+    else if (Math.abs(Math.log(cell.factor)) > far) held.set(at, 'too-far');
     else if (!evidences.some((evidence) => isLoggedWith(evidence, at, cell.value) && visitedBy(evidence)[at] === 1)) held.set(at, 'not-driven-since');
   });
   return held;

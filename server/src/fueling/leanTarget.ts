@@ -1,18 +1,15 @@
 // Whether a target asks for too little fuel at its load: what `target-unsafe` says of a target table, and what no correction may lean an engine toward.
 
-import { fuelOf } from '../quantities/fuels.js';
+import { fuelOf, isBurntOtherwise as isOfOtherFuel } from '../quantities/fuels.js';
 import { limitOf, type LimitId, type LimitInForce } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
 import type { Vehicle } from '../formats/vehicle.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 
-/** Fuels that are burnt far from lambda 1 on purpose: no limit of a target holds for them. */
-const BURNT_OTHERWISE = new Set(['hydrogen', 'diesel', 'nitromethane']);
-
 /** By the tank, else by the fuel that a target table's AFR is of. */
 export const isBurntOtherwise = (vehicle: Pick<Vehicle, 'fuel'> | undefined, target: Table | undefined): boolean => {
   const burnt = (vehicle && vehicleFuel(vehicle)) ?? (target?.unit?.fuel === undefined ? undefined : fuelOf(target.unit.fuel));
-  return burnt !== undefined && BURNT_OTHERWISE.has(burnt.name);
+  return burnt !== undefined && isOfOtherFuel(burnt);
 };
 
 /** Manifold pressure (kPa), or where none is known the throttle (%). */

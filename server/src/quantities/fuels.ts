@@ -66,6 +66,10 @@ const BY_NAME: ReadonlyMap<string, Fuel> = new Map(
   NAMED.flatMap(([fuel, ...others]) => [fuel.name, ...others].map((name) => [name.replace(/[\s_-]/g, ''), fuel] as const)),
 );
 
+/** Fuels that are burnt far from lambda 1 on purpose: no limit of a mixture or a target holds for them. */
+const BURNT_OTHERWISE: ReadonlySet<string> = new Set(['hydrogen', 'diesel', 'nitromethane']);
+export const isBurntOtherwise = ({ name }: Fuel): boolean => BURNT_OTHERWISE.has(name);
+
 /** Names that `fuelOf` knows besides the blends `E0` to `E100` and `M0` to `M100`, the usual one of each fuel. */
 export const FUEL_NAMES: readonly string[] = NAMED.map(([fuel]) => fuel.name);
 

@@ -2,7 +2,7 @@
 
 import { limitOf } from '../../formats/limits.js';
 import { dataOf, isFarLean, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
-import type { Held } from '../../fueling/gate.js';
+import { TOO_FAR_WORDS, type Held } from '../../fueling/gate.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { sampleCells } from '../sampleCells.js';
@@ -11,7 +11,13 @@ import { limitWords } from '../spell.js';
 /** Under load less than this is not worth a word. Common practice, no source. */
 const LEAST_SHARE = 0.015;
 
-const nextWords = (held: Held | undefined): string => (held === undefined ? 'correct the cell' : held === 'not-driven-since' ? 'log again with the value that it has now' : 'mend the target that it is held to');
+/** What comes after the checks. */
+const NEXT_WORDS: Readonly<Record<Held, string>> = {
+  'target-unsafe': 'mend the target that it is held to', 'target-broken': 'mend the target that it is held to', 'not-driven-since': 'log again with the value that it has now',
+  'sessions-disagree': 'find out what changed between the sessions', 'too-far': `find what is behind it: ${TOO_FAR_WORDS}`,
+};
+const nextWords = (held: Held | undefined): string => (held === undefined ? 'correct the cell' : NEXT_WORDS[held]);
+const noteWords = (held: Held | undefined): string => (held?.startsWith('target') ? 'Mend the target that it is held to first.' : held === 'too-far' ? `Find what is behind it: ${TOO_FAR_WORDS}.` : 'Worth correcting with the next change.');
 
 function* leanCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);
@@ -29,12 +35,13 @@ function* leanCells(subject: TableSubject): Iterable<Finding> {
       : firm && cell.factor > 1 + note.value / 100 ? 'information' : undefined;
     if (!severity) continue;
     const passed = !loaded ? note : overLambda >= error.value ? error : overLambda >= warning.value ? warning : undefined;
+    const held = evidence.held?.get(cell.row * width + cell.column);
     yield {
       code: 'cell-lean', severity, range: subject.table.cellRange(cell.row, cell.column),
       message: `Short of fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} more; ${measuredText(cell)}${passed ? ` (${limitWords(passed)})` : ''}. `
-        + (severity === 'information' && !isFarLean(subject, cell) ? evidence.held?.get(cell.row * width + cell.column)?.startsWith('target') ? 'Mend the target that it is held to first.' : 'Worth correcting with the next change.'
+        + (severity === 'information' && !isFarLean(subject, cell) ? noteWords(held)
           : `${isFarLean(subject, cell) || severity === 'error' ? 'No more pulls here until fuel pressure and the sensor are checked: too little fuel under load can ruin an engine. Then' : 'Too little fuel under load can ruin an engine. Check fuel pressure and the sensor first, then'} `
-            + `${!firm ? 'log more here before the cell is changed' : nextWords(evidence.held?.get(cell.row * width + cell.column))}.`),
+            + `${!firm ? 'log more here before the cell is changed' : nextWords(held)}.`),
       data: dataOf(cell), related: worstMoments(evidence, cell),
     };
   }
@@ -46,10 +53,10 @@ export const rule: Rule = {
     title: 'Cell short of fuel',
     meaning: 'The readings prove that the cell asks for less fuel than its target needs. At light load that is a note; under load too little fuel can ruin an engine within seconds. In closed loop the trims may hide it: lambda is on target and the cell is short all the same.',
     computed: 'Each trusted reading is evidence on the four cells it was fuelled from, after the transport delay: the value logged with x measured / target lambda x (1 + short trim) x (1 + long trim). Least squares over all sessions, robust and smooth only as far as the readings do not say otherwise (a cell stands alone where that explains its own readings so much better that it outweighs how seldom one does), give the factor and its 95 % interval. '
-      + 'A cell is told where the whole interval lies above 1. Under load (`loadManifoldPressureKPa`, or `loadThrottlePercent` on throttle axes) the missing fuel as lambda over target makes an error or a warning (`leanUnderLoad`, `leanUnderLoadWarning`) where the proof is firm, one step less where it is thin; where the whole interval lies beyond the warning\'s limit no more pulls are advised, thin or firm; at light load firm cells more than `cellNotePercent` short are told for information.',
+      + 'A cell is told where the whole interval lies above 1. Under load (`loadManifoldPressureKPa`, or `loadThrottlePercent` on throttle axes) the missing fuel as lambda over target makes an error or a warning (`leanUnderLoad`, `leanUnderLoadWarning`) where the proof is firm, one step less where it is thin; where the whole interval lies beyond the warning\'s limit no more pulls are advised, thin or firm; a cell that is proven to want more than `cellFarPercent` is not corrected; at light load firm cells more than `cellNotePercent` short are told for information.',
     causes: ['A table not yet made for this hardware', 'Fuel pressure that falls with flow, or injectors at their end: every loaded cell is short by much the same', 'A lambda sensor that reads lean: an exhaust leak before it, misfire', 'Air that the table does not know of'],
     checkFirst: 'Fuel pressure under load and the sensor, before the table.',
-    limits: ['cellNotePercent', 'leanUnderLoad', 'leanUnderLoadWarning', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
+    limits: ['cellNotePercent', 'cellFarPercent', 'leanUnderLoad', 'leanUnderLoadWarning', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
   sample: () => ({ firing: sampleCells(1.09), quiet: sampleCells(1) }),
   table: leanCells,

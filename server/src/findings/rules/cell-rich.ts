@@ -2,6 +2,7 @@
 
 import { limitOf } from '../../formats/limits.js';
 import { dataOf, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
+import { TOO_FAR_WORDS } from '../../fueling/gate.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { sampleCells } from '../sampleCells.js';
@@ -22,7 +23,7 @@ function* richCells(subject: TableSubject): Iterable<Finding> {
     yield {
       code: 'cell-rich', severity, range: subject.table.cellRange(cell.row, cell.column),
       message: `Too much fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} less; ${measuredText(cell)} (${limitWords(washes ? washing : far ? under : note)}). `
-        + (washes ? 'So much fuel washes the cylinder walls. ' : '') + 'Check the sensor and the fuel it is read for, then correct in small steps and log again.',
+        + (washes ? 'So much fuel washes the cylinder walls. ' : '') + `Check the sensor and the fuel it is read for${evidence.held?.get(cell.row * width + cell.column) === 'too-far' ? `: ${TOO_FAR_WORDS}.` : ', then correct in small steps and log again.'}`,
       data: dataOf(cell), related: worstMoments(evidence, cell),
     };
   }
@@ -33,10 +34,10 @@ export const rule: Rule = {
   docs: {
     title: 'Cell with too much fuel',
     meaning: 'The readings prove that the cell asks for more fuel than its target needs. It costs power and fuel; far enough it washes oil off the cylinder walls and fouls plugs.',
-    computed: 'The factor and its 95 % interval are found as for `cell-lean`. A cell is told where its proof is firm, the whole interval lies below 1 and it holds more than `cellNotePercent` too much: for information, or as a warning where the surplus under load is `richUnderLoad` in lambda or the lambda measured is below `richLambda`. Not told where the target that it is held to is itself too lean for the load (`target-unsafe`): no fuel may come out toward that.',
+    computed: 'The factor and its 95 % interval are found as for `cell-lean`. A cell is told where its proof is firm, the whole interval lies below 1 and it holds more than `cellNotePercent` too much: for information, or as a warning where the surplus under load is `richUnderLoad` in lambda or the lambda measured is below `richLambda`. Not told where the target that it is held to is itself too lean for the load (`target-unsafe`): no fuel may come out toward that. No correction is made of more than `cellFarPercent`.',
     causes: ['A table not yet made for this hardware', 'Fuel pressure above what the injectors are rated at', 'An AFR column read for another fuel', 'A lambda sensor that is old or poisoned'],
     checkFirst: 'That lambda is read for the fuel in the tank, before the table.',
-    limits: ['cellNotePercent', 'richUnderLoad', 'richLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
+    limits: ['cellNotePercent', 'cellFarPercent', 'richUnderLoad', 'richLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
   sample: () => ({ firing: sampleCells(0.9), quiet: sampleCells(1) }),
   table: richCells,

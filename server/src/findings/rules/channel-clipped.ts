@@ -6,7 +6,7 @@ import { UNITS } from '../../quantities/units.js';
 import { limitOf } from '../../formats/limits.js';
 import { operatingOf } from '../../signals/operating.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
-import { beyondRich } from '../../signals/faults/lambdaAtEnds.js';
+import { beyondLean, beyondRich } from '../../signals/faults/lambdaAtEnds.js';
 import type { Fault, Signals, Span } from '../../signals/signals.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
@@ -74,7 +74,7 @@ export const rule: Rule = {
     title: 'Sensor at its stop',
     meaning: 'At its stop a sensor has stopped measuring: the truth may be far beyond. A manifold pressure sensor that is too small for the boost hides exactly the load at which engines die.',
     computed: 'The same extreme value `clippedReadings` or more running, at the top or bottom of the channel, more often than the channel\'s own unrest lets equal values follow each other by chance. A channel that shows no such unrest anywhere (small changes that turn back) may simply be level: it counts only where a sensor may end (about 105, 200, 250, 300 and 400 kPa, 255 in one byte) and the engine took more air meanwhile; fuel and oil pressure, which a valve holds level, only at 765 kPa; lambda only at the stated range\'s ends, or below 0.66 and above 1.35. '
-      + 'Where `lambdaSensor.range` in vehicle.json names the ends, so many readings at an end are enough, and so many richer than its lower end and than any engine burns (0.66) are not believed. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), rich spikes shorter than `clippedRichS`, lean ones away from load shorter than `clippedLeanS`, deep vacuum, and manifold pressure resting at the barometer (unless load, or air flow for each turn, then stands a quarter above what it is for each kPa at part load: that is boost unseen). Lambda that stays at its lean end for 4 s when the last of the air has gone is told. '
+      + 'Where `lambdaSensor.range` in vehicle.json names the ends, so many readings at an end are enough, and so many richer than its lower end and than any engine burns (0.66), or leaner than its upper end and than any burns (1.35), are not believed. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), rich spikes shorter than `clippedRichS`, lean ones away from load shorter than `clippedLeanS`, deep vacuum, and manifold pressure resting at the barometer (unless load, or air flow for each turn, then stands a quarter above what it is for each kPa at part load: that is boost unseen). Lambda that stays at its lean end for 4 s when the last of the air has gone is told. '
       + 'Told once for each end, at its worst visit (under load first, then the longest), with the number of visits. An error under load for manifold pressure at its top and lambda at its lean end, a note for lambda at its rich end away from load in warm-up or overrun, else a warning.',
     causes: ['A one-bar pressure sensor on a boosted engine', 'An output scaled to too small a range in the controller or the logger', 'A misfire or an air leak ahead of the lambda sensor', 'A supply or ground that limits the signal'],
     checkFirst: 'The sensor\'s stated range against the greatest value that the engine can reach.',
@@ -104,12 +104,12 @@ export const rule: Rule = {
       const [severity, advice] = judged(worst);
       const spells = visits.map((visit) => timesOf(signals, visit));
       const totalS = spells.reduce((sum, [from, to]) => sum + to - from, 0);
-      const [stop] = signals.vehicle.lambdaSensor.range ?? [];
-      const below = stop !== undefined && kind === 'clipped-low' && fault.channel.quantity?.startsWith('lambda') && fault.value < beyondRich(stop) ? stop : undefined;
+      const [rich, lean] = fault.channel.quantity?.startsWith('lambda') ? signals.vehicle.lambdaSensor.range ?? [NaN, NaN] : [NaN, NaN];
+      const beyond = kind === 'clipped-low' ? fault.value < beyondRich(rich) ? rich : undefined : fault.value > beyondLean(lean) ? lean : undefined;
       const often = visits.length === 1 ? '' : `, the worst of ${visits.length} visits (${formatNumber(totalS, totalS < 9.95 ? 1 : 0)} s in all)`;
       return [spellFinding(signals, fault.channel, worst, {
         code: 'channel-clipped', severity,
-        message: below !== undefined ? `${nameOf(fault.channel)} reads λ ${formatNumber(fault.value, 2)}, richer than the λ ${formatNumber(below, 2)} from which its sensor can show any (range in vehicle.json), ${whenText(signals, worst)}${often}. That is not believed: check on which fuel's AFR scale the column is, then the range.`
+        message: beyond !== undefined ? `${nameOf(fault.channel)} reads λ ${formatNumber(fault.value, 2)}, ${kind === 'clipped-low' ? `richer than the λ ${formatNumber(beyond, 2)} from which` : `leaner than the λ ${formatNumber(beyond, 2)} up to which`} its sensor can show any (range in vehicle.json), ${whenText(signals, worst)}${often}. That is not believed: ${kind === 'clipped-low' ? 'check on which fuel\'s AFR scale the column is, then the range.' : 'check the scale of the column, then the range.'}`
           : `${nameOf(fault.channel)} stands at its ${kind === 'clipped-high' ? 'upper' : 'lower'} stop, ${formatValue(fault.value, UNITS[QUANTITIES[fault.channel.quantity!].unit])}, ${whenText(signals, worst)}${worst.underLoad ? ' under load' : ''}${often}. `
           + `${advice} (The stop is ${stopFrom(signals, fault)}; ${limitText(signals, 'clippedReadings')}.)`,
         data: { stop: fault.value, end: kind === 'clipped-high' ? 'high' : 'low', underLoad: worst.underLoad, visits: visits.length, totalS, spells: spells.slice(0, MOST_SPELLS) },

@@ -7,6 +7,7 @@ import { believed } from '../../signals/operating.js';
 import { overLimit } from '../../signals/overLimit.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import { runThrough, type RunThrough } from '../../signals/limiter.js';
+import { LEANEST_BURNT_LAMBDA } from '../../signals/faults/scaleEnds.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import { banksApartFindings } from '../banksApart.js';
 import type { Finding, Rule } from '../finding.js';
@@ -27,6 +28,17 @@ const unitFinding = (signals: Signals, fault: Fault): Finding => {
     message: `${nameOf(channel)} is read in ${unit}, which makes it ${formatNumber(Number(data.low), canonical)} to ${formatValue(Number(data.high), canonical)}: no engine does that. The numbers look like ${String(data.looksLike)} `
       + `(${formatNumber(low, canonical)} to ${formatValue(high, canonical)}). Correct the header or map the channel in vehicle.json; until then nothing is concluded from it.`,
     data: { ...data, kind: 'unit' },
+  });
+};
+
+/** A lambda that no gasoline engine's mixture makes. */
+const noMixtureFinding = (signals: Signals, fault: Fault): Finding => {
+  const { channel, data: { low, high, share, ratio } } = fault;
+  return spellFinding(signals, channel, fault, {
+    code: 'value-implausible', severity: 'error',
+    message: `${nameOf(channel)} stands above λ ${formatNumber(LEANEST_BURNT_LAMBDA, 1)} for ${formatNumber(100 * Number(share), 0)} % of the time under fuel (λ ${formatNumber(Number(low), 2)} to ${formatNumber(Number(high), 2)}): no gasoline engine runs so. `
+      + `${ratio === undefined ? 'It is a diesel\'s log, or the column is on another scale' : `It stands at ${formatNumber(Number(ratio), 2)} times its target throughout, so the column is on another scale`}. See which car was logged, then the scale of this channel; until then nothing is concluded from it.`,
+    data: { ...fault.data, kind: 'no-mixture' },
   });
 };
 
@@ -92,6 +104,7 @@ export const rule: Rule = {
     meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',
     computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C. '
+      + 'A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
       + 'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. '
@@ -108,6 +121,6 @@ export const rule: Rule = {
   session: (signals) => {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...banksApartFindings(signals)];
+    return [...(through ? [limiterFinding(signals, through)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...banksApartFindings(signals)];
   },
 };

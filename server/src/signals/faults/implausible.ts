@@ -11,6 +11,7 @@ import { spansOf, widened, without } from '../spans.js';
 import { standingMask } from '../standing.js';
 import { BLOCK_ROWS, endOfOutside, extremes, median, numbersOf, quantileOf, sampleOf } from '../statistics.js';
 import { afrScaleOf } from './afrScale.js';
+import { noMixtureOf } from './noMixture.js';
 import { whileRunning } from './whileRunning.js';
 
 const LEAST_READINGS = 20;
@@ -29,7 +30,7 @@ export const wrongUnitOf = (readings: Readings, track: Track): Fault | undefined
   if (scale) return scale;
   const guess = GUESSERS[quantity]?.(readings, track);
   // The header says so already: then it is something else that is wrong.
-  if (!guess || guess.unit === channel.unit?.symbol) return undefined;
+  if (!guess || guess.unit === channel.unit?.symbol) return noMixtureOf(readings, track);
   const sample = sampleOf(values.subarray(0, count));
   return {
     kind: 'implausible', channel, shape: 'unit', value: quantileOf(sample, 0.5), from: 0, to: readings.timeS.length,

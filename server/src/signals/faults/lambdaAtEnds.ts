@@ -31,7 +31,9 @@ const ONE_NUMBER_SHARE = 0.3;
 
 /** Richer than the stated range by more than rounding, and than any engine burns: the sensor cannot show it. What an engine may burn is believed rather than the range. */
 export const beyondRich = (stop: number): number => Math.min(stop - 0.02, LAMBDA_ENDS[0]);
-const isBelow = (seen: number, stop: number, high: boolean): boolean => !high && seen < beyondRich(stop);
+/** Leaner than the stated range, likewise. */
+export const beyondLean = (stop: number): number => Math.max(stop + 0.02, LAMBDA_ENDS[1]);
+const isBeyond = (seen: number, stop: number, high: boolean): boolean => (high ? seen > beyondLean(stop) : seen < beyondRich(stop));
 
 /** Clipped, frozen, sleeping and torn-off spells of a bank. `air` is 1 where the exhaust may hold plain air, `before` marks samples of other faults. */
 export const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, air: () => Uint8Array, before: Uint8Array): Fault[] => {
@@ -51,9 +53,9 @@ export const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatS
     const stop = range ? range[high ? 1 : 0] : seen;
     const tolerance = range && !isOneNumber(track, seen) ? 0.006 : 1e-6;
     // At the stop, or beyond any mixture (the least number above 2).
-    const top = high ? Math.min(Math.min(stop, seen) - tolerance, 2 + 2 * Number.EPSILON) : Infinity, bottom = high ? -Infinity : isBelow(seen, stop, high) ? beyondRich(stop) : Math.max(stop, seen) + tolerance;
+    const top = !high ? Infinity : range && isBeyond(seen, stop, high) ? beyondLean(stop) : Math.min(Math.min(stop, seen) - tolerance, 2 + 2 * Number.EPSILON), bottom = high ? -Infinity : isBeyond(seen, stop, high) ? beyondRich(stop) : Math.max(stop, seen) + tolerance;
     // A greatest value that the sensor only just reached is no stop, unless the vehicle file says that it is one.
-    const known = range !== undefined && (Math.abs(seen - stop) <= 0.02 || isBelow(seen, stop, high));
+    const known = range !== undefined && (Math.abs(seen - stop) <= 0.02 || isBeyond(seen, stop, high));
     if (range && !known && (high ? seen < stop : seen > stop)) continue;
     // Without a sensor's unrest a level is a mixture, unless no engine burns it.
     if (!known && !alive && !isLambdaEnd(seen)) continue;

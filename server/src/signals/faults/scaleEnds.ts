@@ -13,6 +13,9 @@ const NO_HEAT_FROM_C: Readonly<Partial<Record<QuantityId, number>>> = { 'coolant
 /** Outside these lambda shows free air or a controller's end, whatever the engine burns (rich and lean limits of ignition: Heywood ch. 9, from memory). */
 export const LAMBDA_ENDS: readonly [rich: number, lean: number] = [0.66, 1.35];
 
+/** Leaner no gasoline engine burns steadily, not even badly (lean limit of ignition: Heywood ch. 9, from memory). */
+export const LEANEST_BURNT_LAMBDA = 1.5;
+
 /** Whether a message, not an engine, ends at this value; a logger may have rounded it. */
 export const isMessageEnd = (quantity: QuantityId, value: number): boolean => {
   const end = MESSAGE_ENDS[quantity] ?? NaN;

@@ -1,0 +1,44 @@
+// A lambda column that no gasoline engine's mixture makes. By hand: a compression-ignition engine takes all the air at all times, so that its lambda goes with one over the fuel (smoke sets in
+// near 1.3: any handbook of engines), and a scale that is wrong by a factor stands at that factor times the target. What is no such thing: a long descent, whose closed throttle cuts the fuel, and a sensor in air.
+
+import assert from 'node:assert/strict';
+import { sessionFindings } from '../../server/src/findings/check.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import { analyse } from '../../server/src/signals/analyse.js';
+import { everyS, sessionOf } from './sessionOf.js';
+
+const timeS = everyS(0.1, 240);
+const wave = (i: number): number => Math.sin(i * 1.9) + Math.sin(i * 0.73);
+/** Throttle, %: up and down; closed for a part of each minute. */
+const opening = (closedS: number) => (t: number): number => (t % 60 < closedS ? 0 : 35 + 25 * Math.sin(t / 3));
+
+const told = (lambdaAt: (open: number, i: number) => number, { closedS = 10, vehicle = EMPTY_VEHICLE, target }: { closedS?: number; vehicle?: Vehicle; target?: number } = {}) => {
+  const open = timeS.map(opening(closedS));
+  const signals = analyse(sessionOf(timeS, {
+    'engine-speed': timeS.map((t, i) => Math.round(2400 + 700 * Math.sin(t / 5) + 5 * wave(i))), 'throttle': open.map((each, i) => Math.max(0, each + 0.2 * wave(i))),
+    'manifold-pressure': open.map((each, i) => 30 + 0.9 * each + 0.4 * wave(i)), 'lambda': open.map((each, i) => lambdaAt(each, i) + 0.004 * wave(i)),
+    ...(target === undefined ? {} : { 'target-lambda': timeS.map((_, i) => target + (opening(closedS)(timeS[i]) > 45 ? -0.1 : 0)) }),
+  }), vehicle);
+  return sessionFindings(signals).filter(({ data }) => data?.kind === 'no-mixture');
+};
+const diesel = (open: number): number => 1.35 + 45 / (open + 12);
+const DIESEL: Vehicle = { ...EMPTY_VEHICLE, fuel: { blend: 'diesel' } };
+
+suite('a lambda that no mixture makes', () => {
+  test('a diesel\'s is told once as an error', () => {
+    const found = told(diesel);
+    assert.deepEqual(found.map(({ code, severity }) => [code, severity]), [['value-implausible', 'error']]);
+    assert.match(found[0].message, /a diesel's log, or the column is on another scale/);
+  });
+  test('one at 1.8 times its target names the factor', () => {
+    const found = told((open) => 1.8 * (open > 45 ? 0.9 : 1), { target: 1 });
+    assert.equal(found.length, 1);
+    assert.match(found[0].message, /1\.80 times its target/);
+  });
+  test('a descent, a sensor in air, a mixture and a stated diesel are not told', () => {
+    assert.equal(told((open) => (open === 0 ? 2 : 1), { closedS: 45 }).length, 0, 'descent');
+    assert.equal(told(() => 1.99).length, 0, 'in air');
+    assert.equal(told((open) => (open > 45 ? 0.88 : 1.02)).length, 0, 'mixture');
+    assert.equal(told(diesel, { vehicle: DIESEL }).length, 0, 'stated');
+  });
+});
