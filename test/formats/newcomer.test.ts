@@ -63,6 +63,23 @@ suite('session reader: names in other languages', () => {
       if (quantity === 'time') { assert.equal(session.time.kind, 'column', header); assert.ok(kinds(session).includes('channel-missing name-guessed')); } else assert.ok(channelOf(session, quantity), header);
     }
   });
+  test('trims, targets, knock, duty and gear in five languages, each on the bank it names', () => {
+    for (const [header, quantity] of [
+      ['Kraftstoffkorrektur kurz (%)', 'short-term-fuel-trim'], ['Kraftstoffkorrektur lang (%)', 'long-term-fuel-trim'], ['Kurzzeit-Gemischkorrektur Bank 2 (%)', 'short-term-fuel-trim-2'], ['Langzeitkorrektur [%]', 'long-term-fuel-trim'],
+      ['Correction court terme (%)', 'short-term-fuel-trim'], ['Correction de richesse à long terme (%)', 'long-term-fuel-trim'], ['Ajuste de combustible a corto plazo banco 2 (%)', 'short-term-fuel-trim-2'], ['Corrección combustible largo plazo (%)', 'long-term-fuel-trim'],
+      ['Correzione carburante a breve termine (%)', 'short-term-fuel-trim'], ['Correzione miscela lungo termine (%)', 'long-term-fuel-trim'], ['Ajuste de combustível a longo prazo (%)', 'long-term-fuel-trim'],
+      ['Lambda Soll', 'target-lambda'], ['Lambda cible', 'target-lambda'], ['Lambda objetivo', 'target-lambda'], ['Lambda obiettivo', 'target-lambda'], ['Lambdawert', 'lambda'], ['Lambda mesuré', 'lambda'], ['Lambda Ist Bank 2', 'lambda-2'],
+      ['Einspritzventil Tastverhältnis (%)', 'injector-duty'], ['Rapport cyclique injecteurs (%)', 'injector-duty'], ['Klopfrücknahme (°)', 'knock-retard'], ['Retrait d\'avance cliquetis (°)', 'knock-retard'], ['Gang', 'gear'], ['Rapport engagé', 'gear'],
+      ['Ethanolgehalt (%)', 'ethanol-content'], ['Schubabschaltung', 'fuel-cut'], ['Codice errore', 'trouble-code'],
+      // No word for how long: it may be either, or none.
+      ['Korrektur (%)', undefined], ['Adaptation (%)', undefined], ['Zündkorrektur kurz (%)', undefined], ['Correction allumage (°)', undefined],
+    ] as const) {
+      const [, channel = undefined] = read(`Time (s),RPM,${header}\n0,900,1\n1,901,2\n2,902,1\n`).channels;
+      assert.equal(channel?.quantity, quantity, header);
+    }
+    // French richness is fuel over air, lambda's inverse.
+    near(read('Temps (s),Régime moteur (tr/min),Richesse\n0,900,1.25\n1,901,1.25\n').channels[1].values[0], 0.8);
+  });
   test('lambda without engine speed is a warning', () => {
     const found = findings(read('Time (s),Lambda\n0,1\n0.1,1\n0.2,1\n')).find(({ data }) => data?.kind === 'no-engine-speed');
     assert.equal(found?.severity, 'warning');

@@ -173,10 +173,10 @@ export const recognise = (name: string): { readonly quantity: QuantityId; readon
   const found = wordsOf(name);
   const mixture = found.words.includes('afr') || found.words.includes('lambda');
   const words = mixture ? found.words.filter((word) => !FUEL_WORD.test(word)) : found.words;
-  if (words.length === 0) return recogniseForeign(name);
-  const exact = BY_KEY.get(keyOf(words));
-  const foreign = exact ? undefined : recogniseForeign(name);
-  if (foreign) return foreign;
+  const exact = words.length === 0 ? undefined : BY_KEY.get(keyOf(words));
+  const foreign = exact ? undefined : recogniseForeign(name), foreignQuantity = foreign && onBank(foreign.quantity, { ...found, bank: found.bank ?? foreign.bank });
+  if (foreign && foreignQuantity) return { quantity: foreignQuantity, from: foreign.from };
+  if (words.length === 0) return undefined;
   const near = exact ?? BY_KEY.get(keyOf(words.map((word) => nearest(word, words.length === 1) ?? word)));
   const quantity = near && onBank(near, found);
   return quantity && { quantity, from: exact ? 'name' : 'guess' };
@@ -208,7 +208,8 @@ export const impliedUnit = (name: string, quantity: QuantityId): Unit | undefine
     case 'lambda': case 'lambda-2': case 'target-lambda':
       if (has('afr')) return parseUnit(fuel ? `AFR ${fuel}` : 'AFR', quantity);
       if (has('lambda')) return UNITS.lambda;
-      if (has('phi')) return UNITS.phi;
+      // A French richness is the same ratio.
+      if (has('phi') || has('richesse')) return UNITS.phi;
       if (has('equivalence')) return has('target') || has('o2') ? UNITS.lambda : UNITS.phi;
       return undefined;
     case 'time': return has('milliseconds') ? UNITS.ms : has('seconds') ? UNITS.s : undefined;
