@@ -7,7 +7,7 @@ import { sampleLog, unrest } from '../../server/src/findings/sampleLog.js';
 import { readSession } from '../../server/src/formats/readSession.js';
 import { readTable } from '../../server/src/formats/readTable.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
 import { weighSession } from '../../server/src/fueling/weigh.js';
 import { gather } from '../../server/src/report/gather.js';
 import { verdictOf } from '../../server/src/report/verdict.js';
@@ -33,6 +33,41 @@ const driven = (leak: number, target: 'logged' | 'table' | 'unknown'): Signals =
   return analyse(readSession(textSource(text), { vehicle: EMPTY_VEHICLE }), EMPTY_VEHICLE, target === 'table' ? { targetTable: TARGET } : {});
 };
 const leaks = (signals: Signals): number => sessionFindings(signals).filter(({ code, data }) => code === 'sensor-mount' && data?.kind === 'air-leak').length;
+
+/**
+ * The same drive of an engine that meters its air, its loop closed: λ stays at 1 and the trims show what the meter misses. By hand: what enters through a hole is `leak` of the metered air at idle and falls with
+ * flow as above; a meter that reads `scale` of the air makes the trims 1 / scale everywhere. 850 rpm and 35 kPa are taken for 4 g/s.
+ */
+const trimmed = ({ leak = 0, scale = 1, learnt = 0 }: { leak?: number; scale?: number; learnt?: number }, also: { vehicle?: Vehicle; without?: string } = {}): Signals => {
+  const idles = (t: number): boolean => t % 40 < 20;
+  const rpm = (t: number): number => (idles(t) ? 850 : 2800 + 200 * Math.sin(t)), kPa = (t: number): number => (idles(t) ? 35 : 66 + 5 * Math.sin(t / 1.7)), air = (t: number): number => rpm(t) * kPa(t) / 850 / 35;
+  const columns: Record<string, (t: number) => number> = {
+    'engine speed (rpm)': (t) => rpm(t) + unrest(t, 8), 'throttle (%)': (t) => (idles(t) ? 1 : 25) + unrest(t, 0.3), 'manifold pressure (kPa)': (t) => kPa(t) + unrest(t + 5, 0.5), 'mass air flow (g/s)': (t) => 4 * scale * air(t) + unrest(t + 2, 0.05),
+    'coolant temperature (°C)': () => 90, 'lambda': (t) => 1 + unrest(t + 9, 0.006), 'target lambda': () => 1,
+    'short term fuel trim (%)': (t) => 100 * ((1 + leak / air(t)) / scale / (1 + learnt) - 1) + unrest(t + 7, 1.5), 'long term fuel trim (%)': () => 100 * learnt,
+  };
+  const vehicle = also.vehicle ?? EMPTY_VEHICLE;
+  return analyse(readSession(textSource(sampleLog(160, 0.1, Object.fromEntries(Object.entries(columns).filter(([name]) => name !== also.without)))), { vehicle }), vehicle);
+};
+
+suite('an air leak that the trims show', () => {
+  const told = (signals: Signals) => sessionFindings(signals).filter(({ code }) => code === 'sensor-mount');
+  for (const learnt of [0, 0.1]) test(`is told where a closed loop makes up for it, ${learnt > 0 ? 'a part of it learnt' : 'none of it learnt'}, and idle is no evidence`, () => {
+    const signals = trimmed({ leak: 0.24, learnt }), [found, ...more] = told(signals);
+    assert.deepEqual([found.severity, found.channel, found.data?.by, more], ['warning', 'short-term-fuel-trim', 'trims', []]);
+    assert.match(found.message, /add 2[345] % of fuel at idle .*, and [345] % at 3 times its air flow/);
+    const { weight: { used, leftOut } } = weighSession(signals, FUEL), sound = weighSession(trimmed({}), FUEL).weight;
+    assert.ok(used > 200 && used < 0.75 * sound.used, JSON.stringify({ used, leftOut, sound: sound.used }));
+  });
+  test('trims that are healthy, high everywhere, or a little high at idle are none', () => {
+    for (const car of [{}, { learnt: 0.04 }, { scale: 1 / 1.24 }, { scale: 1 / 1.24, learnt: 0.2 }, { scale: 1 / 0.85 }, { leak: 0.07 }]) assert.deepEqual(told(trimmed(car)), [], JSON.stringify(car));
+  });
+  test('an engine that goes by its manifold pressure meters what leaks in: its idle cells are short', () => {
+    const without = 'mass air flow (g/s)', vehicle: Vehicle = { ...EMPTY_VEHICLE, tables: { fuel: 've.table.csv' } };
+    assert.deepEqual(told(trimmed({ leak: 0.24 }, { without, vehicle })), []);
+    assert.equal(told(trimmed({ leak: 0.24 }, { without })).length, 1);
+  });
+});
 
 suite('an air leak that idle shows', () => {
   for (const target of ['logged', 'table'] as const) test(`is told, and idle is no evidence, where the target is ${target === 'logged' ? 'logged' : 'of the vehicle\'s table'}`, () => {

@@ -35,7 +35,10 @@ export const isApart = ({ code, data }: Finding): boolean => code === 'value-imp
 /** Air that gets in ahead of the sensor: it sits where it should, and the exhaust or the intake leaks. */
 const isLeak = ({ code, data }: Finding): boolean => code === 'sensor-mount' && data?.kind === 'air-leak';
 const LEAK = 'air seems to leak in ahead of the mixture sensor, which at idle reads leaner for it than the engine runs';
-const LEAK_FIRST = 'the air leak has been found (the exhaust joints up to the mixture sensor, then the intake)';
+/** The sensor is right, and the engine computer makes up for it. */
+const LEAK_BY_TRIMS = 'at idle the engine computer adds far more fuel than when driven, as where air leaks in that nothing measures';
+const leakWords = ({ data }: Finding): string => (data?.by === 'trims' ? LEAK_BY_TRIMS : LEAK);
+const LEAK_FIRST = 'the air leak has been found (the exhaust joints up to the mixture sensor, and the intake)';
 
 /** Whether it is the engine that is at risk, not only a reading or a file. */
 export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding) || isOverboost(finding);
@@ -45,7 +48,7 @@ export function wordsOf(finding: Finding): string {
   const { code, channel, data } = finding;
   if (hides(finding)) return channel === 'manifold-pressure' ? 'boost went beyond what its sensor shows' : 'under load the mixture read as lean as its sensor can show and may have been far leaner';
   if (isMiss(finding) && finding.severity === 'error') return 'under load a cylinder seems not to fire or to get no fuel (plug, coil or injector)';
-  if (isLeak(finding)) return LEAK;
+  if (isLeak(finding)) return leakWords(finding);
   if (isOverboost(finding)) return 'boost went above what vehicle.json allows this engine';
   return code === 'target-unsafe' && data?.kind === 'rich' ? 'the mixture that is aimed at is itself far too rich' : WORDS[code];
 }
@@ -54,7 +57,7 @@ const UNIT_WORDS: Readonly<Record<string, string>> = {
   'barometer-assumed': 'the air pressure of the day', 'below-zero': 'a pressure below zero was read as counted from the air around the car', 'sign-turned': 'knock retard that is counted downwards was turned round', unknown: 'a unit was not understood', unfit: 'a unit does not fit its channel',
 };
 
-export const faultWordsOf = (finding: Finding): string => (finding.code === 'unit-unknown' && UNIT_WORDS[String(finding.data?.kind)]) || (isLeak(finding) ? LEAK : WORDS[finding.code]);
+export const faultWordsOf = (finding: Finding): string => (finding.code === 'unit-unknown' && UNIT_WORDS[String(finding.data?.kind)]) || (isLeak(finding) ? leakWords(finding) : WORDS[finding.code]);
 
 const LEAN_FIRST = 'fuel pressure has been checked under load';
 

@@ -18,6 +18,7 @@ import { extremesOutside } from './extremesOutside.js';
 import { airLeakAtIdle, outOfRangeOf, wrongUnitOf } from './implausible.js';
 import { anyOf, endOfMarks, nextMark } from '../spans.js';
 import { frozenOf, stillWhileDriven } from './stuck.js';
+import { trimLeakAtIdle } from './trimLeak.js';
 
 /** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */
 const AIR_FROM = 1.12;
@@ -104,7 +105,7 @@ export const faultsWithEvents = (
     const taken = masked(plain(channel).and([...cold, ...clipped, ...frozen.map((fault) => ({ ...fault, from: Math.max(0, fault.from - 1) }))]));
     const still = stillWhileDriven(witnessed, track, ends, taken, heldFor);
     const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';
-    return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken, target()) : [])];
+    return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken, target()) : trimLeakAtIdle(readings, track, during, taken))];
   };
 };
 
