@@ -69,6 +69,7 @@ suite('service: files', () => {
   test('tables under each other\'s key are told at their places', async () => {
     const { service, vehicle, workspace } = car();
     const grid = (quantity: string, value: number): string => `# quantity: ${quantity}\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n, 800, 1600\n30, ${value}, ${value}\n60, ${value}, ${value}\n`;
+    workspace.remove('tables/ve.table.csv');
     workspace.write('a.table.csv', grid('target lambda', 1));
     workspace.write('b.table.csv', grid('volumetric efficiency (%)', 50));
     const told = async (fuel: string, target: string): Promise<unknown> => {

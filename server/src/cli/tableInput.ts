@@ -56,7 +56,7 @@ export async function sessionsFor(input: TableInput, globs: readonly string[] | 
 
 /** Says on standard error which files of a vehicle are left out: beyond what is read, or not listed. */
 export async function tellLeftOut(service: FileService, vehicleUri: string): Promise<void> {
-  const told = ((await service.check(vehicleUri))?.findings ?? []).filter(({ data }) => data?.kind === 'too-many-files' || data?.kind === 'sessions-unlisted');
+  const told = ((await service.check(vehicleUri))?.findings ?? []).filter(({ data }) => data?.kind === 'too-many-files' || data?.kind === 'sessions-unlisted' || data?.kind === 'tables-unlisted');
   for (const { message } of told) tell(`leanspot: ${message}\n`);
 }
 

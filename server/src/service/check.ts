@@ -9,7 +9,7 @@ import { followEdits } from './followEdits.js';
 import type { Documents, Keyed } from './documents.js';
 import type { FileKind } from './fileKind.js';
 import { isLasting, keepName, parsed, type Keep } from './keep.js';
-import { misplacedTables, missingFiles, refusedJoins, tooManyFiles, unlistedSessions } from './missingFiles.js';
+import { misplacedTables, missingFiles, refusedJoins, tooManyFiles, unlistedSessions, unlistedTables } from './missingFiles.js';
 import type { Weigher, WeighOrder } from './evidence.js';
 import { foundIn, type SessionFound, type SessionSummary } from './sessionFound.js';
 import type { Scope } from './scope.js';
@@ -172,7 +172,7 @@ export function createChecker(workspace: Workspace, documents: Documents, weighe
     if (!read || !folder) return undefined;
     // Files come and go without the vehicle file changing, so this is not cached.
     const around = { ...folder, fileUri: uri, document: read.value };
-    const missing = [...await missingFiles(workspace, around), ...await refusedJoins(documents, workspace, around), ...await tooManyFiles(workspace, around), ...await misplacedTables(documents, workspace, around), ...await unlistedSessions(documents, workspace, around)];
+    const missing = [...await missingFiles(workspace, around), ...await refusedJoins(documents, workspace, around), ...await tooManyFiles(workspace, around), ...await misplacedTables(documents, workspace, around), ...await unlistedSessions(documents, workspace, around), ...await unlistedTables(documents, workspace, around, weigher.notedTable)];
     const document = { ...read.value, problems: [...read.value.problems, ...missing], rangeOf: read.value.rangeOf.bind(read.value) };
     const findings = vehicleFindings(document);
     return { uri, kind: 'vehicle', key: `${read.key}|${missing.map(({ data }) => String(data.path ?? `${data.key}${data.left ?? ''}`)).join('|')}`, findings };

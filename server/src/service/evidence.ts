@@ -51,6 +51,8 @@ export interface Weigher {
   madeTheTable(sessionUri: string, tableUri: string): Promise<boolean>;
   /** Tells one drive from another, whatever its file is called; undefined where it is gone. */
   driveOf(sessionUri: string): Promise<string | undefined>;
+  /** The path of the table that the session's own notes say it was logged with; undefined where nothing is said. */
+  notedTable(sessionUri: string): Promise<string | undefined>;
   /** The path that the session's own notes say it was logged with, where no table is there; undefined where all is well or nothing is said. */
   missingTable(sessionUri: string): Promise<string | undefined>;
   /** The transport delay that weighing found in a session, from what has been weighed so far; undefined before that. */
@@ -214,6 +216,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       return table !== undefined && madeTheTable(table.value, await headOf(sessionUri));
     },
     driveOf: async (sessionUri) => (await headOf(sessionUri))?.drive,
+    notedTable: async (sessionUri) => (await headOf(sessionUri))?.loggedWith,
     async missingTable(sessionUri) {
       const folder = (await headOf(sessionUri))?.loggedWith === undefined ? undefined : await documents.vehicleFolder(sessionUri);
       const said = folder && await saidTable(sessionUri, folder);

@@ -7,7 +7,7 @@ import { FUEL_TABLE_QUANTITIES, type TableQuantity } from '../formats/table.js';
 import { TABLE_QUANTITIES } from '../formats/tableQuantity.js';
 import type { Documents } from './documents.js';
 import { relativeTo } from './uris.js';
-import { leftOutOf, MOST_FILES, plainFilesOf, type VehicleFolder } from './vehicleFolders.js';
+import { isEarlierTable, leftOutOf, listsAsTable, MOST_FILES, plainFilesOf, sessionsOf, tablesOf, type VehicleFolder } from './vehicleFolders.js';
 import type { Workspace } from './workspace.js';
 
 /**
@@ -60,6 +60,35 @@ export async function unlistedSessions(documents: Documents, workspace: Workspac
   }
   if (paths.length === 0) return [];
   return [{ code: 'vehicle-invalid', kind: 'sessions-unlisted', range: folder.document.rangeOf(['sessions']) ?? range(0, 0, 0, 0), count: 1, data: { key: 'sessions', path: paths.join('|'), paths } }];
+}
+
+/** Tables that can stand for the whole of the fuel; a multiplier is one correction among others. */
+const WHOLE_FUEL: readonly TableQuantity[] = FUEL_TABLE_QUANTITIES.filter((quantity) => quantity !== 'multiplier');
+
+/**
+ * Fuel tables that the vehicle file does not name and that may be what the engine runs by: such as hold what the named one holds, or, where none is named, two and more. Not those kept as an earlier state:
+ * under `history`, or said to be logged with, by the vehicle file or by a session's own note (`notedTable`).
+ */
+export async function unlistedTables(documents: Documents, workspace: Workspace, folder: VehicleFolder, notedTable: (sessionUri: string) => Promise<string | undefined>): Promise<Problem[]> {
+  if (folder.document.problems.some(({ kind }) => kind === 'syntax')) return [];
+  const { tables } = folder.document.vehicle, fuel = tables.fuel === undefined ? undefined : await workspace.resolve(folder.uri, tables.fuel);
+  const quantityOf = async (uri: string): Promise<TableQuantity | undefined> => (await documents.table(uri))?.value.quantity;
+  const named = fuel === undefined ? undefined : await quantityOf(fuel), rivals = named === undefined ? WHOLE_FUEL : WHOLE_FUEL.filter((quantity) => quantity === named);
+  // A table that is named and not there, or is no fuel table, is told as that.
+  if (tables.fuel !== undefined && named === undefined) return [];
+  const paths: string[] = [];
+  for (const uri of (await tablesOf(workspace, folder)).filter((each) => !listsAsTable(folder, each) && !isEarlierTable(folder, each)).slice(0, MOST_LOOKED_INTO)) {
+    const quantity = await quantityOf(uri), path = relativeTo(folder.uri, uri);
+    if (path !== undefined && quantity !== undefined && rivals.includes(quantity)) paths.push(path);
+  }
+  const isTold = (left: readonly string[]): boolean => left.length >= (named === undefined ? 2 : 1);
+  if (!isTold(paths)) return [];
+  const noted = new Set<string | undefined>();
+  for (const session of await sessionsOf(workspace, folder)) noted.add(await notedTable(session));
+  const left = paths.filter((path) => !noted.has(path));
+  if (!isTold(left)) return [];
+  const place = folder.document.rangeOf(['tables', 'fuel']) ?? folder.document.rangeOf(['tables']) ?? range(0, 0, 0, 0);
+  return [{ code: 'vehicle-invalid', kind: 'tables-unlisted', range: place, count: 1, data: { key: 'tables.fuel', path: left.join('|'), paths: left, ...(tables.fuel === undefined ? {} : { named: tables.fuel }) } }];
 }
 
 const TARGETS: readonly TableQuantity[] = ['target-lambda', 'target-afr'];

@@ -42,12 +42,14 @@ const words = ({ kind, data }: Problem): readonly [Severity, string] => {
     case 'join-refused': return ['error', `"${data.first}" and "${data.second}" cannot be joined: ${data.why}. The second gives no evidence until they can.`];
     case 'table-misplaced': return ['error', `"${data.path}" under ${key} holds ${data.holds}, and here belongs ${data.wanted}. Look whether the paths are changed over or the table's "# quantity:" is a slip; until then nothing is judged by it.`];
     case 'sessions-unlisted': return ['information', `${unlisted(data.paths as readonly string[])} under "sessions" of vehicle.json: no evidence on the table, and not in the report. List such a file there, or give it a name that ends with .session.csv.`];
+    case 'tables-unlisted': return ['information', `${listed(data.paths as readonly string[])} ${(data.paths as readonly string[]).length === 1 ? 'is a fuel table' : 'are fuel tables'} in this folder that "tables" of vehicle.json does not name${data.named === undefined ? ', and it names no other' : ` beside "${data.named}"`}: the sessions are evidence on ${data.named === undefined ? 'none' : 'that one alone'}. See which one the engine runs by and name it as "tables.fuel"; keep an earlier state in a folder "history", and give one that is used as well a key of its own under "tables".`];
     case 'too-many-files': return ['warning', `This vehicle has ${Number(data.most) + Number(data.left)} ${data.what}. The first ${data.most} by path are read, ${data.left} more ${data.left === 1 ? 'is' : 'are'} left out of its evidence, report and list. Move what is old out of its folder, or split it.`];
     default: return ['error', `${key} is not right.`];
   }
 };
 
-const unlisted = (paths: readonly string[]): string => `${paths.slice(0, 5).map((path) => `"${path}"`).join(', ')}${paths.length > 5 ? ` and ${paths.length - 5} more` : ''} ${paths.length === 1 ? 'reads as a session and is' : 'read as sessions and are'} not listed`;
+const listed = (paths: readonly string[]): string => `${paths.slice(0, 5).map((path) => `"${path}"`).join(', ')}${paths.length > 5 ? ` and ${paths.length - 5} more` : ''}`;
+const unlisted = (paths: readonly string[]): string => `${listed(paths)} ${paths.length === 1 ? 'reads as a session and is' : 'read as sessions and are'} not listed`;
 
 const usual = (quantity: unknown): string => {
   const { title, unit } = QUANTITIES[quantity as QuantityId] ?? {};
@@ -60,7 +62,7 @@ export const rule: Rule = {
     title: 'vehicle.json is not right',
     meaning: 'A part of vehicle.json says nothing that can be used. It is left out and the rest counts, so a limit may stand at its default or a column may be read by its header alone.',
     computed: 'The file is read as JSON and held against its schema: types, ranges, choices, known keys. Then fuels and units are looked up, scales and ranges have to make sense, paths have to stay in the folder, "tables.fuel" and "tables.target" have to hold what they say, and sessions to be joined need clocks that go together. '
-      + 'An unknown key, one written twice, or more files in the folder than are read, is a warning; files that read as sessions and are not listed are worth knowing; everything else is an error.',
+      + 'An unknown key, one written twice, or more files in the folder than are read, is a warning; files that read as sessions and are not listed, and fuel tables that are not named though they hold what "tables.fuel" holds (or two of them where it is not written), are worth knowing; everything else is an error.',
     causes: ['A comma or bracket too many or too few', 'A number in quotation marks', 'A slip in a key or a quantity', 'A number in another unit than the key\'s name says', 'A path copied from the file manager', 'Files of two drives under "join"'],
     checkFirst: 'The place that is underlined; the editor\'s completion shows what can stand there.',
     limits: [],
