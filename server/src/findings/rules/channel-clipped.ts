@@ -52,14 +52,14 @@ const judged = (visit: Visit): readonly [Severity, string] => {
   if (lambda && excused && !underLoad) return ['information', 'Away from load, in warm-up or with the throttle closed, that much fuel is usual.'];
   if (lambda) return ['warning', 'The truth may be richer than it shows: check the sensor\'s range in vehicle.json, then injectors and fuel pressure.'];
   if (fault.channel.quantity === 'manifold-pressure' && high) {
-    return [underLoad ? 'error' : 'warning', 'Boost above it is not seen, and neither table nor fuel follow it: the sensor is too small for this engine.'];
+    return [underLoad ? 'error' : 'warning', `Boost above it is not seen, and neither table nor fuel follow it: ${fault.shape === 'at-barometer' ? 'check the hose to the sensor and any valve in it, then whether the sensor shows more than the air around the car' : 'the sensor is too small for this engine'}.`];
   }
   return ['warning', 'The truth may be far beyond: check that the sensor\'s range fits and how its output is scaled.'];
 };
 
 /** Where the stop is known from. */
-const stopFrom = (signals: Signals, { channel, kind }: Fault): string =>
-  (channel.quantity === 'lambda' || channel.quantity === 'lambda-2') && signals.vehicle.lambdaSensor.range !== undefined
+const stopFrom = (signals: Signals, { channel, kind, shape }: Fault): string =>
+  shape === 'at-barometer' ? 'the barometer, above which this boosted engine draws far more air than there for each kPa' : (channel.quantity === 'lambda' || channel.quantity === 'lambda-2') && signals.vehicle.lambdaSensor.range !== undefined
     ? 'the sensor\'s range in vehicle.json' : `the ${kind === 'clipped-high' ? 'greatest' : 'least'} value that this log shows, met too often to be chance`;
 
 /** Spells kept beside the message; a broken sensor has thousands. */
@@ -75,7 +75,7 @@ export const rule: Rule = {
     meaning: 'At its stop a sensor has stopped measuring: the truth may be far beyond. A manifold pressure sensor that is too small for the boost hides exactly the load at which engines die.',
     computed: 'The same extreme value `clippedReadings` or more running, at the top or bottom of the channel, more often than the channel\'s own unrest lets equal values follow each other by chance. A channel that shows no such unrest anywhere (small changes that turn back) may simply be level: it counts only where a sensor may end (about 105, 200, 250, 300 and 400 kPa, 255 in one byte) and the engine took more air meanwhile; fuel and oil pressure, which a valve holds level, only at 765 kPa; lambda only at the stated range\'s ends, or below 0.66 and above 1.35. '
       + 'Where `lambdaSensor.range` in vehicle.json names the ends, so many readings at an end are enough, and so many richer than its lower end and than any engine burns (0.66), or leaner than its upper end and than any burns (1.35), are not believed. Not told: lambda at its lean end in a fuel cut, a gear shift, with the engine off or at the rev limiter (that is air), rich spikes shorter than `clippedRichS`, lean ones away from load shorter than `clippedLeanS`, deep vacuum, and manifold pressure resting at the barometer (unless load, or air flow for each turn, then stands a quarter above what it is for each kPa at part load: that is boost unseen). Lambda that stays at its lean end for 4 s when the last of the air has gone is told. '
-      + 'Told once for each end, at its worst visit (under load first, then the longest), with the number of visits. An error under load for manifold pressure at its top and lambda at its lean end, a note for lambda at its rich end away from load in warm-up or overrun, else a warning.',
+      + 'Told once for each end, at its worst visit (under load first, then the longest), with the number of visits. An error under load for manifold pressure at its top and lambda at its lean end, a note for lambda at its rich end away from load in warm-up or overrun, else a warning. Manifold pressure of an engine that is stated to be boosted (`engine.aspiration`), that never rises more than 4 kPa above the barometer and meets the same test of load, air flow or fuel times lambda, is told likewise.',
     causes: ['A one-bar pressure sensor on a boosted engine', 'An output scaled to too small a range in the controller or the logger', 'A misfire or an air leak ahead of the lambda sensor', 'A supply or ground that limits the signal'],
     checkFirst: 'The sensor\'s stated range against the greatest value that the engine can reach.',
     limits: ['clippedReadings', 'clippedRichS', 'clippedLeanS', 'loadManifoldPressureKPa', 'loadThrottlePercent', 'overrunAboveIdleRpm'],

@@ -10,7 +10,7 @@ import type { Fault, Span } from '../signals.js';
 import { endOfEqual, extremes, median } from '../statistics.js';
 import { extremesOutside } from './extremesOutside.js';
 import { lambdaAtEnds } from './lambdaAtEnds.js';
-import { isSensorEnd } from './scaleEnds.js';
+import { isSensorEnd, LEANEST_BURNT_LAMBDA } from './scaleEnds.js';
 
 /** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. Temperatures level off by themselves. */
 const OPEN_ENDED: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-pressure', 'mass-air-flow', 'mass-air-flow-signal', 'fuel-pressure', 'oil-pressure']);
@@ -32,6 +32,10 @@ const flatEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, 
   const found: Fault[] = [];
   for (const [end, kind] of [[greatest, 'clipped-high'], [least, 'clipped-low']] as const) {
     if (!(greatest > least)) break;
+    if (kind === 'clipped-high' && hidesBoost(readings, channel.quantity!, end)) {
+      found.push(...levelsFrom(track, end - BAROMETER_UNREST_KPA, leastReadings).map((span): Fault => ({ kind, channel, shape: 'at-barometer', value: end, ...span, data: {} })));
+      continue;
+    }
     // Deep vacuum in overrun is as flat as a stop, and open throttle without boost rests at the barometer.
     if (channel.quantity === 'manifold-pressure' && (kind === 'clipped-low' || restsAtBarometer(readings, end))) continue;
     // A regulator or a relief valve holds its pressure as level as a stop.
@@ -83,6 +87,18 @@ const levelsAt = (track: Track, value: number, leastReadings: number): Span[] =>
   return found;
 };
 
+/** Samples of each run of at least `leastReadings` at a value or above. */
+const levelsFrom = ({ rows, values, count }: Track, least: number, leastReadings: number): Span[] => {
+  const found: Span[] = [];
+  for (let from = 0, to; from < count; from = to) {
+    to = from + 1;
+    if (!(values[from] >= least)) continue;
+    while (to < count && values[to] >= least) to++;
+    if (to - from >= leastReadings) found.push({ from: rows[from], to: to < count ? rows[to] : rows[to - 1] + 1 });
+  }
+  return found;
+};
+
 const staysAt = (track: Track, value: number, leastReadings: number): boolean => nextAt(track, value, 0, leastReadings).from < track.count;
 
 /** The first run of at least `leastReadings` at the value from a reading on; behind the last reading where there is none. */
@@ -124,6 +140,16 @@ const restsAtBarometer = (readings: Readings, topKPa: number): boolean => {
   return !boosted && aboveKPa > fromKPa && aboveKPa < 2.5 && (engine.aspiration === 'natural' || !drawsMore(readings, topKPa));
 };
 
+/** How far an open manifold's pressure swings about the barometer. Common practice, no source. */
+const BAROMETER_UNREST_KPA = 4;
+
+/** A boosted engine whose manifold never shows more than the barometer, though its air does: a hose that only draws, a valve in it, a sensor that ends there. */
+const hidesBoost = (readings: Readings, quantity: QuantityId, topKPa: number): boolean => {
+  const { barometer, vehicle: { engine: { aspiration } } } = readings, aboveKPa = topKPa - barometer.kPa;
+  return quantity === 'manifold-pressure' && aspiration !== undefined && aspiration !== 'natural' && aboveKPa < BAROMETER_UNREST_KPA
+    && aboveKPa > (barometer.from === 'assumed' ? -HIGHEST_PLACE_KPA : -2 * BAROMETER_UNREST_KPA) && drawsMore(readings, topKPa, BAROMETER_UNREST_KPA);
+};
+
 /** Air at sea level less that of the highest roads. */
 const HIGHEST_PLACE_KPA = 45;
 
@@ -135,8 +161,8 @@ const LEAST_COMPARED = 10;
 /** A manifold that empties or fills by more from reading to reading only passes: its fuel is not its air's. */
 const PASSES_SHARE = 0.06;
 
-/** Whether air flow for each turn, the load, or the fuel's air at the manifold's top stand far above what they are for each kPa at part load. */
-const drawsMore = (readings: Readings, topKPa: number): boolean => {
+/** Whether air flow for each turn, the load, or the fuel's air at the manifold's top stand far above what they are for each kPa at part load; `unrestKPa`: how far below its greatest value it is at its top. */
+const drawsMore = (readings: Readings, topKPa: number, unrestKPa = 1e-6): boolean => {
   const pressure = readings.held('manifold-pressure'), rpm = readings.held('engine-speed'), flow = readings.held('mass-air-flow'), load = readings.held('engine-load');
   const lambda = readings.held('lambda'), duty = readings.held('injector-duty');
   if (!pressure || !rpm) return false;
@@ -147,12 +173,12 @@ const drawsMore = (readings: Readings, topKPa: number): boolean => {
     for (let i = 0; i < pressure.length; i++) {
       const perKPa = drawn(i) / Math.max(5, pressure[i] - RESIDUAL_KPA);
       if (!(rpm[i] > 1500) || !(perKPa > 0)) continue;
-      if (pressure[i] >= topKPa - 1e-6) atTop.push(perKPa);
+      if (pressure[i] >= topKPa - unrestKPa) atTop.push(perKPa);
       else if (pressure[i] > 0.5 * topKPa && pressure[i] < 0.85 * topKPa && !(Math.abs(pressure[i + 1] - pressure[i - 1]) > PASSES_SHARE * topKPa)) below.push(perKPa);
     }
     return atTop.length >= LEAST_COMPARED && below.length >= LEAST_COMPARED && median(Float64Array.from(atTop)) > DRAWS_MORE * median(Float64Array.from(below));
   };
   // Fuel times lambda is air; the injector's dead time only makes the part load look larger.
-  const burns = (i: number): boolean => lambda![i] > 0.6 && lambda![i] < 1.2;
+  const burns = (i: number): boolean => lambda![i] > 0.6 && lambda![i] < (pressure[i] >= topKPa - unrestKPa ? LEANEST_BURNT_LAMBDA : 1.2);
   return (load !== undefined && more((i) => load[i])) || (flow !== undefined && more((i) => flow[i] / rpm[i])) || (width !== undefined && lambda !== undefined && more((i) => (burns(i) ? width[i] * lambda[i] : NaN)));
 };
