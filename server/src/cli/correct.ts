@@ -11,7 +11,7 @@ import { vehicleFuel } from '../formats/vehicleFuel.js';
 import { HELD_WORDS } from '../fueling/gate.js';
 import { contradictionWords } from '../fueling/contradictionWords.js';
 import { causeFirst, LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
-import { oneCause, oneCauseWords } from '../fueling/oneCause.js';
+import { commonCause, commonCauseWords } from '../fueling/commonCause.js';
 import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
 import { rewritten } from '../service/text.js';
 import { pathOf } from '../disk/diskWorkspace.js';
@@ -157,6 +157,7 @@ function report(plan: PlannedCorrection, path: string, vehicle: VehicleDocument 
     left.withinUncertainty > 0 ? `${left.withinUncertainty} proven to be right as they are` : '', left.notProven > 0 ? `${left.notProven} not proven` : '',
     left.belowLastDecimal > 0 ? `${left.belowLastDecimal} off by less than the last decimal written there` : '',
   ].filter(Boolean).join(', ');
-  const one = oneCause(plan.evidence);
-  return [`${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...causeFirst(plan.evidence.sessions), ...contradictionLines(plan), ...(one ? [oneCauseWords(one, vehicle && vehicleFuel(vehicle.vehicle))] : []), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
+  const cause = commonCause(table, plan.evidence);
+  // What comes before the table stands before what was changed in it.
+  return [...(cause ? [coloured.red(commonCauseWords(cause, vehicle && vehicleFuel(vehicle.vehicle)))] : []), `${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...causeFirst(plan.evidence.sessions), ...contradictionLines(plan), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
 }

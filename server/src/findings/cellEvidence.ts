@@ -4,7 +4,9 @@ import { formatNumber } from '../quantities/format.js';
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
 import type { CellEvidence, Evidence } from '../fueling/evidence.js';
-import type { Related, TableSubject } from './finding.js';
+import { vehicleFuel } from '../formats/vehicleFuel.js';
+import { commonCause, commonCauseWords } from '../fueling/commonCause.js';
+import type { Finding, Related, Severity, TableSubject } from './finding.js';
 
 const MOST_RELATED = 3;
 
@@ -52,6 +54,15 @@ export const worstMoments = ({ sessions }: Evidence, { moments, targetLambda }: 
 
 export const dataOf = ({ row, column, value, factor, factorLow, factorHigh, proof, samples, effectiveSamples, measuredLambda, targetLambda, suggested }: CellEvidence): Record<string, unknown> =>
   ({ row, column, value, factor, factorLow, factorHigh, proof, samples, effectiveSamples, measuredLambda, targetLambda, suggested });
+
+/** What the proven cells have in common, told once: with the worst of their findings. */
+export const causeTold = (subject: TableSubject, findings: readonly Finding[]): readonly Finding[] => {
+  const evidence = judged(subject), cause = evidence && findings.length > 0 ? commonCause(subject.table, evidence) : undefined;
+  if (!cause) return findings;
+  const SEVERITIES: readonly Severity[] = ['error', 'warning', 'information', 'hint'], worst = SEVERITIES.map((severity) => findings.find((finding) => finding.severity === severity)).find((finding) => finding);
+  const words = commonCauseWords(cause, subject.vehicle && vehicleFuel(subject.vehicle.vehicle));
+  return findings.map((finding) => (finding === worst ? { ...finding, message: `${finding.message} ${words}` } : finding));
+};
 
 /** Evidence of a fuel table whose cells can be told apart; undefined where there is nothing to say. */
 export const judged = ({ table, evidence }: { table: Table; evidence: Evidence | undefined }): Evidence | undefined =>

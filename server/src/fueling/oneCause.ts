@@ -6,10 +6,10 @@ import { GASOLINE_SCALE_AFR, type Fuel } from '../quantities/fuels.js';
 
 /** So few may agree by chance. Common practice, no source. */
 const LEAST_CELLS = 6;
-/** What is promised of a firm cell: less than that is not told from nothing. */
-const LEAST_SHARE = 0.03;
+/** What the interval of a firm cell may reach: so many cells that are off by more, to one side, are no chance. */
+const LEAST_SHARE = 0.02;
 /** About the same: within this, or a third of the change where that is more. What two cells differ by when each is off by its own doubt. */
-const ALIKE = 0.02, ALIKE_SHARE = 1 / 3;
+const ALIKE = 0.015, ALIKE_SHARE = 1 / 3;
 const NEARLY_ALL = 0.9;
 
 /** The change that nearly all proven cells want: `factor` is the middle one of theirs, `cells` of the `proven` ones are about there. */
@@ -29,21 +29,23 @@ export const oneCause = ({ cells }: Pick<Evidence, 'cells'>): OneCause | undefin
 
 /** A factor this near to the ratio of two scales (logarithm) is likely that ratio. */
 const SAME_RATIO = 0.012;
+/** Scales nearer to each other than this are not told apart by it. */
+const LEAST_RATIO = 0.03;
 
 /** That the factor is what the tank's air-fuel ratio is to gasoline's, or the other way round: so much a lambda is off that is shown on the other scale. */
 const scaleWords = (factor: number, fuel: Fuel | undefined): string => {
   const ratio = fuel === undefined ? 1 : fuel.stoichAfr / GASOLINE_SCALE_AFR, off = Math.abs(Math.log(factor));
-  return Math.abs(Math.log(ratio)) >= LEAST_SHARE && Math.abs(off - Math.abs(Math.log(ratio))) < SAME_RATIO
+  return Math.abs(Math.log(ratio)) >= LEAST_RATIO && Math.abs(off - Math.abs(Math.log(ratio))) < SAME_RATIO
     ? ` It is what ${fuel!.name}'s air-fuel ratio (${fuel!.stoichAfr.toFixed(1)}) is to gasoline's (${GASOLINE_SCALE_AFR}): see first on which scale the sensor's display and the tune count.` : '';
 };
 
 /** `43 of 45 proven cells want about the same, 6.8 % more fuel: …`; `fuel` is the vehicle's. */
 export const oneCauseWords = (one: OneCause, fuel?: Fuel): string =>
   `${wantedWords(one)}: that is rather one cause for the whole engine than a table wrong everywhere. `
-  + `Before the table is changed, check fuel pressure, the injectors' size and dead time, the fuel in the tank against what the tune takes it for, and the lambda sensor's calibration${one.factor > 1 ? ' and an exhaust leak ahead of it' : ''}.${scaleWords(one.factor, fuel)}`;
+  + `Before the table is changed, check fuel pressure, the injectors' size and dead time, the fuel in the tank against what the tune takes it for, the sensors by which the computer reckons the air (its temperature and the coolant's, manifold pressure, the meter), and the lambda sensor's calibration${one.factor > 1 ? ' and an exhaust leak ahead of it' : ''}.${scaleWords(one.factor, fuel)}`;
 
 /** In a line. */
-export const oneCauseTitle = (one: OneCause): string => `${wantedWords(one)}: rather one cause (fuel pressure, injectors, fuel, sensor) than the table`;
+export const oneCauseTitle = (one: OneCause): string => `${wantedWords(one)}: rather one cause (fuel pressure, injectors, fuel, a sensor) than the table`;
 
 const wantedWords = ({ factor, cells, proven }: OneCause): string =>
   `${cells} of ${proven} proven cells want about the same, ${Math.abs(100 * (factor - 1)).toFixed(1)} % ${factor > 1 ? 'more' : 'less'} fuel`;

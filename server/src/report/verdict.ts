@@ -3,8 +3,9 @@
 
 import type { Finding } from '../findings/finding.js';
 import { ASSUMED_WORDS } from '../service/scope.js';
+import { commonCause, type CommonCause } from '../fueling/commonCause.js';
 import type { PullReport, Report, SessionReport } from './model.js';
-import { faultWordsOf, firstOf, isApart, isMiss, isOfEngine, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
+import { CAUSE_FIRST, faultWordsOf, firstOf, isApart, isMiss, isOfEngine, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
 
 export interface Verdict {
   readonly level: 'stop' | 'unknown' | 'look' | 'clear';
@@ -42,6 +43,8 @@ interface Grounds {
   readonly earlierErrors: number;
   /** Cells of the fuel table in which the sessions contradict each other. */
   readonly contradicted: number;
+  /** What the proven cells of the fuel table have in common. */
+  readonly cause: CommonCause | undefined;
   /** Whether the banks read so far apart for a while that it was no evidence on the table: told by itself, and where no misfire tells it. Not among the warnings. */
   readonly banksApart: boolean;
 }
@@ -59,7 +62,7 @@ function groundsOf(report: Report): Grounds {
   const ofSessions = (past: boolean): Finding[] => report.sessions.flatMap((session) => session.findings.filter((finding) => isPast(session, finding) === past));
   const standing = ofSessions(false), found = [...standing.filter((finding) => !isApart(finding)), ...[...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings)];
   const of = (severity: Finding['severity'], findings = found): Finding[] => findings.filter((finding) => finding.severity === severity);
-  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: report.table?.evidence?.contradiction?.cells.size ?? 0, banksApart: standing.some(isApart) || !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
+  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: report.table?.evidence?.contradiction?.cells.size ?? 0, cause: report.table?.evidence && commonCause(report.table.table, report.table.evidence), banksApart: standing.some(isApart) || !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
 }
 
 export function verdictOf(report: Report): Verdict {
@@ -136,25 +139,25 @@ const RECORD = 'Record full-throttle pulls with engine speed, manifold pressure,
 const CHANGED = 'The fuel table was changed after these drives: drive again on a closed course or a dynamometer, with the log running, before the change is trusted.';
 
 function nextSentence(level: Verdict['level'], grounds: Grounds): string {
-  const { report, arePresent, errors, warnings, contradicted, banksApart } = grounds;
+  const { report, arePresent, errors, warnings, contradicted, banksApart, cause } = grounds;
   const cells = report.table?.proposal?.cells.length ?? 0, waits = tableWaits(grounds);
   const proven = `${cells} cell${cells === 1 ? ' is' : 's are'} proven to be off`;
   const correct = cells > 0 && arePresent && !waits ? [`the fuel table is corrected in small steps (${proven})`] : [];
   const left = cells > 0 && waits ? ' The fuel table stays as it is until then.' : '';
-  const found = level === 'stop' ? [...errors, ...warnings.filter(mustComeFirst)] : warnings, first = [...found.length > 0 ? firstOf(found) : [], ...contradicted > 0 ? [WHAT_CHANGED] : [], ...banksApart ? [WHY_APART] : []];
+  const found = level === 'stop' ? [...errors, ...warnings.filter(mustComeFirst)] : warnings, first = [...cause && cells > 0 ? [CAUSE_FIRST[cause.kind]] : [], ...found.length > 0 ? firstOf(found) : [], ...contradicted > 0 ? [WHAT_CHANGED] : [], ...banksApart ? [WHY_APART] : []];
   const look = `Before ${warnings.some(isOfEngine) ? 'the next full throttle' : 'this is relied on'}, see that ${joined([...first, ...correct])}${correct.length > 0 ? '; a new drive should show that it worked' : ''}.${left}`;
   if (!arePresent && !waits && level !== 'stop') return CHANGED;
   switch (level) {
     case 'stop': return `No more full throttle until ${joined([...first, ...correct, errors.some(isOfEngine) ? 'a new drive has shown that it worked' : 'this report has been made anew'])}.${left}${arePresent ? '' : ` ${CHANGED}`}`;
     case 'unknown': return first.length > 0 ? `${look} ${RECORD}` : RECORD;
     case 'look': return look;
-    case 'clear': return cells > 0 ? `What is left is fine work: ${proven}; correct them in small steps and let a new drive show that it worked.` : 'Nothing has to be changed for what was driven; what was not driven is not known.';
+    case 'clear': return cells > 0 && cause ? `What is left is fine work: ${proven}. Before they are corrected, see that ${CAUSE_FIRST[cause.kind]}.` : cells > 0 ? `What is left is fine work: ${proven}; correct them in small steps and let a new drive show that it worked.` : 'Nothing has to be changed for what was driven; what was not driven is not known.';
   }
 }
 
 /** Whether something else is put right before the fuel table: a cause that no table cures, readings or files that are wrong, or such as contradict each other. */
-const tableWaits = ({ errors, warnings, contradicted, banksApart }: Grounds): boolean =>
-  contradicted > 0 || banksApart || errors.some((finding) => mustComeFirst(finding) || !LEAN.has(finding.code)) || warnings.some(mustComeFirst);
+const tableWaits = ({ errors, warnings, contradicted, banksApart, cause }: Grounds): boolean =>
+  contradicted > 0 || banksApart || cause !== undefined || errors.some((finding) => mustComeFirst(finding) || !LEAN.has(finding.code)) || warnings.some(mustComeFirst);
 const LEAN: ReadonlySet<string> = new Set(['lean-under-load', 'cell-lean']);
 
 export const joined = (parts: readonly string[]): string => (parts.length <= 1 ? parts.join('') : `${parts.slice(0, -1).join(', ')} and ${parts[parts.length - 1]}`);

@@ -1,6 +1,7 @@
 // How the verdict speaks of each kind of finding, and what comes first where it is there.
 
 import type { Finding, FindingCode } from '../findings/finding.js';
+import type { CommonCause } from '../fueling/commonCause.js';
 import { codesWhere } from '../findings/registry.js';
 
 /** What the engine suffers from. */
@@ -58,6 +59,13 @@ const UNIT_WORDS: Readonly<Record<string, string>> = {
 };
 
 export const faultWordsOf = (finding: Finding): string => (finding.code === 'unit-unknown' && UNIT_WORDS[String(finding.data?.kind)]) || (isLeak(finding) ? leakWords(finding) : WORDS[finding.code]);
+
+/** What comes before the fuel table where its proven cells have something in common. */
+export const CAUSE_FIRST: Readonly<Record<CommonCause['kind'], string>> = {
+  'whole-engine': 'the one cause has been looked for that makes nearly all proven cells of the fuel table want the same change (fuel pressure, injectors, the fuel in the tank, the sensors of air and mixture)',
+  'above-barometer': 'manifold pressure has been held against a gauge under boost (its hose, the sensor): the fuel table is right up to the air around the car and short above it',
+  meter: 'the air meter and the intake behind it have been looked at: its curve is further off the more air passes',
+};
 
 const LEAN_FIRST = 'fuel pressure has been checked under load';
 

@@ -4,7 +4,7 @@ import type { Axis, Table } from '../../formats/table.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
 import { LEFT_OUT_WORDS } from '../../fueling/leftOutWords.js';
 import { contradictionWords } from '../../fueling/contradictionWords.js';
-import { oneCause, oneCauseWords } from '../../fueling/oneCause.js';
+import { commonCause, commonCauseWords } from '../../fueling/commonCause.js';
 import type { Fuel } from '../../quantities/fuels.js';
 import { coloured, counted } from './words.js';
 import { jsonText, write } from './write.js';
@@ -62,7 +62,7 @@ export function writeWeighText({ table, tablePath, evidence, fuel, nameOf }: Wei
   });
   const firm = evidence.cells.filter(({ proof }) => proof === 'firm').length;
   const thin = evidence.cells.filter(({ proof }) => proof === 'thin').length;
-  const one = oneCause(evidence), contradiction = contradictionWords(evidence, table, nameOf);
+  const cause = commonCause(table, evidence), contradiction = contradictionWords(evidence, table, nameOf);
   write([
     bold(tablePath),
     ...sessions,
@@ -72,7 +72,7 @@ export function writeWeighText({ table, tablePath, evidence, fuel, nameOf }: Wei
     '',
     `${firm} of ${counted(evidence.cells.length, 'cell')} proven, ${thin} with thin evidence. Factors with their 95 % intervals: --format json or csv.`,
     ...(contradiction === undefined ? [] : [contradiction]),
-    ...(one ? [oneCauseWords(one, fuel)] : []),
+    ...(cause ? [commonCauseWords(cause, fuel)] : []),
   ].join('\n') + '\n');
 }
 

@@ -1,7 +1,8 @@
 // cell-lean: the sessions prove that a cell of the fuel table holds too little fuel.
 
 import { limitOf } from '../../formats/limits.js';
-import { dataOf, isFarLean, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
+import { causeTold, dataOf, isFarLean, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
+import { commonCause } from '../../fueling/commonCause.js';
 import { TOO_FAR_WORDS, type Held } from '../../fueling/gate.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
@@ -16,15 +17,15 @@ const NEXT_WORDS: Readonly<Record<Held, string>> = {
   'target-unsafe': 'mend the target that it is held to', 'target-broken': 'mend the target that it is held to', 'not-driven-since': 'log again with the value that it has now',
   'sessions-disagree': 'find out what changed between the sessions', 'too-far': `find what is behind it: ${TOO_FAR_WORDS}`,
 };
-const nextWords = (held: Held | undefined): string => (held === undefined ? 'correct the cell' : NEXT_WORDS[held]);
-const noteWords = (held: Held | undefined): string => (held?.startsWith('target') ? 'Mend the target that it is held to first.' : held === 'too-far' ? `Find what is behind it: ${TOO_FAR_WORDS}.` : 'Worth correcting with the next change.');
+const nextWords = (held: Held | undefined, isShared: boolean): string => (held === undefined ? isShared ? 'look for the cause that it shares with the other cells, before the table' : 'correct the cell' : NEXT_WORDS[held]);
+const noteWords = (held: Held | undefined, isShared: boolean): string => (held?.startsWith('target') ? 'Mend the target that it is held to first.' : held === 'too-far' ? `Find what is behind it: ${TOO_FAR_WORDS}.` : isShared ? 'Look for the cause that it shares with the other cells, before the table.' : 'Worth correcting with the next change.');
 
 function* leanCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);
   if (!evidence) return;
   const set = subject.vehicle?.vehicle.limits ?? {};
   const [error, warning, note] = [limitOf('leanUnderLoad', set), limitOf('leanUnderLoadWarning', set), limitOf('cellNotePercent', set)];
-  const width = subject.table.columns.values.length;
+  const width = subject.table.columns.values.length, isShared = commonCause(subject.table, evidence) !== undefined;
   for (const cell of evidence.cells) {
     if (cell.proof === 'none' || !(cell.factorLow > 1) || !(cell.factor > 1 + LEAST_SHARE)) continue;
     const loaded = isUnderLoad(subject, cell.row, cell.column, cell);
@@ -39,9 +40,9 @@ function* leanCells(subject: TableSubject): Iterable<Finding> {
     yield {
       code: 'cell-lean', severity, range: subject.table.cellRange(cell.row, cell.column),
       message: `Short of fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} more; ${measuredText(cell)}${passed ? ` (${limitWords(passed)})` : ''}. `
-        + (severity === 'information' && !isFarLean(subject, cell) ? noteWords(held)
+        + (severity === 'information' && !isFarLean(subject, cell) ? noteWords(held, isShared)
           : `${isFarLean(subject, cell) || severity === 'error' ? 'No more pulls here until fuel pressure and the sensor are checked: too little fuel under load can ruin an engine. Then' : 'Too little fuel under load can ruin an engine. Check fuel pressure and the sensor first, then'} `
-            + `${!firm ? 'log more here before the cell is changed' : nextWords(held)}.`),
+            + `${!firm ? 'log more here before the cell is changed' : nextWords(held, isShared)}.`),
       data: dataOf(cell), related: worstMoments(evidence, cell),
     };
   }
@@ -53,11 +54,11 @@ export const rule: Rule = {
     title: 'Cell short of fuel',
     meaning: 'The readings prove that the cell asks for less fuel than its target needs. At light load that is a note; under load too little fuel can ruin an engine within seconds. In closed loop the trims may hide it: lambda is on target and the cell is short all the same.',
     computed: 'Each trusted reading is evidence on the four cells it was fuelled from, after the transport delay: the value logged with x measured / target lambda x (1 + short trim) x (1 + long trim). Least squares over all sessions, robust and smooth only as far as the readings do not say otherwise (a cell stands alone where that explains its own readings so much better that it outweighs how seldom one does), give the factor and its 95 % interval. '
-      + 'A cell is told where the whole interval lies above 1. Under load (`loadManifoldPressureKPa`, or `loadThrottlePercent` on throttle axes) the missing fuel as lambda over target makes an error or a warning (`leanUnderLoad`, `leanUnderLoadWarning`) where the proof is firm, one step less where it is thin; where the whole interval lies beyond the warning\'s limit no more pulls are advised, thin or firm; a cell that is proven to want more than `cellFarPercent` is not corrected; at light load firm cells more than `cellNotePercent` short are told for information.',
+      + 'A cell is told where the whole interval lies above 1. Under load (`loadManifoldPressureKPa`, or `loadThrottlePercent` on throttle axes) the missing fuel as lambda over target makes an error or a warning (`leanUnderLoad`, `leanUnderLoadWarning`) where the proof is firm, one step less where it is thin; where the whole interval lies beyond the warning\'s limit no more pulls are advised, thin or firm. Where nine in ten of the proven cells want about the same change of 2 % or more, or are right up to the air around the car and short above it the more the higher, or are those of an air meter\'s curve and further off the more air passes, the cause that they share is told with the worst of them. A cell that is proven to want more than `cellFarPercent` is not corrected; at light load firm cells more than `cellNotePercent` short are told for information.',
     causes: ['A table not yet made for this hardware', 'Fuel pressure that falls with flow, or injectors at their end: every loaded cell is short by much the same', 'A lambda sensor that reads lean: an exhaust leak before it, misfire', 'Air that the table does not know of'],
     checkFirst: 'Fuel pressure under load and the sensor, before the table.',
     limits: ['cellNotePercent', 'cellFarPercent', 'leanUnderLoad', 'leanUnderLoadWarning', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
   sample: () => ({ firing: sampleCells(1.09), quiet: sampleCells(1) }),
-  table: leanCells,
+  table: (subject) => causeTold(subject, [...leanCells(subject)]),
 };

@@ -1,7 +1,8 @@
 // cell-rich: the sessions prove that a cell of the fuel table holds too much fuel.
 
 import { limitOf } from '../../formats/limits.js';
-import { dataOf, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
+import { causeTold, dataOf, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
+import { commonCause } from '../../fueling/commonCause.js';
 import { TOO_FAR_WORDS } from '../../fueling/gate.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
@@ -13,7 +14,7 @@ function* richCells(subject: TableSubject): Iterable<Finding> {
   if (!evidence) return;
   const set = subject.vehicle?.vehicle.limits ?? {};
   const [under, washing, note] = [limitOf('richUnderLoad', set), limitOf('richLambda', set), limitOf('cellNotePercent', set)];
-  const width = subject.table.columns.values.length;
+  const width = subject.table.columns.values.length, isShared = commonCause(subject.table, evidence) !== undefined;
   for (const cell of evidence.cells) {
     if (cell.proof !== 'firm' || evidence.held?.get(cell.row * width + cell.column)?.startsWith('target') || !(cell.factorHigh < 1) || !(cell.factor < 1 - note.value / 100)) continue;
     const loaded = isUnderLoad(subject, cell.row, cell.column, cell);
@@ -23,7 +24,7 @@ function* richCells(subject: TableSubject): Iterable<Finding> {
     yield {
       code: 'cell-rich', severity, range: subject.table.cellRange(cell.row, cell.column),
       message: `Too much fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} less; ${measuredText(cell)} (${limitWords(washes ? washing : far ? under : note)}). `
-        + (washes ? 'So much fuel washes the cylinder walls. ' : '') + `Check the sensor and the fuel it is read for${evidence.held?.get(cell.row * width + cell.column) === 'too-far' ? `: ${TOO_FAR_WORDS}.` : ', then correct in small steps and log again.'}`,
+        + (washes ? 'So much fuel washes the cylinder walls. ' : '') + `Check the sensor and the fuel it is read for${evidence.held?.get(cell.row * width + cell.column) === 'too-far' ? `: ${TOO_FAR_WORDS}.` : isShared ? ', then look for the cause that it shares with the other cells, before the table.' : ', then correct in small steps and log again.'}`,
       data: dataOf(cell), related: worstMoments(evidence, cell),
     };
   }
@@ -40,5 +41,5 @@ export const rule: Rule = {
     limits: ['cellNotePercent', 'cellFarPercent', 'richUnderLoad', 'richLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
   sample: () => ({ firing: sampleCells(0.9), quiet: sampleCells(1) }),
-  table: richCells,
+  table: (subject) => causeTold(subject, [...richCells(subject)]),
 };

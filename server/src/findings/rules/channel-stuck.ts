@@ -3,6 +3,7 @@
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
+import { limitOf } from '../../formats/limits.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule, Severity } from '../finding.js';
@@ -32,10 +33,11 @@ export const rule: Rule = {
       + 'The same is told where it is off what this very log shows elsewhere at the same engine speed and the same reading of another of these (or of the pedal), outside of nine in ten of the values met there and by 0.06 of its range over `stillWhileDrivenS`, 0.12 over `stuckS` or where it may rest, for 3 s in all and a tenth of the time; a throttle behind a manifold at 0.85 of the barometer may stand anywhere. '
       + 'A road speed that stands is told where the engine speed meanwhile moved by a quarter in one gear, or, over `stillWhileDrivenS`, by 1.6 times in whatever gears. A channel without unrest anywhere (small changes that turn back) is judged so only against living ones, else over `stillWhileDrivenS` with engine speed through more than 1000 rpm. '
       + 'A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. '
+      + 'An intake air temperature that keeps one digit over `coldCoolantStillS` and more, at a standstill and above 60 km/h, while another temperature moves by 2 °C, is told: as a warning from `intakeAirHotC` on, else for information. '
       + 'Gear, flags, barometer, target, ethanol content, knock retard and trims may stand still for as long as they like; a coolant temperature only counts when it stays 10 °C below `warmCoolantC` for `coldCoolantStillS` of running.',
     causes: ['The controller no longer updates the value (limp mode, lost message)', 'The logger repeats the last answer when none comes', 'A value that this controller does not support', 'A seized or unplugged sensor with a substitute value behind it'],
     checkFirst: 'Whether the live value moves at all when the thing itself does.',
-    limits: ['stuckS', 'stillWhileDrivenS', 'coldCoolantStillS', 'warmCoolantC'],
+    limits: ['stuckS', 'stillWhileDrivenS', 'coldCoolantStillS', 'warmCoolantC', 'intakeAirHotC'],
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(24, 0.1, { ...live, 'lambda': (t) => (t >= 12 && t < 19 ? 0.987 : live['target lambda'](t - 0.1) + unrest(t, 0.006)), 'engine speed (rpm)': (t) => 2000 + 500 * Math.sin(t) + unrest(t, 9), 'throttle (%)': (t) => 30 + 15 * Math.sin(t + 0.3) + unrest(t, 0.4), 'manifold pressure (kPa)': (t) => 60 + 12 * Math.sin(t + 0.2) + unrest(t, 0.7) }, 3)}`,
@@ -54,11 +56,12 @@ export const rule: Rule = {
           message: `${nameOf(channel)} reads 0 from the first sample to the last: it was asked for and never answered. It is left out; drop it from the logger's list and the rest come faster.`, data,
         });
       }
-      const severity: Severity = channel.quantity && LEANT_ON.has(channel.quantity) ? 'warning' : 'information';
+      const isHotAir = channel.quantity === 'intake-air-temperature' && still >= limitOf('intakeAirHotC', signals.vehicle.limits).value;
+      const severity: Severity = isHotAir || channel.quantity && LEANT_ON.has(channel.quantity) ? 'warning' : 'information';
       return spellFinding(signals, channel, fault, {
         code: 'channel-stuck', severity,
         message: fault.shape === 'never-moves'
-          ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven (${limitText(signals, 'stuckS')}). Nothing is concluded from it; check the sensor and whether the logger gets a live value.`
+          ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven (${limitText(signals, channel.quantity === 'intake-air-temperature' ? 'coldCoolantStillS' : 'stuckS')}). ${channel.quantity === 'intake-air-temperature' ? 'The computer reckons the air by it, and with it the fuel of every cell. ' : ''}Nothing is concluded from it; check the sensor and whether the logger gets a live value.`
           : `${nameOf(channel)} stands still at ${value} ${whenText(signals, fault)} while the engine moves (${limitText(signals, channel.quantity === 'coolant-temperature' ? 'coldCoolantStillS' : 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.${moreText(more)}`,
         data,
       });

@@ -13,6 +13,7 @@ import type { Fault, Span } from '../signals.js';
 import { dithers, isSmooth } from '../dither.js';
 import { expectedOf } from '../related.js';
 import { endOfEqual, extremes, greatestOf, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
+import { airNeverMoves } from './airNeverMoves.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';
 import { burns, DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, perTurn, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 
@@ -60,7 +61,7 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const { channel, count, rows } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < 20) return [];
-  if (track.least === track.greatest) return neverMoves(readings, track, activity);
+  if (track.least === track.greatest) return quantity === 'intake-air-temperature' ? airNeverMoves(readings, track) : neverMoves(readings, track, activity);
   if (THERMAL.has(quantity)) return coldCoolantStill(readings, track);
   if (RIGHTLY_STILL.has(quantity)) return [];
   const { timeS } = readings;

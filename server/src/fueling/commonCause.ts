@@ -1,0 +1,72 @@
+// What proven cells have in common that a table wrong in places does not: one change for all, a change that begins at the barometer, or one that grows with the air through the meter.
+
+import type { Axis, Table } from '../formats/table.js';
+import { medianByPlace } from '../formats/median.js';
+import type { Fuel } from '../quantities/fuels.js';
+import type { CellEvidence, Evidence } from './evidence.js';
+import { oneCause, oneCauseTitle, oneCauseWords, type OneCause } from './oneCause.js';
+
+export type CommonCause =
+  | { readonly kind: 'whole-engine'; readonly one: OneCause }
+  /** More fuel is wanted above the air around the car, up to `most` (factor), and none below. */
+  | { readonly kind: 'above-barometer'; readonly most: number }
+  /** Of a transfer curve from `least` to `most` (factors), the further the more air. */
+  | { readonly kind: 'meter'; readonly least: number; readonly most: number };
+
+/** Undefined where they have nothing of the kind in common. */
+export const commonCause = (table: Table, evidence: Pick<Evidence, 'cells'>): CommonCause | undefined => {
+  const one = oneCause(evidence);
+  if (one) return { kind: 'whole-engine', one };
+  const firm = evidence.cells.filter(({ proof }) => proof === 'firm');
+  return meterCause(table, firm) ?? boostCause(table, firm);
+};
+
+/** What is promised of a firm cell: less is not told from nothing. */
+const LEAST_SHARE = 0.03;
+/** Near enough to the target to be right. */
+const RIGHT_SHARE = 0.02;
+const LEAST_CELLS = 3;
+
+/** A transfer curve whose cells want the more the more air passes. */
+const meterCause = ({ quantity, columns, rows }: Table, firm: readonly CellEvidence[]): CommonCause | undefined => {
+  const axis = rows.canonical.length === 1 ? columns : rows, along = axis === columns ? 'column' : 'row';
+  if (quantity !== 'mass-air-flow' || columns.canonical.length > 1 && rows.canonical.length > 1 || firm.length < LEAST_CELLS + 1) return undefined;
+  const byAir = [...firm].sort((a, b) => axis.canonical[a[along]] - axis.canonical[b[along]]), factors = byAir.map(({ factor }) => factor);
+  const least = factors[0], most = factors[factors.length - 1], isSteady = factors.every((factor, at) => at === 0 || Math.log(factor / factors[at - 1]) * Math.sign(most - least) > -RIGHT_SHARE / 2);
+  return isSteady && Math.abs(Math.log(most / least)) > LEAST_SHARE && Math.abs(Math.log(most)) > LEAST_SHARE ? { kind: 'meter', least, most } : undefined;
+};
+
+/** Rows of manifold pressure from which an engine is surely above, and up to which surely not above, the air around the car, kPa. */
+const BOOSTED_FROM_KPA = 108, OPEN_UP_TO_KPA = 98;
+
+/** Right up to the air around the car, short above it, the more the higher. */
+const boostCause = ({ columns, rows }: Table, firm: readonly CellEvidence[]): CommonCause | undefined => {
+  const [axis, along]: [Axis, 'row' | 'column'] = rows.quantity === 'manifold-pressure' ? [rows, 'row'] : [columns, 'column'];
+  if (axis.quantity !== 'manifold-pressure') return undefined;
+  const kPaOf = (cell: CellEvidence): number => axis.canonical[cell[along]];
+  const below = firm.filter((cell) => kPaOf(cell) <= OPEN_UP_TO_KPA), above = firm.filter((cell) => kPaOf(cell) >= BOOSTED_FROM_KPA);
+  if (below.length < LEAST_CELLS || above.length < LEAST_CELLS) return undefined;
+  const levels = [...new Set(above.map(kPaOf))].sort((a, b) => a - b).map((kPa) => medianByPlace(Float64Array.from(above.filter((cell) => kPaOf(cell) === kPa), ({ factor }) => factor)));
+  const isRight = below.every(({ factor }) => Math.abs(Math.log(factor)) < RIGHT_SHARE), isShort = above.every(({ factor }) => Math.log(factor) > LEAST_SHARE);
+  return isRight && isShort && levels.length > 1 && levels.every((level, at) => at === 0 || level > levels[at - 1]) ? { kind: 'above-barometer', most: levels[levels.length - 1] } : undefined;
+};
+
+const percent = (factor: number): string => `${factor > 1 ? '+' : '−'}${Math.abs(100 * (factor - 1)).toFixed(1)} %`;
+
+/** In a line. */
+export const commonCauseTitle = (cause: CommonCause): string => {
+  switch (cause.kind) {
+    case 'whole-engine': return oneCauseTitle(cause.one);
+    case 'above-barometer': return `Right up to the air around the car and short above it (up to ${percent(cause.most)}): rather boost or fuel pressure that is read or held too low than the table`;
+    case 'meter': return `The further off the more air passes (${percent(cause.least)} to ${percent(cause.most)}): rather the air meter than its curve`;
+  }
+};
+
+/** What it is and what to check before the table is changed; `fuel` is the vehicle's. */
+export const commonCauseWords = (cause: CommonCause, fuel?: Fuel): string => {
+  switch (cause.kind) {
+    case 'whole-engine': return oneCauseWords(cause.one, fuel);
+    case 'above-barometer': return `${commonCauseTitle(cause)}. Before the table is changed, hold manifold pressure against a gauge under boost: its hose, a leak or a valve in it, or the sensor may show too little of it; then see that fuel pressure rises with boost.`;
+    case 'meter': return `${commonCauseTitle(cause)}. Before the curve is changed, look at the meter: a dirty element or a bent grid, ${cause.most > 1 ? 'air that leaks in behind it, ' : ''}or another housing than the curve is made for; then at fuel pressure under load.`;
+  }
+};
