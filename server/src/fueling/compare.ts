@@ -4,7 +4,7 @@ import type { Table } from '../formats/table.js';
 import type { CellEvidence, Evidence } from './evidence.js';
 import { gridOf, positionOn, sameGrid, valueAt } from './grid.js';
 import { judge } from './judge.js';
-import type { SessionEvidence } from './weigh.js';
+import { silent, type SessionEvidence } from './weigh.js';
 
 export type CellVerdict = 'fixed' | 'better' | 'unchanged' | 'overshot' | 'worse' | 'not-proven';
 
@@ -59,7 +59,8 @@ const ON_TARGET = 0.015;
 /** Compares. Tables: what each side's sessions were logged with, on the same axes as `table`. `notSafe`: what of the sessions after the change still puts the engine at risk, in a sentence. */
 export const compare = (table: Table, before: readonly SessionEvidence[], after: readonly SessionEvidence[], tables?: { readonly before: Table; readonly after: Table }, notSafe?: string): Comparison => {
   const [tableBefore, tableAfter] = [onAxesOf(table, tables?.before ?? table), onAxesOf(table, tables?.after ?? table)];
-  const [was, is] = [judge(tableBefore, before), judge(tableAfter, after)];
+  // Each side's readings alone, and both sides' tables: what is left behind a correction is rough against the corrected one.
+  const [was, is] = [judge(tableBefore, [...before, ...after.map(silent)]), judge(tableAfter, [...after, ...before.map(silent)])];
   const cells = was.cells.map((old, at) => comparedCell(old, is.cells[at], before[0]?.deadTimeMs ?? 0));
   const counts: Record<CellVerdict, number> = { fixed: 0, better: 0, unchanged: 0, overshot: 0, worse: 0, 'not-proven': 0 };
   for (const { verdict } of cells) counts[verdict]++;

@@ -1,6 +1,6 @@
 // What is held of a table before any reading speaks: that it departs from the one it was logged with smoothly, in limited steps, and not by much; how smoothly, the readings tell.
 
-import { addTo, banded, cholesky, choleskyOf, logDeterminant, plus, solveWith, type Banded } from './banded.js';
+import { addTo, banded, cholesky, choleskyOf, logDeterminant, plus, solveWith, times, type Banded } from './banded.js';
 import type { Grid } from './grid.js';
 import { gainOf } from './spots.js';
 import { dot } from './statistics.js';
@@ -71,6 +71,8 @@ interface SmoothnessPrior {
   readonly grid: Grid;
   /** Each cell by itself. */
   readonly loose: Banded;
+  /** How much ln of a table bends from cell to cell, all cells together. */
+  roughness(lnValues: Float64Array): number;
   /** The prior under a bend from cell to cell, with the logarithm of its determinant; undefined where it cannot be. */
   under(bend: number): { readonly bend: number; readonly prior: Banded; readonly lnDeterminant: number } | undefined;
 }
@@ -91,6 +93,7 @@ const makePrior = (grid: Grid): SmoothnessPrior => {
   const known = new Map<number, ReturnType<SmoothnessPrior['under']>>();
   return {
     grid, loose,
+    roughness: (lnValues) => dot(lnValues, times(bendMatrix, lnValues)),
     under: (bend) => {
       if (!known.has(bend)) {
         const prior = plus(ridge, bendMatrix, bend ** -2), factor = cholesky(prior);

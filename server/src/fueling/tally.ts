@@ -3,6 +3,7 @@
 import { contradictionsOf, type Contradictions } from './contradiction.js';
 import type { Proof } from './evidence.js';
 import type { InPieces } from './pieces.js';
+import { smoothnessPrior } from './prior.js';
 import { solving } from './solve.js';
 import { studentT95 } from './statistics.js';
 import { asObservations, type SessionEvidence } from './weigh.js';
@@ -61,9 +62,8 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
   const { grid } = list[0];
   const width = grid.columns.length;
   const size = width * grid.rows.length;
-  const most = list.reduce((best, each) => (each.blocks.count > best.blocks.count ? each : best), list[0]);
   const observations = asObservations(list.map(({ blocks }) => blocks));
-  const solution = yield* solving(grid, most.reference.map(Math.log), observations, list.length);
+  const solution = yield* solving(grid, smoothestReference(list), observations, list.length);
   const sums = sumsOf(size), { samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
   const offsets = [0, 1, width, width + 1];
   let observation = 0;
@@ -92,6 +92,24 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
     bankSpread: spreadWeight.some((sum) => sum > 0) ? spread : undefined,
   };
 }
+
+/**
+ * Of the tables that the sessions were logged with (ln) the one that bends least. An engine is smooth, and so is its departure from a table as it was made; one that was
+ * corrected since, cell by cell and where that was proven, stands off it in steps, and to smooth those would lay what is left in a cell to its neighbours that are right by now.
+ */
+const smoothestReference = (list: readonly Witness[]): Float64Array => {
+  const { roughness } = smoothnessPrior(list[0].grid), known: Float64Array[] = [];
+  let best = new Float64Array(0), least = Infinity;
+  for (const { reference } of list) {
+    if (known.some((other) => sameValues(other, reference))) continue;
+    known.push(reference);
+    const ln = reference.map(Math.log), rough = roughness(ln);
+    if (rough < least) [best, least] = [ln, rough];
+  }
+  return best;
+};
+
+const sameValues = (a: Float64Array, b: Float64Array): boolean => a.every((value, at) => value === b[at]);
 
 const SESSIONS_A_PIECE = 20;
 

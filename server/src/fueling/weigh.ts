@@ -195,6 +195,13 @@ export const referenceOn = (grid: Grid, table: Table, deadTimeMs: number): Float
   return read;
 };
 
+const NO_BLOCKS: Blocks = { count: 0, cell: new Int32Array(0), weights: new Float64Array(0), lnRequired: new Float64Array(0), variance: new Float64Array(0), film: new Float64Array(0), chargeFilm: new Float64Array(0),
+  samples: new Int32Array(0), effective: new Float64Array(0), seconds: new Float64Array(0), lnMeasured: new Float64Array(0), lnTarget: new Float64Array(0),
+  manifoldKPa: new Float64Array(0), bankSpread: new Float64Array(0), row: new Int32Array(0), visit: new Int32Array(0) };
+
+/** A session that tells nothing but which table it was logged with: the others are judged by it too. */
+export const silent = (evidence: SessionEvidence): SessionEvidence => ({ ...evidence, blocks: NO_BLOCKS });
+
 const nothing = (signals: Signals, options: WeighOptions, grid: Grid, deadTimeMs: number): SessionEvidence => ({
   weight: {
     session: options.session ?? '', samples: signals.timeS.length, used: 0, leftOut: {},
@@ -202,9 +209,7 @@ const nothing = (signals: Signals, options: WeighOptions, grid: Grid, deadTimeMs
     ...(options.loggedWith ? { loggedWith: options.loggedWith.name } : {}),
   },
   grid, deadTimeMs, reference: new Float64Array(grid.columns.length * grid.rows.length).fill(1),
-  blocks: { count: 0, cell: new Int32Array(0), weights: new Float64Array(0), lnRequired: new Float64Array(0), variance: new Float64Array(0), film: new Float64Array(0), chargeFilm: new Float64Array(0),
-    samples: new Int32Array(0), effective: new Float64Array(0), seconds: new Float64Array(0), lnMeasured: new Float64Array(0), lnTarget: new Float64Array(0),
-    manifoldKPa: new Float64Array(0), bankSpread: new Float64Array(0), row: new Int32Array(0), visit: new Int32Array(0) },
+  blocks: NO_BLOCKS,
   line: new Int32Array(0), timeS: new Float64Array(0),
 });
 
