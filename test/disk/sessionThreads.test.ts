@@ -88,6 +88,24 @@ suite('session threads', () => {
     await assert.rejects(threads.work({ uri: 'file:///a.session.csv', vehicle: EMPTY_VEHICLE }), /cannot be loaded/);
   });
 
+  test('files begin when also what is shown of an open text was told', async () => {
+    // A thread that judges at once and takes its time for the views.
+    const program = `import { parentPort } from 'node:worker_threads';
+      parentPort.on('message', ({ id, bytes }) => {
+        const tell = (answer) => parentPort.postMessage({ id, answer });
+        tell({ found: {}, shows: bytes !== undefined, weighs: false });
+        setTimeout(() => { if (bytes) tell({ views: {} }); tell('ended'); }, bytes ? 500 : 0);
+      });`;
+    const threads = sessionThreads(2, new URL(`data:text/javascript,${encodeURIComponent(program)}`)), order: string[] = [];
+    const said = (name: string) => (): void => { order.push(name); };
+    const open = threads.work({ uri: 'file:///open.session.csv', vehicle: EMPTY_VEHICLE, shows: true }, new Uint8Array(1)), file = threads.work({ uri: 'file:///file.session.csv', vehicle: EMPTY_VEHICLE }).then(said('file'));
+    const views = (await open).views!.then(said('views'));
+    said('found')();
+    await Promise.all([views, file]);
+    assert.deepEqual(order, ['found', 'views', 'file']);
+    threads.dispose();
+  });
+
   test('a file that is not there is told with its code', async () => {
     await withThreads(async (threads, folder, task) => {
       await assert.rejects(threads.work({ ...task, uri: uriOf(join(folder, 'none.session.csv')) }), { code: 'WENT-AWAY' });

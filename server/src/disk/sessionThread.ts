@@ -11,7 +11,7 @@ import { warmUp } from '../service/warmUp.js';
 import { fileSource } from './fileSource.js';
 import { pathOf } from './fileUri.js';
 import { withSharedColumns } from './sharedColumns.js';
-import type { ThreadAnswer, ThreadMessage, ThreadTask } from './sessionThreads.js';
+import type { ThreadAnswer, ThreadMessage, ThreadTask } from './threadMessages.js';
 
 /** `isText`: an open editor's. */
 interface AtHand { readonly id: number; readonly isText: boolean; readonly cells: number; readonly answer: Answers }

@@ -7,11 +7,11 @@ import type { Tally, Witness } from '../fueling/tally.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import type { About, AskSession, Said, SessionQuestion } from '../service/sessionQuestion.js';
 import type { SessionViews } from '../service/sessionViews.js';
-import type { SessionFound } from '../service/sessionFound.js';
 import type { SessionTask, SessionWork, TellFirst } from '../service/sessionWork.js';
 import { pathOf } from './fileUri.js';
 import { later } from './later.js';
 import { sharedWitness } from './sharedColumns.js';
+import { isMoreAwaited, type ThreadAnswer, type ThreadMessage, type ThreadTask } from './threadMessages.js';
 
 export interface SessionThreads {
   readonly count: number;
@@ -27,17 +27,6 @@ export interface SessionThreads {
   cancel(): void;
   /** As `cancel`, and no thread is left. */
   dispose(): void;
-}
-
-/** What a thread is told and tells: where it `shows`, what the reader noticed; what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. Where it `asks`, only what is said to that. `grows`: of a file that was shorter before, which may be read on. */
-export interface ThreadTask { readonly id: number; readonly task: SessionTask; readonly bytes?: Uint8Array; readonly grows?: true; readonly asks?: SessionQuestion; readonly keeps?: boolean }
-export interface ThreadTally { readonly id: number; readonly tallies: readonly Witness[] }
-export type ThreadMessage = ThreadTask | ThreadQuestion | ThreadTally | 'warm up';
-/** A question about the session of an earlier task. */
-export interface ThreadQuestion { readonly id: number; readonly of: number; readonly question: SessionQuestion }
-export interface ThreadAnswer {
-  readonly id: number;
-  readonly answer: { readonly first: SessionFound['findings'] } | { readonly found?: SessionFound; readonly shows: boolean; readonly weighs: boolean } | { readonly views: SessionViews } | { readonly said: unknown } | { readonly evidence: SessionEvidence } | { readonly tally: Tally } | 'ended' | { readonly failed: { readonly message: string; readonly code?: string; readonly path?: string } };
 }
 
 /** `reject` ends whatever of the work is still to come. */
@@ -128,7 +117,7 @@ export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM):
       const { id, answer } = told;
       const jobs = busy.get(worker) ?? [], job = jobs.find((each) => each.id === id);
       job?.tell(answer, worker);
-      if (job && awaitedJobs.has(job) && !(typeof answer === 'object' && 'first' in answer)) {
+      if (job && awaitedJobs.has(job) && !isMoreAwaited(answer)) {
         isAwaited(job, false);
         next();
       }
