@@ -34,11 +34,13 @@ const driven = (leak: number, target: 'logged' | 'table' | 'unknown'): Signals =
 };
 const leaks = (signals: Signals): number => sessionFindings(signals).filter(({ code, data }) => code === 'sensor-mount' && data?.kind === 'air-leak').length;
 
+interface Trimmed { readonly leak?: number; readonly scale?: number; readonly learnt?: number }
+
 /**
  * The same drive of an engine that meters its air, its loop closed: λ stays at 1 and the trims show what the meter misses. By hand: what enters through a hole is `leak` of the metered air at idle and falls with
  * flow as above; a meter that reads `scale` of the air makes the trims 1 / scale everywhere. 850 rpm and 35 kPa are taken for 4 g/s.
  */
-const trimmed = ({ leak = 0, scale = 1, learnt = 0 }: { leak?: number; scale?: number; learnt?: number }, also: { vehicle?: Vehicle; without?: string } = {}): Signals => {
+const trimmedText = ({ leak = 0, scale = 1, learnt = 0 }: Trimmed, without?: string): string => {
   const idles = (t: number): boolean => t % 40 < 20;
   const rpm = (t: number): number => (idles(t) ? 850 : 2800 + 200 * Math.sin(t)), kPa = (t: number): number => (idles(t) ? 35 : 66 + 5 * Math.sin(t / 1.7)), air = (t: number): number => rpm(t) * kPa(t) / 850 / 35;
   const columns: Record<string, (t: number) => number> = {
@@ -46,8 +48,13 @@ const trimmed = ({ leak = 0, scale = 1, learnt = 0 }: { leak?: number; scale?: n
     'coolant temperature (°C)': () => 90, 'lambda': (t) => 1 + unrest(t + 9, 0.006), 'target lambda': () => 1,
     'short term fuel trim (%)': (t) => 100 * ((1 + leak / air(t)) / scale / (1 + learnt) - 1) + unrest(t + 7, 1.5), 'long term fuel trim (%)': () => 100 * learnt,
   };
-  const vehicle = also.vehicle ?? EMPTY_VEHICLE;
-  return analyse(readSession(textSource(sampleLog(160, 0.1, Object.fromEntries(Object.entries(columns).filter(([name]) => name !== also.without)))), { vehicle }), vehicle);
+  return sampleLog(160, 0.1, Object.fromEntries(Object.entries(columns).filter(([name]) => name !== without)));
+};
+const trimmed = (car: Trimmed, { vehicle = EMPTY_VEHICLE, without }: { vehicle?: Vehicle; without?: string } = {}): Signals => analyse(readSession(textSource(trimmedText(car, without)), { vehicle }), vehicle);
+
+const verdictFor = async (log: string) => {
+  const workspace = memoryWorkspace(`=== vehicle.json\n{}\n=== a.session.csv\n${log}`), service = createLanguageService(workspace);
+  return verdictOf(await gather(workspace, service, (await service.vehicleFolder(workspace.uri('vehicle.json')))!, { date: '2026-09-16', version: '9.9.9' }));
 };
 
 suite('an air leak that the trims show', () => {
@@ -58,6 +65,11 @@ suite('an air leak that the trims show', () => {
     assert.match(found.message, /add 2[345] % of fuel at idle .*, and [345] % at 3 times its air flow/);
     const { weight: { used, leftOut } } = weighSession(signals, FUEL), sound = weighSession(trimmed({}), FUEL).weight;
     assert.ok(used > 200 && used < 0.75 * sound.used, JSON.stringify({ used, leftOut, sound: sound.used }));
+  });
+  test('the report speaks of the fuel that is added, not of a sensor that reads wrong', async () => {
+    const { sentences: [, believe, next] } = await verdictFor(trimmedText({ leak: 0.24 }));
+    assert.match(believe, /at idle the engine computer adds far more fuel than when driven, as where air leaks in that nothing measures/);
+    assert.match(next, /the air leak has been found/);
   });
   test('trims that are healthy, high everywhere, or a little high at idle are none', () => {
     for (const car of [{}, { learnt: 0.04 }, { scale: 1 / 1.24 }, { scale: 1 / 1.24, learnt: 0.2 }, { scale: 1 / 0.85 }, { leak: 0.07 }]) assert.deepEqual(told(trimmed(car)), [], JSON.stringify(car));
@@ -76,8 +88,7 @@ suite('an air leak that idle shows', () => {
     assert.ok(leftOut['sensor-fault']! > 500 && used > 200, JSON.stringify({ used, leftOut }));
   });
   test('the report speaks of the leak, not of where the sensor sits', async () => {
-    const workspace = memoryWorkspace(`=== vehicle.json\n{}\n=== a.session.csv\n${drivenText(0.1, true)}`), service = createLanguageService(workspace);
-    const { level, sentences: [safe, believe, next] } = verdictOf(await gather(workspace, service, (await service.vehicleFolder(workspace.uri('vehicle.json')))!, { date: '2026-09-16', version: '9.9.9' }));
+    const { level, sentences: [safe, believe, next] } = await verdictFor(drivenText(0.1, true));
     assert.equal(level, 'unknown');
     for (const sentence of [safe, believe]) assert.match(sentence, /air seems to leak in ahead of the mixture sensor/);
     assert.match(next, /the air leak has been found \(the exhaust joints/);

@@ -13,6 +13,8 @@ import { median, quantileOf, sampleOf } from '../statistics.js';
 const LEAST_S = 15;
 /** So many times the air of idle leave a third of what a hole adds there. */
 const FAR_FLOW = 3;
+/** Of a long log as many are enough. */
+const MOST_READINGS = 1 << 16;
 /** A short-term trim that stands at nought is that of an open loop. */
 const NOUGHT_PERCENT = 0.05;
 
@@ -22,17 +24,19 @@ export const trimLeakAtIdle = (readings: Readings, { channel, rows, count, spaci
   // An engine that goes by its manifold pressure meters what leaks in; there the idle cells of its table are short.
   if (!bank || readings.channel('mass-air-flow') === undefined && readings.vehicle.tables.fuel !== undefined) return [];
   const flow = airFlow(readings), short = readings.channel(bank.short) && readings.clean(bank.short), long = readings.channel(bank.long) && readings.clean(bank.long);
-  if (!flow) return [];
-  const { timeS } = readings, idle = during('idle'), warmUp = during('warm-up');
+  const { timeS } = readings, idle = during('idle');
+  if (!flow || !idle.includes(1)) return [];
+  const warmUp = during('warm-up');
   const left = anyOf(warmUp, widened(during('overrun'), timeS, 0, 2.5), during('engine-off'), during('cranking'), during('pull'), taken);
   const atIdle: number[] = [], driven: number[] = [], flowAtIdle: number[] = [], flowDriven: number[] = [];
-  for (let k = 0; k < count; k++) {
+  const every = Math.ceil(count / MOST_READINGS);
+  for (let k = 0; k < count; k += every) {
     const row = rows[k], percent = 100 * ((1 + (short ? short[row] : 0) / 100) * (1 + (long ? long[row] : 0) / 100) - 1);
     if (left[row] === 1 || !(percent === percent && flow[row] > 0) || short && Math.abs(short[row]) < NOUGHT_PERCENT) continue;
     if (idle[row] === 1) { atIdle.push(percent); flowAtIdle.push(flow[row]); } else { driven.push(percent); flowDriven.push(flow[row]); }
   }
   const idleFlow = median(Float64Array.from(flowAtIdle)), isFar = (_: number, at: number): boolean => flowDriven[at] >= FAR_FLOW * idleFlow;
-  const fast = Float64Array.from(driven.filter(isFar)), fastFlow = median(Float64Array.from(flowDriven.filter((flow) => flow >= FAR_FLOW * idleFlow))), perReadingS = Math.max(spacingS, 1e-3);
+  const fast = Float64Array.from(driven.filter(isFar)), fastFlow = median(Float64Array.from(flowDriven.filter((flow) => flow >= FAR_FLOW * idleFlow))), perReadingS = every * Math.max(spacingS, 1e-3);
   if (atIdle.length * perReadingS < LEAST_S || fast.length * perReadingS < LEAST_S) return [];
   const leak = Float64Array.from(atIdle), middle = median(leak), elsewhere = median(fast), set = readings.vehicle.limits;
   const leaksFrom = limitOf('airLeakIdleTrimPercent', set).value, agrees = limitOf('airLeakElsewhereTrimPercent', set).value;
