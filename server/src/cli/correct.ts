@@ -12,11 +12,12 @@ import { HELD_WORDS } from '../fueling/gate.js';
 import { contradictionWords } from '../fueling/contradictionWords.js';
 import { causeFirst, LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
 import { commonCause, commonCauseWords } from '../fueling/commonCause.js';
+import { unreadWords } from '../fueling/unread.js';
 import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
 import { rewritten } from '../service/text.js';
 import { pathOf } from '../disk/diskWorkspace.js';
 import { Failure } from './failure.js';
-import { coloured, counted } from './output/words.js';
+import { coloured, counted, visible } from './output/words.js';
 import { write } from './output/write.js';
 import { wantFolderOf } from './paths.js';
 import { fromWorkingFolder } from './places.js';
@@ -68,7 +69,7 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   const leanLines = lean.length > 0 ? [coloured.red(`${LEAN_WORDS} (column / row, 95 %):`), ...lean.map((line) => `  ${line}`)] : [];
   if (plan.edits.length === 0) {
     const held = [...contradictionLines(plan), ...heldLines(plan)];
-    if (held.length > 0) throw new Failure([...lean.length > 0 ? [`${LEAN_WORDS}: ${lean.join(', ')}`] : [], ...held].join('; '));
+    if (held.length > 0) throw new Failure([...lean.length > 0 ? [`${LEAN_WORDS}: ${lean.join(', ')}`] : [], ...held, ...unreadOf(evidence.sessions.filter(({ doubts = [] }) => doubts.length > 0))].join('; '));
     if (evidence.sessions.every(({ used }) => used === 0)) throw new Failure(await unseenText(input, sessions, evidence, path));
     if (options.output !== undefined) await writeCopy(input, plan, options.output);
     write(`${nothingText(plan, path)}${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n${[...causeFirst(plan.evidence.sessions), ...leanLines, ...taken].map((line) => `${line}\n`).join('')}`);
@@ -108,8 +109,13 @@ async function bytesAfter({ workspace, uri }: TableInput, change: FileChange): P
   return bytes;
 }
 
-/** What was taken for granted of the sessions, each once. */
-const tellTaken = ({ sessions }: Evidence): string[] => [...new Set(sessions.flatMap(({ assumed }) => assumed))].map((words) => coloured.dim(`Taken for granted: ${words}.`));
+const unreadOf = (sessions: Evidence['sessions']): string[] => [...new Set(sessions.flatMap((session) => unreadWords(session) ?? []))].map(visible);
+
+/** What was taken for granted of the sessions, and which columns nobody looked at, each once. */
+const tellTaken = ({ sessions }: Evidence): string[] => [
+  ...[...new Set(sessions.flatMap(({ assumed }) => assumed))].map((words) => `Taken for granted: ${words}.`),
+  ...unreadOf(sessions).map((words) => `${words[0].toUpperCase()}${words.slice(1)}.`),
+].map(coloured.dim);
 
 /** Nothing is to be changed: all is proven to be right, too little is proven, or the last decimal has no room. */
 function nothingText({ evidence, correction: { left } }: PlannedCorrection, path: string): string {

@@ -77,11 +77,15 @@ export const scaleOf = (mapping: ChannelMapping): ColumnPlan['scale'] => {
 };
 
 /** What one column is, from its header, the text of the units row under it and what the vehicle file says of the header. */
-export const planColumn = (cell: HeaderCell, column: number, rowUnit: string | undefined, mapping: ChannelMapping | undefined, rowUnitFrom: 'units-row' | 'column' = 'units-row'): ColumnPlan => {
+export const planColumn = (cell: HeaderCell, column: number, rowUnit: string | undefined, mapping: ChannelMapping | 'other' | undefined, rowUnitFrom: 'units-row' | 'column' = 'units-row'): ColumnPlan => {
   const parts = splitHeader(cell.text);
   const base = { column, header: cell.text, headerRange: cell.range };
   const unitText = parts.unitText ?? '';
   const rowText = rowUnit?.trim() ?? '';
+  if (mapping === 'other') {
+    const text = unitText || rowText, unit = text === '' ? undefined : parseUnit(text);
+    return { ...base, name: parts.name, quantity: undefined, quantityFrom: 'vehicle', unit, unitFrom: unit ? unitText ? 'header' : rowUnitFrom : 'none', unitText: text, unitTrouble: 'none' };
+  }
   if (mapping) {
     const scale = scaleOf(mapping);
     const written = mapping.unit ?? (scale ? undefined : unitText || rowText || undefined);
@@ -126,9 +130,15 @@ export const planColumn = (cell: HeaderCell, column: number, rowUnit: string | u
   return { ...common, unit: implied ?? assumedUnit(quantity, name), unitFrom: 'assumed', unitTrouble: text === '' ? 'missing' : 'unknown' };
 };
 
+/** What the vehicle file says of a column. */
+export const mappingOf = (vehicle: Vehicle | undefined, header: string): ChannelMapping | 'other' | undefined => vehicle?.channels.get(header) ?? (vehicle?.others?.includes(header) ? 'other' : undefined);
+
+/** Whether a column in per cent has a name that says nothing, and nobody else says what it is: it may be a fuel trim. */
+export const isUnreadShare = ({ quantity, quantityFrom, unit }: Pick<Channel, 'quantity' | 'quantityFrom' | 'unit'>): boolean => quantity === undefined && quantityFrom === 'none' && unit?.id === '%';
+
 /** What every column of a wide session is. */
 export const planColumns = (layout: Layout, vehicle: Vehicle | undefined): ColumnPlan[] => {
-  const plans = layout.header.map((cell, column) => planColumn(cell, column, layout.unitsRow?.[column], layout.headless ? undefined : vehicle?.channels.get(cell.text)));
+  const plans = layout.header.map((cell, column) => planColumn(cell, column, layout.unitsRow?.[column], layout.headless ? undefined : mappingOf(vehicle, cell.text)));
   if (plans.some((plan) => plan.quantity === 'time' || /^date$/i.test(plan.name))) return plans;
   const clock = plans.find((plan) => plan.quantity === undefined && plan.unit?.dimensions[0] === 'time' && rises(layout.firstRows.map((row) => row[plan.column] ?? '')));
   return plans.map((plan) => (plan === clock ? { ...plan, quantity: 'time', quantityFrom: 'guess' } : plan));

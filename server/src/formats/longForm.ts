@@ -7,7 +7,7 @@ import type { ReadRowsOptions } from './csv/readRows.js';
 import { readRows } from './csv/readRows.js';
 import { flagOf, gearOf, TROUBLE_CODE, type Rows } from './csv/rows.js';
 import type { Layout } from './header.js';
-import { planColumn, splitHeader, type ColumnPlan } from './describe.js';
+import { mappingOf, planColumn, splitHeader, type ColumnPlan } from './describe.js';
 import { makeChannels, sayUnits } from './convertColumns.js';
 import { unpacked } from './csv/packed.js';
 import { ProblemBook } from './problemBook.js';
@@ -144,7 +144,7 @@ export const readLong = (layout: Layout, options: ReadOptions, way: ReadRowsOpti
   const cell = (row: number, column: number): PlacedCell => { const cells = cellsAt(row); return cells[column] ?? cells[0]; };
   const rowRange = (row: number): Range => { const cells = cellsAt(row); return { start: cells[0].range.start, end: cells[cells.length - 1].range.end }; };
   const plans: ColumnPlan[] = found.map((channel, index) => planColumn(
-    { text: channel.name, range: cell(channel.firstRow, roles.channel).range }, index, channel.unitText, options.vehicle?.channels.get(channel.name), 'column'));
+    { text: channel.name, range: cell(channel.firstRow, roles.channel).range }, index, channel.unitText, mappingOf(options.vehicle, channel.name), 'column'));
   const time = samples > 0 ? layTime(Float64Array.from(sampleTimes), form === 'clock', limitOf('timeGapS', options.vehicle?.limits ?? {}).value) : countedTime(0, 0);
 
   settleTexts(rows, { channelOfRow, sampleOfRow, plans, columns, filled }, book);

@@ -9,7 +9,7 @@ import type { Keeping } from './csv/columns.js';
 import { readRows, type ReadRowsOptions, type RowsSoFar } from './csv/readRows.js';
 import { TROUBLE_CODE, type CellKind, type Rows } from './csv/rows.js';
 import { isNumberText, readLayout, type Layout } from './header.js';
-import { planColumns, type ColumnPlan } from './describe.js';
+import { isUnreadShare, planColumns, type ColumnPlan } from './describe.js';
 import { makeChannels, sayUnits } from './convertColumns.js';
 import { ProblemBook } from './problemBook.js';
 import { widePlaces } from './places.js';
@@ -77,7 +77,7 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
   const plans = planColumns(layout, options.vehicle);
   const clock = chooseClock(plans, layout);
   const kinds = plans.map((plan) => (plan.column === clock?.column ? 'time' : kindOf(plan)));
-  const rows = going?.from?.rows ?? rowsFor(layout, kinds, clock, -1, new ProblemBook(), new ProblemBook(), keepingOf(layout, options, way)), { book, textBook } = rows;
+  const rows = going?.from?.rows ?? rowsFor(layout, kinds, clock, -1, new ProblemBook(), new ProblemBook(), keepingOf(layout, plans, options, way)), { book, textBook } = rows;
   const read = readRows(layout.source, layout.dataOffset, rows, way, going?.from, going?.keep);
   const { columns: kept, offsets } = rows.columns.finish();
   const { filled, samples } = rows.columns;
@@ -118,10 +118,10 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
   });
 };
 
-/** Of a very long session the clock is kept whole, what is known packed, and what nobody knows not at all: rules look at it only where it has blanks. Of a long one that is not, where nobody else looks. */
-const keepingOf = ({ firstRows }: Layout, { knownAlone }: ReadOptions, { packFromBytes = Infinity, leaveFromBytes = Infinity }: ReadRowsOptions) => (kind: CellKind, allBytes: number, column: number): Keeping =>
-  (kind === 'time' ? 'whole' : allBytes >= packFromBytes ? (kind === 'text' ? 'not' : 'packed')
-    : kind === 'text' && knownAlone && allBytes >= leaveFromBytes && firstRows.every((row) => isNumberText(row[column] ?? '')) ? 'not' : 'whole');
+/** Of a very long session the clock is kept whole, what is known or may be a fuel trim packed, and what else nobody knows not at all: rules look at it only where it has blanks. Of a long one that is not, where nobody else looks. */
+const keepingOf = ({ firstRows }: Layout, plans: readonly ColumnPlan[], { knownAlone }: ReadOptions, { packFromBytes = Infinity, leaveFromBytes = Infinity }: ReadRowsOptions) => (kind: CellKind, allBytes: number, column: number): Keeping =>
+  (kind === 'time' ? 'whole' : allBytes >= packFromBytes ? (kind === 'text' && !isUnreadShare(plans[column]) ? 'not' : 'packed')
+    : kind === 'text' && !isUnreadShare(plans[column]) && knownAlone && allBytes >= leaveFromBytes && firstRows.every((row) => isNumberText(row[column] ?? '')) ? 'not' : 'whole');
 
 /** The columns that were not kept: whoever asks for one with blanks, as rules do, has those with blanks read again, and kept packed; whoever asks for another has all that are left. */
 const readAgain = (layout: Layout, kinds: readonly CellKind[], clock: Clock | undefined, way: ReadRowsOptions, samples: number, filled: readonly number[]): ((column: number) => Unpackable) => {

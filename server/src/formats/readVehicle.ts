@@ -12,7 +12,7 @@ import { HAS_RANGE } from './plausible.js';
 import { ProblemList } from './problemList.js';
 import { range, type Range } from './range.js';
 import { EMPTY_VEHICLE, type ChannelMapping, type JoinedFiles, type SessionGlob, type Vehicle, type VehicleDocument } from './vehicle.js';
-import { vehicleSchema, type Schema } from './vehicleSchema.js';
+import { OTHER_QUANTITY, vehicleSchema, type Schema } from './vehicleSchema.js';
 
 const MOST_CHARACTERS = 200_000;
 const MOST_SYNTAX_PROBLEMS = 10;
@@ -78,7 +78,7 @@ class Reader {
       ...(this.good(['name']) ? { name: this.value.name as string } : {}),
       engine: this.part('engine'), fuel: this.fuel(), injectors: this.part('injectors'),
       body: this.part('body'), weather: this.part('weather'), goal: this.part('goal'), lambdaSensor: this.lambdaSensor(),
-      channels: this.channels(), tables: this.tables(), sessions: sessions.map(({ session }) => session), joins: joins.map(({ join }) => join), ...this.limits(),
+      ...this.channels(), tables: this.tables(), sessions: sessions.map(({ session }) => session), joins: joins.map(({ join }) => join), ...this.limits(),
     };
     const places: Readonly<Record<string, readonly { readonly index: number }[]>> = { sessions, join: joins };
     // What was left out of a list does not count in it.
@@ -212,22 +212,22 @@ class Reader {
     return { limits, ...(ranges.length > 0 ? { plausible: Object.fromEntries(ranges) as Vehicle['plausible'] } : {}) };
   }
 
-  private channels(): Vehicle['channels'] {
-    const channels = new Map<string, ChannelMapping>();
+  private channels(): Pick<Vehicle, 'channels' | 'others'> {
+    const channels = new Map<string, ChannelMapping>(), others: string[] = [];
     const written = this.at(['channels']);
-    if (typeof written !== 'object' || written === null || Array.isArray(written)) return channels;
+    if (typeof written !== 'object' || written === null || Array.isArray(written)) return { channels };
     for (const header of Object.keys(written)) {
       const path = ['channels', header];
       if (!this.good(path)) continue;
-      const { quantity, unit, scale } = this.at(path) as ChannelMapping;
-      if (!isQuantityId(quantity)) continue;
+      const { quantity, unit, scale } = this.at(path) as Omit<ChannelMapping, 'quantity'> & { readonly quantity: string };
+      if (!isQuantityId(quantity)) { if (quantity === OTHER_QUANTITY) others.push(header); continue; }
       if (unit !== undefined && !parseUnit(unit, quantity)) {
         this.tell(parseUnit(unit) ? 'unit-mismatch' : 'unknown-unit', [...path, 'unit'], { text: unit.slice(0, 60), quantity });
       } else if (scale && scale[0][0] === scale[1][0]) {
         this.tell('bad-range', [...path, 'scale'], { text: '', rule: 'two different raw values' });
       } else channels.set(header, { quantity, ...(unit === undefined ? {} : { unit }), ...(scale ? { scale } : {}) });
     }
-    return channels;
+    return { channels, ...(others.length > 0 ? { others } : {}) };
   }
 
   private inside(path: Path, text: string, check: (text: string) => string | undefined): string | undefined {

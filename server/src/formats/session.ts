@@ -112,6 +112,9 @@ export interface SessionPlaces {
   channelAt(line: number, character: number): number | undefined;
 }
 
+/** Headers of columns of which nothing is known: nobody looks at them. */
+export const unreadHeaders = ({ channels }: Pick<Session, 'channels'>): string[] => channels.filter(({ quantity, quantityFrom }) => quantity === undefined && quantityFrom === 'none').map(({ header }) => header);
+
 /** The first channel of a quantity, by header order. */
 export const channelOf = (session: Session, quantity: QuantityId): Channel | undefined =>
   session.channels.find((channel) => channel.quantity === quantity);

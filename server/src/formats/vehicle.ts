@@ -40,6 +40,8 @@ export interface Vehicle {
     readonly transportDelay?: 'estimate' | number | readonly (readonly [flowGPerS: number, seconds: number])[];
   };
   readonly channels: ReadonlyMap<string, ChannelMapping>;
+  /** Headers of columns that are said to be none of the known quantities. */
+  readonly others?: readonly string[];
   readonly tables: { readonly fuel?: string; readonly target?: string; readonly [other: string]: string | undefined };
   readonly sessions: readonly SessionGlob[];
   readonly joins: readonly JoinedFiles[];

@@ -38,9 +38,12 @@ const text = (description: string, ...examples: string[]): Schema => ({ type: 's
 const choice = (description: string, values: readonly string[], more: Schema = {}): Schema => ({ type: 'string', description, enum: values, ...more });
 const pair = (title: string): Schema => ({ type: 'array', title, items: { type: 'number' }, minItems: 2, maxItems: 2 });
 
+/** Of a column that is none of the known quantities, and is not asked about again. */
+export const OTHER_QUANTITY = 'other';
+
 const channel = object('How one column of the log is read, by its exact header. A unit, a scale or both.', {
   quantity: choice(
-    `What the column measures. Kept in: ${QUANTITY_IDS.map((id) => `${id} ${UNITS[QUANTITIES[id].unit].symbol}`.trim()).join(', ')}.`, QUANTITY_IDS,
+    `What the column measures. Kept in: ${QUANTITY_IDS.map((id) => `${id} ${UNITS[QUANTITIES[id].unit].symbol}`.trim()).join(', ')}. "${OTHER_QUANTITY}" where it is none of these.`, [...QUANTITY_IDS, OTHER_QUANTITY],
   ),
   unit: text('Unit of the column, or of the values of the scale. Left out, it is the quantity\'s own unit.', 'psi gauge', 'AFR E85', '°F'),
   scale: {

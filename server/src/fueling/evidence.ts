@@ -74,7 +74,16 @@ export interface SessionWeight {
   readonly assumed: readonly string[];
   /** The table this session was logged with; undefined is the table as it is now. */
   readonly loggedWith?: string;
+  /** Headers of columns that are not recognised, and so were not looked at. */
+  readonly unread?: readonly string[];
+  /** Why less may be concluded from it than its readings say. */
+  readonly doubts?: readonly SessionDoubt[];
 }
+
+/** `trim-unread`: columns that are not recognised look like fuel trims, which may hold the mixture where it stands. */
+export interface SessionDoubt { readonly kind: (typeof SESSION_DOUBTS)[number]; readonly channels: readonly string[] }
+
+export const SESSION_DOUBTS = ['trim-unread'] as const;
 
 export interface Evidence {
   readonly sessions: readonly SessionWeight[];

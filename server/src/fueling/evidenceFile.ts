@@ -3,7 +3,7 @@
 
 import type { Table } from '../formats/table.js';
 import type { Blocks } from './blocks.js';
-import type { DelayFit, LeftOut, SessionWeight } from './evidence.js';
+import { SESSION_DOUBTS, type DelayFit, type LeftOut, type SessionDoubt, type SessionWeight } from './evidence.js';
 import { DELAY_PARTS } from './delayModel.js';
 import { gridOf, sameGrid } from './grid.js';
 import { REASONS } from './track.js';
@@ -97,6 +97,7 @@ const shortened = (value: number): number => short(value) ?? NaN;
 const asObject = (value: unknown): Readonly<Record<string, unknown>> | undefined => (typeof value === 'object' && value !== null && !Array.isArray(value) ? value as Record<string, unknown> : undefined);
 const isNumber = (value: unknown): value is number => typeof value === 'number' && Number.isFinite(value);
 const isCount = (value: unknown, most: number): value is number => Number.isInteger(value) && (value as number) >= 0 && (value as number) <= most;
+const isTexts = (value: unknown): value is string[] => Array.isArray(value) && value.length <= 10_000 && value.every(isText);
 const isText = (value: unknown): value is string => typeof value === 'string' && value.length < 10_000;
 
 /** A column of `length` numbers; `null` is NaN, and not allowed among whole ones. Undefined where anything else stands there. */
@@ -145,8 +146,15 @@ function weightOf(value: unknown, session: unknown): SessionWeight | undefined {
       estimated: delay.estimated === true, medianS: isNumber(delay.medianS) ? delay.medianS : NaN, deviationS: isNumber(delay.deviationS) ? delay.deviationS : NaN,
       byFlow: points as (readonly [number, number])[], from, ...fitOf(delay.fit, points.length),
     },
-    assumed, ...(weight.loggedWith === undefined ? {} : { loggedWith: weight.loggedWith as string }),
+    assumed, ...(weight.loggedWith === undefined ? {} : { loggedWith: weight.loggedWith as string }), ...(isTexts(weight.unread) ? { unread: weight.unread } : {}), ...doubtsOf(weight.doubts),
   };
+}
+
+/** Lines of an earlier version have none; one of a kind that is not known here is of a later one. */
+function doubtsOf(value: unknown): Pick<SessionWeight, 'doubts'> {
+  if (!Array.isArray(value)) return {};
+  const doubts = value.slice(0, 100).map(asObject).filter((each) => each !== undefined && SESSION_DOUBTS.some((kind) => kind === each.kind) && isTexts(each.channels));
+  return { doubts: doubts as unknown as SessionDoubt[] };
 }
 
 /** Nothing where there is none, or one out of shape (lines of an earlier version have none): the session's delay then stands by itself. */

@@ -6,13 +6,13 @@ import type { Table } from '../formats/table.js';
 import { lookup } from '../formats/tableLookup.js';
 import { tableToCanonical } from '../formats/tableQuantity.js';
 import type { Vehicle } from '../formats/vehicle.js';
-import type { CellEvidence, Evidence } from './evidence.js';
+import type { CellEvidence, Evidence, SessionDoubt } from './evidence.js';
 import { limitOf } from '../formats/limits.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from './weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing. */
-export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'too-far';
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. */
+export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'too-far' | SessionDoubt['kind'];
 
 /** What is rather behind a change of `cellFarPercent`. */
 export const TOO_FAR_WORDS = 'so much is hardly the table, rather the scale of the lambda, a sensor that the fuel is reckoned by, the injectors, or the log of another car';
@@ -23,6 +23,7 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'target-broken': 'mend the target table first: it does not read right, or an axis ends far below where the engine ran (another unit?)',
   'sessions-disagree': 'find out first what changed between the sessions: they contradict each other in these cells',
   'too-far': `find the cause first: ${TOO_FAR_WORDS} (cellFarPercent in vehicle.json)`,
+  'trim-unread': 'say first under "channels" in vehicle.json what the columns are that are not recognised and look like fuel trims: they may hold the mixture where it stands',
   'not-driven-since': 'log again first: no session was logged with the value that these cells have now',
 };
 
@@ -45,11 +46,16 @@ export const heldCells = (table: Table, { cells, contradiction }: Pick<Evidence,
     if (isBroken && aimed.isOfTable) held.set(at, 'target-broken');
     else if (isUnsafe(aimed, cell.factor > 1)) held.set(at, 'target-unsafe');
     else if (contradiction?.cells.has(at)) held.set(at, 'sessions-disagree');
+    else if (cell.factor < 1 && isDoubted(evidences, at, 'trim-unread')) held.set(at, 'trim-unread');
     else if (Math.abs(Math.log(cell.factor)) > far) held.set(at, 'too-far');
     else if (!evidences.some((evidence) => isLoggedWith(evidence, at, cell.value) && visitedBy(evidence)[at] === 1)) held.set(at, 'not-driven-since');
   });
   return held;
 };
+
+/** Whether a log that passed through a cell has this doubt. */
+const isDoubted = (evidences: readonly SessionEvidence[], at: number, kind: SessionDoubt['kind']): boolean =>
+  evidences.some((evidence) => evidence.weight.doubts?.some((doubt) => doubt.kind === kind) === true && visitedBy(evidence)[at] === 1);
 
 /** A logged target that is this far from the target table's is another: a mean over a cell differs by less. No source. */
 const SAME_TARGET = 0.05;

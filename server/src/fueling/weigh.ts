@@ -13,6 +13,8 @@ import { solveTable, type Observations, type Solution } from './solve.js';
 import { thinned } from './thinned.js';
 import { trackOf, type Track } from './track.js';
 import { estimateDelay, roughDelay } from './transportDelay.js';
+import { trimsTaken } from '../signals/untoldTrims.js';
+import { unreadOf } from './unread.js';
 
 export { judge, judgeBreathing, type TallyElsewhere } from './judge.js';
 
@@ -71,13 +73,15 @@ const weighed = (signals: Signals, table: Table, options: WeighOptions): Session
   if (byTrims) {
     assumed.push(`the short-term trim is taken to answer with a lag of ${TRIM_LAG_S} s, or half or twice that: trims alone do not tell it`);
   } else if (delay.from === 'assumed' && delay.medianS >= 0) assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of ${ASSUMED_DELAY.lagS} s, logged ${ASSUMED_DELAY.latencyS} s later)`);
+  const taken = track.readings.kind === 'lambda' ? trimsTaken(signals) : undefined;
+  if (taken !== undefined) assumed.push(taken);
   const { blocks, used, leftOut } = gathered;
   return {
     weight: {
       session: options.session ?? '', samples: track.readings.row.length || signals.timeS.length, used, leftOut,
       transportDelay: { estimated: delay.from === 'log', medianS: delay.medianS, byFlow: delay.byFlow, from: delay.from, deviationS: delay.deviationS, ...(delay.fit ? { fit: { ...delay.fit, sensor: signals.channel('lambda')?.header ?? '' } } : {}) },
       ...(options.loggedWith ? { loggedWith: options.loggedWith.name } : {}),
-      assumed: [...track.assumed, ...assumed],
+      assumed: [...track.assumed, ...assumed], ...unreadOf(signals),
     },
     grid, deadTimeMs, reference, blocks,
     line: linesOf(signals, blocks), timeS: timesOf(signals, blocks),

@@ -3,6 +3,7 @@
 import { RULES } from '../findings/registry.js';
 import type { LeftOut } from '../fueling/evidence.js';
 import { LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
+import { unreadWords } from '../fueling/unread.js';
 import { html, type Markup } from './html.js';
 import type { Report } from './model.js';
 import { counted, dataTable, list } from './parts.js';
@@ -14,9 +15,10 @@ const named = (names: readonly string[]): string => names.slice(0, MOST_NAMES).m
 export function notLookedSection(report: Report): Markup {
   const { sessions, table } = report;
   const items: string[] = [];
-  for (const { file, notLogged, unknownChannels, ignored, loggedWith, pulls, scope } of sessions) {
+  for (const { file, notLogged, ignored, loggedWith, pulls, scope } of sessions) {
     if (notLogged.length > 0) items.push(`${file}: not logged, so nothing is known of ${named(notLogged)}.`);
-    if (unknownChannels.length > 0) items.push(`${file}: not recognised and not looked at: ${named(unknownChannels)}.`);
+    const unread = scope && unreadWords(scope);
+    if (unread !== undefined) items.push(`${file}: ${unread}.`);
     if (scope && scope.notJudged.length > 0) items.push(`${file}: logged and not judged: ${scope.notJudged.map(([title, range]) => `${title} (${range})`).join(', ')}.`);
     if (ignored.length > 0) items.push(`${file}: switched off by a note in the file: ${named(ignored)}; those findings are not in this report.`);
     if (loggedWith.unheard) items.push(`${file}: the table that it was logged with is not there, so it is evidence on no cell.`);

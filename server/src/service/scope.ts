@@ -8,6 +8,9 @@ import { believed } from '../signals/operating.js';
 import { showsMixture } from '../signals/pulls.js';
 import type { Signals } from '../signals/signals.js';
 import { extremes } from '../signals/statistics.js';
+import { trimsTaken } from '../signals/untoldTrims.js';
+import { SESSION_DOUBTS, type SessionDoubt } from '../fueling/evidence.js';
+import { unreadOf, unreadWords } from '../fueling/unread.js';
 
 export interface Scope {
   readonly pulls: number;
@@ -19,6 +22,11 @@ export interface Scope {
   readonly notLogged: readonly string[];
   /** What is logged and no finding judges, with its range. */
   readonly notJudged: readonly (readonly [title: string, range: string])[];
+  /** Headers that are not recognised, and why less may be concluded. */
+  readonly unread: readonly string[];
+  readonly doubts: readonly SessionDoubt[];
+  /** What is taken of trims that are not logged. */
+  readonly taken?: string;
 }
 
 /** What findings of the engine rest on, beside engine speed, load and mixture. */
@@ -32,13 +40,21 @@ export function scopeOf(signals: Signals): Scope {
     const { title, unit } = QUANTITIES[quantity], values = believed(signals, quantity), [least, greatest] = values ? extremes(values) : [NaN, NaN];
     return least <= greatest ? [[title, `${formatNumber(least, UNITS[unit])} to ${formatNumber(greatest, UNITS[unit])} ${UNITS[unit].symbol}`]] : [];
   });
+  const taken = trimsTaken(signals);
   return {
     pulls: pulls.length, judged: pulls.filter((pull) => showsMixture(signals, pull)).length, ...(signals.targetLambda ? { target: signals.targetLambda.from } : {}),
     notLogged: RESTED_ON.filter((quantity) => !logs(quantity)).map((quantity) => QUANTITIES[quantity].title), notJudged,
+    ...unreadOf(signals), ...(taken === undefined ? {} : { taken }),
   };
 }
 
 export const ASSUMED_WORDS = `λ ${ASSUMED_TARGET_BOOST.toFixed(2)} under boost and λ ${ASSUMED_TARGET_LOAD.toFixed(2)} else, assumed`;
+
+/** Doubts of one kind are one, of all the columns that they are of. */
+const together = (scopes: readonly Scope[]): SessionDoubt[] => SESSION_DOUBTS.flatMap((kind) => {
+  const channels = [...new Set(scopes.flatMap(({ doubts }) => doubts.flatMap((doubt) => (doubt.kind === kind ? doubt.channels : []))))];
+  return channels.length > 0 ? [{ kind, channels }] : [];
+});
 
 /** What sessions were judged by and what not, a line each. */
 export function scopeLines(scopes: readonly Scope[]): string[] {
@@ -53,5 +69,10 @@ export function scopeLines(scopes: readonly Scope[]): string[] {
   const notLogged = scopes[0].notLogged.filter((title) => scopes.every((scope) => scope.notLogged.includes(title)));
   const notJudged = [...new Set(scopes.flatMap((scope) => scope.notJudged.map(([title]) => title)))];
   const not = [notLogged.length > 0 ? `Not logged: ${notLogged.join(', ')}.` : '', notJudged.length > 0 ? `Logged, not judged: ${notJudged.join(', ')}.` : ''].filter(Boolean);
-  return [`Full load: ${full.join('; ')}.`, ...(not.length > 0 ? [not.join(' ')] : [])];
+  const all = <T>(of: (scope: Scope) => readonly T[]): T[] => [...new Set(scopes.flatMap(of))];
+  const unread = unreadWords({ unread: all((scope) => scope.unread), doubts: together(scopes) });
+  return [
+    `Full load: ${full.join('; ')}.`, ...(not.length > 0 ? [not.join(' ')] : []), ...(unread === undefined ? [] : [`${unread[0].toUpperCase()}${unread.slice(1)}.`]),
+    ...all(({ taken }) => (taken === undefined ? [] : [taken])).map((words) => `Taken for granted: ${words}.`),
+  ];
 }

@@ -67,7 +67,6 @@ export interface SessionFacts {
   readonly samples: number;
   readonly durationS: number;
   readonly channels: number;
-  readonly unknownChannels: readonly string[];
   /** Quantities that matter and are not logged, in words. */
   readonly notLogged: readonly string[];
   readonly ignored: readonly string[];
@@ -89,7 +88,7 @@ export function sessionFacts(signals: Signals, fuelTable: Table | undefined): Se
   return {
     notes: [...session.metadata], ...(session.time.startIso === undefined ? {} : { startIso: session.time.startIso }),
     samples: session.samples, durationS: session.samples > 1 ? timeS[session.samples - 1] - timeS[0] : 0, channels: session.channels.length,
-    unknownChannels: session.channels.filter(({ quantity }) => quantity === undefined).map(({ header }) => header), notLogged, ignored: session.ignored,
+    notLogged, ignored: session.ignored,
     pulls, peaks: peaksOf(signals, pulls), codes: codesOf(signals),
   };
 }

@@ -67,7 +67,7 @@ const FAULTS: Readonly<Record<FaultKind, string>> = {
 function headerCard(signals: Signals, channel: Channel): Card {
   const { session } = signals;
   const rows: [string, string][] = [
-    ['Quantity', channel.quantity ? `${QUANTITIES[channel.quantity].title} (${FROM[channel.quantityFrom]})` : FROM.none],
+    ['Quantity', channel.quantity ? `${QUANTITIES[channel.quantity].title} (${FROM[channel.quantityFrom]})` : channel.quantityFrom === 'vehicle' ? 'none that is known, as vehicle.json says' : FROM.none],
     ['Unit', channel.unit ? `${channel.unit.symbol || 'none'} (${UNIT_FROM[channel.unitFrom]})` : UNIT_FROM.none],
     ['Readings', `${channel.filled} in ${session.samples} rows${rateWords(channel, signals)}`],
   ];
@@ -78,7 +78,7 @@ function headerCard(signals: Signals, channel: Channel): Card {
   }
   const faults = signals.faults.filter((fault) => fault.channel === channel);
   rows.push(['Health', faults.length === 0 ? (channel.quantity ? 'nothing found' : 'not judged: the channel is not known') : healthWords(signals, faults)]);
-  const notes = channel.quantity ? [] : ['To have it read, map its exact header to a quantity under "channels" in vehicle.json.'];
+  const notes = channel.quantity || channel.quantityFrom === 'vehicle' ? [] : ['To have it read, map its exact header to a quantity under "channels" in vehicle.json.'];
   return { range: channel.headerRange, title: channel.name || channel.header, rows, notes };
 }
 

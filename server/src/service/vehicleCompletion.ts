@@ -33,7 +33,7 @@ export async function vehicleCompletions(workspace: Workspace, documents: Docume
 
   if (isAtPropertyKey && path.length === 2 && path[0] === 'channels') {
     const mapped = folder.document.vehicle.channels;
-    return [...await channelsSeen()].filter(([name]) => !mapped.has(name)).map(([name, known]) =>
+    return [...await channelsSeen()].filter(([name]) => !mapped.has(name) && !folder.document.vehicle.others?.includes(name)).map(([name, known]) =>
       item(name, CompletionItemKind.Field, known ? 'recognised without a mapping' : 'not recognised', true));
   }
   if (!isAtPropertyKey && path.length === 2 && path[0] === 'tables') return pathsOf(await tablesOf(workspace, folder)).map((file) => item(file, CompletionItemKind.File, 'table'));

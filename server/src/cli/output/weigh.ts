@@ -6,8 +6,9 @@ import { LEFT_OUT_WORDS } from '../../fueling/leftOutWords.js';
 import { contradictionWords } from '../../fueling/contradictionWords.js';
 import { commonCause, commonCauseWords } from '../../fueling/commonCause.js';
 import type { Fuel } from '../../quantities/fuels.js';
-import { coloured, counted } from './words.js';
-import { jsonText, write } from './write.js';
+import { unreadWords } from '../../fueling/unread.js';
+import { coloured, counted, visible } from './words.js';
+import { jsonText, tell, write } from './write.js';
 
 export interface Weighed {
   readonly table: Table;
@@ -19,7 +20,17 @@ export interface Weighed {
   readonly nameOf: (uri: string) => string;
 }
 
-export function writeWeighJson({ table, tablePath, evidence, nameOf }: Weighed): void {
+/** What the formats for programs have no room for goes to standard error. */
+function tellUnread({ evidence, nameOf }: Weighed): void {
+  for (const weight of evidence.sessions) {
+    const unread = unreadWords(weight);
+    if (unread !== undefined) tell(`leanspot: ${nameOf(weight.session)}: ${visible(unread)}\n`);
+  }
+}
+
+export function writeWeighJson(weighed: Weighed): void {
+  const { table, tablePath, evidence, nameOf } = weighed;
+  tellUnread(weighed);
   const axis = ({ quantity, unit, values }: Axis): object => ({ quantity: quantity ?? null, unit: unit?.symbol ?? null, values: [...values].map(orNull) });
   write(`${jsonText({
     schema: 1,
@@ -44,20 +55,24 @@ const COLUMNS: readonly (keyof CellEvidence)[] = [
 ];
 
 /** One cell a line; a number that is not known is blank. */
-export function writeWeighCsv({ evidence }: Weighed): void {
+export function writeWeighCsv(weighed: Weighed): void {
+  const { evidence } = weighed;
+  tellUnread(weighed);
   const field = (value: unknown): string => (typeof value === 'number' ? (Number.isFinite(value) ? String(rounded(value)) : '') : String(value));
   write([COLUMNS.join(','), ...evidence.cells.map((cell) => COLUMNS.map((name) => field(cell[name])).join(','))].join('\n') + '\n');
 }
 
 export function writeWeighText({ table, tablePath, evidence, fuel, nameOf }: Weighed): void {
   const { bold, dim } = coloured;
-  const sessions = evidence.sessions.map(({ session, samples, used, leftOut, transportDelay: { medianS, deviationS, from, byCar }, loggedWith, assumed }) => {
+  const sessions = evidence.sessions.map((weight) => {
+    const { session, samples, used, leftOut, transportDelay: { medianS, deviationS, from, byCar }, loggedWith, assumed } = weight, unread = unreadWords(weight);
     const delay = Number.isFinite(medianS) ? `, delay ${Math.round(medianS * 1000)} ${from === 'vehicle.json' ? 'ms as vehicle.json states' : `± ${Math.round(2 * deviationS * 1000)} ms ${byCar ? 'found in the car\'s logs' : from === 'log' ? 'found in the log' : 'assumed, not found in the log'}`}` : '';
     const reasons = Object.entries(leftOut).sort((a, b) => b[1] - a[1]).map(([reason, count]) => `${count} ${LEFT_OUT_WORDS[reason as LeftOut]}`);
     return [
       `  ${nameOf(session)}: ${used} of ${counted(samples, 'sample')} used${delay}${loggedWith === undefined ? '' : `, logged with ${loggedWith}`}`,
       ...(reasons.length > 0 ? [dim(`    left out: ${reasons.join(', ')}`)] : []),
       ...assumed.map((each) => dim(`    assumed: ${each}`)),
+      ...(unread === undefined ? [] : [dim(`    ${visible(unread)}`)]),
     ].join('\n');
   });
   const firm = evidence.cells.filter(({ proof }) => proof === 'firm').length;

@@ -3,11 +3,14 @@
 import { limitOf } from '../../formats/limits.js';
 import { causeTold, dataOf, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
 import { commonCause } from '../../fueling/commonCause.js';
-import { TOO_FAR_WORDS } from '../../fueling/gate.js';
+import { TOO_FAR_WORDS, type Held } from '../../fueling/gate.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { sampleCells } from '../sampleCells.js';
 import { limitWords } from '../spell.js';
+
+const thenWords = (held: Held | undefined, isShared: boolean): string => (held === 'too-far' ? `: ${TOO_FAR_WORDS}.` : held === 'trim-unread' ? '. A column that nobody named looks like a fuel trim and may hold the mixture here: say under "channels" in vehicle.json what it is before any fuel is taken out.'
+  : isShared ? ', then look for the cause that it shares with the other cells, before the table.' : ', then correct in small steps and log again.');
 
 function* richCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);
@@ -24,7 +27,7 @@ function* richCells(subject: TableSubject): Iterable<Finding> {
     yield {
       code: 'cell-rich', severity, range: subject.table.cellRange(cell.row, cell.column),
       message: `Too much fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} less; ${measuredText(cell)} (${limitWords(washes ? washing : far ? under : note)}). `
-        + (washes ? 'So much fuel washes the cylinder walls. ' : '') + `Check the sensor and the fuel it is read for${evidence.held?.get(cell.row * width + cell.column) === 'too-far' ? `: ${TOO_FAR_WORDS}.` : isShared ? ', then look for the cause that it shares with the other cells, before the table.' : ', then correct in small steps and log again.'}`,
+        + (washes ? 'So much fuel washes the cylinder walls. ' : '') + `Check the sensor and the fuel it is read for${thenWords(evidence.held?.get(cell.row * width + cell.column), isShared)}`,
       data: dataOf(cell), related: worstMoments(evidence, cell),
     };
   }

@@ -1,7 +1,7 @@
 // What the channels of a capture are called and in which unit they are: by SAE J1979, or as the vehicle file maps them.
 
 import type { ColumnPlan } from '../describe.js';
-import { scaleOf } from '../describe.js';
+import { mappingOf, scaleOf } from '../describe.js';
 import type { Range } from '../range.js';
 import type { ChannelMapping, Vehicle } from '../vehicle.js';
 import { parseUnit } from '../../quantities/parseUnit.js';
@@ -40,7 +40,8 @@ export const planChannels = (channels: readonly AnsweredChannel[], ranges: reado
     const header = name + suffix;
     const unit = unitOf(reading);
     const base = { column, name: header, header, headerRange: ranges[column], unitText: unit?.symbol ?? reading.unitText ?? '' };
-    const mapping = vehicle?.channels.get(header);
+    const mapping = mappingOf(vehicle, header);
+    if (mapping === 'other') return { ...base, quantity: undefined, quantityFrom: 'vehicle', unit, unitFrom: unit ? 'standard' : 'none', unitTrouble: 'none' };
     return mapping ? { ...base, ...mapped(mapping, unit) } : {
       ...base, name: unit === undefined && reading.unitText !== undefined ? `${header} (${reading.unitText})` : header, quantity, quantityFrom: quantity ? 'standard' : 'none',
       unit, unitFrom: unit ? 'standard' : 'none', unitTrouble: 'none',
