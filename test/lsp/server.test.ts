@@ -7,7 +7,9 @@ import {
   CancellationTokenSource, LSPErrorCodes, type ClientCapabilities, type CodeAction, type Diagnostic, type DocumentDiagnosticReport, type DocumentSymbol, type Hover, type InlayHint, type WorkspaceDiagnosticReport,
 } from 'vscode-languageserver-protocol/node';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
+import { sessionThreads } from '../../server/src/disk/sessionThreads.js';
 import { answerer, breathe, createForeground } from '../../server/src/lsp/answer.js';
+import { threadProgram } from '../cli/run.js';
 import { inFolder } from '../support/folder.js';
 import { startClient, type TestClient } from '../support/lspClient.js';
 import { LEAN_CAR, SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
@@ -151,6 +153,25 @@ suite('language server', () => {
         const inFolderOf = (all: readonly Diagnostic[], root: string): unknown => JSON.parse(JSON.stringify(all).replaceAll(uriOf(root), ''));
         assert.deepEqual(inFolderOf(found, folder), inFolderOf(expected, other));
       });
+    });
+  });
+
+  test('a table is judged by evidence that another thread put together as by its own', async () => {
+    await inFolder(LEAN_CAR, async (folder) => {
+      const threads = sessionThreads(1, await threadProgram());
+      let tallies = 0;
+      const counting = { ...threads, tally: (...parts: Parameters<typeof threads.tally>) => { tallies++; return threads.tally(...parts); } };
+      const found = async (options: Parameters<typeof startClient>[2]): Promise<readonly Diagnostic[]> => {
+        const client = await startClient(folder, { textDocument: { publishDiagnostics: { relatedInformation: true } } }, options);
+        try {
+          return await client.diagnostics(client.open(join(folder, 'tables/ve.table.csv'), SAMPLE_TABLE, 'fuel-table'), (all) => all.some(({ code }) => code === 'cell-lean'));
+        } finally {
+          await client.close();
+        }
+      };
+      const elsewhere = await found({ threads: counting, longTally: 1 });
+      assert.ok(tallies > 0);
+      assert.deepEqual(elsewhere, await found({}));
     });
   });
 

@@ -23,10 +23,10 @@ export interface TestClient {
 }
 
 export async function startClient(
-  folder: string | undefined, capabilities: ClientCapabilities, options: { locale?: string; settings?: object; initializationOptions?: object; threads?: SessionThreads; longText?: number } = {},
+  folder: string | undefined, capabilities: ClientCapabilities, options: { locale?: string; settings?: object; initializationOptions?: object; threads?: SessionThreads; longText?: number; longTally?: number } = {},
 ): Promise<TestClient> {
   const [up, down] = [new PassThrough(), new PassThrough()];
-  startServer(createConnection(ProposedFeatures.all, new StreamMessageReader(up), new StreamMessageWriter(down)), { createDisk: diskWorkspace, docsBase: 'file:///docs/', ...(options.threads ? { threads: options.threads } : {}), ...(options.longText === undefined ? {} : { longText: options.longText }) });
+  startServer(createConnection(ProposedFeatures.all, new StreamMessageReader(up), new StreamMessageWriter(down)), { createDisk: diskWorkspace, docsBase: 'file:///docs/', ...(options.threads ? { threads: options.threads } : {}), ...(options.longText === undefined ? {} : { longText: options.longText }), ...(options.longTally === undefined ? {} : { longTally: options.longTally }) });
   return talkTo(down, up, folder, capabilities, options);
 }
 

@@ -48,6 +48,8 @@ export interface ServerHost {
   readonly onShutdown?: () => void;
   /** Characters from which an open session is long: read on another thread, and its findings follow while it is edited. */
   readonly longText?: number;
+  /** Blocks of evidence from which what they come to is told on another thread. */
+  readonly longTally?: number;
 }
 
 /** Files whose changes on disk matter. */
@@ -61,7 +63,7 @@ const RENAMED: FileOperationRegistrationOptions['filters'] = [
 /** Characters from which an open session is read on another thread: about 20 ms of work. */
 const LONG_TEXT = 1 << 20;
 /** Blocks of evidence from which what they come to is told on another thread: a piece of that work takes some milliseconds. */
-const LONG_TALLY_BLOCKS = 20_000;
+const LONG_TALLY = 20_000;
 
 export function startServer(connection: Connection, host: ServerHost): void {
   const longText = host.longText ?? LONG_TEXT;
@@ -80,7 +82,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
   let keep: Keep | undefined;
   const foreground = createForeground(host.isArriving);
   const service = createLanguageService(workspace, { inBackground: true, breathe: () => foreground.rest(),
-    ...(host.threads ? { ...elsewhereFor(workspace, host.threads, longText), isLong, lanes: host.threads.count } : {}),
+    ...(host.threads ? { ...elsewhereFor(workspace, host.threads, longText, host.longTally ?? LONG_TALLY), isLong, lanes: host.threads.count } : {}),
     keep: { get version() { return keep?.version ?? ''; }, get: async (name) => keep?.get(name), put: async (name, text) => keep?.put(name, text) },
   });
   const answer = answerer(connection, workspace, foreground);
@@ -167,7 +169,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
 }
 
 /** What is open and short is done at once; all else on another thread, from the editor's text where it is open. */
-const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number): { readonly elsewhere: Elsewhere; readonly askElsewhere: AskElsewhere; readonly tallyElsewhere: TallyElsewhere } => {
+const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number, longTally: number): { readonly elsewhere: Elsewhere; readonly askElsewhere: AskElsewhere; readonly tallyElsewhere: TallyElsewhere } => {
   const by = <T>({ uri }: SessionTask, open: () => Promise<ByteSource | undefined>, work: (bytes?: Uint8Array, grows?: boolean) => Promise<T>): Promise<T> | undefined => {
     const document = workspace.document(uri);
     if (!document && uri.startsWith('file:')) return work();
@@ -181,7 +183,7 @@ const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longT
   return {
     elsewhere: (task, open, first) => by(task, open, (bytes, grows) => threads.work(bytes ? { ...task, shows: true } : task, bytes, (findings) => { first?.(findings); ready(task.uri); }, grows)),
     askElsewhere: (task, question, open, keeps) => by(task, open, (bytes, grows) => threads.ask(task, question, keeps, bytes, grows).finally(() => ready(task.uri))),
-    tallyElsewhere: (list) => (list.reduce((sum, { blocks }) => sum + blocks.count, 0) < LONG_TALLY_BLOCKS ? undefined : threads.tally(list)),
+    tallyElsewhere: (list) => (list.reduce((sum, { blocks }) => sum + blocks.count, 0) < longTally ? undefined : threads.tally(list)),
   };
 };
 
