@@ -87,6 +87,18 @@ suite('session reader: names in other languages', () => {
   });
 });
 
+suite('session reader: rows written again', () => {
+  const told = (text: string): string => findings(read(`Time (s),RPM,MAP (kPa),Lambda\n${text}`)).find(({ code }) => code === 'time-repeated')?.message ?? '';
+  const row = (timeS: number, rpm: number): string => `${timeS},${rpm},35,1.0\n`;
+  test('copies of the row before are told as copies, a coarse clock as coarse', () => {
+    const stamps = Array.from({ length: 40 }, (_, at) => at / 10);
+    assert.match(told(stamps.map((timeS, at) => row(timeS, 800 + at).repeat(3)).join('')), /^80 of 120 rows are copies of the row before, time and readings alike/);
+    assert.match(told(stamps.map((timeS, at) => row(timeS, 800 + at) + row(timeS, 801 + at) + row(timeS, 802 + at)).join('')), /^The clock is too coarse for the rows: 80 of 120/);
+    assert.match(told(stamps.map((timeS, at) => row(timeS, 800 + at) + (at === 20 ? row(timeS, 850) : '')).join('')), /Readings were doubled or the clock stood still/);
+    assert.match(told(stamps.map((timeS, at) => row(timeS, 800 + at).repeat(at === 20 ? 2 : 1)).join('')), /They are copies of it: readings were written twice/);
+  });
+});
+
 suite('session reader: binary files', () => {
   test('one finding for a file that is no text', () => {
     // Bytes of a multiplicative generator (Park and Miller, CACM 1988), as even as compressed data.

@@ -59,6 +59,15 @@ const emptySession = (layout: Layout): Session => {
   return finishSession(layout, { book, channels: [], time: countedTime(0, 0), timeKind: 'assumed-rate', timeColumn: undefined, notes: layout.notes, codes: [], form: 'wide', places: NO_PLACES });
 };
 
+/** A wide log's first columns tell. */
+const MOST_COMPARED = 50;
+
+/** Whether a row's cells hold what those of the row before hold. */
+const saysTheSame = (places: SessionPlaces, channels: number, sample: number): boolean => {
+  for (let channel = 0; channel < Math.min(channels, MOST_COMPARED); channel++) if (places.cellText(channel, sample) !== places.cellText(channel, sample - 1)) return false;
+  return channels > 0;
+};
+
 const NO_PLACES: SessionPlaces = {
   cellRange: () => range(0, 0, 0, 0), spanRange: () => range(0, 0, 0, 0), cellText: () => '', lineOf: () => 0, sampleAt: () => undefined, channelAt: () => undefined,
 };
@@ -107,7 +116,7 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
   sayLines(read, layout, book, places.rowRange);
   if (samples === 0) book.place('channel-missing', 'no-rows', layout.headerRange, {});
   else if (!hasClock) book.place('channel-missing', 'no-time', clock?.plan.headerRange ?? first(layout), { rateHz: stated ?? ASSUMED_RATE_HZ, stated: stated !== undefined, unreadable: clock !== undefined });
-  else sayTime(time, clock.plan.header, book, (sample) => places.columnRange(clock.column, sample));
+  else sayTime(time, clock.plan.header, book, (sample) => places.columnRange(clock.column, sample), (sample) => saysTheSame(places, channels.length, sample));
   sayCells(rows, plans, book, textBook, time, places);
   if (thousands) book.place('value-not-a-number', 'thousands', places.columnRange(thousands.column, thousands.sample), { text: thousands.text, value: thousands.value, channels: thousands.columns.map((column) => plans[column].name) }, { count: thousands.count, channel: plans[thousands.column].header });
 

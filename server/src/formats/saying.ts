@@ -8,8 +8,11 @@ import type { LaidTime } from './time.js';
 import type { Read } from './csv/readRows.js';
 import { range, rangeOver, type Range } from './range.js';
 
-/** Says what the clock did: steps back, holes, repeats; `place` gives the clock's cell at a sample. */
-export const sayTime = (time: LaidTime, header: string, book: ProblemBook, place: (sample: number) => Range): void => {
+/** From this share on repeated rows are copies. */
+const COPIES_SHARE = 0.95;
+
+/** Says what the clock did: steps back, holes, repeats; `place` gives the clock's cell at a sample, `isCopy` tells whether a row says what the one before says. */
+export const sayTime = (time: LaidTime, header: string, book: ProblemBook, place: (sample: number) => Range, isCopy: (sample: number) => boolean = () => false): void => {
   const { timeS } = time;
   const channel = header;
   if (time.reversalCount > 2 && 2 * time.reversalCount > timeS.length) {
@@ -28,14 +31,15 @@ export const sayTime = (time: LaidTime, header: string, book: ProblemBook, place
   });
   const { repeats } = time;
   if (repeats.count === 0) return;
+  const copies = repeats.some.filter(isCopy).length >= COPIES_SHARE * repeats.some.length;
   if (time.spread) {
-    book.place('time-repeated', 'spread', place(repeats.first), { rows: timeS.length, repeated: repeats.count, stepS: time.medianStepS }, { channel, count: repeats.count, timeS: [0, timeS[timeS.length - 1]] });
+    book.place('time-repeated', 'spread', place(repeats.first), { rows: timeS.length, repeated: repeats.count, stepS: time.medianStepS, copies }, { channel, count: repeats.count, timeS: [0, timeS[timeS.length - 1]] });
     return;
   }
   const told = repeats.runs.reduce((sum, run) => sum + run.to - run.from + 1, 0);
   repeats.runs.forEach((run, index) => {
     const span = rangeOver(place(run.from), place(run.to));
-    book.place('time-repeated', 'repeated', span, { moreCount: index === repeats.runs.length - 1 ? repeats.count - told : 0 }, { channel, count: run.to - run.from + 1, timeS: [timeS[run.from], timeS[run.to]] });
+    book.place('time-repeated', 'repeated', span, { moreCount: index === repeats.runs.length - 1 ? repeats.count - told : 0, copies }, { channel, count: run.to - run.from + 1, timeS: [timeS[run.from], timeS[run.to]] });
   });
 };
 

@@ -116,8 +116,8 @@ export interface LaidTime {
   readonly recordingStarts: readonly number[];
   readonly medianStepS: number;
   readonly spread: boolean;
-  /** Rows that share the clock of the row before: all of them where they were spread, else those of a fine clock that repeats. */
-  readonly repeats: { readonly count: number; readonly first: number; readonly runs: readonly { readonly from: number; readonly to: number }[] };
+  /** Rows that share the clock of the row before: all of them where they were spread, else those of a fine clock that repeats. `some`: a few of them, over the whole session. */
+  readonly repeats: { readonly count: number; readonly first: number; readonly runs: readonly { readonly from: number; readonly to: number }[]; readonly some: readonly number[] };
   /** Steps back: written clock before and after. */
   readonly reversals: readonly TimeEvent[];
   readonly gaps: readonly TimeEvent[];
@@ -131,6 +131,7 @@ const GAP_STEPS = 10;
 /** From this share of repeated times on the clock is too coarse for the rows, not stuttering. */
 const COARSE_SHARE = 0.3;
 const SAMPLED_STEPS = 20001;
+const MOST_REPEATS_KEPT = 60;
 
 const median = (values: readonly number[]): number => medianByPlace(Float64Array.from(values));
 
@@ -191,7 +192,7 @@ const spreadEvenly = (times: Float64Array, starts: readonly number[]): boolean =
   return true;
 };
 
-const NOTHING_TOLD = { spread: false, repeats: { count: 0, first: -1, runs: [] }, reversals: [], gaps: [], reversalCount: 0, gapCount: 0 };
+const NOTHING_TOLD = { spread: false, repeats: { count: 0, first: -1, runs: [], some: [] }, reversals: [], gaps: [], reversalCount: 0, gapCount: 0 };
 
 /** Whether every reading is there and a step of less than `gapS` behind the one before, as in most logs: there is nothing to tell then. */
 const goesOn = (times: Float64Array, gapS: number): boolean => {
@@ -222,6 +223,7 @@ export const layTime = (times: Float64Array, wraps: boolean, gapS: number): Laid
   let repeatCount = 0;
   let firstRepeat = -1;
   const runs: { from: number; to: number }[] = [];
+  let some: number[] = [], everyRepeat = 1;
   let shift = 0;
   for (let sample = 1; sample < length; sample++) {
     let time = times[sample] + shift;
@@ -232,6 +234,8 @@ export const layTime = (times: Float64Array, wraps: boolean, gapS: number): Laid
         if (reversals.length < KEPT_EVENTS) reversals.push({ sample, fromS: before - shift, toS: time - shift });
       }
     } else if (time === before) {
+      if (repeatCount % everyRepeat === 0) some.push(sample);
+      if (some.length > MOST_REPEATS_KEPT) { some = some.filter((_, at) => at % 2 === 0); everyRepeat *= 2; }
       if (repeatCount++ === 0) firstRepeat = sample;
       const run = runs[runs.length - 1];
       if (run && run.to === sample - 1) run.to = sample;
@@ -265,7 +269,7 @@ export const layTime = (times: Float64Array, wraps: boolean, gapS: number): Laid
   }
   gaps.sort(bySize);
   gaps.length = Math.min(gaps.length, KEPT_EVENTS);
-  return { timeS: times, recordingStarts, medianStepS, spread, repeats: { count: repeatCount, first: firstRepeat, runs }, reversals, gaps, reversalCount: recordingStarts.length - 1, gapCount };
+  return { timeS: times, recordingStarts, medianStepS, spread, repeats: { count: repeatCount, first: firstRepeat, runs, some }, reversals, gaps, reversalCount: recordingStarts.length - 1, gapCount };
 };
 
 const bySize = (a: TimeEvent, b: TimeEvent): number => (b.toS - b.fromS) - (a.toS - a.fromS);
