@@ -82,4 +82,23 @@ suite('columns that are not recognised', function () {
     });
     await inFolder(LEAN_CAR, async (cwd) => assert.doesNotMatch((await leanspot(['check', '.'], { cwd })).stdout, /no fuel trims/));
   });
+
+  test('two gauges of one bank that differ steadily are told, and nothing is corrected until it is known which is right', async () => {
+    // The lean car's λ 1.06 beside a gauge that reads 3 % less: 1.06 / 1.03 × 14.7.
+    const gauge = (t: number): string => (1.06 * 14.7 / 1.03 + 0.05 * Math.sin(t * 9)).toFixed(2), car = carWith(0, { 'Shop gauge AFR (AFR gasoline)': gauge });
+    await inFolder(car, async (cwd) => {
+      const { stdout } = await leanspot(['check', '.'], { cwd });
+      assert.match(stdout, /warning value-implausible Two gauges of one bank differ steadily: "?Lambda[^:]* reads (?:2\.9|3\.0|3\.1) % leaner than "?Shop gauge AFR/);
+      assert.doesNotMatch(stdout, /Not recognised/);
+      const correct = await leanspot(['correct', 'tables/ve.table.csv', '--output', 'next.table.csv'], { cwd });
+      assert.equal(correct.status, 2);
+      assert.match(correct.stderr, /find out first which of the two lambda gauges is right.*2000 \/ 40, 3000 \/ 40.*Lambda \(λ\) and Shop gauge AFR \(AFR gasoline\) differ steadily/);
+      said(cwd, { 'Shop gauge AFR (AFR gasoline)': { quantity: 'other' } });
+      assert.equal((await leanspot(['correct', 'tables/ve.table.csv', '--output', 'next.table.csv'], { cwd })).status, 0);
+    });
+    // The same sensor again, as AFR of gasoline and on the scale of the fuel in the tank (E10: 14.1); a target; a narrowband's volts.
+    for (const [header, value] of [['AFR', 1.06 * 14.7], ['AFR', 1.06 * 14.08], ['External target AFR', 14.2], ['Shop lambda (V)', 0.12]] as const) {
+      await inFolder(carWith(0, { [header]: (t) => (value + 0.002 * Math.sin(t)).toFixed(3) }), async (cwd) => assert.doesNotMatch((await leanspot(['check', CRUISE], { cwd })).stdout, /Two gauges/, header));
+    }
+  });
 });

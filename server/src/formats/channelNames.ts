@@ -64,6 +64,9 @@ const ABBREVIATIONS: ReadonlyMap<string, string> = new Map(Object.entries({
   millisecond: 'milliseconds', petrol: 'gasoline', cyl: 'cylinder', calculated: 'calculated', clv: 'calculated load', barometer: 'barometric pressure', charge: 'charge', coolent: 'coolant', hz: 'frequency', atm: 'atmospheric', amb: 'ambient', accelarator: 'accelerator', pressures: 'pressure', temperatures: 'temperature', timestamp: 'time stamp', retardation: 'retard', code: 'code', codes: 'code',
 }));
 
+/** Whose gauge it is says nothing of what it measures: it is another one of the same exhaust. */
+const GAUGE_OWNER = new Set(['shop', 'workshop', 'external', 'ext', 'extern', 'aftermarket']);
+
 const FUEL_WORD = /^(?:e\d{1,3}|gasoline|methanol|ethanol|diesel|isooctane|propane|lpg|cng)$/;
 
 interface Words {
@@ -171,8 +174,8 @@ const onBank = (quantity: QuantityId, found: Words): QuantityId | undefined => {
  */
 export const recognise = (name: string): { readonly quantity: QuantityId; readonly from: 'name' | 'guess' } | undefined => {
   const found = wordsOf(name);
-  const mixture = found.words.includes('afr') || found.words.includes('lambda');
-  const words = mixture ? found.words.filter((word) => !FUEL_WORD.test(word)) : found.words;
+  const mixture = ['afr', 'lambda', 'wideband'].some((word) => found.words.includes(word));
+  const words = mixture ? found.words.filter((word) => !FUEL_WORD.test(word) && !GAUGE_OWNER.has(word)) : found.words;
   const exact = words.length === 0 ? undefined : BY_KEY.get(keyOf(words));
   const foreign = exact ? undefined : recogniseForeign(name), foreignQuantity = foreign && onBank(foreign.quantity, { ...found, bank: found.bank ?? foreign.bank });
   if (foreign && foreignQuantity) return { quantity: foreignQuantity, from: foreign.from };

@@ -63,6 +63,7 @@ export const LIMITS = {
   misfireAloneS: limit(0.8, 's', [0, 60], 'how long lambda must stand above target to be suspected where one bank is logged'),
   misfireTrimPercent: limit(3, '%', [0, 100], 'fuel added by the trim of one bank that speaks for a misfire'),
   misfirePoints: limit(2.5, 'points', [0, 20], 'signs from which a misfire is told; half a point more where one bank is logged'),
+  gaugesApartPercent: limit(2.5, '%', [0.5, 50], 'steady difference of two lambda gauges of one bank that is told; each is good to about one per cent'),
   cellNotePercent: limit(3, '%', [0, 100], 'proven surplus of fuel in a cell, or want of it at light load, that is worth a note'),
   cellFarPercent: limit(30, '%', [5, 300], 'change that a cell is proven to want from which something else than the table is looked for, and none is made'),
   cellRoughPercent: limit(10, '%', [0, 200], 'departure of a cell from the line between its neighbours that is told'),

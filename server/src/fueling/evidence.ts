@@ -80,10 +80,10 @@ export interface SessionWeight {
   readonly doubts?: readonly SessionDoubt[];
 }
 
-/** `trim-unread`: columns that are not recognised look like fuel trims, which may hold the mixture where it stands. */
+/** `trim-unread`: columns that are not recognised look like fuel trims, which may hold the mixture where it stands. `gauges-apart`: two gauges of one bank differ steadily. */
 export interface SessionDoubt { readonly kind: (typeof SESSION_DOUBTS)[number]; readonly channels: readonly string[] }
 
-export const SESSION_DOUBTS = ['trim-unread'] as const;
+export const SESSION_DOUBTS = ['trim-unread', 'gauges-apart'] as const;
 
 export interface Evidence {
   readonly sessions: readonly SessionWeight[];

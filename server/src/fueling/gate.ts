@@ -11,7 +11,7 @@ import { limitOf } from '../formats/limits.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from './weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. */
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. */
 export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'too-far' | SessionDoubt['kind'];
 
 /** What is rather behind a change of `cellFarPercent`. */
@@ -24,6 +24,7 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'sessions-disagree': 'find out first what changed between the sessions: they contradict each other in these cells',
   'too-far': `find the cause first: ${TOO_FAR_WORDS} (cellFarPercent in vehicle.json)`,
   'trim-unread': 'say first under "channels" in vehicle.json what the columns are that are not recognised and look like fuel trims: they may hold the mixture where it stands',
+  'gauges-apart': 'find out first which of the two lambda gauges is right, and call the other one "other" under "channels" in vehicle.json: they differ steadily',
   'not-driven-since': 'log again first: no session was logged with the value that these cells have now',
 };
 
@@ -46,6 +47,7 @@ export const heldCells = (table: Table, { cells, contradiction }: Pick<Evidence,
     if (isBroken && aimed.isOfTable) held.set(at, 'target-broken');
     else if (isUnsafe(aimed, cell.factor > 1)) held.set(at, 'target-unsafe');
     else if (contradiction?.cells.has(at)) held.set(at, 'sessions-disagree');
+    else if (isDoubted(evidences, at, 'gauges-apart')) held.set(at, 'gauges-apart');
     else if (cell.factor < 1 && isDoubted(evidences, at, 'trim-unread')) held.set(at, 'trim-unread');
     else if (Math.abs(Math.log(cell.factor)) > far) held.set(at, 'too-far');
     else if (!evidences.some((evidence) => isLoggedWith(evidence, at, cell.value) && visitedBy(evidence)[at] === 1)) held.set(at, 'not-driven-since');

@@ -2,24 +2,28 @@
 
 import { unreadHeaders } from '../formats/session.js';
 import type { Signals } from '../signals/signals.js';
+import { gaugesApart } from '../signals/gaugesApart.js';
 import { likeTrims } from '../signals/untoldTrims.js';
 import type { SessionDoubt } from './evidence.js';
 
 /** Headers that are not recognised, and why less may be concluded than the readings say. */
 export interface Unread { readonly unread: readonly string[]; readonly doubts: readonly SessionDoubt[] }
 
-export const unreadOf = ({ session }: Signals): Unread => {
-  const trims = likeTrims(session).map(({ header }) => header);
-  return { unread: unreadHeaders(session), doubts: trims.length > 0 ? [{ kind: 'trim-unread', channels: trims }] : [] };
+export const unreadOf = (signals: Signals): Unread => {
+  const trims = likeTrims(signals.session).map(({ header }) => header), gauges = gaugesApart(signals);
+  return { unread: unreadHeaders(signals.session), doubts: [...(trims.length > 0 ? [{ kind: 'trim-unread', channels: trims } as const] : []), ...(gauges ? [{ kind: 'gauges-apart', channels: [gauges.first.header, gauges.second.header] } as const] : [])] };
 };
 
 const MOST_NAMES = 20;
 const named = (names: readonly string[]): string => names.slice(0, MOST_NAMES).map((name) => name.slice(0, 60)).join(', ') + (names.length > MOST_NAMES ? ` and ${names.length - MOST_NAMES} more` : '');
 
-/** `not recognised, so not looked at: Grade (%), Korrektur (%)`, and what follows where one looks like a fuel trim; undefined where all are. */
+/** `not recognised, so not looked at: Grade (%), Korrektur (%)`, and what follows where one looks like a fuel trim or two gauges differ; undefined where nothing is to be said. */
 export const unreadWords = ({ unread = [], doubts = [] }: Partial<Unread>): string | undefined => {
-  if (unread.length === 0) return undefined;
-  const trims = doubts.flatMap(({ kind, channels }) => (kind === 'trim-unread' ? channels : []));
-  return `not recognised, so not looked at: ${named(unread)}${trims.length === 0 ? ''
-    : `; ${trims.length < unread.length ? named(trims) : trims.length === 1 ? 'it' : 'they'} ${trims.length === 1 ? 'looks like a fuel trim' : 'look like fuel trims'}, so no fuel is taken out by this log until "channels" in vehicle.json says what ${trims.length === 1 ? 'it is' : 'they are'}`}`;
+  const of = (wanted: SessionDoubt['kind']): string[] => doubts.flatMap(({ kind, channels }) => (kind === wanted ? channels : [])), trims = of('trim-unread'), gauges = of('gauges-apart');
+  const words = [
+    unread.length === 0 ? '' : `not recognised, so not looked at: ${named(unread)}`,
+    trims.length === 0 ? '' : `${trims.length < unread.length ? named(trims) : trims.length === 1 ? 'it' : 'they'} ${trims.length === 1 ? 'looks like a fuel trim' : 'look like fuel trims'}, so no fuel is taken out by this log until "channels" in vehicle.json says what ${trims.length === 1 ? 'it is' : 'they are'}`,
+    gauges.length === 0 ? '' : `${gauges.slice(0, MOST_NAMES).map((name) => name.slice(0, 60)).join(' and ')} differ steadily, so no cell is corrected by this log until it is known which gauge is right`,
+  ].filter(Boolean);
+  return words.length === 0 ? undefined : words.join('; ');
 };

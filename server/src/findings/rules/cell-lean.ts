@@ -16,10 +16,10 @@ const LEAST_SHARE = 0.015;
 const NEXT_WORDS: Readonly<Record<Held, string>> = {
   'target-unsafe': 'mend the target that it is held to', 'target-broken': 'mend the target that it is held to', 'not-driven-since': 'log again with the value that it has now',
   'sessions-disagree': 'find out what changed between the sessions', 'too-far': `find what is behind it: ${TOO_FAR_WORDS}`,
-  'trim-unread': 'say what the columns are that look like fuel trims ("channels" in vehicle.json)',
+  'gauges-apart': 'find out which of the two lambda gauges is right', 'trim-unread': 'say what the columns are that look like fuel trims ("channels" in vehicle.json)',
 };
 const nextWords = (held: Held | undefined, isShared: boolean): string => (held === undefined ? isShared ? 'look for the cause that it shares with the other cells, before the table' : 'correct the cell' : NEXT_WORDS[held]);
-const noteWords = (held: Held | undefined, isShared: boolean): string => (held?.startsWith('target') ? 'Mend the target that it is held to first.' : held === 'too-far' ? `Find what is behind it: ${TOO_FAR_WORDS}.` : isShared ? 'Look for the cause that it shares with the other cells, before the table.' : 'Worth correcting with the next change.');
+const noteWords = (held: Held | undefined, isShared: boolean): string => (held?.startsWith('target') ? 'Mend the target that it is held to first.' : held === 'gauges-apart' ? 'Find out first which of the two lambda gauges is right.' : held === 'too-far' ? `Find what is behind it: ${TOO_FAR_WORDS}.` : isShared ? 'Look for the cause that it shares with the other cells, before the table.' : 'Worth correcting with the next change.');
 
 function* leanCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);

@@ -4,6 +4,8 @@ import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { believed } from '../../signals/operating.js';
+import { gaugesApart, type GaugesApart } from '../../signals/gaugesApart.js';
+import { limitOf } from '../../formats/limits.js';
 import { overLimit } from '../../signals/overLimit.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import { runThrough, type RunThrough } from '../../signals/limiter.js';
@@ -12,7 +14,7 @@ import type { Fault, Signals } from '../../signals/signals.js';
 import { banksApartFindings } from '../banksApart.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
-import { moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
+import { limitWords, moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
 import type { Table } from '../../formats/table.js';
 import type { Evidence } from '../../fueling/evidence.js';
 import { axisFarBelow } from '../../fueling/gate.js';
@@ -94,6 +96,16 @@ const drivenBeyond = (target: Table, fuel: Table, { cells }: Evidence): Finding[
   }];
 };
 
+const gaugesFinding = (signals: Signals, { first, second, apart, low, high, readings }: GaugesApart): Finding => {
+  const percent = (share: number): string => formatNumber(100 * Math.abs(share), 1), limit = limitOf('gaugesApartPercent', signals.vehicle.limits), [least, most] = apart > 0 ? [low, high] : [high, low];
+  return {
+    code: 'value-implausible', severity: 'warning', range: second.headerRange, channel: second.header,
+    message: `Two gauges of one bank differ steadily: ${nameOf(first)} reads ${percent(apart)} % ${apart > 0 ? 'leaner' : 'richer'} than ${nameOf(second)} (middle of ${readings} readings, half of them between ${percent(least)} and ${percent(most)} %; ${limitWords(limit)}). `
+      + `Everything here goes by ${nameOf(first)}, and which of them is right the readings do not tell: hold both against a third or against free air, look at their fuel scales and for a leak before one of them. Until it is known no cell is corrected by this log; then call the wrong one "other" under "channels" in vehicle.json.`,
+    data: { kind: 'gauges-apart', channels: [first.header, second.header], apart },
+  };
+};
+
 const live = pullColumns();
 const psi = (at: (timeS: number) => number) => (t: number): number => at(t) / 6.894757;
 
@@ -108,10 +120,10 @@ export const rule: Rule = {
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
       + 'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. '
-      + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table.',
+      + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table. Two gauges of one bank whose lambdas differ by `gaugesApartPercent` in the middle of all readings, and steadily (half of the readings within as much of each other), are told, unless one is an AFR on the scale of the fuel in the tank; no cell is corrected by such a log.',
     causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s', 'Of two banks that contradict each other: a lambda sensor, its scale, an injector or a cylinder'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
-    limits: ['misfireS'], ranges: true,
+    limits: ['misfireS', 'gaugesApartPercent'], ranges: true,
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (kPa)': psi(live['manifold pressure (kPa)']) }, 2)}`,
@@ -121,6 +133,7 @@ export const rule: Rule = {
   session: (signals) => {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...banksApartFindings(signals)];
+    const gauges = gaugesApart(signals);
+    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...banksApartFindings(signals)];
   },
 };
