@@ -175,6 +175,14 @@ suite('weigh: properties', () => {
     }
   });
 
+  test('a session without readings, or without one that is believed, takes nothing from the rest and adds nothing', () => {
+    const table = grid('volumetric efficiency (%)', [[40, 52, 50], [55, 80, 74], [60, 90, 82]]);
+    const driven = weighSession(steady({ ...at2000, lambda: 0.93, 'target-lambda': 0.86 }), table), empty = weighSession(analyse(sessionOf([], []), EMPTY_VEHICLE), table);
+    const unlike = flat('volumetric efficiency (%)', 80), silent = weighSession(steady({ ...at2000, 'target-lambda': 1 }), table, { loggedWith: { name: 'flat', table: unlike } });
+    const alone = judge(table, [driven]).cells.map((cell) => ({ ...cell }));
+    for (const beside of [empty, silent]) for (const list of [[driven, beside], [beside, driven]]) assert.deepEqual(judge(table, list).cells.map((cell) => ({ ...cell })), alone);
+  });
+
   test('evidence does not depend on the order of the sessions', () => {
     const table = flat('volumetric efficiency (%)', 80);
     const a = weighSession(steady({ ...at2000, lambda: 0.9, 'target-lambda': 0.86 }), table);

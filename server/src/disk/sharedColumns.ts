@@ -33,7 +33,7 @@ const shared = new WeakMap<Witness, Witness>();
 
 /** What a thread has weighed lies there; what an earlier run kept is put there once. */
 export function sharedWitness(witness: Witness): Witness {
-  const { grid, reference, blocks, timeS } = witness, alone = { grid, reference, blocks, timeS };
+  const { grid, reference, blocks, timeS, silenced } = witness, alone = { grid, reference, blocks, timeS, ...(silenced ? { silenced } : {}) };
   if (timeS.buffer instanceof SharedArrayBuffer) return alone;
   let found = shared.get(witness);
   if (!found) shared.set(witness, found = withSharedColumns(alone));

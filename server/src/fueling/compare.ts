@@ -4,7 +4,7 @@ import type { Table } from '../formats/table.js';
 import type { CellEvidence, Evidence } from './evidence.js';
 import { gridOf, positionOn, sameGrid, valueAt } from './grid.js';
 import { judge } from './judge.js';
-import { silent, type SessionEvidence } from './weigh.js';
+import { silenced, type SessionEvidence } from './weigh.js';
 
 export type CellVerdict = 'fixed' | 'better' | 'unchanged' | 'overshot' | 'worse' | 'not-proven';
 
@@ -60,7 +60,7 @@ const ON_TARGET = 0.015;
 export const compare = (table: Table, before: readonly SessionEvidence[], after: readonly SessionEvidence[], tables?: { readonly before: Table; readonly after: Table }, notSafe?: string): Comparison => {
   const [tableBefore, tableAfter] = [onAxesOf(table, tables?.before ?? table), onAxesOf(table, tables?.after ?? table)];
   // Each side's readings alone, and both sides' tables: what is left behind a correction is rough against the corrected one.
-  const [was, is] = [judge(tableBefore, [...before, ...after.map(silent)]), judge(tableAfter, [...after, ...before.map(silent)])];
+  const [was, is] = [judge(tableBefore, [...before, ...silenced(after)]), judge(tableAfter, [...after, ...silenced(before)])];
   const cells = was.cells.map((old, at) => comparedCell(old, is.cells[at], before[0]?.deadTimeMs ?? 0));
   const counts: Record<CellVerdict, number> = { fixed: 0, better: 0, unchanged: 0, overshot: 0, worse: 0, 'not-proven': 0 };
   for (const { verdict } of cells) counts[verdict]++;

@@ -56,7 +56,7 @@ export interface Tally {
 }
 
 /** What of a session's evidence is told of the cells. */
-export type Witness = Pick<SessionEvidence, 'grid' | 'reference' | 'blocks' | 'timeS'>;
+export type Witness = Pick<SessionEvidence, 'grid' | 'reference' | 'blocks' | 'timeS' | 'silenced'>;
 
 export function* tallying(list: readonly Witness[]): InPieces<Tally> {
   const { grid } = list[0];
@@ -94,14 +94,14 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
 }
 
 /**
- * Of the tables that the sessions were logged with (ln) the one that bends least. An engine is smooth, and so is its departure from a table as it was made; one that was
+ * Of the tables that the sessions were logged with (ln) the one that bends least; a session without evidence, an empty one say, tells of none. An engine is smooth, and so is its departure from a table as it was made; one that was
  * corrected since, cell by cell and where that was proven, stands off it in steps, and to smooth those would lay what is left in a cell to its neighbours that are right by now.
  */
 const smoothestReference = (list: readonly Witness[]): Float64Array => {
   const { roughness } = smoothnessPrior(list[0].grid), known: Float64Array[] = [];
   let best = new Float64Array(0), least = Infinity;
-  for (const { reference } of list) {
-    if (known.some((other) => sameValues(other, reference))) continue;
+  for (const { reference, blocks, silenced } of list) {
+    if (blocks.count === 0 && !silenced || known.some((other) => sameValues(other, reference))) continue;
     known.push(reference);
     const ln = reference.map(Math.log), rough = roughness(ln);
     if (rough < least) [best, least] = [ln, rough];

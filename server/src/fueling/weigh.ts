@@ -40,6 +40,8 @@ export interface SessionEvidence {
   /** Text line of each block's middle reading, and its time. */
   readonly line: Int32Array;
   readonly timeS: Float64Array;
+  /** Its readings are left out: it tells nothing but which table it was logged with. */
+  readonly silenced?: true;
 }
 
 /**
@@ -203,8 +205,8 @@ const NO_BLOCKS: Blocks = { count: 0, cell: new Int32Array(0), weights: new Floa
   samples: new Int32Array(0), effective: new Float64Array(0), seconds: new Float64Array(0), lnMeasured: new Float64Array(0), lnTarget: new Float64Array(0),
   manifoldKPa: new Float64Array(0), bankSpread: new Float64Array(0), row: new Int32Array(0), visit: new Int32Array(0) };
 
-/** A session that tells nothing but which table it was logged with: the others are judged by it too. */
-export const silent = (evidence: SessionEvidence): SessionEvidence => ({ ...evidence, blocks: NO_BLOCKS });
+/** Sessions' tables without their readings: others are judged by those too. One without evidence tells neither. */
+export const silenced = (list: readonly SessionEvidence[]): SessionEvidence[] => list.filter(({ blocks }) => blocks.count > 0).map((evidence) => ({ ...evidence, blocks: NO_BLOCKS, silenced: true }));
 
 const nothing = (signals: Signals, options: WeighOptions, grid: Grid, deadTimeMs: number): SessionEvidence => ({
   weight: {
