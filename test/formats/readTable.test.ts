@@ -172,6 +172,10 @@ suite('readTable', () => {
     const table = readTable(`${HEAD},800,1200\n30,4.2,44\n45,48,510\n`);
     assert.deepEqual(table.problems.map(({ kind, data }) => [kind, data.written]), [['cell', 4.2], ['cell', 510]]);
   });
+  test('behind a throttle that is nearly closed an engine may fill to a few per cent of the air outside, and never to nothing', () => {
+    const table = readTable('# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: throttle (%)\n,800,4000,8000\n0,42.9,9.7,5.6\n4,50.2,13.7,0.4\n48,60.6,8.3,85.2\n');
+    assert.deepEqual(table.problems.map(({ kind, data }) => [kind, data.written]), [['cell', 0.4], ['cell', 8.3]]);
+  });
 
   test('nothing, a binary, and what is no table', () => {
     assert.deepEqual(kinds(readTable('')), ['row-ragged no-grid']);

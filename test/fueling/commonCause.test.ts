@@ -2,7 +2,7 @@
 // the more air passes (King's law: the heat goes with the root of the flow).
 
 import assert from 'node:assert/strict';
-import { sampleCells } from '../../server/src/findings/sampleCells.js';
+import { sampleCells, sampleTable } from '../../server/src/findings/sampleCells.js';
 import { readTable } from '../../server/src/formats/readTable.js';
 import { commonCause, commonCauseTitle, commonCauseWords } from '../../server/src/fueling/commonCause.js';
 import type { CellEvidence } from '../../server/src/fueling/evidence.js';
@@ -35,6 +35,17 @@ suite('what proven cells have in common', () => {
     assert.equal(commonCause(METER, firm([[1, 1, 1.09, 1, 1]])), undefined);
   });
   test('one change for all goes before', () => assert.equal(commonCause(VE, byRow(() => 1.03))?.kind, 'whole-engine'));
+});
+
+suite('beyond the table', () => {
+  test('how far the engine ran beyond the last row is told', async () => {
+    // The sample's drive goes up to 110 kPa.
+    const workspace = memoryWorkspace(sampleCells(1, sampleTable().replace('110,', '95,'))), service = createLanguageService(workspace);
+    const told = async () => (await service.check(workspace.uri('ve.table.csv')))!.findings.find(({ code }) => code === 'cell-unproven')?.message ?? '';
+    assert.match(await told(), /beyond the table: the last row is 95 kPa, and it went up to 1(09|10|11) kPa/);
+    workspace.write('ve.table.csv', sampleTable().replace('110,', '125,'));
+    assert.doesNotMatch(await told(), /last row/);
+  });
 });
 
 suite('faces of a common cause', () => {

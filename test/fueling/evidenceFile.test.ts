@@ -49,6 +49,12 @@ suite('fueling: kept evidence', () => {
     assert.ok(odd.every((each) => each > 0 && each < 1), odd.join());
   });
 
+  test('how far the engine went beyond the table is kept; lines without it, or with one out of shape, have none', () => {
+    const withBeyond = (beyond: unknown): SessionEvidence => evidenceIn(readEvidenceLine(JSON.stringify({ ...BY_HAND, weight: { ...BY_HAND.weight, beyond } }), TABLE));
+    assert.deepEqual(evidenceIn(readEvidenceLine(evidenceLine(withBeyond({ rows: 189 }), TABLE, 'a'), TABLE)).weight.beyond, { rows: 189 });
+    for (const wrong of [undefined, 1, {}, { rows: 'far' }]) assert.equal(withBeyond(wrong).weight.beyond, undefined);
+  });
+
   test('a line of schema 1 reads, now and later', () => {
     const { cells } = judge(TABLE, [evidenceIn(readEvidenceLine(JSON.stringify(BY_HAND), TABLE))]);
     assert.equal(cells[0].proof, 'firm');

@@ -263,6 +263,27 @@ suite('sensor faults', () => {
     assert.deepEqual(faultsOf(columns).map((fault) => `${fault.kind} ${fault.channel.name}`), ['dropout manifold-pressure']);
   });
 
+  test('a manifold that was open at the foot of a climb is no open wire, though the air of the day was thinner', () => {
+    // From 99 kPa at the foot to 79 at the pass: wide open at the foot is a quarter above the air at the top.
+    const columns = drive(), air = timeS.map((t) => Math.round(990 - 200 * Math.min(1, t / 90)) / 10);
+    const open = (t: number): boolean => t >= 5 && t < 8 || t >= 100 && t < 103;
+    const climb = { ...columns, 'barometric-pressure': air, 'throttle': columns['throttle'].map((each, i) => (open(timeS[i]) ? 90 : each)), 'manifold-pressure': columns['manifold-pressure'].map((each, i) => (open(timeS[i]) ? air[i] - 1 + Math.round(noise(3)) / 10 : 0.75 * each)) };
+    assert.deepEqual(faultsOf(climb, { ...EMPTY_VEHICLE, engine: { aspiration: 'natural' } }).map((fault) => `${fault.kind} ${fault.shape} ${fault.channel.name} ${timeS[fault.from]}`), []);
+  });
+
+  test('injectors that stay shut behind a closed throttle coast, whatever a sensor shows that the air does not reach; behind an open one they are stuck', () => {
+    // Ten seconds from 4500 rpm down, lambda held at 1 as behind a catalyst.
+    const coasting = (t: number): boolean => t >= 60 && t < 70;
+    const columns = drive(), at = (opened: number): Record<string, Float64Array> => ({
+      ...columns, 'fuel-cut': new Float64Array(timeS.length), 'engine-speed': timeS.map((t, i) => Math.round(coasting(t) ? 4500 - 250 * (t - 60) : columns['engine-speed'][i])),
+      'throttle': timeS.map((t, i) => (coasting(t) ? opened + Math.abs(noise(0.2)) : columns['throttle'][i])), 'lambda': timeS.map((_, i) => 1 + Math.round(noise(6)) / 1000 + 0.004 * Math.sin(i / 9)),
+      'manifold-pressure': timeS.map((t, i) => (coasting(t) && opened === 0 ? 20 + noise(1) : columns['manifold-pressure'][i])), 'injector-duty': timeS.map((t, i) => (coasting(t) ? 0 : columns['engine-speed'][i] * columns['manifold-pressure'][i] / 9000 + noise(0.1))),
+    });
+    delete columns['fuel-cut'];
+    const stuck = (opened: number): string[] => { const { 'fuel-cut': _, ...rest } = at(opened); return faultsOf(rest).filter(({ channel }) => channel.name === 'injector-duty').map(({ kind }) => kind); };
+    assert.deepEqual([stuck(0), stuck(30)], [[], ['stuck']]);
+  });
+
   test('what a fault covers is not trusted, the rest is', () => {
     const columns = drive();
     columns['lambda'] = spell(columns['lambda'], 41.3, 43, 0);

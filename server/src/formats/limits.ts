@@ -55,6 +55,7 @@ export const LIMITS = {
   stillWhileDrivenS: limit(20, 's', [0.5, 3600], 'how long a reading that follows the engine may keep one value while engine speed and another load reading move widely', 'physics: no throttle, pressure or air flow keeps one value while the rest of the engine moves through its range'),
   airLeakIdleLambda: limit(0.06, 'λ', [0, 0.5], 'lambda above target at warm idle, with part load in order, that points to an air leak'),
   airLeakElsewhereLambda: limit(0.035, 'λ', [0, 0.5], 'lambda off target at part load up to which part load is in order'),
+  trimsStandPercent: limit(10, '%', [1, 100], 'fuel that the trims add or take away over most of a warm drive that is told, where no fuel table is named'),
   airLeakIdleTrimPercent: limit(12, '%', [1, 100], 'fuel that the trims add at warm idle, fading with air flow when driven, that points to an air leak'),
   airLeakElsewhereTrimPercent: limit(5, '%', [0, 50], 'how far the trims may be, from three times the air flow of idle on, off what a hole of that size leaves there'),
   misfireLambda: limit(0.06, 'λ', [0, 1], 'lambda of one bank above the other that may be a misfire', 'arithmetic: cylinders / (cylinders − share missed); one of four that misses a quarter of its cycles reads 1.07'),

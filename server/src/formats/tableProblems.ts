@@ -78,6 +78,13 @@ export const looksSwapped = (one: Axis, other: Axis): boolean => {
   return greatest(speed.canonical) < LOWEST_AXIS_END_RPM && greatest(load.canonical) > high && greatest(load.values) > LOWEST_AXIS_END_RPM;
 };
 
+/** Up to so far open a throttle holds back most of the air at speed, and filling referred to the air outside falls to a few per cent. Common practice, no source. */
+const CLOSED_UP_TO_PERCENT = 25, CLOSED_EFFICIENCY_PERCENT = 1;
+
+/** Whether a cell is one of a throttle or pedal that is nearly closed. */
+const isClosed = ({ columns, rows }: Table, row: number, column: number): boolean =>
+  ([[columns, column], [rows, row]] as const).some(([{ quantity, canonical }, at]) => (quantity === 'throttle' || quantity === 'pedal') && canonical[at] <= CLOSED_UP_TO_PERCENT);
+
 /** Cells that are blank, that are no numbers, or that no engine has. */
 export const valueProblems = (problems: ProblemList, table: Table): void => {
   const columnCount = table.columns.values.length;
@@ -94,6 +101,7 @@ export const valueProblems = (problems: ProblemList, table: Table): void => {
     if (value >= low && value <= most) return;
     const row = Math.floor(index / columnCount);
     const column = index % columnCount;
+    if (value >= CLOSED_EFFICIENCY_PERCENT && value <= most && table.quantity === 'volumetric-efficiency' && isClosed(table, row, column)) return;
     const place = { range: table.cellRange(row, column) };
     const data = { row, column, rowBreakpoint: table.rows.values[row], columnBreakpoint: table.columns.values[column] };
     if (Number.isNaN(written)) {

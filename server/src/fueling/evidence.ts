@@ -70,6 +70,8 @@ export interface SessionWeight {
     /** Told by the car's other sessions too (`delaysOfCar`). */
     readonly byCar?: true;
   };
+  /** How far the running engine went above the greatest breakpoints, in the canonical unit of the axis; nothing where it stayed on them. */
+  readonly beyond?: Readonly<Partial<Record<'columns' | 'rows', number>>>;
   /** What had to be taken for granted, in plain words. */
   readonly assumed: readonly string[];
   /** The table this session was logged with; undefined is the table as it is now. */

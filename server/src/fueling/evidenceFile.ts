@@ -146,7 +146,7 @@ function weightOf(value: unknown, session: unknown): SessionWeight | undefined {
       estimated: delay.estimated === true, medianS: isNumber(delay.medianS) ? delay.medianS : NaN, deviationS: isNumber(delay.deviationS) ? delay.deviationS : NaN,
       byFlow: points as (readonly [number, number])[], from, ...fitOf(delay.fit, points.length),
     },
-    assumed, ...(weight.loggedWith === undefined ? {} : { loggedWith: weight.loggedWith as string }), ...(isTexts(weight.unread) ? { unread: weight.unread } : {}), ...doubtsOf(weight.doubts),
+    ...beyondOf(weight.beyond), assumed, ...(weight.loggedWith === undefined ? {} : { loggedWith: weight.loggedWith as string }), ...(isTexts(weight.unread) ? { unread: weight.unread } : {}), ...doubtsOf(weight.doubts),
   };
 }
 
@@ -155,6 +155,12 @@ function doubtsOf(value: unknown): Pick<SessionWeight, 'doubts'> {
   if (!Array.isArray(value)) return {};
   const doubts = value.slice(0, 100).map(asObject).filter((each) => each !== undefined && SESSION_DOUBTS.some((kind) => kind === each.kind) && isTexts(each.channels));
   return { doubts: doubts as unknown as SessionDoubt[] };
+}
+
+/** Lines of an earlier version have none. */
+function beyondOf(value: unknown): Pick<SessionWeight, 'beyond'> {
+  const { columns, rows } = asObject(value) ?? {};
+  return isNumber(columns) || isNumber(rows) ? { beyond: { ...isNumber(columns) ? { columns } : {}, ...isNumber(rows) ? { rows } : {} } } : {};
 }
 
 /** Nothing where there is none, or one out of shape (lines of an earlier version have none): the session's delay then stands by itself. */

@@ -6,7 +6,7 @@ import { distressOf } from '../signals/distress.js';
 import { limiterRpm } from '../signals/limiter.js';
 import type { Signals } from '../signals/signals.js';
 import { passedG } from './delayModel.js';
-import type { LeftOut } from './evidence.js';
+import type { LeftOut, SessionWeight } from './evidence.js';
 import { asksThrottle, exhaustFlow, leavesOf } from './exhaustFlow.js';
 import { lagged, notYetFollowed } from './filters.js';
 import { beyondAxis, fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
@@ -65,6 +65,8 @@ export interface Track {
   /** Per row at which the fuel was injected: index into REASONS. */
   readonly reason: Uint8Array;
   readonly readings: Readings;
+  /** See `SessionWeight`. */
+  readonly beyond: SessionWeight['beyond'];
   /** What was taken for granted, in plain words. */
   readonly assumed: readonly string[];
 }
@@ -120,6 +122,14 @@ const markMoving = (reason: Uint8Array, change: Float64Array, most: number): voi
 
 const markOutside = (reason: Uint8Array, axis: Float64Array, position: Float64Array, values: Float64Array): void => {
   for (let row = 0; row < reason.length; row++) if (isBeyond(axis, position[row], values[row])) mark(reason, row, 'outside-axes');
+};
+
+/** The greatest value of the running engine beyond the greatest breakpoint; nothing where there is none. */
+const furthestBeyond = (axis: Float64Array, position: Float64Array, values: Float64Array | undefined, rpm: Float64Array | undefined): number | undefined => {
+  let most = Math.max(axis[0], axis[axis.length - 1]);
+  const end = most;
+  if (values) for (let row = 0; row < values.length; row++) if (values[row] > most && isBeyond(axis, position[row], values[row]) && !(rpm && !(rpm[row] > RUNNING_RPM))) most = values[row];
+  return most > end ? most : undefined;
 };
 
 const markCuts = (reason: Uint8Array, cut: Uint8Array | undefined, overrun: Uint8Array, timeS: Float64Array): void => {
@@ -240,7 +250,9 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   between();
   const metered = pulsed && rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
 
+  const beyondColumns = furthestBeyond(grid.columns, columnPosition, columns, rpm), beyondRows = furthestBeyond(grid.rows, rowPosition, rows, rpm);
   return {
+    beyond: { ...beyondColumns === undefined ? {} : { columns: beyondColumns }, ...beyondRows === undefined ? {} : { rows: beyondRows } },
     grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, targetMoved, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', byThrottle, throughManifold, filling, cut, reason, assumed,
     readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };

@@ -83,6 +83,7 @@ const weighed = (signals: Signals, table: Table, options: WeighOptions): Session
       session: options.session ?? '', samples: track.readings.row.length || signals.timeS.length, used, leftOut,
       transportDelay: { estimated: delay.from === 'log', medianS: delay.medianS, byFlow: delay.byFlow, from: delay.from, deviationS: delay.deviationS, ...(delay.fit ? { fit: { ...delay.fit, sensor: signals.channel('lambda')?.header ?? '' } } : {}) },
       ...(options.loggedWith ? { loggedWith: options.loggedWith.name } : {}),
+      ...(Object.keys(track.beyond ?? {}).length > 0 ? { beyond: track.beyond } : {}),
       assumed: [...track.assumed, ...assumed], ...unreadOf(signals),
     },
     grid, deadTimeMs, reference, blocks,

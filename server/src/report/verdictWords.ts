@@ -41,8 +41,12 @@ const LEAK_BY_TRIMS = 'at idle the engine computer adds far more fuel than when 
 const leakWords = ({ data }: Finding): string => (data?.by === 'trims' ? LEAK_BY_TRIMS : LEAK);
 const LEAK_FIRST = 'the air leak has been found (the exhaust joints up to the mixture sensor, and the intake)';
 
+/** Trims that make up for it all day: the readings are right, and the fuel or the air is not what the computer reckons. Fuel pressure comes first, as with too little fuel. */
+export const isOfTrims = ({ code, data }: Finding): boolean => code === 'value-implausible' && data?.kind === 'trims-stand';
+const trimWords = ({ data }: Finding): string => `the engine computer ${Number(data?.percent) > 0 ? 'adds far more fuel than' : 'takes away far more of the fuel that'} its settings reckon with, over most of the drive`;
+
 /** Whether it is the engine that is at risk, not only a reading or a file. */
-export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding) || isOverboost(finding);
+export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding) || isOverboost(finding) || isOfTrims(finding);
 
 /** In a customer's words. */
 export function wordsOf(finding: Finding): string {
@@ -51,6 +55,7 @@ export function wordsOf(finding: Finding): string {
   if (isMiss(finding) && finding.severity === 'error') return 'under load a cylinder seems not to fire or to get no fuel (plug, coil or injector)';
   if (isLeak(finding)) return leakWords(finding);
   if (isOverboost(finding)) return 'boost went above what vehicle.json allows this engine';
+  if (isOfTrims(finding)) return trimWords(finding);
   return code === 'target-unsafe' && data?.kind === 'rich' ? 'the mixture that is aimed at is itself far too rich' : WORDS[code];
 }
 
@@ -87,12 +92,12 @@ export const mustComeFirst = (finding: Finding): boolean => BEFORE_TABLE.include
 
 /** Whatever has no words of its own asks for its cause. */
 export function firstOf(findings: readonly Finding[]): string[] {
-  const engine = findings.filter(isOfEngine);
-  const named = FIRST.filter(([codes]) => engine.some(({ code }) => codes.includes(code)));
+  const engine = findings.filter(isOfEngine).map((finding): FindingCode => (isOfTrims(finding) ? 'lean-under-load' : finding.code));
+  const named = FIRST.filter(([codes]) => engine.some((code) => codes.includes(code)));
   const words = named.map(([, first]) => first);
   // Who looks for one of the causes has looked at fuel pressure.
   if (words.length > 1 && words[words.length - 1] === LEAN_FIRST && words.slice(0, -1).some((first) => first.includes('fuel pressure'))) words.pop();
-  const others = engine.some(({ code }) => !named.some(([codes]) => codes.includes(code)));
+  const others = engine.some((code) => !named.some(([codes]) => codes.includes(code)));
   if (others) words.push(words.length > 0 ? 'every other cause has been found' : 'the cause has been found');
   const leak = findings.some(isLeak) ? [LEAK_FIRST] : [];
   return words.length > 0 || findings.every(isLeak) ? [...words, ...leak] : [...leak, 'what is wrong with the readings or the files has been put right'];

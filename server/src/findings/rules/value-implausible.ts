@@ -8,13 +8,14 @@ import { gaugesApart, type GaugesApart } from '../../signals/gaugesApart.js';
 import { limitOf } from '../../formats/limits.js';
 import { overLimit } from '../../signals/overLimit.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
+import { standingTrims } from '../../signals/standingTrims.js';
 import { runThrough, type RunThrough } from '../../signals/limiter.js';
 import { LEANEST_BURNT_LAMBDA } from '../../signals/faults/scaleEnds.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import { banksApartFindings } from '../banksApart.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
-import { limitWords, moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
+import { limitText, limitWords, moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
 import type { Table } from '../../formats/table.js';
 import type { Evidence } from '../../fueling/evidence.js';
 import { axisFarBelow } from '../../fueling/gate.js';
@@ -31,6 +32,19 @@ const unitFinding = (signals: Signals, fault: Fault): Finding => {
       + `(${formatNumber(low, canonical)} to ${formatValue(high, canonical)}). Correct the header or map the channel in vehicle.json; until then nothing is concluded from it.`,
     data: { ...data, kind: 'unit' },
   });
+};
+
+/** What the computer makes up for all day; a fuel table's cells tell it where one is named. */
+const trimFindings = (signals: Signals): Finding[] => {
+  const trims = signals.vehicle.tables.fuel === undefined ? standingTrims(signals) : undefined;
+  if (!trims) return [];
+  const { trim, percent, low, high } = trims, channel = signals.channel(trim)!, isShort = percent > 0, range = [low, high].map(Math.abs).sort((a, b) => a - b);
+  return [spellFinding(signals, channel, trims, {
+    code: 'value-implausible', severity: 'warning',
+    message: `The fuel trims ${isShort ? 'add' : 'take away'} ${formatNumber(Math.abs(percent), 0)} % of fuel over most of the warm drive (${formatNumber(range[0], 0)} to ${formatNumber(range[1], 0)} %; ${limitText(signals, 'trimsStandPercent')}): the computer reckons its fuel or its air that far wrong, and at full load, where no trim helps, the engine may run ${isShort ? 'lean' : 'rich'} by as much. `
+      + `Check ${isShort ? 'fuel pressure under load, the air meter, unmetered air and an exhaust leak ahead of the sensor, then the injectors' : 'fuel pressure, the air meter, a leaking injector or tank vent, then the fuel in the tank'} before the next pull.`,
+    data: { kind: 'trims-stand', percent, low, high },
+  })];
 };
 
 /** A lambda that no gasoline engine's mixture makes. */
@@ -118,12 +132,13 @@ export const rule: Rule = {
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C. '
       + 'A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
+      + 'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
       + 'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. '
       + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table. Two gauges of one bank whose lambdas differ by `gaugesApartPercent` in the middle of all readings, and steadily (half of the readings within as much of each other), are told, unless one is an AFR on the scale of the fuel in the tank; no cell is corrected by such a log.',
     causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s', 'Of two banks that contradict each other: a lambda sensor, its scale, an injector or a cylinder'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
-    limits: ['misfireS', 'gaugesApartPercent'], ranges: true,
+    limits: ['misfireS', 'gaugesApartPercent', 'trimsStandPercent'], ranges: true,
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (kPa)': psi(live['manifold pressure (kPa)']) }, 2)}`,
@@ -134,6 +149,6 @@ export const rule: Rule = {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
     const gauges = gaugesApart(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...banksApartFindings(signals)];
+    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
   },
 };

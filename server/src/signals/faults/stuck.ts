@@ -253,6 +253,17 @@ const fullManifold = (readings: Readings): ((i: number) => boolean) | undefined 
   return drawn && ((i) => !(drawn[i] <= full!));
 };
 
+/** Nearly all the time. */
+const NEARLY_ALL = 0.95;
+
+/** Whether the throttle (or pedal) stayed closed well above idle: no fuel is what is meant, whatever a sensor that air does not reach shows. */
+const coasts = (readings: Readings, rpm: Float64Array, { from, to }: Level): boolean => {
+  const opening = readings.clean('throttle') ?? readings.clean('pedal');
+  if (!opening) return false;
+  const [closed, open] = extremes(opening), within = sampleOf(opening, from, to);
+  return quantileOf(within, NEARLY_ALL) <= closed + CLOSED_SHARE * (open - closed) && quantileOf(sampleOf(rpm, from, to), 1 - NEARLY_ALL) > DRIVEN_RPM;
+};
+
 /** Whether the log shows the unrest of living sensors anywhere. */
 const anyDithers = (readings: Readings): boolean => readings.session.channels.some((other) => other.filled > 0 && dithers(readings.track(other)));
 
@@ -292,7 +303,7 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     if (quantity === 'vehicle-speed') return value >= STANDING_KMH && dithers(readings.track(readings.channel('engine-speed')!)) && roadSpeedMoved(readings, from, to, drivenS);
     // A pedal at rest may have a cruise control at work, and injectors that stay shut a fuel cut.
     if (quantity === 'pedal' && value <= least + margin) return false;
-    if ((quantity === 'injector-pulse-width' || quantity === 'injector-duty') && value <= SHUT) return enough(alive ??= witnessesFor(readings, quantity), (other) => isFullAt(other, level)) || burnsAt('lambda', level);
+    if ((quantity === 'injector-pulse-width' || quantity === 'injector-duty') && value <= SHUT) return enough(alive ??= witnessesFor(readings, quantity), (other) => isFullAt(other, level)) || !coasts(readings, rpm, level) && burnsAt('lambda', level);
     const atRest = value <= least + margin || value >= greatest - margin
       || (quantity === 'manifold-pressure' && Math.abs(value - barometer.kPa) < AT_BAROMETER_SHARE * barometer.kPa);
     const byFoot = quantity === 'throttle' || quantity === 'pedal';
