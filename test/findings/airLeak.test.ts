@@ -20,14 +20,16 @@ const TARGET = readTable('# quantity: target lambda\n# columns: engine speed (rp
 const FUEL = readTable('# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n,800,1600,3200\n30,50,55,60\n60,60,70,75\n100,70,80,85\n');
 
 /** Idle and cruise in turns of 20 s, two minutes; `target`: logged, of the vehicle's table, or not known. */
-const drivenText = (leak: number, isTargetLogged: boolean): string => {
-  const idles = (t: number): boolean => t % 40 < 20;
-  const rpm = (t: number): number => (idles(t) ? 850 : 2800 + 200 * Math.sin(t)), kPa = (t: number): number => (idles(t) ? 35 : 66 + 5 * Math.sin(t / 1.7));
+const drivenText = (leak: number, isTargetLogged: boolean, lightUntilS = 0): string => {
+  const idles = (t: number): boolean => t % 40 < 20, isLight = (t: number): boolean => t % 40 < 20 + lightUntilS;
+  const rpm = (t: number): number => (idles(t) ? 850 : isLight(t) ? 1700 + 30 * Math.sin(t) : 2800 + 200 * Math.sin(t)), kPa = (t: number): number => (idles(t) ? 35 : isLight(t) ? 50 + Math.sin(t / 1.7) : 66 + 5 * Math.sin(t / 1.7));
   return sampleLog(120, 0.1, {
     'engine speed (rpm)': (t) => rpm(t) + unrest(t, 8), 'throttle (%)': (t) => (idles(t) ? 1 : 25) + unrest(t, 0.3), 'manifold pressure (kPa)': (t) => kPa(t) + unrest(t + 5, 0.5),
     'coolant temperature (°C)': () => 90, 'lambda': (t) => 1 + leak * 850 * 35 / (rpm(t) * kPa(t)) + unrest(t + 9, 0.006), ...(isTargetLogged ? { 'target lambda': () => 1 } : {}),
   });
 };
+/** Half of what is driven at light load. */
+const lightText = (leak: number): string => drivenText(leak, true, 10);
 const driven = (leak: number, target: 'logged' | 'table' | 'unknown'): Signals => {
   const text = drivenText(leak, target === 'logged');
   return analyse(readSession(textSource(text), { vehicle: EMPTY_VEHICLE }), EMPTY_VEHICLE, target === 'table' ? { targetTable: TARGET } : {});
@@ -86,6 +88,14 @@ suite('an air leak that idle shows', () => {
     const signals = driven(0.1, target), { weight: { used, leftOut } } = weighSession(signals, FUEL);
     assert.equal(leaks(signals), 1);
     assert.ok(leftOut['sensor-fault']! > 500 && used > 200, JSON.stringify({ used, leftOut }));
+  });
+  test('light load is no evidence either where the same hole still counts there', () => {
+    // 10 % at 850 rpm and 35 kPa are 3.5 % at 1700 rpm and 50 kPa, and less than 2 % from 150 000 rpm kPa on.
+    const signals = driven(0.1, 'logged'), near = analyse(readSession(textSource(lightText(0.1)), { vehicle: EMPTY_VEHICLE }), EMPTY_VEHICLE);
+    assert.equal(leaks(near), 1);
+    const [light, farther] = [near, signals].map((each) => weighSession(each, FUEL).weight);
+    assert.ok(farther.used > 200 && light.used < 0.6 * farther.used, `${light.used} of ${farther.used}`);
+    assert.ok(weighSession(analyse(readSession(textSource(lightText(0)), { vehicle: EMPTY_VEHICLE }), EMPTY_VEHICLE), FUEL).weight.used > 1.3 * light.used);
   });
   test('the report speaks of the leak, not of where the sensor sits', async () => {
     const { level, sentences: [safe, believe, next] } = await verdictFor(drivenText(0.1, true));

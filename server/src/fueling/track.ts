@@ -7,6 +7,7 @@ import { limiterRpm } from '../signals/limiter.js';
 import type { Signals } from '../signals/signals.js';
 import { passedG } from './delayModel.js';
 import type { LeftOut, SessionWeight } from './evidence.js';
+import { whileLeaking } from './leaking.js';
 import { asksThrottle, exhaustFlow, leavesOf } from './exhaustFlow.js';
 import { lagged, notYetFollowed } from './filters.js';
 import { beyondAxis, fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
@@ -237,6 +238,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const byThrottle = asksThrottle(loggedWith), drawn = throughManifold || byThrottle && !manifoldKPa && rpm ? drawnFlow(flow, timeS, rpm) : flow, exhaustGPerS = leavesOf(signals, loggedWith, drawn, cut, manifoldKPa);
   const filling = throughManifold ? lnFilling(drawn, flow) : undefined;
   const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(timeS, flow, rpm, target, cut) : film;
+  whileLeaking(signals, flow, (row) => mark(reason, row, 'sensor-fault'));
   const overrun = signals.during('overrun');
   if (lambda) looksCut(signals, lambda.readings, target, lnTarget, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
   markCuts(reason, cut, overrun, timeS);

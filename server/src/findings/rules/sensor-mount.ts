@@ -10,7 +10,7 @@ import { limitText, nameOf, spellFinding, timesOf } from '../spell.js';
 const leakFinding = (signals: Signals, faults: readonly Fault[]): Finding => spellFinding(signals, faults[0].channel, faults[0], {
   code: 'sensor-mount', severity: 'warning',
   message: `${nameOf(faults[0].channel)} reads ${formatNumber(Number(faults[0].data.atIdle), 2)} λ lean of target at idle (${limitText(signals, 'airLeakIdleLambda')}), yet agrees with it when driven (${formatNumber(Number(faults[0].data.elsewhere), 2)} λ off). `
-    + 'An air leak ahead of the sensor is suspected: check the exhaust joints up to it with the engine cold, then the intake for unmetered air, before touching the idle cells.',
+    + 'An air leak ahead of the sensor is suspected: check the exhaust joints up to it with the engine cold, then the intake for unmetered air, before touching the cells of idle and light load. What is read there is no evidence until then.',
   data: { kind: 'air-leak', atIdle: faults[0].data.atIdle, elsewhere: faults[0].data.elsewhere, spells: faults.map((fault) => timesOf(signals, fault)) },
 });
 
@@ -31,7 +31,7 @@ export const rule: Rule = {
     title: 'Lambda sensor that does not see what the engine burns',
     meaning: 'A catalyst stores oxygen and burns what is left, so a sensor behind it hides lean and rich moments. A probe at the tailpipe reads late, and lean at idle, where outside air flows back. Air that leaks into the exhaust ahead of the sensor looks like a lean mixture, most at idle, where there is least exhaust to thin it.',
     computed: 'From `lambdaSensor.mount` in vehicle.json; told once for each session with a lambda channel. Readings from behind a catalyst give no evidence on any cell. '
-      + 'An air leak is suspected, and idle readings are not believed, where warm idle reads more than `airLeakIdleLambda` lean in the middle and 60 % of that in four fifths of its readings, while part load is within `airLeakElsewhereLambda` of the target, which is the logged one or that of the vehicle\'s table. '
+      + 'An air leak is suspected, and idle readings are not believed, where warm idle reads more than `airLeakIdleLambda` lean in the middle and 60 % of that in four fifths of its readings, while part load is within `airLeakElsewhereLambda` of the target, which is the logged one or that of the vehicle\'s table. Nor is it evidence on a table what such a hole would still shift by 2 % and more where little air flows. '
       + 'Where a closed loop makes up for it, the trims tell it: short-term and long-term together add more than `airLeakIdleTrimPercent` in the middle of warm idle and 60 % of that in four fifths of its readings, and, in the middle of what is driven at three times the air flow of idle and more, lie within `airLeakElsewhereTrimPercent` of that share times the air flow of idle over the one there (15 s of each; common practice, no source). '
       + 'A hole lets in much the same air at all times; a meter or an injector of the wrong scale asks for fuel everywhere. An engine whose fuel table is named and whose air flow is not logged is not judged so: if it goes by its manifold pressure, it meters what leaks in.',
     causes: ['The only bung is the one for the second sensor', 'A clamp-on probe used for a quick look', 'A cracked manifold, a leaking flange or clamp ahead of the sensor', 'An intake that draws air behind the meter: a hose, a gasket, the brake booster'],
