@@ -3,12 +3,15 @@
 import { formatNumber } from '../quantities/format.js';
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
-import type { CellEvidence, Evidence } from '../fueling/evidence.js';
+import type { CellEvidence, Evidence, Moment } from '../fueling/evidence.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import { commonCause, commonCauseWords } from '../fueling/commonCause.js';
+import { tableAssumedWords } from '../fueling/tableAssumed.js';
 import type { Finding, Related, Severity, TableSubject } from './finding.js';
 
 const MOST_RELATED = 3;
+/** Another value than this makes no other lambda in two digits. */
+export const SAME_VALUE = 0.005;
 
 /** Whether the engine works hard in the cell: by the pressure or throttle of its axes, else by the pressure its readings were taken at. */
 export const isUnderLoad = ({ table, vehicle }: TableSubject, row: number, column: number, cell?: CellEvidence): boolean => {
@@ -25,6 +28,17 @@ export const isUnderLoad = ({ table, vehicle }: TableSubject, row: number, colum
 export const isFarLean = (subject: TableSubject, cell: CellEvidence): boolean => cell.proof !== 'none' && isUnderLoad(subject, cell.row, cell.column, cell)
   && cell.targetLambda * (cell.factorLow - 1) >= limitOf('leanUnderLoadWarning', subject.vehicle?.vehicle.limits ?? {}).value;
 
+/**
+ * The leanest readings at a loaded cell without proof, taken with the table's values of now, where they lie beyond a warning's limit and its interval does not leave it out:
+ * what its neighbours say of it does not make the engine safer there. `isError`: beyond an error's limit.
+ */
+export const seenLean = (subject: TableSubject, cell: CellEvidence): { readonly moment: Moment; readonly isError: boolean } | undefined => {
+  const set = subject.vehicle?.vehicle.limits ?? {}, warning = limitOf('leanUnderLoadWarning', set).value;
+  if (cell.proof !== 'thin' || !isUnderLoad(subject, cell.row, cell.column, cell) || cell.targetLambda * (cell.factorHigh - 1) < warning) return undefined;
+  const moment = cell.moments.find(({ lambda, targetLambda, loggedOverNow }) => lambda - targetLambda >= warning && Math.abs(loggedOverNow - 1) < SAME_VALUE);
+  return moment && { moment, isError: moment.lambda - moment.targetLambda >= limitOf('leanUnderLoad', set).value };
+};
+
 /** `8.1 % (95 % interval 6.2 to 10.0 %; firm: 134 samples worth 21 independent)`, or `thin: told by its neighbours)`; for more fuel or for less. */
 export const shareText = ({ factor, factorLow, factorHigh, proof, samples, effectiveSamples }: CellEvidence): string => {
   const sign = factor >= 1 ? 1 : -1;
@@ -37,10 +51,10 @@ export const shareText = ({ factor, factorLow, factorHigh, proof, samples, effec
 };
 
 /** `λ 0.93 measured, λ 0.86 asked for`, and the trims where they hide it. */
-export const measuredText = ({ measuredLambda, targetLambda, trimmed, factor }: CellEvidence): string => {
+export const measuredText = ({ measuredLambda, loggedOverNow, targetLambda, trimmed, factor }: CellEvidence): string => {
   // A cell may also be further off than its readings, which lie between it and its neighbours, or than the table that they were logged with.
   const lnFactor = Math.log(factor), hidden = Math.abs(Math.log(measuredLambda / targetLambda)) < 0.5 * Math.abs(lnFactor) && Math.log1p(trimmed) / lnFactor > 0.5;
-  return `λ ${formatNumber(measuredLambda, 2)} measured, λ ${formatNumber(targetLambda, 2)} asked for${hidden ? '; the fuel trims make up the difference' : ''}`;
+  return `λ ${formatNumber(measuredLambda, 2)} measured${Math.abs(loggedOverNow - 1) < SAME_VALUE ? '' : ', reckoned for the table as it is now'}, λ ${formatNumber(targetLambda, 2)} asked for${hidden ? '; the fuel trims make up the difference' : ''}`;
 };
 
 /** The worst moments as places in their sessions. */
@@ -55,12 +69,14 @@ export const worstMoments = ({ sessions }: Evidence, { moments, targetLambda }: 
 export const dataOf = ({ row, column, value, factor, factorLow, factorHigh, proof, samples, effectiveSamples, measuredLambda, targetLambda, suggested }: CellEvidence): Record<string, unknown> =>
   ({ row, column, value, factor, factorLow, factorHigh, proof, samples, effectiveSamples, measuredLambda, targetLambda, suggested });
 
-/** What the proven cells have in common, told once: with the worst of their findings. */
+/** What the proven cells have in common, and which table they are taken to be logged with where nothing says so, told once: with the worst of their findings. */
 export const causeTold = (subject: TableSubject, findings: readonly Finding[]): readonly Finding[] => {
-  const evidence = judged(subject), cause = evidence && findings.length > 0 ? commonCause(subject.table, evidence) : undefined;
-  if (!cause) return findings;
+  const evidence = judged(subject);
+  if (!evidence || findings.length === 0) return findings;
+  const cause = commonCause(subject.table, evidence);
   const SEVERITIES: readonly Severity[] = ['error', 'warning', 'information', 'hint'], worst = SEVERITIES.map((severity) => findings.find((finding) => finding.severity === severity)).find((finding) => finding);
-  const words = commonCauseWords(cause, subject.vehicle && vehicleFuel(subject.vehicle.vehicle));
+  const words = [cause && commonCauseWords(cause, subject.vehicle && vehicleFuel(subject.vehicle.vehicle)), tableAssumedWords(evidence)].filter((each) => each !== undefined).join(' ');
+  if (words === '') return findings;
   return findings.map((finding) => (finding === worst ? { ...finding, message: `${finding.message} ${words}` } : finding));
 };
 

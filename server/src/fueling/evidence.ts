@@ -6,6 +6,9 @@ import type { Missing } from './missing.js';
 
 export type Proof = 'firm' | 'thin' | 'none';
 
+/** Readings near a cell, about a second of them: the session by its index, the sample there; how much fuel the table gave them over what it would give now. */
+export interface Moment { readonly session: number; readonly sample: number; readonly lambda: number; readonly targetLambda: number; readonly loggedOverNow: number; readonly timeS: number; readonly line: number }
+
 export interface CellEvidence {
   readonly row: number;
   readonly column: number;
@@ -14,9 +17,11 @@ export interface CellEvidence {
   readonly samples: number;
   readonly effectiveSamples: number;
   readonly seconds: number;
-  /** Weighted means over the cell's samples; NaN without any. */
+  /** Weighted means over the cell's samples, what was measured as it would be with the table's values now; NaN without any. */
   readonly measuredLambda: number;
   readonly targetLambda: number;
+  /** How much fuel the table gave on the whole where the cell was measured, over what it would give now: 1 where no session was logged with other values. */
+  readonly loggedOverNow: number;
   /** Share of fuel that the trims added in its samples, mean: 0.09 is 9 % more; NaN without any, about 0 where no trim is logged. */
   readonly trimmed: number;
   /** What the value must be multiplied by to reach the target; NaN where `proof` is `none`. */
@@ -28,7 +33,7 @@ export interface CellEvidence {
   /** Mean manifold pressure (kPa) of the samples here; NaN where not logged. For severity by load. */
   readonly manifoldPressureKPa: number;
   /** The most telling moments, worst first: session by its index in `sessions`, sample there. */
-  readonly moments: readonly { readonly session: number; readonly sample: number; readonly lambda: number; readonly timeS: number; readonly line: number }[];
+  readonly moments: readonly Moment[];
 }
 
 /** Why samples were not evidence, with how many. */

@@ -7,7 +7,7 @@ import { saidOf, surestOf } from './contradiction.js';
 import type { CellEvidence, Evidence, Proof } from './evidence.js';
 import { gridOf, sameGrid } from './grid.js';
 import { atOnce, breathing } from './pieces.js';
-import { COUNTED_WEIGHT, tallying, type Tally, type Witness } from './tally.js';
+import { COUNTED_WEIGHT, REACH, tallying, type Tally, type Witness } from './tally.js';
 import type { SessionEvidence } from './weigh.js';
 
 const MOST_MOMENTS = 200;
@@ -21,7 +21,8 @@ export const judge = (table: Table, evidences: readonly SessionEvidence[]): Evid
   const width = table.columns.canonical.length;
   const told = fitting.some(speaks) ? toldOf(fitting) : undefined, tally = told?.tally;
   const deadTimeMs = fitting[0]?.deadTimeMs ?? 0;
-  const cells = Array.from(table.values, (value, cell) => new Cell(Math.floor(cell / width), cell % width, value, told, deadTimeMs));
+  const lnNow = table.values.map((value) => Math.log(value - deadTimeMs));
+  const cells = Array.from(table.values, (value, cell) => new Cell(Math.floor(cell / width), cell % width, value, told, deadTimeMs, lnNow));
   const contradiction = tally && contradictionIn(tally, cells, deadTimeMs, (session) => evidences.indexOf(fitting[session]));
   return { sessions: delaysOfCar(evidences), cells, ...(tally?.bankSpread ? { bankSpread: tally.bankSpread } : {}), ...(contradiction ? { contradiction } : {}) };
 };
@@ -50,6 +51,7 @@ class Cell implements CellEvidence {
   readonly seconds: number = 0;
   readonly measuredLambda: number = NaN;
   readonly targetLambda: number = NaN;
+  readonly loggedOverNow: number = NaN;
   readonly trimmed: number = NaN;
   readonly factor: number = NaN;
   readonly factorLow: number = NaN;
@@ -59,18 +61,21 @@ class Cell implements CellEvidence {
   readonly manifoldPressureKPa: number = NaN;
   readonly #told: Told | undefined;
   readonly #at: number = 0;
+  readonly #lnNow: Float64Array | undefined;
 
-  constructor(readonly row: number, readonly column: number, readonly value: number, told: Told | undefined, deadTimeMs: number) {
+  constructor(readonly row: number, readonly column: number, readonly value: number, told: Told | undefined, deadTimeMs: number, lnNow: Float64Array) {
     const tally = told?.tally, at = tally ? row * tally.width + column : 0;
     if (!tally || tally.proof[at] === 'none' || !(value > 0)) return;
     const lnValue = tally.lnValue[at];
     const half = tally.halfWidth[at], below = Math.min(-half, tally.contradictions?.below[at] ?? 0), above = Math.max(half, tally.contradictions?.above[at] ?? 0);
     this.#told = told;
+    this.#lnNow = lnNow;
     this.#at = at;
     this.samples = tally.samples[at];
     this.effectiveSamples = tally.effective[at];
     this.seconds = tally.seconds[at];
-    this.measuredLambda = tally.measured[at];
+    this.loggedOverNow = loggedOverNow(tally, at, lnNow);
+    this.measuredLambda = tally.measured[at] * this.loggedOverNow;
     this.targetLambda = tally.target[at];
     this.trimmed = tally.trimmed[at];
     this.factor = (Math.exp(lnValue) + deadTimeMs) / value;
@@ -81,18 +86,29 @@ class Cell implements CellEvidence {
     this.manifoldPressureKPa = tally.manifoldKPa[at];
   }
 
-  get moments(): CellEvidence['moments'] { return this.#told?.moments(this.#at) ?? []; }
+  get moments(): CellEvidence['moments'] { return this.#told?.moments(this.#at, this.#lnNow!) ?? []; }
 }
+
+/** A sum of logarithms for the logarithm of a sum, and kept evidence holds seven digits of a value. */
+const SAME = 1e-3;
+const ratioOf = (lnRatio: number): number => (Math.abs(lnRatio) < SAME || Number.isNaN(lnRatio) ? 1 : Math.exp(lnRatio));
+
+/** How much fuel the table gave the readings of a cell over what it would give them now. */
+const loggedOverNow = ({ reach, lnLogged, width }: Tally, at: number, lnNow: Float64Array): number => {
+  let now = 0;
+  for (let near = 0; near < REACH; near++) if (reach[REACH * at + near] > 0) now += reach[REACH * at + near] * lnNow[at + near % 3 - 1 + width * (Math.floor(near / 3) - 1)];
+  return ratioOf(lnLogged[at] - now);
+};
 
 /** What a list of evidences came to, and the moments of each cell once they are asked for. */
 class Told {
-  readonly #moments = new Map<number, CellEvidence['moments']>();
+  readonly #moments = new Map<number, { readonly lnNow: Float64Array; readonly moments: CellEvidence['moments'] }>();
   constructor(readonly list: readonly SessionEvidence[], readonly tally: Tally) {}
 
-  moments(cell: number): CellEvidence['moments'] {
+  moments(cell: number, lnNow: Float64Array): CellEvidence['moments'] {
     let found = this.#moments.get(cell);
-    if (!found) this.#moments.set(cell, found = momentsOf(this.list, cell, [0, 1, this.tally.width, this.tally.width + 1]));
-    return found;
+    if (found?.lnNow !== lnNow) this.#moments.set(cell, found = { lnNow, moments: momentsOf(this.list, cell, [0, 1, this.tally.width, this.tally.width + 1], lnNow) });
+    return found.moments;
   }
 }
 
@@ -133,7 +149,7 @@ export const judgeBreathing = async (table: Table, evidences: readonly SessionEv
 };
 
 /** The blocks that speak of a cell, those furthest from target first: above it where the cell is lean on the whole, below where it is rich. */
-const momentsOf = (list: readonly SessionEvidence[], cell: number, offsets: readonly number[]): CellEvidence['moments'] => {
+const momentsOf = (list: readonly SessionEvidence[], cell: number, offsets: readonly number[], lnNow: Float64Array): CellEvidence['moments'] => {
   const found: { session: number; at: number; away: number }[] = [];
   let sum = 0;
   list.forEach(({ blocks }, session) => {
@@ -147,7 +163,9 @@ const momentsOf = (list: readonly SessionEvidence[], cell: number, offsets: read
   });
   found.sort((a, b) => (sum >= 0 ? b.away - a.away : a.away - b.away));
   return found.slice(0, MOST_MOMENTS).map(({ session, at }) => {
-    const { blocks, line, timeS } = list[session];
-    return { session, sample: blocks.row[at], lambda: Math.exp(blocks.lnMeasured[at]), timeS: timeS[at], line: line[at] };
+    const { blocks, line, timeS, reference } = list[session];
+    let lnLoggedOverNow = 0;
+    for (let i = 0; i < 4; i++) { const w = blocks.weights[4 * at + i], k = blocks.cell[at] + offsets[i]; if (w > 0) lnLoggedOverNow += w * (Math.log(reference[k]) - lnNow[k]); }
+    return { session, sample: blocks.row[at], lambda: Math.exp(blocks.lnMeasured[at]), targetLambda: Math.exp(blocks.lnTarget[at]), loggedOverNow: ratioOf(lnLoggedOverNow), timeS: timeS[at], line: line[at] };
   });
 };

@@ -48,6 +48,10 @@ export interface Tally {
   readonly measured: Float64Array;
   readonly target: Float64Array;
   readonly trimmed: Float64Array;
+  /** ln of the value that the readings of each cell were fuelled by, mean. */
+  readonly lnLogged: Float64Array;
+  /** How much each cell's readings lay on it and the eight round it, mean: nine entries a cell, row by row. */
+  readonly reach: Float64Array;
   readonly manifoldKPa: Float64Array;
   readonly bankSpread: Float64Array | undefined;
   readonly halfWidth: Float64Array;
@@ -64,17 +68,19 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
   const size = width * grid.rows.length;
   const observations = asObservations(list.map(({ blocks }) => blocks));
   const solution = yield* solving(grid, smoothestReference(list), observations, list.length);
-  const sums = sumsOf(size), { samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
+  const sums = sumsOf(size), { samples, effective, seconds, weight, measured, target, trimmed, lnLogged, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums, reach = new Float64Array(REACH * size);
   const offsets = [0, 1, width, width + 1];
   let observation = 0;
   for (const [session, evidence] of list.entries()) {
     if (session % SESSIONS_A_PIECE === 0) yield;
-    addTo(sums, evidence, solution.trust.subarray(observation, observation += evidence.blocks.count), offsets);
+    addTo(sums, reach, evidence, solution.trust.subarray(observation, observation += evidence.blocks.count), offsets);
   }
   for (let cell = 0; cell < size; cell++) {
     measured[cell] /= weight[cell];
     target[cell] /= weight[cell];
     trimmed[cell] = Math.expm1(trimmed[cell] / weight[cell]);
+    lnLogged[cell] /= weight[cell];
+    for (let near = REACH * cell; near < REACH * (cell + 1); near++) reach[near] /= weight[cell];
     manifoldKPa[cell] /= weight[cell];
     spread[cell] = Math.expm1(spread[cell] / spreadWeight[cell]);
   }
@@ -88,7 +94,7 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
     return narrow && agreed && passages[cell] >= FIRM_PASSAGES && ownSeconds[cell] >= FIRM_OWN_SECONDS && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
   });
   return {
-    width, lnValue: solution.lnValue, samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, halfWidth, proof, contradictions,
+    width, lnValue: solution.lnValue, samples, effective, seconds, weight, measured, target, trimmed, lnLogged, reach, manifoldKPa, halfWidth, proof, contradictions,
     bankSpread: spreadWeight.some((sum) => sum > 0) ? spread : undefined,
   };
 }
@@ -113,7 +119,12 @@ const sameValues = (a: Float64Array, b: Float64Array): boolean => a.every((value
 
 const SESSIONS_A_PIECE = 20;
 
-const SUMS = ['samples', 'effective', 'seconds', 'weight', 'measured', 'target', 'trimmed', 'manifoldKPa', 'spread', 'spreadWeight', 'ownSeconds', 'told', 'believed', 'passages'] as const;
+/** A cell and the eight round it. */
+export const REACH = 9;
+/** Which of those, seen from corner i of a square, corner j is. */
+const NEAR = [0, 1, 2, 3].map((i) => [0, 1, 2, 3].map((j) => 4 + (j % 2 - i % 2) + 3 * ((j >> 1) - (i >> 1))));
+
+const SUMS = ['samples', 'effective', 'seconds', 'weight', 'measured', 'target', 'trimmed', 'lnLogged', 'manifoldKPa', 'spread', 'spreadWeight', 'ownSeconds', 'told', 'believed', 'passages'] as const;
 
 /** What is added up for each cell. */
 type Sums = Readonly<Record<typeof SUMS[number], Float64Array>>;
@@ -121,15 +132,15 @@ type Sums = Readonly<Record<typeof SUMS[number], Float64Array>>;
 const sumsOf = (size: number): Sums => Object.fromEntries(SUMS.map((name) => [name, new Float64Array(size)])) as Sums;
 
 /** Adds what a session's blocks, trusted so far each, say of their cells. */
-const addTo = (sums: Sums, { blocks, reference, timeS }: Witness, trust: Float64Array, offsets: readonly number[]): void => {
-  const { samples, effective, seconds, weight, measured, target, trimmed, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
+const addTo = (sums: Sums, reach: Float64Array, { blocks, reference, timeS }: Witness, trust: Float64Array, offsets: readonly number[]): void => {
+  const { samples, effective, seconds, weight, measured, target, trimmed, lnLogged, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
   const sinceS = new Float64Array(samples.length).fill(-Infinity);
   for (let at = 0; at < blocks.count; at++) {
     const measuredLambda = Math.exp(blocks.lnMeasured[at]), targetLambda = Math.exp(blocks.lnTarget[at]);
     // What is required beyond the value logged with and what lambda says of it, the trims have added.
     let logged = 0;
     for (let i = 0; i < 4; i++) if (blocks.weights[4 * at + i] > 0) logged += blocks.weights[4 * at + i] * reference[blocks.cell[at] + offsets[i]];
-    const lnTrimmed = blocks.lnRequired[at] - Math.log(logged) - (blocks.lnMeasured[at] - blocks.lnTarget[at]);
+    const lnFuelled = Math.log(logged), lnTrimmed = blocks.lnRequired[at] - lnFuelled - (blocks.lnMeasured[at] - blocks.lnTarget[at]);
     for (let i = 0; i < 4; i++) {
       const w = blocks.weights[4 * at + i];
       if (w === 0) continue;
@@ -142,6 +153,8 @@ const addTo = (sums: Sums, { blocks, reference, timeS }: Witness, trust: Float64
       measured[cell] += share * measuredLambda;
       target[cell] += share * targetLambda;
       trimmed[cell] += share * lnTrimmed;
+      lnLogged[cell] += share * lnFuelled;
+      for (let j = 0; j < 4; j++) if (blocks.weights[4 * at + j] > 0) reach[REACH * cell + NEAR[i][j]] += share * blocks.weights[4 * at + j];
       manifoldKPa[cell] += share * blocks.manifoldKPa[at];
       if (!Number.isNaN(blocks.bankSpread[at])) { spread[cell] += share * blocks.bankSpread[at]; spreadWeight[cell] += share; }
       if (w >= NEAR_WEIGHT) ownSeconds[cell] += w * blocks.seconds[at];

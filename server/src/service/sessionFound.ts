@@ -4,6 +4,7 @@ import { sessionFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
 import type { Session } from '../formats/session.js';
 import type { Table } from '../formats/table.js';
+import { TABLE_ASSUMED } from '../fueling/tableAssumed.js';
 import { weighSession, type SessionEvidence } from '../fueling/weigh.js';
 import type { Signals } from '../signals/signals.js';
 import { missingNoted } from './missingFiles.js';
@@ -33,11 +34,9 @@ export function foundIn(signals: Signals, between?: () => void): SessionFound {
 export function weighFor(signals: Signals, uri: string, table: Table, loggedWith: { readonly name: string; readonly table: Table } | undefined, isAssumed: boolean, between?: () => void): SessionEvidence {
   const evidence = weighSession(signals, table, { session: uri, ...(loggedWith ? { loggedWith } : {}), ...(between ? { between } : {}) });
   const { joined } = signals.session;
-  const more = [...(isAssumed ? [LOGGED_WITH_ASSUMED] : []), ...(joined ? [joinedWords(joined)] : [])];
+  const more = [...(isAssumed ? [TABLE_ASSUMED] : []), ...(joined ? [joinedWords(joined)] : [])];
   return more.length > 0 ? { ...evidence, weight: { ...evidence.weight, assumed: [...evidence.weight.assumed, ...more] } } : evidence;
 }
-
-const LOGGED_WITH_ASSUMED = 'nothing says which table was in the engine computer ("loggedWith" in vehicle.json, or a note "# logged-with: PATH"): the table as it is now is taken, or as the editor first saw it beside this session';
 
 const joinedWords = (joined: NonNullable<Session['joined']>): string =>
   ('how' in joined ? `${joined.path} is of the same drive, joined ${joined.how}` : `${joined.path} could not be joined: ${joined.refused}`);

@@ -2,6 +2,7 @@
 
 import type { Position, Range } from '../formats/range.js';
 import type { Axis, Table } from '../formats/table.js';
+import { SAME_VALUE } from '../findings/cellEvidence.js';
 import { saidWords } from '../fueling/contradictionWords.js';
 import type { Evidence } from '../fueling/evidence.js';
 import { relatedValues } from '../quantities/convert.js';
@@ -42,7 +43,7 @@ function cellCard(table: Table, row: number, column: number, evidence: Evidence 
       notes.push(evidence.sessions.length === 0 ? 'No sessions to judge this cell by.' : 'No session visited this cell: nothing is known of it.');
     } else {
       rows.push(['Samples', cell.samples < 1 ? 'none of its own: told by its neighbours' : `${cell.samples} in ${cell.seconds.toFixed(1)} s, worth ${Math.min(cell.samples, cell.effectiveSamples).toFixed(1)} independent`]);
-      rows.push(['Lambda', `${formatNumber(cell.measuredLambda, 3)} measured, ${formatNumber(cell.targetLambda, 3)} wanted`]);
+      rows.push(['Lambda', `${formatNumber(cell.measuredLambda, 3)} measured${Math.abs(cell.loggedOverNow - 1) < SAME_VALUE ? '' : ', reckoned for the table as it is now'}, ${formatNumber(cell.targetLambda, 3)} wanted`]);
       rows.push(['Factor', `${cell.factor.toFixed(3)} (95 % between ${cell.factorLow.toFixed(3)} and ${cell.factorHigh.toFixed(3)})`]);
       const said = saidWords(evidence, row * table.columns.values.length + column, fileName);
       if (said !== undefined) rows.push(['Fuel wanted', `${said}: the sessions contradict each other`]);

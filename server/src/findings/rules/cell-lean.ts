@@ -1,7 +1,9 @@
 // cell-lean: the sessions prove that a cell of the fuel table holds too little fuel.
 
 import { limitOf } from '../../formats/limits.js';
-import { causeTold, dataOf, isFarLean, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
+import { formatNumber } from '../../quantities/format.js';
+import { saidWords } from '../../fueling/contradictionWords.js';
+import { causeTold, dataOf, isFarLean, isUnderLoad, judged, measuredText, seenLean, shareText, worstMoments } from '../cellEvidence.js';
 import { commonCause } from '../../fueling/commonCause.js';
 import { TOO_FAR_WORDS, type Held } from '../../fueling/gate.js';
 import { cellPlace } from '../cellPlace.js';
@@ -28,26 +30,45 @@ function* leanCells(subject: TableSubject): Iterable<Finding> {
   const [error, warning, note] = [limitOf('leanUnderLoad', set), limitOf('leanUnderLoadWarning', set), limitOf('cellNotePercent', set)];
   const width = subject.table.columns.values.length, isShared = commonCause(subject.table, evidence) !== undefined;
   for (const cell of evidence.cells) {
-    if (cell.proof === 'none' || !(cell.factorLow > 1) || !(cell.factor > 1 + LEAST_SHARE)) continue;
-    const loaded = isUnderLoad(subject, cell.row, cell.column, cell);
+    if (cell.proof === 'none') continue;
+    const at = cell.row * width + cell.column, loaded = isUnderLoad(subject, cell.row, cell.column, cell), seen = seenLean(subject, cell);
+    const place = { range: subject.table.cellRange(cell.row, cell.column), data: dataOf(cell), related: worstMoments(evidence, cell) };
+    const said = evidence.contradiction?.cells.has(at) ? evidence.contradiction.said(at) : undefined;
+    if (said) {
+      if (!loaded || !said.some(({ factor }) => cell.targetLambda * (factor - 1) >= warning.value)) continue;
+      yield {
+        code: 'cell-lean', severity: seen ? 'warning' : 'information', ...place,
+        message: `The sessions contradict each other under load at ${cellPlace(subject.table, cell.row, cell.column)}, fuel wanted: ${saidWords(evidence, at, fileName)}. Which of them is right the readings do not tell: find out what changed between them before the cell is changed.`
+          + (seen ? ` With the table as it is now λ ${formatNumber(seen.moment.lambda, 2)} was read here for λ ${formatNumber(seen.moment.targetLambda, 2)} (${limitWords(seen.isError ? error : warning)}): ${seen.isError ? 'no more pulls here until fuel pressure and the sensor are checked' : 'check fuel pressure and the sensor before the next pull'}.` : ''),
+      };
+      continue;
+    }
+    const isShort = cell.factorLow > 1 && cell.factor > 1 + LEAST_SHARE;
     const overLambda = cell.targetLambda * (cell.factor - 1);
     const firm = cell.proof === 'firm';
-    const severity: Severity | undefined = loaded
+    const proven: Severity | undefined = !isShort ? undefined : loaded
       ? overLambda >= error.value ? firm ? 'error' : 'warning' : overLambda >= warning.value ? firm ? 'warning' : 'information' : firm ? 'information' : undefined
       : firm && cell.factor > 1 + note.value / 100 ? 'information' : undefined;
+    const severity = seen && proven !== 'error' ? 'warning' : proven;
     if (!severity) continue;
-    const passed = !loaded ? note : overLambda >= error.value ? error : overLambda >= warning.value ? warning : undefined;
-    const held = evidence.held?.get(cell.row * width + cell.column);
+    const passed = !loaded ? note : seen?.isError || overLambda >= error.value ? error : seen || overLambda >= warning.value ? warning : undefined;
+    const held = evidence.held?.get(at), stops = seen?.isError || isFarLean(subject, cell) || severity === 'error';
+    const read = seen && (severity !== proven || stops) ? `; up to λ ${formatNumber(seen.moment.lambda, 2)} read here with the table as it is now` : '';
     yield {
-      code: 'cell-lean', severity, range: subject.table.cellRange(cell.row, cell.column),
-      message: `Short of fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} more; ${measuredText(cell)}${passed ? ` (${limitWords(passed)})` : ''}. `
-        + (severity === 'information' && !isFarLean(subject, cell) ? noteWords(held, isShared)
-          : `${isFarLean(subject, cell) || severity === 'error' ? 'No more pulls here until fuel pressure and the sensor are checked: too little fuel under load can ruin an engine. Then' : 'Too little fuel under load can ruin an engine. Check fuel pressure and the sensor first, then'} `
+      code: 'cell-lean', severity, ...place,
+      message: `Short of fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} more; ${measuredText(cell)}${read}${passed ? ` (${limitWords(passed)})` : ''}. `
+        + (severity === 'information' && !stops ? noteWords(held, isShared)
+          : `${stops ? 'No more pulls here until fuel pressure and the sensor are checked: too little fuel under load can ruin an engine. Then' : 'Too little fuel under load can ruin an engine. Check fuel pressure and the sensor first, then'} `
             + `${!firm ? 'log more here before the cell is changed' : nextWords(held, isShared)}.`),
-      data: dataOf(cell), related: worstMoments(evidence, cell),
     };
   }
 }
+
+/** A session as its file is called. */
+const fileName = (session: string): string => {
+  const last = session.slice(session.lastIndexOf('/') + 1);
+  try { return decodeURIComponent(last); } catch { return last; }
+};
 
 export const rule: Rule = {
   code: 'cell-lean', concerns: 'engine', danger: true,
@@ -55,7 +76,7 @@ export const rule: Rule = {
     title: 'Cell short of fuel',
     meaning: 'The readings prove that the cell asks for less fuel than its target needs. At light load that is a note; under load too little fuel can ruin an engine within seconds. In closed loop the trims may hide it: lambda is on target and the cell is short all the same.',
     computed: 'Each trusted reading is evidence on the four cells it was fuelled from, after the transport delay: the value logged with x measured / target lambda x (1 + short trim) x (1 + long trim). Least squares over all sessions, robust and smooth only as far as the readings do not say otherwise (a cell stands alone where that explains its own readings so much better that it outweighs how seldom one does), give the factor and its 95 % interval. '
-      + 'A cell is told where the whole interval lies above 1. Under load (`loadManifoldPressureKPa`, or `loadThrottlePercent` on throttle axes) the missing fuel as lambda over target makes an error or a warning (`leanUnderLoad`, `leanUnderLoadWarning`) where the proof is firm, one step less where it is thin; where the whole interval lies beyond the warning\'s limit no more pulls are advised, thin or firm. Where nine in ten of the proven cells want about the same change of 2 % or more, or are right up to the air around the car and short above it the more the higher, or are those of an air meter\'s curve and further off the more air passes, the cause that they share is told with the worst of them. A cell that is proven to want more than `cellFarPercent` is not corrected; at light load firm cells more than `cellNotePercent` short are told for information.',
+      + 'A cell is told where the whole interval lies above 1. Under load (`loadManifoldPressureKPa`, or `loadThrottlePercent` on throttle axes) the missing fuel as lambda over target makes an error or a warning (`leanUnderLoad`, `leanUnderLoadWarning`) where the proof is firm, one step less where it is thin; where the whole interval lies beyond the warning\'s limit no more pulls are advised, thin or firm. Where a thin cell\'s interval reaches the warning\'s limit, readings at the cell with the table as it is now, a second or so of them, make a warning at least where their mean lies beyond it, and stop the pulls where it lies beyond `leanUnderLoad`. Where sessions contradict each other at a loaded cell, and one of them wants that much, the contradiction is told. Where nine in ten of the proven cells want about the same change of 2 % or more, or are right up to the air around the car and short above it the more the higher, or are those of an air meter\'s curve and further off the more air passes, the cause that they share is told with the worst of them. A cell that is proven to want more than `cellFarPercent` is not corrected; at light load firm cells more than `cellNotePercent` short are told for information.',
     causes: ['A table not yet made for this hardware', 'Fuel pressure that falls with flow, or injectors at their end: every loaded cell is short by much the same', 'A lambda sensor that reads lean: an exhaust leak before it, misfire', 'Air that the table does not know of'],
     checkFirst: 'Fuel pressure under load and the sensor, before the table.',
     limits: ['cellNotePercent', 'cellFarPercent', 'leanUnderLoad', 'leanUnderLoadWarning', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
