@@ -4,7 +4,7 @@ import type { Table } from '../formats/table.js';
 import { sameList } from './byList.js';
 import { delaysOfCar } from './carDelay.js';
 import { saidOf, surestOf } from './contradiction.js';
-import type { CellEvidence, Evidence, Proof } from './evidence.js';
+import type { CellEvidence, Evidence, Moment, Proof } from './evidence.js';
 import { gridOf, sameGrid } from './grid.js';
 import { atOnce, breathing } from './pieces.js';
 import { COUNTED_WEIGHT, REACH, tallying, type Tally, type Witness } from './tally.js';
@@ -89,8 +89,8 @@ class Cell implements CellEvidence {
   get moments(): CellEvidence['moments'] { return this.#told?.moments(this.#at, this.#lnNow!) ?? []; }
 }
 
-/** A sum of logarithms for the logarithm of a sum, and kept evidence holds seven digits of a value. */
-const SAME = 1e-3;
+/** Kept evidence holds seven digits of a value. */
+const SAME = 1e-6;
 const ratioOf = (lnRatio: number): number => (Math.abs(lnRatio) < SAME || Number.isNaN(lnRatio) ? 1 : Math.exp(lnRatio));
 
 /** How much fuel the table gave the readings of a cell over what it would give them now. */
@@ -102,13 +102,14 @@ const loggedOverNow = ({ reach, lnLogged, width }: Tally, at: number, lnNow: Flo
 
 /** What a list of evidences came to, and the moments of each cell once they are asked for. */
 class Told {
-  readonly #moments = new Map<number, { readonly lnNow: Float64Array; readonly moments: CellEvidence['moments'] }>();
+  readonly #picked = new Map<number, readonly Picked[]>();
   constructor(readonly list: readonly SessionEvidence[], readonly tally: Tally) {}
 
   moments(cell: number, lnNow: Float64Array): CellEvidence['moments'] {
-    let found = this.#moments.get(cell);
-    if (found?.lnNow !== lnNow) this.#moments.set(cell, found = { lnNow, moments: momentsOf(this.list, cell, [0, 1, this.tally.width, this.tally.width + 1], lnNow) });
-    return found.moments;
+    const offsets = [0, 1, this.tally.width, this.tally.width + 1];
+    let picked = this.#picked.get(cell);
+    if (!picked) this.#picked.set(cell, picked = pickedFor(this.list, cell, offsets));
+    return picked.map((each) => momentOf(this.list, each, offsets, lnNow));
   }
 }
 
@@ -148,9 +149,12 @@ export const judgeBreathing = async (table: Table, evidences: readonly SessionEv
   return judge(table, evidences);
 };
 
+/** A block of a session. */
+interface Picked { readonly session: number; readonly at: number }
+
 /** The blocks that speak of a cell, those furthest from target first: above it where the cell is lean on the whole, below where it is rich. */
-const momentsOf = (list: readonly SessionEvidence[], cell: number, offsets: readonly number[], lnNow: Float64Array): CellEvidence['moments'] => {
-  const found: { session: number; at: number; away: number }[] = [];
+const pickedFor = (list: readonly SessionEvidence[], cell: number, offsets: readonly number[]): readonly Picked[] => {
+  const found: (Picked & { readonly away: number })[] = [];
   let sum = 0;
   list.forEach(({ blocks }, session) => {
     for (let at = 0; at < blocks.count; at++) {
@@ -162,10 +166,15 @@ const momentsOf = (list: readonly SessionEvidence[], cell: number, offsets: read
     }
   });
   found.sort((a, b) => (sum >= 0 ? b.away - a.away : a.away - b.away));
-  return found.slice(0, MOST_MOMENTS).map(({ session, at }) => {
-    const { blocks, line, timeS, reference } = list[session];
-    let lnLoggedOverNow = 0;
-    for (let i = 0; i < 4; i++) { const w = blocks.weights[4 * at + i], k = blocks.cell[at] + offsets[i]; if (w > 0) lnLoggedOverNow += w * (Math.log(reference[k]) - lnNow[k]); }
-    return { session, sample: blocks.row[at], lambda: Math.exp(blocks.lnMeasured[at]), targetLambda: Math.exp(blocks.lnTarget[at]), loggedOverNow: ratioOf(lnLoggedOverNow), timeS: timeS[at], line: line[at] };
-  });
+  return found.slice(0, MOST_MOMENTS);
+};
+
+const momentOf = (list: readonly SessionEvidence[], { session, at }: Picked, offsets: readonly number[], lnNow: Float64Array): Moment => {
+  const { blocks, line, timeS, reference } = list[session];
+  let lnLoggedOverNow = 0;
+  for (let i = 0; i < 4; i++) {
+    const w = blocks.weights[4 * at + i], k = blocks.cell[at] + offsets[i];
+    if (w > 0) lnLoggedOverNow += w * (Math.log(reference[k]) - lnNow[k]);
+  }
+  return { session, sample: blocks.row[at], lambda: Math.exp(blocks.lnMeasured[at]), targetLambda: Math.exp(blocks.lnTarget[at]), loggedOverNow: ratioOf(lnLoggedOverNow), timeS: timeS[at], line: line[at] };
 };

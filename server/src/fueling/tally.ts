@@ -48,7 +48,7 @@ export interface Tally {
   readonly measured: Float64Array;
   readonly target: Float64Array;
   readonly trimmed: Float64Array;
-  /** ln of the value that the readings of each cell were fuelled by, mean. */
+  /** ln of the values that the readings of each cell were fuelled by, mean over `reach`. */
   readonly lnLogged: Float64Array;
   /** How much each cell's readings lay on it and the eight round it, mean: nine entries a cell, row by row. */
   readonly reach: Float64Array;
@@ -138,9 +138,12 @@ const addTo = (sums: Sums, reach: Float64Array, { blocks, reference, timeS }: Wi
   for (let at = 0; at < blocks.count; at++) {
     const measuredLambda = Math.exp(blocks.lnMeasured[at]), targetLambda = Math.exp(blocks.lnTarget[at]);
     // What is required beyond the value logged with and what lambda says of it, the trims have added.
-    let logged = 0;
-    for (let i = 0; i < 4; i++) if (blocks.weights[4 * at + i] > 0) logged += blocks.weights[4 * at + i] * reference[blocks.cell[at] + offsets[i]];
-    const lnFuelled = Math.log(logged), lnTrimmed = blocks.lnRequired[at] - lnFuelled - (blocks.lnMeasured[at] - blocks.lnTarget[at]);
+    let logged = 0, lnLoggedHere = 0;
+    for (let i = 0; i < 4; i++) {
+      const w = blocks.weights[4 * at + i], value = reference[blocks.cell[at] + offsets[i]];
+      if (w > 0) { logged += w * value; lnLoggedHere += w * Math.log(value); }
+    }
+    const lnTrimmed = blocks.lnRequired[at] - Math.log(logged) - (blocks.lnMeasured[at] - blocks.lnTarget[at]);
     for (let i = 0; i < 4; i++) {
       const w = blocks.weights[4 * at + i];
       if (w === 0) continue;
@@ -153,7 +156,7 @@ const addTo = (sums: Sums, reach: Float64Array, { blocks, reference, timeS }: Wi
       measured[cell] += share * measuredLambda;
       target[cell] += share * targetLambda;
       trimmed[cell] += share * lnTrimmed;
-      lnLogged[cell] += share * lnFuelled;
+      lnLogged[cell] += share * lnLoggedHere;
       for (let j = 0; j < 4; j++) if (blocks.weights[4 * at + j] > 0) reach[REACH * cell + NEAR[i][j]] += share * blocks.weights[4 * at + j];
       manifoldKPa[cell] += share * blocks.manifoldKPa[at];
       if (!Number.isNaN(blocks.bankSpread[at])) { spread[cell] += share * blocks.bankSpread[at]; spreadWeight[cell] += share; }

@@ -32,12 +32,12 @@ function* leanCells(subject: TableSubject): Iterable<Finding> {
   for (const cell of evidence.cells) {
     if (cell.proof === 'none') continue;
     const at = cell.row * width + cell.column, loaded = isUnderLoad(subject, cell.row, cell.column, cell), seen = seenLean(subject, cell);
-    const place = { range: subject.table.cellRange(cell.row, cell.column), data: dataOf(cell), related: worstMoments(evidence, cell) };
+    const place = (): Pick<Finding, 'range' | 'data' | 'related'> => ({ range: subject.table.cellRange(cell.row, cell.column), data: dataOf(cell), related: worstMoments(evidence, cell) });
     const said = evidence.contradiction?.cells.has(at) ? evidence.contradiction.said(at) : undefined;
     if (said) {
       if (!loaded || !said.some(({ factor }) => cell.targetLambda * (factor - 1) >= warning.value)) continue;
       yield {
-        code: 'cell-lean', severity: seen ? 'warning' : 'information', ...place,
+        code: 'cell-lean', severity: seen ? 'warning' : 'information', ...place(),
         message: `The sessions contradict each other under load at ${cellPlace(subject.table, cell.row, cell.column)}, fuel wanted: ${saidWords(evidence, at, fileName)}. Which of them is right the readings do not tell: find out what changed between them before the cell is changed.`
           + (seen ? ` With the table as it is now λ ${formatNumber(seen.moment.lambda, 2)} was read here for λ ${formatNumber(seen.moment.targetLambda, 2)} (${limitWords(seen.isError ? error : warning)}): ${seen.isError ? 'no more pulls here until fuel pressure and the sensor are checked' : 'check fuel pressure and the sensor before the next pull'}.` : ''),
       };
@@ -55,7 +55,7 @@ function* leanCells(subject: TableSubject): Iterable<Finding> {
     const held = evidence.held?.get(at), stops = seen?.isError || isFarLean(subject, cell) || severity === 'error';
     const read = seen && (severity !== proven || stops) ? `; up to λ ${formatNumber(seen.moment.lambda, 2)} read here with the table as it is now` : '';
     yield {
-      code: 'cell-lean', severity, ...place,
+      code: 'cell-lean', severity, ...place(),
       message: `Short of fuel${loaded ? ' under load' : ''}: ${cellPlace(subject.table, cell.row, cell.column)} needs ${shareText(cell)} more; ${measuredText(cell)}${read}${passed ? ` (${limitWords(passed)})` : ''}. `
         + (severity === 'information' && !stops ? noteWords(held, isShared)
           : `${stops ? 'No more pulls here until fuel pressure and the sensor are checked: too little fuel under load can ruin an engine. Then' : 'Too little fuel under load can ruin an engine. Check fuel pressure and the sensor first, then'} `
