@@ -2,6 +2,7 @@
 
 import { GAP_S, passedG } from './delayModel.js';
 import { cyclesTurned } from './manifold.js';
+import { copyOf, roomFor } from './room.js';
 import { reasonIndex, type Track } from './track.js';
 
 /** The value the table should have had at a row, and the standard deviation of its logarithm. */
@@ -76,7 +77,7 @@ const MOST_EDGES = 16;
 /** What was injected at each row by the injector's pulse, were the charge to stay as it is: the value of the table that would have asked for it. NaN where the wall runs dry and fills again. */
 const fuelledByPulse = ({ commanded, timeS, cut, reason }: Track, metered: Float64Array): Float64Array => {
   const [overrun, engineOff, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('cold-engine')];
-  const fuelled = new Float64Array(timeS.length);
+  const fuelled = roomFor(timeS.length);
   let blindUntilS = -Infinity;
   for (let row = 0; row < fuelled.length; row++) {
     if (metered[row] === -Infinity || (cut ? cut[row] : reason[row] === overrun)) blindUntilS = timeS[row] + BLIND_AFTER_CUT_S;
@@ -89,7 +90,7 @@ const fuelledByPulse = ({ commanded, timeS, cut, reason }: Track, metered: Float
 const fuelledByTable = ({ commanded, timeS, cut, reason, byThrottle }: Track): Float64Array => {
   const size = timeS.length;
   const [overrun, engineOff, transient, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('transient'), reasonIndex('cold-engine')];
-  const fuelled = new Float64Array(size);
+  const fuelled = roomFor(size);
   let untilS = -Infinity;
   for (let row = 0; row < size; row++) {
     if (cut?.[row] || reason[row] === overrun) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CUT_S);
@@ -198,9 +199,9 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
     ends.push(source.length);
   }
   const column = (values: Float64Array): Float64Array => valuesOf(values, source);
-  const mixture = column(fuelled), doubt = new Float64Array(source.length), cutAge = new Float64Array(source.length).fill(NaN);
+  const mixture = column(fuelled), doubt = roomFor(source.length), cutAge = roomFor(source.length).fill(NaN);
   // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
-  const charge = new Float64Array(source.length);
+  const charge = roomFor(source.length);
   for (let at = 0; at < source.length; at++) {
     const value = required.value(source[at]);
     charge[at] = Math.log(value) + lnPerRequired(track, source[at]);
@@ -208,7 +209,7 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
     const unknown = required.deviation(source[at]);
     doubt[at] = (targetMoved ? Math.hypot(unknown, targetMoved[source[at]]) : unknown) * mixture[at];
   }
-  const calm = mixture.slice();
+  const calm = copyOf(mixture);
   if (unasked) for (let at = 0; at < source.length; at++) calm[at] *= Math.exp(-unasked[source[at]]);
   for (let window = 0; window < chosen.length; window++) {
     const { edge } = chosen[window], from = window > 0 ? ends[window - 1] : 0;
@@ -219,14 +220,14 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
   }
   const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
   return {
-    ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold: throughManifold || byThrottle && rpm !== undefined, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : new Float64Array(source.length),
+    ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold: throughManifold || byThrottle && rpm !== undefined, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : roomFor(source.length).fill(0),
     edge: chosen.map(({ edge }) => edge !== undefined), rpm: rpm && column(rpm), passed: passedG(stretch),
     rows: new Int32Array(rows), from: new Int32Array(from), measured: new Float64Array(measured), starts, leanest,
   };
 };
 
 const valuesOf = (values: Float64Array, rows: readonly number[]): Float64Array => {
-  const found = new Float64Array(rows.length);
+  const found = roomFor(rows.length);
   for (let at = 0; at < found.length; at++) found[at] = values[rows[at]];
   return found;
 };

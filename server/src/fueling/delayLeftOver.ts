@@ -3,6 +3,7 @@
 import { EDGE_SHOWN_S, type Comparison } from './delayEvents.js';
 import { TIMING_PARTS } from './delayModel.js';
 import { AT } from './delayParameters.js';
+import { roomFor } from './room.js';
 
 /** What is carried through gas and sensor beside each other: the mixture, its slopes by what shapes it, and its doubt. */
 export const COLUMN = { mixture: 0, filmShare: 1, filmStays: 2, vapour: 3, ahead: 4, manifold: 5, stirred: 6, lag: 7, doubt: 8 } as const;
@@ -38,7 +39,7 @@ export const shownAt = (columns: readonly Float64Array[], places: Float64Array, 
 };
 
 /** A column at fractional rows; NaN where there is none. */
-const placed = (column: Float64Array, places: Float64Array, into: Float64Array = new Float64Array(places.length)): Float64Array => {
+const placed = (column: Float64Array, places: Float64Array, into: Float64Array = roomFor(places.length)): Float64Array => {
   for (let index = 0; index < into.length; index++) {
     const place = places[index];
     if (place !== place) { into[index] = NaN; continue; }

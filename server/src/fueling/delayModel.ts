@@ -241,6 +241,9 @@ const speedsAt = ({ flow, rpm }: Driven, sorted: Float64Array, from: number, to:
 const SETTLED_S = 0.01;
 const WELL_TOLD_S = 0.022;
 
+/** Whether the whole delay of two answers lies further apart than what the model's own shape leaves open. */
+export const hasMoved = ({ flow, rpm }: Usual, before: Placing, now: Placing): boolean => Math.abs(wholeDelayS(now.model, flow, rpm) - wholeDelayS(before.model, flow, rpm)) > MODEL_DEVIATION_S;
+
 /** Whether a later answer on the delay is the last that is worth asking for. */
 export const isSettled = ({ flow, rpm }: Usual, before: Placing, now: Placing): boolean =>
   Math.abs(wholeDelayS(now.model, flow, rpm) - wholeDelayS(before.model, flow, rpm)) < SETTLED_S || deviationAt(now, flow, rpm) < WELL_TOLD_S;

@@ -8,6 +8,7 @@ import { TIMING_PARTS, injectedAt } from './delayModel.js';
 import { AT, PARTS, physical } from './delayParameters.js';
 import { freshSteps } from './filters.js';
 import { drawnThrough } from './manifold.js';
+import { roomFor } from './room.js';
 
 /** What a wall's film, the manifold and the controller's way with them come to is known to about this share (standard deviation). No source. */
 const UNSTEADY_SHARE = 0.25;
@@ -51,7 +52,7 @@ export class Prediction {
     // A stretch is stirred afresh: what is carried on from another would only fade to numbers too small to reckon with fast.
     this.stepG = freshSteps(comparison.passed, Infinity);
     for (let row = 0; row < this.stepG.length; row++) if (!(this.stepS[row] >= 0)) this.stepG[row] = NaN;
-    this.columns = Array.from({ length: COLUMNS }, () => new Float64Array(this.flow.length));
+    this.columns = Array.from({ length: COLUMNS }, () => roomFor(this.flow.length).fill(0));
     this.stirring = new Follower(this.stepG);
     this.sensing = new Follower(this.stepS);
   }
@@ -73,7 +74,7 @@ export class Prediction {
 
   private roomBeside(kept: Predicted | undefined): Room {
     const { rooms } = this, count = this.comparison.rows.length;
-    while (rooms.length < 2) rooms.push({ timing: new Float64Array(TIMING_PARTS * count), slopes: Array.from({ length: PARTS }, () => new Float64Array(count)), doubt: new Float64Array(count) });
+    while (rooms.length < 2) rooms.push({ timing: roomFor(TIMING_PARTS * count).fill(0), slopes: Array.from({ length: PARTS }, () => roomFor(count).fill(0)), doubt: roomFor(count).fill(0) });
     return rooms[0].slopes === kept?.slopes ? rooms[1] : rooms[0];
   }
 
@@ -101,7 +102,7 @@ export class Prediction {
 
 /** The fuel's flow, in terms of the metered air's; none behind a cut. */
 const flowOf = ({ injected, meteredGPerS, cutAgeS }: Comparison): Float64Array => {
-  const flow = new Float64Array(injected.length);
+  const flow = roomFor(injected.length);
   for (let row = 0; row < flow.length; row++) flow[row] = cutAgeS[row] >= 0 ? 0 : injected[row] * meteredGPerS[row];
   return flow;
 };
@@ -109,7 +110,7 @@ const flowOf = ({ injected, meteredGPerS, cutAgeS }: Comparison): Float64Array =
 const grownBy = (comparison: Comparison, parameters: readonly number[], before: Growth | undefined): Growth => {
   const aheadCycles = parameters[AT.aheadCycles], lnManifoldCycles = parameters[AT.lnManifoldCycles];
   if (before?.aheadCycles === aheadCycles && (!comparison.throughManifold || before.lnManifoldCycles === lnManifoldCycles)) return before;
-  const byAhead = new Float64Array(comparison.timeS.length);
+  const byAhead = roomFor(comparison.timeS.length).fill(0);
   const factor = growthAhead(comparison, takenIn(comparison, lnManifoldCycles), aheadCycles, byAhead);
   let byManifold: Float64Array | undefined;
   if (comparison.throughManifold) {
@@ -125,7 +126,7 @@ const takenIn = ({ lnCharge, turned, throughManifold }: Comparison, lnManifoldCy
 
 /** By how much the charge is more than it was metered as, when the fuel of each row meets it (a factor); `slope` takes how that goes with the cycles ahead. */
 const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, taken: Float64Array, aheadCycles: number, slope?: Float64Array): Float64Array => {
-  const growth = new Float64Array(timeS.length).fill(1);
+  const growth = roomFor(timeS.length);
   let ahead = 0;
   for (let row = 0; row < growth.length; row++) {
     const cycleS = 120 / (rpm && rpm[row] > 400 ? rpm[row] : 2500), metS = timeS[row] + aheadCycles * cycleS;
@@ -171,7 +172,7 @@ class Follower {
 
   /** `rowSteps`: from row to row, NaN where the lag starts afresh. */
   constructor(private readonly rowSteps: Float64Array) {
-    [this.steps, this.left, this.ofNow, this.ofBefore] = Array.from({ length: 4 }, () => new Float64Array(rowSteps.length));
+    [this.steps, this.left, this.ofNow, this.ofBefore] = Array.from({ length: 4 }, () => roomFor(rowSteps.length));
   }
 
   take(lag: number): void {

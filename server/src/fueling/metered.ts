@@ -9,7 +9,7 @@ import { medianOf } from './statistics.js';
 /** Dead times that injectors have, ms. Common practice, no source. */
 const MOST_DEAD_TIME_MS = 2.5;
 const LEAST_ROWS = 200;
-const MOST_ROWS = 4000;
+const MOST_ROWS = 1000;
 /** A pulse read less often than this misses what it is asked for: it is over within a few tenths of a second. */
 const MOST_STEP_S = 0.1;
 /** Behind an air meter also the manifold's filling must be seen, over in less than a tenth. */

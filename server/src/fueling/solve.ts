@@ -108,7 +108,7 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   const x = start ? sumOf(start.lnValue, lnReference, -1) : new Float64Array(size);
   const rows = roomFor(4 * count), z = roomFor(count), weight = roomFor(count), residual = roomFor(count);
   const trust = roomFor(count).fill(1), inflation = roomFor(count).fill(1), keptBack = roomFor(count).fill(0);
-  let smoothness = start?.smoothness ?? USUAL_BEND;
+  let smoothness = USUAL_BEND;
   let scale = 1;
   let betweenVisits = 0;
   let bends: { readonly share: number; readonly deviation: number } = UNKNOWN_BENDS;
@@ -120,8 +120,8 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   // The matrices of a round stand where those of the last one stood.
   const data = bandedRoom(grid), whole = bandedRoom(grid), trial = bandedRoom(grid);
 
-  // Quickly: the smoothness and the bends once, from a first answer on.
-  const rounds = start ? 2 : quick ? 3 : 8, first = start ? 0 : 1;
+  // Quickly: as smooth and as bent as is usual.
+  const rounds = quick ? 2 : 8;
   for (let round = 0; round < rounds; round++) {
     yield;
     expOfSum(lnReference, x, values);
@@ -130,13 +130,13 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
     lessBends(straight, bends.share, bend, z);
     weigh(trust, own, inflation, spotInflation, weight);
     normalMatrix(grid, observations, rows, weight, data);
-    if (count > 0 && !start && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), held, spots.cells, trial);
+    if (count > 0 && !quick && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), held, spots.cells, trial);
     yield;
     const under = held.under(smoothness);
     factor = under && choleskyOf(plus(under.prior, data, 1, whole));
     if (!under || !factor) break;
     // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
-    const free = count === 0 || quick && round !== first ? undefined : choleskyOf(plus(data, held.loose, 1, trial));
+    const free = count === 0 || quick ? undefined : choleskyOf(plus(data, held.loose, 1, trial));
     if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
     lessBends(straight, bends.share, bend, z);
     x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));

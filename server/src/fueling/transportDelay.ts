@@ -4,6 +4,7 @@ import type { Comparison } from './delayEvents.js';
 import { DELAY_PARTS, sensitivityOf, type Placing, type Usual } from './delayModel.js';
 import { ASSUMED, AT, PARAMETERS, PARTS, physical } from './delayParameters.js';
 import { Prediction, type Predicted } from './delayPrediction.js';
+import { copyOf, roomFor } from './room.js';
 import { dot } from './statistics.js';
 import { selected } from '../formats/median.js';
 
@@ -40,7 +41,7 @@ interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; reado
 interface Weighted { readonly roots: Float64Array; readonly lefts: Float64Array; readonly slopes: readonly Float64Array[]; readonly samples: Int32Array }
 
 const weightedOf = (count: number): Weighted =>
-  ({ roots: new Float64Array(count), lefts: new Float64Array(count), slopes: ASSUMED.map(() => new Float64Array(count)), samples: new Int32Array(count) });
+  ({ roots: roomFor(count), lefts: roomFor(count), slopes: ASSUMED.map(() => roomFor(count)), samples: new Int32Array(count) });
 
 const groupsOf = ({ rows, starts, edge, timeS }: Comparison): Groups => {
   const groups = { window: new Int32Array(rows.length), edge: new Uint8Array(rows.length), edgeDeviationS: edgeDeviationS({ rows, starts, edge, timeS }), weighted: weightedOf(rows.length) };
@@ -69,7 +70,7 @@ type Noise = Float64Array;
 
 /** Noise of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
 const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Float64Array): Noise => {
-  const [usual, edges] = [LEAST_NOISE, edgeDeviationS].map((least, kind) => Math.max(1.4826 * medianAbsolute(rest, edge, kind), least)), noise = new Float64Array(rest.length);
+  const [usual, edges] = [LEAST_NOISE, edgeDeviationS].map((least, kind) => Math.max(1.4826 * medianAbsolute(rest, edge, kind), least)), noise = roomFor(rest.length);
   for (let sample = 0; sample < noise.length; sample++) noise[sample] = edge[sample] ? edges : Math.sqrt(usual ** 2 + doubt[sample] ** 2);
   return noise;
 };
@@ -123,7 +124,7 @@ const departureOf = (at: readonly number[]): number => {
  * What is new in each reading is compared (generalised least squares for errors of first order; Cochrane and Orcutt 1949).
  */
 const whitened = (column: Float64Array, rest: Float64Array, { window, edge }: Groups, alike: number): Float64Array => {
-  const fresh = column.slice(), size = 1 / Math.sqrt(1 - alike ** 2);
+  const fresh = copyOf(column), size = 1 / Math.sqrt(1 - alike ** 2);
   for (let at = 1; at < fresh.length; at++) {
     if (!edge[at] && window[at] === window[at - 1] && rest[at] === rest[at] && rest[at - 1] === rest[at - 1]) fresh[at] = size * (column[at] - alike * column[at - 1]);
   }
@@ -240,7 +241,7 @@ const meanSize = (values: Float64Array, edge: Uint8Array): number => {
 };
 
 const medianAbsolute = (values: Float64Array, edge: Uint8Array, kind: number): number => {
-  const numbers = new Float64Array(values.length);
+  const numbers = roomFor(values.length);
   let count = 0;
   for (let at = 0; at < values.length; at++) if (edge[at] === kind && values[at] === values[at]) numbers[count++] = Math.abs(values[at]);
   return count ? selected(numbers.subarray(0, count), count >> 1) : Infinity;

@@ -4,7 +4,7 @@ import { stays } from '../formats/stays.js';
 import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
-import { ASSUMED_DELAY, TRIM_LAG_S, delayOfTrims, describe, givenDelay, isSettled, typical, type Delay, type Placing } from './delayModel.js';
+import { ASSUMED_DELAY, TRIM_LAG_S, delayOfTrims, describe, givenDelay, hasMoved, isSettled, typical, type Delay, type Placing } from './delayModel.js';
 import { cutOut, tellingStretches, type Required } from './delayEvents.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, fuellingOf, gridOf, positionOn, valueAt, type Grid } from './grid.js';
@@ -114,16 +114,20 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
   if (!stretches) return undefined;
   between();
   const usual = typical(track);
-  let before = roughDelay(usual, cutOut(track, stretches.few, stretches, required), between), told: Placing | undefined;
+  let before = roughDelay(usual, cutOut(track, stretches.few, stretches, required), between), told: Placing | undefined, placed = assumed;
   for (let round = 0; round < 2; round++) {
     between();
-    if (before.told) [required, solution] = requiredAlong(track, reference, gather(some, before.told, between), between, solution);
+    // Readings placed anew tell another table only where the delay has moved.
+    if (before.told && hasMoved(usual, placed, before.told)) {
+      placed = before.told;
+      [required, solution] = requiredAlong(track, reference, gather(some, placed, between), between, solution);
+    }
     between();
     const found = estimateDelay(usual, cutOut(track, stretches.all, stretches, required), before.at, between);
     if (!found.told) break;
     told = found.told;
     // A table known better tells no more where the delay's own model is what stays open.
-    if (before.told && isSettled(usual, before.told, told)) break;
+    if (before.told && isSettled(usual, before.told, told) || !hasMoved(usual, placed, told)) break;
     before = found;
   }
   return told;
