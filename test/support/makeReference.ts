@@ -3,6 +3,10 @@
 
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { englishNames } from '../../server/src/formats/channelNames.js';
+import { foreignNames } from '../../server/src/formats/foreignNames.js';
+import { QUANTITIES, QUANTITY_IDS } from '../../server/src/quantities/quantity.js';
+import { UNITS } from '../../server/src/quantities/units.js';
 import { leanspot } from '../cli/run.js';
 import { ROOT } from './docExamples.js';
 import { hoverPages } from './makeHoverPages.js';
@@ -20,7 +24,23 @@ const readJson = <T>(name: string): T => JSON.parse(readFileSync(join(ROOT, name
 
 /** Every reference page by its file name. */
 export async function referencePages(): Promise<Map<string, string>> {
-  return new Map([['commands.md', await commandsPage()], ['settings.md', settingsPage()], ...await hoverPages()]);
+  return new Map([['commands.md', await commandsPage()], ['settings.md', settingsPage()], ['channels.md', channelsPage()], ...await hoverPages()]);
+}
+
+/** So many names of a quantity are shown; the rest are of the same kind. */
+const MOST_NAMES = 7;
+const someOf = (names: readonly string[]): string => names.slice(0, MOST_NAMES).join(', ') + (names.length > MOST_NAMES ? ', …' : '');
+
+function channelsPage(): string {
+  const rows = QUANTITY_IDS.filter((id) => englishNames(id).length > 0).map((id) => `| \`${id}\` | ${UNITS[QUANTITIES[id].unit].symbol} | ${someOf(englishNames(id))} | ${someOf(foreignNames(id))} |`);
+  return [
+    '# Column names that are recognised', '', 'Written from the product by `npm run docs`. The names of SAE J1979 are among them.', '',
+    '- Order, case, joining signs and usual abbreviations do not matter: `MAP`, `manifold_pressure` and `Pressure Manifold` are one. The unit stands behind the name in brackets, or in a row of units.',
+    '- `Bank 2`, `B2` or a 2 behind the name is the second bank, for lambda and trims (`lambda-2`, `short-term-fuel-trim-2`, `long-term-fuel-trim-2`). A sensor behind the catalyst is not read. Of two columns of one quantity the first is used; two lambda gauges of one bank are held against each other.',
+    '- A column of any other name is not looked at: `check`, `weigh`, `correct` and the report name those. Map it by its exact header under `channels` in `vehicle.json`: `"WB2 volts": { "quantity": "lambda", "scale": [[0.5, 0.70], [4.5, 1.30]] }`; `{ "quantity": "other" }` says that it is none of these.',
+    '- A column in per cent that is not recognised and moves as a fuel trim does is told, and no fuel is taken out by its log until `channels` says what it is.', '',
+    '| quantity | kept in | such as | in German, French, Spanish, Italian, Portuguese |', '| --- | --- | --- | --- |', ...rows, '',
+  ].join('\n');
 }
 
 async function helpOf(...args: string[]): Promise<string> {

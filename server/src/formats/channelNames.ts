@@ -48,6 +48,9 @@ const PHRASES: Readonly<Partial<Record<QuantityId, readonly string[]>>> = {
   'trouble-code': ['trouble code', 'diagnostic trouble code', 'fault code', 'stored trouble code', 'pending trouble code', 'dtc', 'stored dtc', 'pending dtc', 'stored fault code', 'active trouble code', 'active dtc', 'active fault code', 'confirmed dtc'],
 };
 
+/** For the page of names: as they are listed, any order and the usual abbreviations beside. */
+export const englishNames = (quantity: QuantityId): readonly string[] => PHRASES[quantity] ?? [];
+
 /** Words that say nothing about what is measured. */
 const NOISE = new Set(['value', 'actual', 'measured', 'current', 'reading', 'sae', 'obd', 'obdii', 'pid', 'live', 'data', 'channel', 'ch', 'sensor', 'the', 'of', 'for', 'a', 'in', 'at', 'filtered', 'smoothed', 'average', 'avg', 'mean', 'main', 'primary',
   'absolute', 'gauge', 'abs', 'btdc', 'before', 'tdc', 'cylinder', 'status', 'flag', 'state', 'calc', 'percent', 'pct', 'front', 'upstream', 'pre', 'cat', 'inst', 'instantaneous', 'no', 'number', 'scale', 'active']);

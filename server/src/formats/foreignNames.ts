@@ -75,6 +75,12 @@ const BY_KEY = new Map<string, QuantityId>([
   ...(Object.entries(WORDS) as [QuantityId, string][]).flatMap(([quantity, names]) => listed(names).map((name) => [keyOf(name), quantity] as const)),
 ]);
 
+/** For the page of names; of trims one in each language. */
+export const foreignNames = (quantity: QuantityId): readonly string[] => {
+  const at = quantity === 'short-term-fuel-trim' ? 1 : quantity === 'long-term-fuel-trim' ? 2 : 0;
+  return (at > 0 ? TRIMS.map((trim) => `${listed(trim[0])[0]} ${listed(trim[at])[0]}`) : listed(WORDS[quantity] ?? '')).map((name) => name.trim()).filter((name) => name !== '');
+};
+
 /** The quantity of a name in one of the five languages, and the bank that it names; undefined for any other. A clock's word is short and common, so it is only a guess. */
 export const recogniseForeign = (name: string): { readonly quantity: QuantityId; readonly from: 'name' | 'guess'; readonly bank: number | undefined } | undefined => {
   const bank = BANK.exec(name), quantity = BY_KEY.get(keyOf(bank ? name.replace(bank[0], ' ') : name));

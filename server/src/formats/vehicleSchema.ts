@@ -105,7 +105,7 @@ export const vehicleSchema: Schema = {
       fuelGPerKWh: between(50, 2000, 'Fuel for each kWh at the wheels, g. Left out, it is what the pulls show.', 380),
     }),
     lambdaSensor: object('The wideband sensor and where it sits.', {
-      range: { ...pair('two numbers [lowest, highest]'), description: 'Lowest and highest lambda that the sensor can show; readings there are clipped.', examples: [[0.65, 1.6]] },
+      range: { ...pair('two numbers [lowest, highest]'), description: 'Lowest and highest lambda that the sensor can show; readings there or beyond are clipped, and no evidence.', examples: [[0.65, 1.6]] },
       mount: choice('Before the catalytic converter, behind it, or a clamp in the tailpipe. Behind a catalyst a reading is no evidence.', ['upstream', 'downstream', 'tailpipe']),
       transportDelay: {
         title: '"estimate", seconds (0 to 5), or pairs [[flow in g/s, seconds], …]',

@@ -3,7 +3,7 @@
 import type { Evidence } from './evidence.js';
 
 /** Among what a session's weighing assumed. */
-export const TABLE_ASSUMED = 'nothing says which table was in the engine computer ("loggedWith" in vehicle.json, or a note "# logged-with: PATH"): the table as it is now is taken, or as the editor first saw it beside this session';
+export const TABLE_ASSUMED = 'nothing says which table was in the engine computer ("loggedWith" in vehicle.json, or a note "# logged-with: PATH"): the table as it is now is taken (by the editor, where it was edited since: as it was first seen beside this session)';
 
 /** In a sentence, beside what a table's cells are said to want; undefined where every session says which table it was. */
 export const tableAssumedWords = ({ sessions }: Pick<Evidence, 'sessions'>): string | undefined => {
