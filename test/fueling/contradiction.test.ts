@@ -53,6 +53,24 @@ suite('sessions that contradict each other', () => {
     assert.ok(correct(table, { ...evidence, held }, { thinToo: true, toEstimate: true }).cells.every(({ row, column }) => !contradiction.cells.has(row * WIDTH + column)));
   });
 
+  test('what is told of any cell lies within what the sides say by themselves', () => {
+    // One reads midway between the second row and the third and wants 15 % more; the other finds the third right, and the second where it passes it at all.
+    const corners = (name: string, isThere: (cell: number) => boolean): SessionEvidence => sessionBy(name, () => 0, 4, Array.from({ length: 3 * WIDTH }, (_, cell) => cell).filter(isThere));
+    const right = corners('right', (cell) => Math.floor(cell / WIDTH) !== 1 || cell % WIDTH < 2), lean = sessionBy('lean', (cell) => (cell < WIDTH ? 0 : 0.14), 4, Array.from({ length: 2 * WIDTH }, (_, cell) => cell));
+    const midway = lean.blocks.weights.map((weight, at) => (lean.blocks.cell[at >> 2] < WIDTH ? weight : [0.49, 0.01, 0.49, 0.01][at % 4]));
+    const between = { ...lean, blocks: { ...lean.blocks, weights: midway } }, pooled = judge(table, [right, between]), alone = [judge(table, [right]), judge(table, [between])];
+    assert.ok(pooled.contradiction!.cells.size > 2);
+    pooled.cells.forEach((cell, at) => {
+      const said = alone.map(({ cells }) => cells[at]).filter(({ proof }) => proof !== 'none');
+      if (cell.proof === 'none' || said.length === 0) return;
+      const [least, most] = [Math.min(...said.map(({ factor }) => factor)), Math.max(...said.map(({ factor }) => factor))], told = JSON.stringify([at, cell, least, most]);
+      assert.ok(cell.factor > least - 0.005 && cell.factor < most + 0.005, told);
+      if (!pooled.contradiction!.cells.has(at)) return;
+      assert.ok(cell.proof === 'thin' && cell.factorLow < least && cell.factorHigh > most, told);
+      for (const { factor } of pooled.contradiction!.said(at)) assert.ok(factor > least - 0.02 && factor < most + 0.02, `${factor} ${told}`);
+    });
+  });
+
   test('a single passage does not make one, until it is far off', () => {
     const others = [sessionBy('a', () => 0), sessionBy('b', () => 0)];
     assert.equal(judge(table, [...others, sessionBy('c', () => 0.05, 1, [WIDTH + 1])]).contradiction, undefined);

@@ -36,7 +36,7 @@ export const surestOf = ({ sureness }: Contradictions, cells: readonly number[])
 export const saidOf = ({ means }: Contradictions, cell: number): number[] => means.map((mean) => mean[cell]);
 
 /** Sums of a session over the squares round each cell: of precision, of that times what is left of the readings, of the squares of each passage's precision. */
-interface Heard { readonly precision: Float64Array; readonly left: Float64Array; readonly passages: Float64Array }
+export interface Heard { readonly precision: Float64Array; readonly left: Float64Array; readonly passages: Float64Array }
 
 /** `residual`: what the solution leaves of all the sessions' blocks, one after the other. */
 export const contradictionsOf = (list: readonly Pick<SessionEvidence, 'blocks'>[], residual: Float64Array, { columns, rows }: Grid): Contradictions | undefined => {
@@ -66,7 +66,7 @@ export const contradictionsOf = (list: readonly Pick<SessionEvidence, 'blocks'>[
 };
 
 /** All readings in the squares that meet at a cell count alike for it: what sets sessions apart there is a state of the car, and no cell's own. */
-const heardOf = ({ blocks: { count, cell, weights, visit, variance } }: Pick<SessionEvidence, 'blocks'>, residual: Float64Array, width: number, size: number): Heard => {
+export const heardOf = ({ blocks: { count, cell, weights, visit, variance } }: Pick<SessionEvidence, 'blocks'>, residual: Float64Array, width: number, size: number): Heard => {
   const precision = new Float64Array(size), left = new Float64Array(size), passages = new Float64Array(size), corners = [0, 1, width, width + 1];
   for (let at = 0; at < count;) {
     const square = cell[at], passage = visit[at];

@@ -4,6 +4,7 @@ import { contradictionsOf, type Contradictions } from './contradiction.js';
 import type { Proof } from './evidence.js';
 import type { InPieces } from './pieces.js';
 import { smoothnessPrior } from './prior.js';
+import { takenApart } from './sides.js';
 import { solving } from './solve.js';
 import { studentT95 } from './statistics.js';
 import { asObservations, type SessionEvidence } from './weigh.js';
@@ -67,7 +68,7 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
   const width = grid.columns.length;
   const size = width * grid.rows.length;
   const observations = asObservations(list.map(({ blocks }) => blocks));
-  const solution = yield* solving(grid, smoothestReference(list), observations, list.length);
+  const lnReference = smoothestReference(list), solution = yield* solving(grid, lnReference, observations, list.length);
   const sums = sumsOf(size), { samples, effective, seconds, weight, measured, target, trimmed, lnLogged, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums, reach = new Float64Array(REACH * size);
   const offsets = [0, 1, width, width + 1];
   let observation = 0;
@@ -84,17 +85,18 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
     manifoldKPa[cell] /= weight[cell];
     spread[cell] = Math.expm1(spread[cell] / spreadWeight[cell]);
   }
-  const contradictions = contradictionsOf(list, solution.residual, grid), contradicted = new Uint8Array(size);
+  const pooled = contradictionsOf(list, solution.residual, grid), apart = pooled && (yield* takenApart(list, lnReference, solution.lnValue, pooled, grid)), contradictions = apart?.contradictions, contradicted = new Uint8Array(size);
   for (const cell of contradictions?.cells ?? []) contradicted[cell] = 1;
   const halfWidth = solution.deviation.map((deviation, cell) => studentT95(Math.max(4, effective[cell])) * deviation);
   const proof = Array.from(weight, (sum, cell): Proof => {
     if (!(sum >= 1)) return 'none';
     const narrow = halfWidth[cell] < FIRM_HALF_WIDTH && 1.96 * solution.ownDeviation[cell] < FIRM_OWN_HALF_WIDTH;
-    const agreed = contradicted[cell] === 0 && believed[cell] >= FIRM_BELIEVED * told[cell];
+    const bent = contradictions !== undefined && (contradictions.below[cell] !== 0 || contradictions.above[cell] !== 0);
+    const agreed = contradicted[cell] === 0 && !bent && believed[cell] >= FIRM_BELIEVED * told[cell];
     return narrow && agreed && passages[cell] >= FIRM_PASSAGES && ownSeconds[cell] >= FIRM_OWN_SECONDS && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
   });
   return {
-    width, lnValue: solution.lnValue, samples, effective, seconds, weight, measured, target, trimmed, lnLogged, reach, manifoldKPa, halfWidth, proof, contradictions,
+    width, lnValue: apart?.lnValue ?? solution.lnValue, samples, effective, seconds, weight, measured, target, trimmed, lnLogged, reach, manifoldKPa, halfWidth, proof, contradictions,
     bankSpread: spreadWeight.some((sum) => sum > 0) ? spread : undefined,
   };
 }
