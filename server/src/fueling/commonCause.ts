@@ -39,16 +39,23 @@ const meterCause = ({ quantity, columns, rows }: Table, firm: readonly CellEvide
 /** Rows of manifold pressure from which an engine is surely above, and up to which surely not above, the air around the car, kPa. */
 const BOOSTED_FROM_KPA = 108, OPEN_UP_TO_KPA = 98;
 
-/** Right up to the air around the car, short above it, the more the higher. */
+/** The air around the car where only the table is known, kPa; what one unseen share of the boost comes to by two rows differs by so much at most (a per cent of doubt in a row of 115 kPa is a tenth of it). No source. */
+const AIR_KPA = 100, ONE_SHARE = 1.3;
+
+/** The boost that is there over the boost that is shown, less 1, where the engine draws `factor` times what is shown. */
+const unseenShare = (kPa: number, factor: number): number => (factor * kPa - AIR_KPA) / (kPa - AIR_KPA) - 1;
+
+/** Right up to the air around the car, and short above it as where one and the same share of the boost is not seen: a table made for another engine is short otherwise. */
 const boostCause = ({ columns, rows }: Table, firm: readonly CellEvidence[]): CommonCause | undefined => {
   const [axis, along]: [Axis, 'row' | 'column'] = rows.quantity === 'manifold-pressure' ? [rows, 'row'] : [columns, 'column'];
   if (axis.quantity !== 'manifold-pressure') return undefined;
   const kPaOf = (cell: CellEvidence): number => axis.canonical[cell[along]];
   const below = firm.filter((cell) => kPaOf(cell) <= OPEN_UP_TO_KPA), above = firm.filter((cell) => kPaOf(cell) >= BOOSTED_FROM_KPA);
   if (below.length < LEAST_CELLS || above.length < LEAST_CELLS) return undefined;
-  const levels = [...new Set(above.map(kPaOf))].sort((a, b) => a - b).map((kPa) => medianByPlace(Float64Array.from(above.filter((cell) => kPaOf(cell) === kPa), ({ factor }) => factor)));
+  const levels = [...new Set(above.map(kPaOf))].sort((one, other) => one - other).map((kPa) => ({ kPa, factor: medianByPlace(Float64Array.from(above.filter((cell) => kPaOf(cell) === kPa), ({ factor }) => factor)) }));
+  const shares = levels.map(({ kPa, factor }) => unseenShare(kPa, factor)), isOneShare = levels.length > 1 && Math.max(...shares) < ONE_SHARE * Math.min(...shares);
   const isRight = below.every(({ factor }) => Math.abs(Math.log(factor)) < RIGHT_SHARE), isShort = above.every(({ factor }) => Math.log(factor) > LEAST_SHARE);
-  return isRight && isShort && levels.length > 1 && levels.every((level, at) => at === 0 || level > levels[at - 1]) ? { kind: 'above-barometer', most: levels[levels.length - 1] } : undefined;
+  return isRight && isShort && isOneShare ? { kind: 'above-barometer', most: levels[levels.length - 1].factor } : undefined;
 };
 
 const percent = (factor: number): string => `${factor > 1 ? '+' : '−'}${Math.abs(100 * (factor - 1)).toFixed(1)} %`;
@@ -57,7 +64,7 @@ const percent = (factor: number): string => `${factor > 1 ? '+' : '−'}${Math.a
 export const commonCauseTitle = (cause: CommonCause): string => {
   switch (cause.kind) {
     case 'whole-engine': return oneCauseTitle(cause.one);
-    case 'above-barometer': return `Right up to the air around the car and short above it (up to ${percent(cause.most)}): rather boost or fuel pressure that is read or held too low than the table`;
+    case 'above-barometer': return `Right up to the air around the car, and short above it as where a part of the boost is not seen (up to ${percent(cause.most)}): rather manifold pressure that reads low than the table`;
     case 'meter': return `The further off the more air passes (${percent(cause.least)} to ${percent(cause.most)}): rather the air meter than its curve`;
   }
 };
