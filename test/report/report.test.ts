@@ -138,7 +138,7 @@ ${sampleDrive()}`);
   test('trouble codes, silenced findings and channels that were not recognised are told', async () => {
     const session = `# trouble-codes: P0171\n# ignore: channel-missing\n${sampleDrive().replace('Coolant Temperature (°C)', 'Mystery Box')}`;
     const text = textOf(reportPage(await reportOf(`=== vehicle.json\n${SAMPLE_VEHICLE}=== sessions/run.session.csv\n${session}`)));
-    for (const words of ['P0171', 'too lean', 'switched off by a note in the file: channel-missing', 'not recognised and not looked at: Mystery Box']) assert.ok(text.includes(words), words);
+    for (const words of ['P0171', 'too lean', 'switched off by a note in the file: channel-missing', 'not recognised, so not looked at: Mystery Box']) assert.ok(text.includes(words), words);
   });
 });
 
