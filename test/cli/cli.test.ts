@@ -394,7 +394,7 @@ suite('command line: evidence', () => {
       assert.ok(cells.every((cell: { verdict: string }) => ['unchanged', 'not-proven'].includes(cell.verdict)), 'the same drive on both sides differs in nothing');
       assert.ok((await leanspot(args, { cwd })).stdout.startsWith(verdict));
       // The pull of this drive ends at λ 1.02 where 0.85 is asked for.
-      assert.match(verdict, /^The engine is still not safe after the change: the engine got too little fuel under load \(again\.csv at \d+\.\d s, λ 1\.02 for λ 0\.85, \d+ rpm, \d+ kPa\); boost went beyond what its sensor shows \(again\.csv at .*\)\. No full throttle there until /);
+      assert.match(verdict, /^The engine is still not safe: the engine got too little fuel under load \(again\.csv at \d+\.\d s, λ 1\.02 for λ 0\.85, \d+ rpm, \d+ kPa\); boost went beyond what its sensor shows \(again\.csv at .*\)\. No full throttle there until /);
       assertRefused(await leanspot(args.slice(0, 4), { cwd }), /--after/);
       const withAfter = (after: string) => leanspot([...args.slice(0, 5), after], { cwd });
       assertRefused(await withAfter('vehicle.json'), /vehicle\.json is not a session/);

@@ -24,5 +24,5 @@ export function notSafeWords(sessions: readonly FoundIn[]): string | undefined {
     const [worst] = [...alike].sort((a, b) => Number(b.finding.data?.byLambda ?? 0) - Number(a.finding.data?.byLambda ?? 0));
     return `${words} (${worstText(worst.file, worst.finding)}${alike.length > 1 ? `; and ${alike.length - 1} more` : ''})`;
   });
-  return `The engine is still not safe after the change: ${kinds.join('; ')}. No full throttle there until ${firstOf(errors.map(({ finding }) => finding)).join(', and until ')}.`;
+  return `The engine is still not safe: ${kinds.join('; ')}. No full throttle there until ${firstOf(errors.map(({ finding }) => finding)).join(', and until ')}.`;
 }
