@@ -31,7 +31,7 @@ suite('columns that are not recognised', function () {
 
   test('check, weigh and correct name them, and no fuel is taken out by a log with one that looks like a trim', () => inFolder(RICH, async (cwd) => {
     const check = await leanspot(['check', '.', '--fail-on', 'never'], { cwd });
-    assert.match(check.stdout, /^Not recognised, so not looked at: Korrektur K \(%\), Road grade \(%\), Mystery; Korrektur K \(%\) looks like a fuel trim, so no fuel is taken out by this log until /m);
+    assert.match(check.stdout, /^Not recognised, so not looked at: Korrektur K \(%\), Road grade \(%\), Mystery; Korrektur K \(%\) looks like a fuel trim, so no fuel is taken out by a log with it until /m);
     assert.match(check.stdout, /note channel-missing "Korrektur K \(%\)" is not recognised and looks like a fuel trim/);
     assert.equal(check.stdout.match(/looks like a fuel trim:/g)?.length, 1, 'a road\'s grade is none');
 

@@ -48,6 +48,16 @@ suite('what is said of a lean cell', () => {
     assert.equal(leanOf(stillLean)[0].severity, 'warning');
   });
 
+  test('sessions that contradict each other by how much only, and were logged with another table, stay a warning', () => {
+    const agreeing = (...factors: number[]): Finding[] => leanOf(evidenceOf({ ...MILD, factor: 1.12, factorLow: 1.05, factorHigh: 1.2, moments: read(0.92, 0.98) }, {
+      contradiction: { cells: new Set([8]), surest: 8, said: () => factors.map((factor, at) => ({ session: at, factor })) }, sessions: [session('monday.session.csv'), session('friday.session.csv')],
+    }));
+    const [far] = agreeing(1.16, 1.08), [near] = agreeing(1.16, 1.045);
+    assert.deepEqual([far.severity, near.severity], ['warning', 'warning']);
+    assert.match(far.message, /\+16\.0 %, friday\.session\.csv \+8\.0 %.* Yet each of them wants more \(limit λ 0\.05.*no more pulls here until fuel pressure/);
+    assert.match(near.message, /Yet each of them wants more \(limit λ 0\.03.*check fuel pressure and the sensor before the next pull/);
+  });
+
   test('that a session is taken to be of the table as it is stands once, with the worst of them', () => {
     const lean = { ...MILD, proof: 'firm' as const, factor: 1.08, factorLow: 1.07, factorHigh: 1.09 };
     const all = (assumed: string[]): Finding[] => leanOf({ ...evidenceOf(lean, { sessions: [session('a.csv', assumed)] }), cells: evidenceOf(lean).cells.map((cell) => (cell.row === 2 ? { ...cell, ...lean } : cell)) });

@@ -22,8 +22,8 @@ export const unreadWords = ({ unread = [], doubts = [] }: Partial<Unread>): stri
   const of = (wanted: SessionDoubt['kind']): string[] => doubts.flatMap(({ kind, channels }) => (kind === wanted ? channels : [])), trims = of('trim-unread'), gauges = of('gauges-apart');
   const words = [
     unread.length === 0 ? '' : `not recognised, so not looked at: ${named(unread)}`,
-    trims.length === 0 ? '' : `${trims.length < unread.length ? named(trims) : trims.length === 1 ? 'it' : 'they'} ${trims.length === 1 ? 'looks like a fuel trim' : 'look like fuel trims'}, so no fuel is taken out by this log until "channels" in vehicle.json says what ${trims.length === 1 ? 'it is' : 'they are'}`,
-    gauges.length === 0 ? '' : `${gauges.slice(0, MOST_NAMES).map((name) => name.slice(0, 60)).join(' and ')} differ steadily, so no cell is corrected by this log until it is known which gauge is right`,
+    trims.length === 0 ? '' : `${trims.length < unread.length ? named(trims) : trims.length === 1 ? 'it' : 'they'} ${trims.length === 1 ? 'looks like a fuel trim' : 'look like fuel trims'}, so no fuel is taken out by a log with ${trims.length === 1 ? 'it' : 'them'} until "channels" in vehicle.json says what ${trims.length === 1 ? 'it is' : 'they are'}`,
+    gauges.length === 0 ? '' : `${gauges.slice(0, MOST_NAMES).map((name) => name.slice(0, 60)).join(' and ')} differ steadily, so no cell is corrected by a log with both until it is known which gauge is right`,
   ].filter(Boolean);
   return words.length === 0 ? undefined : words.join('; ');
 };
