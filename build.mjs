@@ -46,7 +46,7 @@ async function bundle({ watch = false, minify = false } = {}) {
   };
   const targets = [
     // In a worker a script's variables are everybody's: in a function of their own they hide nothing of the browser's.
-    { ...common, entryPoints: { server: 'server/src/lsp/entry.ts' }, outdir: 'dist', banner: { js: `(() => { ${common.banner.js}` }, footer: { js: '})();' } },
+    { ...common, plugins: [withoutPages], entryPoints: { server: 'server/src/lsp/entry.ts' }, outdir: 'dist', banner: { js: `(() => { ${common.banner.js}` }, footer: { js: '})();' } },
     { ...common, entryPoints: { client: 'client/src/client.ts' }, outdir: 'dist', external: ['vscode'] },
     // By `require`, so that the other bundle gets the editor's interface as this one does.
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', external: ['vscode', './client.js'], banner: {}, supported: { 'dynamic-import': false } },
@@ -74,6 +74,27 @@ async function bundle({ watch = false, minify = false } = {}) {
   // Not the extension's beginning: by a line that does nothing, which would be left out, the editor sees what it exports.
   if (minify) await squeeze(['dist/server.js', 'dist/client.js', 'dist/webview/views.js']);
 }
+
+/** What only a rule's page and its tests are made of. */
+const OF_THE_PAGE = ['meaning', 'causes', 'checkFirst', 'limits', 'sample'];
+/** It stays out of the server, which shows the pages that lie beside it: smaller by some KB to ship, and for each thread to load. */
+const withoutPages = {
+  name: 'without pages',
+  setup({ onLoad }) {
+    onLoad({ filter: /findings[\\/]rules[\\/][^\\/]+\.ts$/ }, async ({ path }) => {
+      const { default: ts } = await import('typescript');
+      let contents = readFileSync(path, 'utf8');
+      const { statements } = ts.createSourceFile(path, contents, ts.ScriptTarget.Latest);
+      const rule = statements.filter(ts.isVariableStatement).flatMap(({ declarationList }) => [...declarationList.declarations]).find(({ name }) => name.text === 'rule');
+      const properties = rule.initializer.properties.flatMap((property) => (property.name.text === 'docs' ? [...property.initializer.properties] : [property]));
+      for (const { initializer } of properties.filter((property) => OF_THE_PAGE.includes(property.name.text)).reverse()) {
+        // Line by line, so that the rest stays where its source map has it.
+        contents = `${contents.slice(0, initializer.pos)} undefined${contents.slice(initializer.pos, initializer.end).replace(/[^\n]/g, ' ')}${contents.slice(initializer.end)}`;
+      }
+      return { contents, loader: 'ts' };
+    });
+  },
+};
 
 /** Writes a script's signs beyond ASCII, which the bundler leaves in regular expressions, as escapes: a text of one byte a sign is loaded in a fraction of the time. */
 function escapeSigns(script) {

@@ -6,6 +6,8 @@ import { createHash } from 'node:crypto';
 import { readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { globSync } from 'tinyglobby';
+import { RULES } from '../../server/src/findings/registry.js';
 import { ALLOWED, bundledPackages, noticesOf } from '../support/makeLicences.js';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
@@ -31,6 +33,15 @@ suite('trust: the package', () => {
       ...manifest.contributes.walkthroughs.flatMap(({ steps }) => steps.map(({ media: { image, markdown } }) => image ?? markdown!))]) {
       assert.ok(files.includes(path.replace(/^\.\//, '')), path);
     }
+  });
+
+  test('what a rule\'s page and its tests are made of is left out of the server, which has no use for it', () => {
+    const users = globSync(['server/src/{disk,lsp,report,service}/**/*.ts', 'server/src/findings/*.ts'], { cwd: ROOT }).filter((file) => !/findings\/(?:finding|page)\.ts$/.test(file))
+      .filter((file) => /\bdocs\.(?!title|computed)|\brule\.sample|\{[^{}]*\bsample\b[^{}]*\}: Rule\b/.test(readFileSync(join(ROOT, file), 'utf8')));
+    assert.deepEqual(users, []);
+    const { docs: { meaning }, code } = RULES[0];
+    const server = readFileSync(join(ROOT, 'dist/server.js'), 'utf8');
+    assert.ok(server.includes(code) && !server.includes(meaning));
   });
 
   test('has an icon of at least 128 pixels, categories, keywords, and a changelog that begins with a version', () => {
