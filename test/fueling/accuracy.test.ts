@@ -52,6 +52,15 @@ suite('evidence against the truth', () => {
     assert.ok(Math.abs(score.delayErrorS) <= 0.025, JSON.stringify(score));
   });
 
+  // A low pressure draws the film off the wall faster than a rising load fills it: what a closing throttle shows is early and rich, and no short delay.
+  for (const [kind, seed] of [['natural', 421], ['multi-rate', 425]] as const) {
+    test(`the delay where changes of gear draw off the wall's film at a shut throttle: ${kind}`, () => {
+      const one = drive({ kind, seed, minutes: 6, film: 0.15, shiftsDraw: 3, fuelCut: false });
+      const score = scoreOf([one], judge(one.table, [weighSession(one.signals, one.table)]));
+      assert.ok(Math.abs(score.delayErrorS) <= 0.025, JSON.stringify(score));
+    });
+  }
+
   test('trims alone, without a wideband sensor: nothing firm is far off', () => {
     const car: Car = { kind: 'trims-only', seed: 2, minutes: 10 };
     const drives = [drive(car, undefined, 0), drive(car, undefined, 1)];

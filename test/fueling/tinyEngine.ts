@@ -45,6 +45,8 @@ export interface Car {
   readonly pumpGPerS?: number;
   /** Volts by which the ground of the sensor's wire is off, on a scale of `LAMBDA_A_VOLT`. */
   readonly groundV?: number;
+  /** Every few seconds the throttle shuts for a change of gear while the engine is fuelled on; the film leaves the wall by so many times faster at a low pressure. */
+  readonly shiftsDraw?: number;
   /** The engine's own filling runs smoothly between breakpoints instead of straight. */
   readonly curved?: boolean;
 }
@@ -174,8 +176,9 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     }
     rpm += Math.max(-ramp * dt, Math.min(ramp * dt, rpmGoal - rpm)) + 14 * normal() * Math.sqrt(dt);
     drift += -drift * dt / 1.5 + 3.2 * normal() * Math.sqrt(dt);
-    const goal = Math.max(22, kPaGoal + drift);
-    kPa += (goal - kPa) * dt / (inPull && boosted && kPa > 95 ? 0.6 : 0.18);
+    const shifts = car.shiftsDraw !== undefined && kPaGoal > 50 && time % 4 < 0.5;
+    const goal = shifts ? 20 : Math.max(22, kPaGoal + drift);
+    kPa += (goal - kPa) * dt / (inPull && boosted && kPa > 95 ? 0.6 : shifts ? 0.08 : 0.18);
     const cut = cutCar && kPaGoal < 25 && kPa < 30 && rpm > 1400;
 
     const filling = maf ? (55 + 25 * kPa / 100) : readMap(maps, maps.truth, rpm, kPa);
@@ -195,7 +198,7 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     // The wall takes a share and gives it back slowly; the controller makes up for most of it.
     const cycleShare = dt * rpm / 120;
     const intoFilm = filmShare * injectedG * cycleShare;
-    const outOfFilm = film * dt / filmS;
+    const outOfFilm = film * dt / filmS * (kPa < 35 ? car.shiftsDraw ?? 1 : 1);
     film += intoFilm - outOfFilm;
     const burnt = injectedG - filmShare * injectedG + outOfFilm / cycleShare;
     const phi = burnt * 14.7 / airG;

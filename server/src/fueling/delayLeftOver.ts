@@ -50,17 +50,17 @@ const placed = (column: Float64Array, places: Float64Array, into: Float64Array =
 };
 
 /**
- * Puts what is left of each reading in place of what is shown, and of its slopes (none where they are not asked for). Of an edge, at its first reading: by how
+ * Puts what is left of each reading in place of what is shown, and of its slopes (none where they are not asked for, nor is any reading's doubt). Of an edge, at its first reading: by how
  * many seconds it falls later than it should; NaN where there is nothing to compare.
  */
-export const leftOver = (comparison: Comparison, shown: Float64Array, slopes: readonly Float64Array[]): void => {
+export const leftOver = (comparison: Comparison, shown: Float64Array, slopes: readonly Float64Array[], doubt: Float64Array): void => {
   const { measured, starts, edge, leanest } = comparison;
   for (let window = 0; window + 1 < starts.length; window++) if (edge[window]) levelled(comparison, shown, slopes, window);
   for (const slope of slopes) for (let index = 0; index < shown.length; index++) slope[index] = shown[index] < leanest ? 0 : -slope[index];
   for (let index = 0; index < shown.length; index++) shown[index] = measured[index] - (shown[index] < leanest ? leanest : shown[index]);
   for (let window = 0; window + 1 < starts.length; window++) {
     if (edge[window]) laterBy(comparison, shown, slopes, window);
-    else lessMean(shown, slopes, starts[window], starts[window + 1]);
+    else lessMean(shown, slopes, doubt, starts[window], starts[window + 1]);
   }
 };
 
@@ -82,16 +82,25 @@ const levelled = ({ rows, measured, starts, cutAgeS }: Comparison, shown: Float6
   for (let index = first; index < end; index++) shown[index] *= level;
 };
 
-/** Takes the mean of its numbers off a window. */
-const lessMean = (rest: Float64Array, slopes: readonly Float64Array[], first: number, end: number): void => {
-  let sum = 0, count = 0;
-  for (let index = first; index < end; index++) if (rest[index] === rest[index]) { sum += rest[index]; count++; }
+/** A reading that is in no doubt is known to about this: a sensor's noise, and what a table of cells leaves open. Order of magnitude, no source. */
+const WELL_KNOWN = 0.01;
+
+/** Takes the mean of its numbers off a window, each as far as it is believed: what is in doubt is not to move what is not. */
+const lessMean = (rest: Float64Array, slopes: readonly Float64Array[], doubt: Float64Array, first: number, end: number): void => {
+  const trust = doubt.subarray(first, end).map((each) => 1 / (WELL_KNOWN ** 2 + each ** 2));
+  let sum = 0, weights = 0;
+  for (let index = first; index < end; index++) {
+    if (rest[index] !== rest[index]) continue;
+    const weight = trust.length ? trust[index - first] : 1;
+    sum += weight * rest[index];
+    weights += weight;
+  }
   for (const slope of slopes) {
     let bySlope = 0;
-    for (let index = first; index < end; index++) if (rest[index] === rest[index]) bySlope += slope[index];
-    for (let index = first; index < end; index++) slope[index] -= bySlope / count;
+    for (let index = first; index < end; index++) if (rest[index] === rest[index]) bySlope += trust[index - first] * slope[index];
+    for (let index = first; index < end; index++) slope[index] -= bySlope / weights;
   }
-  for (let index = first; index < end; index++) rest[index] -= sum / count;
+  for (let index = first; index < end; index++) rest[index] -= sum / weights;
 };
 
 /** By how many seconds an edge falls later than it should, at its first reading: the area between the readings and what they should be, over the height of the fall. */

@@ -5,13 +5,19 @@ import { stays } from '../formats/stays.js';
 import type { Comparison } from './delayEvents.js';
 import { COLUMN, COLUMNS, leftOver, shownAt, type Sloped } from './delayLeftOver.js';
 import { TIMING_PARTS, injectedAt } from './delayModel.js';
-import { AT, PARTS, physical } from './delayParameters.js';
+import { ASSUMED, AT, PARTS, physical } from './delayParameters.js';
 import { freshSteps } from './filters.js';
 import { drawnThrough } from './manifold.js';
 import { roomFor } from './room.js';
 
 /** What a wall's film, the manifold and the controller's way with them come to is known to about this share (standard deviation). No source. */
 const UNSTEADY_SHARE = 0.25;
+
+/**
+ * Behind a lift the wall gives about this share of the flow that was. The more it makes up of what the charge needs, the greater the share of it that is in doubt: a controller
+ * takes fuel back down to its shortest pulse alone, and a low pressure draws the film off faster. Order of magnitude, no source.
+ */
+const LIFTED_SHARE = ASSUMED[AT.vapour];
 
 /** Less is as good as none, and has a slope. */
 const LEAST_STIRRED = 0.01;
@@ -67,9 +73,9 @@ export class Prediction {
     const { rows, passed, from } = comparison;
     const room = slopes ? this.roomBeside(kept) : undefined;
     const places = injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: gasG * (1 - stirred), stirred: 0, lagS: 0, latencyS }, passed, from, room?.timing);
-    const rest = shownAt(columns, places, comparison.timeS, room && { ...room, gasG, stirred: Math.max(stirred, LEAST_STIRRED) }), of = room?.slopes ?? [];
-    leftOver(comparison, rest, of);
-    return { at: parameters, rest, slopes: of, doubt: room?.doubt ?? new Float64Array(0) };
+    const rest = shownAt(columns, places, comparison.timeS, room && { ...room, gasG, stirred: Math.max(stirred, LEAST_STIRRED) }), of = room?.slopes ?? [], doubt = room?.doubt ?? NONE;
+    leftOver(comparison, rest, of, doubt);
+    return { at: parameters, rest, slopes: of, doubt };
   }
 
   private roomBeside(kept: Predicted | undefined): Room {
@@ -251,7 +257,7 @@ const burn = (
     byVapour[row] = cut ? settled / air : 0;
     ahead[row] = cut ? 0 : -mixture * byAhead[row] / grown;
     if (byManifold) manifold[row] = cut ? 0 : -mixture * byManifold[row] / grown;
-    doubted[row] = Math.sqrt((UNSTEADY_SHARE * (mixture - calm[row])) ** 2 + doubt[row] ** 2);
+    doubted[row] = Math.sqrt((UNSTEADY_SHARE * (mixture - calm[row])) ** 2 + (LIFTED_SHARE * Math.min(0, grows)) ** 4 + doubt[row] ** 2);
   }
 };
 

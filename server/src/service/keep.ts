@@ -12,7 +12,7 @@ export interface Keep {
 }
 
 /** Goes up whenever findings or evidence of the same bytes may come out otherwise; the program's version is part of every name as well. */
-const RESULTS = 9;
+const RESULTS = 10;
 
 /** The name of a result: what it is, of which file, and all that it was derived from. */
 export const keepName = (what: string, version: string, ...parts: readonly string[]): string => [what, RESULTS, EVIDENCE_SCHEMA, version, ...parts].join('\n');
