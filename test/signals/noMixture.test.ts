@@ -38,6 +38,13 @@ suite('a lambda that no mixture makes', () => {
   test('a descent, a sensor in air, a mixture and a stated diesel are not told', () => {
     assert.equal(told((open) => (open === 0 ? 2 : 1), { closedS: 45 }).length, 0, 'descent');
     assert.equal(told(() => 1.99).length, 0, 'in air');
+    // A throttle that rests at 12 % from first to last: what it moves by is its own unrest.
+    const braking = timeS.map((_, i) => 12 + 0.3 * wave(i)), speed = timeS.map((t, i) => Math.round(2400 + 700 * Math.sin(t / 5) + 5 * wave(i)));
+    const drives: readonly Readonly<Record<string, ArrayLike<number>>>[] = [{ throttle: braking }, { 'manifold-pressure': braking.map((each) => each + 14) }];
+    for (const resting of drives) {
+      const signals = analyse(sessionOf(timeS, { 'engine-speed': speed, ...resting, lambda: timeS.map((t, i) => 1.85 + 0.1 * Math.sin(t / 5) + 0.02 * wave(i)) }), EMPTY_VEHICLE);
+      assert.deepEqual(sessionFindings(signals).filter(({ severity }) => severity === 'error'), [], 'braking from first to last');
+    }
     assert.equal(told((open) => (open > 45 ? 0.88 : 1.02)).length, 0, 'mixture');
     assert.equal(told(diesel, { vehicle: DIESEL }).length, 0, 'stated');
   });

@@ -14,6 +14,8 @@ const LEAST_READINGS = 200;
 const LEAST_SPREAD = 0.12;
 /** Shares of what throttle or pressure go through from which the engine is under fuel, whatever the overrun's. */
 const OPEN_SHARE = 0.12;
+/** A throttle that never opened by so much, or a manifold that never filled so far, tells of engine braking alone: air, and no fuel to judge. */
+const LEAST_OPENED_PERCENT = 10, LEAST_FILLED_KPA = 60;
 const RUNNING_RPM = 400;
 /** ln; a column on another scale stands at one ratio to its target. */
 const ONE_RATIO = 0.03;
@@ -27,9 +29,10 @@ const lnOverTarget = (all: UnderFuel, i: number): number => Math.log(lambdaUnder
 export const noMixtureOf = (readings: Readings, { channel, greatest }: Track): Fault | undefined => {
   const fuel = vehicleFuel(readings.vehicle);
   if (channel.quantity !== 'lambda' && channel.quantity !== 'lambda-2' || !(greatest > LEANEST_BURNT_LAMBDA) || fuel && isBurntOtherwise(fuel)) return undefined;
-  const lambda = readings.held(channel.quantity), opening = readings.held('throttle') ?? readings.held('pedal') ?? readings.held('manifold-pressure');
+  const byFoot = readings.held('throttle') ?? readings.held('pedal'), lambda = readings.held(channel.quantity), opening = byFoot ?? readings.held('manifold-pressure');
   if (!lambda || !opening) return undefined;
-  const sample = sampleOf(opening), closed = quantileOf(sample, 0.02), open = closed + OPEN_SHARE * (quantileOf(sample, 0.998) - closed);
+  const sample = sampleOf(opening), closed = quantileOf(sample, 0.02), most = quantileOf(sample, 0.998), open = closed + OPEN_SHARE * (most - closed);
+  if (!(byFoot ? most - closed >= LEAST_OPENED_PERCENT : most >= LEAST_FILLED_KPA)) return undefined;
   const all: UnderFuel = { lambda, opening, open, rpm: readings.held('engine-speed'), target: readings.held('target-lambda') };
   const burning = sampleBy(lambda.length, all, lambdaUnderFuel);
   if (burning.length < LEAST_READINGS || !(quantileOf(burning, 1 - MOST_OF_THE_TIME) > LEANEST_BURNT_LAMBDA)) return undefined;
