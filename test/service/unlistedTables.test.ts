@@ -29,8 +29,8 @@ suite('fuel tables that are not named', () => {
   });
   test('earlier states, tables named under another key or of another quantity, and those of a nested vehicle are not', async () => {
     assert.deepEqual(await told('{ "tables": { "fuel": "ve.table.csv", "bank 2": "ve-b2.table.csv" }, "sessions": [{ "files": "*.session.csv", "loggedWith": "ve-0.table.csv" }] }', {
-      've.table.csv': VE, 've-b2.table.csv': VE, 've-0.table.csv': VE, 'history/ve-1.table.csv': VE, 'noted.table.csv': VE, 'warm-up.table.csv': table('multiplier'), 'spark.table.csv': table('ignition advance (deg)'),
-      'other/vehicle.json': '{}\n', 'other/ve.table.csv': VE, 'a.session.csv': `# logged-with: noted.table.csv\n${LOG}`,
+      've.table.csv': VE, 've-b2.table.csv': VE, 've-0.table.csv': VE, 'history/ve-1.table.csv': VE, 'noted.table.csv': VE, 'old/noted-2.table.csv': VE, 'warm-up.table.csv': table('multiplier'), 'spark.table.csv': table('ignition advance (deg)'),
+      'other/vehicle.json': '{}\n', 'other/ve.table.csv': VE, 'a.session.csv': `# logged-with: noted.table.csv\n${LOG}`, 'b.session.csv': `# logged-with: ./old/noted-2.table.csv\n${LOG}`,
     }), []);
   });
   test('a vehicle file that is cut off, or names a table that is not there, is told as that', async () => {

@@ -84,7 +84,11 @@ export async function unlistedTables(documents: Documents, workspace: Workspace,
   const isTold = (left: readonly string[]): boolean => left.length >= (named === undefined ? 2 : 1);
   if (!isTold(paths)) return [];
   const noted = new Set<string | undefined>();
-  for (const session of await sessionsOf(workspace, folder)) noted.add(await notedTable(session));
+  for (const session of await sessionsOf(workspace, folder)) {
+    // As it is written there: it may begin at this folder (`./`).
+    const path = await notedTable(session), uri = path === undefined ? undefined : await workspace.resolve(folder.uri, path);
+    noted.add(uri === undefined ? undefined : relativeTo(folder.uri, uri));
+  }
   const left = paths.filter((path) => !noted.has(path));
   if (!isTold(left)) return [];
   const place = folder.document.rangeOf(['tables', 'fuel']) ?? folder.document.rangeOf(['tables']) ?? range(0, 0, 0, 0);
