@@ -100,5 +100,7 @@ suite('columns that are not recognised', function () {
     for (const [header, value] of [['AFR', 1.06 * 14.7], ['AFR', 1.06 * 14.08], ['External target AFR', 14.2], ['Shop lambda (V)', 0.12]] as const) {
       await inFolder(carWith(0, { [header]: (t) => (value + 0.002 * Math.sin(t)).toFixed(3) }), async (cwd) => assert.doesNotMatch((await leanspot(['check', CRUISE], { cwd })).stdout, /Two gauges/, header));
     }
+    // Of two banks 8 % apart a mean is no gauge.
+    await inFolder(carWith(0, { 'Lambda 2': (t) => (0.98 + 0.002 * Math.sin(t)).toFixed(3), 'Lambda avg': (t) => (1.02 + 0.002 * Math.sin(t)).toFixed(3) }), async (cwd) => assert.doesNotMatch((await leanspot(['check', CRUISE], { cwd })).stdout, /Two gauges/));
   });
 });

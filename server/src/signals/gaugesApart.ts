@@ -31,12 +31,15 @@ export const gaugesApart = (signals: Signals): GaugesApart | undefined => {
     const first = signals.channel(quantity), values = first && believed(signals, quantity);
     if (!values) continue;
     for (const second of signals.session.channels) {
-      const found = second.quantity === quantity && second !== first ? compared(signals, first, values, second) : undefined;
+      const found = second.quantity === quantity && second !== first && !isOfBoth(signals, second) ? compared(signals, first, values, second) : undefined;
       if (found) return found;
     }
   }
   return undefined;
 };
+
+/** Where both banks are logged, a mean is theirs. */
+const isOfBoth = (signals: Signals, { name }: Channel): boolean => signals.channel('lambda-2') !== undefined && /\b(?:avg|average|mean)\b/i.test(name);
 
 const compared = (signals: Signals, first: Channel, values: Float64Array, second: Channel): GaugesApart | undefined => {
   const others = second.values, isWrong = new Uint8Array(values.length), ratios = new Float64Array(values.length);
