@@ -134,13 +134,15 @@ const underWay = new WeakMap<SessionEvidence, { readonly list: readonly SessionE
 /** Tells elsewhere than on this thread what a list comes to (`tallying`); undefined for one that is better told here. */
 export type TallyElsewhere = (list: readonly Witness[]) => Promise<Tally> | undefined;
 
-/** Judges as `judge` does; where it takes long, `breathe` is waited for between the pieces of the work, or it is done elsewhere. */
+/** Judges as `judge` does; where it takes long, `breathe` is waited for between the pieces of the work, or it is done elsewhere, and here where that fails. */
 export const judgeBreathing = async (table: Table, evidences: readonly SessionEvidence[], breathe: () => Promise<void>, elsewhere?: TallyElsewhere): Promise<Evidence> => {
   const list = fittingTo(table, evidences);
   if (list.some(speaks) && !knownOf(list)) {
     let way = underWay.get(list[0]);
     if (!way || !sameList(way.list, list)) {
-      const told = (elsewhere?.(list) ?? breathing(tallying(list), breathe)).then((tally) => keep(new Told(list, tally)));
+      const here = (): Promise<Tally> => breathing(tallying(list), breathe);
+      // Other work there may be cancelled, and this with it.
+      const told = (elsewhere?.(list)?.catch(here) ?? here()).then((tally) => keep(new Told(list, tally)));
       way = { list, told: told.finally(() => { if (underWay.get(list[0]) === way) underWay.delete(list[0]); }) };
       underWay.set(list[0], way);
     }
