@@ -39,7 +39,7 @@ export interface AroundTable {
 /** Cells that evidence speaks of and that stay as they are all the same, by index. */
 export const heldCells = (table: Table, { cells, contradiction }: Pick<Evidence, 'cells' | 'contradiction'>, evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
   const held = new Map<number, Held>();
-  const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around, far = Math.log1p(limitOf('cellFarPercent', around.vehicle?.limits ?? {}).value / 100);
+  const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around, far = limitOf('cellFarPercent', around.vehicle?.limits ?? {}).value / 100;
   const isBroken = target !== undefined && (around.isTargetBroken === true || axisFarBelow(table, cells, target) !== undefined);
   cells.forEach((cell, at) => {
     if (cell.proof === 'none') return;
@@ -49,7 +49,7 @@ export const heldCells = (table: Table, { cells, contradiction }: Pick<Evidence,
     else if (contradiction?.cells.has(at)) held.set(at, 'sessions-disagree');
     else if (isDoubted(evidences, at, 'gauges-apart')) held.set(at, 'gauges-apart');
     else if (cell.factor < 1 && isDoubted(evidences, at, 'trim-unread')) held.set(at, 'trim-unread');
-    else if (Math.abs(Math.log(cell.factor)) > far) held.set(at, 'too-far');
+    else if (Math.abs(cell.factor - 1) > far) held.set(at, 'too-far');
     else if (!evidences.some((evidence) => isLoggedWith(evidence, at, cell.value) && visitedBy(evidence)[at] === 1)) held.set(at, 'not-driven-since');
   });
   return held;
