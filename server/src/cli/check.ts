@@ -3,7 +3,7 @@
 import { Option, type Command } from 'commander';
 import type { Finding, Severity } from '../findings/finding.js';
 import { identityOf, type Identity } from '../service/baseline.js';
-import { sameNumbers } from '../service/evidence.js';
+import { sameNumbers } from '../service/sameTable.js';
 import type { FileCheck } from '../service/check.js';
 import type { FileService } from '../service/fileService.js';
 import { openBaseline, restIn, writeBaseline, type Found, type Rest } from './baseline.js';

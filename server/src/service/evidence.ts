@@ -1,7 +1,7 @@
 // What a vehicle's sessions prove about a table: each session weighed once, the table judged anew whenever it changes.
 
 import { readTable } from '../formats/readTable.js';
-import { bytesSource, SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
+import { SourceError, WENT_AWAY } from '../formats/source.js';
 import type { Table } from '../formats/table.js';
 import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
 import type { Evidence } from '../fueling/evidence.js';
@@ -14,8 +14,9 @@ import type { WeighedDelay } from './delays.js';
 import type { Documents, Keyed } from './documents.js';
 import { aroundTable, gated } from './gate.js';
 import { isLasting, keepName, parsed, printOf, type Keep } from './keep.js';
+import { gridKey, sameNumbers } from './sameTable.js';
+import { madeTheTable, readHead, type SessionHead } from './sessionHead.js';
 import { isEarlierTable, pinnedTable, tableOfRole, weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
-import { textOf } from './text.js';
 import { baseName } from './uris.js';
 import { weighFor } from './sessionFound.js';
 import type { WeighTask } from './sessionWork.js';
@@ -300,45 +301,6 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
 }
 
 const SESSIONS_A_BREATH = 20;
-
-const HEAD_BYTES = 8 << 10;
-
-/** What a session's first lines tell of its table. */
-interface SessionHead {
-  /** `# logged-with: PATH` among the notes before the header. */
-  readonly loggedWith?: string;
-  /** Tells one drive from another: a print of the header and first rows, notes left out. */
-  readonly drive: string;
-}
-
-/** Read from the start of the file alone, cut at a line's end so that no character is torn. */
-function readHead(source: ByteSource | undefined): SessionHead {
-  if (!source) return { drive: '' };
-  const bytes = source.read(0, Math.min(source.size, HEAD_BYTES));
-  const lastLine = source.size > HEAD_BYTES ? bytes.lastIndexOf(0x0a) + 1 : 0;
-  const lines = textOf(bytesSource(lastLine > 0 ? bytes.slice(0, lastLine) : bytes)).split(/\r\n|\r|\n/);
-  const header = lines.findIndex((line) => line.trim() !== '' && !line.trim().startsWith('#'));
-  const notes = header < 0 ? lines : lines.slice(0, header);
-  const loggedWith = notes.flatMap((line) => /^\s*#\s*logged-with\s*:\s*(\S.*?)\s*$/i.exec(line)?.[1] ?? [])[0];
-  const rows = lines.slice(notes.length).filter((line) => !line.trim().startsWith('#'));
-  return { drive: printOf(rows.slice(0, DRIVE_LINES).join('\n')), ...(loggedWith === undefined ? {} : { loggedWith }) };
-}
-
-/** The note of a table that was written to a new file: the one before, and the drives that it was corrected by and that nothing pins to it. */
-export const CORRECTED_FROM = 'corrected-from';
-
-const madeTheTable = ({ metadata }: Table, head: SessionHead | undefined): boolean => head !== undefined && metadata.get(CORRECTED_FROM)?.split(' ').includes(head.drive) === true;
-
-/** A header and as many rows: two drives do not agree in all of them. */
-const DRIVE_LINES = 20;
-
-/** Breakpoints, quantity and unit: all of a table that readings are placed by. */
-const gridKey = ({ columns, rows, quantity, unit }: Table): string =>
-  JSON.stringify([[...columns.canonical], columns.quantity, [...rows.canonical], rows.quantity, quantity, unit?.id]);
-
-/** Whether two tables say the same, notes and spacing aside. */
-export const sameNumbers = (a: Table, b: Table): boolean =>
-  gridKey(a) === gridKey(b) && a.values.length === b.values.length && a.values.every((value, cell) => Object.is(value, b.values[cell]));
 
 /** Each piece of evidence by a number of its own: one that is made anew has another. */
 const numbers = new WeakMap<SessionEvidence, number>();
