@@ -5,6 +5,7 @@ import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { inFolder } from '../support/folder.js';
 import { LEAN_CAR } from '../support/sampleDrive.js';
+import { unreadWords } from '../../server/src/fueling/unread.js';
 import { leanspot } from './run.js';
 
 const CRUISE = 'sessions/cruise [1].session.csv';
@@ -100,6 +101,9 @@ suite('columns that are not recognised', function () {
     for (const [header, value] of [['AFR', 1.06 * 14.7], ['AFR', 1.06 * 14.08], ['External target AFR', 14.2], ['Shop lambda (V)', 0.12]] as const) {
       await inFolder(carWith(0, { [header]: (t) => (value + 0.002 * Math.sin(t)).toFixed(3) }), async (cwd) => assert.doesNotMatch((await leanspot(['check', CRUISE], { cwd })).stdout, /Two gauges/, header));
     }
+    // Each log's two by themselves, and the same two once.
+    const pair = (...channels: string[]) => ({ kind: 'gauges-apart', channels }) as const;
+    assert.match(unreadWords({ doubts: [pair('Lambda', 'Shop AFR'), pair('Lambda', 'Shop AFR'), pair('AFR 1', 'External AFR')] })!, /^Lambda and Shop AFR, and AFR 1 and External AFR differ steadily/);
     // Of two banks 8 % apart a mean is no gauge.
     await inFolder(carWith(0, { 'Lambda 2': (t) => (0.98 + 0.002 * Math.sin(t)).toFixed(3), 'Lambda avg': (t) => (1.02 + 0.002 * Math.sin(t)).toFixed(3) }), async (cwd) => assert.doesNotMatch((await leanspot(['check', CRUISE], { cwd })).stdout, /Two gauges/));
   });

@@ -15,15 +15,17 @@ export const unreadOf = (signals: Signals): Unread => {
 };
 
 const MOST_NAMES = 20;
-const named = (names: readonly string[]): string => names.slice(0, MOST_NAMES).map((name) => name.slice(0, 60)).join(', ') + (names.length > MOST_NAMES ? ` and ${names.length - MOST_NAMES} more` : '');
+const inShort = (name: string): string => name.slice(0, 60);
+const named = (names: readonly string[]): string => names.slice(0, MOST_NAMES).map(inShort).join(', ') + (names.length > MOST_NAMES ? ` and ${names.length - MOST_NAMES} more` : '');
 
 /** `not recognised, so not looked at: Grade (%), Korrektur (%)`, and what follows where one looks like a fuel trim or two gauges differ; undefined where nothing is to be said. */
 export const unreadWords = ({ unread = [], doubts = [] }: Partial<Unread>): string | undefined => {
-  const of = (wanted: SessionDoubt['kind']): string[] => doubts.flatMap(({ kind, channels }) => (kind === wanted ? channels : [])), trims = of('trim-unread'), gauges = of('gauges-apart');
+  const of = (wanted: SessionDoubt['kind']): (readonly string[])[] => doubts.filter(({ kind }) => kind === wanted).map(({ channels }) => channels);
+  const trims = [...new Set(of('trim-unread').flat())], gauges = [...new Set(of('gauges-apart').map((pair) => pair.map(inShort).join(' and ')))];
   const words = [
     unread.length === 0 ? '' : `not recognised, so not looked at: ${named(unread)}`,
     trims.length === 0 ? '' : `${trims.length < unread.length ? named(trims) : trims.length === 1 ? 'it' : 'they'} ${trims.length === 1 ? 'looks like a fuel trim' : 'look like fuel trims'}, so no fuel is taken out by a log with ${trims.length === 1 ? 'it' : 'them'} until "channels" in vehicle.json says what ${trims.length === 1 ? 'it is' : 'they are'}`,
-    gauges.length === 0 ? '' : `${gauges.slice(0, MOST_NAMES).map((name) => name.slice(0, 60)).join(' and ')} differ steadily, so no cell is corrected by a log with both until it is known which gauge is right`,
+    gauges.length === 0 ? '' : `${gauges.slice(0, MOST_NAMES).join(', and ')} differ steadily, so no cell is corrected by a log with both until it is known which gauge is right`,
   ].filter(Boolean);
   return words.length === 0 ? undefined : words.join('; ');
 };

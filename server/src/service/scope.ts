@@ -9,7 +9,7 @@ import { showsMixture } from '../signals/pulls.js';
 import type { Signals } from '../signals/signals.js';
 import { extremes } from '../signals/statistics.js';
 import { trimsTaken } from '../signals/untoldTrims.js';
-import { SESSION_DOUBTS, type SessionDoubt } from '../fueling/evidence.js';
+import type { SessionDoubt } from '../fueling/evidence.js';
 import { unreadOf, unreadWords } from '../fueling/unread.js';
 
 export interface Scope {
@@ -50,12 +50,6 @@ export function scopeOf(signals: Signals): Scope {
 
 export const ASSUMED_WORDS = `λ ${ASSUMED_TARGET_BOOST.toFixed(2)} under boost and λ ${ASSUMED_TARGET_LOAD.toFixed(2)} else, assumed`;
 
-/** Doubts of one kind are one, of all the columns that they are of. */
-const together = (scopes: readonly Scope[]): SessionDoubt[] => SESSION_DOUBTS.flatMap((kind) => {
-  const channels = [...new Set(scopes.flatMap(({ doubts }) => doubts.flatMap((doubt) => (doubt.kind === kind ? doubt.channels : []))))];
-  return channels.length > 0 ? [{ kind, channels }] : [];
-});
-
 /** What sessions were judged by and what not, a line each. */
 export function scopeLines(scopes: readonly Scope[]): string[] {
   if (scopes.length === 0) return [];
@@ -70,7 +64,7 @@ export function scopeLines(scopes: readonly Scope[]): string[] {
   const notJudged = [...new Set(scopes.flatMap((scope) => scope.notJudged.map(([title]) => title)))];
   const not = [notLogged.length > 0 ? `Not logged: ${notLogged.join(', ')}.` : '', notJudged.length > 0 ? `Logged, not judged: ${notJudged.join(', ')}.` : ''].filter(Boolean);
   const all = <T>(of: (scope: Scope) => readonly T[]): T[] => [...new Set(scopes.flatMap(of))];
-  const unread = unreadWords({ unread: all((scope) => scope.unread), doubts: together(scopes) });
+  const unread = unreadWords({ unread: all((scope) => scope.unread), doubts: scopes.flatMap(({ doubts }) => doubts) });
   return [
     `Full load: ${full.join('; ')}.`, ...(not.length > 0 ? [not.join(' ')] : []), ...(unread === undefined ? [] : [`${unread[0].toUpperCase()}${unread.slice(1)}.`]),
     ...all(({ taken }) => (taken === undefined ? [] : [taken])).map((words) => `Taken for granted: ${words}.`),

@@ -7,6 +7,7 @@ import { delaySeries } from './delay.js';
 import { airInExhaust } from './faults/airInExhaust.js';
 import { atLeast as atOrAbove, mark } from './marks.js';
 import { loadMask } from './opening.js';
+import { once } from './once.js';
 import type { Signals } from './signals.js';
 import { endOfMarks } from './spans.js';
 import { BLOCK_ROWS } from './statistics.js';
@@ -97,8 +98,6 @@ export const operatingOf = (signals: Signals): Operating => {
   made.set(signals, operating);
   return operating;
 };
-
-const once = <T>(make: () => T): (() => T) => { let known: { readonly value: T } | undefined; return () => (known ??= { value: make() }).value; };
 
 const boostMask = (signals: Signals): Uint8Array => {
   const pressure = believed(signals, 'manifold-pressure'), fromKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;

@@ -4,12 +4,12 @@ import { limitOf } from '../formats/limits.js';
 import { operatingOf } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { median, quantileOf, sampleOf } from './statistics.js';
+import { TRIM_BANKS, trimmedPercent, type TrimBank } from './trims.js';
 import { faultsByChannel } from './faults/byChannel.js';
 import type { QuantityId } from '../quantities/quantity.js';
 
 /** Most of the time, and how long a drive must be for it: a long-term trim takes minutes. Common practice, no source. */
 const MOST_OF_THE_TIME = 0.7, LEAST_S = 120;
-const BANKS: readonly (readonly [short: QuantityId, long: QuantityId])[] = [['short-term-fuel-trim', 'long-term-fuel-trim'], ['short-term-fuel-trim-2', 'long-term-fuel-trim-2']];
 
 /** Per cent of fuel that the trims of a bank add, in the middle and over the middle four fifths; where the first and the last of it stand. */
 export interface StandingTrims extends Span { readonly trim: QuantityId; readonly percent: number; readonly low: number; readonly high: number }
@@ -17,12 +17,12 @@ export interface StandingTrims extends Span { readonly trim: QuantityId; readonl
 /** The bank that stands furthest off; undefined where none does, or where idle alone is told to be the cause. */
 export const standingTrims = (signals: Signals): StandingTrims | undefined => {
   const least = limitOf('trimsStandPercent', signals.vehicle.limits).value;
-  const found = BANKS.flatMap((bank) => standing(signals, bank, least)).sort((a, b) => Math.abs(b.percent) - Math.abs(a.percent));
+  const found = TRIM_BANKS.flatMap((bank) => standing(signals, bank, least)).sort((a, b) => Math.abs(b.percent) - Math.abs(a.percent));
   return found.length > 0 && ![...faultsByChannel(signals, 'implausible').values()].flat().some(({ shape }) => shape === 'air-leak') ? found[0] : undefined;
 };
 
-const standing = (signals: Signals, bank: readonly [QuantityId, QuantityId], least: number): StandingTrims[] => {
-  const { timeS } = signals, [short, long] = bank.map((id) => (signals.channel(id) ? signals.held(id) : undefined)), rpm = signals.held('engine-speed'), coolant = signals.held('coolant-temperature');
+const standing = (signals: Signals, bank: TrimBank, least: number): StandingTrims[] => {
+  const { timeS } = signals, [short, long] = [bank.short, bank.long].map((id) => (signals.channel(id) ? signals.held(id) : undefined)), rpm = signals.held('engine-speed'), coolant = signals.held('coolant-temperature');
   if (!short && !long || !rpm) return [];
   const { load } = operatingOf(signals), overrun = signals.during('overrun'), warmC = limitOf('warmCoolantC', signals.vehicle.limits).value;
   const percents = new Float64Array(timeS.length).fill(NaN);
@@ -30,7 +30,7 @@ const standing = (signals: Signals, bank: readonly [QuantityId, QuantityId], lea
   for (let i = 0; i < percents.length; i++) {
     // At full load the loop is open and its short-term trim rests at nought.
     if (!(rpm[i] > 400) || load[i] === 1 || overrun[i] === 1 || coolant && !(coolant[i] >= warmC)) continue;
-    percents[i] = 100 * ((1 + (short ? short[i] : 0) / 100) * (1 + (long ? long[i] : 0) / 100) - 1);
+    percents[i] = trimmedPercent(short, long, i);
     if (percents[i] !== percents[i]) continue;
     if (i > 0) lastsS += Math.min(2, Math.max(0, timeS[i] - timeS[i - 1]));
     if (from < 0) from = i;
@@ -38,5 +38,5 @@ const standing = (signals: Signals, bank: readonly [QuantityId, QuantityId], lea
   }
   if (lastsS < LEAST_S) return [];
   const middle = median(percents), sample = sampleOf(percents), nearer = quantileOf(sample, middle > 0 ? 1 - MOST_OF_THE_TIME : MOST_OF_THE_TIME);
-  return nearer * Math.sign(middle) >= least ? [{ trim: signals.channel(bank[0]) ? bank[0] : bank[1], percent: middle, low: quantileOf(sample, 0.1), high: quantileOf(sample, 0.9), from, to }] : [];
+  return nearer * Math.sign(middle) >= least ? [{ trim: signals.channel(bank.short) ? bank.short : bank.long, percent: middle, low: quantileOf(sample, 0.1), high: quantileOf(sample, 0.9), from, to }] : [];
 };

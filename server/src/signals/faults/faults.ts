@@ -7,6 +7,7 @@ import { dithers } from '../dither.js';
 import { EXCUSED, flatRuns, isHeldForAtMost, LEAVE_OUT, type FlatStatistics } from '../flatRuns.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
+import { once } from '../once.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { ChannelFaults } from './channelFaults.js';
@@ -45,7 +46,6 @@ export const faultsWithEvents = (
   readings: Readings, plain: (channel: Channel) => ChannelFaults, during: (kind: EventKind) => Uint8Array, target: () => Float64Array | undefined,
 ): ((channel: Channel) => Fault[]) => {
   // Found where a channel asks: of most living channels no run of equal readings is long enough to be judged.
-  const once = <T>(make: () => T): (() => T) => { let made: { readonly value: T } | undefined; return () => (made ??= { value: make() }).value; };
   const activity = once((): Activity => activityOf(readings));
   const standing = once(() => standingOf(during('engine-off'), during('cranking')));
   const air = once(() => airInExhaust(readings, during));

@@ -2,12 +2,12 @@
 // so that its share of the fuel is large at idle and fades as the engine breathes more (arithmetic); a meter or an injector of the wrong scale asks for it everywhere.
 
 import { limitOf } from '../../formats/limits.js';
-import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { anyOf, spansOf, widened, without } from '../spans.js';
 import { median, quantileOf, sampleOf } from '../statistics.js';
+import { TRIM_BANKS, trimmedPercent } from '../trims.js';
 
 /** Idle, and driving, that must be in the log before they are compared, seconds: a trim takes its time. */
 const LEAST_S = 15;
@@ -20,7 +20,7 @@ const NOUGHT_PERCENT = 0.05;
 
 /** One fault over each warm idle spell of a bank's trim; of its two the short-term one where it is logged. */
 export const trimLeakAtIdle = (readings: Readings, { channel, rows, count, spacingS }: Track, during: (kind: EventKind) => Uint8Array, taken: Uint8Array): Fault[] => {
-  const bank = BANKS.find(({ short, long }) => channel.quantity === (readings.channel(short) ? short : long));
+  const bank = TRIM_BANKS.find(({ short, long }) => channel.quantity === (readings.channel(short) ? short : long));
   // An engine that goes by its manifold pressure meters what leaks in; there the idle cells of its table are short.
   if (!bank || readings.channel('mass-air-flow') === undefined && readings.vehicle.tables.fuel !== undefined) return [];
   const flow = airFlow(readings), short = readings.channel(bank.short) && readings.clean(bank.short), long = readings.channel(bank.long) && readings.clean(bank.long);
@@ -31,7 +31,7 @@ export const trimLeakAtIdle = (readings: Readings, { channel, rows, count, spaci
   const atIdle: number[] = [], driven: number[] = [], flowAtIdle: number[] = [], flowDriven: number[] = [];
   const every = Math.ceil(count / MOST_READINGS);
   for (let k = 0; k < count; k += every) {
-    const row = rows[k], percent = 100 * ((1 + (short ? short[row] : 0) / 100) * (1 + (long ? long[row] : 0) / 100) - 1);
+    const row = rows[k], percent = trimmedPercent(short, long, row);
     if (left[row] === 1 || !(percent === percent && flow[row] > 0) || short && Math.abs(short[row]) < NOUGHT_PERCENT) continue;
     if (idle[row] === 1) { atIdle.push(percent); flowAtIdle.push(flow[row]); } else { driven.push(percent); flowDriven.push(flow[row]); }
   }
@@ -45,10 +45,6 @@ export const trimLeakAtIdle = (readings: Readings, { channel, rows, count, spaci
   return spansOf(without(idle, warmUp), timeS, { recordings: readings.recordings, leastS: 2 })
     .map((span): Fault => ({ kind: 'implausible', channel, shape: 'air-leak', value: middle, ...span, data: { atIdle: middle, elsewhere, times: FAR_FLOW } }));
 };
-
-const BANKS: readonly { readonly short: QuantityId; readonly long: QuantityId }[] = [
-  { short: 'short-term-fuel-trim', long: 'long-term-fuel-trim' }, { short: 'short-term-fuel-trim-2', long: 'long-term-fuel-trim-2' },
-];
 
 /** As metered, else in a measure of its own, by the charge and the speed; undefined where nothing tells it. */
 const airFlow = (readings: Readings): Float64Array | undefined => {
