@@ -102,6 +102,26 @@ suite('language server', () => {
     });
   });
 
+  test('what an open text was answered stands: the report on the folder tells nothing of it until it is closed', async () => {
+    await withClient(SAMPLE_CAR, PULL, async (client, folder) => {
+      const known = new Map<string, string>();
+      const ask = async (): Promise<WorkspaceDiagnosticReport['items']> => {
+        const { items } = await client.connection.sendRequest<WorkspaceDiagnosticReport>('workspace/diagnostic', { previousResultIds: [...known].map(([uri, value]) => ({ uri, value })) });
+        for (const { uri, resultId } of items) if (resultId) known.set(uri, resultId);
+        return items;
+      };
+      const uri = client.open(join(folder, 'tables/ve.table.csv'), BROKEN_TABLE, 'fuel-table');
+      const answered = await client.connection.sendRequest<DocumentDiagnosticReport>('textDocument/diagnostic', { textDocument: { uri } });
+      assert.ok(answered.kind === 'full' && has('axis-not-monotonic')(answered.items));
+      while (known.size < 2) await ask();
+      assert.ok(!known.has(uri), [...known.keys()].join(' '));
+      const waiting = ask();
+      await client.connection.sendNotification('textDocument/didClose', { textDocument: { uri } });
+      const told = (await waiting).find((item) => item.uri === uri);
+      assert.ok(told?.kind === 'full' && lacks('axis-not-monotonic')(told.items));
+    });
+  });
+
   test('a pulling client is told to ask again when another file changes what is open', async () => {
     await withClient(SAMPLE_CAR, PULL, async (client, folder) => {
       const uri = client.open(join(folder, 'vehicle.json'), '{ "tables": { "fuel": "tables/new.table.csv" } }', 'json');

@@ -98,12 +98,18 @@ function servePulls(parts: Parts): void {
     if (canRefresh) connection.languages.diagnostics.refresh().catch(() => undefined);
   };
 
-  connection.languages.diagnostics.onWorkspace((params, token, _work, results) => workspaceReport(parts, params, token, results));
+  /** The client asked for the findings of the open text as it is, and will be told to ask again. */
+  const isAnswered = (uri: string): boolean => {
+    const document = workspace.document(uri);
+    return canRefresh && document !== undefined && answered.get(document.uri)?.version === document.version;
+  };
+
+  connection.languages.diagnostics.onWorkspace((params, token, _work, results) => workspaceReport(parts, isAnswered, params, token, results));
 }
 
-/** What changed since the client asked last; where nothing has, the answer waits until something does. */
+/** What changed since the client asked last; where nothing has, the answer waits until something does. What an open text was answered is later than the scanner's last result: there nothing is told beside it. */
 async function workspaceReport(
-  parts: Parts, { previousResultIds }: WorkspaceDiagnosticParams, token: CancellationToken, results?: ResultProgressReporter<WorkspaceDiagnosticReportPartialResult>,
+  parts: Parts, isAnswered: (uri: string) => boolean, { previousResultIds }: WorkspaceDiagnosticParams, token: CancellationToken, results?: ResultProgressReporter<WorkspaceDiagnosticReportPartialResult>,
 ): Promise<WorkspaceDiagnosticReport> {
   const { scanner, workspace } = parts;
   const known = new Map(previousResultIds.map(({ uri, value }) => [uri, value]));
@@ -125,7 +131,10 @@ async function workspaceReport(
       known.set(uri, 'none');
       items.push({ kind: DocumentDiagnosticReportKind.Full, uri, version: null, items: [] });
     }
-    return items;
+    const isAnsweredMeanwhile = ({ uri }: WorkspaceDocumentDiagnosticReport): boolean => isAnswered(uri);
+    // Once such a text is closed, what its file holds is told again.
+    for (const { uri } of items.filter(isAnsweredMeanwhile)) known.delete(uri);
+    return items.filter((item) => !isAnsweredMeanwhile(item));
   };
 
   for (;;) {
