@@ -4,6 +4,8 @@ import { parseTree, printParseErrorCode, type Node, type ParseError } from 'json
 import { range, type Position, type Range } from './range.js';
 
 export type JsonNode = Node;
+/** Keys of objects and indices of lists, from the root on. */
+export type Path = readonly (string | number)[];
 export interface JsonText {
   readonly root: JsonNode | undefined;
   readonly errors: readonly { readonly what: string; readonly range: Range }[];
@@ -112,4 +114,17 @@ export const valueOf = (node: JsonNode): unknown => {
   const value = Object.create(null) as Record<string, unknown>;
   for (const { children } of node.children ?? []) if (children && children.length > 1) value[keyOf(children[0])] = valueOf(children[1]);
   return value;
+};
+
+/** A JSON pointer as path; numbers only where the text has a list. */
+export const pathOf = (pointer: string, root: JsonNode): Path => {
+  const keys = pointer.split('/').slice(1).map((part) => decodeURIComponent(part).replaceAll('~1', '/').replaceAll('~0', '~'));
+  const path: (string | number)[] = [];
+  let node: JsonNode | undefined = root;
+  for (const key of keys) {
+    const isList: boolean = node?.type === 'array';
+    path.push(isList ? Number(key) : key);
+    node = node && childOf(node, key);
+  }
+  return path;
 };

@@ -5,20 +5,20 @@ import { fuelOf } from '../quantities/fuels.js';
 import { parseUnit } from '../quantities/parseUnit.js';
 import { isQuantityId, QUANTITY_IDS } from '../quantities/quantity.js';
 import { globInsideFolder, hasTooManyWildcards, insideFolder, MOST_WILDCARDS } from './folderPath.js';
-import { childOf, keyOf, MOST_LEVELS, parseJson, valueOf, type JsonNode, type JsonText } from './jsonText.js';
+import { keyOf, MOST_LEVELS, parseJson, pathOf, valueOf, type JsonNode, type JsonText, type Path } from './jsonText.js';
 import { nearest } from './nearest.js';
 import type { Problem } from './problem.js';
 import { HAS_RANGE } from './plausible.js';
 import { ProblemList } from './problemList.js';
 import { range, type Range } from './range.js';
 import { EMPTY_VEHICLE, type ChannelMapping, type JoinedFiles, type SessionGlob, type Vehicle, type VehicleDocument } from './vehicle.js';
+import { schemaAt } from './schemaAt.js';
 import { OTHER_QUANTITY, vehicleSchema, type Schema } from './vehicleSchema.js';
 
 const MOST_CHARACTERS = 200_000;
 const MOST_SYNTAX_PROBLEMS = 10;
 const MOST_GUESSES = 50;
 
-type Path = readonly (string | number)[];
 type Dictionary = Readonly<Record<string, unknown>>;
 
 const validator = new Validator(vehicleSchema as ValidatorSchema, '7', false);
@@ -279,28 +279,6 @@ class Reader {
 }
 
 const maybeNear = (text: string, known: readonly string[]): Problem['data'] => { const near = nearest(text, known); return near ? { near } : {}; };
-
-/** A JSON pointer as path; numbers only where the text has a list. */
-const pathOf = (pointer: string, root: JsonNode): Path => {
-  const keys = pointer.split('/').slice(1).map((part) => decodeURIComponent(part).replaceAll('~1', '/').replaceAll('~0', '~'));
-  const path: (string | number)[] = [];
-  let node: JsonNode | undefined = root;
-  for (const key of keys) {
-    const isList: boolean = node?.type === 'array';
-    path.push(isList ? Number(key) : key);
-    node = node && childOf(node, key);
-  }
-  return path;
-};
-
-/** The schema of a path; undefined for keys that it does not know. */
-const schemaAt = (path: Path): Schema | undefined => path.reduce<Schema | undefined>((schema, key) => {
-  if (!schema) return undefined;
-  const forms = [schema, ...(schema.anyOf ?? [])];
-  if (typeof key === 'number') return forms.find(({ items }) => items)?.items;
-  const own = forms.find(({ properties }) => properties && Object.hasOwn(properties, key))?.properties?.[key];
-  return own ?? (schema.additionalProperties || undefined);
-}, vehicleSchema);
 
 const TYPE_WORDS: Readonly<Record<string, string>> = { object: 'an object { … }', array: 'a list [ … ]', string: 'a text', number: 'a number', integer: 'a whole number' };
 const expectedBy = (schema: Schema | undefined): string => schema?.title ?? TYPE_WORDS[schema?.type ?? ''] ?? 'something else';

@@ -5,7 +5,7 @@ import { getLocation } from 'jsonc-parser';
 import { isTooDeep } from '../formats/jsonText.js';
 import type { Position } from '../formats/range.js';
 import type { Documents } from './documents.js';
-import { schemaAt, valuesOf } from './schemaAt.js';
+import { schemaAt, valuesOf } from '../formats/schemaAt.js';
 import { sessionsOf, tablesOf } from './vehicleFolders.js';
 import { relativeTo } from './uris.js';
 import type { Workspace } from './workspace.js';

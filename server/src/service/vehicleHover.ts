@@ -4,7 +4,7 @@ import { getLocation } from 'jsonc-parser';
 import { isTooDeep } from '../formats/jsonText.js';
 import type { Position } from '../formats/range.js';
 import type { Card } from './card.js';
-import { schemaAt } from './schemaAt.js';
+import { schemaAt } from '../formats/schemaAt.js';
 import { offsetAt, positionAt } from './vehicleCompletion.js';
 
 /** Undefined off the keys and values, and for a key that the schema does not know. */

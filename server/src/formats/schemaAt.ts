@@ -1,6 +1,6 @@
 // The part of the vehicle file's schema that holds at a path of keys.
 
-import { vehicleSchema, type Schema } from '../formats/vehicleSchema.js';
+import { vehicleSchema, type Schema } from './vehicleSchema.js';
 
 /** Undefined where the schema knows no such key. Of alternatives the one that has the next key is followed. */
 export function schemaAt(path: readonly (string | number)[]): Schema | undefined {
