@@ -12,6 +12,9 @@ import { greatestOf, quantileOf, sampleBy, sampleOf } from '../statistics.js';
 /** Readings of how hard the engine works: each bears witness for the others. */
 export const LOAD_READINGS: readonly QuantityId[] = ['manifold-pressure', 'mass-air-flow', 'engine-load', 'throttle', 'injector-pulse-width'];
 
+/** What follows the load. */
+export const FOLLOWS_LOAD: ReadonlySet<QuantityId> = new Set<QuantityId>([...LOAD_READINGS, 'mass-air-flow-signal', 'injector-duty']);
+
 /** `clean` are the readings themselves, `within` what those of `[from, to)` say of each stroke; from `fullFrom` on the stroke is nearly full: a reading below `fullFromClean` never is. */
 export interface Witness { clean(): Float64Array; within(from: number, to: number): Float64Array; readonly range: number; readonly fullFrom: number; readonly fullFromClean: number }
 
@@ -231,4 +234,18 @@ const endOfLevel = (rows: Int32Array, values: Float64Array, count: number, timeS
   let b = a + 1;
   while (b < count && values[b] === value && timeS[rows[b]] - timeS[rows[b - 1]] <= apartS) b++;
   return b;
+};
+
+/** Share of the barometer from which an engine draws what it can. */
+const FULL_MANIFOLD_SHARE = 0.85;
+/** The same of what a log without manifold pressure shows at most. */
+const FULL_STROKE_SHARE = 0.75;
+
+/** Whether the manifold holds as much as the air around it: behind it a throttle may stand anywhere, and only a foot tells of a throttle. */
+export const fullManifold = (readings: Readings): ((i: number) => boolean) | undefined => {
+  const pressure = readings.clean('manifold-pressure'), rpm = readings.clean('engine-speed');
+  // Without a pressure the fullest strokes of this log stand in for it.
+  const flow = readings.clean('mass-air-flow'), drawn = pressure ?? readings.clean('engine-load') ?? (flow && perTurn(flow, rpm));
+  const full = drawn && (pressure ? FULL_MANIFOLD_SHARE * readings.barometer.kPa : FULL_STROKE_SHARE * quantileOf(sampleOf(drawn), 0.98));
+  return drawn && ((i) => !(drawn[i] <= full!));
 };

@@ -18,7 +18,8 @@ import { dropoutsOf } from './dropout.js';
 import { extremesOutside } from './extremesOutside.js';
 import { airLeakAtIdle, outOfRangeOf, wrongUnitOf } from './implausible.js';
 import { anyOf, endOfMarks, nextMark } from '../spans.js';
-import { frozenOf, stillWhileDriven } from './stuck.js';
+import { stillWhileDriven } from './stillWhileDriven.js';
+import { frozenOf } from './stuck.js';
 import { trimLeakAtIdle } from './trimLeak.js';
 
 /** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */

@@ -4,18 +4,17 @@
 import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { Activity } from '../activity.js';
+import { dithers, isSmooth } from '../dither.js';
 import type { FlatRun, FlatStatistics } from '../flatRuns.js';
 import type { Track } from '../hold.js';
-import type { Readings } from '../readings.js';
-import { above, mark } from '../marks.js';
 import { lastingRuns } from '../lasting.js';
-import type { Fault, Span } from '../signals.js';
-import { dithers, isSmooth } from '../dither.js';
+import type { Readings } from '../readings.js';
 import { expectedOf } from '../related.js';
-import { endOfEqual, extremes, greatestOf, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
+import type { Fault, Span } from '../signals.js';
+import { endOfEqual, extremes, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
 import { airNeverMoves } from './airNeverMoves.js';
-import { unlikeElsewhere } from './unlikeElsewhere.js';
-import { burns, DRIVEN_RPM, RUNNING_RPM, fullAtSpeed, levelsOf, LOAD_READINGS, movedAtOneSpeed, perTurn, roadSpeedMoved, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
+import { fullManifold } from './atOneSpeed.js';
+import { coldCoolantStill, neverMoves } from './neverMoves.js';
 
 /** Channels that rightly keep one value for as long as they like. */
 const RIGHTLY_STILL: ReadonlySet<QuantityId> = new Set<QuantityId>([
@@ -23,11 +22,6 @@ const RIGHTLY_STILL: ReadonlySet<QuantityId> = new Set<QuantityId>([
   'short-term-fuel-trim', 'long-term-fuel-trim', 'short-term-fuel-trim-2', 'long-term-fuel-trim-2',
 ]);
 const THERMAL: ReadonlySet<QuantityId> = new Set<QuantityId>(['coolant-temperature', 'oil-temperature', 'intake-air-temperature']);
-/** Channels that cannot keep one value for a whole drive. */
-const ALWAYS_MOVES: ReadonlySet<QuantityId> = new Set<QuantityId>([
-  'engine-speed', 'manifold-pressure', 'throttle', 'pedal', 'lambda', 'lambda-2', 'mass-air-flow', 'mass-air-flow-signal', 'engine-load',
-  'injector-pulse-width', 'injector-duty', 'ignition-advance', 'exhaust-gas-temperature',
-]);
 /** Set by a foot, computed, or held by a valve: they stand still without noise whenever nothing asks for a change, so another channel must bear witness. */
 const NO_NOISE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'injector-duty', 'injector-pulse-width', 'engine-load', 'ignition-advance', 'vehicle-speed', 'fuel-pressure', 'oil-pressure']);
 const LONG_STILL_S = 5;
@@ -224,136 +218,6 @@ const movedMeanwhile = (readings: Readings, track: Track, span: number, air: (()
   };
 };
 
-const FOLLOWS_LOAD: ReadonlySet<QuantityId> = new Set<QuantityId>([...LOAD_READINGS, 'mass-air-flow-signal', 'injector-duty']);
-const SPEED_MOVES_RPM = 1000;
-/** Shares of its own range by which another load reading must have moved: most of it where this one may rest by right (a foot held still, a stop, the barometer). */
-const WITNESS_SHARE = 0.3, WITNESS_BY_FOOT_SHARE = 0.4, WITNESS_AT_REST_SHARE = 0.6;
-const AT_BAROMETER_SHARE = 0.04;
-/** Shares of its range by which a reading must be off what it reads elsewhere in this log at the same engine speed and load: more where it may rest, or rested for a short time only (evidence grows with the root of time). */
-const UNLIKE_SHARE = 0.06, UNLIKE_AT_REST_SHARE = 0.12;
-/** Share of the barometer from which an engine draws what it can. */
-const FULL_MANIFOLD_SHARE = 0.85;
-/** The same of what a log without manifold pressure shows at most. */
-const FULL_STROKE_SHARE = 0.75;
-/** The first part of a foot's way, in which a throttle is closed. */
-const CLOSED_SHARE = 0.1;
-/** A channel must have had so many chances to move: in a slow log the others are ahead of it by a reading or two. */
-const LEAST_UPDATES = 10;
-/** The air follows a foot, and a slow logger the air, so late at most. */
-const SETTLES_S = 2;
-/** Injectors shut. */
-const SHUT = 0.05;
-
-/** Whether the manifold holds as much as the air around it: behind it a throttle may stand anywhere, and only a foot tells of a throttle. */
-const fullManifold = (readings: Readings): ((i: number) => boolean) | undefined => {
-  const pressure = readings.clean('manifold-pressure'), rpm = readings.clean('engine-speed');
-  // Without a pressure the fullest strokes of this log stand in for it.
-  const flow = readings.clean('mass-air-flow'), drawn = pressure ?? readings.clean('engine-load') ?? (flow && perTurn(flow, rpm));
-  const full = drawn && (pressure ? FULL_MANIFOLD_SHARE * readings.barometer.kPa : FULL_STROKE_SHARE * quantileOf(sampleOf(drawn), 0.98));
-  return drawn && ((i) => !(drawn[i] <= full!));
-};
-
-/** Nearly all the time. */
-const NEARLY_ALL = 0.95;
-
-/** Whether the throttle (or pedal) stayed closed well above idle: no fuel is what is meant, whatever a sensor that air does not reach shows. */
-const coasts = (readings: Readings, rpm: Float64Array, { from, to }: Level): boolean => {
-  const opening = readings.clean('throttle') ?? readings.clean('pedal');
-  if (!opening) return false;
-  const [closed, open] = extremes(opening), within = sampleOf(opening, from, to);
-  return quantileOf(within, NEARLY_ALL) <= closed + CLOSED_SHARE * (open - closed) && quantileOf(sampleOf(rpm, from, to), 1 - NEARLY_ALL) > DRIVEN_RPM;
-};
-
-/** Whether the log shows the unrest of living sensors anywhere. */
-const anyDithers = (readings: Readings): boolean => readings.session.channels.some((other) => other.filled > 0 && dithers(readings.track(other)));
-
-/** One witness alone may be the one that is wrong: of three or more two must agree. */
-const enough = (witnesses: readonly Witness[], says: (witness: Witness) => boolean): boolean => {
-  let left = witnesses.length > 2 ? 2 : 1;
-  return witnesses.some((witness) => says(witness) && --left === 0);
-};
-
-/**
- * One value for so long that what measures the same thing went through much of what it does: physics, however coarse the channel. Nothing is asked of the
- * others where `readings.clean` has no number. `heldFor` says how many readings the logger holds a value for, or what is enough to know.
- */
-export const stillWhileDriven = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], taken: Uint8Array, heldFor: (enough: number) => number): Fault[] => {
-  const { channel } = track;
-  if (track.count < 20 || !(greatest > least)) return [];
-  const { quantity } = channel;
-  const { timeS, barometer } = readings;
-  const rpm = readings.clean('engine-speed');
-  if (quantity === undefined || !(FOLLOWS_LOAD.has(quantity) || quantity === 'pedal' || quantity === 'vehicle-speed') || !rpm) return [];
-  const set = readings.vehicle.limits;
-  const drivenS = limitOf('stillWhileDrivenS', set).value;
-  const shortestS = Math.min(drivenS, limitOf('stuckS', set).value);
-  const shareOf = (of: Float64Array, share: number): number => quantileOf(sampleOf(of), share);
-  const margin = 0.03 * (greatest - least);
-  let plain: readonly Pick<Witness, 'within' | 'range'>[] | undefined, alive: readonly Witness[] | undefined, full: { readonly at: ReturnType<typeof fullManifold> } | undefined;
-  let step: number | undefined;
-  const still = levelsOf(readings, track, shortestS).filter(({ from, to }) => taken[from] === 0 && taken[to - 1] === 0);
-  if (still.length === 0) return [];
-  const enoughReadings = Math.floor(shortestS / (LEAST_UPDATES * track.spacingS)) - 1;
-  const leastS = LEAST_UPDATES * heldFor(enoughReadings) * track.spacingS, levels = still.filter(({ from, to }) => timeS[to - 1] - timeS[from] >= leastS);
-  const isFullAt = forAll(levels, (witness: Witness, { from, to }) => fullAtSpeed(readings, witness, from, to));
-  const burnsAt = forAll(levels, (_: 'lambda', { from, to }) => burns(readings, from, to));
-  const moved = (level: Level): boolean => {
-    const { value, from, to } = level;
-    const long = timeS[to - 1] - timeS[from] >= drivenS;
-    if (quantity === 'vehicle-speed') return value >= STANDING_KMH && dithers(readings.track(readings.channel('engine-speed')!)) && roadSpeedMoved(readings, from, to, drivenS);
-    // A pedal at rest may have a cruise control at work, and injectors that stay shut a fuel cut.
-    if (quantity === 'pedal' && value <= least + margin) return false;
-    if ((quantity === 'injector-pulse-width' || quantity === 'injector-duty') && value <= SHUT) return enough(alive ??= witnessesFor(readings, quantity), (other) => isFullAt(other, level)) || !coasts(readings, rpm, level) && burnsAt('lambda', level);
-    const atRest = value <= least + margin || value >= greatest - margin
-      || (quantity === 'manifold-pressure' && Math.abs(value - barometer.kPa) < AT_BAROMETER_SHARE * barometer.kPa);
-    const byFoot = quantity === 'throttle' || quantity === 'pedal';
-    alive ??= witnessesFor(readings, quantity);
-    // A throttle at its stop says little of the air that an idle valve lets past: only a full manifold speaks against it.
-    const closed = byFoot && value <= least + CLOSED_SHARE * (greatest - least);
-    if (closed && !(greatestOf(rpm, from, to) > DRIVEN_RPM)) return false;
-    const isFull = byFoot ? (full ??= { at: fullManifold(readings) }).at : undefined, fromRpm = closed ? DRIVEN_RPM : RUNNING_RPM;
-    const speaks = (i: number, by: QuantityId): boolean => rpm[i] > fromRpm && (by === 'throttle' || by === 'pedal' || !isFull?.(i));
-    const unlike = closed || atRest || byFoot ? UNLIKE_AT_REST_SHARE : Math.max(UNLIKE_SHARE, UNLIKE_AT_REST_SHARE * Math.min(1, Math.sqrt(limitOf('stuckS', set).value / (timeS[to - 1] - timeS[from]))));
-    if ((long || anyDithers(readings)) && unlikeElsewhere(readings, track, { from, to, value }, unlike * (greatest - least), speaks)) return true;
-    if (closed) return enough(alive, (other) => isFullAt(other, level));
-    // A level of few steps stands for a wide ratio of what it measures: the others must have gone further.
-    const half = byFoot ? 0 : (step ??= quantisedStep(track.values, track.count)) / 2, hides = value > half ? (value + half) / (value - half) : 1;
-    const further = (other: Witness): boolean => {
-      if (hides === 1) return true;
-      const sample = sampleOf(other.within(from, to));
-      return !(quantileOf(sample, 0.95) < hides * quantileOf(sample, 0.05));
-    };
-    if (enough(alive, (other) => further(other) && movedAtOneSpeed(readings, other, from, to, atRest ? WITNESS_AT_REST_SHARE : byFoot ? WITNESS_BY_FOOT_SHARE : WITNESS_SHARE))) return true;
-    if (!long || quantity === 'pedal') return false;
-    const turning = rpm.subarray(from, to), running = sampleOf(turning, 0, turning.length, mark(turning, above(600)));
-    if (!(quantileOf(running, 0.97) - quantileOf(running, 0.03) > SPEED_MOVES_RPM)) return false;
-    plain ??= LOAD_READINGS.flatMap((other): Pick<Witness, 'within' | 'range'>[] => {
-      if (other === quantity || !readings.channel(other)) return [];
-      const within: Witness['within'] = (a, b) => { const own = readings.clean(other)!.subarray(a, b); return other === 'mass-air-flow' ? perTurn(own, rpm.subarray(a, b)) : own; };
-      const all = within(0, timeS.length), range = shareOf(all, 0.98) - shareOf(all, 0.02);
-      return range > 0 ? [{ within, range }] : [];
-    });
-    const share = atRest || byFoot ? WITNESS_AT_REST_SHARE : WITNESS_SHARE;
-    // What the others showed of the moment before does not count.
-    let late = from;
-    while (late < to - 1 && timeS[late] - timeS[from] < SETTLES_S) late++;
-    return plain.some((other) => { const then = other.within(late, to); return shareOf(then, 0.97) - shareOf(then, 0.03) > share * other.range; });
-  };
-  return levels.filter(moved).map(({ from, to, value }): Fault => ({ kind: 'stuck', channel, shape: 'frozen', value, from: Math.min(from + 1, to - 1), to, data: {} }));
-};
-
-interface Level { readonly from: number; readonly to: number; readonly value: number }
-
-/** An answer about a level, found for all levels when it is first asked: of a long session few columns are at hand, and each question looks at its own. */
-const forAll = <By, Answer>(levels: readonly Level[], ask: (by: By, level: Level) => Answer): ((by: By, level: Level) => Answer) => {
-  const known = new Map<By, ReadonlyMap<Level, Answer>>();
-  return (by, level) => {
-    let answers = known.get(by);
-    if (!answers) known.set(by, answers = new Map(levels.map((each) => [each, ask(by, each)])));
-    return answers.get(level)!;
-  };
-};
-
 const faultOf = (readings: Readings, track: Track, run: FlatRun, stuckS: number): Fault => {
   const { rows, count, channel } = track;
   const { timeS } = readings;
@@ -362,48 +226,4 @@ const faultOf = (readings: Readings, track: Track, run: FlatRun, stuckS: number)
   const to = run.to < count ? rows[run.to] : rows[run.to - 1] + 1;
   const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[rows[run.from]];
   return { kind: spanS >= stuckS ? 'stuck' : 'dropout', channel, shape: 'frozen', value: run.value, from, to, data: { nats: run.nats } };
-};
-
-/** One value from the first sample to the last, though other channels show that the engine was driven. */
-const neverMoves = (readings: Readings, track: Track, activity: () => Activity): Fault[] => {
-  const { channel, rows, count, values } = track;
-  const { quantity } = channel;
-  const { timeS } = readings;
-  const whole: Fault = { kind: 'stuck', channel, shape: 'never-moves', value: values[0], from: rows[0], to: rows[count - 1] + 1, data: {} };
-  if (timeS[rows[count - 1]] - timeS[rows[0]] < limitOf('stuckS', readings.vehicle.limits).value || quantity === undefined) return [];
-  if (quantity === 'target-lambda') return values[0] > 0.5 && values[0] < 2 ? [] : [{ ...whole, shape: 'never-answered' }];
-  // In a log without any unrest a level is no proof, unless it is of what must follow the engine and lasts.
-  if (!anyDithers(readings)
-    && (!(FOLLOWS_LOAD.has(quantity) || quantity === 'engine-speed') || timeS[rows[count - 1]] - timeS[rows[0]] < limitOf('stillWhileDrivenS', readings.vehicle.limits).value)) return [];
-  if (!ALWAYS_MOVES.has(quantity) || activity().tellers(quantity) === 0 || !driven(readings, quantity)) return [];
-  return [{ ...whole, shape: values[0] === channel.toCanonical(0) ? 'never-answered' : 'never-moves' }];
-};
-
-/** Whether any channel but this shows a running engine that changes. */
-const driven = (readings: Readings, but: QuantityId): boolean => {
-  const byFoot = but === 'throttle' || but === 'pedal';
-  for (const [quantity, least] of [['engine-speed', byFoot ? Infinity : 400], ['manifold-pressure', byFoot ? 30 : 12], ['throttle', 6], ['mass-air-flow', byFoot ? 15 : 4], ['vehicle-speed', byFoot ? 20 : 10], ['lambda', byFoot ? Infinity : 0.03]] as const) {
-    const values = quantity === but ? undefined : readings.held(quantity);
-    if (!values) continue;
-    const sample = sampleOf(values);
-    if (quantileOf(sample, 0.97) - quantileOf(sample, 0.03) > least) return true;
-  }
-  return false;
-};
-
-/** Coolant that stays below warm and does not move for minutes of running. */
-const coldCoolantStill = (readings: Readings, track: Track): Fault[] => {
-  if (track.channel.quantity !== 'coolant-temperature') return [];
-  const { rows, values, count, channel } = track;
-  const { timeS } = readings;
-  const rpm = readings.clean('engine-speed');
-  const warmC = limitOf('warmCoolantC', readings.vehicle.limits).value, stillS = limitOf('coldCoolantStillS', readings.vehicle.limits).value;
-  const found: Fault[] = [];
-  for (const a of lastingRuns(readings, track)) {
-    if (!(values[a] < warmC - 10)) continue;
-    let b = a + 1, runningS = 0;
-    for (; b < count && values[b] === values[a]; b++) if (!rpm || rpm[rows[b]] > 500) runningS += Math.min(2, timeS[rows[b]] - timeS[rows[b - 1]]);
-    if (runningS > stillS) found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[a], from: rows[Math.min(a + 1, b - 1)], to: rows[b - 1] + 1, data: {} });
-  }
-  return found;
 };
