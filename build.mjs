@@ -45,8 +45,8 @@ async function bundle({ watch = false, minify = false } = {}) {
     define: { 'import.meta.url': 'bundleUrl', 'self.location': 'undefined', LEANSPOT_VERSION: JSON.stringify(JSON.parse(readFileSync('package.json', 'utf8')).version) },
   };
   const targets = [
-    // In a worker a script's variables are everybody's: in a function of their own they hide nothing of the browser's.
-    { ...common, plugins: [withoutPages], entryPoints: { server: 'server/src/lsp/entry.ts' }, outdir: 'dist', banner: { js: `(() => { ${common.banner.js}` }, footer: { js: '})();' } },
+    // In a worker a script's variables are everybody's: in a function of their own they hide nothing of the browser's. There nothing is asked of Node's modules.
+    { ...common, plugins: [withoutPages, withoutProtocol], entryPoints: { server: 'server/src/lsp/entry.ts' }, outdir: 'dist', banner: { js: `((require) => { ${common.banner.js}` }, footer: { js: "})(typeof require === 'function' ? require : () => ({}));" } },
     { ...common, entryPoints: { client: 'client/src/client.ts' }, outdir: 'dist', external: ['vscode'] },
     // By `require`, so that the other bundle gets the editor's interface as this one does.
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', external: ['vscode', './client.js'], banner: {}, supported: { 'dynamic-import': false } },
@@ -93,6 +93,14 @@ const withoutPages = {
       }
       return { contents, loader: 'ts' };
     });
+  },
+};
+
+/** Threads that work on sessions do without the protocol's library, which takes as long to be set up as all the rest of their program. */
+const withoutProtocol = {
+  name: 'without protocol',
+  setup({ onLoad }) {
+    onLoad({ filter: /vscode-languageserver[\\/]lib[\\/]common[\\/]api\.js$/ }, ({ path }) => ({ contents: `if (require('node:worker_threads').isMainThread === false) return; ${readFileSync(path, 'utf8')}`, loader: 'js' }));
   },
 };
 

@@ -2,4 +2,5 @@
 
 import { isMainThread } from 'node:worker_threads';
 
-void (isMainThread ? import('./main.js') : import('../disk/sessionThread.js'));
+if (isMainThread) void import('./main.js');
+else void import('../disk/sessionThread.js').then(({ serveThread }) => { serveThread(); });

@@ -18,6 +18,6 @@ Example:
       if (!stdio) throw new Failure('say leanspot serve --stdio: an editor speaks with the server on standard input and output');
       // Loaded only here: the protocol's library is a third of the program and no other command wants it.
       const threads = (await import('../disk/sessionThreads.js')).threadsOfServer();
-      (await import('../lsp/main.js')).serveStdio(threads);
+      await (await import('../lsp/main.js')).serveStdio(threads);
     });
 }

@@ -118,4 +118,6 @@ function failed({ message, code, path }: Error & { code?: string; path?: string 
   return { failed: { message, ...(code === undefined ? {} : { code }), ...(path === undefined ? {} : { path }) } };
 }
 
-parentPort!.on('message', work);
+export function serveThread(): void {
+  parentPort!.on('message', work);
+}

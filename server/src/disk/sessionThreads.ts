@@ -45,7 +45,7 @@ const IDLE_OPEN_MS = 600_000;
 const MOST_SIZES = 10_000;
 
 /** Bundled, the thread's program is this very file, which sees where it runs and begins with sessionThread.ts. */
-const PROGRAM = new URL(import.meta.url);
+const PROGRAM = import.meta.url;
 
 /** More threads than this wait for the disk and hold too many sessions in memory at once. */
 const MOST_THREADS = 4;
@@ -53,7 +53,7 @@ const MOST_THREADS = 4;
 /** How many threads files are read by, where so many processors are left to others. */
 export const threadsBeside = (left = 0): number => Math.max(1, Math.min(MOST_THREADS, availableParallelism() - left));
 
-export function sessionThreads(count = threadsBeside(), program: URL = PROGRAM): SessionThreads {
+export function sessionThreads(count = threadsBeside(), program = new URL(PROGRAM)): SessionThreads {
   const waiting: Job[] = [];
   /** Without a timer: one that has not worked yet. */
   const idle = new Map<Worker, ReturnType<typeof setTimeout> | undefined>();

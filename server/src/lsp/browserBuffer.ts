@@ -2,4 +2,4 @@
 
 import { Buffer } from 'buffer/';
 
-Object.assign(globalThis, { Buffer });
+if (!('Buffer' in globalThis)) Object.assign(globalThis, { Buffer });

@@ -1,9 +1,10 @@
 // Our findings and cards in the shapes of the protocol; the only place where they change clothes.
 
+import type { ClientCapabilities } from 'vscode-languageserver';
 import {
   CodeActionKind, DiagnosticSeverity, MarkupKind,
-  type ChangeAnnotation, type ClientCapabilities, type CodeAction, type Diagnostic, type Hover, type TextEdit, type WorkspaceEdit,
-} from 'vscode-languageserver';
+  type ChangeAnnotation, type CodeAction, type Diagnostic, type Hover, type TextEdit, type WorkspaceEdit,
+} from 'vscode-languageserver-types';
 import type { Finding, Severity } from '../findings/finding.js';
 import type { TableAction } from '../service/codeActions.js';
 import { CAUTIONS, type FileChange } from '../service/correction.js';

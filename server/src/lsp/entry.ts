@@ -1,13 +1,13 @@
-// Where the server's program begins: the language server on Node or in a browser's worker, or a thread that works on sessions.
+// Where the server's program begins: the language server on Node or in a browser's worker, or a thread that works on sessions. One piece, of which only the protocol's library and the
+// disk's are loaded where they are wanted: bundled, whatever is loaded so is wrapped with all that it takes in, and compiled in two steps.
 
-async function begin(): Promise<void> {
-  if ('importScripts' in globalThis) return (await import('./worker.js')).serveWorker();
-  if (!(await import('node:worker_threads')).isMainThread) await import('../disk/sessionThread.js');
-  else {
-    // The thread that stands ready loads while this one does.
-    const threads = (await import('../disk/sessionThreads.js')).threadsOfServer();
-    (await import('./main.js')).serveStdio(threads);
-  }
-}
+import './browserBuffer.js';
+import { isMainThread } from 'node:worker_threads';
+import { serveThread } from '../disk/sessionThread.js';
+import { threadsOfServer } from '../disk/sessionThreads.js';
+import { serveStdio } from './main.js';
+import { serveWorker } from './worker.js';
 
-void begin();
+if ('importScripts' in globalThis) void serveWorker();
+else if (isMainThread) void serveStdio(threadsOfServer());
+else serveThread();

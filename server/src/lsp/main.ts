@@ -1,9 +1,7 @@
 // Starts the language server on standard input and output, over real files.
 
-import { createConnection, ProposedFeatures, StreamMessageReader, StreamMessageWriter } from 'vscode-languageserver/node';
-import { diskWorkspace, pathOf, uriOf } from '../disk/diskWorkspace.js';
+import { pathOf, uriOf } from '../disk/fileUri.js';
 import { findAbove } from '../disk/findAbove.js';
-import { keepFolder } from '../disk/keepFolder.js';
 import type { SessionThreads } from '../disk/sessionThreads.js';
 import { VERSION } from '../protocol/version.js';
 import { longMessages } from './longMessages.js';
@@ -15,7 +13,8 @@ const PAGES = 'server/docs/findings';
 /** The next part of a message comes sooner than this, ms: the client has it ready and waits for the pipe. */
 const NEXT_PART_MS = 5;
 
-export function serveStdio(threads: SessionThreads): void {
+export async function serveStdio(threads: SessionThreads): Promise<void> {
+  const { createConnection, ProposedFeatures, StreamMessageReader, StreamMessageWriter } = await import('vscode-languageserver/node'), { diskWorkspace } = await import('../disk/diskWorkspace.js'), { keepFolder } = await import('../disk/keepFolder.js');
   const connection = createConnection(ProposedFeatures.all, new StreamMessageReader(process.stdin, { contentTypeDecoder: longMessages() }), new StreamMessageWriter(process.stdout));
   let isToEnd = false;
   // Given a stream and not a reader, the protocol's library does this by itself.
