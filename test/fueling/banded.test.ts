@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { CholeskyDecomposition, Matrix, determinant, inverse } from 'ml-matrix';
 import { addTo, banded, cholesky, inverseNear, logDeterminant, solveWith, type Banded } from '../../server/src/fueling/banded.js';
-import { normalMatrix, rightSide } from '../../server/src/fueling/solve.js';
+import { equationsOf } from '../../server/src/fueling/equations.js';
 import { randomFrom } from './tinyEngine.js';
 
 const near = (actual: number, expected: number, tolerance: number): void =>
@@ -57,8 +57,8 @@ suite('least squares on a 2 × 2 table', () => {
   const six = { count: 6, cell: new Int32Array(6) };
   const solve = (weight: number[], z: number[], count = 6): Float64Array | undefined => {
     const [observations, weights] = [{ count, cell: six.cell }, Float64Array.from(weight)];
-    const factor = cholesky(normalMatrix(grid, observations, rows, weights));
-    return factor && solveWith(factor, rightSide(grid, observations, rows, weights, Float64Array.from(z)));
+    const { matrix, one } = equationsOf(grid, observations, rows, weights, Float64Array.from(z), new Float64Array(count)), factor = cholesky(matrix);
+    return factor && solveWith(factor, one);
   };
   const z = [0.5, 0.6, 0.7, 0.9, 0.68, 0.6];
 

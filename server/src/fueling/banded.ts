@@ -56,30 +56,11 @@ const lessProducts = (data: Float64Array, a: number, b: number, count: number, v
   return value - other;
 };
 
-/** Row `i` of the factor, in place of the matrix's; false where the matrix is not positive definite. Four elements at a time, and then two: their sums read the row once. */
+/** Row `i` of the factor, in place of the matrix's; false where the matrix is not positive definite. Two elements at a time: their sums read the row once. */
 const factorRow = (data: Float64Array, i: number, width: number): boolean => {
   const first = Math.max(0, i - width);
   const rowI = i * (width + 1) + width - i;
   let j = first;
-  for (; j + 3 < i; j += 4) {
-    const row0 = j * (width + 1) + width - j, row1 = row0 + width, row2 = row1 + width, row3 = row2 + width;
-    let sum0 = data[rowI + j], sum1 = data[rowI + j + 1], sum2 = data[rowI + j + 2], sum3 = data[rowI + j + 3], other0 = 0, other1 = 0, other2 = 0, other3 = 0;
-    for (let k = first; k < j; k += 2) {
-      const left = data[rowI + k], right = data[rowI + k + 1];
-      sum0 -= left * data[row0 + k];
-      other0 += right * data[row0 + k + 1];
-      sum1 -= left * data[row1 + k];
-      other1 += right * data[row1 + k + 1];
-      sum2 -= left * data[row2 + k];
-      other2 += right * data[row2 + k + 1];
-      sum3 -= left * data[row3 + k];
-      other3 += right * data[row3 + k + 1];
-    }
-    const found0 = data[rowI + j] = (sum0 - other0) / data[row0 + j];
-    const found1 = data[rowI + j + 1] = (sum1 - found0 * data[row1 + j] - other1) / data[row1 + j + 1];
-    const found2 = data[rowI + j + 2] = (sum2 - found0 * data[row2 + j] - (other2 + found1 * data[row2 + j + 1])) / data[row2 + j + 2];
-    data[rowI + j + 3] = (sum3 - found0 * data[row3 + j] - found2 * data[row3 + j + 2] - (other3 + found1 * data[row3 + j + 1])) / data[row3 + j + 3];
-  }
   for (; j + 1 < i; j += 2) {
     const rowJ = j * (width + 1) + width - j, rowNext = rowJ + width;
     let here = data[rowI + j], hereOther = 0, next = data[rowI + j + 1], nextOther = 0;
@@ -125,9 +106,13 @@ export const solveWith = (factor: Banded, right: Float64Array, from = 0): Float6
   const x = right.slice();
   for (let i = from; i < size; i++) {
     const row = i * stride + width - i;
-    let sum = x[i];
-    for (let k = Math.max(from, i - width); k < i; k++) sum -= data[row + k] * x[k];
-    x[i] = sum / data[row + i];
+    let sum = x[i], other = 0, k = Math.max(from, i - width);
+    for (; k + 1 < i; k += 2) {
+      sum -= data[row + k] * x[k];
+      other += data[row + k + 1] * x[k + 1];
+    }
+    if (k < i) sum -= data[row + k] * x[k];
+    x[i] = (sum - other) / data[row + i];
   }
   for (let i = size - 1; i >= 0; i--) {
     const row = i * stride + width - i;
@@ -143,16 +128,37 @@ export const solveWith = (factor: Banded, right: Float64Array, from = 0): Float6
  * as little work as the factor itself.
  */
 export const inverseNear = ({ size, width, data }: Banded): Banded => {
-  const inverse = banded(size, width), near = inverse.data, column = new Float64Array(width + 1);
+  const inverse = banded(size, width), near = inverse.data, column = new Float64Array(width + 1), sums = new Float64Array(width + 1);
   for (let i = size - 1; i >= 0; i--) {
     const last = Math.min(size - 1, i + width), own = data[i * (width + 1) + width];
-    for (let k = i; k <= last; k++) column[k - i] = data[k * width + i + width] / own;
-    for (let j = last; j >= i; j--) {
-      let sum = i === j ? 1 / own ** 2 : 0;
-      for (let k = i + 1; k < j; k++) sum -= column[k - i] * near[j * width + k + width];
-      for (let k = Math.max(i + 1, j); k <= last; k++) sum -= column[k - i] * near[k * width + j + width];
-      near[j * width + i + width] = sum;
+    let variance = 1 / own ** 2;
+    for (let j = i + 1; j <= last; j++) {
+      column[j - i] = data[j * width + i + width] / own;
+      sums[j - i] = timesRow(near, j * width + width + i, j - i, column, sums);
     }
+    for (let j = i + 1; j <= last; j++) {
+      near[j * width + i + width] = -sums[j - i];
+      variance += column[j - i] * sums[j - i];
+    }
+    near[i * (width + 1) + width] = variance;
   }
   return inverse;
+};
+
+/** The product of row `n` of a symmetric matrix, whose lower half's stands behind `row`, with a column as far as the diagonal; what the row gives those before it goes to their `sums`. */
+const timesRow = (near: Float64Array, row: number, n: number, column: Float64Array, sums: Float64Array): number => {
+  const own = column[n];
+  let sum = own * near[row + n], other = 0, k = 1;
+  for (; k + 1 < n; k += 2) {
+    const here = near[row + k], next = near[row + k + 1];
+    sum += column[k] * here;
+    other += column[k + 1] * next;
+    sums[k] += own * here;
+    sums[k + 1] += own * next;
+  }
+  if (k < n) {
+    sum += column[k] * near[row + k];
+    sums[k] += own * near[row + k];
+  }
+  return sum + other;
 };

@@ -2,7 +2,9 @@
 // breakpoints speak rightly of the values at them. Of a meter's transfer curve, which climbs with a power of its signal, this is several per cent.
 
 import { solveWith, type Banded } from './banded.js';
+import { cornersOf, type Equations } from './equations.js';
 import { stepOf, type Grid } from './grid.js';
+import { dot } from './statistics.js';
 
 /** Bends beyond this (ln, at the middle of a step) are a rough table's, not an engine's. */
 const MOST_BEND = 0.05;
@@ -39,45 +41,26 @@ export const bendsShown = (grid: Grid, values: Float64Array, { count, cell, weig
   const across = new Float64Array(values.length);
   if (width > 2) for (let row = 0; row < height; row++) secondDerivative(grid.columns, values, row * width, 1, along);
   if (height > 2) for (let column = 0; column < width; column++) secondDerivative(grid.rows, values, column, width, across);
-  const offsets = [0, 1, width, width + 1];
-  for (let at = 0; at < count; at++) {
-    let total = 0, alongHere = 0, acrossHere = 0;
-    for (let i = 0; i < 4; i++) {
-      const w = weights[4 * at + i];
-      if (w === 0) continue;
-      const k = cell[at] + offsets[i];
-      total += w * values[k];
-      alongHere += w * along[k];
-      acrossHere += w * across[k];
-    }
-    const u = weights[4 * at + 1] + weights[4 * at + 3];
-    const v = weights[4 * at + 2] + weights[4 * at + 3];
-    const column = stepOf(cell[at] % width, width);
-    const row = stepOf(Math.floor(cell[at] / width), height);
-    const h = width > 1 ? grid.columns[column + 1] - grid.columns[column] : 0;
-    const k = height > 1 ? grid.rows[row + 1] - grid.rows[row] : 0;
-    const shown = -0.5 * (u * (1 - u) * h ** 2 * alongHere + v * (1 - v) * k ** 2 * acrossHere) / total;
+  // By cell: what a step from it on comes to, squared.
+  const steps = (axis: Float64Array, apart: number): Float64Array => values.map((_, k) => {
+    const step = stepOf(Math.floor(k / apart) % axis.length, axis.length);
+    return axis.length > 1 ? (axis[step + 1] - axis[step]) ** 2 : 0;
+  });
+  const h = steps(grid.columns, 1), g = steps(grid.rows, width), { right, up } = cornersOf(grid);
+  for (let at = 0, of = 0; at < count; at++, of += 4) {
+    const k = cell[at], l = k + right, m = k + up, n = m + right, p = weights[of], q = weights[of + 1], r = weights[of + 2], s = weights[of + 3];
+    const total = p * values[k] + q * values[l] + r * values[m] + s * values[n], u = q + s, v = r + s;
+    const alongHere = p * along[k] + q * along[l] + r * along[m] + s * along[n], acrossHere = p * across[k] + q * across[l] + r * across[m] + s * across[n];
+    const shown = -0.5 * (u * (1 - u) * h[k] * alongHere + v * (1 - v) * g[k] * acrossHere) / total;
     bend[at] = Math.max(-MOST_BEND, Math.min(MOST_BEND, shown));
   }
 };
 
 /**
  * How much of the bends shows, 0 … 1, with its deviation: least squares of what cannot be laid to the cells (`factor` of their normal equations, prior included)
- * on what of the bends cannot. `z` without any bend taken off.
+ * on what of the bends cannot: of the equations' columns the first without any bend taken off, and the bends.
  */
-export const shareOfBends = (
-  factor: Banded, cell: Int32Array, offsets: readonly number[], rows: Float64Array, weight: Float64Array, z: Float64Array, bend: Float64Array,
-): { share: number; deviation: number } => {
-  const right = new Float64Array(factor.size);
-  for (let at = 0; at < bend.length; at++) for (let i = 0; i < 4; i++) if (rows[4 * at + i] > 0) right[cell[at] + offsets[i]] += weight[at] * rows[4 * at + i] * bend[at];
-  const laid = solveWith(factor, right);
-  let [top, bottom] = [SHARE_PRIOR * SHARE_DEVIATION ** -2, SHARE_DEVIATION ** -2];
-  for (let at = 0; at < bend.length; at++) {
-    let fit = 0;
-    for (let i = 0; i < 4; i++) if (rows[4 * at + i] > 0) fit += rows[4 * at + i] * laid[cell[at] + offsets[i]];
-    const left = weight[at] * (bend[at] - fit);
-    top += left * z[at];
-    bottom += left * bend[at];
-  }
+export const shareOfBends = (factor: Banded, { one, other, product, square }: Equations): { share: number; deviation: number } => {
+  const laid = solveWith(factor, other), top = SHARE_PRIOR * SHARE_DEVIATION ** -2 + product - dot(laid, one), bottom = SHARE_DEVIATION ** -2 + square - dot(laid, other);
   return { share: Math.max(0, Math.min(1, top / bottom)), deviation: Math.hypot(1 / Math.sqrt(Math.max(bottom, SHARE_DEVIATION ** -2)), LEFT_OVER) };
 };

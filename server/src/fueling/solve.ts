@@ -1,7 +1,8 @@
 // The table that the evidence asks for: robust, weighted, regularised least squares on the logarithm of every cell, with its uncertainty.
 
-import { banded, choleskyOf, inverseNear, plus, solveWith, type Banded } from './banded.js';
+import { choleskyOf, inverseNear, plus, solveWith, type Banded } from './banded.js';
 import { UNKNOWN_BENDS, bendsShown, shareOfBends } from './curvature.js';
+import { blocksThatPull, cornersOf, equationsOf, fittedVariance, linearise, takeResiduals, type Equations } from './equations.js';
 import { FILM_DOUBT, LEAST_FILM_DOUBT, keptByFilm } from './film.js';
 import type { Grid } from './grid.js';
 import { OWN_DEVIATION, ownDeviationOf } from './own.js';
@@ -9,9 +10,9 @@ import type { Blocks } from './blocks.js';
 import { atOnce, type InPieces } from './pieces.js';
 import { USUAL_BEND, bandOf, bestSmoothness, diagonal, slopes, smoothnessPrior } from './prior.js';
 import { roomFor } from './room.js';
-import { NO_SPOTS, addSpots, blocksThatPull, covarianceNear, spotsBeside, type Spots } from './spots.js';
-import { medianOf, spreadOf, sumOf } from './statistics.js';
-import { believe, fittedVariance } from './trust.js';
+import { NO_SPOTS, addSpots, covarianceNear, spotsBeside, type Spots } from './spots.js';
+import { medianOf, spreadBySizes, sumOf } from './statistics.js';
+import { believe } from './trust.js';
 import { visitInflation } from './visits.js';
 
 /** Blocks of all sessions in one list. */
@@ -52,43 +53,6 @@ export interface Solution {
  */
 const SPOT_DEVIATION = 0.003;
 
-/** The four cells of a reading stand so far behind its first. */
-const cornersOf = (width: number): readonly number[] => [0, 1, width, width + 1];
-
-/** AᵀWA of weighted least squares where each row of A stands on the four cells from `cell`, in place of what `matrix` held. */
-export const normalMatrix = (grid: Grid, { count, cell }: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array, matrix = banded(grid.columns.length * grid.rows.length, bandOf(grid))): Banded => {
-  const offsets = cornersOf(grid.columns.length), { data, width } = matrix;
-  data.fill(0);
-  for (let at = 0; at < count; at++) {
-    const w = weight[at];
-    if (w === 0) continue;
-    for (let i = 0; i < 4; i++) {
-      const pi = rows[4 * at + i];
-      if (pi === 0) continue;
-      // The corners are in order: what stands before is left of the diagonal.
-      const diagonal = (cell[at] + offsets[i]) * (width + 1) + width;
-      for (let j = 0; j <= i; j++) {
-        const pj = rows[4 * at + j];
-        if (pj !== 0) data[diagonal + offsets[j] - offsets[i]] += w * pi * pj;
-      }
-    }
-  }
-  return matrix;
-};
-
-/** AᵀWz of the same. */
-export const rightSide = (grid: Grid, { count, cell }: Pick<Observations, 'count' | 'cell'>, rows: Float64Array, weight: Float64Array, z: Float64Array): Float64Array => {
-  const offsets = cornersOf(grid.columns.length);
-  const right = new Float64Array(grid.columns.length * grid.rows.length);
-  for (let at = 0; at < count; at++) {
-    for (let i = 0; i < 4; i++) {
-      const pi = rows[4 * at + i];
-      if (weight[at] !== 0 && pi !== 0) right[cell[at] + offsets[i]] += weight[at] * pi * z[at];
-    }
-  }
-  return right;
-};
-
 /**
  * Solves for the table. `lnReference`: ln of the table that most of it was logged with, from which the departure is taken to be smooth as far
  * as the readings do not say otherwise. `quick` leaves the uncertainties out (NaN); an earlier solution there is where it starts from. `between` is called between the rounds.
@@ -100,22 +64,21 @@ export const solveTable = (grid: Grid, lnReference: Float64Array, observations: 
 export function* solving(grid: Grid, lnReference: Float64Array, observations: Observations, sessions: number, quick: boolean | Solution = false): InPieces<Solution> {
   const { count, variance } = observations;
   const size = lnReference.length;
-  const width = grid.columns.length;
-  const offsets = cornersOf(width);
+  const corners = cornersOf(grid);
   const held = smoothnessPrior(grid);
   let spots: Spots = NO_SPOTS;
   const start = typeof quick === 'object' ? quick : undefined;
   const x = start ? sumOf(start.lnValue, lnReference, -1) : new Float64Array(size);
-  const rows = roomFor(4 * count), z = roomFor(count), weight = roomFor(count), residual = roomFor(count);
+  const rows = roomFor(4 * count), weight = roomFor(count), residual = roomFor(count);
   const trust = roomFor(count).fill(1), inflation = roomFor(count).fill(1), keptBack = roomFor(count).fill(0);
   let smoothness = USUAL_BEND;
   let scale = 1;
   let betweenVisits = 0;
   let bends: { readonly share: number; readonly deviation: number } = UNKNOWN_BENDS;
-  const spotInflation = roomFor(count).fill(1);
+  const spotInflation = roomFor(count).fill(1), spotOf = quick ? new Int32Array(count) : spotsOf(observations);
   const { noise, doubt } = shared(variance);
   const alone = roomFor(count), own = scaled(noise, scale, doubt, roomFor(count));
-  const bend = roomFor(count), straight = roomFor(count), values = new Float64Array(size);
+  const bend = roomFor(count), straight = roomFor(count), scratch = roomFor(count), values = new Float64Array(size);
   let factor: Banded | undefined, covariance: Banded | undefined;
   // The matrices of a round stand where those of the last one stood.
   const data = bandedRoom(grid), whole = bandedRoom(grid), trial = bandedRoom(grid);
@@ -126,37 +89,35 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
     yield;
     expOfSum(lnReference, x, values);
     bendsShown(grid, values, observations, bend);
-    linearise(observations, offsets, values, x, keptBack, rows, straight);
-    lessBends(straight, bends.share, bend, z);
+    linearise(observations, corners, values, x, keptBack, rows, straight);
     weigh(trust, own, inflation, spotInflation, weight);
-    normalMatrix(grid, observations, rows, weight, data);
-    if (count > 0 && !quick && (round === 1 || round === 4)) smoothness = bestSmoothness(data, rightSide(grid, observations, rows, weight, z), held, spots.cells, trial);
+    const equations = equationsOf(grid, observations, rows, weight, straight, bend, data), right = (): Float64Array => lessBends(equations, bends.share);
+    if (count > 0 && !quick && (round === 1 || round === 4)) smoothness = bestSmoothness(data, right(), held, spots.cells, trial);
     yield;
     const under = held.under(smoothness);
     factor = under && choleskyOf(plus(under.prior, data, 1, whole));
     if (!under || !factor) break;
     // By cells that are free of each other: smoothness would lay a rough table's steps to the curve between its breakpoints.
     const free = count === 0 || quick ? undefined : choleskyOf(plus(data, held.loose, 1, trial));
-    if (free) bends = shareOfBends(free, observations.cell, offsets, rows, weight, straight, bend);
-    lessBends(straight, bends.share, bend, z);
-    x.set(solveWith(factor, rightSide(grid, observations, rows, weight, z)));
+    if (free) bends = shareOfBends(free, equations);
+    x.set(solveWith(factor, right()));
     if (!quick && count > 0 && round > 0) {
-      spots = spotsBeside({ columns: width, prior: under.prior, factor, x }, data, spots.cells, blocksThatPull(observations, offsets, rows, weight, residual, size));
+      spots = spotsBeside({ columns: grid.columns.length, prior: under.prior, factor, x }, data, spots.cells, blocksThatPull(observations, corners, rows, weight, residual, size));
       addSpots(x, spots);
     }
-    takeResiduals(observations, offsets, rows, x, z, residual);
+    takeResiduals(observations, corners, rows, x, straight, bends.share, bend, residual);
     yield;
     const freedom = Math.max(0.2, 1 - parametersUsed(grid, count) / Math.max(1, count));
-    scale = count > 0 ? Math.min(100, Math.max(0.1, (spreadOf(usualOnes(residual, variance, inflation, doubt)) ** 2) / freedom)) : 1;
+    scale = count > 0 ? Math.min(100, Math.max(0.1, (usualSpread(residual, variance, inflation, doubt, scratch) ** 2) / freedom)) : 1;
     scaled(noise, scale, doubt, own);
     covariance = quick ? undefined : covarianceNear(factor, spots);
-    believe(residual, own, inflation, round < 3, trust, covariance && { weight, fitted: fittedVariance(observations, offsets, rows, covariance) });
+    believe(residual, own, inflation, round < 3, trust, covariance && { weight, fitted: fittedVariance(observations, corners, rows, covariance, scratch) });
     if (round === rounds - 1) break;
     yield;
     keptByFilm(observations, sessions, residual, weight, keptBack);
     if (!quick && (round === 3 || round === 5)) betweenVisits = visitInflation(observations, residual, trust, own, inflation);
     weigh(trust, own, inflation, undefined, alone);
-    spotsCount(observations, alone, bend, bends.deviation, keptBack, spotInflation);
+    spotsCount(observations, spotOf, 4 * size, alone, bend, bends.deviation, keptBack, spotInflation);
   }
 
   const lnValue = sumOf(lnReference, x, 1), lone = new Uint8Array(size);
@@ -177,9 +138,8 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
 
 // What goes over all observations stands in functions that outlive a solution.
 
-const lessBends = (straight: Float64Array, share: number, bend: Float64Array, z: Float64Array): void => {
-  for (let at = 0; at < z.length; at++) z[at] = straight[at] - share * bend[at];
-};
+/** The right side of the equations, a share of the bends taken off. */
+const lessBends = ({ one, other }: Equations, share: number): Float64Array => one.map((each, k) => each - share * other[k]);
 
 const expOfSum = (values: Float64Array, others: Float64Array, into: Float64Array): void => {
   for (let k = 0; k < into.length; k++) into[k] = Math.exp(values[k] + others[k]);
@@ -205,42 +165,11 @@ const weigh = (trust: Float64Array, own: Float64Array, inflation: Float64Array, 
   }
 };
 
-/** What is left of the observations that nothing is doubted for beside the noise, each in terms of its noise. */
-const usualOnes = (residual: Float64Array, variance: Float64Array, inflation: Float64Array, doubt: Float64Array): Float64Array => {
-  const usual = roomFor(residual.length);
+/** How far those observations spread that nothing is doubted for beside the noise, each in terms of its noise. `room` is written over. */
+const usualSpread = (residual: Float64Array, variance: Float64Array, inflation: Float64Array, doubt: Float64Array, room: Float64Array): number => {
   let count = 0;
-  for (let at = 0; at < residual.length; at++) if (doubt[at] === 0) usual[count++] = residual[at] / Math.sqrt(variance[at] * inflation[at]);
-  return usual.subarray(0, count);
-};
-
-/** Takes the bilinear sum of values as a sum of logarithms round the present x: the share of each cell goes to `rows`, what is required beyond it, bends and film aside, to `straight`. */
-const linearise = (
-  { count, cell, weights, lnRequired }: Observations, offsets: readonly number[], values: Float64Array, x: Float64Array, keptBack: Float64Array,
-  rows: Float64Array, straight: Float64Array,
-): void => {
-  for (let at = 0; at < count; at++) {
-    let total = 0;
-    for (let i = 0; i < 4; i++) {
-      const w = weights[4 * at + i];
-      if (w === 0) { rows[4 * at + i] = 0; continue; }
-      total += rows[4 * at + i] = w * values[cell[at] + offsets[i]];
-    }
-    let known = 0;
-    for (let i = 0; i < 4; i++) {
-      const share = rows[4 * at + i] / total;
-      rows[4 * at + i] = share;
-      if (share > 0) known += share * x[cell[at] + offsets[i]];
-    }
-    straight[at] = lnRequired[at] - Math.log(total) + known - keptBack[at];
-  }
-};
-
-const takeResiduals = ({ count, cell }: Observations, offsets: readonly number[], rows: Float64Array, x: Float64Array, z: Float64Array, residual: Float64Array): void => {
-  for (let at = 0; at < count; at++) {
-    let fit = 0;
-    for (let i = 0; i < 4; i++) if (rows[4 * at + i] > 0) fit += rows[4 * at + i] * x[cell[at] + offsets[i]];
-    residual[at] = z[at] - fit;
-  }
+  for (let at = 0; at < residual.length; at++) if (doubt[at] === 0) room[count++] = Math.abs(residual[at]) / Math.sqrt(variance[at] * inflation[at]);
+  return spreadBySizes(room.subarray(0, count));
 };
 
 /**
@@ -269,16 +198,11 @@ const parametersUsed = (grid: Grid, count: number): number => Math.min(grid.colu
  * Readings at one spot (a quarter of the field between four cells) share what no averaging takes away, however many visits they come from: a spot
  * never counts for more than that. It is what keeps an operating point that never moves, such as idle, from proving the two cells that it stands between.
  */
-const spotsCount = ({ count, cell, weights, film }: Observations, weight: Float64Array, bend: Float64Array, bendDeviation: number, keptBack: Float64Array, spotInflation: Float64Array): void => {
-  const spotOf = new Int32Array(count);
-  let most = 0;
-  for (let at = 0; at < count; at++) {
-    const [right, top] = [weights[4 * at + 1] + weights[4 * at + 3] >= 0.5, weights[4 * at + 2] + weights[4 * at + 3] >= 0.5];
-    spotOf[at] = 4 * cell[at] + (right ? 1 : 0) + (top ? 2 : 0);
-    most = Math.max(most, spotOf[at]);
-  }
+const spotsCount = (
+  { count, film }: Observations, spotOf: Int32Array, spots: number, weight: Float64Array, bend: Float64Array, bendDeviation: number, keptBack: Float64Array, spotInflation: Float64Array,
+): void => {
   // The spot's precision times the variance of what stays unknown there: what its readings share, and the mean of what the film is taken to keep back.
-  const unknown = new Float64Array(most + 1), precision = new Float64Array(most + 1), kept = new Float64Array(most + 1), grown = new Float64Array(most + 1);
+  const unknown = new Float64Array(spots), precision = new Float64Array(spots), kept = new Float64Array(spots), grown = new Float64Array(spots);
   for (let at = 0; at < count; at++) {
     const spot = spotOf[at];
     unknown[spot] += weight[at] * (SPOT_DEVIATION ** 2 + (bendDeviation * bend[at]) ** 2);
@@ -286,6 +210,13 @@ const spotsCount = ({ count, cell, weights, film }: Observations, weight: Float6
     kept[spot] += weight[at] * keptBack[at];
     grown[spot] += weight[at] * film[at];
   }
-  for (let spot = 0; spot <= most; spot++) if (precision[spot] > 0) unknown[spot] += ((FILM_DOUBT * kept[spot]) ** 2 + (LEAST_FILM_DOUBT * grown[spot]) ** 2) / precision[spot];
+  for (let spot = 0; spot < spots; spot++) if (precision[spot] > 0) unknown[spot] += ((FILM_DOUBT * kept[spot]) ** 2 + (LEAST_FILM_DOUBT * grown[spot]) ** 2) / precision[spot];
   for (let at = 0; at < count; at++) spotInflation[at] = 1 + unknown[spotOf[at]];
+};
+
+/** The quarter of the field between four cells that each observation stands in. */
+const spotsOf = ({ count, cell, weights }: Observations): Int32Array => {
+  const spotOf = new Int32Array(count);
+  for (let at = 0, of = 0; at < count; at++, of += 4) spotOf[at] = 4 * cell[at] + (weights[of + 1] + weights[of + 3] >= 0.5 ? 1 : 0) + (weights[of + 2] + weights[of + 3] >= 0.5 ? 2 : 0);
+  return spotOf;
 };

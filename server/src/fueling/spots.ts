@@ -3,7 +3,6 @@
 
 import { addTo, banded, cholesky, choleskyOf, columnOf, inverseNear, logDeterminant, solveWith, times, type Banded } from './banded.js';
 import { OWN_DEVIATION, OWN_SLOPE_DEVIATION } from './own.js';
-import type { Observations } from './solve.js';
 import { dot } from './statistics.js';
 
 /** Before the readings speak, one cell in so many stands off by itself, by `OWN_DEVIATION`, or a patch begins there: of a table of 250, five. Order of magnitude, no source. */
@@ -55,7 +54,7 @@ interface Tried {
 
 /** With e added to cell k, of prior P, the solution goes by e H⁻¹ P u, u being 1 at k; readings tell of e by P − P H⁻¹ P. */
 const tryCells = ({ columns, prior, factor }: Smooth, pull: Float64Array, cells: readonly number[]): Tried => {
-  const by = cells.map((cell) => columnOf(prior, cell)), directions = by.map((column) => solveWith(factor, column));
+  const by = cells.map((cell) => columnOf(prior, cell)), directions = by.map((column, each) => solveWith(factor, column, Math.max(0, cells[each] - factor.width)));
   return { columns, cells, pulls: valuesAt(pull, cells), directions, told: by.map((column) => Float64Array.from(cells, (cell, other) => column[cell] - dot(column, directions[other]))) };
 };
 
@@ -147,20 +146,6 @@ export const spotsBeside = (smooth: Smooth, data: Banded, before: readonly numbe
   }
   const counted = [best, ...others!.filter(({ gain }) => gain > best.gain - Math.log(WINDOW))];
   return { cells: best.which.map((each) => tried.cells[each]), directions: tried.directions, ...mixed(counted, tried.cells.length) };
-};
-
-/** How many blocks pull at each cell, those that pull alike counted whole: (Σ pull)² / Σ pull² (the effective number of unequal weights; Kish 1965, from memory). */
-export const blocksThatPull = ({ count, cell }: Pick<Observations, 'count' | 'cell'>, offsets: readonly number[], rows: Float64Array, weight: Float64Array, residual: Float64Array, size: number): Float64Array => {
-  const sum = new Float64Array(size), squares = new Float64Array(size);
-  for (let at = 0; at < count; at++) {
-    for (let i = 0; i < 4; i++) {
-      const pull = weight[at] * rows[4 * at + i] * residual[at];
-      if (pull === 0) continue;
-      sum[cell[at] + offsets[i]] += pull;
-      squares[cell[at] + offsets[i]] += pull ** 2;
-    }
-  }
-  return sum.map((each, k) => (squares[k] > 0 ? each ** 2 / squares[k] : 0));
 };
 
 /** The cells of before, then those with readings that touch one of them or at which smoothness pulls harder than they would swing by themselves, the hardest first. */

@@ -28,8 +28,11 @@ export const dot = (a: ArrayLike<number>, b: ArrayLike<number>): number => {
 export const spreadOf = (residuals: number[] | Float64Array): number => {
   const sizes = roomFor(residuals.length);
   for (let at = 0; at < sizes.length; at++) sizes[at] = Math.abs(residuals[at]);
-  return 1.4826 * medianOf(sizes);
+  return spreadBySizes(sizes);
 };
+
+/** The same of the absolute values themselves, which it reorders. */
+export const spreadBySizes = (sizes: Float64Array): number => 1.4826 * medianByPlace(sizes);
 
 /** How many independent samples n samples with lag-1 autocorrelation r are worth: n (1 − r)/(1 + r), never more than n (Zwiers and von Storch 1995). */
 export const effectiveSamples = (n: number, r: number): number => n * (1 - Math.max(0, r)) / (1 + Math.max(0, r));

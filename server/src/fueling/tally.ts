@@ -136,14 +136,14 @@ const sumsOf = (size: number): Sums => Object.fromEntries(SUMS.map((name) => [na
 /** Adds what a session's blocks, trusted so far each, say of their cells. */
 const addTo = (sums: Sums, reach: Float64Array, { blocks, reference, timeS }: Witness, trust: Float64Array, offsets: readonly number[]): void => {
   const { samples, effective, seconds, weight, measured, target, trimmed, lnLogged, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
-  const sinceS = new Float64Array(samples.length).fill(-Infinity);
+  const sinceS = new Float64Array(samples.length).fill(-Infinity), lnReference = reference.map(Math.log);
   for (let at = 0; at < blocks.count; at++) {
     const measuredLambda = Math.exp(blocks.lnMeasured[at]), targetLambda = Math.exp(blocks.lnTarget[at]);
     // What is required beyond the value logged with and what lambda says of it, the trims have added.
     let logged = 0, lnLoggedHere = 0;
     for (let i = 0; i < 4; i++) {
-      const w = blocks.weights[4 * at + i], value = reference[blocks.cell[at] + offsets[i]];
-      if (w > 0) { logged += w * value; lnLoggedHere += w * Math.log(value); }
+      const w = blocks.weights[4 * at + i], k = blocks.cell[at] + offsets[i];
+      if (w > 0) { logged += w * reference[k]; lnLoggedHere += w * lnReference[k]; }
     }
     const lnTrimmed = blocks.lnRequired[at] - Math.log(logged) - (blocks.lnMeasured[at] - blocks.lnTarget[at]);
     for (let i = 0; i < 4; i++) {

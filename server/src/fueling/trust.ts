@@ -1,8 +1,5 @@
 // How far each observation is believed: by how far it stands from what all the others say of its place, and how well they know it.
 
-import { type Banded } from './banded.js';
-import type { Observations } from './solve.js';
-
 /** Tukey's biweight: beyond this many deviations a block does not count. 95 % efficient on the normal. */
 const TUKEY = 4.685;
 /** Huber's: within so many deviations a block counts whole. 95 % efficient on the normal. */
@@ -25,21 +22,4 @@ export const believe = (residual: Float64Array, own: Float64Array, inflation: Fl
     const away = Math.abs(residual[at]) / Math.sqrt(variance);
     trust[at] = gentle ? Math.min(1, HUBER / Math.max(away, 1e-9)) : away < TUKEY ? (1 - (away / TUKEY) ** 2) ** 2 : 0;
   }
-};
-
-/** Variance of what a solution says at each observation; `inverse`: of its matrix, near the diagonal; `rows`: shares of its four cells, which stand `offsets` behind the first. */
-export const fittedVariance = ({ count, cell }: Pick<Observations, 'count' | 'cell'>, offsets: readonly number[], rows: Float64Array, { width, data }: Banded): Float64Array => {
-  const variance = new Float64Array(count);
-  for (let at = 0; at < count; at++) {
-    for (let i = 0; i < 4; i++) {
-      const pi = rows[4 * at + i], diagonal = (cell[at] + offsets[i]) * (width + 1) + width;
-      if (pi === 0) continue;
-      variance[at] += pi * pi * data[diagonal];
-      for (let j = 0; j < i; j++) {
-        const pj = rows[4 * at + j];
-        if (pj !== 0) variance[at] += 2 * pi * pj * data[diagonal + offsets[j] - offsets[i]];
-      }
-    }
-  }
-  return variance;
 };

@@ -8,37 +8,39 @@ import type { Observations } from './solve.js';
  */
 export const visitInflation = (observations: Observations, residual: Float64Array, trust: Float64Array, own: Float64Array, inflation: Float64Array): number => {
   const visits = visitsOf(observations, residual, trust, own), between = varianceBetween(visits);
-  for (const { from, to, variance } of visits) inflation.fill(1 + between / variance, from, to);
+  visits.starts.forEach((from, at) => inflation.fill(1 + between / visits.variance[at], from, visits.ends[at]));
   return Math.sqrt(between);
 };
 
-/** Observations `from` … `to` − 1, with the variance of their mean. */
-interface Visit { readonly from: number; readonly to: number; readonly mean: number; readonly variance: number }
+/** Of each visit its first observation and the one after its last, the mean, and that one's variance. */
+interface Visits { readonly starts: Int32Array; readonly ends: Int32Array; readonly mean: Float64Array; readonly variance: Float64Array }
 
-const visitsOf = ({ count, visit }: Observations, residual: Float64Array, trust: Float64Array, own: Float64Array): Visit[] => {
-  const visits: Visit[] = [];
-  for (let from = 0; from < count;) {
-    let to = from;
-    let [sum, precision] = [0, 0];
+const visitsOf = ({ count, visit }: Observations, residual: Float64Array, trust: Float64Array, own: Float64Array): Visits => {
+  const starts = new Int32Array(count), ends = new Int32Array(count), mean = new Float64Array(count), variance = new Float64Array(count);
+  let visits = 0;
+  for (let from = 0, to = 0; from < count; from = to) {
+    let sum = 0, precision = 0;
     for (; to < count && visit[to] === visit[from]; to++) {
       const w = trust[to] / own[to];
       sum += w * residual[to];
       precision += w;
     }
-    if (precision > 0) visits.push({ from, to, mean: sum / precision, variance: 1 / precision });
-    from = to;
+    if (!(precision > 0)) continue;
+    starts[visits] = from;
+    ends[visits] = to;
+    mean[visits] = sum / precision;
+    variance[visits++] = 1 / precision;
   }
-  return visits;
+  return { starts: starts.subarray(0, visits), ends, mean, variance };
 };
 
-const varianceBetween = (visits: readonly Visit[]): number => {
+const varianceBetween = ({ starts, mean, variance }: Visits): number => {
   let between = 0;
   for (let round = 0; round < 20; round++) {
-    let [sum, total] = [0, 0];
-    for (const { mean, variance } of visits) {
-      const w = 1 / (variance + between) ** 2;
-      const square = Math.min(mean ** 2, 9 * (variance + between));
-      sum += w * (square - variance);
+    let sum = 0, total = 0;
+    for (let at = 0; at < starts.length; at++) {
+      const all = variance[at] + between, w = 1 / (all * all);
+      sum += w * (Math.min(mean[at] * mean[at], 9 * all) - variance[at]);
       total += w;
     }
     between = total > 0 ? Math.max(0, sum / total) : 0;
