@@ -1,23 +1,26 @@
-// What proven cells have in common that a table wrong in places does not: one change for all, a change that begins at the barometer, or one that grows with the air through the meter.
+// What proven cells have in common that a table wrong in places does not: one bank that differs from the other, one change for all, a change that begins at the barometer, or one that grows with the air through the meter.
 
 import type { Axis, Table } from '../formats/table.js';
 import { medianByPlace } from '../formats/median.js';
 import type { Fuel } from '../quantities/fuels.js';
 import type { CellEvidence, Evidence } from './evidence.js';
+import { banksTitle, differingBanks, type Banks } from './banksDiffer.js';
 import { oneCause, oneCauseTitle, oneCauseWords, type OneCause } from './oneCause.js';
 
 export type CommonCause =
   | { readonly kind: 'whole-engine'; readonly one: OneCause }
+  | { readonly kind: 'banks'; readonly banks: Banks }
   /** More fuel is wanted above the air around the car, up to `most` (factor), and none below. */
   | { readonly kind: 'above-barometer'; readonly most: number }
   /** Of a transfer curve from `least` to `most` (factors), the further the more air. */
   | { readonly kind: 'meter'; readonly least: number; readonly most: number };
 
 /** Undefined where they have nothing of the kind in common. */
-export const commonCause = (table: Table, evidence: Pick<Evidence, 'cells'>): CommonCause | undefined => {
+export const commonCause = (table: Table, evidence: Pick<Evidence, 'cells' | 'bankSpread'>): CommonCause | undefined => {
+  const firm = evidence.cells.filter(({ proof }) => proof === 'firm'), banks = differingBanks(firm, table.columns.canonical.length, evidence);
+  if (banks) return { kind: 'banks', banks };
   const one = oneCause(evidence);
   if (one) return { kind: 'whole-engine', one };
-  const firm = evidence.cells.filter(({ proof }) => proof === 'firm');
   return meterCause(table, firm) ?? boostCause(table, firm);
 };
 
@@ -63,6 +66,7 @@ const percent = (factor: number): string => `${factor > 1 ? '+' : '−'}${Math.a
 /** In a line. */
 export const commonCauseTitle = (cause: CommonCause): string => {
   switch (cause.kind) {
+    case 'banks': return banksTitle(cause.banks);
     case 'whole-engine': return oneCauseTitle(cause.one);
     case 'above-barometer': return `Right up to the air around the car, and short above it as where a part of the boost is not seen (up to ${percent(cause.most)}): rather manifold pressure that reads low than the table`;
     case 'meter': return `The further off the more air passes (${percent(cause.least)} to ${percent(cause.most)}): rather the air meter than its curve`;
@@ -72,6 +76,7 @@ export const commonCauseTitle = (cause: CommonCause): string => {
 /** What it is and what to check before the table is changed; `fuel` is the vehicle's. */
 export const commonCauseWords = (cause: CommonCause, fuel?: Fuel): string => {
   switch (cause.kind) {
+    case 'banks': return `${commonCauseTitle(cause)}. Before the table is changed, change the two sensors over, then look at injectors, plugs and joints of one side.`;
     case 'whole-engine': return oneCauseWords(cause.one, fuel);
     case 'above-barometer': return `${commonCauseTitle(cause)}. Before the table is changed, hold manifold pressure against a gauge under boost: its hose, a leak or a valve in it, or the sensor may show too little of it; then see that fuel pressure rises with boost.`;
     case 'meter': return `${commonCauseTitle(cause)}. Before the curve is changed, look at the meter: a dirty element or a bent grid, ${cause.most > 1 ? 'air that leaks in behind it, ' : ''}or another housing than the curve is made for; then at fuel pressure under load.`;

@@ -96,7 +96,7 @@ export interface Evidence {
   readonly sessions: readonly SessionWeight[];
   /** Every cell of the table, row by row. */
   readonly cells: readonly CellEvidence[];
-  /** Spread between banks, λ of bank 2 over bank 1 minus one, per cell where two were logged. */
+  /** What bank 2 wants over bank 1, trims and lambda together, minus one, per cell where two were logged. */
   readonly bankSpread?: Float64Array;
   /** Cells that no correction touches whatever is proven, and why, by index. */
   readonly held?: ReadonlyMap<number, Held>;

@@ -7,12 +7,13 @@ import { lookup } from '../formats/tableLookup.js';
 import { tableToCanonical } from '../formats/tableQuantity.js';
 import type { Vehicle } from '../formats/vehicle.js';
 import type { CellEvidence, Evidence, SessionDoubt } from './evidence.js';
+import { banksDiffer } from './banksDiffer.js';
 import { limitOf } from '../formats/limits.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from './weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. */
-export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'too-far' | SessionDoubt['kind'];
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `banks-differ`: what is right for one bank is wrong for the other. */
+export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'banks-differ' | 'too-far' | SessionDoubt['kind'];
 
 /** What is rather behind a change of `cellFarPercent`. */
 export const TOO_FAR_WORDS = 'so much is hardly the table, rather the scale of the lambda, a sensor that the fuel is reckoned by, the injectors, or the log of another car';
@@ -22,6 +23,7 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'target-unsafe': 'mend the target first: it is leaner than it may be at this load, or so rich that it washes the cylinder walls',
   'target-broken': 'mend the target table first: it does not read right, or an axis ends far below where the engine ran (another unit?)',
   'sessions-disagree': 'find out first what changed between the sessions: they contradict each other in these cells',
+  'banks-differ': 'find out first why one bank wants other fuel than the other (an injector, a sensor, a leak on one side): one table feeds both',
   'too-far': `find the cause first: ${TOO_FAR_WORDS} (cellFarPercent in vehicle.json)`,
   'trim-unread': 'say first under "channels" in vehicle.json what the columns are that are not recognised and look like fuel trims: they may hold the mixture where it stands',
   'gauges-apart': 'find out first which of the two lambda gauges is right, and call the other one "other" under "channels" in vehicle.json: they differ steadily',
@@ -37,8 +39,8 @@ export interface AroundTable {
 }
 
 /** Cells that evidence speaks of and that stay as they are all the same, by index. */
-export const heldCells = (table: Table, { cells, contradiction }: Pick<Evidence, 'cells' | 'contradiction'>, evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
-  const held = new Map<number, Held>();
+export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'contradiction' | 'bankSpread'>, evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
+  const held = new Map<number, Held>(), { cells, contradiction } = evidence;
   const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around, far = limitOf('cellFarPercent', around.vehicle?.limits ?? {}).value / 100;
   const isBroken = target !== undefined && (around.isTargetBroken === true || axisFarBelow(table, cells, target) !== undefined);
   cells.forEach((cell, at) => {
@@ -47,6 +49,7 @@ export const heldCells = (table: Table, { cells, contradiction }: Pick<Evidence,
     if (isBroken && aimed.isOfTable) held.set(at, 'target-broken');
     else if (isUnsafe(aimed, cell.factor > 1)) held.set(at, 'target-unsafe');
     else if (contradiction?.cells.has(at)) held.set(at, 'sessions-disagree');
+    else if (banksDiffer(evidence, at)) held.set(at, 'banks-differ');
     else if (isDoubted(evidences, at, 'gauges-apart')) held.set(at, 'gauges-apart');
     else if (cell.factor < 1 && isDoubted(evidences, at, 'trim-unread')) held.set(at, 'trim-unread');
     else if (Math.abs(cell.factor - 1) > far) held.set(at, 'too-far');

@@ -15,7 +15,7 @@ export interface Readings {
   readonly lnLambda: Float64Array;
   /** As shown, up to and at the sensor's lean end: no evidence there, but when a fuel cut arrives. */
   readonly lnShown: Float64Array;
-  /** ln(bank 2 / bank 1), where both are read. */
+  /** ln(bank 2 / bank 1), where both are read; of a track's readings with their trims (`wantedApart`). */
   readonly bankSpread: Float64Array | undefined;
 }
 
@@ -119,15 +119,31 @@ const onTheWay = (signals: Signals, id: QuantityId): Float64Array | undefined =>
   return values && betweenReadings(values, signals.channel(id)!.values, signals.timeS);
 };
 
-/** ln((1 + short) (1 + long)) per row, mean of the banks; undefined where no trim is logged. */
-export const lnTrims = (signals: Signals, banks: readonly number[]): Float64Array | undefined => {
+/** ln((1 + short) (1 + long)) per row, mean of the banks, and bank 2 over bank 1 where both log theirs alike; undefined where no trim is logged. */
+export const lnTrims = (signals: Signals, banks: readonly number[]): { readonly mean: Float64Array; readonly apart: Float64Array | undefined } | undefined => {
   const sides = banks.map((bank) => {
     const end = bank === 1 ? '' : '-2';
     return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).flatMap((id) => onTheWay(signals, id) ?? []);
   }).filter((parts) => parts.length > 0);
   if (sides.length === 0) return undefined;
-  const sum = roomFor(signals.timeS.length).fill(0);
-  for (const parts of sides) for (const part of parts) for (let row = 0; row < sum.length; row++) sum[row] += Math.log1p(part[row] / 100) / sides.length;
+  const [first, second] = sides.map(lnSum) as [Float64Array, Float64Array?];
+  if (!second) return { mean: first, apart: undefined };
+  const apart = sides[0].length === sides[1].length ? difference(second, first) : undefined;
+  average(first, second);
+  return { mean: first, apart };
+};
+
+/** ln of the fuel that bank 2 wants over what bank 1 wants, at the readings: what lambda says of them, and what the trims hide of it. */
+export const wantedApart = ({ row, bankSpread }: Readings, trimsApart: Float64Array | undefined): Float64Array | undefined => {
+  if (!trimsApart) return bankSpread;
+  const apart = bankSpread ? copyOf(bankSpread) : roomFor(row.length).fill(0);
+  for (let index = 0; index < row.length; index++) apart[index] += trimsApart[row[index]];
+  return apart;
+};
+
+const lnSum = (parts: readonly Float64Array[]): Float64Array => {
+  const sum = roomFor(parts[0].length).fill(0);
+  for (const part of parts) for (let row = 0; row < sum.length; row++) sum[row] += Math.log1p(part[row] / 100);
   return sum;
 };
 

@@ -14,7 +14,7 @@ import { beyondAxis, fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, 
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { missingSpells } from './missing.js';
-import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, type Readings } from './readings.js';
+import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, wantedApart, type Readings } from './readings.js';
 import { betweenReadings, nearestReading } from './rhythm.js';
 import { copyOf, roomFor } from './room.js';
 import { sumOf } from './statistics.js';
@@ -197,7 +197,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   between();
   const lambda = isUpstream(signals) ? lambdaReadings(signals) : undefined;
   between();
-  const trims = lnTrims(signals, lambda?.banks ?? [1, 2]);
+  const trimmed = lnTrims(signals, lambda?.banks ?? [1, 2]), trims = trimmed?.mean;
   between();
   const closed = lambda && signals.targetLambda ? undefined : closedLoop(signals);
   const readings = lambda?.readings ?? trimReadings(signals, trims);
@@ -256,7 +256,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   return {
     beyond: { ...beyondColumns === undefined ? {} : { columns: beyondColumns }, ...beyondRows === undefined ? {} : { rows: beyondRows } },
     grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, targetMoved, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', byThrottle, throughManifold, filling, cut, reason, assumed,
-    readings: readings ?? { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
+    readings: readings ? { ...readings, bankSpread: wantedApart(readings, trimmed?.apart) } : { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
 

@@ -10,7 +10,7 @@ import { sampleCells } from '../sampleCells.js';
 import { limitWords } from '../spell.js';
 
 const thenWords = (held: Held | undefined, isShared: boolean): string => (held === 'too-far' ? `: ${TOO_FAR_WORDS}.` : held === 'trim-unread' ? '. A column that nobody named looks like a fuel trim and may hold the mixture here: say under "channels" in vehicle.json what it is before any fuel is taken out.'
-  : held === 'gauges-apart' ? ', and find out which of the two lambda gauges is right, before the table.' : isShared ? ', then look for the cause that it shares with the other cells, before the table.' : ', then correct in small steps and log again.');
+  : held === 'gauges-apart' ? ', and find out which of the two lambda gauges is right, before the table.' : held === 'banks-differ' ? ', and find out why one bank wants other fuel than the other, before the table.' : isShared ? ', then look for the cause that it shares with the other cells, before the table.' : ', then correct in small steps and log again.');
 
 function* richCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);
