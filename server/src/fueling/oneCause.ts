@@ -42,7 +42,7 @@ const scaleWords = (factor: number, fuel: Fuel | undefined): string => {
 /** `43 of 45 proven cells want about the same, 6.8 % more fuel: …`; `fuel` is the vehicle's. */
 export const oneCauseWords = (one: OneCause, fuel?: Fuel): string =>
   `${wantedWords(one)}: that is rather one cause for the whole engine than a table wrong everywhere. `
-  + `Before the table is changed, check fuel pressure, the injectors' size and dead time, the fuel in the tank against what the tune takes it for, the sensors by which the computer reckons the air (its temperature and the coolant's, manifold pressure, the meter), and the lambda sensor's calibration${one.factor > 1 ? ' and an exhaust leak ahead of it' : ''}.${scaleWords(one.factor, fuel)}`;
+  + `Before the table is changed, check fuel pressure, the injectors' size and dead time, the fuel in the tank against what the tune takes it for, the sensors by which the computer reckons the air (its temperature and the coolant's, manifold pressure, the meter, and above all for a table over throttle the air pressure of the place), and the lambda sensor's calibration${one.factor > 1 ? ' and an exhaust leak ahead of it' : ''}.${scaleWords(one.factor, fuel)}`;
 
 /** In a line. */
 export const oneCauseTitle = (one: OneCause): string => `${wantedWords(one)}: rather one cause (fuel pressure, injectors, fuel, a sensor) than the table`;
