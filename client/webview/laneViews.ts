@@ -48,7 +48,7 @@ function inverse({ convert }: Reading): (shown: number) => number {
   return atTwo > atOne ? (shown) => shown / atOne : (shown) => 1 / shown;
 }
 
-export function timeViews(state: ViewState, summary: TraceSummary, numbers: Numbers, words: TraceWords, foreground: number): LaneView[] {
+function timeViews(state: ViewState, summary: TraceSummary, numbers: Numbers, words: TraceWords, foreground: number): LaneView[] {
   const { x, columns } = overlaid(numbers.wide, numbers.close);
   return state.lanes.map((lane, index): LaneView => {
     const styles = lineStyles(lane, summary, state, foreground);
@@ -84,7 +84,7 @@ const namedRuns = (summary: TraceSummary, others: readonly TraceSummary[], refs:
 export const runLegend = (summary: TraceSummary, others: readonly TraceSummary[], numbers: RunNumbers | undefined, words: TraceWords, colours: number): LegendEntry[] =>
   namedRuns(summary, others, numbers?.refs ?? [], words, colours).flatMap((each, colour) => (each ? [{ name: each.name, colour, dash: runDash(each.round, each.down, 0) }] : []));
 
-export function runViews(
+function runViews(
   state: ViewState, summary: TraceSummary, others: readonly TraceSummary[], numbers: RunNumbers, words: TraceWords, foreground: number,
 ): LaneView[] {
   const named = namedRuns(summary, others, numbers.refs, words, foreground + 1);
@@ -149,3 +149,11 @@ export function placeOnRun(numbers: RunNumbers | undefined, summary: TraceSummar
   run.seconds.forEach((at, row) => { if (Math.abs(run.startS + at - timeS) < Math.abs(run.startS + run.seconds[best] - timeS)) best = row; });
   return Math.abs(run.startS + run.seconds[best] - timeS) < ON_RUN_S ? run.x[best] : undefined;
 }
+
+const NO_NUMBERS: NumberTable = { x: new Float64Array(), columns: [] };
+
+/** What the lanes draw as they are looked at, empty where the numbers are still to come. */
+export const viewsOf = (state: ViewState, summary: TraceSummary, others: readonly TraceSummary[], { ofTime, ofRuns }: { readonly ofTime?: Numbers; readonly ofRuns?: RunNumbers }, words: TraceWords, foreground: number): LaneView[] =>
+  state.against === 'time'
+    ? timeViews(state, summary, ofTime ?? { channels: [], wide: NO_NUMBERS, close: undefined }, words, foreground)
+    : runViews(state, summary, others, ofRuns ?? { refs: [], channels: [], tables: [], offsetsS: [] }, words, foreground);

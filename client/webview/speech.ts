@@ -20,6 +20,12 @@ function ends({ against }: ViewState, { from, to }: Range): { readonly from: str
   return against === 'speed' ? { from: String(Math.round(from)), to: `${Math.round(to)} rpm` } : { from: fixed(from, 1), to: `${fixed(to, 1)} s` };
 }
 
+/** Over a picture that is saved: the session, and what of it is shown. */
+export function pictureTitle(state: ViewState, range: Range, summary: TraceSummary, words: TraceWords): string {
+  const { from, to } = ends(state, range);
+  return fill(words.pictureTitle, summary.name, from, to);
+}
+
 const inView = ({ from, to }: Range, { spells }: TraceSummary): number => spells.filter(({ fromS, toS }) => toS >= from && fromS <= to).length;
 
 /** Lanes, span and findings in one or two sentences. */

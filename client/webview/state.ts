@@ -1,6 +1,6 @@
 // What the view shows and where it stands: plain data that survives a reload, and the pure steps from one state to the next.
 
-import type { Alignment, RunRef, TraceChannel, TraceSummary } from '../../server/src/protocol/trace.js';
+import type { Alignment, RunRef, TraceChannel, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
 import type { KeptView } from '../../server/src/protocol/traceMessages.js';
 
 export type Against = 'time' | 'speed' | 'overlay';
@@ -99,6 +99,15 @@ export function within({ from, to }: Range, whole: Range, least: number): Range 
 /** Zoomed by a factor (below 1 closer), the point `about` staying where it is. */
 export const zoomed = ({ from, to }: Range, factor: number, about: number): Range => ({ from: about - (about - from) * factor, to: about + (to - about) * factor });
 
+/** A spell is shown with this share of its length around it, and at least so many seconds. */
+const AROUND = 1.5;
+const LEAST_AROUND_S = 2;
+
+export const around = (fromS: number, toS: number): Range => {
+  const each = Math.max(LEAST_AROUND_S, (toS - fromS) * AROUND);
+  return { from: fromS - each, to: toS + each };
+};
+
 export const moved = ({ from, to }: Range, by: number): Range => ({ from: from + by, to: to + by });
 
 // Lanes: every step gives new lanes, and leaves no empty one behind.
@@ -131,3 +140,9 @@ export function neighbour<T extends { readonly fromS: number; readonly toS: numb
   const hair = 1e-6;
   return by > 0 ? spells.find(({ fromS }) => fromS > atS + hair) : spells.findLast(({ fromS }) => fromS < atS - hair);
 }
+
+/** Visits to a cell among the findings, in place of those to another. */
+export const withVisits = (summary: TraceSummary, cell: string, visits: readonly (readonly [fromS: number, toS: number])[], message: string, channel: string | undefined): TraceSummary => {
+  const spells = visits.map(([fromS, toS]): TraceSpell => ({ code: cell, severity: 'information', message, channel, fromS, toS, line: 0, character: 0 }));
+  return { ...summary, spells: [...summary.spells.filter(({ code, line }) => !(line === 0 && code.startsWith('cell '))), ...spells].sort((a, b) => a.fromS - b.fromS) };
+};

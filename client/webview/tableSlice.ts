@@ -33,6 +33,13 @@ export function sliceOf({ cells, columns, rows }: TablePicture, focus: number, a
   });
 }
 
+/** Which way the slice goes and how it is called: a table of one row or column has one along the other axis only. */
+export function slicedAlong({ columns, rows, title }: TablePicture, focus: number, along: Along, words: TableWords): { readonly way: Along; readonly only: Along | undefined; readonly name: string } {
+  const width = columns.texts.length, only: Along | undefined = rows.texts.length === 1 ? 'row' : width === 1 ? 'column' : undefined, way = only ?? along;
+  const at = way === 'row' ? rows : columns, place = at.texts[way === 'row' ? Math.floor(focus / width) : focus % width] ?? '';
+  return { way, only, name: place === '' ? title : fill(way === 'row' ? words.sliceRow : words.sliceColumn, `${place} ${unitOf(at.title)}`.trim()) };
+}
+
 /** Thin evidence may say anything: heights follow it no farther than this share of the values' span beyond them. */
 const THIN_REACH = 0.5;
 

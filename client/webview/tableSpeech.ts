@@ -1,6 +1,6 @@
 // A table's cells in words: for a screen reader in the grid, and beside it for everyone.
 
-import type { PictureCell, TablePicture } from '../../server/src/protocol/table.js';
+import type { PathResult, PictureCell, TablePicture } from '../../server/src/protocol/table.js';
 import type { PathChoice } from '../../server/src/protocol/tableMessages.js';
 import type { TableWords } from '../../server/src/protocol/tableWords.js';
 import { fill } from '../../server/src/protocol/traceWords.js';
@@ -52,3 +52,15 @@ export function selectionWords(cells: readonly PictureCell[], words: TableWords)
 /** How a run is called in the list. */
 export const runWords = ({ pull, direction, fromS, words: numbers }: PathChoice, words: TableWords): string =>
   `${pull > 0 ? `${fill(words.pullName, pull)}${direction === 'down' ? ' ↓' : ''}` : fill(words.downName, fixed(fromS, 1))}${numbers ? ` (${numbers})` : ''}`;
+
+/** A run's way through the table, and how the run is called. */
+export interface NamedWay { readonly path: PathResult; readonly name: string }
+
+/** From where to where a run led through the table, and where it was worst. */
+export function wayWords({ path: { places, worst, worstLambda, worstTargetLambda }, name }: NamedWay, picture: TablePicture, words: TableWords): string {
+  const near = ([column, row]: readonly [number, number]): string => placeWords(picture, Math.round(row) * picture.columns.texts.length + Math.round(column), words);
+  const [first, last] = [places[0], places.at(-1)];
+  if (!first || !last) return words.noWay;
+  const way = fill(words.pathWords, name, near(first), near(last));
+  return worst && worstLambda !== null && worstTargetLambda !== null ? `${way} ${fill(words.pathWorst, fixed(worstLambda, 2), fixed(worstTargetLambda, 2), near(worst))}` : way;
+}

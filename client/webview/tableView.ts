@@ -1,19 +1,18 @@
 // A table's picture as a whole: holds the state, and tells each part what has changed.
 
-import type { PathResult, PictureCell, TablePicture } from '../../server/src/protocol/table.js';
+import type { PictureCell, TablePicture } from '../../server/src/protocol/table.js';
 import { isToTableView, type FromTableView, type TextSpan, type ToTableView } from '../../server/src/protocol/tableMessages.js';
 import { MOST_PICTURE_CELLS } from '../../server/src/protocol/table.js';
 import type { TableWords } from '../../server/src/protocol/tableWords.js';
 import { fill } from '../../server/src/protocol/traceWords.js';
 import { afterQuiet, button, choice, el, helpDialog, perFrame } from './dom.js';
 import { Host } from './host.js';
-import { fixed } from './numbers.js';
 import { cellsOf, TableGrid } from './tableGrid.js';
 import { TABLE_KEYS, tableActOf, type TableAct } from './tableKeys.js';
 import { legendOf } from './tableLegend.js';
 import { aroundOf, colourOf, STEPS } from './tableScale.js';
-import { drawSlice } from './tableSlice.js';
-import { detailWords, placeWords, runWords, selectionWords, unitOf } from './tableSpeech.js';
+import { drawSlice, slicedAlong } from './tableSlice.js';
+import { detailWords, placeWords, runWords, selectionWords, unitOf, wayWords, type NamedWay } from './tableSpeech.js';
 import { cellsMeant, cellsTouched, EVERY_SHOWN, firstTableState, keptOf, rectangle, restoredTable, spansOfCells, stepped, type Along, type Shown, type TableState } from './tableState.js';
 import { drawWay } from './tableWay.js';
 import { WayChooser } from './tableWayChooser.js';
@@ -25,7 +24,7 @@ const LEAST_SLICE = { width: 240, height: 165 };
 class TableView {
   private state: TableState;
   private textSpans: readonly TextSpan[] = [];
-  private way: { readonly path: PathResult; readonly name: string } | undefined;
+  private way: NamedWay | undefined;
   private readonly grid: TableGrid;
   private readonly chooser: WayChooser;
   private readonly bar = el('header', { class: 'bar' });
@@ -153,19 +152,10 @@ class TableView {
     if (answer.message) this.tell(answer.message);
   }
 
-  private setWay(way: typeof this.way): void {
+  private setWay(way: NamedWay | undefined): void {
     this.way = way;
     this.drawWay();
-    if (way) this.tell(this.wayWords(way)); else this.note.textContent = '';
-  }
-
-  private wayWords({ path: { places, worst, worstLambda, worstTargetLambda }, name }: { readonly path: PathResult; readonly name: string }): string {
-    const { columns } = this.picture;
-    const near = ([column, row]: readonly [number, number]): string => placeWords(this.picture, Math.round(row) * columns.texts.length + Math.round(column), this.words);
-    const [first, last] = [places[0], places.at(-1)];
-    if (!first || !last) return this.words.noWay;
-    const way = fill(this.words.pathWords, name, near(first), near(last));
-    return worst && worstLambda !== null && worstTargetLambda !== null ? `${way} ${fill(this.words.pathWorst, fixed(worstLambda, 2), fixed(worstTargetLambda, 2), near(worst))}` : way;
+    if (way) this.tell(wayWords(way, this.picture, this.words)); else this.note.textContent = '';
   }
 
   // Drawing.
@@ -193,7 +183,7 @@ class TableView {
     this.chooser.show(picture.sessions, state.path);
     const told = state.shown === 'duty' && picture.dutyKnown === false ? words.noDuty
       : picture.evidence === 'none' ? words.noSessions : picture.evidence === 'being weighed' ? words.weighing : '';
-    this.note.textContent = told || (this.way ? this.wayWords(this.way) : '');
+    this.note.textContent = told || (this.way ? wayWords(this.way, picture, words) : '');
     this.showSelection(false);
     this.drawWay();
   }
@@ -228,13 +218,7 @@ class TableView {
   private readonly drawSlice = perFrame(() => {
     const { picture, state: { focus, along }, words } = this;
     if (picture.cells.length === 0) return;
-    const width = picture.columns.texts.length;
-    // A table of one row or column has a slice along the other axis only.
-    const only: Along | undefined = picture.rows.texts.length === 1 ? 'row' : width === 1 ? 'column' : undefined;
-    const way = only ?? along;
-    const at = way === 'row' ? picture.rows : picture.columns;
-    const place = at.texts[way === 'row' ? Math.floor(focus / width) : focus % width] ?? '';
-    const name = place === '' ? picture.title : fill(way === 'row' ? words.sliceRow : words.sliceColumn, `${place} ${unitOf(at.title)}`.trim());
+    const { way, only, name } = slicedAlong(picture, focus, along, words);
     const held = this.sliceHead.contains(document.activeElement);
     this.sliceHead.replaceChildren(el('h2', {}, words.slice, ': ', name), ...(only ? [] : [choice<Along>('along', words.sliceAlong, [['row', words.row], ['column', words.column]], way, (next) => this.set({ along: next }))]));
     if (held) this.sliceHead.querySelector<HTMLElement>('input:checked')?.focus();

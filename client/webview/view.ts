@@ -1,32 +1,28 @@
 // The view as a whole: holds the state, and tells each part what has changed.
 
-import type { NumberTable } from '../../server/src/protocol/numberTables.js';
 import type { TraceSample, TraceSpell, TraceSummary } from '../../server/src/protocol/trace.js';
 import type { FromTraceView, KeptView, ToTraceView } from '../../server/src/protocol/traceMessages.js';
 import { fill, type TraceWords } from '../../server/src/protocol/traceWords.js';
 import { AskedNumbers } from './askedNumbers.js';
 import { fillBar } from './bar.js';
 import { CursorAndMark } from './cursorAndMark.js';
-import { afterQuiet, button, el, helpDialog, perFrame } from './dom.js';
+import { afterQuiet, el, perFrame } from './dom.js';
 import type { Host } from './host.js';
-import { actOf, KEYS, type Act } from './keys.js';
-import { runLegend, runViews, timeViews } from './laneViews.js';
+import { actOf, type Act } from './keys.js';
+import { runLegend, viewsOf } from './laneViews.js';
 import { findingList, runList } from './lists.js';
 import { fixed } from './numbers.js';
 import { readPalette, type Palette } from './palette.js';
 import { Readout } from './readout.js';
-import { sampleWords, shownWords, viewWords } from './speech.js';
+import { copySpan, saveDrawing, savePicture } from './saving.js';
+import { pictureTitle, sampleWords, shownWords, viewWords } from './speech.js';
 import { Stack, swatch, type LaneView, type LegendEntry } from './stack.js';
 import {
-  firstState, moved, restored, takenOut, usualLanes, within, withChannel, without, type Range, type ViewState,
+  around, firstState, moved, restored, takenOut, usualLanes, within, withChannel, without, withVisits, type Range, type ViewState,
 } from './state.js';
 import { Strip } from './strip.js';
 import { doAct } from './traceActs.js';
-import { timeWords } from './units.js';
-
-/** A spell is shown with this share of its length around it, and at least so many seconds. */
-const AROUND = 1.5;
-const LEAST_AROUND_S = 2;
+import { TraceFrame } from './traceFrame.js';
 
 export type TraceHost = Host<FromTraceView, ToTraceView>;
 
@@ -42,15 +38,7 @@ export class View {
   private readonly strip: Strip;
   private readonly readout: Readout;
   private readonly cursor: CursorAndMark;
-  private readonly bar = el('header', { class: 'bar' });
-  private readonly runs = el('div');
-  private readonly findings = el('div');
-  private readonly plots: HTMLElement;
-  private readonly legend = el('div', { class: 'run-legend', hidden: true });
-  private readonly shownWords = el('span');
-  private readonly told = el('span', { class: 'told' });
-  private readonly said = el('p', { class: 'unseen', role: 'status', 'aria-live': 'polite' });
-  private readonly help: HTMLDialogElement;
+  private readonly frame: TraceFrame;
 
   constructor(private readonly host: TraceHost, private summary: TraceSummary, private readonly words: TraceWords, kept: KeptView | null) {
     this.state = restored(host.state, summary) ?? firstState(summary, kept);
@@ -74,24 +62,20 @@ export class View {
     });
     this.cursor = new CursorAndMark(host, () => ({ state: this.state, summary: this.summary, ofRuns: this.numbers.ofRuns }), this.readout, {
       moved: (change) => this.set(change), placed: (sample) => this.saySample(sample), failed: (answer) => this.failed(answer),
-      spanned: ({ fromS, toS }) => { this.told.textContent = fill(words.span, `${fixed(toS - fromS, 3)} s`); },
+      spanned: ({ fromS, toS }) => { this.frame.told.textContent = fill(words.span, `${fixed(toS - fromS, 3)} s`); },
     });
-    this.plots = el('div', { class: 'plots', id: 'plots', tabindex: 0, role: 'application', 'aria-label': words.plots, 'aria-describedby': 'said', onkeydown: (event: KeyboardEvent) => this.key(event) }, this.legend, this.stack.element, this.strip.element);
-    const tools = el('div', { class: 'tools' },
-      button(words.reset, () => this.set({ lanes: usualLanes(this.summary.channels) })),
-      button(words.copy, () => this.host.send({ type: 'copy', channels: this.channels, fromS: this.copySpan.from, toS: this.copySpan.to })),
-      button(words.picture, () => void this.savePicture()), button(words.drawing, () => this.saveDrawing()));
-    this.said.id = 'said';
-    this.help = helpDialog(words.keys, KEYS.map(({ shown, words: does }) => [shown, words[does]] as const), words.mouse, words.close);
-    document.body.replaceChildren(this.bar, el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, this.readout.element, tools, this.runs, this.findings)), el('p', { class: 'note' }, this.shownWords, this.told), this.said, this.help);
-    this.told.textContent = words.placeCursor;
-    new ResizeObserver(perFrame(() => { this.stack.resize(); this.strip.draw(this.state.range); this.numbers.askClose(); })).observe(this.plots);
+    this.frame = new TraceFrame(words, { stack: this.stack.element, strip: this.strip.element, readout: this.readout.element }, {
+      key: (event) => this.key(event), reset: () => this.set({ lanes: usualLanes(this.summary.channels) }), copy: () => copySpan(host, this.state),
+      picture: () => void savePicture(host, this.stack, this.palette),
+      drawing: () => saveDrawing(host, this.stack, pictureTitle(this.state, this.range, this.summary, words), this.legendEntries, this.palette),
+    });
+    new ResizeObserver(perFrame(() => { this.stack.resize(); this.strip.draw(this.state.range); this.numbers.askClose(); })).observe(this.frame.plots);
     new MutationObserver(perFrame(() => { this.palette = readPalette(); this.rebuild(); })).observe(document.body, { attributes: true, attributeFilter: ['class'] });
     this.rebuild();
     this.askAll();
     const elsewhere = [...new Set(this.state.runs.map(({ uri }) => uri).filter((uri) => uri !== summary.uri))];
     if (elsewhere.length > 0) this.host.send({ type: 'addSession', uris: elsewhere });
-    this.plots.focus();
+    this.frame.plots.focus();
   }
 
   private askAll(): void {
@@ -139,23 +123,20 @@ export class View {
   }
 
   private showSpan(fromS: number, toS: number, atS: number): void {
-    const around = Math.max(LEAST_AROUND_S, (toS - fromS) * AROUND);
-    this.set({ against: 'time', range: this.inSession({ from: fromS - around, to: toS + around }) });
+    this.set({ against: 'time', range: this.inSession(around(fromS, toS)) });
     this.cursor.ask(atS, false);
   }
 
   visits(cell: string, visits: readonly (readonly [number, number])[], worstS: number | null): void {
     const message = visits.length > 0 ? fill(this.words.visits, cell, visits.length) : fill(this.words.noVisits, cell);
-    const spells = visits.map(([fromS, toS]): TraceSpell => ({ code: cell, severity: 'information', message, channel: this.state.lanes[0]?.[0], fromS, toS, line: 0, character: 0 }));
-    this.summary = { ...this.summary, spells: [...this.summary.spells.filter(({ code, line }) => !(line === 0 && code.startsWith('cell '))), ...spells].sort((a, b) => a.fromS - b.fromS) };
+    this.summary = withVisits(this.summary, cell, visits, message, this.state.lanes[0]?.[0]);
     this.rebuild();
     if (visits.length > 0) this.showSpan(visits[0][0], visits[visits.length - 1][1], worstS ?? visits[0][0]);
     this.tell(message);
   }
 
   tell(message: string): void {
-    this.told.textContent = message;
-    this.said.textContent = message;
+    this.frame.tell(message);
   }
 
   // State.
@@ -178,17 +159,17 @@ export class View {
       this.draw();
       this.numbers.askClose();
     }
-    if (differs('cursorS', 'markS')) this.showLines();
+    if (differs('cursorS', 'markS')) this.stack.setLines(this.cursor.cursorX, this.cursor.markX);
     if (differs('lane')) this.stack.showLane(this.state.lane);
     if (differs('lanes', 'units')) this.host.send({ type: 'keep', kept: { lanes: this.state.lanes, units: this.state.units } });
     if (differs('lanes', 'against', 'range', 'runs')) this.sayView();
     // A span in motion waits for its end; what was chosen is kept at once, for a view may be hidden the moment after.
-    if (differs('range') || differs('cursorS')) this.save(); else this.host.state = this.state;
+    if (differs('range') || differs('cursorS')) this.keep(); else this.host.state = this.state;
   }
 
-  private readonly save = afterQuiet(() => { this.host.state = this.state; }, 150);
-  private readonly sayView = afterQuiet(() => { this.said.textContent = this.viewWords; }, 600);
-  private readonly saySample = afterQuiet((sample: TraceSample) => { this.said.textContent = sampleWords(sample, this.state, this.summary, this.words); }, 300);
+  private readonly keep = afterQuiet(() => { this.host.state = this.state; }, 150);
+  private readonly sayView = afterQuiet(() => { this.frame.said.textContent = viewWords(this.state, this.range, this.summary, this.words); }, 600);
+  private readonly saySample = afterQuiet((sample: TraceSample) => { this.frame.said.textContent = sampleWords(sample, this.state, this.summary, this.words); }, 300);
 
   private inSession(range: Range): Range {
     return within(range, { from: this.summary.fromS, to: this.summary.toS }, Math.min(this.summary.stepS * 8, this.summary.toS - this.summary.fromS));
@@ -207,10 +188,6 @@ export class View {
 
   // Numbers.
 
-  private get channels(): string[] {
-    return [...new Set(this.state.lanes.flat())];
-  }
-
   private showWide(): void {
     this.refill(true);
     this.showStrip();
@@ -227,35 +204,27 @@ export class View {
   }
 
   private makeViews(): readonly LaneView[] {
-    const foreground = this.palette.lines.length - 1;
-    const empty: NumberTable = { x: new Float64Array(), columns: [] };
-    return this.state.against === 'time'
-      ? timeViews(this.state, this.summary, this.numbers.ofTime ?? { channels: [], wide: empty, close: undefined }, this.words, foreground)
-      : runViews(this.state, this.summary, this.others, this.numbers.ofRuns ?? { refs: [], channels: [], tables: [], offsetsS: [] }, this.words, foreground);
+    return viewsOf(this.state, this.summary, this.others, this.numbers, this.words, this.palette.lines.length - 1);
   }
 
   /** Everything that hangs on lanes, units, theme or way of drawing. */
   private rebuild(): void {
     this.isStale = false;
-    this.showBar();
+    fillBar(this.frame.bar, this.state.against, this.words, { against: (against) => this.set({ against }), do: (act) => this.do(act) });
     this.showLegend();
     this.stack.build(this.makeViews(), this.palette);
     this.stack.showLane(this.state.lane);
     this.readout.build(this.summary, this.state);
     this.cursor.showReadings();
     this.showRuns();
-    this.findings.replaceChildren(findingList(this.summary, this.words, (spell) => this.openSpell(spell)));
+    this.frame.findings.replaceChildren(findingList(this.summary, this.words, (spell) => this.openSpell(spell)));
     this.showStrip();
-    this.showLines();
+    this.stack.setLines(this.cursor.cursorX, this.cursor.markX);
     this.showWords();
   }
 
   private showWords(): void {
-    this.shownWords.textContent = shownWords(this.state, this.range, this.summary, this.words);
-  }
-
-  private get viewWords(): string {
-    return viewWords(this.state, this.range, this.summary, this.words);
+    this.frame.shown.textContent = shownWords(this.state, this.range, this.summary, this.words);
   }
 
   /** Runs over each other have their names in a line of its own, where they cover no curve. */
@@ -265,8 +234,8 @@ export class View {
 
   private showLegend(): void {
     const entries = this.legendEntries;
-    this.legend.hidden = entries.length === 0;
-    this.legend.replaceChildren(...entries.map(({ name, colour, dash }) => el('span', { class: 'chip' }, swatch(this.palette, colour, dash), name)));
+    this.frame.legend.hidden = entries.length === 0;
+    this.frame.legend.replaceChildren(...entries.map(({ name, colour, dash }) => el('span', { class: 'chip' }, swatch(this.palette, colour, dash), name)));
   }
 
   /** New numbers for the lanes that stand; their heights are those of the wide look. */
@@ -289,7 +258,7 @@ export class View {
   });
 
   private showRuns(): void {
-    this.runs.replaceChildren(runList(this.state, this.summary, this.others, this.words, this.palette, {
+    this.frame.runs.replaceChildren(runList(this.state, this.summary, this.others, this.words, this.palette, {
       choose: (ref, chosen) => {
         const others = this.state.runs.filter(({ uri, run }) => uri !== ref.uri || run !== ref.run);
         this.set({ runs: chosen ? [...others, ref] : others });
@@ -303,32 +272,6 @@ export class View {
     }));
   }
 
-  private showBar(): void {
-    fillBar(this.bar, this.state.against, this.words, { against: (against) => this.set({ against }), do: (act) => this.do(act) });
-  }
-
-  /** Between cursor and mark where both are set, else what is shown. */
-  private get copySpan(): Range {
-    const { cursorS, markS, range } = this.state;
-    return cursorS !== undefined && markS !== undefined ? { from: Math.min(cursorS, markS), to: Math.max(cursorS, markS) } : range;
-  }
-
-  private async savePicture(): Promise<void> {
-    const png = await this.stack.picture(this.palette);
-    if (png) this.host.send({ type: 'savePicture', kind: 'png', bytes: png });
-  }
-
-  private saveDrawing(): void {
-    const { from, to } = this.range;
-    const words = this.state.against === 'time' ? (at: number) => timeWords(at, to - from) : this.state.against === 'speed' ? (at: number) => `${Math.round(at)} rpm` : (at: number) => `${fixed(at, 1)} s`;
-    const drawing = this.stack.svg(fill(this.words.pictureTitle, this.summary.name, words(from), words(to)), this.legendEntries, this.palette);
-    if (drawing !== undefined) this.host.send({ type: 'savePicture', kind: 'svg', bytes: new TextEncoder().encode(drawing) });
-  }
-
-  private showLines(): void {
-    this.stack.setLines(this.cursor.cursorX, this.cursor.markX);
-  }
-
   private openSpell(spell: TraceSpell): void {
     this.show(spell.fromS, spell.toS, spell.fromS);
     this.host.send({ type: 'openPlace', line: spell.line, character: spell.character });
@@ -338,7 +281,7 @@ export class View {
   // Keys.
 
   private key(event: KeyboardEvent): void {
-    if (event.target instanceof HTMLElement && event.target !== this.plots && event.target.tagName === 'BUTTON' && event.key === 'Enter') return;
+    if (event.target instanceof HTMLElement && event.target !== this.frame.plots && event.target.tagName === 'BUTTON' && event.key === 'Enter') return;
     const act = actOf(event);
     if (!act) return;
     event.preventDefault();
@@ -350,7 +293,7 @@ export class View {
     doAct({
       host, state, summary, cursor, range: () => this.range, wholeRange: state.against === 'time' ? { from: summary.fromS, to: summary.toS } : this.numbers.wholeRuns,
       set: (change) => this.set(change), setRange: (next) => this.setRange(next), show: (fromS, toS, atS) => this.show(fromS, toS, atS),
-      openSpell: (spell) => this.openSpell(spell), showHelp: () => this.help.showModal(),
+      openSpell: (spell) => this.openSpell(spell), showHelp: () => this.frame.help.showModal(),
     }, act, lane);
   }
 }
