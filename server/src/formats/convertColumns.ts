@@ -6,7 +6,7 @@ import { Shelf } from './shelf.js';
 import type { ColumnPlan } from './describe.js';
 import type { ProblemBook } from './problemBook.js';
 import { QUANTITIES } from '../quantities/quantity.js';
-import { STANDARD_BAROMETER_KPA, toCanonical } from '../quantities/convert.js';
+import { STANDARD_BAROMETER_KPA, toCanonical, type Conversion } from '../quantities/convert.js';
 import { GASOLINE_SCALE_AFR } from '../quantities/fuels.js';
 import { UNITS, type ConversionContext, type Unit } from '../quantities/units.js';
 import { parseUnit } from '../quantities/parseUnit.js';
@@ -33,7 +33,7 @@ const identity = (value: number): number => value;
 /** Whether a conversion leaves every value as it is. */
 const isIdentity = (unit: Unit, canonical: Unit): boolean => unit.id === canonical.id && unit.reference === canonical.reference && unit.fuel === canonical.fuel;
 
-const conversionOf = (plan: ColumnPlan, context: ConversionContext): ((written: number) => number) => {
+const conversionOf = (plan: ColumnPlan, context: ConversionContext): Conversion => {
   if (plan.quantity === undefined || plan.unit === undefined) return identity;
   const canonical = UNITS[QUANTITIES[plan.quantity].unit];
   const convert = isIdentity(plan.unit, canonical) ? identity : toCanonical(plan.quantity, plan.unit, context);
@@ -89,12 +89,13 @@ const gaugeBySign = (plan: ColumnPlan, values: () => Float64Array): Unit | undef
 /** Knock retard is counted upwards from 0; a log that counts it downwards is turned round. */
 const isTurned = (plan: ColumnPlan, values: () => Float64Array): boolean => {
   if (plan.quantity !== 'knock-retard') return false;
-  let below = 0;
-  for (const value of values()) {
-    if (value > 0) return false;
-    if (value < 0) below++;
+  const written = values();
+  let isBelow = false;
+  for (let i = 0; i < written.length; i++) {
+    if (written[i] > 0) return false;
+    if (written[i] < 0) isBelow = true;
   }
-  return below > 0;
+  return isBelow;
 };
 
 /** Channels from plans and the columns read for them; converts the values in place, packed ones whenever they come on the shelf. Says assumed units, unfit units and an assumed barometer. */
@@ -137,7 +138,7 @@ export const makeChannels = (
 };
 
 /** A function of its own, so that the channel holds on to nothing else of the reading. */
-const unpackedWhenAsked = (channel: Omit<Channel, 'values'>, column: Unpackable, convert: (written: number) => number, shelf: Shelf): Channel => {
+const unpackedWhenAsked = (channel: Omit<Channel, 'values'>, column: Unpackable, convert: Conversion, shelf: Shelf): Channel => {
   const key = convert === identity ? column : {};
   return { ...channel, get values() { return shelf.get(key, () => column.values(convert === identity ? undefined : convert), column.bytes); } };
 };

@@ -10,7 +10,14 @@ export const STANDARD_BAROMETER_KPA = 101.325;
 /** Sea level and the gasoline scale: for callers that know neither and say so. */
 export const STANDARD_CONTEXT: ConversionContext = { barometerKPa: STANDARD_BAROMETER_KPA, stoichAfr: GASOLINE_SCALE_AFR };
 
-type Conversion = (value: number) => number;
+/** A conversion that is `linear` says so, for whoever converts a whole column without a call for each number. */
+export interface Conversion { (value: number): number; readonly linear?: Linear }
+/** value × factor ÷ divisor + offset, reckoned in this order. */
+interface Linear { readonly factor: number; readonly divisor: number; readonly offset: number }
+
+const linear = (factor: number, divisor: number, offset: number): Conversion => Object.assign((value: number) => value * factor / divisor + offset, { linear: { factor, divisor, offset } });
+/** What is added to leave even −0 as it is. */
+const NOTHING = -0;
 const same: Conversion = (value) => value;
 const never: Conversion = () => NaN;
 const inverse: Conversion = (value) => (value > 0 ? 1 / value : NaN);
@@ -22,14 +29,12 @@ const scaleOf = (unit: Unit, context: ConversionContext): number =>
 const toLambda = (unit: Unit, context: ConversionContext): Conversion => {
   if (unit.id === 'phi') return inverse;
   if (unit.id !== 'afr') return same;
-  const stoichAfr = scaleOf(unit, context);
-  return (value) => value / stoichAfr;
+  return linear(1, scaleOf(unit, context), NOTHING);
 };
 const fromLambda = (unit: Unit, context: ConversionContext): Conversion => {
   if (unit.id === 'phi') return inverse;
   if (unit.id !== 'afr') return same;
-  const stoichAfr = scaleOf(unit, context);
-  return (value) => value * stoichAfr;
+  return linear(scaleOf(unit, context), 1, NOTHING);
 };
 
 /** kPa to add to a reading to make it absolute, and whether it counts downwards. A plain unit counts from `plainIs`. */
@@ -48,7 +53,7 @@ const between = (from: Unit, to: Unit, as: Dimension, context: ConversionContext
     if (from.id === to.id && from.fuel === to.fuel) return same;
     const first = toLambda(from, context);
     const second = fromLambda(to, context);
-    return (value) => second(first(value));
+    return second === same ? first : (value) => second(first(value));
   }
   if (from.id === to.id && from.reference === to.reference) return same;
   // A signal in Hz and one in V have nothing to do with each other.
@@ -61,7 +66,7 @@ const between = (from: Unit, to: Unit, as: Dimension, context: ConversionContext
     factor *= origin.sign * target.sign;
     offset = target.sign * (origin.originKPa - target.originKPa) / (to.factor ?? NaN);
   }
-  return (value) => value * factor + offset;
+  return linear(factor, 1, offset);
 };
 
 const plainPressureOf = (quantity: QuantityId): 'absolute' | 'gauge' => (QUANTITIES[quantity].unit === 'kPa-gauge' ? 'gauge' : 'absolute');

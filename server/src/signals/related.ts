@@ -149,8 +149,14 @@ const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, sec
       return bin < 0 ? undefined : (found[bin] ??= find(bin)).usual;
     };
     const unlikeS = (timeS: Float64Array, stride: number, isUnlike: (usual: Usual) => boolean): number => {
-      const met = binsOf(held(by)!.subarray(from, to), held(second)!.subarray(from, to), onFirst, onSecond, stride), unlike = new Uint8Array(BINS * BINS);
-      for (const bin of new Set(met)) { const usual = bin < 0 ? undefined : (found[bin] ??= find(bin)).usual; if (usual && isUnlike(usual)) unlike[bin] = 1; }
+      const met = binsOf(held(by)!.subarray(from, to), held(second)!.subarray(from, to), onFirst, onSecond, stride), unlike = new Uint8Array(BINS * BINS), asked = new Uint8Array(BINS * BINS);
+      for (let k = 0; k < met.length; k++) {
+        const bin = met[k];
+        if (bin < 0 || asked[bin] === 1) continue;
+        asked[bin] = 1;
+        const { usual } = (found[bin] ??= find(bin));
+        if (usual && isUnlike(usual)) unlike[bin] = 1;
+      }
       return unlike.includes(1) ? secondsIn(unlike, met, timeS, from, to, stride) : 0;
     };
     return { at, unlikeS };

@@ -3,7 +3,7 @@
 import { limitOf } from '../formats/limits.js';
 import { operatingOf } from './operating.js';
 import type { Signals, Span } from './signals.js';
-import { median, quantileOf, sampleOf } from './statistics.js';
+import { median, quantileOf, sampleBy } from './statistics.js';
 import { TRIM_BANKS, trimmedPercent, type TrimBank } from './trims.js';
 import { faultsByChannel } from './faults/byChannel.js';
 import type { QuantityId } from '../quantities/quantity.js';
@@ -25,18 +25,25 @@ const standing = (signals: Signals, bank: TrimBank, least: number): StandingTrim
   const { timeS } = signals, [short, long] = [bank.short, bank.long].map((id) => (signals.channel(id) ? signals.held(id) : undefined)), rpm = signals.held('engine-speed'), coolant = signals.held('coolant-temperature');
   if (!short && !long || !rpm) return [];
   const { load } = operatingOf(signals), overrun = signals.during('overrun'), warmC = limitOf('warmCoolantC', signals.vehicle.limits).value;
-  const percents = new Float64Array(timeS.length).fill(NaN);
+  const drive: Drive = { short, long, rpm, load, overrun, coolant, warmC };
+  const sample = sampleBy(timeS.length, drive, percentAt), middle = median(sample), nearer = quantileOf(sample, middle > 0 ? 1 - MOST_OF_THE_TIME : MOST_OF_THE_TIME);
+  if (!(nearer * Math.sign(middle) >= least)) return [];
   let from = -1, to = -1, lastsS = 0;
-  for (let i = 0; i < percents.length; i++) {
-    // At full load the loop is open and its short-term trim rests at nought.
-    if (!(rpm[i] > 400) || load[i] === 1 || overrun[i] === 1 || coolant && !(coolant[i] >= warmC)) continue;
-    percents[i] = trimmedPercent(short, long, i);
-    if (percents[i] !== percents[i]) continue;
+  for (let i = 0; i < timeS.length; i++) {
+    const percent = percentAt(drive, i);
+    if (percent !== percent) continue;
     if (i > 0) lastsS += Math.min(2, Math.max(0, timeS[i] - timeS[i - 1]));
     if (from < 0) from = i;
     to = i + 1;
   }
-  if (lastsS < LEAST_S) return [];
-  const middle = median(percents), sample = sampleOf(percents), nearer = quantileOf(sample, middle > 0 ? 1 - MOST_OF_THE_TIME : MOST_OF_THE_TIME);
-  return nearer * Math.sign(middle) >= least ? [{ trim: signals.channel(bank.short) ? bank.short : bank.long, percent: middle, low: quantileOf(sample, 0.1), high: quantileOf(sample, 0.9), from, to }] : [];
+  return lastsS >= LEAST_S ? [{ trim: signals.channel(bank.short) ? bank.short : bank.long, percent: middle, low: quantileOf(sample, 0.1), high: quantileOf(sample, 0.9), from, to }] : [];
 };
+
+interface Drive {
+  readonly short: Float64Array | undefined; readonly long: Float64Array | undefined; readonly rpm: Float64Array; readonly load: Uint8Array; readonly overrun: Uint8Array;
+  readonly coolant: Float64Array | undefined; readonly warmC: number;
+}
+
+/** Per cent at a row of the warm drive, NaN elsewhere: at full load the loop is open and its short-term trim rests at nought. */
+const percentAt = ({ short, long, rpm, load, overrun, coolant, warmC }: Drive, row: number): number =>
+  (!(rpm[row] > 400) || load[row] === 1 || overrun[row] === 1 || coolant && !(coolant[row] >= warmC) ? NaN : trimmedPercent(short, long, row));

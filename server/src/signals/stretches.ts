@@ -44,8 +44,18 @@ const measureOne = ({ least, greatest, numbers }: Stretches, values: Float64Arra
 /** First row behind the stretch that the row lies in, of so many rows. */
 export const endOfStretch = (row: number, rows: number): number => Math.min(rows, row - (row % STRETCH_ROWS) + STRETCH_ROWS);
 
+interface Range { readonly count: number; readonly least: number; readonly greatest: number }
+
+const ranges = new WeakMap<Float64Array, Range>();
+
 /** How many numbers a whole column holds, the smallest and the greatest (NaN both of none). */
-export const rangeOfColumn = (values: Float64Array): { readonly count: number; readonly least: number; readonly greatest: number } => {
+export const rangeOfColumn = (values: Float64Array): Range => {
+  let known = ranges.get(values);
+  if (!known) ranges.set(values, known = findRange(values));
+  return known;
+};
+
+const findRange = (values: Float64Array): Range => {
   const stretches = stretchesOf(values);
   let count = 0, least = Infinity, greatest = -Infinity;
   for (let at = 0; at < stretches.least.length; at++) {

@@ -1,6 +1,8 @@
 // A column in an eighth of the room or so: the numbers of a log have few digits, so that of some thousand rows each is so many steps of one power of ten
 // above the smallest, which some bits hold exactly. What does not fit so stays as it is.
 
+import type { Conversion } from '../../quantities/convert.js';
+
 /** A temperature moves little in so many rows. */
 const CHUNK_ROWS = 1 << 14;
 const MOST_DECIMALS = 9;
@@ -21,7 +23,7 @@ export interface Unpackable {
   /** Of all values, unpacked. */
   readonly bytes: number;
   /** All values, converted where that is asked for. A new array each time. */
-  values(convert?: (value: number) => number): Float64Array;
+  values(convert?: Conversion): Float64Array;
 }
 
 export class PackedColumn implements Unpackable {
@@ -56,7 +58,7 @@ export class PackedColumn implements Unpackable {
   get bytes(): number { return 8 * ((this.chunks.length - 1) * CHUNK_ROWS + this.used); }
 
   /** Each the same number that was pushed. */
-  values(convert?: (value: number) => number): Float64Array {
+  values(convert?: Conversion): Float64Array {
     const values = new Float64Array(this.bytes / 8);
     this.chunks.forEach((chunk, index) => { unpackInto(values, index * CHUNK_ROWS, chunk, convert); });
     return values;
@@ -147,6 +149,8 @@ const fromSteps = (values: Float64Array, at: number, rows: number, bits: number,
 };
 
 /** Converts the numbers in place. */
-export const convertAll = (values: Float64Array, convert: (value: number) => number): void => {
-  for (let i = 0; i < values.length; i++) values[i] = convert(values[i]);
+export const convertAll = (values: Float64Array, convert: Conversion): void => {
+  if (!convert.linear) { for (let i = 0; i < values.length; i++) values[i] = convert(values[i]); return; }
+  const { factor, divisor, offset } = convert.linear;
+  for (let i = 0; i < values.length; i++) values[i] = values[i] * factor / divisor + offset;
 };

@@ -48,14 +48,20 @@ export const leapsToEnds = (readings: Readings, track: Track, quantity: Quantity
   if (leaps.size > 0) ChannelFaults.of(leaps, []).paintOn(taken = new Uint8Array(timeS.length));
   let judge: ReturnType<typeof judgeOf> | undefined;
   const ends = endsOf(readings, track, quantity).filter((end) => end.value >= track.least && end.value <= track.greatest);
-  const endValues = ends.map(({ value }) => value);
-  for (const a of lastingRuns(readings, track)) {
-    const value = values[a], end = endValues.indexOf(value);
-    if (a === 0 || end < 0 || taken?.[rows[a]] === 1) continue;
+  const endValues = Float64Array.from(ends, ({ value }) => value), runs = lastingRuns(readings, track);
+  for (let at = nextAtAny(endValues, values, runs, 0); at < runs.length; at = nextAtAny(endValues, values, runs, at + 1)) {
+    const a = runs[at], value = values[a], end = endValues.indexOf(value);
+    if (a === 0 || taken?.[rows[a]] === 1) continue;
     const b = endOfEqual(values, a, count), lastsS = fromToS(timeS, atHand, a, b);
     if (b < count && lastsS <= longestS && lastsS >= leastS && (judge ??= judgeOf(readings, track, quantity))(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(atHand, a, b, ends[end].shape));
   }
   return found;
+};
+
+/** The first of the runs from one on that stands at any of the numbers; behind the last where there is none. */
+const nextAtAny = (numbers: Float64Array, values: Float64Array, runs: Int32Array, from: number): number => {
+  for (let at = from; at < runs.length; at++) { const value = values[runs[at]]; for (let k = 0; k < numbers.length; k++) if (value === numbers[k]) return at; }
+  return runs.length;
 };
 
 /** A plausible value kept for longer is a level of the engine. */

@@ -75,6 +75,7 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const witnessOf = () => (witness ??= { says: movedMeanwhile(readings, track, greatest - least, greatest > AIR_LAMBDA ? air : undefined) }).says;
   const lambda = quantity === 'lambda' || quantity === 'lambda-2';
   const usual = Math.log(flat.runCount + 2) + MARGIN_NATS;
+  const levels = new Map<number, Level>();
   let step: number | undefined;
   const stepOf = (): number => (step ??= quantisedStep(track.values, track.count));
   const asked = coarse && lambda ? askedFor(readings, track, stepOf) : undefined;
@@ -90,7 +91,7 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
     && taken[rows[run.from]] === 0 && taken[rows[run.to - 1]] === 0
     && timeS[rows[run.to - 1]] - timeS[rows[run.from]] >= leastS
     && !(flat.repeats < COARSE_FROM_REPEATS && turnsThere(track, run, stepOf())) && standsOut(readings, track, run, [least, greatest])
-    && !(quantity === 'vehicle-speed' && run.value < CLUTCH_KMH) && run.nats >= neededFor(run) && rareAtItsLevel(track, run, greatest - least, Math.min(run.nats, usual)));
+    && !(quantity === 'vehicle-speed' && run.value < CLUTCH_KMH) && run.nats >= neededFor(run) && rareAtItsLevel(track, run, greatest - least, Math.min(run.nats, usual), levels));
   const places = new Map<number, number>();
   for (const run of suspects) places.set(run.value, (places.get(run.value) ?? 0) + 1);
   // A value that the channel comes back to rest at is a place of rest, not a fault.
@@ -140,15 +141,25 @@ const standsOut = ({ timeS }: Readings, { rows, values, count }: Track, run: Spa
 };
 
 /** Whether so long a run is also unlikely at this very level: a quiet channel at the low end of its range repeats itself more than higher up. */
-const rareAtItsLevel = ({ values, count }: Track, run: FlatRun, span: number, needed: number): boolean => {
+const rareAtItsLevel = ({ values, count }: Track, run: FlatRun, span: number, needed: number, levels: Map<number, Level>): boolean => {
+  const off = LEVEL_SHARE * span, { value, from, to } = run;
+  let level = levels.get(value);
+  if (!level) levels.set(value, level = levelIn(values, 1, count, value, off));
+  const own = levelIn(values, Math.max(1, from), Math.min(to + 1, count), value, off), near = level.near - own.near, again = level.again - own.again;
+  return near < 30 || (to - from - 1) * -Math.log(Math.max(again / near, 1 / near)) > 0.7 * needed;
+};
+
+/** Readings near a value, and how many of them repeat the one before. */
+interface Level { readonly near: number; readonly again: number }
+
+const levelIn = (values: Float64Array, from: number, to: number, value: number, off: number): Level => {
   let near = 0, again = 0;
-  for (let k = 1; k < count; k++) {
-    if (k >= run.from && k < run.to) { k = run.to; continue; }
-    if (Math.abs(values[k] - run.value) > LEVEL_SHARE * span) continue;
+  for (let k = from; k < to; k++) {
+    if (Math.abs(values[k] - value) > off) continue;
     near++;
     if (values[k] === values[k - 1]) again++;
   }
-  return near < 30 || (run.to - run.from - 1) * -Math.log(Math.max(again / near, 1 / near)) > 0.7 * needed;
+  return { near, again };
 };
 
 /** Whether the run is the flat top or bottom of a smooth curve: fine steps lead up to it and away, with no unrest in them. */

@@ -32,8 +32,9 @@ export const trimLeakAtIdle = (readings: Readings, { channel, rows, count, spaci
   const every = Math.ceil(count / MOST_READINGS);
   for (let k = 0; k < count; k += every) {
     const row = rows[k], percent = trimmedPercent(short, long, row);
-    if (left[row] === 1 || !(percent === percent && flow[row] > 0) || short && Math.abs(short[row]) < NOUGHT_PERCENT) continue;
-    if (idle[row] === 1) { atIdle.push(percent); flowAtIdle.push(flow[row]); } else { driven.push(percent); flowDriven.push(flow[row]); }
+    const drawn = flow(row);
+    if (left[row] === 1 || !(percent === percent && drawn > 0) || short && Math.abs(short[row]) < NOUGHT_PERCENT) continue;
+    if (idle[row] === 1) { atIdle.push(percent); flowAtIdle.push(drawn); } else { driven.push(percent); flowDriven.push(drawn); }
   }
   const idleFlow = median(Float64Array.from(flowAtIdle)), isFar = (_: number, at: number): boolean => flowDriven[at] >= FAR_FLOW * idleFlow;
   const fast = Float64Array.from(driven.filter(isFar)), fastFlow = median(Float64Array.from(flowDriven.filter((flow) => flow >= FAR_FLOW * idleFlow))), perReadingS = every * Math.max(spacingS, 1e-3);
@@ -47,8 +48,9 @@ export const trimLeakAtIdle = (readings: Readings, { channel, rows, count, spaci
 };
 
 /** As metered, else in a measure of its own, by the charge and the speed; undefined where nothing tells it. */
-const airFlow = (readings: Readings): Float64Array | undefined => {
-  if (readings.channel('mass-air-flow')) return readings.clean('mass-air-flow');
+const airFlow = (readings: Readings): ((row: number) => number) | undefined => {
+  const flow = readings.channel('mass-air-flow') && readings.clean('mass-air-flow');
+  if (flow) return (row) => flow[row];
   const rpm = readings.clean('engine-speed'), charge = readings.channel('manifold-pressure') ? readings.clean('manifold-pressure') : readings.channel('engine-load') && readings.clean('engine-load');
-  return rpm && charge ? rpm.map((value, row) => value * charge[row]) : undefined;
+  return rpm && charge ? (row) => rpm[row] * charge[row] : undefined;
 };
