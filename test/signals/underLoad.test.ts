@@ -1,10 +1,19 @@
 // A long session is judged in pieces: none cuts through a spell, and together they are the session.
 
 import assert from 'node:assert/strict';
-import { piecesOf } from '../../server/src/signals/underLoad.js';
+import { marksSustained, piecesOf } from '../../server/src/signals/underLoad.js';
 import { randomOf } from '../support/simulator/random.js';
 
 suite('pieces of a long session', () => {
+  test('what stays above a limit for long enough does so within one recording', () => {
+    const rows = 40, stepS = 0.1, timeS = Float64Array.from({ length: rows }, (_, i) => i * stepS), values = new Float64Array(rows);
+    values.fill(1, 17, 23);
+    const marks = (...borders: readonly number[]): number => marksSustained(values, { timeS, stepS, recordings: borders.slice(1).map((to, at) => ({ from: borders[at], to })) }, 0.5, 0.9).reduce((sum, each) => sum + each, 0);
+    assert.equal(marks(0, rows), 6);
+    assert.equal(marks(0, 20, rows), 0);
+    assert.equal(marks(0, 17, 23, rows), 6);
+  });
+
   test('they follow each other without a gap, and a second on both sides of each cut there is no load', () => {
     const { next } = randomOf(1234);
     let cuts = 0;

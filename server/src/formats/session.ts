@@ -112,8 +112,11 @@ export interface SessionPlaces {
   channelAt(line: number, character: number): number | undefined;
 }
 
-/** Headers of columns of which nothing is known: nobody looks at them. */
-export const unreadHeaders = ({ channels }: Pick<Session, 'channels'>): string[] => channels.filter(({ quantity, quantityFrom }) => quantity === undefined && quantityFrom === 'none').map(({ header }) => header);
+/** Headers of columns of which nothing is known: nobody looks at them. What is known by its name and in a unit that does not measure it is told as that. */
+export const unreadHeaders = ({ channels, problems }: Pick<Session, 'channels' | 'problems'>): string[] => {
+  const unfit = new Set(problems.flatMap(({ kind, channel }) => (kind === 'unfit' ? channel : [])));
+  return channels.filter(({ quantity, quantityFrom, header }) => quantity === undefined && quantityFrom === 'none' && !unfit.has(header)).map(({ header }) => header);
+};
 
 /** The first channel of a quantity, by header order. */
 export const channelOf = (session: Session, quantity: QuantityId): Channel | undefined =>

@@ -16,10 +16,10 @@ export const BANKS_APART = 0.15;
 
 /** Spells in which they stand further apart than that in the mean over `misfireS`, either one the leaner. */
 export const banksApart = (signals: Signals): readonly Span[] => {
-  const { timeS, stepS, recordings } = signals, one = believed(signals, 'lambda'), other = believed(signals, 'lambda-2');
+  const { timeS, recordings } = signals, one = believed(signals, 'lambda'), other = believed(signals, 'lambda-2');
   if (!one || !other) return [];
   const apart = apartOf(one, other);
-  return apart ? spansOf(marksSustained(apart, timeS, stepS, limitOf('misfireS', signals.vehicle.limits).value, BANKS_APART), timeS, { bridgeS: MERGE_S, recordings }) : [];
+  return apart ? spansOf(marksSustained(apart, signals, limitOf('misfireS', signals.vehicle.limits).value, BANKS_APART), timeS, { bridgeS: MERGE_S, recordings }) : [];
 };
 
 /** NaN where either is not read, and where both show air. Undefined where no reading is so far from the other bank's. */

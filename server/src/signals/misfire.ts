@@ -122,13 +122,13 @@ interface Apart extends Span { readonly excess: number; readonly excesses: Float
 const spellsApart = (
   signals: Signals, operating: Operating, targets: Targets, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array, other: Float64Array | undefined, leastS: number, apartLambda: number,
 ): readonly Apart[] => {
-  const { timeS, stepS, recordings } = signals;
+  const { timeS, recordings } = signals;
   const settled = withoutTransients(signals, operating), excessIn = (left: Uint8Array): Float64Array => misfireExcess(signals, targets, bank, lambda, other, apartLambda, left);
   // Most drives hold nothing for so long, whatever the foot did.
-  const rough = spansOf(marksSustained(excessIn(settled), timeS, stepS, leastS, apartLambda - ROUNDED_OFF), timeS, { bridgeS: MERGE_S });
+  const rough = spansOf(marksSustained(excessIn(settled), signals, leastS, apartLambda - ROUNDED_OFF), timeS, { bridgeS: MERGE_S });
   if (rough.length === 0) return [];
   const excess = excessIn(without(settled, liftOff(signals, rough)));
-  const mask = marksSustained(excess, timeS, stepS, leastS, apartLambda);
+  const mask = marksSustained(excess, signals, leastS, apartLambda);
   // One answer of a slow log shows a moment, not how long it lasted.
   const ageS = signals.ageS(bank);
   // Air that leaks in ahead of this sensor at idle is told as such, and leaks before the engine is warm too.

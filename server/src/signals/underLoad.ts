@@ -34,7 +34,7 @@ export const spellsUnderLoad = <Spell extends Span & { readonly worstAt: number 
     if (nextMark(piece.readsLoad, 0) === piece.readsLoad.length) return [];
     const judged = judge(piece);
     if (!judged.some((column, at) => reaches(column, limits[at]))) return [];
-    const [one, other] = judged.map((column, at) => (at === 0 || reaches(column, limits[at]) ? sustained(column, piece.timeS, signals.stepS, windowS, limits[at]) : NOWHERE));
+    const [one, other] = judged.map((column, at) => (at === 0 || reaches(column, limits[at]) ? sustained(column, { ...piece, stepS: signals.stepS }, windowS, limits[at]) : NOWHERE));
     return spellsIn(piece, judged, [one, other]).map((spell) => ({ ...spell, from: spell.from + piece.row, to: spell.to + piece.row, worstAt: spell.worstAt + piece.row }));
   });
 };
@@ -69,25 +69,27 @@ const NOWHERE: Sustained = { mask: new Uint8Array(0), means: NONE };
 /** No mean is above what no value is above, with room for what a running sum rounds off. */
 const reaches = (values: Float64Array, limit: number): boolean => greatestOf(values) > limit - ROUNDED_OFF;
 
-/** Marks every window of `windowS` (two readings at least) whose mean is above `limit`. */
-export const marksSustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): Uint8Array => {
+type Rows = Pick<Signals, 'timeS' | 'stepS' | 'recordings'>;
+
+/** Marks every window of `windowS` (two readings at least) whose mean is above `limit`, each within one recording. */
+export const marksSustained = (values: Float64Array, { timeS, stepS, recordings }: Rows, windowS: number, limit: number): Uint8Array => {
   const mask = new Uint8Array(values.length);
-  if (reaches(values, limit)) meansOver(values, timeS, stepS, windowS, limit, mask, NONE);
+  if (reaches(values, limit)) for (const recording of recordings) meansOver(values, recording, timeS, stepS, windowS, limit, mask, NONE);
   return mask;
 };
 
-const sustained = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number): Sustained => {
+const sustained = (values: Float64Array, { timeS, stepS, recordings }: Rows, windowS: number, limit: number): Sustained => {
   const mask = new Uint8Array(values.length), means = new Float64Array(values.length).fill(NaN);
-  meansOver(values, timeS, stepS, windowS, limit, mask, means);
+  for (const recording of recordings) meansOver(values, recording, timeS, stepS, windowS, limit, mask, means);
   return { mask, means };
 };
 
-const meansOver = (values: Float64Array, timeS: Float64Array, stepS: number, windowS: number, limit: number, mask: Uint8Array, means: Float64Array): void => {
-  let from = 0, sum = 0;
+const meansOver = (values: Float64Array, { from: first, to }: Span, timeS: Float64Array, stepS: number, windowS: number, limit: number, mask: Uint8Array, means: Float64Array): void => {
+  let from = first, sum = 0;
   // How far the mask is set: windows overlap.
-  let marked = 0;
-  for (let i = 0; i < values.length; i++) {
-    if (values[i] !== values[i] || (i > 0 && timeS[i] - timeS[i - 1] > 1)) { from = values[i] === values[i] ? i : i + 1; sum = 0; if (from > i) continue; }
+  let marked = first;
+  for (let i = first; i < to; i++) {
+    if (values[i] !== values[i] || (i > first && timeS[i] - timeS[i - 1] > 1)) { from = values[i] === values[i] ? i : i + 1; sum = 0; if (from > i) continue; }
     sum += values[i];
     while (i - from >= 2 && timeS[i] - timeS[from + 1] + stepS >= windowS - 1e-6) sum -= values[from++];
     if (i - from < 1 || timeS[i] - timeS[from] + stepS < windowS - 1e-6) continue;

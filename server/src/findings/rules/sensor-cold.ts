@@ -38,7 +38,7 @@ export const rule: Rule = {
     const long = awakeS > SLEEPS_LONG * limitOf('sensorWarmUpS', signals.vehicle.limits).value;
     return spellFinding(signals, fault.channel, fault, {
       code: 'sensor-cold', severity: long ? 'warning' : 'information',
-      message: `${nameOf(fault.channel)} stands at ${formatValue(fault.value, UNITS.lambda)} for the first ${formatNumber(awakeS, 0)} s of running: the sensor was not warm yet, and nothing is concluded from it.`
+      message: `${nameOf(fault.channel)} stands at ${formatValue(fault.value, UNITS.lambda)} ${awakeS < 0.95 ? 'at first' : `for the first ${formatNumber(awakeS, awakeS < 9.95 ? 1 : 0)} s of running`}: the sensor was not warm yet, and nothing is concluded from it.`
         + (long ? ` That is long (${limitText(signals, 'sensorWarmUpS')}, told from twice that): check the heater's fuse, supply and ground.` : ` Wait for it before a pull; it is a warning from twice what is usual (${limitText(signals, 'sensorWarmUpS')}).`),
       data: { awakeAfterS: awakeS, value: fault.value },
     });
