@@ -4,17 +4,18 @@ import { toCanonical } from '../quantities/convert.js';
 import { fuelOf, GASOLINE_SCALE_AFR } from '../quantities/fuels.js';
 import type { Table } from '../formats/table.js';
 import { lookup } from '../formats/tableLookup.js';
+import { unnamedScale } from '../formats/targetScale.js';
 import type { Readings } from './readings.js';
 import type { Signals } from './signals.js';
 import { rangeOfColumn } from './stretches.js';
 
-/** Undefined without a believable channel and without a table whose axes are logged. */
+/** Undefined without a believable channel and without a table whose axes are logged and whose scale is believable. */
 export const targetOf = (readings: Readings, targetTable: Table | undefined): Signals['targetLambda'] => {
   const { shelf } = readings.session;
   const logged = () => plausibly(readings.held('target-lambda')!);
   // A target that was asked for and never answered reads 0 throughout.
   if (readings.channel('target-lambda') && shelf.get(logged, logged)) return { get values() { return shelf.get(logged, logged)!; }, from: 'channel' };
-  if (!targetTable || (targetTable.quantity !== 'target-lambda' && targetTable.quantity !== 'target-afr')) return undefined;
+  if (!targetTable || (targetTable.quantity !== 'target-lambda' && targetTable.quantity !== 'target-afr') || unnamedScale(targetTable, readings.vehicle)) return undefined;
   const lies = (along: Table['columns'] | undefined): boolean => along === undefined || along.values.length <= 1 || (along.quantity !== undefined && readings.channel(along.quantity) !== undefined);
   if (!lies(targetTable.columns) || !lies(targetTable.rows)) return undefined;
   const looked = (): Float64Array => lookedUp(readings, targetTable);

@@ -6,6 +6,7 @@ import { limitOf, type LimitInForce } from '../../formats/limits.js';
 import type { Axis, Table } from '../../formats/table.js';
 import { tableToCanonical } from '../../formats/tableQuantity.js';
 import { STANDARD_CONTEXT } from '../../quantities/convert.js';
+import { unnamedScale } from '../../formats/targetScale.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import type { Range } from '../../formats/range.js';
 import { isBurntOtherwise, leanTarget } from '../../fueling/leanTarget.js';
@@ -58,7 +59,16 @@ function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
   if (table.quantity !== 'target-lambda' && table.quantity !== 'target-afr') return;
   const tank = vehicle ? vehicleFuel(vehicle.vehicle) : undefined;
   if (isBurntOtherwise(vehicle?.vehicle, table)) return;
-  const toLambda = tableToCanonical(table, STANDARD_CONTEXT);
+  const toLambda = tableToCanonical(table, STANDARD_CONTEXT), meant = vehicle && unnamedScale(table, vehicle.vehicle);
+  if (meant) {
+    const least = Math.min(...table.values), most = Math.max(...table.values), span = (stoichAfr: number): string => `λ ${formatNumber(least / stoichAfr, 2)} to ${formatNumber(most / stoichAfr, 2)}`;
+    yield {
+      code: 'target-unsafe', severity: 'warning', range: { start: table.cellRange(0, 0).start, end: table.cellRange(table.rows.values.length - 1, table.columns.values.length - 1).end },
+      message: `All targets are richer than an engine may be: ${span(GASOLINE_SCALE_AFR)} (${limitWords(limitOf('richLambda', vehicle.vehicle.limits))}), read on the gasoline scale. As AFR of ${meant.name} they are ${span(meant.stoichAfr)}: if that is meant, write "target AFR (${meant.name})". Until then nothing is held to them.`,
+      data: { kind: 'rich', lambda: toLambda(most), fuel: meant.name },
+    };
+    return;
+  }
   const judge = judgeOf(subject);
   const width = table.columns.values.length;
 
@@ -98,7 +108,7 @@ export const rule: Rule = {
     meaning: 'The engine is fuelled towards this table. Too lean a target under load melts pistons even if every other table is right; too rich a one washes the oil off the cylinder walls.',
     computed: 'Every cell is turned into lambda (an AFR on the gasoline scale unless the table names its fuel) and held against limits by the manifold pressure of its row or column: '
       + 'from targetFullLoadPressureKPa on it may not be above targetFullLoadLambda, from loadManifoldPressureKPa on not above targetUnderLoadLambda; '
-      + 'in a table over throttle the latter holds from loadThrottlePercent on. Nowhere may it be below richLambda. '
+      + 'in a table over throttle the latter holds from loadThrottlePercent on. Nowhere may it be below richLambda; where all of an AFR table is, that names no fuel, and as AFR of the fuel in the tank it would be a cruise and its enrichment, that is told once and no reading is held to it. '
       + 'Hydrogen, diesel and nitromethane are burnt far from lambda 1 on purpose and are not judged. Source of the limits: common practice.',
     causes: ['Cruise targets copied up into the load rows', 'AFR numbers of one fuel in a table that is read on the scale of another', 'Rows in another unit than the head line says', 'A slip in typing'],
     checkFirst: 'Which scale the numbers are on, and which pressure the row really is.',

@@ -1,0 +1,57 @@
+// A target table in AFR whose scale nothing names: which fuel's numbers they can only be, by the stoichiometric ratios of chemistry (gasoline 14.7, E85 9.8, both by mass).
+
+import assert from 'node:assert/strict';
+import { createLanguageService } from '../../server/src/service/languageService.js';
+import { memoryWorkspace } from '../support/memoryWorkspace.js';
+
+/** Twenty seconds of cruise and ten of a pull, at the lambda that the tuner meant. */
+function session(cruise: number, pull: number): string {
+  const rows = ['Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Lambda (λ),Coolant Temperature (°C)'];
+  for (let row = 0; row < 20 * 30; row++) {
+    const timeS = row / 20, full = timeS >= 20;
+    rows.push([timeS.toFixed(2), (full ? 3000 + 250 * (timeS - 20) : 2200 + 200 * Math.sin(timeS)).toFixed(0), (full ? 150 : 45).toString(), full ? '100' : '15', ((full ? pull : cruise) + 0.004 * Math.sin(row * 1.7)).toFixed(3), '88'].join(','));
+  }
+  return rows.join('\n');
+}
+
+const check = async (blend: string, head: string, cells: readonly (readonly number[])[], lambda: readonly [number, number]) => {
+  const workspace = memoryWorkspace(`=== vehicle.json
+{ "fuel": { "blend": "${blend}" }, "tables": { "target": "t.table.csv" } }
+=== t.table.csv
+# quantity: ${head}
+# columns: engine speed (rpm)
+# rows: manifold pressure (kPa)
+, 2000, 6000
+40, ${cells[0].join(', ')}
+80, ${cells[0].join(', ')}
+150, ${cells[1].join(', ')}
+=== a.session.csv
+${session(...lambda)}
+`), service = createLanguageService(workspace);
+  const of = async (file: string, code: string) => (await service.check(workspace.uri(file)))!.findings.filter((finding) => finding.code === code).map(({ message }) => message);
+  return { target: await of('t.table.csv', 'target-unsafe'), lean: await of('a.session.csv', 'lean-under-load') };
+};
+
+suite('a target table whose scale nothing names', () => {
+  const ALCOHOL = [[9.8, 9.8], [8.0, 8.0]] as const;
+
+  test('in AFR of the alcohol in the tank is told once, and no pull is called lean by it', async () => {
+    const { target, lean } = await check('E85', 'target AFR', ALCOHOL, [1, 0.82]);
+    assert.equal(target.length, 1);
+    // 8.0 and 9.8 over 14.7; over 9.8.
+    assert.match(target[0], /λ 0\.54 to 0\.67 .*As AFR of E85 they are λ 0\.8[12] to 1\.00: if that is meant, write "target AFR \(E85\)"/);
+    assert.deepEqual(lean, []);
+  });
+  test('a pull that is lean for any target is told all the same', async () => {
+    assert.equal((await check('E85', 'target AFR', ALCOHOL, [1, 1])).lean.length, 1);
+  });
+  test('named, it is held to; meant for gasoline, or rich for whatever is in the tank, it is judged as it reads', async () => {
+    const named = await check('E85', 'target AFR (E85)', ALCOHOL, [1, 0.9]);
+    assert.deepEqual([named.target.length, named.lean.length], [0, 1]);
+    const gasoline = await check('E85', 'target AFR', [[14.7, 14.7], [12, 12]], [1, 0.9]);
+    assert.deepEqual([gasoline.target.length, gasoline.lean.length], [0, 1]);
+    // λ 0.67 and 0.54 on either scale: three rows too rich, and held to.
+    const rich = await check('E10', 'target AFR', ALCOHOL, [1, 0.82]);
+    assert.ok(rich.target.length >= 3 && rich.lean.length === 1);
+  });
+});
