@@ -29,6 +29,12 @@ const secondDerivative = (axis: Float64Array, values: Float64Array, first: numbe
   }
 };
 
+/** What the step from each breakpoint on comes to, squared; the last one's is the one before. */
+const squares = (axis: Float64Array): Float64Array => axis.map((_, at) => {
+  const step = stepOf(at, axis.length);
+  return axis.length > 1 ? (axis[step + 1] - axis[step]) ** 2 : 0;
+});
+
 const goOn = (near: number, far: number): number => near * Math.max(0, Math.min(2, 2 - far / (near || 1)));
 
 /**
@@ -41,17 +47,12 @@ export const bendsShown = (grid: Grid, values: Float64Array, { count, cell, weig
   const across = new Float64Array(values.length);
   if (width > 2) for (let row = 0; row < height; row++) secondDerivative(grid.columns, values, row * width, 1, along);
   if (height > 2) for (let column = 0; column < width; column++) secondDerivative(grid.rows, values, column, width, across);
-  // By cell: what a step from it on comes to, squared.
-  const steps = (axis: Float64Array, apart: number): Float64Array => values.map((_, k) => {
-    const step = stepOf(Math.floor(k / apart) % axis.length, axis.length);
-    return axis.length > 1 ? (axis[step + 1] - axis[step]) ** 2 : 0;
-  });
-  const h = steps(grid.columns, 1), g = steps(grid.rows, width), { right, up } = cornersOf(grid);
+  const h = squares(grid.columns), g = squares(grid.rows), { right, up } = cornersOf(grid);
   for (let at = 0, of = 0; at < count; at++, of += 4) {
     const k = cell[at], l = k + right, m = k + up, n = m + right, p = weights[of], q = weights[of + 1], r = weights[of + 2], s = weights[of + 3];
     const total = p * values[k] + q * values[l] + r * values[m] + s * values[n], u = q + s, v = r + s;
     const alongHere = p * along[k] + q * along[l] + r * along[m] + s * along[n], acrossHere = p * across[k] + q * across[l] + r * across[m] + s * across[n];
-    const shown = -0.5 * (u * (1 - u) * h[k] * alongHere + v * (1 - v) * g[k] * acrossHere) / total;
+    const shown = -0.5 * (u * (1 - u) * h[k % width] * alongHere + v * (1 - v) * g[Math.floor(k / width)] * acrossHere) / total;
     bend[at] = Math.max(-MOST_BEND, Math.min(MOST_BEND, shown));
   }
 };

@@ -218,10 +218,11 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
     mixture.fill(edge.shown, from, ends[window]);
     charge.fill(0, from, ends[window]);
   }
-  const stretch = { timeS: column(timeS), exhaustGPerS: column(exhaustGPerS) };
+  // Written out, of one shape for all sessions: that of a spread is let go with the last of them, and what is compiled for it too.
+  const ownTimeS = column(timeS), leavesGPerS = column(exhaustGPerS), speeds = rpm && column(rpm);
   return {
-    ...stretch, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold: throughManifold || byThrottle && rpm !== undefined, turned: rpm ? cyclesTurned(stretch.timeS, column(rpm)) : roomFor(source.length).fill(0),
-    edge: chosen.map(({ edge }) => edge !== undefined), rpm: rpm && column(rpm), passed: passedG(stretch),
+    timeS: ownTimeS, exhaustGPerS: leavesGPerS, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold: throughManifold || byThrottle && rpm !== undefined,
+    turned: speeds ? cyclesTurned(ownTimeS, speeds) : roomFor(source.length).fill(0), edge: chosen.map(({ edge }) => edge !== undefined), rpm: speeds, passed: passedG({ timeS: ownTimeS, exhaustGPerS: leavesGPerS }),
     rows: new Int32Array(rows), from: new Int32Array(from), measured: new Float64Array(measured), starts, leanest,
   };
 };

@@ -87,11 +87,12 @@ const WELL_KNOWN = 0.01;
 
 /** Takes the mean of its numbers off a window, each as far as it is believed: what is in doubt is not to move what is not. */
 const lessMean = (rest: Float64Array, slopes: readonly Float64Array[], doubt: Float64Array, first: number, end: number): void => {
-  const trust = doubt.subarray(first, end).map((each) => 1 / (WELL_KNOWN ** 2 + each ** 2));
+  const trust = roomFor(end - first).fill(1);
+  for (let index = first; index < Math.min(end, doubt.length); index++) trust[index - first] = 1 / (WELL_KNOWN ** 2 + doubt[index] ** 2);
   let sum = 0, weights = 0;
   for (let index = first; index < end; index++) {
     if (rest[index] !== rest[index]) continue;
-    const weight = trust.length ? trust[index - first] : 1;
+    const weight = trust[index - first];
     sum += weight * rest[index];
     weights += weight;
   }

@@ -5,7 +5,7 @@ import { stays } from '../formats/stays.js';
 import type { Comparison } from './delayEvents.js';
 import { COLUMN, COLUMNS, leftOver, shownAt, type Sloped } from './delayLeftOver.js';
 import { TIMING_PARTS, injectedAt } from './delayModel.js';
-import { ASSUMED, AT, PARTS, physical } from './delayParameters.js';
+import { ASSUMED, AT, physical } from './delayParameters.js';
 import { freshSteps } from './filters.js';
 import { drawnThrough } from './manifold.js';
 import { roomFor } from './room.js';
@@ -41,6 +41,10 @@ interface Growth { readonly aheadCycles: number; readonly lnManifoldCycles: numb
 /** What slopes are found in, used again. */
 type Room = Pick<Sloped, 'timing' | 'slopes' | 'doubt'>;
 
+const NONE = new Float64Array(0);
+/** Of the same kind as a list of columns: another would have compiled loops over such thrown away. */
+const UNSLOPED = { slopes: [NONE].slice(1), doubt: NONE };
+
 /** A class, so that what is compiled of it is there for the next session. */
 export class Prediction {
   private readonly flow: Float64Array;
@@ -73,14 +77,14 @@ export class Prediction {
     const { rows, passed, from } = comparison;
     const room = slopes ? this.roomBeside(kept) : undefined;
     const places = injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: gasG * (1 - stirred), stirred: 0, lagS: 0, latencyS }, passed, from, room?.timing);
-    const rest = shownAt(columns, places, comparison.timeS, room && { ...room, gasG, stirred: Math.max(stirred, LEAST_STIRRED) }), of = room?.slopes ?? [], doubt = room?.doubt ?? NONE;
+    const rest = shownAt(columns, places, comparison.timeS, room && { ...room, gasG, stirred: Math.max(stirred, LEAST_STIRRED) }), { slopes: of, doubt } = room ?? UNSLOPED;
     leftOver(comparison, rest, of, doubt);
     return { at: parameters, rest, slopes: of, doubt };
   }
 
   private roomBeside(kept: Predicted | undefined): Room {
     const { rooms } = this, count = this.comparison.rows.length;
-    while (rooms.length < 2) rooms.push({ timing: roomFor(TIMING_PARTS * count).fill(0), slopes: Array.from({ length: PARTS }, () => roomFor(count).fill(0)), doubt: roomFor(count).fill(0) });
+    while (rooms.length < 2) rooms.push({ timing: roomFor(TIMING_PARTS * count).fill(0), slopes: ASSUMED.map(() => roomFor(count).fill(0)), doubt: roomFor(count).fill(0) });
     return rooms[0].slopes === kept?.slopes ? rooms[1] : rooms[0];
   }
 
@@ -261,5 +265,4 @@ const burn = (
   }
 };
 
-const NONE = new Float64Array(0);
 stays(new Prediction({ timeS: NONE, passed: NONE, injected: NONE, meteredGPerS: NONE, cutAgeS: NONE } as unknown as Comparison));

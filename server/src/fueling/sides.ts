@@ -9,8 +9,8 @@ import { studentT95 } from './statistics.js';
 import type { Witness } from './tally.js';
 import { asObservations } from './weigh.js';
 
-/** What a side says of each cell (ln), how surely, and whether it read there. */
-interface Side { readonly lnValue: Float64Array; readonly halfWidth: Float64Array; readonly isThere: Uint8Array }
+/** What a side says of each cell (ln), whether it read there, and how surely it says so: asked of few cells. */
+interface Side { readonly lnValue: Float64Array; readonly isThere: (cell: number) => boolean; readonly halfWidth: (cell: number) => number }
 
 /** Values of the cells that lie within what the sides say, and what the sessions say beside them. */
 export interface TakenApart { readonly lnValue: Float64Array; readonly contradictions: Contradictions }
@@ -30,19 +30,19 @@ export function* takenApart(list: readonly Witness[], lnReference: Float64Array,
       addEvidence(blocks, grid.columns.length, effective, weight);
       if (!Number.isNaN(says[session])) for (let cell = 0; cell < size; cell++) own[session][cell] = lnValue[cell] - lnPooled[cell] + left[cell] / precision[cell];
     }
-    sides.push({ lnValue, halfWidth: deviation.map((each, cell) => studentT95(Math.max(4, effective[cell])) * each), isThere: Uint8Array.from(weight, (sum) => Number(sum >= 1)) });
+    sides.push({ lnValue, isThere: (cell) => weight[cell] >= 1, halfWidth: (cell) => studentT95(Math.max(4, effective[cell])) * deviation[cell] });
   }
   const lnValue = lnPooled.slice(), below = new Float64Array(size), above = new Float64Array(size), contradicted = new Set(pooled.cells);
   for (let cell = 0; cell < size; cell++) {
-    const both = sides.every(({ isThere }) => isThere[cell] === 1) && gapOf(sides, cell) > CONTRADICTION;
+    const both = sides.every(({ isThere }) => isThere(cell)) && areApart(sides, cell);
     if (both) contradicted.add(cell);
-    const heard = contradicted.has(cell) ? sides : sides.filter(({ isThere }) => isThere[cell] === 1);
+    const heard = contradicted.has(cell) ? sides : sides.filter(({ isThere }) => isThere(cell));
     if (heard.length === 0) continue;
     const values = heard.map((side) => side.lnValue[cell]);
     lnValue[cell] = Math.min(Math.max(...values), Math.max(Math.min(...values), lnPooled[cell]));
     if (!contradicted.has(cell) && lnValue[cell] === lnPooled[cell]) continue;
-    below[cell] = Math.min(...heard.map((side) => side.lnValue[cell] - side.halfWidth[cell])) - lnValue[cell];
-    above[cell] = Math.max(...heard.map((side) => side.lnValue[cell] + side.halfWidth[cell])) - lnValue[cell];
+    below[cell] = Math.min(...heard.map((side) => side.lnValue[cell] - side.halfWidth(cell))) - lnValue[cell];
+    above[cell] = Math.max(...heard.map((side) => side.lnValue[cell] + side.halfWidth(cell))) - lnValue[cell];
   }
   for (const mean of own) for (let cell = 0; cell < size; cell++) mean[cell] += lnPooled[cell] - lnValue[cell];
   return { lnValue, contradictions: { ...pooled, cells: [...contradicted].sort((a, b) => a - b), below, above, means: own } };
@@ -50,8 +50,11 @@ export function* takenApart(list: readonly Witness[], lnReference: Float64Array,
 
 const meanOf = (values: readonly number[]): number => values.reduce((sum, each) => sum + each, 0) / values.length;
 
-/** How far what two sides surely say lies apart; negative where it does not. */
-const gapOf = ([a, b]: readonly Side[], cell: number): number => Math.abs(a.lnValue[cell] - b.lnValue[cell]) - a.halfWidth[cell] - b.halfWidth[cell];
+/** Whether what two sides surely say lies further apart than sessions may. */
+const areApart = ([a, b]: readonly Side[], cell: number): boolean => {
+  const apart = Math.abs(a.lnValue[cell] - b.lnValue[cell]) - CONTRADICTION;
+  return apart > 0 && apart > a.halfWidth(cell) + b.halfWidth(cell);
+};
 
 const addEvidence = ({ count, cell, weights, samples, effective }: Witness['blocks'], width: number, sumOfEffective: Float64Array, sumOfSamples: Float64Array): void => {
   const corners = [0, 1, width, width + 1];

@@ -125,14 +125,16 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   const unknown = (): Float64Array => new Float64Array(size).fill(NaN);
   if (!factor || !covariance) return { lnValue, deviation: unknown(), ownDeviation: unknown(), residual, trust, smoothness, noiseScale: scale, betweenVisits, lone, bendShare: bends.share, weight };
   yield;
-  const deviation = deviations(covariance);
-  const ownDeviation = ownDeviationOf(grid, x, (slopePrecision) => {
-    const byItself = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid, slopePrecision), 1));
-    return byItself ? deviations(inverseNear(byItself)) : unknown();
-  });
+  let byItself: Float64Array | undefined;
   return {
-    lnValue, deviation, ownDeviation,
-    residual, trust, smoothness, noiseScale: scale, betweenVisits, lone, bendShare: bends.share, weight,
+    lnValue, deviation: deviations(covariance), residual, trust, smoothness, noiseScale: scale, betweenVisits, lone, bendShare: bends.share, weight,
+    // Of sessions that contradict each other nobody asks for it.
+    get ownDeviation() {
+      return byItself ??= ownDeviationOf(grid, x, (slopePrecision) => {
+        const own = choleskyOf(plus(plus(data, diagonal(data, OWN_DEVIATION ** -2), 1), slopes(grid, slopePrecision), 1));
+        return own ? deviations(inverseNear(own)) : unknown();
+      });
+    },
   };
 }
 

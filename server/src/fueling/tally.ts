@@ -87,7 +87,7 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
   }
   const pooled = contradictionsOf(list, solution.residual, grid), apart = pooled && (yield* takenApart(list, lnReference, solution.lnValue, pooled, grid)), contradictions = apart?.contradictions, contradicted = new Uint8Array(size);
   for (const cell of contradictions?.cells ?? []) contradicted[cell] = 1;
-  const halfWidth = solution.deviation.map((deviation, cell) => studentT95(Math.max(4, effective[cell])) * deviation);
+  const halfWidth = solution.deviation.map((deviation, cell) => (weight[cell] >= 1 ? studentT95(Math.max(4, effective[cell])) * deviation : NaN));
   const proof = Array.from(weight, (sum, cell): Proof => {
     if (!(sum >= 1)) return 'none';
     const narrow = halfWidth[cell] < FIRM_HALF_WIDTH && 1.96 * solution.ownDeviation[cell] < FIRM_OWN_HALF_WIDTH;
