@@ -110,8 +110,5 @@ const addMovement = (values: Float64Array, windows: Int32Array, scale: number, o
 
 const addMovementIn = (onto: Float32Array, values: Float64Array, windows: Int32Array, scale: number, from: number, to: number): void => {
   const { length } = values;
-  for (let i = from; i < to; i++) {
-    const moved = Math.fround(changeOver(values, windows[i], i, windows[length + i])) * scale;
-    onto[i] += moved > MOST_OF_ONE ? MOST_OF_ONE : Math.fround(moved);
-  }
+  for (let i = from; i < to; i++) onto[i] += Math.fround(Math.min(MOST_OF_ONE, Math.fround(changeOver(values, windows[i], i, windows[length + i])) * scale));
 };
