@@ -52,6 +52,12 @@ suite('columns that are not recognised', function () {
     assert.ok((await leanspot(['report', '.', '--output', 'out.html'], { cwd })).status === 0 && readFileSync(join(cwd, 'out.html'), 'utf8').includes('Korrektur K (%) looks like a fuel trim'));
   }));
 
+  test('one that is known and in a unit that does not measure it is told as that alone', () => inFolder(carWith(0, { 'Throttle (V)': () => '2.5', 'Mystery (V)': () => '1.0' }), async (cwd) => {
+    const { stdout } = await leanspot(['check', '.', '--fail-on', 'never'], { cwd });
+    assert.match(stdout, /unit-unknown Throttle is logged in V, which does not measure it/);
+    assert.match(stdout, /^Not recognised, so not looked at: Mystery \(V\)\.$/m);
+  }));
+
   test('once it is said to be a trim it is counted; said to be none, fuel comes out', async () => {
     await inFolder(RICH, async (cwd) => {
       said(cwd, { 'Korrektur K (%)': { quantity: 'other' } });

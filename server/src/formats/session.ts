@@ -112,10 +112,10 @@ export interface SessionPlaces {
   channelAt(line: number, character: number): number | undefined;
 }
 
-/** Headers of columns of which nothing is known: nobody looks at them. What is known by its name and in a unit that does not measure it is told as that. */
+/** Headers of columns of which nothing is known: nobody looks at them. What is known by its name and in a unit that does not measure it is told as that, unless it may be a trim all the same. */
 export const unreadHeaders = ({ channels, problems }: Pick<Session, 'channels' | 'problems'>): string[] => {
   const unfit = new Set(problems.flatMap(({ kind, channel }) => (kind === 'unfit' ? channel : [])));
-  return channels.filter(({ quantity, quantityFrom, header }) => quantity === undefined && quantityFrom === 'none' && !unfit.has(header)).map(({ header }) => header);
+  return channels.filter(({ quantity, quantityFrom, header, unit }) => quantity === undefined && quantityFrom === 'none' && (unit?.id === '%' || !unfit.has(header))).map(({ header }) => header);
 };
 
 /** The first channel of a quantity, by header order. */
