@@ -58,6 +58,12 @@ const noMixtureFinding = (signals: Signals, fault: Fault): Finding => {
   });
 };
 
+const isTargetFinding = (signals: Signals, fault: Fault): Finding => spellFinding(signals, fault.channel, fault, {
+  code: 'value-implausible', severity: 'error',
+  message: `${nameOf(fault.channel)} shows the same numbers as ${nameOf(signals.channel('target-lambda')!)}, at once wherever that moves: it is the target under another name, and no sensor's reading. What the engine burns is not known, and nothing is concluded from it: log the sensor, or map its column under "channels" in vehicle.json.`,
+  data: { kind: 'is-target' },
+});
+
 const rangeFinding = (signals: Signals, faults: readonly Fault[]): Finding => {
   const [first] = faults;
   const unit = UNITS[QUANTITIES[first.channel.quantity!].unit];
@@ -130,7 +136,7 @@ export const rule: Rule = {
     meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',
     computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C. '
-      + 'A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
+      + 'A lambda that follows its target at once and to the last digit is the target under another name. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
       + 'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
@@ -149,6 +155,6 @@ export const rule: Rule = {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
     const gauges = gaugesApart(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
+    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
   },
 };

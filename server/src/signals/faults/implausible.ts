@@ -11,6 +11,7 @@ import { spansOf, widened, without } from '../spans.js';
 import { standingMask } from '../standing.js';
 import { BLOCK_ROWS, endOfOutside, extremes, median, numbersOf, quantileOf, sampleOf } from '../statistics.js';
 import { afrScaleOf } from './afrScale.js';
+import { copiedTargetOf } from './copiedTarget.js';
 import { noMixtureOf } from './noMixture.js';
 import { whileRunning } from './whileRunning.js';
 
@@ -26,7 +27,7 @@ export const wrongUnitOf = (readings: Readings, track: Track): Fault | undefined
   const { channel, count, values } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < LEAST_READINGS) return undefined;
-  const scale = afrScaleOf(readings, track);
+  const scale = copiedTargetOf(readings, channel) ?? afrScaleOf(readings, track);
   if (scale) return scale;
   const guess = GUESSERS[quantity]?.(readings, track);
   // The header says so already: then it is something else that is wrong.
