@@ -280,4 +280,14 @@ suite('what may be called proven', () => {
     lnValue.forEach((value) => near(Math.exp(value), 1.1, 2e-3));
     ownDeviation.forEach((value) => assert.ok(1.96 * value < 0.02, String(value)));
   });
+
+  for (const quick of [false, true]) {
+    test(`a spot counts for no more than what its readings share (0.003), and each for itself${quick ? ', quickly too' : ''}`, () => {
+      const { weight } = solveTable(grid, new Float64Array(2), spot(Array.from({ length: 2000 }, (_, at) => at % 2)), 1, quick);
+      for (const side of [0, 1]) {
+        const whole = weight.reduce((sum, each, at) => sum + (at % 2 === side ? each : 0), 0) * 0.003 ** 2;
+        assert.ok(whole > 0.9 && whole <= 1.001, String(whole));
+      }
+    });
+  }
 });

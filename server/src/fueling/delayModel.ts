@@ -129,14 +129,10 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
     else {
       // What left the cylinders by the moment that is read, by when it was taken in.
       const takenS = nowS - model.latencyS - SHUT_CYCLES * cycleOf(rpm, row);
-      if (leftRow < first) leftRow = first;
-      while (leftRow > first && timeS[leftRow] > takenS) leftRow--;
-      while (leftRow < row && timeS[leftRow + 1] <= takenS) leftRow++;
+      leftRow = rowAt(timeS, leftRow, first, row, takenS);
       const gas = passed[leftRow] + partOf(timeS, leftRow, takenS) * (passed[Math.min(row, leftRow + 1)] - passed[leftRow]) - pushedG;
       if (!(takenS >= timeS[first]) || gas < passed[first]) continue;
-      if (gasRow < first) gasRow = first;
-      while (gasRow > first && passed[gasRow] > gas) gasRow--;
-      while (gasRow < row && passed[gasRow + 1] <= gas) gasRow++;
+      gasRow = rowAt(passed, gasRow, first, row, gas);
       const cycleS = cycleOf(rpm, gasRow);
       injectedS = timeS[gasRow] + partOf(passed, gasRow, gas) * (timeS[Math.min(row, gasRow + 1)] - timeS[gasRow]) - (model.cycles - SHUT_CYCLES) * cycleS;
       if (slopes) {
@@ -146,14 +142,20 @@ export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>,
       }
     }
     if (!(injectedS >= timeS[first]) || nowS - injectedS > LONGEST_S) continue;
-    if (fuelRow < first) fuelRow = first;
-    while (fuelRow > first && timeS[fuelRow] > injectedS) fuelRow--;
-    while (fuelRow < row && timeS[fuelRow + 1] <= injectedS) fuelRow++;
+    fuelRow = rowAt(timeS, fuelRow, first, row, injectedS);
     if (fuelRow >= row) { result[index] = row; continue; }
     const stepS = timeS[fuelRow + 1] - timeS[fuelRow];
     if (!(stepS > GAP_S)) result[index] = fuelRow + (injectedS - timeS[fuelRow]) / stepS;
   }
   return result;
+};
+
+/** The last row of `first` … `last` at which a rising column is no more than a value, sought from `row` on. */
+const rowAt = (column: Float64Array, row: number, first: number, last: number, value: number): number => {
+  let at = Math.max(row, first);
+  while (at > first && column[at] > value) at--;
+  while (at < last && column[at + 1] <= value) at++;
+  return at;
 };
 
 /** How long an engine cycle lasts at a row, seconds. */

@@ -261,7 +261,8 @@ const burn = (
     byVapour[row] = cut ? settled / air : 0;
     ahead[row] = cut ? 0 : -mixture * byAhead[row] / grown;
     if (byManifold) manifold[row] = cut ? 0 : -mixture * byManifold[row] / grown;
-    doubted[row] = Math.sqrt((UNSTEADY_SHARE * (mixture - calm[row])) ** 2 + (LIFTED_SHARE * Math.min(0, grows)) ** 4 + doubt[row] ** 2);
+    const lifted = (LIFTED_SHARE * Math.min(0, grows)) ** 2;
+    doubted[row] = Math.sqrt((UNSTEADY_SHARE * (mixture - calm[row])) ** 2 + lifted ** 2 + doubt[row] ** 2);
   }
 };
 

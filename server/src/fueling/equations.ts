@@ -87,10 +87,16 @@ export const fittedVariance = ({ count, cell }: Placed, { right, up }: Corners, 
 /** How many blocks pull at each cell, those that pull alike counted whole: (Σ pull)² / Σ pull² (the effective number of unequal weights; Kish 1965, from memory). */
 export const blocksThatPull = ({ count, cell }: Placed, { right, up }: Corners, rows: Float64Array, weight: Float64Array, residual: Float64Array, size: number): Float64Array => {
   const sum = new Float64Array(size), squares = new Float64Array(size);
-  for (let of = 0; of < 4 * count; of++) {
-    const at = of >> 2, k = cell[at] + (of & 1 ? right : 0) + (of & 2 ? up : 0), pull = weight[at] * rows[of] * residual[at];
-    sum[k] += pull;
-    squares[k] += pull * pull;
+  for (let at = 0, of = 0; at < count; at++, of += 4) {
+    const k = cell[at], pull = weight[at] * residual[at], p = pull * rows[of], q = pull * rows[of + 1], r = pull * rows[of + 2], s = pull * rows[of + 3];
+    sum[k] += p;
+    squares[k] += p * p;
+    sum[k + right] += q;
+    squares[k + right] += q * q;
+    sum[k + up] += r;
+    squares[k + up] += r * r;
+    sum[k + up + right] += s;
+    squares[k + up + right] += s * s;
   }
   return sum.map((each, k) => (squares[k] > 0 ? each ** 2 / squares[k] : 0));
 };

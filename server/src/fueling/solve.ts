@@ -75,7 +75,7 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
   let scale = 1;
   let betweenVisits = 0;
   let bends: { readonly share: number; readonly deviation: number } = UNKNOWN_BENDS;
-  const spotInflation = roomFor(count).fill(1), spotOf = quick ? new Int32Array(count) : spotsOf(observations);
+  const spotInflation = roomFor(count).fill(1), spotOf = spotsOf(observations);
   const { noise, doubt } = shared(variance);
   const alone = roomFor(count), own = scaled(noise, scale, doubt, roomFor(count));
   const bend = roomFor(count), straight = roomFor(count), scratch = roomFor(count), values = new Float64Array(size);

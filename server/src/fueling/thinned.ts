@@ -30,9 +30,8 @@ const strided = (values: Float64Array, first: number, stride: number): Float64Ar
 /** A row is left out where any is up to the next. */
 const anyWithin = (reason: Uint8Array, first: number, stride: number): Uint8Array => {
   const some = new Uint8Array(Math.ceil((reason.length - first) / stride));
-  for (let row = first; row < reason.length; row++) {
-    const at = Math.floor((row - first) / stride);
-    if (reason[row] > some[at]) some[at] = reason[row];
+  for (let row = first, at = 0; at < some.length; at++) {
+    for (const end = Math.min(row + stride, reason.length); row < end; row++) if (reason[row] > some[at]) some[at] = reason[row];
   }
   return some;
 };
