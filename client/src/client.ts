@@ -9,6 +9,9 @@ import { answerForFiles } from './files.js';
 import { done, registerFirstSteps } from './firstSteps.js';
 import { registerReview } from './reviewTable.js';
 import { offerSession, readAsSession } from './offerSession.js';
+import { saveReport } from './report.js';
+import { createProcess } from './serverProcess.js';
+import { createWorker } from './serverWorker.js';
 import { showPlace } from './showPlace.js';
 import { StatusItem } from './statusItem.js';
 import { registerTable } from './table.js';
@@ -42,7 +45,7 @@ export async function activate(context: ExtensionContext): Promise<Api> {
     commands.registerCommand('leanspot.showOutput', () => output.show(true)),
     commands.registerCommand('leanspot.readAsSession', readAsSession),
     commands.registerCommand(COMMANDS.correctTable, (params?: CorrectParams) => correctTable(started, params)),
-    commands.registerCommand('leanspot.saveReport', async (uri?: Uri) => (await import('./report.js')).saveReport(started, String((context.extension.packageJSON as { version: string }).version), uri)),
+    commands.registerCommand('leanspot.saveReport', (uri?: Uri) => saveReport(started, String((context.extension.packageJSON as { version: string }).version), uri)),
     commands.registerCommand('leanspot.copySample', (into?: Uri) => copySample(context.extensionUri, context.globalState, into)),
     commands.registerCommand(COMMANDS.showPlace, (params: PlaceParams) => showPlace(params)),
     // Corrections and the call-outs that offer them come with the trust.
@@ -104,9 +107,7 @@ async function makeClient(context: ExtensionContext, output: LogOutputChannel): 
     },
     diagnosticPullOptions: { onChange: true, onSave: true, onTabs: true },
   };
-  // Each knows the other's surroundings only by name, so that one program serves both.
-  const { createClient } = await (inBrowser ? import('./serverWorker.js') : import('./serverProcess.js'));
-  const made = createClient(context, clientOptions);
+  const made = await (inBrowser ? createWorker : createProcess)(context, clientOptions);
   answerForFiles(made, !inBrowser);
   return made;
 }
