@@ -48,8 +48,9 @@ async function bundle({ watch = false, minify = false } = {}) {
     // In a worker a script's variables are everybody's: in a function of their own they hide nothing of the browser's. There nothing is asked of Node's modules.
     { ...common, plugins: [withoutPages, withoutProtocol], entryPoints: { server: 'server/src/lsp/entry.ts' }, outdir: 'dist', banner: { js: `((require) => { ${common.banner.js}` }, footer: { js: "})(typeof require === 'function' ? require : () => ({}));" } },
     { ...common, entryPoints: { client: 'client/src/client.ts' }, outdir: 'dist', external: ['vscode'] },
-    // By `require`, so that the other bundle gets the editor's interface as this one does.
-    { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', external: ['vscode', './client.js'], banner: {}, supported: { 'dynamic-import': false } },
+    // By `require`, so that the other bundle gets the editor's interface as this one does. Named so, the editor loads it at once: as a module, as `package.json` has it of all others,
+    // it would be waited for while the editor loads its own extensions.
+    { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, external: ['vscode', './client.js'], banner: {}, supported: { 'dynamic-import': false } },
     {
       bundle: true, platform: 'browser', format: 'iife', target: 'chrome120', sourcemap: false, minify, legalComments: 'none', logLevel: 'warning',
       // One script for all views: they share most of it.
@@ -71,7 +72,7 @@ async function bundle({ watch = false, minify = false } = {}) {
     for (const script of ['dist/cli/program.js', 'dist/server.js']) escapeSigns(script);
     keepCompiled();
   }
-  // Not the extension's beginning: by a line that does nothing, which would be left out, the editor sees what it exports.
+  // Not the extension's beginning, of one kilobyte.
   if (minify) await squeeze(['dist/server.js', 'dist/client.js', 'dist/webview/views.js']);
 }
 
