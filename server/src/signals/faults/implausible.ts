@@ -9,6 +9,7 @@ import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
 import { spansOf, widened, without } from '../spans.js';
 import { standingMask } from '../standing.js';
+import { TRIM_BANKS } from '../trims.js';
 import { BLOCK_ROWS, endOfOutside, extremes, median, numbersOf, quantileOf, sampleOf } from '../statistics.js';
 import { afrScaleOf } from './afrScale.js';
 import { copiedTargetOf } from './copiedTarget.js';
@@ -151,6 +152,17 @@ const fractionOf = (readings: Readings, track: Track): Guess | undefined => {
   return quantileOf(rpm, 0.98) - quantileOf(rpm, 0.2) > 700 ? { unit: 'a fraction of 1', factor: 100 } : undefined;
 };
 
+/** Trims about 1 or about 100: a factor on the fuel, or per cent of all of it. In per cent of what is added a short-term trim swings about nought, and stands there in open loop. */
+const trimGuess = (short: QuantityId): Guesser => (readings, track) => {
+  const swings = track.channel.quantity === short, channel = readings.channel(short);
+  // A long-term trim may stand near 1 % for long: the short-term one tells the scale of both.
+  const swinging = swings ? track : channel && readings.track(channel);
+  if (!swinging) return undefined;
+  const sample = sampleOf(swinging.values.subarray(0, swinging.count)), low = quantileOf(sample, 0.005), high = quantileOf(sample, 0.995), rpm = sampleOf(readings.held('engine-speed') ?? new Float64Array(0));
+  const whole = [1, 100].find((one) => low > 0.6 * one && high < 1.5 * one && low < 1.02 * one && high > 0.98 * one && high - low > 0.02 * one);
+  return whole && track.least > 0.5 * whole && track.greatest < 1.6 * whole && quantileOf(rpm, 0.98) - quantileOf(rpm, 0.2) > 700 ? { unit: whole === 1 ? 'a factor on the fuel' : 'per cent of all fuel', factor: 100 / whole, offset: -100 } : undefined;
+};
+
 const lambdaGuess: Guesser = (_readings, track) => {
   const { unit } = track.channel;
   const sample = sampleOf(track.values.subarray(0, track.count));
@@ -219,4 +231,5 @@ const GUESSERS: Readonly<Partial<Record<QuantityId, Guesser>>> = {
   'battery-voltage': intoBand(0.5, 10, 16, [{ unit: 'mV', factor: 1e-3 }, { unit: 'V', factor: 1e3 }], 5, 20),
   'injector-pulse-width': intoBand(0.5, 0.8, 25, [{ unit: 'µs', factor: 1e-3 }, { unit: 's', factor: 1e3 }], 0.2, 45),
   'fuel-pressure': fuelPressureGuess,
+  ...Object.fromEntries(TRIM_BANKS.flatMap(({ short, long }) => [[short, trimGuess(short)], [long, trimGuess(short)]])),
 };
