@@ -3,7 +3,7 @@
 
 import { solveWith, type Banded } from './banded.js';
 import { cornersOf, type Equations } from './equations.js';
-import { stepOf, type Grid } from './grid.js';
+import type { Grid } from './grid.js';
 import { dot } from './statistics.js';
 
 /** Bends beyond this (ln, at the middle of a step) are a rough table's, not an engine's. */
@@ -30,10 +30,11 @@ const secondDerivative = (axis: Float64Array, values: Float64Array, first: numbe
 };
 
 /** What the step from each breakpoint on comes to, squared; the last one's is the one before. */
-const squares = (axis: Float64Array): Float64Array => axis.map((_, at) => {
-  const step = stepOf(at, axis.length);
-  return axis.length > 1 ? (axis[step + 1] - axis[step]) ** 2 : 0;
-});
+const squares = (axis: Float64Array): Float64Array => {
+  const all = new Float64Array(axis.length);
+  for (let at = 0, last = axis.length - 2; last >= 0 && at < all.length; at++) all[at] = (axis[Math.min(at, last) + 1] - axis[Math.min(at, last)]) ** 2;
+  return all;
+};
 
 const goOn = (near: number, far: number): number => near * Math.max(0, Math.min(2, 2 - far / (near || 1)));
 

@@ -235,7 +235,7 @@ const valuesOf = (values: Float64Array, rows: readonly number[]): Float64Array =
 
 const leanestShown = (lnShown: Float64Array): number => {
   let most = 0;
-  for (const value of lnShown) if (value > most) most = value;
+  for (let index = 0; index < lnShown.length; index++) if (lnShown[index] > most) most = lnShown[index];
   return Math.exp(most);
 };
 

@@ -141,7 +141,11 @@ export function* solving(grid: Grid, lnReference: Float64Array, observations: Ob
 // What goes over all observations stands in functions that outlive a solution.
 
 /** The right side of the equations, a share of the bends taken off. */
-const lessBends = ({ one, other }: Equations, share: number): Float64Array => one.map((each, k) => each - share * other[k]);
+const lessBends = ({ one, other }: Equations, share: number): Float64Array => {
+  const right = new Float64Array(one.length);
+  for (let k = 0; k < right.length; k++) right[k] = one[k] - share * other[k];
+  return right;
+};
 
 const expOfSum = (values: Float64Array, others: Float64Array, into: Float64Array): void => {
   for (let k = 0; k < into.length; k++) into[k] = Math.exp(values[k] + others[k]);
