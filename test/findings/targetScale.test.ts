@@ -1,4 +1,4 @@
-// A target table in AFR whose scale nothing names: which fuel's numbers they can only be, by the stoichiometric ratios of chemistry (gasoline 14.7, E85 9.8, both by mass).
+// A target, in a table or logged, in AFR whose scale nothing names: which fuel's numbers they can only be, by the stoichiometric ratios of chemistry (gasoline 14.7, E85 9.8, both by mass).
 
 import assert from 'node:assert/strict';
 import { createLanguageService } from '../../server/src/service/languageService.js';
@@ -53,5 +53,36 @@ suite('a target table whose scale nothing names', () => {
     // λ 0.67 and 0.54 on either scale: three rows too rich, and held to.
     const rich = await check('E10', 'target AFR', ALCOHOL, [1, 0.82]);
     assert.ok(rich.target.length >= 3 && rich.lean.length === 1);
+  });
+});
+
+/** The drive above, and its target logged: `lambdaHead` and `scale` of lambda, and of the target. */
+const logged = async (blend: string, [lambdaHead, scale]: readonly [string, number], [targetHead, targetScale]: readonly [string, number], pull = 0.82) => {
+  const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),${lambdaHead},Coolant Temperature (°C),${targetHead}`, ...session(1, pull).split('\n').slice(1).map((row) => {
+    const cells = row.split(',');
+    return [...cells.slice(0, 4), (Number(cells[4]) * scale).toFixed(3), cells[5], ((Number(cells[0]) >= 20 ? 0.82 : 1) * targetScale).toFixed(3)].join(',');
+  })];
+  const workspace = memoryWorkspace(`=== vehicle.json\n{ "fuel": { "blend": "${blend}" } }\n=== a.session.csv\n${rows.join('\n')}\n`);
+  const { findings } = (await createLanguageService(workspace).check(workspace.uri('a.session.csv')))!;
+  const of = (...codes: string[]) => findings.filter(({ code, severity }) => codes.includes(code) && severity !== 'information').map(({ message }) => message);
+  return { scales: of('afr-scale-mismatch'), mixture: of('lean-under-load', 'rich-under-load', 'channel-clipped') };
+};
+
+suite('a logged target whose scale nothing names', () => {
+  const LAMBDA = ['Lambda (λ)', 1] as const;
+  test('in AFR of the alcohol in the tank is told, and no pull is called lean by it', async () => {
+    const { scales, mixture } = await logged('E85', LAMBDA, ['Target AFR (AFR)', 9.81]);
+    assert.equal(scales.length, 1);
+    assert.match(scales[0], /^Target AFR .*fits the scale of E85 \(9\.8 : 1\): λ 1\.00/);
+    assert.deepEqual(mixture, []);
+  });
+  test('the sensor on that scale too is told beside it: that both agree makes neither right', async () => {
+    assert.equal((await logged('E85', ['AFR (AFR)', 9.81], ['Target AFR (AFR)', 9.81])).scales.length, 2);
+  });
+  test('on the gasoline scale, named, or rich for whatever is in the tank, it is judged as it reads', async () => {
+    assert.deepEqual(await logged('E85', LAMBDA, ['Target AFR (AFR)', 14.7]), { scales: [], mixture: [] });
+    assert.deepEqual(await logged('E85', LAMBDA, ['Target AFR (AFR E85)', 9.81]), { scales: [], mixture: [] });
+    const { scales, mixture } = await logged('E10', LAMBDA, ['Target AFR (AFR)', 9.81]);
+    assert.ok(scales.length === 0 && mixture.length >= 1);
   });
 });

@@ -10,7 +10,7 @@ import { vehicleFuel } from './vehicleFuel.js';
 const CRUISE = { least: 0.9, most: 1.05 }, ENRICHED = 0.95;
 
 /** The fuel in the tank, where on gasoline's scale even the leanest target is too rich for an engine, and on that fuel's it is a cruise: such a table is no target as it reads. */
-export const unnamedScale = ({ quantity, unit, values }: Table, vehicle: Pick<Vehicle, 'fuel' | 'limits'>): Fuel | undefined => {
+export const unnamedScale = ({ quantity, unit, values }: Pick<Table, 'quantity' | 'unit' | 'values'>, vehicle: Pick<Vehicle, 'fuel' | 'limits'>): Fuel | undefined => {
   if (quantity !== 'target-afr' || unit?.id !== 'afr' || (unit.fuel ?? 'gasoline') !== 'gasoline') return undefined;
   const fuel = vehicleFuel(vehicle), leanest = Math.max(...values), cruise = fuel ? leanest / fuel.stoichAfr : NaN;
   return leanest / GASOLINE_SCALE_AFR < limitOf('richLambda', vehicle.limits).value && cruise >= CRUISE.least && cruise <= CRUISE.most && Math.min(...values) < ENRICHED * leanest ? fuel : undefined;

@@ -5,6 +5,7 @@ import { fuelOf, GASOLINE_SCALE_AFR } from '../quantities/fuels.js';
 import type { Table } from '../formats/table.js';
 import { lookup } from '../formats/tableLookup.js';
 import { unnamedScale } from '../formats/targetScale.js';
+import { targetScale } from './faults/afrScale.js';
 import type { Readings } from './readings.js';
 import type { Signals } from './signals.js';
 import { rangeOfColumn } from './stretches.js';
@@ -14,7 +15,7 @@ export const targetOf = (readings: Readings, targetTable: Table | undefined): Si
   const { shelf } = readings.session;
   const logged = () => plausibly(readings.held('target-lambda')!);
   // A target that was asked for and never answered reads 0 throughout.
-  if (readings.channel('target-lambda') && shelf.get(logged, logged)) return { get values() { return shelf.get(logged, logged)!; }, from: 'channel' };
+  if (readings.channel('target-lambda') && !targetScale(readings) && shelf.get(logged, logged)) return { get values() { return shelf.get(logged, logged)!; }, from: 'channel' };
   if (!targetTable || (targetTable.quantity !== 'target-lambda' && targetTable.quantity !== 'target-afr') || unnamedScale(targetTable, readings.vehicle)) return undefined;
   const lies = (along: Table['columns'] | undefined): boolean => along === undefined || along.values.length <= 1 || (along.quantity !== undefined && readings.channel(along.quantity) !== undefined);
   if (!lies(targetTable.columns) || !lies(targetTable.rows)) return undefined;

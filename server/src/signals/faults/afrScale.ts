@@ -1,12 +1,14 @@
 // A lambda column on another scale than its header says: read off a display that was set to another fuel.
 
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
-import { fuelOf, GASOLINE_SCALE_AFR } from '../../quantities/fuels.js';
+import { unnamedScale } from '../../formats/targetScale.js';
+import { fuelOf, GASOLINE_SCALE_AFR, type Fuel } from '../../quantities/fuels.js';
 import type { Track } from '../hold.js';
 import { loadMask } from '../opening.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 import { quantileOf, sampleBy, sampleOf } from '../statistics.js';
+import { rangeOfColumn } from '../stretches.js';
 import { whileRunning } from './whileRunning.js';
 
 const LEAST_READINGS = 20;
@@ -53,19 +55,31 @@ const levelsOf = (readings: Readings, burning: Burning | undefined): { readonly 
   return { resting: resting.length >= LEAST_READINGS ? quantileOf(resting, 0.5) : NaN, loaded: loaded.length > 0 ? quantileOf(loaded, 0.5) : NaN };
 };
 
+/** The fuel in the tank, where a logged target names none and can only be AFR of that. */
+export const targetScale = ({ channel, held, vehicle }: Pick<Readings, 'channel' | 'held' | 'vehicle'>): Fuel | undefined => {
+  const target = channel('target-lambda');
+  if (target?.unit?.id !== 'afr') return undefined;
+  const { least, greatest } = rangeOfColumn(held('target-lambda')!);
+  return unnamedScale({ quantity: 'target-afr', unit: target.unit, values: Float64Array.of(GASOLINE_SCALE_AFR * least, GASOLINE_SCALE_AFR * greatest) }, vehicle);
+};
+
 /**
  * An AFR column on the other scale than its header says: shown on the fuel's own scale but read on gasoline's, or the other way round.
  * The mixture of any drive centres near its target (or λ 1); a whole column that centres at the ratio of the two scales is on the other one.
  */
 export const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
   const { channel, count, values } = track;
+  const fuel = vehicleFuel(readings.vehicle), meant = targetScale(readings);
+  if (channel.quantity === 'target-lambda' && meant) return {
+    kind: 'implausible', channel, shape: 'afr-scale', value: track.greatest, from: 0, to: readings.timeS.length,
+    data: { looksLike: `the scale of ${meant.name}`, readOnAfr: GASOLINE_SCALE_AFR, trueAfr: meant.stoichAfr, middle: track.greatest, factor: GASOLINE_SCALE_AFR / meant.stoichAfr },
+  };
   if (channel.quantity !== 'lambda' && channel.quantity !== 'lambda-2' || channel.unit?.id !== 'afr') return undefined;
-  const fuel = vehicleFuel(readings.vehicle);
   const readAs = channel.unit.fuel === undefined ? GASOLINE_SCALE_AFR : fuelOf(channel.unit.fuel)?.stoichAfr ?? GASOLINE_SCALE_AFR;
   const running = whileRunning(readings, channel.quantity) ?? sampleOf(values.subarray(0, count));
   if (running.length < LEAST_READINGS) return undefined;
   const leanest = track.greatest - 1e-6, below = mixturesIn(running, leanest);
-  const lambda = readings.held(channel.quantity), burning = lambda && { lambda, leanest, target: readings.held('target-lambda'), rpm: readings.held('engine-speed') };
+  const lambda = readings.held(channel.quantity), burning = lambda && { lambda, leanest, target: meant ? undefined : readings.held('target-lambda'), rpm: readings.held('engine-speed') };
   const asked = burning?.target && sampleBy(burning.lambda.length, burning, againstTarget);
   const judged = asked && asked.length >= LEAST_READINGS ? asked : below;
   const atRest = (expected: number): boolean => {
