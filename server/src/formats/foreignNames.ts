@@ -69,11 +69,14 @@ const keyOf = (name: string): string => [...new Set(name.slice(0, 120).normalize
 
 const listed = (names: string): string[] => names.split(',');
 
-const BY_KEY = new Map<string, QuantityId>([
+let byKey: ReadonlyMap<string, QuantityId> | undefined;
+
+/** Made when the first name is asked for that is none of English: a program starts without it. */
+const keys = (): ReadonlyMap<string, QuantityId> => (byKey ??= new Map<string, QuantityId>([
   ...TRIMS.flatMap(([corrections, ...terms]) => (['short-term-fuel-trim', 'long-term-fuel-trim'] as const).flatMap((quantity, at) =>
     listed(corrections).flatMap((correction) => listed(terms[at]).map((term) => [keyOf(`${correction} ${term}`), quantity] as const)))),
   ...(Object.entries(WORDS) as [QuantityId, string][]).flatMap(([quantity, names]) => listed(names).map((name) => [keyOf(name), quantity] as const)),
-]);
+]));
 
 /** For the page of names; of trims one in each language. */
 export const foreignNames = (quantity: QuantityId): readonly string[] => {
@@ -83,6 +86,6 @@ export const foreignNames = (quantity: QuantityId): readonly string[] => {
 
 /** The quantity of a name in one of the five languages, and the bank that it names; undefined for any other. A clock's word is short and common, so it is only a guess. */
 export const recogniseForeign = (name: string): { readonly quantity: QuantityId; readonly from: 'name' | 'guess'; readonly bank: number | undefined } | undefined => {
-  const bank = BANK.exec(name), quantity = BY_KEY.get(keyOf(bank ? name.replace(bank[0], ' ') : name));
+  const bank = BANK.exec(name), quantity = keys().get(keyOf(bank ? name.replace(bank[0], ' ') : name));
   return quantity && { quantity, from: quantity === 'time' ? 'guess' : 'name', bank: bank ? Number(bank[1]) : undefined };
 };
