@@ -5,7 +5,7 @@ import { VERDICT_WORDS, compare, worstFirst, type Comparison } from '../fueling/
 import { placeText } from '../formats/placeText.js';
 import type { Table } from '../formats/table.js';
 import { notSafeWords, type FoundIn } from '../report/notSafe.js';
-import type { TableState } from '../service/evidence.js';
+import type { TableState } from '../service/loggedWith.js';
 import { sameNumbers } from '../service/sameTable.js';
 import { Failure } from './failure.js';
 import { expandSessions } from './inputs.js';

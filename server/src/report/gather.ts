@@ -6,7 +6,7 @@ import { compare } from '../fueling/compare.js';
 import { canBeWeighed } from '../fueling/grid.js';
 import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
 import { cellEdits } from '../service/correction.js';
-import type { TableState } from '../service/evidence.js';
+import type { TableState } from '../service/loggedWith.js';
 import { sameNumbers } from '../service/sameTable.js';
 import type { FileService } from '../service/fileService.js';
 import { cellWords } from '../service/sessionHover.js';

@@ -13,10 +13,11 @@ import { createCache } from './cache.js';
 import type { WeighedDelay } from './delays.js';
 import type { Documents, Keyed } from './documents.js';
 import { aroundTable, gated } from './gate.js';
-import { isLasting, keepName, parsed, printOf, type Keep } from './keep.js';
+import { isLasting, keepName, type Keep } from './keep.js';
 import { gridKey, sameNumbers } from './sameTable.js';
-import { madeTheTable, readHead, type SessionHead } from './sessionHead.js';
-import { isEarlierTable, pinnedTable, tableOfRole, weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
+import { createLoggedWith, type TableState } from './loggedWith.js';
+import { madeTheTable } from './sessionHead.js';
+import { isEarlierTable, tableOfRole, weighedSessionsOf, type VehicleFolder } from './vehicleFolders.js';
 import { baseName } from './uris.js';
 import { weighFor } from './sessionFound.js';
 import type { WeighTask } from './sessionWork.js';
@@ -67,69 +68,13 @@ export interface Weigher {
 /** Evidence asked for: the name and key that it is kept by, and what it takes. */
 export interface WeighOrder { readonly name: string; readonly key: string; readonly sessionUri: string; readonly table: Table; readonly task: WeighTask }
 
-/** A table as it stood at some time; the key is that of its text. */
-export interface TableState { readonly key: string; readonly table: Table; readonly text: string; readonly pinned?: string }
-
 /** `breathe`: lets other work in between the pieces of a long judgement. */
 export function createWeigher(workspace: Workspace, documents: Documents, keep?: Keep, breathe?: () => Promise<void>, tallyElsewhere?: TallyElsewhere): Weigher {
   const weighed = createCache<SessionEvidence>(20_000);
-  const heads = createCache<SessionHead>(20_000);
   const judged = createCache<Evidence>(50);
-  const asFirstSeen = new Map<string, { readonly drive: string; readonly state: TableState }>();
 
+  const { stateFor, stateOf, saidTable, headOf, isFirstSeen, lastHead } = createLoggedWith(workspace, documents, keep);
   const loggedWith: Weigher['loggedWith'] = async (sessionUri, tableUri) => stateFor(sessionUri, tableUri, true);
-
-  /** `keeps`: what is seen now counts as first seen. To ask in the middle of an edit must not make that state the first that was seen. */
-  const stateFor = async (sessionUri: string, tableUri: string, keeps: boolean): Promise<TableState | undefined> => {
-    const said = await saidTable(sessionUri, await documents.vehicleFolder(sessionUri));
-    if (said) return said.state && { ...said.state, pinned: said.path };
-    const head = await headOf(sessionUri);
-    // A hand edit must not make a session testify about the new value, so the first sight of the table stays; another drive under the same name is another session.
-    const name = `${sessionUri} ${tableUri}`;
-    const seen = asFirstSeen.get(name);
-    if (seen && seen.drive === head?.drive) return seen.state;
-    const now = await stateOf(tableUri);
-    if (!now || !head) return now;
-    // The table as it is now came of this drive: what the engine had is the one before, which nobody has.
-    const present = madeTheTable(now.table, head) ? undefined : now;
-    if (!keeps) return present;
-    const state = await firstSeenBefore(name, head.drive, now, present !== undefined) ?? present;
-    if (state) asFirstSeen.set(name, { drive: head.drive, state });
-    return state;
-  };
-
-  /** The table as it was when an earlier run first saw it beside this drive; kept now where none did. */
-  const firstSeenBefore = async (name: string, drive: string, now: TableState, puts: boolean): Promise<TableState | undefined> => {
-    if (!keep) return undefined;
-    // Of every version: what was in the engine computer does not change with the program.
-    const place = `table first seen\n${name}`;
-    const before = parsed(await keep.get(place)) as { readonly drive?: unknown; readonly text?: unknown } | undefined;
-    if (before?.drive !== drive || typeof before.text !== 'string') {
-      if (puts) await keep.put(place, JSON.stringify({ drive, text: now.text }));
-      return undefined;
-    }
-    const { text } = before;
-    return text === now.text ? now : { key: printOf(text), text, table: readTable(text) };
-  };
-
-  /** The table that a session of the folder is said to be logged with, by its own note or by the vehicle file; without a state where it is not there. */
-  const saidTable = async (sessionUri: string, folder: VehicleFolder | undefined, known?: SessionHead): Promise<{ readonly path: string; readonly state: TableState | undefined } | undefined> => {
-    const path = (known ?? await headOf(sessionUri))?.loggedWith ?? (folder && pinnedTable(folder, sessionUri));
-    if (path === undefined) return undefined;
-    const uri = folder && await workspace.resolve(folder.uri, path);
-    return { path, state: uri === undefined ? undefined : await stateOf(uri) };
-  };
-
-  const stateOf = async (uri: string): Promise<TableState | undefined> => {
-    const read = await documents.table(uri);
-    const text = await documents.text(uri);
-    return read && text !== undefined ? { key: printOf(text), table: read.value, text } : undefined;
-  };
-
-  const headOf = async (sessionUri: string): Promise<SessionHead | undefined> => {
-    const key = await workspace.stamp(sessionUri);
-    return key === undefined ? undefined : heads.get(sessionUri, key, async () => readHead(await workspace.open(sessionUri)));
-  };
 
   const orderFor = async (sessionUri: string, tableUri: string, keeps: boolean): Promise<WeighOrder | undefined> => {
     const sessionKey = await documents.signalsKey(sessionUri);
@@ -236,8 +181,8 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
       const evidences: SessionEvidence[] = [];
       for (const session of sessions) {
         // Not by `loggedWith`: to ask in the middle of an edit must not make that state the first that was seen. By the head read last: at each key the disk would be asked of every session.
-        const said = await saidTable(session, folder, heads.last(session));
-        if (said && !said.state || !said && madeTheTable(table.value, heads.last(session)) && !asFirstSeen.has(`${session} ${tableUri}`)) continue;
+        const said = await saidTable(session, folder, lastHead(session));
+        if (said && !said.state || !said && madeTheTable(table.value, lastHead(session)) && !isFirstSeen(session, tableUri)) continue;
         const last = weighed.last(`${session} ${tableUri}`);
         if (!last) return undefined;
         evidences.push(last);
