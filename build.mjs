@@ -46,7 +46,7 @@ async function bundle({ watch = false, minify = false } = {}) {
   };
   const targets = [
     // In a worker a script's variables are everybody's: in a function of their own they hide nothing of the browser's. There nothing is asked of Node's modules.
-    { ...common, plugins: [withoutPages, withoutProtocol], entryPoints: { server: 'server/src/lsp/entry.ts' }, outdir: 'dist', banner: { js: `((require) => { ${common.banner.js}` }, footer: { js: "})(typeof require === 'function' ? require : () => ({}));" } },
+    { ...common, plugins: [withoutPages, leaner], entryPoints: { server: 'server/src/lsp/entry.ts' }, outdir: 'dist', banner: { js: `((require) => { ${common.banner.js}` }, footer: { js: "})(typeof require === 'function' ? require : () => ({}));" } },
     { ...common, entryPoints: { client: 'client/src/client.ts' }, outdir: 'dist', external: ['vscode'] },
     // By `require`, so that the other bundle gets the editor's interface as this one does. Named so, the editor loads it at once: as a module, as `package.json` has it of all others,
     // it would be waited for while the editor loads its own extensions.
@@ -97,11 +97,14 @@ const withoutPages = {
   },
 };
 
-/** Threads that work on sessions do without the protocol's library, which takes as long to be set up as all the rest of their program. */
-const withoutProtocol = {
-  name: 'without protocol',
+/** What libraries bring that is not wanted. */
+const leaner = {
+  name: 'leaner',
   setup({ onLoad }) {
+    // Threads that work on sessions do without the protocol's library, which takes as long to be set up as all the rest of their program.
     onLoad({ filter: /vscode-languageserver[\\/]lib[\\/]common[\\/]api\.js$/ }, ({ path }) => ({ contents: `if (require('node:worker_threads').isMainThread === false) return; ${readFileSync(path, 'utf8')}`, loader: 'js' }));
+    // The vehicle file's schema asks for no `format` (an address, a date): patterns for each are two KB of the package.
+    onLoad({ filter: /@cfworker[\\/]json-schema[\\/]dist[\\/]esm[\\/]format\.js$/ }, () => ({ contents: 'export const format = {};', loader: 'js' }));
   },
 };
 
