@@ -7,7 +7,8 @@ import type { LeftOut } from './evidence.js';
 import { stepOf } from './grid.js';
 import { FILLING_DEVIATION } from './manifold.js';
 import { effectiveSamples } from './statistics.js';
-import { REASONS, reasonIndex, type Track } from './track.js';
+import { REASONS, reasonIndex } from './leftOut.js';
+import type { Track } from './track.js';
 
 /** One entry a block. */
 export interface Blocks {

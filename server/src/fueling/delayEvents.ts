@@ -3,7 +3,8 @@
 import { GAP_S, passedG } from './delayModel.js';
 import { cyclesTurned } from './manifold.js';
 import { copyOf, roomFor } from './room.js';
-import { reasonIndex, type Track } from './track.js';
+import { reasonIndex } from './leftOut.js';
+import type { Track } from './track.js';
 
 /** The value the table should have had at a row, and the standard deviation of its logarithm. */
 export interface Required { value(row: number): number; deviation(row: number): number }

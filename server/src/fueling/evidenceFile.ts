@@ -6,7 +6,7 @@ import type { Blocks } from './blocks.js';
 import { SESSION_DOUBTS, type DelayFit, type LeftOut, type SessionDoubt, type SessionWeight } from './evidence.js';
 import { DELAY_PARTS } from './delayModel.js';
 import { gridOf, sameGrid } from './grid.js';
-import { REASONS } from './track.js';
+import { REASONS } from './leftOut.js';
 import type { SessionEvidence } from './weigh.js';
 
 /** Goes up where an older reader would misread a newer line. */

@@ -3,29 +3,22 @@
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
 import { distressOf } from '../signals/distress.js';
-import { limiterRpm } from '../signals/limiter.js';
 import type { Signals } from '../signals/signals.js';
 import { passedG } from './delayModel.js';
-import type { LeftOut, SessionWeight } from './evidence.js';
+import type { SessionWeight } from './evidence.js';
 import { whileLeaking } from './leaking.js';
 import { asksThrottle, exhaustFlow, leavesOf } from './exhaustFlow.js';
 import { lagged, notYetFollowed } from './filters.js';
-import { beyondAxis, fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
+import { fuelCut, looksCut } from './fuelCut.js';
+import { fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
+import { isBeyond, mark, markBelow, markCuts, markDuring, markMoving, markOutside, markUnknown, RUNNING_RPM } from './leftOut.js';
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { missingSpells } from './missing.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, wantedApart, type Readings } from './readings.js';
-import { betweenReadings, nearestReading } from './rhythm.js';
+import { betweenReadings } from './rhythm.js';
 import { copyOf, roomFor } from './room.js';
 import { sumOf } from './statistics.js';
-
-/** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
-export const REASONS: readonly (LeftOut | undefined)[] = [
-  undefined, 'engine-off', 'sensor-mount', 'no-lambda', 'no-target', 'closed-loop-unknown', 'sensor-fault', 'cold-engine', 'overrun', 'after-fuel-cut',
-  'outside-axes', 'misfire', 'banks-apart', 'knock', 'fuel-pressure', 'injector-duty', 'hot-air', 'transient', 'delay-unproven',
-];
-const PLACES = new Map(REASONS.map((reason, index) => [reason, index]));
-export const reasonIndex = (reason: LeftOut): number => PLACES.get(reason)!;
 
 export interface Track {
   readonly grid: Grid;
@@ -87,61 +80,12 @@ const TRIM_SETTLES_S = 1.5;
 const UNSETTLED_LIMIT = 0.08;
 const RPM_RATE_LIMIT_PER_S = 1500; // common practice, no source
 const RPM_RATE_OVER_S = 0.15;
-const AFTER_CUT_S = 0.5; // common practice, no source
-const RUNNING_RPM = 300;
-/**
- * Readings up to this share of a step beyond the axes still speak of the edge cell: the engine goes on changing where the table is held, by several
- * per cent a step, so that a tenth costs about as much as what a sensor repeats itself to.
- */
-const BEYOND_LIMIT = 0.1;
-
-const isBeyond = (axis: Float64Array, position: number, value: number): boolean => (position === 0 || position === axis.length - 1) && beyondAxis(axis, value) > BEYOND_LIMIT;
-
-/** Leaves a row out for a reason, unless one that goes first does. */
-const mark = (reason: Uint8Array, row: number, why: LeftOut): void => {
-  const index = reasonIndex(why);
-  if (reason[row] === 0 || index < reason[row]) reason[row] = index;
-};
-
-// What goes over all rows stands in small functions: each loop of a large one would have all of it compiled anew.
-
-const markDuring = (reason: Uint8Array, on: Uint8Array, why: LeftOut, is = true): void => {
-  for (let row = 0; row < reason.length; row++) if ((on[row] !== 0) === is) mark(reason, row, why);
-};
-
-const markUnknown = (reason: Uint8Array, values: Float64Array, why: LeftOut): void => {
-  for (let row = 0; row < reason.length; row++) if (values[row] !== values[row]) mark(reason, row, why);
-};
-
-const markBelow = (reason: Uint8Array, values: Float64Array, least: number, why: LeftOut): void => {
-  for (let row = 0; row < reason.length; row++) if (values[row] < least) mark(reason, row, why);
-};
-
-const markMoving = (reason: Uint8Array, change: Float64Array, most: number): void => {
-  for (let row = 0; row < reason.length; row++) if (Math.abs(change[row]) > most) mark(reason, row, 'transient');
-};
-
-const markOutside = (reason: Uint8Array, axis: Float64Array, position: Float64Array, values: Float64Array): void => {
-  for (let row = 0; row < reason.length; row++) if (isBeyond(axis, position[row], values[row])) mark(reason, row, 'outside-axes');
-};
-
 /** The greatest value of the running engine beyond the greatest breakpoint; nothing where there is none. */
 const furthestBeyond = (axis: Float64Array, position: Float64Array, values: Float64Array | undefined, rpm: Float64Array | undefined): number | undefined => {
   let most = Math.max(axis[0], axis[axis.length - 1]);
   const end = most;
   if (values) for (let row = 0; row < values.length; row++) if (values[row] > most && isBeyond(axis, position[row], values[row]) && !(rpm && !(rpm[row] > RUNNING_RPM))) most = values[row];
   return most > end ? most : undefined;
-};
-
-const markCuts = (reason: Uint8Array, cut: Uint8Array | undefined, overrun: Uint8Array, timeS: Float64Array): void => {
-  const overrunIndex = reasonIndex('overrun');
-  let cutUntilS = -Infinity;
-  for (let row = 0; row < reason.length; row++) {
-    if (cut?.[row] || overrun[row] || reason[row] === overrunIndex) {
-      mark(reason, row, 'overrun');
-      cutUntilS = timeS[row];
-    } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(reason, row, 'after-fuel-cut');
-  }
 };
 
 /** A table's values where the engine stood. */
@@ -313,55 +257,6 @@ const positions = (axis: Float64Array, values: Float64Array | undefined, size: n
     }
   }
   return all;
-};
-
-/** 1 while no fuel is injected, from a channel that tells the moment exactly. */
-const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | undefined => {
-  const flag = signals.held('fuel-cut');
-  if (!flag && !rpm) return undefined;
-  const injected = signals.held('injector-pulse-width') ?? signals.held('injector-duty');
-  if (!flag && !injected) return undefined;
-  return flag ? isAbove(nearestReading(flag, signals.channel('fuel-cut')!.values, signals.timeS), 0.5) : nothingInjected(injected!, rpm!);
-};
-
-const isAbove = (values: Float64Array, limit: number): Uint8Array => {
-  const is = new Uint8Array(values.length);
-  for (let row = 0; row < is.length; row++) is[row] = values[row] > limit ? 1 : 0;
-  return is;
-};
-
-const nothingInjected = (injected: Float64Array, rpm: Float64Array): Uint8Array => {
-  const is = new Uint8Array(injected.length);
-  for (let row = 0; row < is.length; row++) is[row] = injected[row] <= 0 && rpm[row] > 2 * RUNNING_RPM ? 1 : 0;
-  return is;
-};
-
-/** Leaner than any table error at light load and speed: a fuel cut that no channel tells of. Common practice, no source. */
-const CUT_LAMBDA_OVER_TARGET = 1.28;
-const CUT_LOAD_SHARE = 0.45;
-const CUT_BEFORE_S = 0.7;
-/** At the limiter that the vehicle file states, fuel is cut at full load too; it comes back so far below it. Common practice, no source. */
-const LIMITER_SHARE = 0.95;
-
-/** Tells the rows round readings that only a fuel cut explains. */
-const looksCut = (
-  signals: Signals, { row: rows, lnLambda }: Readings, target: Float64Array, lnTarget: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined, tell: (row: number) => void,
-): void => {
-  const load = manifoldKPa ? undefined : signals.held('engine-load') ?? signals.held('throttle');
-  const lightLoad = manifoldKPa ? CUT_LOAD_SHARE * signals.barometer.kPa : 30;
-  const { timeS } = signals;
-  const limit = Math.log(CUT_LAMBDA_OVER_TARGET), cutsFromRpm = LIMITER_SHARE * (limiterRpm(signals) ?? Infinity);
-  let told = -1;
-  for (let index = 0; index < rows.length; index++) {
-    const row = rows[index];
-    if (!(lnLambda[index] - (target[row] > 0 ? lnTarget[row] : 0) > limit) || rpm && !(rpm[row] > 1100)) continue;
-    const here = (manifoldKPa ?? load)?.[row];
-    if (here !== undefined && !(here < lightLoad) && !(rpm && rpm[row] > cutsFromRpm)) continue;
-    let from = row;
-    while (from > told + 1 && timeS[from - 1] > timeS[row] - CUT_BEFORE_S) from--;
-    for (; from <= row; from++) tell(from);
-    told = row;
-  }
 };
 
 /** ln of what a cylinder takes in, up to a constant, where no manifold's pressure tells. */

@@ -1,0 +1,56 @@
+// When the engine ran without fuel: by a channel that tells the moment, and by readings that nothing else explains.
+
+import { limiterRpm } from '../signals/limiter.js';
+import type { Signals } from '../signals/signals.js';
+import { RUNNING_RPM } from './leftOut.js';
+import type { Readings } from './readings.js';
+import { nearestReading } from './rhythm.js';
+
+/** 1 while no fuel is injected, from a channel that tells the moment exactly. */
+export const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | undefined => {
+  const flag = signals.held('fuel-cut');
+  if (!flag && !rpm) return undefined;
+  const injected = signals.held('injector-pulse-width') ?? signals.held('injector-duty');
+  if (!flag && !injected) return undefined;
+  return flag ? isAbove(nearestReading(flag, signals.channel('fuel-cut')!.values, signals.timeS), 0.5) : nothingInjected(injected!, rpm!);
+};
+
+const isAbove = (values: Float64Array, limit: number): Uint8Array => {
+  const is = new Uint8Array(values.length);
+  for (let row = 0; row < is.length; row++) is[row] = values[row] > limit ? 1 : 0;
+  return is;
+};
+
+const nothingInjected = (injected: Float64Array, rpm: Float64Array): Uint8Array => {
+  const is = new Uint8Array(injected.length);
+  for (let row = 0; row < is.length; row++) is[row] = injected[row] <= 0 && rpm[row] > 2 * RUNNING_RPM ? 1 : 0;
+  return is;
+};
+
+/** Leaner than any table error at light load and speed: a fuel cut that no channel tells of. Common practice, no source. */
+const CUT_LAMBDA_OVER_TARGET = 1.28;
+const CUT_LOAD_SHARE = 0.45;
+const CUT_BEFORE_S = 0.7;
+/** At the limiter that the vehicle file states, fuel is cut at full load too; it comes back so far below it. Common practice, no source. */
+const LIMITER_SHARE = 0.95;
+
+/** Tells the rows round readings that only a fuel cut explains. */
+export const looksCut = (
+  signals: Signals, { row: rows, lnLambda }: Readings, target: Float64Array, lnTarget: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined, tell: (row: number) => void,
+): void => {
+  const load = manifoldKPa ? undefined : signals.held('engine-load') ?? signals.held('throttle');
+  const lightLoad = manifoldKPa ? CUT_LOAD_SHARE * signals.barometer.kPa : 30;
+  const { timeS } = signals;
+  const limit = Math.log(CUT_LAMBDA_OVER_TARGET), cutsFromRpm = LIMITER_SHARE * (limiterRpm(signals) ?? Infinity);
+  let told = -1;
+  for (let index = 0; index < rows.length; index++) {
+    const row = rows[index];
+    if (!(lnLambda[index] - (target[row] > 0 ? lnTarget[row] : 0) > limit) || rpm && !(rpm[row] > 1100)) continue;
+    const here = (manifoldKPa ?? load)?.[row];
+    if (here !== undefined && !(here < lightLoad) && !(rpm && rpm[row] > cutsFromRpm)) continue;
+    let from = row;
+    while (from > told + 1 && timeS[from - 1] > timeS[row] - CUT_BEFORE_S) from--;
+    for (; from <= row; from++) tell(from);
+    told = row;
+  }
+};

@@ -1,0 +1,62 @@
+// Rows that are no evidence, and why: each for the first reason that applies.
+
+import type { LeftOut } from './evidence.js';
+import { beyondAxis } from './grid.js';
+
+/** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
+export const REASONS: readonly (LeftOut | undefined)[] = [
+  undefined, 'engine-off', 'sensor-mount', 'no-lambda', 'no-target', 'closed-loop-unknown', 'sensor-fault', 'cold-engine', 'overrun', 'after-fuel-cut',
+  'outside-axes', 'misfire', 'banks-apart', 'knock', 'fuel-pressure', 'injector-duty', 'hot-air', 'transient', 'delay-unproven',
+];
+const PLACES = new Map(REASONS.map((reason, index) => [reason, index]));
+export const reasonIndex = (reason: LeftOut): number => PLACES.get(reason)!;
+
+/** Below this an engine does not run by itself. */
+export const RUNNING_RPM = 300;
+const AFTER_CUT_S = 0.5; // common practice, no source
+/**
+ * Readings up to this share of a step beyond the axes still speak of the edge cell: the engine goes on changing where the table is held, by several
+ * per cent a step, so that a tenth costs about as much as what a sensor repeats itself to.
+ */
+const BEYOND_LIMIT = 0.1;
+
+export const isBeyond = (axis: Float64Array, position: number, value: number): boolean => (position === 0 || position === axis.length - 1) && beyondAxis(axis, value) > BEYOND_LIMIT;
+
+/** Leaves a row out for a reason, unless one that goes first does. */
+export const mark = (reason: Uint8Array, row: number, why: LeftOut): void => {
+  const index = reasonIndex(why);
+  if (reason[row] === 0 || index < reason[row]) reason[row] = index;
+};
+
+// What goes over all rows stands in small functions: each loop of a large one would have all of it compiled anew.
+
+export const markDuring = (reason: Uint8Array, on: Uint8Array, why: LeftOut, is = true): void => {
+  for (let row = 0; row < reason.length; row++) if ((on[row] !== 0) === is) mark(reason, row, why);
+};
+
+export const markUnknown = (reason: Uint8Array, values: Float64Array, why: LeftOut): void => {
+  for (let row = 0; row < reason.length; row++) if (values[row] !== values[row]) mark(reason, row, why);
+};
+
+export const markBelow = (reason: Uint8Array, values: Float64Array, least: number, why: LeftOut): void => {
+  for (let row = 0; row < reason.length; row++) if (values[row] < least) mark(reason, row, why);
+};
+
+export const markMoving = (reason: Uint8Array, change: Float64Array, most: number): void => {
+  for (let row = 0; row < reason.length; row++) if (Math.abs(change[row]) > most) mark(reason, row, 'transient');
+};
+
+export const markOutside = (reason: Uint8Array, axis: Float64Array, position: Float64Array, values: Float64Array): void => {
+  for (let row = 0; row < reason.length; row++) if (isBeyond(axis, position[row], values[row])) mark(reason, row, 'outside-axes');
+};
+
+export const markCuts = (reason: Uint8Array, cut: Uint8Array | undefined, overrun: Uint8Array, timeS: Float64Array): void => {
+  const overrunIndex = reasonIndex('overrun');
+  let cutUntilS = -Infinity;
+  for (let row = 0; row < reason.length; row++) {
+    if (cut?.[row] || overrun[row] || reason[row] === overrunIndex) {
+      mark(reason, row, 'overrun');
+      cutUntilS = timeS[row];
+    } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(reason, row, 'after-fuel-cut');
+  }
+};
