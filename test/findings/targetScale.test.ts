@@ -56,6 +56,33 @@ suite('a target table whose scale nothing names', () => {
   });
 });
 
+suite('a target table whose scale nothing names, whatever it looks like', () => {
+  const check = async (breakpoints: number, cell: (row: number, column: number) => string) => {
+    const places = Array.from({ length: breakpoints }, (_, at) => at), workspace = memoryWorkspace(`=== vehicle.json
+{ "fuel": { "blend": "E85" }, "tables": { "target": "t.table.csv" } }
+=== t.table.csv
+# quantity: target AFR
+# columns: engine speed (rpm)
+# rows: manifold pressure (kPa)
+, ${places.map((column) => 500 + 10 * column).join(', ')}
+${places.map((row) => `${20 + 130 * row / (breakpoints - 1)}, ${places.map((column) => cell(row, column)).join(', ')}`).join('\n')}
+=== a.session.csv
+${session(1, 0.82)}
+`), service = createLanguageService(workspace);
+    const told = async (file: string) => (await service.check(workspace.uri(file)))!.findings.map(({ code }) => code);
+    return { table: await told('t.table.csv'), drive: await told('a.session.csv') };
+  };
+  test('is told of the largest that is read', async () => {
+    const { table, drive } = await check(512, (row) => (row < 256 ? '9.8' : '8'));
+    assert.ok(table.includes('target-unsafe') && !drive.includes('lean-under-load'));
+  });
+  test('is told once where a cell is blank', async () => {
+    const { table, drive } = await check(8, (row, column) => (row === 1 && column === 2 ? '' : row < 4 ? '9.8' : '8'));
+    assert.equal(table.filter((code) => code === 'target-unsafe').length, 1);
+    assert.ok(!drive.includes('lean-under-load'));
+  });
+});
+
 /** The drive above, and its target logged: `lambdaHead` and `scale` of lambda, and of the target. */
 const logged = async (blend: string, [lambdaHead, scale]: readonly [string, number], [targetHead, targetScale]: readonly [string, number], pull = 0.82) => {
   const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),${lambdaHead},Coolant Temperature (°C),${targetHead}`, ...session(1, pull).split('\n').slice(1).map((row) => {

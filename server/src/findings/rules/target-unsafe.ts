@@ -6,7 +6,7 @@ import { limitOf, type LimitInForce } from '../../formats/limits.js';
 import type { Axis, Table } from '../../formats/table.js';
 import { tableToCanonical } from '../../formats/tableQuantity.js';
 import { STANDARD_CONTEXT } from '../../quantities/convert.js';
-import { unnamedScale } from '../../formats/targetScale.js';
+import { leastAndMost, unnamedScale } from '../../formats/targetScale.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import type { Range } from '../../formats/range.js';
 import { isBurntOtherwise, leanTarget } from '../../fueling/leanTarget.js';
@@ -61,7 +61,7 @@ function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
   if (isBurntOtherwise(vehicle?.vehicle, table)) return;
   const toLambda = tableToCanonical(table, STANDARD_CONTEXT), meant = vehicle && unnamedScale(table, vehicle.vehicle);
   if (meant) {
-    const least = Math.min(...table.values), most = Math.max(...table.values), span = (stoichAfr: number): string => `λ ${formatNumber(least / stoichAfr, 2)} to ${formatNumber(most / stoichAfr, 2)}`;
+    const { least, most } = leastAndMost(table.values), span = (stoichAfr: number): string => `λ ${formatNumber(least / stoichAfr, 2)} to ${formatNumber(most / stoichAfr, 2)}`;
     yield {
       code: 'target-unsafe', severity: 'warning', range: { start: table.cellRange(0, 0).start, end: table.cellRange(table.rows.values.length - 1, table.columns.values.length - 1).end },
       message: `All targets are richer than an engine may be: ${span(GASOLINE_SCALE_AFR)} (${limitWords(limitOf('richLambda', vehicle.vehicle.limits))}), read on the gasoline scale. As AFR of ${meant.name} they are ${span(meant.stoichAfr)}: if that is meant, write "target AFR (${meant.name})". Until then nothing is held to them.`,
