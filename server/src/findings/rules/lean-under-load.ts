@@ -4,6 +4,7 @@ import { formatNumber } from '../../quantities/format.js';
 import { limitOf } from '../../formats/limits.js';
 import { mixtureOf, type MixtureSpell } from '../mixture.js';
 import { droopOf } from '../../signals/droop.js';
+import { atLeast, believed } from '../../signals/operating.js';
 import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../../signals/offTarget.js';
 import type { Signals } from '../../signals/signals.js';
 import type { Rule } from '../finding.js';
@@ -20,13 +21,13 @@ const against = (signals: Signals, spell: MixtureSpell): string => {
   return `${apartText(spell.lambda, spell.target, 2)} over ${target} (${limit})`;
 };
 
-/** A rail that does not follow the manifold holds its gauge; over the injectors it then falls by the boost, and unless the computer reckons with that, so does the fuel (orifice law). */
+/** A rail that answers less than half of the boost, as one without the manifold's hose does: over the injectors pressure then falls, and unless the computer reckons with that, so does the fuel (orifice law). */
 const railWords = (signals: Signals, { worstAt }: MixtureSpell): string => {
-  const droop = droopOf(signals), manifold = signals.held('manifold-pressure'), rail = signals.channel('fuel-pressure');
+  const droop = droopOf(signals), manifold = atLeast(signals, 'manifold-pressure'), rail = believed(signals, 'fuel-pressure');
   if (!droop || droop.referenced || !manifold || !rail) return '';
-  const share = (manifold[worstAt] - signals.barometer.kPa) / droop.baseKPa;
-  return 100 * share < limitOf('fuelPressureDropErrorPercent', signals.vehicle.limits).value || !(share < 1) ? ''
-    : ` ${nameOf(rail)} does not rise with boost: over the injectors it falls by ${formatNumber(100 * share, 0)} % here, which takes ${formatNumber(100 * (1 - Math.sqrt(1 - share)), 0)} % of the fuel unless the computer reckons with it. See whether the regulator's hose is on.`;
+  const boostKPa = manifold[worstAt] - signals.barometer.kPa, risesKPa = rail[worstAt] - droop.baseKPa, share = (boostKPa - risesKPa) / droop.baseKPa;
+  return 100 * share < limitOf('fuelPressureDropErrorPercent', signals.vehicle.limits).value || !(share < 1) || !(risesKPa < boostKPa / 2) ? ''
+    : ` ${nameOf(signals.channel('fuel-pressure')!)} does not rise with boost: over the injectors it falls by ${formatNumber(100 * share, 0)} % here, which takes ${formatNumber(100 * (1 - Math.sqrt(1 - share)), 0)} % of the fuel unless the computer reckons with it. See whether the regulator's hose is on.`;
 };
 
 const live = pullColumns();
