@@ -58,6 +58,11 @@ suite('banks that want different fuel', () => {
     assert.equal(isOffered, true);
     assert.notEqual(cause?.kind, 'banks');
   });
+  test('a few cells of them do not hide what all proven cells want', () => {
+    const cells = Array.from({ length: 45 }, (_, at) => ({ row: Math.floor(at / 9), column: at % 9, proof: 'firm', factor: 1.08 })), table = { columns: { canonical: new Float64Array(9) } };
+    const causeOf = (apart: number) => commonCause(table as never, { cells, bankSpread: Float64Array.from(cells, (_, at) => (at < apart ? 0.07 : 0.01)) } as never)?.kind;
+    assert.deepEqual([0, 3, 30].map(causeOf), ['whole-engine', 'whole-engine', 'banks']);
+  });
   test('trims alone tell it too', async () => {
     const { isOffered } = await judged([{ fuel: 1, hidden: 1 }, { fuel: 1.15, hidden: 1 }], false);
     assert.equal(isOffered, false);

@@ -17,11 +17,12 @@ export type CommonCause =
 
 /** Undefined where they have nothing of the kind in common. */
 export const commonCause = (table: Table, evidence: Pick<Evidence, 'cells' | 'bankSpread'>): CommonCause | undefined => {
-  const firm = evidence.cells.filter(({ proof }) => proof === 'firm'), banks = differingBanks(firm, table.columns.canonical.length, evidence);
-  if (banks) return { kind: 'banks', banks };
+  const firm = evidence.cells.filter(({ proof }) => proof === 'firm'), banks = differingBanks(firm, table.columns.canonical.length, evidence), ofBanks = banks && { kind: 'banks', banks } as const;
+  // A few cells in which banks differ hide nothing that all of them share.
+  if (banks && 2 * banks.cells > banks.proven) return ofBanks;
   const one = oneCause(evidence);
   if (one) return { kind: 'whole-engine', one };
-  return meterCause(table, firm) ?? boostCause(table, firm);
+  return meterCause(table, firm) ?? boostCause(table, firm) ?? ofBanks;
 };
 
 /** What is promised of a firm cell: less is not told from nothing. */
