@@ -5,19 +5,22 @@ import { commonCause, commonCauseWords } from '../../server/src/fueling/commonCa
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { memoryWorkspace } from '../support/memoryWorkspace.js';
 
-/** Fuel that a bank gets over what its target needs; `hidden` is the share (of its logarithm) that the trims have taken back. */
-interface Bank { readonly fuel: number; readonly hidden: number }
+/** Fuel that a bank gets over what its target needs; `hidden` is the share (of its logarithm) that the trims have taken back; `trim` is the one that is logged of it where not both are. */
+interface Bank { readonly fuel: number; readonly hidden: number; readonly trim?: 'Short' | 'Long' }
 
 const HEAD = [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }];
 
+const isLogged = ({ trim }: Bank) => (each: 'Short' | 'Long'): boolean => trim === undefined || trim === each;
+
 function drive(banks: readonly Bank[], withLambda: boolean): string {
-  const names = banks.flatMap((_, at) => { const bank = at === 0 ? '' : ' Bank 2'; return [...withLambda ? [`Lambda${bank} (λ)`] : [], `Short Term Fuel Trim${bank} (%)`, `Long Term Fuel Trim${bank} (%)`]; });
+  const names = banks.flatMap((_, at) => { const bank = at === 0 ? '' : ' Bank 2'; return [...withLambda ? [`Lambda${bank} (λ)`] : [], ...(['Short', 'Long'] as const).filter(isLogged(banks[at])).map((trim) => `${trim} Term Fuel Trim${bank} (%)`)]; });
   const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Coolant Temperature (°C),Target Lambda (λ),${names.join(',')}`];
   for (let row = 0; row < 25 * 240; row++) {
     const timeS = row / 25;
-    rows.push([timeS.toFixed(2), (3500 + 900 * Math.sin(timeS / 7)).toFixed(0), (60 + 9 * Math.sin(timeS / 3)).toFixed(1), '88', '1.000', ...banks.flatMap(({ fuel, hidden }, at) => {
+    rows.push([timeS.toFixed(2), (3500 + 900 * Math.sin(timeS / 7)).toFixed(0), (60 + 9 * Math.sin(timeS / 3)).toFixed(1), '88', '1.000', ...banks.flatMap((of, at) => {
+      const { fuel, hidden } = of;
       const hunts = 0.4 * Math.sin(row * 0.9 + at), long = 100 * (fuel ** -hidden - 1);
-      return [...withLambda ? [(fuel ** (hidden - 1) * (1 + 0.003 * Math.sin(row * 2.3 + at)) * (1 - hunts / 100)).toFixed(3)] : [], hunts.toFixed(1), long.toFixed(1)];
+      return [...withLambda ? [(fuel ** (hidden - 1) * (1 + 0.003 * Math.sin(row * 2.3 + at)) * (1 - hunts / 100)).toFixed(3)] : [], ...(['Short', 'Long'] as const).filter(isLogged(of)).map((trim) => (trim === 'Short' ? hunts : long).toFixed(1))];
     })].join(','));
   }
   return `${rows.join('\n')}\n`;
@@ -62,6 +65,11 @@ suite('banks that want different fuel', () => {
     const cells = Array.from({ length: 45 }, (_, at) => ({ row: Math.floor(at / 9), column: at % 9, proof: 'firm', factor: 1.08 })), table = { columns: { canonical: new Float64Array(9) } };
     const causeOf = (apart: number) => commonCause(table as never, { cells, bankSpread: Float64Array.from(cells, (_, at) => (at < apart ? 0.07 : 0.01)) } as never)?.kind;
     assert.deepEqual([0, 3, 30].map(causeOf), ['whole-engine', 'whole-engine', 'banks']);
+  });
+  test('a short trim of one and a long trim of the other are not held against each other', async () => {
+    const { cause } = await judged([{ fuel: 0.92, hidden: 1, trim: 'Short' }, { fuel: 0.92, hidden: 1, trim: 'Long' }]);
+    assert.notEqual(cause?.kind, 'banks');
+    assert.equal((await judged([{ fuel: 1, hidden: 1, trim: 'Long' }, { fuel: 0.92, hidden: 1, trim: 'Long' }])).cause?.kind, 'banks');
   });
   test('trims alone tell it too', async () => {
     const { isOffered } = await judged([{ fuel: 1, hidden: 1 }, { fuel: 1.15, hidden: 1 }], false);

@@ -123,12 +123,12 @@ const onTheWay = (signals: Signals, id: QuantityId): Float64Array | undefined =>
 export const lnTrims = (signals: Signals, banks: readonly number[]): { readonly mean: Float64Array; readonly apart: Float64Array | undefined } | undefined => {
   const sides = banks.map((bank) => {
     const end = bank === 1 ? '' : '-2';
-    return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).flatMap((id) => onTheWay(signals, id) ?? []);
-  }).filter((parts) => parts.length > 0);
+    return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).map((id) => onTheWay(signals, id));
+  }).filter((parts) => parts.some((part) => part));
   if (sides.length === 0) return undefined;
   const [first, second] = sides.map(lnSum) as [Float64Array, Float64Array?];
   if (!second) return { mean: first, apart: undefined };
-  const apart = sides[0].length === sides[1].length ? difference(second, first) : undefined;
+  const areAlike = sides[0].every((part, kind) => (part === undefined) === (sides[1][kind] === undefined)), apart = areAlike ? difference(second, first) : undefined;
   average(first, second);
   return { mean: first, apart };
 };
@@ -141,9 +141,9 @@ export const wantedApart = ({ row, bankSpread }: Readings, trimsApart: Float64Ar
   return apart;
 };
 
-const lnSum = (parts: readonly Float64Array[]): Float64Array => {
-  const sum = roomFor(parts[0].length).fill(0);
-  for (const part of parts) for (let row = 0; row < sum.length; row++) sum[row] += Math.log1p(part[row] / 100);
+const lnSum = (parts: readonly (Float64Array | undefined)[]): Float64Array => {
+  const known = parts.filter((part) => part !== undefined), sum = roomFor(known[0].length).fill(0);
+  for (const part of known) for (let row = 0; row < sum.length; row++) sum[row] += Math.log1p(part[row] / 100);
   return sum;
 };
 
