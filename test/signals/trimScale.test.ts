@@ -10,10 +10,11 @@ const timeS = everyS(0.1, 200);
 /** Per cent added: a loop that hunts, and is open for a quarter of the time. */
 const short = (t: number, i: number): number => (t % 40 > 30 ? 0 : 2.5 * Math.sin(t * 1.3) + 0.6 * Math.sin(i * 2.1));
 
-const told = (shown: (percent: number) => number, long: (t: number) => number, shortOf = short): readonly string[] => sessionFindings(analyse(sessionOf(timeS, {
+const doubted = (shown: (percent: number) => number, long: (t: number) => number, shortOf = short) => sessionFindings(analyse(sessionOf(timeS, {
   'engine-speed': Array.from(timeS, (t, i) => Math.round(2300 + 900 * Math.sin(t / 6) + 5 * Math.sin(i * 1.9))), 'manifold-pressure': Array.from(timeS, (t, i) => 60 + 30 * Math.sin(t / 6) + 0.4 * Math.sin(i * 2.3)),
   'short-term-fuel-trim': Array.from(timeS, (t, i) => shown(shortOf(t, i))), 'long-term-fuel-trim': Array.from(timeS, (t) => shown(long(t))),
-}), EMPTY_VEHICLE)).filter(({ code, data }) => code === 'value-implausible' && data?.kind === 'unit').map(({ message }) => message);
+}), EMPTY_VEHICLE)).filter(({ code }) => code === 'value-implausible');
+const told = (...of: Parameters<typeof doubted>): readonly string[] => doubted(...of).filter(({ data }) => data?.kind === 'unit').map(({ message }) => message);
 
 suite('the scale of fuel trims', () => {
   test('a factor and per cent of all fuel are told, both trims, with what they would be', () => {
@@ -23,6 +24,13 @@ suite('the scale of fuel trims', () => {
       assert.ok(messages.every((message) => message.includes(`look like ${name}`)), messages[0]);
       assert.ok(messages.some((message) => message.includes('5.0 to 5.0 %')), messages.join('\n'));
     }
+  });
+  test('on another scale, or out of range, they are told as that alone: not as trims that stand 310 % to one side', () => {
+    for (const of of [short, (t: number, i: number) => (i < 5 ? -100 : short(t, i))]) {
+      const messages = doubted((percent) => 100 + percent, () => 5, of).map(({ message }) => message);
+      assert.ok(messages.length === 2 && !messages.some((message) => message.includes('warm drive')), messages.join('\n'));
+    }
+    assert.ok(doubted((percent) => percent, () => 15).some(({ message }) => message.includes('warm drive')));
   });
   test('per cent added is what it is, also where the long-term trim stands at 1 %, or wanders there', () => {
     for (const long of [() => 5, () => 0.8, (t: number) => 1 + 0.3 * Math.sin(t / 50)]) assert.deepEqual(told((p) => p, long), []);

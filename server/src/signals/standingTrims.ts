@@ -21,8 +21,17 @@ export const standingTrims = (signals: Signals): StandingTrims | undefined => {
   return found.length > 0 && ![...faultsByChannel(signals, 'implausible').values()].flat().some(({ shape }) => shape === 'air-leak') ? found[0] : undefined;
 };
 
+/** The trims without what cannot be one: on another scale, or out of range. One at its stop is as far off as it can tell. */
+const plausible = (signals: Signals, id: QuantityId): Float64Array | undefined => {
+  const channel = signals.channel(id), held = channel && signals.held(id), faults = channel ? signals.faultsOf(channel, 'implausible') : [];
+  if (!held || faults.length === 0) return held;
+  const values = held.slice();
+  for (const { from, to } of faults) values.fill(NaN, from, to);
+  return values;
+};
+
 const standing = (signals: Signals, bank: TrimBank, least: number): StandingTrims[] => {
-  const { timeS } = signals, [short, long] = [bank.short, bank.long].map((id) => (signals.channel(id) ? signals.held(id) : undefined)), rpm = signals.held('engine-speed'), coolant = signals.held('coolant-temperature');
+  const { timeS } = signals, [short, long] = [bank.short, bank.long].map((id) => plausible(signals, id)), rpm = signals.held('engine-speed'), coolant = signals.held('coolant-temperature');
   if (!short && !long || !rpm) return [];
   const { load } = operatingOf(signals), overrun = signals.during('overrun'), warmC = limitOf('warmCoolantC', signals.vehicle.limits).value;
   const drive: Drive = { short, long, rpm, load, overrun, coolant, warmC };
