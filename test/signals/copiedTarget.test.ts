@@ -25,6 +25,11 @@ suite('a lambda that is the target', () => {
       assert.ok(believed(signals, 'lambda')!.every(Number.isNaN));
     }
   });
+  test('is told of a target that goes slowly in a fast log, and a sensor is none there', () => {
+    const slow = (t: number): number => 1 - 0.1 * Math.max(0, Math.sin(t / 9));
+    assert.equal(told(signalsOf(0.02, (t, i) => t[i], slow)).length, 1);
+    assert.equal(told(signalsOf(0.02, (t, i) => Math.round(1000 * t[Math.max(0, i - 10)] * (1 + 0.004 * Math.sin(i * 12.9898) * Math.cos(i * 4.1))) / 1000, slow)).length, 0);
+  });
   test('a sensor that is on target is none, fast or slow logged, coarse or fine', () => {
     for (const stepS of [0.05, 0.1, 0.5, 1]) for (const digit of [0.001, 0.01]) {
       const late = (t: Float64Array, i: number): number => t[Math.max(0, Math.round(i - 0.2 / stepS))] * (1 + 0.006 * Math.sin(i * 12.9898) * Math.cos(i * 4.1));

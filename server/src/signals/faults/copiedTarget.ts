@@ -16,7 +16,9 @@ export const copiedTargetOf = (readings: Readings, channel: Channel): Fault | un
   let before = NaN, moves = 0, apart = 0;
   for (let i = 0; i < values.length; i++) {
     if (!(values[i] > 0 && target[i] > 0)) continue;
-    if (Math.abs(target[i] - before) > SAME) {
+    // Counted from the last move: logged often, a target that goes slowly moves by less than that from row to row.
+    if (Math.abs(target[i] - before) <= SAME) continue;
+    if (before === before) {
       moves++;
       if (!(Math.abs(values[i] - target[i]) < SAME) && ++apart > LEAST_MOVES && apart > MOST_APART * moves) return undefined;
     }
