@@ -25,6 +25,11 @@ suite('the scale of fuel trims', () => {
       assert.ok(messages.some((message) => message.includes('5.0 to 5.0 %')), messages.join('\n'));
     }
   });
+  test('also where the first readings are nought: not answered yet', () => {
+    for (const of100 of [1, 100]) assert.equal(told((percent) => (percent < -50 ? 0 : of100 * (1 + percent / 100)), (t) => (t < 0.5 ? -100 : 5), (t, i) => (t < 0.5 ? -100 : short(t, i))).length, 2);
+    // A long-term trim that stands at nought is on no scale.
+    assert.equal(told((percent) => (percent < -50 ? 0 : 1 + percent / 100), () => -100).filter((message) => message.startsWith('long')).length, 0);
+  });
   test('on another scale, or out of range, they are told as that alone: not as trims that stand 310 % to one side', () => {
     for (const of of [short, (t: number, i: number) => (i < 5 ? -100 : short(t, i))]) {
       const messages = doubted((percent) => 100 + percent, () => 5, of).map(({ message }) => message);

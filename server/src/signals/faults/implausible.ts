@@ -160,8 +160,14 @@ const trimGuess = (short: QuantityId): Guesser => (readings, track) => {
   if (!swinging) return undefined;
   const sample = sampleOf(swinging.values.subarray(0, swinging.count)), low = quantileOf(sample, 0.005), high = quantileOf(sample, 0.995), rpm = sampleOf(readings.held('engine-speed') ?? new Float64Array(0));
   const whole = [1, 100].find((one) => low > 0.6 * one && high < 1.5 * one && low < 1.02 * one && high > 0.98 * one && high - low > 0.02 * one);
-  return whole && track.least > 0.5 * whole && track.greatest < 1.6 * whole && quantileOf(rpm, 0.98) - quantileOf(rpm, 0.2) > 700 ? { unit: whole === 1 ? 'a factor on the fuel' : 'per cent of all fuel', factor: 100 / whole, offset: -100 } : undefined;
+  if (!whole || !(quantileOf(rpm, 0.98) - quantileOf(rpm, 0.2) > 700)) return undefined;
+  // What was not answered at first reads 0.
+  const answered = track.values.subarray(0, track.count).filter((value) => value !== 0), [least, greatest] = extremes(answered);
+  return answered.length > ANSWERED_SHARE * track.count && least > 0.5 * whole && greatest < 1.6 * whole ? { unit: whole === 1 ? 'a factor on the fuel' : 'per cent of all fuel', factor: 100 / whole, offset: -100 } : undefined;
 };
+
+/** Of a trim's readings, where its scale is to be told: of a loop that is open now and then more of them are nought. */
+const ANSWERED_SHARE = 0.99;
 
 const lambdaGuess: Guesser = (_readings, track) => {
   const { unit } = track.channel;
