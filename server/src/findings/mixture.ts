@@ -3,12 +3,14 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
+import { delaySeries } from '../signals/delay.js';
 import { missesOf, type MisfireSpell } from '../signals/misfire.js';
 import { MERGE_S, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from '../signals/offTarget.js';
 import { allowedByOwnPull } from './ownPull.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, spansOf, widened, without } from '../signals/spans.js';
+import { Approach, slowAnswerOf, type SlowAnswer } from '../signals/slowAnswer.js';
 import { greatestOf, leastOf } from '../signals/statistics.js';
 import { spellsUnderLoad } from '../signals/underLoad.js';
 
@@ -34,7 +36,10 @@ export interface MixtureSpell extends Span {
   readonly oneBank: boolean;
 }
 
-export interface Mixture { readonly lean: readonly MixtureSpell[]; readonly rich: readonly MixtureSpell[]; readonly misfire: readonly MisfireSpell[] }
+/** A sensor whose way to its target was taken for lean where its delay is that of the stated model. */
+export interface SlowSensor extends Span { readonly channel: Channel; readonly answer: SlowAnswer; readonly spells: number }
+
+export interface Mixture { readonly lean: readonly MixtureSpell[]; readonly rich: readonly MixtureSpell[]; readonly misfire: readonly MisfireSpell[]; readonly slow: readonly SlowSensor[] }
 
 const made = new WeakMap<Signals, Mixture>();
 
@@ -48,13 +53,17 @@ const judgeMixture = (signals: Signals): Mixture => {
   // Asked for at each sample: at hand for as long.
   const operating = { ...operatingOf(signals) };
   const tipIn = widened(signals.during('tip-in'), signals.timeS, 0, 0.6);
-  const lean: MixtureSpell[] = [], rich: MixtureSpell[] = [], misfire = missesOf(signals);
+  const lean: MixtureSpell[] = [], rich: MixtureSpell[] = [], slow: SlowSensor[] = [], misfire = missesOf(signals);
   for (const bank of ['lambda', 'lambda-2'] as const) {
     const channel = signals.channel(bank), lambda = believed(signals, bank);
     if (!channel || !lambda) continue;
     const missing = misfire.filter((spell) => spell.channel === channel);
     const excused = (span: Span): boolean => missing.some((each) => span.from < each.to && each.from < span.to);
-    lean.push(...leanSpells(signals, operating, channel, lambda, tipIn).filter((span) => !excused(span)));
+    const spells = leanSpells(signals, operating, channel, lambda, tipIn);
+    // Asked only where somebody would be accused by it.
+    const answer = spells.length > 0 ? slowAnswerOf(signals, bank) : undefined, stays = answer ? leanSpells(signals, operating, channel, lambda, tipIn, answer) : spells;
+    if (answer && stays !== spells) slow.push({ channel, answer, spells: spells.length - stays.length, from: spells[0].from, to: spells[0].to });
+    lean.push(...stays.filter((span) => !excused(span)));
     rich.push(...richSpells(signals, operating, channel, lambda, tipIn));
   }
   const banks = signals.channel('lambda') !== undefined && signals.channel('lambda-2') !== undefined;
@@ -62,21 +71,21 @@ const judgeMixture = (signals: Signals): Mixture => {
   const told = lean.filter((span) => !banks || !lean.some((other) => other.channel !== span.channel && other.byLambda > span.byLambda && other.from < span.to && span.from < other.to));
   return {
     lean: told.map((span) => ({ ...span, oneBank: banks && !lean.some((other) => other.channel !== span.channel && other.from < span.to && span.from < other.to) })),
-    rich, misfire,
+    rich, misfire, slow,
   };
 };
 
-const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array): MixtureSpell[] => {
+const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array, answer?: SlowAnswer): MixtureSpell[] => {
   const { stepS, vehicle, targetLambda } = signals;
   const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
   const leastS = limitOf('leanUnderLoadS', vehicle.limits).value, absoluteLambda = limitOf('leanUnderBoostLambda', vehicle.limits).value;
   const ownPulls = targetLambda ? undefined : allowedByOwnPull(signals, operating, lambda);
   // One answer of a slow log shows a moment, not how long it lasted.
-  const ageS = signals.ageS(channel.quantity!);
+  const ageS = signals.ageS(channel.quantity!), delayS = answer && delaySeries(signals);
   return spellsUnderLoad(signals, operating, lambda, leastS, [warnOver, 0], ({ row, timeS, lambda, readsLoad, air }) => {
     const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN), targets = targetsOf(signals, operating, 1), mask = without(readsLoad, air);
     const runs = runsToJudge(targets, row, mask, timeS, lambda, warnOver, (from, to) => greatestOf(lambda, from, to) > absoluteLambda - ROUNDED_OFF);
-    putLean(targets, row, runs, mask, lambda, ownPulls?.subarray(row), absoluteLambda, excess, underBoost);
+    putLean(targets, row, runs, mask, air, lambda, ownPulls?.subarray(row), absoluteLambda, excess, underBoost, answer && new Approach(answer, timeS, delayS!.subarray(row)));
     return [excess, underBoost];
   }, ({ row, timeS, lambda, recordings }, [excess, underBoost], [over, above]) => spansOf(anyOf(over.mask, above.mask), timeS, { bridgeS: MERGE_S, recordings }).flatMap((rough): MixtureSpell[] => {
     const { from, to, first, last, worst, worstAt, leanS, absolute, greatest } = leanIn(rough, timeS, stepS, warnOver, excess, underBoost, over.means, above.means);
@@ -92,13 +101,15 @@ const leanSpells = (signals: Signals, operating: Operating, channel: Channel, la
 
 // What goes over the readings stands by itself: what is compiled of a function that is made anew for each session is let go with it.
 
-const putLean = (targets: Targets, row: number, runs: readonly Span[], mask: Uint8Array, lambda: Float64Array, ownPull: Float64Array | undefined, absoluteLambda: number, excess: Float64Array, underBoost: Float64Array): void => {
+const putLean = (targets: Targets, row: number, runs: readonly Span[], mask: Uint8Array, air: Uint8Array, lambda: Float64Array, ownPull: Float64Array | undefined, absoluteLambda: number, excess: Float64Array, underBoost: Float64Array, approach?: Approach): void => {
   const { readsBoost } = targets;
   for (const { from, to } of runs) for (let i = from; i < to; i++) {
     if (mask[i] === 0) continue;
-    const target = targetAt(targets, row + i);
-    excess[i] = lambda[i] - (ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target);
-    if (readsBoost[row + i] === 1) underBoost[i] = lambda[i] - absoluteLambda;
+    if (i === from || mask[i - 1] === 0) approach?.begin(i, air[Math.max(0, i - 1)] === 1);
+    const target = targetAt(targets, row + i), held = ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target, coming = approach ? approach.at(i, lambda[i], target) : held;
+    excess[i] = lambda[i] - (coming > held ? coming : held);
+    // On its way it is judged by its way alone.
+    if (readsBoost[row + i] === 1 && !(coming > held + CLEARLY_LAMBDA)) underBoost[i] = lambda[i] - absoluteLambda;
   }
 };
 

@@ -1,0 +1,86 @@
+// A sensor that answers slowly is not taken for a lean engine, and a lean engine is still seen through it. The drive is made apart from the code's model: fuel over air, stirred in an exhaust that the flow renews,
+// then a shield and a cell one after the other (two lags, so that an answer begins gently); what is burnt and what is read are λ = 1 / that. By hand: of a step through two equal lags (1 + x) e^−x is left after x lags, 0.29 (λ 1.4 from air) at 2.50 and 0.13 (λ 1.15) at 3.60, so that what is told is 1.1 lags, and up to 0.1 s more for the stirring.
+
+import assert from 'node:assert/strict';
+import { sessionFindings } from '../../server/src/findings/check.js';
+import type { Finding } from '../../server/src/findings/finding.js';
+import { sampleLog, unrest } from '../../server/src/findings/sampleLog.js';
+import { readSession } from '../../server/src/formats/readSession.js';
+import { readVehicle } from '../../server/src/formats/readVehicle.js';
+import { textSource } from '../../server/src/formats/source.js';
+import { analyse } from '../../server/src/signals/analyse.js';
+
+interface Drive {
+  /** Each of the two lags, seconds. */
+  readonly lagS: number;
+  /** Share of the fuel that is missing, by seconds into a pull and manifold pressure, kPa. */
+  readonly missing?: (intoS: number, kPa: number) => number;
+  /** Gas between valve and sensor, g. */
+  readonly gasG?: number;
+  readonly cuts?: boolean;
+  readonly sensor?: object;
+}
+
+const ROUND_S = 30, ROUNDS = 6, STEP_S = 0.002;
+/** Cruise, a pull of 6 s from 12 s on, a foot off for 3 s, then cruise again. */
+const isPull = (t: number): boolean => t >= 12 && t < 18;
+const isShut = (t: number): boolean => t >= 18.1 && t < 21;
+const ramp = (t: number, fromS: number, lengthS: number): number => Math.min(1, Math.max(0, (t - fromS) / lengthS));
+
+const found = ({ lagS, missing = () => 0, gasG = 1, cuts = true, sensor = {} }: Drive): Finding[] => {
+  const rpmAt = (t: number): number => (isPull(t) ? 2500 + 600 * (t - 12) : t < 12 ? 2500 : 6100 - 3600 * ramp(t, 18, 4));
+  const kPaAt = (t: number): number => (isPull(t) ? 45 + 125 * ramp(t, 12, 0.5) : isShut(t) ? 30 : 45), targetAt = (kPa: number): number => 1 - 0.18 * ramp(kPa, 80, 60);
+  const lambda: number[] = [];
+  let [stirred, shield, cell] = [1, 1, 1];
+  for (let step = 0; step * STEP_S < ROUND_S * ROUNDS; step++) {
+    const t = step * STEP_S % ROUND_S, kPa = kPaAt(t), flowGPerS = 0.85 * kPa / 100 * 1.18 * 2 * rpmAt(t) / 120;
+    const phi = isShut(t) && cuts ? 0 : (1 - (isPull(t) ? missing(t - 12, kPa) : 0)) / targetAt(kPa);
+    stirred += (phi - stirred) * STEP_S * flowGPerS / gasG;
+    shield += (stirred - shield) * STEP_S / lagS;
+    cell += (shield - cell) * STEP_S / lagS;
+    lambda.push(Math.min(1.7, 1 / Math.max(cell, 0.1)));
+  }
+  const { vehicle } = readVehicle(JSON.stringify({ engine: { displacementL: 2, aspiration: 'turbocharged' }, lambdaSensor: { range: [0.65, 1.7], ...sensor } }));
+  const text = sampleLog(ROUND_S * ROUNDS, 0.05, {
+    'engine speed (rpm)': (t) => rpmAt(t % ROUND_S) + unrest(t, 5), 'throttle (%)': (t) => (isPull(t % ROUND_S) ? 100 : isShut(t % ROUND_S) ? 0 : 18) + unrest(t, 0.2), 'manifold pressure (kPa)': (t) => kPaAt(t % ROUND_S) + unrest(t + 3, 0.4),
+    'target lambda': (t) => targetAt(kPaAt(t % ROUND_S)), lambda: (t) => lambda[Math.min(lambda.length - 1, Math.round(t / STEP_S))] + unrest(t + 7, 0.005), 'coolant temperature (°C)': () => 90,
+  });
+  return sessionFindings(analyse(readSession(textSource(text), { vehicle }), vehicle));
+};
+const lean = (drive: Drive): Finding[] => found(drive).filter(({ code }) => code === 'lean-under-load');
+const slow = (drive: Drive): Finding[] => found(drive).filter(({ code, data }) => code === 'sensor-mount' && data?.kind === 'slow');
+
+suite('a sensor that answers slowly', () => {
+  for (const lagS of [0.3, 0.35, 0.4]) {
+    test(`of a healthy engine accuses nobody, and is told: two lags of ${lagS} s`, () => {
+      assert.deepEqual(lean({ lagS }).map(({ message }) => message), []);
+      const [told] = slow({ lagS });
+      assert.ok(Number(told.data!.lagS) > 1.1 * lagS - 0.03 && Number(told.data!.lagS) < 1.1 * lagS + 0.1, told.message);
+    });
+
+    test(`hides no engine that is lean through its pulls, nor one that becomes so in mid pull, nor for a second and a half: two lags of ${lagS} s`, () => {
+      for (const missing of [(_: number, kPa: number) => (kPa > 110 ? 0.1 : 0), (intoS: number) => (intoS > 3 ? 0.12 : 0), (intoS: number) => (intoS > 2.5 && intoS < 4 ? 0.2 : 0)]) {
+        const [worst] = lean({ lagS, missing });
+        assert.equal(worst?.severity, 'error');
+      }
+    });
+  }
+
+  test('is not looked for where the delay is stated, or where no cut shows it', () => {
+    assert.ok(lean({ lagS: 0.35, sensor: { transportDelay: 0.1 } }).length > 0);
+    assert.ok(lean({ lagS: 0.35, cuts: false }).length > 0);
+  });
+
+  test('a sound one is none: healthy it is quiet, and a lean engine is told as it was', () => {
+    assert.deepEqual([...lean({ lagS: 0.03 }), ...slow({ lagS: 0.03 })].map(({ message }) => message), []);
+    const drive: Drive = { lagS: 0.03, missing: (intoS) => (intoS > 0.5 ? 0.1 : 0) };
+    assert.equal(lean(drive)[0]?.severity, 'error');
+    assert.deepEqual(slow(drive).map(({ message }) => message), []);
+  });
+
+  test('a probe in the tailpipe is late as well', () => {
+    const drive: Drive = { lagS: 0.25, gasG: 12, sensor: { mount: 'tailpipe' } };
+    assert.deepEqual(lean(drive).map(({ message }) => message), []);
+    assert.equal(lean({ ...drive, missing: (_, kPa) => (kPa > 110 ? 0.12 : 0) })[0]?.severity, 'error');
+  });
+});
