@@ -9,6 +9,7 @@ import { readSession } from '../../server/src/formats/readSession.js';
 import { readVehicle } from '../../server/src/formats/readVehicle.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { analyse } from '../../server/src/signals/analyse.js';
+import { Approach } from '../../server/src/signals/slowAnswer.js';
 
 interface Drive {
   /** Each of the two lags, seconds. */
@@ -18,6 +19,8 @@ interface Drive {
   /** Gas between valve and sensor, g. */
   readonly gasG?: number;
   readonly cuts?: boolean;
+  /** Once in 0.8 s of a pull a row of the log shows no load. */
+  readonly blinks?: boolean;
   readonly sensor?: object;
 }
 
@@ -27,7 +30,7 @@ const isPull = (t: number): boolean => t >= 12 && t < 18;
 const isShut = (t: number): boolean => t >= 18.1 && t < 21;
 const ramp = (t: number, fromS: number, lengthS: number): number => Math.min(1, Math.max(0, (t - fromS) / lengthS));
 
-const found = ({ lagS, missing = () => 0, gasG = 1, cuts = true, sensor = {} }: Drive): Finding[] => {
+const found = ({ lagS, missing = () => 0, gasG = 1, cuts = true, blinks = false, sensor = {} }: Drive): Finding[] => {
   const rpmAt = (t: number): number => (isPull(t) ? 2500 + 600 * (t - 12) : t < 12 ? 2500 : 6100 - 3600 * ramp(t, 18, 4));
   const kPaAt = (t: number): number => (isPull(t) ? 45 + 125 * ramp(t, 12, 0.5) : isShut(t) ? 30 : 45), targetAt = (kPa: number): number => 1 - 0.18 * ramp(kPa, 80, 60);
   const lambda: number[] = [];
@@ -41,8 +44,9 @@ const found = ({ lagS, missing = () => 0, gasG = 1, cuts = true, sensor = {} }: 
     lambda.push(Math.min(1.7, 1 / Math.max(cell, 0.1)));
   }
   const { vehicle } = readVehicle(JSON.stringify({ engine: { displacementL: 2, aspiration: 'turbocharged' }, lambdaSensor: { range: [0.65, 1.7], ...sensor } }));
+  const isBlink = (t: number): boolean => blinks && isPull(t) && Math.round(t / 0.05) % 16 === 0;
   const text = sampleLog(ROUND_S * ROUNDS, 0.05, {
-    'engine speed (rpm)': (t) => rpmAt(t % ROUND_S) + unrest(t, 5), 'throttle (%)': (t) => (isPull(t % ROUND_S) ? 100 : isShut(t % ROUND_S) ? 0 : 18) + unrest(t, 0.2), 'manifold pressure (kPa)': (t) => kPaAt(t % ROUND_S) + unrest(t + 3, 0.4),
+    'engine speed (rpm)': (t) => rpmAt(t % ROUND_S) + unrest(t, 5), 'throttle (%)': (t) => (isBlink(t % ROUND_S) ? 18 : isPull(t % ROUND_S) ? 100 : isShut(t % ROUND_S) ? 0 : 18) + unrest(t, 0.2), 'manifold pressure (kPa)': (t) => (isBlink(t % ROUND_S) ? 45 : kPaAt(t % ROUND_S)) + unrest(t + 3, 0.4),
     'target lambda': (t) => targetAt(kPaAt(t % ROUND_S)), lambda: (t) => lambda[Math.min(lambda.length - 1, Math.round(t / STEP_S))] + unrest(t + 7, 0.005), 'coolant temperature (°C)': () => 90,
   });
   return sessionFindings(analyse(readSession(textSource(text), { vehicle }), vehicle));
@@ -65,6 +69,19 @@ suite('a sensor that answers slowly', () => {
       }
     });
   }
+
+  test('hides no lean engine behind a load that blinks: its way does not begin anew from what it reads', () => {
+    const drive: Drive = { lagS: 0.35, blinks: true };
+    assert.deepEqual(lean(drive).map(({ message }) => message), []);
+    assert.equal(lean({ ...drive, missing: (intoS) => (intoS > 2 ? 0.12 : 0) })[0]?.severity, 'error');
+    // A second of a reading that stays at λ 0.95, a row without load, and on: by hand, of a lag of 0.5 s e^(−1 s / 0.5 s) is left of the way from 0.95 to 0.80, and 0.2 s bring back 1 − e^−0.4 of what lies between that and λ 1.
+    const timeS = Float64Array.from({ length: 13 }, (_, row) => row / 10), way = new Approach({ lagS: 0.5, delays: 1, cuts: 4 }, timeS, new Float64Array(13));
+    way.begin(0, false);
+    for (let row = 0; row <= 10; row++) way.at(row, 0.95, 0.8);
+    way.begin(12, false);
+    const left = 0.8 + 0.15 * Math.exp(-2);
+    assert.ok(Math.abs(way.at(12, 0.95, 0.8) - (1 + (left - 1) * Math.exp(-0.4))) < 1e-9);
+  });
 
   test('is not looked for where the delay is stated, or where no cut shows it', () => {
     assert.ok(lean({ lagS: 0.35, sensor: { transportDelay: 0.1 } }).length > 0);

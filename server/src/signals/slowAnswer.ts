@@ -73,6 +73,8 @@ const BURNT_LAMBDA = 1;
 /** Where such a sensor is on its way to what the targets ask for, by row of a stretch under load. */
 export class Approach {
   private lambda = NaN;
+  private lastS = NaN;
+  private burnt = BURNT_LAMBDA;
   private beganS = NaN;
   private isAired = false;
 
@@ -80,8 +82,11 @@ export class Approach {
 
   /** At the first row of a stretch; `isAired`: behind a fuel cut. */
   begin(row: number, isAired: boolean): void {
+    const { lambda, timeS, answer: { lagS } } = this;
+    // In a gap between two stretches it goes back towards what is burnt there: in a short one, no further than it can.
+    this.burnt = lambda === lambda && lagS > 0 ? BURNT_LAMBDA + (lambda - BURNT_LAMBDA) * Math.exp((this.lastS - timeS[row]) / lagS) : BURNT_LAMBDA;
     this.lambda = NaN;
-    this.beganS = this.timeS[row];
+    this.beganS = timeS[row];
     this.isAired = isAired;
   }
 
@@ -89,7 +94,8 @@ export class Approach {
   at(row: number, reading: number, target: number): number {
     const { lagS, delays } = this.answer, { timeS } = this;
     // Leaner than what was burnt before it only comes from air: a reading that rises under load is the engine's.
-    const shown = this.isAired ? reading : Math.min(reading, Math.max(target, BURNT_LAMBDA));
+    const shown = this.isAired ? reading : Math.min(reading, Math.max(target, this.burnt));
+    this.lastS = timeS[row];
     if (!(this.lambda === this.lambda) || timeS[row] - this.beganS <= (delays - 1) * this.delayS[row]) return this.lambda = shown;
     return this.lambda = target + (this.lambda - target) * (lagS > 0 ? Math.exp(-(timeS[row] - timeS[row - 1]) / lagS) : 0);
   }
