@@ -7,6 +7,7 @@ import { delaySeries } from '../signals/delay.js';
 import { missesOf, type MisfireSpell } from '../signals/misfire.js';
 import { MERGE_S, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from '../signals/offTarget.js';
 import { allowedByOwnPull } from './ownPull.js';
+import { onceFor } from '../signals/once.js';
 import { believed, operatingOf, type Operating } from '../signals/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, spansOf, widened, without } from '../signals/spans.js';
@@ -41,13 +42,7 @@ export interface SlowSensor extends Span { readonly channel: Channel; readonly a
 
 export interface Mixture { readonly lean: readonly MixtureSpell[]; readonly rich: readonly MixtureSpell[]; readonly misfire: readonly MisfireSpell[]; readonly slow: readonly SlowSensor[] }
 
-const made = new WeakMap<Signals, Mixture>();
-
-export const mixtureOf = (signals: Signals): Mixture => {
-  let known = made.get(signals);
-  if (!known) made.set(signals, known = judgeMixture(signals));
-  return known;
-};
+export const mixtureOf = onceFor((signals: Signals): Mixture => judgeMixture(signals));
 
 const judgeMixture = (signals: Signals): Mixture => {
   // Asked for at each sample: at hand for as long.

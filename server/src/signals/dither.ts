@@ -2,6 +2,7 @@
 // a log made by hand, smoothed or heavily rounded is flat wherever the engine is.
 
 import type { Track } from './hold.js';
+import { onceFor } from './once.js';
 import { quantileOf, sampleOf } from './statistics.js';
 
 /** A turn back counts as unrest while its steps are at most this share of the channel's span: larger ones are the engine's. */
@@ -11,18 +12,8 @@ const LEAST_SHARE = 0.04;
 const LEAST_TURNS = 6;
 const MOST_READ = 20000;
 
-/** An answer that is found once for each track. */
-export const onceFor = <T>(read: (track: Track) => T): ((track: Track) => T) => {
-  const known = new WeakMap<Track, { readonly answer: T }>();
-  return (track) => {
-    let found = known.get(track);
-    if (!found) known.set(track, found = { answer: read(track) });
-    return found.answer;
-  };
-};
-
 /** Whether small changes of the channel turn back often enough to be noise. Read once for each track. */
-export const dithers = onceFor((track) => read(track));
+export const dithers = onceFor((track: Track) => read(track));
 
 const read = ({ values, count, least, greatest }: Track): boolean => {
   const small = SMALL_SHARE * (greatest - least);
@@ -45,7 +36,7 @@ const SMOOTH_BELOW = 0.33;
 const LEAST_PAIRS = 30;
 
 /** Whether the channel moves without noise, as what is computed or filtered does: at rest it is flat. Read once for each track. */
-export const isSmooth = onceFor((track) => readSmooth(track));
+export const isSmooth = onceFor((track: Track) => readSmooth(track));
 
 const readSmooth = ({ values, count }: Track): boolean => {
   const steps = new Float64Array(Math.min(count, MOST_READ));
@@ -72,7 +63,7 @@ const hasSingles = (values: Float64Array, most: number): boolean => {
 };
 
 /** Readings that a logger holds each value for until it asks again: the length that hardly any run of equal readings is shorter than; 1 where each row is a reading. Found once for each track. */
-export const heldForOf = onceFor((track) => readHeld(track));
+export const heldForOf = onceFor((track: Track) => readHeld(track));
 
 /** How often a channel really speaks, seconds: a value may be so old where it stands. */
 export const updateS = (track: Track): number => track.spacingS * heldForOf(track);

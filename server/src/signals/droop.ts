@@ -2,6 +2,7 @@
 
 import { limitOf } from '../formats/limits.js';
 import { above, keep, mark, upTo } from './marks.js';
+import { onceFor } from './once.js';
 import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { widened } from './spans.js';
@@ -26,14 +27,8 @@ const FOLLOWS_WITHIN_S = 0.35;
 /** `percent` by sample is found when it is asked for: whoever weighs needs to know whether the rail follows, and whether it may fall so far anywhere (`reaches`). */
 interface Droop { readonly percent: Float64Array; readonly baseKPa: number; readonly referenced: boolean; reaches(percent: number): boolean }
 
-const made = new WeakMap<Signals, { readonly droop: Droop | undefined }>();
-
 /** Fall of the pressure that the regulator should hold, percent of what it holds at light load. Undefined where the log cannot tell. */
-export const droopOf = (signals: Signals): Droop | undefined => {
-  let known = made.get(signals);
-  if (!known) made.set(signals, known = { droop: learnDroop(signals) });
-  return known.droop;
-};
+export const droopOf = onceFor((signals: Signals): Droop | undefined => learnDroop(signals));
 
 /** Greatest fall that is held through a span for as long as its finding asks, percent, 0 of none; undefined where the log cannot tell. One low reading is a regulator that answers late. */
 export const heldDroop = (signals: Signals, { from, to }: Span): number | undefined => {

@@ -1,5 +1,7 @@
 // The least and the greatest number of each stretch of a column, found once: most of what is asked of a column most of its stretches answer without a look at their rows.
 
+import { onceFor } from './once.js';
+
 /** Rows of a stretch: some seconds of a drive. */
 export const STRETCH_ROWS = 256;
 
@@ -11,14 +13,8 @@ export interface Stretches {
   readonly numbers: Uint16Array;
 }
 
-const made = new WeakMap<Float64Array, Stretches>();
-
 /** Of a whole column that is never written to again: a view of a part of one is another column. */
-export const stretchesOf = (values: Float64Array): Stretches => {
-  let known = made.get(values);
-  if (!known) made.set(values, known = measure(values));
-  return known;
-};
+export const stretchesOf = onceFor((values: Float64Array): Stretches => measure(values));
 
 const measure = (values: Float64Array): Stretches => {
   const count = Math.ceil(values.length / STRETCH_ROWS);
@@ -46,14 +42,8 @@ export const endOfStretch = (row: number, rows: number): number => Math.min(rows
 
 interface Range { readonly count: number; readonly least: number; readonly greatest: number }
 
-const ranges = new WeakMap<Float64Array, Range>();
-
 /** How many numbers a whole column holds, the smallest and the greatest (NaN both of none). */
-export const rangeOfColumn = (values: Float64Array): Range => {
-  let known = ranges.get(values);
-  if (!known) ranges.set(values, known = findRange(values));
-  return known;
-};
+export const rangeOfColumn = onceFor((values: Float64Array): Range => findRange(values));
 
 const findRange = (values: Float64Array): Range => {
   const stretches = stretchesOf(values);

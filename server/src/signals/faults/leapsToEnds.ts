@@ -3,15 +3,16 @@
 import { limitOf } from '../../formats/limits.js';
 import { plausibleOf } from '../../formats/plausible.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
-import { dithers, heldForOf, onceFor } from '../dither.js';
+import { dithers, heldForOf } from '../dither.js';
 import type { Track } from '../hold.js';
 import { lastingRuns } from '../lasting.js';
 import { limiterRpm } from '../limiter.js';
+import { onceFor } from '../once.js';
 import type { Readings } from '../readings.js';
 import { expectedOf } from '../related.js';
 import type { Fault } from '../signals.js';
 import { endOfEqual, extremes, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
-import { extremesBut, timesOf } from '../stretches.js';
+import { extremesBut, rangeOfColumn, timesOf } from '../stretches.js';
 import { ChannelFaults, type Leaps } from './channelFaults.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
 
@@ -80,14 +81,6 @@ const LEAST_CLOSING_SHARE = 0.1;
 const WITNESS_ROWS = 8;
 const FOLLOWS_WITHIN_S = 0.3;
 
-/** The extremes of a held column, found once however many spells ask for them. */
-const extremesOf = (column: Float64Array): readonly [number, number] => {
-  let found = knownExtremes.get(column);
-  if (!found) knownExtremes.set(column, found = extremes(column));
-  return found;
-};
-const knownExtremes = new WeakMap<Float64Array, readonly [number, number]>();
-
 /** Share of the range of all other readings by which a value must lie outside of it to be none of the engine's. */
 const FAR_BEYOND_SHARE = 0.5;
 
@@ -119,7 +112,7 @@ const engineDid = (readings: Readings, track: Track, a: number, b: number, value
     const of = other === quantity ? undefined : readings.held(other);
     if (!of) continue;
     witnesses++;
-    const [least, greatest] = extremesOf(of);
+    const { least, greatest } = rangeOfColumn(of);
     const sign = (other === 'target-lambda') === up ? -1 : 1;
     // A foot that goes down and comes half-way up again leaves the air where it went.
     if (foot && up && Math.max(of[inside], of[behind]) - of[before] > MOVED_SHARE * (greatest - least) && other !== 'target-lambda') return true;
@@ -143,7 +136,7 @@ const endsOf = (readings: Readings, track: Track, quantity: QuantityId): { value
 };
 
 /** The leap that one change in a hundred is larger than, the span of nearly all readings, and the step they are counted in. */
-const usualOf = onceFor(({ values, count }) => {
+const usualOf = onceFor(({ values, count }: Track) => {
   const changes = new Float64Array(Math.max(0, Math.min(count - 1, 5000)));
   const stride = Math.max(1, Math.ceil(count / 5000));
   for (let k = 1, c = 0; k < count && c < changes.length; k += stride) changes[c++] = Math.abs(values[k] - values[k - 1]);
