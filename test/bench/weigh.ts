@@ -12,7 +12,7 @@ import { readTable } from '../../server/src/formats/readTable.js';
 import { readVehicle } from '../../server/src/formats/readVehicle.js';
 import { judge, weighSession, type SessionEvidence } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
-import { makeCar, simulateDrive, vehicleFolder } from '../support/simulator/index.js';
+import { makeCar, simulateDrive, vehicleFolder, type Drive, type Grid } from '../support/simulator/index.js';
 
 const SESSIONS = Number(process.env.LEANSPOT_SESSIONS ?? 50);
 const MINUTES = Number(process.env.LEANSPOT_MINUTES ?? 10);
@@ -42,8 +42,11 @@ const writeArchive = (folder: string): void => {
   const step = (from: number, to: number): number[] => Array.from({ length: 16 }, (_, i) => Math.round((from + (to - from) * i / 15) / 5) * 5);
   const plain = makeCar('natural', 1);
   const car = makeCar('natural', 1, { columns: step(600, 6900), rows: step(25, 105), fuelTableQuantity: 'volumetric-efficiency', log: { ...plain.log, rateHz: 25 } });
+  // All logged with one table: left to themselves drives have each its own errors planted, and would contradict each other in the judgement.
+  const drive = (seed: number, fuelTable?: Grid): Drive => simulateDrive({ car, seed, minutes: MINUTES, driver: 'mixed', start: 'warm', ...fuelTable && { fuelTable } });
+  const first = drive(1);
   for (let each = 0; each < DRIVES; each++) {
-    const files = vehicleFolder([simulateDrive({ car, seed: 1 + each, minutes: MINUTES, driver: 'mixed', start: 'warm' })]);
+    const files = vehicleFolder([each === 0 ? first : drive(1 + each, first.truth.fuelTable)]);
     writeFileSync(join(folder, 'vehicle.json'), files['vehicle.json']);
     writeFileSync(join(folder, 'fuel.table.csv'), files['tables/fuel.table.csv']);
     writeFileSync(join(folder, 'target.table.csv'), files['tables/target.table.csv']);
@@ -81,6 +84,7 @@ const measure = (folder: string): Measured => {
     timed(edit < 0 ? [] : judgeMs, () => judge(readTable(edited.join('\n')), evidences));
   }
   if (!first.cells.some(({ proof }) => proof === 'firm')) throw new Error('nothing was proven: the archive is no archive');
+  if (first.contradiction) throw new Error('sessions contradict each other: the archive is of no one car');
   return { readMs, analyseMs, weighMs, firstJudgeMs: firstMs[0], judgeMs, memoryMB: process.resourceUsage().maxRSS / 1024 };
 };
 
