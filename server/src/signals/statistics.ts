@@ -151,10 +151,3 @@ export const quantisedStep = (values: ArrayLike<number>, count = values.length):
   }
   return found === 0 ? 0 : quantileOf(changes.subarray(0, found), 0.02);
 };
-
-/** Ones summed up to each place: `sums[b] − sums[a]` counts the marks in `[a, b)`. */
-export const runningCount = (mask: Uint8Array): Int32Array => {
-  const sums = new Int32Array(mask.length + 1);
-  for (let i = 0; i < mask.length; i++) sums[i + 1] = sums[i] + (mask[i] !== 0 ? 1 : 0);
-  return sums;
-};

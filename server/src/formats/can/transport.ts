@@ -10,8 +10,6 @@ export interface Message {
   readonly pieceTags: number[];
 }
 
-/** Longer messages than twelve bits of length can say belong to no OBD-II service; they are given up. */
-export const LONGEST_MESSAGE = 4095;
 /** From frame to frame of one message no more than this may pass (N_Cr, ISO 15765-2). A little more for the stamping of a busy logger. */
 const LONGEST_WAIT_S = 1.01;
 
