@@ -8,11 +8,12 @@ import { nearestReading } from './rhythm.js';
 
 /** 1 while no fuel is injected, from a channel that tells the moment exactly. */
 export const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | undefined => {
-  const flag = signals.held('fuel-cut');
+  // A flag that speaks of a cut while a mixture goes by tells nothing.
+  const channel = signals.channel('fuel-cut'), flag = channel && signals.faultsOf(channel, 'implausible').some(({ shape }) => shape === 'burnt-cut') ? undefined : signals.held('fuel-cut');
   if (!flag && !rpm) return undefined;
   const injected = signals.held('injector-pulse-width') ?? signals.held('injector-duty');
   if (!flag && !injected) return undefined;
-  return flag ? isAbove(nearestReading(flag, signals.channel('fuel-cut')!.values, signals.timeS), 0.5) : nothingInjected(injected!, rpm!);
+  return flag ? isAbove(nearestReading(flag, channel!.values, signals.timeS), 0.5) : nothingInjected(injected!, rpm!);
 };
 
 const isAbove = (values: Float64Array, limit: number): Uint8Array => {

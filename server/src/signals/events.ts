@@ -153,7 +153,7 @@ const overrunSpans = (
   const { timeS, recordings, barometer } = readings;
   const { rpm, pressure, running, closed, idleRpm } = state;
   const count = timeS.length;
-  const flag = readings.held('fuel-cut'), flagged = flag && mark(flag, above(0.5)), injectorsShut = markShut(readings, count);
+  const flag = readings.clean('fuel-cut'), flagged = flag && mark(flag, above(0.5)), injectorsShut = markShut(readings, count);
   const flagTells = flagged?.includes(1) ?? false, injectorsTell = injectorsShut.includes(1);
   // Injectors that stay shut at a light foot while the engine turns are a cut at any speed.
   const lightPercent = state.closedFrom === 'throttle' || state.closedFrom === 'pedal' ? OPENED_AGAIN_PERCENT : LIGHT_BY_AIR_PERCENT;

@@ -64,6 +64,17 @@ const isTargetFinding = (signals: Signals, fault: Fault): Finding => spellFindin
   data: { kind: 'is-target' },
 });
 
+/** A fuel cut's flag that nothing goes by any more. */
+const burntCutFinding = (signals: Signals, fault: Fault): Finding => {
+  const { burntS, low, high, isTurned } = fault.data;
+  return spellFinding(signals, fault.channel, fault, {
+    code: 'value-implausible', severity: 'warning',
+    message: `${nameOf(fault.channel)} says for ${formatNumber(Number(burntS), 0)} s that no fuel is injected while lambda reads λ ${formatNumber(Number(low), 2)} to ${formatNumber(Number(high), 2)}: without fuel the exhaust is air. `
+      + `${isTurned === 1 ? 'It is the other way round: 1 where fuel flows. Turn it in vehicle.json under "channels" ("scale": [[0, 1], [1, 0]])' : 'It is the other way round or another signal: map its column under "channels" in vehicle.json, or call it "other"'}. Nothing is left out by it.`,
+    data: { ...fault.data, kind: 'burnt-cut' },
+  });
+};
+
 const rangeFinding = (signals: Signals, faults: readonly Fault[]): Finding => {
   const [first] = faults;
   const unit = UNITS[QUANTITIES[first.channel.quantity!].unit];
@@ -136,6 +147,7 @@ export const rule: Rule = {
     meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',
     computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C, a short-term trim must not swing about 1 or about 100. '
+      + 'A fuel-cut flag under which lambda stays below 1.08 for more than half of the time (from 3 s after the cut, 5 s and more in all) is not a fuel cut\'s, and is not used. '
       + 'A lambda that follows its target at once and to the last digit is the target under another name. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
       + 'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. '
@@ -155,6 +167,6 @@ export const rule: Rule = {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
     const gauges = gaugesApart(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
+    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('burnt-cut').flat().map((fault) => burntCutFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
   },
 };

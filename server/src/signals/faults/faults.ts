@@ -63,7 +63,7 @@ export const faultsWithEvents = (
     const { quantity } = channel;
     if (quantity === undefined || channel.filled === 0) return undefined;
     const own = plain(channel);
-    if (own.others.some(({ shape }) => shape === 'unit' || shape === 'is-target' || shape === 'afr-scale' || shape === 'no-mixture')) return undefined;
+    if (own.others.some(({ shape }) => shape === 'unit' || shape === 'is-target' || shape === 'afr-scale' || shape === 'no-mixture' || shape === 'burnt-cut')) return undefined;
     const track = readings.track(channel);
     const lambda = quantity === 'lambda' || quantity === 'lambda-2';
     const cold = lambda ? coldSpellsOf(readings, track, during) : [], before = own.and(cold);

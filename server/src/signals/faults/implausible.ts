@@ -12,6 +12,7 @@ import { standingMask } from '../standing.js';
 import { TRIM_BANKS } from '../trims.js';
 import { BLOCK_ROWS, endOfOutside, extremes, median, numbersOf, quantileOf, sampleOf } from '../statistics.js';
 import { afrScaleOf } from './afrScale.js';
+import { burntCutOf } from './burntCut.js';
 import { copiedTargetOf } from './copiedTarget.js';
 import { noMixtureOf } from './noMixture.js';
 import { whileRunning } from './whileRunning.js';
@@ -28,7 +29,7 @@ export const wrongUnitOf = (readings: Readings, track: Track): Fault | undefined
   const { channel, count, values } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < LEAST_READINGS) return undefined;
-  const scale = copiedTargetOf(readings, channel) ?? afrScaleOf(readings, track);
+  const scale = copiedTargetOf(readings, channel) ?? burntCutOf(readings, channel) ?? afrScaleOf(readings, track);
   if (scale) return scale;
   const guess = GUESSERS[quantity]?.(readings, track);
   // The header says so already: then it is something else that is wrong.
