@@ -56,6 +56,14 @@ suite('lean and rich under load', () => {
       assert.match(found[0].message, /limit λ 0\.0[35], default by common practice/);
     });
   }
+  test('rich of a target that no boosted engine may run (λ 1.00) is told without the advice to take fuel out', () => {
+    const columns = pull(), safe = { ...pull(), 'lambda': timeS.map((t) => (open(t - 0.12) ? 0.74 : 1) + noise(0.004)) };
+    columns['target-lambda'] = timeS.map(() => 1);
+    const [unsafe] = run(richUnderLoad, columns), [usual] = run(richUnderLoad, safe);
+    assert.match(unsafe.message, /target of λ 1\.00.*the target itself is leaner than it may be at this load \(limit λ 0\.95.*take no fuel out here/);
+    assert.match(usual.message, /take fuel out here in small steps/);
+    assert.doesNotMatch(unsafe.message, /take fuel out/);
+  });
   test('the limit is the vehicle\'s where it sets one, and the message says so', () => {
     const columns = pull();
     columns['lambda'] = add(columns['lambda'], 15, 16, 0.04);
