@@ -6,14 +6,16 @@ import type { Table } from '../formats/table.js';
 import { lookup } from '../formats/tableLookup.js';
 import { tableToCanonical } from '../formats/tableQuantity.js';
 import type { Vehicle } from '../formats/vehicle.js';
+import { vehicleFuel } from '../formats/vehicleFuel.js';
 import type { CellEvidence, Evidence, SessionDoubt } from './evidence.js';
 import { banksDiffer } from './banksDiffer.js';
 import { limitOf } from '../formats/limits.js';
+import { isRatioOfScales, oneCause } from './oneCause.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from './weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `banks-differ`: what is right for one bank is wrong for the other. */
-export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'banks-differ' | 'too-far' | SessionDoubt['kind'];
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing; `far-beside`: and what does that may take from the other cells too: no fuel comes out of them. `scale`: nearly all cells want less by what two fuels' air-fuel ratios differ by. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `banks-differ`: what is right for one bank is wrong for the other. */
+export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'banks-differ' | 'too-far' | 'far-beside' | 'scale' | SessionDoubt['kind'];
 
 /** What is rather behind a change of `cellFarPercent`. */
 export const TOO_FAR_WORDS = 'so much is hardly the table, rather the scale of the lambda, a sensor that the fuel is reckoned by, the injectors, or the log of another car';
@@ -25,6 +27,8 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'sessions-disagree': 'find out first what changed between the sessions: they contradict each other in these cells',
   'banks-differ': 'find out first why one bank wants other fuel than the other (an injector, a sensor, a leak on one side): one table feeds both',
   'too-far': `find the cause first: ${TOO_FAR_WORDS} (cellFarPercent in vehicle.json)`,
+  'far-beside': `find the cause first of what other cells hold too much by: ${TOO_FAR_WORDS}`,
+  'scale': 'see first on which scale the target table, the sensor\'s display and the tune count: the cells want less fuel by what the air-fuel ratio of the fuel in the tank is to gasoline\'s',
   'trim-unread': 'say first under "channels" in vehicle.json what the columns are that are not recognised and look like fuel trims: they may hold the mixture where it stands',
   'gauges-apart': 'find out first which of the two lambda gauges is right, and call the other one "other" under "channels" in vehicle.json: they differ steadily',
   'not-driven-since': 'log again first: no session was logged with the value that these cells have now',
@@ -42,6 +46,7 @@ export interface AroundTable {
 export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'contradiction' | 'bankSpread'>, evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
   const held = new Map<number, Held>(), { cells, contradiction } = evidence;
   const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around, far = limitOf('cellFarPercent', around.vehicle?.limits ?? {}).value / 100;
+  const isFarRich = farRich(cells, far), one = oneCause({ cells }), isScale = one !== undefined && one.factor < 1 && isRatioOfScales(one.factor, around.vehicle && vehicleFuel(around.vehicle));
   const isBroken = target !== undefined && (around.isTargetBroken === true || axisFarBelow(table, cells, target) !== undefined);
   cells.forEach((cell, at) => {
     if (cell.proof === 'none') return;
@@ -53,9 +58,20 @@ export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'cont
     else if (isDoubted(evidences, at, 'gauges-apart')) held.set(at, 'gauges-apart');
     else if (cell.factor < 1 && isDoubted(evidences, at, 'trim-unread')) held.set(at, 'trim-unread');
     else if (Math.abs(cell.factor - 1) > far) held.set(at, 'too-far');
+    else if (isScale && cell.factor < 1) held.set(at, 'scale');
+    else if (isFarRich && cell.factor < 1) held.set(at, 'far-beside');
     else if (!evidences.some((evidence) => isLoggedWith(evidence, at, cell.value) && visitedBy(evidence)[at] === 1)) held.set(at, 'not-driven-since');
   });
   return held;
+};
+
+/** So many of the proven cells that want less, and such a share of them. Common practice, no source. */
+const FAR_CELLS = 2, FAR_SHARE = 0.25;
+
+/** Whether what asks for far less fuel in some cells may ask for less in all. */
+const farRich = (cells: readonly CellEvidence[], far: number): boolean => {
+  const rich = cells.filter(({ proof, factor }) => proof === 'firm' && factor < 1), beyond = rich.filter(({ factor }) => factor < 1 - far).length;
+  return beyond >= FAR_CELLS && beyond >= FAR_SHARE * rich.length;
 };
 
 /** Whether a log that passed through a cell has this doubt. */

@@ -32,12 +32,15 @@ const SAME_RATIO = 0.012;
 /** Scales nearer to each other than this are not told apart by it. */
 const LEAST_RATIO = 0.03;
 
-/** That the factor is what the tank's air-fuel ratio is to gasoline's, or the other way round: so much a lambda is off that is shown on the other scale. */
-const scaleWords = (factor: number, fuel: Fuel | undefined): string => {
-  const ratio = fuel === undefined ? 1 : fuel.stoichAfr / GASOLINE_SCALE_AFR, off = Math.abs(Math.log(factor));
-  return Math.abs(Math.log(ratio)) >= LEAST_RATIO && Math.abs(off - Math.abs(Math.log(ratio))) < SAME_RATIO
-    ? ` It is what ${fuel!.name}'s air-fuel ratio (${fuel!.stoichAfr.toFixed(1)}) is to gasoline's (${GASOLINE_SCALE_AFR}): see first on which scale the sensor's display and the tune count.` : '';
+/** Whether the factor is what the tank's air-fuel ratio is to gasoline's, or the other way round. */
+export const isRatioOfScales = (factor: number, fuel: Fuel | undefined): boolean => {
+  const ratio = fuel === undefined ? 0 : Math.abs(Math.log(fuel.stoichAfr / GASOLINE_SCALE_AFR));
+  return ratio >= LEAST_RATIO && Math.abs(Math.abs(Math.log(factor)) - ratio) < SAME_RATIO;
 };
+
+/** That the factor is what the tank's air-fuel ratio is to gasoline's, or the other way round: so much a lambda is off that is shown on the other scale. */
+const scaleWords = (factor: number, fuel: Fuel | undefined): string => (isRatioOfScales(factor, fuel)
+  ? ` It is what ${fuel!.name}'s air-fuel ratio (${fuel!.stoichAfr.toFixed(1)}) is to gasoline's (${GASOLINE_SCALE_AFR}): see first on which scale the sensor's display and the tune count.` : '');
 
 /** `43 of 45 proven cells want about the same, 6.8 % more fuel: …`; `fuel` is the vehicle's. */
 export const oneCauseWords = (one: OneCause, fuel?: Fuel): string =>

@@ -9,8 +9,8 @@ import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { sampleCells } from '../sampleCells.js';
 import { limitWords } from '../spell.js';
 
-const thenWords = (held: Held | undefined, isShared: boolean): string => (held === 'too-far' ? `: ${TOO_FAR_WORDS}.` : held === 'trim-unread' ? '. A column that nobody named looks like a fuel trim and may hold the mixture here: say under "channels" in vehicle.json what it is before any fuel is taken out.'
-  : held === 'gauges-apart' ? ', and find out which of the two lambda gauges is right, before the table.' : held === 'banks-differ' ? ', and find out why one bank wants other fuel than the other, before the table.' : isShared ? ', then look for the cause that it shares with the other cells, before the table.' : ', then correct in small steps and log again.');
+const thenWords = (held: Held | undefined, isShared: boolean): string => (held === 'too-far' || held === 'far-beside' ? `: ${held === 'too-far' ? '' : 'other cells hold far more, and '}${TOO_FAR_WORDS}.` : held === 'trim-unread' ? '. A column that nobody named looks like a fuel trim and may hold the mixture here: say under "channels" in vehicle.json what it is before any fuel is taken out.'
+  : held === 'scale' ? ', then on which scale the target table, the sensor\'s display and the tune count: no fuel comes out before that is known.' : held === 'gauges-apart' ? ', and find out which of the two lambda gauges is right, before the table.' : held === 'banks-differ' ? ', and find out why one bank wants other fuel than the other, before the table.' : isShared ? ', then look for the cause that it shares with the other cells, before the table.' : ', then correct in small steps and log again.');
 
 function* richCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);
@@ -38,7 +38,7 @@ export const rule: Rule = {
   docs: {
     title: 'Cell with too much fuel',
     meaning: 'The readings prove that the cell asks for more fuel than its target needs. It costs power and fuel; far enough it washes oil off the cylinder walls and fouls plugs.',
-    computed: 'The factor and its 95 % interval are found as for `cell-lean`. A cell is told where its proof is firm, the whole interval lies below 1 and it holds more than `cellNotePercent` too much: for information, or as a warning where the surplus under load is `richUnderLoad` in lambda or the lambda measured is below `richLambda`. Not told where the target that it is held to is itself too lean for the load (`target-unsafe`): no fuel may come out toward that. No correction is made of more than `cellFarPercent`.',
+    computed: 'The factor and its 95 % interval are found as for `cell-lean`. A cell is told where its proof is firm, the whole interval lies below 1 and it holds more than `cellNotePercent` too much: for information, or as a warning where the surplus under load is `richUnderLoad` in lambda or the lambda measured is below `richLambda`. Not told where the target that it is held to is itself too lean for the load (`target-unsafe`): no fuel may come out toward that. No correction is made of more than `cellFarPercent`; and where a quarter of the cells proven to hold too much are off by that, no fuel is taken out of the others either.',
     causes: ['A table not yet made for this hardware', 'Fuel pressure above what the injectors are rated at', 'An AFR column read for another fuel', 'A lambda sensor that is old or poisoned'],
     checkFirst: 'That lambda is read for the fuel in the tank, before the table.',
     limits: ['cellNotePercent', 'cellFarPercent', 'richUnderLoad', 'richLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
