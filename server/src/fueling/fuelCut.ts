@@ -2,6 +2,7 @@
 
 import { limiterRpm } from '../signals/limiter.js';
 import type { Signals } from '../signals/signals.js';
+import { widened } from '../signals/spans.js';
 import { RUNNING_RPM } from './leftOut.js';
 import type { Readings } from './readings.js';
 import { nearestReading } from './rhythm.js';
@@ -35,20 +36,23 @@ const CUT_BEFORE_S = 0.7;
 /** At the limiter that the vehicle file states, fuel is cut at full load too; it comes back so far below it. Common practice, no source. */
 const LIMITER_SHARE = 0.95;
 
+/** Behind a gear shift under power its cut passes the sensor for so long at most. Common practice, no source. */
+const SHIFT_PASSES_S = 0.5;
+
 /** Tells the rows round readings that only a fuel cut explains. */
 export const looksCut = (
   signals: Signals, { row: rows, lnLambda }: Readings, target: Float64Array, lnTarget: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined, tell: (row: number) => void,
 ): void => {
   const load = manifoldKPa ? undefined : signals.held('engine-load') ?? signals.held('throttle');
   const lightLoad = manifoldKPa ? CUT_LOAD_SHARE * signals.barometer.kPa : 30;
-  const { timeS } = signals;
+  const { timeS } = signals, shifting = widened(signals.during('gear-shift'), timeS, 0, SHIFT_PASSES_S);
   const limit = Math.log(CUT_LAMBDA_OVER_TARGET), cutsFromRpm = LIMITER_SHARE * (limiterRpm(signals) ?? Infinity);
   let told = -1;
   for (let index = 0; index < rows.length; index++) {
     const row = rows[index];
     if (!(lnLambda[index] - (target[row] > 0 ? lnTarget[row] : 0) > limit) || rpm && !(rpm[row] > 1100)) continue;
     const here = (manifoldKPa ?? load)?.[row];
-    if (here !== undefined && !(here < lightLoad) && !(rpm && rpm[row] > cutsFromRpm)) continue;
+    if (here !== undefined && !(here < lightLoad) && !(rpm && rpm[row] > cutsFromRpm) && shifting[row] === 0) continue;
     let from = row;
     while (from > told + 1 && timeS[from - 1] > timeS[row] - CUT_BEFORE_S) from--;
     for (; from <= row; from++) tell(from);
