@@ -56,13 +56,13 @@ export const rule: Rule = {
           message: `${nameOf(channel)} reads 0 from the first sample to the last: it was asked for and never answered. It is left out; drop it from the logger's list and the rest come faster.`, data,
         });
       }
-      const isHotAir = channel.quantity === 'intake-air-temperature' && still >= limitOf('intakeAirHotC', signals.vehicle.limits).value;
+      const isAir = channel.quantity === 'intake-air-temperature', isCoolant = channel.quantity === 'coolant-temperature', isHotAir = isAir && still >= limitOf('intakeAirHotC', signals.vehicle.limits).value;
       const severity: Severity = isHotAir || channel.quantity && LEANT_ON.has(channel.quantity) ? 'warning' : 'information';
       return spellFinding(signals, channel, fault, {
         code: 'channel-stuck', severity,
         message: fault.shape === 'never-moves'
-          ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven (${limitText(signals, channel.quantity === 'intake-air-temperature' ? 'coldCoolantStillS' : 'stuckS')}). ${channel.quantity === 'intake-air-temperature' ? 'The computer reckons the air by it, and with it the fuel of every cell. ' : ''}Nothing is concluded from it; check the sensor and whether the logger gets a live value.`
-          : `${nameOf(channel)} stands still at ${value} ${whenText(signals, fault)} while the engine moves (${limitText(signals, channel.quantity === 'coolant-temperature' ? 'coldCoolantStillS' : 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.${moreText(more)}`,
+          ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven (${limitText(signals, isAir || isCoolant ? 'coldCoolantStillS' : 'stuckS')}). ${isAir ? 'The computer reckons the air by it, and with it the fuel of every cell. ' : ''}${isCoolant ? 'By it the engine is cold all the time, and no reading of this log is evidence on the table' : 'Nothing is concluded from it'}; check the sensor and whether the logger gets a live value.`
+          : `${nameOf(channel)} stands still at ${value} ${whenText(signals, fault)} while the engine moves (${limitText(signals, isCoolant ? 'coldCoolantStillS' : 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.${moreText(more)}`,
         data,
       });
     }));

@@ -59,7 +59,9 @@ export const coldCoolantStill = (readings: Readings, track: Track): Fault[] => {
     if (!(values[a] < warmC - 10)) continue;
     let b = a + 1, runningS = 0;
     for (; b < count && values[b] === values[a]; b++) if (!rpm || rpm[rows[b]] > 500) runningS += Math.min(2, timeS[rows[b]] - timeS[rows[b - 1]]);
-    if (runningS > stillS) found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[a], from: rows[Math.min(a + 1, b - 1)], to: rows[b - 1] + 1, data: {} });
+    if (!(runningS > stillS)) continue;
+    const isWhole = a === 0 && b === count;
+    found.push({ kind: 'stuck', channel, shape: isWhole ? 'never-moves' : 'frozen', value: values[a], from: rows[isWhole ? 0 : Math.min(a + 1, b - 1)], to: rows[b - 1] + 1, data: {} });
   }
   return found;
 };

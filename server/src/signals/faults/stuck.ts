@@ -55,7 +55,7 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const { channel, count, rows } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < 20) return [];
-  if (track.least === track.greatest) return quantity === 'intake-air-temperature' ? airNeverMoves(readings, track) : neverMoves(readings, track, activity);
+  if (track.least === track.greatest && quantity !== 'coolant-temperature') return quantity === 'intake-air-temperature' ? airNeverMoves(readings, track) : neverMoves(readings, track, activity);
   if (THERMAL.has(quantity)) return coldCoolantStill(readings, track);
   if (RIGHTLY_STILL.has(quantity)) return [];
   const { timeS } = readings;
