@@ -85,6 +85,17 @@ const CLOSED_UP_TO_PERCENT = 25, CLOSED_EFFICIENCY_PERCENT = 1;
 const isClosed = ({ columns, rows }: Table, row: number, column: number): boolean =>
   ([[columns, column], [rows, row]] as const).some(([{ quantity, canonical }, at]) => (quantity === 'throttle' || quantity === 'pedal') && canonical[at] <= CLOSED_UP_TO_PERCENT);
 
+/** Tables whose cell of nought is an engine without fuel. */
+const OF_FUEL: ReadonlySet<Table['quantity']> = new Set(['volumetric-efficiency', 'fuel-mass', 'injector-pulse-width', 'multiplier']);
+
+/** Whether a cell holds nothing and there is fuel at less load of the same speed: cells of the least loads may be empty for overrun. */
+const isHole = ({ quantity, columns, rows, values }: Table, row: number, column: number): boolean => {
+  const width = columns.values.length, load = rows.quantity === 'engine-speed' ? columns : rows;
+  if (!OF_FUEL.has(quantity) || values[row * width + column] > 0 || load.quantity === undefined || load.quantity === 'engine-speed' || load.quantity.endsWith('-temperature')) return false;
+  const at = load === rows ? row : column;
+  return load.canonical.some((less, k) => less < load.canonical[at] && values[load === rows ? k * width + column : row * width + k] > 0);
+};
+
 /** Cells that are blank, that are no numbers, or that no engine has. */
 export const valueProblems = (problems: ProblemList, table: Table): void => {
   const columnCount = table.columns.values.length;
@@ -97,10 +108,12 @@ export const valueProblems = (problems: ProblemList, table: Table): void => {
   const most = table.quantity === 'volumetric-efficiency' && !overPressure ? 300 : high;
   const unit = table.quantity === 'target-afr' ? UNITS.lambda : info?.unit ?? UNITS.count;
   table.values.forEach((written, index) => {
-    const value = toUsual(written);
-    if (value >= low && value <= most) return;
+    const value = toUsual(written), isNothing = written <= 0;
+    if (value >= low && value <= most && !isNothing) return;
     const row = Math.floor(index / columnCount);
     const column = index % columnCount;
+    const isEmpty = isNothing && isHole(table, row, column);
+    if (value >= low && value <= most && !isEmpty) return;
     if (value >= CLOSED_EFFICIENCY_PERCENT && value <= most && table.quantity === 'volumetric-efficiency' && isClosed(table, row, column)) return;
     const place = { range: table.cellRange(row, column) };
     const data = { row, column, rowBreakpoint: table.rows.values[row], columnBreakpoint: table.columns.values[column] };
@@ -112,6 +125,6 @@ export const valueProblems = (problems: ProblemList, table: Table): void => {
       }
       return;
     }
-    problems.add({ code: 'value-implausible', kind: 'cell', ...place, data: { ...data, quantity: info?.title ?? '', written, writtenUnit: table.unit?.symbol ?? '', value, low, high: most, unit: unit.symbol } });
+    problems.add({ code: 'value-implausible', kind: isEmpty ? 'hole' : 'cell', ...place, data: { ...data, quantity: info?.title ?? '', written, writtenUnit: table.unit?.symbol ?? '', value, low, high: most, unit: unit.symbol } });
   });
 };

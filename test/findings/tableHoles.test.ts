@@ -1,0 +1,36 @@
+// Tables that starve an engine, or that lay readings to another load. An absolute pressure is not below nought, and an engine that gets fuel at 100 kPa needs some at 150.
+
+import assert from 'node:assert/strict';
+import { tableFindings } from '../../server/src/findings/check.js';
+import { readTable } from '../../server/src/formats/readTable.js';
+
+const told = (text: string) => tableFindings({ table: readTable(text), vehicle: undefined, evidence: undefined }).filter(({ code }) => code === 'value-implausible').map(({ severity, message, range }) => [severity, range.start.line, message] as const);
+const table = (quantity: string, rows: readonly (readonly [number, string])[], head = 'manifold pressure (kPa)') => `# quantity: ${quantity}\n# columns: engine speed (rpm)\n# rows: ${head}\n, 1000, 3000, 6000\n${rows.map(([at, cells]) => `${at}, ${cells}`).join('\n')}\n`;
+
+suite('a table with nothing where fuel is needed', () => {
+  test('is an error in each cell, whichever way its rows go and whatever it holds', () => {
+    for (const quantity of ['volumetric efficiency (%)', 'fuel mass (mg)', 'injector pulse width (ms)']) {
+      const rows = [[40, '12, 13, 14'], [100, '24, 25, 26'], [150, '0, 0.0, 0'], [200, '38, 39, 40']] as const;
+      for (const ordered of [rows, [...rows].reverse()]) {
+        const found = told(table(quantity, ordered));
+        assert.deepEqual([...new Set(found.map(([severity]) => severity))], ['error'], quantity);
+        assert.equal(found.length, 3, quantity);
+        assert.match(found[0][2], /at 1000 rpm, 150 kPa is no fuel at all, and there is some at less load/);
+      }
+    }
+  });
+  test('is none where the least load is left empty for overrun, nor in a table of another thing', () => {
+    assert.deepEqual(told(table('fuel mass (mg)', [[20, '0, 0, 0'], [60, '10, 11, 12'], [100, '20, 21, 22']])).filter(([severity]) => severity === 'error'), []);
+    assert.deepEqual(told(table('ignition advance (deg)', [[20, '30, 31, 32'], [60, '10, 11, 12'], [100, '0, 0, 0']])), []);
+  });
+});
+
+suite('an axis of absolute pressure below nought', () => {
+  test('is an error that names gauge pressure; written so it is none', () => {
+    const rows = [[-60, '20, 21, 22'], [0, '30, 31, 32'], [100, '40, 41, 42']] as const, VE = 'volumetric efficiency (%)';
+    const found = told(table(VE, rows));
+    assert.deepEqual(found.map(([severity, line]) => [severity, line]), [['error', 4]]);
+    assert.match(found[0][2], /^-60 kPa is less than nothing.*row axis.*"manifold pressure \(kPa gauge\)"/);
+    assert.deepEqual(told(table(VE, rows, 'manifold pressure (kPa gauge)')), []);
+  });
+});
