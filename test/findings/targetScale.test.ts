@@ -56,6 +56,27 @@ suite('a target table whose scale nothing names', () => {
   });
 });
 
+suite('a target table in AFR of a fuel that asks for more air', () => {
+  // Propane C3H8 burns at 15.68 : 1 by mass, methane CH4 at 17.24 : 1 (reaction balance). 13.8 and 15.2 are λ 0.88 of them; on gasoline's scale they were λ 0.94 and 1.03.
+  for (const [blend, cells] of [['LPG', [[15.7, 15.7], [13.8, 13.8]]], ['CNG', [[17.2, 17.2], [15.2, 15.2]]]] as const) {
+    test(`is taken as ${blend}'s, and a pull that is lean for that is told`, async () => {
+      const { target, lean } = await check(blend, 'target AFR', cells, [1, 0.94]);
+      assert.equal(target.length, 1);
+      assert.match(target[0], /^Nothing says which fuel these AFR are of.*Write "target AFR \((propane|methane)\)" or "target AFR \(gasoline\)" to be sure/);
+      assert.equal(lean.length, 1);
+      assert.match(lean[0], /target of λ 0\.88/);
+      assert.deepEqual((await check(blend, 'target AFR', cells, [1, 0.88])).lean, []);
+    });
+  }
+  test('named, or with gasoline\'s own number in it, is read as it says', async () => {
+    assert.deepEqual((await check('LPG', 'target AFR (LPG)', [[15.7, 15.7], [13.8, 13.8]], [1, 0.88])).target, []);
+    const gasoline = await check('LPG', 'target AFR', [[14.7, 15.7], [12.5, 12.5]], [1, 0.94]);
+    assert.match(gasoline.lean[0], /target of λ 0\.85/);
+    assert.ok(gasoline.target.every((message) => !message.startsWith('Nothing says')));
+    assert.match((await check('LPG', 'target AFR (gasoline)', [[15.7, 15.7], [12.5, 12.5]], [1, 0.94])).lean[0], /target of λ 0\.85/);
+  });
+});
+
 suite('a target table whose scale nothing names, whatever it looks like', () => {
   const check = async (breakpoints: number, cell: (row: number, column: number) => string) => {
     const places = Array.from({ length: breakpoints }, (_, at) => at), workspace = memoryWorkspace(`=== vehicle.json

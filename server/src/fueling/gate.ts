@@ -5,6 +5,7 @@ import type { QuantityId } from '../quantities/quantity.js';
 import type { Table } from '../formats/table.js';
 import { lookup } from '../formats/tableLookup.js';
 import { tableToCanonical } from '../formats/tableQuantity.js';
+import { scaleAfr } from '../formats/targetScale.js';
 import type { Vehicle } from '../formats/vehicle.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import type { CellEvidence, Evidence, SessionDoubt } from './evidence.js';
@@ -89,8 +90,8 @@ const placeOn = (table: Table, { row, column }: CellEvidence, quantity: Quantity
 interface Aimed extends Load { readonly lambda: number; readonly isOfTable: boolean }
 
 /** The target table's value in a cell, or what was aimed at where that is another. */
-const aiming = (table: Table, { target }: AroundTable): ((cell: CellEvidence) => Aimed) => {
-  const toLambda = target && tableToCanonical(target, STANDARD_CONTEXT);
+const aiming = (table: Table, { target, vehicle }: AroundTable): ((cell: CellEvidence) => Aimed) => {
+  const toLambda = target && tableToCanonical(target, { ...STANDARD_CONTEXT, stoichAfr: scaleAfr(target, vehicle) });
   return (cell) => {
     const along = ({ quantity, canonical }: Table['columns']): number => (canonical.length < 2 ? 0 : placeOn(table, cell, quantity) ?? NaN);
     const said = target ? toLambda!(lookup(target, along(target.columns), along(target.rows))) : NaN;

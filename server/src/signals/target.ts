@@ -1,10 +1,9 @@
 // Target lambda per sample: as logged, else from the vehicle's target table at each operating point.
 
 import { toCanonical } from '../quantities/convert.js';
-import { fuelOf, GASOLINE_SCALE_AFR } from '../quantities/fuels.js';
 import type { Table } from '../formats/table.js';
 import { lookup } from '../formats/tableLookup.js';
-import { unnamedScale } from '../formats/targetScale.js';
+import { scaleAfr, unnamedScale } from '../formats/targetScale.js';
 import { targetScale } from './faults/afrScale.js';
 import type { Readings } from './readings.js';
 import type { Signals } from './signals.js';
@@ -27,7 +26,7 @@ export const targetOf = (readings: Readings, targetTable: Table | undefined): Si
 const lookedUp = (readings: Readings, table: Table): Float64Array => {
   const axis = (quantity: Table['columns']['quantity']): Float64Array | undefined => (quantity ? readings.clean(quantity) : undefined);
   const columns = axis(table.columns.quantity), rows = axis(table.rows?.quantity), { unit } = table;
-  const toLambda = unit ? toCanonical('target-lambda', unit, { barometerKPa: readings.barometer.kPa, stoichAfr: stoichOfScale(unit.fuel) }) : (value: number) => value;
+  const toLambda = unit ? toCanonical('target-lambda', unit, { barometerKPa: readings.barometer.kPa, stoichAfr: scaleAfr(table, readings.vehicle) }) : (value: number) => value;
   const values = new Float64Array(readings.timeS.length);
   for (let i = 0; i < values.length; i++) {
     const value = lookup(table, columns ? columns[i] : 0, rows ? rows[i] : 0);
@@ -52,6 +51,3 @@ const plausibly = (logged: Float64Array): Float64Array | undefined => {
 };
 
 const LEAST_TARGET = 0.5, GREATEST_TARGET = 2;
-
-/** The scale an AFR table is written in: its named fuel, else gasoline's. */
-const stoichOfScale = (fuel: string | undefined): number => (fuel ? fuelOf(fuel)?.stoichAfr : undefined) ?? GASOLINE_SCALE_AFR;

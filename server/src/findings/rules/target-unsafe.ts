@@ -1,12 +1,12 @@
 // target-unsafe: a table of target lambda that asks for too little fuel under load, or for so much that it washes the cylinders.
 
-import { GASOLINE_SCALE_AFR, type Fuel } from '../../quantities/fuels.js';
+import { fuelOf, GASOLINE_SCALE_AFR, type Fuel } from '../../quantities/fuels.js';
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { limitOf, type LimitInForce } from '../../formats/limits.js';
 import type { Axis, Table } from '../../formats/table.js';
 import { tableToCanonical } from '../../formats/tableQuantity.js';
 import { STANDARD_CONTEXT } from '../../quantities/convert.js';
-import { leastAndMost, unnamedScale } from '../../formats/targetScale.js';
+import { leastAndMost, plateauScale, unnamedScale } from '../../formats/targetScale.js';
 import { vehicleFuel } from '../../formats/vehicleFuel.js';
 import type { Range } from '../../formats/range.js';
 import { isBurntOtherwise, leanTarget } from '../../fueling/leanTarget.js';
@@ -59,7 +59,7 @@ function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
   if (table.quantity !== 'target-lambda' && table.quantity !== 'target-afr') return;
   const tank = vehicle ? vehicleFuel(vehicle.vehicle) : undefined;
   if (isBurntOtherwise(vehicle?.vehicle, table)) return;
-  const toLambda = tableToCanonical(table, STANDARD_CONTEXT), meant = vehicle && unnamedScale(table, vehicle.vehicle);
+  const plateau = plateauScale(table, vehicle?.vehicle), toLambda = tableToCanonical(table, plateau ? { ...STANDARD_CONTEXT, stoichAfr: plateau.stoichAfr } : STANDARD_CONTEXT), meant = vehicle && unnamedScale(table, vehicle.vehicle);
   if (meant) {
     const { least, most } = leastAndMost(table.values), span = (stoichAfr: number): string => `λ ${formatNumber(least / stoichAfr, 2)} to ${formatNumber(most / stoichAfr, 2)}`;
     yield {
@@ -69,6 +69,11 @@ function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
     };
     return;
   }
+  if (plateau) yield {
+    code: 'target-unsafe', severity: 'warning', range: { start: table.cellRange(0, 0).start, end: table.cellRange(table.rows.values.length - 1, table.columns.values.length - 1).end },
+    message: `Nothing says which fuel these AFR are of, and many of them are the ${formatNumber(plateau.stoichAfr, 1)} at which the tank's fuel (${plateau.name}) burns at λ 1. They are taken as AFR of that; on the gasoline scale they would ask for λ ${formatNumber(plateau.stoichAfr / GASOLINE_SCALE_AFR, 2)} there. Write "${fuelOf(plateau.name) ? `target AFR (${plateau.name})` : 'target lambda'}" or "target AFR (gasoline)" to be sure.`,
+    data: { kind: 'plateau', fuel: plateau.name },
+  };
   const judge = judgeOf(subject);
   const width = table.columns.values.length;
 
@@ -108,7 +113,7 @@ export const rule: Rule = {
     meaning: 'The engine is fuelled towards this table. Too lean a target under load melts pistons even if every other table is right; too rich a one washes the oil off the cylinder walls.',
     computed: 'Every cell is turned into lambda (an AFR on the gasoline scale unless the table names its fuel) and held against limits by the manifold pressure of its row or column: '
       + 'from targetFullLoadPressureKPa on it may not be above targetFullLoadLambda, from loadManifoldPressureKPa on not above targetUnderLoadLambda; '
-      + 'in a table over throttle the latter holds from loadThrottlePercent on. Nowhere may it be below richLambda; where all of an AFR table is, that names no fuel, and as AFR of the fuel in the tank it would be a cruise and its enrichment, that is told once and no reading is held to it. '
+      + 'in a table over throttle the latter holds from loadThrottlePercent on. Nowhere may it be below richLambda; where all of an AFR table is, that names no fuel, and as AFR of the fuel in the tank it would be a cruise and its enrichment, that is told once and no reading is held to it; one of which a fifth or more is the stoichiometric ratio of a fuel in the tank that asks for more air than gasoline (LPG, natural gas) is taken as that fuel\'s, the richer reading of the two, and told. '
       + 'Hydrogen, diesel and nitromethane are burnt far from lambda 1 on purpose and are not judged. Source of the limits: common practice.',
     causes: ['Cruise targets copied up into the load rows', 'AFR numbers of one fuel in a table that is read on the scale of another', 'Rows in another unit than the head line says', 'A slip in typing'],
     checkFirst: 'Which scale the numbers are on, and which pressure the row really is.',
