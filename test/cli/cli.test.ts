@@ -239,6 +239,18 @@ suite('command line: evidence', () => {
     });
   });
 
+  test('weigh: what is assumed of every session is said once, what of some of them under each', async () => {
+    const [, head, rows] = /^(.*?)(Time[^]*)$/s.exec(SAMPLE_CAR.slice(SAMPLE_CAR.lastIndexOf('=== ')))!;
+    assert.ok(head !== undefined && rows.startsWith('Time'));
+    await inFolder(`${SAMPLE_CAR}=== sessions/b.session.csv\n# logged-with: tables/ve.table.csv\n${rows}`, async (cwd) => {
+      const lines = (await leanspot(['weigh', 'tables/ve.table.csv'], { cwd })).stdout.split('\n'), assumed = lines.filter((line) => line.includes('assumed'));
+      assert.equal(lines.filter((line) => / samples used/.test(line)).length, 2);
+      assert.equal(assumed.filter((line) => /^ {2}assumed of every session: no fuel trims/.test(line)).length, 1);
+      assert.equal(assumed.filter((line) => /no fuel trims/.test(line)).length, 1);
+      assert.equal(assumed.filter((line) => /^ {4}assumed: nothing says which table/.test(line)).length, 1);
+    });
+  });
+
   test('correct: to a new file, in place with the earlier state kept, never over a file that is there', async () => {
     await inFolder(LEAN_CAR.replace('# quantity', '# Ladedruck 1,2 bar \u00b0\n# quantity'), async (cwd) => {
       const table = join(cwd, 'tables/ve.table.csv');

@@ -64,6 +64,8 @@ export function writeWeighCsv(weighed: Weighed): void {
 
 export function writeWeighText({ table, tablePath, evidence, fuel, nameOf }: Weighed): void {
   const { bold, dim } = coloured;
+  // What holds for each of them is said once.
+  const [first, ...others] = evidence.sessions, always = others.length === 0 ? [] : first.assumed.filter((words) => others.every(({ assumed }) => assumed.includes(words)));
   const sessions = evidence.sessions.map((weight) => {
     const { session, samples, used, leftOut, transportDelay: { medianS, deviationS, from, byCar }, loggedWith, assumed } = weight, unread = unreadWords(weight);
     const delay = Number.isFinite(medianS) ? `, delay ${Math.round(medianS * 1000)} ${from === 'vehicle.json' ? 'ms as vehicle.json states' : `± ${Math.round(2 * deviationS * 1000)} ms ${byCar ? 'found in the car\'s logs' : from === 'log' ? 'found in the log' : 'assumed, not found in the log'}`}` : '';
@@ -71,7 +73,7 @@ export function writeWeighText({ table, tablePath, evidence, fuel, nameOf }: Wei
     return [
       `  ${nameOf(session)}: ${used} of ${counted(samples, 'sample')} used${delay}${loggedWith === undefined ? '' : `, logged with ${loggedWith}`}`,
       ...(reasons.length > 0 ? [dim(`    left out: ${reasons.join(', ')}`)] : []),
-      ...assumed.map((each) => dim(`    assumed: ${each}`)),
+      ...assumed.filter((each) => !always.includes(each)).map((each) => dim(`    assumed: ${each}`)),
       ...(unread === undefined ? [] : [dim(`    ${visible(unread)}`)]),
     ].join('\n');
   });
@@ -81,6 +83,7 @@ export function writeWeighText({ table, tablePath, evidence, fuel, nameOf }: Wei
   write([
     bold(tablePath),
     ...sessions,
+    ...always.map((each) => dim(`  assumed of every session: ${each}`)),
     '',
     'Factor that each cell must be multiplied by (? thin evidence, · never visited):',
     ...grid(table, evidence),
