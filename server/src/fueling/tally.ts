@@ -135,36 +135,36 @@ const sumsOf = (size: number): Sums => Object.fromEntries(SUMS.map((name) => [na
 
 /** Adds what a session's blocks, trusted so far each, say of their cells. */
 const addTo = (sums: Sums, reach: Float64Array, { blocks, reference, timeS }: Witness, trust: Float64Array, offsets: readonly number[]): void => {
-  const { samples, effective, seconds, weight, measured, target, trimmed, lnLogged, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums;
+  const { samples, effective, seconds, weight, measured, target, trimmed, lnLogged, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums, { cell: cells, weights, bankSpread } = blocks;
   const sinceS = new Float64Array(samples.length).fill(-Infinity), lnReference = reference.map(Math.log);
   for (let at = 0; at < blocks.count; at++) {
-    const measuredLambda = Math.exp(blocks.lnMeasured[at]), targetLambda = Math.exp(blocks.lnTarget[at]);
+    const measuredLambda = Math.exp(blocks.lnMeasured[at]), targetLambda = Math.exp(blocks.lnTarget[at]), first = cells[at], count = blocks.samples[at], precision = 1 / blocks.variance[at], apart = bankSpread[at], kPa = blocks.manifoldKPa[at];
     // What is required beyond the value logged with and what lambda says of it, the trims have added.
     let logged = 0, lnLoggedHere = 0;
     for (let i = 0; i < 4; i++) {
-      const w = blocks.weights[4 * at + i], k = blocks.cell[at] + offsets[i];
+      const w = weights[4 * at + i], k = first + offsets[i];
       if (w > 0) { logged += w * reference[k]; lnLoggedHere += w * lnReference[k]; }
     }
     const lnTrimmed = blocks.lnRequired[at] - Math.log(logged) - (blocks.lnMeasured[at] - blocks.lnTarget[at]);
     for (let i = 0; i < 4; i++) {
-      const w = blocks.weights[4 * at + i];
+      const w = weights[4 * at + i];
       if (w === 0) continue;
-      const cell = blocks.cell[at] + offsets[i];
-      const share = w * blocks.samples[at];
-      told[cell] += w * w / blocks.variance[at];
-      believed[cell] += trust[at] * w * w / blocks.variance[at];
+      const cell = first + offsets[i];
+      const share = w * count;
+      told[cell] += w * w * precision;
+      believed[cell] += trust[at] * w * w * precision;
       weight[cell] += share;
       effective[cell] += w * blocks.effective[at];
       measured[cell] += share * measuredLambda;
       target[cell] += share * targetLambda;
       trimmed[cell] += share * lnTrimmed;
       lnLogged[cell] += share * lnLoggedHere;
-      for (let j = 0; j < 4; j++) if (blocks.weights[4 * at + j] > 0) reach[REACH * cell + NEAR[i][j]] += share * blocks.weights[4 * at + j];
-      manifoldKPa[cell] += share * blocks.manifoldKPa[at];
-      if (!Number.isNaN(blocks.bankSpread[at])) { spread[cell] += share * blocks.bankSpread[at]; spreadWeight[cell] += share; }
+      for (let j = 0, near = NEAR[i], to = REACH * cell; j < 4; j++) if (weights[4 * at + j] > 0) reach[to + near[j]] += share * weights[4 * at + j];
+      manifoldKPa[cell] += share * kPa;
+      if (!Number.isNaN(apart)) { spread[cell] += share * apart; spreadWeight[cell] += share; }
       if (w >= NEAR_WEIGHT) ownSeconds[cell] += w * blocks.seconds[at];
       if (w < COUNTED_WEIGHT) continue;
-      samples[cell] += blocks.samples[at];
+      samples[cell] += count;
       seconds[cell] += blocks.seconds[at];
       if (!(timeS[at] - sinceS[cell] >= APART_S)) continue;
       passages[cell]++;

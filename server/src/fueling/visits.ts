@@ -8,7 +8,7 @@ import type { Observations } from './solve.js';
  */
 export const visitInflation = (observations: Observations, residual: Float64Array, trust: Float64Array, own: Float64Array, inflation: Float64Array): number => {
   const visits = visitsOf(observations, residual, trust, own), between = varianceBetween(visits);
-  visits.starts.forEach((from, at) => inflation.fill(1 + between / visits.variance[at], from, visits.ends[at]));
+  for (let at = 0; at < visits.starts.length; at++) inflation.fill(1 + between / visits.variance[at], visits.starts[at], visits.ends[at]);
   return Math.sqrt(between);
 };
 
@@ -34,6 +34,9 @@ const visitsOf = ({ count, visit }: Observations, residual: Float64Array, trust:
   return { starts: starts.subarray(0, visits), ends, mean, variance };
 };
 
+/** Nearer to what it was (share of it) a round tells nothing more. */
+const SETTLED = 1e-6;
+
 const varianceBetween = ({ starts, mean, variance }: Visits): number => {
   let between = 0;
   for (let round = 0; round < 20; round++) {
@@ -43,7 +46,9 @@ const varianceBetween = ({ starts, mean, variance }: Visits): number => {
       sum += w * (Math.min(mean[at] * mean[at], 9 * all) - variance[at]);
       total += w;
     }
+    const before = between;
     between = total > 0 ? Math.max(0, sum / total) : 0;
+    if (Math.abs(between - before) <= SETTLED * between) break;
   }
   return between;
 };
