@@ -8,6 +8,7 @@ import { stepOf } from './grid.js';
 import { FILLING_DEVIATION } from './manifold.js';
 import { effectiveSamples } from './statistics.js';
 import { REASONS, reasonIndex } from './leftOut.js';
+import { roomFor } from './room.js';
 import type { Track } from './track.js';
 
 /** One entry a block. */
@@ -68,7 +69,7 @@ const LEAST_READING_DEVIATION = 0.002;
 
 /** Places every reading of the track where it was fuelled and gathers them; `pause` is called between the pieces of the work. */
 export const gather = (track: Track, delay: Placing, pause = (): void => undefined): Gathered => {
-  const { timeS, grid, reason, exhaustGPerS, rpm, lnTarget: lnTargets, manifoldKPa, readings } = track, { lnLambda, bankSpread } = readings;
+  const { timeS, grid, reason, lnTarget: lnTargets, manifoldKPa, readings } = track, { lnLambda, bankSpread } = readings;
   const columns = grid.columns.length, rows = grid.rows.length;
   const trimsOnly = readings.kind === 'trims';
   const { passed } = track;
@@ -76,7 +77,7 @@ export const gather = (track: Track, delay: Placing, pause = (): void => undefin
     [track.columnPosition, track.rowPosition, track.commanded, track.film, track.chargeFilm, ...track.unasked ? [track.unasked] : [], ...track.filling ? [track.filling] : []]);
   const unasked = track.unasked && more[0], filling = track.filling && more[more.length - 1];
   pause();
-  const deviation = deviationBy(delay), at = injectedAt(track, readings.row, delay.model, passed);
+  const doubts = doubtsBy(delay, track, column, row), at = injectedAt(track, readings.row, delay.model, passed);
   pause();
 
   const reasons = new Int32Array(REASONS.length);
@@ -97,11 +98,10 @@ export const gather = (track: Track, delay: Placing, pause = (): void => undefin
         // Leaner than any engine burns it is air, a miss or another scale.
         if (Number.isNaN(c + r + lnRequired) || lnLambda[index] > LN_LEANEST_BURNT) why = fault;
         else if (fuelled > 0 && fuelled < last) {
-          const moved = Math.abs(column[fuelled + 1] - column[fuelled - 1]) + Math.abs(row[fuelled + 1] - row[fuelled - 1]);
-          doubt = CELL_CHANGE * moved / (timeS[fuelled + 1] - timeS[fuelled - 1]) * deviation(exhaustGPerS[fuelled], rpm ? rpm[fuelled] : 2500);
+          doubt = doubts[fuelled];
           // Also where it cannot be told (a flow that is not known).
           if (!(doubt <= DELAY_ERROR_LIMIT)) why = unproven;
-          else if (trimsOnly && moved > 1) why = transient;
+          else if (trimsOnly && movedAt(column, row, fuelled) > 1) why = transient;
         }
         if (drawn !== 0) doubt = Math.hypot(doubt, FILLING_DEVIATION * drawn);
         if (why === 0) {
@@ -135,6 +135,16 @@ export const gather = (track: Track, delay: Placing, pause = (): void => undefin
   reasons.forEach((count, index) => { if (count > 0 && REASONS[index]) leftOut[REASONS[index]] = count; });
   if (readings.row.length === 0) leftOut[track.reason.includes(reasonIndex('sensor-mount')) ? 'sensor-mount' : 'no-lambda'] = timeS.length;
   return { blocks: pieces.finish(trimsOnly), used: pieces.readings, leftOut };
+};
+
+/** By how many cells the operating point moves round a row, from the one before it to the one behind. */
+const movedAt = (column: Float64Array, row: Float64Array, at: number): number => Math.abs(column[at + 1] - column[at - 1]) + Math.abs(row[at + 1] - row[at - 1]);
+
+/** What a wrong delay may cost (ln) at each row but the first and the last, where nothing tells how fast the operating point moves. */
+const doubtsBy = (delay: Placing, { timeS, exhaustGPerS, rpm }: Track, column: Float64Array, row: Float64Array): Float64Array => {
+  const doubts = roomFor(timeS.length).fill(0), deviation = deviationBy(delay);
+  for (let at = 1; at + 1 < doubts.length; at++) doubts[at] = CELL_CHANGE * movedAt(column, row, at) / (timeS[at + 1] - timeS[at - 1]) * deviation(exhaustGPerS[at], rpm ? rpm[at] : 2500);
+  return doubts;
 };
 
 /** Straight between two rows; the first one's value where nothing is beyond it. */

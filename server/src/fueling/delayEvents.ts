@@ -4,10 +4,11 @@ import { GAP_S, passedG } from './delayModel.js';
 import { cyclesTurned } from './manifold.js';
 import { copyOf, roomFor } from './room.js';
 import { reasonIndex } from './leftOut.js';
+import type { Span } from '../signals/signals.js';
 import type { Track } from './track.js';
 
-/** The value the table should have had at a row, and the standard deviation of its logarithm. */
-export interface Required { value(row: number): number; deviation(row: number): number }
+/** The values the table should have had at some rows, and the standard deviations of their logarithms. */
+export interface Required { valuesAt(rows: Int32Array): Float64Array; deviationsAt(rows: Int32Array): Float64Array }
 
 /** Stretches of the log in which the mixture moved, cut out and laid end to end: what was injected, and what was then read. */
 export interface Comparison {
@@ -165,7 +166,7 @@ export const tellingStretches = (track: Track, required: Required): Stretches | 
   for (let index = 1; index <= readings.row.length; index++) {
     const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
     if (!gap && timeS[readings.row[index]] - timeS[readings.row[first]] < WINDOW_S) continue;
-    const move = index - first >= 8 ? moveOf(fuelled, required, readings.row, first, index) : 0;
+    const move = index - first >= 8 ? moveOf(fuelled, required, readings.row.subarray(first, index)) : 0;
     if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: undefined, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
     first = index;
   }
@@ -180,57 +181,81 @@ export const tellingStretches = (track: Track, required: Required): Stretches | 
   return { all, few: [...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)].sort(byStart), fuelled, leanest };
 };
 
+/** Of a window's readings, `from` … `to` − 1, every so-manieth is compared, the first among them. */
+const strideOf = (from: number, to: number): number => Math.max(1, Math.ceil((to - from) / READINGS_A_WINDOW));
+
+/** Rows of those. */
+const comparedOf = (rows: Int32Array, from: number, to: number): Int32Array => {
+  const stride = strideOf(from, to), compared = new Int32Array(Math.ceil((to - from) / stride));
+  for (let at = 0; at < compared.length; at++) compared[at] = rows[from + at * stride];
+  return compared;
+};
+
+/** Rows of the session, one after the other, that a window takes in: its readings' and those before that they may show. */
+const reachOf = ({ timeS }: Track, compared: Int32Array): Span => {
+  let from = compared[0];
+  while (from > 0 && timeS[from - 1] > timeS[compared[0]] - LEAD_S) from--;
+  return { from, to: compared[compared.length - 1] + 1 };
+};
+
 /** Cuts windows out and lays them end to end. */
 export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leanest }: Stretches, required: Required): Comparison => {
   const { timeS, exhaustGPerS, meteredGPerS, readings, rpm, unasked, targetMoved, throughManifold, byThrottle } = track;
-  // No window takes in more than its readings and the rows before them.
-  const source: number[] = [], rows: number[] = [], from: number[] = [], measured: number[] = [], starts = [0], ends: number[] = [];
-  for (const window of chosen) {
-    const start = source.length;
-    let row = readings.row[window.from];
-    while (row > 0 && timeS[row - 1] > timeS[readings.row[window.from]] - LEAD_S) row--;
-    const stride = Math.max(1, Math.ceil((window.to - window.from) / READINGS_A_WINDOW));
-    for (let index = window.from; index < window.to; index += stride) {
-      while (row <= readings.row[index]) source.push(row++);
-      rows.push(source.length - 1);
-      from.push(start);
-      measured.push(Math.max(leanest, Math.exp(-(window.edge ? readings.lnShown : readings.lnLambda)[index])));
+  const compared = chosen.map(({ from, to }) => comparedOf(readings.row, from, to)), reaches = compared.map((rows) => reachOf(track, rows));
+  const starts = endsOf(compared.map(({ length }) => length)), ends = endsOf(reaches.map(({ from, to }) => to - from)), source = rowsOf(reaches, ends);
+  const rows = new Int32Array(starts[chosen.length]), from = new Int32Array(rows.length), measured = new Float64Array(rows.length);
+  for (let window = 0; window < chosen.length; window++) {
+    const lnRead = chosen[window].edge ? readings.lnShown : readings.lnLambda, first = chosen[window].from, stride = strideOf(first, chosen[window].to), moved = ends[window] - reaches[window].from;
+    for (let at = starts[window], index = first; at < starts[window + 1]; at++, index += stride) {
+      rows[at] = readings.row[index] + moved;
+      from[at] = ends[window];
+      measured[at] = Math.max(leanest, Math.exp(-lnRead[index]));
     }
-    starts.push(rows.length);
-    ends.push(source.length);
   }
-  const column = (values: Float64Array): Float64Array => valuesOf(values, source);
-  const mixture = column(fuelled), doubt = roomFor(source.length), cutAge = roomFor(source.length).fill(NaN);
+  const column = (values: Float64Array): Float64Array => valuesOf(values, reaches, ends);
+  const mixture = column(fuelled), values = required.valuesAt(source), doubt = required.deviationsAt(source), cutAge = roomFor(source.length).fill(NaN);
   // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
   const charge = roomFor(source.length);
   for (let at = 0; at < source.length; at++) {
-    const value = required.value(source[at]);
-    charge[at] = Math.log(value) + lnPerRequired(track, source[at]);
-    mixture[at] /= value;
-    const unknown = required.deviation(source[at]);
-    doubt[at] = (targetMoved ? Math.hypot(unknown, targetMoved[source[at]]) : unknown) * mixture[at];
+    charge[at] = Math.log(values[at]) + lnPerRequired(track, source[at]);
+    mixture[at] /= values[at];
+    if (targetMoved) doubt[at] = Math.hypot(doubt[at], targetMoved[source[at]]);
+    doubt[at] *= mixture[at];
   }
   const calm = copyOf(mixture);
   if (unasked) for (let at = 0; at < source.length; at++) calm[at] *= Math.exp(-unasked[source[at]]);
   for (let window = 0; window < chosen.length; window++) {
-    const { edge } = chosen[window], from = window > 0 ? ends[window - 1] : 0;
+    const { edge } = chosen[window];
     if (!edge) continue;
-    for (let at = from; at < ends[window]; at++) cutAge[at] = timeS[source[at]] - edge.cutS;
-    mixture.fill(edge.shown, from, ends[window]);
-    charge.fill(0, from, ends[window]);
+    for (let at = ends[window]; at < ends[window + 1]; at++) cutAge[at] = timeS[source[at]] - edge.cutS;
+    mixture.fill(edge.shown, ends[window], ends[window + 1]);
+    charge.fill(0, ends[window], ends[window + 1]);
   }
   // Written out, of one shape for all sessions: that of a spread is let go with the last of them, and what is compiled for it too.
   const ownTimeS = column(timeS), leavesGPerS = column(exhaustGPerS), speeds = rpm && column(rpm);
   return {
     timeS: ownTimeS, exhaustGPerS: leavesGPerS, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold: throughManifold || byThrottle && rpm !== undefined,
     turned: speeds ? cyclesTurned(ownTimeS, speeds) : roomFor(source.length).fill(0), edge: chosen.map(({ edge }) => edge !== undefined), rpm: speeds, passed: passedG({ timeS: ownTimeS, exhaustGPerS: leavesGPerS }),
-    rows: new Int32Array(rows), from: new Int32Array(from), measured: new Float64Array(measured), starts, leanest,
+    rows, from, measured, starts, leanest,
   };
 };
 
-const valuesOf = (values: Float64Array, rows: readonly number[]): Float64Array => {
-  const found = roomFor(rows.length);
-  for (let at = 0; at < found.length; at++) found[at] = values[rows[at]];
+/** Where each of some lengths begins, were they laid end to end, and where the last one ends. */
+const endsOf = (lengths: readonly number[]): number[] => {
+  const ends = [0];
+  for (const length of lengths) ends.push(ends[ends.length - 1] + length);
+  return ends;
+};
+
+const rowsOf = (reaches: readonly Span[], starts: readonly number[]): Int32Array => {
+  const rows = new Int32Array(starts[reaches.length]);
+  for (const [window, { from }] of reaches.entries()) for (let at = starts[window]; at < starts[window + 1]; at++) rows[at] = from + at - starts[window];
+  return rows;
+};
+
+const valuesOf = (values: Float64Array, reaches: readonly Span[], starts: readonly number[]): Float64Array => {
+  const found = roomFor(starts[reaches.length]);
+  for (const [window, { from, to }] of reaches.entries()) found.set(values.subarray(from, to), starts[window]);
   return found;
 };
 
@@ -240,15 +265,17 @@ const leanestShown = (lnShown: Float64Array): number => {
   return Math.exp(most);
 };
 
-const moveOf = (fuelled: Float64Array, required: Required, rows: Int32Array, from: number, to: number): number => {
+/** How much the mixture moved over some rows (standard deviation of φ), where the table is known. */
+const moveOf = (fuelled: Float64Array, required: Required, rows: Int32Array): number => {
+  const values = required.valuesAt(rows), deviations = required.deviationsAt(rows);
   let [sum, square, count] = [0, 0, 0];
-  for (let index = from; index < to; index++) {
-    const row = rows[index];
-    if (!(fuelled[row] > 0 && required.deviation(row) < KNOWN_DEVIATION)) continue;
-    const limited = Math.max(LEANEST_PHI, fuelled[row] / required.value(row));
+  for (let at = 0; at < rows.length; at++) {
+    const here = fuelled[rows[at]];
+    if (!(here > 0 && deviations[at] < KNOWN_DEVIATION)) continue;
+    const limited = Math.max(LEANEST_PHI, here / values[at]);
     sum += limited;
     square += limited ** 2;
     count++;
   }
-  return count > (to - from) / 2 ? Math.sqrt(Math.max(0, square / count - (sum / count) ** 2)) : 0;
+  return count > rows.length / 2 ? Math.sqrt(Math.max(0, square / count - (sum / count) ** 2)) : 0;
 };

@@ -64,8 +64,6 @@ const TRIM_LAG_DEVIATION = 0.6;
 export const DELAY_PARTS = ASSUMED_DEVIATION.length;
 export const LONGEST_S = 2.5;
 export const GAP_S = 1;
-/** An engine cycle where no speed is logged, seconds. */
-const CYCLE_S = 0.048;
 
 /** The whole delay at one steady exhaust flow and speed, seconds. */
 export const wholeDelayS = (model: DelayModel, flowGPerS: number, rpm: number): number =>
@@ -116,38 +114,56 @@ export const TIMING_PARTS = 3;
  * `TIMING_PARTS`, in seconds, for each reading.
  */
 export const injectedAt = (track: Pick<Track, 'timeS' | 'rpm' | 'exhaustGPerS'>, rows: Int32Array, model: DelayModel, passed: Float64Array, from?: Int32Array, slopes?: Float64Array): Float64Array => {
-  const { timeS, rpm, exhaustGPerS } = track;
-  const result = roomFor(rows.length).fill(NaN);
-  const pushedG = model.kind === 'physical' ? model.gasG * (1 - model.stirred) : 0;
+  const moments = roomFor(rows.length);
+  if (model.kind === 'stated') momentsStated(track, rows, model, moments);
+  else momentsByGas(track, rows, model, passed, from, slopes, moments);
+  return asRows(moments, track.timeS, rows, from);
+};
+
+// Each loop by itself and small: of a large one some calls are not compiled in, and every number that they take or give costs memory.
+
+const momentsStated = ({ timeS, exhaustGPerS }: Pick<Track, 'timeS' | 'exhaustGPerS'>, rows: Int32Array, { byFlow }: StatedDelay, moments: Float64Array): void => {
+  for (let index = 0; index < rows.length; index++) moments[index] = timeS[rows[index]] - delayAlongS(byFlow, exhaustGPerS[rows[index]] / EXHAUST_OVER_AIR);
+};
+
+/** By the gas that is pushed along; NaN where its stretch does not go back so far. */
+const momentsByGas = ({ timeS, rpm }: Pick<Track, 'timeS' | 'rpm'>, rows: Int32Array, model: PhysicalDelay, passed: Float64Array, from: Int32Array | undefined, slopes: Float64Array | undefined, moments: Float64Array): void => {
+  const { cycles, latencyS } = model, pushedG = model.gasG * (1 - model.stirred);
   // Each search goes on from where the last one ended.
-  let [leftRow, gasRow, fuelRow] = [0, 0, 0];
+  let leftRow = 0, gasRow = 0;
   for (let index = 0; index < rows.length; index++) {
-    const row = rows[index], nowS = timeS[row];
-    const first = from ? from[index] : 0;
-    let injectedS: number;
-    if (model.kind === 'stated') injectedS = nowS - delayAlongS(model.byFlow, exhaustGPerS[row] / EXHAUST_OVER_AIR);
-    else {
-      // What left the cylinders by the moment that is read, by when it was taken in.
-      const takenS = nowS - model.latencyS - SHUT_CYCLES * cycleOf(rpm, row);
-      leftRow = rowAt(timeS, leftRow, first, row, takenS);
-      const gas = passed[leftRow] + partOf(timeS, leftRow, takenS) * (passed[Math.min(row, leftRow + 1)] - passed[leftRow]) - pushedG;
-      if (!(takenS >= timeS[first]) || gas < passed[first]) continue;
-      gasRow = rowAt(passed, gasRow, first, row, gas);
-      const cycleS = cycleOf(rpm, gasRow);
-      injectedS = timeS[gasRow] + partOf(passed, gasRow, gas) * (timeS[Math.min(row, gasRow + 1)] - timeS[gasRow]) - (model.cycles - SHUT_CYCLES) * cycleS;
-      if (slopes) {
-        slopes[TIMING_PARTS * index] = -cycleS;
-        slopes[TIMING_PARTS * index + 1] = -1 / flowAt(timeS, passed, gasRow);
-        slopes[TIMING_PARTS * index + 2] = -flowAt(timeS, passed, leftRow) / flowAt(timeS, passed, gasRow);
-      }
-    }
-    if (!(injectedS >= timeS[first]) || nowS - injectedS > LONGEST_S) continue;
-    fuelRow = rowAt(timeS, fuelRow, first, row, injectedS);
-    if (fuelRow >= row) { result[index] = row; continue; }
-    const stepS = timeS[fuelRow + 1] - timeS[fuelRow];
-    if (!(stepS > GAP_S)) result[index] = fuelRow + (injectedS - timeS[fuelRow]) / stepS;
+    const row = rows[index], first = from ? from[index] : 0;
+    // What left the cylinders by the moment that is read, by when it was taken in.
+    const takenS = timeS[row] - latencyS - SHUT_CYCLES * cycleOf(rpm, row);
+    leftRow = rowAt(timeS, leftRow, first, row, takenS);
+    const gas = passed[leftRow] + partOf(timeS, leftRow, takenS) * (passed[Math.min(row, leftRow + 1)] - passed[leftRow]) - pushedG;
+    if (!(takenS >= timeS[first]) || gas < passed[first]) { moments[index] = NaN; continue; }
+    gasRow = rowAt(passed, gasRow, first, row, gas);
+    moments[index] = timeS[gasRow] + partOf(passed, gasRow, gas) * (timeS[Math.min(row, gasRow + 1)] - timeS[gasRow]) - (cycles - SHUT_CYCLES) * cycleOf(rpm, gasRow);
+    if (slopes) slopesAt(slopes, index, timeS, rpm, passed, leftRow, gasRow);
   }
-  return result;
+};
+
+/** How a moment goes with the parts of the delay, by the rows at which its gas left the cylinders and reached the sensor's place. */
+const slopesAt = (slopes: Float64Array, index: number, timeS: Float64Array, rpm: Float64Array | undefined, passed: Float64Array, leftRow: number, gasRow: number): void => {
+  const gasGPerS = flowAt(timeS, passed, gasRow), at = TIMING_PARTS * index;
+  slopes[at] = -cycleOf(rpm, gasRow);
+  slopes[at + 1] = -1 / gasGPerS;
+  slopes[at + 2] = -flowAt(timeS, passed, leftRow) / gasGPerS;
+};
+
+/** Puts the fractional row of each moment in its place; NaN where it lies too far back, or in a hole. */
+const asRows = (moments: Float64Array, timeS: Float64Array, rows: Int32Array, from: Int32Array | undefined): Float64Array => {
+  for (let index = 0, fuelRow = 0; index < moments.length; index++) {
+    const injectedS = moments[index], row = rows[index], first = from ? from[index] : 0;
+    moments[index] = NaN;
+    if (!(injectedS >= timeS[first]) || timeS[row] - injectedS > LONGEST_S) continue;
+    fuelRow = rowAt(timeS, fuelRow, first, row, injectedS);
+    if (fuelRow >= row) { moments[index] = row; continue; }
+    const stepS = timeS[fuelRow + 1] - timeS[fuelRow];
+    if (!(stepS > GAP_S)) moments[index] = fuelRow + (injectedS - timeS[fuelRow]) / stepS;
+  }
+  return moments;
 };
 
 /** The last row of `first` … `last` at which a rising column is no more than a value, sought from `row` on. */
@@ -158,8 +174,8 @@ const rowAt = (column: Float64Array, row: number, first: number, last: number, v
   return at;
 };
 
-/** How long an engine cycle lasts at a row, seconds. */
-const cycleOf = (rpm: Float64Array | undefined, row: number): number => (!rpm ? CYCLE_S : rpm[row] > 400 ? 120 / rpm[row] : 0.3);
+/** How long an engine cycle lasts at a row, seconds: of no speed that is slower than any runs at, 2500 rpm where none is logged. */
+const cycleOf = (rpm: Float64Array | undefined, row: number): number => 120 / (!rpm ? 2500 : rpm[row] > 400 ? rpm[row] : 400);
 
 /** g/s between a row and the next, no less than what creeps. */
 const flowAt = (timeS: Float64Array, passed: Float64Array, row: number): number => {

@@ -49,14 +49,22 @@ const exhaustOfFuel = ({ vehicle }: Signals, { quantity }: Table, { fuelled, tar
 
 /** By what the cylinders take in: the table's filling or an assumed one, of air as dense as in the manifold; where no pressure tells, by a load or a throttle. */
 const exhaustOfCharge = (signals: Signals, table: Table, { fuelled, rpm, manifoldKPa }: Known): Float64Array => {
-  const intakeC = signals.held('intake-air-temperature'), displacementL = signals.vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L, barometerKPa = signals.barometer.kPa;
-  const filled = table.quantity === 'volumetric-efficiency' ? fuelled : undefined, full = table.unit?.id === 'fraction' ? 1 : 100, pressure = manifoldKPa ?? pressureBy(signals, table);
-  const middling = idealFilling(ASSUMED_MANIFOLD_KPA, barometerKPa), gPerS = roomFor(signals.timeS.length);
+  const displacementL = signals.vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L, barometerKPa = signals.barometer.kPa, gPerS = roomFor(signals.timeS.length);
+  // Columns also of what is assumed: a number that is now read and now assumed costs memory at every row.
+  const pressuresKPa = manifoldKPa ?? pressureBy(signals, table) ?? roomFor(gPerS.length).fill(ASSUMED_MANIFOLD_KPA), speeds = rpm ?? roomFor(gPerS.length).fill(ASSUMED_RPM), intakeC = airOf(signals);
+  const filled = table.quantity === 'volumetric-efficiency' ? fuelled : undefined, full = table.unit?.id === 'fraction' ? 1 : 100, middling = idealFilling(ASSUMED_MANIFOLD_KPA, barometerKPa);
   for (let row = 0; row < gPerS.length; row++) {
-    const pressureKPa = pressure ? pressure[row] : ASSUMED_MANIFOLD_KPA, filling = filled ? filled[row] / full : ASSUMED_FILLING * idealFilling(pressureKPa, barometerKPa) / middling;
-    gPerS[row] = EXHAUST_OVER_AIR * airFlowGPerS(filling, pressureKPa, displacementL, intakeC && intakeC[row] > -40 ? intakeC[row] : ASSUMED_INTAKE_C, rpm ? rpm[row] : ASSUMED_RPM);
+    const pressureKPa = pressuresKPa[row], filling = filled ? filled[row] / full : ASSUMED_FILLING * idealFilling(pressureKPa, barometerKPa) / middling;
+    gPerS[row] = EXHAUST_OVER_AIR * airFlowGPerS(filling, pressureKPa, displacementL, intakeC[row], speeds[row]);
   }
   return gPerS;
+};
+
+/** Intake air, °C. */
+const airOf = (signals: Signals): Float64Array => {
+  const logged = signals.held('intake-air-temperature'), airC = logged ? copyOf(logged) : roomFor(signals.timeS.length).fill(ASSUMED_INTAKE_C);
+  for (let row = 0; row < airC.length; row++) if (!(airC[row] > -40)) airC[row] = ASSUMED_INTAKE_C;
+  return airC;
 };
 
 /** Whether a table asks the pedal or the throttle, ahead of the charge. */

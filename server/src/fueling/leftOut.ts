@@ -23,40 +23,46 @@ const BEYOND_LIMIT = 0.1;
 export const isBeyond = (axis: Float64Array, position: number, value: number): boolean => (position === 0 || position === axis.length - 1) && beyondAxis(axis, value) > BEYOND_LIMIT;
 
 /** Leaves a row out for a reason, unless one that goes first does. */
-export const mark = (reason: Uint8Array, row: number, why: LeftOut): void => {
-  const index = reasonIndex(why);
+export const mark = (reason: Uint8Array, row: number, why: LeftOut): void => markAs(reason, row, reasonIndex(why));
+
+const markAs = (reason: Uint8Array, row: number, index: number): void => {
   if (reason[row] === 0 || index < reason[row]) reason[row] = index;
 };
 
 // What goes over all rows stands in small functions: each loop of a large one would have all of it compiled anew.
 
 export const markDuring = (reason: Uint8Array, on: Uint8Array, why: LeftOut, is = true): void => {
-  for (let row = 0; row < reason.length; row++) if ((on[row] !== 0) === is) mark(reason, row, why);
+  const index = reasonIndex(why);
+  for (let row = 0; row < reason.length; row++) if ((on[row] !== 0) === is) markAs(reason, row, index);
 };
 
 export const markUnknown = (reason: Uint8Array, values: Float64Array, why: LeftOut): void => {
-  for (let row = 0; row < reason.length; row++) if (values[row] !== values[row]) mark(reason, row, why);
+  const index = reasonIndex(why);
+  for (let row = 0; row < reason.length; row++) if (values[row] !== values[row]) markAs(reason, row, index);
 };
 
 export const markBelow = (reason: Uint8Array, values: Float64Array, least: number, why: LeftOut): void => {
-  for (let row = 0; row < reason.length; row++) if (values[row] < least) mark(reason, row, why);
+  const index = reasonIndex(why);
+  for (let row = 0; row < reason.length; row++) if (values[row] < least) markAs(reason, row, index);
 };
 
 export const markMoving = (reason: Uint8Array, change: Float64Array, most: number): void => {
-  for (let row = 0; row < reason.length; row++) if (Math.abs(change[row]) > most) mark(reason, row, 'transient');
+  const index = reasonIndex('transient');
+  for (let row = 0; row < reason.length; row++) if (Math.abs(change[row]) > most) markAs(reason, row, index);
 };
 
 export const markOutside = (reason: Uint8Array, axis: Float64Array, position: Float64Array, values: Float64Array): void => {
-  for (let row = 0; row < reason.length; row++) if (isBeyond(axis, position[row], values[row])) mark(reason, row, 'outside-axes');
+  const index = reasonIndex('outside-axes'), last = axis.length - 1;
+  for (let row = 0; row < reason.length; row++) if ((position[row] === 0 || position[row] === last) && isBeyond(axis, position[row], values[row])) markAs(reason, row, index);
 };
 
 export const markCuts = (reason: Uint8Array, cut: Uint8Array | undefined, overrun: Uint8Array, timeS: Float64Array): void => {
-  const overrunIndex = reasonIndex('overrun');
-  let cutUntilS = -Infinity;
+  const overrunIndex = reasonIndex('overrun'), afterIndex = reasonIndex('after-fuel-cut');
+  let untilS = -Infinity;
   for (let row = 0; row < reason.length; row++) {
     if (cut?.[row] || overrun[row] || reason[row] === overrunIndex) {
-      mark(reason, row, 'overrun');
-      cutUntilS = timeS[row];
-    } else if (timeS[row] < cutUntilS + AFTER_CUT_S) mark(reason, row, 'after-fuel-cut');
+      markAs(reason, row, overrunIndex);
+      untilS = timeS[row] + AFTER_CUT_S;
+    } else if (timeS[row] < untilS) markAs(reason, row, afterIndex);
   }
 };

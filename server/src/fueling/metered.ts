@@ -66,7 +66,8 @@ const overAsked = (pulseMs: Float64Array, lnAsked: Float64Array, middle: number,
   const over = roomFor(pulseMs.length);
   for (let row = 0; row < over.length; row++) {
     const pulse = pulseMs[row];
-    over[row] = pulse > dead ? Math.log((pulse - dead) / slope) - (lnAsked[row] - middle) : pulse <= dead ? -Infinity : NaN;
+    if (pulse > dead) over[row] = Math.log((pulse - dead) / slope) - (lnAsked[row] - middle);
+    else over[row] = pulse <= dead ? -Infinity : NaN;
   }
   return over;
 };

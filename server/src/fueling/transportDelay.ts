@@ -37,11 +37,11 @@ export const estimateDelay = (usual: Usual, all: Comparison, start: readonly num
 /** Who a reading's errors are alike with: its window; and which kind of window that is. */
 interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; readonly edgeDeviationS: number; readonly weighted: Weighted }
 
-/** By reading with something left: the root of its weight, that times what is left and its slopes, and where it stands. */
-interface Weighted { readonly roots: Float64Array; readonly lefts: Float64Array; readonly slopes: readonly Float64Array[]; readonly samples: Int32Array }
+/** By reading with something left: the root of its weight, what share of the one before is taken off it, what it comes to and its slopes, and where it stands. */
+interface Weighted { readonly roots: Float64Array; readonly shares: Float64Array; readonly lefts: Float64Array; readonly slopes: readonly Float64Array[]; readonly samples: Int32Array }
 
 const weightedOf = (count: number): Weighted =>
-  ({ roots: roomFor(count), lefts: roomFor(count), slopes: ASSUMED.map(() => roomFor(count)), samples: new Int32Array(count) });
+  ({ roots: roomFor(count), shares: roomFor(count), lefts: roomFor(count), slopes: ASSUMED.map(() => roomFor(count)), samples: new Int32Array(count) });
 
 const groupsOf = ({ rows, starts, edge, timeS }: Comparison): Groups => {
   const groups = { window: new Int32Array(rows.length), edge: new Uint8Array(rows.length), edgeDeviationS: edgeDeviationS({ rows, starts, edge, timeS }), weighted: weightedOf(rows.length) };
@@ -70,7 +70,7 @@ type Noise = Float64Array;
 
 /** Noise of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
 const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Float64Array): Noise => {
-  const [usual, edges] = [LEAST_NOISE, edgeDeviationS].map((least, kind) => Math.max(1.4826 * medianAbsolute(rest, edge, kind), least)), noise = roomFor(rest.length);
+  const usual = Math.max(1.4826 * medianAbsolute(rest, edge, 0), LEAST_NOISE), edges = Math.max(1.4826 * medianAbsolute(rest, edge, 1), edgeDeviationS), noise = roomFor(rest.length);
   for (let sample = 0; sample < noise.length; sample++) noise[sample] = edge[sample] ? edges : Math.sqrt(usual ** 2 + doubt[sample] ** 2);
   return noise;
 };
@@ -123,13 +123,16 @@ const departureOf = (at: readonly number[]): number => {
  * controller adds unseen err slowly, a sensor's noise does not: told by readings one by one, a slow error would pass for a long lag.
  * What is new in each reading is compared (generalised least squares for errors of first order; Cochrane and Orcutt 1949).
  */
-const whitened = (column: Float64Array, rest: Float64Array, { window, edge }: Groups, alike: number): Float64Array => {
-  const fresh = copyOf(column), size = 1 / Math.sqrt(1 - alike ** 2);
-  for (let at = 1; at < fresh.length; at++) {
-    if (!edge[at] && window[at] === window[at - 1] && rest[at] === rest[at] && rest[at - 1] === rest[at - 1]) fresh[at] = size * (column[at] - alike * column[at - 1]);
-  }
+const whitened = (column: Float64Array, rest: Float64Array, groups: Groups, alike: number): Float64Array => {
+  const fresh = copyOf(column), size = sizeOfNew(alike);
+  for (let at = 1; at < fresh.length; at++) if (follows(rest, groups, at)) fresh[at] = size * (column[at] - alike * column[at - 1]);
   return fresh;
 };
+
+const sizeOfNew = (alike: number): number => 1 / Math.sqrt(1 - alike ** 2);
+
+/** Whether something of a reading is told by the one before. */
+const follows = (rest: Float64Array, { window, edge }: Groups, at: number): boolean => at > 0 && !edge[at] && window[at] === window[at - 1] && rest[at] === rest[at] && rest[at - 1] === rest[at - 1];
 
 /** What a fit tells, where it takes away enough of the doubt. */
 const told = ({ flow, rpm }: Usual, at: readonly number[], { normal, scores }: Equations): Placing | undefined => {
@@ -184,22 +187,20 @@ interface Equations { readonly normal: readonly (readonly number[])[]; readonly 
 
 /** `rest`: what is left, whitened. */
 const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, groups: Groups, alike: number, noise: Noise): Equations => {
-  const scores: Float64Array[] = [], { window, edge, weighted } = groups, { roots, lefts, samples } = weighted;
+  const scores: Float64Array[] = [], { window, edge, weighted } = groups, { roots, lefts, samples, shares } = weighted, size = sizeOfNew(alike);
   for (let each = 0; each <= (window[window.length - 1] ?? -1); each++) scores.push(new Float64Array(PARTS));
   let count = 0;
   for (let sample = 0; sample < rest.length; sample++) {
     if (rest[sample] !== rest[sample]) continue;
-    roots[count] = Math.sqrt(shareOf(edge[sample]) * weightOf(rest[sample], noise[sample]));
-    lefts[count] = roots[count] * rest[sample];
+    const root = Math.sqrt(shareOf(edge[sample]) * weightOf(rest[sample], noise[sample]));
+    lefts[count] = root * rest[sample];
+    // Slopes are whitened as what is left was.
+    const isFollowing = follows(left, groups, sample);
+    roots[count] = isFollowing ? root * size : root;
+    shares[count] = isFollowing ? alike : 0;
     samples[count++] = sample;
   }
-  for (let i = 0; i < PARTS; i++) {
-    const slope = whitened(slopes[i], left, groups, alike), column = weighted.slopes[i];
-    for (let each = 0; each < count; each++) {
-      column[each] = roots[each] * slope[samples[each]];
-      scores[window[samples[each]]][i] += lefts[each] * column[each];
-    }
-  }
+  for (let i = 0; i < PARTS; i++) takeSlopes(slopes[i], weighted, count, window, scores, i);
   const normal = at.map(() => new Array<number>(PARTS).fill(0));
   for (let i = 0; i < PARTS; i++) {
     for (let j = 0; j <= i; j += 2) {
@@ -210,6 +211,21 @@ const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, 
     normal[i][i] += PRECISION[i];
   }
   return { normal, gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores };
+};
+
+/** Weighs the slopes by a parameter, and adds up what each window's readings ask of it. */
+const takeSlopes = (slope: Float64Array, { roots, shares, lefts, slopes, samples }: Weighted, count: number, window: Int32Array, scores: readonly Float64Array[], parameter: number): void => {
+  const column = slopes[parameter];
+  for (let at = 0; at < count;) {
+    const here = window[samples[at]];
+    let score = 0;
+    for (; at < count && window[samples[at]] === here; at++) {
+      const sample = samples[at], share = shares[at], value = slope[sample];
+      column[at] = roots[at] * (share > 0 ? value - share * slope[sample - 1] : value);
+      score += lefts[at] * column[at];
+    }
+    scores[here][parameter] = score;
+  }
 };
 
 const weightOf = (rest: number, noise: number): number => 1 / noise ** 2 / Math.sqrt(1 + (rest / (HUBER * noise)) ** 2);

@@ -8,7 +8,7 @@ import { ASSUMED_DELAY, TRIM_LAG_S, delayOfTrims, describe, givenDelay, hasMoved
 import { cutOut, tellingStretches, type Required } from './delayEvents.js';
 import type { SessionWeight } from './evidence.js';
 import { canBeWeighed, fuellingOf, gridOf, positionOn, valueAt, type Grid } from './grid.js';
-import { inRoom } from './room.js';
+import { inRoom, roomFor } from './room.js';
 import { solveTable, type Observations, type Solution } from './solve.js';
 import { thinned } from './thinned.js';
 import { trackOf, type Track } from './track.js';
@@ -153,9 +153,15 @@ class RequiredOf implements Required {
     private readonly values: Float64Array, private readonly unknown: Float64Array,
   ) {}
 
-  value(row: number): number { return valueAt(this.values, this.grid, this.columnPosition[row], this.rowPosition[row]); }
-  deviation(row: number): number { return valueAt(this.unknown, this.grid, this.columnPosition[row], this.rowPosition[row]); }
+  valuesAt(rows: Int32Array): Float64Array { return readAt(this.values, this.grid, this.columnPosition, this.rowPosition, rows); }
+  deviationsAt(rows: Int32Array): Float64Array { return readAt(this.unknown, this.grid, this.columnPosition, this.rowPosition, rows); }
 }
+
+const readAt = (values: Float64Array, grid: Grid, columnPosition: Float64Array, rowPosition: Float64Array, rows: Int32Array): Float64Array => {
+  const read = roomFor(rows.length);
+  for (let at = 0; at < read.length; at++) read[at] = valueAt(values, grid, columnPosition[rows[at]], rowPosition[rows[at]]);
+  return read;
+};
 
 const NONE = new Float64Array(0);
 stays(new RequiredOf({ columns: NONE, rows: NONE }, NONE, NONE, NONE, NONE));
