@@ -19,5 +19,11 @@ export const believableOf = (quantity: QuantityId, vehicle: Pick<Vehicle, 'plaus
   return range.from === 'default' && (quantity === 'lambda' || quantity === 'lambda-2') ? { ...range, high: Infinity } : range;
 };
 
+/** The same for a column whose least number is `least`: a target of nought is none at all, as some computers log it while the loop is closed. */
+export const believableIn = (quantity: QuantityId, least: number, vehicle: Pick<Vehicle, 'plausible'>): PlausibleRange => {
+  const range = believableOf(quantity, vehicle);
+  return quantity === 'target-lambda' && least === 0 ? { ...range, low: 0 } : range;
+};
+
 /** Quantities whose range can be set: those that have one. */
 export const HAS_RANGE: readonly QuantityId[] = Object.values(QUANTITIES).filter(({ plausible: [low] }) => Number.isFinite(low)).map(({ id }) => id);

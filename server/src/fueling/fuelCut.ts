@@ -3,6 +3,7 @@
 import { limiterRpm } from '../signals/limiter.js';
 import type { Signals } from '../signals/signals.js';
 import { widened } from '../signals/spans.js';
+import { greatestOf } from '../signals/statistics.js';
 import { RUNNING_RPM } from './leftOut.js';
 import type { Readings } from './readings.js';
 import { nearestReading } from './rhythm.js';
@@ -12,10 +13,13 @@ export const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8A
   // A flag that speaks of a cut while a mixture goes by tells nothing.
   const channel = signals.channel('fuel-cut'), flag = channel && signals.faultsOf(channel, 'implausible').some(({ shape }) => shape === 'burnt-cut') ? undefined : signals.held('fuel-cut');
   if (!flag && !rpm) return undefined;
-  const injected = signals.held('injector-pulse-width') ?? signals.held('injector-duty');
+  const injected = answered(signals.held('injector-pulse-width')) ?? answered(signals.held('injector-duty'));
   if (!flag && !injected) return undefined;
   return flag ? isAbove(nearestReading(flag, channel!.values, signals.timeS), 0.5) : nothingInjected(injected!, rpm!);
 };
+
+/** A channel that was asked for and never answered reads nought throughout. */
+const answered = (values: Float64Array | undefined): Float64Array | undefined => (values && greatestOf(values) > 0 ? values : undefined);
 
 const isAbove = (values: Float64Array, limit: number): Uint8Array => {
   const is = new Uint8Array(values.length);

@@ -137,7 +137,8 @@ const markShut = (readings: Readings, count: number): Uint8Array => {
   const mask = new Uint8Array(count);
   for (const quantity of ['injector-pulse-width', 'injector-duty'] as const) {
     const values = readings.clean(quantity);
-    if (values) mark(values, upTo(INJECTORS_SHUT), mask);
+    // Of one that was asked for and never answered nothing is told.
+    if (values && greatestOf(values) > INJECTORS_SHUT) mark(values, upTo(INJECTORS_SHUT), mask);
   }
   return mask;
 };

@@ -146,7 +146,7 @@ export const rule: Rule = {
     title: 'Reading that no engine has',
     meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',
     computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
-      + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, warm coolant must not stand at 190 °C, a short-term trim must not swing about 1 or about 100. '
+      + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, an engine that holds a vacuum must not turn slower than a starter, warm coolant must not stand at 190 °C, a short-term trim must not swing about 1 or about 100. '
       + 'A fuel-cut flag under which lambda stays below 1.08 for more than half of the time (from 3 s after the cut, 5 s and more in all) is not a fuel cut\'s, and is not used. '
       + 'A lambda that follows its target at once and to the last digit is the target under another name. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '

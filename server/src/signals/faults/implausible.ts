@@ -1,7 +1,7 @@
 // Readings that no engine has: values outside any range for long, and whole columns that fit another unit than their header says.
 
 import { limitOf } from '../../formats/limits.js';
-import { believableOf, plausibleOf } from '../../formats/plausible.js';
+import { believableIn, plausibleOf } from '../../formats/plausible.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import { UNITS, type Unit } from '../../quantities/units.js';
 import type { Track } from '../hold.js';
@@ -11,6 +11,7 @@ import { spansOf, widened, without } from '../spans.js';
 import { standingMask } from '../standing.js';
 import { TRIM_BANKS } from '../trims.js';
 import { BLOCK_ROWS, endOfOutside, extremes, median, numbersOf, quantileOf, sampleOf } from '../statistics.js';
+import { tensOfRpm } from './tensOfRpm.js';
 import { afrScaleOf } from './afrScale.js';
 import { burntCutOf } from './burntCut.js';
 import { copiedTargetOf } from './copiedTarget.js';
@@ -52,7 +53,7 @@ export const outOfRangeOf = (readings: Readings, track: Track, leastS: number): 
   if (quantity === 'target-lambda' && least === greatest) return [];
   // Some loggers write retard as a negative number.
   if (quantity === 'knock-retard' && greatest <= 0) return [];
-  const { low, high: top } = believableOf(quantity, readings.vehicle), { high, from: rangeFrom } = plausibleOf(quantity, readings.vehicle);
+  const { low, high: top } = believableIn(quantity, least, readings.vehicle), { high, from: rangeFrom } = plausibleOf(quantity, readings.vehicle);
   const found: Fault[] = [];
   if (least >= low && greatest <= top) return found;
   for (let from = 0; from < count;) {
@@ -222,6 +223,8 @@ const fuelPressureGuess: Guesser = (readings, track) => {
   return [{ unit: 'psi', factor: PSI_KPA }, { unit: 'bar', factor: 100 }].find(({ factor }) => fits(middle * factor));
 };
 
+const speedGuess = intoBand(0.6, 500, 12000, [{ unit: 'krpm', factor: 1000 }, { unit: 'Hz', factor: 60 }, { unit: 'rpm', factor: 1e-3 }], 400, 18000);
+
 const GUESSERS: Readonly<Partial<Record<QuantityId, Guesser>>> = {
   'manifold-pressure': pressureGuess,
   'barometric-pressure': intoBand(0.5, 60, 108.5, [{ unit: 'psi', factor: PSI_KPA }, { unit: 'inHg', factor: INHG_KPA }, { unit: 'bar', factor: 100 }, { unit: 'mbar', factor: 0.1 }, { unit: 'Pa', factor: 0.001 }], 55, 108.5),
@@ -234,7 +237,7 @@ const GUESSERS: Readonly<Partial<Record<QuantityId, Guesser>>> = {
   'injector-duty': fractionOf,
   'lambda': lambdaGuess,
   'lambda-2': lambdaGuess,
-  'engine-speed': intoBand(0.6, 500, 12000, [{ unit: 'krpm', factor: 1000 }, { unit: 'Hz', factor: 60 }, { unit: 'rpm', factor: 1e-3 }], 400, 18000),
+  'engine-speed': (readings, track) => speedGuess(readings, track) ?? tensOfRpm(readings, track),
   'battery-voltage': intoBand(0.5, 10, 16, [{ unit: 'mV', factor: 1e-3 }, { unit: 'V', factor: 1e3 }], 5, 20),
   'injector-pulse-width': intoBand(0.5, 0.8, 25, [{ unit: 'µs', factor: 1e-3 }, { unit: 's', factor: 1e3 }], 0.2, 45),
   'fuel-pressure': fuelPressureGuess,
