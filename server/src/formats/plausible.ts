@@ -1,6 +1,8 @@
 // The range in which a reading can be true: the vehicle file's own where it sets one, else the quantity's.
 
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
+import { HOTTEST_HEAD_C, isOfHead } from './headTemperature.js';
+import type { Channel } from './session.js';
 import type { Vehicle } from './vehicle.js';
 
 /** In the quantity's canonical unit. */
@@ -19,10 +21,10 @@ export const believableOf = (quantity: QuantityId, vehicle: Pick<Vehicle, 'plaus
   return range.from === 'default' && (quantity === 'lambda' || quantity === 'lambda-2') ? { ...range, high: Infinity } : range;
 };
 
-/** The same for a column whose least number is `least`: a target of nought is none at all, as some computers log it while the loop is closed. */
-export const believableIn = (quantity: QuantityId, least: number, vehicle: Pick<Vehicle, 'plausible'>): PlausibleRange => {
-  const range = believableOf(quantity, vehicle);
-  return quantity === 'target-lambda' && least === 0 ? { ...range, low: 0 } : range;
+/** The same for a column whose least number is `least`. A target of nought is none at all, as some computers log it while the loop is closed; a cylinder head gets hotter than coolant. */
+export const believableIn = (channel: Pick<Channel, 'quantity' | 'quantityFrom' | 'name'>, least: number, vehicle: Pick<Vehicle, 'plausible'>): PlausibleRange => {
+  const quantity = channel.quantity!, range = believableOf(quantity, vehicle);
+  return quantity === 'target-lambda' && least === 0 ? { ...range, low: 0 } : range.from === 'default' && isOfHead(channel) ? { ...range, high: HOTTEST_HEAD_C } : range;
 };
 
 /** Quantities whose range can be set: those that have one. */

@@ -1,5 +1,6 @@
 // What a session could be judged by, and what not: said behind the findings, so that silence is not taken for more than it is.
 
+import { isOfHead } from '../formats/headTemperature.js';
 import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../signals/offTarget.js';
 import { formatNumber } from '../quantities/format.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
@@ -36,8 +37,9 @@ const NEVER_JUDGED: readonly QuantityId[] = ['oil-pressure', 'oil-temperature', 
 export function scopeOf(signals: Signals): Scope {
   const pulls = signals.events.filter(({ kind }) => kind === 'pull');
   const logs = (quantity: QuantityId): boolean => signals.channel(quantity) !== undefined || (quantity === 'injector-duty' && signals.channel('injector-pulse-width') !== undefined);
-  const notJudged = NEVER_JUDGED.flatMap((quantity): Scope['notJudged'] => {
-    const { title, unit } = QUANTITIES[quantity], values = believed(signals, quantity), [least, greatest] = values ? extremes(values) : [NaN, NaN];
+  const coolant = signals.channel('coolant-temperature'), headOnly: readonly QuantityId[] = coolant && isOfHead(coolant) ? ['coolant-temperature'] : [];
+  const notJudged = [...NEVER_JUDGED, ...headOnly].flatMap((quantity): Scope['notJudged'] => {
+    const { unit } = QUANTITIES[quantity], title = quantity === 'coolant-temperature' ? 'cylinder head temperature' : QUANTITIES[quantity].title, values = believed(signals, quantity), [least, greatest] = values ? extremes(values) : [NaN, NaN];
     return least <= greatest ? [[title, `${formatNumber(least, UNITS[unit])} to ${formatNumber(greatest, UNITS[unit])} ${UNITS[unit].symbol}`]] : [];
   });
   const taken = trimsTaken(signals);

@@ -1,5 +1,6 @@
 // What a report says of one session beside its findings: its peaks, its trouble codes, and each pull with numbers and curves. Plain data, asked of the thread that reads the session.
 
+import { isOfHead } from '../formats/headTemperature.js';
 import type { Table } from '../formats/table.js';
 import type { MisfireSpell } from '../signals/misfire.js';
 import { mixtureOf, type MixtureSpell } from '../findings/mixture.js';
@@ -162,9 +163,10 @@ function peaksOf(signals: Signals, pulls: readonly PullReport[]): Peaks {
   };
   const of = (quantity: QuantityId): number | undefined => highest(believed(signals, quantity));
   const drops = pulls.flatMap(({ pull }) => pull.fuelPressureDropPercent ?? []);
+  const coolant = signals.channel('coolant-temperature');
   const all: Record<keyof Peaks, number | undefined> = {
     dutyPercent: highest(dutyOf(signals)?.values), fuelPressureDropPercent: drops.length > 0 ? Math.max(...drops) : undefined, knockRetardDeg: of('knock-retard'),
-    intakeAirC: inPulls('intake-air-temperature'), coolantC: of('coolant-temperature'), oilC: of('oil-temperature'), rpm: of('engine-speed'), manifoldPressureKPa: of('manifold-pressure'),
+    intakeAirC: inPulls('intake-air-temperature'), coolantC: coolant && !isOfHead(coolant) ? of('coolant-temperature') : undefined, oilC: of('oil-temperature'), rpm: of('engine-speed'), manifoldPressureKPa: of('manifold-pressure'),
   };
   return Object.fromEntries(Object.entries(all).filter(([, value]) => value !== undefined));
 }

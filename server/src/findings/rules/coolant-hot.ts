@@ -1,6 +1,7 @@
 // coolant-hot: the engine overheats.
 
 import { formatNumber } from '../../quantities/format.js';
+import { isOfHead } from '../../formats/headTemperature.js';
 import { limitOf } from '../../formats/limits.js';
 import { believed } from '../../signals/operating.js';
 import type { Rule } from '../finding.js';
@@ -15,7 +16,7 @@ export const rule: Rule = {
   docs: {
     title: 'Coolant too hot',
     meaning: 'Beyond its limit the coolant boils at the hot spots first: head gaskets and pistons follow, and knock comes earlier.',
-    computed: 'Coolant temperature at or above its limits, engine running or not. Dips shorter than ten seconds do not end a spell.',
+    computed: 'Coolant temperature at or above its limits, engine running or not. Dips shorter than ten seconds do not end a spell. A column named as a cylinder head\'s temperature tells whether the engine is warm and is not judged here: one that air cools works far above these limits. If it is of a water-cooled engine, call it coolant-temperature under `channels` in vehicle.json.',
     causes: ['Low coolant, air in the system', 'A thermostat, fan or pump that does not do its work', 'A head gasket that leaks', 'A blocked radiator or too many pulls on a hot day'],
     checkFirst: 'Stop and let it cool with the cap closed; then level, fan and thermostat.',
     limits: ['coolantHotC', 'coolantHotErrorC'],
@@ -26,7 +27,7 @@ export const rule: Rule = {
   }),
   session: (signals) => {
     const channel = signals.channel('coolant-temperature'), coolant = believed(signals, 'coolant-temperature');
-    if (!channel || !coolant) return [];
+    if (!channel || !coolant || isOfHead(channel)) return [];
     const { limits } = signals.vehicle;
     const error = limitOf('coolantHotErrorC', limits).value;
     return worstFew(overLimit(signals, coolant, limitOf('coolantHotC', limits).value, { bridgeS: 10 }), (a, b) => b.peak - a.peak).map(({ spell, more }) => {

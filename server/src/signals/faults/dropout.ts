@@ -2,6 +2,7 @@
 // (A reading that freezes is told by stuck.ts, lambda at its ends by lambdaAtEnds.ts: both need to know what the engine did.)
 
 import { limitOf } from '../../formats/limits.js';
+import { isOfHead } from '../../formats/headTemperature.js';
 import { believableIn, plausibleOf } from '../../formats/plausible.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
@@ -56,7 +57,7 @@ const leapsOf = (readings: Readings, track: Track): Dropouts => {
 const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId): Leaps => {
   const { channel, values, rows, count, longSpacingRows, least, greatest } = track, { timeS } = readings;
   const longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
-  const { low, high: believable } = believableIn(quantity, least, readings.vehicle), { high } = plausibleOf(quantity, readings.vehicle);
+  const { low, high: believable } = believableIn(channel, least, readings.vehicle), high = Math.max(plausibleOf(quantity, readings.vehicle).high, isOfHead(channel) ? believable : -Infinity);
   const top = quantity === 'manifold-pressure' && readings.vehicle.engine.aspiration === 'natural' ? Math.min(believable, ABOVE_AIR_SHARE * densestAirKPa(readings)) : believable;
   const zero = channel.toCanonical(0), leaps = new Leaps(channel, (value) => shapeOf(zero, value, value > high));
   if (least >= low && greatest <= top) return leaps;

@@ -1,6 +1,7 @@
 // Readings that no engine has: values outside any range for long, and whole columns that fit another unit than their header says.
 
 import { limitOf } from '../../formats/limits.js';
+import { isOfHead } from '../../formats/headTemperature.js';
 import { believableIn, plausibleOf } from '../../formats/plausible.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import { UNITS, type Unit } from '../../quantities/units.js';
@@ -53,7 +54,7 @@ export const outOfRangeOf = (readings: Readings, track: Track, leastS: number): 
   if (quantity === 'target-lambda' && least === greatest) return [];
   // Some loggers write retard as a negative number.
   if (quantity === 'knock-retard' && greatest <= 0) return [];
-  const { low, high: top } = believableIn(quantity, least, readings.vehicle), { high, from: rangeFrom } = plausibleOf(quantity, readings.vehicle);
+  const { low, high: top } = believableIn(channel, least, readings.vehicle), { high, from: rangeFrom } = plausibleOf(quantity, readings.vehicle);
   const found: Fault[] = [];
   if (least >= low && greatest <= top) return found;
   for (let from = 0; from < count;) {
@@ -137,6 +138,9 @@ const kelvin: Guess = { unit: 'K', factor: 1, offset: -273.15 };
 
 /** A warm engine's coolant holds 75 to 110 °C; at 150 or more the numbers are another scale's. */
 const coolantGuess = intoBand(0.9, 40, 130, [fahrenheit, kelvin], -Infinity, 140);
+
+/** A head that air cools: at 250 in whatever unit it is no °C. */
+const headGuess = intoBand(0.9, 40, 230, [fahrenheit, kelvin], -Infinity, 250);
 
 /** Air that starts as the coolant does in the cold, or never gets below 55 while the coolant is not hot, is read in Fahrenheit. */
 const airGuess: Guesser = (readings, track) => {
@@ -228,7 +232,7 @@ const speedGuess = intoBand(0.6, 500, 12000, [{ unit: 'krpm', factor: 1000 }, { 
 const GUESSERS: Readonly<Partial<Record<QuantityId, Guesser>>> = {
   'manifold-pressure': pressureGuess,
   'barometric-pressure': intoBand(0.5, 60, 108.5, [{ unit: 'psi', factor: PSI_KPA }, { unit: 'inHg', factor: INHG_KPA }, { unit: 'bar', factor: 100 }, { unit: 'mbar', factor: 0.1 }, { unit: 'Pa', factor: 0.001 }], 55, 108.5),
-  'coolant-temperature': coolantGuess,
+  'coolant-temperature': (readings, track) => (isOfHead(track.channel) ? headGuess : coolantGuess)(readings, track),
   'oil-temperature': intoBand(0.9, 40, 150, [fahrenheit, kelvin], -Infinity, 175),
   'intake-air-temperature': airGuess,
   'throttle': fractionOf,
