@@ -10,10 +10,10 @@ const COLUMNS = 8, ROWS = 5, { next: random } = randomOf(runSeed());
 const grid = ['# quantity: volumetric efficiency (%)', '# columns: engine speed (rpm)', '# rows: manifold pressure (kPa)', `, ${Array.from({ length: COLUMNS }, (_, column) => 1000 + 700 * column).join(', ')}`,
   ...[40, 60, 80, 130, 170].map((kPa) => `${kPa}, ${Array.from({ length: COLUMNS }, () => 80).join(', ')}`)].join('\n');
 
-const heldBy = async (factorAt: (row: number) => number, blend: string) => {
+const heldBy = async (factorAt: (row: number) => number, blend: string, byTrims = false) => {
   const cells = Array.from({ length: COLUMNS * ROWS }, (_, at) => {
     const row = Math.floor(at / COLUMNS);
-    return { row, column: at % COLUMNS, value: 80, proof: 'firm', factor: factorAt(row) * (1 + 0.006 * (random() - 0.5)), targetLambda: row > 2 ? 0.82 : 1, manifoldPressureKPa: NaN } as CellEvidence;
+    return { row, column: at % COLUMNS, value: 80, proof: 'firm', factor: factorAt(row) * (1 + 0.006 * (random() - 0.5)), targetLambda: row > 2 ? 0.82 : 1, measuredLambda: (row > 2 ? 0.82 : 1) * (byTrims ? 1 : factorAt(row)), manifoldPressureKPa: NaN } as CellEvidence;
   });
   const held = heldCells(readTable(grid), { cells }, [], { vehicle: { fuel: { blend }, limits: {} }, target: undefined });
   return (row: number) => new Set(Array.from({ length: COLUMNS }, (_, column) => held.get(COLUMNS * row + column)));
@@ -32,6 +32,6 @@ suite('fuel that is not the table\'s to give', () => {
     for (let row = 0; row < ROWS; row++) assert.deepEqual(held(row), new Set(['scale']));
   });
   test('a table that holds 6 % too much for gasoline, some cells of it far more, or too little, is the table\'s', async () => {
-    for (const held of [await heldBy(() => 14.7 / 15.68, 'E0'), await heldBy((row) => (row === 0 ? 0.92 : 0.95), 'LPG'), await heldBy(() => 15.68 / 14.7, 'LPG')]) assert.deepEqual(held(4), new Set(['not-driven-since']));
+    for (const held of [await heldBy(() => 14.7 / 15.68, 'E0'), await heldBy((row) => (row === 0 ? 0.92 : 0.95), 'LPG'), await heldBy(() => 15.68 / 14.7, 'LPG'), await heldBy(() => 14.7 / 15.68, 'LPG', true), await heldBy(() => 14.09 / 14.7, 'E10')]) assert.deepEqual(held(4), new Set(['not-driven-since']));
   });
 });

@@ -1,5 +1,6 @@
 // What a correction may not rest on, cell by cell: every proposal goes by this (correct.ts), and the cell rules say the same.
 
+import { GASOLINE_SCALE_AFR, type Fuel } from '../quantities/fuels.js';
 import { STANDARD_CONTEXT } from '../quantities/convert.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import type { Table } from '../formats/table.js';
@@ -47,7 +48,7 @@ export interface AroundTable {
 export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'contradiction' | 'bankSpread'>, evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
   const held = new Map<number, Held>(), { cells, contradiction } = evidence;
   const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around, far = limitOf('cellFarPercent', around.vehicle?.limits ?? {}).value / 100;
-  const isFarRich = farRich(cells, far), one = oneCause({ cells }), isScale = one !== undefined && one.factor < 1 && isRatioOfScales(one.factor, around.vehicle && vehicleFuel(around.vehicle));
+  const isFarRich = farRich(cells, far), one = oneCause({ cells }), isScale = one !== undefined && isOtherScale(one.factor, cells, around.vehicle && vehicleFuel(around.vehicle));
   const isBroken = target !== undefined && (around.isTargetBroken === true || axisFarBelow(table, cells, target) !== undefined);
   cells.forEach((cell, at) => {
     if (cell.proof === 'none') return;
@@ -73,6 +74,15 @@ const FAR_CELLS = 2, FAR_SHARE = 0.25;
 const farRich = (cells: readonly CellEvidence[], far: number): boolean => {
   const rich = cells.filter(({ proof, factor }) => proof === 'firm' && factor < 1), beyond = rich.filter(({ factor }) => factor < 1 - far).length;
   return beyond >= FAR_CELLS && beyond >= FAR_SHARE * rich.length;
+};
+
+/** Scales nearer to each other than this (ln), as E10's and gasoline's, are not told from a table that is a little rich. No source. */
+const LEAST_SCALE = 0.055;
+
+/** Whether all want less fuel by what two scales differ by, and by what is read, not by what the trims took back of it. */
+const isOtherScale = (factor: number, cells: readonly CellEvidence[], fuel: Fuel | undefined): boolean => {
+  const read = cells.filter(({ proof, measuredLambda, targetLambda }) => proof === 'firm' && Math.log(measuredLambda / targetLambda) < Math.log(factor) / 2).length;
+  return factor < 1 && fuel !== undefined && Math.abs(Math.log(fuel.stoichAfr / GASOLINE_SCALE_AFR)) >= LEAST_SCALE && isRatioOfScales(factor, fuel) && 2 * read > cells.filter(({ proof }) => proof === 'firm').length;
 };
 
 /** Whether a log that passed through a cell has this doubt. */
