@@ -140,10 +140,10 @@ export const gather = (track: Track, delay: Placing, pause = (): void => undefin
 /** By how many cells the operating point moves round a row, from the one before it to the one behind. */
 const movedAt = (column: Float64Array, row: Float64Array, at: number): number => Math.abs(column[at + 1] - column[at - 1]) + Math.abs(row[at + 1] - row[at - 1]);
 
-/** What a wrong delay may cost (ln) at each row but the first and the last, where nothing tells how fast the operating point moves. */
-const doubtsBy = (delay: Placing, { timeS, exhaustGPerS, rpm }: Track, column: Float64Array, row: Float64Array): Float64Array => {
+/** What a wrong delay may cost (ln) at each row that is evidence; nothing at the first and the last, of which nothing tells how fast the operating point moves. */
+const doubtsBy = (delay: Placing, { timeS, exhaustGPerS, rpm, reason }: Track, column: Float64Array, row: Float64Array): Float64Array => {
   const doubts = roomFor(timeS.length).fill(0), deviation = deviationBy(delay);
-  for (let at = 1; at + 1 < doubts.length; at++) doubts[at] = CELL_CHANGE * movedAt(column, row, at) / (timeS[at + 1] - timeS[at - 1]) * deviation(exhaustGPerS[at], rpm ? rpm[at] : 2500);
+  for (let at = 1; at + 1 < doubts.length; at++) if (reason[at] === 0) doubts[at] = CELL_CHANGE * movedAt(column, row, at) / (timeS[at + 1] - timeS[at - 1]) * deviation(exhaustGPerS[at], rpm ? rpm[at] : 2500);
   return doubts;
 };
 

@@ -39,8 +39,9 @@ const ALL: Readonly<Record<Name, Parameter>> = {
 export const PARAMETERS: readonly Parameter[] = NAMES.map((name) => ALL[name]);
 export const PARTS = PARAMETERS.length;
 export const AT = Object.fromEntries(NAMES.map((name, at) => [name, at])) as Readonly<Record<Name, number>>;
-export const ASSUMED: readonly number[] = PARAMETERS.map(({ assumed }) => assumed);
+/** Of one kind, as all that a fit comes to: a list's kind goes with what stands in it, and what is compiled for one kind is thrown away when another comes. */
+export const ASSUMED = Float64Array.from(PARAMETERS, ({ assumed }) => assumed);
 
-export const physical = (parameters: readonly number[]): PhysicalDelay => ({
+export const physical = (parameters: Float64Array): PhysicalDelay => ({
   kind: 'physical', cycles: parameters[AT.cycles], gasG: Math.exp(parameters[AT.lnGasG]), stirred: parameters[AT.stirred], lagS: Math.exp(parameters[AT.lnLagS]), latencyS: parameters[AT.latencyS],
 });

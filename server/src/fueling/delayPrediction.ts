@@ -5,7 +5,7 @@ import { stays } from '../formats/stays.js';
 import type { Comparison } from './delayEvents.js';
 import { COLUMN, COLUMNS, leftOver, shownAt, type Sloped } from './delayLeftOver.js';
 import { TIMING_PARTS, injectedAt } from './delayModel.js';
-import { ASSUMED, AT, physical } from './delayParameters.js';
+import { ASSUMED, AT, NAMES, physical } from './delayParameters.js';
 import { freshSteps } from './filters.js';
 import { drawnThrough } from './manifold.js';
 import { roomFor } from './room.js';
@@ -26,7 +26,7 @@ const MANIFOLD_STEP = 0.05;
 
 /** The readings under one set of parameters. */
 export interface Predicted {
-  readonly at: readonly number[];
+  readonly at: Float64Array;
   /** What is left of each reading; of an edge, at its first reading, by how many seconds it falls later than it should. NaN where there is nothing to compare. */
   readonly rest: Float64Array;
   /** How that goes with each parameter: a column of each. None where they were not asked for. */
@@ -68,7 +68,7 @@ export class Prediction {
   }
 
   /** `slopes`: whether these and the doubt are asked for. What was predicted before with slopes holds no longer, but for what is `kept`. */
-  at(parameters: readonly number[], slopes = true, kept?: Predicted): Predicted {
+  at(parameters: Float64Array, slopes = true, kept?: Predicted): Predicted {
     const { comparison, columns, flow, stepS } = this;
     const growth = this.growth = grownBy(comparison, parameters, this.growth);
     burn(comparison, flow, stepS, growth, parameters, slopes, columns);
@@ -84,12 +84,12 @@ export class Prediction {
 
   private roomBeside(kept: Predicted | undefined): Room {
     const { rooms } = this, count = this.comparison.rows.length;
-    while (rooms.length < 2) rooms.push({ timing: roomFor(TIMING_PARTS * count).fill(0), slopes: ASSUMED.map(() => roomFor(count).fill(0)), doubt: roomFor(count).fill(0) });
+    while (rooms.length < 2) rooms.push({ timing: roomFor(TIMING_PARTS * count).fill(0), slopes: NAMES.map(() => roomFor(count).fill(0)), doubt: roomFor(count).fill(0) });
     return rooms[0].slopes === kept?.slopes ? rooms[1] : rooms[0];
   }
 
   /** What gas and sensor make of what burns: stirring is a lag over the mass that passes, the sensor's one over time. */
-  private carry(parameters: readonly number[], slopes: boolean): void {
+  private carry(parameters: Float64Array, slopes: boolean): void {
     const { columns, stirring, sensing } = this, { gasG, stirred, lagS } = physical(parameters);
     stirring.take(gasG * Math.max(stirred, LEAST_STIRRED));
     sensing.take(lagS);
@@ -117,7 +117,7 @@ const flowOf = ({ injected, meteredGPerS, cutAgeS }: Comparison): Float64Array =
   return flow;
 };
 
-const grownBy = (comparison: Comparison, parameters: readonly number[], before: Growth | undefined): Growth => {
+const grownBy = (comparison: Comparison, parameters: Float64Array, before: Growth | undefined): Growth => {
   const aheadCycles = parameters[AT.aheadCycles], lnManifoldCycles = parameters[AT.lnManifoldCycles];
   if (before?.aheadCycles === aheadCycles && (!comparison.throughManifold || before.lnManifoldCycles === lnManifoldCycles)) return before;
   const byAhead = roomFor(comparison.timeS.length).fill(0);
@@ -239,7 +239,7 @@ class Follower {
  */
 const burn = (
   { injected, exhaustGPerS, meteredGPerS, cutAgeS, calm, doubt }: Comparison, flow: Float64Array, stepsS: Float64Array, { factor, byAhead, byManifold }: Growth,
-  parameters: readonly number[], all: boolean, columns: readonly Float64Array[],
+  parameters: Float64Array, all: boolean, columns: readonly Float64Array[],
 ): void => {
   const staysS = Math.exp(parameters[AT.lnFilmStaysS]), share = parameters[AT.filmShare], vapour = parameters[AT.vapour], film = new Step();
   const [byShare, byStays, byVapour, ahead, manifold] = [COLUMN.filmShare, COLUMN.filmStays, COLUMN.vapour, COLUMN.ahead, COLUMN.manifold].map((at) => columns[at]);

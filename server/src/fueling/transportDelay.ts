@@ -2,14 +2,14 @@
 
 import type { Comparison } from './delayEvents.js';
 import { DELAY_PARTS, sensitivityOf, type Placing, type Usual } from './delayModel.js';
-import { ASSUMED, AT, PARAMETERS, PARTS, physical } from './delayParameters.js';
+import { ASSUMED, AT, NAMES, PARAMETERS, PARTS, physical } from './delayParameters.js';
 import { Prediction, type Predicted } from './delayPrediction.js';
 import { copyOf, roomFor } from './room.js';
 import { dot } from './statistics.js';
 import { selected } from '../formats/median.js';
 
 /** Where a fit ended; `told`: what it tells of the delay, where it takes away enough of the doubt. */
-export interface Found { readonly at: readonly number[]; readonly told: Placing | undefined }
+export interface Found { readonly at: Float64Array; readonly told: Placing | undefined }
 
 /** Finds the way to delay and lag by the few stretches that tell most. */
 export const roughDelay = (usual: Usual, few: Comparison, between = (): void => undefined): Found => {
@@ -17,7 +17,7 @@ export const roughDelay = (usual: Usual, few: Comparison, between = (): void => 
   let best = ASSUMED;
   let leastCost = Infinity;
   const look = (lnGasG: number, lnLagS: number): void => {
-    const guess = [...ASSUMED];
+    const guess = ASSUMED.slice();
     [guess[AT.lnGasG], guess[AT.lnLagS]] = [lnGasG, lnLagS];
     between();
     const cost = meanSize(prediction.at(guess, false).rest, groups.edge);
@@ -31,7 +31,7 @@ export const roughDelay = (usual: Usual, few: Comparison, between = (): void => 
 };
 
 /** Finds delay and lag from the log, from a first answer on: what was injected, shifted and lagged, must move as lambda does. */
-export const estimateDelay = (usual: Usual, all: Comparison, start: readonly number[], between = (): void => undefined): Found =>
+export const estimateDelay = (usual: Usual, all: Comparison, start: Float64Array, between = (): void => undefined): Found =>
   climbed(usual, new Prediction(all), groupsOf(all), start, between);
 
 /** Who a reading's errors are alike with: its window; and which kind of window that is. */
@@ -41,7 +41,7 @@ interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; reado
 interface Weighted { readonly roots: Float64Array; readonly shares: Float64Array; readonly lefts: Float64Array; readonly slopes: readonly Float64Array[]; readonly samples: Int32Array }
 
 const weightedOf = (count: number): Weighted =>
-  ({ roots: roomFor(count), shares: roomFor(count), lefts: roomFor(count), slopes: ASSUMED.map(() => roomFor(count)), samples: new Int32Array(count) });
+  ({ roots: roomFor(count), shares: roomFor(count), lefts: roomFor(count), slopes: NAMES.map(() => roomFor(count)), samples: new Int32Array(count) });
 
 const groupsOf = ({ rows, starts, edge, timeS }: Comparison): Groups => {
   const groups = { window: new Int32Array(rows.length), edge: new Uint8Array(rows.length), edgeDeviationS: edgeDeviationS({ rows, starts, edge, timeS }), weighted: weightedOf(rows.length) };
@@ -87,7 +87,7 @@ const MOST_ROUNDS = 12;
 const PRECISION = PARAMETERS.map(({ deviation }) => deviation ** -2);
 
 /** Levenberg's and Marquardt's least squares. The last step, which gains next to nothing, is taken without a look at where it leads. */
-const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: readonly number[], between: () => void): Found => {
+const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: Float64Array, between: () => void): Found => {
   let here = prediction.at(start);
   for (let round = 0, damping = 0.01, gained = Infinity; ; round++) {
     between();
@@ -109,10 +109,10 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: re
 };
 
 /** By no more than half of a unit of each parameter, and within its bounds. */
-const stepped = (at: readonly number[], change: readonly number[]): number[] =>
+const stepped = (at: Float64Array, change: readonly number[]): Float64Array =>
   at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i])))));
 
-const departureOf = (at: readonly number[]): number => {
+const departureOf = (at: Float64Array): number => {
   let departure = 0;
   for (let i = 0; i < PARTS; i++) departure += (at[i] - ASSUMED[i]) ** 2 * PRECISION[i];
   return departure;
@@ -135,7 +135,7 @@ const sizeOfNew = (alike: number): number => 1 / Math.sqrt(1 - alike ** 2);
 const follows = (rest: Float64Array, { window, edge }: Groups, at: number): boolean => at > 0 && !edge[at] && window[at] === window[at - 1] && rest[at] === rest[at] && rest[at - 1] === rest[at - 1];
 
 /** What a fit tells, where it takes away enough of the doubt. */
-const told = ({ flow, rpm }: Usual, at: readonly number[], { normal, scores }: Equations): Placing | undefined => {
+const told = ({ flow, rpm }: Usual, at: Float64Array, { normal, scores }: Equations): Placing | undefined => {
   const model = physical(at);
   const sensitivity = sensitivityOf(model, flow, rpm);
   // Errors within a window are alike (a wrong cell, what the controller added unseen): each window is one witness (sandwich variance; Huber 1967,
@@ -162,7 +162,7 @@ const varianceBy = (covariance: readonly number[], sensitivity: readonly number[
 };
 
 /** Each of the delay's own parts by itself. */
-const UNITS = Array.from({ length: DELAY_PARTS }, (_, k) => ASSUMED.map((__, i) => (i === k ? 1 : 0)));
+const UNITS = Array.from({ length: DELAY_PARTS }, (_, k) => NAMES.map((__, i) => (i === k ? 1 : 0)));
 
 const pullsOf = (scores: readonly Float64Array[], influence: readonly number[]): Float64Array => {
   const pulls = new Float64Array(scores.length);
@@ -201,7 +201,7 @@ const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, 
     samples[count++] = sample;
   }
   for (let i = 0; i < PARTS; i++) takeSlopes(slopes[i], weighted, count, window, scores, i);
-  const normal = at.map(() => new Array<number>(PARTS).fill(0));
+  const normal = NAMES.map(() => new Array<number>(PARTS).fill(0));
   for (let i = 0; i < PARTS; i++) {
     for (let j = 0; j <= i; j += 2) {
       const [one, other] = productsOf(weighted.slopes[i], weighted.slopes[j], weighted.slopes[Math.min(j + 1, i)], count);
@@ -210,7 +210,7 @@ const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, 
     }
     normal[i][i] += PRECISION[i];
   }
-  return { normal, gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores };
+  return { normal, gradient: NAMES.map((_, i) => scores.reduce((sum, score) => sum + score[i], (at[i] - ASSUMED[i]) * PRECISION[i])), scores };
 };
 
 /** Weighs the slopes by a parameter, and adds up what each window's readings ask of it. */

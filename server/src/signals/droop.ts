@@ -152,22 +152,40 @@ const isSteady = (manifold: Float64Array, { timeS, withinS }: Steady, i: number)
  * little, or too narrow a stretch, to tell.
  */
 const slopeOf = (manifold: Float64Array, rail: Float64Array, light: Uint8Array, steady?: Steady): number | undefined => {
-  const points = bandsOf(manifold, rail, light, steady).filter(({ x }) => x.length >= LEAST_IN_BAND).map(({ x, y }) => [median(new Float64Array(x)), median(new Float64Array(y))] as const);
-  const xs = points.map(([x]) => x);
-  if (points.length < 2 || Math.max(...xs) - Math.min(...xs) < LEAST_STRETCH_KPA) return undefined;
-  return median(Float64Array.from(points.flatMap(([x, y], at) => points.slice(at + 1).filter(([other]) => other !== x).map(([otherX, otherY]) => (otherY - y) / (otherX - x)))));
+  const { xs, ys, count } = middlesOf(manifold, rail, light, steady), slopes = new Float64Array(count * (count - 1) / 2);
+  if (count < 2 || greatestOf(xs, 0, count) - leastOf(xs, 0, count) < LEAST_STRETCH_KPA) return undefined;
+  let found = 0;
+  for (let at = 0; at < count; at++) for (let other = at + 1; other < count; other++) if (xs[other] !== xs[at]) slopes[found++] = (ys[other] - ys[at]) / (xs[other] - xs[at]);
+  return median(slopes.subarray(0, found));
 };
 
-/** An even sample of the readings that count, by bands of manifold pressure. */
-const bandsOf = (manifold: Float64Array, rail: Float64Array, light: Uint8Array, steady: Steady | undefined): readonly { readonly x: number[]; readonly y: number[] }[] => {
-  const bands: { readonly x: number[]; readonly y: number[] }[] = [], stride = Math.max(1, Math.floor(manifold.length / MOST_READINGS));
-  for (let i = 0; i < manifold.length; i += stride) {
-    if (light[i] === 0 || steady && !isSteady(manifold, steady, i)) continue;
-    const band = (bands[bandOf(manifold[i])] ??= { x: [], y: [] });
-    band.x.push(manifold[i]);
-    band.y.push(rail[i]);
+/** Medians of an even sample of the readings that count, by bands of manifold pressure with enough of them: of the manifold and of the rail. */
+const middlesOf = (manifold: Float64Array, rail: Float64Array, light: Uint8Array, steady: Steady | undefined): { readonly xs: Float64Array; readonly ys: Float64Array; readonly count: number } => {
+  const sample = sampled(manifold, light, steady), starts = new Int32Array(bandOf(sample.reduce((most, i) => Math.max(most, manifold[i]), 0)) + 2);
+  // Band by band: how many lie in those before, and then each reading in its place.
+  for (let at = 0; at < sample.length; at++) starts[bandOf(manifold[sample[at]]) + 1]++;
+  for (let band = 1; band < starts.length; band++) starts[band] += starts[band - 1];
+  const x = new Float64Array(sample.length), y = new Float64Array(sample.length), next = starts.slice();
+  for (let at = 0; at < sample.length; at++) {
+    const i = sample[at], to = next[bandOf(manifold[i])]++;
+    x[to] = manifold[i];
+    y[to] = rail[i];
   }
-  return bands.filter(() => true);
+  const xs = new Float64Array(starts.length), ys = new Float64Array(starts.length);
+  let count = 0;
+  for (let band = 0; band + 1 < starts.length; band++) {
+    if (starts[band + 1] - starts[band] < LEAST_IN_BAND) continue;
+    xs[count] = median(x.subarray(starts[band], starts[band + 1]));
+    ys[count++] = median(y.subarray(starts[band], starts[band + 1]));
+  }
+  return { xs, ys, count };
+};
+
+const sampled = (manifold: Float64Array, light: Uint8Array, steady: Steady | undefined): Int32Array => {
+  const stride = Math.max(1, Math.floor(manifold.length / MOST_READINGS)), sample = new Int32Array(Math.ceil(manifold.length / stride));
+  let count = 0;
+  for (let i = 0; i < manifold.length; i += stride) if (light[i] !== 0 && !(steady && !isSteady(manifold, steady, i))) sample[count++] = i;
+  return sample.subarray(0, count);
 };
 
 const bandOf = (kPa: number): number => Math.max(0, Math.floor(kPa / BAND_KPA));

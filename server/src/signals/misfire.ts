@@ -75,9 +75,9 @@ const misfires = (signals: Signals, operating: Operating, targets: Targets, bank
     const { excess } = span, reference = inside - excess;
     if (other) {
       // A bank that always stands apart is a matter of its injectors or sensor, not of a cylinder that misses now; farther than a table can be, it may miss all the time.
-      const apart = meanAround(timeS, span, (i) => lambda[i] - other[i], 4);
-      const otherOff = targetLambda ? meanAt((i) => other[i] - targetAt(targets, i), span) : NaN;
-      sign(!(excess <= FAR_EXCESS && usual > 0.5 * excess) && (otherOff < 0.05 || !targetLambda && isAloneLean(ofLoadIn(span), richLambda) || Math.abs(meanOf(other, span) - meanAround(timeS, span, (i) => other[i], 4)) < 0.04 && !(apart > 0.5 * excess)), 1.5, 'the other bank does not');
+      const apart = meanAround({ lambda, other }, above, timeS, span, 4);
+      const otherOff = targetLambda ? meanAt({ lambda: other, targets }, offTarget, span) : NaN;
+      sign(!(excess <= FAR_EXCESS && usual > 0.5 * excess) && (otherOff < 0.05 || !targetLambda && isAloneLean(ofLoadIn(span), richLambda) || Math.abs(meanOf(other, span) - meanAround(other, reading, timeS, span, 4)) < 0.04 && !(apart > 0.5 * excess)), 1.5, 'the other bank does not');
     }
     sign(uneven[at], 1.5, 'the engine speed turns uneven');
     if (rises) {
@@ -208,7 +208,7 @@ const turnsUneven = (signals: Signals, spells: readonly Span[]): readonly boolea
   const rpm = believed(signals, 'engine-speed');
   return spells.map((span) => {
     if (!rpm) return false;
-    const jitter = (i: number): number => offLine(rpm, i), now = meanAt(jitter, span), usual = meanAround(signals.timeS, span, jitter, 6);
+    const now = meanAt(rpm, offLine, span), usual = meanAround(rpm, offLine, signals.timeS, span, 6);
     return now > 2 * usual && now - usual > 2;
   });
 };
@@ -216,7 +216,7 @@ const turnsUneven = (signals: Signals, spells: readonly Span[]): readonly boolea
 /** By how much a trim rises in each spell, percent; undefined where it is not logged. */
 const trimRises = (signals: Signals, trim: 'short-term-fuel-trim' | 'short-term-fuel-trim-2', spells: readonly Span[]): readonly number[] | undefined => {
   const values = signals.held(trim);
-  return values && spells.map((span) => meanOf(values, { from: Math.floor((span.from + span.to) / 2), to: span.to }) - meanAround(signals.timeS, span, (i) => values[i], 3));
+  return values && spells.map((span) => meanOf(values, { from: Math.floor((span.from + span.to) / 2), to: span.to }) - meanAround(values, reading, signals.timeS, span, 3));
 };
 
 /** In which of the spells the pressure over the injector is lower than before and behind. */
@@ -224,8 +224,8 @@ const isStarved = (signals: Signals, spells: readonly Span[]): readonly boolean[
   const rail = believed(signals, 'fuel-pressure'), manifold = believed(signals, 'manifold-pressure'), { kPa } = signals.barometer;
   return spells.map((span) => {
     if (!rail || !manifold) return false;
-    const pressureAt = (i: number): number => rail[i] + kPa - manifold[i];
-    return meanAt(pressureAt, span) < 0.95 * meanAround(signals.timeS, span, pressureAt, 4);
+    const both = { rail, manifold, kPa };
+    return meanAt(both, overInjector, span) < 0.95 * meanAround(both, overInjector, signals.timeS, span, 4);
   });
 };
 
@@ -250,20 +250,26 @@ const medianAround = (values: Float64Array, timeS: Float64Array, { from, to }: S
   return median(around);
 };
 
-const meanOf = (values: Float64Array, span: Span): number => meanAt((i) => values[i], span);
+// What is asked of a sample, of the columns that it is asked of: functions that outlive a session.
+
+const reading = (values: Float64Array, i: number): number => values[i];
+const offTarget = ({ lambda, targets }: { readonly lambda: Float64Array; readonly targets: Targets }, i: number): number => lambda[i] - targetAt(targets, i);
+const overInjector = ({ rail, manifold, kPa }: { readonly rail: Float64Array; readonly manifold: Float64Array; readonly kPa: number }, i: number): number => rail[i] + kPa - manifold[i];
+
+const meanOf = (values: Float64Array, span: Span): number => meanAt(values, reading, span);
 
 /** Mean of the numbers in the span; NaN of none. */
-const meanAt = (valueAt: (i: number) => number, span: Span): number => {
+const meanAt = <Of>(of: Of, valueAt: (of: Of, i: number) => number, span: Span): number => {
   let sum = 0, count = 0;
-  for (let i = span.from; i < span.to; i++) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
+  for (let i = span.from; i < span.to; i++) { const value = valueAt(of, i); if (value === value) { sum += value; count++; } }
   return count > 0 ? sum / count : NaN;
 };
 
 /** Mean of the numbers within so many seconds before a span and behind it; NaN of two or fewer. */
-const meanAround = (timeS: Float64Array, span: Span, valueAt: (i: number) => number, seconds: number): number => {
+const meanAround = <Of>(of: Of, valueAt: (of: Of, i: number) => number, timeS: Float64Array, span: Span, seconds: number): number => {
   let sum = 0, count = 0;
-  for (let i = span.from - 1; i >= 0 && timeS[span.from] - timeS[i] < seconds; i--) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
-  for (let i = span.to; i < timeS.length && timeS[i] - timeS[span.to - 1] < seconds; i++) { const value = valueAt(i); if (value === value) { sum += value; count++; } }
+  for (let i = span.from - 1; i >= 0 && timeS[span.from] - timeS[i] < seconds; i--) { const value = valueAt(of, i); if (value === value) { sum += value; count++; } }
+  for (let i = span.to; i < timeS.length && timeS[i] - timeS[span.to - 1] < seconds; i++) { const value = valueAt(of, i); if (value === value) { sum += value; count++; } }
   return count > 2 ? sum / count : NaN;
 };
 
