@@ -10,7 +10,7 @@ import { sampleCells } from '../sampleCells.js';
 import { limitWords } from '../spell.js';
 
 const thenWords = (held: Held | undefined, isShared: boolean): string => (held === 'too-far' || held === 'far-beside' ? `: ${held === 'too-far' ? '' : 'other cells hold far more, and '}${TOO_FAR_WORDS}.` : held === 'trim-unread' ? '. A column that nobody named looks like a fuel trim and may hold the mixture here: say under "channels" in vehicle.json what it is before any fuel is taken out.'
-  : held === 'scale' ? ', then on which scale the target table, the sensor\'s display and the tune count: no fuel comes out before that is known.' : held === 'gauges-apart' ? ', and find out which of the two lambda gauges is right, before the table.' : held === 'banks-differ' ? ', and find out why one bank wants other fuel than the other, before the table.' : isShared ? ', then look for the cause that it shares with the other cells, before the table.' : ', then correct in small steps and log again.');
+  : held === 'scale' ? ', then on which scale the target table, the sensor\'s display and the tune count: no fuel comes out before that is known.' : held === 'loop-apart' ? ', and find out whether this gauge or the computer\'s own sensor is right, before the table.' : held === 'gauges-apart' ? ', and find out which of the two lambda gauges is right, before the table.' : held === 'banks-differ' ? ', and find out why one bank wants other fuel than the other, before the table.' : isShared ? ', then look for the cause that it shares with the other cells, before the table.' : ', then correct in small steps and log again.');
 
 function* richCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);

@@ -19,6 +19,7 @@ import { limitText, limitWords, moreText, nameOf, spellFinding, timesOf, whenTex
 import type { Table } from '../../formats/table.js';
 import type { Evidence } from '../../fueling/evidence.js';
 import { axisFarBelow } from '../../fueling/gate.js';
+import { loopApart, type LoopApart } from '../../fueling/loopApart.js';
 import { tableProblemFindings } from '../tableProblems.js';
 
 const unitFinding = (signals: Signals, fault: Fault): Finding => {
@@ -137,6 +138,16 @@ const gaugesFinding = (signals: Signals, { first, second, apart, low, high, read
   };
 };
 
+const loopFinding = (signals: Signals, { channel, apart, low, high, seconds }: LoopApart): Finding => {
+  const percent = (share: number): string => formatNumber(100 * Math.abs(share), 1), [least, most] = apart > 0 ? [low, high] : [high, low];
+  return {
+    code: 'value-implausible', severity: 'warning', range: channel.headerRange, channel: channel.header,
+    message: `${nameOf(channel)} reads ${percent(apart)} % ${apart > 0 ? 'lean' : 'rich'} of λ 1 (middle of ${formatNumber(seconds, 0)} s, half of them between ${percent(least)} and ${percent(most)} %; ${limitWords(limitOf('gaugesApartPercent', signals.vehicle.limits))}) while the computer's loop is closed and holds λ 1 by its own sensor. One of the two is wrong, and by as much this gauge may be at full load. `
+      + `Look at its calibration in free air and its fuel scale, then at the computer's sensor and for a leak ahead of either.${apart < 0 ? ' Until it is known no fuel is taken out by this log.' : ''}`,
+    data: { kind: 'loop-apart', apart },
+  };
+};
+
 const live = pullColumns();
 const psi = (at: (timeS: number) => number) => (t: number): number => at(t) / 6.894757;
 
@@ -154,7 +165,7 @@ export const rule: Rule = {
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
       + 'A cell of a fuel table that holds nothing where there is fuel at less load, and an axis of absolute pressure below nought, are errors. '
       + 'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. '
-      + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table. Two gauges of one bank whose lambdas differ by `gaugesApartPercent` in the middle of all readings, and steadily (half of the readings within as much of each other), are told, unless one is an AFR on the scale of the fuel in the tank; no cell is corrected by such a log.',
+      + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table. Two gauges of one bank whose lambdas differ by `gaugesApartPercent` in the middle of all readings, and steadily (half of the readings within as much of each other), are told, unless one is an AFR on the scale of the fuel in the tank; no cell is corrected by such a log. So is a gauge whose middle stands `gaugesApartPercent` and more off λ 1, steadily, over 40 s and more of driving (idle left out) in which the short-term trim is alive, no trim is at its end and λ 1 is asked for: by its own sensor the computer has it; no fuel is taken out by such a log where the gauge reads rich.',
     causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s', 'Of two banks that contradict each other: a lambda sensor, its scale, an injector or a cylinder'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
     limits: ['misfireS', 'gaugesApartPercent', 'trimsStandPercent'], ranges: true,
@@ -167,7 +178,7 @@ export const rule: Rule = {
   session: (signals) => {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
-    const gauges = gaugesApart(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('burnt-cut').flat().map((fault) => burntCutFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
+    const gauges = gaugesApart(signals), loop = loopApart(signals);
+    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...(loop ? [loopFinding(signals, loop)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('burnt-cut').flat().map((fault) => burntCutFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
   },
 };
