@@ -51,6 +51,32 @@ export const markMoving = (reason: Uint8Array, change: Float64Array, most: numbe
   for (let row = 0; row < reason.length; row++) if (Math.abs(change[row]) > most) markAs(reason, row, index);
 };
 
+/** A change so many times the limit is one of load, and no unrest of the sensor that passes the limit now and then. No source. */
+const OF_LOAD = 2;
+
+/** A rest beside a change of load that is over before the mixture can have settled is none: a change that turns back passes through nought on its way. */
+export const markShortRests = (reason: Uint8Array, change: Float64Array, most: number, timeS: Float64Array, settlesS: number): void => {
+  let last = -1, rest = 0, isShort = false, ofLoad = false;
+  for (let row = 0; row < reason.length; row++) {
+    // Another recording.
+    if (row > 0 && timeS[row] < timeS[row - 1]) last = -1;
+    const moved = Math.abs(change[row]);
+    if (!(moved > most)) continue;
+    const wasOfLoad = ofLoad;
+    if (row - 1 !== last) {
+      rest = last + 1;
+      isShort = last >= 0 && timeS[row] - timeS[last] < settlesS;
+      ofLoad = false;
+    }
+    if (moved > OF_LOAD * most) ofLoad = true;
+    if (isShort && (ofLoad || wasOfLoad)) {
+      while (rest < row && Math.abs(change[rest]) <= most) mark(reason, rest++, 'transient');
+      isShort = false;
+    }
+    last = row;
+  }
+};
+
 export const markOutside = (reason: Uint8Array, axis: Float64Array, position: Float64Array, values: Float64Array): void => {
   const index = reasonIndex('outside-axes'), last = axis.length - 1;
   for (let row = 0; row < reason.length; row++) if ((position[row] === 0 || position[row] === last) && isBeyond(axis, position[row], values[row])) markAs(reason, row, index);

@@ -11,7 +11,7 @@ import { asksThrottle, exhaustFlow, leavesOf } from './exhaustFlow.js';
 import { lagged, notYetFollowed } from './filters.js';
 import { fuelCut, looksCut } from './fuelCut.js';
 import { fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
-import { isBeyond, mark, markBelow, markCuts, markDuring, markMoving, markOutside, markUnknown, RUNNING_RPM } from './leftOut.js';
+import { isBeyond, mark, markBelow, markCuts, markDuring, markMoving, markOutside, markShortRests, markUnknown, RUNNING_RPM } from './leftOut.js';
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
 import { meteredOver, overInjector } from './metered.js';
 import { missingSpells } from './missing.js';
@@ -158,6 +158,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
   for (const start of signals.session.recordingStarts) for (let row = start; row < size && timeS[row] - timeS[start] < UNKNOWN_BEFORE_S; row++) mark(reason, row, 'transient');
   markMoving(reason, unsettled, UNSETTLED_LIMIT);
+  markShortRests(reason, unsettled, UNSETTLED_LIMIT, timeS, SETTLES_S);
   if (rpmChange) markMoving(reason, rpmChange, RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S);
   if (!lambda && !trims) for (let row = 0; row < size; row++) mark(reason, row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');
   markUnknown(reason, target, 'no-target');
