@@ -15,10 +15,17 @@ export const selected = (numbers: Float64Array, place: number): number => {
     numbers[at] = numbers[count];
     numbers[count++] = value;
   }
-  if (place >= count) return NaN;
-  let [low, high] = [0, count - 1];
+  return place < count ? chosen(numbers, place, count - 1) : NaN;
+};
+
+/** From so many numbers on, the one that they are parted by is the one that would stand there among some of them: halves of which most is left are the rarer. */
+const MANY = 250;
+const some = new Float64Array(47);
+
+const chosen = (numbers: Float64Array, place: number, last: number): number => {
+  let [low, high] = [0, last];
   while (low < high) {
-    const pivot = numbers[(low + high) >> 1];
+    const pivot = high - low > MANY ? amongSome(numbers, place, low, high) : numbers[(low + high) >> 1];
     let [from, to] = [low, high];
     while (from <= to) {
       while (numbers[from] < pivot) from++;
@@ -33,6 +40,12 @@ export const selected = (numbers: Float64Array, place: number): number => {
     else break;
   }
   return numbers[place];
+};
+
+const amongSome = (numbers: Float64Array, place: number, low: number, high: number): number => {
+  const last = some.length - 1, stride = Math.floor((high - low) / last);
+  for (let at = 0; at <= last; at++) some[at] = numbers[low + at * stride];
+  return chosen(some, Math.round((place - low) / (high - low) * last), last);
 };
 
 /** Median of numbers, as `medianOfSorted` would give it; reorders them. NaN of none; missing ones count as the greatest. */
