@@ -8,7 +8,7 @@ import type { Span } from '../signals/signals.js';
 import type { Track } from './track.js';
 
 /** The values the table should have had at some rows, and the standard deviations of their logarithms. */
-export interface Required { valuesAt(rows: Int32Array): Float64Array; deviationsAt(rows: Int32Array): Float64Array }
+export interface Required { at(rows: Int32Array): { readonly values: Float64Array; readonly deviations: Float64Array } }
 
 /** Stretches of the log in which the mixture moved, cut out and laid end to end: what was injected, and what was then read. */
 export interface Comparison {
@@ -213,7 +213,7 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
     }
   }
   const column = (values: Float64Array): Float64Array => valuesOf(values, reaches, ends);
-  const mixture = column(fuelled), values = required.valuesAt(source), doubt = required.deviationsAt(source), cutAge = roomFor(source.length).fill(NaN);
+  const mixture = column(fuelled), { values, deviations: doubt } = required.at(source), cutAge = roomFor(source.length).fill(NaN);
   // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
   const charge = roomFor(source.length);
   for (let at = 0; at < source.length; at++) {
@@ -267,7 +267,7 @@ const leanestShown = (lnShown: Float64Array): number => {
 
 /** How much the mixture moved over some rows (standard deviation of φ), where the table is known. */
 const moveOf = (fuelled: Float64Array, required: Required, rows: Int32Array): number => {
-  const values = required.valuesAt(rows), deviations = required.deviationsAt(rows);
+  const { values, deviations } = required.at(rows);
   let [sum, square, count] = [0, 0, 0];
   for (let at = 0; at < rows.length; at++) {
     const here = fuelled[rows[at]];

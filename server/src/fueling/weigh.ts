@@ -153,15 +153,16 @@ class RequiredOf implements Required {
     private readonly values: Float64Array, private readonly unknown: Float64Array,
   ) {}
 
-  valuesAt(rows: Int32Array): Float64Array { return readAt(this.values, this.grid, this.columnPosition, this.rowPosition, rows); }
-  deviationsAt(rows: Int32Array): Float64Array { return readAt(this.unknown, this.grid, this.columnPosition, this.rowPosition, rows); }
+  at(rows: Int32Array): ReturnType<Required['at']> {
+    const { values, unknown, grid, columnPosition, rowPosition } = this, read = roomFor(rows.length), deviations = roomFor(rows.length);
+    for (let each = 0; each < read.length; each++) {
+      const row = rows[each];
+      read[each] = valueAt(values, grid, columnPosition[row], rowPosition[row]);
+      deviations[each] = valueAt(unknown, grid, columnPosition[row], rowPosition[row]);
+    }
+    return { values: read, deviations };
+  }
 }
-
-const readAt = (values: Float64Array, grid: Grid, columnPosition: Float64Array, rowPosition: Float64Array, rows: Int32Array): Float64Array => {
-  const read = roomFor(rows.length);
-  for (let at = 0; at < read.length; at++) read[at] = valueAt(values, grid, columnPosition[rows[at]], rowPosition[rows[at]]);
-  return read;
-};
 
 const NONE = new Float64Array(0);
 stays(new RequiredOf({ columns: NONE, rows: NONE }, NONE, NONE, NONE, NONE));
