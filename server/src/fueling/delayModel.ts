@@ -272,8 +272,8 @@ const MOST_STEPS = 12;
 
 /** When within its row a channel was asked, a log does not tell: all its readings are shifted alike, by anything up to a row, however well they agree. */
 const usualStepS = (timeS: Float64Array): number => {
-  const stride = Math.max(1, timeS.length >> 11), steps: number[] = [];
-  for (let row = 1; row < timeS.length; row += stride) steps.push(timeS[row] - timeS[row - 1]);
+  const stride = Math.max(1, timeS.length >> 11), steps = roomFor(Math.ceil((timeS.length - 1) / stride));
+  for (let at = 0, row = 1; at < steps.length; at++, row += stride) steps[at] = timeS[row] - timeS[row - 1];
   return steps.length ? medianOf(steps) : 0;
 };
 

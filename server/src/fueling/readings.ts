@@ -96,7 +96,7 @@ const rowsFilled = (values: ArrayLike<number>): Int32Array => {
   const rows = new Int32Array(values.length);
   let count = 0;
   for (let at = 0; at < values.length; at++) if (values[at] === values[at]) rows[count++] = at;
-  return rows.slice(0, count);
+  return rows.subarray(0, count);
 };
 
 /** A lambda channel's numbers, held over its blanks; faults other than the lean end are NaN. */

@@ -5,6 +5,7 @@ import { DELAY_PARTS, sensitivityOf, type Placing, type Usual } from './delayMod
 import { ASSUMED, AT, NAMES, PARAMETERS, PARTS, physical } from './delayParameters.js';
 import { Prediction, type Predicted } from './delayPrediction.js';
 import { copyOf, roomFor } from './room.js';
+import { solveSmall } from './solveSmall.js';
 import { dot } from './statistics.js';
 import { selected } from '../formats/median.js';
 
@@ -109,7 +110,7 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: Fl
 };
 
 /** By no more than half of a unit of each parameter, and within its bounds. */
-const stepped = (at: Float64Array, change: readonly number[]): Float64Array =>
+const stepped = (at: Float64Array, change: Float64Array): Float64Array =>
   at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i])))));
 
 const departureOf = (at: Float64Array): number => {
@@ -162,9 +163,9 @@ const varianceBy = (covariance: readonly number[], sensitivity: readonly number[
 };
 
 /** Each of the delay's own parts by itself. */
-const UNITS = Array.from({ length: DELAY_PARTS }, (_, k) => NAMES.map((__, i) => (i === k ? 1 : 0)));
+const UNITS = Array.from({ length: DELAY_PARTS }, (_, k) => Float64Array.from(NAMES, (__, i) => (i === k ? 1 : 0)));
 
-const pullsOf = (scores: readonly Float64Array[], influence: readonly number[]): Float64Array => {
+const pullsOf = (scores: readonly Float64Array[], influence: Float64Array): Float64Array => {
   const pulls = new Float64Array(scores.length);
   for (let window = 0; window < pulls.length; window++) pulls[window] = dot(scores[window], influence);
   return pulls;
@@ -183,7 +184,7 @@ const sizeOf = (rest: Float64Array, other: Float64Array, { edge }: Groups, noise
 const shareOf = (edge: number): number => (edge ? 1 : WINDOWS_SHARE);
 
 /** Normal equations where the readings stand, and what each window adds to their right side. */
-interface Equations { readonly normal: readonly (readonly number[])[]; readonly gradient: readonly number[]; readonly scores: readonly Float64Array[] }
+interface Equations { readonly normal: readonly (readonly number[])[]; readonly gradient: Float64Array; readonly scores: readonly Float64Array[] }
 
 /** `rest`: what is left, whitened. */
 const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, groups: Groups, alike: number, noise: Noise): Equations => {
@@ -210,7 +211,7 @@ const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, 
     }
     normal[i][i] += PRECISION[i];
   }
-  return { normal, gradient: NAMES.map((_, i) => scores.reduce((sum, score) => sum + score[i], (at[i] - ASSUMED[i]) * PRECISION[i])), scores };
+  return { normal, gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores };
 };
 
 /** Weighs the slopes by a parameter, and adds up what each window's readings ask of it. */
@@ -276,25 +277,3 @@ const likeness = (values: Float64Array, edge: Uint8Array): number => {
 };
 /** Beyond this only differences would count. */
 const MOST_ALIKE = 0.9;
-
-/** Gaussian elimination with pivots, for a handful of unknowns; the diagonal is taken `stiffer` times. */
-const solveSmall = (matrix: readonly (readonly number[])[], right: readonly number[], stiffer = 1): number[] => {
-  const rows = matrix.map((row, i) => [...row, right[i]]), size = rows.length;
-  for (let i = 0; i < size; i++) rows[i][i] *= stiffer;
-  for (let i = 0; i < size; i++) {
-    let pivot = i;
-    for (let j = i + 1; j < size; j++) if (Math.abs(rows[j][i]) > Math.abs(rows[pivot][i])) pivot = j;
-    [rows[i], rows[pivot]] = [rows[pivot], rows[i]];
-    for (let j = i + 1; j < size; j++) {
-      const factor = rows[j][i] / rows[i][i];
-      for (let k = i; k <= size; k++) rows[j][k] -= factor * rows[i][k];
-    }
-  }
-  const x = new Array<number>(size).fill(0);
-  for (let i = size - 1; i >= 0; i--) {
-    let sum = rows[i][size];
-    for (let k = i + 1; k < size; k++) sum -= rows[i][k] * x[k];
-    x[i] = sum / rows[i][i];
-  }
-  return x;
-};

@@ -1,12 +1,13 @@
 // The pressure over the injectors against what the regulator should hold: learnt from the log's own light load, then watched under load.
 
 import { limitOf } from '../formats/limits.js';
+import { medianByPlace } from '../formats/median.js';
 import { above, keep, mark, upTo } from './marks.js';
 import { onceFor } from './once.js';
 import { atLeast, believed } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { widened } from './spans.js';
-import { greatestOf, leastOf, median, quantileOf, sampleOf } from './statistics.js';
+import { greatestOf, leastOf, median, quantileOf, sampleBy, sampleOf } from './statistics.js';
 
 /** Pressures far above any port injection's rise and fall by design. */
 const DIRECT_INJECTION_KPA = 1500;
@@ -59,7 +60,7 @@ const learnDroop = (signals: Signals): Droop | undefined => {
   const referenced = slope >= FOLLOWS_FROM;
   // Referenced: the difference to the manifold is held. Fixed: the gauge pressure is held, and the difference falls with boost by design.
   const { kPa } = barometer;
-  const baseKPa = median(referenced ? overManifold(rail, manifold.slice(), kPa) : rail, light);
+  const baseKPa = referenced ? medianByPlace(sampleBy(rail.length, { rail, manifold, kPa, light }, overManifoldAt)) : median(rail, light);
   if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
   return droopBy(signals, referenced, baseKPa, withinS);
 };
@@ -101,6 +102,9 @@ const lowestAround = (values: Float64Array, timeS: Float64Array, withinS: number
 const fallShort = (held: Float64Array, baseKPa: number, rpm: Float64Array | undefined, stops: Uint8Array): void => {
   for (let i = 0; i < held.length; i++) held[i] = !(rpm && !(rpm[i] > 500)) && stops[i] === 0 ? (1 - held[i] / baseKPa) * 100 : NaN;
 };
+
+/** The pressure over the injectors at one sample, NaN where it is not at light load. */
+const overManifoldAt = ({ rail, manifold, kPa, light }: { readonly rail: Float64Array; readonly manifold: Float64Array; readonly kPa: number; readonly light: Uint8Array }, i: number): number => (light[i] === 1 ? rail[i] + kPa - manifold[i] : NaN);
 
 /** The manifold's pressure becomes that over the injectors, by a gauge on the rail, kPa. */
 const overManifold = (rail: Float64Array, manifold: Float64Array, barometerKPa: number): Float64Array => {
