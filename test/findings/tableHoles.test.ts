@@ -23,6 +23,24 @@ suite('a table with nothing where fuel is needed', () => {
     assert.deepEqual(told(table('fuel mass (mg)', [[20, '0, 0, 0'], [60, '10, 11, 12'], [100, '20, 21, 22']])).filter(([severity]) => severity === 'error'), []);
     assert.deepEqual(told(table('ignition advance (deg)', [[20, '30, 31, 32'], [60, '10, 11, 12'], [100, '0, 0, 0']])), []);
   });
+  test('is told of a curve over load as well', () => {
+    const curve = '# quantity: fuel mass (mg)\n# columns: manifold pressure (kPa)\n, 40, 100, 150, 200\n, 12, 24, 0, 38\n';
+    assert.deepEqual(told(curve).map(([severity, line]) => [severity, line]), [['error', 3]]);
+  });
+  test('is none in percent added or taken off, where nought is no change, nor over a temperature', () => {
+    assert.deepEqual(told(table('multiplier (%)', [[40, '3, 2, 0'], [100, '0, 0, 1'], [150, '-2, 0, 0']])).filter(([severity]) => severity === 'error'), []);
+    assert.deepEqual(told(table('injector pulse width (ms)', [[-20, '3, 4, 5'], [80, '0, 0, 0']], 'coolant temperature (°C)')).filter(([severity]) => severity === 'error'), []);
+  });
+  test('of the largest table is counted whole, with forty places', () => {
+    const at = Array.from({ length: 512 }, (_, index) => index), rows = at.map((row) => `${20 + 0.5 * row}, ${at.map(() => (row === 0 ? 5 : 0)).join(', ')}`);
+    const found = told(`# quantity: fuel mass (mg)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n, ${at.map((column) => 500 + 15 * column).join(', ')}\n${rows.join('\n')}\n`);
+    assert.equal(found.length, 40);
+    assert.match(found[39][2], new RegExp(`So are ${511 * 512 - 40} more of this kind`));
+  });
+  test('leaves no number out of what is said of the cell beside it', () => {
+    const rough = tableFindings({ table: readTable('# quantity: mass air flow (g/s)\n# columns: mass air flow signal (V)\n, 0, 1, 2, 3\n, 0, 5, 0, 38\n'), vehicle: undefined, evidence: undefined }).filter(({ code }) => code === 'cell-rough');
+    assert.match(rough[0].message, /^Rough: 1 V stands between neighbours that hold nothing \(limit/);
+  });
 });
 
 suite('an axis of absolute pressure below nought', () => {

@@ -88,12 +88,21 @@ const isClosed = ({ columns, rows }: Table, row: number, column: number): boolea
 /** Tables whose cell of nought is an engine without fuel. */
 const OF_FUEL: ReadonlySet<Table['quantity']> = new Set(['volumetric-efficiency', 'fuel-mass', 'injector-pulse-width', 'multiplier']);
 
-/** Whether a cell holds nothing and there is fuel at less load of the same speed: cells of the least loads may be empty for overrun. */
-const isHole = ({ quantity, columns, rows, values }: Table, row: number, column: number): boolean => {
-  const width = columns.values.length, load = rows.quantity === 'engine-speed' ? columns : rows;
-  if (!OF_FUEL.has(quantity) || values[row * width + column] > 0 || load.quantity === undefined || load.quantity === 'engine-speed' || load.quantity.endsWith('-temperature')) return false;
-  const at = load === rows ? row : column;
-  return load.canonical.some((less, k) => less < load.canonical[at] && values[load === rows ? k * width + column : row * width + k] > 0);
+/** What an engine is asked for along an axis. */
+const LOADS: ReadonlySet<QuantityId> = new Set<QuantityId>(['manifold-pressure', 'throttle', 'pedal', 'engine-load', 'mass-air-flow', 'mass-air-flow-signal']);
+
+/** Tells whether there is fuel at less load than a cell's, the other axis being the same: cells of the least loads may be empty for overrun. Undefined for tables of which that tells nothing. */
+const fuelAtLessLoad = ({ quantity, columns, rows, values }: Table): ((row: number, column: number) => boolean) | undefined => {
+  const load = [rows, columns].find(({ quantity: along }) => along !== undefined && LOADS.has(along)), other = load === rows ? columns : rows;
+  if (!OF_FUEL.has(quantity) || !load || other.quantity !== undefined && other.quantity !== 'engine-speed' && !LOADS.has(other.quantity)) return undefined;
+  // Percent added or taken off, not what everything is multiplied by.
+  if (quantity === 'multiplier' && values.some((value) => value < 0)) return undefined;
+  const width = columns.values.length, least = new Float64Array(Math.max(width, rows.values.length)).fill(Infinity), across = (row: number, column: number): number => (load === rows ? column : row);
+  values.forEach((value, index) => {
+    const row = Math.floor(index / width), column = index % width, at = across(row, column);
+    if (value > 0) least[at] = Math.min(least[at], load.canonical[load === rows ? row : column]);
+  });
+  return (row, column) => load.canonical[load === rows ? row : column] > least[across(row, column)];
 };
 
 /** Cells that are blank, that are no numbers, or that no engine has. */
@@ -107,14 +116,17 @@ export const valueProblems = (problems: ProblemList, table: Table): void => {
   const overPressure = [table.columns, table.rows].some(({ quantity }) => quantity === 'manifold-pressure');
   const most = table.quantity === 'volumetric-efficiency' && !overPressure ? 300 : high;
   const unit = table.quantity === 'target-afr' ? UNITS.lambda : info?.unit ?? UNITS.count;
+  const isFuelledBelow = fuelAtLessLoad(table);
   table.values.forEach((written, index) => {
     const value = toUsual(written), isNothing = written <= 0;
     if (value >= low && value <= most && !isNothing) return;
     const row = Math.floor(index / columnCount);
     const column = index % columnCount;
-    const isEmpty = isNothing && isHole(table, row, column);
+    const isEmpty = isNothing && isFuelledBelow?.(row, column) === true;
     if (value >= low && value <= most && !isEmpty) return;
     if (value >= CLOSED_EFFICIENCY_PERCENT && value <= most && table.quantity === 'volumetric-efficiency' && isClosed(table, row, column)) return;
+    const kind = isEmpty ? 'hole' : 'cell';
+    if (!Number.isNaN(written) && problems.onlyCounts('value-implausible', kind)) return;
     const place = { range: table.cellRange(row, column) };
     const data = { row, column, rowBreakpoint: table.rows.values[row], columnBreakpoint: table.columns.values[column] };
     if (Number.isNaN(written)) {
@@ -125,6 +137,6 @@ export const valueProblems = (problems: ProblemList, table: Table): void => {
       }
       return;
     }
-    problems.add({ code: 'value-implausible', kind: isEmpty ? 'hole' : 'cell', ...place, data: { ...data, quantity: info?.title ?? '', written, writtenUnit: table.unit?.symbol ?? '', value, low, high: most, unit: unit.symbol } });
+    problems.add({ code: 'value-implausible', kind, ...place, data: { ...data, quantity: info?.title ?? '', written, writtenUnit: table.unit?.symbol ?? '', value, low, high: most, unit: unit.symbol } });
   });
 };

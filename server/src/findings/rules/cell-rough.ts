@@ -48,7 +48,7 @@ function* roughCells(subject: TableSubject): Iterable<Finding> {
     const bad = far || share < 0 && isUnderLoad(subject, row, column);
     yield {
       code: 'cell-rough', severity: bad ? 'warning' : 'information', range: table.cellRange(row, column),
-      message: `Rough: ${cellPlace(table, row, column)} lies ${formatNumber(100 * Math.abs(share), 0)} % ${share > 0 ? 'above' : 'below'} the line between its neighbours (${limitWords(far ? veryRough : rough)}), and no reading asks for it. `
+      message: `Rough: ${cellPlace(table, row, column)} ${Number.isFinite(share) ? `lies ${formatNumber(100 * Math.abs(share), 0)} % ${share > 0 ? 'above' : 'below'} the line between its neighbours` : 'stands between neighbours that hold nothing'} (${limitWords(far ? veryRough : rough)}), and no reading asks for it. `
         + 'Check for a slip of the keyboard or a correction that stopped at this cell.',
       data: { row, column, value: table.values[cell], share },
     };
