@@ -211,7 +211,16 @@ const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, 
     }
     normal[i][i] += PRECISION[i];
   }
-  return { normal, gradient: at.map((value, i) => scores.reduce((sum, score) => sum + score[i], (value - ASSUMED[i]) * PRECISION[i])), scores };
+  return { normal, gradient: gradientOf(at, scores), scores };
+};
+
+const gradientOf = (at: Float64Array, scores: readonly Float64Array[]): Float64Array => {
+  const gradient = roomFor(PARTS);
+  for (let i = 0; i < PARTS; i++) {
+    gradient[i] = (at[i] - ASSUMED[i]) * PRECISION[i];
+    for (const score of scores) gradient[i] += score[i];
+  }
+  return gradient;
 };
 
 /** Weighs the slopes by a parameter, and adds up what each window's readings ask of it. */

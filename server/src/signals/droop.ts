@@ -165,8 +165,11 @@ const slopeOf = (manifold: Float64Array, rail: Float64Array, light: Uint8Array, 
 
 /** Medians of an even sample of the readings that count, by bands of manifold pressure with enough of them: of the manifold and of the rail. */
 const middlesOf = (manifold: Float64Array, rail: Float64Array, light: Uint8Array, steady: Steady | undefined): { readonly xs: Float64Array; readonly ys: Float64Array; readonly count: number } => {
-  const sample = sampled(manifold, light, steady), starts = new Int32Array(bandOf(sample.reduce((most, i) => Math.max(most, manifold[i]), 0)) + 2);
+  const sample = sampled(manifold, light, steady);
+  let most = 0;
+  for (let at = 0; at < sample.length; at++) if (manifold[sample[at]] > most) most = manifold[sample[at]];
   // Band by band: how many lie in those before, and then each reading in its place.
+  const starts = new Int32Array(bandOf(most) + 2);
   for (let at = 0; at < sample.length; at++) starts[bandOf(manifold[sample[at]]) + 1]++;
   for (let band = 1; band < starts.length; band++) starts[band] += starts[band - 1];
   const x = new Float64Array(sample.length), y = new Float64Array(sample.length), next = starts.slice();
