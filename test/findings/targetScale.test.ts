@@ -134,3 +134,24 @@ suite('a logged target whose scale nothing names', () => {
     assert.ok(scales.length === 0 && mixture.length >= 1);
   });
 });
+
+suite('a cell of such a target table', () => {
+  const hover = async (head: string) => {
+    const workspace = memoryWorkspace(`=== vehicle.json
+{ "fuel": { "blend": "LPG" }, "tables": { "target": "t.table.csv" } }
+=== t.table.csv
+# quantity: ${head}
+# columns: engine speed (rpm)
+# rows: manifold pressure (kPa)
+, 2000, 6000
+40, 15.7, 15.7
+150, 13.8, 13.8
+`);
+    return Object.fromEntries((await createLanguageService(workspace).hover(workspace.uri('t.table.csv'), { line: 5, character: 6 }))!.rows);
+  };
+  test('is shown as the lambda that readings are held to', async () => {
+    // 13.8 / 15.68 and 13.8 / 14.7.
+    assert.match((await hover('target AFR'))['λ'], /^0\.88/);
+    assert.match((await hover('target AFR (gasoline)'))['λ'], /^0\.93|^0\.94/);
+  });
+});

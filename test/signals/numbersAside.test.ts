@@ -3,6 +3,8 @@
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
+import { readSession } from '../../server/src/formats/readSession.js';
+import { textSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
 import { fuelCut } from '../../server/src/fueling/fuelCut.js';
 import { analyse } from '../../server/src/signals/analyse.js';
@@ -25,6 +27,14 @@ suite('numbers that are none of what the header says', () => {
       assert.match(String(found[0].data!.looksLike), words);
     }
     assert.deepEqual(kinds(drive({})), []);
+  });
+  test('also where the log holds no idle; the message gives the scale, and read by it pulls are seen', () => {
+    const cruise = timeS.map((t, i) => (full(t) ? 2600 + 360 * (t % 40 - 30) : 2600) + 8 * noise(i)), tens = cruise.map((rpm) => rpm / 10);
+    const found = sessionFindings(drive({ 'engine-speed': tens })).filter(({ code, data }) => code === 'value-implausible' && data?.kind === 'unit');
+    assert.equal(found.length, 1);
+    assert.match(found[0].message, /look like tens of rpm.*No unit says that: map the channel in vehicle\.json with "scale": \[\[0, 0\], \[1, 10\]\]/);
+    const scaled = readSession(textSource(`Time (s),RPM,Throttle (%),Manifold Pressure (kPa)\n${Array.from(timeS, (t, i) => `${t},${tens[i].toFixed(1)},${full(t) ? 100 : 9},${full(t) ? 98 : 45}`).join('\n')}\n`), { vehicle: { ...EMPTY_VEHICLE, channels: new Map([['RPM', { quantity: 'engine-speed', scale: [[0, 0], [1, 10]] }]]) } });
+    assert.equal(analyse(scaled, EMPTY_VEHICLE).events.filter(({ kind }) => kind === 'pull').length, 3);
   });
   test('an engine that is cranked for long is none', () => {
     // 200 rpm by the starter, two thirds of the time, then idle; the manifold is drawn down by the running engine alone.

@@ -5,7 +5,6 @@ import { STANDARD_BAROMETER_KPA } from '../quantities/convert.js';
 import type { Position, Range } from '../formats/range.js';
 import type { TextEdit } from '../formats/table.js';
 import { readTable } from '../formats/readTable.js';
-import { vehicleFuel } from '../formats/vehicleFuel.js';
 import type { Signals } from '../signals/signals.js';
 import type { Card } from './card.js';
 import { tableActions, type TableAction } from './codeActions.js';
@@ -133,7 +132,7 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
       table: () => ofTable(uri, async (table) => {
         const vehicle = (await documents.vehicleFolder(uri))?.document.vehicle;
         const evidence = await evidenceNow(uri);
-        const card = tableHover(table, position, evidence?.value, vehicle && vehicleFuel(vehicle), STANDARD_BAROMETER_KPA);
+        const card = tableHover(table, position, evidence?.value, vehicle, STANDARD_BAROMETER_KPA);
         return card && !evidence && await weigher.isWeighed(uri) ? { ...card, notes: [...card.notes, 'The sessions are being weighed.'] } : card;
       }),
       vehicle: async () => (schemaKnown ? undefined : vehicleHover(await documents.text(uri) ?? '', position)),

@@ -2,6 +2,9 @@
 
 import type { Position, Range } from '../formats/range.js';
 import type { Axis, Table } from '../formats/table.js';
+import { scaleAfr } from '../formats/targetScale.js';
+import type { Vehicle } from '../formats/vehicle.js';
+import { vehicleFuel } from '../formats/vehicleFuel.js';
 import { SAME_VALUE } from '../findings/cellEvidence.js';
 import { saidWords } from '../fueling/contradictionWords.js';
 import type { Evidence } from '../fueling/evidence.js';
@@ -9,13 +12,14 @@ import { relatedValues } from '../quantities/convert.js';
 import { formatNumber } from '../quantities/format.js';
 import { fuelOf, GASOLINE_SCALE_AFR, type Fuel } from '../quantities/fuels.js';
 import { QUANTITIES } from '../quantities/quantity.js';
+import type { ConversionContext } from '../quantities/units.js';
 import type { Card } from './card.js';
 import { cellWords } from './sessionHover.js';
 
 /** The card for a place in a table; undefined off its cells. */
-export function tableHover(table: Table, position: Position, evidence: Evidence | undefined, fuel: Fuel | undefined, barometerKPa: number): Card | undefined {
-  const cell = cellAt(table, position);
-  if (cell) return cellCard(table, cell.row, cell.column, evidence, fuel, barometerKPa);
+export function tableHover(table: Table, position: Position, evidence: Evidence | undefined, vehicle: Vehicle | undefined, barometerKPa: number): Card | undefined {
+  const cell = cellAt(table, position), fuel = vehicle && vehicleFuel(vehicle);
+  if (cell) return cellCard(table, cell.row, cell.column, evidence, { barometerKPa, stoichAfr: scaleAfr(table, vehicle) }, fuel);
   for (const axis of [table.columns, table.rows]) {
     const index = axis.ranges.findIndex((range) => contains(range, position));
     if (index >= 0 && !Number.isNaN(axis.values[index])) return breakpointCard(axis, index, axis === table.columns ? 'column' : 'row', fuel, barometerKPa);
@@ -32,11 +36,11 @@ export function cellAt(table: Table, position: Position): { row: number; column:
 export const contains = ({ start, end }: Range, { line, character }: Position): boolean =>
   line === start.line && line === end.line && start.character <= character && character <= end.character;
 
-function cellCard(table: Table, row: number, column: number, evidence: Evidence | undefined, fuel: Fuel | undefined, barometerKPa: number): Card {
+function cellCard(table: Table, row: number, column: number, evidence: Evidence | undefined, context: ConversionContext, fuel: Fuel | undefined): Card {
   const value = table.values[row * table.columns.values.length + column];
   const rows: [string, string][] = [];
   const notes: string[] = [];
-  if (table.unit && !Number.isNaN(value) && ['mixture', 'pressure'].includes(table.unit.dimensions[0])) rows.push(...inOtherUnits(value, table.unit, fuel, barometerKPa));
+  if (table.unit && !Number.isNaN(value) && ['mixture', 'pressure'].includes(table.unit.dimensions[0])) rows.push(...inOtherUnits(value, table.unit, context, fuel));
   const cell = evidence?.cells.find((each) => each.row === row && each.column === column);
   if (cell && evidence) {
     if (cell.proof === 'none') {
@@ -57,13 +61,12 @@ function cellCard(table: Table, row: number, column: number, evidence: Evidence 
 
 function breakpointCard(axis: Axis, index: number, which: 'column' | 'row', fuel: Fuel | undefined, barometerKPa: number): Card {
   const quantity = axis.quantity ? QUANTITIES[axis.quantity].title : 'quantity not known';
-  const rows = axis.unit ? inOtherUnits(axis.values[index], axis.unit, fuel, barometerKPa) : [];
+  const rows = axis.unit ? inOtherUnits(axis.values[index], axis.unit, { barometerKPa, stoichAfr: (axis.unit.fuel ? fuelOf(axis.unit.fuel)?.stoichAfr : undefined) ?? GASOLINE_SCALE_AFR }, fuel) : [];
   return { range: axis.ranges[index], title: `${which === 'column' ? 'Column' : 'Row'} breakpoint, ${quantity}: ${axis.values[index]}${axis.unit?.symbol ? ` ${axis.unit.symbol}` : ''}`, rows, notes: [] };
 }
 
-const inOtherUnits = (value: number, unit: NonNullable<Axis['unit']>, fuel: Fuel | undefined, barometerKPa: number): [string, string][] =>
-  relatedValues(value, unit, { barometerKPa, stoichAfr: (unit.fuel ? fuelOf(unit.fuel)?.stoichAfr : undefined) ?? GASOLINE_SCALE_AFR }, fuel)
-    .map((each) => [each.unit.symbol, formatNumber(each.value, each.unit)]);
+const inOtherUnits = (value: number, unit: NonNullable<Axis['unit']>, context: ConversionContext, fuel: Fuel | undefined): [string, string][] =>
+  relatedValues(value, unit, context, fuel).map((each) => [each.unit.symbol, formatNumber(each.value, each.unit)]);
 
 const digitsOf = (text: string): number => /[.,](\d+)/.exec(text)?.[1].length ?? 0;
 const fileName = (uri: string | undefined): string => (uri === undefined ? 'a session' : decodeURIComponent(uri.slice(uri.lastIndexOf('/') + 1)));

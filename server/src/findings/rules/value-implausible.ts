@@ -22,6 +22,9 @@ import { axisFarBelow } from '../../fueling/gate.js';
 import { loopApart, type LoopApart } from '../../fueling/loopApart.js';
 import { tableProblemFindings } from '../tableProblems.js';
 
+/** What a header can say. */
+const UNIT_SYMBOLS: ReadonlySet<string> = new Set(Object.values(UNITS).map(({ symbol }) => symbol));
+
 const unitFinding = (signals: Signals, fault: Fault): Finding => {
   const { channel, data } = fault;
   const unit = channel.unit?.symbol || 'no unit';
@@ -30,7 +33,7 @@ const unitFinding = (signals: Signals, fault: Fault): Finding => {
   return spellFinding(signals, channel, fault, {
     code: 'value-implausible', severity: 'error',
     message: `${nameOf(channel)} is read in ${unit}, which makes it ${formatNumber(Number(data.low), canonical)} to ${formatValue(Number(data.high), canonical)}: no engine does that. The numbers look like ${String(data.looksLike)} `
-      + `(${formatNumber(low, canonical)} to ${formatValue(high, canonical)}). Correct the header or map the channel in vehicle.json; until then nothing is concluded from it.`,
+      + `(${formatNumber(low, canonical)} to ${formatValue(high, canonical)}). ${UNIT_SYMBOLS.has(String(data.looksLike)) ? 'Correct the header or map the channel in vehicle.json' : `No unit says that: map the channel in vehicle.json with "scale": [[0, 0], [1, ${Number(data.factor)}]]`}; until then nothing is concluded from it.`,
     data: { ...data, kind: 'unit' },
   });
 };
@@ -158,7 +161,7 @@ export const rule: Rule = {
     meaning: 'The number cannot be true: a wiring fault, a wrong unit or scale, or a channel that is something else.',
     computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, an engine that holds a vacuum must not turn slower than a starter, warm coolant must not stand at 190 °C, a short-term trim must not swing about 1 or about 100. '
-      + 'A fuel-cut flag under which lambda stays below 1.08 for more than half of the time (from 3 s after the cut, 5 s and more in all) is not a fuel cut\'s, and is not used. '
+      + 'A fuel-cut flag under which lambda stays below 1.08 for more than half of the time (from 3 s after the cut, 5 s and more in all) is not a fuel cut\'s, and is not used, unless the foot is off and the engine above 1300 rpm for most of that: then it is the sensor that sees nothing of the overrun. '
       + 'A lambda that follows its target at once and to the last digit is the target under another name. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
       + 'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. '
