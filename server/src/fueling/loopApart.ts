@@ -4,9 +4,10 @@ import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
 import { onceFor } from '../signals/once.js';
 import type { Signals } from '../signals/signals.js';
-import { quantileOf } from '../signals/statistics.js';
+import { anyOf } from '../signals/spans.js';
+import { quantileOf, sampleOf } from '../signals/statistics.js';
 import { believed, closedLoop } from './readings.js';
-import { inRoom } from './room.js';
+import { inRoom, roomFor } from './room.js';
 
 export interface LoopApart {
   readonly channel: Channel;
@@ -33,16 +34,16 @@ const apartIn = (signals: Signals): LoopApart | undefined => {
   const channel = signals.channel('lambda'), lambda = channel && believed(signals, 'lambda'), short = signals.channel('short-term-fuel-trim') && believed(signals, 'short-term-fuel-trim');
   if (!lambda || !short || signals.vehicle.lambdaSensor.mount === 'downstream') return undefined;
   const closed = closedLoop(signals), long = believed(signals, 'long-term-fuel-trim'), { timeS, stepS, targetLambda } = signals;
-  const out = [signals.during('idle'), signals.during('overrun'), signals.during('warm-up'), signals.during('tip-in'), signals.during('gear-shift')];
-  const read = new Float64Array(timeS.length);
+  const out = anyOf(signals.during('idle'), signals.during('overrun'), signals.during('warm-up'), signals.during('tip-in'), signals.during('gear-shift')), asked = targetLambda?.values;
+  const read = roomFor(timeS.length);
   let readings = 0, seconds = 0;
   for (let row = 1; row < read.length; row++) {
-    if (closed![row] === 0 || !(lambda[row] > RICHEST && lambda[row] < LEANEST) || Math.abs((targetLambda?.values[row] ?? 1) - 1) > ASKED_WITHIN || Math.abs(short[row] + (long ? long[row] : 0)) > TRIM_AT_END_PERCENT || out.some((mask) => mask[row] === 1)) continue;
+    if (closed![row] === 0 || out[row] === 1 || !(lambda[row] > RICHEST && lambda[row] < LEANEST) || asked && Math.abs(asked[row] - 1) > ASKED_WITHIN || Math.abs(short[row] + (long ? long[row] : 0)) > TRIM_AT_END_PERCENT) continue;
     read[readings++] = lambda[row] - 1;
-    seconds += Math.min(timeS[row] - timeS[row - 1], 2 * stepS);
+    seconds += Math.max(0, Math.min(timeS[row] - timeS[row - 1], 2 * stepS));
   }
   if (readings < LEAST_READINGS || seconds < LEAST_S) return undefined;
-  const told = read.subarray(0, readings), apart = quantileOf(told.sort(), 0.5), low = quantileOf(told, 0.25), high = quantileOf(told, 0.75);
+  const told = sampleOf(read.subarray(0, readings)), apart = quantileOf(told, 0.5), low = quantileOf(told, 0.25), high = quantileOf(told, 0.75);
   const limit = limitOf('gaugesApartPercent', signals.vehicle.limits).value / 100;
   return Math.abs(apart) < limit || high - low > Math.abs(apart) ? undefined : { channel: channel!, apart, low, high, seconds };
 };
