@@ -79,6 +79,17 @@ const burntCutFinding = (signals: Signals, fault: Fault): Finding => {
   });
 };
 
+/** A throttle that reads open where the engine is starved of air. */
+const turnedFinding = (signals: Signals, fault: Fault): Finding => {
+  const { closedPercent, openPercent } = fault.data;
+  return spellFinding(signals, fault.channel, fault, {
+    code: 'value-implausible', severity: 'warning',
+    message: `${nameOf(fault.channel)} reads the wrong way round: ${formatNumber(Number(closedPercent), 0)} % at idle and where the manifold is at its lowest, ${formatNumber(Number(openPercent), 0)} % where it is full of air. `
+      + 'Turn it in vehicle.json under "channels" ("scale": [[0, 100], [100, 0]]) or in the logger. Until then nothing is concluded from it, and load is told by the manifold\'s pressure.',
+    data: { ...fault.data, kind: 'turned' },
+  });
+};
+
 const rangeFinding = (signals: Signals, faults: readonly Fault[]): Finding => {
   const [first] = faults;
   const unit = UNITS[QUANTITIES[first.channel.quantity!].unit];
@@ -162,6 +173,7 @@ export const rule: Rule = {
     computed: 'Values outside the quantity\'s plausible range. A lambda above its range is a sensor\'s end and told as such, unless the vehicle file sets a range. '
       + 'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, an engine that holds a vacuum must not turn slower than a starter, warm coolant must not stand at 190 °C, a short-term trim must not swing about 1 or about 100. '
       + 'A fuel-cut flag under which lambda stays below 1.08 for more than half of the time (from 3 s after the cut, 5 s and more in all) is not a fuel cut\'s, and is not used, unless the foot is off and the engine above 1300 rpm for most of that: then it is the sensor that sees nothing of the overrun. '
+      + 'A throttle or pedal that stands 25 % and more farther open at idle, and where the manifold holds less than half of the air around, than where it holds 85 % and more of it (in four fifths of the readings of each) reads the wrong way round, and is not used. '
       + 'A lambda that follows its target at once and to the last digit is the target under another name. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
       + 'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. '
@@ -182,6 +194,6 @@ export const rule: Rule = {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
     const gauges = gaugesApart(signals), loop = loopApart(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...(loop ? [loopFinding(signals, loop)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('burnt-cut').flat().map((fault) => burntCutFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
+    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...(loop ? [loopFinding(signals, loop)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('burnt-cut').flat().map((fault) => burntCutFinding(signals, fault)), ...of('turned').flat().map((fault) => turnedFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
   },
 };

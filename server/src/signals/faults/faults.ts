@@ -25,6 +25,9 @@ import { trimLeakAtIdle } from './trimLeak.js';
 /** Above this a lambda reading in a fuel cut is on its way to or at free air, and stands still by right. */
 const AIR_FROM = 1.12;
 
+/** Shapes of faults that leave nothing of a channel to be believed. */
+const OF_WHOLE_CHANNEL: ReadonlySet<string> = new Set(['unit', 'is-target', 'afr-scale', 'no-mixture', 'burnt-cut', 'turned']);
+
 /** What a channel's own habits say of it. `heldFor`: the readings that the logger holds a value for, or what is `enough` where they are no more. */
 interface FirstLook {
   readonly track: Track; readonly ends: readonly [number, number]; readonly heldFor: (enough: number) => number;
@@ -63,7 +66,7 @@ export const faultsWithEvents = (
     const { quantity } = channel;
     if (quantity === undefined || channel.filled === 0) return undefined;
     const own = plain(channel);
-    if (own.others.some(({ shape }) => shape === 'unit' || shape === 'is-target' || shape === 'afr-scale' || shape === 'no-mixture' || shape === 'burnt-cut')) return undefined;
+    if (own.others.some(({ shape }) => OF_WHOLE_CHANNEL.has(shape))) return undefined;
     const track = readings.track(channel);
     const lambda = quantity === 'lambda' || quantity === 'lambda-2';
     const cold = lambda ? coldSpellsOf(readings, track, during) : [], before = own.and(cold);

@@ -17,6 +17,7 @@ import { afrScaleOf } from './afrScale.js';
 import { burntCutOf } from './burntCut.js';
 import { copiedTargetOf } from './copiedTarget.js';
 import { noMixtureOf } from './noMixture.js';
+import { turnedThrottleOf } from './turnedThrottle.js';
 import { whileRunning } from './whileRunning.js';
 
 const LEAST_READINGS = 20;
@@ -31,7 +32,7 @@ export const wrongUnitOf = (readings: Readings, track: Track): Fault | undefined
   const { channel, count, values } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < LEAST_READINGS) return undefined;
-  const scale = copiedTargetOf(readings, channel) ?? burntCutOf(readings, channel) ?? afrScaleOf(readings, track);
+  const scale = copiedTargetOf(readings, channel) ?? burntCutOf(readings, channel) ?? turnedThrottleOf(readings, channel) ?? afrScaleOf(readings, track);
   if (scale) return scale;
   const guess = GUESSERS[quantity]?.(readings, track);
   // The header says so already: then it is something else that is wrong.
