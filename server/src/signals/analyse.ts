@@ -12,6 +12,7 @@ import { updateS } from './dither.js';
 import { hold, trackOf, type Track } from './hold.js';
 import { byStart } from './faults/byStart.js';
 import { ChannelFaults } from './faults/channelFaults.js';
+import { narrowLambdas } from './narrowLambda.js';
 import { pullsOf } from './pulls.js';
 import { bridge, type Readings } from './readings.js';
 import { recordingsOf } from './recordings.js';
@@ -47,6 +48,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     const known = firsts.get(each.quantity);
     if (!known || (known.filled === 0 && each.filled > 0)) firsts.set(each.quantity, each);
   }
+  for (const [quantity, { wide }] of narrowLambdas(session)) firsts.set(quantity, wide);
   const channel = (quantity: QuantityId): Channel | undefined => firsts.get(quantity);
   const everyRow = (): Int32Array => shelf.get(timeS, () => countedRows(session.samples));
   const tracks: (Track | undefined)[] = [];

@@ -54,7 +54,7 @@ export interface Signals {
   readonly timeS: Float64Array;
   /** Median step of the whole log, seconds. */
   readonly stepS: number;
-  /** The first channel of a quantity held (or interpolated) over its blanks up to a stated age; NaN beyond. Undefined without such a channel. */
+  /** The first channel of a quantity (of lambda the first that measures, `narrowLambda.ts`) held (or interpolated) over its blanks up to a stated age; NaN beyond. Undefined without such a channel. */
   held(quantity: QuantityId): Float64Array | undefined;
   channel(quantity: QuantityId): Channel | undefined;
   /** How much older than its row a number may be, seconds: a slow logger shows each channel's last answer until the next. 0 where every row is read. */

@@ -4,6 +4,7 @@ import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { believed } from '../../signals/operating.js';
+import { narrowLambdas } from '../../signals/narrowLambda.js';
 import { gaugesApart, type GaugesApart } from '../../signals/gaugesApart.js';
 import { limitOf } from '../../formats/limits.js';
 import { overLimit } from '../../signals/overLimit.js';
@@ -152,6 +153,13 @@ const gaugesFinding = (signals: Signals, { first, second, apart, low, high, read
   };
 };
 
+/** What tells rich from lean alone is no measure of a mixture. */
+const narrowFindings = ({ session }: Signals): Finding[] => [...narrowLambdas(session).values()].map(({ narrow, wide, low, high }) => ({
+  code: 'value-implausible', severity: 'warning', range: narrow.headerRange, channel: narrow.header,
+  message: `${nameOf(narrow)} stands at λ ${formatNumber(low, 2)} or λ ${formatNumber(high, 2)} where ${nameOf(wide)} goes far beyond both: it tells rich from lean and no more, as a narrow-band sensor's signal does. Everything here goes by ${nameOf(wide)}. Call ${nameOf(narrow)} "other" under "channels" in vehicle.json.`,
+  data: { kind: 'narrow-lambda', channels: [narrow.header, wide.header], low, high },
+}));
+
 const loopFinding = (signals: Signals, { channel, apart, low, high, seconds }: LoopApart): Finding => {
   const percent = (share: number): string => formatNumber(100 * Math.abs(share), 1), [least, most] = apart > 0 ? [low, high] : [high, low];
   return {
@@ -180,7 +188,7 @@ export const rule: Rule = {
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
       + 'A cell of a fuel table that holds nothing where there is fuel at less load, and an axis of absolute pressure below nought, are errors. '
       + 'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. '
-      + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table. Two gauges of one bank whose lambdas differ by `gaugesApartPercent` in the middle of all readings, and steadily (half of the readings within as much of each other), are told, unless one is an AFR on the scale of the fuel in the tank; no cell is corrected by such a log. So is a gauge whose middle stands `gaugesApartPercent` and more off λ 1, steadily, over 40 s and more of driving (idle left out) in which the short-term trim is alive, no trim is at its end and λ 1 is asked for: by its own sensor the computer has it; no fuel is taken out by such a log where the gauge reads rich.',
+      + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table. Two gauges of one bank whose lambdas differ by `gaugesApartPercent` in the middle of all readings, and steadily (half of the readings within as much of each other), are told, unless one is an AFR on the scale of the fuel in the tank; no cell is corrected by such a log. Of two lambda columns of one bank the first is passed over, and told, where it stays between 0.85 and 1.15 and stands at its own ends (four fifths of 40 readings and more; of the rich end, where there are as many) while the other one is 0.05 and more beyond them. So is a gauge whose middle stands `gaugesApartPercent` and more off λ 1, steadily, over 40 s and more of driving (idle left out) in which the short-term trim is alive, no trim is at its end and λ 1 is asked for: by its own sensor the computer has it; no fuel is taken out by such a log where the gauge reads rich.',
     causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s', 'Of two banks that contradict each other: a lambda sensor, its scale, an injector or a cylinder'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
     limits: ['misfireS', 'gaugesApartPercent', 'trimsStandPercent'], ranges: true,
@@ -194,6 +202,6 @@ export const rule: Rule = {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
     const gauges = gaugesApart(signals), loop = loopApart(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...(loop ? [loopFinding(signals, loop)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('burnt-cut').flat().map((fault) => burntCutFinding(signals, fault)), ...of('turned').flat().map((fault) => turnedFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
+    return [...(through ? [limiterFinding(signals, through)] : []), ...narrowFindings(signals), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...(loop ? [loopFinding(signals, loop)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('burnt-cut').flat().map((fault) => burntCutFinding(signals, fault)), ...of('turned').flat().map((fault) => turnedFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
   },
 };
