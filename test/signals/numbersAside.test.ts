@@ -32,9 +32,15 @@ suite('numbers that are none of what the header says', () => {
     const cruise = timeS.map((t, i) => (full(t) ? 2600 + 360 * (t % 40 - 30) : 2600) + 8 * noise(i)), tens = cruise.map((rpm) => rpm / 10);
     const found = sessionFindings(drive({ 'engine-speed': tens })).filter(({ code, data }) => code === 'value-implausible' && data?.kind === 'unit');
     assert.equal(found.length, 1);
-    assert.match(found[0].message, /look like tens of rpm.*No unit says that: map the channel in vehicle\.json with "scale": \[\[0, 0\], \[1, 10\]\]/);
+    assert.match(found[0].message, /look like tens of rpm.*Map the channel in vehicle\.json with "scale": \[\[0, 0\], \[1, 10\]\]/);
     const scaled = readSession(textSource(`Time (s),RPM,Throttle (%),Manifold Pressure (kPa)\n${Array.from(timeS, (t, i) => `${t},${tens[i].toFixed(1)},${full(t) ? 100 : 9},${full(t) ? 98 : 45}`).join('\n')}\n`), { vehicle: { ...EMPTY_VEHICLE, channels: new Map([['RPM', { quantity: 'engine-speed', scale: [[0, 0], [1, 10]] }]]) } });
     assert.equal(analyse(scaled, EMPTY_VEHICLE).events.filter(({ kind }) => kind === 'pull').length, 3);
+  });
+  test('a trim that is a factor, or percent of all fuel, comes with the scale that makes it percent added', () => {
+    for (const [raw, scale] of [[(percent: number) => 1 + percent / 100, '[[0, -100], [1, 0]]'], [(percent: number) => 100 + percent, '[[0, -100], [1, -99]]']] as const) {
+      const [found] = sessionFindings(drive({ 'short-term-fuel-trim': timeS.map((t, i) => raw(3 * Math.sin(5 * t) + noise(i))) })).filter(({ data }) => data?.kind === 'unit');
+      assert.ok(found.message.includes(`with "scale": ${scale};`), found.message);
+    }
   });
   test('an engine that is cranked for long is none', () => {
     // 200 rpm by the starter, two thirds of the time, then idle; the manifold is drawn down by the running engine alone.

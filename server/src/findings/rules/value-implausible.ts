@@ -30,11 +30,12 @@ const unitFinding = (signals: Signals, fault: Fault): Finding => {
   const { channel, data } = fault;
   const unit = channel.unit?.symbol || 'no unit';
   const canonical = UNITS[QUANTITIES[channel.quantity!].unit];
+  const meant = (raw: number): number => Number((channel.toCanonical(raw) * Number(data.factor) + Number(data.offset)).toPrecision(6));
   const low = Number(data.low) * Number(data.factor) + Number(data.offset), high = Number(data.high) * Number(data.factor) + Number(data.offset);
   return spellFinding(signals, channel, fault, {
     code: 'value-implausible', severity: 'error',
     message: `${nameOf(channel)} is read in ${unit}, which makes it ${formatNumber(Number(data.low), canonical)} to ${formatValue(Number(data.high), canonical)}: no engine does that. The numbers look like ${String(data.looksLike)} `
-      + `(${formatNumber(low, canonical)} to ${formatValue(high, canonical)}). ${UNIT_SYMBOLS.has(String(data.looksLike)) ? 'Correct the header or map the channel in vehicle.json' : `No unit says that: map the channel in vehicle.json with "scale": [[0, 0], [1, ${Number(data.factor)}]]`}; until then nothing is concluded from it.`,
+      + `(${formatNumber(low, canonical)} to ${formatValue(high, canonical)}). ${UNIT_SYMBOLS.has(String(data.looksLike)) ? 'Correct the header or map the channel in vehicle.json' : `Map the channel in vehicle.json with "scale": [[0, ${meant(0)}], [1, ${meant(1)}]]`}; until then nothing is concluded from it.`,
     data: { ...data, kind: 'unit' },
   });
 };
