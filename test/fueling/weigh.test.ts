@@ -8,6 +8,7 @@ import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js
 import type { Table } from '../../server/src/formats/table.js';
 import type { CellEvidence } from '../../server/src/fueling/evidence.js';
 import { gridOf, positionOn, valueAt } from '../../server/src/fueling/grid.js';
+import { leftOutWords } from '../../server/src/fueling/leftOutWords.js';
 import { judge, weighSession } from '../../server/src/fueling/weigh.js';
 import type { QuantityId } from '../../server/src/quantities/quantity.js';
 import { analyse } from '../../server/src/signals/analyse.js';
@@ -127,6 +128,11 @@ suite('weigh: what is no evidence', () => {
     const { used, leftOut: why } = leftOut({ lambda: 1.1, 'target-lambda': 1, 'coolant-temperature': 45 });
     assert.equal(used, 0);
     assert.ok(why['cold-engine']! > 1400);
+  });
+  test('an axis that is not logged, which is no sensor that is doubted', () => {
+    const { rpm, ...others } = { rpm: 2000, lambda: 1.1, 'target-lambda': 1 }, why = weighSession(steady({ 'engine-speed': rpm, ...others }), table).weight.leftOut;
+    assert.ok(why['rows-not-logged']! > 1400 && why['sensor-fault'] === undefined, JSON.stringify(why));
+    assert.match(leftOutWords('rows-not-logged', table), /^manifold pressure, which the table's rows count in, is not in the log$/);
   });
   test('no target', () => assert.ok(leftOut({ lambda: 1.1 }).leftOut['no-target']! > 1400));
   test('no lambda and no trims', () => assert.ok(leftOut({ 'target-lambda': 1 }).leftOut['no-lambda']! > 1400));

@@ -1,5 +1,7 @@
 // Why readings are no evidence, in a mechanic's words: one list for the command line, the findings and the report.
 
+import type { Table } from '../formats/table.js';
+import { QUANTITIES } from '../quantities/quantity.js';
 import type { LeftOut, SessionWeight } from './evidence.js';
 
 export const LEFT_OUT_WORDS: Readonly<Record<LeftOut, string>> = {
@@ -8,7 +10,14 @@ export const LEFT_OUT_WORDS: Readonly<Record<LeftOut, string>> = {
   'delay-unproven': 'transport delay not certain enough', 'sensor-mount': 'sensor behind the catalyst or in the tailpipe', 'closed-loop-unknown': 'trims standing still: not known whether the loop was closed',
   misfire: 'a misfire suspected (a cylinder that does not fire or gets no fuel)', 'banks-apart': 'banks too far apart for one table (a cylinder, an injector or a sensor at fault)',
   knock: 'knock beyond its error limit', 'fuel-pressure': 'fuel pressure fallen beyond its error limit', 'injector-duty': 'injectors at the end of their duty', 'hot-air': 'intake air too hot under load',
+  'columns-not-logged': 'what the table\'s columns count in is not in the log', 'rows-not-logged': 'what the table\'s rows count in is not in the log',
   'same-readings': 'the same readings as another session, counted once',
+};
+
+/** The same of a table, where its axis can be named. */
+export const leftOutWords = (why: LeftOut, table: Pick<Table, 'columns' | 'rows'>): string => {
+  const along = why === 'columns-not-logged' ? 'columns' : why === 'rows-not-logged' ? 'rows' : undefined, quantity = along && table[along].quantity;
+  return quantity ? `${QUANTITIES[quantity].title}, which the table's ${along} count in, is not in the log` : LEFT_OUT_WORDS[why];
 };
 
 /** Left out because the engine was in distress: what is behind that comes before the table. */

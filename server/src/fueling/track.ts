@@ -125,8 +125,9 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   between();
   const columnPosition = positions(grid.columns, columns, size);
   const rowPosition = positions(grid.rows, rows, size);
-  markUnknown(reason, columnPosition, 'sensor-fault');
-  markUnknown(reason, rowPosition, 'sensor-fault');
+  const unknown = (axis: Table['columns'], unlogged: 'columns-not-logged' | 'rows-not-logged') => (axis.quantity && signals.channel(axis.quantity)?.filled ? 'sensor-fault' : unlogged);
+  markUnknown(reason, columnPosition, unknown(table.columns, 'columns-not-logged'));
+  markUnknown(reason, rowPosition, unknown(table.rows, 'rows-not-logged'));
   if (columns) markOutside(reason, grid.columns, columnPosition, columns);
   if (rows) markOutside(reason, grid.rows, rowPosition, rows);
 

@@ -2,7 +2,7 @@
 
 import { RULES } from '../findings/registry.js';
 import type { LeftOut } from '../fueling/evidence.js';
-import { LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
+import { leftOutWords } from '../fueling/leftOutWords.js';
 import { unreadWords } from '../fueling/unread.js';
 import { html, type Markup } from './html.js';
 import type { Report } from './model.js';
@@ -30,7 +30,7 @@ export function notLookedSection(report: Report): Markup {
     const left = new Map<LeftOut, number>();
     for (const session of evidence.sessions) for (const [reason, count] of Object.entries(session.leftOut)) left.set(reason as LeftOut, (left.get(reason as LeftOut) ?? 0) + count);
     const used = evidence.sessions.reduce((sum, session) => sum + session.used, 0);
-    const words = [...left].sort((a, b) => b[1] - a[1]).map(([reason, count]) => `${count} ${LEFT_OUT_WORDS[reason]}`).join('; ');
+    const words = [...left].sort((a, b) => b[1] - a[1]).map(([reason, count]) => `${count} ${leftOutWords(reason, table.table)}`).join('; ');
     items.push(`Of the lambda readings ${used} were weighed for the fuel table${words && `; left out: ${words}`}.`);
     const none = evidence.cells.filter(({ proof }) => proof === 'none').length;
     if (none > 0) items.push(`${counted(none, 'cell')} of the fuel table ${none === 1 ? 'was' : 'were'} never driven: nothing is known of them, and no change is proposed.`);

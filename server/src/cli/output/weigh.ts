@@ -2,7 +2,7 @@
 
 import type { Axis, Table } from '../../formats/table.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
-import { LEFT_OUT_WORDS } from '../../fueling/leftOutWords.js';
+import { leftOutWords } from '../../fueling/leftOutWords.js';
 import { contradictionWords } from '../../fueling/contradictionWords.js';
 import { commonCause, commonCauseWords } from '../../fueling/commonCause.js';
 import type { Fuel } from '../../quantities/fuels.js';
@@ -69,7 +69,7 @@ export function writeWeighText({ table, tablePath, evidence, fuel, nameOf }: Wei
   const sessions = evidence.sessions.map((weight) => {
     const { session, samples, used, leftOut, transportDelay: { medianS, deviationS, from, byCar }, loggedWith, assumed } = weight, unread = unreadWords(weight);
     const delay = Number.isFinite(medianS) ? `, delay ${Math.round(medianS * 1000)} ${from === 'vehicle.json' ? 'ms as vehicle.json states' : `± ${Math.round(2 * deviationS * 1000)} ms ${byCar ? 'found in the car\'s logs' : from === 'log' ? 'found in the log' : 'assumed, not found in the log'}`}` : '';
-    const reasons = Object.entries(leftOut).sort((a, b) => b[1] - a[1]).map(([reason, count]) => `${count} ${LEFT_OUT_WORDS[reason as LeftOut]}`);
+    const reasons = Object.entries(leftOut).sort((a, b) => b[1] - a[1]).map(([reason, count]) => `${count} ${leftOutWords(reason as LeftOut, table)}`);
     return [
       `  ${nameOf(session)}: ${used} of ${counted(samples, 'sample')} used${delay}${loggedWith === undefined ? '' : `, logged with ${loggedWith}`}`,
       ...(reasons.length > 0 ? [dim(`    left out: ${reasons.join(', ')}`)] : []),

@@ -6,7 +6,7 @@ import { UNITS } from '../../quantities/units.js';
 import type { Table } from '../../formats/table.js';
 import { contradictionTitle } from '../../fueling/contradictionWords.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
-import { LEFT_OUT_WORDS } from '../../fueling/leftOutWords.js';
+import { leftOutWords } from '../../fueling/leftOutWords.js';
 import { isUnderLoad, judged } from '../cellEvidence.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, TableSubject } from '../finding.js';
@@ -15,10 +15,10 @@ import { sampleCells, sampleTable } from '../sampleCells.js';
 const MOST_NAMED = 4;
 
 /** `2100: load or speed changing too fast; 300: overrun`, the most frequent first. */
-const leftOutText = ({ sessions }: Evidence): string => {
+const leftOutText = (table: Table, { sessions }: Evidence): string => {
   const sums = new Map<string, number>();
   for (const { leftOut } of sessions) for (const [why, count] of Object.entries(leftOut)) sums.set(why, (sums.get(why) ?? 0) + count);
-  return [...sums].sort((a, b) => b[1] - a[1]).slice(0, 3).map(([why, count]) => `${formatNumber(count, 0)}: ${LEFT_OUT_WORDS[why as LeftOut]}`).join('; ');
+  return [...sums].sort((a, b) => b[1] - a[1]).slice(0, 3).map(([why, count]) => `${formatNumber(count, 0)}: ${leftOutWords(why as LeftOut, table)}`).join('; ');
 };
 
 /** `175 kPa; it went up to 189 kPa`, of the axes that the engine went beyond. */
@@ -39,7 +39,7 @@ function* unproven(subject: TableSubject): Iterable<Finding> {
   if (never.length + thin.length + beyond.length === 0) return;
   const outside = beyond.length === 0 ? '' : ` The engine ran beyond the table: ${beyond.join('; ')}. There it holds its edge, and whether that is right is not known.`;
   const total = evidence.cells.length, isContradicted = ({ row, column }: CellEvidence): boolean => evidence.contradiction?.cells.has(row * table.columns.values.length + column) ?? false;
-  const left = leftOutText(evidence);
+  const left = leftOutText(table, evidence);
   const leftOut = left ? ` Readings left out: ${left}.` : '', contradiction = contradictionTitle(evidence), disagree = contradiction === undefined ? '' : ` ${contradiction}.`;
   const loaded = thin.filter((cell) => !isContradicted(cell) && isUnderLoad(subject, cell.row, cell.column, cell)).sort((a, b) => b.effectiveSamples - a.effectiveSamples);
   const name = ({ row, column }: CellEvidence): string => cellPlace(table, row, column);
