@@ -114,6 +114,16 @@ suite('readTable', () => {
     // 1 psi = 6.894757 kPa, NIST SP 811.
     assert.match(tableFindings({ table, vehicle: undefined, evidence: undefined }).find(({ code }) => code === 'value-implausible')!.message, /^80 psi \(552 kPa\) is no manifold pressure/);
   });
+  test('a title and empty lines above the grid, and empty columns behind it, as a spreadsheet exports them, are passed over', () => {
+    const grid = ';800;1200;1600;;\n30;42,1;44,5;46,0;;\n45;48,0;51,5;54,0;;\n;;;;;\n', plain = readTable(HEAD + grid);
+    for (const above of ['Fuel map Rev C;;;;;\n;;;;;\n', ';;;;;\nFuel map\nRev C;;;;;\n']) {
+      const table = readTable(HEAD + above + grid);
+      assert.deepEqual([kinds(table), rows(table), [...table.columns.values]], [[], rows(plain), [800, 1200, 1600]]);
+      assert.equal(table.cellRange(0, 0).start.line, plain.cellRange(0, 0).start.line + above.split('\n').length - 1);
+    }
+    // A row of one text that nothing but numbers follows may be a header without its breakpoints: that is told.
+    assert.ok(readTable(`${HEAD}rpm;;;\n30;42;44;46\n45;48;51;54\n`).problems.length > 0);
+  });
   test('ragged and cut-off rows', () => {
     const table = readTable(`${HEAD},800,1200,1600\n30,42,44\n45,48,51,54,57\n60,48,5`);
     assert.deepEqual(kinds(table), ['row-ragged too-few', 'row-ragged too-many', 'row-ragged cut-off', 'value-implausible cell']);

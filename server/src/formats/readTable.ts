@@ -54,10 +54,18 @@ const usualWidth = (rows: readonly GridRow[]): number => {
   return [...counts].reduce((best, each) => (each[1] > best[1] || (each[1] === best[1] && each[0] > best[0]) ? each : best), [0, 0])[0];
 };
 
+/** The row in which the grid begins, behind the title and the empty lines that a spreadsheet has above it. */
+const gridFrom = (rows: readonly GridRow[]): number => {
+  let at = 0;
+  while (at + 1 < rows.length && filledWidth(rows[at]) <= 1 && Number.isNaN(numberOf(rows[at].fields[0].text))) at++;
+  const isHeader = at > 0 && filledWidth(rows[at]) > 2 && Number.isNaN(numberOf(rows[at].fields[0].text)) && !Number.isNaN(numberOf(rows[at].fields[1].text));
+  // A line of nothing but delimiters heads a single column; before a wider grid it is an empty line.
+  return isHeader ? at : rows.length > 1 && isEmpty(rows[0]) && filledWidth(rows[1]) > 2 ? 1 : 0;
+};
+
 /** Which rows hold what: the header, the body, how many columns, and whether the corner field was left out. */
 const layout = (all: readonly GridRow[]): { header: GridRow | undefined; body: readonly GridRow[]; columns: number; shift: 0 | 1 } => {
-  // A line of nothing but delimiters heads a single column; before a wider grid it is a spreadsheet's empty line.
-  const rows = all.length > 1 && isEmpty(all[0]) && filledWidth(all[1]) > 2 ? all.slice(1) : all;
+  const rows = all.slice(gridFrom(all));
   const [header, ...body] = rows;
   if (!header) return { header, body: [], columns: 0, shift: 0 };
   const headerWidth = filledWidth(header);
