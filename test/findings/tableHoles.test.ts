@@ -7,6 +7,19 @@ import { readTable } from '../../server/src/formats/readTable.js';
 const told = (text: string) => tableFindings({ table: readTable(text), vehicle: undefined, evidence: undefined }).filter(({ code }) => code === 'value-implausible').map(({ severity, message, range }) => [severity, range.start.line, message] as const);
 const table = (quantity: string, rows: readonly (readonly [number, string])[], head = 'manifold pressure (kPa)') => `# quantity: ${quantity}\n# columns: engine speed (rpm)\n# rows: ${head}\n, 1000, 3000, 6000\n${rows.map(([at, cells]) => `${at}, ${cells}`).join('\n')}\n`;
 
+suite('a table whose cells lie beyond what an engine has', () => {
+  const filling = (rows: readonly (readonly [number, string])[]) => tableFindings({ table: readTable(table('volumetric efficiency (%)', rows)), vehicle: undefined, evidence: undefined }).filter(({ code }) => code === 'value-implausible');
+  test('on one scale throughout tells it once, with every place', () => {
+    const found = filling([[40, '141, 145, 150'], [100, '151, 155.5, 150'], [150, '145, 166, 142']]);
+    assert.deepEqual(found.map(({ severity, range, related }) => [severity, range.start.line, related?.length]), [['warning', 4, 8]]);
+    assert.match(found[0].message, /^141 % at 1000 rpm, 40 kPa .* and 8 more cells are beyond it too \(141 to 166 %\)/);
+  });
+  test('by a slip here and there is told at each, and a slip the other way beside those of a scale too', () => {
+    assert.equal(filling([[40, '41, 450, 50'], [100, '51, 55.5, 500'], [150, '45, 6.6, 42']]).length, 3);
+    assert.deepEqual(filling([[40, '141, 145, 150'], [100, '151, 5.5, 150'], [150, '145, 166, 142']]).map(({ related }) => related?.length), [7, undefined]);
+  });
+});
+
 suite('a table with nothing where fuel is needed', () => {
   test('is an error in each cell, whichever way its rows go and whatever it holds', () => {
     for (const quantity of ['volumetric efficiency (%)', 'fuel mass (mg)', 'injector pulse width (ms)']) {

@@ -56,9 +56,32 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
   'value-implausible axis-ends-low': (p) => ['warning', `The ${axisWords(p)} ends at ${writtenAs(p)}: ${p.data.quantity} of a running engine goes beyond ${number(p.data.least)} ${p.data.unit}, so the numbers are hardly in the unit that their head line says. Write the one that they are in; until then readings fall past this axis, into its last cells or none.`],
 };
 
+/** Cells beyond one end of what is plausible are slips up to so many; more have one cause, and are told once. Common practice, no source. */
+const MOST_SLIPS = 6;
+
+/** Cells that are beyond one end, told by the first of them. */
+const tellOnce = (cells: readonly Problem[], table: Table): Finding => {
+  const [first, ...others] = cells, { written, writtenUnit, quantity, low, high, unit } = first.data, all = cells.map(({ data }) => Number(data.written));
+  const more = cells.reduce((sum, { count }) => sum + count, 0) - 1;
+  return {
+    code: 'value-implausible', severity: 'warning', range: first.range,
+    message: `${number(written)} ${writtenUnit} at ${place(first, table)} is no ${quantity} an engine has (${number(low)} to ${number(high)} ${unit}), and ${more} more cells are beyond it too (${number(Math.min(...all))} to ${number(Math.max(...all))} ${writtenUnit}). `
+      + 'So many are hardly slips: see what the engine computer counts this table in, and in which unit.',
+    related: others.map((other) => ({ range: other.range, message: `${number(other.data.written)} ${writtenUnit} at ${place(other, table)}` })),
+    data: { kind: 'cells', cells: cells.map(({ data: { row, column } }) => [row, column]), count: more + 1 },
+  };
+};
+
 /** Findings for the problems of one code, at their places. */
-export const tableProblemFindings = (code: Finding['code'], table: Table): Finding[] => table.problems.flatMap((problem) => {
-  if (problem.code !== code) return [];
+export const tableProblemFindings = (code: Finding['code'], table: Table): Finding[] => {
+  const cells = code === 'value-implausible' ? table.problems.filter((problem) => problem.code === code && problem.kind === 'cell') : [];
+  const isAbove = ({ data }: Problem): boolean => Number(data.value) > Number(data.high);
+  const together = [cells.filter(isAbove), cells.filter((cell) => !isAbove(cell))].filter(({ length }) => length > MOST_SLIPS), told = new Set(together.flat());
+  return [...together.map((each) => tellOnce(each, table)), ...singly(code, table, told)];
+};
+
+const singly = (code: Finding['code'], table: Table, told: ReadonlySet<Problem>): Finding[] => table.problems.flatMap((problem) => {
+  if (problem.code !== code || told.has(problem)) return [];
   const [severity, message] = WORDINGS[`${code} ${problem.kind}`]?.(problem, table) ?? ['warning', `${code}: ${problem.kind}`];
   const more = problem.count > 1 ? ` So are ${problem.count - 1} more of this kind in the file.` : '';
   return [{ code, severity, range: problem.range, message: `${message.replace(/ {2,}/g, ' ')}${more}`, data: { kind: problem.kind, ...problem.data, count: problem.count } }];

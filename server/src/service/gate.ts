@@ -36,10 +36,14 @@ function isTargetBroken(target: Table, vehicle: VehicleDocument | undefined): bo
 
 const brokenTargets = new WeakMap<Table, { readonly vehicle: VehicleDocument | undefined; readonly isBroken: boolean }>();
 
+const placeOf = ({ start }: Finding['range']): string => `${start.line}:${start.character}`;
+
 /** What is broken, in words that follow the table's name: what a finding calls an error, or a number that no engine has and that its neighbours do not bear out. */
 function brokenWords(table: Table, vehicle: VehicleDocument | undefined): string | undefined {
   const found = tableFindings({ table, vehicle, evidence: undefined });
-  const isRough = ({ range: { start } }: Finding): boolean => found.some(({ code, severity, range }) => code === 'cell-rough' && severity === 'warning' && range.start.line === start.line && range.start.character === start.character);
+  const rough = new Set(found.filter(({ code, severity }) => code === 'cell-rough' && severity === 'warning').map(({ range }) => placeOf(range)));
+  // What is told once stands for each of its places.
+  const isRough = ({ range, related = [] }: Finding): boolean => [range, ...related.map((other) => other.range)].some((each) => rough.has(placeOf(each)));
   const broken = found.find((finding) => finding.severity === 'error' || finding.code === 'value-implausible' && isRough(finding));
   return broken && `is broken in line ${broken.range.start.line + 1} (${broken.code}): ${broken.message}`;
 }
