@@ -5,6 +5,7 @@ import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { believed } from '../../signals/operating.js';
 import { narrowLambdas } from '../../signals/narrowLambda.js';
+import { aboveAir } from '../../signals/faults/aboveAir.js';
 import { gaugesApart, type GaugesApart } from '../../signals/gaugesApart.js';
 import { limitOf } from '../../formats/limits.js';
 import { overLimit } from '../../signals/overLimit.js';
@@ -121,6 +122,19 @@ const overOwnLimit = (signals: Signals): Finding[] => {
   }));
 };
 
+/** Boost in an engine that is called natural: believed, for a wire that is loose reads otherwise. */
+const aboveAirFindings = (signals: Signals): Finding[] => {
+  const found = aboveAir(signals), channel = signals.channel('manifold-pressure');
+  if (!found || !channel) return [];
+  const { peakKPa, airKPa, seconds } = found;
+  return [spellFinding(signals, channel, found, {
+    code: 'value-implausible', severity: 'warning',
+    message: `${nameOf(channel)} goes up to ${formatNumber(peakKPa, 0)} kPa, above the air around the car (${formatNumber(airKPa, 0)} kPa), for ${formatNumber(seconds, 0)} s in all: an engine without a blower cannot do that, and vehicle.json calls this one natural ("aspiration"). `
+      + 'Write there what it is, "turbocharged" or "supercharged"; if it is natural, see to this sensor\'s unit and scale.',
+    data: { kind: 'above-air', peakKPa, airKPa, seconds },
+  })];
+};
+
 /** A limiter that vehicle.json tells and the engine ran through: what it would excuse is judged all the same. */
 const limiterFinding = (signals: Signals, through: RunThrough): Finding => {
   const { peakRpm, limitRpm } = through;
@@ -184,7 +198,7 @@ export const rule: Rule = {
       + 'A fuel-cut flag under which lambda stays below 1.08 for more than half of the time (from 3 s after the cut, 5 s and more in all) is not a fuel cut\'s, and is not used, unless the foot is off and the engine above 1300 rpm for most of that: then it is the sensor that sees nothing of the overrun. '
       + 'A throttle or pedal that stands 25 % and more farther open at idle, and where the manifold holds less than half of the air around, than where it holds 85 % and more of it (in four fifths of the readings of each) reads the wrong way round, and is not used. '
       + 'A lambda that follows its target at once and to the last digit is the target under another name. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
-      + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed. '
+      + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed; so is a pressure above the air around (by 6 %, 3 s and more in all, behind an open throttle, rising and falling) where `engine.aspiration` is natural. '
       + 'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
       + 'A cell of a fuel table that holds nothing where there is fuel at less load, and an axis of absolute pressure below nought, are errors. '
@@ -203,6 +217,6 @@ export const rule: Rule = {
     const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const through = runThrough(signals);
     const gauges = gaugesApart(signals), loop = loopApart(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...narrowFindings(signals), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...(loop ? [loopFinding(signals, loop)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('burnt-cut').flat().map((fault) => burntCutFinding(signals, fault)), ...of('turned').flat().map((fault) => turnedFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
+    return [...(through ? [limiterFinding(signals, through)] : []), ...narrowFindings(signals), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...(loop ? [loopFinding(signals, loop)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('burnt-cut').flat().map((fault) => burntCutFinding(signals, fault)), ...of('turned').flat().map((fault) => turnedFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...aboveAirFindings(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
   },
 };

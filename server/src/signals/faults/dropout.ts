@@ -8,7 +8,8 @@ import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { BLOCK_ROWS, quantileOf, sampleOf } from '../statistics.js';
+import { BLOCK_ROWS } from '../statistics.js';
+import { aboveAir, mostNaturalKPa } from './aboveAir.js';
 import { blanks } from './blanks.js';
 import { Leaps } from './channelFaults.js';
 import { leapsToEnds } from './leapsToEnds.js';
@@ -24,17 +25,6 @@ const LEAPS_BY_NATURE: ReadonlySet<QuantityId> = new Set<QuantityId>([
 
 /** One engine cycle is 120 000 ms over the engine speed in rpm: two turns. */
 const FULL_CYCLE_MS_RPM = 120_000;
-
-/** No intake without a blower holds more than the air around it; a sensor may read so much too high (common practice, no source). */
-const ABOVE_AIR_SHARE = 1.06;
-/** Highest reading of weather stations (1084 hPa at sea level). */
-const DENSEST_KPA = 108.5;
-
-/** The air at the lowest place of the drive: a barometer that is logged falls and rises with the road. */
-const densestAirKPa = ({ barometer, held }: Readings): number => {
-  const logged = barometer.from === 'channel' ? quantileOf(sampleOf(held('barometric-pressure')!), 0.998) : NaN;
-  return logged <= DENSEST_KPA ? Math.max(barometer.kPa, logged) : barometer.kPa;
-};
 
 /** Leaps of one channel out of its range, undefined where none are sought, and its blanks and leaps to its ends. */
 interface Dropouts { readonly leaps: Leaps | undefined; readonly others: Fault[] }
@@ -58,7 +48,7 @@ const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId)
   const { channel, values, rows, count, longSpacingRows, least, greatest } = track, { timeS } = readings;
   const longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   const { low, high: believable } = believableIn(channel, least, readings.vehicle), high = Math.max(plausibleOf(quantity, readings.vehicle).high, isOfHead(channel) ? believable : -Infinity);
-  const top = quantity === 'manifold-pressure' && readings.vehicle.engine.aspiration === 'natural' ? Math.min(believable, ABOVE_AIR_SHARE * densestAirKPa(readings)) : believable;
+  const top = quantity === 'manifold-pressure' && readings.vehicle.engine.aspiration === 'natural' && !aboveAir(readings) ? Math.min(believable, mostNaturalKPa(readings)) : believable;
   const zero = channel.toCanonical(0), leaps = new Leaps(channel, (value) => shapeOf(zero, value, value > high));
   if (least >= low && greatest <= top) return leaps;
   // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the cycle.
