@@ -59,13 +59,17 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
 /** Cells beyond one end of what is plausible are slips up to so many; more have one cause, and are told once. Common practice, no source. */
 const MOST_SLIPS = 6;
 
+const beyondTop = ({ data }: Problem): boolean => Number(data.value) > Number(data.high);
+
 /** Cells that are beyond one end, told by the first of them. */
 const tellOnce = (cells: readonly Problem[], table: Table): Finding => {
-  const [first, ...others] = cells, { written, writtenUnit, quantity, low, high, unit } = first.data, all = cells.map(({ data }) => Number(data.written));
+  const [first, ...others] = cells, { written, writtenUnit, quantity, low, high, unit } = first.data, off = ({ data }: Problem): number => Math.abs(Number(data.value) - Number(low));
+  // Of very many not each has a place.
+  const furthest = cells.reduce((far, cell) => (off(cell) > off(far) ? cell : far));
   const more = cells.reduce((sum, { count }) => sum + count, 0) - 1;
   return {
     code: 'value-implausible', severity: 'warning', range: first.range,
-    message: `${number(written)} ${writtenUnit} at ${place(first, table)} is no ${quantity} an engine has (${number(low)} to ${number(high)} ${unit}), and ${more} more cells are beyond it too (${number(Math.min(...all))} to ${number(Math.max(...all))} ${writtenUnit}). `
+    message: `${number(written)} ${writtenUnit} at ${place(first, table)} is no ${quantity} an engine has (${number(low)} to ${number(high)} ${unit}), and ${more} more cells are beyond it too, ${number(furthest.data.written)} ${writtenUnit} among them. `
       + 'So many are hardly slips: see what the engine computer counts this table in, and in which unit.',
     related: others.map((other) => ({ range: other.range, message: `${number(other.data.written)} ${writtenUnit} at ${place(other, table)}` })),
     data: { kind: 'cells', cells: cells.map(({ data: { row, column } }) => [row, column]), count: more + 1 },
@@ -75,8 +79,7 @@ const tellOnce = (cells: readonly Problem[], table: Table): Finding => {
 /** Findings for the problems of one code, at their places. */
 export const tableProblemFindings = (code: Finding['code'], table: Table): Finding[] => {
   const cells = code === 'value-implausible' ? table.problems.filter((problem) => problem.code === code && problem.kind === 'cell') : [];
-  const isAbove = ({ data }: Problem): boolean => Number(data.value) > Number(data.high);
-  const together = [cells.filter(isAbove), cells.filter((cell) => !isAbove(cell))].filter(({ length }) => length > MOST_SLIPS), told = new Set(together.flat());
+  const together = [cells.filter(beyondTop), cells.filter((cell) => !beyondTop(cell))].filter(({ length }) => length > MOST_SLIPS), told = new Set(together.flat());
   return [...together.map((each) => tellOnce(each, table)), ...singly(code, table, told)];
 };
 
