@@ -31,8 +31,10 @@ const LEAST_S = 40, LEAST_READINGS = 200;
 export const loopApart = onceFor((signals: Signals): LoopApart | undefined => inRoom(() => apartIn(signals)));
 
 const apartIn = (signals: Signals): LoopApart | undefined => {
-  const channel = signals.channel('lambda'), lambda = channel && believed(signals, 'lambda'), short = signals.channel('short-term-fuel-trim') && believed(signals, 'short-term-fuel-trim');
-  if (!lambda || !short || signals.vehicle.lambdaSensor.mount === 'downstream') return undefined;
+  const channel = signals.channel('lambda');
+  if (!channel || !signals.channel('short-term-fuel-trim') || signals.vehicle.lambdaSensor.mount === 'downstream') return undefined;
+  const lambda = believed(signals, 'lambda'), short = believed(signals, 'short-term-fuel-trim');
+  if (!lambda || !short) return undefined;
   const closed = closedLoop(signals), long = believed(signals, 'long-term-fuel-trim'), { timeS, stepS, targetLambda } = signals;
   const out = anyOf(signals.during('idle'), signals.during('overrun'), signals.during('warm-up'), signals.during('tip-in'), signals.during('gear-shift')), asked = targetLambda?.values;
   const read = roomFor(timeS.length);
@@ -45,5 +47,5 @@ const apartIn = (signals: Signals): LoopApart | undefined => {
   if (readings < LEAST_READINGS || seconds < LEAST_S) return undefined;
   const told = sampleOf(read.subarray(0, readings)), apart = quantileOf(told, 0.5), low = quantileOf(told, 0.25), high = quantileOf(told, 0.75);
   const limit = limitOf('gaugesApartPercent', signals.vehicle.limits).value / 100;
-  return Math.abs(apart) < limit || high - low > Math.abs(apart) ? undefined : { channel: channel!, apart, low, high, seconds };
+  return Math.abs(apart) < limit || high - low > Math.abs(apart) ? undefined : { channel, apart, low, high, seconds };
 };
