@@ -2,6 +2,7 @@
 
 import type { Channel, Session } from '../formats/session.js';
 import type { QuantityId } from '../quantities/quantity.js';
+import { onceFor } from './once.js';
 import { quantileOf, sampleOf } from './statistics.js';
 
 export interface NarrowLambda {
@@ -38,12 +39,8 @@ const standsAtEnds = (narrow: Channel, wide: Channel): NarrowLambda | undefined 
   return lean.all >= LEAST_READINGS && stands(lean) && (rich.all < LEAST_READINGS || stands(rich)) ? { narrow, wide, low, high } : undefined;
 };
 
-const made = new WeakMap<Session, ReadonlyMap<QuantityId, NarrowLambda>>();
-
 /** By bank, where the first lambda column of it tells rich from lean alone and another one measures. */
-export const narrowLambdas = (session: Session): ReadonlyMap<QuantityId, NarrowLambda> => {
-  const known = made.get(session);
-  if (known) return known;
+export const narrowLambdas = onceFor((session: Session): ReadonlyMap<QuantityId, NarrowLambda> => {
   const found = new Map<QuantityId, NarrowLambda>();
   for (const quantity of ['lambda', 'lambda-2'] as const) {
     const [first, ...others] = session.channels.filter((channel) => channel.quantity === quantity && channel.filled > 0);
@@ -52,6 +49,5 @@ export const narrowLambdas = (session: Session): ReadonlyMap<QuantityId, NarrowL
       if (narrow) found.set(quantity, narrow);
     }
   }
-  made.set(session, found);
   return found;
-};
+});
