@@ -54,7 +54,9 @@ const judgeMixture = (signals: Signals): Mixture => {
     if (!channel || !lambda) continue;
     const missing = misfire.filter((spell) => spell.channel === channel);
     const excused = (span: Span): boolean => missing.some((each) => span.from < each.to && each.from < span.to);
+    signals.between();
     const spells = leanSpells(signals, operating, channel, lambda, tipIn);
+    signals.between();
     // Asked only where somebody would be accused by it.
     const answer = spells.length > 0 ? slowAnswerOf(signals, bank) : undefined, stays = answer ? leanSpells(signals, operating, channel, lambda, tipIn, answer) : spells;
     if (answer && stays !== spells) slow.push({ channel, answer, spells: spells.length - stays.length, from: spells[0].from, to: spells[0].to });

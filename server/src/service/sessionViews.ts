@@ -30,7 +30,10 @@ export interface MadeViews { readonly key: string; readonly stamp: string; reado
 
 export function viewsOf(signals: Signals, uri: string): SessionViews {
   const tokens = sessionTokens(signals);
-  return { symbols: sessionSymbols(signals), folds: sessionFolding(signals), lenses: sessionLenses(signals, uri, { commands: true }), tokens: tokens.length < MOST_TOKENS ? tokens : undefined };
+  signals.between();
+  const symbols = sessionSymbols(signals);
+  signals.between();
+  return { symbols, folds: sessionFolding(signals), lenses: sessionLenses(signals, uri, { commands: true }), tokens: tokens.length < MOST_TOKENS ? tokens : undefined };
 }
 
 /** A long open session as it is known elsewhere, after `check` had it read; undefined where nothing of it is, or its samples are in memory here. */

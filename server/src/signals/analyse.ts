@@ -81,7 +81,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     return of && (early(of).length > 0 ? withoutFaults(of) : held(quantity));
   };
   const readings: Readings = {
-    session, vehicle, timeS, stepS, channel, track, held, ageS, clean,
+    session, vehicle, timeS, stepS, channel, track, held, ageS, clean, between,
     get recordings() { return recordings(); },
     get barometer() { return barometer(); },
   };
@@ -118,7 +118,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const pulls = once((): Pull[] => pullsOf(signals));
 
   const signals: Signals = {
-    session, vehicle, timeS, stepS, held, channel, ageS, trusted, during,
+    session, vehicle, timeS, stepS, held, channel, ageS, trusted, during, between,
     faultsOf: (of, kind) => (kind ? channelFaults(of).ofKind(kind) : channelFaults(of).all),
     get recordings(): readonly Span[] { return recordings(); },
     get events() { return events(); },

@@ -39,6 +39,7 @@ const found = new WeakMap<Signals, readonly MisfireSpell[]>();
 export const missesOf = (signals: Signals): readonly MisfireSpell[] => {
   let known = found.get(signals);
   if (known) return known;
+  signals.between();
   const operating = operatingOf(signals), targets = targetsOf(signals, operating, 1);
   known = (['lambda', 'lambda-2'] as const).flatMap((bank) => {
     const channel = signals.channel(bank), lambda = believed(signals, bank);
@@ -62,6 +63,7 @@ const misfires = (signals: Signals, operating: Operating, targets: Targets, bank
   // Without a second bank nothing says that only one cylinder is lean: more must speak for it.
   const needed = other ? fromPoints : fromPoints + 0.5;
   const spells = spellsApart(signals, operating, targets, bank, channel, lambda, other, leastS, apartLambda);
+  signals.between();
   // Of a long session the columns behind this are large: one question of all spells before the next.
   if (spells.length === 0) return [];
   const uneven = turnsUneven(signals, spells), starved = isStarved(signals, spells), rises = trimRises(signals, ownTrim, spells), otherRises = trimRises(signals, otherTrim, spells);

@@ -17,6 +17,7 @@ export interface Readings {
   track(channel: Channel): Track;
   held(quantity: QuantityId): Float64Array | undefined;
   ageS: Signals['ageS'];
+  between: Signals['between'];
   /** Held, with spells that are plainly not the truth (blank, jumped to an end) bridged in a straight line where short, NaN where long. */
   clean(quantity: QuantityId): Float64Array | undefined;
 }

@@ -70,6 +70,8 @@ export interface Signals {
   faultsOf(channel: Channel, kind?: FaultKind): readonly Fault[];
   /** The faults of every channel, one behind the other. */
   readonly faultLists: readonly ChannelFaults[];
+  /** Lets in whoever waits for this thread: called between the pieces of long work, where nothing is half made that others use. */
+  between(): void;
   /** 1 while an event of the kind lasts. */
   during(kind: EventKind): Uint8Array;
   /** Air around the car, kPa, and how it is known. */

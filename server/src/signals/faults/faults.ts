@@ -82,9 +82,11 @@ export const faultsWithEvents = (
     let statistics: FlatStatistics | undefined;
     const flat = (): FlatStatistics => (statistics ??= flatRuns(track, activity().classes(quantity), skipped(), believable));
     const heldFor = (enough: number): number => (!dithers(track) ? 1 : enough >= 1 && isHeldForAtMost(track, before.length > 0 ? skipped() : standing(), enough) ? enough : flat().heldFor);
+    readings.between();
     const clipped = clippedOf(readings, track, flat, air, taken);
     const dropouts = clipped.filter(({ kind }) => kind === 'dropout');
     const ends = dropouts.length > 0 ? extremesOutside(track, masked(before.and(dropouts))) : believable;
+    readings.between();
     const frozen = frozenOf(readings, track, flat, activity, clipped.length > 0 ? masked(before.and(clipped)) : taken, ends, air);
     // Its runs are asked for no more, and of a long session they are many.
     if (statistics) statistics = { ...statistics, runs: [] };
@@ -107,7 +109,9 @@ export const faultsWithEvents = (
     const { track, ends, cold, clipped, frozen, heldFor } = look;
     // The first of the equal readings of a frozen spell was still true, and told by it.
     const taken = masked(plain(channel).and([...cold, ...clipped, ...frozen.map((fault) => ({ ...fault, from: Math.max(0, fault.from - 1) }))]));
+    readings.between();
     const still = stillWhileDriven(witnessed, track, ends, taken, heldFor);
+    readings.between();
     const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';
     return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken, target()) : trimLeakAtIdle(readings, track, during, taken))];
   };

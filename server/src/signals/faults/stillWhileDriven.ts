@@ -71,6 +71,7 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
   const burnsAt = forAll(levels, (_: 'lambda', { from, to }) => burns(readings, from, to));
   const moved = (level: Level): boolean => {
     const { value, from, to } = level;
+    readings.between();
     const long = timeS[to - 1] - timeS[from] >= drivenS;
     if (quantity === 'vehicle-speed') return value >= STANDING_KMH && dithers(readings.track(readings.channel('engine-speed')!)) && roadSpeedMoved(readings, from, to, drivenS);
     // A pedal at rest may have a cruise control at work, and injectors that stay shut a fuel cut.
