@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { commonCause, commonCauseWords } from '../../server/src/fueling/commonCause.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
-import { memoryWorkspace } from '../support/memoryWorkspace.js';
+import { oneTableCar } from '../support/oneTableCar.js';
 
 /** Fuel that a bank gets over what its target needs; `hidden` is the share (of its logarithm) that the trims have taken back; `trim` is the one that is logged of it where not both are. */
 interface Bank { readonly fuel: number; readonly hidden: number; readonly trim?: 'Short' | 'Long' }
@@ -27,18 +27,10 @@ function drive(banks: readonly Bank[], withLambda: boolean): string {
 }
 
 async function judged(banks: readonly Bank[], withLambda = true) {
-  const workspace = memoryWorkspace(`=== vehicle.json
-{ "tables": { "fuel": "ve.table.csv" } }
-=== ve.table.csv
-# quantity: volumetric efficiency (%)
-# columns: engine speed (rpm)
-# rows: manifold pressure (kPa)
-, 2500, 3200, 3900, 4600
+  const workspace = oneTableCar(`, 2500, 3200, 3900, 4600
 50, 80.0, 82.0, 84.0, 85.0
 60, 82.0, 84.0, 86.0, 87.0
-70, 84.0, 86.0, 88.0, 89.0
-=== a.session.csv
-${drive(banks, withLambda)}`);
+70, 84.0, 86.0, 88.0, 89.0`, drive(banks, withLambda));
   const service = createLanguageService(workspace), ve = workspace.uri('ve.table.csv');
   const evidence = (await service.weigher.evidence(ve))!.value, table = (await service.documents.table(ve))!.value;
   const offered = (await service.codeActions(ve, HEAD, 10)).find(({ kind }) => kind === 'all')?.changes ?? [];

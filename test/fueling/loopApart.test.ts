@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { createLanguageService } from '../../server/src/service/languageService.js';
-import { memoryWorkspace } from '../support/memoryWorkspace.js';
+import { oneTableCar } from '../support/oneTableCar.js';
 
 /** `gauge` is what it shows over the truth, `fuel` what the table gives over what is needed: the trims take that back. */
 interface Car { readonly gauge: number; readonly fuel?: number; readonly trim?: 'alive' | 'still' | 'none' | 'end'; readonly target?: number }
@@ -22,18 +22,10 @@ function drive({ gauge, fuel = 1, trim = 'alive', target = 1 }: Car): string {
 }
 
 async function judged(car: Car) {
-  const workspace = memoryWorkspace(`=== vehicle.json
-{ "tables": { "fuel": "ve.table.csv" } }
-=== ve.table.csv
-# quantity: volumetric efficiency (%)
-# columns: engine speed (rpm)
-# rows: manifold pressure (kPa)
-, 2000, 2600, 3200, 3800
+  const workspace = oneTableCar(`, 2000, 2600, 3200, 3800
 40, 80.0, 82.0, 84.0, 85.0
 50, 82.0, 84.0, 86.0, 87.0
-60, 84.0, 86.0, 88.0, 89.0
-=== a.session.csv
-${drive(car)}`), service = createLanguageService(workspace), ve = workspace.uri('ve.table.csv');
+60, 84.0, 86.0, 88.0, 89.0`, drive(car)), service = createLanguageService(workspace), ve = workspace.uri('ve.table.csv');
   const told = (await service.check(workspace.uri('a.session.csv')))!.findings.filter(({ data }) => data?.kind === 'loop-apart').map(({ severity, message }) => `${severity}: ${message}`);
   const evidence = (await service.weigher.evidence(ve))!.value, offered = (await service.codeActions(ve, HEAD, 10)).find(({ kind }) => kind === 'all')?.changes ?? [];
   return { told, offered: offered.length, rich: evidence.cells.filter(({ proof, factorHigh }) => proof === 'firm' && factorHigh < 1).length, held: new Set([...evidence.held!.values()]) };

@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { createLanguageService } from '../../server/src/service/languageService.js';
-import { memoryWorkspace } from '../support/memoryWorkspace.js';
+import { oneTableCar } from '../support/oneTableCar.js';
 
 const TARGET = 0.82, CYCLE_S = 12, PULLS_S = 4, SHIFT_S = 4, FALLS_S = 0.15, LAG_S = 0.1, DELAY_S = 0.1;
 
@@ -20,18 +20,10 @@ const drive = (cuts: boolean): string => {
 };
 
 const weighed = async (cuts: boolean) => {
-  const workspace = memoryWorkspace(`=== vehicle.json
-{ "tables": { "fuel": "ve.table.csv" } }
-=== ve.table.csv
-# quantity: volumetric efficiency (%)
-# columns: engine speed (rpm)
-# rows: manifold pressure (kPa)
-, 3500, 4000, 4500, 5000, 5500, 6000, 6500
+  const workspace = oneTableCar(`, 3500, 4000, 4500, 5000, 5500, 6000, 6500
 150, 80, 82, 84, 85, 84, 82, 80
 170, 82, 84, 86, 87, 86, 84, 82
-190, 84, 86, 88, 89, 88, 86, 84
-=== a.session.csv
-${drive(cuts)}`), service = createLanguageService(workspace);
+190, 84, 86, 88, 89, 88, 86, 84`, drive(cuts)), service = createLanguageService(workspace);
   return { evidence: (await service.weigher.evidence(workspace.uri('ve.table.csv')))!.value, lean: (await service.check(workspace.uri('ve.table.csv')))!.findings.filter(({ code }) => code === 'cell-lean') };
 };
 

@@ -214,9 +214,14 @@ export const rule: Rule = {
   }),
   table: ({ table, fuelled }) => [...tableProblemFindings('value-implausible', table), ...fuelled ? drivenBeyond(table, fuelled.table, fuelled.evidence) : []],
   session: (signals) => {
-    const of = (shape: string): Fault[][] => [...faultsByChannel(signals, 'implausible').values()].map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
-    const through = runThrough(signals);
-    const gauges = gaugesApart(signals), loop = loopApart(signals);
-    return [...(through ? [limiterFinding(signals, through)] : []), ...narrowFindings(signals), ...(gauges ? [gaugesFinding(signals, gauges)] : []), ...(loop ? [loopFinding(signals, loop)] : []), ...of('unit').flat().map((fault) => unitFinding(signals, fault)), ...of('burnt-cut').flat().map((fault) => burntCutFinding(signals, fault)), ...of('turned').flat().map((fault) => turnedFinding(signals, fault)), ...of('is-target').flat().map((fault) => isTargetFinding(signals, fault)), ...of('no-mixture').flat().map((fault) => noMixtureFinding(signals, fault)), ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...aboveAirFindings(signals), ...trimFindings(signals), ...banksApartFindings(signals)];
+    const byChannel = [...faultsByChannel(signals, 'implausible').values()];
+    const of = (shape: string): Fault[][] => byChannel.map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
+    const each = (shape: string, told: (signals: Signals, fault: Fault) => Finding): Finding[] => of(shape).flat().map((fault) => told(signals, fault));
+    const through = runThrough(signals), gauges = gaugesApart(signals), loop = loopApart(signals);
+    return [
+      ...through ? [limiterFinding(signals, through)] : [], ...narrowFindings(signals), ...gauges ? [gaugesFinding(signals, gauges)] : [], ...loop ? [loopFinding(signals, loop)] : [],
+      ...each('unit', unitFinding), ...each('burnt-cut', burntCutFinding), ...each('turned', turnedFinding), ...each('is-target', isTargetFinding), ...each('no-mixture', noMixtureFinding),
+      ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...aboveAirFindings(signals), ...trimFindings(signals), ...banksApartFindings(signals),
+    ];
   },
 };
