@@ -9,6 +9,7 @@ import { tableToCanonical } from '../formats/tableQuantity.js';
 import { scaleAfr } from '../formats/targetScale.js';
 import type { Vehicle } from '../formats/vehicle.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
+import { onceFor } from '../signals/once.js';
 import type { CellEvidence, Evidence, SessionDoubt } from './evidence.js';
 import { banksDiffer } from './banksDiffer.js';
 import { limitOf } from '../formats/limits.js';
@@ -133,13 +134,9 @@ const isLoggedWith = ({ reference, deadTimeMs }: SessionEvidence, at: number, va
 
 /** A block is a visit to a cell from this bilinear weight on. */
 const VISIT_WEIGHT = 0.2;
-const visits = new WeakMap<SessionEvidence, Uint8Array>();
 
-const visitedBy = (evidence: SessionEvidence): Uint8Array => {
-  let visited = visits.get(evidence);
-  if (visited) return visited;
-  const { blocks: { count, cell, weights }, reference, grid } = evidence, width = grid.columns.length, offsets = [0, 1, width, width + 1];
-  visits.set(evidence, visited = new Uint8Array(reference.length));
+const visitedBy = onceFor(({ blocks: { count, cell, weights }, reference, grid }: SessionEvidence): Uint8Array => {
+  const width = grid.columns.length, offsets = [0, 1, width, width + 1], visited = new Uint8Array(reference.length);
   for (let at = 0; at < count; at++) for (let i = 0; i < 4; i++) if (weights[4 * at + i] >= VISIT_WEIGHT) visited[cell[at] + offsets[i]] = 1;
   return visited;
-};
+});

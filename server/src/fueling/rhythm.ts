@@ -2,6 +2,7 @@
 // value would be half a period old on the whole, and the delay too long or too short by as much.
 
 import { quantileOf, quantisedStep, sampleOf } from '../signals/statistics.js';
+import { onceFor } from '../signals/once.js';
 import { copyOf, roomFor } from './room.js';
 
 /** A channel that is new in every row changes from one row to the next now and then, however still; so few at most of a repeated one's changes follow so soon. */
@@ -10,14 +11,8 @@ const LEAST_CHANGES = 50;
 /** A repeated channel stays blank until it is first read, and where its reader lost it; one that is blank more often than this is blank between its new values. */
 const BLANK_SHARE = 0.1;
 
-const known = new WeakMap<Float64Array, { readonly rows: Int32Array | undefined }>();
-
 /** Rows at which a channel is new, where it repeats its last value at a rhythm of its own; undefined where every row, or every filled one, is new. Found once for each column. */
-export const freshRows = (values: Float64Array): Int32Array | undefined => {
-  let found = known.get(values);
-  if (!found) known.set(values, found = { rows: findFresh(values) });
-  return found.rows;
-};
+export const freshRows = onceFor((values: Float64Array): Int32Array | undefined => findFresh(values));
 
 const findFresh = (values: Float64Array): Int32Array | undefined => {
   if (isOftenNew(values)) return undefined;

@@ -5,6 +5,7 @@ import { LIMITS } from '../formats/limits.js';
 import type { TraceChannel } from '../protocol/trace.js';
 import { QUANTITIES } from '../quantities/quantity.js';
 import { hold, trackOf } from '../signals/hold.js';
+import { onceFor } from '../signals/once.js';
 import { powerOf } from '../signals/power/power.js';
 import { pyramidOf, type Pyramid } from '../signals/pyramid.js';
 import { sweepsOf, type Sweep } from '../signals/sweeps.js';
@@ -28,12 +29,7 @@ export interface TraceColumns {
 }
 
 /** Worked out once a session, each column when it is first wanted. */
-export function traceColumns(signals: Signals): TraceColumns {
-  let made = known.get(signals);
-  if (!made) known.set(signals, made = make(signals));
-  return made;
-}
-const known = new WeakMap<Signals, TraceColumns>();
+export const traceColumns = onceFor((signals: Signals): TraceColumns => make(signals));
 
 /** A hole in time is drawn from so many usual steps on, and from the limit at which it is told. */
 const HOLE_STEPS = 10;

@@ -2,6 +2,7 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
+import { onceFor } from './once.js';
 import { believed, operatingOf, type Operating } from './operating.js';
 import type { Signals, Span } from './signals.js';
 import { endOfMarks, marksWithin, nextMark, spansOf, without } from './spans.js';
@@ -33,21 +34,15 @@ export interface MisfireSpell extends Span {
   readonly dead: boolean;
 }
 
-const found = new WeakMap<Signals, readonly MisfireSpell[]>();
-
 /** Those of both banks, one bank behind the other. */
-export const missesOf = (signals: Signals): readonly MisfireSpell[] => {
-  let known = found.get(signals);
-  if (known) return known;
+export const missesOf = onceFor((signals: Signals): readonly MisfireSpell[] => {
   signals.between();
   const operating = operatingOf(signals), targets = targetsOf(signals, operating, 1);
-  known = (['lambda', 'lambda-2'] as const).flatMap((bank) => {
+  return (['lambda', 'lambda-2'] as const).flatMap((bank) => {
     const channel = signals.channel(bank), lambda = believed(signals, bank);
     return channel && lambda ? misfires(signals, operating, targets, bank, channel, lambda) : [];
   });
-  found.set(signals, known);
-  return known;
-};
+});
 
 /** Spells in which one bank reads lean although nothing took its fuel away: the signs are counted, and three points make a suspicion. */
 const misfires = (signals: Signals, operating: Operating, targets: Targets, bank: 'lambda' | 'lambda-2', channel: Channel, lambda: Float64Array): MisfireSpell[] => {

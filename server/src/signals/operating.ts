@@ -7,7 +7,7 @@ import { delaySeries } from './delay.js';
 import { airInExhaust } from './faults/airInExhaust.js';
 import { atLeast as atOrAbove, mark } from './marks.js';
 import { loadMask } from './opening.js';
-import { once } from './once.js';
+import { once, onceFor } from './once.js';
 import type { Signals } from './signals.js';
 import { endOfMarks } from './spans.js';
 import { BLOCK_ROWS } from './statistics.js';
@@ -33,25 +33,17 @@ export interface Operating {
   readonly air: Uint8Array;
 }
 
-const made = new WeakMap<Signals, Operating>();
-
-const believedOf = new WeakMap<Signals, (quantity: QuantityId) => Float64Array | undefined>();
-
 /** The values of a channel where they are to be believed, NaN elsewhere. Shared: never written to. */
-export const believed = (signals: Signals, quantity: QuantityId): Float64Array | undefined => {
-  let of = believedOf.get(signals);
-  if (!of) believedOf.set(signals, of = believedIn(signals));
-  return of(quantity);
-};
+export const believed = (signals: Signals, quantity: QuantityId): Float64Array | undefined => believedIn(signals)(quantity);
 
-const believedIn = (signals: Signals): ((quantity: QuantityId) => Float64Array | undefined) => {
+const believedIn = onceFor((signals: Signals) => {
   const isAll = new Map<QuantityId, boolean>();
   const part = signals.session.shelf.each((quantity: QuantityId) => whereTrusted(signals.held(quantity)!, signals.trusted(quantity)!));
-  return (quantity) => {
+  return (quantity: QuantityId): Float64Array | undefined => {
     if (!isAll.has(quantity)) isAll.set(quantity, !signals.trusted(quantity)?.includes(0));
     return isAll.get(quantity) ? signals.held(quantity) : part(quantity);
   };
-};
+});
 
 /** The same, and where the sensor stood at its upper stop that stop: the truth is there or above. */
 export const atLeast = (signals: Signals, quantity: QuantityId): Float64Array | undefined => {
@@ -70,9 +62,7 @@ const whereTrusted = (values: Float64Array, trusted: Uint8Array): Float64Array =
   return copy;
 };
 
-export const operatingOf = (signals: Signals): Operating => {
-  const known = made.get(signals);
-  if (known) return known;
+export const operatingOf = onceFor((signals: Signals): Operating => {
   const { timeS } = signals;
   const count = timeS.length;
   const makeBands = (): Int32Array => {
@@ -86,7 +76,7 @@ export const operatingOf = (signals: Signals): Operating => {
   const boost = once(() => boostMask(signals));
   const whole = (marks: Uint8Array): Uint8Array => { const both = bands(); return markWhole(marks, both.subarray(0, count), both.subarray(count)); };
   const readsLoad = once(() => whole(load())), readsBoost = once(() => whole(boost()));
-  const operating: Operating = {
+  return {
     air: airInExhaust(signals, signals.during),
     get load() { return load(); },
     get boost() { return boost(); },
@@ -95,9 +85,7 @@ export const operatingOf = (signals: Signals): Operating => {
     get bandFrom() { return bands().subarray(0, count); },
     get bandTo() { return bands().subarray(count); },
   };
-  made.set(signals, operating);
-  return operating;
-};
+});
 
 const boostMask = (signals: Signals): Uint8Array => {
   const pressure = believed(signals, 'manifold-pressure'), fromKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;

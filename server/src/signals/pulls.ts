@@ -4,6 +4,7 @@ import { limitOf } from '../formats/limits.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { heldDroop } from './droop.js';
 import type { Signals, Pull, Span } from './signals.js';
+import { onceFor } from './once.js';
 import { believed, operatingOf } from './operating.js';
 import { extremes, median } from './statistics.js';
 
@@ -112,12 +113,8 @@ const gearFromRatio = (signals: Signals, span: Span): number | undefined => {
   return at < 0 ? undefined : at + 1;
 };
 
-const ratioCache = new WeakMap<Signals, number[]>();
-
 /** rpm per km/h of each gear used, first gear first: peaks of the ratio's histogram (3 % bins) that hold 2 % of the driven samples. Lower gears never used are not counted. */
-export const gearRatios = (signals: Signals): number[] => {
-  const known = ratioCache.get(signals);
-  if (known) return known;
+export const gearRatios = onceFor((signals: Signals): readonly number[] => {
   const rpm = signals.held('engine-speed'), speed = signals.held('vehicle-speed');
   const found: number[] = [];
   if (rpm && speed) {
@@ -134,6 +131,5 @@ export const gearRatios = (signals: Signals): number[] => {
     }
     found.reverse();
   }
-  ratioCache.set(signals, found);
   return found;
-};
+});

@@ -3,6 +3,7 @@
 
 import type { QuantityId } from '../quantities/quantity.js';
 import { hold, type Track } from './hold.js';
+import { onceFor } from './once.js';
 import type { Readings } from './readings.js';
 import { median, placeIn, quantileOf, sampleOf } from './statistics.js';
 
@@ -69,17 +70,10 @@ const learnFrom = ({ held, timeS }: Pick<Readings, 'channel' | 'held' | 'timeS'>
 type Scale = readonly [low: number, perUnit: number];
 
 /** By the held column: one channel tells of several. */
-const scales = new WeakMap<Float64Array, { readonly scale: Scale | undefined }>();
-
-const scaleOf = (column: Float64Array): Scale | undefined => {
-  let known = scales.get(column);
-  if (!known) {
-    const sample = sampleOf(column);
-    const low = quantileOf(sample, 0.01), high = quantileOf(sample, 0.99);
-    scales.set(column, known = { scale: high > low ? [low, BINS / (high - low)] : undefined });
-  }
-  return known.scale;
-};
+const scaleOf = onceFor((column: Float64Array): Scale | undefined => {
+  const sample = sampleOf(column), low = quantileOf(sample, 0.01), high = quantileOf(sample, 0.99);
+  return high > low ? [low, BINS / (high - low)] : undefined;
+});
 
 const clampBin = (x: number): number => (x < 0 ? 0 : x >= BINS ? BINS - 1 : Math.floor(x));
 const binOf = (first: number, second: number, firstLow: number, perFirst: number, secondLow: number, perSecond: number): number => {
