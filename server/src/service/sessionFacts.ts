@@ -12,6 +12,7 @@ import { believed, operatingOf } from '../signals/operating.js';
 import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/pyramid.js';
 import type { Pull, Signals, Span } from '../signals/signals.js';
 import { extremes } from '../signals/statistics.js';
+import { worstOf } from '../signals/worstOf.js';
 import { pullFacts, type PullFacts } from './pullFacts.js';
 
 /** A curve over a pull: seconds from its start, in canonical units; NaN breaks it. */
@@ -165,7 +166,7 @@ function peaksOf(signals: Signals, pulls: readonly PullReport[]): Peaks {
   const drops = pulls.flatMap(({ pull }) => pull.fuelPressureDropPercent ?? []);
   const coolant = signals.channel('coolant-temperature');
   const all: Record<keyof Peaks, number | undefined> = {
-    dutyPercent: highest(dutyOf(signals)?.values), fuelPressureDropPercent: drops.length > 0 ? Math.max(...drops) : undefined, knockRetardDeg: of('knock-retard'),
+    dutyPercent: highest(dutyOf(signals)?.values), fuelPressureDropPercent: drops.length > 0 ? Math.max(...drops) : undefined, knockRetardDeg: highest(worstOf(signals, 'knock-retard')?.values),
     intakeAirC: inPulls('intake-air-temperature'), coolantC: coolant && !isOfHead(coolant) ? of('coolant-temperature') : undefined, oilC: of('oil-temperature'), rpm: of('engine-speed'), manifoldPressureKPa: of('manifold-pressure'),
   };
   return Object.fromEntries(Object.entries(all).filter(([, value]) => value !== undefined));

@@ -1,27 +1,28 @@
 // Where the engine or its fuel supply is at its end: the spells that knock, fuel pressure, duty and heat are told by, and that prove nothing of a table.
 
 import { limitOf } from '../formats/limits.js';
-import type { Channel } from '../formats/session.js';
 import { droopOf } from './droop.js';
 import { believed, operatingOf } from './operating.js';
 import { overLimit, type OverLimit } from './overLimit.js';
 import type { Signals } from './signals.js';
 import { greatestOf, leastOf } from './statistics.js';
 import { rangeOfColumn } from './stretches.js';
+import { columnsOf, mostHeld, worstOf, type Worst } from './worstOf.js';
 
 /** Spells over the warning's limit; from `error` on one is an error. */
 interface Spells { readonly spells: readonly OverLimit[]; readonly error: number }
 
-/** Spark taken back, written as a positive or a negative number; undefined where none is logged. */
-export const knockSpells = (signals: Signals): Spells | undefined => {
-  const logged = believed(signals, 'knock-retard');
-  if (!logged) return undefined;
+/** Spark taken back of the cylinder that loses most, written as a positive or a negative number; undefined where none is logged. */
+export const knockSpells = (signals: Signals): Spells & Pick<Worst, 'channelAt'> | undefined => {
+  const worst = worstOf(signals, 'knock-retard');
+  if (!worst) return undefined;
+  const { values: logged, channelAt } = worst;
   const { limits } = signals.vehicle, limit = limitOf('knockRetardDeg', limits).value, error = limitOf('knockRetardErrorDeg', limits).value;
   const { least, greatest } = rangeOfColumn(logged), negative = !(greatest > 0);
   // Most drives never come near it.
-  if (!((negative ? -least : greatest) >= limit)) return { spells: [], error };
+  if (!((negative ? -least : greatest) >= limit)) return { spells: [], error, channelAt };
   const rpm = signals.held('engine-speed');
-  return { spells: overLimit(signals, logged.map((value, i) => (rpm && rpm[i] < 400 ? NaN : negative ? -value : value)), limit), error };
+  return { spells: overLimit(signals, logged.map((value, i) => (rpm && rpm[i] < 400 ? NaN : negative ? -value : value)), limit), error, channelAt };
 };
 
 /** Fall of the pressure that the regulator should hold, percent. */
@@ -30,12 +31,12 @@ export const pressureSpells = (signals: Signals, droop: NonNullable<ReturnType<t
   return { spells: droop.reaches(limit) ? overLimit(signals, droop.percent, limit, { leastS: limitOf('fuelPressureDropS', limits).value }) : [], error };
 };
 
-/** Duty per sample, percent: as logged, else pulse width over the 720° cycle (ms × rpm / 1200; a cycle lasts 120000 / rpm ms). */
-export const dutyOf = (signals: Signals): { values: Float64Array; channel: Channel; computed: boolean } | undefined => {
-  const logged = believed(signals, 'injector-duty'), channel = signals.channel('injector-duty');
-  if (logged && channel) return { values: logged, channel, computed: false };
-  const pulse = believed(signals, 'injector-pulse-width'), rpm = believed(signals, 'engine-speed'), from = signals.channel('injector-pulse-width');
-  return pulse && rpm && from ? { values: pulse.map((ms, i) => (ms * rpm[i]) / 1200), channel: from, computed: true } : undefined;
+/** Duty per sample, percent, of the injector that is open longest: as logged, else pulse width over the 720° cycle (ms × rpm / 1200; a cycle lasts 120000 / rpm ms). */
+export const dutyOf = (signals: Signals): Worst & { readonly computed: boolean } | undefined => {
+  const logged = worstOf(signals, 'injector-duty');
+  if (logged) return { ...logged, computed: false };
+  const pulse = worstOf(signals, 'injector-pulse-width'), rpm = believed(signals, 'engine-speed');
+  return pulse && rpm ? { values: pulse.values.map((ms, i) => (ms * rpm[i]) / 1200), channelAt: pulse.channelAt, computed: true } : undefined;
 };
 
 /** `own`: the limit of the injectors in vehicle.json, where that is what warns. */
@@ -74,7 +75,7 @@ export const distressOf = (signals: Signals): readonly (readonly [what: Distress
   const { held, vehicle: { limits } } = signals, droop = droopOf(signals);
   const retard = held('knock-retard'), air = held('intake-air-temperature'), knockDeg = limitOf('knockRetardErrorDeg', limits).value;
   const all: readonly (readonly [Distress, Spells | undefined])[] = [
-    ['knock', retard && (greatestOf(retard) >= knockDeg || -leastOf(retard) >= knockDeg) ? knockSpells(signals) : undefined],
+    ['knock', retard && (mostHeld(signals, 'knock-retard') >= knockDeg || -leastOf(retard) >= knockDeg) ? knockSpells(signals) : undefined],
     ['fuel-pressure', droop?.reaches(limitOf('fuelPressureDropErrorPercent', limits).value) ? pressureSpells(signals, droop) : undefined],
     ['injector-duty', dutyReaches(signals, limitOf('injectorDutyErrorPercent', limits).value) ? dutySpells(signals) : undefined],
     ['hot-air', air && greatestOf(air) >= limitOf('intakeAirHotErrorC', limits).value ? hotAirSpells(signals) : undefined],
@@ -82,9 +83,13 @@ export const distressOf = (signals: Signals): readonly (readonly [what: Distress
   return all.map(([what, found]) => [what, found?.spells.filter(({ peak }) => peak >= found.error) ?? []]);
 };
 
-const dutyReaches = ({ held }: Signals, percent: number): boolean => {
-  const logged = held('injector-duty'), pulseMs = held('injector-pulse-width'), rpm = held('engine-speed');
-  if (logged && greatestOf(logged) >= percent) return true;
-  if (pulseMs && rpm) for (let row = 0; row < rpm.length; row++) if (pulseMs[row] * rpm[row] / 1200 >= percent) return true;
+const dutyReaches = (signals: Signals, percent: number): boolean => {
+  if (mostHeld(signals, 'injector-duty') >= percent) return true;
+  const rpm = signals.held('engine-speed');
+  return rpm !== undefined && columnsOf(signals, 'injector-pulse-width').some((pulseMs) => pulsesReach(pulseMs, rpm, percent));
+};
+
+const pulsesReach = (pulseMs: Float64Array, rpm: Float64Array, percent: number): boolean => {
+  for (let row = 0; row < rpm.length; row++) if (pulseMs[row] * rpm[row] / 1200 >= percent) return true;
   return false;
 };

@@ -2,22 +2,25 @@
 
 import { limitOf } from '../formats/limits.js';
 import type { QuantityId } from '../quantities/quantity.js';
+import { dutyOf } from './distress.js';
 import { heldDroop } from './droop.js';
 import type { Signals, Pull, Span } from './signals.js';
 import { onceFor } from './once.js';
 import { believed, operatingOf } from './operating.js';
 import { extremes, median } from './statistics.js';
+import { worstOf } from './worstOf.js';
 
 /** Numbers of every pull; readings that are not trusted are left out, and lambda is compared with the target of the moment it was fuelled. */
 export const pullsOf = (signals: Signals): Pull[] => {
   const spans = signals.events.filter((event) => event.kind === 'pull');
   // One question of all pulls after the other: each looks at few columns, and of a long session few are at hand.
   const each = <T>(of: (span: Span) => T): T[] => spans.map(of);
-  const peaks = (quantity: QuantityId): (number | undefined)[] => each((span) => finite(extremes(within(signals, quantity, span) ?? [])[1]));
+  const peaksIn = (values: Float64Array | undefined): (number | undefined)[] => each(({ from, to }) => values && finite(extremes(values, from, to)[1]));
+  const peaks = (quantity: QuantityId): (number | undefined)[] => peaksIn(believed(signals, quantity));
   const speeds = each((span) => extremes(within(signals, 'engine-speed', span) ?? []));
-  const pressures = peaks('manifold-pressure'), lambdas = each((span) => worstLambda(signals, span)), retards = peaks('knock-retard');
+  const pressures = peaks('manifold-pressure'), lambdas = each((span) => worstLambda(signals, span)), retards = peaksIn(worstOf(signals, 'knock-retard')?.values);
   const advances = each((span) => finite(mean(within(signals, 'ignition-advance', span) ?? NOTHING)));
-  const duties = each((span) => peakDuty(signals, span)), drops = each((span) => heldDroop(signals, span));
+  const duties = peaksIn(dutyOf(signals)?.values), drops = each((span) => heldDroop(signals, span));
   const rises = each((span) => riseOf(within(signals, 'intake-air-temperature', span) ?? NOTHING));
   const logged = signals.held('gear') !== undefined;
   const gears = each((span) => (logged ? finite(median(within(signals, 'gear', span)!)) : gearFromRatio(signals, span)));
@@ -95,14 +98,6 @@ const leanestIn = (values: Float64Array, from: number, to: number): number => {
 };
 
 /** Highest duty: as logged, else pulse width against the 720° cycle (duty % = ms × rpm / 1200). */
-const peakDuty = (signals: Signals, span: Span): number | undefined => {
-  const duty = within(signals, 'injector-duty', span);
-  if (duty) return finite(extremes(duty)[1]);
-  const pulse = within(signals, 'injector-pulse-width', span), rpm = within(signals, 'engine-speed', span);
-  if (!pulse || !rpm) return undefined;
-  return finite(extremes(pulse.map((value, i) => (value * rpm[i]) / 1200))[1]);
-};
-
 /** Gear by the ratio of engine to road speed, counted over the session's own clusters; undefined where they do not stand apart. */
 const gearFromRatio = (signals: Signals, span: Span): number | undefined => {
   const clusters = gearRatios(signals);
