@@ -17,7 +17,7 @@ import { isRatioOfScales, oneCause } from './oneCause.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from './weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing; `far-beside`: and what does that may take from the other cells too: no fuel comes out of them. `scale`: nearly all cells want less by what two fuels' air-fuel ratios differ by. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `loop-apart`: no fuel is taken out by a gauge that reads rich of what the computer's own loop holds. `banks-differ`: what is right for one bank is wrong for the other. */
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing; `far-beside`: and what does that may take from the other cells too: no fuel comes out of them. `scale`: nearly all cells want less by what two fuels' air-fuel ratios differ by. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `loop-apart`: no fuel is taken out by a gauge that reads rich of what the computer's own loop holds. `air-dead`: every cell was fuelled for air that is not so cold. `banks-differ`: what is right for one bank is wrong for the other. */
 export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'banks-differ' | 'too-far' | 'far-beside' | 'scale' | SessionDoubt['kind'];
 
 /** What is rather behind a change of `cellFarPercent`. */
@@ -35,6 +35,7 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'trim-unread': 'say first under "channels" in vehicle.json what the columns are that are not recognised and look like fuel trims: they may hold the mixture where it stands',
   'gauges-apart': 'find out first which of the two lambda gauges is right, and call the other one "other" under "channels" in vehicle.json: they differ steadily',
   'loop-apart': 'find out first whether the lambda gauge or the computer\'s own sensor is right: the gauge reads rich while the closed loop holds λ 1',
+  'air-dead': 'mend the intake air temperature sensor first, and log again: the computer reckons the fuel of every cell by it, and it stands where an open wire ends',
   'not-driven-since': 'log again first: no session was logged with the value that these cells have now',
 };
 
@@ -60,6 +61,7 @@ export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'cont
     else if (contradiction?.cells.has(at)) held.set(at, 'sessions-disagree');
     else if (banksDiffer(evidence, at)) held.set(at, 'banks-differ');
     else if (isDoubted(evidences, at, 'gauges-apart')) held.set(at, 'gauges-apart');
+    else if (isDoubted(evidences, at, 'air-dead')) held.set(at, 'air-dead');
     else if (cell.factor < 1 && isDoubted(evidences, at, 'trim-unread')) held.set(at, 'trim-unread');
     else if (cell.factor < 1 && isDoubted(evidences, at, 'loop-apart')) held.set(at, 'loop-apart');
     else if (Math.abs(cell.factor - 1) > far) held.set(at, 'too-far');

@@ -1,10 +1,11 @@
-// Intake air that keeps one digit through a whole drive: a sensor that is stuck, by which the computer reckons the fuel of every cell.
+// Intake air that keeps one digit through a whole drive, or the cold end of its sensor: no reading, and the computer reckons the fuel of every cell by it.
 
 import { limitOf } from '../../formats/limits.js';
+import type { Channel } from '../../formats/session.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
-import type { Fault } from '../signals.js';
-import { extremes } from '../statistics.js';
+import type { Fault, Signals } from '../signals.js';
+import { extremes, greatestOf } from '../statistics.js';
 import { STANDING_KMH } from './atOneSpeed.js';
 
 /** What a drive must hold for the air in the intake to have changed by a digit: a standstill, road speed, and the engine's own heat moving. Common practice, no source. */
@@ -26,4 +27,25 @@ export const airNeverMoves = (readings: Readings, { channel, rows, values, count
     return high - low >= HEAT_MOVED_C;
   });
   return heats && stoodS >= AIR_STANDS_S && rushedS >= AIR_STANDS_S ? [{ kind: 'stuck', channel, shape: 'never-moves', value: values[0], from: rows[0], to: rows[count - 1] + 1, data: {} }] : [];
+};
+
+/** A thermistor with an open wire reads the cold end of its scale: SAE J1979 PID 0F begins at −40 °C. What a logger's rounding and noise add is taken in. */
+const COLD_END_C = -38;
+/** Beside an engine so hot no air is so cold for a whole drive; no frost on earth makes it. Common practice, no source. */
+const WARM_ENGINE_C = 40;
+
+/** Intake air at the cold end of its sensor from first to last while the engine ran, and was warm where that is logged. */
+export const airAtColdEnd = (readings: Readings, { channel, rows, values, count, greatest }: Track): Fault[] => {
+  if (!(greatest <= COLD_END_C)) return [];
+  const { timeS } = readings, rpm = readings.clean('engine-speed'), heat = readings.clean('coolant-temperature') ?? readings.clean('oil-temperature');
+  if (!rpm || heat && !(greatestOf(heat) >= WARM_ENGINE_C)) return [];
+  let ranS = 0;
+  for (let i = 1; i < rpm.length; i++) if (rpm[i] > 500) ranS += Math.max(0, Math.min(2, timeS[i] - timeS[i - 1]));
+  return ranS >= limitOf('stuckS', readings.vehicle.limits).value ? [{ kind: 'stuck', channel, shape: 'open-circuit', value: values[0], from: rows[0], to: rows[count - 1] + 1, data: {} }] : [];
+};
+
+/** The column of intake air that is such a one. */
+export const deadAir = (signals: Signals): Channel | undefined => {
+  const channel = signals.channel('intake-air-temperature'), held = channel && signals.held('intake-air-temperature');
+  return channel && held && greatestOf(held) <= COLD_END_C && signals.faultsOf(channel, 'stuck').some(({ shape }) => shape === 'open-circuit') ? channel : undefined;
 };

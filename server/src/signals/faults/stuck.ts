@@ -12,7 +12,7 @@ import type { Readings } from '../readings.js';
 import { expectedOf } from '../related.js';
 import type { Fault, Span } from '../signals.js';
 import { endOfEqual, extremes, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
-import { airNeverMoves } from './airNeverMoves.js';
+import { airAtColdEnd, airNeverMoves } from './airNeverMoves.js';
 import { fullManifold } from './atOneSpeed.js';
 import { coldCoolantStill, neverMoves } from './neverMoves.js';
 
@@ -55,6 +55,10 @@ export const frozenOf = (readings: Readings, track: Track, flatOf: () => FlatSta
   const { channel, count, rows } = track;
   const { quantity } = channel;
   if (quantity === undefined || count < 20) return [];
+  if (quantity === 'intake-air-temperature') {
+    const dead = airAtColdEnd(readings, track);
+    if (dead.length > 0) return dead;
+  }
   if (track.least === track.greatest && quantity !== 'coolant-temperature') return quantity === 'intake-air-temperature' ? airNeverMoves(readings, track) : neverMoves(readings, track, activity);
   if (THERMAL.has(quantity)) return coldCoolantStill(readings, track);
   if (RIGHTLY_STILL.has(quantity)) return [];

@@ -1,0 +1,52 @@
+// An intake air sensor with an open wire. By the gas law the charge of 20 °C air is (273 − 40) / (273 + 20) = 0.80 of what a computer reckons that is told −40 °C: it gives 1 / 0.80 = 1.26 of the fuel,
+// wherever the engine runs. SAE J1979 writes intake air as a byte less 40: −40 °C is its least.
+
+import assert from 'node:assert/strict';
+import { createLanguageService } from '../../server/src/service/languageService.js';
+import { oneTableCar } from '../support/oneTableCar.js';
+
+const HEAD = [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }];
+
+interface Car { readonly lambda: number; readonly airC?: (timeS: number) => number; readonly coolantC?: (timeS: number) => number }
+
+function drive({ lambda, airC, coolantC = () => 88 }: Car): string {
+  const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Coolant Temperature (°C),Target Lambda (λ),Lambda (λ)${airC ? ',Intake Air Temperature (°C)' : ''}`];
+  for (let row = 0; row < 20 * 240; row++) {
+    const timeS = row / 20;
+    rows.push([timeS.toFixed(2), (2600 + 600 * Math.sin(timeS / 7)).toFixed(0), (50 + 9 * Math.sin(timeS / 3)).toFixed(1), (15 + 3 * Math.sin(timeS / 3)).toFixed(1), coolantC(timeS).toFixed(0), '1.000', (lambda * (1 + 0.004 * Math.sin(row * 2.3))).toFixed(3),
+      ...airC ? [airC(timeS).toFixed(0)] : []].join(','));
+  }
+  return `${rows.join('\n')}\n`;
+}
+
+async function judged(car: Car) {
+  const workspace = oneTableCar(`, 2000, 2600, 3200, 3800
+40, 80.0, 82.0, 84.0, 85.0
+50, 82.0, 84.0, 86.0, 87.0
+60, 84.0, 86.0, 88.0, 89.0`, drive(car)), service = createLanguageService(workspace), ve = workspace.uri('ve.table.csv');
+  const told = (await service.check(workspace.uri('a.session.csv')))!.findings.filter(({ code, channel }) => code === 'channel-stuck' && channel === 'intake-air-temperature').map(({ severity, message }) => `${severity}: ${message}`);
+  const evidence = (await service.weigher.evidence(ve))!.value, offered = (await service.codeActions(ve, HEAD, 10)).find(({ kind }) => kind === 'all')?.changes ?? [];
+  return { told, offered: offered.length, proven: evidence.cells.filter(({ proof }) => proof === 'firm').length, held: new Set([...evidence.held!.values()]) };
+}
+
+suite('an intake air sensor with an open wire', () => {
+  test('is told, and no cell is corrected by its log, whichever way it wants', async () => {
+    // At the cell's own limit of 30 % nothing else would hold back a table 20 % too rich.
+    for (const lambda of [0.8, 0.93, 1.08]) {
+      const { told, offered, proven, held } = await judged({ lambda, airC: () => -40 });
+      assert.equal(told.length, 1);
+      assert.match(told[0], /^warning: Intake Air Temperature stands at -40 °C, where a sensor with an open wire ends, .* about 25 % too much fuel/);
+      assert.ok(proven > 2);
+      assert.deepEqual([[...held], offered], [['air-dead'], 0]);
+    }
+  });
+  test('is one where a logger\'s noise is on it, too', async () => assert.equal((await judged({ lambda: 0.93, airC: (t) => -40 + Math.round(Math.abs(Math.sin(t))) })).told.length, 1));
+  test('is none where the air is only cold, comes off the end, or nothing near it was ever warm', async () => {
+    for (const car of [{ lambda: 0.93, airC: () => -25 }, { lambda: 0.93, airC: (t: number) => -40 + t / 20 }, { lambda: 0.93 }]) {
+      const { told, offered } = await judged(car);
+      assert.deepEqual(told, []);
+      assert.ok(offered > 0);
+    }
+    assert.deepEqual((await judged({ lambda: 0.93, airC: () => -40, coolantC: (t) => -40 + t / 8 })).told, []);
+  });
+});
