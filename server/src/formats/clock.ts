@@ -54,6 +54,24 @@ const looksLikeMilliseconds = (values: Float64Array): boolean => {
   return steps.length >= 3 && steps[steps.length >> 1] >= MILLISECOND_STEP;
 };
 
+/** Days of a spreadsheet's dates from 2000 to 2100 (ISO/IEC 29500-1, 18.17.4: days since the end of 1899). */
+const SPREADSHEET_DAYS = [36526, 73051] as const;
+/** No log has a row each fifth of a millisecond; in days that is one each 17 s. Of a day's fraction alone, without a date, more is asked: a row each second. */
+const LONGEST_DAY_STEP = 2e-4, LONGEST_FRACTION_STEP = 1.2e-5;
+
+/** A moment as a spreadsheet keeps it: days, with the time of day behind the point. */
+const looksLikeDays = (values: Float64Array, start: number): boolean => {
+  const isDated = start >= SPREADSHEET_DAYS[0] && start <= SPREADSHEET_DAYS[1];
+  if (!isDated && !(start >= 0 && start < 1)) return false;
+  const steps: number[] = [];
+  for (let sample = 1; sample < Math.min(values.length, 1000); sample++) {
+    if (!(Math.abs(values[sample] - start) < 2) && values[sample] === values[sample]) return false;
+    if (values[sample] > values[sample - 1]) steps.push(values[sample] - values[sample - 1]);
+  }
+  steps.sort((a, b) => a - b);
+  return steps.length >= 3 && steps[steps.length >> 1] <= (isDated ? LONGEST_DAY_STEP : LONGEST_FRACTION_STEP);
+};
+
 /** Written clock values as seconds (in place), the plan with the unit they turned out to be in, and the start where they carry a date. */
 export const clockSeconds = (values: Float64Array, clock: Clock): { readonly plan: ColumnPlan; readonly startIso: string | undefined } => {
   const start = values.find((value) => value === value) ?? NaN;
@@ -66,7 +84,7 @@ export const clockSeconds = (values: Float64Array, clock: Clock): { readonly pla
   if (clock.plan.unitFrom === 'assumed' || clock.plan.unit === undefined) {
     const byEpoch = epochUnit(start);
     epoch = sizeTold = byEpoch !== undefined;
-    unit = byEpoch ?? (looksLikeMilliseconds(values) ? UNITS.ms : UNITS.s);
+    unit = byEpoch ?? (looksLikeMilliseconds(values) ? UNITS.ms : looksLikeDays(values, start) ? UNITS.d : UNITS.s);
   } else epoch = start * (unit?.factor ?? 1) >= EPOCH_S[0] && start * (unit?.factor ?? 1) <= EPOCH_S[1];
   const factor = unit?.factor ?? 1;
   // Dividing by the whole number keeps 20 ms at exactly what 0.02 reads as.

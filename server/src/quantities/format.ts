@@ -3,7 +3,7 @@
 import type { Unit, UnitId } from './units.js';
 
 const DIGITS: Readonly<Partial<Record<UnitId, number>>> = {
-  s: 2, ms: 2, us: 0, min: 1, h: 2, rpm: 0, krpm: 2, Hz: 1,
+  s: 2, ms: 2, us: 0, min: 1, h: 2, d: 5, rpm: 0, krpm: 2, Hz: 1,
   kPa: 0, Pa: 0, MPa: 3, bar: 2, mbar: 0, psi: 1, inHg: 1, mmHg: 0, 'kgf/cm2': 2,
   'kPa-gauge': 0, 'bar-gauge': 2, 'mbar-gauge': 0, 'psi-gauge': 1, 'inHg-gauge': 1, 'inHg-vacuum': 1,
   '%': 1, fraction: 3, lambda: 2, afr: 2, phi: 2, degC: 0, degF: 0, K: 0, deg: 1,

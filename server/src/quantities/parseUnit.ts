@@ -7,7 +7,7 @@ import { UNITS, type Dimension, type Unit, type UnitId } from './units.js';
 // Keys as `normalise` leaves them: lower case, no blanks, dots, hyphens or underscores.
 const SPELLINGS: Readonly<Partial<Record<UnitId, string>>> = {
   s: 's sec secs second seconds', ms: 'ms msec msecs millisec millisecond milliseconds', us: 'us μs usec μsec microsecond microseconds',
-  min: 'min mins minute minutes', h: 'h hr hrs hour hours',
+  min: 'min mins minute minutes', h: 'h hr hrs hour hours', d: 'd day days',
   rpm: 'rpm r/min 1/min tr/min giri/min min1 min^1 /min u/min rev/min revs/min revs revolutions/min revolutionsperminute',
   krpm: 'krpm rpmx1000 x1000rpm rpm*1000 1000rpm 1000/min x1000/min', Hz: 'hz hertz rps rev/s 1/s',
   '%': '% percent pct prct vol% %vol', fraction: 'fraction frac 01 0to1',

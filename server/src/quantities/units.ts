@@ -6,7 +6,7 @@ export type Dimension =
 
 /** Stable names of units. `afr` is a ratio by mass, for the fuel that the unit names or else on the gasoline scale. */
 export type UnitId =
-  | 's' | 'ms' | 'us' | 'min' | 'h'
+  | 's' | 'ms' | 'us' | 'min' | 'h' | 'd'
   | 'rpm' | 'krpm' | 'Hz'
   | 'kPa' | 'Pa' | 'MPa' | 'bar' | 'mbar' | 'psi' | 'inHg' | 'mmHg' | 'kgf/cm2' | 'kPa-gauge' | 'bar-gauge' | 'mbar-gauge' | 'psi-gauge' | 'inHg-gauge' | 'inHg-vacuum'
   | '%' | 'fraction'
@@ -57,7 +57,7 @@ const linear = (id: UnitId, symbol: string, dimension: Dimension | readonly Dime
 
 /** Base units: s, rpm, kPa absolute (or gauge, for gauge quantities), %, lambda, °C, deg, g/s, mg, km/h, V. */
 const ALL: readonly Unit[] = [
-  linear('s', 's', 'time'), linear('ms', 'ms', 'time', 1e-3), linear('us', 'µs', 'time', 1e-6), linear('min', 'min', 'time', 60), linear('h', 'h', 'time', 3600),
+  linear('s', 's', 'time'), linear('ms', 'ms', 'time', 1e-3), linear('us', 'µs', 'time', 1e-6), linear('min', 'min', 'time', 60), linear('h', 'h', 'time', 3600), linear('d', 'd', 'time', 86400),
   linear('rpm', 'rpm', 'rotation'), linear('krpm', 'krpm', 'rotation', 1000), linear('Hz', 'Hz', ['rotation', 'signal'], 60),
   linear('kPa', 'kPa', 'pressure'), linear('Pa', 'Pa', 'pressure', 1e-3), linear('bar', 'bar', 'pressure', 100), linear('mbar', 'mbar', 'pressure', 0.1),
   linear('MPa', 'MPa', 'pressure', 1000), linear('psi', 'psi', 'pressure', PSI_KPA), linear('inHg', 'inHg', 'pressure', INHG_KPA),

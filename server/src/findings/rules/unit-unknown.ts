@@ -3,6 +3,7 @@
 import type { Rule } from '../finding.js';
 import { sessionProblemFindings } from '../sessionProblems.js';
 import { tableProblemFindings } from '../tableProblems.js';
+import { timeScaleFindings } from '../timeScale.js';
 
 export const rule: Rule = {
   code: 'unit-unknown', concerns: 'readings',
@@ -12,7 +13,8 @@ export const rule: Rule = {
     computed: 'The unit stands in brackets behind the name or in a row of units below the header. Where it is missing or not known, the usual unit of the quantity is assumed and told. A mixture column '
       + 'whose middle reading is between 7 and 25 is taken as an air-fuel ratio. A column in a unit that cannot measure its quantity (volts for lambda) is not used. Gauge pressures are made absolute with the '
       + 'logged barometer, else with 101.325 kPa, and that is told. '
-      + 'A manifold pressure in a plain kPa, bar or psi that goes below zero (by more than 2 kPa, in 5 % of its readings) cannot be absolute and is read as gauge.',
+      + 'A manifold pressure in a plain kPa, bar or psi that goes below zero (by more than 2 kPa, in 5 % of its readings) cannot be absolute and is read as gauge. '
+      + 'A time without a unit is in milliseconds where whole numbers step by 10 and more, and in days where it is a spreadsheet\'s date or time of day and rows follow closely. A time whose rows follow each other faster than 0.5 ms or slower than 5 s is told as an error: it is in another unit than it says.',
     causes: ['The logger leaves units out', 'An abbreviation that is not in use', 'A raw sensor voltage logged under the name of what it measures', 'A degree sign lost in another encoding'],
     checkFirst: 'Compare one reading that you know, such as the coolant temperature of a cold engine or the manifold pressure before the start.',
     limits: [],
@@ -21,6 +23,6 @@ export const rule: Rule = {
     firing: '=== a.session.csv\nTime (s),Engine speed (rpm),Manifold pressure (),Lambda\n0,900,35,1.0\n0.1,905,35,1.0\n',
     quiet: '=== a.session.csv\nTime,Engine speed,Manifold pressure,Lambda\ns,rpm,kPa,λ\n0,900,35,1.0\n0.1,905,35,1.0\n',
   }),
-  session: ({ session }) => sessionProblemFindings('unit-unknown', session),
+  session: (signals) => [...timeScaleFindings(signals), ...sessionProblemFindings('unit-unknown', signals.session)],
   table: ({ table }) => tableProblemFindings('unit-unknown', table),
 };
