@@ -8,6 +8,7 @@ import type { Vehicle } from '../formats/vehicle.js';
 import { barometerOf } from './barometer.js';
 import { eventsOf, maskOf } from './events.js';
 import { faultsWithEvents, plainFaultsOf } from './faults/faults.js';
+import { isDeadBeside } from './faults/neverMoves.js';
 import { updateS } from './dither.js';
 import { hold, trackOf, type Track } from './hold.js';
 import { byStart } from './faults/byStart.js';
@@ -46,7 +47,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const firsts = new Map<QuantityId | undefined, Channel>();
   for (const each of session.channels) {
     const known = firsts.get(each.quantity);
-    if (!known || (known.filled === 0 && each.filled > 0)) firsts.set(each.quantity, each);
+    if (!known || (known.filled === 0 && each.filled > 0) || (each.filled > 0 && isDeadBeside(known, each))) firsts.set(each.quantity, each);
   }
   for (const [quantity, { wide }] of narrowLambdas(session)) firsts.set(quantity, wide);
   const channel = (quantity: QuantityId): Channel | undefined => firsts.get(quantity);

@@ -2,6 +2,7 @@
 
 import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
+import type { Channel } from '../../formats/session.js';
 import type { Activity } from '../activity.js';
 import { dithers } from '../dither.js';
 import type { Track } from '../hold.js';
@@ -9,6 +10,7 @@ import { lastingRuns } from '../lasting.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 import { quantileOf, sampleOf } from '../statistics.js';
+import { rangeOfColumn } from '../stretches.js';
 import { FOLLOWS_LOAD } from './atOneSpeed.js';
 
 /** Channels that cannot keep one value for a whole drive. */
@@ -65,3 +67,9 @@ export const coldCoolantStill = (readings: Readings, track: Track): Fault[] => {
   }
   return found;
 };
+
+/** Whether a column keeps one value from first to last, of a quantity that moves with every engine, while another one of it moves. */
+export const isDeadBeside = (known: Channel, other: Channel): boolean =>
+  known.quantity !== undefined && ALWAYS_MOVES.has(known.quantity) && !moves(known) && moves(other);
+
+const moves = ({ values }: Channel): boolean => { const { least, greatest } = rangeOfColumn(values); return greatest > least; };
