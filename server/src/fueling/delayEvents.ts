@@ -36,9 +36,9 @@ export interface Comparison {
   readonly from: Int32Array;
   readonly measured: Float64Array;
   /** First reading of each window, and the end. */
-  readonly starts: readonly number[];
-  /** Whether a window holds the edge of a fuel cut; the level of the others is not compared. */
-  readonly edge: readonly boolean[];
+  readonly starts: Int32Array;
+  /** 1 where a window holds the edge of a fuel cut; the level of the others is not compared. */
+  readonly edge: Uint8Array;
   readonly leanest: number;
 }
 
@@ -235,25 +235,25 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
   const ownTimeS = column(timeS), leavesGPerS = column(exhaustGPerS), speeds = rpm && column(rpm);
   return {
     timeS: ownTimeS, exhaustGPerS: leavesGPerS, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold: throughManifold || byThrottle && rpm !== undefined,
-    turned: speeds ? cyclesTurned(ownTimeS, speeds) : roomFor(source.length).fill(0), edge: chosen.map(({ edge }) => edge !== undefined), rpm: speeds, passed: passedG({ timeS: ownTimeS, exhaustGPerS: leavesGPerS }),
+    turned: speeds ? cyclesTurned(ownTimeS, speeds) : roomFor(source.length).fill(0), edge: Uint8Array.from(chosen, ({ edge }) => (edge ? 1 : 0)), rpm: speeds, passed: passedG({ timeS: ownTimeS, exhaustGPerS: leavesGPerS }),
     rows, from, measured, starts, leanest,
   };
 };
 
 /** Where each of some lengths begins, were they laid end to end, and where the last one ends. */
-const endsOf = (lengths: readonly number[]): number[] => {
-  const ends = [0];
-  for (const length of lengths) ends.push(ends[ends.length - 1] + length);
+const endsOf = (lengths: readonly number[]): Int32Array => {
+  const ends = new Int32Array(lengths.length + 1);
+  for (let at = 0; at < lengths.length; at++) ends[at + 1] = ends[at] + lengths[at];
   return ends;
 };
 
-const rowsOf = (reaches: readonly Span[], starts: readonly number[]): Int32Array => {
+const rowsOf = (reaches: readonly Span[], starts: Int32Array): Int32Array => {
   const rows = new Int32Array(starts[reaches.length]);
   for (const [window, { from }] of reaches.entries()) for (let at = starts[window]; at < starts[window + 1]; at++) rows[at] = from + at - starts[window];
   return rows;
 };
 
-const valuesOf = (values: Float64Array, reaches: readonly Span[], starts: readonly number[]): Float64Array => {
+const valuesOf = (values: Float64Array, reaches: readonly Span[], starts: Int32Array): Float64Array => {
   const found = roomFor(starts[reaches.length]);
   for (const [window, { from, to }] of reaches.entries()) found.set(values.subarray(from, to), starts[window]);
   return found;

@@ -8,16 +8,17 @@ import type { Track } from './track.js';
 const STEP_S = 0.15;
 
 export const thinned = (track: Track): Track => {
-  const { timeS, readings, reason, unasked, filling, rpm, manifoldKPa } = track, last = timeS.length - 1;
+  const { timeS, readings, reason, unasked, filling, rpm, manifoldKPa, targetMoved } = track, last = timeS.length - 1;
   const stride = Math.floor(STEP_S * last / (timeS[last] - timeS[0]));
   if (!(stride > 1 && stride < last) || readings.row.length === 0) return track;
   // Where readings come at this very pace, each has its row.
   const first = readings.row[0] % stride, some = (values: Float64Array): Float64Array => strided(values, first, stride);
+  // Written out in a track's own order, of one shape with it: what is compiled for a track serves its few rows too.
   return {
-    ...track, timeS: some(timeS), columnPosition: some(track.columnPosition), rowPosition: some(track.rowPosition), commanded: some(track.commanded), target: some(track.target), lnTarget: some(track.lnTarget),
-    exhaustGPerS: some(track.exhaustGPerS), passed: some(track.passed), meteredGPerS: some(track.meteredGPerS), film: some(track.film), chargeFilm: some(track.chargeFilm),
-    rpm: rpm && some(rpm), manifoldKPa: manifoldKPa && some(manifoldKPa), unasked: unasked && some(unasked), filling: filling && some(filling), metered: undefined, cut: undefined,
-    reason: anyWithin(reason, first, stride), readings: fewer(readings, timeS, first, stride),
+    beyond: track.beyond, grid: track.grid, timeS: some(timeS), columnPosition: some(track.columnPosition), rowPosition: some(track.rowPosition), commanded: some(track.commanded), target: some(track.target), lnTarget: some(track.lnTarget), targetMoved: targetMoved && some(targetMoved),
+    rpm: rpm && some(rpm), exhaustGPerS: some(track.exhaustGPerS), passed: some(track.passed), meteredGPerS: some(track.meteredGPerS), film: some(track.film), chargeFilm: some(track.chargeFilm), manifoldKPa: manifoldKPa && some(manifoldKPa), metered: undefined, unasked: unasked && some(unasked),
+    chargeByPressure: track.chargeByPressure, byThrottle: track.byThrottle, throughManifold: track.throughManifold, filling: filling && some(filling), cut: undefined, reason: anyWithin(reason, first, stride), assumed: track.assumed,
+    readings: fewer(readings, timeS, first, stride),
   };
 };
 

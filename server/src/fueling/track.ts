@@ -202,8 +202,14 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   return {
     beyond: { ...beyondColumns === undefined ? {} : { columns: beyondColumns }, ...beyondRows === undefined ? {} : { rows: beyondRows } },
     grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, targetMoved, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', byThrottle, throughManifold, filling, cut, reason, assumed,
-    readings: readings ? { ...readings, bankSpread: wantedApart(readings, trimmed?.apart) } : { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
+    readings: readings ? withTrims(readings, trimmed?.apart) : { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
+};
+
+/** Written out, of one shape with all others: what is compiled for a spread's is let go with the last of them. */
+const withTrims = (readings: Readings, trimsApart: Float64Array | undefined): Readings => {
+  const { kind, row, lnLambda, lnShown } = readings;
+  return { kind, row, lnLambda, lnShown, bankSpread: wantedApart(readings, trimsApart) };
 };
 
 /** ln of the fuel a cylinder is asked to get in a cycle, up to a constant and slow temperatures. */

@@ -48,7 +48,7 @@ const groupsOf = ({ rows, starts, edge, timeS }: Comparison): Groups => {
   const groups = { window: new Int32Array(rows.length), edge: new Uint8Array(rows.length), edgeDeviationS: edgeDeviationS({ rows, starts, edge, timeS }), weighted: weightedOf(rows.length) };
   for (let window = 0; window + 1 < starts.length; window++) {
     groups.window.fill(window, starts[window], starts[window + 1]);
-    groups.edge.fill(edge[window] ? 1 : 0, starts[window], starts[window + 1]);
+    groups.edge.fill(edge[window], starts[window], starts[window + 1]);
   }
   return groups;
 };
