@@ -19,6 +19,16 @@ suite('the shelf', () => {
     assert.deepEqual(made, [1, 2, 3, 2], 'the one asked for longest ago had gone');
   });
 
+  test('lets large ones go before small ones', () => {
+    const shelf = new Shelf(8192);
+    const made: string[] = [];
+    const get = shelf.each((of: string) => { made.push(of); return new Float64Array(of === 'small' ? 1 : 512); });
+    for (const of of ['small', 'a', 'b', 'c', 'small']) get(of);
+    assert.deepEqual(made, ['small', 'a', 'b', 'c']);
+    get('a');
+    assert.deepEqual(made.slice(4), ['a'], 'the large one asked for longest ago had gone in its place');
+  });
+
   test('what there is not is not asked for again', () => {
     let asked = 0;
     const shelf = new Shelf(), key = {};

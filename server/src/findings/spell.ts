@@ -1,6 +1,7 @@
 // From a spell of samples to a finding: its place, its time, the usual words for when and against which limit.
 
 import { formatNumber } from '../quantities/format.js';
+import type { QuantityId } from '../quantities/quantity.js';
 import { limitOf, type LimitId, type LimitInForce } from '../formats/limits.js';
 import type { Channel } from '../formats/session.js';
 import type { Leaps } from '../signals/faults/channelFaults.js';
@@ -36,10 +37,11 @@ export const whenText = (signals: Signals, span: Span): string => {
 /** Where the engine stood at the worst moment: the operating point is the reading's own, near enough for words. */
 export const whereText = (signals: Signals, sample: number): string => {
   const parts: string[] = [];
-  const rpm = signals.held('engine-speed')?.[sample], pressure = signals.held('manifold-pressure')?.[sample], throttle = signals.held('throttle')?.[sample];
-  if (rpm !== undefined && rpm === rpm) parts.push(`${formatNumber(rpm, 0)} rpm`);
-  if (pressure !== undefined && pressure === pressure) parts.push(`${formatNumber(pressure, 0)} kPa`);
-  else if (throttle !== undefined && throttle === throttle) parts.push(`${formatNumber(throttle, 0)} % throttle`);
+  const at = (quantity: QuantityId): number => signals.held(quantity)?.[sample] ?? NaN;
+  const rpm = at('engine-speed'), pressure = at('manifold-pressure'), throttle = pressure === pressure ? NaN : at('throttle');
+  if (rpm === rpm) parts.push(`${formatNumber(rpm, 0)} rpm`);
+  if (pressure === pressure) parts.push(`${formatNumber(pressure, 0)} kPa`);
+  else if (throttle === throttle) parts.push(`${formatNumber(throttle, 0)} % throttle`);
   return parts.length > 0 ? ` (${parts.join(', ')})` : '';
 };
 

@@ -5,6 +5,8 @@ type Large = ArrayBufferView | undefined;
 const ROOM_BYTES = 240 << 20;
 /** Where so many times its room was made again, a shelf takes twice the room: whoever goes through everything for each of many spells is not to wait for it. */
 const MOST_AGAIN = 40;
+/** What takes less than so small a share of the room is small. */
+const SMALL_SHARE = 1 / 256;
 
 export class Shelf {
   /** In the order in which they were asked for. */
@@ -35,12 +37,16 @@ export class Shelf {
     return made;
   }
 
-  /** Those not asked for longest go until so many bytes are left, all `but` one. */
+  /** Those not asked for longest go until so many bytes are left, all `but` one: the large ones first, for a small one may be as dear to make again. */
   private letGo(most: number, but?: object): void {
-    for (const [key, array] of this.kept) {
-      if (this.bytes <= most || key === but) break;
-      this.kept.delete(key);
-      this.bytes -= array?.byteLength ?? 0;
+    for (const least of [this.room * SMALL_SHARE, 0]) {
+      for (const [key, array] of this.kept) {
+        if (this.bytes <= most) return;
+        const bytes = array?.byteLength ?? 0;
+        if (key === but || bytes < least) continue;
+        this.kept.delete(key);
+        this.bytes -= bytes;
+      }
     }
   }
 

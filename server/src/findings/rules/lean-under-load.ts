@@ -23,8 +23,10 @@ const against = (signals: Signals, spell: MixtureSpell): string => {
 
 /** A rail that answers less than half of the boost, as one without the manifold's hose does: over the injectors pressure then falls, and unless the computer reckons with that, so does the fuel (orifice law). */
 const railWords = (signals: Signals, { worstAt }: MixtureSpell): string => {
-  const droop = droopOf(signals), manifold = atLeast(signals, 'manifold-pressure'), rail = believed(signals, 'fuel-pressure');
-  if (!droop || droop.referenced || !manifold || !rail) return '';
+  const droop = droopOf(signals);
+  if (!droop || droop.referenced) return '';
+  const manifold = atLeast(signals, 'manifold-pressure'), rail = believed(signals, 'fuel-pressure');
+  if (!manifold || !rail) return '';
   const boostKPa = manifold[worstAt] - signals.barometer.kPa, risesKPa = rail[worstAt] - droop.baseKPa, share = (boostKPa - risesKPa) / droop.baseKPa;
   return 100 * share < limitOf('fuelPressureDropErrorPercent', signals.vehicle.limits).value || !(share < 1) || !(risesKPa < boostKPa / 2) ? ''
     : ` ${nameOf(signals.channel('fuel-pressure')!)} does not rise with boost: over the injectors it falls by ${formatNumber(100 * share, 0)} % here, which takes ${formatNumber(100 * (1 - Math.sqrt(1 - share)), 0)} % of the fuel unless the computer reckons with it. See whether the regulator's hose is on.`;
@@ -50,10 +52,12 @@ export const rule: Rule = {
     firing: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.09) })}`,
     quiet: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.01) })}`,
   }),
-  session: (signals) => worstFew(mixtureOf(signals).lean, (a, b) => Number(b.error) - Number(a.error) || b.byLambda - a.byLambda).map(({ spell, more }) => spellFinding(signals, spell.channel, spell, {
-    code: 'lean-under-load', severity: spell.error ? 'error' : 'warning',
-    message: `Lean under load: ${nameOf(spell.channel)} reaches λ ${formatNumber(spell.lambda, 2)}, ${against(signals, spell)}, ${whenText(signals, spell)}${whereText(signals, spell.worstAt)}${spell.oneBank ? ', on this bank only' : ''}. `
-      + (spell.error ? 'Lift and stop the pull; check fuel pressure and injector duty before the table.' : 'Check fuel pressure before the next pull, then this part of the table.') + railWords(signals, spell) + moreText(more),
-    data: { lambda: spell.lambda, target: spell.target, byLambda: spell.byLambda, targetFrom: spell.targetFrom, absolute: spell.absolute, oneBank: spell.oneBank, ...whereText(signals, spell.worstAt) === '' ? {} : { where: whereText(signals, spell.worstAt).slice(2, -1) }, more },
-  })),
+  session: (signals) => worstFew(mixtureOf(signals).lean, (a, b) => Number(b.error) - Number(a.error) || b.byLambda - a.byLambda)
+    .map(({ spell, more }) => ({ spell, more, where: whereText(signals, spell.worstAt) }))
+    .map(({ spell, more, where }) => spellFinding(signals, spell.channel, spell, {
+      code: 'lean-under-load', severity: spell.error ? 'error' : 'warning',
+      message: `Lean under load: ${nameOf(spell.channel)} reaches λ ${formatNumber(spell.lambda, 2)}, ${against(signals, spell)}, ${whenText(signals, spell)}${where}${spell.oneBank ? ', on this bank only' : ''}. `
+        + (spell.error ? 'Lift and stop the pull; check fuel pressure and injector duty before the table.' : 'Check fuel pressure before the next pull, then this part of the table.') + railWords(signals, spell) + moreText(more),
+      data: { lambda: spell.lambda, target: spell.target, byLambda: spell.byLambda, targetFrom: spell.targetFrom, absolute: spell.absolute, oneBank: spell.oneBank, ...where === '' ? {} : { where: where.slice(2, -1) }, more },
+    })),
 };

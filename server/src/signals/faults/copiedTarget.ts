@@ -11,8 +11,9 @@ const LEAST_MOVES = 20, MOST_APART = 0.05;
 
 /** The whole channel as one fault. */
 export const copiedTargetOf = (readings: Readings, channel: Channel): Fault | undefined => {
-  const target = readings.channel('target-lambda')?.values, { values, quantity } = channel;
-  if (!target || quantity !== 'lambda' && quantity !== 'lambda-2') return undefined;
+  const { quantity } = channel, target = quantity === 'lambda' || quantity === 'lambda-2' ? readings.channel('target-lambda')?.values : undefined;
+  if (!target) return undefined;
+  const { values } = channel;
   let before = NaN, moves = 0, apart = 0;
   for (let i = 0; i < values.length; i++) {
     if (!(values[i] > 0 && target[i] > 0)) continue;

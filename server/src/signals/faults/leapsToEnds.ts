@@ -150,7 +150,8 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const { timeS } = readings;
   const held = (of: QuantityId): Float64Array | undefined => readings.held(of);
   const fastest = FASTEST[quantity];
-  const rpm = held('engine-speed'), pressure = held('manifold-pressure');
+  // Of what has mass the pressure says nothing.
+  const rpm = held('engine-speed'), pressure = fastest && quantity !== 'engine-speed' ? undefined : held('manifold-pressure');
   const [speed, flow] = quantity === 'engine-speed' ? [held('vehicle-speed'), held('mass-air-flow')] : [];
   const seenAt = new Map<number, number>();
   const family = new Map<number, readonly [low: number, high: number]>();
