@@ -2,7 +2,7 @@
 
 type Large = ArrayBufferView | undefined;
 
-const ROOM_BYTES = 240 << 20;
+const ROOM_BYTES = 224 << 20;
 /** Where so many times its room was made again, a shelf takes twice the room: whoever goes through everything for each of many spells is not to wait for it. */
 const MOST_AGAIN = 40;
 /** What takes less than so small a share of the room is small. */

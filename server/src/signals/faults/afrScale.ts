@@ -12,7 +12,7 @@ import { quantileOf, sampleBy, sampleOf } from '../statistics.js';
 import { rangeOfColumn } from '../stretches.js';
 import { whileRunning } from './whileRunning.js';
 
-const OF_MIXTURE: ReadonlySet<QuantityId | undefined> = new Set<QuantityId>(['lambda', 'lambda-2', 'target-lambda']);
+const OF_MIXTURE: ReadonlySet<QuantityId> = new Set<QuantityId>(['lambda', 'lambda-2', 'target-lambda']);
 const LEAST_READINGS = 20;
 /** A fuel whose ratio lies nearer to gasoline's than this cannot be told from it by a swapped scale (ln of the ratio). */
 export const LEAST_SCALE_GAP = 0.12;
@@ -70,19 +70,19 @@ export const targetScale = ({ channel, held, vehicle }: Pick<Readings, 'channel'
  * The mixture of any drive centres near its target (or λ 1); a whole column that centres at the ratio of the two scales is on the other one.
  */
 export const afrScaleOf = (readings: Readings, track: Track): Fault | undefined => {
-  const { channel, count } = track;
-  if (!OF_MIXTURE.has(channel.quantity)) return undefined;
+  const { channel, count } = track, { quantity } = channel;
+  if (quantity === undefined || !OF_MIXTURE.has(quantity)) return undefined;
   const fuel = vehicleFuel(readings.vehicle), meant = targetScale(readings);
-  if (channel.quantity === 'target-lambda' && meant) return {
+  if (quantity === 'target-lambda' && meant) return {
     kind: 'implausible', channel, shape: 'afr-scale', value: track.greatest, from: 0, to: readings.timeS.length,
     data: { looksLike: `the scale of ${meant.name}`, readOnAfr: GASOLINE_SCALE_AFR, trueAfr: meant.stoichAfr, middle: track.greatest, factor: GASOLINE_SCALE_AFR / meant.stoichAfr },
   };
-  if (channel.quantity === 'target-lambda' || channel.unit?.id !== 'afr') return undefined;
+  if (quantity === 'target-lambda' || channel.unit?.id !== 'afr') return undefined;
   const readAs = channel.unit.fuel === undefined ? GASOLINE_SCALE_AFR : fuelOf(channel.unit.fuel)?.stoichAfr ?? GASOLINE_SCALE_AFR;
-  const running = whileRunning(readings, channel.quantity) ?? sampleOf(track.values.subarray(0, count));
+  const running = whileRunning(readings, quantity) ?? sampleOf(track.values.subarray(0, count));
   if (running.length < LEAST_READINGS) return undefined;
   const leanest = track.greatest - 1e-6, below = mixturesIn(running, leanest);
-  const lambda = readings.held(channel.quantity), burning = lambda && { lambda, leanest, target: meant ? undefined : readings.held('target-lambda'), rpm: readings.held('engine-speed') };
+  const lambda = readings.held(quantity), burning = lambda && { lambda, leanest, target: meant ? undefined : readings.held('target-lambda'), rpm: readings.held('engine-speed') };
   const asked = burning?.target && sampleBy(burning.lambda.length, burning, againstTarget);
   const judged = asked && asked.length >= LEAST_READINGS ? asked : below;
   const atRest = (expected: number): boolean => {
