@@ -9,7 +9,7 @@ import type { VehicleDocument } from '../formats/vehicle.js';
 import type { Evidence, LeftOut, Proof } from '../fueling/evidence.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import { HELD_WORDS } from '../fueling/gate.js';
-import { contradictionWords } from '../fueling/contradictionWords.js';
+import { contradictionWords, driftWords } from '../fueling/contradictionWords.js';
 import { causeFirst, LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
 import { commonCause, commonCauseWords } from '../fueling/commonCause.js';
 import { unreadWords } from '../fueling/unread.js';
@@ -146,7 +146,7 @@ function heldLines({ correction: { held }, table }: PlannedCorrection): string[]
 }
 
 /** Where sessions contradict each other, and that nothing is corrected there. */
-const contradictionLines = ({ evidence, table }: PlannedCorrection): string[] => [contradictionWords(evidence, table, fromWorkingFolder) ?? []].flat();
+const contradictionLines = ({ evidence, table }: PlannedCorrection): string[] => [contradictionWords, driftWords].flatMap((words) => words(evidence, table, fromWorkingFolder) ?? []);
 
 const MOST_TOLD = 8;
 

@@ -45,11 +45,11 @@ export const contradictionsOf = (list: readonly Pick<SessionEvidence, 'blocks'>[
   const lowest = new Float64Array(size).fill(Infinity), highest = new Float64Array(size).fill(-Infinity), below = new Float64Array(size), above = new Float64Array(size);
   let from = 0;
   const means = list.map((evidence) => {
-    const mean = new Float64Array(size).fill(NaN), { precision, left, passages } = heardOf(evidence, residual.subarray(from, from += evidence.blocks.count), width, size);
+    const mean = new Float64Array(size).fill(NaN), heard = heardOf(evidence, residual.subarray(from, from += evidence.blocks.count), width, size);
     for (let cell = 0; cell < size; cell++) {
-      if (!(precision[cell] > 0)) continue;
-      mean[cell] = left[cell] / precision[cell];
-      const sure = SURE * Math.sqrt(1 / precision[cell] + PASSAGE_DEVIATION ** 2 * passages[cell] / precision[cell] ** 2);
+      if (!(heard.precision[cell] > 0)) continue;
+      const { mean: said, sure } = meanHeard(heard, cell);
+      mean[cell] = said;
       if (mean[cell] + sure < lowest[cell]) { lowest[cell] = mean[cell] + sure; below[cell] = mean[cell] - sure; }
       if (mean[cell] - sure > highest[cell]) { highest[cell] = mean[cell] - sure; above[cell] = mean[cell] + sure; }
     }
@@ -64,6 +64,11 @@ export const contradictionsOf = (list: readonly Pick<SessionEvidence, 'blocks'>[
   }
   return cells.length === 0 ? undefined : { cells, below, above, sureness, means };
 };
+
+/** What was heard of a cell, and 95 % either side of it; NaN where nothing was. */
+export const meanHeard = ({ precision, left, passages }: Heard, cell: number): { readonly mean: number; readonly sure: number } => ({
+  mean: left[cell] / precision[cell], sure: SURE * Math.sqrt(1 / precision[cell] + PASSAGE_DEVIATION ** 2 * passages[cell] / precision[cell] ** 2),
+});
 
 /** All readings in the squares that meet at a cell count alike for it: what sets sessions apart there is a state of the car, and no cell's own. */
 export const heardOf = ({ blocks: { count, cell, weights, visit, variance } }: Pick<SessionEvidence, 'blocks'>, residual: Float64Array, width: number, size: number): Heard => {

@@ -29,6 +29,15 @@ export const contradictionWords = (evidence: Contradicted, table: Table, nameOf:
     + `Which of them is right the readings do not tell, so nothing there is proven or corrected. Something other than the table changed between them; check ${CHECK}. Then weigh those of the car as it is now alone ("sessions" in vehicle.json).`;
 };
 
+/** Which session contradicts itself and where it does most; undefined where none does. */
+export const driftWords = ({ sessions, cells, drift }: Pick<Evidence, 'sessions' | 'cells' | 'drift'>, table: Table, nameOf: (session: string) => string): string | undefined => {
+  if (!drift) return undefined;
+  const apart = (at: number): number => Math.abs(Math.log(drift.get(at)!.late / drift.get(at)!.early)), most = [...drift.keys()].reduce((best, at) => (apart(at) > apart(best) ? at : best));
+  const { session, early, late } = drift.get(most)!, { row, column } = cells[most], share = (factor: number): string => `${factor >= 1 ? '+' : '−'}${Math.abs(100 * (factor - 1)).toFixed(1)} %`;
+  return `${nameOf(sessions[session].session)} contradicts itself${drift.size === 1 ? '' : `, in ${drift.size} cells`}: fuel wanted at ${placeText(table, row, column)} is ${share(early)} in its first half and ${share(late)} in its second. `
+    + `A table is the same all the way, so nothing is corrected there: check fuel pressure as it warms, battery voltage, the fuel in the tank and the sensor, then log again.`;
+};
+
 /** In a line. */
 export const contradictionTitle = ({ contradiction }: Pick<Evidence, 'contradiction'>): string | undefined =>
   contradiction && `The sessions contradict each other in ${contradiction.cells.size} cell${contradiction.cells.size === 1 ? '' : 's'}: check sensor, fuel pressure, fuel, air meter, and whose logs they are`;

@@ -102,9 +102,14 @@ export interface Evidence {
   readonly held?: ReadonlyMap<number, Held>;
   /** Where sessions contradict each other; undefined where they do nowhere. */
   readonly contradiction?: Contradiction;
+  /** Cells in which a session contradicts itself, its first half the second, by index; undefined where none does. */
+  readonly drift?: ReadonlyMap<number, SessionDrift>;
   /** Why nothing of the table may be corrected, in words that follow its name. */
   readonly refused?: string;
 }
+
+/** What a cell must be multiplied by according to a session's first half and its second; `session` is its index. */
+export interface SessionDrift { readonly session: number; readonly early: number; readonly late: number }
 
 /** What sessions that contradict each other say. */
 export interface Contradiction {

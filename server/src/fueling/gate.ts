@@ -17,8 +17,8 @@ import { isRatioOfScales, oneCause } from './oneCause.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from './weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `too-far`: so much is another thing's doing; `far-beside`: and what does that may take from the other cells too: no fuel comes out of them. `scale`: nearly all cells want less by what two fuels' air-fuel ratios differ by. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `loop-apart`: no fuel is taken out by a gauge that reads rich of what the computer's own loop holds. `air-dead`: every cell was fuelled for air that is not so cold. `banks-differ`: what is right for one bank is wrong for the other. */
-export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'banks-differ' | 'too-far' | 'far-beside' | 'scale' | SessionDoubt['kind'];
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `session-drifts`: what was true at the beginning of a drive was not at its end. `too-far`: so much is another thing's doing; `far-beside`: and what does that may take from the other cells too: no fuel comes out of them. `scale`: nearly all cells want less by what two fuels' air-fuel ratios differ by. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `loop-apart`: no fuel is taken out by a gauge that reads rich of what the computer's own loop holds. `air-dead`: every cell was fuelled for air that is not so cold. `banks-differ`: what is right for one bank is wrong for the other. */
+export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'session-drifts' | 'banks-differ' | 'too-far' | 'far-beside' | 'scale' | SessionDoubt['kind'];
 
 /** What is rather behind a change of `cellFarPercent`. */
 export const TOO_FAR_WORDS = 'so much is hardly the table, rather the scale of the lambda, a sensor that the fuel is reckoned by, the injectors, or the log of another car';
@@ -28,6 +28,7 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'target-unsafe': 'mend the target first: it is leaner than it may be at this load, or so rich that it washes the cylinder walls',
   'target-broken': 'mend the target table first: it does not read right, or an axis ends far below where the engine ran (another unit?)',
   'sessions-disagree': 'find out first what changed between the sessions: they contradict each other in these cells',
+  'session-drifts': 'find out first what changed on the way: the first half of a session and its second contradict each other in these cells (fuel pressure as it warms, battery voltage, the fuel, a sensor)',
   'banks-differ': 'find out first why one bank wants other fuel than the other (an injector, a sensor, a leak on one side): one table feeds both',
   'too-far': `find the cause first: ${TOO_FAR_WORDS} (cellFarPercent in vehicle.json)`,
   'far-beside': `find the cause first of what other cells hold too much by: ${TOO_FAR_WORDS}`,
@@ -48,7 +49,7 @@ export interface AroundTable {
 }
 
 /** Cells that evidence speaks of and that stay as they are all the same, by index. */
-export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'contradiction' | 'bankSpread'>, evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
+export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'contradiction' | 'drift' | 'bankSpread'>, evidences: readonly SessionEvidence[], around: AroundTable): ReadonlyMap<number, Held> => {
   const held = new Map<number, Held>(), { cells, contradiction } = evidence;
   const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around, far = limitOf('cellFarPercent', around.vehicle?.limits ?? {}).value / 100;
   const isFarRich = farRich(cells, far), one = oneCause({ cells }), isScale = one !== undefined && isOtherScale(one.factor, cells, around.vehicle && vehicleFuel(around.vehicle));
@@ -59,6 +60,7 @@ export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'cont
     if (isBroken && aimed.isOfTable) held.set(at, 'target-broken');
     else if (isUnsafe(aimed, cell.factor > 1)) held.set(at, 'target-unsafe');
     else if (contradiction?.cells.has(at)) held.set(at, 'sessions-disagree');
+    else if (evidence.drift?.has(at)) held.set(at, 'session-drifts');
     else if (banksDiffer(evidence, at)) held.set(at, 'banks-differ');
     else if (isDoubted(evidences, at, 'gauges-apart')) held.set(at, 'gauges-apart');
     else if (isDoubted(evidences, at, 'air-dead')) held.set(at, 'air-dead');

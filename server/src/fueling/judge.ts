@@ -4,7 +4,7 @@ import type { Table } from '../formats/table.js';
 import { sameList } from './byList.js';
 import { delaysOfCar } from './carDelay.js';
 import { saidOf, surestOf } from './contradiction.js';
-import type { CellEvidence, Evidence, Moment, Proof } from './evidence.js';
+import type { CellEvidence, Evidence, Moment, Proof, SessionDrift } from './evidence.js';
 import { gridOf, sameGrid } from './grid.js';
 import { atOnce, breathing } from './pieces.js';
 import { COUNTED_WEIGHT, REACH, tallying, type Tally, type Witness } from './tally.js';
@@ -24,7 +24,8 @@ export const judge = (table: Table, evidences: readonly SessionEvidence[]): Evid
   const lnNow = table.values.map((value) => Math.log(value - deadTimeMs));
   const cells = Array.from(table.values, (value, cell) => new Cell(Math.floor(cell / width), cell % width, value, told, deadTimeMs, lnNow));
   const contradiction = tally && contradictionIn(tally, cells, deadTimeMs, (session) => evidences.indexOf(fitting[session]));
-  return { sessions: delaysOfCar(evidences), cells, ...(tally?.bankSpread ? { bankSpread: tally.bankSpread } : {}), ...(contradiction ? { contradiction } : {}) };
+  const drift = tally && driftIn(tally, cells, deadTimeMs, (session) => evidences.indexOf(fitting[session]));
+  return { sessions: delaysOfCar(evidences), cells, ...(tally?.bankSpread ? { bankSpread: tally.bankSpread } : {}), ...(contradiction ? { contradiction } : {}), ...(drift && drift.size > 0 ? { drift } : {}) };
 };
 
 /** `indexOf`: among all sessions, of one that the tally was made of. */
@@ -35,6 +36,17 @@ const contradictionIn = ({ lnValue, contradictions }: Tally, cells: readonly Cel
     cells: new Set(known), surest: surestOf(contradictions, known),
     said: (at) => saidOf(contradictions, at).flatMap((ln, session) => (Number.isNaN(ln) ? [] : [{ session: indexOf(session), factor: (Math.exp(lnValue[at] + ln) + deadTimeMs) / cells[at].value }])),
   };
+};
+
+/** Of a cell in which more than one session drifts, the one that does furthest. */
+const driftIn = ({ drifts }: Tally, cells: readonly CellEvidence[], deadTimeMs: number, indexOf: (session: number) => number): NonNullable<Evidence['drift']> => {
+  const found = new Map<number, SessionDrift>(), apart = ({ early, late }: SessionDrift): number => Math.abs(Math.log(late / early));
+  for (const { session, cell: at, early, late } of drifts) {
+    if (cells[at].proof === 'none') continue;
+    const factor = (ln: number): number => (Math.exp(ln) + deadTimeMs) / cells[at].value, drift = { session: indexOf(session), early: factor(early), late: factor(late) }, known = found.get(at);
+    if (!known || apart(drift) > apart(known)) found.set(at, drift);
+  }
+  return found;
 };
 
 const fittingTo = (table: Table, evidences: readonly SessionEvidence[]): readonly SessionEvidence[] => {

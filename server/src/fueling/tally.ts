@@ -1,6 +1,7 @@
 // What the sessions' evidence comes to on each cell of a table's grid, whatever the table now holds: the long part of judging it, from plain data to plain data, so that another thread can do it.
 
 import { contradictionsOf, type Contradictions } from './contradiction.js';
+import { driftsOf, type Drift } from './drift.js';
 import type { Proof } from './evidence.js';
 import type { InPieces } from './pieces.js';
 import { smoothnessPrior } from './prior.js';
@@ -58,6 +59,7 @@ export interface Tally {
   readonly halfWidth: Float64Array;
   readonly proof: readonly Proof[];
   readonly contradictions: Contradictions | undefined;
+  readonly drifts: readonly Drift[];
 }
 
 /** What of a session's evidence is told of the cells. */
@@ -96,7 +98,7 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
     return narrow && agreed && passages[cell] >= FIRM_PASSAGES && ownSeconds[cell] >= FIRM_OWN_SECONDS && effective[cell] >= FIRM_EFFECTIVE_SAMPLES ? 'firm' : 'thin';
   });
   return {
-    width, lnValue: apart?.lnValue ?? solution.lnValue, samples, effective, seconds, weight, measured, target, trimmed, lnLogged, reach, manifoldKPa, halfWidth, proof, contradictions,
+    width, lnValue: apart?.lnValue ?? solution.lnValue, samples, effective, seconds, weight, measured, target, trimmed, lnLogged, reach, manifoldKPa, halfWidth, proof, contradictions, drifts: driftsOf(list, solution.residual, solution.lnValue, grid),
     bankSpread: spreadWeight.some((sum) => sum > 0) ? spread : undefined,
   };
 }

@@ -1,7 +1,7 @@
 // The fuel table as it is, what is proven of it, and what is proposed; and what earlier changes did.
 
 import { VERDICT_WORDS, worstFirst } from '../fueling/compare.js';
-import { contradictionWords } from '../fueling/contradictionWords.js';
+import { contradictionWords, driftWords } from '../fueling/contradictionWords.js';
 import { causeFirst } from '../fueling/leftOutWords.js';
 import { vehicleFuel } from '../formats/vehicleFuel.js';
 import { commonCause, commonCauseWords } from '../fueling/commonCause.js';
@@ -16,10 +16,10 @@ import { signed } from './verdict.js';
 export function tableSection({ table, vehicle }: Report): Markup {
   if (!table) return html`<p>The vehicle's folder names no fuel table that the sessions could be weighed for.</p>`;
   const { evidence, proposal } = table;
-  const picture = tablePicture(table), cause = evidence && commonCause(table.table, evidence), contradiction = evidence && contradictionWords(evidence, table.table, baseName);
+  const picture = tablePicture(table), cause = evidence && commonCause(table.table, evidence), contradictions = evidence ? [contradictionWords, driftWords].flatMap((words) => words(evidence, table.table, baseName) ?? []) : [];
   return html`<p><span class="file">${table.file}</span>, ${table.table.quantity?.replaceAll('-', ' ') ?? 'quantity not said'}${table.table.unit?.symbol ? ` in ${table.table.unit.symbol}` : ''}. ${evidence ? 'In each cell: its value, what the drives say it should be more or less by, and the proposed value.' : 'No session tells anything about it.'}</p>
 ${evidence && causeFirst(evidence.sessions).map((sentence) => html`<p><strong>${sentence}</strong></p>`)}
-${contradiction && html`<p><strong>${contradiction}</strong></p>`}
+${contradictions.map((sentence) => html`<p><strong>${sentence}</strong></p>`)}
 ${cause && html`<p><strong>${commonCauseWords(cause, vehicleFuel(vehicle))}</strong></p>`}
 ${picture ? html`<div class="scroll" tabindex="0" role="group" aria-label="Picture of the fuel table">${picture}</div>${tableLegend()}` : html`<p>The table is too large to be drawn on a page.</p>`}
 ${proposal && proposalTable(table.table, proposal, table.maxChangePercent)}`;

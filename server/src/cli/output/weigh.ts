@@ -3,7 +3,7 @@
 import type { Axis, Table } from '../../formats/table.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
 import { leftOutWords } from '../../fueling/leftOutWords.js';
-import { contradictionWords } from '../../fueling/contradictionWords.js';
+import { contradictionWords, driftWords } from '../../fueling/contradictionWords.js';
 import { commonCause, commonCauseWords } from '../../fueling/commonCause.js';
 import type { Fuel } from '../../quantities/fuels.js';
 import { unreadWords } from '../../fueling/unread.js';
@@ -79,7 +79,7 @@ export function writeWeighText({ table, tablePath, evidence, fuel, nameOf }: Wei
   });
   const firm = evidence.cells.filter(({ proof }) => proof === 'firm').length;
   const thin = evidence.cells.filter(({ proof }) => proof === 'thin').length;
-  const cause = commonCause(table, evidence), contradiction = contradictionWords(evidence, table, nameOf);
+  const cause = commonCause(table, evidence), contradiction = contradictionWords(evidence, table, nameOf), drift = driftWords(evidence, table, nameOf);
   write([
     bold(tablePath),
     ...sessions,
@@ -90,6 +90,7 @@ export function writeWeighText({ table, tablePath, evidence, fuel, nameOf }: Wei
     '',
     `${firm} of ${counted(evidence.cells.length, 'cell')} proven, ${thin} with thin evidence. Factors with their 95 % intervals: --format json or csv.`,
     ...(contradiction === undefined ? [] : [contradiction]),
+    ...(drift === undefined ? [] : [drift]),
     ...(cause ? [commonCauseWords(cause, fuel)] : []),
   ].join('\n') + '\n');
 }

@@ -17,7 +17,7 @@ const LEAST_SHARE = 0.015;
 /** What comes after the checks. */
 const NEXT_WORDS: Readonly<Record<Held, string>> = {
   'target-unsafe': 'mend the target that it is held to', 'target-broken': 'mend the target that it is held to', 'not-driven-since': 'log again with the value that it has now',
-  'sessions-disagree': 'find out what changed between the sessions', 'too-far': `find what is behind it: ${TOO_FAR_WORDS}`, 'scale': 'see on which scale the target table, the display and the tune count', 'far-beside': `find what is behind the other cells: ${TOO_FAR_WORDS}`,
+  'sessions-disagree': 'find out what changed between the sessions', 'session-drifts': 'find out what changed on the way: the session\'s first half and its second contradict each other here', 'too-far': `find what is behind it: ${TOO_FAR_WORDS}`, 'scale': 'see on which scale the target table, the display and the tune count', 'far-beside': `find what is behind the other cells: ${TOO_FAR_WORDS}`,
   'air-dead': 'mend the intake air temperature sensor and log again', 'loop-apart': 'find out whether the gauge or the computer\'s own sensor is right', 'gauges-apart': 'find out which of the two lambda gauges is right', 'banks-differ': 'find out why one bank wants other fuel than the other, before the table', 'trim-unread': 'say what the columns are that look like fuel trims ("channels" in vehicle.json)',
 };
 const nextWords = (held: Held | undefined, isShared: boolean): string => (held === undefined ? isShared ? 'look for the cause that it shares with the other cells, before the table' : 'correct the cell' : NEXT_WORDS[held]);
