@@ -5,6 +5,7 @@ import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { believed } from '../../signals/operating.js';
 import { narrowLambdas } from '../../signals/narrowLambda.js';
+import { airAtRest } from '../../signals/airAtRest.js';
 import { aboveAir } from '../../signals/faults/aboveAir.js';
 import { gaugesApart, type GaugesApart } from '../../signals/gaugesApart.js';
 import { limitOf } from '../../formats/limits.js';
@@ -135,6 +136,19 @@ const aboveAirFindings = (signals: Signals): Finding[] => {
   })];
 };
 
+/** A manifold that does not stand at the air around it while the engine stands. */
+const restFindings = (signals: Signals): Finding[] => {
+  const rest = airAtRest(signals);
+  if (!rest) return [];
+  const { channel, barometer, manifoldKPa, airKPa } = rest, [kPa, air] = [formatNumber(manifoldKPa, 0), formatNumber(airKPa, 0)];
+  return [spellFinding(signals, channel, rest, {
+    code: 'value-implausible', severity: 'warning',
+    message: `${nameOf(channel)} stands at ${kPa} kPa while the engine stands, and ${nameOf(barometer)} says ${air} kPa: both are then the air around the car, so one of them is wrong. `
+      + `Check the manifold sensor's type, scale and hose; the load of every reading, and the row that it is laid to, go by it.`,
+    data: { kind: 'air-at-rest', manifoldKPa, airKPa },
+  })];
+};
+
 /** A limiter that vehicle.json tells and the engine ran through: what it would excuse is judged all the same. */
 const limiterFinding = (signals: Signals, through: RunThrough): Finding => {
   const { peakRpm, limitRpm } = through;
@@ -198,7 +212,7 @@ export const rule: Rule = {
       + 'A fuel-cut flag under which lambda stays below 1.08 for more than half of the time (from 3 s after the cut, 5 s and more in all) is not a fuel cut\'s, and is not used, unless the foot is off and the engine above 1300 rpm for most of that: then it is the sensor that sees nothing of the overrun. '
       + 'A throttle or pedal that stands 25 % and more farther open at idle, and where the manifold holds less than half of the air around, than where it holds 85 % and more of it (in four fifths of the readings of each) reads the wrong way round, and is not used. '
       + 'A lambda that follows its target at once and to the last digit is the target under another name. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
-      + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed; so is a pressure above the air around (by 6 %, 3 s and more in all, behind an open throttle, rising and falling) where `engine.aspiration` is natural. '
+      + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed; so is a pressure above the air around (by 6 %, 3 s and more in all, behind an open throttle, rising and falling) where `engine.aspiration` is natural. Where a barometer is logged the manifold of an engine that stands must be within 6 % of it (below it only after 5 s: it may still be filling). '
       + 'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
       + 'A cell of a fuel table that holds nothing where there is fuel at less load, and an axis of absolute pressure below nought, are errors. '
@@ -221,7 +235,7 @@ export const rule: Rule = {
     return [
       ...through ? [limiterFinding(signals, through)] : [], ...narrowFindings(signals), ...gauges ? [gaugesFinding(signals, gauges)] : [], ...loop ? [loopFinding(signals, loop)] : [],
       ...each('unit', unitFinding), ...each('burnt-cut', burntCutFinding), ...each('turned', turnedFinding), ...each('is-target', isTargetFinding), ...each('no-mixture', noMixtureFinding),
-      ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...aboveAirFindings(signals), ...trimFindings(signals), ...banksApartFindings(signals),
+      ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...aboveAirFindings(signals), ...restFindings(signals), ...trimFindings(signals), ...banksApartFindings(signals),
     ];
   },
 };

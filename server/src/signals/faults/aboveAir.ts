@@ -24,6 +24,25 @@ const densestAirKPa = ({ barometer, held }: Logged): number => {
 /** What a manifold without a blower holds at most, as far as a sensor is to be believed. */
 export const mostNaturalKPa = (readings: Logged): number => ABOVE_AIR_SHARE * densestAirKPa(readings);
 
+/** A scale that is wrong by no more than this reads of an open manifold what it holds and some; a wire that leaps goes farther, or leaps at any throttle. Common practice, no source. */
+const READS_HIGH_SHARE = 1.25;
+
+/** Whether what a manifold without a blower reads above the air is no leap: a little more than the air, and where it is open to it. A sensor's scale does that, and a tap at one runner, where the pressure pulses. */
+export const readsHighWhereOpen = (readings: Logged): boolean => {
+  const { held } = readings, pressure = held('manifold-pressure'), throttle = held('throttle');
+  if (!pressure || !throttle) return false;
+  const most = mostNaturalKPa(readings), highest = most / ABOVE_AIR_SHARE * READS_HIGH_SHARE, openFrom = OPEN_SHARE * quantileOf(sampleOf(throttle), 0.998), rpm = held('engine-speed');
+  let above = 0, open = 0;
+  for (let i = 0; i < pressure.length; i++) {
+    if (!(pressure[i] > most)) continue;
+    if (pressure[i] > highest) return false;
+    above++;
+    // The manifold of an engine that stands is open to the air too.
+    if (throttle[i] >= openFrom || rpm && rpm[i] === 0) open++;
+  }
+  return open >= NEARLY_ALL * above;
+};
+
 /** Undefined where the engine is not called natural, or what lies above the air is no boost. */
 export const aboveAir = (readings: Logged): AboveAir | undefined => {
   const { held, timeS, vehicle } = readings, pressure = held('manifold-pressure');

@@ -9,7 +9,7 @@ import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 import { BLOCK_ROWS } from '../statistics.js';
-import { aboveAir, mostNaturalKPa } from './aboveAir.js';
+import { aboveAir, mostNaturalKPa, readsHighWhereOpen } from './aboveAir.js';
 import { blanks } from './blanks.js';
 import { Leaps } from './channelFaults.js';
 import { leapsToEnds } from './leapsToEnds.js';
@@ -48,7 +48,7 @@ const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId)
   const { channel, values, rows, count, longSpacingRows, least, greatest } = track, { timeS } = readings;
   const longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   const { low, high: believable } = believableIn(channel, least, readings.vehicle), high = Math.max(plausibleOf(quantity, readings.vehicle).high, isOfHead(channel) ? believable : -Infinity);
-  const top = quantity === 'manifold-pressure' && readings.vehicle.engine.aspiration === 'natural' && !aboveAir(readings) ? Math.min(believable, mostNaturalKPa(readings)) : believable;
+  const top = quantity === 'manifold-pressure' && readings.vehicle.engine.aspiration === 'natural' && !aboveAir(readings) && !readsHighWhereOpen(readings) ? Math.min(believable, mostNaturalKPa(readings)) : believable;
   const zero = channel.toCanonical(0), leaps = new Leaps(channel, (value) => shapeOf(zero, value, value > high));
   if (least >= low && greatest <= top) return leaps;
   // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the cycle.
