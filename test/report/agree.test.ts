@@ -80,9 +80,9 @@ suite('report and check agree', function () {
     assert.match(verdictOf(over.report).sentences[0], /boost went above what vehicle\.json allows/);
     const finding = over.checked.find(({ data }) => data?.kind === 'over-limit');
     assert.ok(finding?.severity === 'warning' && Math.abs(Number(finding.data?.value) - 216) < 0.2, finding?.message);
-    assert.deepEqual(over.report.sessions[0].scope!.notJudged, [['oil pressure', '59 to 61 kPa gauge']]);
-    assert.ok(reportPage(over.report).includes('logged and not judged: oil pressure (59 to 61 kPa gauge)'));
-    assert.match(scopeLines([over.report.sessions[0].scope!]).join(' '), /1 pull held against their target\. .*Logged, not judged: oil pressure\./);
+    assert.deepEqual(over.report.sessions[0].scope!.notJudged, [['oil pressure (but for falls)', '59 to 61 kPa gauge']]);
+    assert.ok(reportPage(over.report).includes('logged and not judged: oil pressure (but for falls) (59 to 61 kPa gauge)'));
+    assert.match(scopeLines([over.report.sessions[0].scope!]).join(' '), /1 pull held against their target\. .*Logged, not judged: oil pressure \(but for falls\)\./);
 
     const rich = await bothOf(car(turbo, pull({ lambda: lambda(0.69), 'target lambda': (t) => (t < 4.4 ? 1 : 0.8) })));
     agree(rich, 'rich');

@@ -38,6 +38,8 @@ export const LIMITS = {
   intakeAirHotErrorC: limit(70, '°C', [0, 200], 'intake air temperature that is an error under load'),
   coolantHotC: limit(105, '°C', [40, 180], 'coolant temperature that is a warning'),
   coolantHotErrorC: limit(115, '°C', [40, 200], 'coolant temperature that is an error'),
+  oilPressureFallPercent: limit(50, '%', [5, 95], 'fall of the oil pressure below what the log holds at the same speed that is told'),
+  oilPressureKPaPer1000Rpm: limit(69, 'kPa each 1000 rpm', [5, 200], 'oil pressure that each 1000 rpm want at least: 10 psi'),
   warmCoolantC: limit(70, '°C', [0, 120], 'coolant temperature from which the engine is warm and its readings are evidence'),
   sensorWarmUpS: limit(30, 's', [0, 600], 'how long a lambda sensor may take to read after power-up'),
   stuckS: limit(5, 's', [0.1, 600], 'how long a channel may stand still while the engine moves'),

@@ -11,7 +11,7 @@ export const READINGS = codesWhere(({ concerns }) => concerns === 'readings');
 
 const WORDS: Readonly<Record<FindingCode, string>> = {
   'lean-under-load': 'the engine got too little fuel under load', 'cell-lean': 'cells of the fuel table give too little fuel', knock: 'the engine knocked', 'injector-duty-high': 'the injectors ran out of room',
-  'fuel-pressure-drop': 'fuel pressure fell', 'intake-air-hot': 'the intake air was too hot', 'coolant-hot': 'the engine ran too hot', 'misfire-suspected': 'a cylinder seems to miss (plug, coil or injector)',
+  'fuel-pressure-drop': 'fuel pressure fell', 'intake-air-hot': 'the intake air was too hot', 'coolant-hot': 'the engine ran too hot', 'oil-pressure-fall': 'oil pressure fell away at speed', 'misfire-suspected': 'a cylinder seems to miss (plug, coil or injector)',
   'rich-under-load': 'far too much fuel was given under load', 'cell-rich': 'cells of the fuel table give far too much fuel', 'trouble-code': 'the engine computer holds a serious trouble code',
   'target-unsafe': 'the mixture that is aimed at under load is itself too lean',
   'sensor-dropout': 'a sensor lost contact', 'channel-clipped': 'a sensor was at its end stop', 'channel-stuck': 'a reading was stuck', 'value-implausible': 'a reading is not plausible', 'sensor-cold': 'the mixture sensor was still cold',

@@ -39,7 +39,7 @@ export function scopeOf(signals: Signals): Scope {
   const logs = (quantity: QuantityId): boolean => signals.channel(quantity) !== undefined || (quantity === 'injector-duty' && signals.channel('injector-pulse-width') !== undefined);
   const coolant = signals.channel('coolant-temperature'), headOnly: readonly QuantityId[] = coolant && isOfHead(coolant) ? ['coolant-temperature'] : [];
   const notJudged = [...NEVER_JUDGED, ...headOnly].flatMap((quantity): Scope['notJudged'] => {
-    const { unit } = QUANTITIES[quantity], title = quantity === 'coolant-temperature' ? 'cylinder head temperature' : QUANTITIES[quantity].title, values = believed(signals, quantity), [least, greatest] = values ? extremes(values) : [NaN, NaN];
+    const { unit } = QUANTITIES[quantity], title = quantity === 'oil-pressure' ? 'oil pressure (but for falls)' : quantity === 'coolant-temperature' ? 'cylinder head temperature' : QUANTITIES[quantity].title, values = believed(signals, quantity), [least, greatest] = values ? extremes(values) : [NaN, NaN];
     return least <= greatest ? [[title, `${formatNumber(least, UNITS[unit])} to ${formatNumber(greatest, UNITS[unit])} ${UNITS[unit].symbol}`]] : [];
   });
   const taken = trimsTaken(signals);

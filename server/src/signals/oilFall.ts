@@ -1,0 +1,45 @@
+// Oil pressure that falls away at speed: a pickup that draws air. A gear pump gives what its speed asks for, until a valve holds it: at one speed and one heat the pressure is the same every time.
+
+import { limitOf } from '../formats/limits.js';
+import { onceFor } from './once.js';
+import { overLimit, type OverLimit } from './overLimit.js';
+import type { Signals } from './signals.js';
+import { quantileOf, sampleOf } from './statistics.js';
+
+/** Below, a hot engine's oil pressure is low by right, and a bearing carries little. Common practice, no source. */
+const LEAST_RPM = 2500;
+/** Speeds that a pump gives much the same pressure at, and the readings of them that tell it. */
+const BAND_RPM = 500, LEAST_IN_BAND = 20;
+/** A gauge's own lag passes; a film of oil does not wait much longer. Common practice, no source. */
+const LEAST_S = 0.3;
+
+export interface OilFall { readonly spell: OverLimit; readonly pressureKPa: number; readonly usualKPa: number; readonly neededKPa: number }
+
+/** Spells in which it stands below both what this engine holds at that speed and what any should; `peak` is the fall in percent. */
+export const oilFalls = onceFor((signals: Signals): readonly OilFall[] => {
+  // Where a gauge falls to its end the readings are not believed, and are those that matter: nought alone is a loose wire's.
+  const pressure = signals.held('oil-pressure'), rpm = signals.held('engine-speed');
+  if (!pressure || !rpm) return [];
+  const { limits } = signals.vehicle, perRpm = limitOf('oilPressureKPaPer1000Rpm', limits).value / 1000, percent = limitOf('oilPressureFallPercent', limits).value;
+  const usual = usualBy(pressure, rpm), fall = new Float64Array(pressure.length).fill(NaN);
+  for (let i = 0; i < fall.length; i++) {
+    if (!(rpm[i] >= LEAST_RPM && pressure[i] > 0 && pressure[i] < perRpm * rpm[i])) continue;
+    fall[i] = (1 - pressure[i] / usual(rpm[i])) * 100;
+  }
+  return overLimit(signals, fall, percent, { leastS: LEAST_S }).map((spell): OilFall => {
+    const at = spell.peakAt;
+    return { spell, pressureKPa: pressure[at], usualKPa: usual(rpm[at]), neededKPa: perRpm * rpm[at] };
+  });
+});
+
+/** What is held at a speed by the log itself: the middle of the readings of its band; NaN where they are few. */
+const usualBy = (pressure: Float64Array, rpm: Float64Array): ((atRpm: number) => number) => {
+  const bands = new Map<number, number[]>();
+  for (let i = 0; i < rpm.length; i++) {
+    if (!(rpm[i] >= LEAST_RPM && pressure[i] > 0)) continue;
+    const band = Math.floor(rpm[i] / BAND_RPM), known = bands.get(band);
+    if (known) known.push(pressure[i]); else bands.set(band, [pressure[i]]);
+  }
+  const middles = new Map([...bands].map(([band, values]) => [band, values.length >= LEAST_IN_BAND ? quantileOf(sampleOf(Float64Array.from(values)), 0.5) : NaN]));
+  return (atRpm) => middles.get(Math.floor(atRpm / BAND_RPM)) ?? NaN;
+};

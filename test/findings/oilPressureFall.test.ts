@@ -1,0 +1,38 @@
+// Oil pressure at speed. By hand: a gear pump moves a volume each turn, so that behind one gap and one oil the pressure goes with speed until the valve opens, here at 420 kPa; hot oil is thinner and gives
+// two thirds of it. A pickup that draws air gives next to nothing at any speed.
+
+import assert from 'node:assert/strict';
+import { sessionFindings } from '../../server/src/findings/check.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { analyse } from '../../server/src/signals/analyse.js';
+import { everyS, sessionOf } from '../signals/sessionOf.js';
+
+const timeS = everyS(0.1, 600);
+const unrest = (i: number): number => Math.sin(i * 1.9) + Math.sin(i * 0.73) + Math.sin(i * 2.71);
+const rpmAt = (t: number): number => (t % 60 < 8 ? 900 : 4200 + 1800 * Math.sin(t / 9));
+const held = (t: number): number => Math.min(420, 0.16 * rpmAt(t)) * (t < 200 ? 1 : 1 - 0.33 * Math.min(1, (t - 200) / 200));
+
+const told = (pressure: (t: number) => number, rpm = rpmAt) => sessionFindings(analyse(sessionOf(timeS, {
+  'engine-speed': timeS.map((t, i) => Math.round(rpm(t) + 4 * unrest(i))), 'throttle': timeS.map((t, i) => 30 + 20 * Math.sin(t / 9) + 0.2 * unrest(i)), 'oil-pressure': timeS.map((t, i) => (pressure(t) === 0 ? 0 : Math.round(pressure(t) + 2 * unrest(i)))),
+}), EMPTY_VEHICLE)).filter(({ code }) => code === 'oil-pressure-fall').map(({ severity, timeS: [fromS] = [NaN] }) => `${severity} at ${Math.round(fromS)}`);
+/** A second in a corner, at 6000 rpm or near it. */
+const corner = (to: number, lastsS = 1, fallsS = 0.2) => (t: number): number => {
+  const into = t - 353.05;
+  return into < 0 || into > lastsS ? held(t) : to + (held(t) - to) * Math.max(0, 1 - into / fallsS);
+};
+
+suite('oil pressure that falls away at speed', () => {
+  test('is an error where next to nothing is left, however quick it falls', () => {
+    for (const fallsS of [0.01, 0.2, 0.5]) assert.deepEqual(told(corner(40, 1.5, fallsS)).map((each) => each.replace(/\d+$/, '')), ['error at '], String(fallsS));
+  });
+  test('is none where half is left', () => assert.deepEqual(told(corner(230)), []));
+  test('is not told of cold oil and hot, of idle, and of a moment', () => {
+    assert.deepEqual(told(held), []);
+    assert.deepEqual(told((t) => (t % 60 < 8 ? 40 : held(t))), []);
+    assert.deepEqual(told(corner(40, 0.15, 0.01)), []);
+  });
+  test('is not told of a wire that leaps to nought, or of an engine that holds little at all times', () => {
+    assert.deepEqual(told((t) => (t > 353 && t < 354 ? 0 : held(t))), []);
+    assert.deepEqual(told((t) => 0.15 * held(t)), []);
+  });
+});
