@@ -36,6 +36,22 @@ suite('what proven cells have in common', () => {
     assert.match(commonCauseWords(cause), /dirty element.*leaks in behind it/);
     assert.equal(commonCause(METER, firm([[1, 1, 1.09, 1, 1]])), undefined);
   });
+  test('a rail that does not follow the manifold is told by the orifice law, with boost and without', () => {
+    // Over the injectors of a rail that holds 300 kPa over the air: √(300 / (400 − kPa)) of the fuel is wanted.
+    const wanted = (railKPa: number, airKPa = 100) => (kPa: number): number => Math.sqrt(railKPa / (railKPa + airKPa - kPa));
+    const cause = commonCause(VE, byRow(wanted(300)))!;
+    assert.equal(cause.kind, 'fixed-rail');
+    // √(300 / 350) = 0.926 and √(300 / 265) = 1.064.
+    assert.match(commonCauseTitle(cause), /From −7\.4 % in vacuum to \+6\.4 % .*\(a rail of about (290|300|310) kPa/);
+    assert.match(commonCauseWords(cause), /regulator's hose/);
+    assert.equal(commonCause(VE, byRow(wanted(300, 98)))?.kind, 'fixed-rail');
+  });
+  test('not where the change is another function of pressure, is none at the air around, or is of a rail that nobody builds', () => {
+    assert.equal(commonCause(VE, byRow((kPa) => 1 + 0.004 * (kPa - 100) * (kPa > 100 ? 1 : 0.1))), undefined);
+    assert.equal(commonCause(VE, byRow((kPa) => 1.05 * Math.sqrt(300 / (400 - kPa)))), undefined);
+    assert.equal(commonCause(VE, byRow((kPa) => Math.sqrt(120 / (220 - kPa)))), undefined);
+    assert.equal(commonCause(VE, byRow((kPa) => 1 + (100 - kPa) / 800)), undefined);
+  });
   test('one change for all goes before', () => assert.equal(commonCause(VE, byRow(() => 1.03))?.kind, 'whole-engine'));
 });
 
