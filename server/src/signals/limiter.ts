@@ -1,6 +1,7 @@
 // The rev limiter that vehicle.json tells, and whether the engine ran through it: then it is not there, and nothing is left out as its work.
 
 import { loadMask } from './opening.js';
+import { pulsesOfRpm } from './pulsesOfRpm.js';
 import type { Signals, Span } from './signals.js';
 
 /** A limiter takes the torque within a turn or two: no engine rises this far through it, for so long, without falling back (mechanics: without torque no speed is gained; the figures are common practice, no source). */
@@ -24,8 +25,8 @@ export const runThrough = (signals: Driven): RunThrough | undefined => {
   return known.furthest;
 };
 
-/** Where the limiter cuts, rpm: undefined where none is stated, or one that this drive disproves. */
-export const limiterRpm = (signals: Driven): number | undefined => (runThrough(signals) ? undefined : signals.vehicle.engine.revLimitRpm);
+/** Where the limiter cuts, rpm: undefined where none is stated, one that this drive disproves, or the engine speed is another than it says. */
+export const limiterRpm = (signals: Driven): number | undefined => (runThrough(signals) || pulsesOfRpm(signals) ? undefined : signals.vehicle.engine.revLimitRpm);
 
 const find = (signals: Driven): RunThrough | undefined => {
   const { timeS, held, vehicle: { engine: { revLimitRpm: limitRpm } } } = signals;

@@ -6,6 +6,7 @@ import { UNITS } from '../../quantities/units.js';
 import { believed } from '../../signals/operating.js';
 import { narrowLambdas } from '../../signals/narrowLambda.js';
 import { airAtRest } from '../../signals/airAtRest.js';
+import { pulsesOfRpm } from '../../signals/pulsesOfRpm.js';
 import { aboveAir } from '../../signals/faults/aboveAir.js';
 import { gaugesApart, type GaugesApart } from '../../signals/gaugesApart.js';
 import { limitOf } from '../../formats/limits.js';
@@ -149,6 +150,19 @@ const restFindings = (signals: Signals): Finding[] => {
   })];
 };
 
+/** Every reading is judged all the same: lean is lean at whatever speed. */
+const pulsesFindings = (signals: Signals): Finding[] => {
+  const pulses = pulsesOfRpm(signals), channel = signals.channel('engine-speed');
+  if (!pulses || !channel) return [];
+  const { kind, factor, slowRpm } = pulses, one = (raw: number): number => Number((channel.toCanonical(raw) / factor).toPrecision(6));
+  return [{
+    code: 'value-implausible', severity: 'error', range: channel.headerRange, channel: 'engine-speed',
+    message: `${nameOf(channel)} shows ${kind} the engine's speed: that is what gear, road speed, gearbox and tyre say, and it idles at ${formatNumber(slowRpm, 0)} rpm by it. Set the pulses of a turn in the logger, or map the channel in vehicle.json with "scale": [[0, ${one(0)}], [1, ${one(1)}]]. `
+      + 'Every speed told here is as wrong; no cell is corrected by this log.',
+    data: { kind: 'pulses', factor },
+  }];
+};
+
 /** A limiter that vehicle.json tells and the engine ran through: what it would excuse is judged all the same. */
 const limiterFinding = (signals: Signals, through: RunThrough): Finding => {
   const { peakRpm, limitRpm } = through;
@@ -214,6 +228,7 @@ export const rule: Rule = {
       + 'A lambda that follows its target at once and to the last digit is the target under another name. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed; so is a pressure above the air around (by 6 %, 3 s and more in all, behind an open throttle, rising and falling) where `engine.aspiration` is natural. Where a barometer is logged the manifold of an engine that stands must be within 6 % of it (below it only after 5 s: it may still be filling). '
       + 'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. '
+      + 'An engine speed is told that is twice or half (within 6 %) what the gear, the road speed and gearbox and tyre of vehicle.json make it, and idles by it at 1300 to 2400 or 300 to 560 rpm; no cell is corrected by its log. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
       + 'A cell of a fuel table that holds nothing where there is fuel at less load, and an axis of absolute pressure below nought, are errors. '
       + 'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. '
@@ -231,9 +246,9 @@ export const rule: Rule = {
     const byChannel = [...faultsByChannel(signals, 'implausible').values()];
     const of = (shape: string): Fault[][] => byChannel.map((faults) => faults.filter((fault) => fault.shape === shape)).filter(({ length }) => length > 0);
     const each = (shape: string, told: (signals: Signals, fault: Fault) => Finding): Finding[] => of(shape).flat().map((fault) => told(signals, fault));
-    const through = runThrough(signals), gauges = gaugesApart(signals), loop = loopApart(signals);
+    const pulses = pulsesFindings(signals), through = pulses.length > 0 ? undefined : runThrough(signals), gauges = gaugesApart(signals), loop = loopApart(signals);
     return [
-      ...through ? [limiterFinding(signals, through)] : [], ...narrowFindings(signals), ...gauges ? [gaugesFinding(signals, gauges)] : [], ...loop ? [loopFinding(signals, loop)] : [],
+      ...pulses, ...through ? [limiterFinding(signals, through)] : [], ...narrowFindings(signals), ...gauges ? [gaugesFinding(signals, gauges)] : [], ...loop ? [loopFinding(signals, loop)] : [],
       ...each('unit', unitFinding), ...each('burnt-cut', burntCutFinding), ...each('turned', turnedFinding), ...each('is-target', isTargetFinding), ...each('no-mixture', noMixtureFinding),
       ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...aboveAirFindings(signals), ...restFindings(signals), ...trimFindings(signals), ...banksApartFindings(signals),
     ];
