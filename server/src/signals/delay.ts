@@ -5,6 +5,7 @@
 
 import type { Readings } from './readings.js';
 import { BLOCK_ROWS } from './statistics.js';
+import { rangeOfColumn } from './stretches.js';
 
 /** One exhaust runner and collector up to the bung, litres; assumed, no vehicle says it. */
 const EXHAUST_L = 1.5;
@@ -49,11 +50,19 @@ const modelled = (signals: Pick<Readings, 'vehicle' | 'timeS' | 'held'>): Float6
   const stated = vehicle.lambdaSensor.transportDelay;
   const delayS = new Float64Array(signals.timeS.length);
   if (typeof stated === 'number') return delayS.fill(stated);
-  const rpm = signals.held('engine-speed'), flow = signals.held('mass-air-flow'), pressure = signals.held('manifold-pressure'), throttle = signals.held('throttle');
+  const rpm = signals.held('engine-speed'), flow = signals.held('mass-air-flow');
+  // What stands in is asked for only where something is missing: of a long session each is made anew.
+  const pressure = isAbove(flow, 0) ? undefined : signals.held('manifold-pressure'), throttle = isAbove(flow, 0) || isAbove(pressure, 10) ? undefined : signals.held('throttle');
   const curve = typeof stated === 'object' && stated.length > 0 ? stated : undefined;
   const displacementL = vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L;
   for (let from = 0; from < delayS.length; from += BLOCK_ROWS) modelIn(delayS, from, Math.min(delayS.length, from + BLOCK_ROWS), { rpm, flow, pressure, throttle, curve, displacementL });
   return delayS;
+};
+
+/** Whether a column is above a limit at each sample. */
+const isAbove = (values: Float64Array | undefined, limit: number): boolean => {
+  const { count, least } = values ? rangeOfColumn(values) : { count: 0, least: NaN };
+  return count === values?.length && least > limit;
 };
 
 interface ByModel { readonly rpm?: Float64Array; readonly flow?: Float64Array; readonly pressure?: Float64Array; readonly throttle?: Float64Array; readonly curve?: readonly (readonly [number, number])[]; readonly displacementL: number }

@@ -50,7 +50,7 @@ export const eventsOf = (readings: Readings, between = (): void => undefined): E
   const { timeS, recordings } = readings;
   const count = timeS.length;
   // Of a long session few columns are held at a time: what is asked once is asked where it is needed.
-  const rpm = readings.clean('engine-speed'), pressure = readings.clean('manifold-pressure');
+  const rpm = readings.clean('engine-speed');
   const opening = openingOf(readings), { percent } = opening;
   const events: Event[] = [];
   const add = (kind: EventKind, spans: readonly Span[]): void => { for (const span of spans) events.push({ kind, from: span.from, to: span.to }); };
@@ -66,7 +66,7 @@ export const eventsOf = (readings: Readings, between = (): void => undefined): E
   between();
   const closed = keep(running.slice(), percent, upTo(CLOSED_PERCENT));
   const idleRpm = idleRpmOf(rpm, opening.from === 'none' || opening.from === 'manifold-pressure' ? undefined : closed);
-  const overrun = overrunSpans(readings, { rpm, pressure, running, closed, openPercent: percent, idleRpm, closedFrom: opening.from });
+  const overrun = overrunSpans(readings, { rpm, running, closed, openPercent: percent, idleRpm, closedFrom: opening.from });
   add('overrun', overrun);
   between();
   // What drives on: neither cut off nor pulled.
@@ -76,14 +76,14 @@ export const eventsOf = (readings: Readings, between = (): void => undefined): E
   if (rpm) {
     const slow = keep(driven.slice(), rpm, below(idleRpm + limitOf('idleBandRpm', readings.vehicle.limits).value));
     // Where the manifold or the load stands in for the throttle, overrun lies below idle: an idling engine draws up to half of the air.
-    if (opening.from === 'manifold-pressure') keep(slow, pressure!, upTo(IDLE_AIR_SHARE * readings.barometer.kPa));
+    if (opening.from === 'manifold-pressure') keep(slow, readings.clean('manifold-pressure')!, upTo(IDLE_AIR_SHARE * readings.barometer.kPa));
     else if (opening.from !== 'none') keep(slow, percent, upTo(opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
     const speed = readings.clean('vehicle-speed');
     add('idle', spans(speed ? drop(slow, speed, above(ROLLS_FROM_KMH)) : slow, 1, 0.3));
   }
 
   between();
-  const pulls = pullSpans(readings, { rpm, pressure });
+  const pulls = pullSpans(readings, { rpm, pressure: readings.clean('manifold-pressure') });
   between();
   add('pull', pulls);
   for (const span of pulls) driven.fill(0, span.from, span.to);
@@ -143,16 +143,17 @@ const markShut = (readings: Readings, count: number): Uint8Array => {
   return mask;
 };
 
-/**
- * Fuel cut: the flag where it is logged (or injectors that do not open); else closed throttle (or deep vacuum) well above idle
- * speed and, where lambda is logged, a reading that leaves for the sensor's lean end within the transport delay.
- */
-const overrunSpans = (
-  readings: Readings,
-  state: { rpm?: Float64Array; pressure?: Float64Array; running: Uint8Array; closed: Uint8Array; openPercent: Float64Array; idleRpm: number; closedFrom: string },
-): Span[] => {
+interface Driven { readonly rpm?: Float64Array; readonly running: Uint8Array; readonly closed: Uint8Array; readonly openPercent: Float64Array; readonly idleRpm: number; readonly closedFrom: string }
+
+/** Where the fuel may be cut, and whether a flag says so, or injectors that do not open (marked). */
+interface MayBeCut { readonly spans: Span[]; readonly flagTells: boolean; readonly injectorsShut: Uint8Array | undefined }
+
+const banksOf = (readings: Readings): Float64Array[] => [readings.held('lambda'), readings.held('lambda-2')].filter((bank) => bank !== undefined);
+
+/** A function of its own, so that its columns are held no longer. */
+const mayBeCut = (readings: Readings, state: Driven): MayBeCut => {
   const { timeS, recordings, barometer } = readings;
-  const { rpm, pressure, running, closed, idleRpm } = state;
+  const { rpm, running, closed, idleRpm } = state, pressure = readings.clean('manifold-pressure');
   const count = timeS.length;
   const flag = readings.clean('fuel-cut'), flagged = flag && mark(flag, above(0.5)), injectorsShut = markShut(readings, count);
   const flagTells = flagged?.includes(1) ?? false, injectorsTell = injectorsShut.includes(1);
@@ -166,7 +167,7 @@ const overrunSpans = (
   // Where a throttle is logged, vacuum alone speaks only if it is deeper than any cruise's and lambda can confirm it.
   const byFoot = state.closedFrom === 'throttle' || state.closedFrom === 'pedal', lambdaTells = readings.channel('lambda') !== undefined;
   const vacuumKPa = byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa;
-  const banks = [readings.held('lambda'), readings.held('lambda-2')].filter((bank) => bank !== undefined);
+  const banks = banksOf(readings);
   // A flag that is asked for only now and then misses short cuts: two sensors in air at a closed throttle outvote it.
   if (!flagTells || banks.length > 1) for (let i = 0; i < count; i++) {
     if (running[i] === 0 || mask[i] === 1) continue;
@@ -180,12 +181,21 @@ const overrunSpans = (
     if (aired || (!flagTells && fast && (shut || sucked))) mask[i] = 1;
   }
   const spans = spansOf(mask, timeS, { recordings, leastS: flagTells ? 0 : 0.15, bridgeS: flagTells ? 0 : 0.1 });
+  return { spans, flagTells, injectorsShut: injectorsTell ? injectorsShut : undefined };
+};
+
+/**
+ * Fuel cut: the flag where it is logged (or injectors that do not open); else closed throttle (or deep vacuum) well above idle
+ * speed and, where lambda is logged, a reading that leaves for the sensor's lean end within the transport delay.
+ */
+const overrunSpans = (readings: Readings, state: Driven): Span[] => {
+  const { timeS } = readings, { spans, flagTells, injectorsShut } = mayBeCut(readings, state);
   if (flagTells) return spans;
-  const delayS = banks.length > 0 ? delaySeries(readings) : undefined;
+  const delayS = readings.channel('lambda') || readings.channel('lambda-2') ? delaySeries(readings) : undefined, banks = banksOf(readings), count = timeS.length;
   return spans.filter((span) => {
     // A cut feeds air to both banks: one that burns on, and lives, while the other shows air says that there was none.
     if (banks.length > 1 && lastsS(span, timeS) > BURNS_ON_S && banks.some((bank, k) => burnsOn(bank, airedPart(banks[1 - k], span)))) return false;
-    if (injectorsTell && injectorsShut.subarray(span.from, span.to).includes(1)) return true;
+    if (injectorsShut?.subarray(span.from, span.to).includes(1)) return true;
     if (!delayS) return lastsS(span, timeS) >= 0.5;
     const untilS = timeS[span.to - 1] + 2 * delayS[span.to - 1] + 0.3;
     let highest = -Infinity;
