@@ -308,6 +308,12 @@ suite('knock and heat', () => {
     const to = (celsius: number) => run(coolantHot, { ...pull(), 'coolant-temperature': timeS.map((t) => Math.min(celsius, 95 + t)) }).map((finding) => finding.severity);
     assert.deepEqual([to(100), to(108), to(117)], [[], ['warning'], ['error']]);
   });
+  test('what no coolant can be is no heat, alone or behind a spell that is', () => {
+    const at = (celsius: (t: number) => number) => run(coolantHot, { ...pull(), 'coolant-temperature': timeS.map(celsius) }).map(({ severity, data }) => [severity, data?.peakC]);
+    // A row glued to the next: the digits of 28 and 88.
+    assert.deepEqual(at((t) => (t > 10 && t < 10.3 ? 2888 : 88)), []);
+    assert.deepEqual(at((t) => (t > 10 && t < 10.3 ? 2888 : Math.min(120, 90 + 4 * t))), [['error', 120]]);
+  });
 });
 
 suite('trouble codes', () => {
