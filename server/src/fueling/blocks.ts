@@ -8,7 +8,7 @@ import { stepOf } from './grid.js';
 import { FILLING_DEVIATION } from './manifold.js';
 import { effectiveSamples } from './statistics.js';
 import { REASONS, reasonIndex } from './leftOut.js';
-import { roomFor } from './room.js';
+import { inRoom, roomFor } from './room.js';
 import type { Track } from './track.js';
 
 /** One entry a block. */
@@ -68,7 +68,9 @@ const LN_LEANEST_BURNT = Math.log(LEANEST_BURNT_LAMBDA);
 const LEAST_READING_DEVIATION = 0.002;
 
 /** Places every reading of the track where it was fuelled and gathers them; `pause` is called between the pieces of the work. */
-export const gather = (track: Track, delay: Placing, pause = (): void => undefined): Gathered => {
+export const gather = (track: Track, delay: Placing, pause = (): void => undefined): Gathered => inRoom(() => gathered(track, delay, pause));
+
+const gathered = (track: Track, delay: Placing, pause: () => void): Gathered => {
   const { timeS, grid, reason, lnTarget: lnTargets, manifoldKPa, readings } = track, { lnLambda, bankSpread } = readings;
   const columns = grid.columns.length, rows = grid.rows.length;
   const trimsOnly = readings.kind === 'trims';

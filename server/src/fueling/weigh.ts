@@ -114,7 +114,7 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
   if (!stretches) return undefined;
   between();
   const usual = typical(track);
-  let before = roughDelay(usual, cutOut(track, stretches.few, stretches, required), between), told: Placing | undefined, placed = assumed;
+  let before = inRoom(() => roughDelay(usual, cutOut(track, stretches.few, stretches, required), between)), told: Placing | undefined, placed = assumed;
   for (let round = 0; round < 2; round++) {
     between();
     // Readings placed anew tell another table only where the delay has moved.
@@ -123,7 +123,7 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
       [required, solution] = requiredAlong(track, reference, gather(some, placed, between), between, solution);
     }
     between();
-    const found = estimateDelay(usual, cutOut(track, stretches.all, stretches, required), before.at, between);
+    const found = inRoom(() => estimateDelay(usual, cutOut(track, stretches.all, stretches, required), before.at, between));
     if (!found.told) break;
     told = found.told;
     // A table known better tells no more where the delay's own model is what stays open.
