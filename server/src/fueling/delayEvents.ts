@@ -108,8 +108,8 @@ const fuelledByTable = ({ commanded, timeS, cut, reason, byThrottle }: Track): F
 
 /** Of an edge: when its cut was first told, and the mixture before it. */
 interface Edge { readonly cutS: number; readonly shown: number }
-/** Readings `from` … `to` − 1. */
-interface Window { readonly from: number; readonly to: number; readonly edge: Edge | undefined; readonly flow: number }
+/** Readings `from` … `to` − 1; `move`: see `moveOf`, nothing of an edge. */
+interface Window { readonly from: number; readonly to: number; readonly edge: Edge | undefined; readonly flow: number; readonly move: number }
 
 /** Where a session tells the delay, and by which `few` of it most; `fuelled`: what was injected, by row. */
 export interface Stretches { readonly all: readonly Window[]; readonly few: readonly Window[]; readonly fuelled: Float64Array; readonly leanest: number }
@@ -133,7 +133,7 @@ const edgesOf = ({ timeS, cut, readings, exhaustGPerS }: Track, leanest: number)
       }
       const shown = sum / count;
       if (timeS[end - 1] - timeS[row] > EDGE_LASTS_S && count > 0 && shown > leanest + 0.1 && to - reading >= 3) {
-        edges.push({ from: reading, to, edge: { cutS: timeS[row], shown }, flow: exhaustGPerS[row] });
+        edges.push({ from: reading, to, edge: { cutS: timeS[row], shown }, flow: exhaustGPerS[row], move: 0 });
       }
     }
     if (cut[row]) lastCutS = timeS[row];
@@ -153,7 +153,7 @@ const spread = (edges: readonly Window[], most: number): Window[] => {
 
 // What orders windows outlives a session, and what is compiled of it.
 const byFlow = (one: Window, other: Window): number => one.flow - other.flow;
-const byMove = (one: { readonly move: number }, other: { readonly move: number }): number => other.move - one.move;
+const byMove = (one: Window, other: Window): number => other.move - one.move;
 const byStart = (one: Window, other: Window): number => one.from - other.from;
 
 /** Where a session tells the delay, as far as the table is known; undefined where too little moved to tell. */
@@ -161,13 +161,13 @@ export const tellingStretches = (track: Track, required: Required): Stretches | 
   const { timeS, readings, exhaustGPerS } = track;
   if (readings.kind !== 'lambda') return undefined;
   const fuelled = track.metered ? fuelledByPulse(track, track.metered) : fuelledByTable(track);
-  const windows: (Window & { move: number })[] = [];
+  const windows: Window[] = [];
   let first = 0;
   for (let index = 1; index <= readings.row.length; index++) {
     const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
     if (!gap && timeS[readings.row[index]] - timeS[readings.row[first]] < WINDOW_S) continue;
     const move = index - first >= 8 ? moveOf(fuelled, required, readings.row.subarray(first, index)) : 0;
-    if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: undefined, move, flow: exhaustGPerS[readings.row[(first + index) >> 1]] });
+    if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: undefined, flow: exhaustGPerS[readings.row[(first + index) >> 1]], move });
     first = index;
   }
   windows.sort(byFlow);

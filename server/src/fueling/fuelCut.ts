@@ -4,7 +4,7 @@ import { limiterRpm } from '../signals/limiter.js';
 import type { Signals } from '../signals/signals.js';
 import { widened } from '../signals/spans.js';
 import { greatestOf } from '../signals/statistics.js';
-import { RUNNING_RPM } from './leftOut.js';
+import { mark, RUNNING_RPM } from './leftOut.js';
 import type { Readings } from './readings.js';
 import { nearestReading } from './rhythm.js';
 
@@ -43,9 +43,9 @@ const LIMITER_SHARE = 0.95;
 /** Behind a gear shift under power its cut passes the sensor for so long at most. Common practice, no source. */
 const SHIFT_PASSES_S = 0.5;
 
-/** Tells the rows round readings that only a fuel cut explains. */
-export const looksCut = (
-  signals: Signals, { row: rows, lnLambda }: Readings, target: Float64Array, lnTarget: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined, tell: (row: number) => void,
+/** Leaves out the rows round readings that only a fuel cut explains. */
+export const markLooksCut = (
+  reason: Uint8Array, signals: Signals, { row: rows, lnLambda }: Readings, target: Float64Array, lnTarget: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined,
 ): void => {
   const load = manifoldKPa ? undefined : signals.held('engine-load') ?? signals.held('throttle');
   const lightLoad = manifoldKPa ? CUT_LOAD_SHARE * signals.barometer.kPa : 30;
@@ -59,7 +59,7 @@ export const looksCut = (
     if (here !== undefined && !(here < lightLoad) && !(rpm && rpm[row] > cutsFromRpm) && shifting[row] === 0) continue;
     let from = row;
     while (from > told + 1 && timeS[from - 1] > timeS[row] - CUT_BEFORE_S) from--;
-    for (; from <= row; from++) tell(from);
+    for (; from <= row; from++) mark(reason, from, 'overrun');
     told = row;
   }
 };

@@ -2,12 +2,13 @@
 
 import type { Signals } from '../signals/signals.js';
 import { medianByPlace } from '../formats/median.js';
+import { markBelow } from './leftOut.js';
 
 /** Two thirds of what is promised of a firm cell: a greater share of leaked air would be taken for the table. */
 const MOST_SHARE = 0.02;
 
-/** Tells the rows in which the leak's share is too large to weigh what is read there; none without a leak. */
-export const whileLeaking = (signals: Signals, flowGPerS: Float64Array, tell: (row: number) => void): void => {
+/** Leaves out the rows in which the leak's share is too large to weigh what is read there; none without a leak. */
+export const markLeaking = (reason: Uint8Array, signals: Signals, flowGPerS: Float64Array): void => {
   const idle: number[] = [];
   let share = 0;
   for (const quantity of ['lambda', 'lambda-2'] as const) {
@@ -17,5 +18,5 @@ export const whileLeaking = (signals: Signals, flowGPerS: Float64Array, tell: (r
   }
   if (idle.length === 0) return;
   const leastGPerS = share * medianByPlace(Float64Array.from(idle)) / MOST_SHARE;
-  for (let row = 0; row < flowGPerS.length; row++) if (flowGPerS[row] < leastGPerS) tell(row);
+  markBelow(reason, flowGPerS, leastGPerS, 'sensor-fault');
 };

@@ -3,7 +3,7 @@
 import { roomFor } from './room.js';
 
 /** By Gaussian elimination with pivots; the diagonal is taken `stiffer` times. */
-export const solveSmall = (matrix: readonly (readonly number[])[], right: Float64Array, stiffer = 1): Float64Array => {
+export const solveSmall = (matrix: readonly Float64Array[], right: Float64Array, stiffer = 1): Float64Array => {
   const size = right.length, width = size + 1, rows = roomFor(size * width), x = roomFor(size);
   for (let i = 0; i < size; i++) {
     for (let j = 0; j < size; j++) rows[i * width + j] = i === j ? matrix[i][j] * stiffer : matrix[i][j];

@@ -6,10 +6,10 @@ import { distressOf } from '../signals/distress.js';
 import type { Signals } from '../signals/signals.js';
 import { passedG } from './delayModel.js';
 import type { SessionWeight } from './evidence.js';
-import { whileLeaking } from './leaking.js';
+import { markLeaking } from './leaking.js';
 import { asksThrottle, exhaustFlow, leavesOf } from './exhaustFlow.js';
 import { lagged, notYetFollowed } from './filters.js';
-import { fuelCut, looksCut } from './fuelCut.js';
+import { fuelCut, markLooksCut } from './fuelCut.js';
 import { fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
 import { isBeyond, mark, markBelow, markCuts, markDuring, markMoving, markOutside, markShortRests, markUnknown, RUNNING_RPM } from './leftOut.js';
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
@@ -184,9 +184,9 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const byThrottle = asksThrottle(loggedWith), drawn = throughManifold || byThrottle && !manifoldKPa && rpm ? drawnFlow(flow, timeS, rpm) : flow, exhaustGPerS = leavesOf(signals, loggedWith, drawn, cut, manifoldKPa);
   const filling = throughManifold ? lnFilling(drawn, flow) : undefined;
   const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(timeS, flow, rpm, target, cut) : film;
-  whileLeaking(signals, flow, (row) => mark(reason, row, 'sensor-fault'));
+  markLeaking(reason, signals, flow);
   const overrun = signals.during('overrun');
-  if (lambda) looksCut(signals, lambda.readings, target, lnTarget, rpm, manifoldKPa, (row) => mark(reason, row, 'overrun'));
+  if (lambda) markLooksCut(reason, signals, lambda.readings, target, lnTarget, rpm, manifoldKPa);
   markCuts(reason, cut, overrun, timeS);
   if (lambda) for (const [why, { from, to }] of missingSpells(signals, lambda.readings, target, reason)) for (let row = from; row < to; row++) mark(reason, row, why);
 

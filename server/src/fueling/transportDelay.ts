@@ -184,7 +184,7 @@ const sizeOf = (rest: Float64Array, other: Float64Array, { edge }: Groups, noise
 const shareOf = (edge: number): number => (edge ? 1 : WINDOWS_SHARE);
 
 /** Normal equations where the readings stand, and what each window adds to their right side. */
-interface Equations { readonly normal: readonly (readonly number[])[]; readonly gradient: Float64Array; readonly scores: readonly Float64Array[] }
+interface Equations { readonly normal: readonly Float64Array[]; readonly gradient: Float64Array; readonly scores: readonly Float64Array[] }
 
 /** `rest`: what is left, whitened. */
 const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, groups: Groups, alike: number, noise: Noise): Equations => {
@@ -202,7 +202,7 @@ const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, 
     samples[count++] = sample;
   }
   for (let i = 0; i < PARTS; i++) takeSlopes(slopes[i], weighted, count, window, scores, i);
-  const normal = NAMES.map(() => new Array<number>(PARTS).fill(0));
+  const normal = NAMES.map(() => new Float64Array(PARTS));
   for (let i = 0; i < PARTS; i++) {
     for (let j = 0; j <= i; j += 2) {
       const [one, other] = productsOf(weighted.slopes[i], weighted.slopes[j], weighted.slopes[Math.min(j + 1, i)], count);
