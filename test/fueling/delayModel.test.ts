@@ -1,7 +1,9 @@
 // The delay's arithmetic on engines whose flow steps: worked on paper from the conservation of mass, and from the hyperbola that a gas part is.
 
 import assert from 'node:assert/strict';
-import { ASSUMED_DELAY, describe, injectedAt, passedG, wholeDelayS, type PhysicalDelay } from '../../server/src/fueling/delayModel.js';
+import { ASSUMED_DELAY, describe, givenDelay, injectedAt, wholeDelayS, type PhysicalDelay } from '../../server/src/fueling/delayModel.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { passedG } from '../../server/src/fueling/gasPassed.js';
 import { EXHAUST_OVER_AIR } from '../../server/src/signals/delay.js';
 import type { Track } from '../../server/src/fueling/track.js';
 
@@ -18,7 +20,23 @@ const ageAt = (track: Track, row: number): number => {
 
 suite('transport delay', () => {
   test('at a steady flow it is its parts added up', () => {
-    assert.ok(Math.abs(ageAt(engine(1000, () => 10), 900) - wholeDelayS(model, 10, RPM)) < 1e-9);
+    for (const flow of [10, 3.4342, 113.4619]) assert.ok(Math.abs(ageAt(engine(1000, () => flow), 990) - wholeDelayS(model, flow, RPM)) < 1e-9, `${flow} g/s`);
+  });
+
+  test('from idle to full load the gas takes shorter by more than the flow is more: by as much as it is hotter, less what the pressure is more', () => {
+    // p V / (R T): reference figures of an engine of two litres, 3.4342 g/s at 101 kPa and 113.4619 g/s at 115 kPa; from 500 to 850 °C, or by Heywood (1988, ch. 6.5, from memory) from 350 to 900 °C.
+    const gasS = (flow: number): number => wholeDelayS({ ...model, cycles: 0, latencyS: 0 }, flow, RPM), thinner = gasS(3.4342) / gasS(113.4619) / (113.4619 / 3.4342);
+    const [least, most] = [[500, 850], [350, 900]].map(([idleC, fullC]) => 101 / 115 * (fullC + 273.15) / (idleC + 273.15));
+    assert.ok(thinner > least && thinner < most, `${thinner}, not ${least} to ${most}`);
+  });
+
+  test('a car whose log tells nothing has the pipe of the reference figures, as wide as its displacement asks for', () => {
+    const gasOf = (displacementL?: number): number => {
+      const { model: assumed } = givenDelay({ ...EMPTY_VEHICLE, engine: displacementL === undefined ? {} : { displacementL } });
+      return assumed.kind === 'physical' ? assumed.gasG : NaN;
+    };
+    const gramsOf = (litres: number): number => 101325 * litres * 1e-3 / (288 * 773.15) * 1e3;
+    for (const [displacementL, litres] of [[undefined, 1.5], [2, 1.5], [1.2, 0.9], [6, 4.5]] as const) assert.ok(Math.abs(gasOf(displacementL) / gramsOf(litres) - 1) < 0.01, `${displacementL} L: ${gasOf(displacementL)} g`);
   });
 
   test('what pushes the gas on left the cylinders, and was taken in between 240 and 360 degrees earlier', () => {

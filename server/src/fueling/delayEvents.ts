@@ -1,6 +1,6 @@
 // Where a log tells the delay: stretches in which the mixture moved, and the edges of fuel cuts, cut out and laid end to end.
 
-import { GAP_S, passedG } from './delayModel.js';
+import { GAP_S, passedG } from './gasPassed.js';
 import { cyclesTurned } from './manifold.js';
 import { copyOf, roomFor } from './room.js';
 import { reasonIndex } from './leftOut.js';

@@ -4,7 +4,9 @@
 import type { Vehicle } from '../formats/vehicle.js';
 import { delayAlongS, EXHAUST_OVER_AIR } from '../signals/delay.js';
 import type { DelayFit } from './evidence.js';
+import { ASSUMED_DISPLACEMENT_L } from './exhaustFlow.js';
 import { followingBoth, lagOver } from './filters.js';
+import { GAP_S, thinnedBy } from './gasPassed.js';
 import { roomFor } from './room.js';
 import { medianOf } from './statistics.js';
 import type { Track } from './track.js';
@@ -15,7 +17,7 @@ export interface PhysicalDelay {
   readonly kind: 'physical';
   /** Engine cycles from injection to the open exhaust valve; a cycle lasts 120/rpm seconds. */
   readonly cycles: number;
-  /** Mass of gas between valve and sensor, g: it has left once as much exhaust has followed. */
+  /** Mass of gas between valve and sensor, g, where the exhaust flows as usual (`thinnedBy`): it has left once as much exhaust has followed. */
   readonly gasG: number;
   /** Share of that gas which is stirred (collector, the sensor's shield) rather than pushed along: a lag that goes with one over flow. */
   readonly stirred: number;
@@ -51,8 +53,14 @@ export interface Delay extends Placing {
   readonly fit: Omit<DelayFit, 'sensor'> | undefined;
 }
 
-/** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), the middle of a wideband's lags in gas flow (0.02 to 0.10 s). Reference figures; the share stirred and the latency are orders of magnitude, no source. */
+/** Said where the log does not tell: one cycle, 1.5 L of exhaust at 500 °C up to the sensor (101 kPa), the middle of a wideband's lags in gas flow (0.02 to 0.10 s). Reference figures, of an engine of two litres; the share stirred and the latency are orders of magnitude, no source. */
 export const ASSUMED_DELAY: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 0.68, stirred: 0.25, lagS: 0.06, latencyS: 0.01 };
+/** Litres up to the sensor by litre of displacement: pipes are as wide as what flows through them asks for, so that gas is about as fast in all. */
+export const PIPE_OVER_DISPLACEMENT = 0.75;
+
+/** The same for a car. */
+const assumedFor = ({ engine }: Vehicle): PhysicalDelay => ({ ...ASSUMED_DELAY, gasG: ASSUMED_DELAY.gasG * (engine.displacementL ?? ASSUMED_DISPLACEMENT_L) / ASSUMED_DISPLACEMENT_L });
+
 /** How far its parts may be off (standard deviation): cycles, ln gas, ln lag (two of them take in what the reference gives, and an aged or shielded sensor), latency in seconds. Orders of magnitude, no source. */
 export const ASSUMED_DEVIATION = [0.15, 0.7, 0.45, 0.01] as const;
 /**
@@ -63,17 +71,19 @@ export const TRIM_LAG_S = 0.7;
 const TRIM_LAG_DEVIATION = 0.6;
 export const DELAY_PARTS = ASSUMED_DEVIATION.length;
 export const LONGEST_S = 2.5;
-export const GAP_S = 1;
+
+/** How long gas (g as dense as at the usual flow) takes to be pushed out by a steady flow. */
+const gasS = (gasG: number, flowGPerS: number): number => gasG / (flowGPerS * thinnedBy(flowGPerS));
 
 /** The whole delay at one steady exhaust flow and speed, seconds. */
 export const wholeDelayS = (model: DelayModel, flowGPerS: number, rpm: number): number =>
-  model.kind === 'stated' ? delayAlongS(model.byFlow, flowGPerS / EXHAUST_OVER_AIR) : Math.min(model.cycles * 120 / rpm + model.gasG / flowGPerS + model.lagS + model.latencyS, LONGEST_S);
+  model.kind === 'stated' ? delayAlongS(model.byFlow, flowGPerS / EXHAUST_OVER_AIR) : Math.min(model.cycles * 120 / rpm + gasS(model.gasG, flowGPerS) + model.lagS + model.latencyS, LONGEST_S);
 
 /** What the model's own shape leaves open, whatever the fit says: mixing on the way, the sensor's electronics, the wall's film. Order of magnitude, found by simulation. */
 export const MODEL_DEVIATION_S = 0.02;
 
 /** How the whole delay goes with its parts (cycles, ln gas, ln lag, latency) at one flow and speed, seconds. */
-export const sensitivityOf = (model: PhysicalDelay, flowGPerS: number, rpm: number): readonly [number, number, number, number] => [120 / rpm, model.gasG / flowGPerS, model.lagS, 1];
+export const sensitivityOf = (model: PhysicalDelay, flowGPerS: number, rpm: number): readonly [number, number, number, number] => [120 / rpm, gasS(model.gasG, flowGPerS), model.lagS, 1];
 
 /** Standard deviation of the whole delay at a flow and speed, seconds: gas that creeps at idle is known worse than at load. */
 export const deviationBy = ({ model, covariance }: Pick<Delay, 'model' | 'covariance'>): ((flowGPerS: number, rpm: number) => number) => {
@@ -82,25 +92,12 @@ export const deviationBy = ({ model, covariance }: Pick<Delay, 'model' | 'covari
   const [cycles, cycleGas, cycleLag, cycleLatency, , gases, gasLag, gasLatency, , , lags, lagLatency, , , , latency] = covariance;
   const fixed = lag * lag * lags + latency + 2 * lag * lagLatency + MODEL_DEVIATION_S ** 2, byCycle = 2 * (lag * cycleLag + cycleLatency), byGas = 2 * (lag * gasLag + gasLatency);
   return (flowGPerS, rpm) => {
-    const cycle = 120 / Math.max(rpm, 400), gas = gasG / Math.max(flowGPerS, 0.5);
+    const cycle = 120 / Math.max(rpm, 400), gas = gasS(gasG, Math.max(flowGPerS, 0.5));
     return Math.sqrt(fixed + cycle * (cycle * cycles + 2 * gas * cycleGas + byCycle) + gas * (gas * gases + byGas));
   };
 };
 
 export const deviationAt = (delay: Pick<Delay, 'model' | 'covariance'>, flowGPerS: number, rpm: number): number => deviationBy(delay)(flowGPerS, rpm);
-
-/** Mass of exhaust that has passed by each row, g. */
-export const passedG = (track: Pick<Track, 'timeS' | 'exhaustGPerS'>): Float64Array => {
-  const { exhaustGPerS, timeS } = track;
-  const sum = roomFor(timeS.length).fill(0);
-  let flow = 0;
-  for (let row = 0; row < sum.length; row++) {
-    const before = flow;
-    if (exhaustGPerS[row] >= 0) flow = exhaustGPerS[row];
-    if (row > 0) sum[row] = sum[row - 1] + Math.max(0, Math.min(timeS[row] - timeS[row - 1], GAP_S)) * (before + flow) / 2;
-  }
-  return sum;
-};
 
 /** From the intake valve shut to the exhaust valve open: about 300 of 720 degrees. What is logged as flow is taken in, and leaves so much later. */
 const SHUT_CYCLES = 0.42;
@@ -200,13 +197,13 @@ export const givenDelay = (vehicle: Vehicle): Placing => {
     const byFlow = typeof stated === 'number' ? [[0, stated] as const] : [...stated as StatedDelay['byFlow']].sort((a, b) => a[0] - b[0]);
     return { model: { kind: 'stated', byFlow, lagS: 0 }, from: 'vehicle.json', covariance: new Array<number>(DELAY_PARTS ** 2).fill(0) };
   }
-  return { model: ASSUMED_DELAY, from: 'assumed', covariance: apart(ASSUMED_DEVIATION) };
+  return { model: assumedFor(vehicle), from: 'assumed', covariance: apart(ASSUMED_DEVIATION) };
 };
 
 /** The delay of trims: the gas on its way, and the loop's answer in place of the sensor's lag. */
-export const delayOfTrims = (): Placing => {
+export const delayOfTrims = (vehicle: Vehicle): Placing => {
   const [cycles, gas, , latency] = ASSUMED_DEVIATION;
-  return { model: { ...ASSUMED_DELAY, lagS: TRIM_LAG_S }, from: 'assumed', covariance: apart([cycles, gas, TRIM_LAG_DEVIATION, latency]) };
+  return { model: { ...assumedFor(vehicle), lagS: TRIM_LAG_S }, from: 'assumed', covariance: apart([cycles, gas, TRIM_LAG_DEVIATION, latency]) };
 };
 
 /** Covariance of parts that are uncertain each by itself. */

@@ -1,6 +1,6 @@
 // What is fitted to tell the delay, each with what is assumed before the log speaks: the delay's own parts, and what else moves the mixture.
 
-import { ASSUMED_DELAY, ASSUMED_DEVIATION, type PhysicalDelay } from './delayModel.js';
+import { ASSUMED_DELAY, ASSUMED_DEVIATION, type DelayModel, type PhysicalDelay } from './delayModel.js';
 import { FILLING_DEVIATION, MANIFOLD_CYCLES } from './manifold.js';
 
 interface Parameter {
@@ -41,6 +41,13 @@ export const PARTS = PARAMETERS.length;
 export const AT = Object.fromEntries(NAMES.map((name, at) => [name, at])) as Readonly<Record<Name, number>>;
 /** Of one kind, as all that a fit comes to: a list's kind goes with what stands in it, and what is compiled for one kind is thrown away when another comes. */
 export const ASSUMED = Float64Array.from(PARAMETERS, ({ assumed }) => assumed);
+
+/** The same where a car's own delay is assumed. */
+export const assumedOf = (model: DelayModel): Float64Array => {
+  const assumed = ASSUMED.slice();
+  if (model.kind === 'physical') assumed[AT.lnGasG] = Math.log(model.gasG);
+  return assumed;
+};
 
 export const physical = (parameters: Float64Array): PhysicalDelay => ({
   kind: 'physical', cycles: parameters[AT.cycles], gasG: Math.exp(parameters[AT.lnGasG]), stirred: parameters[AT.stirred], lagS: Math.exp(parameters[AT.lnLagS]), latencyS: parameters[AT.latencyS],

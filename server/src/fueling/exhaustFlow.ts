@@ -8,7 +8,7 @@ import type { Signals } from '../signals/signals.js';
 import { believed } from './readings.js';
 import { copyOf, roomFor } from './room.js';
 
-const ASSUMED_DISPLACEMENT_L = 2;
+export const ASSUMED_DISPLACEMENT_L = 2;
 const ASSUMED_INTAKE_C = 40;
 const ASSUMED_RPM = 2500;
 /** Filling of a cylinder by the manifold's density where no table tells it, at a middling pressure. */

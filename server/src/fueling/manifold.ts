@@ -1,6 +1,6 @@
 // What the cylinders draw where the air is metered before the manifold, which fills first.
 
-import { GAP_S } from './delayModel.js';
+import { GAP_S } from './gasPassed.js';
 import { SHARE_DEVIATION } from './film.js';
 import { lagged } from './filters.js';
 import { roomFor } from './room.js';

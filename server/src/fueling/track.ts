@@ -4,12 +4,12 @@ import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table.js';
 import { distressOf } from '../signals/distress.js';
 import type { Signals } from '../signals/signals.js';
-import { passedG } from './delayModel.js';
 import type { SessionWeight } from './evidence.js';
 import { markLeaking } from './leaking.js';
 import { asksThrottle, exhaustFlow, leavesOf } from './exhaustFlow.js';
 import { lagged, notYetFollowed } from './filters.js';
 import { fuelCut, markLooksCut } from './fuelCut.js';
+import { passedG } from './gasPassed.js';
 import { fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
 import { isBeyond, mark, markBelow, markCuts, markDuring, markMoving, markOutside, markShortRests, markUnknown, RUNNING_RPM } from './leftOut.js';
 import { asFilm, drawnFlow, lnFilling } from './manifold.js';
@@ -34,7 +34,7 @@ export interface Track {
   readonly targetMoved: Float64Array | undefined;
   readonly rpm: Float64Array | undefined;
   readonly exhaustGPerS: Float64Array;
-  /** Mass of exhaust that has passed by each row, g. */
+  /** Exhaust that has passed by each row (`passedG`). */
   readonly passed: Float64Array;
   /** The flow as it is metered: another behind an air meter, where the manifold fills first. */
   readonly meteredGPerS: Float64Array;

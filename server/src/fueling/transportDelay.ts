@@ -2,7 +2,7 @@
 
 import type { Comparison } from './delayEvents.js';
 import { DELAY_PARTS, sensitivityOf, type Placing, type Usual } from './delayModel.js';
-import { ASSUMED, AT, NAMES, PARAMETERS, PARTS, physical } from './delayParameters.js';
+import { AT, NAMES, PARAMETERS, PARTS, physical } from './delayParameters.js';
 import { Prediction, type Predicted } from './delayPrediction.js';
 import { copyOf, roomFor } from './room.js';
 import { solveSmall } from './solveSmall.js';
@@ -13,27 +13,27 @@ import { selected } from '../formats/median.js';
 export interface Found { readonly at: Float64Array; readonly told: Placing | undefined }
 
 /** Finds the way to delay and lag by the few stretches that tell most. */
-export const roughDelay = (usual: Usual, few: Comparison, between = (): void => undefined): Found => {
+export const roughDelay = (usual: Usual, few: Comparison, assumed: Float64Array, between = (): void => undefined): Found => {
   const prediction = new Prediction(few), groups = groupsOf(few);
-  let best = ASSUMED;
+  let best = assumed;
   let leastCost = Infinity;
   const look = (lnGasG: number, lnLagS: number): void => {
-    const guess = ASSUMED.slice();
+    const guess = assumed.slice();
     [guess[AT.lnGasG], guess[AT.lnLagS]] = [lnGasG, lnLagS];
     between();
     const cost = meanSize(prediction.at(guess, false).rest, groups.edge);
     if (cost < leastCost) [best, leastCost] = [guess, cost];
   };
   // The gas first: it makes most of the delay.
-  for (const factor of [0.25, 0.5, 1, 2, 4]) look(ASSUMED[AT.lnGasG] + Math.log(factor), ASSUMED[AT.lnLagS]);
+  for (const factor of [0.25, 0.5, 1, 2, 4]) look(assumed[AT.lnGasG] + Math.log(factor), assumed[AT.lnLagS]);
   const lnGasG = best[AT.lnGasG];
-  for (const gasFactor of [0.7, 1.4]) for (const factor of [0.4, 2.5]) look(lnGasG + Math.log(gasFactor), ASSUMED[AT.lnLagS] + Math.log(factor));
-  return climbed(usual, prediction, groups, best, between);
+  for (const gasFactor of [0.7, 1.4]) for (const factor of [0.4, 2.5]) look(lnGasG + Math.log(gasFactor), assumed[AT.lnLagS] + Math.log(factor));
+  return climbed(usual, prediction, groups, assumed, best, between);
 };
 
 /** Finds delay and lag from the log, from a first answer on: what was injected, shifted and lagged, must move as lambda does. */
-export const estimateDelay = (usual: Usual, all: Comparison, start: Float64Array, between = (): void => undefined): Found =>
-  climbed(usual, new Prediction(all), groupsOf(all), start, between);
+export const estimateDelay = (usual: Usual, all: Comparison, assumed: Float64Array, start: Float64Array, between = (): void => undefined): Found =>
+  climbed(usual, new Prediction(all), groupsOf(all), assumed, start, between);
 
 /** Who a reading's errors are alike with: its window; and which kind of window that is. */
 interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; readonly edgeDeviationS: number; readonly weighted: Weighted }
@@ -88,17 +88,17 @@ const MOST_ROUNDS = 12;
 const PRECISION = PARAMETERS.map(({ deviation }) => deviation ** -2);
 
 /** Levenberg's and Marquardt's least squares. The last step, which gains next to nothing, is taken without a look at where it leads. */
-const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: Float64Array, between: () => void): Found => {
+const climbed = (usual: Usual, prediction: Prediction, groups: Groups, assumed: Float64Array, start: Float64Array, between: () => void): Found => {
   let here = prediction.at(start);
   for (let round = 0, damping = 0.01, gained = Infinity; ; round++) {
     between();
-    const alike = likeness(here.rest, groups.edge), rest = whitened(here.rest, here.rest, groups, alike), noise = noiseOf(rest, groups, here.doubt), equations = equationsOf(here, rest, groups, alike, noise), { normal, gradient } = equations;
+    const alike = likeness(here.rest, groups.edge), rest = whitened(here.rest, here.rest, groups, alike), noise = noiseOf(rest, groups, here.doubt), equations = equationsOf(here, assumed, rest, groups, alike, noise), { normal, gradient } = equations;
     const last = solveSmall(normal, gradient), isNear = dot(gradient, last) < LEAST_GAIN, ends = isNear || round === MOST_ROUNDS || gained < LEAST_GAIN, before = here;
     for (let attempt = 0; !ends && here === before && attempt < 6; attempt++) {
       between();
       const there = prediction.at(stepped(here.at, solveSmall(normal, gradient, 1 + damping)), true, here);
       const otherRest = whitened(there.rest, there.rest, groups, alike);
-      gained = departureOf(here.at) + sizeOf(rest, otherRest, groups, noise) - departureOf(there.at) - sizeOf(otherRest, rest, groups, noise);
+      gained = departureOf(here.at, assumed) + sizeOf(rest, otherRest, groups, noise) - departureOf(there.at, assumed) - sizeOf(otherRest, rest, groups, noise);
       if (gained >= 0) here = there;
       damping = gained >= 0 ? damping / 3 : damping * 5;
     }
@@ -113,9 +113,9 @@ const climbed = (usual: Usual, prediction: Prediction, groups: Groups, start: Fl
 const stepped = (at: Float64Array, change: Float64Array): Float64Array =>
   at.map((value, i) => Math.max(PARAMETERS[i].least, Math.min(PARAMETERS[i].most, value - Math.max(-0.5, Math.min(0.5, change[i])))));
 
-const departureOf = (at: Float64Array): number => {
+const departureOf = (at: Float64Array, assumed: Float64Array): number => {
   let departure = 0;
-  for (let i = 0; i < PARTS; i++) departure += (at[i] - ASSUMED[i]) ** 2 * PRECISION[i];
+  for (let i = 0; i < PARTS; i++) departure += (at[i] - assumed[i]) ** 2 * PRECISION[i];
   return departure;
 };
 
@@ -187,7 +187,7 @@ const shareOf = (edge: number): number => (edge ? 1 : WINDOWS_SHARE);
 interface Equations { readonly normal: readonly Float64Array[]; readonly gradient: Float64Array; readonly scores: readonly Float64Array[] }
 
 /** `rest`: what is left, whitened. */
-const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, groups: Groups, alike: number, noise: Noise): Equations => {
+const equationsOf = ({ at, rest: left, slopes }: Predicted, assumed: Float64Array, rest: Float64Array, groups: Groups, alike: number, noise: Noise): Equations => {
   const scores: Float64Array[] = [], { window, edge, weighted } = groups, { roots, lefts, samples, shares } = weighted, size = sizeOfNew(alike);
   for (let each = 0; each <= (window[window.length - 1] ?? -1); each++) scores.push(new Float64Array(PARTS));
   let count = 0;
@@ -211,13 +211,13 @@ const equationsOf = ({ at, rest: left, slopes }: Predicted, rest: Float64Array, 
     }
     normal[i][i] += PRECISION[i];
   }
-  return { normal, gradient: gradientOf(at, scores), scores };
+  return { normal, gradient: gradientOf(at, assumed, scores), scores };
 };
 
-const gradientOf = (at: Float64Array, scores: readonly Float64Array[]): Float64Array => {
+const gradientOf = (at: Float64Array, assumed: Float64Array, scores: readonly Float64Array[]): Float64Array => {
   const gradient = roomFor(PARTS);
   for (let i = 0; i < PARTS; i++) {
-    gradient[i] = (at[i] - ASSUMED[i]) * PRECISION[i];
+    gradient[i] = (at[i] - assumed[i]) * PRECISION[i];
     for (const score of scores) gradient[i] += score[i];
   }
   return gradient;

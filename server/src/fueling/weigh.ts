@@ -4,9 +4,11 @@ import { stays } from '../formats/stays.js';
 import type { Table } from '../formats/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
-import { ASSUMED_DELAY, TRIM_LAG_S, delayOfTrims, describe, givenDelay, hasMoved, isSettled, typical, type Delay, type Placing } from './delayModel.js';
+import { ASSUMED_DELAY, PIPE_OVER_DISPLACEMENT, TRIM_LAG_S, delayOfTrims, describe, givenDelay, hasMoved, isSettled, typical, type Delay, type Placing } from './delayModel.js';
 import { cutOut, tellingStretches, type Required } from './delayEvents.js';
+import { assumedOf } from './delayParameters.js';
 import type { SessionWeight } from './evidence.js';
+import { ASSUMED_DISPLACEMENT_L } from './exhaustFlow.js';
 import { canBeWeighed, fuellingOf, gridOf, positionOn, valueAt, type Grid } from './grid.js';
 import { inRoom, roomFor } from './room.js';
 import { solveTable, type Observations, type Solution } from './solve.js';
@@ -65,7 +67,7 @@ const weighed = (signals: Signals, table: Table, options: WeighOptions): Session
   const reference = referenceOn(grid, loggedWith, deadTimeMs);
   between();
   const byTrims = track.readings.kind === 'trims';
-  let placing = byTrims ? delayOfTrims() : givenDelay(signals.vehicle);
+  let placing = byTrims ? delayOfTrims(signals.vehicle) : givenDelay(signals.vehicle);
   // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
   if (placing.from === 'assumed' && !byTrims) placing = delayFound(track, reference, placing, between) ?? placing;
   between();
@@ -74,7 +76,7 @@ const weighed = (signals: Signals, table: Table, options: WeighOptions): Session
   const delay = describe(track, placing);
   if (byTrims) {
     assumed.push(`the short-term trim is taken to answer with a lag of ${TRIM_LAG_S} s, or half or twice that: trims alone do not tell it`);
-  } else if (delay.from === 'assumed' && delay.medianS >= 0) assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, 1.5 L of exhaust, a sensor lag of ${ASSUMED_DELAY.lagS} s, logged ${ASSUMED_DELAY.latencyS} s later)`);
+  } else if (delay.from === 'assumed' && delay.medianS >= 0) assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, ${(PIPE_OVER_DISPLACEMENT * (signals.vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L)).toFixed(1)} L of exhaust, a sensor lag of ${ASSUMED_DELAY.lagS} s, logged ${ASSUMED_DELAY.latencyS} s later)`);
   const taken = track.readings.kind === 'lambda' ? trimsTaken(signals) : undefined;
   if (taken !== undefined) assumed.push(taken);
   const { blocks, used, leftOut } = gathered;
@@ -113,8 +115,8 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
   const stretches = tellingStretches(track, required);
   if (!stretches) return undefined;
   between();
-  const usual = typical(track);
-  let before = inRoom(() => roughDelay(usual, cutOut(track, stretches.few, stretches, required), between)), told: Placing | undefined, placed = assumed;
+  const usual = typical(track), prior = assumedOf(assumed.model);
+  let before = inRoom(() => roughDelay(usual, cutOut(track, stretches.few, stretches, required), prior, between)), told: Placing | undefined, placed = assumed;
   for (let round = 0; round < 2; round++) {
     between();
     // Readings placed anew tell another table only where the delay has moved.
@@ -123,7 +125,7 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
       [required, solution] = requiredAlong(track, reference, gather(some, placed, between), between, solution);
     }
     between();
-    const found = inRoom(() => estimateDelay(usual, cutOut(track, stretches.all, stretches, required), before.at, between));
+    const found = inRoom(() => estimateDelay(usual, cutOut(track, stretches.all, stretches, required), prior, before.at, between));
     if (!found.told) break;
     told = found.told;
     // A table known better tells no more where the delay's own model is what stays open.
