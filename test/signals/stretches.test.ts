@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { above, atLeast, below, drop, fromTo, keep, mark, upTo } from '../../server/src/signals/marks.js';
-import { extremesBut, nextBeyond, nextOf, rangeOfColumn, STRETCH_ROWS, timesOf } from '../../server/src/signals/stretches.js';
+import { extremesBut, isAnyAbove, nextBeyond, nextOf, rangeOfColumn, STRETCH_ROWS, timesOf } from '../../server/src/signals/stretches.js';
 import { randomOf } from '../support/simulator/random.js';
 
 suite('stretches of a column', () => {
@@ -28,6 +28,7 @@ suite('stretches of a column', () => {
       const behind = (row: number | undefined): number => row ?? rows;
       assert.equal(nextBeyond(values, from, rows, low, high + 1), behind(some.find(({ value, row }) => row >= from && (value <= low || value >= high + 1))?.row));
       assert.equal(nextOf(low, values, from), behind(some.find(({ value, row }) => row >= from && value === low)?.row));
+      assert.equal(isAnyAbove(high, values, from, rows), some.some(({ value, row }) => row >= from && value > high));
       assert.equal(timesOf(low, values), numbers.filter((value) => value === low).length);
       const others = numbers.filter((value) => value !== low && value >= 0 && value <= 3);
       assert.deepEqual(extremesBut(low, values, 0, 3), others.length > 0 ? [Math.min(...others), Math.max(...others)] : [NaN, NaN]);

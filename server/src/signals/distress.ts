@@ -5,7 +5,6 @@ import { droopOf } from './droop.js';
 import { believed, operatingOf } from './operating.js';
 import { overLimit, type OverLimit } from './overLimit.js';
 import type { Signals } from './signals.js';
-import { greatestOf, leastOf } from './statistics.js';
 import { rangeOfColumn } from './stretches.js';
 import { columnsOf, mostHeld, worstOf, type Worst } from './worstOf.js';
 
@@ -75,10 +74,10 @@ export const distressOf = (signals: Signals): readonly (readonly [what: Distress
   const { held, vehicle: { limits } } = signals, droop = droopOf(signals);
   const retard = held('knock-retard'), air = held('intake-air-temperature'), knockDeg = limitOf('knockRetardErrorDeg', limits).value;
   const all: readonly (readonly [Distress, Spells | undefined])[] = [
-    ['knock', retard && (mostHeld(signals, 'knock-retard') >= knockDeg || -leastOf(retard) >= knockDeg) ? knockSpells(signals) : undefined],
+    ['knock', retard && (mostHeld(signals, 'knock-retard') >= knockDeg || -rangeOfColumn(retard).least >= knockDeg) ? knockSpells(signals) : undefined],
     ['fuel-pressure', droop?.reaches(limitOf('fuelPressureDropErrorPercent', limits).value) ? pressureSpells(signals, droop) : undefined],
     ['injector-duty', dutyReaches(signals, limitOf('injectorDutyErrorPercent', limits).value) ? dutySpells(signals) : undefined],
-    ['hot-air', air && greatestOf(air) >= limitOf('intakeAirHotErrorC', limits).value ? hotAirSpells(signals) : undefined],
+    ['hot-air', air && rangeOfColumn(air).greatest >= limitOf('intakeAirHotErrorC', limits).value ? hotAirSpells(signals) : undefined],
   ];
   return all.map(([what, found]) => [what, found?.spells.filter(({ peak }) => peak >= found.error) ?? []]);
 };

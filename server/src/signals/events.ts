@@ -10,6 +10,7 @@ import type { Readings } from './readings.js';
 import type { Event, EventKind, Signals, Span } from './signals.js';
 import { lastsS, Slope, spansOf } from './spans.js';
 import { extremes, greatestOf, quantileOf, sampleOf } from './statistics.js';
+import { rangeOfColumn } from './stretches.js';
 
 const OFF_BELOW_RPM = 30;
 const RUNNING_FROM_RPM = 420;
@@ -138,7 +139,7 @@ const markShut = (readings: Readings, count: number): Uint8Array => {
   for (const quantity of ['injector-pulse-width', 'injector-duty'] as const) {
     const values = readings.clean(quantity);
     // Of one that was asked for and never answered nothing is told.
-    if (values && greatestOf(values) > INJECTORS_SHUT) mark(values, upTo(INJECTORS_SHUT), mask);
+    if (values && rangeOfColumn(values).greatest > INJECTORS_SHUT) mark(values, upTo(INJECTORS_SHUT), mask);
   }
   return mask;
 };

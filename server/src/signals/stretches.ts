@@ -82,9 +82,30 @@ export const nextOf = (number: number, values: Float64Array, from: number): numb
 
 /** How many rows hold the number. */
 export const timesOf = (number: number, values: Float64Array): number => {
+  const { least, greatest, numbers } = stretchesOf(values);
   let times = 0;
-  for (let k = nextOf(number, values, 0); k < values.length; k = nextOf(number, values, k + 1)) times++;
+  for (let from = 0, at = 0; from < values.length; from += STRETCH_ROWS, at++) {
+    if (!(least[at] <= number && greatest[at] >= number)) continue;
+    times += least[at] === greatest[at] ? numbers[at] : timesIn(number, values, from, endOfStretch(from, values.length));
+  }
   return times;
+};
+
+const timesIn = (number: number, values: Float64Array, from: number, to: number): number => {
+  let times = 0;
+  for (let k = from; k < to; k++) if (values[k] === number) times++;
+  return times;
+};
+
+/** Whether any of the rows holds more. */
+export const isAnyAbove = (limit: number, values: Float64Array, from: number, to: number): boolean => {
+  const { greatest } = stretchesOf(values);
+  for (let k = from; k < to;) {
+    const end = endOfStretch(k, to);
+    if (greatest[Math.floor(k / STRETCH_ROWS)] > limit) for (; k < end; k++) if (values[k] > limit) return true;
+    k = end;
+  }
+  return false;
 };
 
 /** Smallest and greatest of the numbers within `[low, high]` but for one; NaN both of none. */

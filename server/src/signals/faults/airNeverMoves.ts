@@ -5,7 +5,8 @@ import type { Channel } from '../../formats/session.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault, Signals } from '../signals.js';
-import { extremes, greatestOf } from '../statistics.js';
+import { extremes } from '../statistics.js';
+import { rangeOfColumn } from '../stretches.js';
 import { STANDING_KMH } from './atOneSpeed.js';
 
 /** What a drive must hold for the air in the intake to have changed by a digit: a standstill, road speed, and the engine's own heat moving. Common practice, no source. */
@@ -38,7 +39,7 @@ const WARM_ENGINE_C = 40;
 export const airAtColdEnd = (readings: Readings, { channel, rows, values, count, greatest }: Track): Fault[] => {
   if (!(greatest <= COLD_END_C)) return [];
   const { timeS } = readings, rpm = readings.clean('engine-speed'), heat = readings.clean('coolant-temperature') ?? readings.clean('oil-temperature');
-  if (!rpm || heat && !(greatestOf(heat) >= WARM_ENGINE_C)) return [];
+  if (!rpm || heat && !(rangeOfColumn(heat).greatest >= WARM_ENGINE_C)) return [];
   let ranS = 0;
   for (let i = 1; i < rpm.length; i++) if (rpm[i] > 500) ranS += Math.max(0, Math.min(2, timeS[i] - timeS[i - 1]));
   return ranS >= limitOf('stuckS', readings.vehicle.limits).value ? [{ kind: 'stuck', channel, shape: 'open-circuit', value: values[0], from: rows[0], to: rows[count - 1] + 1, data: {} }] : [];
@@ -47,5 +48,5 @@ export const airAtColdEnd = (readings: Readings, { channel, rows, values, count,
 /** The column of intake air that is such a one. */
 export const deadAir = (signals: Signals): Channel | undefined => {
   const channel = signals.channel('intake-air-temperature'), held = channel && signals.held('intake-air-temperature');
-  return channel && held && greatestOf(held) <= COLD_END_C && signals.faultsOf(channel, 'stuck').some(({ shape }) => shape === 'open-circuit') ? channel : undefined;
+  return channel && held && rangeOfColumn(held).greatest <= COLD_END_C && signals.faultsOf(channel, 'stuck').some(({ shape }) => shape === 'open-circuit') ? channel : undefined;
 };

@@ -7,7 +7,8 @@ import type { Track } from '../hold.js';
 import { above, mark } from '../marks.js';
 import { lastingRuns } from '../lasting.js';
 import type { Readings } from '../readings.js';
-import { greatestOf, quantileOf, sampleBy, sampleOf } from '../statistics.js';
+import { quantileOf, sampleBy, sampleOf } from '../statistics.js';
+import { isAnyAbove, nextBeyond } from '../stretches.js';
 
 /** Readings of how hard the engine works: each bears witness for the others. */
 export const LOAD_READINGS: readonly QuantityId[] = ['manifold-pressure', 'mass-air-flow', 'engine-load', 'throttle', 'injector-pulse-width'];
@@ -155,9 +156,9 @@ const FULL_S = 1.2, LEAST_CHANGES = 4;
 export const fullAtSpeed = (readings: Readings, witness: Witness, from: number, to: number): boolean => {
   const { timeS } = readings, { fullFrom } = witness;
   const rpm = readings.clean('engine-speed');
-  if (!rpm || !(greatestOf(rpm, from + 1, to) > DRIVEN_RPM)) return false;
+  if (!rpm || !isAnyAbove(DRIVEN_RPM, rpm, from + 1, to)) return false;
   const clean = witness.clean();
-  if (!(greatestOf(clean, from + 1, to) >= witness.fullFromClean)) return false;
+  if (nextBeyond(clean, from + 1, to, -Infinity, witness.fullFromClean) >= to) return false;
   const values = witness.within(from, to);
   let fullS = 0, changes = 0;
   for (let i = from + 1; i < to; i++) {

@@ -8,10 +8,10 @@ import { UNITS, type Unit } from '../../quantities/units.js';
 import type { Track } from '../hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { spansOf, widened, without } from '../spans.js';
+import { endOfMarks, nextMark, spansOf, widened, without } from '../spans.js';
 import { standingMask } from '../standing.js';
 import { TRIM_BANKS } from '../trims.js';
-import { BLOCK_ROWS, endOfOutside, extremes, median, numbersOf, quantileOf, sampleOf } from '../statistics.js';
+import { BLOCK_ROWS, endOfOutside, extremes, median, numbersOf, placeIn, quantileOf, sampleOf } from '../statistics.js';
 import { tensOfRpm } from './tensOfRpm.js';
 import { afrScaleOf } from './afrScale.js';
 import { burntCutOf } from './burntCut.js';
@@ -200,9 +200,11 @@ export const airLeakAtIdle = (readings: Readings, track: Track, during: (kind: E
   const off = (k: number): number => { const aim = target[rows[k]]; return values[k] - (aim > 0.6 && aim < 1.3 ? aim : 1); };
   const perReadingS = Math.max(track.spacingS, 1e-3), isLong = (readings: readonly number[]): boolean => readings.length * perReadingS >= LEAST_IDLE_S;
   const atIdle: number[] = [], elsewhere: number[] = [];
-  for (let k = 0; k < count; k++) {
-    const row = rows[k];
-    if (idle[row] === 1 && idle[Math.max(0, row - 1)] === 1 && warmUp[row] === 0 && taken[row] !== 1 && air[row] !== 1) atIdle.push(off(k));
+  for (let from = nextMark(idle, 0); from < idle.length;) {
+    const to = endOfMarks(idle, from);
+    // The first reading of an idle is still of what was before; that of the log is not.
+    for (let k = placeIn(rows, from === 0 ? 0 : from + 1, count); k < count && rows[k] < to; k++) if (warmUp[rows[k]] === 0 && taken[rows[k]] !== 1 && air[rows[k]] !== 1) atIdle.push(off(k));
+    from = nextMark(idle, to);
   }
   const leak = Float64Array.from(atIdle), middle = median(leak), leakLambda = limitOf('airLeakIdleLambda', readings.vehicle.limits).value;
   // Most engines idle at their target: what they read elsewhere need not be known.

@@ -7,8 +7,8 @@ import type { Track } from '../hold.js';
 import { above, mark } from '../marks.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { greatestOf, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
-import { rangeOfColumn } from '../stretches.js';
+import { quantileOf, quantisedStep, sampleOf } from '../statistics.js';
+import { isAnyAbove, rangeOfColumn } from '../stretches.js';
 import { burns, DRIVEN_RPM, FOLLOWS_LOAD, fullAtSpeed, fullManifold, levelsOf, LOAD_READINGS, movedAtOneSpeed, perTurn, roadSpeedMoved, RUNNING_RPM, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 import { anyDithers } from './neverMoves.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';
@@ -83,7 +83,7 @@ export const stillWhileDriven = (readings: Readings, track: Track, [least, great
     alive ??= witnessesFor(readings, quantity);
     // A throttle at its stop says little of the air that an idle valve lets past: only a full manifold speaks against it.
     const closed = byFoot && value <= least + CLOSED_SHARE * (greatest - least);
-    if (closed && !(greatestOf(rpm, from, to) > DRIVEN_RPM)) return false;
+    if (closed && !isAnyAbove(DRIVEN_RPM, rpm, from, to)) return false;
     const isFull = byFoot ? (full ??= { at: fullManifold(readings) }).at : undefined, fromRpm = closed ? DRIVEN_RPM : RUNNING_RPM;
     const speaks = (i: number, by: QuantityId): boolean => rpm[i] > fromRpm && (by === 'throttle' || by === 'pedal' || !isFull?.(i));
     const unlike = closed || atRest || byFoot ? UNLIKE_AT_REST_SHARE : Math.max(UNLIKE_SHARE, UNLIKE_AT_REST_SHARE * Math.min(1, Math.sqrt(limitOf('stuckS', set).value / (timeS[to - 1] - timeS[from]))));
