@@ -5,7 +5,7 @@ import { limitOf } from '../formats/limits.js';
 import { delaySeries } from './delay.js';
 import { above, atLeast, below, drop, fromTo, keep, mark, upTo } from './marks.js';
 import { pullSpans } from './fullLoad.js';
-import { openingOf } from './opening.js';
+import { openingOf, type Opening } from './opening.js';
 import type { Readings } from './readings.js';
 import type { Event, EventKind, Signals, Span } from './signals.js';
 import { lastsS, Slope, spansOf } from './spans.js';
@@ -52,7 +52,7 @@ export const eventsOf = (readings: Readings, between = (): void => undefined): E
   const count = timeS.length;
   // Of a long session few columns are held at a time: what is asked once is asked where it is needed.
   const rpm = readings.clean('engine-speed');
-  const opening = openingOf(readings), { percent } = opening;
+  const opening = openingOf(readings);
   const events: Event[] = [];
   const add = (kind: EventKind, spans: readonly Span[]): void => { for (const span of spans) events.push({ kind, from: span.from, to: span.to }); };
   const spans = (mask: Uint8Array, leastS: number, bridgeS = 0): Span[] => spansOf(mask, timeS, { leastS, bridgeS, recordings });
@@ -65,9 +65,9 @@ export const eventsOf = (readings: Readings, between = (): void => undefined): E
   add('warm-up', warmUpSpans(readings, running));
 
   between();
-  const closed = keep(running.slice(), percent, upTo(CLOSED_PERCENT));
+  const closed = keep(running.slice(), opening.percent, upTo(CLOSED_PERCENT));
   const idleRpm = idleRpmOf(rpm, opening.from === 'none' || opening.from === 'manifold-pressure' ? undefined : closed);
-  const overrun = overrunSpans(readings, { rpm, running, closed, openPercent: percent, idleRpm, closedFrom: opening.from });
+  const overrun = overrunSpans(readings, { rpm, running, closed, opening, idleRpm });
   add('overrun', overrun);
   between();
   // What drives on: neither cut off nor pulled.
@@ -78,7 +78,7 @@ export const eventsOf = (readings: Readings, between = (): void => undefined): E
     const slow = keep(driven.slice(), rpm, below(idleRpm + limitOf('idleBandRpm', readings.vehicle.limits).value));
     // Where the manifold or the load stands in for the throttle, overrun lies below idle: an idling engine draws up to half of the air.
     if (opening.from === 'manifold-pressure') keep(slow, readings.clean('manifold-pressure')!, upTo(IDLE_AIR_SHARE * readings.barometer.kPa));
-    else if (opening.from !== 'none') keep(slow, percent, upTo(opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
+    else if (opening.from !== 'none') keep(slow, opening.percent, upTo(opening.from === 'engine-load' ? 100 * IDLE_AIR_SHARE : 3 * CLOSED_PERCENT));
     const speed = readings.clean('vehicle-speed');
     add('idle', spans(speed ? drop(slow, speed, above(ROLLS_FROM_KMH)) : slow, 1, 0.3));
   }
@@ -90,7 +90,7 @@ export const eventsOf = (readings: Readings, between = (): void => undefined): E
   for (const span of pulls) driven.fill(0, span.from, span.to);
 
   if (opening.from !== 'none') {
-    const speed = readings.clean('vehicle-speed');
+    const speed = readings.clean('vehicle-speed'), { percent } = opening;
     const { rising, steady } = movesOf(percent, timeS, running, driven);
     add('tip-in', spans(rising, 0, 0.15).filter((span) => {
       const [low, high] = extremes(percent, span.from, span.to);
@@ -144,7 +144,7 @@ const markShut = (readings: Readings, count: number): Uint8Array => {
   return mask;
 };
 
-interface Driven { readonly rpm?: Float64Array; readonly running: Uint8Array; readonly closed: Uint8Array; readonly openPercent: Float64Array; readonly idleRpm: number; readonly closedFrom: string }
+interface Driven { readonly rpm?: Float64Array; readonly running: Uint8Array; readonly closed: Uint8Array; readonly opening: Opening; readonly idleRpm: number }
 
 /** Where the fuel may be cut, and whether a flag says so, or injectors that do not open (marked). */
 interface MayBeCut { readonly spans: Span[]; readonly flagTells: boolean; readonly injectorsShut: Uint8Array | undefined }
@@ -154,19 +154,19 @@ const banksOf = (readings: Readings): Float64Array[] => [readings.held('lambda')
 /** A function of its own, so that its columns are held no longer. */
 const mayBeCut = (readings: Readings, state: Driven): MayBeCut => {
   const { timeS, recordings, barometer } = readings;
-  const { rpm, running, closed, idleRpm } = state, pressure = readings.clean('manifold-pressure');
+  const { rpm, running, closed, opening, idleRpm } = state, pressure = readings.clean('manifold-pressure');
   const count = timeS.length;
   const flag = readings.clean('fuel-cut'), flagged = flag && mark(flag, above(0.5)), injectorsShut = markShut(readings, count);
   const flagTells = flagged?.includes(1) ?? false, injectorsTell = injectorsShut.includes(1);
   // Injectors that stay shut at a light foot while the engine turns are a cut at any speed.
-  const lightPercent = state.closedFrom === 'throttle' || state.closedFrom === 'pedal' ? OPENED_AGAIN_PERCENT : LIGHT_BY_AIR_PERCENT;
-  const mask = injectorsTell ? drop(injectorsShut.slice(), state.openPercent, above(lightPercent)) : new Uint8Array(count);
+  const byFoot = opening.from === 'throttle' || opening.from === 'pedal', lightPercent = byFoot ? OPENED_AGAIN_PERCENT : LIGHT_BY_AIR_PERCENT;
+  const mask = injectorsTell ? drop(injectorsShut.slice(), opening.percent, above(lightPercent)) : new Uint8Array(count);
   if (flag && flagTells) mark(flag, above(0.5), mask);
   if (rpm && (flagTells || injectorsTell)) keep(mask, rpm, atLeast(RUNNING_FROM_RPM));
   const overrunFromRpm = idleRpm + limitOf('overrunAboveIdleRpm', readings.vehicle.limits).value;
   const deepKPa = Math.min(35, 0.35 * barometer.kPa);
   // Where a throttle is logged, vacuum alone speaks only if it is deeper than any cruise's and lambda can confirm it.
-  const byFoot = state.closedFrom === 'throttle' || state.closedFrom === 'pedal', lambdaTells = readings.channel('lambda') !== undefined;
+  const lambdaTells = readings.channel('lambda') !== undefined;
   const vacuumKPa = byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa;
   const banks = banksOf(readings);
   // A flag that is asked for only now and then misses short cuts: two sensors in air at a closed throttle outvote it.
