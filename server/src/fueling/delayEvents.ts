@@ -76,34 +76,34 @@ const EDGE_AFTER_S = 1;
 export const EDGE_SHOWN_S = 0.06;
 const MOST_EDGES = 16;
 
-/** What was injected at each row by the injector's pulse, were the charge to stay as it is: the value of the table that would have asked for it. NaN where the wall runs dry and fills again. */
-const fuelledByPulse = ({ commanded, timeS, cut, reason }: Track, metered: Float64Array): Float64Array => {
+/** ln of what was injected at each row by the injector's pulse, were the charge to stay as it is: of the value of the table that would have asked for it. NaN where the wall runs dry and fills again. */
+const lnFuelledByPulse = ({ commanded, timeS, cut, reason }: Track, metered: Float64Array): Float64Array => {
   const [overrun, engineOff, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('cold-engine')];
-  const fuelled = roomFor(timeS.length);
+  const lnFuelled = roomFor(timeS.length);
   let blindUntilS = -Infinity;
-  for (let row = 0; row < fuelled.length; row++) {
+  for (let row = 0; row < lnFuelled.length; row++) {
     if (metered[row] === -Infinity || (cut ? cut[row] : reason[row] === overrun)) blindUntilS = timeS[row] + BLIND_AFTER_CUT_S;
-    fuelled[row] = timeS[row] <= blindUntilS || reason[row] === engineOff || reason[row] === cold ? NaN : Math.exp(commanded[row] + metered[row]);
+    lnFuelled[row] = timeS[row] <= blindUntilS || reason[row] === engineOff || reason[row] === cold ? NaN : commanded[row] + metered[row];
   }
-  return fuelled;
+  return lnFuelled;
 };
 
 /** The same as table, target and trims say; NaN where the controller or the wall does what no channel tells. */
-const fuelledByTable = ({ commanded, timeS, cut, reason, byThrottle }: Track): Float64Array => {
+const lnFuelledByTable = ({ commanded, timeS, cut, reason, byThrottle }: Track): Float64Array => {
   const size = timeS.length;
   const [overrun, engineOff, transient, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('transient'), reasonIndex('cold-engine')];
-  const fuelled = roomFor(size);
+  const lnFuelled = roomFor(size);
   let untilS = -Infinity;
   for (let row = 0; row < size; row++) {
     if (cut?.[row] || reason[row] === overrun) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CUT_S);
     else if (byThrottle && reason[row] === transient) untilS = Math.max(untilS, timeS[row] + BLIND_AFTER_CHANGE_S);
-    fuelled[row] = timeS[row] <= untilS || reason[row] === engineOff || reason[row] === cold ? NaN : Math.exp(commanded[row]);
+    lnFuelled[row] = timeS[row] <= untilS || reason[row] === engineOff || reason[row] === cold ? NaN : commanded[row];
   }
   for (let row = size - 1, edgeS = Infinity; row >= 0; row--) {
     if (reason[row] === overrun) edgeS = timeS[row];
-    else if (edgeS - timeS[row] < BLIND_BEFORE_S) fuelled[row] = NaN;
+    else if (edgeS - timeS[row] < BLIND_BEFORE_S) lnFuelled[row] = NaN;
   }
-  return fuelled;
+  return lnFuelled;
 };
 
 /** Of an edge: when its cut was first told, and the mixture before it. */
@@ -111,8 +111,8 @@ interface Edge { readonly cutS: number; readonly shown: number }
 /** Readings `from` … `to` − 1; `move`: see `moveOf`, nothing of an edge. */
 interface Window { readonly from: number; readonly to: number; readonly edge: Edge | undefined; readonly flow: number; readonly move: number }
 
-/** Where a session tells the delay, and by which `few` of it most; `fuelled`: what was injected, by row. */
-export interface Stretches { readonly all: readonly Window[]; readonly few: readonly Window[]; readonly fuelled: Float64Array; readonly leanest: number }
+/** Where a session tells the delay, and by which `few` of it most; `lnFuelled`: ln of what was injected, by row. */
+export interface Stretches { readonly all: readonly Window[]; readonly few: readonly Window[]; readonly lnFuelled: Float64Array; readonly leanest: number }
 
 /** The cuts' edges: before each the mixture is what the sensor still shows at that moment, behind it none. */
 const edgesOf = ({ timeS, cut, readings, exhaustGPerS }: Track, leanest: number): Window[] => {
@@ -160,13 +160,13 @@ const byStart = (one: Window, other: Window): number => one.from - other.from;
 export const tellingStretches = (track: Track, required: Required): Stretches | undefined => {
   const { timeS, readings, exhaustGPerS } = track;
   if (readings.kind !== 'lambda') return undefined;
-  const fuelled = track.metered ? fuelledByPulse(track, track.metered) : fuelledByTable(track);
+  const lnFuelled = track.metered ? lnFuelledByPulse(track, track.metered) : lnFuelledByTable(track);
   const windows: Window[] = [];
   let first = 0;
   for (let index = 1; index <= readings.row.length; index++) {
     const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
     if (!gap && timeS[readings.row[index]] - timeS[readings.row[first]] < WINDOW_S) continue;
-    const move = index - first >= 8 ? moveOf(fuelled, required, readings.row.subarray(first, index)) : 0;
+    const move = index - first >= 8 ? moveOf(lnFuelled, required, readings.row.subarray(first, index)) : 0;
     if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: undefined, flow: exhaustGPerS[readings.row[(first + index) >> 1]], move });
     first = index;
   }
@@ -178,7 +178,7 @@ export const tellingStretches = (track: Track, required: Required): Stretches | 
   const edges = spread(edgesOf(track, leanest), MOST_EDGES);
   const all = [...chosen.flat(), ...edges].sort(byStart);
   if (all.length < 4) return undefined;
-  return { all, few: [...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)].sort(byStart), fuelled, leanest };
+  return { all, few: [...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)].sort(byStart), lnFuelled, leanest };
 };
 
 /** Of a window's readings, `from` … `to` − 1, every so-manieth is compared, the first among them. */
@@ -199,7 +199,7 @@ const reachOf = ({ timeS }: Track, compared: Int32Array): Span => {
 };
 
 /** Cuts windows out and lays them end to end. */
-export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leanest }: Stretches, required: Required): Comparison => {
+export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, leanest }: Stretches, required: Required): Comparison => {
   const { timeS, exhaustGPerS, meteredGPerS, readings, rpm, unasked, targetMoved, throughManifold, byThrottle } = track;
   const compared = chosen.map(({ from, to }) => comparedOf(readings.row, from, to)), reaches = compared.map((rows) => reachOf(track, rows));
   const starts = endsOf(compared.map(({ length }) => length)), ends = endsOf(reaches.map(({ from, to }) => to - from)), source = rowsOf(reaches, ends);
@@ -213,12 +213,12 @@ export const cutOut = (track: Track, chosen: readonly Window[], { fuelled, leane
     }
   }
   const column = (values: Float64Array): Float64Array => valuesOf(values, reaches, ends);
-  const mixture = column(fuelled), { values, deviations: doubt } = required.at(source), cutAge = roomFor(source.length).fill(NaN);
+  const mixture = column(lnFuelled), { values, deviations: doubt } = required.at(source), cutAge = roomFor(source.length).fill(NaN);
   // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
   const charge = roomFor(source.length);
   for (let at = 0; at < source.length; at++) {
     charge[at] = Math.log(values[at]) + lnPerRequired(track, source[at]);
-    mixture[at] /= values[at];
+    mixture[at] = Math.exp(mixture[at]) / values[at];
     if (targetMoved) doubt[at] = Math.hypot(doubt[at], targetMoved[source[at]]);
     doubt[at] *= mixture[at];
   }
@@ -266,13 +266,13 @@ const leanestShown = (lnShown: Float64Array): number => {
 };
 
 /** How much the mixture moved over some rows (standard deviation of φ), where the table is known. */
-const moveOf = (fuelled: Float64Array, required: Required, rows: Int32Array): number => {
+const moveOf = (lnFuelled: Float64Array, required: Required, rows: Int32Array): number => {
   const { values, deviations } = required.at(rows);
   let [sum, square, count] = [0, 0, 0];
   for (let at = 0; at < rows.length; at++) {
-    const here = fuelled[rows[at]];
-    if (!(here > 0 && deviations[at] < KNOWN_DEVIATION)) continue;
-    const limited = Math.max(LEANEST_PHI, here / values[at]);
+    const here = lnFuelled[rows[at]];
+    if (!(here > -Infinity && deviations[at] < KNOWN_DEVIATION)) continue;
+    const limited = Math.max(LEANEST_PHI, Math.exp(here) / values[at]);
     sum += limited;
     square += limited ** 2;
     count++;

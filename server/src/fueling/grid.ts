@@ -66,13 +66,13 @@ export const beyondAxis = (axis: Float64Array, value: number): number => {
 export const stepOf = (position: number, count: number): number => Math.max(0, Math.min(count - 2, Math.floor(position)));
 
 /** Bilinear value at a pair of positions. */
-export const valueAt = (values: Float64Array, grid: Grid, columnPosition: number, rowPosition: number): number => {
-  const width = grid.columns.length;
-  const column = stepOf(columnPosition, width);
-  const row = stepOf(rowPosition, grid.rows.length);
-  const u = columnPosition - column;
-  const v = rowPosition - row;
-  const at = row * width + column;
+export const valueAt = (values: Float64Array, { columns, rows }: Grid, columnPosition: number, rowPosition: number): number => {
+  const column = stepOf(columnPosition, columns.length), row = stepOf(rowPosition, rows.length);
+  return withinCell(values, columns.length, row * columns.length + column, columnPosition - column, rowPosition - row);
+};
+
+/** Bilinear value in a cell of a table so many columns wide: `u` of the way to the next column and `v` of the way to the next row. */
+export const withinCell = (values: Float64Array, width: number, at: number, u: number, v: number): number => {
   // A cell without weight is not read: in the last step it may not be there, and a blank one must not spread.
   const here = u === 0 ? values[at] : (1 - u) * values[at] + u * values[at + 1];
   if (v === 0) return here;

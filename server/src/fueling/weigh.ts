@@ -9,7 +9,7 @@ import { cutOut, tellingStretches, type Required } from './delayEvents.js';
 import { assumedOf } from './delayParameters.js';
 import type { SessionWeight } from './evidence.js';
 import { ASSUMED_DISPLACEMENT_L } from './exhaustFlow.js';
-import { canBeWeighed, fuellingOf, gridOf, positionOn, valueAt, type Grid } from './grid.js';
+import { canBeWeighed, fuellingOf, gridOf, positionOn, stepOf, valueAt, withinCell, type Grid } from './grid.js';
 import { inRoom, roomFor } from './room.js';
 import { solveTable, type Observations, type Solution } from './solve.js';
 import { thinned } from './thinned.js';
@@ -156,11 +156,11 @@ class RequiredOf implements Required {
   ) {}
 
   at(rows: Int32Array): ReturnType<Required['at']> {
-    const { values, unknown, grid, columnPosition, rowPosition } = this, read = roomFor(rows.length), deviations = roomFor(rows.length);
+    const { values, unknown, grid, columnPosition, rowPosition } = this, read = roomFor(rows.length), deviations = roomFor(rows.length), width = grid.columns.length, height = grid.rows.length;
     for (let each = 0; each < read.length; each++) {
-      const row = rows[each];
-      read[each] = valueAt(values, grid, columnPosition[row], rowPosition[row]);
-      deviations[each] = valueAt(unknown, grid, columnPosition[row], rowPosition[row]);
+      const across = columnPosition[rows[each]], along = rowPosition[rows[each]], column = stepOf(across, width), row = stepOf(along, height), cell = row * width + column;
+      read[each] = withinCell(values, width, cell, across - column, along - row);
+      deviations[each] = withinCell(unknown, width, cell, across - column, along - row);
     }
     return { values: read, deviations };
   }

@@ -8,9 +8,7 @@ const QUANTILE_SAMPLES = 4000;
 /** An evenly strided sample of the numbers in `values[from, to)`, of those that are marked where `marks` is given; the caller's own. */
 export const sampleOf = (values: Float64Array | Float32Array, from = 0, to = values.length, marks?: Uint8Array): Float64Array => {
   const stride = Math.max(1, Math.floor((to - from) / QUANTILE_SAMPLES));
-  const kept = new Float64Array(Math.ceil((to - from) / stride) || 0);
-  let count = 0;
-  for (let i = from; i < to; i += stride) if (values[i] === values[i] && (!marks || marks[i] === 1)) kept[count++] = values[i];
+  const kept = new Float64Array(Math.ceil((to - from) / stride) || 0), count = keepNumbers(kept, 0, values, from, to, marks, stride);
   // A stride in step with a slow channel's blanks sees none of its numbers.
   if (count < 50 && stride > 1) { const all = numbersOf(values, from, to, marks); return sampleOf(all, 0, all.length); }
   return kept.subarray(0, count);
@@ -45,9 +43,10 @@ export const numbersOf = (values: Float64Array | Float32Array, from = 0, to = va
 /** Twice as long with the same beginning, or as long as it may be. */
 const roomier = (kept: Float64Array, most: number): Float64Array => { const wider = new Float64Array(Math.min(2 * kept.length, most)); wider.set(kept); return wider; };
 
-const keepNumbers = (kept: Float64Array, from: number, values: Float64Array | Float32Array, begin: number, end: number, marks: Uint8Array | undefined): number => {
+/** By itself: what follows such a loop is not compiled with it, and would have it thrown away each time. */
+const keepNumbers = (kept: Float64Array, from: number, values: Float64Array | Float32Array, begin: number, end: number, marks: Uint8Array | undefined, stride = 1): number => {
   let count = from;
-  for (let i = begin; i < end; i++) if (values[i] === values[i] && (!marks || marks[i] === 1)) kept[count++] = values[i];
+  for (let i = begin; i < end; i += stride) if (values[i] === values[i] && (!marks || marks[i] === 1)) kept[count++] = values[i];
   return count;
 };
 
