@@ -1,7 +1,8 @@
 // Channels that repeat their last value: which rows are new, and the line between them. Arithmetic on stated inputs.
 
 import assert from 'node:assert/strict';
-import { betweenCycles, betweenFresh, betweenReadings, freshRows, isOncePerCycle, nearestReading } from '../../server/src/fueling/rhythm.js';
+import { betweenCycles, betweenFresh, betweenReadings, freshRows, freshRowsOfMost, isOncePerCycle, nearestReading } from '../../server/src/fueling/rhythm.js';
+import { randomFrom } from './tinyEngine.js';
 
 suite('a channel\'s own rhythm', () => {
   const size = 2000;
@@ -30,6 +31,23 @@ suite('a channel\'s own rhythm', () => {
     assert.equal(betweenFresh(everyRow, timeS), everyRow);
     assert.equal(freshRows(everyRow.map((value, row) => (row % 5 === 0 ? value : NaN))), undefined);
     assert.equal(freshRows(everyRow.map((_, row) => (row % 300 < 40 + row % 7 ? 1 : 0))), undefined);
+  });
+
+  test('one read twelve times a second in twenty rows is on the whole half a row old, as any that is read between two rows, and not half of its own period', () => {
+    // A ramp that grows steeper: by how much the line is below it, over its slope, it is old. Read every 1/12 s, each reading from its first row on.
+    const ramp = (now: number): number => now + now ** 2 / 40, seconds = Float64Array.from({ length: 4000 }, (_, row) => row / 20);
+    const held = seconds.map((now) => ramp(Math.floor(now * 12 + 1e-9) / 12)), line = betweenFresh(held, seconds);
+    const oldS = (column: Float64Array): number => column.slice(10, 3990).reduce((sum, value, at) => sum + (ramp(seconds[at + 10]) - value) / (1 + seconds[at + 10] / 20), 0) / 3980;
+    assert.ok(Math.abs(oldS(held) - (1 / 12 - 1 / 60) / 2) < 0.002, `${oldS(held)}`);
+    // At the rows at which it is new: 0, 1/60 or 2/60 s, in turn.
+    assert.ok(Math.abs(oldS(line) - 1 / 60) < 0.004, `${oldS(line)}`);
+    assert.ok(freshRowsOfMost(held)!.every((row) => row === 0 || held[row] !== held[row - 1]));
+  });
+
+  test('one that is new in every row, and by its digits often the same, stays as it is, still or moving', () => {
+    const random = randomFrom(3), chance = Float64Array.from({ length: 6000 }, (_, row) => Math.round(3 * random() + (row > 3000 ? row % 400 / 20 : 0)));
+    assert.equal(freshRowsOfMost(chance), undefined);
+    assert.equal(freshRowsOfMost(everyRow.map((value) => Math.round(4 * value) / 4)), undefined);
   });
 
   test('a pulse that is off is not led to nought step by step', () => {

@@ -3,7 +3,7 @@
 import type { Channel } from '../formats/session.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import type { Signals } from '../signals/signals.js';
-import { betweenFresh, betweenReadings, freshRows } from './rhythm.js';
+import { betweenFresh, betweenReadings, freshRowsOfMost } from './rhythm.js';
 import { copyOf, roomFor } from './room.js';
 
 /** The lambda (or, without a wideband sensor, the trim) samples of the session. */
@@ -53,7 +53,7 @@ export const lambdaReadings = (signals: Signals): { readings: Readings; banks: r
   const used = banks.filter(({ good }) => good > 0.3 * most);
   if (used.length === 0) return undefined;
   const own = used[0].channel.values;
-  const row = freshRows(own) ?? rowsFilled(own);
+  const row = freshRowsOfMost(own) ?? rowsFilled(own);
   const [first, second] = used.map(({ values, channel }) => lnAt(row, values, shownUpToEnd(signals, channel)));
   const bankSpread = second && difference(second.read, first.read);
   if (second) {

@@ -32,6 +32,40 @@ const findFresh = (values: Float64Array): Int32Array | undefined => {
   return new Int32Array(fresh);
 };
 
+/**
+ * The same, of a channel read slower than the rows yet more than half as often too: its values stand for one row or two, hardly ever for three. One that is new in every row
+ * and stays by chance stands for three as often as chance has it: by however many chances, no fewer than two² / one (Cauchy and Schwarz).
+ */
+export const freshRowsOfMost = onceFor((values: Float64Array): Int32Array | undefined => freshRows(values) ?? freshByTwos(values));
+
+const freshByTwos = (values: Float64Array): Int32Array | undefined => {
+  const rows = new Int32Array(values.length), count = changesIn(values, rows);
+  // A value that creeps on by a digit stays for a row or two as well, and is not old: what leaps tells.
+  const leap = LEAP_DIGITS * quantisedStep(values);
+  let [one, two, three] = [0, 0, 0];
+  for (let at = 1; at < count; at++) {
+    const gap = rows[at] - rows[at - 1];
+    if (!(Math.abs(values[rows[at]] - values[rows[at - 1]]) > leap)) continue;
+    if (gap === 1) one++;
+    else if (gap === 2) two++;
+    else if (gap === 3) three++;
+  }
+  if (two < Math.max(LEAST_CHANGES, TWOS_SHARE * (one + two)) || three * one > BY_CHANCE * two ** 2) return undefined;
+  const fresh: number[] = [];
+  // What stays longer is new at each row: between equal values no line is drawn.
+  for (let at = 0; at < count; at++) {
+    fresh.push(rows[at]);
+    const next = at + 1 < count ? rows[at + 1] : values.length;
+    for (let row = rows[at] + 2; row < next; row++) if (values[row] === values[row]) fresh.push(row);
+  }
+  return new Int32Array(fresh);
+};
+
+/** So many of its values must stand for two rows, and threes be so much fewer than by chance. */
+const TWOS_SHARE = 0.1;
+const BY_CHANCE = 0.25;
+const LEAP_DIGITS = 1.5;
+
 /** Whether more than a few values are new right behind another: of a channel that lives the first rows tell. */
 const isOftenNew = (values: Float64Array): boolean => {
   const few = STRAY_SHARE * values.length;
@@ -62,7 +96,7 @@ const gapsBetween = (rows: Int32Array, count: number): Float64Array => {
 
 /** The line between a repeated channel's new values, none to or from nought, where a pulse is off, nor over blanks; the column itself where nothing is repeated. */
 export const betweenFresh = (values: Float64Array, timeS: Float64Array): Float64Array => {
-  const fresh = freshRows(values);
+  const fresh = freshRowsOfMost(values);
   if (!fresh) return values;
   const line = copyOf(values);
   for (let at = 0; at + 1 < fresh.length; at++) {
