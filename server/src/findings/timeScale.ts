@@ -17,7 +17,7 @@ export const timeScaleFindings = ({ session, stepS }: Signals): Finding[] => {
   const column = session.channels.find((each) => each.quantity === 'time' && each.header === channel);
   return [{
     code: 'unit-unknown', severity: 'error', range: column?.headerRange ?? session.headerRange, channel: 'time',
-    message: `${name} is read in ${symbol}, and a row follows another every ${every}: ${isFast ? 'no logger is so fast' : 'so slow a log shows no pull'}. It is hardly in ${symbol}; until its unit is right nothing of this drive can be judged. Write ${isFast ? 's' : 'ms'} in brackets behind the name, or say it under "channels" in vehicle.json.`,
+    message: `${name} is read in ${symbol}, and a row follows another every ${every}: ${isFast ? 'no logger is so fast' : 'so slow a log shows no pull'}. Until its unit is right nothing of this drive can be judged. Write ${isFast ? 's' : 'ms'} in brackets behind the name, or say it under "channels" in vehicle.json.`,
     data: { kind: 'time-scale', stepS },
   }];
 };

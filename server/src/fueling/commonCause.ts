@@ -105,7 +105,7 @@ export const commonCauseWords = (cause: CommonCause, fuel?: Fuel): string => {
     case 'banks': return `${commonCauseTitle(cause)}. Before the table is changed, change the two sensors over, then look at injectors, plugs and joints of one side.`;
     case 'whole-engine': return oneCauseWords(cause.one, fuel);
     case 'above-barometer': return `${commonCauseTitle(cause)}. Before the table is changed, hold manifold pressure against a gauge under boost: its hose, a leak or a valve in it, or the sensor may show too little of it; then see that fuel pressure rises with boost.`;
-    case 'fixed-rail': return `${commonCauseTitle(cause)}. Before the table is changed, look at the regulator's hose to the manifold and for a rail that is made without one, which the tune must then reckon with: a table that is corrected without the hose gives too little in vacuum once it is on.`;
+    case 'fixed-rail': return `${commonCauseTitle(cause)}. Before the table is changed, look at the regulator's hose to the manifold (some rails are made without): a table corrected without it gives too little in vacuum once it is on.`;
     case 'meter': return `${commonCauseTitle(cause)}. Before the curve is changed, look at the meter: a dirty element or a bent grid, ${cause.most > 1 ? 'air that leaks in behind it, ' : ''}or another housing than the curve is made for; then at fuel pressure under load.`;
   }
 };

@@ -35,7 +35,7 @@ export const driftWords = ({ sessions, cells, drift }: Pick<Evidence, 'sessions'
   const apart = (at: number): number => Math.abs(Math.log(drift.get(at)!.late / drift.get(at)!.early)), most = [...drift.keys()].reduce((best, at) => (apart(at) > apart(best) ? at : best));
   const { session, early, late } = drift.get(most)!, { row, column } = cells[most], share = (factor: number): string => `${factor >= 1 ? '+' : '−'}${Math.abs(100 * (factor - 1)).toFixed(1)} %`;
   return `${nameOf(sessions[session].session)} contradicts itself${drift.size === 1 ? '' : `, in ${drift.size} cells`}: fuel wanted at ${placeText(table, row, column)} is ${share(early)} in its first half and ${share(late)} in its second. `
-    + `A table is the same all the way, so nothing is corrected there: check fuel pressure as it warms, battery voltage, the fuel in the tank and the sensor, then log again.`;
+    + `Nothing is corrected there: check fuel pressure as it warms, battery voltage, fuel and sensor.`;
 };
 
 /** In a line. */

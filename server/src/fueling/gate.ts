@@ -28,7 +28,7 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'target-unsafe': 'mend the target first: it is leaner than it may be at this load, or so rich that it washes the cylinder walls',
   'target-broken': 'mend the target table first: it does not read right, or an axis ends far below where the engine ran (another unit?)',
   'sessions-disagree': 'find out first what changed between the sessions: they contradict each other in these cells',
-  'session-drifts': 'find out first what changed on the way: the first half of a session and its second contradict each other in these cells (fuel pressure as it warms, battery voltage, the fuel, a sensor)',
+  'session-drifts': 'find out first what changed on the way: a session\'s first half and its second contradict each other in these cells',
   'banks-differ': 'find out first why one bank wants other fuel than the other (an injector, a sensor, a leak on one side): one table feeds both',
   'too-far': `find the cause first: ${TOO_FAR_WORDS} (cellFarPercent in vehicle.json)`,
   'far-beside': `find the cause first of what other cells hold too much by: ${TOO_FAR_WORDS}`,

@@ -15,10 +15,9 @@ export const rule: Rule = {
   code: 'oil-pressure-fall', concerns: 'engine', danger: true,
   docs: {
     title: 'Oil pressure falls away',
-    meaning: 'A bearing at speed is carried by its oil alone. Where the pickup draws air, in a long corner or with a low sump, the film is gone within turns of the crank, and the bearing with it.',
-    computed: 'From 2500 rpm on oil pressure is held against what this very log shows at the same speed (the middle of all readings of its 500 rpm, 20 and more), and against `oilPressureKPaPer1000Rpm`. It is told where it stands `oilPressureFallPercent` and more below the one and below the other too, for 0.3 s. '
-      + 'How high the pressure of an engine should be otherwise is not judged. A reading of nought is a loose wire\'s.',
-    causes: ['Oil that runs away from the pickup in a corner or under brakes', 'Too little oil, or too much that foams', 'A relief valve that sticks', 'The gauge\'s sensor or its wire'],
+    meaning: 'Where the pickup draws air the film is gone within turns of the crank, and the bearing with it.',
+    computed: 'From 2500 rpm on, 0.3 s and more of `oilPressureFallPercent` below the log\'s own middle at that speed (of 500 rpm), and below `oilPressureKPaPer1000Rpm`. Its height otherwise is not judged; nought is a loose wire\'s.',
+    causes: ['Oil away from the pickup in a corner', 'Too little oil', 'A relief valve that sticks', 'The gauge\'s sensor or its wire'],
     checkFirst: 'Stop the engine. Level first, then a mechanical gauge before it is driven on.',
     limits: ['oilPressureFallPercent', 'oilPressureKPaPer1000Rpm'],
   },
@@ -29,7 +28,7 @@ export const rule: Rule = {
     return worstFew(falls, (a, b) => b.spell.peak - a.spell.peak).map(({ spell: { spell, pressureKPa, usualKPa, neededKPa }, more }) => spellFinding(signals, channel, spell, {
       code: 'oil-pressure-fall', severity: 'error',
       message: `${nameOf(channel)} falls to ${formatNumber(pressureKPa, 0)} kPa where this log holds ${formatNumber(usualKPa, 0)} kPa at that speed, and ${formatNumber(neededKPa, 0)} kPa are wanted (${limitText(signals, 'oilPressureKPaPer1000Rpm')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. `
-        + `Stop the engine: a bearing without oil is lost in seconds. Check the oil level and where the pickup draws, then the sensor with a mechanical gauge.${moreText(more)}`,
+        + `Stop the engine: a bearing without oil is lost in seconds. Check the oil level and the pickup, then the sensor.${moreText(more)}`,
       data: { pressureKPa, usualKPa, neededKPa, more },
     }));
   },

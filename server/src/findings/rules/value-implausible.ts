@@ -144,8 +144,7 @@ const restFindings = (signals: Signals): Finding[] => {
   const { channel, barometer, manifoldKPa, airKPa } = rest, [kPa, air] = [formatNumber(manifoldKPa, 0), formatNumber(airKPa, 0)];
   return [spellFinding(signals, channel, rest, {
     code: 'value-implausible', severity: 'warning',
-    message: `${nameOf(channel)} stands at ${kPa} kPa while the engine stands, and ${nameOf(barometer)} says ${air} kPa: both are then the air around the car, so one of them is wrong. `
-      + `Check the manifold sensor's type, scale and hose; the load of every reading, and the row that it is laid to, go by it.`,
+    message: `${nameOf(channel)} stands at ${kPa} kPa while the engine stands, and ${nameOf(barometer)} says ${air} kPa: one of them is wrong. Check the manifold sensor's type, scale and hose.`,
     data: { kind: 'air-at-rest', manifoldKPa, airKPa },
   })];
 };
@@ -157,8 +156,8 @@ const pulsesFindings = (signals: Signals): Finding[] => {
   const { kind, factor, slowRpm } = pulses, one = (raw: number): number => Number((channel.toCanonical(raw) / factor).toPrecision(6));
   return [{
     code: 'value-implausible', severity: 'error', range: channel.headerRange, channel: 'engine-speed',
-    message: `${nameOf(channel)} shows ${kind} the engine's speed: that is what gear, road speed, gearbox and tyre say, and it idles at ${formatNumber(slowRpm, 0)} rpm by it. Set the pulses of a turn in the logger, or map the channel in vehicle.json with "scale": [[0, ${one(0)}], [1, ${one(1)}]]. `
-      + 'Every speed told here is as wrong; no cell is corrected by this log.',
+    message: `${nameOf(channel)} shows ${kind} the engine's speed: gear, road speed and gearbox say so, and it idles at ${formatNumber(slowRpm, 0)} rpm by it. Set the logger's pulses, or map the channel in vehicle.json with "scale": [[0, ${one(0)}], [1, ${one(1)}]]. `
+      + 'No cell is corrected by this log.',
     data: { kind: 'pulses', factor },
   }];
 };
@@ -226,9 +225,9 @@ export const rule: Rule = {
       + 'A fuel-cut flag under which lambda stays below 1.08 for more than half of the time (from 3 s after the cut, 5 s and more in all) is not a fuel cut\'s, and is not used, unless the foot is off and the engine above 1300 rpm for most of that: then it is the sensor that sees nothing of the overrun. '
       + 'A throttle or pedal that stands 25 % and more farther open at idle, and where the manifold holds less than half of the air around, than where it holds 85 % and more of it (in four fifths of the readings of each) reads the wrong way round, and is not used. '
       + 'A lambda that follows its target at once and to the last digit is the target under another name. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine\'s mixture. '
-      + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed; so is a pressure above the air around (by 6 %, 3 s and more in all, behind an open throttle, rising and falling) where `engine.aspiration` is natural. Where a barometer is logged the manifold of an engine that stands must be within 6 % of it (below it only after 5 s: it may still be filling). '
+      + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed; so is a pressure above the air around (by 6 %, 3 s and more in all, behind an open throttle, rising and falling) where `engine.aspiration` is natural. While the engine stands the manifold must be within 6 % of a logged barometer (below it only after 5 s). '
       + 'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. '
-      + 'An engine speed is told that is twice or half (within 6 %) what the gear, the road speed and gearbox and tyre of vehicle.json make it, and idles by it at 1300 to 2400 or 300 to 560 rpm; no cell is corrected by its log. '
+      + 'An engine speed twice or half (within 6 %) of what gear, road speed and `body` make it is told where it idles at 1300 to 2400 or 300 to 560 rpm. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
       + 'A cell of a fuel table that holds nothing where there is fuel at less load, and an axis of absolute pressure below nought, are errors. '
       + 'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. '
