@@ -56,6 +56,15 @@ suite('what proves a cell', () => {
     assert.equal(proofBy(times.flatMap((atS) => across(atS, [0.02, 0.09]))), 'thin');
   });
 
+  test('what a session has of its own (0.003) no number of its readings takes away, and as many sessions as agree do', () => {
+    // Variances of independent means add up over their number: worked on paper.
+    const stay = Array.from({ length: 400 }, (_, at): Piece => ({ atS: 300 + 30 * at, cell: CELL, weights: [1, 0, 0, 0], ln: 0.02 })), one = evidenceOf([...others, ...stay]);
+    const half = (list: readonly SessionEvidence[]): number => atOnce(tallying(list)).halfWidth[CELL];
+    const moved = (by: number): SessionEvidence => ({ ...one, timeS: one.timeS.map((timeS) => timeS + by) });
+    assert.ok(half([one]) >= 1.96 * 0.003 && half([one]) < 1.96 * 0.005, String(half([one])));
+    assert.ok(half([one, moved(1), moved(2), moved(3)]) < 0.8 * half([one]), String(half([one, moved(1), moved(2), moved(3)])));
+  });
+
   test('with breaths between the pieces it is judged as at once, once for all who ask meanwhile', async () => {
     const pieces = [...others, ...across(300, [0.02, 0.02])], evidences = [evidenceOf(pieces), evidenceOf(others)];
     let breaths = 0;

@@ -35,6 +35,11 @@ const FIRM_OWN_SECONDS = 1.5;
 const FIRM_BELIEVED = 0.73;
 /** Near a cell's corner: plainly more weight than the four cells have in the middle between them (0.25 each), where readings do not tell them apart. */
 const NEAR_WEIGHT = 0.33;
+/**
+ * What all readings of a session share (standard deviation of ln): how far a gauge repeats itself from one day to the next, the air's damp, what the fuel's warmth and pressure
+ * give. No averaging within it takes that away; several sessions do. Order of magnitude, no source.
+ */
+const SESSION_DEVIATION = 0.003;
 /** A block counts among a cell's samples from this bilinear weight on. */
 export const COUNTED_WEIGHT = 0.2;
 
@@ -72,11 +77,15 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
   const observations = asObservations(list.map(({ blocks }) => blocks));
   const lnReference = smoothestReference(list), solution = yield* solving(grid, lnReference, observations, list.length);
   const sums = sumsOf(size), { samples, effective, seconds, weight, measured, target, trimmed, lnLogged, manifoldKPa, spread, spreadWeight, ownSeconds, told, believed, passages } = sums, reach = new Float64Array(REACH * size);
-  const offsets = [0, 1, width, width + 1];
+  const offsets = [0, 1, width, width + 1], bySession = new Float64Array(size), before = new Float64Array(size);
   let observation = 0;
   for (const [session, evidence] of list.entries()) {
     if (session % SESSIONS_A_PIECE === 0) yield;
     addTo(sums, reach, evidence, solution.trust.subarray(observation, observation += evidence.blocks.count), offsets);
+    for (let cell = 0; cell < size; cell++) {
+      bySession[cell] += (weight[cell] - before[cell]) ** 2;
+      before[cell] = weight[cell];
+    }
   }
   for (let cell = 0; cell < size; cell++) {
     measured[cell] /= weight[cell];
@@ -89,7 +98,7 @@ export function* tallying(list: readonly Witness[]): InPieces<Tally> {
   }
   const pooled = contradictionsOf(list, solution.residual, grid), apart = pooled && (yield* takenApart(list, lnReference, solution.lnValue, pooled, grid)), contradictions = apart?.contradictions, contradicted = new Uint8Array(size);
   for (const cell of contradictions?.cells ?? []) contradicted[cell] = 1;
-  const halfWidth = solution.deviation.map((deviation, cell) => (weight[cell] >= 1 ? studentT95(Math.max(4, effective[cell])) * deviation : NaN));
+  const halfWidth = solution.deviation.map((deviation, cell) => (weight[cell] >= 1 ? studentT95(Math.max(4, effective[cell])) * Math.hypot(deviation, SESSION_DEVIATION * Math.sqrt(bySession[cell]) / weight[cell]) : NaN));
   const proof = Array.from(weight, (sum, cell): Proof => {
     if (!(sum >= 1)) return 'none';
     const narrow = halfWidth[cell] < FIRM_HALF_WIDTH && 1.96 * solution.ownDeviation[cell] < FIRM_OWN_HALF_WIDTH;
