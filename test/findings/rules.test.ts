@@ -17,7 +17,7 @@ import { fixtureFiles, type FixtureFile } from '../support/fixture.js';
 /** The codes that are public: silenced by name in files, read by machines. */
 const CONTRACT = `value-not-a-number row-ragged header-duplicate unit-unknown channel-missing time-reversed time-gap time-repeated
   sensor-dropout channel-clipped channel-stuck value-implausible sensor-cold sensor-mount afr-scale-mismatch lean-under-load rich-under-load
-  knock injector-duty-high fuel-pressure-drop intake-air-hot coolant-hot oil-pressure-fall misfire-suspected trouble-code axis-not-monotonic cell-lean cell-rich
+  knock injector-duty-high fuel-pressure-drop intake-air-hot coolant-hot misfire-suspected trouble-code axis-not-monotonic cell-lean cell-rich
   cell-rough cell-unproven target-unsafe vehicle-invalid file-missing`.split(/\s+/);
 
 /** All findings of a small vehicle folder given as texts. */

@@ -14,7 +14,7 @@ export type FindingCode =
   | 'value-not-a-number' | 'row-ragged' | 'header-duplicate' | 'unit-unknown' | 'channel-missing' | 'time-reversed' | 'time-gap'
   | 'time-repeated' | 'sensor-dropout' | 'channel-clipped' | 'channel-stuck' | 'value-implausible' | 'sensor-cold' | 'sensor-mount'
   | 'afr-scale-mismatch' | 'lean-under-load' | 'rich-under-load' | 'knock' | 'injector-duty-high' | 'fuel-pressure-drop'
-  | 'intake-air-hot' | 'coolant-hot' | 'oil-pressure-fall' | 'misfire-suspected' | 'trouble-code'
+  | 'intake-air-hot' | 'coolant-hot' | 'misfire-suspected' | 'trouble-code'
   // table
   | 'axis-not-monotonic' | 'cell-lean' | 'cell-rich' | 'cell-rough' | 'cell-unproven' | 'target-unsafe'
   // vehicle

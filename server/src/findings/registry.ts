@@ -11,7 +11,6 @@ import { rule as channelClipped } from './rules/channel-clipped.js';
 import { rule as channelMissing } from './rules/channel-missing.js';
 import { rule as channelStuck } from './rules/channel-stuck.js';
 import { rule as coolantHot } from './rules/coolant-hot.js';
-import { rule as oilPressureFall } from './rules/oil-pressure-fall.js';
 import { rule as fileMissing } from './rules/file-missing.js';
 import { rule as fuelPressureDrop } from './rules/fuel-pressure-drop.js';
 import { rule as headerDuplicate } from './rules/header-duplicate.js';
@@ -58,7 +57,6 @@ export const RULES: readonly Rule[] = [
   fuelPressureDrop,
   intakeAirHot,
   coolantHot,
-  oilPressureFall,
   misfireSuspected,
   troubleCode,
   axisNotMonotonic,

@@ -11,7 +11,7 @@ export const READINGS = codesWhere(({ concerns }) => concerns === 'readings');
 
 const WORDS: Readonly<Record<FindingCode, string>> = {
   'lean-under-load': 'the engine got too little fuel under load', 'cell-lean': 'cells of the fuel table give too little fuel', knock: 'the engine knocked', 'injector-duty-high': 'the injectors ran out of room',
-  'fuel-pressure-drop': 'fuel pressure fell', 'intake-air-hot': 'the intake air was too hot', 'coolant-hot': 'the engine ran too hot', 'oil-pressure-fall': 'oil pressure fell away at speed', 'misfire-suspected': 'a cylinder seems to miss (plug, coil or injector)',
+  'fuel-pressure-drop': 'fuel pressure fell', 'intake-air-hot': 'the intake air was too hot', 'coolant-hot': 'the engine ran too hot', 'misfire-suspected': 'a cylinder seems to miss (plug, coil or injector)',
   'rich-under-load': 'far too much fuel was given under load', 'cell-rich': 'cells of the fuel table give far too much fuel', 'trouble-code': 'the engine computer holds a serious trouble code',
   'target-unsafe': 'the mixture that is aimed at under load is itself too lean',
   'sensor-dropout': 'a sensor lost contact', 'channel-clipped': 'a sensor was at its end stop', 'channel-stuck': 'a reading was stuck', 'value-implausible': 'a reading is not plausible', 'sensor-cold': 'the mixture sensor was still cold',
@@ -30,6 +30,10 @@ export const isMiss = ({ code }: Finding): boolean => code === 'misfire-suspecte
 /** More boost than its owner lets the engine see. */
 export const isOverboost = ({ code, data }: Finding): boolean => code === 'value-implausible' && data?.kind === 'over-limit';
 
+/** Oil pressure that falls away at speed: the engine dies of it, whatever it burns. */
+export const isOilFall = ({ code, data }: Finding): boolean => code === 'value-implausible' && data?.kind === 'oil-fall';
+const OIL_FIRST = 'oil pressure holds (level and pickup, then its sensor)';
+
 /** Banks that contradict each other: the verdict has a sentence of its own for it. */
 export const isApart = ({ code, data }: Finding): boolean => code === 'value-implausible' && data?.kind === 'banks-apart';
 
@@ -46,7 +50,7 @@ export const isOfTrims = ({ code, data }: Finding): boolean => code === 'value-i
 const trimWords = ({ data }: Finding): string => `the engine computer ${Number(data?.percent) > 0 ? 'adds far more fuel than' : 'takes away far more of the fuel that'} its settings reckon with, over most of the drive`;
 
 /** Whether it is the engine that is at risk, not only a reading or a file. */
-export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding) || isOverboost(finding) || isOfTrims(finding);
+export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding) || isOverboost(finding) || isOilFall(finding) || isOfTrims(finding);
 
 /** In a customer's words. */
 export function wordsOf(finding: Finding): string {
@@ -55,6 +59,7 @@ export function wordsOf(finding: Finding): string {
   if (isMiss(finding) && finding.severity === 'error') return 'under load a cylinder seems not to fire or to get no fuel (plug, coil or injector)';
   if (isLeak(finding)) return leakWords(finding);
   if (isOverboost(finding)) return 'boost went above what vehicle.json allows this engine';
+  if (isOilFall(finding)) return 'oil pressure fell away at speed';
   if (isOfTrims(finding)) return trimWords(finding);
   return code === 'target-unsafe' && data?.kind === 'rich' ? 'the mixture that is aimed at is itself far too rich' : WORDS[code];
 }
@@ -94,13 +99,14 @@ export const mustComeFirst = (finding: Finding): boolean => BEFORE_TABLE.include
 
 /** Whatever has no words of its own asks for its cause. */
 export function firstOf(findings: readonly Finding[]): string[] {
-  const engine = findings.filter(isOfEngine).map((finding): FindingCode => (isOfTrims(finding) ? 'lean-under-load' : finding.code));
+  const engine = findings.filter((finding) => isOfEngine(finding) && !isOilFall(finding)).map((finding): FindingCode => (isOfTrims(finding) ? 'lean-under-load' : finding.code));
   const named = FIRST.filter(([codes]) => engine.some((code) => codes.includes(code)));
   const words = named.map(([, first]) => first);
   // Who looks for one of the causes has looked at fuel pressure.
   if (words.length > 1 && words[words.length - 1] === LEAN_FIRST && words.slice(0, -1).some((first) => first.includes('fuel pressure'))) words.pop();
   const others = engine.some((code) => !named.some(([codes]) => codes.includes(code)));
   if (others) words.push(words.length > 0 ? 'every other cause has been found' : 'the cause has been found');
+  if (findings.some(isOilFall)) words.unshift(OIL_FIRST);
   const leak = findings.some(isLeak) ? [LEAK_FIRST] : [];
   return words.length > 0 || findings.every(isLeak) ? [...words, ...leak] : [...leak, 'what is wrong with the readings or the files has been put right'];
 }

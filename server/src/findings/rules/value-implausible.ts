@@ -17,6 +17,7 @@ import { runThrough, type RunThrough } from '../../signals/limiter.js';
 import { LEANEST_BURNT_LAMBDA } from '../../signals/faults/scaleEnds.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import { banksApartFindings } from '../banksApart.js';
+import { oilFallFindings } from '../oilFalls.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { limitText, limitWords, moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
@@ -228,13 +229,14 @@ export const rule: Rule = {
       + 'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed; so is a pressure above the air around (by 6 %, 3 s and more in all, behind an open throttle, rising and falling) where `engine.aspiration` is natural. While the engine stands the manifold must be within 6 % of a logged barometer (below it only after 5 s). '
       + 'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. '
       + 'An engine speed twice or half (within 6 %) of what gear, road speed and `body` make it is told where it idles at 1300 to 2400 or 300 to 560 rpm. '
+      + 'Oil pressure that falls by `oilPressureFallPercent` of the log\'s own middle at that speed (of 500 rpm, from 2500 on), and below `oilPressureKPaPer1000Rpm`, for 0.3 s is an error; its height otherwise is not judged, and nought is a loose wire\'s. '
       + 'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. '
       + 'A cell of a fuel table that holds nothing where there is fuel at less load, and an axis of absolute pressure below nought, are errors. '
       + 'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. '
       + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table. Two gauges of one bank whose lambdas differ by `gaugesApartPercent` in the middle of all readings, and steadily (half of the readings within as much of each other), are told, unless one is an AFR on the scale of the fuel in the tank; no cell is corrected by such a log. Of two lambda columns of one bank the first is passed over, and told, where it stays between 0.85 and 1.15 and stands at its own ends (four fifths of 40 readings and more; of the rich end, where there are as many) while the other one is 0.05 and more beyond them. So is a gauge whose middle stands `gaugesApartPercent` and more off λ 1, steadily, over 40 s and more of driving (idle left out) in which the short-term trim is alive, no trim is at its end and λ 1 is asked for: by its own sensor the computer has it; no fuel is taken out by such a log where the gauge reads rich.',
-    causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s', 'Of two banks that contradict each other: a lambda sensor, its scale, an injector or a cylinder'],
+    causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s', 'Of oil pressure: oil away from the pickup in a corner, too little of it, a relief valve that sticks', 'Of two banks that contradict each other: a lambda sensor, its scale, an injector or a cylinder'],
     checkFirst: 'The unit set in the logger for this channel, then one reading against a gauge you trust.',
-    limits: ['misfireS', 'gaugesApartPercent', 'trimsStandPercent'], ranges: true,
+    limits: ['misfireS', 'gaugesApartPercent', 'trimsStandPercent', 'oilPressureFallPercent', 'oilPressureKPaPer1000Rpm'], ranges: true,
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(12, 0.2, { ...live, 'manifold pressure (kPa)': psi(live['manifold pressure (kPa)']) }, 2)}`,
@@ -249,7 +251,7 @@ export const rule: Rule = {
     return [
       ...pulses, ...through ? [limiterFinding(signals, through)] : [], ...narrowFindings(signals), ...gauges ? [gaugesFinding(signals, gauges)] : [], ...loop ? [loopFinding(signals, loop)] : [],
       ...each('unit', unitFinding), ...each('burnt-cut', burntCutFinding), ...each('turned', turnedFinding), ...each('is-target', isTargetFinding), ...each('no-mixture', noMixtureFinding),
-      ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...aboveAirFindings(signals), ...restFindings(signals), ...trimFindings(signals), ...banksApartFindings(signals),
+      ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...aboveAirFindings(signals), ...restFindings(signals), ...oilFallFindings(signals), ...trimFindings(signals), ...banksApartFindings(signals),
     ];
   },
 };

@@ -14,7 +14,7 @@ const held = (t: number): number => Math.min(420, 0.16 * rpmAt(t)) * (t < 200 ? 
 
 const told = (pressure: (t: number) => number, rpm = rpmAt) => sessionFindings(analyse(sessionOf(timeS, {
   'engine-speed': timeS.map((t, i) => Math.round(rpm(t) + 4 * unrest(i))), 'throttle': timeS.map((t, i) => 30 + 20 * Math.sin(t / 9) + 0.2 * unrest(i)), 'oil-pressure': timeS.map((t, i) => (pressure(t) === 0 ? 0 : Math.round(pressure(t) + 2 * unrest(i)))),
-}), EMPTY_VEHICLE)).filter(({ code }) => code === 'oil-pressure-fall').map(({ severity, timeS: [fromS] = [NaN] }) => `${severity} at ${Math.round(fromS)}`);
+}), EMPTY_VEHICLE)).filter(({ code }) => code === 'value-implausible').map(({ severity, timeS: [fromS] = [NaN] }) => `${severity} at ${Math.round(fromS)}`);
 /** A second in a corner, at 6000 rpm or near it. */
 const corner = (to: number, lastsS = 1, fallsS = 0.2) => (t: number): number => {
   const into = t - 353.05;
