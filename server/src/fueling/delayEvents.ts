@@ -115,9 +115,9 @@ interface Window { readonly from: number; readonly to: number; readonly edge: Ed
 export interface Stretches { readonly all: readonly Window[]; readonly few: readonly Window[]; readonly lnFuelled: Float64Array; readonly leanest: number }
 
 /** The cuts' edges: before each the mixture is what the sensor still shows at that moment, behind it none. */
-const edgesOf = ({ timeS, cut, readings, exhaustGPerS }: Track, leanest: number): Window[] => {
+const edgesOf = ({ timeS, cut, cutIsOld, readings, exhaustGPerS }: Track, leanest: number): Window[] => {
   const edges: Window[] = [];
-  if (!cut) return edges;
+  if (!cut || cutIsOld) return edges;
   let lastCutS = -Infinity;
   let reading = 0;
   for (let row = 1; row < cut.length; row++) {

@@ -6,7 +6,7 @@ import { widened } from '../signals/spans.js';
 import { greatestOf } from '../signals/statistics.js';
 import { mark, RUNNING_RPM } from './leftOut.js';
 import type { Readings } from './readings.js';
-import { nearestReading } from './rhythm.js';
+import { freshRows, nearestReading } from './rhythm.js';
 
 /** 1 while no fuel is injected, from a channel that tells the moment exactly. */
 export const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | undefined => {
@@ -17,6 +17,16 @@ export const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8A
   if (!flag && !injected) return undefined;
   return flag ? isAbove(nearestReading(flag, channel!.values, signals.timeS), 0.5) : nothingInjected(injected!, rpm!);
 };
+
+/**
+ * Whether a flag of the cut that stands in every row may be old: where the log repeats its engine speed between readings it repeats the flag as well, and a switch
+ * has no rhythm by which its readings are known. It then tells that there was a cut, and not when it began.
+ */
+export const cutIsOld = (signals: Signals): boolean => {
+  const flag = signals.channel('fuel-cut'), speed = signals.channel('engine-speed');
+  return flag !== undefined && speed !== undefined && flag.filled > FILLED_SHARE * flag.values.length && freshRows(speed.values) !== undefined;
+};
+const FILLED_SHARE = 0.9;
 
 /** A channel that was asked for and never answered reads nought throughout. */
 const answered = (values: Float64Array | undefined): Float64Array | undefined => (values && greatestOf(values) > 0 ? values : undefined);

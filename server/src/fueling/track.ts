@@ -8,7 +8,7 @@ import type { SessionWeight } from './evidence.js';
 import { markLeaking } from './leaking.js';
 import { asksThrottle, exhaustFlow, leavesOf } from './exhaustFlow.js';
 import { lagged, notYetFollowed } from './filters.js';
-import { fuelCut, markLooksCut } from './fuelCut.js';
+import { cutIsOld, fuelCut, markLooksCut } from './fuelCut.js';
 import { passedG } from './gasPassed.js';
 import { fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
 import { isBeyond, mark, markBelow, markCuts, markDuring, markMoving, markOutside, markShortRests, markUnknown, RUNNING_RPM } from './leftOut.js';
@@ -56,6 +56,8 @@ export interface Track {
   readonly filling: Float64Array | undefined;
   /** 1 while a channel says that no fuel is injected. Undefined where no channel tells the moment exactly. */
   readonly cut: Uint8Array | undefined;
+  /** Whether the cuts in it began earlier than they look (`cutIsOld`). */
+  readonly cutIsOld: boolean;
   /** Per row at which the fuel was injected: index into REASONS. */
   readonly reason: Uint8Array;
   readonly readings: Readings;
@@ -201,7 +203,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const beyondColumns = furthestBeyond(grid.columns, columnPosition, columns, rpm), beyondRows = furthestBeyond(grid.rows, rowPosition, rows, rpm);
   return {
     beyond: { ...beyondColumns === undefined ? {} : { columns: beyondColumns }, ...beyondRows === undefined ? {} : { rows: beyondRows } },
-    grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, targetMoved, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', byThrottle, throughManifold, filling, cut, reason, assumed,
+    grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, targetMoved, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', byThrottle, throughManifold, filling, cut, cutIsOld: cut !== undefined && cutIsOld(signals), reason, assumed,
     readings: readings ? withTrims(readings, trimmed?.apart) : { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
