@@ -12,8 +12,8 @@ const unrest = (i: number): number => Math.sin(i * 1.9) + Math.sin(i * 0.73) + M
 const rpmAt = (t: number): number => (t % 60 < 8 ? 900 : 4200 + 1800 * Math.sin(t / 9));
 const held = (t: number): number => Math.min(420, 0.16 * rpmAt(t)) * (t < 200 ? 1 : 1 - 0.33 * Math.min(1, (t - 200) / 200));
 
-const told = (pressure: (t: number) => number, rpm = rpmAt) => sessionFindings(analyse(sessionOf(timeS, {
-  'engine-speed': timeS.map((t, i) => Math.round(rpm(t) + 4 * unrest(i))), 'throttle': timeS.map((t, i) => 30 + 20 * Math.sin(t / 9) + 0.2 * unrest(i)), 'oil-pressure': timeS.map((t, i) => (pressure(t) === 0 ? 0 : Math.round(pressure(t) + 2 * unrest(i)))),
+const told = (pressure: (t: number) => number, rpm = rpmAt, noise = 2) => sessionFindings(analyse(sessionOf(timeS, {
+  'engine-speed': timeS.map((t, i) => Math.round(rpm(t) + 4 * unrest(i))), 'throttle': timeS.map((t, i) => 30 + 20 * Math.sin(t / 9) + 0.2 * unrest(i)), 'oil-pressure': timeS.map((t, i) => (pressure(t) === 0 ? 0 : Math.round(pressure(t) + noise * unrest(i)))),
 }), EMPTY_VEHICLE)).filter(({ code }) => code === 'value-implausible').map(({ severity, timeS: [fromS] = [NaN] }) => `${severity} at ${Math.round(fromS)}`);
 /** A second in a corner, at 6000 rpm or near it. */
 const corner = (to: number, lastsS = 1, fallsS = 0.2) => (t: number): number => {
@@ -30,6 +30,17 @@ suite('oil pressure that falls away at speed', () => {
     assert.deepEqual(told(held), []);
     assert.deepEqual(told((t) => (t % 60 < 8 ? 40 : held(t))), []);
     assert.deepEqual(told(corner(40, 0.15, 0.01)), []);
+  });
+  test('is not told of an engine that speeds up, by a gauge that is read once a second', () => {
+    const blips = (t: number): number => { const into = t % 20; return into < 6 ? 900 : into < 6.4 ? 900 + 9000 * (into - 6) : into < 19 ? 4500 : 900; }, read = (t: number): number => Math.floor(t + 1e-6), pump = (t: number): number => Math.min(420, 0.133 * blips(t)) + unrest(t);
+    assert.deepEqual(told((t) => pump(read(t)), blips, 0), []);
+    assert.deepEqual(told((t) => (Math.abs(t - Math.round(t)) < 0.01 ? pump(t) : NaN), blips, 0), [], 'blank between');
+    assert.equal(told((t) => (read(t) === 353 ? 60 : pump(read(t))), blips, 0).length, 1);
+  });
+  test('is not told of a pump of two stages, which holds 180 or 400 kPa at moderate speed; less than its lower stage is', () => {
+    const stages = (t: number): number => (t % 100 < 60 ? 400 : 180), cruise = (t: number): number => 3000 + 700 * Math.sin(t / 9);
+    assert.deepEqual(told(stages, cruise), []);
+    for (const lastsS of [1, 70]) assert.ok(told((t) => (t > 353 && t < 353 + lastsS ? 40 : stages(t)), cruise).length > 0, String(lastsS));
   });
   test('is not told of a wire that leaps to nought, or of an engine that holds little at all times', () => {
     assert.deepEqual(told((t) => (t > 353 && t < 354 ? 0 : held(t))), []);

@@ -26,6 +26,17 @@ suite('a clock in another unit than it says', () => {
     assert.match(told(drive('Time (s)', (t) => (t * 1000).toFixed(0)))[0], /^unit-unknown: Time \(s\) is read in s, and a row follows another every 40(\.0)? s: so slow a log shows no pull\..* Write ms in brackets/);
     assert.match(told(drive('Time (ms)', (t) => t.toFixed(2)))[0], /^unit-unknown: Time \(ms\) is read in ms, and a row follows another every 0\.040? ms: no logger is so fast\..* Write s in brackets/);
   });
+  test('is said with the unit that mends it', () => {
+    for (const [header, written, mends] of [['Time (ms)', 1e6, 'µs'], ['Time (s)', 1e6, 'µs'], ['Time (min)', 1000, 'ms'], ['Time (min)', 1, 's']] as const)
+      assert.match(told(drive(header, (t) => (t * written).toFixed(2), 0.1))[0], new RegExp(`^unit-unknown: .* Write ${mends} in brackets`), header);
+    assert.match(told(drive('Time (s)', (t) => (1.2e9 + t * 1e6).toFixed(0)))[0], /Write µs/, 'twenty minutes after the start, and no date');
+  });
+  test('is none where each row carries a date, however seldom one comes', () => {
+    for (const written of [(t: number) => new Date(1.79e12 + t * 1000).toISOString(), (t: number) => (1.79e9 + t).toFixed(0)]) {
+      const text = `Time,Engine Speed (rpm)\n${Array.from({ length: 40 }, (_, row) => `${written(10 * row)},${2000 + row % 7}\n`).join('')}`;
+      assert.deepEqual(told(text), []);
+    }
+  });
   test('is none at the rates of loggers', () => {
     for (const stepS of [0.001, 0.04, 1, 3]) assert.deepEqual(told(drive('Time (s)', (t) => t.toFixed(3), stepS)).filter((each) => each.startsWith('unit-unknown')), [], String(stepS));
   });

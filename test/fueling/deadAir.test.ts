@@ -42,7 +42,7 @@ suite('an intake air sensor with an open wire', () => {
   });
   test('is one where a logger\'s noise is on it, too', async () => assert.equal((await judged({ lambda: 0.93, airC: (t) => -40 + Math.round(Math.abs(Math.sin(t))) })).told.length, 1));
   test('is none where the air is only cold, comes off the end, or nothing near it was ever warm', async () => {
-    for (const car of [{ lambda: 0.93, airC: () => -25 }, { lambda: 0.93, airC: (t: number) => -40 + t / 20 }, { lambda: 0.93 }]) {
+    for (const car of [{ lambda: 0.93, airC: () => -25 }, { lambda: 0.93, airC: (t: number) => -40 + t / 20 }, { lambda: 0.93, airC: (t: number) => -41 + 3 * Math.sin(t / 30) }, { lambda: 0.93 }]) {
       const { told, offered } = await judged(car);
       assert.deepEqual(told, []);
       assert.ok(offered > 0);

@@ -12,6 +12,8 @@ const LEAST_RPM = 2500;
 const BAND_RPM = 500, LEAST_IN_BAND = 20;
 /** A gauge's own lag passes; a film of oil does not wait much longer. Common practice, no source. */
 const LEAST_S = 0.3;
+/** A pump of two stages holds at least so much in its lower one, at moderate speed, and for more than so small a share of the readings there. Common practice, no source. */
+const STAGE_KPA = 150, STAGED_RPM = 4000, STAGE_SHARE = 0.1;
 
 export interface OilFall { readonly spell: OverLimit; readonly pressureKPa: number; readonly usualKPa: number; readonly neededKPa: number }
 
@@ -21,18 +23,27 @@ export const oilFalls = onceFor((signals: Signals): readonly OilFall[] => {
   const pressure = signals.held('oil-pressure'), rpm = signals.held('engine-speed');
   if (!pressure || !rpm) return [];
   const { limits } = signals.vehicle, perRpm = limitOf('oilPressureKPaPer1000Rpm', limits).value / 1000, percent = limitOf('oilPressureFallPercent', limits).value;
-  const usual = usualBy(pressure, rpm), fall = new Float64Array(pressure.length).fill(NaN);
+  const usual = usualBy(pressure, rpm), fall = new Float64Array(pressure.length).fill(NaN), ageS = signals.ageS('oil-pressure');
   for (let i = 0; i < fall.length; i++) {
     if (!(rpm[i] >= LEAST_RPM && pressure[i] > 0 && pressure[i] < perRpm * rpm[i])) continue;
-    fall[i] = (1 - pressure[i] / usual(rpm[i])) * 100;
+    const speed = slowestNear(i, ageS, rpm, signals.timeS);
+    if (speed >= LEAST_RPM && pressure[i] < perRpm * speed) fall[i] = (1 - pressure[i] / usual(speed)) * 100;
   }
   return overLimit(signals, fall, percent, { leastS: LEAST_S }).map((spell): OilFall => {
-    const at = spell.peakAt;
-    return { spell, pressureKPa: pressure[at], usualKPa: usual(rpm[at]), neededKPa: perRpm * rpm[at] };
+    const at = spell.peakAt, speed = slowestNear(at, ageS, rpm, signals.timeS);
+    return { spell, pressureKPa: pressure[at], usualKPa: usual(speed), neededKPa: perRpm * speed };
   });
 });
 
-/** What is held at a speed by the log itself: the middle of the readings of its band; NaN where they are few. */
+/** A pressure that is read seldom may be of a slower moment, up to `ageS` away. */
+const slowestNear = (row: number, ageS: number, rpm: Float64Array, timeS: Float64Array): number => {
+  let slowest = rpm[row];
+  for (let i = row; i >= 0 && timeS[row] - timeS[i] <= ageS; i--) if (rpm[i] < slowest) slowest = rpm[i];
+  for (let i = row; i < rpm.length && timeS[i] - timeS[row] <= ageS; i++) if (rpm[i] < slowest) slowest = rpm[i];
+  return slowest;
+};
+
+/** What is held at a speed by the log itself: the middle of the readings of its band, or its pump's lower stage; NaN where they are few. */
 const usualBy = (pressure: Float64Array, rpm: Float64Array): ((atRpm: number) => number) => {
   const bands = new Map<number, number[]>();
   for (let i = 0; i < rpm.length; i++) {
@@ -40,6 +51,9 @@ const usualBy = (pressure: Float64Array, rpm: Float64Array): ((atRpm: number) =>
     const band = Math.floor(rpm[i] / BAND_RPM), known = bands.get(band);
     if (known) known.push(pressure[i]); else bands.set(band, [pressure[i]]);
   }
-  const middles = new Map([...bands].map(([band, values]) => [band, values.length >= LEAST_IN_BAND ? quantileOf(sampleOf(Float64Array.from(values)), 0.5) : NaN]));
-  return (atRpm) => middles.get(Math.floor(atRpm / BAND_RPM)) ?? NaN;
+  const held = new Map([...bands].map(([band, values]) => {
+    const sample = sampleOf(Float64Array.from(values)), low = quantileOf(sample, STAGE_SHARE);
+    return [band, values.length < LEAST_IN_BAND ? NaN : band * BAND_RPM < STAGED_RPM && low >= STAGE_KPA ? low : quantileOf(sample, 0.5)];
+  }));
+  return (atRpm) => held.get(Math.floor(atRpm / BAND_RPM)) ?? NaN;
 };

@@ -97,7 +97,6 @@ const leanestIn = (values: Float64Array, from: number, to: number): number => {
   return leanest;
 };
 
-/** Highest duty: as logged, else pulse width against the 720° cycle (duty % = ms × rpm / 1200). */
 /** Gear by the ratio of engine to road speed, counted over the session's own clusters; undefined where they do not stand apart. */
 const gearFromRatio = (signals: Signals, span: Span): number | undefined => {
   const clusters = gearRatios(signals);

@@ -14,7 +14,7 @@ export const rule: Rule = {
       + 'whose middle reading is between 7 and 25 is taken as an air-fuel ratio. A column in a unit that cannot measure its quantity (volts for lambda) is not used. Gauge pressures are made absolute with the '
       + 'logged barometer, else with 101.325 kPa, and that is told. '
       + 'A manifold pressure in a plain kPa, bar or psi that goes below zero (by more than 2 kPa, in 5 % of its readings) cannot be absolute and is read as gauge. '
-      + 'A time without a unit may be in milliseconds, or a spreadsheet\'s days. Rows faster than 0.5 ms or slower than 5 s are an error.',
+      + 'A time without a unit may be in milliseconds, or a spreadsheet\'s days. Rows faster than 0.5 ms or slower than 5 s without a date are an error.',
     causes: ['The logger leaves units out', 'An abbreviation that is not in use', 'A raw sensor voltage logged under the name of what it measures', 'A degree sign lost in another encoding'],
     checkFirst: 'Compare one reading that you know, such as the coolant temperature of a cold engine or the manifold pressure before the start.',
     limits: [],

@@ -31,13 +31,13 @@ export const airNeverMoves = (readings: Readings, { channel, rows, values, count
 };
 
 /** A thermistor with an open wire reads the cold end of its scale: SAE J1979 PID 0F begins at −40 °C. What a logger's rounding and noise add is taken in. */
-const COLD_END_C = -38;
-/** Beside an engine so hot no air is so cold for a whole drive; no frost on earth makes it. Common practice, no source. */
+const COLD_END_C = -38, NOISE_C = 1.5;
+/** Beside an engine so hot hardly any air stays so cold for a whole drive, and at one digit. Common practice, no source. */
 const WARM_ENGINE_C = 40;
 
 /** Intake air at the cold end of its sensor from first to last while the engine ran, and was warm where that is logged. */
-export const airAtColdEnd = (readings: Readings, { channel, rows, values, count, greatest }: Track): Fault[] => {
-  if (!(greatest <= COLD_END_C)) return [];
+export const airAtColdEnd = (readings: Readings, { channel, rows, values, count, least, greatest }: Track): Fault[] => {
+  if (!(greatest <= COLD_END_C && greatest - least <= NOISE_C)) return [];
   const { timeS } = readings, rpm = readings.clean('engine-speed'), heat = readings.clean('coolant-temperature') ?? readings.clean('oil-temperature');
   if (!rpm || heat && !(rangeOfColumn(heat).greatest >= WARM_ENGINE_C)) return [];
   let ranS = 0;
