@@ -33,6 +33,13 @@ suite('several columns of one quantity', () => {
       assert.equal(Math.max(...signals.pulls.map((pull) => pull.peakKnockRetardDeg ?? 0)), 7);
     });
   }
+  test('are held over their blanks, all of them: a spell lasts as long as it does', () => {
+    // Read in every sixth row, 1.2 s apart: at 6.0 and at 7.2 s it is over the limit.
+    const spells = of('knock', { 'Knock Retard Cyl 1 (deg)': () => 0, 'Knock Retard Cyl 2 (deg)': (t) => (Math.round(t * 5) % 6 === 0 ? fading(7)(t) : NaN) });
+    assert.equal(spells.length, 1);
+    const [from, to] = spells[0].timeS!;
+    assert.ok(from <= 6 && to >= 7.2 && to - from < 3, `${from} to ${to} s`);
+  });
   test('tell nothing where no cylinder loses as much as the limit, and one counted downwards as one counted upwards', () => {
     assert.deepEqual(of('knock', cylinders((cylinder) => `Knock Retard Cyl ${cylinder} (deg)`, 3, 1)), []);
     const down = { 'Knock Retard Cyl 1 (deg)': fading(1), 'Knock Retard Cyl 2 (deg)': (t: number) => -fading(6)(t) };

@@ -2,6 +2,7 @@
 
 import type { QuantityId } from '../quantities/quantity.js';
 import type { Channel } from '../formats/session.js';
+import { hold, trackOf } from './hold.js';
 import { believed } from './operating.js';
 import type { Signals } from './signals.js';
 import { greatestOf } from './statistics.js';
@@ -20,7 +21,7 @@ export const worstOf = (signals: Signals, quantity: QuantityId): Worst | undefin
   const columns = [first, ...othersOf(signals, quantity)];
   if (columns.length === 1) return { values: own, channelAt: () => first };
   const values = own.slice(), of = new Uint16Array(values.length);
-  for (let column = 1; column < columns.length; column++) takeIn(values, of, column, columns[column].values, wrongIn(signals, columns[column]));
+  for (let column = 1; column < columns.length; column++) takeIn(values, of, column, heldOf(signals, columns[column]), wrongIn(signals, columns[column]));
   return { values, channelAt: (sample) => columns[of[sample]] };
 };
 
@@ -37,6 +38,9 @@ const othersOf = (signals: Signals, quantity: QuantityId): Channel[] => {
   const first = signals.channel(quantity);
   return signals.session.channels.filter((channel) => channel.quantity === quantity && channel !== first);
 };
+
+const heldOf = ({ session: { samples, shelf }, timeS }: Signals, channel: Channel): Float64Array =>
+  (channel.filled === samples ? channel.values : hold(trackOf(channel, timeS, () => new Int32Array(), shelf), timeS));
 
 const wrongIn = (signals: Signals, channel: Channel): Uint8Array => {
   const wrong = new Uint8Array(signals.timeS.length);
