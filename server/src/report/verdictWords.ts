@@ -75,7 +75,7 @@ export const CAUSE_FIRST: Readonly<Record<CommonCause['kind'], string>> = {
   banks: 'the reason is found why one bank wants other fuel than the other (an injector, a sensor, a leak on one side): one fuel table feeds both',
   'whole-engine': 'the one cause has been looked for that makes nearly all proven cells of the fuel table want the same change (fuel pressure, injectors, the fuel in the tank, the sensors of air and mixture)',
   'above-barometer': 'manifold pressure has been held against a gauge under boost (its hose, the sensor): the fuel table is right up to the air around the car and short above it',
-  'fixed-rail': 'the hose between manifold and fuel pressure regulator has been looked at: the fuel table is too rich in vacuum and too lean in boost as where the rail does not follow the manifold',
+  'fixed-rail': 'the hose between manifold and fuel pressure regulator has been looked at: the fuel table is off as where the rail does not follow the manifold',
   meter: 'the air meter and the intake behind it have been looked at: its curve is further off the more air passes',
 };
 

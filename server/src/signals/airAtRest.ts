@@ -25,9 +25,9 @@ export const airAtRest = (signals: Signals): AirAtRest | undefined => {
   if (!channel || !barometer || !rpm || !pressure || !air) return undefined;
   const kmh = signals.held('vehicle-speed'), isRolling = ({ from, to }: Span): boolean => kmh !== undefined && isAnyAbove(STANDS_KMH, kmh, from, to);
   const lastingS = ({ from, to }: Span): number => timeS[to - 1] - timeS[from];
-  const stands = spansOf(standingMask(rpm, timeS), timeS, { bridgeS: 0, recordings: signals.recordings });
+  const stands = spansOf(standingMask(rpm, timeS), timeS, { bridgeS: 0, recordings: signals.recordings }).filter((span) => !isRolling(span));
   const longest = stands.reduce<Span | undefined>((best, span) => (!best || lastingS(span) > lastingS(best) ? span : best), undefined);
-  if (!longest || lastingS(longest) < LEAST_S || isRolling(longest)) return undefined;
+  if (!longest || lastingS(longest) < LEAST_S) return undefined;
   const read = pressure.subarray(longest.from, longest.to).filter((each) => each === each), manifoldKPa = quantileOf(read, 0.5);
   // The air of that place: a road goes up and down.
   const kPa = quantileOf(air.subarray(longest.from, longest.to).filter((each) => each === each), 0.5);

@@ -157,7 +157,7 @@ const pulsesFindings = (signals: Signals): Finding[] => {
   const { kind, factor, slowRpm } = pulses, one = (raw: number): number => Number((channel.toCanonical(raw) / factor).toPrecision(6));
   return [{
     code: 'value-implausible', severity: 'error', range: channel.headerRange, channel: 'engine-speed',
-    message: `${nameOf(channel)} shows ${kind} the engine's speed: gear, road speed and gearbox say so, and it idles at ${formatNumber(slowRpm, 0)} rpm by it. Set the logger's pulses, or map the channel in vehicle.json with "scale": [[0, ${one(0)}], [1, ${one(1)}]]. `
+    message: `${nameOf(channel)} shows ${kind} the engine's speed: gear, road speed and gearbox say so, and it idles at ${formatNumber(slowRpm, 0)} rpm by it. If no reduction is missing under body in vehicle.json, set the logger's pulses, or map the channel in vehicle.json with "scale": [[0, ${one(0)}], [1, ${one(1)}]]. `
       + 'No cell is corrected by this log.',
     data: { kind: 'pulses', factor },
   }];
