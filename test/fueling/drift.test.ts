@@ -2,6 +2,8 @@
 
 import assert from 'node:assert/strict';
 import { createLanguageService } from '../../server/src/service/languageService.js';
+import { gather } from '../../server/src/report/gather.js';
+import { verdictOf } from '../../server/src/report/verdict.js';
 import { oneTableCar } from '../support/oneTableCar.js';
 
 const HEAD = [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }];
@@ -25,7 +27,8 @@ async function judged(log: string) {
 60, 84.0, 86.0, 88.0, 89.0`, log), service = createLanguageService(workspace), ve = workspace.uri('ve.table.csv');
   const evidence = (await service.weigher.evidence(ve))!.value, offered = (await service.codeActions(ve, HEAD, 10)).find(({ kind }) => kind === 'all')?.changes ?? [];
   const told = (await service.check(ve))!.findings.filter(({ code }) => code === 'cell-lean' || code === 'cell-rich').map(({ message }) => message);
-  return { offered: offered.length, told, drift: evidence.drift, held: new Set([...evidence.held!.values()]) };
+  const verdict = verdictOf(await gather(workspace, service, (await service.vehicleFolder(ve))!, { date: '2026-09-16', version: '9.9.9' }));
+  return { verdict, offered: offered.length, told, drift: evidence.drift, held: new Set([...evidence.held!.values()]) };
 }
 
 suite('a session that contradicts itself', () => {
@@ -39,6 +42,12 @@ suite('a session that contradicts itself', () => {
       assert.ok(told.length > 0);
       for (const message of told) assert.match(message, /find out what changed on the way/);
     }
+  });
+  test('is told by the report, too where the middle of both halves is right', async () => {
+    const { verdict: { sentences }, told, drift } = await judged(drive((share) => 0.16 * (share - 0.5)));
+    assert.ok(drift!.size > 0);
+    assert.deepEqual(told, []);
+    assert.match(sentences[2], /the reason is found why the second half of a drive wants other fuel than its first/);
   });
   test('is none where the table is wrong from first to last, and where parts of a road differ as they do', async () => {
     for (const log of [drive(() => 0.06), drive(() => 0.06, 0.01), drive((share) => 0.06 + 0.02 * share)]) {

@@ -119,6 +119,13 @@ ${old}${now === undefined ? '' : `=== sessions/new.session.csv\n${now}`}`);
     assert.match(verdictOf(undriven.report).sentences[2], /^No more full throttle until .* changed after these drives/);
   });
 
+  test('of a drive whose clock is in another unit nothing is believed', async () => {
+    const milliseconds = sampleDrive().replace(/^\d+(\.\d+)?/gm, (text) => String(Math.round(1000 * Number(text))));
+    const clocks = await bothOf(`=== a.session.csv\n${milliseconds}`), { level, sentences } = verdictOf(clocks.report);
+    assert.equal(level, 'stop');
+    assert.match(sentences.join(' '), /not known: .*the clock is in another unit than it says.* Some of the readings cannot be believed: .*the clock/);
+  });
+
   test('whatever is found, and wherever', async () => {
     const seed = runSeed(), random = seeded(seed);
     const cars = [await bothOf(SAMPLE_CAR), await bothOf(LEAN_CAR)].map(({ report }) => report);

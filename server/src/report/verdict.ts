@@ -43,6 +43,8 @@ interface Grounds {
   readonly earlierErrors: number;
   /** Cells of the fuel table in which the sessions contradict each other. */
   readonly contradicted: number;
+  /** Whether a session contradicts itself in a cell. */
+  readonly drifts: boolean;
   /** What the proven cells of the fuel table have in common. */
   readonly cause: CommonCause | undefined;
   /** Whether the banks read so far apart for a while that it was no evidence on the table: told by itself, and where no misfire tells it. Not among the warnings. */
@@ -62,12 +64,12 @@ function groundsOf(report: Report): Grounds {
   const ofSessions = (past: boolean): Finding[] => report.sessions.flatMap((session) => session.findings.filter((finding) => isPast(session, finding) === past));
   const standing = ofSessions(false), found = [...standing.filter((finding) => !isApart(finding)), ...[...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings)];
   const of = (severity: Finding['severity'], findings = found): Finding[] => findings.filter((finding) => finding.severity === severity);
-  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: report.table?.evidence?.contradiction?.cells.size ?? 0, cause: report.table?.evidence && commonCause(report.table.table, report.table.evidence), banksApart: standing.some(isApart) || !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
+  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: report.table?.evidence?.contradiction?.cells.size ?? 0, drifts: report.table?.evidence?.drift !== undefined, cause: report.table?.evidence && commonCause(report.table.table, report.table.evidence), banksApart: standing.some(isApart) || !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
 }
 
 export function verdictOf(report: Report): Verdict {
-  const grounds = groundsOf(report), { errors, warnings, judged, pulls, contradicted, banksApart } = grounds;
-  const level = errors.length > 0 ? 'stop' : judged === 0 ? 'unknown' : warnings.length > 0 || contradicted > 0 || banksApart ? 'look' : 'clear';
+  const grounds = groundsOf(report), { errors, warnings, judged, pulls, contradicted, drifts, banksApart } = grounds;
+  const level = errors.length > 0 ? 'stop' : judged === 0 ? 'unknown' : warnings.length > 0 || contradicted > 0 || drifts || banksApart ? 'look' : 'clear';
   const HEADLINES: Readonly<Record<Verdict['level'], string>> = {
     stop: errors.some(isOfEngine) ? 'Not safe at full throttle' : 'Not cleared for full throttle', unknown: 'Cannot be judged',
     look: warnings.some(isOfEngine) ? 'Needs a look before the next full throttle' : 'Nothing unsafe was seen, but what was read needs a look', clear: judged < pulls ? 'Nothing unsafe was seen where it could be judged' : 'Nothing unsafe was seen',
@@ -76,7 +78,7 @@ export function verdictOf(report: Report): Verdict {
 }
 
 function safeSentence(level: Verdict['level'], grounds: Grounds): string {
-  const { sessions, arePresent, judged, pulls, errors, warnings, contradicted, banksApart } = grounds;
+  const { sessions, arePresent, judged, pulls, errors, warnings, contradicted, drifts, banksApart } = grounds;
   const when = arePresent ? '' : ' (as it was set then)';
   const notJudged = [...new Set(sessions.flatMap(({ scope }) => scope?.notJudged.map(([title]) => title) ?? []))];
   const engine = errors.filter(isOfEngine), seen = warnings.filter(isOfEngine);
@@ -85,7 +87,7 @@ function safeSentence(level: Verdict['level'], grounds: Grounds): string {
   switch (level) {
     case 'stop': return engine.length > 0 ? `The engine is not safe at full throttle${when}: ${joined(tell(engine, 'error', grounds))}.${besides.length > 0 ? ` Besides, ${joined(besides)}.` : ''}` : `Whether the engine is safe at full throttle is not known: ${joined(tell(errors, 'error', grounds))}.${judged === 0 ? ` ${unknownWords(grounds)}` : ''}`;
     case 'unknown': return `${unknownWords(grounds)}${warnings.length > 0 ? ` What was seen: ${joined(tell(warnings, 'warning', grounds))}.` : ''}`;
-    case 'look': return seen.length > 0 ? `Nothing dangerous was seen${when}, but ${joined(tell(seen, 'warning', grounds))}.` : `${got}, but ${joined([...tell(warnings, 'warning', grounds), ...contradicted > 0 ? [CONTRADICTED] : [], ...banksApart ? [APART] : []])}.`;
+    case 'look': return seen.length > 0 ? `Nothing dangerous was seen${when}, but ${joined(tell(seen, 'warning', grounds))}.` : `${got}, but ${joined([...tell(warnings, 'warning', grounds), ...contradicted > 0 ? [CONTRADICTED] : [], ...drifts ? [DRIFTS] : [], ...banksApart ? [APART] : []])}.`;
     case 'clear': return `${got}, and nothing else unsafe was seen in what is judged${notJudged.length > 0 ? `; ${joined(notJudged)} ${notJudged.length > 1 ? 'were' : 'was'} logged and not judged` : ''}.`;
   }
 }
@@ -114,6 +116,7 @@ const shortPercent = ({ pull }: PullReport): string => (100 * (1 - pull.worstTar
 const TAKEN: ReadonlySet<string> = new Set(['unit-unknown']);
 
 const CONTRADICTED = 'the sessions contradict each other on how much fuel the engine wants';
+const DRIFTS = 'the second half of a drive wants other fuel than its first';
 const APART = 'the banks of the engine read too far apart for one fuel table';
 const WHY_APART = 'the reason is found why the banks read so far apart (a cylinder, an injector or a sensor)';
 const WHAT_CHANGED = 'the reason is found why the sessions contradict each other (the lambda sensor\'s calibration, fuel pressure and pump, the fuel, the air meter, or a log of another car)';
@@ -124,7 +127,7 @@ function believeSentence({ standing, contradicted, banksApart }: Grounds): strin
   const faults = standing.filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding) && !isOilFall(finding) && !isOfTrims(finding) && !isApart(finding));
   const missed = standing.some(isMiss) ? ['While a cylinder seemed to miss, they tell of its air and not of the mixture: nothing of the fuel table was concluded from those moments.'] : [];
   const serious = faults.some(({ severity, code }) => severity === 'error' && code !== 'channel-clipped');
-  const doubted = faults.filter(({ code }) => !TAKEN.has(code)), taken = faults.filter(({ code }) => TAKEN.has(code));
+  const isTaken = ({ code, severity }: Finding): boolean => TAKEN.has(code) && severity !== 'error', doubted = faults.filter((finding) => !isTaken(finding)), taken = faults.filter(isTaken);
   const wordsFor = (findings: readonly Finding[]): string => joined([...new Set(findings.map(faultWordsOf))]);
   return [
     doubted.length > 0 ? `${serious ? 'Some of the readings cannot be believed' : 'Most readings can be believed, not all'}: ${wordsFor(doubted)}; nothing was concluded from those moments.` : sound,
@@ -139,12 +142,12 @@ const RECORD = 'Record full-throttle pulls with engine speed, manifold pressure,
 const CHANGED = 'The fuel table was changed after these drives: drive again on a closed course or a dynamometer, with the log running, before the change is trusted.';
 
 function nextSentence(level: Verdict['level'], grounds: Grounds): string {
-  const { report, arePresent, errors, warnings, contradicted, banksApart, cause } = grounds;
+  const { report, arePresent, errors, warnings, contradicted, drifts, banksApart, cause } = grounds;
   const cells = report.table?.proposal?.cells.length ?? 0, waits = tableWaits(grounds);
   const proven = `${cells} cell${cells === 1 ? ' is' : 's are'} proven to be off`;
   const correct = cells > 0 && arePresent && !waits ? [`the fuel table is corrected in small steps (${proven})`] : [];
   const left = cells > 0 && waits ? ' The fuel table stays as it is until then.' : '';
-  const found = level === 'stop' ? [...errors, ...warnings.filter(mustComeFirst)] : warnings, first = [...cause && cells > 0 ? [CAUSE_FIRST[cause.kind]] : [], ...found.length > 0 ? firstOf(found) : [], ...contradicted > 0 ? [WHAT_CHANGED] : [], ...banksApart ? [WHY_APART] : []];
+  const found = level === 'stop' ? [...errors, ...warnings.filter(mustComeFirst)] : warnings, first = [...cause && cells > 0 ? [CAUSE_FIRST[cause.kind]] : [], ...found.length > 0 ? firstOf(found) : [], ...contradicted > 0 ? [WHAT_CHANGED] : [], ...drifts ? [`the reason is found why ${DRIFTS}`] : [], ...banksApart ? [WHY_APART] : []];
   const look = `Before ${warnings.some(isOfEngine) ? 'the next full throttle' : 'this is relied on'}, see that ${joined([...first, ...correct])}${correct.length > 0 ? '; a new drive should show that it worked' : ''}.${left}`;
   if (!arePresent && !waits && level !== 'stop') return CHANGED;
   switch (level) {
@@ -156,8 +159,8 @@ function nextSentence(level: Verdict['level'], grounds: Grounds): string {
 }
 
 /** Whether something else is put right before the fuel table: a cause that no table cures, readings or files that are wrong, or such as contradict each other. */
-const tableWaits = ({ errors, warnings, contradicted, banksApart, cause }: Grounds): boolean =>
-  contradicted > 0 || banksApart || cause !== undefined || errors.some((finding) => mustComeFirst(finding) || !LEAN.has(finding.code)) || warnings.some(mustComeFirst);
+const tableWaits = ({ errors, warnings, contradicted, drifts, banksApart, cause }: Grounds): boolean =>
+  contradicted > 0 || drifts || banksApart || cause !== undefined || errors.some((finding) => mustComeFirst(finding) || !LEAN.has(finding.code)) || warnings.some(mustComeFirst);
 const LEAN: ReadonlySet<string> = new Set(['lean-under-load', 'cell-lean']);
 
 export const joined = (parts: readonly string[]): string => (parts.length <= 1 ? parts.join('') : `${parts.slice(0, -1).join(', ')} and ${parts[parts.length - 1]}`);

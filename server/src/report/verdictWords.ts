@@ -61,11 +61,11 @@ export function wordsOf(finding: Finding): string {
   if (isOverboost(finding)) return 'boost went above what vehicle.json allows this engine';
   if (isOilFall(finding)) return 'oil pressure fell away at speed';
   if (isOfTrims(finding)) return trimWords(finding);
-  return code === 'target-unsafe' && data?.kind === 'rich' ? 'the mixture that is aimed at is itself far too rich' : WORDS[code];
+  return code === 'target-unsafe' && data?.kind === 'rich' ? 'the mixture that is aimed at is itself far too rich' : code === 'unit-unknown' ? faultWordsOf(finding) : WORDS[code];
 }
 
 const UNIT_WORDS: Readonly<Record<string, string>> = {
-  'barometer-assumed': 'the air pressure of the day', 'below-zero': 'a pressure below zero was read as counted from the air around the car', 'sign-turned': 'knock retard that is counted downwards was turned round', unknown: 'a unit was not understood', unfit: 'a unit does not fit its channel',
+  'barometer-assumed': 'the air pressure of the day', 'below-zero': 'a pressure below zero was read as counted from the air around the car', 'sign-turned': 'knock retard that is counted downwards was turned round', unknown: 'a unit was not understood', unfit: 'a unit does not fit its channel', 'time-scale': 'the clock is in another unit than it says',
 };
 
 export const faultWordsOf = (finding: Finding): string => (finding.code === 'unit-unknown' && UNIT_WORDS[String(finding.data?.kind)]) || (isLeak(finding) ? leakWords(finding) : WORDS[finding.code]);
