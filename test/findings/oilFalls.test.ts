@@ -42,6 +42,8 @@ suite('oil pressure that falls away at speed', () => {
     assert.deepEqual(told(stages, cruise), []);
     for (const lastsS of [1, 70]) assert.ok(told((t) => (t > 353 && t < 353 + lastsS ? 40 : stages(t)), cruise).length > 0, String(lastsS));
   });
+  test('is not told of thin oil that grows hot on a quiet road', () =>
+    assert.deepEqual(told((t) => (t < 380 ? 400 : Math.max(135, 400 - 4 * (t - 380))), (t) => 2750 + 200 * Math.sin(t / 9)), []));
   test('is not told of a wire that leaps to nought, or of an engine that holds little at all times', () => {
     assert.deepEqual(told((t) => (t > 353 && t < 354 ? 0 : held(t))), []);
     assert.deepEqual(told((t) => 0.15 * held(t)), []);

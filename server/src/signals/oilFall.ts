@@ -12,8 +12,8 @@ const LEAST_RPM = 2500;
 const BAND_RPM = 500, LEAST_IN_BAND = 20;
 /** A gauge's own lag passes; a film of oil does not wait much longer. Common practice, no source. */
 const LEAST_S = 0.3;
-/** A pump of two stages holds at least so much in its lower one, at moderate speed, and for more than so small a share of the readings there. Common practice, no source. */
-const STAGE_KPA = 150, STAGED_RPM = 4000, STAGE_SHARE = 0.1;
+/** A pump of two stages holds at least so much in its lower one, and thin oil when it is hot, at moderate speed, and for more than so small a share of the readings there. Common practice, no source. */
+const STAGE_KPA = 120, STAGED_RPM = 4000, STAGE_SHARE = 0.1;
 
 export interface OilFall { readonly spell: OverLimit; readonly pressureKPa: number; readonly usualKPa: number; readonly neededKPa: number }
 
