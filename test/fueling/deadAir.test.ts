@@ -2,31 +2,17 @@
 // wherever the engine runs. SAE J1979 writes intake air as a byte less 40: −40 °C is its least.
 
 import assert from 'node:assert/strict';
-import { createLanguageService } from '../../server/src/service/languageService.js';
-import { oneTableCar } from '../support/oneTableCar.js';
-
-const HEAD = [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }];
+import { judgedOnStreet, streetDrive } from '../support/oneTableCar.js';
 
 interface Car { readonly lambda: number; readonly airC?: (timeS: number) => number; readonly coolantC?: (timeS: number) => number }
 
-function drive({ lambda, airC, coolantC = () => 88 }: Car): string {
-  const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Coolant Temperature (°C),Target Lambda (λ),Lambda (λ)${airC ? ',Intake Air Temperature (°C)' : ''}`];
-  for (let row = 0; row < 20 * 240; row++) {
-    const timeS = row / 20;
-    rows.push([timeS.toFixed(2), (2600 + 600 * Math.sin(timeS / 7)).toFixed(0), (50 + 9 * Math.sin(timeS / 3)).toFixed(1), (15 + 3 * Math.sin(timeS / 3)).toFixed(1), coolantC(timeS).toFixed(0), '1.000', (lambda * (1 + 0.004 * Math.sin(row * 2.3))).toFixed(3),
-      ...airC ? [airC(timeS).toFixed(0)] : []].join(','));
-  }
-  return `${rows.join('\n')}\n`;
-}
+const drive = ({ lambda, airC, coolantC = () => 88 }: Car): string => streetDrive(`Coolant Temperature (°C),Target Lambda (λ),Lambda (λ)${airC ? ',Intake Air Temperature (°C)' : ''}`,
+  (timeS, row) => [coolantC(timeS).toFixed(0), '1.000', (lambda * (1 + 0.004 * Math.sin(row * 2.3))).toFixed(3), ...airC ? [airC(timeS).toFixed(0)] : []]);
 
 async function judged(car: Car) {
-  const workspace = oneTableCar(`, 2000, 2600, 3200, 3800
-40, 80.0, 82.0, 84.0, 85.0
-50, 82.0, 84.0, 86.0, 87.0
-60, 84.0, 86.0, 88.0, 89.0`, drive(car)), service = createLanguageService(workspace), ve = workspace.uri('ve.table.csv');
-  const told = (await service.check(workspace.uri('a.session.csv')))!.findings.filter(({ code, channel }) => code === 'channel-stuck' && channel === 'intake-air-temperature').map(({ severity, message }) => `${severity}: ${message}`);
-  const evidence = (await service.weigher.evidence(ve))!.value, offered = (await service.codeActions(ve, HEAD, 10)).find(({ kind }) => kind === 'all')?.changes ?? [];
-  return { told, offered: offered.length, proven: evidence.cells.filter(({ proof }) => proof === 'firm').length, held: new Set([...evidence.held!.values()]) };
+  const { findings, cells, offered, held } = await judgedOnStreet(drive(car));
+  const told = findings.filter(({ code, channel }) => code === 'channel-stuck' && channel === 'intake-air-temperature').map(({ severity, message }) => `${severity}: ${message}`);
+  return { told, offered, proven: cells.filter(({ proof }) => proof === 'firm').length, held };
 }
 
 suite('an intake air sensor with an open wire', () => {

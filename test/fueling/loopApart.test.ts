@@ -1,34 +1,23 @@
 // A closed loop and a gauge beside it. What the computer's own sensor sees is λ 1, give or take its swing (that is what closing a loop means); what the gauge shows of that is laid down here.
 
 import assert from 'node:assert/strict';
-import { createLanguageService } from '../../server/src/service/languageService.js';
-import { oneTableCar } from '../support/oneTableCar.js';
+import { judgedOnStreet, streetDrive } from '../support/oneTableCar.js';
 
 /** `gauge` is what it shows over the truth, `fuel` what the table gives over what is needed: the trims take that back. */
 interface Car { readonly gauge: number; readonly fuel?: number; readonly trim?: 'alive' | 'still' | 'none' | 'end'; readonly target?: number }
 
-const HEAD = [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }];
-
-function drive({ gauge, fuel = 1, trim = 'alive', target = 1 }: Car): string {
-  const trims = trim === 'none' ? '' : ',Short Term Fuel Trim (%),Long Term Fuel Trim (%)';
-  const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Coolant Temperature (°C),Target Lambda (λ),Lambda (λ)${trims}`];
-  for (let row = 0; row < 20 * 240; row++) {
-    const timeS = row / 20, swing = 1.2 * Math.sin(timeS * 4.4), long = trim === 'end' ? -20 : 100 * (1 / fuel - 1), open = trim === 'still' || trim === 'none';
-    const truth = open ? 1 / fuel : target * (1 - swing / 100 * 0.5);
-    rows.push([timeS.toFixed(2), (2600 + 600 * Math.sin(timeS / 7)).toFixed(0), (50 + 9 * Math.sin(timeS / 3)).toFixed(1), (15 + 3 * Math.sin(timeS / 3)).toFixed(1), '88', target.toFixed(3), (truth * gauge * (1 + 0.004 * Math.sin(row * 2.3))).toFixed(3),
-      ...trim === 'none' ? [] : [trim === 'still' ? '0.0' : swing.toFixed(1), (trim === 'still' ? 0 : long).toFixed(1)]].join(','));
-  }
-  return `${rows.join('\n')}\n`;
-}
+const drive = ({ gauge, fuel = 1, trim = 'alive', target = 1 }: Car): string => {
+  const trims = trim === 'none' ? '' : ',Short Term Fuel Trim (%),Long Term Fuel Trim (%)', open = trim === 'still' || trim === 'none';
+  return streetDrive(`Coolant Temperature (°C),Target Lambda (λ),Lambda (λ)${trims}`, (timeS, row) => {
+    const swing = 1.2 * Math.sin(timeS * 4.4), long = trim === 'end' ? -20 : 100 * (1 / fuel - 1), truth = open ? 1 / fuel : target * (1 - swing / 100 * 0.5);
+    return ['88', target.toFixed(3), (truth * gauge * (1 + 0.004 * Math.sin(row * 2.3))).toFixed(3), ...trim === 'none' ? [] : [trim === 'still' ? '0.0' : swing.toFixed(1), (trim === 'still' ? 0 : long).toFixed(1)]];
+  });
+};
 
 async function judged(car: Car) {
-  const workspace = oneTableCar(`, 2000, 2600, 3200, 3800
-40, 80.0, 82.0, 84.0, 85.0
-50, 82.0, 84.0, 86.0, 87.0
-60, 84.0, 86.0, 88.0, 89.0`, drive(car)), service = createLanguageService(workspace), ve = workspace.uri('ve.table.csv');
-  const told = (await service.check(workspace.uri('a.session.csv')))!.findings.filter(({ data }) => data?.kind === 'loop-apart').map(({ severity, message }) => `${severity}: ${message}`);
-  const evidence = (await service.weigher.evidence(ve))!.value, offered = (await service.codeActions(ve, HEAD, 10)).find(({ kind }) => kind === 'all')?.changes ?? [];
-  return { told, offered: offered.length, rich: evidence.cells.filter(({ proof, factorHigh }) => proof === 'firm' && factorHigh < 1).length, held: new Set([...evidence.held!.values()]) };
+  const { findings, cells, offered, held } = await judgedOnStreet(drive(car));
+  const told = findings.filter(({ data }) => data?.kind === 'loop-apart').map(({ severity, message }) => `${severity}: ${message}`);
+  return { told, offered, rich: cells.filter(({ proof, factorHigh }) => proof === 'firm' && factorHigh < 1).length, held };
 }
 
 suite('a gauge beside the computer\'s closed loop', () => {

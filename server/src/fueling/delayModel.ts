@@ -97,7 +97,7 @@ export const deviationBy = ({ model, covariance }: Pick<Delay, 'model' | 'covari
   };
 };
 
-export const deviationAt = (delay: Pick<Delay, 'model' | 'covariance'>, flowGPerS: number, rpm: number): number => deviationBy(delay)(flowGPerS, rpm);
+const deviationAt = (delay: Pick<Delay, 'model' | 'covariance'>, flowGPerS: number, rpm: number): number => deviationBy(delay)(flowGPerS, rpm);
 
 /** From the intake valve shut to the exhaust valve open: about 300 of 720 degrees. What is logged as flow is taken in, and leaves so much later. */
 const SHUT_CYCLES = 0.42;

@@ -11,9 +11,9 @@ import { studentT95 } from './statistics.js';
 import { asObservations, type SessionEvidence } from './weigh.js';
 
 /** Least independent samples of a firm cell. Common practice, no source. */
-export const FIRM_EFFECTIVE_SAMPLES = 5;
+const FIRM_EFFECTIVE_SAMPLES = 5;
 /** Widest half interval (1.96 deviations) of a firm cell: firm promises 3 %, and keeps it to three deviations. */
-export const FIRM_HALF_WIDTH = 0.02;
+const FIRM_HALF_WIDTH = 0.02;
 /**
  * A firm cell must also be told apart from its neighbours by readings, not by smoothness alone: half interval without it. Also then it keeps the 3 % to two and a
  * half deviations; a pull along one line between two rows tells their sum well, and either of them badly.

@@ -200,7 +200,7 @@ export const asObservations = (all: readonly Blocks[]): Observations => {
 };
 
 /** A table's values at another's breakpoints, dead time taken off; blank cells take the mean of the rest so that the logarithm exists. */
-export const referenceOn = (grid: Grid, table: Table, deadTimeMs: number): Float64Array => {
+const referenceOn = (grid: Grid, table: Table, deadTimeMs: number): Float64Array => {
   const own = gridOf(table);
   const values = fuellingOf(table, deadTimeMs);
   const width = grid.columns.length;

@@ -21,7 +21,7 @@ export function speaking({ sessions, table }: Report): { readonly sessions: read
   return present.length > 0 ? { sessions: present, arePresent: true } : { sessions, arePresent: sessions.length === 0 };
 }
 
-export const worstPull = (sessions: readonly SessionReport[]): { readonly session: SessionReport; readonly pull: PullReport } | undefined => {
+const worstPull = (sessions: readonly SessionReport[]): { readonly session: SessionReport; readonly pull: PullReport } | undefined => {
   const over = ({ pull }: PullReport): number => pull.worstLambda! / pull.worstTargetLambda!;
   return sessions.flatMap((session) => session.pulls.filter((pull) => pull.lean !== undefined && isJudged(pull)).map((pull) => ({ session, pull })))
     .reduce<{ session: SessionReport; pull: PullReport } | undefined>((best, each) => (!best || over(each.pull) > over(best.pull) ? each : best), undefined);

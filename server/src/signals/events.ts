@@ -39,7 +39,7 @@ const BURNS_ON_S = 2, LIVES_CHANGES = 4;
 const ROLLING_ABOVE_IDLE_RPM = 150;
 
 /** Speed the engine idles at, warm: the middle of the slow quarter of its running samples. 850 rpm where it never idles. */
-export const idleRpmOf = (rpm: Float64Array | undefined, closed: Uint8Array | undefined): number => {
+const idleRpmOf = (rpm: Float64Array | undefined, closed: Uint8Array | undefined): number => {
   if (!rpm) return 850;
   const running = closed ? keep(closed.slice(), rpm, atLeast(RUNNING_FROM_RPM)) : mark(rpm, atLeast(RUNNING_FROM_RPM));
   const sample = sampleOf(rpm, 0, rpm.length, keep(running, rpm, upTo(1500)));

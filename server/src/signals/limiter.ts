@@ -1,6 +1,7 @@
 // The rev limiter that vehicle.json tells, and whether the engine ran through it: then it is not there, and nothing is left out as its work.
 
 import { loadMask } from './opening.js';
+import { onceBy } from './once.js';
 import { pulsesOfRpm } from './pulsesOfRpm.js';
 import type { Signals, Span } from './signals.js';
 
@@ -16,14 +17,8 @@ const MOST_RPM_PER_S = 8000;
 type Driven = Pick<Signals, 'timeS' | 'vehicle' | 'held' | 'barometer'>;
 export interface RunThrough extends Span { readonly peakRpm: number; readonly limitRpm: number }
 
-const made = new WeakMap<Signals['held'], { readonly furthest: RunThrough | undefined }>();
-
 /** The stretch under load that rose furthest through the stated limiter; undefined where none did, or none is stated. */
-export const runThrough = (signals: Driven): RunThrough | undefined => {
-  let known = made.get(signals.held);
-  if (!known) made.set(signals.held, known = { furthest: find(signals) });
-  return known.furthest;
-};
+export const runThrough = onceBy(({ held }) => held, (signals: Driven): RunThrough | undefined => find(signals));
 
 /** Where the limiter cuts, rpm: undefined where none is stated, one that this drive disproves, or the engine speed is another than it says. */
 export const limiterRpm = (signals: Driven): number | undefined => (runThrough(signals) || pulsesOfRpm(signals) ? undefined : signals.vehicle.engine.revLimitRpm);

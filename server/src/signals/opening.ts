@@ -3,6 +3,7 @@
 import type { QuantityId } from '../quantities/quantity.js';
 import { limitOf } from '../formats/limits.js';
 import { above, atLeast, keep, mark } from './marks.js';
+import { onceBy } from './once.js';
 import type { Readings } from './readings.js';
 import { quantileOf, sampleOf } from './statistics.js';
 
@@ -18,15 +19,8 @@ const ALIVE_KPA = 15;
 
 const CANDIDATES: readonly QuantityId[] = ['throttle', 'pedal', 'manifold-pressure', 'engine-load'];
 
-/** By the columns that the opening is found from: whoever asks for each spell finds it made. */
-const made = new WeakMap<Readings['clean'], Opening>();
-
 /** The first of throttle, pedal, pressure, load that moves; a throttle that never moves is passed over. Made once and shared: never written to. */
-export const openingOf = (readings: Readings): Opening => {
-  let known = made.get(readings.clean);
-  if (!known) made.set(readings.clean, known = opening(readings));
-  return known;
-};
+export const openingOf = onceBy(({ clean }) => clean, (readings: Readings): Opening => opening(readings));
 
 const opening = (readings: Readings): Opening => {
   const rpm = readings.clean('engine-speed'), turning = rpm && mark(rpm, above(400));

@@ -1,5 +1,6 @@
 // An engine speed that counts twice the pulses it is scaled for, or half of them: a pickup on a wasted spark, or on a camshaft. Every reading then lies in another column of the table.
 
+import { onceBy } from './once.js';
 import type { Signals } from './signals.js';
 import { quantileOf, sampleOf } from './statistics.js';
 
@@ -13,16 +14,7 @@ const WITHIN = 0.06;
 const SLOW_END: Readonly<Record<'twice' | 'half', readonly [low: number, high: number]>> = { twice: [1300, 2400], half: [300, 560] };
 
 /** Told by the gear, the road's speed and what vehicle.json says of gearbox and tyre, and by the idle: one of them alone may have another reason. */
-export const pulsesOfRpm = (signals: Driven): PulsesOfRpm | undefined => {
-  let known = made.get(signals.held);
-  if (!known) made.set(signals.held, known = { pulses: find(signals) });
-  return known.pulses;
-};
-
-type Driven = Pick<Signals, 'vehicle' | 'held'>;
-const made = new WeakMap<Signals['held'], { readonly pulses: PulsesOfRpm | undefined }>();
-
-const find = (signals: Driven): PulsesOfRpm | undefined => {
+export const pulsesOfRpm = onceBy(({ held }) => held, (signals: Pick<Signals, 'vehicle' | 'held'>): PulsesOfRpm | undefined => {
   const { gearRatios, finalDrive, tyreRadiusM } = signals.vehicle.body;
   if (!gearRatios || !finalDrive || !tyreRadiusM) return undefined;
   const rpm = signals.held('engine-speed'), kmh = signals.held('vehicle-speed'), gear = signals.held('gear');
@@ -37,4 +29,4 @@ const find = (signals: Driven): PulsesOfRpm | undefined => {
   const isSteady = quantileOf(sample, 0.75) / quantileOf(sample, 0.25) < 1 + 2 * WITHIN;
   const kind = (['twice', 'half'] as const).find((each) => Math.abs(middle / (each === 'twice' ? 2 : 0.5) - 1) < WITHIN && slow >= SLOW_END[each][0] && slow <= SLOW_END[each][1]);
   return kind && isSteady ? { kind, factor: kind === 'twice' ? 2 : 0.5, slowRpm: slow } : undefined;
-};
+});
