@@ -131,7 +131,7 @@ async function squeeze(scripts) {
 
 /** The schema is built from the limits and quantities in the sources; the editor wants it as a file. */
 async function writeVehicleSchema(build, minify) {
-  const { outputFiles } = await build({ entryPoints: ['server/src/formats/vehicleSchema.ts'], bundle: true, format: 'esm', write: false, logLevel: 'warning' });
+  const { outputFiles } = await build({ entryPoints: ['server/src/formats/vehicle/vehicleSchema.ts'], bundle: true, format: 'esm', write: false, logLevel: 'warning' });
   const { guideOf, vehicleSchema } = await import(`data:text/javascript,${encodeURIComponent(outputFiles[0].text)}`);
   mkdirSync('dist', { recursive: true });
   writeFileSync('dist/vehicle.schema.json', `${JSON.stringify(guideOf(vehicleSchema), null, minify ? 0 : 2)}\n`);

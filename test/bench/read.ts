@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath, pathToFileURL } from 'node:url';
 import { parse } from 'csv-parse/sync';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { bytesSource } from '../../server/src/formats/source.js';
 
 const ROWS = Number(process.env.LEANSPOT_ROWS ?? 400_000);

@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { inFolder } from '../support/folder.js';
 import { sampleDrive } from '../support/sampleDrive.js';

@@ -5,7 +5,7 @@ import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { inFolder } from '../support/folder.js';
 import { LEAN_CAR } from '../support/sampleDrive.js';
-import { unreadWords } from '../../server/src/fueling/unread.js';
+import { unreadWords } from '../../server/src/fueling/doubts/unread.js';
 import { leanspot } from './run.js';
 
 const CRUISE = 'sessions/cruise [1].session.csv';

@@ -9,9 +9,9 @@ import { sessionThreads, type SessionThreads } from '../../server/src/disk/sessi
 import { diskWorkspace, uriOf } from '../../server/src/disk/diskWorkspace.js';
 import { withSharedColumns } from '../../server/src/disk/sharedColumns.js';
 import { bytesSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { atOnce } from '../../server/src/fueling/pieces.js';
-import { tallying } from '../../server/src/fueling/tally.js';
+import { tallying } from '../../server/src/fueling/solution/tally.js';
 import type { SessionEvidence } from '../../server/src/fueling/weigh.js';
 import { createFileService } from '../../server/src/service/fileService.js';
 import { readToAsk, workOnSession, type SessionTask, type SessionWork } from '../../server/src/service/sessionWork.js';

@@ -4,10 +4,10 @@
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
 import { sampleLog, unrest } from '../../server/src/findings/sampleLog.js';
-import { readSession } from '../../server/src/formats/readSession.js';
-import { readTable } from '../../server/src/formats/readTable.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
 import { weighSession } from '../../server/src/fueling/weigh.js';
 import { gather } from '../../server/src/report/gather.js';
 import { verdictOf } from '../../server/src/report/verdict.js';

@@ -3,9 +3,9 @@
 import assert from 'node:assert/strict';
 import { tableFindings } from '../../server/src/findings/check.js';
 import type { Finding } from '../../server/src/findings/finding.js';
-import { readTable } from '../../server/src/formats/readTable.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
 import type { CellEvidence, Evidence } from '../../server/src/fueling/evidence.js';
-import { TABLE_ASSUMED } from '../../server/src/fueling/tableAssumed.js';
+import { TABLE_ASSUMED } from '../../server/src/fueling/doubts/tableAssumed.js';
 
 const TABLE = readTable('# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n,1000,2000,3000\n60,80,80,80\n110,80,80,80\n160,80,80,80\n');
 const NOTHING: Omit<CellEvidence, 'row' | 'column'> = { value: 80, samples: 0, effectiveSamples: 0, seconds: 0, measuredLambda: NaN, targetLambda: NaN, loggedOverNow: 1, trimmed: NaN, factor: NaN, factorLow: NaN, factorHigh: NaN, proof: 'none', suggested: NaN, manifoldPressureKPa: NaN, moments: [] };

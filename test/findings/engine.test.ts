@@ -15,7 +15,7 @@ import { rule as richUnderLoad } from '../../server/src/findings/rules/rich-unde
 import { rule as sensorDropout } from '../../server/src/findings/rules/sensor-dropout.js';
 import { rule as valueImplausible } from '../../server/src/findings/rules/value-implausible.js';
 import { checkFirstOf, troubleCodeOf } from '../../server/src/findings/troubleCodes.js';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
 import { sessionFacts } from '../../server/src/service/sessionFacts.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { everyS, sessionOf } from '../signals/sessionOf.js';

@@ -3,8 +3,8 @@
 
 import assert from 'node:assert/strict';
 import { measuredText } from '../../server/src/findings/cellEvidence.js';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import type { CellEvidence } from '../../server/src/fueling/evidence.js';
 import { judge, weighSession } from '../../server/src/fueling/weigh.js';
 import type { QuantityId } from '../../server/src/quantities/quantity.js';

@@ -2,9 +2,9 @@
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 
 /** 40 s of cruise about λ 1, 10 s of full load, 10 s of air; `other` makes the first column of what the engine burns. */

@@ -6,9 +6,9 @@ import { shareText } from '../../server/src/findings/cellEvidence.js';
 import { RULES } from '../../server/src/findings/registry.js';
 import { pullColumns, sampleLog } from '../../server/src/findings/sampleLog.js';
 import type { CellEvidence } from '../../server/src/fueling/evidence.js';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 
 suite('findings: order', () => {

@@ -1,7 +1,7 @@
 // A small part of the bench of planted faults, run with the unit tests: floors far below the bench's bars, so that only a real fall shows.
 
 import assert from 'node:assert/strict';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { drawCase } from '../support/faults/draw.js';
 import { drawDrive } from '../support/faults/drawnDrive.js';

@@ -5,11 +5,11 @@ import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
 import type { Finding } from '../../server/src/findings/finding.js';
 import { sampleLog, unrest } from '../../server/src/findings/sampleLog.js';
-import { readSession } from '../../server/src/formats/readSession.js';
-import { readVehicle } from '../../server/src/formats/readVehicle.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
+import { readVehicle } from '../../server/src/formats/vehicle/readVehicle.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { analyse } from '../../server/src/signals/analyse.js';
-import { Approach } from '../../server/src/signals/slowAnswer.js';
+import { Approach } from '../../server/src/signals/mixture/slowAnswer.js';
 
 interface Drive {
   /** Each of the two lags, seconds. */

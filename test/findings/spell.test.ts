@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { apartText, lastingS, longestLeaps, worstFew } from '../../server/src/findings/spell.js';
-import type { Channel } from '../../server/src/formats/session.js';
+import type { Channel } from '../../server/src/formats/session/session.js';
 import { byStart } from '../../server/src/signals/faults/byStart.js';
 import { ChannelFaults, Leaps } from '../../server/src/signals/faults/channelFaults.js';
 import type { Fault, Signals } from '../../server/src/signals/signals.js';

@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { tableFindings } from '../../server/src/findings/check.js';
-import { readTable } from '../../server/src/formats/readTable.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
 
 const told = (text: string) => tableFindings({ table: readTable(text), vehicle: undefined, evidence: undefined }).filter(({ code }) => code === 'value-implausible').map(({ severity, message, range }) => [severity, range.start.line, message] as const);
 const table = (quantity: string, rows: readonly (readonly [number, string])[], head = 'manifold pressure (kPa)') => `# quantity: ${quantity}\n# columns: engine speed (rpm)\n# rows: ${head}\n, 1000, 3000, 6000\n${rows.map(([at, cells]) => `${at}, ${cells}`).join('\n')}\n`;

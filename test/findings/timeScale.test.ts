@@ -3,9 +3,9 @@
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 
 /** A minute with a pull 0.15 over its target; `written` is how the logger writes a moment. */

@@ -4,9 +4,9 @@ import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
 import type { Finding } from '../../server/src/findings/finding.js';
 import { pullColumns, sampleLog } from '../../server/src/findings/sampleLog.js';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { distressOf } from '../../server/src/signals/distress.js';
 

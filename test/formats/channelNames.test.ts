@@ -1,8 +1,8 @@
 // Names of channels: SAE J1979 data items as public tables spell them, the trade's abbreviations (common practice, no source), and names that must stay unknown.
 
 import assert from 'node:assert/strict';
-import { impliedUnit, recognise } from '../../server/src/formats/channelNames.js';
-import { splitHeader } from '../../server/src/formats/describe.js';
+import { impliedUnit, recognise } from '../../server/src/formats/session/channelNames.js';
+import { splitHeader } from '../../server/src/formats/session/describe.js';
 
 const KNOWN: Readonly<Record<string, string>> = {
   time: 'Time|timestamp|Elapsed Time|time_ms|Log time|t|Seconds|Run Time|ENGINE_RUN_TIME|Time since engine start|UTC time',

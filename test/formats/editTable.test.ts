@@ -3,8 +3,8 @@
 import assert from 'node:assert/strict';
 import fc from 'fast-check';
 import { TextDocument } from 'vscode-languageserver-textdocument';
-import { setCells, type CellChange } from '../../server/src/formats/editTable.js';
-import { readTable } from '../../server/src/formats/readTable.js';
+import { setCells, type CellChange } from '../../server/src/formats/table/editTable.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
 
 const HEAD = '# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n';
 const edited = (text: string, ...cells: CellChange[]): string => TextDocument.applyEdits(TextDocument.create('t', 'fuel-table', 1, text), setCells(readTable(text), text, cells));

@@ -1,7 +1,7 @@
 // Globs that a stranger's vehicle file may hold: what a user writes is taken, what would hold the search for long is not.
 
 import assert from 'node:assert/strict';
-import { globInsideFolder } from '../../server/src/formats/folderPath.js';
+import { globInsideFolder } from '../../server/src/formats/vehicle/folderPath.js';
 
 suite('paths and globs of a vehicle file', () => {
   test('what a user writes', () => {

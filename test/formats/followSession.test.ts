@@ -3,11 +3,11 @@
 import assert from 'node:assert/strict';
 import fc from 'fast-check';
 import { sessionFindings } from '../../server/src/findings/check.js';
-import { followSession, type SessionFollower } from '../../server/src/formats/followSession.js';
-import { readSession, readSessionBy } from '../../server/src/formats/readSession.js';
-import type { Session } from '../../server/src/formats/session.js';
+import { followSession, type SessionFollower } from '../../server/src/formats/session/followSession.js';
+import { readSession, readSessionBy } from '../../server/src/formats/session/readSession.js';
+import type { Session } from '../../server/src/formats/session/session.js';
 import { bytesSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { sampleDrive } from '../support/sampleDrive.js';
 import { drawsFor } from '../trust/seeded.js';

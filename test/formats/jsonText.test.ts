@@ -1,7 +1,7 @@
 // A JSON text's errors in words: one a slip, at the slip.
 
 import assert from 'node:assert/strict';
-import { readVehicle } from '../../server/src/formats/readVehicle.js';
+import { readVehicle } from '../../server/src/formats/vehicle/readVehicle.js';
 
 suite('vehicle.json: a comma before a closing bracket', () => {
   for (const [text, line, character] of [

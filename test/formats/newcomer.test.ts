@@ -3,11 +3,11 @@
 import assert from 'node:assert/strict';
 import { sessionFindings, tableFindings } from '../../server/src/findings/check.js';
 import { pullColumns, sampleLog } from '../../server/src/findings/sampleLog.js';
-import { readSession } from '../../server/src/formats/readSession.js';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { channelOf, type Session } from '../../server/src/formats/session.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { channelOf, type Session } from '../../server/src/formats/session/session.js';
 import { bytesSource, textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 
 const read = (text: string): Session => readSession(textSource(text));

@@ -2,8 +2,8 @@
 
 import assert from 'node:assert/strict';
 import { PackedColumn } from '../../server/src/formats/csv/packed.js';
-import { readSessionBy } from '../../server/src/formats/readSession.js';
-import type { Session } from '../../server/src/formats/session.js';
+import { readSessionBy } from '../../server/src/formats/session/readSession.js';
+import type { Session } from '../../server/src/formats/session/session.js';
 import { bytesSource, textSource } from '../../server/src/formats/source.js';
 import { makeSessionBytes } from '../bench/read.js';
 

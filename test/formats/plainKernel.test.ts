@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import fc from 'fast-check';
-import { readSessionBy } from '../../server/src/formats/readSession.js';
+import { readSessionBy } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { digest } from './sessionTexts.js';
 

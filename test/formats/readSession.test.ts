@@ -2,11 +2,11 @@
 
 import assert from 'node:assert/strict';
 import iconv from 'iconv-lite';
-import type { Session } from '../../server/src/formats/session.js';
-import { channelOf } from '../../server/src/formats/session.js';
-import { readSession } from '../../server/src/formats/readSession.js';
+import type { Session } from '../../server/src/formats/session/session.js';
+import { channelOf } from '../../server/src/formats/session/session.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { bytesSource, textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
 import type { QuantityId } from '../../server/src/quantities/quantity.js';
 
 const read = (text: string, vehicle?: Partial<Vehicle>): Session => readSession(textSource(text), vehicle ? { vehicle: { ...EMPTY_VEHICLE, ...vehicle } } : {});

@@ -1,9 +1,9 @@
 // Files that are no sessions, or are out to break a reader: each gives problems and bounded work, never an error.
 
 import assert from 'node:assert/strict';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { bytesSource, textSource } from '../../server/src/formats/source.js';
-import { MOST_COLUMNS } from '../../server/src/formats/places.js';
+import { MOST_COLUMNS } from '../../server/src/formats/session/places.js';
 
 const kinds = (text: string): string[] => readSession(textSource(text)).problems.map((problem) => `${problem.code} ${problem.kind}`);
 

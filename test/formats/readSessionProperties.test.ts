@@ -2,10 +2,10 @@
 
 import assert from 'node:assert/strict';
 import fc from 'fast-check';
-import { readSession, readSessionBy } from '../../server/src/formats/readSession.js';
+import { readSession, readSessionBy } from '../../server/src/formats/session/readSession.js';
 import { bytesSource, textSource } from '../../server/src/formats/source.js';
-import type { Session } from '../../server/src/formats/session.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import type { Session } from '../../server/src/formats/session/session.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { sessionFindings } from '../../server/src/findings/check.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { readNumber } from '../../server/src/formats/csv/number.js';

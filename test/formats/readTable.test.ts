@@ -4,10 +4,10 @@ import assert from 'node:assert/strict';
 import { parse } from 'csv-parse/sync';
 import fc from 'fast-check';
 import { tableFindings } from '../../server/src/findings/check.js';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { readGrid } from '../../server/src/formats/tableText.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { readGrid } from '../../server/src/formats/table/tableText.js';
 import type { Range } from '../../server/src/formats/range.js';
-import type { Table } from '../../server/src/formats/table.js';
+import type { Table } from '../../server/src/formats/table/table.js';
 
 const HEAD = '# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n';
 const CONTRACT = `${HEAD}        ,  800, 1200, 1600, 2000\n     30 , 42.0, 44.5, 47.0, 49.5\n     45 , 48.0, 51.0, 54.0, 57.0\n`;

@@ -3,13 +3,13 @@
 import assert from 'node:assert/strict';
 import { Validator } from '@cfworker/json-schema';
 import fc from 'fast-check';
-import { insideFolder, globInsideFolder } from '../../server/src/formats/folderPath.js';
+import { insideFolder, globInsideFolder } from '../../server/src/formats/vehicle/folderPath.js';
 import { LIMITS } from '../../server/src/formats/limits.js';
 import { QUANTITY_IDS } from '../../server/src/quantities/quantity.js';
-import { readVehicle } from '../../server/src/formats/readVehicle.js';
-import { EMPTY_VEHICLE, type VehicleDocument } from '../../server/src/formats/vehicle.js';
-import { vehicleFuel } from '../../server/src/formats/vehicleFuel.js';
-import { guideOf, vehicleSchema, type Schema } from '../../server/src/formats/vehicleSchema.js';
+import { readVehicle } from '../../server/src/formats/vehicle/readVehicle.js';
+import { EMPTY_VEHICLE, type VehicleDocument } from '../../server/src/formats/vehicle/vehicle.js';
+import { vehicleFuel } from '../../server/src/formats/vehicle/vehicleFuel.js';
+import { guideOf, vehicleSchema, type Schema } from '../../server/src/formats/vehicle/vehicleSchema.js';
 import type { Range } from '../../server/src/formats/range.js';
 
 const CONTRACT = `{

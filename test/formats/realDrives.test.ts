@@ -3,11 +3,11 @@
 import assert from 'node:assert/strict';
 import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { bytesSource } from '../../server/src/formats/source.js';
 import { drivesFolder } from '../support/faults/realDrive.js';
 import { digest } from './sessionTexts.js';
-import { readSessionBy } from '../../server/src/formats/readSession.js';
+import { readSessionBy } from '../../server/src/formats/session/readSession.js';
 
 suite('real recordings over OBD-II', () => {
   const folder = drivesFolder();

@@ -1,7 +1,7 @@
 // Session files drawn at random for property tests, and sessions brought into a form that can be compared.
 
 import fc from 'fast-check';
-import type { Session } from '../../server/src/formats/session.js';
+import type { Session } from '../../server/src/formats/session/session.js';
 
 /** How many files a property tries; the nightly run sets more. */
 export const RUNS = Number(process.env.LEANSPOT_PROPERTY_RUNS ?? 2000);

@@ -2,8 +2,8 @@
 
 import assert from 'node:assert/strict';
 import fc from 'fast-check';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { lookup, weightsOn } from '../../server/src/formats/tableLookup.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { lookup, weightsOn } from '../../server/src/formats/table/tableLookup.js';
 
 const HEAD = '# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n';
 // c = 50, 60, 70, 90 at 1000 and 2000 rpm, 40 and 80 kPa: the corners of the worked example.

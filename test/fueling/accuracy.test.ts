@@ -1,9 +1,9 @@
 // The evidence against engines whose true table is known, and corrections driven again until the table is right.
 
 import assert from 'node:assert/strict';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { correct } from '../../server/src/fueling/correct.js';
-import { compare } from '../../server/src/fueling/compare.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { correct } from '../../server/src/fueling/change/correct.js';
+import { compare } from '../../server/src/fueling/change/compare.js';
 import { judge, weighSession, type SessionEvidence } from '../../server/src/fueling/weigh.js';
 import { scoreOf } from './score.js';
 import { drive, mapsOf, tableText, type Car } from './tinyEngine.js';

@@ -2,8 +2,8 @@
 
 import assert from 'node:assert/strict';
 import { CholeskyDecomposition, Matrix, determinant, inverse } from 'ml-matrix';
-import { addTo, banded, cholesky, inverseNear, logDeterminant, solveWith, type Banded } from '../../server/src/fueling/banded.js';
-import { equationsOf } from '../../server/src/fueling/equations.js';
+import { addTo, banded, cholesky, inverseNear, logDeterminant, solveWith, type Banded } from '../../server/src/fueling/solution/banded.js';
+import { equationsOf } from '../../server/src/fueling/solution/equations.js';
 import { randomFrom } from './tinyEngine.js';
 
 const near = (actual: number, expected: number, tolerance: number): void =>

@@ -1,7 +1,7 @@
 // An engine of two banks, one table for both. What each bank gets and what its trims hide is laid down here; what the table may be changed by follows from arithmetic.
 
 import assert from 'node:assert/strict';
-import { commonCause, commonCauseWords } from '../../server/src/fueling/commonCause.js';
+import { commonCause, commonCauseWords } from '../../server/src/fueling/doubts/commonCause.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { oneTableCar } from '../support/oneTableCar.js';
 

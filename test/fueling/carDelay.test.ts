@@ -1,9 +1,9 @@
 // A car's sessions tell its delay together: against the law of the mean (errors of n logs that are each by themselves shrink by √n), on cars drawn at random.
 
 import assert from 'node:assert/strict';
-import { delaysOfCar } from '../../server/src/fueling/carDelay.js';
+import { delaysOfCar } from '../../server/src/fueling/delay/carDelay.js';
 import type { DelayFit, SessionWeight } from '../../server/src/fueling/evidence.js';
-import { delayAlongS } from '../../server/src/signals/delay.js';
+import { delayAlongS } from '../../server/src/signals/mixture/delay.js';
 import { normalFrom, randomFrom } from './tinyEngine.js';
 
 /** Cycles, gas, lag and latency add up to the whole delay: 120 s/rpm × cycles, gas over exhaust flow. */

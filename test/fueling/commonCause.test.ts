@@ -3,8 +3,8 @@
 
 import assert from 'node:assert/strict';
 import { sampleCells, sampleTable } from '../../server/src/findings/sampleCells.js';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { commonCause, commonCauseTitle, commonCauseWords } from '../../server/src/fueling/commonCause.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { commonCause, commonCauseTitle, commonCauseWords } from '../../server/src/fueling/doubts/commonCause.js';
 import type { CellEvidence } from '../../server/src/fueling/evidence.js';
 import { gather } from '../../server/src/report/gather.js';
 import { verdictOf } from '../../server/src/report/verdict.js';

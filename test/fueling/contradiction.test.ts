@@ -2,12 +2,12 @@
 // Bernoulli), and a ground that shifts on a sensor's wire; and drives of one healthy car, which agree.
 
 import assert from 'node:assert/strict';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { compare } from '../../server/src/fueling/compare.js';
-import { contradictionTitle, contradictionWords, saidWords } from '../../server/src/fueling/contradictionWords.js';
-import { correct } from '../../server/src/fueling/correct.js';
-import { heldCells } from '../../server/src/fueling/gate.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
+import { compare } from '../../server/src/fueling/change/compare.js';
+import { contradictionTitle, contradictionWords, saidWords } from '../../server/src/fueling/doubts/contradictionWords.js';
+import { correct } from '../../server/src/fueling/change/correct.js';
+import { heldCells } from '../../server/src/fueling/doubts/gate.js';
 import { judge, weighSession, type SessionEvidence } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { drive, passedShare, sessionOf, type Car } from './tinyEngine.js';

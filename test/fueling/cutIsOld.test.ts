@@ -1,8 +1,8 @@
 // A flag of the cut that a log repeats between its readings: on the whole it stands half of its own period late, and nothing in it says so. Arithmetic on stated inputs.
 
 import assert from 'node:assert/strict';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { cutIsOld, fuelCut } from '../../server/src/fueling/fuelCut.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
+import { cutIsOld, fuelCut } from '../../server/src/fueling/delay/fuelCut.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { sessionOf } from './tinyEngine.js';
 

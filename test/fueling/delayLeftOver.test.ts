@@ -1,8 +1,8 @@
 // What is left of readings where some of them are in doubt.
 
 import assert from 'node:assert/strict';
-import type { Comparison } from '../../server/src/fueling/delayEvents.js';
-import { leftOver } from '../../server/src/fueling/delayLeftOver.js';
+import type { Comparison } from '../../server/src/fueling/delay/delayEvents.js';
+import { leftOver } from '../../server/src/fueling/delay/delayLeftOver.js';
 
 suite('what is left of readings', () => {
   test('one that is far off and in doubt moves no other reading, and is far off itself', () => {

@@ -1,10 +1,10 @@
 // The delay's arithmetic on engines whose flow steps: worked on paper from the conservation of mass, and from the hyperbola that a gas part is.
 
 import assert from 'node:assert/strict';
-import { ASSUMED_DELAY, describe, givenDelay, injectedAt, wholeDelayS, type PhysicalDelay } from '../../server/src/fueling/delayModel.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { passedG } from '../../server/src/fueling/gasPassed.js';
-import { EXHAUST_OVER_AIR } from '../../server/src/signals/delay.js';
+import { ASSUMED_DELAY, describe, givenDelay, injectedAt, wholeDelayS, type PhysicalDelay } from '../../server/src/fueling/delay/delayModel.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
+import { passedG } from '../../server/src/fueling/delay/gasPassed.js';
+import { EXHAUST_OVER_AIR } from '../../server/src/signals/mixture/delay.js';
 import type { Track } from '../../server/src/fueling/track.js';
 
 const RPM = 3000, CYCLE_S = 0.04, STEP_S = 0.001;

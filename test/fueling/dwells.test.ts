@@ -2,8 +2,8 @@
 // charge's true pressure, fuel by the pressure that the engine computer believes, both carried to a slow sensor.
 
 import assert from 'node:assert/strict';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
 import type { CellEvidence } from '../../server/src/fueling/evidence.js';
 import { judge, weighSession } from '../../server/src/fueling/weigh.js';
 import type { QuantityId } from '../../server/src/quantities/quantity.js';

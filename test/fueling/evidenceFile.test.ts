@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import fc from 'fast-check';
-import { readTable } from '../../server/src/formats/readTable.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
 import { evidenceLine, readEvidenceLine, type EvidenceRead } from '../../server/src/fueling/evidenceFile.js';
 import { judge, type SessionEvidence } from '../../server/src/fueling/weigh.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';

@@ -2,13 +2,13 @@
 // it on an engine fuelled by its throttle, stepped in small pieces.
 
 import assert from 'node:assert/strict';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { exhaustFlow, idealFilling, leavesOf } from '../../server/src/fueling/exhaustFlow.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { exhaustFlow, idealFilling, leavesOf } from '../../server/src/fueling/delay/exhaustFlow.js';
 import { weighSession } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import type { Signals } from '../../server/src/signals/signals.js';
-import { delayAlongS } from '../../server/src/signals/delay.js';
+import { delayAlongS } from '../../server/src/signals/mixture/delay.js';
 import { normalFrom, randomFrom, sessionOf } from './tinyEngine.js';
 
 const size = 500;

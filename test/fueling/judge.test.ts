@@ -1,10 +1,10 @@
 // When a cell may be called proven: by passages that are apart, and by readings that agree.
 
 import assert from 'node:assert/strict';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { atOnce } from '../../server/src/fueling/pieces.js';
-import { tallying } from '../../server/src/fueling/tally.js';
+import { tallying } from '../../server/src/fueling/solution/tally.js';
 import { judge, judgeBreathing, weighSession, type SessionEvidence, type TallyElsewhere } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { sessionOf } from './tinyEngine.js';

@@ -1,7 +1,7 @@
 // What a manifold lets through, against small steps of its balance: what is in it grows by what comes in less what is drawn.
 
 import { deepEqual, ok } from 'node:assert/strict';
-import { MANIFOLD_CYCLES, drawnFlow, lnFilling } from '../../server/src/fueling/manifold.js';
+import { MANIFOLD_CYCLES, drawnFlow, lnFilling } from '../../server/src/fueling/delay/manifold.js';
 
 const rows = 400, stepS = 0.02;
 const timeS = Float64Array.from({ length: rows }, (_, row) => row * stepS);

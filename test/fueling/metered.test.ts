@@ -1,8 +1,8 @@
 // The injector's line found from its pulses: dead time and slope, and what comes on top of what the table asks for.
 
 import assert from 'node:assert/strict';
-import { meteredOver } from '../../server/src/fueling/metered.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { meteredOver } from '../../server/src/fueling/delay/metered.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { sessionOf } from './tinyEngine.js';
 

@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import type { CellEvidence, Proof } from '../../server/src/fueling/evidence.js';
-import { oneCause, oneCauseWords } from '../../server/src/fueling/oneCause.js';
+import { oneCause, oneCauseWords } from '../../server/src/fueling/doubts/oneCause.js';
 import { fuelOf } from '../../server/src/quantities/fuels.js';
 import { randomOf, runSeed } from '../support/simulator/random.js';
 

@@ -1,9 +1,9 @@
 // Evidence that asks for less fuel by another thing's doing. The oracles are ratios: of stoichiometric air-fuel ratios (propane 15.68 by its formula C3H8, gasoline's scale 14.7), and of two straight lines, a lambda and the same number read through a voltage's scale.
 
 import assert from 'node:assert/strict';
-import { heldCells } from '../../server/src/fueling/gate.js';
+import { heldCells } from '../../server/src/fueling/doubts/gate.js';
 import type { CellEvidence } from '../../server/src/fueling/evidence.js';
-import { readTable } from '../../server/src/formats/readTable.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
 import { randomOf, runSeed } from '../support/simulator/random.js';
 
 const COLUMNS = 8, ROWS = 5, { next: random } = randomOf(runSeed());

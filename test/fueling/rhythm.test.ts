@@ -1,7 +1,7 @@
 // Channels that repeat their last value: which rows are new, and the line between them. Arithmetic on stated inputs.
 
 import assert from 'node:assert/strict';
-import { betweenCycles, betweenFresh, betweenReadings, freshRows, freshRowsOfMost, isOncePerCycle, nearestReading } from '../../server/src/fueling/rhythm.js';
+import { betweenCycles, betweenFresh, betweenReadings, freshRows, freshRowsOfMost, isOncePerCycle, nearestReading } from '../../server/src/fueling/delay/rhythm.js';
 import { randomFrom } from './tinyEngine.js';
 
 suite('a channel\'s own rhythm', () => {

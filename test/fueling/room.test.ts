@@ -2,10 +2,10 @@
 // in columns of one's own, to the last bit.
 
 import assert from 'node:assert/strict';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { readVehicle } from '../../server/src/formats/readVehicle.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { readVehicle } from '../../server/src/formats/vehicle/readVehicle.js';
 import { copyOf, inRoom, roomFor } from '../../server/src/fueling/room.js';
 import { weighSession } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';

@@ -1,7 +1,7 @@
 // Scores the verdicts on driven cars against the known truth, and against the average that a spreadsheet gives.
 
 import type { Evidence } from '../../server/src/fueling/evidence.js';
-import { gridOf, positionOn } from '../../server/src/fueling/grid.js';
+import { gridOf, positionOn } from '../../server/src/fueling/solution/grid.js';
 import type { Drive } from './tinyEngine.js';
 
 export interface Score {

@@ -2,9 +2,9 @@
 // as it opens, which goes within 0.15 s (common practice for enrichment). Nothing of this is the table's.
 
 import assert from 'node:assert/strict';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { markShortRests } from '../../server/src/fueling/leftOut.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
+import { markShortRests } from '../../server/src/fueling/doubts/leftOut.js';
 import { judge, weighSession } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { normalFrom, randomFrom, sessionOf } from './tinyEngine.js';

@@ -4,12 +4,12 @@
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import { CholeskyDecomposition, Matrix, inverse } from 'ml-matrix';
-import { bendsShown } from '../../server/src/fueling/curvature.js';
-import type { Grid } from '../../server/src/fueling/grid.js';
-import { positionOn, stepOf } from '../../server/src/fueling/grid.js';
-import { FIRM_OWN_HALF_WIDTH } from '../../server/src/fueling/tally.js';
-import { PRIOR } from '../../server/src/fueling/prior.js';
-import { solveTable, type Observations } from '../../server/src/fueling/solve.js';
+import { bendsShown } from '../../server/src/fueling/solution/curvature.js';
+import type { Grid } from '../../server/src/fueling/solution/grid.js';
+import { positionOn, stepOf } from '../../server/src/fueling/solution/grid.js';
+import { FIRM_OWN_HALF_WIDTH } from '../../server/src/fueling/solution/tally.js';
+import { PRIOR } from '../../server/src/fueling/solution/prior.js';
+import { solveTable, type Observations } from '../../server/src/fueling/solution/solve.js';
 import { normalFrom, randomFrom } from './tinyEngine.js';
 import { pythonWith } from '../support/python.js';
 

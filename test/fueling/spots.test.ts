@@ -2,10 +2,10 @@
 
 import assert from 'node:assert/strict';
 import { Matrix, determinant, inverse } from 'ml-matrix';
-import { addTo, banded, cholesky, plus, solveWith, type Banded } from '../../server/src/fueling/banded.js';
-import { OWN_DEVIATION } from '../../server/src/fueling/own.js';
-import { solveTable, type Observations } from '../../server/src/fueling/solve.js';
-import { NO_SPOTS, addSpots, covarianceNear, gainOf, spotsBeside, type Spots } from '../../server/src/fueling/spots.js';
+import { addTo, banded, cholesky, plus, solveWith, type Banded } from '../../server/src/fueling/solution/banded.js';
+import { OWN_DEVIATION } from '../../server/src/fueling/solution/own.js';
+import { solveTable, type Observations } from '../../server/src/fueling/solution/solve.js';
+import { NO_SPOTS, addSpots, covarianceNear, gainOf, spotsBeside, type Spots } from '../../server/src/fueling/solution/spots.js';
 import { normalFrom, randomFrom } from './tinyEngine.js';
 
 const near = (actual: number, expected: number, tolerance: number, what = ''): void =>

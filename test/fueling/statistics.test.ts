@@ -2,8 +2,8 @@
 
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
-import { lagged, notYetFollowed } from '../../server/src/fueling/filters.js';
-import { autocorrelation, effectiveSamples, meanInterval95, medianOf, spreadOf, studentT95 } from '../../server/src/fueling/statistics.js';
+import { lagged, notYetFollowed } from '../../server/src/fueling/delay/filters.js';
+import { autocorrelation, effectiveSamples, meanInterval95, medianOf, spreadOf, studentT95 } from '../../server/src/fueling/solution/statistics.js';
 import { pythonWith } from '../support/python.js';
 
 const near = (actual: number, expected: number, tolerance: number): void =>

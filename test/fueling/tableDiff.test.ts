@@ -1,10 +1,10 @@
 // What changed between two tables: verdicts and jumps by hand-made evidence, other breakpoints against values worked out by hand.
 
 import assert from 'node:assert/strict';
-import { readTable } from '../../server/src/formats/readTable.js';
-import type { Table } from '../../server/src/formats/table.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import type { Table } from '../../server/src/formats/table/table.js';
 import type { CellEvidence, Evidence, Proof } from '../../server/src/fueling/evidence.js';
-import { diffTables, type TableDiff } from '../../server/src/fueling/tableDiff.js';
+import { diffTables, type TableDiff } from '../../server/src/fueling/change/tableDiff.js';
 
 const table = (cells: string, head = 'volumetric efficiency (%)', rows = 'manifold pressure (kPa)'): Table => readTable(`# quantity: ${head}\n# columns: engine speed (rpm)\n# rows: ${rows}\n${cells}`);
 const GRID = ',1000,2000,3000\n40,50,52,54\n80,60,62,64\n120,70,72,74\n';

@@ -1,7 +1,7 @@
 // A session by some of its rows: which, and what is kept of each. Arithmetic on stated inputs.
 
 import assert from 'node:assert/strict';
-import { thinned } from '../../server/src/fueling/thinned.js';
+import { thinned } from '../../server/src/fueling/delay/thinned.js';
 import type { Track } from '../../server/src/fueling/track.js';
 
 suite('a session by some of its rows', () => {

@@ -1,11 +1,11 @@
 // A small engine for the evidence tests: mass balances stepped at 250 Hz, exhaust parcels that travel, a sensor with a lag. It shares no
 // equation with server/src/fueling: there rows are shifted and solved for, here fuel is metered, stored, burnt and carried.
 
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
-import { readTable } from '../../server/src/formats/readTable.js';
-import type { Channel, Session } from '../../server/src/formats/session.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import type { Channel, Session } from '../../server/src/formats/session/session.js';
 import { Shelf } from '../../server/src/formats/shelf.js';
-import type { Table } from '../../server/src/formats/table.js';
+import type { Table } from '../../server/src/formats/table/table.js';
 import { QUANTITIES, type QuantityId } from '../../server/src/quantities/quantity.js';
 import { UNITS } from '../../server/src/quantities/units.js';
 import { analyse } from '../../server/src/signals/analyse.js';

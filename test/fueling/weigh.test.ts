@@ -2,13 +2,13 @@
 
 import assert from 'node:assert/strict';
 import fc from 'fast-check';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { lookup } from '../../server/src/formats/tableLookup.js';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
-import type { Table } from '../../server/src/formats/table.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { lookup } from '../../server/src/formats/table/tableLookup.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
+import type { Table } from '../../server/src/formats/table/table.js';
 import type { CellEvidence } from '../../server/src/fueling/evidence.js';
-import { gridOf, positionOn, valueAt } from '../../server/src/fueling/grid.js';
-import { leftOutWords } from '../../server/src/fueling/leftOutWords.js';
+import { gridOf, positionOn, valueAt } from '../../server/src/fueling/solution/grid.js';
+import { leftOutWords } from '../../server/src/fueling/doubts/leftOutWords.js';
 import { judge, weighSession } from '../../server/src/fueling/weigh.js';
 import type { QuantityId } from '../../server/src/quantities/quantity.js';
 import { analyse } from '../../server/src/signals/analyse.js';

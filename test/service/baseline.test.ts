@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import type { Finding } from '../../server/src/findings/finding.js';
 import { range } from '../../server/src/formats/range.js';
-import { readTable } from '../../server/src/formats/readTable.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
 import { baselineText, identityOf, readBaseline, restingOf } from '../../server/src/service/baseline.js';
 import { SAMPLE_TABLE } from '../support/sampleDrive.js';
 

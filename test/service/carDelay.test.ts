@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import { createLanguageService } from '../../server/src/service/languageService.js';
-import { delayAlongS } from '../../server/src/signals/delay.js';
+import { delayAlongS } from '../../server/src/signals/mixture/delay.js';
 import { memoryWorkspace } from '../support/memoryWorkspace.js';
 import { delayAtFlow, makeCar, simulateDrive, vehicleFolder } from '../support/simulator/index.js';
 import { middleFlowGPerS } from '../support/simulator/truth.js';

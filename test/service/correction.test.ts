@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
 import { parse } from 'jsonc-parser';
-import { DEFAULT_MAX_CHANGE_PERCENT } from '../../server/src/fueling/correct.js';
+import { DEFAULT_MAX_CHANGE_PERCENT } from '../../server/src/fueling/change/correct.js';
 import { DEFAULTS } from '../../server/src/lsp/settings.js';
 import { edited, type FileChange } from '../../server/src/service/correction.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';

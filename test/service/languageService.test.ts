@@ -1,7 +1,7 @@
 // The service over a vehicle folder in memory: which file is what, what belongs together, and what each feature answers at a place.
 
 import assert from 'node:assert/strict';
-import { asMarkdown, asPlainText } from '../../server/src/service/card.js';
+import { asMarkdown, asPlainText } from '../../server/src/service/editor/card.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { memoryWorkspace, ROOT } from '../support/memoryWorkspace.js';
 import { SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';

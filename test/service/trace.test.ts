@@ -1,13 +1,13 @@
 // The trace's numbers through the service: windows against a plain search of the session, samples both ways, spans, runs, visits, the copied text.
 
 import assert from 'node:assert/strict';
-import { channelOf } from '../../server/src/formats/session.js';
+import { channelOf } from '../../server/src/formats/session/session.js';
 import { unpackTables, type NumberTable, type PackedTables } from '../../server/src/protocol/numberTables.js';
 import { RUN_TIME } from '../../server/src/protocol/trace.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
-import { createTrace, type TraceParts } from '../../server/src/service/trace.js';
-import { bestLagS } from '../../server/src/service/traceRuns.js';
-import { MOST_BYTES } from '../../server/src/service/traceWindow.js';
+import { createTrace, type TraceParts } from '../../server/src/service/views/trace.js';
+import { bestLagS } from '../../server/src/service/views/traceRuns.js';
+import { MOST_BYTES } from '../../server/src/service/views/traceWindow.js';
 import { memoryWorkspace } from '../support/memoryWorkspace.js';
 import { SAMPLE_CAR, sampleDrive } from '../support/sampleDrive.js';
 

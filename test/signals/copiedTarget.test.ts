@@ -2,9 +2,9 @@
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
-import { believed } from '../../server/src/signals/operating.js';
+import { believed } from '../../server/src/signals/drive/operating.js';
 import { everyS, sessionOf } from './sessionOf.js';
 
 const signalsOf = (stepS: number, lambdaOf: (target: Float64Array, i: number) => number, targetOf = (t: number): number => 1 - 0.12 * Math.max(0, Math.sin(t / 4))) => {

@@ -1,7 +1,7 @@
 // Sensor faults planted by hand in a hand-made drive: each is told as what it is, where it is, and the healthy drive tells none.
 
 import assert from 'node:assert/strict';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
 import type { UnitId } from '../../server/src/quantities/units.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import type { Fault } from '../../server/src/signals/signals.js';

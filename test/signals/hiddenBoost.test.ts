@@ -2,7 +2,7 @@
 // lambda is the one over the other, and duty is speed times what was asked for.
 
 import assert from 'node:assert/strict';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { everyS, sessionOf } from './sessionOf.js';
 

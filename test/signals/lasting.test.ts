@@ -2,10 +2,10 @@
 
 import assert from 'node:assert/strict';
 import { Shelf } from '../../server/src/formats/shelf.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import type { Track } from '../../server/src/signals/hold.js';
-import { lastingRuns } from '../../server/src/signals/lasting.js';
-import { median } from '../../server/src/signals/statistics.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
+import type { Track } from '../../server/src/signals/columns/hold.js';
+import { lastingRuns } from '../../server/src/signals/columns/lasting.js';
+import { median } from '../../server/src/signals/columns/statistics.js';
 import { randomOf } from '../support/simulator/random.js';
 
 /** The shortest that any fault of standing still asks for: `dropoutS`. */

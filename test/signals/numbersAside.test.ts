@@ -3,10 +3,10 @@
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { fuelCut } from '../../server/src/fueling/fuelCut.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
+import { fuelCut } from '../../server/src/fueling/delay/fuelCut.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { everyS, sessionOf } from './sessionOf.js';
 

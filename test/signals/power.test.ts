@@ -1,8 +1,8 @@
 // Wheel power against figures from outside: the handbook's arithmetic, closed solutions of a car driven at constant power, and the engine simulator.
 
 import assert from 'node:assert/strict';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
-import type { Session } from '../../server/src/formats/session.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
+import type { Session } from '../../server/src/formats/session/session.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { airFlowGPerS, airPerCycleMg, fuelOfAir, fuelOfInjectorsGPerS, injectorSizeCcPerMin, volumetricEfficiency } from '../../server/src/signals/power/airMass.js';
 import { airOf } from '../../server/src/signals/power/pullAir.js';
@@ -10,10 +10,10 @@ import { powerOf, type PullPower } from '../../server/src/signals/power/power.js
 import { speedMpsOf, torqueNm, wheelPowerW } from '../../server/src/signals/power/roadLoad.js';
 import { slopesOf } from '../../server/src/signals/power/slope.js';
 import { airDensityKgPerM3, dryAirKPa, iso1585, saeJ1349, saturationKPa } from '../../server/src/signals/power/weather.js';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { makeCar, perfectTable, simulateDrive, targetTableOf, toSessionCsv } from '../support/simulator/index.js';
-import { readTable } from '../../server/src/formats/readTable.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
 import type { Pull, Signals } from '../../server/src/signals/signals.js';
 import { everyS, sessionOf } from './sessionOf.js';
 

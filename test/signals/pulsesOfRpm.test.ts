@@ -2,8 +2,8 @@
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
-import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle.js';
-import { unreadOf } from '../../server/src/fueling/unread.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
+import { unreadOf } from '../../server/src/fueling/doubts/unread.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { everyS, sessionOf } from './sessionOf.js';
 

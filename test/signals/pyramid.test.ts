@@ -2,7 +2,7 @@
 
 import assert from 'node:assert/strict';
 import fc from 'fast-check';
-import { decimate, extremesWithin, pyramidOf } from '../../server/src/signals/pyramid.js';
+import { decimate, extremesWithin, pyramidOf } from '../../server/src/signals/columns/pyramid.js';
 
 const plain = (points: Float32Array): number[] => [...points];
 const inFours = (points: Float32Array): number[][] => Array.from({ length: points.length / 4 }, (_, k) => plain(points.slice(4 * k, 4 * k + 4)));

@@ -4,7 +4,7 @@ import { toCanonical } from '../../server/src/quantities/convert.js';
 import { QUANTITIES, isQuantityId, type QuantityId } from '../../server/src/quantities/quantity.js';
 import { UNITS, type UnitId } from '../../server/src/quantities/units.js';
 import { range } from '../../server/src/formats/range.js';
-import type { Channel, Session } from '../../server/src/formats/session.js';
+import type { Channel, Session } from '../../server/src/formats/session/session.js';
 import { Shelf } from '../../server/src/formats/shelf.js';
 
 /** `columns` by quantity id (or any header), values as written in `units` (canonical without). */

@@ -1,10 +1,10 @@
 // Hold, delay, statistics, recordings and events on columns whose answer is known beforehand.
 
 import assert from 'node:assert/strict';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
-import { modelDelayS } from '../../server/src/signals/delay.js';
-import { mad, median } from '../../server/src/signals/statistics.js';
+import { modelDelayS } from '../../server/src/signals/mixture/delay.js';
+import { mad, median } from '../../server/src/signals/columns/statistics.js';
 import { everyS, sessionOf } from './sessionOf.js';
 
 const near = (actual: number, expected: number, within: number, what = ''): void => assert.ok(Math.abs(actual - expected) <= within, `${what} ${actual}, expected ${expected} ± ${within}`);

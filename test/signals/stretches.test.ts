@@ -1,8 +1,8 @@
 // What is known of a column's stretches answers as a look at each row would.
 
 import assert from 'node:assert/strict';
-import { above, atLeast, below, drop, fromTo, keep, mark, upTo } from '../../server/src/signals/marks.js';
-import { extremesBut, isAnyAbove, nextBeyond, nextOf, rangeOfColumn, STRETCH_ROWS, timesOf } from '../../server/src/signals/stretches.js';
+import { above, atLeast, below, drop, fromTo, keep, mark, upTo } from '../../server/src/signals/columns/marks.js';
+import { extremesBut, isAnyAbove, nextBeyond, nextOf, rangeOfColumn, STRETCH_ROWS, timesOf } from '../../server/src/signals/columns/stretches.js';
 import { randomOf } from '../support/simulator/random.js';
 
 suite('stretches of a column', () => {

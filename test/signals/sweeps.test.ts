@@ -2,10 +2,10 @@
 
 import assert from 'node:assert/strict';
 import { analyse } from '../../server/src/signals/analyse.js';
-import { sweepsOf } from '../../server/src/signals/sweeps.js';
-import { readSession } from '../../server/src/formats/readSession.js';
+import { sweepsOf } from '../../server/src/signals/drive/sweeps.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 
 const sweeps = (rpmAt: (timeS: number) => number, lastsS: number, throttle = (_timeS: number): number => 100) => {
   const rows = Array.from({ length: lastsS * 20 }, (_, i) => `${(i / 20).toFixed(2)},${rpmAt(i / 20).toFixed(0)},${throttle(i / 20) > 50 ? 100 : 30},${throttle(i / 20)}`);

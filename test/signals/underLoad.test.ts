@@ -1,7 +1,7 @@
 // A long session is judged in pieces: none cuts through a spell, and together they are the session.
 
 import assert from 'node:assert/strict';
-import { marksSustained, piecesOf } from '../../server/src/signals/underLoad.js';
+import { marksSustained, piecesOf } from '../../server/src/signals/columns/underLoad.js';
 import { randomOf } from '../support/simulator/random.js';
 
 suite('pieces of a long session', () => {

@@ -1,7 +1,7 @@
 // What the first steps show of hovers: written from what the product says of the small sample's lean spot, so that it follows the reader's theme.
 
 import { createLanguageService } from '../../server/src/service/languageService.js';
-import { asMarkdown } from '../../server/src/service/card.js';
+import { asMarkdown } from '../../server/src/service/editor/card.js';
 import { firstSampleFiles } from './makeSample.js';
 import { memoryWorkspace } from './memoryWorkspace.js';
 

@@ -3,8 +3,8 @@
 
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { englishNames } from '../../server/src/formats/channelNames.js';
-import { foreignNames } from '../../server/src/formats/foreignNames.js';
+import { englishNames } from '../../server/src/formats/session/channelNames.js';
+import { foreignNames } from '../../server/src/formats/session/foreignNames.js';
 import { QUANTITIES, QUANTITY_IDS } from '../../server/src/quantities/quantity.js';
 import { UNITS } from '../../server/src/quantities/units.js';
 import { leanspot } from '../cli/run.js';

@@ -1,7 +1,7 @@
 // A workspace over texts in memory, from a fixture of several files.
 
 import picomatch from 'picomatch';
-import { insideFolder } from '../../server/src/formats/folderPath.js';
+import { insideFolder } from '../../server/src/formats/vehicle/folderPath.js';
 import { textSource } from '../../server/src/formats/source.js';
 import type { Workspace } from '../../server/src/service/workspace.js';
 import { fixtureFiles } from './fixture.js';

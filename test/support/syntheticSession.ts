@@ -1,6 +1,6 @@
 // A session in memory without a text: millions of samples of invented channels, for measuring what draws and analyses them.
 
-import type { Channel, Session } from '../../server/src/formats/session.js';
+import type { Channel, Session } from '../../server/src/formats/session/session.js';
 import { Shelf } from '../../server/src/formats/shelf.js';
 import { range } from '../../server/src/formats/range.js';
 import { QUANTITIES, type QuantityId } from '../../server/src/quantities/quantity.js';

@@ -7,17 +7,17 @@ import { fileURLToPath } from 'node:url';
 import { sessionFindings, tableFindings, vehicleFindings } from '../../server/src/findings/check.js';
 import type { Finding } from '../../server/src/findings/finding.js';
 import { readCandump } from '../../server/src/formats/can/readCandump.js';
-import { readSession } from '../../server/src/formats/readSession.js';
-import { readTable } from '../../server/src/formats/readTable.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
 import { FILES } from '../../server/src/protocol/files.js';
-import { readVehicle } from '../../server/src/formats/readVehicle.js';
-import type { Session } from '../../server/src/formats/session.js';
+import { readVehicle } from '../../server/src/formats/vehicle/readVehicle.js';
+import type { Session } from '../../server/src/formats/session/session.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle.js';
-import { isTooDeep } from '../../server/src/formats/jsonText.js';
+import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
+import { isTooDeep } from '../../server/src/formats/vehicle/jsonText.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { MOST_FILES } from '../../server/src/service/vehicleFolders.js';
-import { vehicleHover } from '../../server/src/service/vehicleHover.js';
+import { vehicleHover } from '../../server/src/service/editor/vehicleHover.js';
 import { withPins } from '../../server/src/service/vehiclePins.js';
 import { rewritten } from '../../server/src/service/text.js';
 import { analyse } from '../../server/src/signals/analyse.js';
@@ -109,11 +109,11 @@ suite('trust: limits', () => {
 
   test('the page names the numbers in force', async () => {
     const sources: readonly [file: string, name: string, shown: string][] = [
-      ['formats/places.ts', 'MOST_COLUMNS = 1024', '| 1024 |'], ['formats/csv/readRows.ts', 'LONGEST_LINE_BYTES = 4 << 20', '| 4 MB |'], ['formats/can/lines.ts', 'LONGEST_LINE_BYTES = 1024', '| 1024 bytes |'],
-      ['formats/tableText.ts', 'MOST_BREAKPOINTS = 512', '| 512 each |'], ['service/text.ts', 'MOST_BYTES = 32 << 20', '| 32 MB read |'], ['formats/readVehicle.ts', 'MOST_CHARACTERS = 200_000', '| 200 000 characters, 64 levels |'],
-      ['formats/jsonText.ts', 'MOST_LEVELS = 64', '64 levels'], ['formats/folderPath.ts', 'MOST_WILDCARDS = 4', '| 4, or what costs as much |'], ['service/vehicleFolders.ts', 'MOST_LEVELS = 40', '| 40, and not'], ['service/vehicleFolders.ts', 'MOST_FILES = 5000', '| 5000 each |'], ['../../client/src/files.ts', 'MOST_FILES = 50_000', '| 50 000, 40 levels |'],
+      ['formats/session/places.ts', 'MOST_COLUMNS = 1024', '| 1024 |'], ['formats/csv/readRows.ts', 'LONGEST_LINE_BYTES = 4 << 20', '| 4 MB |'], ['formats/can/lines.ts', 'LONGEST_LINE_BYTES = 1024', '| 1024 bytes |'],
+      ['formats/table/tableText.ts', 'MOST_BREAKPOINTS = 512', '| 512 each |'], ['service/text.ts', 'MOST_BYTES = 32 << 20', '| 32 MB read |'], ['formats/vehicle/readVehicle.ts', 'MOST_CHARACTERS = 200_000', '| 200 000 characters, 64 levels |'],
+      ['formats/vehicle/jsonText.ts', 'MOST_LEVELS = 64', '64 levels'], ['formats/vehicle/folderPath.ts', 'MOST_WILDCARDS = 4', '| 4, or what costs as much |'], ['service/vehicleFolders.ts', 'MOST_LEVELS = 40', '| 40, and not'], ['service/vehicleFolders.ts', 'MOST_FILES = 5000', '| 5000 each |'], ['../../client/src/files.ts', 'MOST_FILES = 50_000', '| 50 000, 40 levels |'],
       ['lsp/server.ts', 'LONG_TEXT = 1 << 20', 'session of a megabyte'], ['lsp/scanner.ts', 'RESTS_MS = 400', 'for 0.4 s'], ['lsp/scanner.ts', 'RESTLESS_MS = 3000', 'after 3 s'], ['service/followEdits.ts', 'MOST_LINES = 2000', 'more than 2000 lines'],
-      ['findings/check.ts', 'MOST_OF_A_CODE = 10', '| 10, of a vehicle file 50, of a table 1000 |'], ['findings/check.ts', 'MOST_IN_A_TABLE = 1000', 'of a table 1000 |'], ['cli/output/sarif.ts', 'MOST_RESULTS = 5000', '| 5000, the worst first |'], ['service/traceAnswers.ts', 'MOST_CSV_ROWS = 200_000', '| 200 000 |'],
+      ['findings/check.ts', 'MOST_OF_A_CODE = 10', '| 10, of a vehicle file 50, of a table 1000 |'], ['findings/check.ts', 'MOST_IN_A_TABLE = 1000', 'of a table 1000 |'], ['cli/output/sarif.ts', 'MOST_RESULTS = 5000', '| 5000, the worst first |'], ['service/views/traceAnswers.ts', 'MOST_CSV_ROWS = 200_000', '| 200 000 |'],
     ];
     for (const [file, name, shown] of sources) {
       assert.ok(readFileSync(fileURLToPath(new URL(`../../server/src/${file}`, import.meta.url)), 'utf8').includes(name), `${file}: ${name}`);

@@ -1,12 +1,12 @@
 // Paths, names and line ends as Windows and macOS have them: addresses with drive letters, two ways to write an accent, CR LF and CR.
 
 import assert from 'node:assert/strict';
-import { globInsideFolder, insideFolder } from '../../server/src/formats/folderPath.js';
-import { readSession } from '../../server/src/formats/readSession.js';
-import { readTable } from '../../server/src/formats/readTable.js';
-import { readVehicle } from '../../server/src/formats/readVehicle.js';
+import { globInsideFolder, insideFolder } from '../../server/src/formats/vehicle/folderPath.js';
+import { readSession } from '../../server/src/formats/session/readSession.js';
+import { readTable } from '../../server/src/formats/table/readTable.js';
+import { readVehicle } from '../../server/src/formats/vehicle/readVehicle.js';
 import { textSource } from '../../server/src/formats/source.js';
-import { setCells } from '../../server/src/formats/editTable.js';
+import { setCells } from '../../server/src/formats/table/editTable.js';
 import { edited } from '../../server/src/service/correction.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { baseName, folderOf, isBelow, join, relativeTo } from '../../server/src/service/uris.js';

@@ -7,7 +7,7 @@ import { readFileSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { globSync } from 'tinyglobby';
-import { vehicleSchema } from '../../server/src/formats/vehicleSchema.js';
+import { vehicleSchema } from '../../server/src/formats/vehicle/vehicleSchema.js';
 import { RULES } from '../../server/src/findings/registry.js';
 import { ALLOWED, bundledPackages, noticesOf } from '../support/makeLicences.js';
 

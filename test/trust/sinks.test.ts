@@ -7,7 +7,7 @@ import { fileURLToPath } from 'node:url';
 import MarkdownIt from 'markdown-it';
 import { diskWorkspace, uriOf } from '../../server/src/disk/diskWorkspace.js';
 import { csvField } from '../../server/src/formats/csv/writeField.js';
-import { asMarkdown } from '../../server/src/service/card.js';
+import { asMarkdown } from '../../server/src/service/editor/card.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { isFromTraceView } from '../../server/src/protocol/traceMessages.js';
 import { leanspot } from '../cli/run.js';

@@ -1,9 +1,9 @@
 // `leanspot compare`: did the change work, cell by cell.
 
 import { Option, type Command } from 'commander';
-import { VERDICT_WORDS, compare, worstFirst, type Comparison } from '../fueling/compare.js';
-import { placeText } from '../formats/placeText.js';
-import type { Table } from '../formats/table.js';
+import { VERDICT_WORDS, compare, worstFirst, type Comparison } from '../fueling/change/compare.js';
+import { placeText } from '../formats/table/placeText.js';
+import type { Table } from '../formats/table/table.js';
 import { notSafeWords, type FoundIn } from '../report/notSafe.js';
 import type { TableState } from '../service/loggedWith.js';
 import { sameNumbers } from '../service/sameTable.js';

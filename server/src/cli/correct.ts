@@ -2,17 +2,17 @@
 
 import { Option, type Command } from 'commander';
 import { fileExists, writeBytes } from '../disk/writeFile.js';
-import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
+import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/change/correct.js';
 import { isFarLean } from '../findings/cellEvidence.js';
-import { placeText } from '../formats/placeText.js';
-import type { VehicleDocument } from '../formats/vehicle.js';
+import { placeText } from '../formats/table/placeText.js';
+import type { VehicleDocument } from '../formats/vehicle/vehicle.js';
 import type { Evidence, LeftOut, Proof } from '../fueling/evidence.js';
-import { vehicleFuel } from '../formats/vehicleFuel.js';
-import { HELD_WORDS } from '../fueling/gate.js';
-import { contradictionWords, driftWords } from '../fueling/contradictionWords.js';
-import { causeFirst, LEFT_OUT_WORDS } from '../fueling/leftOutWords.js';
-import { commonCause, commonCauseWords } from '../fueling/commonCause.js';
-import { unreadWords } from '../fueling/unread.js';
+import { vehicleFuel } from '../formats/vehicle/vehicleFuel.js';
+import { HELD_WORDS } from '../fueling/doubts/gate.js';
+import { contradictionWords, driftWords } from '../fueling/doubts/contradictionWords.js';
+import { causeFirst, LEFT_OUT_WORDS } from '../fueling/doubts/leftOutWords.js';
+import { commonCause, commonCauseWords } from '../fueling/doubts/commonCause.js';
+import { unreadWords } from '../fueling/doubts/unread.js';
 import { CAUTIONS, edited, planCorrection, type FileChange, type PlannedCorrection } from '../service/correction.js';
 import { rewritten } from '../service/text.js';
 import { pathOf } from '../disk/diskWorkspace.js';

@@ -2,7 +2,7 @@
 
 import { readLines } from '../disk/readLines.js';
 import { fileExists, writeBytes } from '../disk/writeFile.js';
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 import { readEvidenceLine } from '../fueling/evidenceFile.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import { Failure } from './failure.js';

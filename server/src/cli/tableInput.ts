@@ -1,8 +1,8 @@
 // TABLE and its sessions, as `weigh`, `correct` and `compare` take them.
 
 import { diskWorkspace, uriOf } from '../disk/diskWorkspace.js';
-import type { Table } from '../formats/table.js';
-import { canBeWeighed } from '../fueling/grid.js';
+import type { Table } from '../formats/table/table.js';
+import { canBeWeighed } from '../fueling/solution/grid.js';
 import { createFileService, type FileService } from '../service/fileService.js';
 import { weighedSessionsOf } from '../service/vehicleFolders.js';
 import type { Workspace } from '../service/workspace.js';

@@ -1,7 +1,7 @@
 // `leanspot weigh`: the evidence that sessions give on each cell of a table.
 
 import { Option, type Command } from 'commander';
-import { vehicleFuel } from '../formats/vehicleFuel.js';
+import { vehicleFuel } from '../formats/vehicle/vehicleFuel.js';
 import { evidenceLine } from '../fueling/evidenceFile.js';
 import { keptEvidence, refuseTaken, saveLines } from './evidenceFiles.js';
 import { placeOf } from './places.js';

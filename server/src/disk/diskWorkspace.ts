@@ -3,7 +3,7 @@
 import { lstatSync, realpathSync, statSync } from 'node:fs';
 import { dirname, isAbsolute, join, relative, resolve, sep } from 'node:path';
 import { glob } from 'tinyglobby';
-import { globInsideFolder, insideFolder } from '../formats/folderPath.js';
+import { globInsideFolder, insideFolder } from '../formats/vehicle/folderPath.js';
 import type { Workspace } from '../service/workspace.js';
 import { fileHolds, fileSource } from './fileSource.js';
 import { pathOf, uriOf } from './fileUri.js';

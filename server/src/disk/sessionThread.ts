@@ -2,10 +2,10 @@
 // that somebody waits for: it goes first, on this thread, which knows the work, and what was begun goes on behind it. While another thread is at what somebody waits for, files rest.
 
 import { parentPort, receiveMessageOnPort, workerData } from 'node:worker_threads';
-import { followSession, type SessionFollower } from '../formats/followSession.js';
+import { followSession, type SessionFollower } from '../formats/session/followSession.js';
 import { bytesSource, SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
 import { atOnce } from '../fueling/pieces.js';
-import { tallying } from '../fueling/tally.js';
+import { tallying } from '../fueling/solution/tally.js';
 import { readToAsk, workOnSession, type Answers } from '../service/sessionWork.js';
 import { warmUp } from '../service/warmUp.js';
 import { fileSource } from './fileSource.js';

@@ -3,10 +3,10 @@
 import { statSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
-import type { Tally, Witness } from '../fueling/tally.js';
+import type { Tally, Witness } from '../fueling/solution/tally.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import type { About, AskSession, Said, SessionQuestion } from '../service/sessionQuestion.js';
-import type { SessionViews } from '../service/sessionViews.js';
+import type { SessionViews } from '../service/views/sessionViews.js';
 import type { SessionTask, SessionWork, TellFirst } from '../service/sessionWork.js';
 import { pathOf } from './fileUri.js';
 import { later } from './later.js';

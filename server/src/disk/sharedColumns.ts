@@ -1,6 +1,6 @@
 // Columns in memory that threads share: what one thread found is handed to another as it lies, hundreds of sessions in a moment.
 
-import type { Witness } from '../fueling/tally.js';
+import type { Witness } from '../fueling/solution/tally.js';
 
 type Column = Float64Array | Int32Array;
 const isColumn = (part: unknown): part is Column => part instanceof Float64Array || part instanceof Int32Array;

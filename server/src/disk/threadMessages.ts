@@ -1,10 +1,10 @@
 // What is said between this thread and one that works on sessions.
 
-import type { Tally, Witness } from '../fueling/tally.js';
+import type { Tally, Witness } from '../fueling/solution/tally.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import type { SessionFound } from '../service/sessionFound.js';
 import type { SessionQuestion } from '../service/sessionQuestion.js';
-import type { SessionViews } from '../service/sessionViews.js';
+import type { SessionViews } from '../service/views/sessionViews.js';
 import type { SessionTask } from '../service/sessionWork.js';
 
 /** What a thread is told and tells: where it `shows`, what the reader noticed; what it found, behind that, where it `shows`, the views, then, where it `weighs`, the evidence, and that it has ended. Where it `asks`, only what is said to that. `grows`: of a file that was shorter before, which may be read on. */

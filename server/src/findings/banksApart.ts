@@ -1,11 +1,11 @@
 // Banks that contradict each other where no misfire tells it: once a session, at the leaner one. Which of them is wrong the readings do not tell.
 
 import { formatNumber } from '../quantities/format.js';
-import { banksApart, BANKS_APART } from '../signals/banksApart.js';
-import { missesOf } from '../signals/misfire.js';
-import { believed, operatingOf } from '../signals/operating.js';
+import { banksApart, BANKS_APART } from '../signals/mixture/banksApart.js';
+import { missesOf } from '../signals/mixture/misfire.js';
+import { believed, operatingOf } from '../signals/drive/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
-import { lastsS, paint, spansOf, without } from '../signals/spans.js';
+import { lastsS, paint, spansOf, without } from '../signals/columns/spans.js';
 import type { Finding } from './finding.js';
 import { nameOf, spellFinding, timesOf, whenText } from './spell.js';
 

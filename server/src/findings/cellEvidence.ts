@@ -2,11 +2,11 @@
 
 import { formatNumber } from '../quantities/format.js';
 import { limitOf } from '../formats/limits.js';
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 import type { CellEvidence, Evidence, Moment } from '../fueling/evidence.js';
-import { vehicleFuel } from '../formats/vehicleFuel.js';
-import { commonCause, commonCauseWords } from '../fueling/commonCause.js';
-import { tableAssumedWords } from '../fueling/tableAssumed.js';
+import { vehicleFuel } from '../formats/vehicle/vehicleFuel.js';
+import { commonCause, commonCauseWords } from '../fueling/doubts/commonCause.js';
+import { tableAssumedWords } from '../fueling/doubts/tableAssumed.js';
 import type { Finding, Related, Severity, TableSubject } from './finding.js';
 
 const MOST_RELATED = 3;

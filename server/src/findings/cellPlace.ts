@@ -1,7 +1,7 @@
 // Where a cell is, in the words of its axes.
 
 import { formatNumber } from '../quantities/format.js';
-import type { Axis, Table } from '../formats/table.js';
+import type { Axis, Table } from '../formats/table/table.js';
 
 /** A breakpoint as its author wrote it, with its unit: `1600 rpm`. Empty where the axis has none there. */
 export const breakpointText = (axis: Axis, index: number): string => {

@@ -1,6 +1,6 @@
 // Runs the rules over what was read, silences what the author silenced, keeps a noisy file to a handful, and puts the worst first.
 
-import type { VehicleDocument } from '../formats/vehicle.js';
+import type { VehicleDocument } from '../formats/vehicle/vehicle.js';
 import type { Signals } from '../signals/signals.js';
 import type { Finding, FindingCode, Severity, TableSubject } from './finding.js';
 import { RULES } from './registry.js';

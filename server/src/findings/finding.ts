@@ -1,8 +1,8 @@
 // The shape of a finding and of the rule that makes it: one file a code, carrying its words, its docs and its samples.
 
 import type { Range } from '../formats/range.js';
-import type { Table } from '../formats/table.js';
-import type { VehicleDocument } from '../formats/vehicle.js';
+import type { Table } from '../formats/table/table.js';
+import type { VehicleDocument } from '../formats/vehicle/vehicle.js';
 import type { Evidence } from '../fueling/evidence.js';
 import type { LimitId } from '../formats/limits.js';
 import type { Signals } from '../signals/signals.js';

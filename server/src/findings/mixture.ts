@@ -2,18 +2,18 @@
 // A reading is judged only where its whole delay band was under load, no air was in the exhaust and the sensor is trusted.
 
 import { limitOf } from '../formats/limits.js';
-import type { Channel } from '../formats/session.js';
-import { delaySeries } from '../signals/delay.js';
-import { missesOf, type MisfireSpell } from '../signals/misfire.js';
-import { MERGE_S, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from '../signals/offTarget.js';
+import type { Channel } from '../formats/session/session.js';
+import { delaySeries } from '../signals/mixture/delay.js';
+import { missesOf, type MisfireSpell } from '../signals/mixture/misfire.js';
+import { MERGE_S, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from '../signals/mixture/offTarget.js';
 import { allowedByOwnPull } from './ownPull.js';
 import { onceFor } from '../signals/once.js';
-import { believed, operatingOf, type Operating } from '../signals/operating.js';
+import { believed, operatingOf, type Operating } from '../signals/drive/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
-import { anyOf, spansOf, widened, without } from '../signals/spans.js';
-import { Approach, slowAnswerOf, type SlowAnswer } from '../signals/slowAnswer.js';
-import { greatestOf, leastOf } from '../signals/statistics.js';
-import { spellsUnderLoad } from '../signals/underLoad.js';
+import { anyOf, spansOf, widened, without } from '../signals/columns/spans.js';
+import { Approach, slowAnswerOf, type SlowAnswer } from '../signals/mixture/slowAnswer.js';
+import { greatestOf, leastOf } from '../signals/columns/statistics.js';
+import { spellsUnderLoad } from '../signals/columns/underLoad.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
 const SENSOR_LAG_S = 0.05;

@@ -1,7 +1,7 @@
 // Where no target is known: what a pull itself held before. A mixture that turns leaner while nothing but the speed changes is no calibration's wish.
 
 import { limitOf } from '../formats/limits.js';
-import { believed, type Operating } from '../signals/operating.js';
+import { believed, type Operating } from '../signals/drive/operating.js';
 import type { Signals } from '../signals/signals.js';
 
 /** The mixture counts as held when its mean over so long was so rich. */

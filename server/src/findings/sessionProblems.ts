@@ -3,7 +3,7 @@
 import { formatNumber } from '../quantities/format.js';
 import { QUANTITIES, isQuantityId } from '../quantities/quantity.js';
 import type { Problem } from '../formats/problem.js';
-import type { Session } from '../formats/session.js';
+import type { Session } from '../formats/session/session.js';
 import type { Finding, Severity } from './finding.js';
 
 type Words = readonly [severity: Severity, message: string];

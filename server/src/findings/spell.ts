@@ -3,7 +3,7 @@
 import { formatNumber } from '../quantities/format.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { limitOf, type LimitId, type LimitInForce } from '../formats/limits.js';
-import type { Channel } from '../formats/session.js';
+import type { Channel } from '../formats/session/session.js';
 import type { Leaps } from '../signals/faults/channelFaults.js';
 import type { Fault, Signals, Span } from '../signals/signals.js';
 import type { Finding, FindingCode, Severity } from './finding.js';

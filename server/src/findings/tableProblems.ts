@@ -2,7 +2,7 @@
 
 import { formatNumber } from '../quantities/format.js';
 import type { Problem } from '../formats/problem.js';
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 import { cellPlace } from './cellPlace.js';
 import type { Finding, Severity } from './finding.js';
 

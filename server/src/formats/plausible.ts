@@ -1,9 +1,9 @@
 // The range in which a reading can be true: the vehicle file's own where it sets one, else the quantity's.
 
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
-import { HOTTEST_HEAD_C, isOfHead } from './headTemperature.js';
-import type { Channel } from './session.js';
-import type { Vehicle } from './vehicle.js';
+import { HOTTEST_HEAD_C, isOfHead } from './session/headTemperature.js';
+import type { Channel } from './session/session.js';
+import type { Vehicle } from './vehicle/vehicle.js';
 
 /** In the quantity's canonical unit. */
 export interface PlausibleRange { readonly low: number; readonly high: number; readonly from: 'vehicle.json' | 'default' }

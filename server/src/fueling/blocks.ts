@@ -2,12 +2,12 @@
 // depends on the table's present values, so that an edited cell is judged anew without weighing again.
 
 import { LEANEST_BURNT_LAMBDA } from '../signals/faults/scaleEnds.js';
-import { deviationBy, injectedAt, mixedAndSeen, type Placing } from './delayModel.js';
+import { deviationBy, injectedAt, mixedAndSeen, type Placing } from './delay/delayModel.js';
 import type { LeftOut } from './evidence.js';
-import { stepOf } from './grid.js';
-import { FILLING_DEVIATION } from './manifold.js';
-import { effectiveSamples } from './statistics.js';
-import { REASONS, reasonIndex } from './leftOut.js';
+import { stepOf } from './solution/grid.js';
+import { FILLING_DEVIATION } from './delay/manifold.js';
+import { effectiveSamples } from './solution/statistics.js';
+import { REASONS, reasonIndex } from './doubts/leftOut.js';
 import { inRoom, roomFor } from './room.js';
 import type { Track } from './track.js';
 

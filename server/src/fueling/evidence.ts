@@ -1,8 +1,8 @@
 // What the sessions prove about a table, cell by cell: the result that findings, hovers, `weigh` and corrections read.
 
 import type { Distress } from '../signals/distress.js';
-import type { Held } from './gate.js';
-import type { Missing } from './missing.js';
+import type { Held } from './doubts/gate.js';
+import type { Missing } from './doubts/missing.js';
 
 export type Proof = 'firm' | 'thin' | 'none';
 

@@ -1,12 +1,12 @@
 // A session's evidence as one line of JSON: small beside the session, kept and merged without it, by us or by any engine that reads JSON Lines.
 // The format is a contract, described in server/docs/evidence-file.md.
 
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 import type { Blocks } from './blocks.js';
 import { SESSION_DOUBTS, type DelayFit, type LeftOut, type SessionDoubt, type SessionWeight } from './evidence.js';
-import { DELAY_PARTS } from './delayModel.js';
-import { gridOf, sameGrid } from './grid.js';
-import { REASONS } from './leftOut.js';
+import { DELAY_PARTS } from './delay/delayModel.js';
+import { gridOf, sameGrid } from './solution/grid.js';
+import { REASONS } from './doubts/leftOut.js';
 import type { SessionEvidence } from './weigh.js';
 
 /** Goes up where an older reader would misread a newer line. */

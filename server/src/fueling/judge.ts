@@ -1,13 +1,13 @@
 // A table judged by the evidence: every cell's factor, its interval and its proof. What the evidence comes to is kept, so that an edited cell costs nothing.
 
-import type { Table } from '../formats/table.js';
-import { sameList } from './byList.js';
-import { delaysOfCar } from './carDelay.js';
-import { saidOf, surestOf } from './contradiction.js';
+import type { Table } from '../formats/table/table.js';
+import { sameList } from './solution/byList.js';
+import { delaysOfCar } from './delay/carDelay.js';
+import { saidOf, surestOf } from './doubts/contradiction.js';
 import type { CellEvidence, Evidence, Moment, Proof, SessionDrift } from './evidence.js';
-import { gridOf, sameGrid } from './grid.js';
+import { gridOf, sameGrid } from './solution/grid.js';
 import { atOnce, breathing } from './pieces.js';
-import { COUNTED_WEIGHT, REACH, tallying, type Tally, type Witness } from './tally.js';
+import { COUNTED_WEIGHT, REACH, tallying, type Tally, type Witness } from './solution/tally.js';
 import type { SessionEvidence } from './weigh.js';
 
 const MOST_MOMENTS = 200;

@@ -1,9 +1,9 @@
 // What a session's lambda sensors and fuel trims read, as far as they are to be believed, and where the loop was closed.
 
-import type { Channel } from '../formats/session.js';
+import type { Channel } from '../formats/session/session.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import type { Signals } from '../signals/signals.js';
-import { betweenFresh, betweenReadings, freshRowsOfMost } from './rhythm.js';
+import { betweenFresh, betweenReadings, freshRowsOfMost } from './delay/rhythm.js';
 import { copyOf, roomFor } from './room.js';
 
 /** The lambda (or, without a wideband sensor, the trim) samples of the session. */

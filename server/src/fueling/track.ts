@@ -1,24 +1,24 @@
 // A session as the fuel table sees it: at every row where the engine stood in the table, what fuel was commanded there, and whether to look.
 
 import { limitOf } from '../formats/limits.js';
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 import { distressOf } from '../signals/distress.js';
 import type { Signals } from '../signals/signals.js';
 import type { SessionWeight } from './evidence.js';
-import { markLeaking } from './leaking.js';
-import { asksThrottle, exhaustFlow, leavesOf } from './exhaustFlow.js';
-import { lagged, notYetFollowed } from './filters.js';
-import { cutIsOld, fuelCut, markLooksCut } from './fuelCut.js';
-import { passedG } from './gasPassed.js';
-import { fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './grid.js';
-import { isBeyond, mark, markBelow, markCuts, markDuring, markMoving, markOutside, markShortRests, markUnknown, RUNNING_RPM } from './leftOut.js';
-import { asFilm, drawnFlow, lnFilling } from './manifold.js';
-import { meteredOver, overInjector } from './metered.js';
-import { missingSpells } from './missing.js';
+import { markLeaking } from './doubts/leaking.js';
+import { asksThrottle, exhaustFlow, leavesOf } from './delay/exhaustFlow.js';
+import { lagged, notYetFollowed } from './delay/filters.js';
+import { cutIsOld, fuelCut, markLooksCut } from './delay/fuelCut.js';
+import { passedG } from './delay/gasPassed.js';
+import { fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './solution/grid.js';
+import { isBeyond, mark, markBelow, markCuts, markDuring, markMoving, markOutside, markShortRests, markUnknown, RUNNING_RPM } from './doubts/leftOut.js';
+import { asFilm, drawnFlow, lnFilling } from './delay/manifold.js';
+import { meteredOver, overInjector } from './delay/metered.js';
+import { missingSpells } from './doubts/missing.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, wantedApart, type Readings } from './readings.js';
-import { betweenReadings } from './rhythm.js';
+import { betweenReadings } from './delay/rhythm.js';
 import { copyOf, roomFor } from './room.js';
-import { sumOf } from './statistics.js';
+import { sumOf } from './solution/statistics.js';
 
 export interface Track {
   readonly grid: Grid;

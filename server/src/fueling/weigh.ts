@@ -1,22 +1,22 @@
 // One session's evidence on a table, and the table's verdict from the evidence of many.
 
 import { stays } from '../formats/stays.js';
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
-import { ASSUMED_DELAY, PIPE_OVER_DISPLACEMENT, TRIM_LAG_S, delayOfTrims, describe, givenDelay, hasMoved, isSettled, typical, type Delay, type Placing } from './delayModel.js';
-import { cutOut, tellingStretches, type Required } from './delayEvents.js';
-import { assumedOf } from './delayParameters.js';
+import { ASSUMED_DELAY, PIPE_OVER_DISPLACEMENT, TRIM_LAG_S, delayOfTrims, describe, givenDelay, hasMoved, isSettled, typical, type Delay, type Placing } from './delay/delayModel.js';
+import { cutOut, tellingStretches, type Required } from './delay/delayEvents.js';
+import { assumedOf } from './delay/delayParameters.js';
 import type { SessionWeight } from './evidence.js';
-import { ASSUMED_DISPLACEMENT_L } from './exhaustFlow.js';
-import { canBeWeighed, fuellingOf, gridOf, positionOn, stepOf, valueAt, withinCell, type Grid } from './grid.js';
+import { ASSUMED_DISPLACEMENT_L } from './delay/exhaustFlow.js';
+import { canBeWeighed, fuellingOf, gridOf, positionOn, stepOf, valueAt, withinCell, type Grid } from './solution/grid.js';
 import { inRoom, roomFor } from './room.js';
-import { solveTable, type Observations, type Solution } from './solve.js';
-import { thinned } from './thinned.js';
+import { solveTable, type Observations, type Solution } from './solution/solve.js';
+import { thinned } from './delay/thinned.js';
 import { trackOf, type Track } from './track.js';
-import { estimateDelay, roughDelay } from './transportDelay.js';
-import { trimsTaken } from '../signals/untoldTrims.js';
-import { unreadOf } from './unread.js';
+import { estimateDelay, roughDelay } from './delay/transportDelay.js';
+import { trimsTaken } from '../signals/mixture/untoldTrims.js';
+import { unreadOf } from './doubts/unread.js';
 
 export { judge, judgeBreathing, type TallyElsewhere } from './judge.js';
 

@@ -2,7 +2,7 @@
 
 import picomatch from 'picomatch';
 import type { Connection } from 'vscode-languageserver';
-import { globInsideFolder, insideFolder } from '../formats/folderPath.js';
+import { globInsideFolder, insideFolder } from '../formats/vehicle/folderPath.js';
 import { bytesSource } from '../formats/source.js';
 import { fromBase64 } from '../protocol/base64.js';
 import { FILES, type FileAsk, type FileBytes } from '../protocol/files.js';

@@ -6,10 +6,10 @@ import {
   type ChangeAnnotation, type CodeAction, type Diagnostic, type Hover, type TextEdit, type WorkspaceEdit,
 } from 'vscode-languageserver-types';
 import type { Finding, Severity } from '../findings/finding.js';
-import type { TableAction } from '../service/codeActions.js';
+import type { TableAction } from '../service/editor/codeActions.js';
 import { CAUTIONS, type FileChange } from '../service/correction.js';
 import { COMMANDS, type CorrectParams } from '../protocol/messages.js';
-import { asMarkdown, asPlainText, type Card } from '../service/card.js';
+import { asMarkdown, asPlainText, type Card } from '../service/editor/card.js';
 
 const SEVERITIES: Readonly<Record<Severity, DiagnosticSeverity>> = {
   error: DiagnosticSeverity.Error, warning: DiagnosticSeverity.Warning, information: DiagnosticSeverity.Information, hint: DiagnosticSeverity.Hint,

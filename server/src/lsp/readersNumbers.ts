@@ -4,7 +4,7 @@ import type { CodeLens, DocumentSymbol, InlayHint } from 'vscode-languageserver'
 import type { Finding } from '../findings/finding.js';
 import type { TraceSample, TraceSummary } from '../protocol/trace.js';
 import { decimalSign, withDecimalSign } from '../quantities/format.js';
-import type { Card } from '../service/card.js';
+import type { Card } from '../service/editor/card.js';
 
 /** Each makes of an answer the same for this reader. What a file says, such as a name or a cell as written, stays as it is. */
 export interface ReadersNumbers {

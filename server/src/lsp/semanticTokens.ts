@@ -2,7 +2,7 @@
 
 import { SemanticTokensBuilder, type Connection, type SemanticTokens, type SemanticTokensDeltaParams, type SemanticTokensOptions, type SemanticTokensParams, type SemanticTokensRangeParams } from 'vscode-languageserver';
 import type { LanguageService } from '../service/languageService.js';
-import { TOKEN_KINDS, TOKEN_MODIFIERS, type Token } from '../service/semanticTokens.js';
+import { TOKEN_KINDS, TOKEN_MODIFIERS, type Token } from '../service/editor/semanticTokens.js';
 import type { Answerer } from './answer.js';
 
 export const semanticTokensOptions: SemanticTokensOptions = {

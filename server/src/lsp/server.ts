@@ -7,7 +7,7 @@ import {
 import type { InitializationOptions } from '../protocol/messages.js';
 import { range } from '../formats/range.js';
 import type { ByteSource } from '../formats/source.js';
-import { EMPTY_VEHICLE } from '../formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../formats/vehicle/vehicle.js';
 import type { TallyElsewhere } from '../fueling/weigh.js';
 import { followEdits } from '../service/followEdits.js';
 import type { Keep } from '../service/keep.js';

@@ -2,7 +2,7 @@
 
 import type { Connection } from 'vscode-languageserver';
 import type { Severity } from '../findings/finding.js';
-import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
+import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/change/correct.js';
 
 /** Settings of a file; names as in the manifest, below `leanspot.`. */
 export interface Settings {

@@ -1,15 +1,15 @@
 // From a vehicle's folder to what its report says: every file read and hashed, every session weighed, each pull with its curves.
 
 import type { ByteSource } from '../formats/source.js';
-import type { Table } from '../formats/table.js';
-import { compare } from '../fueling/compare.js';
-import { canBeWeighed } from '../fueling/grid.js';
-import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/correct.js';
+import type { Table } from '../formats/table/table.js';
+import { compare } from '../fueling/change/compare.js';
+import { canBeWeighed } from '../fueling/solution/grid.js';
+import { DEFAULT_MAX_CHANGE_PERCENT } from '../fueling/change/correct.js';
 import { cellEdits } from '../service/correction.js';
 import type { TableState } from '../service/loggedWith.js';
 import { sameNumbers } from '../service/sameTable.js';
 import type { FileService } from '../service/fileService.js';
-import { cellWords } from '../service/sessionHover.js';
+import { cellWords } from '../service/editor/sessionHover.js';
 import { baseName, relativeTo } from '../service/uris.js';
 import { sessionsOf, tablesOf, type VehicleFolder } from '../service/vehicleFolders.js';
 import type { Progress, Workspace } from '../service/workspace.js';

@@ -1,9 +1,9 @@
 // What a report holds, gathered from the service before a word of the page is written: plain values, no files, no editor.
 
-import type { Table } from '../formats/table.js';
-import type { Vehicle } from '../formats/vehicle.js';
+import type { Table } from '../formats/table/table.js';
+import type { Vehicle } from '../formats/vehicle/vehicle.js';
 import type { Finding } from '../findings/finding.js';
-import type { Comparison } from '../fueling/compare.js';
+import type { Comparison } from '../fueling/change/compare.js';
 import type { Evidence } from '../fueling/evidence.js';
 import type { WrittenCorrection } from '../service/correction.js';
 import type { Scope } from '../service/scope.js';

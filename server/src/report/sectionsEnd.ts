@@ -2,8 +2,8 @@
 
 import { RULES } from '../findings/registry.js';
 import type { LeftOut } from '../fueling/evidence.js';
-import { leftOutWords } from '../fueling/leftOutWords.js';
-import { unreadWords } from '../fueling/unread.js';
+import { leftOutWords } from '../fueling/doubts/leftOutWords.js';
+import { unreadWords } from '../fueling/doubts/unread.js';
 import { html, type Markup } from './html.js';
 import type { Report } from './model.js';
 import { counted, dataTable, list } from './parts.js';

@@ -1,11 +1,11 @@
 // The fuel table as it is, what is proven of it, and what is proposed; and what earlier changes did.
 
-import { VERDICT_WORDS, worstFirst } from '../fueling/compare.js';
-import { contradictionWords, driftWords } from '../fueling/contradictionWords.js';
-import { causeFirst } from '../fueling/leftOutWords.js';
-import { vehicleFuel } from '../formats/vehicleFuel.js';
-import { commonCause, commonCauseWords } from '../fueling/commonCause.js';
-import { cellWords } from '../service/sessionHover.js';
+import { VERDICT_WORDS, worstFirst } from '../fueling/change/compare.js';
+import { contradictionWords, driftWords } from '../fueling/doubts/contradictionWords.js';
+import { causeFirst } from '../fueling/doubts/leftOutWords.js';
+import { vehicleFuel } from '../formats/vehicle/vehicleFuel.js';
+import { commonCause, commonCauseWords } from '../fueling/doubts/commonCause.js';
+import { cellWords } from '../service/editor/sessionHover.js';
 import { baseName } from '../service/uris.js';
 import { html, type Content, type Markup } from './html.js';
 import type { ChangeReport, Report } from './model.js';

@@ -3,7 +3,7 @@
 
 import type { Finding } from '../findings/finding.js';
 import { ASSUMED_WORDS } from '../service/scope.js';
-import { commonCause, type CommonCause } from '../fueling/commonCause.js';
+import { commonCause, type CommonCause } from '../fueling/doubts/commonCause.js';
 import type { PullReport, Report, SessionReport } from './model.js';
 import { CAUSE_FIRST, faultWordsOf, firstOf, isApart, isMiss, isOfEngine, isOfTrims, isOilFall, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
 

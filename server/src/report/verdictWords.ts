@@ -1,7 +1,7 @@
 // How the verdict speaks of each kind of finding, and what comes first where it is there.
 
 import type { Finding, FindingCode } from '../findings/finding.js';
-import type { CommonCause } from '../fueling/commonCause.js';
+import type { CommonCause } from '../fueling/doubts/commonCause.js';
 import { codesWhere } from '../findings/registry.js';
 
 /** What the engine suffers from. */

@@ -2,7 +2,7 @@
 
 import { cellPlace } from '../findings/cellPlace.js';
 import type { Finding, FindingCode, Severity } from '../findings/finding.js';
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 
 /** What stays of a finding while rows are added above it and its numbers move a little. */
 export interface Identity {

@@ -3,7 +3,7 @@
 import { tableFindings, vehicleFindings } from '../findings/check.js';
 import type { Finding, TableSubject } from '../findings/finding.js';
 import { SourceError, WENT_AWAY } from '../formats/source.js';
-import { EMPTY_VEHICLE } from '../formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../formats/vehicle/vehicle.js';
 import { createCache } from './cache.js';
 import { followEdits } from './followEdits.js';
 import type { Documents, Keyed } from './documents.js';

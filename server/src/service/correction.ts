@@ -1,18 +1,18 @@
 // A correction as edits of the user's files, one undoable step: the table changed, its earlier state kept, the sessions pinned to it.
 
-import { cellTextFor, setCells } from '../formats/editTable.js';
+import { cellTextFor, setCells } from '../formats/table/editTable.js';
 import { range } from '../formats/range.js';
-import { readVehicle } from '../formats/readVehicle.js';
-import type { Table, TextEdit } from '../formats/table.js';
-import { numberOf } from '../formats/tableText.js';
+import { readVehicle } from '../formats/vehicle/readVehicle.js';
+import type { Table, TextEdit } from '../formats/table/table.js';
+import { numberOf } from '../formats/table/tableText.js';
 import type { Evidence } from '../fueling/evidence.js';
-import { correct, type CorrectedCell, type Correction, type CorrectionOptions } from '../fueling/correct.js';
+import { correct, type CorrectedCell, type Correction, type CorrectionOptions } from '../fueling/change/correct.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';
 import { CORRECTED_FROM } from './sessionHead.js';
 import { baseName, relativeTo } from './uris.js';
 import { pinnedTable, sessionsOf, type VehicleFolder } from './vehicleFolders.js';
-import { positionAt } from './vehicleCompletion.js';
+import { positionAt } from './editor/vehicleCompletion.js';
 import { withPins } from './vehiclePins.js';
 import type { Workspace } from './workspace.js';
 

@@ -1,10 +1,10 @@
 // How late each lambda reading of a session is: by what weighing found in that session, else by the stated model.
 
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 import type { SessionWeight } from '../fueling/evidence.js';
 import { trackOf } from '../fueling/track.js';
 import type { Signals } from '../signals/signals.js';
-import { delayAlongS, delaySeries, EXHAUST_OVER_AIR } from '../signals/delay.js';
+import { delayAlongS, delaySeries, EXHAUST_OVER_AIR } from '../signals/mixture/delay.js';
 
 export interface Delays {
   /** One a sample, seconds. */

@@ -1,18 +1,18 @@
 // Files as documents: each read once for each state of its bytes and of what it is read with, and shared by every feature.
 
-import { readTable } from '../formats/readTable.js';
-import { readVehicle } from '../formats/readVehicle.js';
-import type { Session } from '../formats/session.js';
+import { readTable } from '../formats/table/readTable.js';
+import { readVehicle } from '../formats/vehicle/readVehicle.js';
+import type { Session } from '../formats/session/session.js';
 import { SourceError, WENT_AWAY, type ByteSource } from '../formats/source.js';
-import type { Table } from '../formats/table.js';
-import { EMPTY_VEHICLE, type Vehicle, type VehicleDocument } from '../formats/vehicle.js';
+import type { Table } from '../formats/table/table.js';
+import { EMPTY_VEHICLE, type Vehicle, type VehicleDocument } from '../formats/vehicle/vehicle.js';
 import { analyse } from '../signals/analyse.js';
 import { joinInMemory } from '../signals/clocks/joinInMemory.js';
 import type { Signals } from '../signals/signals.js';
 import { createCache } from './cache.js';
 import type { Edit } from './followEdits.js';
 import { headOf, kindByHead, kindByLanguage, kindByName, readAnySession, type FileKind } from './fileKind.js';
-import type { MadeViews } from './sessionViews.js';
+import type { MadeViews } from './views/sessionViews.js';
 import { answerOf, type About, type AskSession, type Asked, type Said } from './sessionQuestion.js';
 import type { AskElsewhere, Elsewhere, SessionTask, SessionWork, TellFirst, WeighTask } from './sessionWork.js';
 import { textOf } from './text.js';

@@ -1,13 +1,13 @@
 // What a vehicle's sessions prove about a table: each session weighed once, the table judged anew whenever it changes.
 
-import { readTable } from '../formats/readTable.js';
+import { readTable } from '../formats/table/readTable.js';
 import { SourceError, WENT_AWAY } from '../formats/source.js';
-import type { Table } from '../formats/table.js';
-import { FUEL_TABLE_QUANTITIES } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
+import { FUEL_TABLE_QUANTITIES } from '../formats/table/table.js';
 import type { Evidence } from '../fueling/evidence.js';
-import { canBeWeighed } from '../fueling/grid.js';
+import { canBeWeighed } from '../fueling/solution/grid.js';
 import { evidenceLine, readEvidenceLine } from '../fueling/evidenceFile.js';
-import { countedOnce } from '../fueling/sameReadings.js';
+import { countedOnce } from '../fueling/doubts/sameReadings.js';
 import { judge, judgeBreathing, type SessionEvidence, type TallyElsewhere } from '../fueling/weigh.js';
 import { createCache } from './cache.js';
 import type { WeighedDelay } from './delays.js';

@@ -1,10 +1,10 @@
 // What a file is: by its name, then by the language the editor gave it, then by its first lines.
 
 import { looksLikeCandump, readCandump } from '../formats/can/readCandump.js';
-import type { SessionFollower } from '../formats/followSession.js';
-import { readSession, type ReadOptions } from '../formats/readSession.js';
+import type { SessionFollower } from '../formats/session/followSession.js';
+import { readSession, type ReadOptions } from '../formats/session/readSession.js';
 import { bytesSource, type ByteSource } from '../formats/source.js';
-import type { Session } from '../formats/session.js';
+import type { Session } from '../formats/session/session.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import { textOf } from './text.js';
 import { baseName } from './uris.js';

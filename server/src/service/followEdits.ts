@@ -3,11 +3,11 @@
 
 import { OF_ROWS, rowFindings, worstFirst } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
-import { readLayout } from '../formats/header.js';
+import { readLayout } from '../formats/session/header.js';
 import { range, type Position, type Range } from '../formats/range.js';
-import { readSession } from '../formats/readSession.js';
+import { readSession } from '../formats/session/readSession.js';
 import { textSource } from '../formats/source.js';
-import type { Vehicle } from '../formats/vehicle.js';
+import type { Vehicle } from '../formats/vehicle/vehicle.js';
 import { analyse } from '../signals/analyse.js';
 
 /** What an editor did to a text: the range as it stood before, and what stands there now. */
@@ -22,7 +22,7 @@ export interface Edited {
 
 /** So many lines edited at once are read with the whole. */
 const MOST_LINES = 2000;
-/** A layout is found from so many rows (see formats/header.ts); the head with its notes is not longer than this. */
+/** A layout is found from so many rows (see formats/session/header.ts); the head with its notes is not longer than this. */
 const LAYOUT_ROWS = 60, LONGEST_HEAD_LINES = 2000;
 
 /**

@@ -1,6 +1,6 @@
 // The fuel table that a session's readings speak of, as it is asked about with the session.
 
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';
 import type { FuelQuestion } from './sessionQuestion.js';

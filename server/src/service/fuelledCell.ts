@@ -1,9 +1,9 @@
 // Which place of the fuel table a reading speaks of: the operating point at which its fuel was injected, a transport delay earlier.
 
-import type { Table } from '../formats/table.js';
-import { weightsOn } from '../formats/tableLookup.js';
+import type { Table } from '../formats/table/table.js';
+import { weightsOn } from '../formats/table/tableLookup.js';
 import type { Signals } from '../signals/signals.js';
-import { sampleAtTime } from '../signals/spans.js';
+import { sampleAtTime } from '../signals/columns/spans.js';
 
 export interface FuelledCell {
   /** The cell with the greatest share in the interpolated value. */

@@ -2,10 +2,10 @@
 
 import { tableFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
-import type { Table } from '../formats/table.js';
-import type { VehicleDocument } from '../formats/vehicle.js';
+import type { Table } from '../formats/table/table.js';
+import type { VehicleDocument } from '../formats/vehicle/vehicle.js';
 import type { Evidence } from '../fueling/evidence.js';
-import { heldCells } from '../fueling/gate.js';
+import { heldCells } from '../fueling/doubts/gate.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import type { Documents } from './documents.js';
 import { tableOfRole } from './vehicleFolders.js';

@@ -1,7 +1,7 @@
 // Two loggers' files of one drive as the text of one session, with notes that say how it was made.
 
-import { joinedText, type JoinedText } from '../formats/joinedText.js';
-import type { Session } from '../formats/session.js';
+import { joinedText, type JoinedText } from '../formats/session/joinedText.js';
+import type { Session } from '../formats/session/session.js';
 import { formatNumber } from '../quantities/format.js';
 import { matchWords, spanOf } from '../signals/clocks/joinInMemory.js';
 import { matchClocks, type ClockMatch, type NoMatch } from '../signals/clocks/matchClocks.js';

@@ -1,7 +1,7 @@
 // Which table was in the engine computer when a session was logged: as the session says, as the vehicle file pins it, else as it was when the session was first seen beside it.
 
-import { readTable } from '../formats/readTable.js';
-import type { Table } from '../formats/table.js';
+import { readTable } from '../formats/table/readTable.js';
+import type { Table } from '../formats/table/table.js';
 import { createCache } from './cache.js';
 import type { Documents } from './documents.js';
 import { parsed, printOf, type Keep } from './keep.js';

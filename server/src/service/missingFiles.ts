@@ -2,9 +2,9 @@
 
 import type { Problem } from '../formats/problem.js';
 import { range } from '../formats/range.js';
-import type { Session } from '../formats/session.js';
-import { FUEL_TABLE_QUANTITIES, type TableQuantity } from '../formats/table.js';
-import { TABLE_QUANTITIES } from '../formats/tableQuantity.js';
+import type { Session } from '../formats/session/session.js';
+import { FUEL_TABLE_QUANTITIES, type TableQuantity } from '../formats/table/table.js';
+import { TABLE_QUANTITIES } from '../formats/table/tableQuantity.js';
 import type { Documents } from './documents.js';
 import { relativeTo } from './uris.js';
 import { isEarlierTable, leftOutOf, listsAsTable, MOST_FILES, plainFilesOf, sessionsOf, tablesOf, type VehicleFolder } from './vehicleFolders.js';

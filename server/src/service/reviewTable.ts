@@ -1,11 +1,11 @@
 // A changed table for its review: the cells that changed, what the vehicle's sessions said of each, and what was taken for granted.
 
-import type { Table } from '../formats/table.js';
-import { contradictionWords } from '../fueling/contradictionWords.js';
+import type { Table } from '../formats/table/table.js';
+import { contradictionWords } from '../fueling/doubts/contradictionWords.js';
 import type { SessionWeight } from '../fueling/evidence.js';
-import { canBeWeighed } from '../fueling/grid.js';
-import { countedOnce } from '../fueling/sameReadings.js';
-import { diffTables, isFuelTable, type TableDiff } from '../fueling/tableDiff.js';
+import { canBeWeighed } from '../fueling/solution/grid.js';
+import { countedOnce } from '../fueling/doubts/sameReadings.js';
+import { diffTables, isFuelTable, type TableDiff } from '../fueling/change/tableDiff.js';
 import { judge, type SessionEvidence } from '../fueling/weigh.js';
 import type { Documents } from './documents.js';
 import type { Weigher } from './evidence.js';

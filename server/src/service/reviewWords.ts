@@ -1,9 +1,9 @@
 // A review of a table in words: for a terminal, and as Markdown for a pull request, in which nothing out of a file is more than text.
 
 import { breakpointText } from '../findings/cellPlace.js';
-import type { ChangedCell, ChangeVerdict, LostPoint } from '../fueling/tableDiff.js';
-import { causeFirst } from '../fueling/leftOutWords.js';
-import { escaped } from './card.js';
+import type { ChangedCell, ChangeVerdict, LostPoint } from '../fueling/change/tableDiff.js';
+import { causeFirst } from '../fueling/doubts/leftOutWords.js';
+import { escaped } from './editor/card.js';
 import { CAUTIONS } from './correction.js';
 import type { TableReview } from './reviewTable.js';
 

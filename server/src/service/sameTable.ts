@@ -1,6 +1,6 @@
 // Whether two tables are one: by what readings are placed by, and by their numbers.
 
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 
 /** Breakpoints, quantity and unit: all of a table that readings are placed by. */
 export const gridKey = ({ columns, rows, quantity, unit }: Table): string =>

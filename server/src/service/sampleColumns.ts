@@ -1,7 +1,7 @@
 // A session's samples as columns for other engines: always the same columns, typed, in canonical units, so that seasons of files fit together.
 
 import { QUANTITIES, QUANTITY_IDS, type QuantityId } from '../quantities/quantity.js';
-import type { Channel } from '../formats/session.js';
+import type { Channel } from '../formats/session/session.js';
 import type { EventKind, Signals } from '../signals/signals.js';
 
 export interface SampleColumn {

@@ -1,17 +1,17 @@
 // What a session could be judged by, and what not: said behind the findings, so that silence is not taken for more than it is.
 
-import { isOfHead } from '../formats/headTemperature.js';
-import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../signals/offTarget.js';
+import { isOfHead } from '../formats/session/headTemperature.js';
+import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../signals/mixture/offTarget.js';
 import { formatNumber } from '../quantities/format.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import { UNITS } from '../quantities/units.js';
-import { believed } from '../signals/operating.js';
-import { showsMixture } from '../signals/pulls.js';
+import { believed } from '../signals/drive/operating.js';
+import { showsMixture } from '../signals/drive/pulls.js';
 import type { Signals } from '../signals/signals.js';
-import { extremes } from '../signals/statistics.js';
-import { trimsTaken } from '../signals/untoldTrims.js';
+import { extremes } from '../signals/columns/statistics.js';
+import { trimsTaken } from '../signals/mixture/untoldTrims.js';
 import type { SessionDoubt } from '../fueling/evidence.js';
-import { unreadOf, unreadWords } from '../fueling/unread.js';
+import { unreadOf, unreadWords } from '../fueling/doubts/unread.js';
 
 export interface Scope {
   readonly pulls: number;

@@ -1,19 +1,19 @@
 // What a report says of one session beside its findings: its peaks, its trouble codes, and each pull with numbers and curves. Plain data, asked of the thread that reads the session.
 
-import { isOfHead } from '../formats/headTemperature.js';
-import type { Table } from '../formats/table.js';
-import type { MisfireSpell } from '../signals/misfire.js';
+import { isOfHead } from '../formats/session/headTemperature.js';
+import type { Table } from '../formats/table/table.js';
+import type { MisfireSpell } from '../signals/mixture/misfire.js';
 import { mixtureOf, type MixtureSpell } from '../findings/mixture.js';
 import { lastingS } from '../findings/spell.js';
 import { dutyOf } from '../signals/distress.js';
 import { checkFirstOf, troubleCodeOf } from '../findings/troubleCodes.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
-import { believed, operatingOf } from '../signals/operating.js';
-import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/pyramid.js';
+import { believed, operatingOf } from '../signals/drive/operating.js';
+import { decimate, POINTS_PER_BUCKET, pyramidOf } from '../signals/columns/pyramid.js';
 import type { Pull, Signals, Span } from '../signals/signals.js';
-import { extremes } from '../signals/statistics.js';
-import { worstOf } from '../signals/worstOf.js';
-import { pullFacts, type PullFacts } from './pullFacts.js';
+import { extremes } from '../signals/columns/statistics.js';
+import { worstOf } from '../signals/columns/worstOf.js';
+import { pullFacts, type PullFacts } from './editor/pullFacts.js';
 
 /** A curve over a pull: seconds from its start, in canonical units; NaN breaks it. */
 export interface PullCurves {

@@ -2,9 +2,9 @@
 
 import { sessionFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
-import type { Session } from '../formats/session.js';
-import type { Table } from '../formats/table.js';
-import { TABLE_ASSUMED } from '../fueling/tableAssumed.js';
+import type { Session } from '../formats/session/session.js';
+import type { Table } from '../formats/table/table.js';
+import { TABLE_ASSUMED } from '../fueling/doubts/tableAssumed.js';
 import { weighSession, type SessionEvidence } from '../fueling/weigh.js';
 import type { Signals } from '../signals/signals.js';
 import { missingNoted } from './missingFiles.js';

@@ -1,7 +1,7 @@
 // A session's first lines, read without the rest: which table it was logged with, and what tells its drive from another.
 
 import { bytesSource, type ByteSource } from '../formats/source.js';
-import type { Table } from '../formats/table.js';
+import type { Table } from '../formats/table/table.js';
 import { printOf } from './keep.js';
 import { textOf } from './text.js';
 

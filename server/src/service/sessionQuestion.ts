@@ -2,20 +2,20 @@
 
 import type { DocumentHighlight, LocationLink, SelectionRange } from 'vscode-languageserver-types';
 import type { Position } from '../formats/range.js';
-import { readTable } from '../formats/readTable.js';
+import { readTable } from '../formats/table/readTable.js';
 import type { SessionWeight } from '../fueling/evidence.js';
 import type { Signals } from '../signals/signals.js';
-import type { Card } from './card.js';
-import { sessionDefinition } from './definition.js';
+import type { Card } from './editor/card.js';
+import { sessionDefinition } from './editor/definition.js';
 import { delaysOf } from './delays.js';
-import { documentHighlights } from './documentHighlights.js';
-import { recordingsOf } from './recordings.js';
-import { selectionRanges } from './selectionRanges.js';
+import { documentHighlights } from './editor/documentHighlights.js';
+import { recordingsOf } from './views/recordings.js';
+import { selectionRanges } from './editor/selectionRanges.js';
 import { sessionFacts } from './sessionFacts.js';
-import { sessionHover, type FuelledBy } from './sessionHover.js';
-import { dutyOnGrid, wayOf, type WayQuestion } from './sessionOnTable.js';
-import { pictureOf, rowsText, sampleOf, spanOf, visitsOf, windowOf, type RowsQuestion, type SampleQuestion, type SpanQuestion, type VisitsQuestion, type WindowQuestion } from './traceAnswers.js';
-import { runOf, type RunQuestion } from './traceRuns.js';
+import { sessionHover, type FuelledBy } from './editor/sessionHover.js';
+import { dutyOnGrid, wayOf, type WayQuestion } from './views/sessionOnTable.js';
+import { pictureOf, rowsText, sampleOf, spanOf, visitsOf, windowOf, type RowsQuestion, type SampleQuestion, type SpanQuestion, type VisitsQuestion, type WindowQuestion } from './views/traceAnswers.js';
+import { runOf, type RunQuestion } from './views/traceRuns.js';
 
 /** The fuel table that the session speaks of, as text, and what weighing found of the session. */
 export interface FuelQuestion { readonly name: string; readonly uri: string; readonly table: string; readonly found?: { readonly transportDelay: SessionWeight['transportDelay']; readonly loggedWith: string } }

@@ -2,11 +2,11 @@
 
 import { readingFindings } from '../findings/check.js';
 import type { Finding } from '../findings/finding.js';
-import type { SessionFollower } from '../formats/followSession.js';
-import { readTable } from '../formats/readTable.js';
+import type { SessionFollower } from '../formats/session/followSession.js';
+import { readTable } from '../formats/table/readTable.js';
 import type { ByteSource } from '../formats/source.js';
-import type { Table } from '../formats/table.js';
-import type { Vehicle } from '../formats/vehicle.js';
+import type { Table } from '../formats/table/table.js';
+import type { Vehicle } from '../formats/vehicle/vehicle.js';
 import type { SessionEvidence } from '../fueling/weigh.js';
 import { analyse } from '../signals/analyse.js';
 import { joinInMemory } from '../signals/clocks/joinInMemory.js';
@@ -14,7 +14,7 @@ import type { Signals } from '../signals/signals.js';
 import { readAnySession } from './fileKind.js';
 import { foundIn, weighFor, type SessionFound } from './sessionFound.js';
 import { answerOf, type About, type AskSession, type Said, type SessionQuestion } from './sessionQuestion.js';
-import { viewsOf, type SessionViews } from './sessionViews.js';
+import { viewsOf, type SessionViews } from './views/sessionViews.js';
 
 /** A table to weigh a session for. `loggedWith`: the table that was in the engine computer, where it is another; `isAssumed`: nothing says which it was. */
 export interface WeighTask {

@@ -1,7 +1,7 @@
 // Which vehicle a file belongs to, and which files belong to a vehicle.
 
 import picomatch from 'picomatch';
-import type { Vehicle, VehicleDocument } from '../formats/vehicle.js';
+import type { Vehicle, VehicleDocument } from '../formats/vehicle/vehicle.js';
 import { kindByName, SESSION_GLOB, TABLE_GLOB, VEHICLE_FILE } from './fileKind.js';
 import { folderOf, isBelow, join, relativeTo } from './uris.js';
 import type { Workspace } from './workspace.js';

@@ -1,7 +1,7 @@
 // Pins written into the author's vehicle file: one line an entry, and nothing else of his text moved.
 
 import { findNodeAtLocation, parseTree, type Node } from 'jsonc-parser';
-import { isTooDeep } from '../formats/jsonText.js';
+import { isTooDeep } from '../formats/vehicle/jsonText.js';
 
 /** Sessions (a glob) and the table, relative to the vehicle's folder, that they were logged with. */
 export interface Pin { readonly files: string; readonly loggedWith: string }

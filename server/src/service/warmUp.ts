@@ -1,7 +1,7 @@
 // A short drive worked on before anybody waits: what goes over all rows of a session is compiled by then, and the first long session that is opened takes half the time.
 
 import { bytesSource } from '../formats/source.js';
-import { EMPTY_VEHICLE } from '../formats/vehicle.js';
+import { EMPTY_VEHICLE } from '../formats/vehicle/vehicle.js';
 import { pullColumns, sampleLog, unrest } from '../findings/sampleLog.js';
 import { workOnSession } from './sessionWork.js';
 

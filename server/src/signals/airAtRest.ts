@@ -1,12 +1,12 @@
 // The manifold of an engine that stands against the barometer beside it: they are one air, so where they differ one of the two sensors is wrong.
 
-import type { Channel } from '../formats/session.js';
-import { believed } from './operating.js';
+import type { Channel } from '../formats/session/session.js';
+import { believed } from './drive/operating.js';
 import type { Signals, Span } from './signals.js';
-import { spansOf } from './spans.js';
-import { standingMask } from './standing.js';
-import { quantileOf } from './statistics.js';
-import { isAnyAbove } from './stretches.js';
+import { spansOf } from './columns/spans.js';
+import { standingMask } from './drive/standing.js';
+import { quantileOf } from './columns/statistics.js';
+import { isAnyAbove } from './columns/stretches.js';
 
 export interface AirAtRest extends Span { readonly channel: Channel; readonly barometer: Channel; readonly manifoldKPa: number; readonly airKPa: number }
 

@@ -2,23 +2,23 @@
 // Order: rhythm and plain faults of each channel → events → faults that need the events → trust.
 
 import type { QuantityId } from '../quantities/quantity.js';
-import type { Channel, Session } from '../formats/session.js';
-import type { Table } from '../formats/table.js';
-import type { Vehicle } from '../formats/vehicle.js';
+import type { Channel, Session } from '../formats/session/session.js';
+import type { Table } from '../formats/table/table.js';
+import type { Vehicle } from '../formats/vehicle/vehicle.js';
 import { barometerOf } from './barometer.js';
-import { eventsOf, maskOf } from './events.js';
+import { eventsOf, maskOf } from './drive/events.js';
 import { faultsWithEvents, plainFaultsOf } from './faults/faults.js';
 import { isDeadBeside } from './faults/neverMoves.js';
-import { updateS } from './dither.js';
-import { hold, trackOf, type Track } from './hold.js';
+import { updateS } from './columns/dither.js';
+import { hold, trackOf, type Track } from './columns/hold.js';
 import { byStart } from './faults/byStart.js';
 import { ChannelFaults } from './faults/channelFaults.js';
-import { narrowLambdas } from './narrowLambda.js';
-import { pullsOf } from './pulls.js';
+import { narrowLambdas } from './mixture/narrowLambda.js';
+import { pullsOf } from './drive/pulls.js';
 import { bridge, type Readings } from './readings.js';
-import { recordingsOf } from './recordings.js';
+import { recordingsOf } from './drive/recordings.js';
 import type { Event, EventKind, Fault, Pull, Signals, Span } from './signals.js';
-import { targetOf } from './target.js';
+import { targetOf } from './mixture/target.js';
 
 /** A plain fault longer than this is not bridged for finding events, seconds. */
 const LONGEST_BRIDGE_S = 5;

@@ -1,9 +1,9 @@
 // The air around the car: needed to know what a closed, an open and a boosted manifold is.
 
-import { above, atLeast, below, keep, mark } from './marks.js';
+import { above, atLeast, below, keep, mark } from './columns/marks.js';
 import type { Signals } from './signals.js';
-import { standingMask } from './standing.js';
-import { median, quantileOf, sampleOf } from './statistics.js';
+import { standingMask } from './drive/standing.js';
+import { median, quantileOf, sampleOf } from './columns/statistics.js';
 
 /** Sea level in the standard atmosphere (ISO 2533), where nothing in the log tells. */
 const ASSUMED_KPA = 101.325;

@@ -2,11 +2,11 @@
 
 import { limitOf } from '../formats/limits.js';
 import { droopOf } from './droop.js';
-import { believed, operatingOf } from './operating.js';
-import { overLimit, type OverLimit } from './overLimit.js';
+import { believed, operatingOf } from './drive/operating.js';
+import { overLimit, type OverLimit } from './columns/overLimit.js';
 import type { Signals } from './signals.js';
-import { rangeOfColumn } from './stretches.js';
-import { columnsOf, mostHeld, worstOf, type Worst } from './worstOf.js';
+import { rangeOfColumn } from './columns/stretches.js';
+import { columnsOf, mostHeld, worstOf, type Worst } from './columns/worstOf.js';
 
 /** Spells over the warning's limit; from `error` on one is an error. */
 interface Spells { readonly spells: readonly OverLimit[]; readonly error: number }

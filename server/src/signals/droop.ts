@@ -2,12 +2,12 @@
 
 import { limitOf } from '../formats/limits.js';
 import { medianByPlace } from '../formats/median.js';
-import { above, keep, mark, upTo } from './marks.js';
+import { above, keep, mark, upTo } from './columns/marks.js';
 import { onceFor } from './once.js';
-import { atLeast, believed } from './operating.js';
+import { atLeast, believed } from './drive/operating.js';
 import type { Signals, Span } from './signals.js';
-import { widened } from './spans.js';
-import { greatestOf, leastOf, median, quantileOf, sampleBy, sampleOf } from './statistics.js';
+import { widened } from './columns/spans.js';
+import { greatestOf, leastOf, median, quantileOf, sampleBy, sampleOf } from './columns/statistics.js';
 
 /** Pressures far above any port injection's rise and fall by design. */
 const DIRECT_INJECTION_KPA = 1500;

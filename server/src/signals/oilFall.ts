@@ -2,9 +2,9 @@
 
 import { limitOf } from '../formats/limits.js';
 import { onceFor } from './once.js';
-import { overLimit, type OverLimit } from './overLimit.js';
+import { overLimit, type OverLimit } from './columns/overLimit.js';
 import type { Signals } from './signals.js';
-import { quantileOf, sampleOf } from './statistics.js';
+import { quantileOf, sampleOf } from './columns/statistics.js';
 
 /** Below, a hot engine's oil pressure is low by right, and a bearing carries little. Common practice, no source. */
 const LEAST_RPM = 2500;

@@ -2,7 +2,7 @@
 
 import { onceBy } from './once.js';
 import type { Signals } from './signals.js';
-import { quantileOf, sampleOf } from './statistics.js';
+import { quantileOf, sampleOf } from './columns/statistics.js';
 
 export interface PulsesOfRpm { readonly kind: 'twice' | 'half'; /** Shown over true. */ readonly factor: number; readonly slowRpm: number }
 

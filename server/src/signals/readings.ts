@@ -1,9 +1,9 @@
 // What the steps inside the analysis hand to each other, before there are whole Signals: held columns without their plain faults.
 
 import type { QuantityId } from '../quantities/quantity.js';
-import type { Channel, Session } from '../formats/session.js';
-import type { Vehicle } from '../formats/vehicle.js';
-import type { Track } from './hold.js';
+import type { Channel, Session } from '../formats/session/session.js';
+import type { Vehicle } from '../formats/vehicle/vehicle.js';
+import type { Track } from './columns/hold.js';
 import type { Signals, Span } from './signals.js';
 
 export interface Readings {

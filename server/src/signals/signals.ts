@@ -2,8 +2,8 @@
 // What every rule and the fuelling evidence look at; they never touch the text.
 
 import type { QuantityId } from '../quantities/quantity.js';
-import type { Channel, Session } from '../formats/session.js';
-import type { Vehicle } from '../formats/vehicle.js';
+import type { Channel, Session } from '../formats/session/session.js';
+import type { Vehicle } from '../formats/vehicle/vehicle.js';
 import type { ChannelFaults } from './faults/channelFaults.js';
 
 /** Samples `from` (inclusive) to `to` (exclusive). */

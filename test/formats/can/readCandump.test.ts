@@ -3,8 +3,8 @@
 import assert from 'node:assert/strict';
 import fc from 'fast-check';
 import { looksLikeCandump, readCandump, readCandumpBy } from '../../../server/src/formats/can/readCandump.js';
-import { EMPTY_VEHICLE } from '../../../server/src/formats/vehicle.js';
-import { channelOf, type Session } from '../../../server/src/formats/session.js';
+import { EMPTY_VEHICLE } from '../../../server/src/formats/vehicle/vehicle.js';
+import { channelOf, type Session } from '../../../server/src/formats/session/session.js';
 import type { Range } from '../../../server/src/formats/range.js';
 import { bytesSource, textSource } from '../../../server/src/formats/source.js';
 import { framesOf, lineAt } from './frames.js';

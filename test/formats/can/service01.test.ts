@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { readCandump } from '../../../server/src/formats/can/readCandump.js';
 import { supportedIdentifiers } from '../../../server/src/formats/can/service01.js';
-import { channelOf, type Session } from '../../../server/src/formats/session.js';
+import { channelOf, type Session } from '../../../server/src/formats/session/session.js';
 import { textSource } from '../../../server/src/formats/source.js';
 import { frameLines } from './frames.js';
 

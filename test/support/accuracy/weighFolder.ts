@@ -1,8 +1,8 @@
 // The product under judgement, by its public seams: texts of a vehicle folder in, the JSON of `weigh` out.
 
-import { readSession } from '../../../server/src/formats/readSession.js';
-import { readTable } from '../../../server/src/formats/readTable.js';
-import { readVehicle } from '../../../server/src/formats/readVehicle.js';
+import { readSession } from '../../../server/src/formats/session/readSession.js';
+import { readTable } from '../../../server/src/formats/table/readTable.js';
+import { readVehicle } from '../../../server/src/formats/vehicle/readVehicle.js';
 import { textSource } from '../../../server/src/formats/source.js';
 import { judge, weighSession } from '../../../server/src/fueling/weigh.js';
 import { analyse } from '../../../server/src/signals/analyse.js';

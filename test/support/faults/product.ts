@@ -2,8 +2,8 @@
 
 import { sessionFindings } from '../../../server/src/findings/check.js';
 import type { Finding } from '../../../server/src/findings/finding.js';
-import { readSession } from '../../../server/src/formats/readSession.js';
-import { readVehicle } from '../../../server/src/formats/readVehicle.js';
+import { readSession } from '../../../server/src/formats/session/readSession.js';
+import { readVehicle } from '../../../server/src/formats/vehicle/readVehicle.js';
 import { textSource } from '../../../server/src/formats/source.js';
 import { analyse } from '../../../server/src/signals/analyse.js';
 import { toCsv, type Recording } from './recording.js';

@@ -1,12 +1,12 @@
 // Evidence as text, JSON (the public contract, schema 1) and CSV.
 
-import type { Axis, Table } from '../../formats/table.js';
+import type { Axis, Table } from '../../formats/table/table.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
-import { leftOutWords } from '../../fueling/leftOutWords.js';
-import { contradictionWords, driftWords } from '../../fueling/contradictionWords.js';
-import { commonCause, commonCauseWords } from '../../fueling/commonCause.js';
+import { leftOutWords } from '../../fueling/doubts/leftOutWords.js';
+import { contradictionWords, driftWords } from '../../fueling/doubts/contradictionWords.js';
+import { commonCause, commonCauseWords } from '../../fueling/doubts/commonCause.js';
 import type { Fuel } from '../../quantities/fuels.js';
-import { unreadWords } from '../../fueling/unread.js';
+import { unreadWords } from '../../fueling/doubts/unread.js';
 import { coloured, counted, visible } from './words.js';
 import { jsonText, tell, write } from './write.js';
 

@@ -2,7 +2,7 @@
 
 import { formatNumber } from '../../quantities/format.js';
 import { GASOLINE_SCALE_AFR } from '../../quantities/fuels.js';
-import { vehicleFuel } from '../../formats/vehicleFuel.js';
+import { vehicleFuel } from '../../formats/vehicle/vehicleFuel.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import { LEAST_SCALE_GAP } from '../../signals/faults/afrScale.js';
 import type { Fault, Signals } from '../../signals/signals.js';

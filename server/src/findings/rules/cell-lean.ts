@@ -2,10 +2,10 @@
 
 import { limitOf } from '../../formats/limits.js';
 import { formatNumber } from '../../quantities/format.js';
-import { saidWords } from '../../fueling/contradictionWords.js';
+import { saidWords } from '../../fueling/doubts/contradictionWords.js';
 import { causeTold, dataOf, isFarLean, isUnderLoad, judged, measuredText, seenLean, shareText, worstMoments } from '../cellEvidence.js';
-import { commonCause } from '../../fueling/commonCause.js';
-import { TOO_FAR_WORDS, type Held } from '../../fueling/gate.js';
+import { commonCause } from '../../fueling/doubts/commonCause.js';
+import { TOO_FAR_WORDS, type Held } from '../../fueling/doubts/gate.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { sampleCells } from '../sampleCells.js';

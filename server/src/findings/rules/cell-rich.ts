@@ -2,8 +2,8 @@
 
 import { limitOf } from '../../formats/limits.js';
 import { causeTold, dataOf, isUnderLoad, judged, measuredText, shareText, worstMoments } from '../cellEvidence.js';
-import { commonCause } from '../../fueling/commonCause.js';
-import { TOO_FAR_WORDS, type Held } from '../../fueling/gate.js';
+import { commonCause } from '../../fueling/doubts/commonCause.js';
+import { TOO_FAR_WORDS, type Held } from '../../fueling/doubts/gate.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { sampleCells } from '../sampleCells.js';

@@ -2,7 +2,7 @@
 
 import { formatNumber } from '../../quantities/format.js';
 import { limitOf } from '../../formats/limits.js';
-import { FUEL_TABLE_QUANTITIES, type Table } from '../../formats/table.js';
+import { FUEL_TABLE_QUANTITIES, type Table } from '../../formats/table/table.js';
 import { isUnderLoad, judged } from '../cellEvidence.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, TableSubject } from '../finding.js';

@@ -3,10 +3,10 @@
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
-import type { Table } from '../../formats/table.js';
-import { contradictionTitle } from '../../fueling/contradictionWords.js';
+import type { Table } from '../../formats/table/table.js';
+import { contradictionTitle } from '../../fueling/doubts/contradictionWords.js';
 import type { CellEvidence, Evidence, LeftOut } from '../../fueling/evidence.js';
-import { leftOutWords } from '../../fueling/leftOutWords.js';
+import { leftOutWords } from '../../fueling/doubts/leftOutWords.js';
 import { isUnderLoad, judged } from '../cellEvidence.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, TableSubject } from '../finding.js';

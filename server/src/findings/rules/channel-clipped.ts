@@ -4,7 +4,7 @@ import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { limitOf } from '../../formats/limits.js';
-import { operatingOf } from '../../signals/operating.js';
+import { operatingOf } from '../../signals/drive/operating.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import { beyondLean, beyondRich } from '../../signals/faults/lambdaAtEnds.js';
 import type { Fault, Signals, Span } from '../../signals/signals.js';

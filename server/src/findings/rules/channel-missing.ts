@@ -2,7 +2,7 @@
 
 import type { Rule, Finding } from '../finding.js';
 import type { Signals } from '../../signals/signals.js';
-import { likeTrims } from '../../signals/untoldTrims.js';
+import { likeTrims } from '../../signals/mixture/untoldTrims.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import { sessionProblemFindings } from '../sessionProblems.js';
 

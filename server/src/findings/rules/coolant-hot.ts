@@ -1,13 +1,13 @@
 // coolant-hot: the engine overheats.
 
 import { formatNumber } from '../../quantities/format.js';
-import { isOfHead } from '../../formats/headTemperature.js';
+import { isOfHead } from '../../formats/session/headTemperature.js';
 import { limitOf } from '../../formats/limits.js';
 import { plausibleOf } from '../../formats/plausible.js';
-import { believed } from '../../signals/operating.js';
+import { believed } from '../../signals/drive/operating.js';
 import type { Rule } from '../finding.js';
-import { overLimit } from '../../signals/overLimit.js';
-import { greatestOf } from '../../signals/statistics.js';
+import { overLimit } from '../../signals/columns/overLimit.js';
+import { greatestOf } from '../../signals/columns/statistics.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { limitText, moreText, nameOf, spellFinding, whenText, worstFew } from '../spell.js';
 

@@ -2,7 +2,7 @@
 
 import { formatNumber } from '../../quantities/format.js';
 import { hotAirSpells } from '../../signals/distress.js';
-import { operatingOf } from '../../signals/operating.js';
+import { operatingOf } from '../../signals/drive/operating.js';
 import type { Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';

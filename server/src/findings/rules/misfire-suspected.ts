@@ -1,7 +1,7 @@
 // misfire-suspected: a bank reads lean, but the other signs speak of a cylinder that does not burn, not of missing fuel.
 
 import { formatNumber } from '../../quantities/format.js';
-import type { MisfireSpell } from '../../signals/misfire.js';
+import type { MisfireSpell } from '../../signals/mixture/misfire.js';
 import { mixtureOf } from '../mixture.js';
 import type { Rule } from '../finding.js';
 import { sampleLog, unrest } from '../sampleLog.js';

@@ -1,7 +1,7 @@
 // rich-under-load: far more fuel than asked for while the engine works.
 
 import { formatNumber } from '../../quantities/format.js';
-import { isBurntOtherwise, leanTarget } from '../../fueling/leanTarget.js';
+import { isBurntOtherwise, leanTarget } from '../../fueling/doubts/leanTarget.js';
 import type { Signals } from '../../signals/signals.js';
 import { mixtureOf, type MixtureSpell } from '../mixture.js';
 import type { Rule } from '../finding.js';

@@ -6,7 +6,7 @@ import { UNITS } from '../../quantities/units.js';
 import { limitOf } from '../../formats/limits.js';
 import { byStart } from '../../signals/faults/byStart.js';
 import type { Leaps } from '../../signals/faults/channelFaults.js';
-import { operatingOf } from '../../signals/operating.js';
+import { operatingOf } from '../../signals/drive/operating.js';
 import type { Fault, Signals, Span } from '../../signals/signals.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';

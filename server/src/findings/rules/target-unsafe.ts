@@ -3,13 +3,13 @@
 import { fuelOf, GASOLINE_SCALE_AFR, type Fuel } from '../../quantities/fuels.js';
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { limitOf, type LimitInForce } from '../../formats/limits.js';
-import type { Axis, Table } from '../../formats/table.js';
-import { tableToCanonical } from '../../formats/tableQuantity.js';
+import type { Axis, Table } from '../../formats/table/table.js';
+import { tableToCanonical } from '../../formats/table/tableQuantity.js';
 import { STANDARD_CONTEXT } from '../../quantities/convert.js';
-import { leastAndMost, plateauScale, unnamedScale } from '../../formats/targetScale.js';
-import { vehicleFuel } from '../../formats/vehicleFuel.js';
+import { leastAndMost, plateauScale, unnamedScale } from '../../formats/table/targetScale.js';
+import { vehicleFuel } from '../../formats/vehicle/vehicleFuel.js';
 import type { Range } from '../../formats/range.js';
-import { isBurntOtherwise, leanTarget } from '../../fueling/leanTarget.js';
+import { isBurntOtherwise, leanTarget } from '../../fueling/doubts/leanTarget.js';
 import { cellPlace } from '../cellPlace.js';
 import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { limitWords } from '../spell.js';

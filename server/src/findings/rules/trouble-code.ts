@@ -2,11 +2,11 @@
 
 import { formatNumber } from '../../quantities/format.js';
 import type { QuantityId } from '../../quantities/quantity.js';
-import type { LoggedCode } from '../../formats/session.js';
+import type { LoggedCode } from '../../formats/session/session.js';
 import { droopOf } from '../../signals/droop.js';
 import { byStart } from '../../signals/faults/byStart.js';
 import type { Signals } from '../../signals/signals.js';
-import { median } from '../../signals/statistics.js';
+import { median } from '../../signals/columns/statistics.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { mixtureOf } from '../mixture.js';
 import { sampleLog, unrest } from '../sampleLog.js';

@@ -3,17 +3,17 @@
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
-import { believed } from '../../signals/operating.js';
-import { narrowLambdas } from '../../signals/narrowLambda.js';
+import { believed } from '../../signals/drive/operating.js';
+import { narrowLambdas } from '../../signals/mixture/narrowLambda.js';
 import { airAtRest } from '../../signals/airAtRest.js';
 import { pulsesOfRpm } from '../../signals/pulsesOfRpm.js';
 import { aboveAir } from '../../signals/faults/aboveAir.js';
-import { gaugesApart, type GaugesApart } from '../../signals/gaugesApart.js';
+import { gaugesApart, type GaugesApart } from '../../signals/mixture/gaugesApart.js';
 import { limitOf } from '../../formats/limits.js';
-import { overLimit } from '../../signals/overLimit.js';
+import { overLimit } from '../../signals/columns/overLimit.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
-import { standingTrims } from '../../signals/standingTrims.js';
-import { runThrough, type RunThrough } from '../../signals/limiter.js';
+import { standingTrims } from '../../signals/mixture/standingTrims.js';
+import { runThrough, type RunThrough } from '../../signals/drive/limiter.js';
 import { LEANEST_BURNT_LAMBDA } from '../../signals/faults/scaleEnds.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import { banksApartFindings } from '../banksApart.js';
@@ -21,10 +21,10 @@ import { oilFallFindings } from '../oilFalls.js';
 import type { Finding, Rule } from '../finding.js';
 import { pullColumns, sampleLog } from '../sampleLog.js';
 import { limitText, limitWords, moreText, nameOf, spellFinding, timesOf, whenText, worstFew } from '../spell.js';
-import type { Table } from '../../formats/table.js';
+import type { Table } from '../../formats/table/table.js';
 import type { Evidence } from '../../fueling/evidence.js';
-import { axisFarBelow } from '../../fueling/gate.js';
-import { loopApart, type LoopApart } from '../../fueling/loopApart.js';
+import { axisFarBelow } from '../../fueling/doubts/gate.js';
+import { loopApart, type LoopApart } from '../../fueling/doubts/loopApart.js';
 import { tableProblemFindings } from '../tableProblems.js';
 
 /** What a header can say. */

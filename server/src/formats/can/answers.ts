@@ -1,6 +1,6 @@
 // What the controllers of a capture answered: readings and trouble codes in the order of the text, each with the bytes that carried it.
 
-import type { LoggedCode } from '../session.js';
+import type { LoggedCode } from '../session/session.js';
 import { growingDoubles, growingIntegers } from './growing.js';
 import { IDENTIFIERS, MAXIMA, MAXIMUM_AIR_FLOW, SENSORS_FOUR_BANKS, SENSORS_TWO_BANKS, rawOf, supportedIdentifiers, topsOf, walkAnswer, type Ranged } from './service01.js';
 import { pieceOf, type Message, type Reassembler } from './transport.js';

@@ -1,6 +1,6 @@
 // From the samples of a capture to places in its text and back; only the offsets of answering frames are kept, their lines are read again.
 
-import type { SessionPlaces } from '../session.js';
+import type { SessionPlaces } from '../session/session.js';
 import type { ByteSource } from '../source.js';
 import { range, type Range } from '../range.js';
 import type { BytesPlace } from './answers.js';

@@ -1,9 +1,9 @@
 // What the channels of a capture are called and in which unit they are: by SAE J1979, or as the vehicle file maps them.
 
-import type { ColumnPlan } from '../describe.js';
-import { mappingOf, scaleOf } from '../describe.js';
+import type { ColumnPlan } from '../session/describe.js';
+import { mappingOf, scaleOf } from '../session/describe.js';
 import type { Range } from '../range.js';
-import type { ChannelMapping, Vehicle } from '../vehicle.js';
+import type { ChannelMapping, Vehicle } from '../vehicle/vehicle.js';
 import { parseUnit } from '../../quantities/parseUnit.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS, type Unit } from '../../quantities/units.js';

@@ -1,16 +1,16 @@
 // Reads a raw CAN capture of OBD-II traffic as a session: frames to answers, answers to channels and trouble codes. Never throws on what a file holds.
 
-import type { LoggedCode, Note, Session } from '../session.js';
+import type { LoggedCode, Note, Session } from '../session/session.js';
 import { bytesSource, type ByteSource } from '../source.js';
-import { finishSession, metadataOf, type ReadOptions } from '../assemble.js';
-import { makeChannels, sayUnits } from '../convertColumns.js';
+import { finishSession, metadataOf, type ReadOptions } from '../session/assemble.js';
+import { makeChannels, sayUnits } from '../session/convertColumns.js';
 import { TextReader } from '../csv/dialect.js';
 import { readNote } from '../csv/rows.js';
 import { limitOf } from '../limits.js';
 import { ProblemBook } from '../problemBook.js';
 import { range, type Range } from '../range.js';
-import { sayTime } from '../saying.js';
-import { isoOf, layTime, type LaidTime } from '../time.js';
+import { sayTime } from '../session/saying.js';
+import { isoOf, layTime, type LaidTime } from '../session/time.js';
 import { UNITS } from '../../quantities/units.js';
 import { Answers, type Controller, type LeftOver } from './answers.js';
 import { newFrame, readCandumpLine, type Frame } from './candumpLine.js';

@@ -1,6 +1,6 @@
 // Trouble codes on the bus: two bytes as the text that everybody knows (SAE J2012), and the answers of services 03, 07 and 0A.
 
-import type { LoggedCode } from '../session.js';
+import type { LoggedCode } from '../session/session.js';
 
 const LETTERS = 'PCBU';
 

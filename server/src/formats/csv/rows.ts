@@ -1,6 +1,6 @@
 // Turns rows into samples: what a cell that is no plain number means, which rows are short or long, which lines are notes.
 
-import type { Note } from '../session.js';
+import type { Note } from '../session/session.js';
 import type { ProblemBook } from '../problemBook.js';
 import { Columns, type Keeping } from './columns.js';
 import type { TextReader } from './dialect.js';

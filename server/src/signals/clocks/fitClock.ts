@@ -1,6 +1,6 @@
 // A clock line made exact by least squares on the readings themselves, and how well it fits.
 
-import { mad, median } from '../statistics.js';
+import { mad, median } from '../columns/statistics.js';
 import type { ClockLine } from './candidates.js';
 import { readerOf, type Series } from './series.js';
 

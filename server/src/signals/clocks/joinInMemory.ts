@@ -1,6 +1,6 @@
 // Two loggers' sessions read as one: the second's channels on the first's rows, each row that has a new reading of theirs at that row's own moment.
 
-import type { Channel, Session, SessionPlaces } from '../../formats/session.js';
+import type { Channel, Session, SessionPlaces } from '../../formats/session/session.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { formatNumber } from '../../quantities/format.js';
 import type { ClockLine } from './candidates.js';

@@ -2,7 +2,7 @@
 
 import type { QuantityId } from '../../quantities/quantity.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
-import type { Session } from '../../formats/session.js';
+import type { Session } from '../../formats/session/session.js';
 import { candidatesOf, APART_S, type ClockLine } from './candidates.js';
 import { fitClock, type ClockFit } from './fitClock.js';
 import { changesOf, onGrid, seriesOf, type Series } from './series.js';

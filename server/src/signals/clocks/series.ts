@@ -1,7 +1,7 @@
 // One channel's readings by its own clock, and the forms in which two of them are held against each other.
 
-import type { Channel } from '../../formats/session.js';
-import { median } from '../statistics.js';
+import type { Channel } from '../../formats/session/session.js';
+import { median } from '../columns/statistics.js';
 
 /** Readings without blanks, times (seconds) rising strictly. */
 export interface Series {

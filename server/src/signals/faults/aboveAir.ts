@@ -1,7 +1,7 @@
 // A manifold that holds more than the air around the car, in an engine that is said to have no blower: either it has one, or the sensor's scale is another. No loose wire reads a boost that comes with an open throttle.
 
 import type { Readings } from '../readings.js';
-import { greatestOf, quantileOf, sampleOf } from '../statistics.js';
+import { greatestOf, quantileOf, sampleOf } from '../columns/statistics.js';
 
 /** No intake without a blower holds more than the air around it; a sensor may read so much too high (common practice, no source). */
 const ABOVE_AIR_SHARE = 1.06;

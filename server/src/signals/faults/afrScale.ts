@@ -1,15 +1,15 @@
 // A lambda column on another scale than its header says: read off a display that was set to another fuel.
 
-import { vehicleFuel } from '../../formats/vehicleFuel.js';
-import { unnamedScale } from '../../formats/targetScale.js';
+import { vehicleFuel } from '../../formats/vehicle/vehicleFuel.js';
+import { unnamedScale } from '../../formats/table/targetScale.js';
 import { fuelOf, GASOLINE_SCALE_AFR, type Fuel } from '../../quantities/fuels.js';
 import type { QuantityId } from '../../quantities/quantity.js';
-import type { Track } from '../hold.js';
-import { loadMask } from '../opening.js';
+import type { Track } from '../columns/hold.js';
+import { loadMask } from '../drive/opening.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { quantileOf, sampleBy, sampleOf } from '../statistics.js';
-import { rangeOfColumn } from '../stretches.js';
+import { quantileOf, sampleBy, sampleOf } from '../columns/statistics.js';
+import { rangeOfColumn } from '../columns/stretches.js';
 import { whileRunning } from './whileRunning.js';
 
 const OF_MIXTURE: ReadonlySet<QuantityId> = new Set<QuantityId>(['lambda', 'lambda-2', 'target-lambda']);

@@ -1,12 +1,12 @@
 // Where the exhaust may hold plain air at the sensor: a reading at its lean end is then no fault, and no mixture.
 
-import { delaySeries } from '../delay.js';
-import { limiterRpm } from '../limiter.js';
-import { above, mark } from '../marks.js';
+import { delaySeries } from '../mixture/delay.js';
+import { limiterRpm } from '../drive/limiter.js';
+import { above, mark } from '../columns/marks.js';
 import type { Readings } from '../readings.js';
 import type { EventKind } from '../signals.js';
-import { anyOf, widened } from '../spans.js';
-import { extremes, median } from '../statistics.js';
+import { anyOf, widened } from '../columns/spans.js';
+import { extremes, median } from '../columns/statistics.js';
 
 /** From this step on a log is too slow to follow a fuel cut's edges. */
 const SLOW_STEP_S = 0.13;

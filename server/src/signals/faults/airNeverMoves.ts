@@ -1,12 +1,12 @@
 // Intake air that keeps one digit through a whole drive, or the cold end of its sensor: no reading, and the computer reckons the fuel of every cell by it.
 
 import { limitOf } from '../../formats/limits.js';
-import type { Channel } from '../../formats/session.js';
-import type { Track } from '../hold.js';
+import type { Channel } from '../../formats/session/session.js';
+import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault, Signals } from '../signals.js';
-import { extremes } from '../statistics.js';
-import { rangeOfColumn } from '../stretches.js';
+import { extremes } from '../columns/statistics.js';
+import { rangeOfColumn } from '../columns/stretches.js';
 import { STANDING_KMH } from './atOneSpeed.js';
 
 /** What a drive must hold for the air in the intake to have changed by a digit: a standstill, road speed, and the engine's own heat moving. Common practice, no source. */

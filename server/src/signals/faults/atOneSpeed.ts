@@ -2,13 +2,13 @@
 // the engine works: at one engine speed they rise and fall together. And in one gear the road speed moves as the engine speed does.
 
 import type { QuantityId } from '../../quantities/quantity.js';
-import { dithers } from '../dither.js';
-import type { Track } from '../hold.js';
-import { above, mark } from '../marks.js';
-import { lastingRuns } from '../lasting.js';
+import { dithers } from '../columns/dither.js';
+import type { Track } from '../columns/hold.js';
+import { above, mark } from '../columns/marks.js';
+import { lastingRuns } from '../columns/lasting.js';
 import type { Readings } from '../readings.js';
-import { quantileOf, sampleBy, sampleOf } from '../statistics.js';
-import { isAnyAbove, nextBeyond } from '../stretches.js';
+import { quantileOf, sampleBy, sampleOf } from '../columns/statistics.js';
+import { isAnyAbove, nextBeyond } from '../columns/stretches.js';
 
 /** Readings of how hard the engine works: each bears witness for the others. */
 export const LOAD_READINGS: readonly QuantityId[] = ['manifold-pressure', 'mass-air-flow', 'engine-load', 'throttle', 'injector-pulse-width'];

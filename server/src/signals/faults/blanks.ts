@@ -1,8 +1,8 @@
 // A channel whose cells stay empty for longer than it is usually silent.
 
 import { limitOf } from '../../formats/limits.js';
-import type { Channel, Session } from '../../formats/session.js';
-import type { Track } from '../hold.js';
+import type { Channel, Session } from '../../formats/session/session.js';
+import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 

@@ -1,9 +1,9 @@
 // A flag that says fuel is cut while the exhaust shows a mixture: turned round, or another signal. Believed, it would hide every lean pull.
 
-import type { Channel } from '../../formats/session.js';
+import type { Channel } from '../../formats/session/session.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { quantileOf, sampleOf } from '../statistics.js';
+import { quantileOf, sampleOf } from '../columns/statistics.js';
 
 /** Behind the beginning of a cut the last of the mixture has passed the sensor by now. */
 const PASSED_S = 3;

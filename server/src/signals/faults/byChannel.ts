@@ -1,6 +1,6 @@
 // Faults of one kind by the channel they are of: each rule asks of one kind.
 
-import type { Channel } from '../../formats/session.js';
+import type { Channel } from '../../formats/session/session.js';
 import type { Fault, FaultKind, Signals } from '../signals.js';
 
 /** By start the faults of that kind of each channel that has any; channels in the order of their first. */

@@ -1,9 +1,9 @@
 // The faults of one channel. A broken sensor leaps out of its range and back a hundred thousand times, and hardly any of these leaps is ever looked at:
 // they are kept as columns, and made faults when somebody asks for them.
 
-import type { Channel } from '../../formats/session.js';
+import type { Channel } from '../../formats/session/session.js';
 import type { Fault, FaultKind } from '../signals.js';
-import { paint } from '../spans.js';
+import { paint } from '../columns/spans.js';
 import { byStart } from './byStart.js';
 
 /** Nothing is to be said of a leap but where it went. */

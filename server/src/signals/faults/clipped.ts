@@ -2,12 +2,12 @@
 
 import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
-import { dithers } from '../dither.js';
-import type { FlatStatistics } from '../flatRuns.js';
-import type { Track } from '../hold.js';
+import { dithers } from '../columns/dither.js';
+import type { FlatStatistics } from '../columns/flatRuns.js';
+import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault, Span } from '../signals.js';
-import { endOfEqual, extremes, median } from '../statistics.js';
+import { endOfEqual, extremes, median } from '../columns/statistics.js';
 import { extremesOutside } from './extremesOutside.js';
 import { lambdaAtEnds } from './lambdaAtEnds.js';
 import { isSensorEnd, LEANEST_BURNT_LAMBDA } from './scaleEnds.js';

@@ -2,11 +2,11 @@
 
 import { plausibleOf } from '../../formats/plausible.js';
 import type { QuantityId } from '../../quantities/quantity.js';
-import { dithers } from '../dither.js';
-import type { Track } from '../hold.js';
+import { dithers } from '../columns/dither.js';
+import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { extremes, placeIn, quantileOf, sampleBy, sampleOf } from '../statistics.js';
+import { extremes, placeIn, quantileOf, sampleBy, sampleOf } from '../columns/statistics.js';
 
 /** Less is no warm-up but the sensor's own delay. */
 const LEAST_S = 1.5;

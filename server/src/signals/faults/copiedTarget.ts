@@ -1,6 +1,6 @@
 // A lambda column that is the target under another name: every pull looks right in it, whatever the engine burns.
 
-import type { Channel } from '../../formats/session.js';
+import type { Channel } from '../../formats/session/session.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 

@@ -2,13 +2,13 @@
 // (A reading that freezes is told by stuck.ts, lambda at its ends by lambdaAtEnds.ts: both need to know what the engine did.)
 
 import { limitOf } from '../../formats/limits.js';
-import { isOfHead } from '../../formats/headTemperature.js';
+import { isOfHead } from '../../formats/session/headTemperature.js';
 import { believableIn, plausibleOf } from '../../formats/plausible.js';
 import type { QuantityId } from '../../quantities/quantity.js';
-import type { Track } from '../hold.js';
+import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { BLOCK_ROWS } from '../statistics.js';
+import { BLOCK_ROWS } from '../columns/statistics.js';
 import { aboveAir, mostNaturalKPa, readsHighWhereOpen } from './aboveAir.js';
 import { blanks } from './blanks.js';
 import { Leaps } from './channelFaults.js';

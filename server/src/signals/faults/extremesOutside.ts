@@ -1,7 +1,7 @@
 // How far a channel goes where no other fault was found.
 
-import type { Track } from '../hold.js';
-import { BLOCK_ROWS } from '../statistics.js';
+import type { Track } from '../columns/hold.js';
+import { BLOCK_ROWS } from '../columns/statistics.js';
 
 /** Smallest and greatest value at rows that are not taken (and, where `rpm` is given, while the engine runs); infinite where there are none. */
 export const extremesOutside = (track: Track, taken: Uint8Array, rpm?: Float64Array): readonly [number, number] => {

@@ -1,12 +1,12 @@
 // All spells in which a sensor does not tell the truth: the plain ones first, then those that only the drive's events reveal.
 
 import { limitOf } from '../../formats/limits.js';
-import type { Channel } from '../../formats/session.js';
-import { activityOf, type Activity } from '../activity.js';
-import { dithers } from '../dither.js';
-import { EXCUSED, flatRuns, isHeldForAtMost, LEAVE_OUT, type FlatStatistics } from '../flatRuns.js';
+import type { Channel } from '../../formats/session/session.js';
+import { activityOf, type Activity } from '../drive/activity.js';
+import { dithers } from '../columns/dither.js';
+import { EXCUSED, flatRuns, isHeldForAtMost, LEAVE_OUT, type FlatStatistics } from '../columns/flatRuns.js';
 import type { QuantityId } from '../../quantities/quantity.js';
-import type { Track } from '../hold.js';
+import type { Track } from '../columns/hold.js';
 import { once } from '../once.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
@@ -17,7 +17,7 @@ import { coldSpellsOf } from './cold.js';
 import { dropoutsOf } from './dropout.js';
 import { extremesOutside } from './extremesOutside.js';
 import { airLeakAtIdle, outOfRangeOf, wrongUnitOf } from './implausible.js';
-import { anyOf, endOfMarks, nextMark } from '../spans.js';
+import { anyOf, endOfMarks, nextMark } from '../columns/spans.js';
 import { stillWhileDriven } from './stillWhileDriven.js';
 import { frozenOf } from './stuck.js';
 import { trimLeakAtIdle } from './trimLeak.js';

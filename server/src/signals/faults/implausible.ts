@@ -1,17 +1,17 @@
 // Readings that no engine has: values outside any range for long, and whole columns that fit another unit than their header says.
 
 import { limitOf } from '../../formats/limits.js';
-import { isOfHead } from '../../formats/headTemperature.js';
+import { isOfHead } from '../../formats/session/headTemperature.js';
 import { believableIn, plausibleOf } from '../../formats/plausible.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import { UNITS, type Unit } from '../../quantities/units.js';
-import type { Track } from '../hold.js';
+import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { endOfMarks, nextMark, spansOf, widened, without } from '../spans.js';
-import { standingMask } from '../standing.js';
-import { TRIM_BANKS } from '../trims.js';
-import { BLOCK_ROWS, endOfOutside, extremes, median, numbersOf, placeIn, quantileOf, sampleOf } from '../statistics.js';
+import { endOfMarks, nextMark, spansOf, widened, without } from '../columns/spans.js';
+import { standingMask } from '../drive/standing.js';
+import { TRIM_BANKS } from '../mixture/trims.js';
+import { BLOCK_ROWS, endOfOutside, extremes, median, numbersOf, placeIn, quantileOf, sampleOf } from '../columns/statistics.js';
 import { tensOfRpm } from './tensOfRpm.js';
 import { afrScaleOf } from './afrScale.js';
 import { burntCutOf } from './burntCut.js';

@@ -1,15 +1,15 @@
 // Lambda at an end of its scale, or at a level that no engine burns: air after a fuel cut, a wire that is off for a moment, a sensor that is stuck, or one whose range is too small.
 
 import { limitOf } from '../../formats/limits.js';
-import { dithers } from '../dither.js';
-import type { FlatRun, FlatStatistics } from '../flatRuns.js';
-import type { Track } from '../hold.js';
-import { openingOf } from '../opening.js';
+import { dithers } from '../columns/dither.js';
+import type { FlatRun, FlatStatistics } from '../columns/flatRuns.js';
+import type { Track } from '../columns/hold.js';
+import { openingOf } from '../drive/opening.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { marksWithin } from '../spans.js';
-import { endOfEqual, median } from '../statistics.js';
-import { nextBeyond } from '../stretches.js';
+import { marksWithin } from '../columns/spans.js';
+import { endOfEqual, median } from '../columns/statistics.js';
+import { nextBeyond } from '../columns/stretches.js';
 import { extremesOutside } from './extremesOutside.js';
 import { isLambdaEnd, LAMBDA_ENDS } from './scaleEnds.js';
 

@@ -3,16 +3,16 @@
 import { limitOf } from '../../formats/limits.js';
 import { plausibleOf } from '../../formats/plausible.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
-import { dithers, heldForOf } from '../dither.js';
-import type { Track } from '../hold.js';
-import { lastingRuns } from '../lasting.js';
-import { limiterRpm } from '../limiter.js';
+import { dithers, heldForOf } from '../columns/dither.js';
+import type { Track } from '../columns/hold.js';
+import { lastingRuns } from '../columns/lasting.js';
+import { limiterRpm } from '../drive/limiter.js';
 import { onceFor } from '../once.js';
 import type { Readings } from '../readings.js';
-import { expectedOf } from '../related.js';
+import { expectedOf } from '../columns/related.js';
 import type { Fault } from '../signals.js';
-import { endOfEqual, extremes, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
-import { extremesBut, rangeOfColumn, timesOf } from '../stretches.js';
+import { endOfEqual, extremes, quantileOf, quantisedStep, sampleOf } from '../columns/statistics.js';
+import { extremesBut, rangeOfColumn, timesOf } from '../columns/stretches.js';
 import { ChannelFaults, type Leaps } from './channelFaults.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
 

@@ -2,15 +2,15 @@
 
 import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
-import type { Channel } from '../../formats/session.js';
-import type { Activity } from '../activity.js';
-import { dithers } from '../dither.js';
-import type { Track } from '../hold.js';
-import { lastingRuns } from '../lasting.js';
+import type { Channel } from '../../formats/session/session.js';
+import type { Activity } from '../drive/activity.js';
+import { dithers } from '../columns/dither.js';
+import type { Track } from '../columns/hold.js';
+import { lastingRuns } from '../columns/lasting.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { quantileOf, sampleOf } from '../statistics.js';
-import { rangeOfColumn } from '../stretches.js';
+import { quantileOf, sampleOf } from '../columns/statistics.js';
+import { rangeOfColumn } from '../columns/stretches.js';
 import { FOLLOWS_LOAD } from './atOneSpeed.js';
 
 /** Channels that cannot keep one value for a whole drive. */

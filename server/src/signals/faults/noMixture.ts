@@ -1,11 +1,11 @@
 // A lambda column that no spark-ignition engine's mixture makes: a diesel's log, or another scale.
 
-import { vehicleFuel } from '../../formats/vehicleFuel.js';
+import { vehicleFuel } from '../../formats/vehicle/vehicleFuel.js';
 import { isBurntOtherwise } from '../../quantities/fuels.js';
-import type { Track } from '../hold.js';
+import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { quantileOf, sampleBy, sampleOf } from '../statistics.js';
+import { quantileOf, sampleBy, sampleOf } from '../columns/statistics.js';
 import { LEANEST_BURNT_LAMBDA } from './scaleEnds.js';
 
 const MOST_OF_THE_TIME = 0.6;

@@ -2,13 +2,13 @@
 
 import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
-import { dithers } from '../dither.js';
-import type { Track } from '../hold.js';
-import { above, mark } from '../marks.js';
+import { dithers } from '../columns/dither.js';
+import type { Track } from '../columns/hold.js';
+import { above, mark } from '../columns/marks.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { quantileOf, quantisedStep, sampleOf } from '../statistics.js';
-import { isAnyAbove, rangeOfColumn } from '../stretches.js';
+import { quantileOf, quantisedStep, sampleOf } from '../columns/statistics.js';
+import { isAnyAbove, rangeOfColumn } from '../columns/stretches.js';
 import { burns, DRIVEN_RPM, FOLLOWS_LOAD, fullAtSpeed, fullManifold, levelsOf, LOAD_READINGS, movedAtOneSpeed, perTurn, roadSpeedMoved, RUNNING_RPM, STANDING_KMH, witnessesFor, type Witness } from './atOneSpeed.js';
 import { anyDithers } from './neverMoves.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';

@@ -3,15 +3,15 @@
 
 import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
-import type { Activity } from '../activity.js';
-import { dithers, isSmooth } from '../dither.js';
-import type { FlatRun, FlatStatistics } from '../flatRuns.js';
-import type { Track } from '../hold.js';
-import { lastingRuns } from '../lasting.js';
+import type { Activity } from '../drive/activity.js';
+import { dithers, isSmooth } from '../columns/dither.js';
+import type { FlatRun, FlatStatistics } from '../columns/flatRuns.js';
+import type { Track } from '../columns/hold.js';
+import { lastingRuns } from '../columns/lasting.js';
 import type { Readings } from '../readings.js';
-import { expectedOf } from '../related.js';
+import { expectedOf } from '../columns/related.js';
 import type { Fault, Span } from '../signals.js';
-import { endOfEqual, extremes, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../statistics.js';
+import { endOfEqual, extremes, median, nextOutside, quantileOf, quantisedStep, sampleOf } from '../columns/statistics.js';
 import { airAtColdEnd, airNeverMoves } from './airNeverMoves.js';
 import { fullManifold } from './atOneSpeed.js';
 import { coldCoolantStill, neverMoves } from './neverMoves.js';

@@ -1,8 +1,8 @@
 // An engine speed logged in tens or hundreds of rpm: read as rpm the engine never runs, and nothing of the session is judged.
 
-import type { Track } from '../hold.js';
+import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
-import { quantileOf, sampleBy, sampleOf } from '../statistics.js';
+import { quantileOf, sampleBy, sampleOf } from '../columns/statistics.js';
 
 /** Slower than this an engine is being cranked, and a starter draws its manifold down by no more than so much of the air around. Common practice, no source. */
 const CRANKS_BELOW_RPM = 420, DRAWN_SHARE = 0.75;

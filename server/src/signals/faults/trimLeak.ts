@@ -2,12 +2,12 @@
 // so that its share of the fuel is large at idle and fades as the engine breathes more (arithmetic); a meter or an injector of the wrong scale asks for it everywhere.
 
 import { limitOf } from '../../formats/limits.js';
-import type { Track } from '../hold.js';
+import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
-import { anyOf, spansOf, widened, without } from '../spans.js';
-import { median, quantileOf, sampleOf } from '../statistics.js';
-import { TRIM_BANKS, trimmedPercent } from '../trims.js';
+import { anyOf, spansOf, widened, without } from '../columns/spans.js';
+import { median, quantileOf, sampleOf } from '../columns/statistics.js';
+import { TRIM_BANKS, trimmedPercent } from '../mixture/trims.js';
 
 /** Idle, and driving, that must be in the log before they are compared, seconds: a trim takes its time. */
 const LEAST_S = 15;

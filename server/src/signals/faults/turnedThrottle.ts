@@ -1,9 +1,9 @@
 // A throttle or pedal that reads the wrong way round, 100 where it is closed: believed, all of the overrun is full load and lean, and full load is none.
 
-import type { Channel } from '../../formats/session.js';
+import type { Channel } from '../../formats/session/session.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { quantileOf, sampleBy } from '../statistics.js';
+import { quantileOf, sampleBy } from '../columns/statistics.js';
 
 /** A closed throttle leaves a running engine less than this share of the air around, an open one more: the manifold is what it throttles. Common practice, no source. */
 const STARVED_SHARE = 0.5, FULL_SHARE = 0.85;

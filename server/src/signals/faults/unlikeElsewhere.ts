@@ -1,10 +1,10 @@
 // A reading that keeps one value where the rest of this very log, at the same meetings of the channels that go with it, shows others.
 
 import type { QuantityId } from '../../quantities/quantity.js';
-import type { Track } from '../hold.js';
+import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
-import { allExpectedOf, type Expected, type Usual } from '../related.js';
-import { quantileOf } from '../statistics.js';
+import { allExpectedOf, type Expected, type Usual } from '../columns/related.js';
+import { quantileOf } from '../columns/statistics.js';
 
 const MOST_LOOKED_AT = 3000;
 /** Off also means outside of nine in ten of the values met there, by this share of what is asked: a meeting may have two habits. */

@@ -1,7 +1,7 @@
 // Wheel power and torque of a pull from what the car did on the road, with how sure it is, and refused where it cannot be known.
 
 import type { Pull, Signals } from '../signals.js';
-import { median } from '../statistics.js';
+import { median } from '../columns/statistics.js';
 import { powersW, estimatedMassFactor, torqueNm, wheelPowerW, GRAVITY_M_PER_S2, type RoadLoad } from './roadLoad.js';
 import { roadSpeedOf, type Refused, type RoadSpeed } from './roadSpeed.js';
 import { slopesOf, smoothed } from './slope.js';

@@ -1,12 +1,12 @@
 // The air and the fuel of a pull by every way that is logged, one beside the other: table and manifold, air-flow meter, injectors and lambda.
 
-import type { Table } from '../../formats/table.js';
-import { lookup } from '../../formats/tableLookup.js';
-import { vehicleFuel } from '../../formats/vehicleFuel.js';
+import type { Table } from '../../formats/table/table.js';
+import { lookup } from '../../formats/table/tableLookup.js';
+import { vehicleFuel } from '../../formats/vehicle/vehicleFuel.js';
 import type { QuantityId } from '../../quantities/quantity.js';
-import { believed } from '../operating.js';
+import { believed } from '../drive/operating.js';
 import type { Pull, Signals } from '../signals.js';
-import { median } from '../statistics.js';
+import { median } from '../columns/statistics.js';
 import { airFlowGPerS, airPerCycleMg, fuelOfAir, fuelOfInjectorsGPerS, volumetricEfficiency } from './airMass.js';
 
 export interface PullAir {

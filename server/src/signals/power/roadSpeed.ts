@@ -1,10 +1,10 @@
 // How fast the car was in a pull: from the road speed, from engine speed in a known gear, or from both where they keep one ratio.
 
 import type { QuantityId } from '../../quantities/quantity.js';
-import { gearRatios } from '../pulls.js';
+import { gearRatios } from '../drive/pulls.js';
 import type { Pull, Signals, Span } from '../signals.js';
-import { ratePerS } from '../spans.js';
-import { median, quantisedStep } from '../statistics.js';
+import { ratePerS } from '../columns/spans.js';
+import { median, quantisedStep } from '../columns/statistics.js';
 import { speedMpsOf } from './roadLoad.js';
 
 export interface RoadSpeed {
