@@ -5,9 +5,10 @@ import { spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { fileURLToPath, pathToFileURL } from 'node:url';
+import { pathToFileURL } from 'node:url';
 import { makeDriveBytes } from './driveBytes.js';
-import { makeSessionBytes, type BenchResult } from './read.js';
+import { run, type Times, type Usage } from './process.js';
+import { median, makeSessionBytes, type BenchResult } from './read.js';
 
 const ROWS = Number(process.env.LEANSPOT_ROWS ?? 400_000);
 /** At most this share of the time in which csv-parse reads the same file. */
@@ -16,9 +17,6 @@ const MOST_MEGABYTES = 600;
 /** At most this share of the time in which pandas reads the same file, its own start included. */
 const PANDAS_BAR = 1 / 2;
 
-const ROOT = fileURLToPath(new URL('../..', import.meta.url));
-/** Told by the process itself as it ends: what it used, and the most memory it held (Linux and macOS by Node in kibibytes). */
-const TELLS = 'process.on("exit", () => { const { userCPUTime, systemCPUTime, maxRSS } = process.resourceUsage(); require("node:fs").writeSync(2, `\\n@${userCPUTime} ${systemCPUTime} ${maxRSS}\\n`); });';
 const CSV_PARSE = 'import("csv-parse/sync").then(({ parse }) => parse(require("node:fs").readFileSync(process.argv[1]), { cast: true, relax_column_count: true }));';
 
 /** Times of a Python process that reads the file; undefined where pandas is not installed (Debian: python3-pandas). Told of notes, or it takes the first one for the header and all else for words. */
@@ -31,21 +29,6 @@ const pandas = (file: string): Times | undefined => {
   return undefined;
 };
 
-/** Processor time, and what a clock on the wall shows from start to exit. */
-interface Times { readonly userMs: number; readonly wallMs: number }
-interface Usage extends Times { readonly megabytes: number }
-
-/** Runs a program of Node's and gives what it used. */
-const run = (folder: string, ...args: string[]): Usage => {
-  const tells = join(folder, 'tells.cjs');
-  writeFileSync(tells, TELLS);
-  const beganMs = performance.now();
-  const { stderr, status } = spawnSync(process.execPath, ['--require', tells, ...args], { cwd: ROOT, encoding: 'utf8', maxBuffer: 1 << 28, stdio: ['ignore', 'ignore', 'pipe'] });
-  const wallMs = performance.now() - beganMs, told = /@(\d+) (\d+) (\d+)/.exec(stderr);
-  if (status !== 0 || !told) throw new Error(`${args.join(' ')} failed: ${stderr}`);
-  return { userMs: Number(told[1]) / 1000, wallMs, megabytes: Number(told[3]) / 1024 };
-};
-const median = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >> 1];
 
 /** Checks a file of noise and one of driving some times each (`LEANSPOT_RUNS`, else 5). Needs `npm run build` first. */
 export const bench = (runs = Number(process.env.LEANSPOT_RUNS ?? 5)): BenchResult => {

@@ -7,8 +7,8 @@ const HILL = new URL('../../samples/bramble-coupe/sessions/hill.session.csv', im
 const COLUMNS = 24;
 const STEP_S = 0.02;
 
-/** About 50 MB at 400 000 rows; the same bytes every time for a seed. */
-export const makeDriveBytes = (rows: number, seed = 4711): Uint8Array => {
+/** About 50 MB at 400 000 rows, a megabyte at a time; the same every time for a seed. */
+export function* drivePieces(rows: number, seed = 4711): Generator<string> {
   let state = seed;
   const random = (): number => (state = (Math.imul(state, 1664525) + 1013904223) >>> 0) / 2 ** 32;
   const [header, ...lines] = readFileSync(HILL, 'utf8').split(/\r?\n/).filter((line) => line !== '' && !line.startsWith('#'));
@@ -16,7 +16,6 @@ export const makeDriveBytes = (rows: number, seed = 4711): Uint8Array => {
   const digits = names.map((_, column) => lines[10].split(',')[column].split('.')[1]?.length ?? 0);
   const drive = lines.map((line) => line.split(',').map(Number)).filter((cells) => cells.length === names.length);
   const extra = Array.from({ length: COLUMNS - names.length }, (_, index) => `Aux ${index + 1} [V]`);
-  const pieces: string[] = [];
   let piece = `# fuel: E10\n${[...names, ...extra].join(',')}\n`;
   for (let row = 0; row < rows; row++) {
     // There and back again, so that the rounds join without a leap; between two rows of 25 Hz one is put.
@@ -29,7 +28,8 @@ export const makeDriveBytes = (rows: number, seed = 4711): Uint8Array => {
     }
     for (let column = names.length; column < COLUMNS; column++) piece += ',' + (2.5 + 2 * Math.sin(row / (70 * (column - 10))) + random() * 0.1).toFixed(4);
     piece += '\n';
-    if (piece.length > 1 << 20) { pieces.push(piece); piece = ''; }
+    if (piece.length > 1 << 20) { yield piece; piece = ''; }
   }
-  return new TextEncoder().encode(pieces.join('') + piece);
-};
+  yield piece;
+}
+export const makeDriveBytes = (rows: number, seed = 4711): Uint8Array => new TextEncoder().encode([...drivePieces(rows, seed)].join(''));

@@ -28,23 +28,23 @@ export interface BenchResult { readonly pass: boolean; readonly text: string }
 
 const NAMES = ['Engine Speed (rpm)', 'Manifold Pressure (kPa)', 'Lambda', 'Throttle (%)', 'Ignition Advance (deg)', 'Coolant Temperature (°C)', 'Intake Air Temperature (°C)', 'Battery Voltage (V)'];
 
-/** A drive-like file of about 50 MB, the same every time: numbers of the widths that loggers write. */
-export const makeSessionBytes = (rows = ROWS): Uint8Array => {
+/** A drive-like file of about 50 MB, the same every time: numbers of the widths that loggers write; a megabyte at a time. */
+export function* sessionPieces(rows = ROWS): Generator<string> {
   let state = 12345;
   const random = (): number => (state = (Math.imul(state, 1664525) + 1013904223) >>> 0) / 2 ** 32;
   const header = ['Time (s)', ...NAMES, ...Array.from({ length: CHANNELS - 1 - NAMES.length }, (_, index) => `Aux ${index + 1} (V)`)].join(',');
-  const pieces: string[] = [`${header}\n`];
-  let piece = '';
+  let piece = `${header}\n`;
   for (let row = 0; row < rows; row++) {
     piece += (row * 0.02).toFixed(2);
     for (let channel = 1; channel < CHANNELS; channel++) {
       piece += ',' + (channel % 3 === 0 ? (random() * 2).toFixed(3) : channel % 3 === 1 ? String(Math.round(800 + random() * 6000)) : (random() * 100).toFixed(1));
     }
     piece += '\n';
-    if (piece.length > 1 << 20) { pieces.push(piece); piece = ''; }
+    if (piece.length > 1 << 20) { yield piece; piece = ''; }
   }
-  return new TextEncoder().encode(pieces.join('') + piece);
-};
+  yield piece;
+}
+export const makeSessionBytes = (rows = ROWS): Uint8Array => new TextEncoder().encode([...sessionPieces(rows)].join(''));
 
 /** Processor time of one run in milliseconds: on a busy machine truer than the clock on the wall. */
 const timed = (run: () => void): number => {
@@ -53,7 +53,7 @@ const timed = (run: () => void): number => {
   const { user, system } = process.cpuUsage(before);
   return (user + system) / 1000;
 };
-const median = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >> 1];
+export const median = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >> 1];
 
 /** What reads the file, each in a process of its own: none pays for the garbage that another left, nor for code that another made slow. */
 const WAYS: readonly (readonly [name: string, ready: (bytes: Uint8Array) => Promise<(() => void) | undefined>])[] = [

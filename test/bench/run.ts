@@ -5,7 +5,7 @@ import { readdirSync } from 'node:fs';
 interface Bench { readonly bench: () => Promise<Result> | Result }
 interface Result { readonly pass: boolean; readonly text: string; readonly seed?: number }
 
-const ORDER = ['read', 'check', 'editor', 'activation', 'evidence', 'faults', 'weigh', 'trace'];
+const ORDER = ['read', 'check', 'gigabyte', 'editor', 'activation', 'evidence', 'faults', 'weigh', 'trace'];
 const present = new Set(readdirSync(new URL('.', import.meta.url)).map((file) => file.replace(/\.ts$/, '')));
 const known = ORDER.filter((name) => present.has(name));
 
