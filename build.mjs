@@ -120,11 +120,11 @@ function keepCompiled() {
   if (status !== 0) console.warn('The command line could not be compiled beforehand: it starts more slowly.');
 }
 
-/** The bundler minifies in a moment; a minifier alone takes longer and gives a package that is smaller by a twentieth. */
+/** The bundler minifies in a moment; a minifier alone takes longer and gives a package that is smaller by a twentieth; what is put in where it is called packs less well than the call. */
 async function squeeze(scripts) {
   const { minify } = await import('terser');
   for (const script of scripts) {
-    const { code } = await minify(readFileSync(script, 'utf8'), { ecma: 2020, toplevel: true, compress: { passes: 2 } });
+    const { code } = await minify(readFileSync(script, 'utf8'), { ecma: 2020, toplevel: true, compress: { passes: 2, inline: 1 } });
     writeFileSync(script, code);
   }
 }

@@ -54,7 +54,7 @@ suite('banks that want different fuel', () => {
     assert.notEqual(cause?.kind, 'banks');
   });
   test('a few cells of them do not hide what all proven cells want', () => {
-    const cells = Array.from({ length: 45 }, (_, at) => ({ row: Math.floor(at / 9), column: at % 9, proof: 'firm', factor: 1.08 })), table = { columns: { canonical: new Float64Array(9) } };
+    const cells = Array.from({ length: 45 }, (_, at) => ({ row: Math.floor(at / 9), column: at % 9, proof: 'firm', factor: 1.08 })), table = { quantity: 'volumetric-efficiency', columns: { canonical: new Float64Array(9) }, rows: { canonical: new Float64Array(5) } };
     const causeOf = (apart: number) => commonCause(table as never, { cells, bankSpread: Float64Array.from(cells, (_, at) => (at < apart ? 0.07 : 0.01)) } as never)?.kind;
     assert.deepEqual([0, 3, 30].map(causeOf), ['whole-engine', 'whole-engine', 'banks']);
   });

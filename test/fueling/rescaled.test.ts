@@ -15,7 +15,7 @@ const heldBy = async (factorAt: (row: number) => number, blend: string, byTrims 
     const row = Math.floor(at / COLUMNS);
     return { row, column: at % COLUMNS, value: 80, proof: 'firm', factor: factorAt(row) * (1 + 0.006 * (random() - 0.5)), targetLambda: row > 2 ? 0.82 : 1, measuredLambda: (row > 2 ? 0.82 : 1) * (byTrims ? 1 : factorAt(row)), manifoldPressureKPa: NaN } as CellEvidence;
   });
-  const held = heldCells(readTable(grid), { cells }, [], { vehicle: { fuel: { blend }, limits: {} }, target: undefined });
+  const held = heldCells(readTable(grid), { cells }, [], { vehicle: { fuel: { blend }, limits: { sharedCausePercent: 1000 } }, target: undefined });
   return (row: number) => new Set(Array.from({ length: COLUMNS }, (_, column) => held.get(COLUMNS * row + column)));
 };
 

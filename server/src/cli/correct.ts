@@ -68,8 +68,8 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
   const vehicle = (await documents.vehicleFolder(input.uri))?.document, taken = tellTaken(evidence), lean = leanCells(plan, vehicle);
   const leanLines = lean.length > 0 ? [coloured.red(`${LEAN_WORDS} (column / row, 95 %):`), ...lean.map((line) => `  ${line}`)] : [];
   if (plan.edits.length === 0) {
-    const held = [...contradictionLines(plan), ...heldLines(plan)];
-    if (held.length > 0) throw new Failure([...lean.length > 0 ? [`${LEAN_WORDS}: ${lean.join(', ')}`] : [], ...held, ...unreadOf(evidence.sessions.filter(({ doubts = [] }) => doubts.length > 0))].join('; '));
+    const held = [...causeLines(plan, vehicle), ...contradictionLines(plan), ...heldLines(plan)];
+    if (plan.correction.held.length > 0 || evidence.contradiction || evidence.drift) throw new Failure([...lean.length > 0 ? [`${LEAN_WORDS}: ${lean.join(', ')}`] : [], ...held, ...unreadOf(evidence.sessions.filter(({ doubts = [] }) => doubts.length > 0))].join('; '));
     if (evidence.sessions.every(({ used }) => used === 0)) throw new Failure(await unseenText(input, sessions, evidence, path));
     if (options.output !== undefined) await writeCopy(input, plan, options.output);
     write(`${nothingText(plan, path)}${options.output === undefined ? '' : ` ${options.output} is an unchanged copy.`}\n${[...causeFirst(plan.evidence.sessions), ...leanLines, ...taken].map((line) => `${line}\n`).join('')}`);
@@ -145,6 +145,12 @@ function heldLines({ correction: { held }, table }: PlannedCorrection): string[]
   return [...new Set(held.map(({ why }) => why))].map((why) => `${HELD_WORDS[why]}: ${shortened(held.filter((cell) => cell.why === why).map(({ row, column }) => placeText(table, row, column))).join(', ')}`);
 }
 
+/** What the proven cells have in common. */
+function causeLines({ evidence, table }: PlannedCorrection, vehicle: VehicleDocument | undefined): string[] {
+  const cause = commonCause(table, evidence);
+  return cause ? [commonCauseWords(cause, vehicle && vehicleFuel(vehicle.vehicle))] : [];
+}
+
 /** Where sessions contradict each other, and that nothing is corrected there. */
 const contradictionLines = ({ evidence, table }: PlannedCorrection): string[] => [contradictionWords, driftWords].flatMap((words) => words(evidence, table, fromWorkingFolder) ?? []);
 
@@ -163,7 +169,6 @@ function report(plan: PlannedCorrection, path: string, vehicle: VehicleDocument 
     left.withinUncertainty > 0 ? `${left.withinUncertainty} proven to be right as they are` : '', left.notProven > 0 ? `${left.notProven} not proven` : '',
     left.belowLastDecimal > 0 ? `${left.belowLastDecimal} off by less than the last decimal written there` : '',
   ].filter(Boolean).join(', ');
-  const cause = commonCause(table, plan.evidence);
   // What comes before the table stands before what was changed in it.
-  return [...(cause ? [coloured.red(commonCauseWords(cause, vehicle && vehicleFuel(vehicle.vehicle)))] : []), `${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...causeFirst(plan.evidence.sessions), ...contradictionLines(plan), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
+  return [...causeLines(plan, vehicle).map(coloured.red), `${counted(cells.length, 'cell')} of ${path} corrected (column / row):`, ...lines, ...(rest ? [`Left as they are: ${rest}.`] : []), ...causeFirst(plan.evidence.sessions), ...contradictionLines(plan), ...heldLines(plan).map((line) => `Not corrected: ${line}.`)].join('\n');
 }

@@ -69,6 +69,7 @@ export const LIMITS = {
   gaugesApartPercent: limit(2.5, '%', [0.5, 50], 'steady difference of two lambda gauges of one bank that is told; each is good to about one per cent'),
   cellNotePercent: limit(3, '%', [0, 100], 'proven surplus of fuel in a cell, or want of it at light load, that is worth a note'),
   cellFarPercent: limit(30, '%', [5, 300], 'change that a cell is proven to want from which something else than the table is looked for, and none is made'),
+  sharedCausePercent: limit(2, '%', [0, 1000], 'change that proven cells want in common, as for one cause, up to which they are changed all the same'),
   cellRoughPercent: limit(10, '%', [0, 200], 'departure of a cell from the line between its neighbours that is told'),
   cellRoughWarningPercent: limit(20, '%', [0, 300], 'departure of a cell from the line between its neighbours that is a warning'),
   timeGapS: limit(1, 's', [0, 600], 'a hole in time that is told, where it is also many times the usual step'),

@@ -116,7 +116,7 @@ const shortPercent = ({ pull }: PullReport): string => (100 * (1 - pull.worstTar
 const TAKEN: ReadonlySet<string> = new Set(['unit-unknown']);
 
 const CONTRADICTED = 'the sessions contradict each other on how much fuel the engine wants';
-const DRIFTS = 'the second half of a drive wants other fuel than its first';
+const DRIFTS = 'one part of a drive wants other fuel than another';
 const APART = 'the banks of the engine read too far apart for one fuel table';
 const WHY_APART = 'the reason is found why the banks read so far apart (a cylinder, an injector or a sensor)';
 const WHAT_CHANGED = 'the reason is found why the sessions contradict each other (the lambda sensor\'s calibration, fuel pressure and pump, the fuel, the air meter, or a log of another car)';
@@ -143,7 +143,7 @@ const CHANGED = 'The fuel table was changed after these drives: drive again on a
 
 function nextSentence(level: Verdict['level'], grounds: Grounds): string {
   const { report, arePresent, errors, warnings, contradicted, drifts, banksApart, cause } = grounds;
-  const cells = report.table?.proposal?.cells.length ?? 0, waits = tableWaits(grounds);
+  const { cells: changed = [], held = [] } = report.table?.proposal ?? {}, cells = changed.length + held.filter(({ why }) => why === 'shared-cause').length, waits = tableWaits(grounds);
   const proven = `${cells} cell${cells === 1 ? ' is' : 's are'} proven to be off`;
   const correct = cells > 0 && arePresent && !waits ? [`the fuel table is corrected in small steps (${proven})`] : [];
   const left = cells > 0 && waits ? ' The fuel table stays as it is until then.' : '';

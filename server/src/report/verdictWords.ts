@@ -76,6 +76,7 @@ export const CAUSE_FIRST: Readonly<Record<CommonCause['kind'], string>> = {
   'whole-engine': 'the one cause has been looked for that makes nearly all proven cells of the fuel table want the same change (fuel pressure, injectors, the fuel in the tank, the sensors of air and mixture)',
   'above-barometer': 'manifold pressure has been held against a gauge under boost (its hose, the sensor): the fuel table is right up to the air around the car and short above it',
   'fixed-rail': 'the hose between manifold and fuel pressure regulator has been looked at: the fuel table is off as where the rail does not follow the manifold',
+  'steady-flow': 'what leaks in at all times has been looked for (the exhaust joints up to the mixture sensor, the intake, the purge valve, an injector): the fuel table is the further off the less air flows',
   meter: 'the air meter and the intake behind it have been looked at: its curve is further off the more air passes',
 };
 

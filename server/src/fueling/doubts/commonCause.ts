@@ -1,11 +1,12 @@
-// What proven cells have in common that a table wrong in places does not: one bank that differs from the other, one change for all, a change that begins at the barometer, one that a rail without its hose makes, or one that grows with the air through the meter.
+// What proven cells have in common that a table wrong in places does not: one bank that differs from the other, one change for all, a change that begins at the barometer, one that a rail without its hose makes, one that fades with air flow, or one that grows with the air through the meter.
 
 import type { Axis, Table } from '../../formats/table/table.js';
 import { medianByPlace } from '../../formats/median.js';
 import type { Fuel } from '../../quantities/fuels.js';
 import type { CellEvidence, Evidence } from '../evidence.js';
 import { banksTitle, differingBanks, type Banks } from './banksDiffer.js';
-import { oneCause, oneCauseTitle, oneCauseWords, type OneCause } from './oneCause.js';
+import { isAlike, oneCause, oneCauseTitle, oneCauseWords, type OneCause } from './oneCause.js';
+import { steadyFlow, steadyShare, type SteadyFlow } from './steadyFlow.js';
 
 export type CommonCause =
   | { readonly kind: 'whole-engine'; readonly one: OneCause }
@@ -14,6 +15,8 @@ export type CommonCause =
   | { readonly kind: 'above-barometer'; readonly most: number }
   /** Too much fuel in vacuum and too little in boost, from `least` to `most` (factors), as where the rail holds `railKPa` over the air and not over the manifold. */
   | { readonly kind: 'fixed-rail'; readonly least: number; readonly most: number; readonly railKPa: number }
+  /** Of one sign, and fading as one over the air flow. */
+  | { readonly kind: 'steady-flow'; readonly steady: SteadyFlow }
   /** Of a transfer curve from `least` to `most` (factors), the further the more air. */
   | { readonly kind: 'meter'; readonly least: number; readonly most: number };
 
@@ -22,9 +25,25 @@ export const commonCause = (table: Table, evidence: Pick<Evidence, 'cells' | 'ba
   const firm = evidence.cells.filter(({ proof }) => proof === 'firm'), banks = differingBanks(firm, table.columns.canonical.length, evidence), ofBanks = banks && { kind: 'banks', banks } as const;
   // A few cells in which banks differ hide nothing that all of them share.
   if (banks && 2 * banks.cells > banks.proven) return ofBanks;
-  const one = oneCause(evidence);
+  const steady = steadyFlow(table, firm), one = steady ? undefined : oneCause(evidence);
+  if (steady) return { kind: 'steady-flow', steady };
   if (one) return { kind: 'whole-engine', one };
   return meterCause(table, firm) ?? railCause(table, firm) ?? boostCause(table, firm) ?? ofBanks;
+};
+
+/** What a cell wants for the cause at least, ln, to be its (half of the least that is told), and the share of its own want from which it is. No source. */
+const OWN_LEAST = 0.005, OWN_SHARE = 0.5;
+
+/** Whether a cause makes a cell want what it wants, so that it is no word of the table; `banks` are told cell by cell (`banksDiffer`). */
+export const isOfCause = (cause: CommonCause, { columns, rows }: Table, cell: CellEvidence): boolean => {
+  const ln = Math.log(cell.factor);
+  switch (cause.kind) {
+    case 'banks': return false;
+    case 'whole-engine': return isAlike(cause.one, cell.factor);
+    case 'above-barometer': return ln > 0 && (rows.quantity === 'manifold-pressure' ? rows.canonical[cell.row] : columns.canonical[cell.column]) > OPEN_UP_TO_KPA;
+    case 'fixed-rail': case 'meter': return true;
+    case 'steady-flow': { const share = steadyShare(cause.steady, cell); return ln * share > 0 && (Math.abs(share) >= 2 * OWN_LEAST || Math.abs(share) >= OWN_LEAST && share / ln > OWN_SHARE); }
+  }
 };
 
 /** What is promised of a firm cell: less is not told from nothing. */
@@ -86,6 +105,17 @@ const boostCause = ({ columns, rows }: Table, firm: readonly CellEvidence[]): Co
   return isRight && isShort && isOneShare ? { kind: 'above-barometer', most: levels[levels.length - 1].factor } : undefined;
 };
 
+/** How much of a change it makes the cell want that it tells most in, per cent. */
+export const causePercent = (cause: CommonCause): number => {
+  switch (cause.kind) {
+    case 'banks': return 100 * Math.abs(cause.banks.factor - 1);
+    case 'whole-engine': return 100 * Math.abs(cause.one.factor - 1);
+    case 'above-barometer': return 100 * (cause.most - 1);
+    case 'steady-flow': return 100 * Math.abs(Math.exp(cause.steady.most) - 1);
+    case 'fixed-rail': case 'meter': return 100 * Math.max(Math.abs(cause.least - 1), Math.abs(cause.most - 1));
+  }
+};
+
 const percent = (factor: number): string => `${factor > 1 ? '+' : '−'}${Math.abs(100 * (factor - 1)).toFixed(1)} %`;
 
 /** In a line. */
@@ -95,6 +125,7 @@ export const commonCauseTitle = (cause: CommonCause): string => {
     case 'whole-engine': return oneCauseTitle(cause.one);
     case 'above-barometer': return `Right up to the air around the car, and short above it as where a part of the boost is not seen (up to ${percent(cause.most)}): rather manifold pressure that reads low than the table`;
     case 'fixed-rail': return `From ${percent(cause.least)} in vacuum to ${percent(cause.most)} at the most pressure, as where the fuel's pressure does not follow the manifold's (a rail of about ${(Math.round(cause.railKPa / 10) * 10).toFixed(0)} kPa): rather the regulator than the table`;
+    case 'steady-flow': { const rich = cause.steady.most < 0; return `${percent(Math.exp(cause.steady.most))} where the least air flows, and fading as one over the flow, as where ${rich ? 'fuel that nothing meters' : 'air'} gets in at all times: rather ${rich ? 'the purge valve, an injector or the regulator that leaks' : 'a leak into the exhaust ahead of the lambda sensor, or of the intake,'} than the table`; }
     case 'meter': return `The further off the more air passes (${percent(cause.least)} to ${percent(cause.most)}): rather the air meter than its curve`;
   }
 };
@@ -106,6 +137,7 @@ export const commonCauseWords = (cause: CommonCause, fuel?: Fuel): string => {
     case 'whole-engine': return oneCauseWords(cause.one, fuel);
     case 'above-barometer': return `${commonCauseTitle(cause)}. Before the table is changed, hold manifold pressure against a gauge under boost: its hose, a leak or a valve in it, or the sensor may show too little of it; then see that fuel pressure rises with boost.`;
     case 'fixed-rail': return `${commonCauseTitle(cause)}. Before the table is changed, look at the regulator's hose to the manifold (some rails are made without): a table corrected without it gives too little in vacuum once it is on.`;
+    case 'steady-flow': return `${commonCauseTitle(cause)}. Before the table is changed, ${cause.steady.most < 0 ? 'clamp the purge hose and log idle again, then look for fuel in the regulator\'s hose and at the injectors' : 'look at the exhaust joints up to the sensor with the engine cold, then at the intake behind the meter and the purge valve'}.`;
     case 'meter': return `${commonCauseTitle(cause)}. Before the curve is changed, look at the meter: a dirty element or a bent grid, ${cause.most > 1 ? 'air that leaks in behind it, ' : ''}or another housing than the curve is made for; then at fuel pressure under load.`;
   }
 };

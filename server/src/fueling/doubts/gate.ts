@@ -12,13 +12,14 @@ import { vehicleFuel } from '../../formats/vehicle/vehicleFuel.js';
 import { onceFor } from '../../signals/once.js';
 import type { CellEvidence, Evidence, SessionDoubt } from '../evidence.js';
 import { banksDiffer } from './banksDiffer.js';
+import { causePercent, commonCause, isOfCause } from './commonCause.js';
 import { limitOf } from '../../formats/limits.js';
 import { isRatioOfScales, oneCause } from './oneCause.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from '../weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `session-drifts`: what was true at the beginning of a drive was not at its end. `too-far`: so much is another thing's doing; `far-beside`: and what does that may take from the other cells too: no fuel comes out of them. `scale`: nearly all cells want less by what two fuels' air-fuel ratios differ by. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `loop-apart`: no fuel is taken out by a gauge that reads rich of what the computer's own loop holds. `air-dead`: every cell was fuelled for air that is not so cold. `speed-off`: each reading was laid to another column. `banks-differ`: what is right for one bank is wrong for the other. */
-export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'session-drifts' | 'banks-differ' | 'too-far' | 'far-beside' | 'scale' | SessionDoubt['kind'];
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `session-drifts`: what was true at the beginning of a drive was not at its end. `too-far`: so much is another thing's doing; `far-beside`: and what does that may take from the other cells too: no fuel comes out of them. `scale`: nearly all cells want less by what two fuels' air-fuel ratios differ by. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `loop-apart`: no fuel is taken out by a gauge that reads rich of what the computer's own loop holds. `air-dead`: every cell was fuelled for air that is not so cold. `speed-off`: each reading was laid to another column. `banks-differ`: what is right for one bank is wrong for the other. `shared-cause`: what all have in common makes the cell want it, and no table is wrong so. */
+export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'session-drifts' | 'banks-differ' | 'too-far' | 'far-beside' | 'scale' | 'shared-cause' | SessionDoubt['kind'];
 
 /** What is rather behind a change of `cellFarPercent`. */
 export const TOO_FAR_WORDS = 'so much is hardly the table, rather the scale of the lambda, a sensor that the fuel is reckoned by, the injectors, or the log of another car';
@@ -28,7 +29,7 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'target-unsafe': 'mend the target first: it is leaner than it may be at this load, or so rich that it washes the cylinder walls',
   'target-broken': 'mend the target table first: it does not read right, or an axis ends far below where the engine ran (another unit?)',
   'sessions-disagree': 'find out first what changed between the sessions: they contradict each other in these cells',
-  'session-drifts': 'find out first what changed on the way: a session\'s first half and its second contradict each other in these cells',
+  'session-drifts': 'find out first what changed on the way: a session contradicts itself in these cells',
   'banks-differ': 'find out first why one bank wants other fuel than the other (an injector, a sensor, a leak on one side): one table feeds both',
   'too-far': `find the cause first: ${TOO_FAR_WORDS} (cellFarPercent in vehicle.json)`,
   'far-beside': `find the cause first of what other cells hold too much by: ${TOO_FAR_WORDS}`,
@@ -38,6 +39,7 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'loop-apart': 'find out first whether the lambda gauge or the computer\'s own sensor is right: the gauge reads rich while the closed loop holds λ 1',
   'air-dead': 'mend the intake air temperature sensor first, and log again: the computer reckons the fuel of every cell by it, and it stands where an open wire ends',
   'speed-off': 'mend the scale of the engine speed first: the log shows twice the true one, or half, and lays each reading to another column',
+  'shared-cause': 'look first for the one cause of these cells (where it is none, `sharedCausePercent` under "limits" in vehicle.json lets them be changed)',
   'not-driven-since': 'log again first: no session was logged with the value that these cells have now',
 };
 
@@ -54,6 +56,7 @@ export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'cont
   const held = new Map<number, Held>(), { cells, contradiction } = evidence;
   const aim = aiming(table, around), isUnsafe = unsafeTargets(around), { target } = around, far = limitOf('cellFarPercent', around.vehicle?.limits ?? {}).value / 100;
   const isFarRich = farRich(cells, far), one = oneCause({ cells }), isScale = one !== undefined && isOtherScale(one.factor, cells, around.vehicle && vehicleFuel(around.vehicle));
+  const cause = commonCause(table, evidence), isShared = cause && causePercent(cause) >= limitOf('sharedCausePercent', around.vehicle?.limits ?? {}).value ? cause : undefined;
   const isBroken = target !== undefined && (around.isTargetBroken === true || axisFarBelow(table, cells, target) !== undefined);
   cells.forEach((cell, at) => {
     if (cell.proof === 'none') return;
@@ -71,6 +74,7 @@ export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'cont
     else if (Math.abs(cell.factor - 1) > far) held.set(at, 'too-far');
     else if (isScale && cell.factor < 1) held.set(at, 'scale');
     else if (isFarRich && cell.factor < 1) held.set(at, 'far-beside');
+    else if (isShared && isOfCause(isShared, table, cell)) held.set(at, 'shared-cause');
     else if (!evidences.some((evidence) => isLoggedWith(evidence, at, cell.value) && visitedBy(evidence)[at] === 1)) held.set(at, 'not-driven-since');
   });
   return held;

@@ -23,9 +23,12 @@ export const oneCause = ({ cells }: Pick<Evidence, 'cells'>): OneCause | undefin
   if (!spans('row') || !spans('column')) return undefined;
   const lnFactor = medianByPlace(Float64Array.from(firm, ({ factor }) => Math.log(factor)));
   if (Math.abs(lnFactor) < LEAST_SHARE) return undefined;
-  const alike = firm.filter(({ factor }) => Math.abs(Math.log(factor) - lnFactor) <= Math.max(ALIKE, ALIKE_SHARE * Math.abs(lnFactor))).length;
+  const alike = firm.filter(({ factor }) => isAlike({ factor: Math.exp(lnFactor) }, factor)).length;
   return alike >= NEARLY_ALL * firm.length ? { factor: Math.exp(lnFactor), cells: alike, proven: firm.length } : undefined;
 };
+
+/** Whether a cell wants about that. */
+export const isAlike = (one: Pick<OneCause, 'factor'>, factor: number): boolean => Math.abs(Math.log(factor / one.factor)) <= Math.max(ALIKE, ALIKE_SHARE * Math.abs(Math.log(one.factor)));
 
 /** A factor this near to the ratio of two scales (logarithm) is likely that ratio. */
 const SAME_RATIO = 0.012;
