@@ -108,8 +108,8 @@ export interface Evidence {
   readonly refused?: string;
 }
 
-/** What a cell must be multiplied by according to a session's first half and its second; `session` is its index. */
-export interface SessionDrift { readonly session: number; readonly early: number; readonly late: number }
+/** What a cell must be multiplied by according to a session's first half and its second, or (`isByTurns`) to two kinds of its passages; `session` is its index. */
+export interface SessionDrift { readonly session: number; readonly early: number; readonly late: number; readonly isByTurns?: boolean }
 
 /** What sessions that contradict each other say. */
 export interface Contradiction {

@@ -41,9 +41,9 @@ const contradictionIn = ({ lnValue, contradictions }: Tally, cells: readonly Cel
 /** Of a cell in which more than one session drifts, the one that does furthest. */
 const driftIn = ({ drifts }: Tally, cells: readonly CellEvidence[], deadTimeMs: number, indexOf: (session: number) => number): NonNullable<Evidence['drift']> => {
   const found = new Map<number, SessionDrift>(), apart = ({ early, late }: SessionDrift): number => Math.abs(Math.log(late / early));
-  for (const { session, cell: at, early, late } of drifts) {
+  for (const { session, cell: at, early, late, isByTurns } of drifts) {
     if (cells[at].proof === 'none') continue;
-    const factor = (ln: number): number => (Math.exp(ln) + deadTimeMs) / cells[at].value, drift = { session: indexOf(session), early: factor(early), late: factor(late) }, known = found.get(at);
+    const factor = (ln: number): number => (Math.exp(ln) + deadTimeMs) / cells[at].value, drift = { session: indexOf(session), early: factor(early), late: factor(late), ...(isByTurns ? { isByTurns } : {}) }, known = found.get(at);
     if (!known || apart(drift) > apart(known)) found.set(at, drift);
   }
   return found;

@@ -67,8 +67,11 @@ export const contradictionsOf = (list: readonly Pick<SessionEvidence, 'blocks'>[
 
 /** What was heard of a cell, and 95 % either side of it; NaN where nothing was. */
 export const meanHeard = ({ precision, left, passages }: Heard, cell: number): { readonly mean: number; readonly sure: number } => ({
-  mean: left[cell] / precision[cell], sure: SURE * Math.sqrt(1 / precision[cell] + PASSAGE_DEVIATION ** 2 * passages[cell] / precision[cell] ** 2),
+  mean: left[cell] / precision[cell], sure: sureOf(precision[cell], passages[cell]),
 });
+
+/** 95 % either side of the mean of passages: `precision` of all, `squares` the sum of the squares of each one's. */
+export const sureOf = (precision: number, squares: number): number => SURE * Math.sqrt(1 / precision + PASSAGE_DEVIATION ** 2 * squares / precision ** 2);
 
 /** All readings in the squares that meet at a cell count alike for it: what sets sessions apart there is a state of the car, and no cell's own. */
 export const heardOf = ({ blocks: { count, cell, weights, visit, variance } }: Pick<SessionEvidence, 'blocks'>, residual: Float64Array, width: number, size: number): Heard => {

@@ -33,9 +33,9 @@ export const contradictionWords = (evidence: Contradicted, table: Table, nameOf:
 export const driftWords = ({ sessions, cells, drift }: Pick<Evidence, 'sessions' | 'cells' | 'drift'>, table: Table, nameOf: (session: string) => string): string | undefined => {
   if (!drift) return undefined;
   const apart = (at: number): number => Math.abs(Math.log(drift.get(at)!.late / drift.get(at)!.early)), most = [...drift.keys()].reduce((best, at) => (apart(at) > apart(best) ? at : best));
-  const { session, early, late } = drift.get(most)!, { row, column } = cells[most], share = (factor: number): string => `${factor >= 1 ? '+' : '−'}${Math.abs(100 * (factor - 1)).toFixed(1)} %`;
-  return `${nameOf(sessions[session].session)} contradicts itself${drift.size === 1 ? '' : `, in ${drift.size} cells`}: fuel wanted at ${placeText(table, row, column)} is ${share(early)} in its first half and ${share(late)} in its second. `
-    + `Nothing is corrected there: check fuel pressure as it warms, battery voltage, fuel and sensor.`;
+  const { session, early, late, isByTurns } = drift.get(most)!, { row, column } = cells[most], share = (factor: number): string => `${factor >= 1 ? '+' : '−'}${Math.abs(100 * (factor - 1)).toFixed(1)} %`;
+  return `${nameOf(sessions[session].session)} contradicts itself${drift.size === 1 ? '' : `, in ${drift.size} cells`}: fuel wanted at ${placeText(table, row, column)} is ${share(early)} in ${isByTurns ? 'some passages' : 'its first half'} and ${share(late)} in ${isByTurns ? 'others (nitrous, a second map)' : 'its second'}. `
+    + `Nothing is corrected there: ${isByTurns ? 'log each by itself' : 'check fuel pressure as it warms, battery voltage, fuel and sensor'}.`;
 };
 
 /** In a line. */

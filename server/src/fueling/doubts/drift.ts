@@ -1,11 +1,11 @@
-// Whether a session contradicts itself: what its first half says of a cell is held against its second.
+// Whether a session contradicts itself: what its first half says of a cell is held against its second, and its passages through a square against each other.
 
-import { CONTRADICTION, heardOf, meanHeard } from './contradiction.js';
+import { CONTRADICTION, heardOf, meanHeard, sureOf } from './contradiction.js';
 import type { Grid } from '../solution/grid.js';
 import type { SessionEvidence } from '../weigh.js';
 
-/** What a session's two halves say of a cell (ln of the value it should have), where they contradict each other. Plain data. */
-export interface Drift { readonly session: number; readonly cell: number; readonly early: number; readonly late: number }
+/** What a session's two halves say of a cell (ln of the value it should have), where they contradict each other; `isByTurns`: two kinds of passages, in turns. Plain data. */
+export interface Drift { readonly session: number; readonly cell: number; readonly early: number; readonly late: number; readonly isByTurns?: boolean }
 
 /**
  * A table is the same from the first pull to the last. Where a cell wants surely more or less fuel in the second half of a drive than in the first, by more than sessions may differ, what changed is the car: a rail that
@@ -26,8 +26,41 @@ export const driftsOf = (list: readonly Pick<SessionEvidence, 'blocks' | 'timeS'
       const [before, behind] = [meanHeard(early, cell), meanHeard(late, cell)];
       if (Math.abs(behind.mean - before.mean) - before.sure - behind.sure > CONTRADICTION) found.push({ session, cell, early: lnValue[cell] + before.mean, late: lnValue[cell] + behind.mean });
     }
+    for (const [square, [less, more]] of kindsIn(blocks, left)) for (const cell of [square, square + 1, square + width, square + width + 1]) {
+      if (cell < size) found.push({ session, cell, early: lnValue[cell] + less, late: lnValue[cell] + more, isByTurns: true });
+    }
     return found;
   });
+};
+
+/** Passages of either kind that must be there, and how sure (95 %, ln) one must be of itself to tell. No source. */
+const LEAST_PASSAGES = 2, SURE_WITHIN = 0.05;
+
+/** Squares whose passages are of two kinds with nothing between them, as where nitrous is on and off, with what either kind leaves (ln). */
+const kindsIn = ({ count, cell, visit, variance }: SessionEvidence['blocks'], left: Float64Array): Map<number, readonly [less: number, more: number]> => {
+  const bySquare = new Map<number, { readonly mean: number; readonly sure: number }[]>(), kinds = new Map<number, readonly [number, number]>();
+  for (let at = 0; at < count;) {
+    const passage = visit[at], square = cell[at];
+    let precision = 0, sum = 0;
+    for (; at < count && visit[at] === passage && cell[at] === square; at++) {
+      precision += 1 / variance[at];
+      sum += left[at] / variance[at];
+    }
+    const sure = sureOf(precision, precision ** 2), passages = bySquare.get(square) ?? [];
+    if (sure < SURE_WITHIN) passages.push({ mean: sum / precision, sure });
+    bySquare.set(square, passages);
+  }
+  for (const [square, passages] of bySquare) {
+    passages.sort((one, other) => one.mean - other.mean);
+    const lows = passages.map(({ mean, sure }) => mean - sure), meanOf = (some: typeof passages): number => some.reduce((sum, { mean }) => sum + mean, 0) / some.length;
+    for (let at = lows.length - 2; at >= 0; at--) lows[at] = Math.min(lows[at], lows[at + 1]);
+    let high = -Infinity;
+    for (let next = 1; next <= passages.length - LEAST_PASSAGES; next++) {
+      high = Math.max(high, passages[next - 1].mean + passages[next - 1].sure);
+      if (next >= LEAST_PASSAGES && lows[next] - high > CONTRADICTION) { kinds.set(square, [meanOf(passages.slice(0, next)), meanOf(passages.slice(next))]); break; }
+    }
+  }
+  return kinds;
 };
 
 const part = (blocks: SessionEvidence['blocks'], from: number, to: number): SessionEvidence['blocks'] => ({
