@@ -2,6 +2,9 @@
 
 import assert from 'node:assert/strict';
 import { tableFindings } from '../../server/src/findings/check.js';
+import { createLanguageService } from '../../server/src/service/languageService.js';
+import { readVehicle } from '../../server/src/formats/vehicle/readVehicle.js';
+import { oneTableCar, streetDrive } from '../support/oneTableCar.js';
 import { readTable } from '../../server/src/formats/table/readTable.js';
 
 const told = (text: string) => tableFindings({ table: readTable(text), vehicle: undefined, evidence: undefined }).filter(({ code }) => code === 'value-implausible').map(({ severity, message, range }) => [severity, range.start.line, message] as const);
@@ -39,6 +42,24 @@ suite('a table with nothing where fuel is needed', () => {
   test('is told of a curve over load as well', () => {
     const curve = '# quantity: fuel mass (mg)\n# columns: manifold pressure (kPa)\n, 40, 100, 150, 200\n, 12, 24, 0, 38\n';
     assert.deepEqual(told(curve).map(([severity, line]) => [severity, line]), [['error', 3]]);
+  });
+  test('is left aside, and told once, where the engine does not come: above the air of a natural one, or above its most', async () => {
+    // An engine without a charger draws from the air around: 101.3 kPa at sea level (ISO 2533), hardly 104 on any day.
+    const rows = (...loads: readonly number[]) => loads.map((kPa) => [kPa, kPa > 100 ? '0, 0, 0' : '40, 45, 50'] as const);
+    const severities = (engine: string, loads: readonly number[]): string[] => tableFindings({ table: readTable(table('volumetric efficiency (%)', rows(...loads))), vehicle: readVehicle(`{ "engine": ${engine} }`), evidence: undefined }).filter(({ code }) => code === 'value-implausible').map(({ severity }) => severity);
+    for (const engine of ['{ "aspiration": "natural" }', '{ "maxManifoldPressureKPa": 100 }']) assert.deepEqual(severities(engine, [30, 60, 100, 120, 150]), ['warning']);
+    // It comes to what lies between its last fuel and its full load, and a boosted one to all of it.
+    for (const [engine, loads] of [['{ "aspiration": "natural" }', [30, 60, 120]], ['{ "aspiration": "natural" }', [30, 60, 100, 103]], ['{ "aspiration": "turbocharged" }', [30, 100, 120]], ['{}', [30, 100, 120]]] as const) assert.ok(severities(engine, loads).every((severity) => severity === 'error'), engine);
+  });
+  test('is no ground not to correct the other cells then', async () => {
+    const drive = streetDrive('Coolant Temperature (°C),Target Lambda (λ),Lambda (λ)', (timeS, row) => ['88', '1.000', (1 + 0.05 * Math.sin(timeS / 7) + 0.003 * Math.sin(row * 2.3)).toFixed(3)]);
+    const offered = async (engine: string) => {
+      const workspace = oneTableCar(', 2000, 2600, 3200\n40, 80, 82, 84\n60, 84, 86, 88\n100, 88, 90, 92\n130, 0, 0, 0', drive), service = createLanguageService(workspace);
+      workspace.write('vehicle.json', `{ "tables": { "fuel": "ve.table.csv" }, "engine": ${engine} }`);
+      return (await service.codeActions(workspace.uri('ve.table.csv'), [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }], 10)).length;
+    };
+    assert.equal(await offered('{ "aspiration": "turbocharged" }'), 0);
+    assert.ok(await offered('{ "aspiration": "natural" }') > 0);
   });
   test('is none in percent added or taken off, where nought is no change, nor over a temperature', () => {
     assert.deepEqual(told(table('multiplier (%)', [[40, '3, 2, 0'], [100, '0, 0, 1'], [150, '-2, 0, 0']])).filter(([severity]) => severity === 'error'), []);

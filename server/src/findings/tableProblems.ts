@@ -3,9 +3,11 @@
 import { formatNumber } from '../quantities/format.js';
 import type { Problem } from '../formats/problem.js';
 import type { Table } from '../formats/table/table.js';
+import type { Vehicle } from '../formats/vehicle/vehicle.js';
 import { cellPlace } from './cellPlace.js';
 import type { Finding, Severity } from './finding.js';
 
+type Engine = Vehicle['engine'];
 type Words = readonly [severity: Severity, message: string];
 type Wording = (problem: Problem, table: Table) => Words;
 
@@ -47,7 +49,7 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
   'axis-not-monotonic repeated': (p) => ['error', `The breakpoint ${number(p.data.value)} of the ${axisWords(p)} stands there twice. Breakpoints have to go strictly ${p.data.up ? 'up' : 'down'}: no reading can be placed in this table until they do.`],
   'axis-not-monotonic turns': (p) => ['error', `The breakpoint ${number(p.data.value)} of the ${axisWords(p)} comes after ${number(p.data.before)}. Breakpoints have to go strictly ${p.data.up ? 'up' : 'down'}: check both for a slip; no reading can be placed in this table until then.`],
   'value-implausible cell': (p, t) => ['warning', `${number(p.data.written)} ${p.data.writtenUnit} at ${place(p, t)} is no ${p.data.quantity} an engine has (${number(p.data.low)} to ${number(p.data.high)} ${p.data.unit}). Check for a slipped decimal sign or a wrong unit.`],
-  'value-implausible hole': (p, t) => ['error', `${number(p.data.written)} ${p.data.writtenUnit} at ${place(p, t)} is no fuel at all, and there is some at less load: an engine that comes there with this table burns lean or nothing. Put in what the engine computer holds.`],
+  'value-implausible hole': (p, t) => ['error', `${number(p.data.written)} ${p.data.writtenUnit} at ${place(p, t)} is no fuel at all, and there is some at less load: an engine that comes there with this table burns lean or nothing. Put in what the engine computer holds, or say in vehicle.json (engine: aspiration, maxManifoldPressureKPa) that it does not.`],
   'value-implausible axes-swapped': (p) => {
     const ends = (value: unknown): string => (value as readonly number[]).map(number).join(' to ');
     return ['error', `The axes look swapped: the first row goes from ${ends(p.data.columnEnds)} as ${p.data.columns}, the first column from ${ends(p.data.rowEnds)} as ${p.data.rows}. Change over "# columns:" and "# rows:"; until then every reading falls into the wrong cell.`];
@@ -76,11 +78,30 @@ const tellOnce = (cells: readonly Problem[], table: Table): Finding => {
   };
 };
 
+/** No air around a car that is driven is denser, kPa; and up to here at least a natural engine comes with its throttle open. Common practice, no source. */
+const DENSEST_KPA = 104, OPEN_FROM_KPA = 95;
+
+/** Whether an engine does not come to a cell that holds nothing: above the air around a natural one, or above the most that vehicle.json lets it have, and fuelled up to there. */
+const isUnreached = ({ data }: Problem, { columns, rows }: Table, engine: Engine | undefined): boolean => {
+  const [axis, at] = rows.quantity === 'manifold-pressure' ? [rows, Number(data.row)] : [columns, Number(data.column)], kPa = axis.canonical[at];
+  const most = engine?.maxManifoldPressureKPa, [from, to] = engine?.aspiration === 'natural' ? [OPEN_FROM_KPA, DENSEST_KPA] : most === undefined ? [Infinity, Infinity] : [most, most];
+  return axis.quantity === 'manifold-pressure' && kPa > to && axis.canonical.some((other) => other >= from && other < kPa);
+};
+
+const tellUnreached = (cells: readonly Problem[], table: Table): Finding => {
+  const [first, ...others] = cells, { written, writtenUnit } = first.data, more = cells.reduce((sum, { count }) => sum + count, 0) - 1;
+  return {
+    code: 'value-implausible', severity: 'warning', range: first.range,
+    message: `${number(written)} ${writtenUnit} at ${place(first, table)}${more > 0 ? `, and in ${more} more cells,` : ''} is no fuel at all. By vehicle.json the engine does not come there, so they are left aside; yet on the way there the fuel falls away: put in what the next lower load holds.`,
+    related: others.map((other) => ({ range: other.range, message: `${number(other.data.written)} ${writtenUnit} at ${place(other, table)}` })), data: { kind: 'unreached', count: more + 1 },
+  };
+};
+
 /** Findings for the problems of one code, at their places. */
-export const tableProblemFindings = (code: Finding['code'], table: Table): Finding[] => {
+export const tableProblemFindings = (code: Finding['code'], table: Table, engine?: Engine): Finding[] => {
   const cells = code === 'value-implausible' ? table.problems.filter((problem) => problem.code === code && problem.kind === 'cell') : [];
-  const together = [cells.filter(beyondTop), cells.filter((cell) => !beyondTop(cell))].filter(({ length }) => length > MOST_SLIPS), told = new Set(together.flat());
-  return [...together.map((each) => tellOnce(each, table)), ...singly(code, table, told)];
+  const together = [cells.filter(beyondTop), cells.filter((cell) => !beyondTop(cell))].filter(({ length }) => length > MOST_SLIPS), unreached = code === 'value-implausible' ? table.problems.filter((problem) => problem.kind === 'hole' && isUnreached(problem, table, engine)) : [], told = new Set([...together.flat(), ...unreached]);
+  return [...unreached.length > 0 ? [tellUnreached(unreached, table)] : [], ...together.map((each) => tellOnce(each, table)), ...singly(code, table, told)];
 };
 
 const singly = (code: Finding['code'], table: Table, told: ReadonlySet<Problem>): Finding[] => table.problems.flatMap((problem) => {

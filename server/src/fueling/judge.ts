@@ -103,7 +103,7 @@ class Cell implements CellEvidence {
 
 /** Kept evidence holds seven digits of a value. */
 const SAME = 1e-6;
-const ratioOf = (lnRatio: number): number => (Math.abs(lnRatio) < SAME || Number.isNaN(lnRatio) ? 1 : Math.exp(lnRatio));
+const ratioOf = (lnRatio: number): number => (Math.abs(lnRatio) < SAME || !Number.isFinite(lnRatio) ? 1 : Math.exp(lnRatio));
 
 /** How much fuel the table gave the readings of a cell over what it would give them now. */
 const loggedOverNow = ({ reach, lnLogged, width }: Tally, at: number, lnNow: Float64Array): number => {
