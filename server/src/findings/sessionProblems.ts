@@ -71,6 +71,7 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
   'row-ragged too-long': (p) => ['error', `${p.count === 1 ? 'A line' : `${p.count} lines`} of several megabytes is no row of a log. It is left out; check that the file was copied whole.`],
   'row-ragged too-many-columns': (p) => ['warning', `The file has ${Number(p.data.kept) + Number(p.data.leftOut)} columns. The first ${p.data.kept} are read, ${p.data.leftOut} are left out.`],
   'header-duplicate same-name': (p) => ['warning', `Two columns are called ${named(p)} (columns ${p.data.firstColumn} and ${p.data.column}). The first is used (of speed, load and lambda the first that moves); rename the other if it is the better one.`],
+  'header-duplicate turned': (p) => ['error', `A second header stands here, with its columns in another order, as where the logger was started anew. The ${p.data.rows} rows behind it are left out, for their columns mean something else: make a file of its own of them.`],
   // A logger that never writes units is a habit; one column without is an oversight.
   'unit-unknown missing': (p, session) => [p.data.noneInFile === true || onlyTime(p, session) ? 'information' : 'warning', p.data.noneInFile === true
     ? `No column says its unit. Assumed: ${assumedList(p)}. Compare one known reading, such as coolant temperature, before you trust the rest.`

@@ -24,6 +24,8 @@ export const flagOf = (text: string): number | undefined => FLAGS.get(text.toLow
 /** The number of a gear written as a letter: neutral and park 0, reverse −1. */
 export const gearOf = (text: string): number | undefined => GEARS.get(text.toLowerCase());
 
+/** So many names of the header in a row are a header. No source. */
+const LEAST_NAMES = 3;
 const ODD_TEXTS_KEPT = 1_000_000;
 /** Changes of the trouble codes shown that are kept: no car has this many. */
 const CODES_KEPT = 10_000;
@@ -54,6 +56,13 @@ export class Rows {
   /** While the rest of a row that was cut off is read: too few cells are no news then. */
   cutting = false;
   private oddSample = -1;
+  /** Where a header with its columns in another order stands, and how many rows behind it are left out: their columns mean something else. */
+  turned: { readonly line: number; rows: number } | undefined;
+  /** Behind such a header, up to one in the first order. */
+  private isTurned = false;
+  /** The words of the row at hand, by column. */
+  private words: string[] = [];
+  private wordsLine = -1;
   private readonly names: Map<string, number>[];
   private readonly lastCode: string[];
 
@@ -61,7 +70,7 @@ export class Rows {
     width: number, readonly delimiter: number, readonly comma: number, readonly kinds: readonly CellKind[],
     private readonly timeColumn: number, private readonly readTime: (bytes: Uint8Array, start: number, end: number) => number,
     private readonly keepOddTextsOf: number, readonly text: TextReader, readonly book: ProblemBook, readonly textBook: ProblemBook,
-    readonly writtenWidth: number, expectedRows: number, firstLine: number, keeping?: (column: number) => Keeping,
+    readonly writtenWidth: number, expectedRows: number, firstLine: number, keeping?: (column: number) => Keeping, private readonly header: readonly string[] = [],
   ) {
     this.columns = new Columns(width, expectedRows, keeping);
     this.line = firstLine;
@@ -96,6 +105,9 @@ export class Rows {
   private word(text: string, number: number | undefined, column: number, kind: CellKind): number {
     const sample = this.columns.samples;
     const word = text.toLowerCase();
+    if (this.wordsLine !== this.line) [this.words, this.wordsLine] = [[], this.line];
+    this.words[column] = text;
+    if (this.isTurned) return NaN;
     if (PLACEHOLDERS.has(word)) {
       const seen = this.placeholders;
       if (seen.count++ === 0) { seen.sample = sample; seen.column = column; }
@@ -162,6 +174,8 @@ export class Rows {
     const line = this.line;
     this.line += lines;
     if (cells === 1 && lastBlank) return;
+    if (this.wordsLine === line) this.turnBy(line);
+    if (this.isTurned) { this.turned!.rows++; return; }
     if (cells < width) {
       for (let column = cells; column < width; column++) block[at + column] = NaN;
     }
@@ -177,8 +191,17 @@ export class Rows {
 
   /** Takes rows of plain numbers, a line each, that were read into columns: see `Columns.pushRows`. */
   plainRows(count: number, starts: Uint32Array, base: number, values: Float64Array, stride: number, blanks: Uint32Array): void {
+    if (this.isTurned) { this.line += count; this.turned!.rows += count; return; }
     this.columns.pushRows(count, this.line, starts, base, values, stride, blanks);
     this.line += count;
+  }
+
+  /** Whether the words of a row are a header's, and in which order. */
+  private turnBy(line: number): void {
+    const { header, words } = this, known = words.filter((text) => header.includes(text)).length;
+    if (known < LEAST_NAMES || 2 * known < header.length) return;
+    this.isTurned = words.some((text, column) => text !== header[column] && header.includes(text));
+    if (this.isTurned) this.turned ??= { line, rows: -1 };
   }
 
   private isBlank(at: number): boolean {

@@ -182,7 +182,7 @@ export const readLong = (layout: Layout, options: ReadOptions, way: ReadRowsOpti
   };
 
   sayUnits([clockRead.plan, ...plans], channels, book);
-  sayLines(read, layout, book, rowRange);
+  sayLines(read, rows, layout, book, rowRange);
   if (samples > 0) sayTime(time, timePlan.header, book, (sample) => cell(firstRowOf[sample], roles.time).range);
   else book.place('channel-missing', 'no-rows', layout.headerRange, {});
   for (const run of book.runs()) {

@@ -113,7 +113,7 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
 
   sayHeader(plans, layout, clock, book);
   sayUnits(clockRead ? [clockRead.plan, ...channelPlans] : channelPlans, channels, book);
-  sayLines(read, layout, book, places.rowRange);
+  sayLines(read, rows, layout, book, places.rowRange);
   if (samples === 0) book.place('channel-missing', 'no-rows', layout.headerRange, {});
   else if (!hasClock) book.place('channel-missing', 'no-time', clock?.plan.headerRange ?? first(layout), { rateHz: stated ?? ASSUMED_RATE_HZ, stated: stated !== undefined, unreadable: clock !== undefined });
   else sayTime(time, clock.plan.header, book, (sample) => places.columnRange(clock.column, sample), (sample) => saysTheSame(places, channels.length, sample));

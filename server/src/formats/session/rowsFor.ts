@@ -16,6 +16,6 @@ export const rowsFor = (
   const expected = ((layout.source.size - layout.dataOffset) / layout.rowBytes) * 1.05;
   return new Rows(
     width, layout.delimiter.charCodeAt(0), layout.delimiter === ',' ? 46 : 44, kinds, clock?.column ?? -1, readTime, oddTextsOf, layout.text, book, textBook,
-    width + layout.columnsLeftOut, expected, layout.dataLine, keeping && ((column) => keeping(kinds[column], expected * width * 8, column)),
+    width + layout.columnsLeftOut, expected, layout.dataLine, keeping && ((column) => keeping(kinds[column], expected * width * 8, column)), layout.headless ? [] : layout.header.map(({ text }) => text),
   );
 };

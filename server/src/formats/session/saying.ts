@@ -6,6 +6,7 @@ import type { Clock } from './clock.js';
 import type { Layout } from './header.js';
 import type { LaidTime } from './time.js';
 import type { Read } from '../csv/readRows.js';
+import type { Rows } from '../csv/rows.js';
 import { range, rangeOver, type Range } from '../range.js';
 
 /** From this share on repeated rows are copies. */
@@ -44,9 +45,10 @@ export const sayTime = (time: LaidTime, header: string, book: ProblemBook, place
 };
 
 /** Says what stands at lines rather than at cells: rows cut off, endless lines, quotes that never close. */
-export const sayLines = (read: Read, layout: Layout, book: ProblemBook, rowRange: (sample: number) => Range): void => {
+export const sayLines = (read: Read, { turned }: Pick<Rows, 'turned'>, layout: Layout, book: ProblemBook, rowRange: (sample: number) => Range): void => {
   const { cutOff, longLines, openQuotes } = read;
   if (cutOff) book.place('row-ragged', 'cut-off', cutOff.sample === undefined ? range(cutOff.line, 0, cutOff.line + 1, 0) : rowRange(cutOff.sample), { cells: cutOff.cells, expected: layout.header.length });
+  if (turned) book.place('header-duplicate', 'turned', range(turned.line, 0, turned.line + 1, 0), { rows: turned.rows });
   if (longLines.length > 0) book.place('row-ragged', 'too-long', range(longLines[0], 0, longLines[0] + 1, 0), {}, { count: longLines.length });
   if (openQuotes.length > 0) book.place('value-not-a-number', 'quote-unclosed', range(openQuotes[0].line, 0, openQuotes[0].line + 1, 0), {}, { count: openQuotes.length });
   if (layout.columnsLeftOut > 0) book.place('row-ragged', 'too-many-columns', layout.headerRange, { kept: layout.header.length, leftOut: layout.columnsLeftOut });
