@@ -253,11 +253,26 @@ suite('session reader: time', () => {
   test('signs and blanks between thousands, where a number can be no other', () => {
     const values = (text: string): (number | undefined)[] => [...read(`Time (s);RPM;Lambda\n0,1;${text};1,000\n1.002,5;800;0,950\n`).channels[0]!.values];
     // ISO 80000-1, 7.3.1: groups of three, parted by a blank; decimal sign a comma or a point.
-    for (const [text, value] of [['1.002,0', 1002], ['12.345,25', 12345.25], ['1.234.567,5', 1234567.5], ['-1.002,0', -1002], ['1,002.5', 1002.5], ['1 020', 1020], ['1\u00a0020,5', 1020.5], ['12\u202f345', 12345], ['1.002', 1.002], ['1,002', 1.002]] as const) {
+    for (const [text, value] of [['1.002,0', 1002], ['12.345,25', 12345.25], ['1.234.567,5', 1234567.5], ['-1.002,0', -1002], ['1,002.5', 1002.5], ['1 020', 1020], ['1\u00a0020,5', 1020.5], ['12\u202f345', 12345], ['1,002', 1.002]] as const) {
       assert.deepEqual(values(text), [value, 800], text);
     }
     for (const text of ['1.02,0', '1.0021,0', '0.002,0', '1 20', '1 0205', '1.002,0,0', '1.002 003', '1..002,0', '01.002,0']) assert.deepEqual(values(text), [NaN, 800], text);
     nearly([...read('Time (s);RPM\n999,5;800\n1.000,5;810\n1.001,5;820\n').timeS], [0, 1, 2]);
+  });
+
+  test('a speed whose thousands have the sign that is not the decimal one', () => {
+    // ISO 80000-1, 7.3.3: the decimal sign is one of both; the other, before groups of three, parts thousands (CLDR, de and en).
+    const speeds = (text: string): number[] => [...read(text).channels.find(({ quantity }) => quantity === 'engine-speed')!.values];
+    const rows = (time: readonly string[], rpm: readonly string[], lambda: string): string => ['Time (s);RPM;Lambda', ...rpm.map((speed, at) => `${time[at]};${speed};${lambda}`)].join('\n');
+    const german = rows(['0,0', '0,1', '0,2', '0,3'], ['0', '850', '2.746', '3.000'], '0,95');
+    assert.deepEqual(speeds(german), [0, 850, 2746, 3000]);
+    assert.equal(problem(read(german), 'value-not-a-number', 'thousands').data.value, 2746);
+    assert.deepEqual(speeds(rows(['0.0', '0.1', '0.2', '0.3'], ['0', '850', '2,746', '3,000'], '0.95')), [0, 850, 2746, 3000]);
+    // Nothing else shows the decimal sign, or shows it to be this one; a plain thousand; a fraction below one: decimals.
+    assert.deepEqual(speeds(rows(['0', '1', '2', '3'], ['0', '850', '2.746', '3.000'], '1')), [0, 850, 2.746, 3]);
+    assert.deepEqual(speeds(rows(['0.0', '0.1', '0.2', '0.3'], ['0', '850', '2.746', '3.000'], '0.95')), [0, 850, 2.746, 3]);
+    assert.deepEqual(speeds(rows(['0,0', '0,1', '0,2'], ['850', '2.746', '3000'], '0,95')), [850, 2.746, 3000]);
+    assert.deepEqual(speeds(rows(['0,0', '0,1', '0,2'], ['0.850', '2.746', '3.000'], '0,95')), [0.85, 2.746, 3]);
   });
 
   test('no clock: rows at an assumed rate, said', () => {

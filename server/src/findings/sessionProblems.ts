@@ -55,7 +55,7 @@ const leftWords = (problem: Problem): string => {
 /** By code and kind. */
 const WORDINGS: Readonly<Record<string, Wording>> = {
   'value-not-a-number text': (p) => [p.data.known === false ? 'information' : 'warning', `${quoted(p)} in ${named(p)} is not a number (${inRows(p)}). It counts as no reading; look at the logger's wiring or export there.`],
-  'value-not-a-number thousands': (p) => ['information', `${p.count === 1 ? 'A cell has' : `${p.count} cells have`} a comma between the thousands (${list(p.data.channels)}). ${quoted(p)} is read as ${p.data.value}: this file writes decimals with a point.`],
+  'value-not-a-number thousands': (p) => ['information', `${p.count === 1 ? 'A cell has' : `${p.count} cells have`} a sign between the thousands (${list(p.data.channels)}). ${quoted(p)} is read as ${p.data.value}: this file writes decimals with another.`],
   'value-not-a-number comma': (p) => ['warning', `${quoted(p)} in ${named(p)} has a comma in a file whose cells are parted by commas (${inRows(p)}): a decimal comma or one between thousands, which cannot be told. It counts as no reading; export with decimal points and no thousands sign, or with semicolons between the cells.`],
   'value-not-a-number not-finite': (p) => ['warning', `${quoted(p)} in ${named(p)} is more than a number can hold (${inRows(p)}). It counts as no reading.`],
   'value-not-a-number placeholder': (p) => ['information', `${p.count === 1 ? 'A cell says' : `${p.count} cells say`} ${list(p.data.texts)} instead of a number (${list(p.data.channels)}). They count as blank.`],

@@ -15,6 +15,7 @@ import { ProblemBook } from '../problemBook.js';
 import { widePlaces } from './places.js';
 import { countedTime, layTime, readRate, type LaidTime } from './time.js';
 import { chooseClock, clockSeconds, type Clock } from './clock.js';
+import { withThousands } from './partedColumns.js';
 import { rowsFor } from './rowsFor.js';
 import { Shelf } from '../shelf.js';
 import { sayHeader, sayLines, sayTime } from './saying.js';
@@ -91,7 +92,12 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
   const { columns: kept, offsets } = rows.columns.finish();
   const { filled, samples } = rows.columns;
   const again = readAgain(layout, kinds, clock, way, samples, filled), columns = kept.map((column, at) => column ?? again(at));
-  const thousands = settleCommas(rows, columns, layout, book);
+  const channelPlans = plans.filter((plan) => plan !== clock?.plan);
+  const places = widePlaces({
+    rows: layout.rows, offsets, lines: { samples, changeSamples: rows.columns.changeSamples, changeShifts: rows.columns.changeShifts }, literal: rows.literal,
+    columnOf: channelPlans.map((plan) => plan.column), timeColumn: clock?.column ?? 0,
+  });
+  const thousands = settleThousands(channelPlans, columns, layout, places) ?? settleCommas(rows, columns, layout, book);
   const notes = [...layout.notes, ...rows.notes];
   const metadata = metadataOf(notes);
 
@@ -103,13 +109,8 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
     ? layTime(clockValues, clock.form === 'clock', limitOf('timeGapS', options.vehicle?.limits ?? {}).value)
     : countedTime(samples, 1 / (stated ?? ASSUMED_RATE_HZ));
 
-  const channelPlans = plans.filter((plan) => plan !== clock?.plan);
   const shelf = new Shelf();
   const channels = makeChannels(channelPlans, channelPlans.map((plan) => columns[plan.column]), channelPlans.map((plan) => filled[plan.column]), metadata, book, shelf);
-  const places = widePlaces({
-    rows: layout.rows, offsets, lines: { samples, changeSamples: rows.columns.changeSamples, changeShifts: rows.columns.changeShifts }, literal: rows.literal,
-    columnOf: channelPlans.map((plan) => plan.column), timeColumn: clock?.column ?? 0,
-  });
 
   sayHeader(plans, layout, clock, book);
   sayUnits(clockRead ? [clockRead.plan, ...channelPlans] : channelPlans, channels, book);
@@ -179,6 +180,18 @@ const settleCommas = (rows: Rows, readColumns: (Float64Array | Unpackable)[], la
   }
   const first = rows.commas.get(columns[0]);
   return first && count > 0 ? { column: columns[0], sample: first.samples[0], text: first.texts[0], value: first.values[0], count, columns } : undefined;
+};
+
+/** The same where the sign could be a decimal one by itself, told by the whole column. */
+const settleThousands = (plans: readonly ColumnPlan[], readColumns: (Float64Array | Unpackable)[], layout: Layout, places: SessionPlaces): ReturnType<typeof settleCommas> => {
+  const found = plans.flatMap(({ quantity, column }, channel) => {
+    const text = (sample: number): string => places.cellText(channel, sample), elsewhere = layout.firstRows.flatMap((row) => row.filter((_cell, at) => at !== column));
+    const made = withThousands(quantity, () => unpacked(readColumns[column]), text, elsewhere);
+    if (!made) return [];
+    readColumns[column] = made.values;
+    return [{ column, sample: made.sample, text: text(made.sample), value: made.values[made.sample], count: made.count }];
+  });
+  return found.length > 0 ? { ...found[0], count: found.reduce((sum, { count }) => sum + count, 0), columns: found.map(({ column }) => column) } : undefined;
 };
 
 /** Says what the cells held: runs of texts and short rows, placeholders once. */
