@@ -2,6 +2,7 @@
 
 import { formatNumber } from '../quantities/format.js';
 import { banksApart, BANKS_APART } from '../signals/mixture/banksApart.js';
+import { crossedSensors } from '../signals/mixture/crossedSensors.js';
 import { missesOf } from '../signals/mixture/misfire.js';
 import { believed, operatingOf } from '../signals/drive/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
@@ -18,7 +19,7 @@ interface Spell extends Span { readonly lasts: number; readonly lean: 'lambda' |
 const spellsApart = (signals: Signals): readonly Spell[] => {
   const apart = banksApart(signals), { timeS, recordings, vehicle } = signals;
   // Behind a catalyst nothing of the banks is seen.
-  if (apart.length === 0 || (vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream') return [];
+  if (apart.length === 0 || crossedSensors(signals) || (vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream') return [];
   const mask = new Uint8Array(timeS.length), misses = missesOf(signals), one = believed(signals, 'lambda')!, other = believed(signals, 'lambda-2')!;
   for (const span of apart) paint(mask, span);
   const driven = without(mask, operatingOf(signals).air, ...(['idle', 'warm-up', 'cranking', 'engine-off'] as const).map(signals.during));

@@ -190,7 +190,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const overrun = signals.during('overrun');
   if (lambda) markLooksCut(reason, signals, lambda.readings, target, lnTarget, rpm, manifoldKPa);
   markCuts(reason, cut, overrun, timeS);
-  if (lambda) for (const [why, { from, to }] of missingSpells(signals, lambda.readings, target, reason)) for (let row = from; row < to; row++) mark(reason, row, why);
+  if (readings) for (const [why, { from, to }] of missingSpells(signals, readings, target, reason)) for (let row = from; row < to; row++) mark(reason, row, why);
 
   between();
   const asked = lnAsked(loggedWith.quantity, commanded, lnTarget, lnManifold, rpm);

@@ -5,7 +5,7 @@ import type { Finding } from '../findings/finding.js';
 import { ASSUMED_WORDS } from '../service/scope.js';
 import { commonCause, type CommonCause } from '../fueling/doubts/commonCause.js';
 import type { PullReport, Report, SessionReport } from './model.js';
-import { CAUSE_FIRST, faultWordsOf, firstOf, isApart, isMiss, isOfEngine, isOfTrims, isOilFall, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
+import { CAUSE_FIRST, faultWordsOf, firstOf, isApart, isCrossed, isMiss, isOfEngine, isOfTrims, isOilFall, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
 
 export interface Verdict {
   readonly level: 'stop' | 'unknown' | 'look' | 'clear';
@@ -124,7 +124,7 @@ const WHAT_CHANGED = 'the reason is found why the sessions contradict each other
 function believeSentence({ standing, contradicted, banksApart }: Grounds): string {
   const contradiction = contradicted > 0 ? [`Yet ${CONTRADICTED}, in ${contradicted} cell${contradicted === 1 ? '' : 's'} of the table: some of them are wrong or of an engine in another state, and which the readings do not tell.`] : [];
   const sound = contradicted > 0 ? 'Each session\'s readings can be believed as far as it could be checked by itself.' : 'The readings can be believed as far as they could be checked.';
-  const faults = standing.filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding) && !isOilFall(finding) && !isOfTrims(finding) && !isApart(finding));
+  const faults = standing.filter((finding) => READINGS.has(finding.code) && finding.severity !== 'hint' && !isOverboost(finding) && !isOilFall(finding) && !isOfTrims(finding) && !isCrossed(finding) && !isApart(finding));
   const missed = standing.some(isMiss) ? ['While a cylinder seemed to miss, they tell of its air and not of the mixture: nothing of the fuel table was concluded from those moments.'] : [];
   const serious = faults.some(({ severity, code }) => severity === 'error' && code !== 'channel-clipped');
   const isTaken = ({ code, severity }: Finding): boolean => TAKEN.has(code) && severity !== 'error', doubted = faults.filter((finding) => !isTaken(finding)), taken = faults.filter(isTaken);

@@ -49,8 +49,11 @@ const LEAK_FIRST = 'the air leak has been found (the exhaust joints up to the mi
 export const isOfTrims = ({ code, data }: Finding): boolean => code === 'value-implausible' && data?.kind === 'trims-stand';
 const trimWords = ({ data }: Finding): string => `the engine computer ${Number(data?.percent) > 0 ? 'adds far more fuel than' : 'takes away far more of the fuel that'} its settings reckon with, over most of the drive`;
 
+/** Each bank is fuelled by the other's sensor. */
+export const isCrossed = ({ data }: Finding): boolean => data?.kind === 'sensors-crossed';
+
 /** Whether it is the engine that is at risk, not only a reading or a file. */
-export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding) || isOverboost(finding) || isOilFall(finding) || isOfTrims(finding);
+export const isOfEngine = (finding: Finding): boolean => ENGINE.has(finding.code) || hides(finding) || isOverboost(finding) || isOilFall(finding) || isOfTrims(finding) || isCrossed(finding);
 
 /** In a customer's words. */
 export function wordsOf(finding: Finding): string {
@@ -59,6 +62,7 @@ export function wordsOf(finding: Finding): string {
   if (isMiss(finding) && finding.severity === 'error') return 'under load a cylinder seems not to fire or to get no fuel (plug, coil or injector)';
   if (isLeak(finding)) return leakWords(finding);
   if (isOverboost(finding)) return 'boost went above what vehicle.json allows this engine';
+  if (isCrossed(finding)) return 'the two mixture sensors seem to be plugged crosswise, so that one bank runs far too lean';
   if (isOilFall(finding)) return 'oil pressure fell away at speed';
   if (isOfTrims(finding)) return trimWords(finding);
   return code === 'target-unsafe' && data?.kind === 'rich' ? 'the mixture that is aimed at is itself far too rich' : code === 'unit-unknown' ? faultWordsOf(finding) : WORDS[code];
@@ -100,13 +104,14 @@ export const mustComeFirst = (finding: Finding): boolean => BEFORE_TABLE.include
 
 /** Whatever has no words of its own asks for its cause. */
 export function firstOf(findings: readonly Finding[]): string[] {
-  const engine = findings.filter((finding) => isOfEngine(finding) && !isOilFall(finding)).map((finding): FindingCode => (isOfTrims(finding) ? 'lean-under-load' : finding.code));
+  const engine = findings.filter((finding) => isOfEngine(finding) && !isOilFall(finding) && !isCrossed(finding)).map((finding): FindingCode => (isOfTrims(finding) ? 'lean-under-load' : finding.code));
   const named = FIRST.filter(([codes]) => engine.some((code) => codes.includes(code)));
   const words = named.map(([, first]) => first);
   // Who looks for one of the causes has looked at fuel pressure.
   if (words.length > 1 && words[words.length - 1] === LEAN_FIRST && words.slice(0, -1).some((first) => first.includes('fuel pressure'))) words.pop();
   const others = engine.some((code) => !named.some(([codes]) => codes.includes(code)));
   if (others) words.push(words.length > 0 ? 'every other cause has been found' : 'the cause has been found');
+  if (findings.some(isCrossed)) words.unshift('each mixture sensor is plugged in on its own bank');
   if (findings.some(isOilFall)) words.unshift(OIL_FIRST);
   const leak = findings.some(isLeak) ? [LEAK_FIRST] : [];
   return words.length > 0 || findings.every(isLeak) ? [...words, ...leak] : [...leak, 'what is wrong with the readings or the files has been put right'];

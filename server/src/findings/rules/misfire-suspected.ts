@@ -2,6 +2,7 @@
 
 import { formatNumber } from '../../quantities/format.js';
 import type { MisfireSpell } from '../../signals/mixture/misfire.js';
+import { crossedSensors } from '../../signals/mixture/crossedSensors.js';
 import { mixtureOf } from '../mixture.js';
 import type { Rule } from '../finding.js';
 import { sampleLog, unrest } from '../sampleLog.js';
@@ -31,7 +32,7 @@ export const rule: Rule = {
     limits: ['misfireLambda', 'misfireS', 'misfireAloneLambda', 'misfireAloneS', 'misfireTrimPercent', 'misfirePoints', 'leanUnderLoad', 'richLambda', 'overrunAboveIdleRpm'],
   },
   sample: () => ({ firing: `=== a.session.csv\n${drive(true)}`, quiet: `=== a.session.csv\n${drive(false)}` }),
-  session: (signals) => worstFew(mixtureOf(signals).misfire, worse).map(({ spell, more }) => spellFinding(signals, spell.channel, spell, {
+  session: (signals) => crossedSensors(signals) ? [] : worstFew(mixtureOf(signals).misfire, worse).map(({ spell, more }) => spellFinding(signals, spell.channel, spell, {
     code: 'misfire-suspected', severity: spell.dead ? 'error' : 'warning',
     message: `Misfire suspected${spell.dead ? ' under load' : ''}: ${nameOf(spell.channel)} reads λ ${formatNumber(spell.lambda, 2)} against ${formatNumber(spell.reference, 2)} ${spell.referenceIs === 'bank' ? 'on the other bank' : 'asked for'} (${limitText(signals, spell.referenceIs === 'bank' ? 'misfireLambda' : 'misfireAloneLambda')}) ${whenText(signals, spell)}, and ${spell.signs.join(', ')}. `
       + `${spell.dead ? 'Lift, and no more pulls: a cylinder does not fire or gets no fuel. Add no fuel, the other cylinders have theirs: check' : 'One cylinder makes it look lean: add no fuel, check'} plugs, coils and injectors${spell.referenceIs === 'bank' ? ' of this bank' : ''} (dead electrically, or blocked)`

@@ -2,6 +2,7 @@
 
 import { limitOf } from '../../formats/limits.js';
 import { banksApart } from '../../signals/mixture/banksApart.js';
+import { crossedSensors } from '../../signals/mixture/crossedSensors.js';
 import { GOES_ON_S, missesOf } from '../../signals/mixture/misfire.js';
 import { operatingOf } from '../../signals/drive/operating.js';
 import type { Signals, Span } from '../../signals/signals.js';
@@ -11,6 +12,8 @@ export type Missing = 'misfire' | 'banks-apart';
 
 /** Each spell from the earliest row at which its first reading may have been fuelled. None is looked for where no reading that is evidence so far (`reason` 0) tells of one. */
 export const missingSpells = (signals: Signals, readings: Readings, target: Float64Array, reason: Uint8Array): readonly (readonly [why: Missing, span: Span])[] => {
+  // Where each bank is fuelled by the other's sensor, no reading tells of the table.
+  if (crossedSensors(signals)) return [['banks-apart', { from: 0, to: reason.length }]];
   if (!mayTell(signals, readings, target, reason)) return [];
   const misses = goingOn(signals), apart = banksApart(signals);
   if (misses.length + apart.length === 0) return [];
