@@ -10,6 +10,7 @@ import type { Fault, Span } from '../signals.js';
 import { endOfEqual, extremes, median } from '../columns/statistics.js';
 import { extremesOutside } from './extremesOutside.js';
 import { lambdaAtEnds } from './lambdaAtEnds.js';
+import { quietTop } from './quietTop.js';
 import { isSensorEnd, LEANEST_BURNT_LAMBDA } from './scaleEnds.js';
 
 /** Channels that measure an open-ended thing: their flat top is the sensor's, not the engine's. Temperatures level off by themselves. */
@@ -25,7 +26,7 @@ export const clippedOf = (readings: Readings, track: Track, flat: () => FlatStat
 };
 
 const flatEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, taken: Uint8Array): Fault[] => {
-  const { channel, rows, count } = track;
+  const { channel } = track;
   const rpm = readings.clean('engine-speed');
   const leastReadings = limitOf('clippedReadings', readings.vehicle.limits).value;
   const [least, greatest] = extremesOutside(track, taken, rpm);
@@ -44,21 +45,26 @@ const flatEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, 
       if (kind === 'clipped-high' && isSensorEnd(channel.quantity!, end)) found.push(...levelsAt(track, end, leastReadings).filter((span) => hidesMore(readings, channel.quantity!, end, span)).map((span): Fault => ({ kind, channel, shape: 'flat', value: end, ...span, data: {} })));
       continue;
     }
-    if (!isSensorEnd(channel.quantity!, end) && !comesNear(track, end, greatest - least) && !(channel.quantity === 'manifold-pressure' && drawsMore(readings, end))) continue;
-    if (!staysAt(track, end, leastReadings)) continue;
-    const runs = flat().runs.filter((run) => run.value === end && run.to - run.from >= leastReadings && taken[rows[run.from]] === 0);
-    // Rare once is chance; the same stop met again and again is not: the evidence adds up, and the choice of two ends is paid for.
-    const { runCount } = flat();
-    const evidence = runs.reduce((sum, run) => sum + Math.max(0, run.nats - 2), 0);
-    if (evidence < Math.log(runCount + 2) + (kind === 'clipped-high' ? 5 : 8)) continue;
-    // The least that an engine draws is where it idles: only where the engine moved meanwhile has the sensor stopped.
-    if (kind === 'clipped-low' && !runs.some((run) => engineMoved(readings, rows[run.from], rows[run.to - 1] + 1))) continue;
-    for (const run of runs) {
-      const to = run.to < count ? rows[run.to] : rows[run.to - 1] + 1;
-      found.push({ kind, channel, shape: 'flat', value: end, from: rows[run.from], to, data: {} });
-    }
+    const flats = flatRuns(readings, track, flat, taken, kind, end, greatest - least);
+    const spans = flats.length > 0 || kind === 'clipped-low' || HELD_BY_A_VALVE.has(channel.quantity!) ? flats : quietTop(track, end, taken);
+    for (const span of spans) found.push({ kind, channel, shape: 'flat', value: end, ...span, data: {} });
   }
   return found;
+};
+
+/** Runs of one value at an end of a channel that dithers, where they are more than chance. */
+const flatRuns = (readings: Readings, track: Track, flat: () => FlatStatistics, taken: Uint8Array, kind: 'clipped-high' | 'clipped-low', end: number, span: number): Span[] => {
+  const { channel: { quantity }, rows, count } = track, leastReadings = limitOf('clippedReadings', readings.vehicle.limits).value;
+  if (!isSensorEnd(quantity!, end) && !comesNear(track, end, span) && !(quantity === 'manifold-pressure' && drawsMore(readings, end))) return [];
+  if (!staysAt(track, end, leastReadings)) return [];
+  const runs = flat().runs.filter((run) => run.value === end && run.to - run.from >= leastReadings && taken[rows[run.from]] === 0);
+  // Rare once is chance; the same stop met again and again is not: the evidence adds up, and the choice of two ends is paid for.
+  const { runCount } = flat();
+  const evidence = runs.reduce((sum, run) => sum + Math.max(0, run.nats - 2), 0);
+  if (evidence < Math.log(runCount + 2) + (kind === 'clipped-high' ? 5 : 8)) return [];
+  // The least that an engine draws is where it idles: only where the engine moved meanwhile has the sensor stopped.
+  if (kind === 'clipped-low' && !runs.some((run) => engineMoved(readings, rows[run.from], rows[run.to - 1] + 1))) return [];
+  return runs.map((run) => ({ from: rows[run.from], to: run.to < count ? rows[run.to] : rows[run.to - 1] + 1 }));
 };
 
 /** Shares of its range by which engine speed or manifold pressure must move for the engine to have moved. */
