@@ -47,7 +47,7 @@ async function bundle({ watch = false, minify = false } = {}) {
   const targets = [
     // In a worker a script's variables are everybody's: in a function of their own they hide nothing of the browser's. There nothing is asked of Node's modules.
     { ...common, plugins: [withoutPages, leaner], entryPoints: { server: 'server/src/lsp/entry.ts' }, outdir: 'dist', banner: { js: `((require) => { ${common.banner.js}` }, footer: { js: "})(typeof require === 'function' ? require : () => ({}));" } },
-    { ...common, entryPoints: { client: 'client/src/client.ts' }, outdir: 'dist', external: ['vscode'] },
+    { ...common, plugins: [leaner], entryPoints: { client: 'client/src/client.ts' }, outdir: 'dist', external: ['vscode'] },
     // By `require`, so that the other bundle gets the editor's interface as this one does. Named so, the editor loads it at once: as a module, as `package.json` has it of all others,
     // it would be waited for while the editor loads its own extensions.
     { ...common, entryPoints: { extension: 'client/src/extension.ts' }, outdir: 'dist', outExtension: { '.js': '.cjs' }, external: ['vscode', './client.js'], banner: {}, supported: { 'dynamic-import': false } },
@@ -97,6 +97,19 @@ const withoutPages = {
   },
 };
 
+/** Features of the protocol's client that the server never offers: a tenth of the client's bundle, which the editor would load for nothing. */
+const NOT_OFFERED = ['signatureHelp', 'typeDefinition', 'implementation', 'colorProvider', 'declaration', 'callHierarchy', 'linkedEditingRange', 'typeHierarchy', 'inlineValue', 'inlineCompletion', 'textDocumentContent', 'rename'];
+/** Notebooks have no sessions in them; what the library asks of this feature all the same is answered with nothing. */
+const NO_NOTEBOOKS = `
+  const never = () => ({ dispose() {} });
+  exports.NotebookDocumentSyncFeature = class {
+    static CellScheme = 'vscode-notebook-cell';
+    registrationType = require('vscode-languageserver-protocol').NotebookDocumentSyncRegistrationType;
+    onOpenNotificationSent = never; onChangeNotificationSent = never; onCloseNotificationSent = never; onSaveNotificationSent = never;
+    getState() { return { kind: 'document', id: this.registrationType.method, registrations: false, matches: false }; }
+    fillClientCapabilities() {} preInitialize() {} initialize() {} register() {} unregister() {} clear() {} handles() { return false; } getProvider() {}
+  };`;
+
 /** What libraries bring that is not wanted. */
 const leaner = {
   name: 'leaner',
@@ -105,6 +118,16 @@ const leaner = {
     onLoad({ filter: /vscode-languageserver[\\/]lib[\\/]common[\\/]api\.js$/ }, ({ path }) => ({ contents: `if (require('node:worker_threads').isMainThread === false) return; ${readFileSync(path, 'utf8')}`, loader: 'js' }));
     // The vehicle file's schema asks for no `format` (an address, a date): patterns for each are two KB of the package.
     onLoad({ filter: /@cfworker[\\/]json-schema[\\/]dist[\\/]esm[\\/]format\.js$/ }, () => ({ contents: 'export const format = {};', loader: 'js' }));
+    onLoad({ filter: /vscode-languageclient[\\/]lib[\\/]common[\\/]notebook\.js$/ }, () => ({ contents: NO_NOTEBOOKS, loader: 'js' }));
+    onLoad({ filter: /vscode-languageclient[\\/]lib[\\/]common[\\/]client\.js$/ }, ({ path }) => {
+      let contents = readFileSync(path, 'utf8');
+      for (const name of NOT_OFFERED) {
+        const without = contents.replace(`const ${name}_1 = require("./${name}");\n`, '').replace(new RegExp(`^ *this\\.registerFeature\\(new ${name}_1\\.\\w+\\(this\\)\\);\n`, 'm'), '');
+        if (without.includes(`${name}_1`)) throw new Error(`${path}: the feature ${name} is not where it was`);
+        contents = without;
+      }
+      return { contents, loader: 'js' };
+    });
   },
 };
 
