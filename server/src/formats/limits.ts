@@ -15,7 +15,7 @@ const limit = (defaultValue: number, unit: string, range: Limit['range'], meanin
 
 export const LIMITS = {
   loadManifoldPressureKPa: limit(85, 'kPa', [30, 1000], 'manifold pressure from which the engine is under load'),
-  loadThrottlePercent: limit(80, '%', [5, 100], 'throttle from which the engine is under load, where no pressure is logged'),
+  loadThrottlePercent: limit(80, '%', [5, 100], 'throttle from which the engine is under load, where no pressure is logged; unless set, also the stop below it that the throttle was pressed to three times'),
   leanUnderLoad: limit(0.05, 'λ', [0, 0.5], 'lambda above target under load that is an error'),
   leanUnderLoadWarning: limit(0.03, 'λ', [0, 0.5], 'lambda above target under load that is a warning'),
   leanUnderLoadS: limit(0.2, 's', [0, 10], 'how long a lean reading under load must last to count'),

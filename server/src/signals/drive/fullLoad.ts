@@ -2,6 +2,7 @@
 
 import { limitOf } from '../../formats/limits.js';
 import { loadMask } from './opening.js';
+import { openFromPercent } from './openThrottle.js';
 import type { Readings } from '../readings.js';
 import type { Span } from '../signals.js';
 import { spansOf } from '../columns/spans.js';
@@ -58,7 +59,7 @@ export const pullSpans = (readings: Readings, { rpm, pressure }: { rpm?: Float64
   const { timeS, recordings, barometer } = readings;
   const set = readings.vehicle.limits;
   const leastS = limitOf('pullS', set).value, leastRiseRpm = limitOf('pullRiseRpm', set).value, heldS = limitOf('pullHeldS', set).value;
-  const openPercent = limitOf('loadThrottlePercent', set).value;
+  const openPercent = openFromPercent(set, throttle, pressure, timeS);
   const topKPa = pressure ? quantileOf(sampleOf(pressure), 0.998) : NaN;
   const fullKPa = topKPa > BOOSTED_FROM * barometer.kPa ? FULL_BOOST_SHARE * topKPa : Math.max(RESTRICTED_SHARE * barometer.kPa, OPEN_SHARE * Math.min(topKPa, barometer.kPa));
   const heldKPa = OPEN_SHARE * Math.max(topKPa, barometer.kPa);

@@ -5,6 +5,7 @@ import { limitOf } from '../../formats/limits.js';
 import { above, atLeast, keep, mark } from '../columns/marks.js';
 import { onceBy } from '../once.js';
 import type { Readings } from '../readings.js';
+import { openFromPercent } from './openThrottle.js';
 import { quantileOf, sampleOf } from '../columns/statistics.js';
 
 export interface Opening {
@@ -68,10 +69,9 @@ export const loadMask = (readings: Pick<Readings, 'vehicle' | 'barometer' | 'tim
   const pressure = of('manifold-pressure'), throttle = of('throttle'), rpm = of('engine-speed');
   const set = readings.vehicle.limits;
   const fromKPa = set.loadManifoldPressureKPa ?? Math.min(limitOf('loadManifoldPressureKPa', set).value, 0.95 * readings.barometer.kPa);
-  const fromPercent = limitOf('loadThrottlePercent', set).value;
   const mask = new Uint8Array(readings.timeS.length);
   if (pressure) mark(pressure, atLeast(fromKPa), mask);
-  if (throttle) mark(throttle, atLeast(fromPercent), mask);
+  if (throttle) mark(throttle, atLeast(openFromPercent(set, throttle, pressure, readings.timeS)), mask);
   if (!pressure && !throttle) {
     const draws = drawsMuch(readings, of);
     for (let i = 0; i < mask.length; i++) if (draws(i)) mask[i] = 1;

@@ -1,0 +1,25 @@
+// A throttle that never reads open. By SAE J1979, PID 11: closed it usually reads more than 0 %, and wide open less than 100 %. By hand: 14 % closed, 78 % at its stop.
+
+import assert from 'node:assert/strict';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
+import { analyse } from '../../server/src/signals/analyse.js';
+import { everyS, sessionOf } from './sessionOf.js';
+
+const timeS = everyS(0.1, 200);
+const isPressed = (t: number): boolean => t % 40 > 20 && t % 40 < 26;
+
+/** How many pulls are found: five times the pedal is pressed, `pressedPercent` far, and the engine speed rises. */
+const pulls = (pressedPercent: (time: number) => number, more: Record<string, number[]> = {}, vehicle: Vehicle = EMPTY_VEHICLE): number => analyse(sessionOf(timeS, {
+  'engine-speed': [...timeS].map((t, i) => Math.round((isPressed(t) ? 2500 + 600 * (t % 40 - 20) : 2200 + 400 * Math.sin(t / 5)) + 5 * Math.sin(1.7 * i))),
+  'throttle': [...timeS].map((t, i) => Math.round(10 * ((isPressed(t) ? pressedPercent(Math.floor(t / 40)) : 20 + 5 * Math.sin(t / 6)) + 0.2 * Math.sin(2.3 * i))) / 10),
+  'lambda': [...timeS].map((t, i) => (isPressed(t) ? 0.9 : 1) + 0.004 * Math.sin(1.9 * i)), ...more,
+}), vehicle).events.filter(({ kind }) => kind === 'pull').length;
+
+suite('a throttle that reads less than its limit where it is open', () => {
+  test('is open at the stop that it was pressed to again and again', () => assert.equal(pulls(() => 78), 5));
+  test('not where a foot held it somewhere else each time, where the pressure tells, or where a limit is set', () => {
+    assert.equal(pulls((time) => 60 + 4 * time), 0);
+    assert.equal(pulls(() => 78, { 'manifold-pressure': [...timeS].map((t) => (isPressed(t) ? 70 : 45) + 3 * Math.sin(t)) }), 0);
+    assert.equal(pulls(() => 78, {}, { ...EMPTY_VEHICLE, limits: { loadThrottlePercent: 90 } }), 0);
+  });
+});
