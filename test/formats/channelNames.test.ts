@@ -11,8 +11,8 @@ const KNOWN: Readonly<Record<string, string>> = {
   'barometric-pressure': 'Baro|Barometric Pressure|ABSOLUTE_BAROMETRIC_PRESSURE|Atmospheric pressure|Ambient pressure',
   throttle: 'Throttle|TPS|Throttle Position|THROTTLE_POSITION|Absolute throttle position A|RELATIVE_THROTTLE_POSITION',
   pedal: 'Pedal|PEDAL_D|Accelerator pedal position D|AccelPedalPos|Accelerator Position',
-  lambda: 'Lambda|λ|AFR|Air/Fuel Ratio|A/F|Wideband O2|WBO2|O2 wideband lambda|Lambda 1|Lambda bank 1|AFR E85|Oxygen Sensor 1 Wide Range Lambda|Lambda B1S1|UEGO|Phi|Equivalence ratio|O2 Sensor lambda',
-  'lambda-2': 'Lambda 2|Lambda Bank 2|AFR 2|AFR B2|Lambda B2S1',
+  lambda: 'Lambda|λ|AFR|Air/Fuel Ratio|A/F|Wideband O2|WBO2|O2 wideband lambda|Lambda 1|Lambda bank 1|Lambda analog|Lambda CAN|Lambda CAN 1|AFR serial|AFR E85|Oxygen Sensor 1 Wide Range Lambda|Lambda B1S1|UEGO|Phi|Equivalence ratio|O2 Sensor lambda',
+  'lambda-2': 'Lambda 2|Lambda Bank 2|Lambda 2 CAN|AFR 2|AFR B2|Lambda B2S1',
   'target-lambda': 'Target Lambda|Lambda target|Commanded AFR|AFR Target|FUEL_AIR_COMMANDED_EQUIV_RATIO|Commanded equivalence ratio|Desired lambda|Lambda setpoint',
   'short-term-fuel-trim': 'STFT|Short Term Fuel Trim|SHORT_TERM_FUEL_TRIM_BANK_1|STFT B1|STFT1|Short term fuel trim - Bank 1',
   'long-term-fuel-trim': 'LTFT|LONG_TERM_FUEL_TRIM_BANK_1|Long Fuel Trim Bank 1', 'short-term-fuel-trim-2': 'STFT2|Short Term Fuel Trim Bank 2|STFT B2', 'long-term-fuel-trim-2': 'LTFT 2|LONG_TERM_FUEL_TRIM_BANK_2',
@@ -25,7 +25,7 @@ const KNOWN: Readonly<Record<string, string>> = {
   'trouble-code': 'DTC|DTCs|Trouble codes|Diagnostic trouble codes|Fault code',
 };
 
-const UNKNOWN = ['COMMANDED_THROTTLE_ACTUATOR', 'FUEL_TANK', 'Fuel tank level', 'Fuel level', 'CATALYST_TEMPERATURE_BANK1_SENSOR1', 'O2 Voltage B1S1', 'O2 Sensor 1 voltage', 'Oxygen sensor voltage', 'O2S11', 'Lambda B1S2', 'AFR rear', 'Lambda post cat',
+const UNKNOWN = ['Analog 1', 'CAN', 'Analog voltage', 'Serial number', 'COMMANDED_THROTTLE_ACTUATOR', 'FUEL_TANK', 'Fuel tank level', 'Fuel level', 'CATALYST_TEMPERATURE_BANK1_SENSOR1', 'O2 Voltage B1S1', 'O2 Sensor 1 voltage', 'Oxygen sensor voltage', 'O2S11', 'Lambda B1S2', 'AFR rear', 'Lambda post cat',
   'TIME_RUN_WITH_MIL_ON', 'TIME_SINCE_TROUBLE_CODES_CLEARED', 'DISTANCE_TRAVELED_WITH_MIL_ON', 'WARM_UPS_SINCE_CODES_CLEARED', 'COMMANDED_EVAPORATIVE_PURGE', 'ABSOLUTE_THROTTLE_B', 'Ambient air temperature', 'Transmission oil temperature', 'Target boost',
   'Boost duty cycle', 'Knock', 'Knock sensor voltage', 'Fuel rate', 'Fuel trim', 'Target throttle', 'Evap pressure', 'Tire pressure', 'Engine torque', 'Wideband voltage', 'Lambda sensor voltage', 'Brake pressure', 'Wastegate', 'Latitude', 'Altitude', 'X', '', '   ', '42', '()'];
 

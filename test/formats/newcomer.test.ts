@@ -63,8 +63,9 @@ suite('session reader: names in other languages', () => {
       if (quantity === 'time') { assert.equal(session.time.kind, 'column', header); assert.ok(kinds(session).includes('channel-missing name-guessed')); } else assert.ok(channelOf(session, quantity), header);
     }
   });
-  test('trims, targets, knock, duty and gear in five languages, each on the bank it names', () => {
+  test('trims, targets, knock, duty and gear in six languages, each on the bank it names', () => {
     for (const [header, quantity] of [
+      ['Brandstofcorrectie korte termijn (%)', 'short-term-fuel-trim'], ['Mengselcorrectie lang bank 2 (%)', 'long-term-fuel-trim-2'], ['Gewenste lambda', 'target-lambda'], ['Lambda gemeten', 'lambda'], ['Ontstekingstijdstip (°)', 'ignition-advance'], ['Koelwatertemperatuur (°C)', 'coolant-temperature'], ['Gasklepstand (%)', 'throttle'], ['Inlaatdruk (kPa)', 'manifold-pressure'], ['Versnelling (g)', undefined],
       ['Kraftstoffkorrektur kurz (%)', 'short-term-fuel-trim'], ['Kraftstoffkorrektur lang (%)', 'long-term-fuel-trim'], ['Kurzzeit-Gemischkorrektur Bank 2 (%)', 'short-term-fuel-trim-2'], ['Langzeitkorrektur [%]', 'long-term-fuel-trim'],
       ['Correction court terme (%)', 'short-term-fuel-trim'], ['Correction de richesse à long terme (%)', 'long-term-fuel-trim'], ['Ajuste de combustible a corto plazo banco 2 (%)', 'short-term-fuel-trim-2'], ['Corrección combustible largo plazo (%)', 'long-term-fuel-trim'],
       ['Correzione carburante a breve termine (%)', 'short-term-fuel-trim'], ['Correzione miscela lungo termine (%)', 'long-term-fuel-trim'], ['Ajuste de combustível a longo prazo (%)', 'long-term-fuel-trim'],

@@ -35,4 +35,10 @@ suite('an intake air sensor with an open wire', () => {
     }
     assert.deepEqual((await judged({ lambda: 0.93, airC: () => -40, coolantC: (t) => -40 + t / 8 })).told, []);
   });
+  test('is none where the engine itself comes out of such a frost, and one where it comes out of a garage', async () => {
+    // An engine that has stood for a night has the air's temperature; the thermostat then holds about 88 °C.
+    const from = (startC: number) => (t: number): number => Math.min(88, startC + t);
+    assert.deepEqual((await judged({ lambda: 0.93, airC: () => -40, coolantC: from(-38) })).told, []);
+    assert.equal((await judged({ lambda: 0.93, airC: () => -40, coolantC: from(8) })).told.length, 1);
+  });
 });

@@ -39,7 +39,7 @@ function channelsPage(): string {
     '- `Bank 2`, `B2` or a 2 behind the name is the second bank, for lambda and trims (`lambda-2`, `short-term-fuel-trim-2`, `long-term-fuel-trim-2`). A sensor behind the catalyst is not read. Of two columns of one quantity the first is used, of speed, load and lambda the first that moves; two lambda gauges of one bank are held against each other.',
     '- A column of any other name is not looked at: `check`, `weigh`, `correct` and the report name those. Map it by its exact header under `channels` in `vehicle.json`: `"WB2 volts": { "quantity": "lambda", "scale": [[0.5, 0.70], [4.5, 1.30]] }`; `{ "quantity": "other" }` says that it is none of these.',
     '- A column in per cent that is not recognised and moves as a fuel trim does is told, and no fuel is taken out by its log until `channels` says what it is.', '',
-    '| quantity | kept in | such as | in German, French, Spanish, Italian, Portuguese |', '| --- | --- | --- | --- |', ...rows, '',
+    '| quantity | kept in | such as | in German, French, Spanish, Italian, Portuguese, Dutch |', '| --- | --- | --- | --- |', ...rows, '',
   ].join('\n');
 }
 

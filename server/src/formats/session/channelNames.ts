@@ -67,8 +67,8 @@ const ABBREVIATIONS: ReadonlyMap<string, string> = new Map(Object.entries({
   millisecond: 'milliseconds', petrol: 'gasoline', cyl: 'cylinder', calculated: 'calculated', clv: 'calculated load', barometer: 'barometric pressure', charge: 'charge', coolent: 'coolant', hz: 'frequency', atm: 'atmospheric', amb: 'ambient', accelarator: 'accelerator', pressures: 'pressure', temperatures: 'temperature', timestamp: 'time stamp', retardation: 'retard', code: 'code', codes: 'code',
 }));
 
-/** Whose gauge it is says nothing of what it measures: it is another one of the same exhaust. */
-const GAUGE_OWNER = new Set(['shop', 'workshop', 'external', 'ext', 'extern', 'aftermarket']);
+/** Whose gauge it is, and by which way it comes, says nothing of what it measures: it is another one of the same exhaust. */
+const GAUGE_OWNER = new Set(['analog', 'analogue', 'digital', 'serial', 'can', 'canbus', 'shop', 'workshop', 'external', 'ext', 'extern', 'aftermarket']);
 
 const FUEL_WORD = /^(?:e\d{1,3}|gasoline|methanol|ethanol|diesel|isooctane|propane|lpg|cng)$/;
 

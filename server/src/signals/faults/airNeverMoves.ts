@@ -35,11 +35,15 @@ const COLD_END_C = -38, NOISE_C = 1.5;
 /** Beside an engine so hot hardly any air stays so cold for a whole drive, and at one digit. Common practice, no source. */
 const WARM_ENGINE_C = 40;
 
-/** Intake air at the cold end of its sensor from first to last while the engine ran, and was warm where that is logged. */
+/** An engine that was so cold has stood in air that may be so cold: the least that coolant or oil shows of a drive that begins cold. Common practice, no source. */
+const FROST_C = -15;
+
+/** Intake air at the cold end of its sensor from first to last while the engine ran, and was warm where that is logged, and had not stood in frost. */
 export const airAtColdEnd = (readings: Readings, { channel, rows, values, count, least, greatest }: Track): Fault[] => {
   if (!(greatest <= COLD_END_C && greatest - least <= NOISE_C)) return [];
   const { timeS } = readings, rpm = readings.clean('engine-speed'), heat = readings.clean('coolant-temperature') ?? readings.clean('oil-temperature');
   if (!rpm || heat && !(rangeOfColumn(heat).greatest >= WARM_ENGINE_C)) return [];
+  if ((['coolant-temperature', 'oil-temperature'] as const).some((other) => { const held = readings.clean(other); return held && rangeOfColumn(held).least < FROST_C; })) return [];
   let ranS = 0;
   for (let i = 1; i < rpm.length; i++) if (rpm[i] > 500) ranS += Math.max(0, Math.min(2, timeS[i] - timeS[i - 1]));
   return ranS >= limitOf('stuckS', readings.vehicle.limits).value ? [{ kind: 'stuck', channel, shape: 'open-circuit', value: values[0], from: rows[0], to: rows[count - 1] + 1, data: {} }] : [];
