@@ -25,7 +25,7 @@ const KNOWN: Readonly<Record<string, string>> = {
   'trouble-code': 'DTC|DTCs|Trouble codes|Diagnostic trouble codes|Fault code',
 };
 
-const UNKNOWN = ['Analog 1', 'CAN', 'Analog voltage', 'Serial number', 'COMMANDED_THROTTLE_ACTUATOR', 'FUEL_TANK', 'Fuel tank level', 'Fuel level', 'CATALYST_TEMPERATURE_BANK1_SENSOR1', 'O2 Voltage B1S1', 'O2 Sensor 1 voltage', 'Oxygen sensor voltage', 'O2S11', 'Lambda B1S2', 'AFR rear', 'Lambda post cat',
+const UNKNOWN = ['Active Map', 'Map number', 'MAP No', 'Current map', 'Analog 1', 'CAN', 'Analog voltage', 'Serial number', 'COMMANDED_THROTTLE_ACTUATOR', 'FUEL_TANK', 'Fuel tank level', 'Fuel level', 'CATALYST_TEMPERATURE_BANK1_SENSOR1', 'O2 Voltage B1S1', 'O2 Sensor 1 voltage', 'Oxygen sensor voltage', 'O2S11', 'Lambda B1S2', 'AFR rear', 'Lambda post cat',
   'TIME_RUN_WITH_MIL_ON', 'TIME_SINCE_TROUBLE_CODES_CLEARED', 'DISTANCE_TRAVELED_WITH_MIL_ON', 'WARM_UPS_SINCE_CODES_CLEARED', 'COMMANDED_EVAPORATIVE_PURGE', 'ABSOLUTE_THROTTLE_B', 'Ambient air temperature', 'Transmission oil temperature', 'Target boost',
   'Boost duty cycle', 'Knock', 'Knock sensor voltage', 'Fuel rate', 'Fuel trim', 'Target throttle', 'Evap pressure', 'Tire pressure', 'Engine torque', 'Wideband voltage', 'Lambda sensor voltage', 'Brake pressure', 'Wastegate', 'Latitude', 'Altitude', 'X', '', '   ', '42', '()'];
 

@@ -171,6 +171,9 @@ const onBank = (quantity: QuantityId, found: Words): QuantityId | undefined => {
   return bank === 2 ? second : bank <= 1 ? quantity : undefined;
 };
 
+/** `Active Map`, `Map No`: which of several maps the computer uses, unless a unit says that it is the pressure. */
+const ONE_OF_SEVERAL = /active|current|number|state|status|\bno\b/i;
+
 /**
  * What a column of this name measures, unit left out of the name. `guess` where a word had to be taken for a near one (`TINE` for time);
  * undefined where the name says nothing that the product knows. Names: plain English, SAE J1979 and J1930, common practice.
@@ -182,7 +185,7 @@ export const recognise = (name: string): { readonly quantity: QuantityId; readon
   const exact = words.length === 0 ? undefined : BY_KEY.get(keyOf(words));
   const foreign = exact ? undefined : recogniseForeign(name), foreignQuantity = foreign && onBank(foreign.quantity, { ...found, bank: found.bank ?? foreign.bank });
   if (foreign && foreignQuantity) return { quantity: foreignQuantity, from: foreign.from };
-  if (words.length === 0) return undefined;
+  if (words.length === 0 || (keyOf(words) === 'map' && ONE_OF_SEVERAL.test(name))) return undefined;
   const near = exact ?? BY_KEY.get(keyOf(words.map((word) => nearest(word, words.length === 1) ?? word)));
   const quantity = near && onBank(near, found);
   return quantity && { quantity, from: exact ? 'name' : 'guess' };
@@ -195,6 +198,7 @@ export const recogniseByUnit = (name: string, unit: Unit): QuantityId | undefine
   if (key === 'speed' && is('rotation')) return 'engine-speed';
   if ((key === 'knock' || key === 'retard' || key === 'correction knock') && is('angle')) return 'knock-retard';
   if ((key === 'duty' || key === 'injector') && is('ratio')) return 'injector-duty';
+  if (key === 'map' && is('pressure')) return 'manifold-pressure';
   if (key === 'injector' && is('time')) return 'injector-pulse-width';
   if (key === 'ignition' && is('angle')) return 'ignition-advance';
   if (BY_KEY.get(key) === 'mass-air-flow' && is('signal')) return 'mass-air-flow-signal';
