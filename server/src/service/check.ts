@@ -54,7 +54,7 @@ const MOST_CHECKS = 5000;
 
 /** What a log says of itself when it is read alone, and no more when it is read with the other: what it lacks, and what the other tells of a channel that it took over. */
 const isToldByOther = ({ code, channel }: Finding, quantities: readonly string[]): boolean =>
-  code === 'channel-missing' || code === 'channel-clipped' && channel !== undefined && quantities.includes(channel);
+  code === 'channel-missing' || (code === 'channel-clipped' || code === 'sensor-dropout') && channel !== undefined && quantities.includes(channel);
 
 /** `remembered`: how many checks are, where each is asked for but once. */
 export function createChecker(workspace: Workspace, documents: Documents, weigher: Weigher, keep?: Keep, remembered = MOST_CHECKS): Checker {
