@@ -31,8 +31,9 @@ suite('a clock in another unit than it says', () => {
       assert.match(told(drive(header, (t) => (t * written).toFixed(2), 0.1))[0], new RegExp(`^unit-unknown: .* Write ${mends} in brackets`), header);
     assert.match(told(drive('Time (s)', (t) => (1.2e9 + t * 1e6).toFixed(0)))[0], /Write µs/, 'twenty minutes after the start, and no date');
   });
-  test('is none where each row carries a date, however seldom one comes', () => {
-    for (const written of [(t: number) => new Date(1.79e12 + t * 1000).toISOString(), (t: number) => (1.79e9 + t).toFixed(0)]) {
+  test('is none where each row carries a date or a clock of hours, minutes and seconds, however seldom one comes', () => {
+    const clock = (t: number): string => [t / 3600, t / 60 % 60, t % 60].map((part, at) => String(Math.floor(part)).padStart(at > 0 ? 2 : 1, '0')).join(':');
+    for (const written of [clock, (t: number) => clock(t + 53_400), (t: number) => new Date(1.79e12 + t * 1000).toISOString(), (t: number) => (1.79e9 + t).toFixed(0)]) {
       const text = `Time,Engine Speed (rpm)\n${Array.from({ length: 40 }, (_, row) => `${written(10 * row)},${2000 + row % 7}\n`).join('')}`;
       assert.deepEqual(told(text), []);
     }

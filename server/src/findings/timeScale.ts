@@ -13,9 +13,9 @@ const isOfLogger = (stepS: number): boolean => stepS >= FASTEST_STEP_S && stepS 
 
 export const timeScaleFindings = ({ session, stepS }: Signals): Finding[] => {
   const { kind, channel, unit = UNITS.s, startIso } = session.time;
-  // A date leaves no doubt of the unit; microseconds under s may look like one.
-  const isDated = startIso !== undefined && stepS < LONGEST_STEP_S;
-  if (kind !== 'column' || isDated || session.samples < LEAST_ROWS || !(stepS >= 0) || isOfLogger(stepS)) return [];
+  // A date, and a clock of hours, minutes and seconds, leave no doubt of the unit; microseconds under s may look like a date.
+  const isSlow = stepS >= SLOWEST_STEP_S && stepS < LONGEST_STEP_S;
+  if (kind !== 'column' || session.samples < LEAST_ROWS || !(stepS >= 0) || isOfLogger(stepS) || startIso !== undefined && stepS < LONGEST_STEP_S || isSlow && session.places.cellText(-1, 0).includes(':')) return [];
   const isFast = stepS < FASTEST_STEP_S, name = channel ?? 'The time', other = [UNITS.s, UNITS.ms, UNITS.us].find((each) => isOfLogger(stepS * each.factor! / unit.factor!))?.symbol ?? 'the unit';
   const every = isFast ? `${formatNumber(stepS * 1000, 3)} ms` : `${formatNumber(stepS, stepS < 100 ? 1 : 0)} s`;
   const column = session.channels.find((each) => each.quantity === 'time' && each.header === channel);
