@@ -8,9 +8,10 @@ import { missesOf, type MisfireSpell } from '../signals/mixture/misfire.js';
 import { MERGE_S, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from '../signals/mixture/offTarget.js';
 import { allowedByOwnPull } from './ownPull.js';
 import { onceFor } from '../signals/once.js';
+import { ofLaunch } from '../signals/drive/launch.js';
 import { believed, operatingOf, type Operating } from '../signals/drive/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
-import { anyOf, spansOf, widened, without } from '../signals/columns/spans.js';
+import { anyOf, marksWithin, spansOf, widened, without } from '../signals/columns/spans.js';
 import { Approach, slowAnswerOf, type SlowAnswer } from '../signals/mixture/slowAnswer.js';
 import { greatestOf, leastOf } from '../signals/columns/statistics.js';
 import { spellsUnderLoad } from '../signals/columns/underLoad.js';
@@ -48,7 +49,8 @@ const judgeMixture = (signals: Signals): Mixture => {
   // Asked for at each sample: at hand for as long.
   const operating = { ...operatingOf(signals) };
   const tipIn = widened(signals.during('tip-in'), signals.timeS, 0, 0.6);
-  const lean: MixtureSpell[] = [], rich: MixtureSpell[] = [], slow: SlowSensor[] = [], misfire = missesOf(signals);
+  const launch = ofLaunch(signals, true), isLaunch = ({ from, to }: Span): boolean => 2 * marksWithin(launch, from, to) > to - from;
+  const lean: MixtureSpell[] = [], rich: MixtureSpell[] = [], slow: SlowSensor[] = [], misfire = missesOf(signals).filter((spell) => !isLaunch(spell));
   for (const bank of ['lambda', 'lambda-2'] as const) {
     const channel = signals.channel(bank), lambda = believed(signals, bank);
     if (!channel || !lambda) continue;
@@ -60,7 +62,7 @@ const judgeMixture = (signals: Signals): Mixture => {
     // Asked only where somebody would be accused by it.
     const answer = spells.length > 0 ? slowAnswerOf(signals, bank) : undefined, stays = answer ? leanSpells(signals, operating, channel, lambda, tipIn, answer) : spells;
     if (answer && stays !== spells) slow.push({ channel, answer, spells: spells.length - stays.length, from: spells[0].from, to: spells[0].to });
-    lean.push(...stays.filter((span) => !excused(span)));
+    lean.push(...stays.filter((span) => !excused(span) && !isLaunch(span)));
     rich.push(...richSpells(signals, operating, channel, lambda, tipIn));
   }
   const banks = signals.channel('lambda') !== undefined && signals.channel('lambda-2') !== undefined;

@@ -38,7 +38,7 @@ export interface CellEvidence {
 
 /** Why samples were not evidence, with how many. */
 export type LeftOut =
-  | 'transient' | 'overrun' | 'cold-engine' | 'sensor-fault' | 'engine-off' | 'no-target' | 'no-lambda' | 'after-fuel-cut' | 'outside-axes' | 'delay-unproven'
+  | 'transient' | 'overrun' | 'cold-engine' | 'sensor-fault' | 'engine-off' | 'no-target' | 'no-lambda' | 'after-fuel-cut' | 'launch' | 'outside-axes' | 'delay-unproven'
   | 'columns-not-logged' | 'rows-not-logged' | 'sensor-mount' | 'closed-loop-unknown' | 'same-readings' | Missing | Distress;
 
 /** A delay as one log tells it: its parts (`PhysicalDelay`), and how sure they are. */

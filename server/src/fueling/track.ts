@@ -3,6 +3,7 @@
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table/table.js';
 import { distressOf } from '../signals/distress.js';
+import { ofLaunch } from '../signals/drive/launch.js';
 import type { Signals } from '../signals/signals.js';
 import type { SessionWeight } from './evidence.js';
 import { markLeaking } from './doubts/leaking.js';
@@ -190,6 +191,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const overrun = signals.during('overrun');
   if (lambda) markLooksCut(reason, signals, lambda.readings, target, lnTarget, rpm, manifoldKPa);
   markCuts(reason, cut, overrun, timeS);
+  markDuring(reason, ofLaunch(signals, false), 'launch');
   if (readings) for (const [why, { from, to }] of missingSpells(signals, readings, target, reason)) for (let row = from; row < to; row++) mark(reason, row, why);
 
   between();

@@ -7,6 +7,7 @@ import { droopOf } from '../../signals/droop.js';
 import { atLeast, believed } from '../../signals/drive/operating.js';
 import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../../signals/mixture/offTarget.js';
 import type { Signals } from '../../signals/signals.js';
+import { launchWords } from '../launches.js';
 import type { Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
 import { apartText, limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
@@ -57,7 +58,7 @@ export const rule: Rule = {
     .map(({ spell, more, where }) => spellFinding(signals, spell.channel, spell, {
       code: 'lean-under-load', severity: spell.error ? 'error' : 'warning',
       message: `Lean under load: ${nameOf(spell.channel)} reaches λ ${formatNumber(spell.lambda, 2)}, ${against(signals, spell)}, ${whenText(signals, spell)}${where}${spell.oneBank ? ', on this bank only' : ''}. `
-        + (spell.error ? 'Lift and stop the pull; check fuel pressure and injector duty before the table.' : 'Check fuel pressure before the next pull, then this part of the table.') + railWords(signals, spell) + moreText(more),
+        + (spell.error ? 'Lift and stop the pull; check fuel pressure and injector duty before the table.' : 'Check fuel pressure before the next pull, then this part of the table.') + railWords(signals, spell) + launchWords(signals, spell) + moreText(more),
       data: { lambda: spell.lambda, target: spell.target, byLambda: spell.byLambda, targetFrom: spell.targetFrom, absolute: spell.absolute, oneBank: spell.oneBank, ...where === '' ? {} : { where: where.slice(2, -1) }, more },
     })),
 };

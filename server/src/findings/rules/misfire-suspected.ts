@@ -3,6 +3,7 @@
 import { formatNumber } from '../../quantities/format.js';
 import type { MisfireSpell } from '../../signals/mixture/misfire.js';
 import { crossedSensors } from '../../signals/mixture/crossedSensors.js';
+import { launchWords } from '../launches.js';
 import { mixtureOf } from '../mixture.js';
 import type { Rule } from '../finding.js';
 import { sampleLog, unrest } from '../sampleLog.js';
@@ -36,7 +37,7 @@ export const rule: Rule = {
     code: 'misfire-suspected', severity: spell.dead ? 'error' : 'warning',
     message: `Misfire suspected${spell.dead ? ' under load' : ''}: ${nameOf(spell.channel)} reads λ ${formatNumber(spell.lambda, 2)} against ${formatNumber(spell.reference, 2)} ${spell.referenceIs === 'bank' ? 'on the other bank' : 'asked for'} (${limitText(signals, spell.referenceIs === 'bank' ? 'misfireLambda' : 'misfireAloneLambda')}) ${whenText(signals, spell)}, and ${spell.signs.join(', ')}. `
       + `${spell.dead ? 'Lift, and no more pulls: a cylinder does not fire or gets no fuel. Add no fuel, the other cylinders have theirs: check' : 'One cylinder makes it look lean: add no fuel, check'} plugs, coils and injectors${spell.referenceIs === 'bank' ? ' of this bank' : ''} (dead electrically, or blocked)`
-      + `${spell.underLoad && !spell.dead ? ', and make no more pulls until then' : ''}.${moreText(more)}`,
+      + `${spell.underLoad && !spell.dead ? ', and make no more pulls until then' : ''}.${launchWords(signals, spell)}${moreText(more)}`,
     data: { lambda: spell.lambda, reference: spell.reference, signs: spell.signs, underLoad: spell.underLoad || spell.dead, more },
   })),
 };

@@ -5,7 +5,7 @@ import { beyondAxis } from '../solution/grid.js';
 
 /** Reasons in the order in which they count: the first that applies is the one told. Index 0 is evidence. */
 export const REASONS: readonly (LeftOut | undefined)[] = [
-  undefined, 'engine-off', 'sensor-mount', 'no-lambda', 'no-target', 'closed-loop-unknown', 'columns-not-logged', 'rows-not-logged', 'sensor-fault', 'cold-engine', 'overrun', 'after-fuel-cut',
+  undefined, 'engine-off', 'sensor-mount', 'no-lambda', 'no-target', 'closed-loop-unknown', 'columns-not-logged', 'rows-not-logged', 'sensor-fault', 'cold-engine', 'overrun', 'after-fuel-cut', 'launch',
   'outside-axes', 'misfire', 'banks-apart', 'knock', 'fuel-pressure', 'injector-duty', 'hot-air', 'transient', 'delay-unproven',
 ];
 const PLACES = new Map(REASONS.map((reason, index) => [reason, index]));
