@@ -8,6 +8,7 @@ import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault, Span } from '../signals.js';
 import { endOfEqual, extremes, median } from '../columns/statistics.js';
+import { deafToAir } from './deafToAir.js';
 import { extremesOutside } from './extremesOutside.js';
 import { lambdaAtEnds } from './lambdaAtEnds.js';
 import { quietTop } from './quietTop.js';
@@ -20,7 +21,11 @@ const HELD_BY_A_VALVE: ReadonlySet<QuantityId> = new Set<QuantityId>(['fuel-pres
 /** Clipped spells (and lambda's leaps to an end, as dropouts) of one channel. `air` is 1 where the exhaust may hold plain air, `taken` marks samples of other faults. */
 export const clippedOf = (readings: Readings, track: Track, flat: () => FlatStatistics, air: () => Uint8Array, taken: Uint8Array): Fault[] => {
   const { quantity } = track.channel;
-  if (quantity === 'lambda' || quantity === 'lambda-2') return lambdaAtEnds(readings, track, flat, air, taken);
+  if (quantity === 'lambda' || quantity === 'lambda-2') {
+    const deaf = deafToAir(readings, track), told = deaf.length > 0 ? taken.slice() : taken;
+    for (const { from, to } of deaf) told.fill(1, from, to);
+    return [...deaf, ...lambdaAtEnds(readings, track, flat, air, told)];
+  }
   if (quantity === undefined || !OPEN_ENDED.has(quantity)) return [];
   return flatEnds(readings, track, flat, taken);
 };

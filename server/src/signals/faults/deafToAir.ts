@@ -1,0 +1,45 @@
+// A lambda sensor that has gone cold in mid-drive (its heater, its fuse): it reads one mixture with hardly any unrest, through overruns whose air it used to show and whatever else the engine does.
+
+import type { Track } from '../columns/hold.js';
+import { openingOf } from '../drive/opening.js';
+import type { Readings } from '../readings.js';
+import type { Fault } from '../signals.js';
+import { extremes, median, placeIn } from '../columns/statistics.js';
+import { spansOf } from '../columns/spans.js';
+
+/** A closed throttle well above idle, for so long; a reading is looked at from so much later on. Orders of magnitude, no source. */
+const CLOSED_PERCENT = 3, TURNING_RPM = 1800, CLOSED_S = 2, LATE_S = 1;
+/** A sensor shows air from this lambda on, and is still where it moves by less than that. */
+const SHOWS_LAMBDA = 1.2, STILL_LAMBDA = 0.03;
+/** Overruns whose air it showed, and such on end that it did not: a computer may keep its fuel on now and then. */
+const LEAST_SHOWN = 3, LEAST_DEAF = 3;
+/** Opened so far meanwhile, an engine has asked for another mixture, or at least disturbed the one that it has. */
+const OPENED_PERCENT = 60;
+
+/** Spells of a bank. */
+export const deafToAir = (readings: Readings, { channel, rows, values, count }: Track): Fault[] => {
+  const { timeS, recordings } = readings, { from: openedBy, percent } = openingOf(readings), rpm = readings.clean('engine-speed');
+  if (!rpm || openedBy !== 'throttle' && openedBy !== 'pedal') return [];
+  const closed = Uint8Array.from(percent, (each, i) => (each < CLOSED_PERCENT && rpm[i] > TURNING_RPM ? 1 : 0));
+  const overruns = spansOf(closed, timeS, { recordings, leastS: CLOSED_S }).flatMap(({ from, to }) => {
+    let late = from;
+    while (late < to && timeS[late] < timeS[from] + LATE_S) late++;
+    const [a, b] = [placeIn(rows, late, count), placeIn(rows, to, count)], [low, high] = extremes(values, a, b);
+    return high >= low ? [{ a, b, shows: high >= SHOWS_LAMBDA, deaf: high < SHOWS_LAMBDA && high - low < STILL_LAMBDA }] : [];
+  });
+  if (overruns.filter(({ shows }) => shows).length < LEAST_SHOWN) return [];
+  const found: Fault[] = [];
+  for (let first = 0, last; first < overruns.length; first = last + 1) {
+    last = first;
+    while (overruns[first].deaf && overruns[last + 1]?.deaf) last++;
+    if (last + 1 - first < LEAST_DEAF) continue;
+    let { a } = overruns[first], { b } = overruns[last];
+    const [low, high] = extremes(values, a, b), [, opened] = extremes(percent, rows[a], rows[b - 1] + 1);
+    if (high - low >= STILL_LAMBDA || !(opened >= OPENED_PERCENT)) continue;
+    const level = median(values.subarray(a, b)), isStill = (k: number): boolean => values[k] >= low && values[k] <= high;
+    while (a > 0 && isStill(a - 1)) a--;
+    while (b < count && isStill(b)) b++;
+    found.push({ kind: 'stuck', channel, shape: 'frozen', value: level, from: rows[a], to: b < count ? rows[b] : rows[b - 1] + 1, data: {} });
+  }
+  return found;
+};
