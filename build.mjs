@@ -138,7 +138,8 @@ function escapeSigns(script) {
 
 /** Keeps what Node has compiled of the command line when it has checked the samples. Nothing else looks whether it still fits the bundle: it is made with it, and goes with it. */
 function keepCompiled() {
-  const keep = "const { script } = require('./dist/leanspot.js'); process.on('exit', () => require('node:fs').writeFileSync('dist/cli/program.compiled', script.createCachedData()));";
+  // By Node's own measure of what to compile, which another would be no good for: see server/src/disk/compileLate.ts.
+  const keep = "require('node:v8').setFlagsFromString = () => {}; const { script } = require('./dist/leanspot.js'); process.on('exit', () => require('node:fs').writeFileSync('dist/cli/program.compiled', script.createCachedData()));";
   const { status } = spawnSync(process.execPath, ['-e', keep, 'leanspot', 'check', 'samples', '--fail-on', 'never'], { stdio: ['ignore', 'ignore', 'inherit'] });
   if (status !== 0) console.warn('The command line could not be compiled beforehand: it starts more slowly.');
 }

@@ -5,11 +5,11 @@ import { EMPTY_VEHICLE } from '../formats/vehicle/vehicle.js';
 import { pullColumns, sampleLog, unrest } from '../findings/sampleLog.js';
 import { workOnSession } from './sessionWork.js';
 
-const SECONDS = 50, STEP_S = 0.02, ROUNDS = 6;
+const SECONDS = 50, STEP_S = 0.02, ROUNDS = 9;
 /** A pull of `pullColumns`; the way back from it takes as long. */
 const PULL_S = 10;
 
-/** About a third of a second of work. `between` is called between its pieces. */
+/** About a quarter of a second of work. `between` is called between its pieces. */
 export function warmUp(between: () => void): void {
   const isOpen = (timeS: number): number => Number(timeS > 2 && timeS < 8);
   const columns: typeof pulls = {
