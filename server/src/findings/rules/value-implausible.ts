@@ -26,6 +26,7 @@ import { limitText, limitWords, moreText, nameOf, spellFinding, timesOf, whenTex
 import type { Table } from '../../formats/table/table.js';
 import type { Evidence } from '../../fueling/evidence.js';
 import { axisFarBelow } from '../../fueling/doubts/gate.js';
+import { trimsTurned } from '../../fueling/doubts/trimsTurned.js';
 import { loopApart, type LoopApart } from '../../fueling/doubts/loopApart.js';
 import { tableProblemFindings } from '../tableProblems.js';
 
@@ -57,6 +58,17 @@ const trimFindings = (signals: Signals): Finding[] => {
       + `Check ${isShort ? 'fuel pressure under load, the air meter, unmetered air and an exhaust leak ahead of the sensor, then the injectors' : 'fuel pressure, the air meter, a leaking injector or tank vent, then the fuel in the tank'} before the next pull.`,
     data: { kind: 'trims-stand', percent, low, high },
   })];
+};
+
+/** A loop that takes fuel away where lambda is lean. */
+const turnedTrimFindings = (signals: Signals): Finding[] => {
+  const turned = trimsTurned(signals);
+  return turned ? [spellFinding(signals, turned.channel, { from: 0, to: signals.timeS.length }, {
+    code: 'value-implausible', severity: 'warning',
+    message: `${nameOf(turned.channel)} moves against lambda (correlation ${formatNumber(turned.correlation, 2)} over ${formatNumber(turned.seconds, 0)} s of closed loop): it falls while the mixture is lean. A loop adds fuel then, so its sign is turned round. `
+      + 'Turn the trims in vehicle.json under "channels" ("scale": [[0, 0], [1, -1]]); until then no cell is corrected by this log.',
+    data: { kind: 'trims-turned', correlation: turned.correlation, seconds: turned.seconds },
+  })] : [];
 };
 
 /** A lambda that no gasoline engine's mixture makes. */
@@ -236,6 +248,7 @@ export const rule: Rule = {
       + 'A cell of a fuel table that holds nothing where there is fuel at less load (a warning where the engine does not come there by vehicle.json, natural or by its `maxManifoldPressureKPa`), and an axis of absolute pressure below nought, are errors. '
       + 'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. '
       + 'Spells at a standstill of a car that is driven in the log, under load, with the engine held at a speed and its ignition at 0° or later (a launch limiter) are told for information: lambda says nothing of the fuel there. '
+      + 'Trims that move against lambda, driven and in closed loop (correlation −0.25 and less of the mean of lambda over its target and of what they come to add in 2.5 s, three deviations from chance), have their sign turned round; no cell is corrected by such a log. '
       + 'Trims of two banks at opposite ends for most of a warm drive (both beyond 18 %, or beyond 12 % while the two lambdas stand 8 % apart) are an error: the sensors are plugged crosswise. '
       + 'Two banks that stand more than 16 % apart in lambda (one of six cylinders without fuel makes 20 %; over `misfireS`, in spells of 2 s and more, 5 s in all, of a warm engine under way, outside of idle and of what `misfire-suspected` tells) are told once, and are no evidence on the table. Two gauges of one bank whose lambdas differ by `gaugesApartPercent` in the middle of all readings, and steadily (half of the readings within as much of each other), are told, unless one is an AFR on the scale of the fuel in the tank; no cell is corrected by such a log. Of two lambda columns of one bank the first is passed over, and told, where it stays between 0.85 and 1.15 and stands at its own ends (four fifths of 40 readings and more; of the rich end, where there are as many) while the other one is 0.05 and more beyond them. So is a gauge whose middle stands `gaugesApartPercent` and more off λ 1, steadily, over 40 s and more of driving (idle left out) in which the short-term trim is alive, no trim is at its end and λ 1 is asked for: by its own sensor the computer has it; no fuel is taken out by such a log where the gauge reads rich.',
     causes: ['A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %', 'An open or shorted sensor wire', 'A scale in vehicle.json for another sensor, or a rev limit that is not the engine\'s', 'Of oil pressure: oil away from the pickup in a corner, too little of it, a relief valve that sticks', 'Of two banks that contradict each other: a lambda sensor, its scale, an injector or a cylinder'],
@@ -255,7 +268,7 @@ export const rule: Rule = {
     return [
       ...pulses, ...through ? [limiterFinding(signals, through)] : [], ...narrowFindings(signals), ...gauges ? [gaugesFinding(signals, gauges)] : [], ...loop ? [loopFinding(signals, loop)] : [],
       ...each('unit', unitFinding), ...each('burnt-cut', burntCutFinding), ...each('turned', turnedFinding), ...each('is-target', isTargetFinding), ...each('no-mixture', noMixtureFinding),
-      ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...aboveAirFindings(signals), ...restFindings(signals), ...oilFallFindings(signals), ...trimFindings(signals), ...crossedFindings(signals), ...launchFindings(signals), ...banksApartFindings(signals),
+      ...of('range').map((faults) => rangeFinding(signals, faults)), ...overOwnLimit(signals), ...aboveAirFindings(signals), ...restFindings(signals), ...oilFallFindings(signals), ...trimFindings(signals), ...crossedFindings(signals), ...turnedTrimFindings(signals), ...launchFindings(signals), ...banksApartFindings(signals),
     ];
   },
 };

@@ -18,7 +18,7 @@ import { isRatioOfScales, oneCause } from './oneCause.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
 import type { SessionEvidence } from '../weigh.js';
 
-/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `session-drifts`: what was true at the beginning of a drive was not at its end. `too-far`: so much is another thing's doing; `far-beside`: and what does that may take from the other cells too: no fuel comes out of them. `scale`: nearly all cells want less by what two fuels' air-fuel ratios differ by. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `loop-apart`: no fuel is taken out by a gauge that reads rich of what the computer's own loop holds. `air-dead`: every cell was fuelled for air that is not so cold. `speed-off`: each reading was laid to another column. `banks-differ`: what is right for one bank is wrong for the other. `shared-cause`: what all have in common makes the cell want it, and no table is wrong so. */
+/** `target-unsafe`: no fuel is taken out toward one that is too lean, nor added toward one that is far too rich. `target-broken`: it does not read right at all. `not-driven-since`: no log is of the value that it has now. `sessions-disagree`: what was true in one drive was not in another. `session-drifts`: what was true at the beginning of a drive was not at its end. `too-far`: so much is another thing's doing; `far-beside`: and what does that may take from the other cells too: no fuel comes out of them. `scale`: nearly all cells want less by what two fuels' air-fuel ratios differ by. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `loop-apart`: no fuel is taken out by a gauge that reads rich of what the computer's own loop holds. `air-dead`: every cell was fuelled for air that is not so cold. `speed-off`: each reading was laid to another column. `trims-turned`: what they add was taken for what they take away. `banks-differ`: what is right for one bank is wrong for the other. `shared-cause`: what all have in common makes the cell want it, and no table is wrong so. */
 export type Held = 'target-unsafe' | 'target-broken' | 'not-driven-since' | 'sessions-disagree' | 'session-drifts' | 'banks-differ' | 'too-far' | 'far-beside' | 'scale' | 'shared-cause' | SessionDoubt['kind'];
 
 /** What is rather behind a change of `cellFarPercent`. */
@@ -38,6 +38,7 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
   'gauges-apart': 'find out first which of the two lambda gauges is right, and call the other one "other" under "channels" in vehicle.json: they differ steadily',
   'loop-apart': 'find out first whether the lambda gauge or the computer\'s own sensor is right: the gauge reads rich while the closed loop holds λ 1',
   'air-dead': 'mend the intake air temperature sensor first, and log again: the computer reckons the fuel of every cell by it, and it stands where an open wire ends',
+  'trims-turned': 'turn the sign of the fuel trims first: they move against lambda, and make of a cell that is short one that holds too much',
   'speed-off': 'mend the scale of the engine speed first: the log shows twice the true one, or half, and lays each reading to another column',
   'shared-cause': 'look first for the one cause of these cells (where it is none, `sharedCausePercent` under "limits" in vehicle.json lets them be changed)',
   'not-driven-since': 'log again first: no session was logged with the value that these cells have now',
@@ -68,6 +69,7 @@ export const heldCells = (table: Table, evidence: Pick<Evidence, 'cells' | 'cont
     else if (banksDiffer(evidence, at)) held.set(at, 'banks-differ');
     else if (isDoubted(evidences, at, 'gauges-apart')) held.set(at, 'gauges-apart');
     else if (isDoubted(evidences, at, 'speed-off')) held.set(at, 'speed-off');
+    else if (isDoubted(evidences, at, 'trims-turned')) held.set(at, 'trims-turned');
     else if (isDoubted(evidences, at, 'air-dead')) held.set(at, 'air-dead');
     else if (cell.factor < 1 && isDoubted(evidences, at, 'trim-unread')) held.set(at, 'trim-unread');
     else if (cell.factor < 1 && isDoubted(evidences, at, 'loop-apart')) held.set(at, 'loop-apart');
