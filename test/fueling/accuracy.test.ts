@@ -52,6 +52,15 @@ suite('evidence against the truth', () => {
     assert.ok(Math.abs(score.delayErrorS) <= 0.025, JSON.stringify(score));
   });
 
+  // A value that stays in the share p of all rows is p / (1 − p) rows old on the whole (geometric distribution): 0.05 to 0.08 s here, in every channel by itself.
+  for (const [kind, seed, rateHz, repeated] of [['natural', 508, 50, 0.8], ['boosted', 510, 20, 0.5], ['mass-air-flow', 510, 25, 0.6]] as const) {
+    test(`the delay in a log that repeats ${100 * repeated} % of its readings, whenever none came: ${kind}`, () => {
+      const one = drive({ kind, seed, minutes: 6, rateHz, repeated });
+      const score = scoreOf([one], judge(one.table, [weighSession(one.signals, one.table)]));
+      assert.ok(Math.abs(score.delayErrorS) <= 0.025, JSON.stringify(score));
+    });
+  }
+
   // A low pressure draws the film off the wall faster than a rising load fills it: what a closing throttle shows is early and rich, and no short delay.
   for (const [kind, seed] of [['natural', 421], ['multi-rate', 425]] as const) {
     test(`the delay where changes of gear draw off the wall's film at a shut throttle: ${kind}`, () => {

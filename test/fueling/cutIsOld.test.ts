@@ -4,7 +4,7 @@ import assert from 'node:assert/strict';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { cutIsOld, fuelCut } from '../../server/src/fueling/delay/fuelCut.js';
 import { analyse } from '../../server/src/signals/analyse.js';
-import { sessionOf } from './tinyEngine.js';
+import { randomFrom, sessionOf } from './tinyEngine.js';
 
 suite('the moment of a fuel cut', () => {
   const timeS = Float64Array.from({ length: 4000 }, (_, row) => row / 20);
@@ -25,5 +25,12 @@ suite('the moment of a fuel cut', () => {
     const lateS = Array.from({ length: 19 }, (_, drive) => timeS[flag.indexOf(1, 200 * drive + 50)] - timeS[200 * drive + 103]);
     assert.ok(lateS.every((late) => Math.abs(late - 0.35) < 1e-9), `${lateS.join(' ')}`);
     assert.equal(cutIsOld(repeated), true);
+  });
+
+  test('nor where it is repeated whenever no reading came: it comes late by p / (1 − p) rows on the whole, where it stays in the share p of them', () => {
+    const random = randomFrom(5);
+    const repeated = (of: (row: number) => number): Float64Array => { let last = of(0); return timeS.map((_, row) => (last = random() < 0.7 ? last : of(row))); };
+    const old = analyse(sessionOf(timeS, [{ quantity: 'engine-speed', values: repeated(rpmAt) }, { quantity: 'fuel-cut', values: repeated(cutAt) }]), EMPTY_VEHICLE);
+    assert.equal(cutIsOld(old), true);
   });
 });

@@ -50,6 +50,36 @@ suite('a channel\'s own rhythm', () => {
     assert.equal(freshRowsOfMost(everyRow.map((value) => Math.round(4 * value) / 4)), undefined);
   });
 
+  test('one that stays until its reader comes by, at any row, is new where it changes, and no older than a row is long', () => {
+    for (const repeated of [0.25, 0.5, 0.8]) {
+      const random = randomFrom(7), read = (row: number): number => Math.round(100 * (everyRow[row] + 0.05 * random())) / 100, held = new Float64Array(size);
+      for (let row = 0, last = read(0); row < size; row++) held[row] = last = row > 0 && random() < repeated ? last : read(row);
+      const fresh = freshRowsOfMost(held)!, line = betweenFresh(held, timeS);
+      assert.ok(Math.abs(fresh.length / size - (1 - repeated)) < 0.05, `${fresh.length}`);
+      const ageS = (column: Float64Array): number => {
+        let [product, square] = [0, 0];
+        for (let row = 100; row < size - 100; row++) {
+          const perS = 25 * (moving(row + 1) - moving(row - 1));
+          product += perS * (moving(row) - column[row]);
+          square += perS ** 2;
+        }
+        return product / square;
+      };
+      assert.ok(Math.abs(ageS(held) - repeated / (1 - repeated) / 50) < 0.01, `${ageS(held)}`);
+      assert.ok(Math.abs(ageS(line)) < 0.002, `${ageS(line)}`);
+    }
+  });
+
+  test('what a foot, a stop of the scale or coarse digits hold is not old', () => {
+    const random = randomFrom(9);
+    // A pedal moved within a third of a second now and then, without any noise; a speed in steps of 25 rpm; lambda at its lean end in every cut.
+    let [from, to, at] = [0, 20, 0];
+    const pedal = Float64Array.from({ length: 6000 }, (_, row) => { if (row - at > 25 + 60 * random()) [from, to, at] = [to, 80 * random(), row]; return from + (to - from) * Math.min(1, (row - at) / 6); });
+    assert.equal(freshRowsOfMost(pedal), undefined);
+    assert.equal(freshRowsOfMost(Float64Array.from({ length: 6000 }, (_, row) => 25 * Math.round((2500 + 1500 * Math.sin(row / 60) + 20 * random()) / 25))), undefined);
+    assert.equal(freshRowsOfMost(Float64Array.from({ length: 6000 }, (_, row) => (row % 90 < 30 ? 1.6 : 1 + 0.03 * random()))), undefined);
+  });
+
   test('a pulse that is off is not led to nought step by step', () => {
     const pulses = everyFifth.map((value, row) => (row >= 1000 && row < 1100 ? 0 : value));
     const line = betweenFresh(pulses, timeS);

@@ -41,6 +41,8 @@ export interface Car {
   readonly jitter?: number;
   /** The target is read in every so-manieth row, the rest blank. */
   readonly targetEvery?: number;
+  /** Share of the rows in which a channel repeats its last value, each as chance has it: its reader had not come by. */
+  readonly repeated?: number;
   /** What the fuel pump delivers against no pressure, g/s; absent: enough. It delivers none against `PUMP_STALL_KPA`, and straight between. */
   readonly pumpGPerS?: number;
   /** Volts by which the ground of the sensor's wire is off, on a scale of `LAMBDA_A_VOLT`. */
@@ -237,7 +239,8 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     columns.lambda = columns.lambda.map((v, i) => (i % 3 === 1 ? v : NaN));
     columns.coolant = columns.coolant.map((v, i) => (i % 50 ? NaN : v));
   }
-  const { targetEvery = 1 } = car;
+  const { targetEvery = 1, repeated = 0 } = car;
+  if (repeated > 0) for (const [name] of list) for (let row = 1; row < columns.time.length; row++) if (random() < repeated) columns[name][row] = columns[name][row - 1];
   columns.target = columns.target.map((v, i) => (i % targetEvery ? NaN : v));
   const session = sessionOf(columns.time, list.map(([name, quantity]) => ({ quantity, values: Float64Array.from(columns[name]) })));
   const vehicle: Vehicle = { ...EMPTY_VEHICLE, engine: { displacementL: DISPLACEMENT_L, cylinders: 4 } };

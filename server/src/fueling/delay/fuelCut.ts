@@ -6,7 +6,7 @@ import { widened } from '../../signals/columns/spans.js';
 import { greatestOf } from '../../signals/columns/statistics.js';
 import { mark, RUNNING_RPM } from '../doubts/leftOut.js';
 import type { Readings } from '../readings.js';
-import { freshRows, nearestReading } from './rhythm.js';
+import { freshRowsOfMost, nearestReading } from './rhythm.js';
 
 /** 1 while no fuel is injected, from a channel that tells the moment exactly. */
 export const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | undefined => {
@@ -24,9 +24,11 @@ export const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8A
  */
 export const cutIsOld = (signals: Signals): boolean => {
   const flag = signals.channel('fuel-cut'), speed = signals.channel('engine-speed');
-  return flag !== undefined && speed !== undefined && flag.filled > FILLED_SHARE * flag.values.length && freshRows(speed.values) !== undefined;
+  return flag !== undefined && speed !== undefined && flag.filled > FILLED_SHARE * flag.values.length && (freshRowsOfMost(speed.values)?.length ?? Infinity) < OLD_SHARE * speed.values.length;
 };
 const FILLED_SHARE = 0.9;
+/** A log of which more rows are new is late by less than a row, which is what a cut's beginning is in doubt by in any log. */
+const OLD_SHARE = 0.6;
 
 /** A channel that was asked for and never answered reads nought throughout. */
 const answered = (values: Float64Array | undefined): Float64Array | undefined => (values && greatestOf(values) > 0 ? values : undefined);

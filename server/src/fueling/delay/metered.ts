@@ -2,7 +2,7 @@
 
 import { droopOf } from '../../signals/droop.js';
 import type { Signals } from '../../signals/signals.js';
-import { betweenCycles, betweenFresh, freshRows, isOncePerCycle } from './rhythm.js';
+import { betweenCycles, betweenFresh, freshRows, freshRowsOfMost, isOncePerCycle } from './rhythm.js';
 import { roomFor } from '../room.js';
 import { medianOf } from '../solution/statistics.js';
 
@@ -28,7 +28,7 @@ export const meteredOver = (signals: Signals, lnAsked: Float64Array, reason: Uin
   const held = signals.held('injector-pulse-width');
   const { timeS } = signals;
   if (!held) return undefined;
-  const fresh = freshRows(held)?.length ?? signals.channel('injector-pulse-width')!.filled;
+  const fresh = freshRowsOfMost(held)?.length ?? signals.channel('injector-pulse-width')!.filled;
   if (!((timeS[timeS.length - 1] - timeS[0]) / fresh < (behindMeter ? MOST_STEP_BEHIND_METER_S : MOST_STEP_S))) return undefined;
   const rpm = signals.held('engine-speed');
   const pulseMs = rpm && !freshRows(held) && isOncePerCycle(held, lnAsked, timeS, rpm) ? betweenCycles(held, timeS, rpm) : betweenFresh(held, timeS);

@@ -33,37 +33,40 @@ const findFresh = (values: Float64Array): Int32Array | undefined => {
 };
 
 /**
- * The same, of a channel read slower than the rows yet more than half as often too: its values stand for one row or two, hardly ever for three. One that is new in every row
- * and stays by chance stands for three as often as chance has it: by however many chances, no fewer than two² / one (Cauchy and Schwarz).
+ * The same, of a channel without such a rhythm: read slower than the rows yet more than half as often too, or whenever its reader came by. It leaps, stays, and leaps again. One that is new in every
+ * row stays so by chance, about half as often as it creeps by a digit there, up or down; and one that a foot or a stop holds stays for longer than a reader's chance has it, by how often it is new at once.
  */
-export const freshRowsOfMost = onceFor((values: Float64Array): Int32Array | undefined => freshRows(values) ?? freshByTwos(values));
+export const freshRowsOfMost = onceFor((values: Float64Array): Int32Array | undefined => freshRows(values) ?? freshByStays(values));
 
-const freshByTwos = (values: Float64Array): Int32Array | undefined => {
-  const rows = new Int32Array(values.length), count = changesIn(values, rows);
-  // A value that creeps on by a digit stays for a row or two as well, and is not old: what leaps tells.
-  const leap = LEAP_DIGITS * quantisedStep(values);
-  let [one, two, three] = [0, 0, 0];
-  for (let at = 1; at < count; at++) {
-    const gap = rows[at] - rows[at - 1];
-    if (!(Math.abs(values[rows[at]] - values[rows[at - 1]]) > leap)) continue;
-    if (gap === 1) one++;
-    else if (gap === 2) two++;
-    else if (gap === 3) three++;
+const freshByStays = (values: Float64Array): Int32Array | undefined => {
+  const rows = new Int32Array(values.length), count = changesIn(values, rows), leap = LEAP_DIGITS * quantisedStep(values), stays = roomFor(count);
+  let stayed = 0, passed = 0, crept = 0;
+  for (let at = 1; at + 1 < count; at++) {
+    const gap = rows[at + 1] - rows[at];
+    if (!leaps(values, rows[at + 1], leap)) continue;
+    if (!leaps(values, rows[at], leap)) crept += gap === 1 && rows[at] - rows[at - 1] === 1 && leaps(values, rows[at - 1], leap) ? 1 : 0;
+    else if (gap > 1) stays[stayed++] = gap;
+    else passed++;
   }
-  if (two < Math.max(LEAST_CHANGES, TWOS_SHARE * (one + two)) || three * one > BY_CHANCE * two ** 2) return undefined;
+  if (stayed < Math.max(LEAST_CHANGES, STAYS_SHARE * passed, BY_CHANCE * crept)) return undefined;
+  const sample = sampleOf(stays.subarray(0, stayed)), usual = quantileOf(sample, 0.5), longest = 2 * quantileOf(sample, 1 - STRAY_SHARE);
+  if (usual > Math.min(LONGEST_USUAL, 2 * (2 + stayed / passed))) return undefined;
+  // What stays far longer than nearly all, or creeps on by a digit, was read anew meanwhile: by changes alone, a digit would be seen to come when its first half has.
   const fresh: number[] = [];
-  // What stays longer is new at each row: between equal values no line is drawn.
   for (let at = 0; at < count; at++) {
     fresh.push(rows[at]);
     const next = at + 1 < count ? rows[at + 1] : values.length;
-    for (let row = rows[at] + 2; row < next; row++) if (values[row] === values[row]) fresh.push(row);
+    for (let row = rows[at] + (next < values.length && leaps(values, next, leap) ? longest : usual); row < next; row += usual) if (values[row] === values[row]) fresh.push(row);
   }
   return new Int32Array(fresh);
 };
 
-/** So many of its values must stand for two rows, and threes be so much fewer than by chance. */
-const TWOS_SHARE = 0.1;
-const BY_CHANCE = 0.25;
+const leaps = (values: Float64Array, row: number, leap: number): boolean => Math.abs(values[row] - values[row - 1]) > leap;
+
+/** So many must stay, in terms of those that pass at once, and more than so many times as creep; usual are no more rows than a reader leaves that comes by once in ten. Orders of magnitude, no source. */
+const STAYS_SHARE = 0.1;
+const BY_CHANCE = 2;
+const LONGEST_USUAL = 8;
 const LEAP_DIGITS = 1.5;
 
 /** Whether more than a few values are new right behind another: of a channel that lives the first rows tell. */
