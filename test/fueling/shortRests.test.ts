@@ -4,7 +4,7 @@
 import assert from 'node:assert/strict';
 import { readTable } from '../../server/src/formats/table/readTable.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
-import { markShortRests } from '../../server/src/fueling/doubts/leftOut.js';
+import { markShortRests, markUnseen } from '../../server/src/fueling/doubts/leftOut.js';
 import { judge, weighSession } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { normalFrom, randomFrom, sessionOf } from './tinyEngine.js';
@@ -48,5 +48,15 @@ suite('a rest too short to be one', () => {
     assert.equal(left([0, -0.1, 0, 0.02, 0.1, 0, 0]), '.......');
     assert.equal(left([0.4, 0, 0, 0, 0, 0, 0.4]), '.......');
     assert.equal(left([0.4, 0, 0, 0.4], [9, 9.1, 0, 0.1]), '....');
+  });
+
+  test('what moved between two readings of a repeated channel moved anywhere between them; the readings themselves are known', () => {
+    const left = (fresh: Int32Array | undefined) => {
+      const reason = new Uint8Array(9);
+      markUnseen(reason, fresh, Float64Array.of(0, 0, 0.01, 0.02, 0.3, 0.58, 0.86, 0.86, 0.87), 0.08);
+      return [...reason].map((each) => (each ? 'x' : '.')).join('');
+    };
+    assert.equal(left(Int32Array.of(0, 3, 6, 8)), '....xx...');
+    assert.equal(left(undefined), '.........');
   });
 });

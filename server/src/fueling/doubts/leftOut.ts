@@ -51,6 +51,11 @@ export const markMoving = (reason: Uint8Array, change: Float64Array, most: numbe
   for (let row = 0; row < reason.length; row++) if (Math.abs(change[row]) > most) markAs(reason, row, index);
 };
 
+/** What moved between two readings of a channel that is repeated meanwhile began to move anywhere between them. `fresh`: rows at which it is read, where it is not in each. */
+export const markUnseen = (reason: Uint8Array, fresh: Int32Array | undefined, values: Float64Array, most: number): void => {
+  for (let at = 1; fresh && at < fresh.length; at++) if (Math.abs(values[fresh[at]] - values[fresh[at - 1]]) > most) for (let row = fresh[at - 1] + 1; row < fresh[at]; row++) mark(reason, row, 'transient');
+};
+
 /** A change so many times the limit is one of load, and no unrest of the sensor that passes the limit now and then. No source. */
 const OF_LOAD = 2;
 
