@@ -1,6 +1,7 @@
 // A lambda sensor that has gone cold in mid-drive (its heater, its fuse): it reads one mixture with hardly any unrest, through overruns whose air it used to show and whatever else the engine does.
 
 import type { Track } from '../columns/hold.js';
+import { above, below, keep, mark } from '../columns/marks.js';
 import { openingOf } from '../drive/opening.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
@@ -20,8 +21,7 @@ const OPENED_PERCENT = 60;
 export const deafToAir = (readings: Readings, { channel, rows, values, count }: Track): Fault[] => {
   const { timeS, recordings } = readings, { from: openedBy, percent } = openingOf(readings), rpm = readings.clean('engine-speed');
   if (!rpm || openedBy !== 'throttle' && openedBy !== 'pedal') return [];
-  const closed = Uint8Array.from(percent, (each, i) => (each < CLOSED_PERCENT && rpm[i] > TURNING_RPM ? 1 : 0));
-  const overruns = spansOf(closed, timeS, { recordings, leastS: CLOSED_S }).flatMap(({ from, to }) => {
+  const overruns = spansOf(keep(mark(percent, below(CLOSED_PERCENT)), rpm, above(TURNING_RPM)), timeS, { recordings, leastS: CLOSED_S }).flatMap(({ from, to }) => {
     let late = from;
     while (late < to && timeS[late] < timeS[from] + LATE_S) late++;
     const [a, b] = [placeIn(rows, late, count), placeIn(rows, to, count)], [low, high] = extremes(values, a, b);
