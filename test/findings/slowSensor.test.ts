@@ -22,6 +22,10 @@ interface Drive {
   /** Once in 0.8 s of a pull a row of the log shows no load. */
   readonly blinks?: boolean;
   readonly sensor?: object;
+  /** Seconds that the gauge keeps each reading back. */
+  readonly lateS?: number;
+  /** How long boost takes to build up. */
+  readonly spoolS?: number;
 }
 
 const ROUND_S = 30, ROUNDS = 6, STEP_S = 0.002;
@@ -30,9 +34,9 @@ const isPull = (t: number): boolean => t >= 12 && t < 18;
 const isShut = (t: number): boolean => t >= 18.1 && t < 21;
 const ramp = (t: number, fromS: number, lengthS: number): number => Math.min(1, Math.max(0, (t - fromS) / lengthS));
 
-const found = ({ lagS, missing = () => 0, gasG = 1, cuts = true, blinks = false, sensor = {} }: Drive): Finding[] => {
+const found = ({ lagS, missing = () => 0, gasG = 1, cuts = true, blinks = false, sensor = {}, lateS = 0, spoolS = 0.5 }: Drive): Finding[] => {
   const rpmAt = (t: number): number => (isPull(t) ? 2500 + 600 * (t - 12) : t < 12 ? 2500 : 6100 - 3600 * ramp(t, 18, 4));
-  const kPaAt = (t: number): number => (isPull(t) ? 45 + 125 * ramp(t, 12, 0.5) : isShut(t) ? 30 : 45), targetAt = (kPa: number): number => 1 - 0.18 * ramp(kPa, 80, 60);
+  const kPaAt = (t: number): number => (isPull(t) ? 45 + 125 * ramp(t, 12, spoolS) : isShut(t) ? 30 : 45), targetAt = (kPa: number): number => 1 - 0.18 * ramp(kPa, 80, 60);
   const lambda: number[] = [];
   let [stirred, shield, cell] = [1, 1, 1];
   for (let step = 0; step * STEP_S < ROUND_S * ROUNDS; step++) {
@@ -47,7 +51,7 @@ const found = ({ lagS, missing = () => 0, gasG = 1, cuts = true, blinks = false,
   const isBlink = (t: number): boolean => blinks && isPull(t) && Math.round(t / 0.05) % 16 === 0;
   const text = sampleLog(ROUND_S * ROUNDS, 0.05, {
     'engine speed (rpm)': (t) => rpmAt(t % ROUND_S) + unrest(t, 5), 'throttle (%)': (t) => (isBlink(t % ROUND_S) ? 18 : isPull(t % ROUND_S) ? 100 : isShut(t % ROUND_S) ? 0 : 18) + unrest(t, 0.2), 'manifold pressure (kPa)': (t) => (isBlink(t % ROUND_S) ? 45 : kPaAt(t % ROUND_S)) + unrest(t + 3, 0.4),
-    'target lambda': (t) => targetAt(kPaAt(t % ROUND_S)), lambda: (t) => lambda[Math.min(lambda.length - 1, Math.round(t / STEP_S))] + unrest(t + 7, 0.005), 'coolant temperature (°C)': () => 90,
+    'target lambda': (t) => targetAt(kPaAt(t % ROUND_S)), lambda: (t) => lambda[Math.max(0, Math.min(lambda.length - 1, Math.round((t - lateS) / STEP_S)))] + unrest(t + 7, 0.005), 'coolant temperature (°C)': () => 90,
   });
   return sessionFindings(analyse(readSession(textSource(text), { vehicle }), vehicle));
 };
@@ -70,12 +74,20 @@ suite('a sensor that answers slowly', () => {
     });
   }
 
+  test('a gauge that keeps its readings back accuses nobody, is told, and hides no lean engine', () => {
+    const late: Drive = { lagS: 0.03, lateS: 0.35, spoolS: 2 };
+    assert.deepEqual(lean(late).map(({ message }) => message), []);
+    assert.match(slow(late)[0].message, /comes 0\.(?:1[5-9]|2\d|3[0-5]) s later/);
+    for (const missing of [(_: number, kPa: number) => (kPa > 110 ? 0.1 : 0), (intoS: number) => (intoS > 3 ? 0.12 : 0), (intoS: number) => (intoS > 2.5 && intoS < 3.5 ? 0.2 : 0)]) assert.equal(lean({ ...late, missing })[0]?.severity, 'error');
+    assert.deepEqual(slow({ lagS: 0.03 }), []);
+  });
+
   test('hides no lean engine behind a load that blinks: its way does not begin anew from what it reads', () => {
     const drive: Drive = { lagS: 0.35, blinks: true };
     assert.deepEqual(lean(drive).map(({ message }) => message), []);
     assert.equal(lean({ ...drive, missing: (intoS) => (intoS > 2 ? 0.12 : 0) })[0]?.severity, 'error');
     // A second of a reading that stays at λ 0.95, a row without load, and on: by hand, of a lag of 0.5 s e^(−1 s / 0.5 s) is left of the way from 0.95 to 0.80, and 0.2 s bring back 1 − e^−0.4 of what lies between that and λ 1.
-    const timeS = Float64Array.from({ length: 13 }, (_, row) => row / 10), way = new Approach({ lagS: 0.5, delays: 1, cuts: 4 }, timeS, new Float64Array(13));
+    const timeS = Float64Array.from({ length: 13 }, (_, row) => row / 10), way = new Approach({ lagS: 0.5, delays: 1, lateS: 0, cuts: 4 }, timeS, new Float64Array(13));
     way.begin(0, false);
     for (let row = 0; row <= 10; row++) way.at(row, 0.95, 0.8);
     way.begin(12, false);

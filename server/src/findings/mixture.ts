@@ -74,17 +74,24 @@ const judgeMixture = (signals: Signals): Mixture => {
   };
 };
 
+/** The same, of readings that may come so much later. */
+const laterBy = (lateS: number, operating: Operating, timeS: Float64Array): Operating => {
+  const bandFrom = operating.bandFrom.slice();
+  for (let i = 0; i < bandFrom.length; i++) while (bandFrom[i] > 0 && timeS[operating.bandFrom[i]] - timeS[bandFrom[i] - 1] <= lateS && timeS[bandFrom[i] - 1] <= timeS[bandFrom[i]]) bandFrom[i]--;
+  return { ...operating, bandFrom };
+};
+
 const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array, answer?: SlowAnswer): MixtureSpell[] => {
   const { stepS, vehicle, targetLambda } = signals;
   const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
   const leastS = limitOf('leanUnderLoadS', vehicle.limits).value, absoluteLambda = limitOf('leanUnderBoostLambda', vehicle.limits).value;
   const ownPulls = targetLambda ? undefined : allowedByOwnPull(signals, operating, lambda);
   // One answer of a slow log shows a moment, not how long it lasted.
-  const ageS = signals.ageS(channel.quantity!), delayS = answer && delaySeries(signals);
+  const ageS = signals.ageS(channel.quantity!), delayS = answer && delaySeries(signals), late = answer && answer.lateS > 0 ? laterBy(answer.lateS, operating, signals.timeS) : undefined;
   return spellsUnderLoad(signals, operating, lambda, leastS, [warnOver, 0], ({ row, timeS, lambda, readsLoad, air }) => {
-    const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN), targets = targetsOf(signals, operating, 1), mask = without(readsLoad, air);
+    const excess = new Float64Array(lambda.length).fill(NaN), underBoost = new Float64Array(lambda.length).fill(NaN), targets = targetsOf(signals, late ?? operating, 1), mask = without(readsLoad, air);
     const runs = runsToJudge(targets, row, mask, timeS, lambda, warnOver, (from, to) => greatestOf(lambda, from, to) > absoluteLambda - ROUNDED_OFF);
-    putLean(targets, row, runs, mask, air, lambda, ownPulls?.subarray(row), absoluteLambda, excess, underBoost, answer && new Approach(answer, timeS, delayS!.subarray(row)));
+    putLean(targets, row, runs, mask, air, lambda, ownPulls?.subarray(row), absoluteLambda, excess, underBoost, answer && !late ? new Approach(answer, timeS, delayS!.subarray(row)) : undefined);
     return [excess, underBoost];
   }, ({ row, timeS, lambda, recordings }, [excess, underBoost], [over, above]) => spansOf(anyOf(over.mask, above.mask), timeS, { bridgeS: MERGE_S, recordings }).flatMap((rough): MixtureSpell[] => {
     const { from, to, first, last, worst, worstAt, leanS, absolute, greatest } = leanIn(rough, timeS, stepS, warnOver, excess, underBoost, over.means, above.means);

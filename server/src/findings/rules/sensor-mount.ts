@@ -23,13 +23,13 @@ const trimLeakFinding = (signals: Signals, faults: readonly Fault[]): Finding =>
 });
 
 const slowFinding = (signals: Signals, slow: SlowSensor): Finding => {
-  const { channel, answer: { lagS, delays, cuts } } = slow;
-  const late = [...(lagS > 0 ? [`has a time constant of ${formatNumber(lagS, 2)} s`] : []), ...(delays > 1 ? [`comes ${formatNumber(delays, 1)} times as late as the delay's model has it`] : [])];
+  const { channel, answer: { lagS, delays, lateS, cuts } } = slow;
+  const late = [...(lagS > 0 ? [`has a time constant of ${formatNumber(lagS, 2)} s`] : []), ...(delays > 1 ? [`comes ${formatNumber(delays, 1)} times as late as the delay's model has it`] : []), ...(lateS > 0 ? [`comes ${formatNumber(lateS, 2)} s later than the delay's model has it`] : [])];
   return spellFinding(signals, channel, slow, {
     code: 'sensor-mount', severity: 'information',
     message: `${nameOf(channel)} answers slowly: by ${cuts} fuel cuts of this log it ${late.join(' and ')}. `
       + 'Under load its way to the target is taken for its own and not called lean, so a short lean moment there may not show. See whether the sensor is old or sits far down the pipe; `lambdaSensor.transportDelay` in vehicle.json, where it is known, goes before this.',
-    data: { kind: 'slow', lagS, delays, cuts },
+    data: { kind: 'slow', lagS, delays, lateS, cuts },
   });
 };
 
@@ -45,7 +45,7 @@ export const rule: Rule = {
     computed: 'From `lambdaSensor.mount` in vehicle.json; told once for each session with a lambda channel. Readings from behind a catalyst give no evidence on any cell. '
       + 'An air leak is suspected, and idle readings are not believed, where warm idle reads more than `airLeakIdleLambda` lean in the middle and 60 % of that in four fifths of its readings, while part load is within `airLeakElsewhereLambda` of the target, which is the logged one or that of the vehicle\'s table. Nor is it evidence on a table what such a hole would still shift by 2 % and more where little air flows. '
       + 'Where a closed loop makes up for it, the trims tell it: short-term and long-term together add more than `airLeakIdleTrimPercent` in the middle of warm idle and 60 % of that in four fifths of its readings, and, in the middle of what is driven at three times the air flow of idle and more, lie within `airLeakElsewhereTrimPercent` of that share times the air flow of idle over the one there (15 s of each; common practice, no source). '
-      + 'A sensor that answers slowly, an old one or one far down the pipe, is told where its way to a richer target would read as lean under load: how long fuel cuts take to leave its reading again (four at least, three of four of them above 0.33 s) is its time constant; for a probe in the tailpipe also how late their begin shows. '
+      + 'A sensor that answers slowly, an old one or one far down the pipe, is told where its way to a richer target would read as lean under load: how long fuel cuts take to leave its reading again (four at least, three of four of them above 0.33 s) is its time constant; for a probe in the tailpipe also how late their begin shows, for another by how much more than the model\'s delay its reading leaves air when a foot ends them. '
       + 'A hole lets in much the same air at all times; a meter or an injector of the wrong scale asks for fuel everywhere. An engine whose fuel table is named and whose air flow is not logged is not judged so: if it goes by its manifold pressure, it meters what leaks in.',
     causes: ['The only bung is the one for the second sensor', 'A clamp-on probe used for a quick look', 'A cracked manifold, a leaking flange or clamp ahead of the sensor', 'An intake that draws air behind the meter: a hose, a gasket, the brake booster', 'A sensor that has aged'],
     checkFirst: 'Whether the exhaust has a bung ahead of the catalyst, at least about 0.6 m from the ports; a bung is welded in an hour.',

@@ -8,6 +8,8 @@ import { quantileOf } from '../columns/statistics.js';
 
 /** Leaner than this the exhaust holds air; a reading on its way back is timed from here. */
 const AIR_LAMBDA = 1.4;
+/** A sensor that ends sooner stands at its end there. */
+const AIR_END_LAMBDA = 1.3;
 /** Where a reading has left what was burnt before the cut. */
 const LEAVES_LAMBDA = 1.1;
 /** It comes back to what is burnt again, or to what a computer that refuels richly makes it: the richest it reads within so long. */
@@ -27,6 +29,8 @@ export interface SlowAnswer {
   readonly lagS: number;
   /** Times the stated model's delay after which the answer begins: of a probe in the tailpipe alone, else 1. */
   readonly delays: number;
+  /** So much later than the model has it a reading comes at any flow, seconds: a gauge that averages, a slow bus. */
+  readonly lateS: number;
   /** So many cuts tell it. */
   readonly cuts: number;
 }
@@ -41,7 +45,8 @@ export const slowAnswerOf = (signals: Signals, quantity: QuantityId): SlowAnswer
   // When a cut begins only a foot tells, and the controller may wait with it: that is no reason to doubt the delay of a sensor in its place.
   const delayS = mount === 'tailpipe' ? delaySeries(signals) : undefined, times = delayS ? told(cuts, (cut) => leavesAfterS(signals.timeS, lambda, cut) / delayS[cut.from]) : new Float64Array(0);
   const delays = times.length >= LEAST_CUTS ? Math.max(1, quantileOf(times, 0.5)) : 1;
-  return isSlow || delays > 1 ? { lagS: known ? lagS : 0, delays, cuts: Math.max(falls.length, times.length) } : undefined;
+  const back = told(cuts, (cut) => backAfterS(signals, lambda, cut)), lateS = isSlow || delays > 1 || back.length < LEAST_CUTS ? 0 : quantileOf(back, 0.5) - REFUELS_S - Math.max(0, signals.stepS + signals.ageS(quantity) - REFUELS_S);
+  return isSlow || delays > 1 || lateS >= LEAST_LATE_S ? { lagS: known && lateS < LEAST_LATE_S ? lagS : 0, delays, lateS: Math.max(0, lateS), cuts: Math.max(falls.length, times.length) } : undefined;
 };
 
 const told = (cuts: readonly Span[], of: (cut: Span) => number): Float64Array => Float64Array.from(cuts, of).filter((value) => value > 0);
@@ -64,6 +69,21 @@ const fallS = (timeS: Float64Array, lambda: Float64Array, { from, to }: Span): n
 const leavesAfterS = (timeS: Float64Array, lambda: Float64Array, { from }: Span): number => {
   if (!(lambda[from] < LEAVES_LAMBDA)) return NaN;
   for (let i = from; i < timeS.length && timeS[i] <= timeS[from] + MOST_LATE_S; i++) if (lambda[i] >= LEAVES_LAMBDA) return timeS[i] - timeS[from];
+  return NaN;
+};
+
+/** A controller that is trodden on fuels at once, but some cycles' fuel wets the port first; and what is less is the model's own doubt. Orders of magnitude, no source. */
+const REFUELS_S = 0.05, LEAST_LATE_S = 0.08;
+const FOOT_PERCENT = 5, FOOT_S = 0.3, LEAVES_STOP_LAMBDA = 0.05;
+
+/** Seconds beyond the model's delay until a reading leaves air behind a cut that the foot ended; NaN where another thing ended it. */
+const backAfterS = (signals: Signals, lambda: Float64Array, { from, to }: Span): number => {
+  const { timeS } = signals, foot = signals.held('throttle') ?? signals.held('pedal'), aired = lambda[to];
+  const isPressed = (i: number): boolean => foot![i] > foot![(from + to) >> 1] + FOOT_PERCENT;
+  if (!foot || !(aired > AIR_END_LAMBDA) || isPressed(to - 2)) return NaN;
+  let pressed = to;
+  while (!isPressed(pressed)) if (++pressed >= timeS.length || timeS[pressed] > timeS[to] + FOOT_S) return NaN;
+  for (let i = to; i < timeS.length && timeS[i] <= timeS[to] + MOST_LATE_S; i++) if (lambda[i] < aired - LEAVES_STOP_LAMBDA) return timeS[i] - timeS[pressed] - delaySeries(signals)[pressed];
   return NaN;
 };
 
