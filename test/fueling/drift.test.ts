@@ -67,4 +67,11 @@ suite('a session that contradicts itself', () => {
     const { drift } = await judged(drive((share) => 0.06 + 0.035 * Math.sin(share * 400)));
     assert.equal(drift, undefined);
   });
+  test('is one where a single passage is far from all others, and not where it is a little off', async () => {
+    const once = (over: number) => drive((share) => (share > 0.5 && share < 0.52 ? over : 0.06));
+    assert.ok((await judged(once(0.3))).held.has('session-drifts'));
+    const { offered, drift } = await judged(once(0.1));
+    assert.equal(drift, undefined);
+    assert.ok(offered > 0);
+  });
 });

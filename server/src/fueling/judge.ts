@@ -39,12 +39,17 @@ const contradictionIn = ({ lnValue, contradictions }: Tally, cells: readonly Cel
 };
 
 /** Of a cell in which more than one session drifts, the one that does furthest. */
-const driftIn = ({ drifts }: Tally, cells: readonly CellEvidence[], deadTimeMs: number, indexOf: (session: number) => number): NonNullable<Evidence['drift']> => {
+const driftIn = ({ drifts, width }: Tally, cells: readonly CellEvidence[], deadTimeMs: number, indexOf: (session: number) => number): NonNullable<Evidence['drift']> => {
   const found = new Map<number, SessionDrift>(), apart = ({ early, late }: SessionDrift): number => Math.abs(Math.log(late / early));
   for (const { session, cell: at, early, late, isByTurns } of drifts) {
     if (cells[at].proof === 'none') continue;
     const factor = (ln: number): number => (Math.exp(ln) + deadTimeMs) / cells[at].value, drift = { session: indexOf(session), early: factor(early), late: factor(late), ...(isByTurns ? { isByTurns } : {}) }, known = found.get(at);
     if (!known || apart(drift) > apart(known)) found.set(at, drift);
+  }
+  // A cell beside such, passed in one of two states alone, wants what sets them apart.
+  for (const [at, drift] of [...found]) if (drift.isByTurns) for (const near of [-width - 1, -width, 1 - width, -1, 1, width - 1, width, width + 1]) {
+    const cell = cells[at + near];
+    if (cell && cell.proof !== 'none' && !found.has(at + near) && Math.abs(cell.column - cells[at].column) <= 1 && 2 * Math.abs(Math.log(cell.factor)) > apart(drift)) found.set(at + near, drift);
   }
   return found;
 };

@@ -33,8 +33,8 @@ export const driftsOf = (list: readonly Pick<SessionEvidence, 'blocks' | 'timeS'
   });
 };
 
-/** Passages of either kind that must be there, and how sure (95 %, ln) one must be of itself to tell. No source. */
-const LEAST_PASSAGES = 2, SURE_WITHIN = 0.05;
+/** Passages of either kind that must be there, or one that is so far from all others (ln) as nothing of the road makes it, and how sure (95 %, ln) each must be of itself to tell. No source. */
+const LEAST_PASSAGES = 2, FAR = 0.1, SURE_WITHIN = 0.05;
 
 /** Squares whose passages are of two kinds with nothing between them, as where nitrous is on and off, with what either kind leaves (ln). */
 const kindsIn = ({ count, cell, visit, variance }: SessionEvidence['blocks'], left: Float64Array): Map<number, readonly [less: number, more: number]> => {
@@ -55,9 +55,9 @@ const kindsIn = ({ count, cell, visit, variance }: SessionEvidence['blocks'], le
     const lows = passages.map(({ mean, sure }) => mean - sure), meanOf = (some: typeof passages): number => some.reduce((sum, { mean }) => sum + mean, 0) / some.length;
     for (let at = lows.length - 2; at >= 0; at--) lows[at] = Math.min(lows[at], lows[at + 1]);
     let high = -Infinity;
-    for (let next = 1; next <= passages.length - LEAST_PASSAGES; next++) {
+    for (let next = 1; next < passages.length; next++) {
       high = Math.max(high, passages[next - 1].mean + passages[next - 1].sure);
-      if (next >= LEAST_PASSAGES && lows[next] - high > CONTRADICTION) { kinds.set(square, [meanOf(passages.slice(0, next)), meanOf(passages.slice(next))]); break; }
+      if (lows[next] - high > (Math.min(next, passages.length - next) >= LEAST_PASSAGES ? CONTRADICTION : FAR)) { kinds.set(square, [meanOf(passages.slice(0, next)), meanOf(passages.slice(next))]); break; }
     }
   }
   return kinds;
