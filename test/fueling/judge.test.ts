@@ -44,6 +44,12 @@ suite('what proves a cell', () => {
     assert.equal(proofBy([...across(300, [0.02, 0.02]), ...across(302, [0.02, 0.02])]), 'thin');
   });
 
+  test('two passages do that stay by it for as long as the mixture takes to settle, half a second each; shorter ones do not', () => {
+    const passed = (weight: number): Piece[] => [300, 400].map((atS) => ({ atS, cell: CELL, weights: [weight, 1 - weight, 0, 0], ln: 0.02 }));
+    assert.equal(proofBy(passed(0.52 / 0.8)), 'firm');
+    assert.equal(proofBy(passed(0.48 / 0.8)), 'thin');
+  });
+
   test('a stay does, in which all has settled anew', () => {
     const stay = (blocks: number): Piece[] => Array.from({ length: blocks }, (_, at) => ({ atS: 300 + 0.8 * at, cell: CELL, weights: [0.9, 0.1, 0, 0], ln: 0.02 }));
     assert.equal(proofBy(stay(7)), 'firm');

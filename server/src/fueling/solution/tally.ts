@@ -24,10 +24,10 @@ const FIRM_PASSAGES = 2;
 /** Readings of a cell so far apart are of two passages, also where it was never left: by then film, manifold and exhaust have settled anew several times over. Common practice, no source. */
 const APART_S = 4;
 /**
- * A firm cell was used for this long itself (bilinear weight × time, counted near its own corner only), three times what the mixture takes to settle:
+ * A firm cell was used for this long itself (bilinear weight × time, counted near its own corner only), in each passage as long as the mixture takes to settle (half a second):
  * what merely passes far off says nothing that a straight line does not carry over.
  */
-const FIRM_OWN_SECONDS = 1.5;
+const FIRM_OWN_SECONDS = 0.5 * FIRM_PASSAGES;
 /**
  * Of readings that differ by their noise, nine tenths are believed under Tukey's weights; of such as differ by twice as much, this. Where it is less, they contradict
  * each other, and which is right is not told.
