@@ -4,7 +4,7 @@ import { stays } from '../formats/stays.js';
 import type { Table } from '../formats/table/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
-import { ASSUMED_DELAY, PIPE_OVER_DISPLACEMENT, TRIM_LAG_S, delayOfTrims, describe, givenDelay, hasMoved, isSettled, typical, type Delay, type Placing } from './delay/delayModel.js';
+import { PIPE_OVER_DISPLACEMENT, TRIM_LAG_S, delayOfTrims, describe, givenDelay, hasMoved, isSettled, typical, type Delay, type PhysicalDelay, type Placing } from './delay/delayModel.js';
 import { cutOut, tellingStretches, type Required } from './delay/delayEvents.js';
 import { assumedOf } from './delay/delayParameters.js';
 import type { SessionWeight } from './evidence.js';
@@ -15,6 +15,7 @@ import { solveTable, type Observations, type Solution } from './solution/solve.j
 import { thinned } from './delay/thinned.js';
 import { trackOf, type Track } from './track.js';
 import { estimateDelay, roughDelay } from './delay/transportDelay.js';
+import { slowAnswerOf } from '../signals/mixture/slowAnswer.js';
 import { trimsTaken } from '../signals/mixture/untoldTrims.js';
 import { unreadOf } from './doubts/unread.js';
 
@@ -69,14 +70,14 @@ const weighed = (signals: Signals, table: Table, options: WeighOptions): Session
   const byTrims = track.readings.kind === 'trims';
   let placing = byTrims ? delayOfTrims(signals.vehicle) : givenDelay(signals.vehicle);
   // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
-  if (placing.from === 'assumed' && !byTrims) placing = delayFound(track, reference, placing, between) ?? placing;
+  if (placing.from === 'assumed' && !byTrims) placing = delayFound(track, reference, placing, between) ?? slowed(placing, signals);
   between();
   const gathered = gather(track, placing, between);
   between();
   const delay = describe(track, placing);
   if (byTrims) {
     assumed.push(`the short-term trim is taken to answer with a lag of ${TRIM_LAG_S} s, or half or twice that: trims alone do not tell it`);
-  } else if (delay.from === 'assumed' && delay.medianS >= 0) assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, ${(PIPE_OVER_DISPLACEMENT * (signals.vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L)).toFixed(1)} L of exhaust, a sensor lag of ${ASSUMED_DELAY.lagS} s, logged ${ASSUMED_DELAY.latencyS} s later)`);
+  } else if (delay.from === 'assumed' && delay.medianS >= 0) assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, ${(PIPE_OVER_DISPLACEMENT * (signals.vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L)).toFixed(1)} L of exhaust, a sensor lag of ${placing.model.lagS.toFixed(2)} s, logged ${(placing.model as PhysicalDelay).latencyS.toFixed(2)} s later)`);
   const taken = track.readings.kind === 'lambda' ? trimsTaken(signals) : undefined;
   if (taken !== undefined) assumed.push(taken);
   const { blocks, used, leftOut } = gathered;
@@ -103,6 +104,12 @@ const timesOf = ({ timeS }: Signals, { count, row }: Blocks): Float64Array => {
   const times = new Float64Array(count);
   for (let at = 0; at < count; at++) times[at] = timeS[row[at]];
   return times;
+};
+
+/** Where nothing else tells, assumed of a sensor whose fuel cuts show that it answers slowly or late: that it does. */
+const slowed = (placing: Placing, signals: Signals): Placing => {
+  const { model } = placing, slow = slowAnswerOf(signals, 'lambda');
+  return slow && model.kind === 'physical' ? { ...placing, model: { ...model, lagS: Math.max(model.lagS, slow.lagS), latencyS: model.latencyS + slow.lateS } } : placing;
 };
 
 /** What the log tells of the delay: its way is found by few stretches, by which readings are placed anew before all are asked. */
