@@ -26,12 +26,13 @@ function drive({ advanceDeg, stands = true, over = 0.13, isDriven = true }: Car)
 const FUEL = readTable('# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n,1500,2500,4000\n40,60,65,70\n70,65,70,75\n100,70,75,80\n');
 const judged = (car: Car) => {
   const signals = analyse(readSession(textSource(drive(car))), EMPTY_VEHICLE), found = sessionFindings(signals);
-  return { launch: found.filter(({ data }) => data?.kind === 'launch'), lean: found.filter(({ code }) => code === 'lean-under-load' || code === 'misfire-suspected'), leftOut: weighSession(signals, FUEL).weight.leftOut.launch ?? 0 };
+  return { launch: found.filter(({ data }) => data?.kind === 'launch'), lean: found.filter(({ code }) => code === 'lean-under-load' || code === 'misfire-suspected'), pulls: signals.pulls.length, leftOut: weighSession(signals, FUEL).weight.leftOut.launch ?? 0 };
 };
 
 suite('an engine held at a standstill with its throttle open', () => {
   test('with its ignition taken back is a launch limiter\'s: told once for information, not lean, and no evidence', () => {
-    const { launch, lean, leftOut } = judged({ advanceDeg: -8 });
+    const { launch, lean, leftOut, pulls } = judged({ advanceDeg: -8 });
+    assert.equal(pulls, 0);
     assert.deepEqual(launch.map(({ code, severity }) => [code, severity]), [['value-implausible', 'information']]);
     assert.match(launch[0].message, /held at 4000 rpm, its ignition at -8° .*5 times more.*launch limiter/);
     assert.deepEqual(lean, []);
@@ -45,7 +46,8 @@ suite('an engine held at a standstill with its throttle open', () => {
   });
   test('is lean without a doubt where the spark is where it belongs, where the car moves, and on a dynamometer, whose car stands', () => {
     for (const car of [{ advanceDeg: 24 }, { advanceDeg: -8, stands: false }, { isDriven: false }]) {
-      const { launch, lean, leftOut } = judged(car);
+      const { launch, lean, leftOut, pulls } = judged(car);
+      assert.equal(pulls, 6);
       assert.deepEqual([launch.length, leftOut], [0, 0], JSON.stringify(car));
       assert.ok(lean.length > 0 && lean.every(({ message }) => !/launch/.test(message)), JSON.stringify(car));
     }

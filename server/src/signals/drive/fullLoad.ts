@@ -1,11 +1,12 @@
 // Where an engine is pulled: at full load while its speed rises, or is held.
 
 import { limitOf } from '../../formats/limits.js';
+import { waitsAt } from './launch.js';
 import { loadMask } from './opening.js';
 import { openFromPercent } from './openThrottle.js';
 import type { Readings } from '../readings.js';
 import type { Span } from '../signals.js';
-import { spansOf } from '../columns/spans.js';
+import { spansOf, without } from '../columns/spans.js';
 import { quantileOf, sampleOf } from '../columns/statistics.js';
 
 /** Full load: the throttle at its limit, or pressure at this share of the greatest that a boosted log shows (boost held back by a half-open throttle is no pull). */
@@ -55,7 +56,7 @@ const fullLoadIn = (drive: Drive, from: number, to: number): { readonly first: n
 export const pullSpans = (readings: Readings, { rpm, pressure }: { rpm?: Float64Array; pressure?: Float64Array }): Span[] => {
   if (!rpm) return [];
   const throttle = readings.clean('throttle'), calculated = throttle || pressure ? undefined : readings.clean('engine-load');
-  const load = loadMask(readings, (quantity) => (quantity === 'engine-speed' ? rpm : quantity === 'manifold-pressure' ? pressure : quantity === 'throttle' ? throttle : readings.clean(quantity)));
+  const advance = readings.clean('ignition-advance'), waits = advance && waitsAt(readings.clean('vehicle-speed'), advance), loaded = loadMask(readings, (quantity) => (quantity === 'engine-speed' ? rpm : quantity === 'manifold-pressure' ? pressure : quantity === 'throttle' ? throttle : readings.clean(quantity))), load = waits ? without(loaded, waits) : loaded;
   const { timeS, recordings, barometer } = readings;
   const set = readings.vehicle.limits;
   const leastS = limitOf('pullS', set).value, leastRiseRpm = limitOf('pullRiseRpm', set).value, heldS = limitOf('pullHeldS', set).value;

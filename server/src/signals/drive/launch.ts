@@ -15,11 +15,18 @@ const STANDS_KMH = 3, DRIVEN_KMH = 20;
 const TAKEN_BACK_DEG = 0, HELD_SHARE = 0.08;
 const LEAST_RPM = 1500, LEAST_S = 0.4, BRIDGE_S = 0.3;
 
+/** 1 where a car that is driven in the log stands, and its ignition is taken back as far as it is logged; undefined where it never does. */
+export const waitsAt = (kmh: Float64Array | undefined, advance: Float64Array | undefined): Uint8Array | undefined => {
+  if (!kmh || advance && !(extremes(advance)[0] <= TAKEN_BACK_DEG) || !(extremes(kmh)[1] > DRIVEN_KMH)) return undefined;
+  return Uint8Array.from(kmh, (speed, i) => (speed < STANDS_KMH && (!advance || advance[i] <= TAKEN_BACK_DEG) ? 1 : 0));
+};
+
 export const launchesOf = onceFor((signals: Signals): readonly Launch[] => {
   const rpm = believed(signals, 'engine-speed'), kmh = believed(signals, 'vehicle-speed'), advance = believed(signals, 'ignition-advance'), { timeS, recordings } = signals;
-  if (!rpm || !kmh || !(extremes(kmh)[1] > DRIVEN_KMH)) return [];
+  const waits = rpm && waitsAt(kmh, advance);
+  if (!waits) return [];
   const { load } = operatingOf(signals), mask = new Uint8Array(timeS.length);
-  for (let i = 0; i < mask.length; i++) if (load[i] === 1 && rpm[i] > LEAST_RPM && kmh[i] < STANDS_KMH && (!advance || advance[i] <= TAKEN_BACK_DEG)) mask[i] = 1;
+  for (let i = 0; i < mask.length; i++) if (load[i] === 1 && rpm[i] > LEAST_RPM && waits[i] === 1) mask[i] = 1;
   return spansOf(mask, timeS, { recordings, bridgeS: BRIDGE_S, leastS: LEAST_S }).flatMap(({ from, to }): Launch[] => {
     // It rises to where it is held.
     while (from < to && rpm[from] < (1 - HELD_SHARE) * quantileOf(sampleOf(rpm.subarray(from, to)), 0.5)) from++;
