@@ -9,9 +9,10 @@ const TAKEN_IN_BYTES = 200;
 
 /**
  * For the whole process, threads that are begun later among it, and not before its program is loaded: what was compiled beforehand, of Node itself too, holds for Node's own measure alone, and so
- * says nothing of it where it is told on Node's command line. A desktop editor's own Node may end where it is told so late, and is left alone.
+ * says nothing of it where it is told on Node's command line. A desktop editor's own Node may end where it is told so late, and is left alone. So are later ones than Node 20: they compile in more steps, and a measure
+ * that they no longer have they would tell the user of.
  */
 export const compileLate = (): void => {
-  if ('electron' in process.versions) return;
+  if ('electron' in process.versions || !process.versions.v8.startsWith('11.')) return;
   for (const flag of [`--interrupt-budget=${HOT_BYTES}`, `--max-inlined-bytecode-size-cumulative=${TAKEN_IN_BYTES}`]) setFlagsFromString(flag);
 };
