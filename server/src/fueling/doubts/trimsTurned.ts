@@ -22,8 +22,11 @@ const RICHEST = 0.65, LEANEST = 1.25;
 export const trimsTurned = onceFor((signals: Signals): TrimsTurned | undefined => inRoom(() => turnedIn(signals)));
 
 const turnedIn = (signals: Signals): TrimsTurned | undefined => {
-  const channel = signals.channel('short-term-fuel-trim'), lambda = believed(signals, 'lambda'), short = believed(signals, 'short-term-fuel-trim'), { timeS, stepS, targetLambda } = signals;
-  if (!channel || !lambda || !short || !(stepS < SPELL_S / 2) || (signals.vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream') return undefined;
+  const channel = signals.channel('short-term-fuel-trim'), { timeS, stepS, targetLambda } = signals;
+  // Most logs have no trims: nothing is made of them.
+  if (!channel || !(stepS < SPELL_S / 2) || (signals.vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream') return undefined;
+  const lambda = believed(signals, 'lambda'), short = believed(signals, 'short-term-fuel-trim');
+  if (!lambda || !short) return undefined;
   const closed = closedLoop(signals)!, long = believed(signals, 'long-term-fuel-trim'), asked = targetLambda?.values, out = anyOf(signals.during('idle'), signals.during('overrun'), signals.during('warm-up'), signals.during('gear-shift'));
   const off = roomFor(timeS.length + 1);
   off[0] = 0;
