@@ -91,10 +91,12 @@ const wordsOf = (name: string): Words => {
   let number: number | undefined;
   let fuel: string | undefined;
   let rear = false;
-  const spaced = name.slice(0, 120)
+  let spaced = name.slice(0, 120)
     .replace(/air[\s_/:.-]*fuel[\s_-]*(?:ratio|(?=\W*$))|a\s*\/\s*f(?:\s*ratio)?\b/gi, ' afr ')
     .replace(/([a-z])([A-Z])/g, '$1 $2').replace(/([A-Z]{2,})([A-Z][a-z]{2,})/g, '$1 $2')
-    .toLowerCase().replace(/wide[\s_-]*(?:range|band)/g, ' wideband ')
+    .toLowerCase().replace(/wide[\s_-]*(?:range|band)/g, ' wideband ');
+  // Most names have no number: neither oxygen in them, nor a bank.
+  if (/\d/.test(spaced)) spaced = spaced
     .replace(/\bo2s?(?=[\s_\-.]|b\d|\d|$)/g, ' o2 ').replace(/\bo2sensor/g, ' o2 ').replace(/\bwbo2/g, ' wideband o2 ')
     .replace(/b(?:ank)?[\s_-]*(\d)[\s_,-]*s(?:ensor)?[\s_-]*(\d)/g, (_, b: string, s: string) => { bank = Number(b); sensor = Number(s); return ' '; })
     .replace(/(?:^|[^a-z])b(?:ank)?[\s_\-#]*(\d)(?!\d)|bank[\s_\-#]*(\d)/g, (_, b: string | undefined, c: string | undefined) => { bank = Number(b ?? c); return ' '; })

@@ -150,21 +150,20 @@ export const readLayout = (original: ByteSource, leastBytes = HEAD_BYTES): Layou
   if (lines.length === 0) return { ...base, trouble: 'empty' };
   if (bytes.subarray(lines[0].start, lines[0].end).includes(0) || looksBinary(bytes)) return { ...base, trouble: 'binary' };
 
-  const placed = lines.map((line) => rows.cells(line.start, line.line, false));
-  const table = placed.map((row) => row.slice(0, MOST_COLUMNS).map((cell) => unquote(cell.text)));
+  const table = lines.map((line) => rows.texts(line.start).slice(0, MOST_COLUMNS).map(unquote));
   const headerAt = findHeader(table);
   const headerLine = lines[headerAt];
-  const cells = table[headerAt].map((name, column): HeaderCell => ({ text: name, range: placed[headerAt][column].range }));
+  const placed = rows.cells(headerLine.start, headerLine.line, false), cells = table[headerAt].map((name, column): HeaderCell => ({ text: name, range: placed[column].range }));
   const allNotes = [...notes, ...lines.slice(0, headerAt).map((line) => ({ line: line.line, text: line.text.trim() }))];
   const headless = cells.every((cell) => cell.text === '' || isNumberText(cell.text) || isTimeText(cell.text));
   const dataAt = headerAt + (headless ? 0 : 1);
   // A header whose quotes run over several lines: the lines within are no rows.
-  const headerEndLine = placed[headerAt][placed[headerAt].length - 1].range.end.line;
+  const headerEndLine = placed[placed.length - 1].range.end.line;
   const behindHeader = lines.findIndex((line, index) => index >= dataAt && line.line > headerEndLine);
   const firstData = headless ? headerAt : behindHeader === -1 ? lines.length : behindHeader;
   const unitsRow = !headless && firstData < lines.length && isUnitsRow(table[firstData]) ? table[firstData].map(bracketless) : undefined;
   const rowsAt = firstData + (unitsRow ? 1 : 0), firstRows = table.slice(rowsAt);
-  const columnsLeftOut = placed[headerAt].length > MOST_COLUMNS ? leftOut([headerLine, ...lines.slice(rowsAt)], delimiter) : 0;
+  const columnsLeftOut = placed.length > MOST_COLUMNS ? leftOut([headerLine, ...lines.slice(rowsAt)], delimiter) : 0;
 
   let width = cells.length;
   while (columnsLeftOut === 0 && width > 1 && cells[width - 1].text === '' && !firstRows.some((row) => (row[width - 1] ?? '') !== '')) width--;

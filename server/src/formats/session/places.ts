@@ -11,6 +11,9 @@ import { nextLine } from '../csv/window.js';
 /** A cell of a row as it stands in the text: its place and what it says, quotes kept. */
 export interface PlacedCell { readonly range: Range; readonly fieldEnd: { readonly line: number; readonly character: number }; readonly text: string }
 
+/** Bytes of a row between two delimiters. */
+interface Field { readonly start: number; readonly end: number }
+
 const ROW_BYTES = 1 << 12;
 /** No session has more columns than this: what stands behind them is left out. */
 export const MOST_COLUMNS = 1024;
@@ -27,32 +30,38 @@ export class RowPlaces {
    */
   cells(offset: number, line: number, literal: boolean): readonly PlacedCell[] {
     if (this.cached?.offset === offset) return this.cached.cells;
-    const cells = this.read(offset, line, literal);
+    const { bytes, fields } = this.read(offset, literal), cells = this.place(bytes, fields, line);
     this.cached = { offset, cells };
     return cells;
   }
 
-  private read(offset: number, line: number, literal: boolean): readonly PlacedCell[] {
+  /** What those cells say, for whoever asks no place; quotes are no plain signs. */
+  texts(offset: number): string[] {
+    const { bytes, fields } = this.read(offset, false);
+    return fields.map(({ start, end }) => this.textOf(bytes, trimField(bytes, start, end, this.delimiter)));
+  }
+
+  private read(offset: number, literal: boolean): { readonly bytes: Uint8Array; readonly fields: readonly Field[] } {
     for (let size = ROW_BYTES; ; size *= 4) {
       const bytes = this.source.read(offset, Math.min(offset + size, this.source.size));
       const whole = bytes.length < size;
       const lineEnd = nextLine(bytes, 0, bytes.length);
       if (lineEnd === bytes.length && !whole) continue;
       const quote = literal ? -1 : bytes.indexOf(34);
-      let fields: readonly { readonly start: number; readonly end: number }[];
+      let fields: readonly Field[];
       if (quote === -1 || quote >= lineEnd) fields = this.split(bytes, lineEnd);
       else {
         const placed = placeFields(bytes, 0, bytes.length, String.fromCharCode(this.delimiter), MOST_COLUMNS);
         if (!placed && !whole && size <= OPEN_QUOTE_BYTES) continue;
         fields = placed ?? this.split(bytes, lineEnd);
       }
-      return this.place(bytes, fields, line);
+      return { bytes, fields };
     }
   }
 
-  private split(bytes: Uint8Array, lineEnd: number): { start: number; end: number }[] {
+  private split(bytes: Uint8Array, lineEnd: number): Field[] {
     while (lineEnd > 0 && (bytes[lineEnd - 1] === 10 || bytes[lineEnd - 1] === 13)) lineEnd--;
-    const fields: { start: number; end: number }[] = [];
+    const fields: Field[] = [];
     let start = 0;
     for (let at = 0; at <= lineEnd; at++) {
       if (at === lineEnd || (bytes[at] === this.delimiter && fields.length < MOST_COLUMNS)) { fields.push({ start, end: at }); start = at + 1; }
@@ -60,7 +69,9 @@ export class RowPlaces {
     return fields;
   }
 
-  private place(bytes: Uint8Array, fields: readonly { readonly start: number; readonly end: number }[], firstLine: number): PlacedCell[] {
+  private textOf(bytes: Uint8Array, { start, end }: Field): string { return this.text.text(bytes, start, end).trim(); }
+
+  private place(bytes: Uint8Array, fields: readonly Field[], firstLine: number): PlacedCell[] {
     let at = 0;
     let line = firstLine;
     let character = 0;
@@ -74,11 +85,11 @@ export class RowPlaces {
       return { line, character };
     };
     return fields.map((field) => {
-      const { start, end } = trimField(bytes, field.start, field.end, this.delimiter);
-      const from = advance(start);
-      const to = advance(end);
+      const trimmed = trimField(bytes, field.start, field.end, this.delimiter);
+      const from = advance(trimmed.start);
+      const to = advance(trimmed.end);
       const fieldEnd = advance(field.end);
-      return { range: range(from.line, from.character, to.line, to.character), fieldEnd, text: this.text.text(bytes, start, end).trim() };
+      return { range: range(from.line, from.character, to.line, to.character), fieldEnd, text: this.textOf(bytes, trimmed) };
     });
   }
 }
