@@ -81,8 +81,8 @@ export class Rows {
 
   /** A copy that goes its own way; packed columns are shared. */
   fork(): Rows {
-    const { codes, notes, literal, texts, oddTexts, placeholders, commas, names, lastCode } = this;
-    const own = structuredClone({ codes, notes, literal, texts, oddTexts, placeholders, commas, names, lastCode });
+    const { codes, notes, literal, texts, oddTexts, placeholders, commas, names, lastCode, turned } = this;
+    const own = structuredClone({ codes, notes, literal, texts, oddTexts, placeholders, commas, names, lastCode, turned });
     return Object.assign(Object.create(Rows.prototype) as Rows, this, own, { columns: this.columns.fork(), book: this.book.fork(), textBook: this.textBook.fork() });
   }
 
