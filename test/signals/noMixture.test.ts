@@ -2,6 +2,7 @@
 // near 1.3: any handbook of engines), and a scale that is wrong by a factor stands at that factor times the target. What is no such thing: a long descent, whose closed throttle cuts the fuel, and a sensor in air.
 
 import assert from 'node:assert/strict';
+import type { Finding } from '../../server/src/findings/finding.js';
 import { sessionFindings } from '../../server/src/findings/check.js';
 import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
@@ -12,14 +13,14 @@ const wave = (i: number): number => Math.sin(i * 1.9) + Math.sin(i * 0.73);
 /** Throttle, %: up and down; closed for a part of each minute. */
 const opening = (closedS: number) => (t: number): number => (t % 60 < closedS ? 0 : 35 + 25 * Math.sin(t / 3));
 
-const told = (lambdaAt: (open: number, i: number) => number, { closedS = 10, vehicle = EMPTY_VEHICLE, target }: { closedS?: number; vehicle?: Vehicle; target?: number } = {}) => {
+const told = (lambdaAt: (open: number, i: number) => number, { closedS = 10, vehicle = EMPTY_VEHICLE, target, isAsked = ({ data }: Finding) => data?.kind === 'no-mixture' }: { closedS?: number; vehicle?: Vehicle; target?: number; isAsked?: (finding: Finding) => boolean } = {}) => {
   const open = timeS.map(opening(closedS));
   const signals = analyse(sessionOf(timeS, {
     'engine-speed': timeS.map((t, i) => Math.round(2400 + 700 * Math.sin(t / 5) + 5 * wave(i))), 'throttle': open.map((each, i) => Math.max(0, each + 0.2 * wave(i))),
     'manifold-pressure': open.map((each, i) => 30 + 0.9 * each + 0.4 * wave(i)), 'lambda': open.map((each, i) => lambdaAt(each, i) + 0.004 * wave(i)),
     ...(target === undefined ? {} : { 'target-lambda': timeS.map((_, i) => target + (opening(closedS)(timeS[i]) > 45 ? -0.1 : 0)) }),
   }), vehicle);
-  return sessionFindings(signals).filter(({ data }) => data?.kind === 'no-mixture');
+  return sessionFindings(signals).filter(isAsked);
 };
 const diesel = (open: number): number => 1.35 + 45 / (open + 12);
 const DIESEL: Vehicle = { ...EMPTY_VEHICLE, fuel: { blend: 'diesel' } };
@@ -47,5 +48,12 @@ suite('a lambda that no mixture makes', () => {
     }
     assert.equal(told((open) => (open > 45 ? 0.88 : 1.02)).length, 0, 'mixture');
     assert.equal(told(diesel, { vehicle: DIESEL }).length, 0, 'stated');
+  });
+  test('a stated diesel is called lean against a target alone', () => {
+    const isLean = ({ code }: Finding): boolean => code === 'lean-under-load', atLoad = (open: number): number => (open > 45 ? 2 : 3);
+    const loaded: Vehicle = { ...DIESEL, limits: { loadManifoldPressureKPa: 70 } };
+    assert.deepEqual(told(atLoad, { vehicle: loaded, isAsked: isLean }), []);
+    assert.notDeepEqual(told(atLoad, { vehicle: loaded, target: 1.7, isAsked: isLean }), []);
+    assert.notDeepEqual(told((open) => (open > 45 ? 1.2 : 1), { vehicle: { ...loaded, fuel: { blend: 'E10' } }, isAsked: isLean }), []);
   });
 });

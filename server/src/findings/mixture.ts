@@ -5,7 +5,7 @@ import { limitOf } from '../formats/limits.js';
 import type { Channel } from '../formats/session/session.js';
 import { delaySeries } from '../signals/mixture/delay.js';
 import { missesOf, type MisfireSpell } from '../signals/mixture/misfire.js';
-import { MERGE_S, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets } from '../signals/mixture/offTarget.js';
+import { MERGE_S, ROUNDED_OFF, runsToJudge, targetAt, targetsOf, type Targets, isOtherwise, unjudgedFuel } from '../signals/mixture/offTarget.js';
 import { allowedByOwnPull } from './ownPull.js';
 import { onceFor } from '../signals/once.js';
 import { ofLaunch } from '../signals/drive/launch.js';
@@ -53,7 +53,7 @@ const judgeMixture = (signals: Signals): Mixture => {
   const lean: MixtureSpell[] = [], rich: MixtureSpell[] = [], slow: SlowSensor[] = [], misfire = missesOf(signals).filter((spell) => !isLaunch(spell));
   for (const bank of ['lambda', 'lambda-2'] as const) {
     const channel = signals.channel(bank), lambda = believed(signals, bank);
-    if (!channel || !lambda) continue;
+    if (!channel || !lambda || unjudgedFuel(signals) !== undefined) continue;
     const missing = misfire.filter((spell) => spell.channel === channel);
     const excused = (span: Span): boolean => missing.some((each) => span.from < each.to && each.from < span.to);
     signals.between();
@@ -84,7 +84,7 @@ const laterBy = (lateS: number, operating: Operating, timeS: Float64Array): Oper
 const leanSpells = (signals: Signals, operating: Operating, channel: Channel, lambda: Float64Array, tipIn: Uint8Array, answer?: SlowAnswer): MixtureSpell[] => {
   const { stepS, vehicle, targetLambda } = signals;
   const warnOver = limitOf('leanUnderLoadWarning', vehicle.limits).value, errorOver = limitOf('leanUnderLoad', vehicle.limits).value;
-  const leastS = limitOf('leanUnderLoadS', vehicle.limits).value, absoluteLambda = limitOf('leanUnderBoostLambda', vehicle.limits).value;
+  const leastS = limitOf('leanUnderLoadS', vehicle.limits).value, absoluteLambda = isOtherwise(vehicle) ? Infinity : limitOf('leanUnderBoostLambda', vehicle.limits).value;
   const ownPulls = targetLambda ? undefined : allowedByOwnPull(signals, operating, lambda);
   // One answer of a slow log shows a moment, not how long it lasted.
   const ageS = signals.ageS(channel.quantity!), delayS = answer && delaySeries(signals), late = answer && answer.lateS > 0 ? laterBy(answer.lateS, operating, signals.timeS) : undefined;

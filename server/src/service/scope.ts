@@ -1,7 +1,7 @@
 // What a session could be judged by, and what not: said behind the findings, so that silence is not taken for more than it is.
 
 import { isOfHead } from '../formats/session/headTemperature.js';
-import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD } from '../signals/mixture/offTarget.js';
+import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD, unjudgedFuel } from '../signals/mixture/offTarget.js';
 import { formatNumber } from '../quantities/format.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
 import { UNITS } from '../quantities/units.js';
@@ -26,6 +26,8 @@ export interface Scope {
   /** Headers that are not recognised, and why less may be concluded. */
   readonly unread: readonly string[];
   readonly doubts: readonly SessionDoubt[];
+  /** A fuel whose mixture is not judged for want of a target. */
+  readonly unjudged?: string;
   /** What is taken of trims that are not logged. */
   readonly taken?: string;
 }
@@ -42,9 +44,9 @@ export function scopeOf(signals: Signals): Scope {
     const { unit } = QUANTITIES[quantity], title = quantity === 'oil-pressure' ? 'oil pressure (but for falls)' : quantity === 'coolant-temperature' ? 'cylinder head temperature' : QUANTITIES[quantity].title, values = believed(signals, quantity), [least, greatest] = values ? extremes(values) : [NaN, NaN];
     return least <= greatest ? [[title, `${formatNumber(least, UNITS[unit])} to ${formatNumber(greatest, UNITS[unit])} ${UNITS[unit].symbol}`]] : [];
   });
-  const taken = trimsTaken(signals);
+  const taken = trimsTaken(signals), unjudged = unjudgedFuel(signals);
   return {
-    pulls: pulls.length, judged: pulls.filter((pull) => showsMixture(signals, pull)).length, ...(signals.targetLambda ? { target: signals.targetLambda.from } : {}),
+    pulls: pulls.length, judged: unjudged === undefined ? pulls.filter((pull) => showsMixture(signals, pull)).length : 0, ...(unjudged === undefined ? {} : { unjudged }), ...(signals.targetLambda ? { target: signals.targetLambda.from } : {}),
     notLogged: RESTED_ON.filter((quantity) => !logs(quantity)).map((quantity) => QUANTITIES[quantity].title), notJudged,
     ...unreadOf(signals), ...(taken === undefined ? {} : { taken }),
   };
@@ -57,10 +59,11 @@ export function scopeLines(scopes: readonly Scope[]): string[] {
   if (scopes.length === 0) return [];
   const sum = (of: (scope: Scope) => number): number => scopes.reduce((total, scope) => total + of(scope), 0);
   const pulls = sum((scope) => scope.pulls), judged = sum((scope) => scope.judged), aimed = sum((scope) => (scope.target ? scope.judged : 0));
+  const otherwise = scopes.find(({ unjudged }) => unjudged !== undefined)?.unjudged;
   const counted = (count: number): string => `${count} pull${count === 1 ? '' : 's'}`;
   const full = pulls === 0 ? ['no pull in any session, so nothing is known of it'] : [
     aimed > 0 ? `${counted(aimed)} held against their target` : '', judged > aimed ? `${counted(judged - aimed)} held against ${ASSUMED_WORDS}: no target is logged or named in vehicle.json` : '',
-    pulls > judged ? `${counted(pulls - judged)} not judged: no mixture that can be believed` : '',
+    pulls > judged ? `${counted(pulls - judged)} not judged: ${otherwise === undefined ? 'no mixture that can be believed' : `${otherwise} is burnt far from λ 1, and no target is known`}` : '',
   ].filter(Boolean);
   const notLogged = scopes[0].notLogged.filter((title) => scopes.every((scope) => scope.notLogged.includes(title)));
   const notJudged = [...new Set(scopes.flatMap((scope) => scope.notJudged.map(([title]) => title)))];

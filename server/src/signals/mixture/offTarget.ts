@@ -1,6 +1,9 @@
 // How far a lambda reading lies off its target: which one it may be held to, and where any lies so far off that a spell may come of it.
 
 import { stays } from '../../formats/stays.js';
+import type { Vehicle } from '../../formats/vehicle/vehicle.js';
+import { vehicleFuel } from '../../formats/vehicle/vehicleFuel.js';
+import { isBurntOtherwise } from '../../quantities/fuels.js';
 import type { Operating } from '../drive/operating.js';
 import type { Signals, Span } from '../signals.js';
 import { spansOf } from '../columns/spans.js';
@@ -12,6 +15,11 @@ export const ROUNDED_OFF = 1e-9;
 /** Without a target: what an engine under load is held against (reference: best power is richer still; common practice, no source). */
 export const ASSUMED_TARGET_LOAD = 1.0;
 export const ASSUMED_TARGET_BOOST = 0.9;
+
+/** Whether the fuel in the tank is burnt far from lambda 1 on purpose: no limit of lambda holds for it. */
+export const isOtherwise = (vehicle: Vehicle): boolean => { const fuel = vehicleFuel(vehicle); return fuel !== undefined && isBurntOtherwise(fuel); };
+/** The fuel of which no mixture can be judged, for want of a target. */
+export const unjudgedFuel = ({ vehicle, targetLambda }: Pick<Signals, 'vehicle' | 'targetLambda'>): string | undefined => (targetLambda || !isOtherwise(vehicle) ? undefined : vehicleFuel(vehicle)!.name);
 
 /** What readings may be held to, `targetAt` by `targetAt`. Asked for once before a loop: its columns are at hand for as long. */
 export interface Targets extends Pick<Operating, 'bandFrom' | 'bandTo' | 'readsBoost'> {
