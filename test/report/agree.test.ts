@@ -13,6 +13,7 @@ import { drawCase } from '../support/faults/draw.js';
 import { runSeed, seeded, seedOf } from '../support/faults/random.js';
 import { toCsv } from '../support/faults/recording.js';
 import { memoryWorkspace, ROOT } from '../support/memoryWorkspace.js';
+import { twoLoggerCar, twoLogs } from '../support/twoLoggerCar.js';
 import { LEAN_CAR, SAMPLE_CAR, SAMPLE_TABLE, sampleDrive } from '../support/sampleDrive.js';
 
 const OPTIONS = { date: '2026-09-16', version: '9.9.9' };
@@ -141,5 +142,11 @@ ${old}${now === undefined ? '' : `=== sessions/new.session.csv\n${now}`}`);
       const report = { ...car, sessions: car.sessions.map((session) => ({ ...session, findings: some() })), table: car.table && { ...car.table, findings: some() }, otherFindings: [{ file: 'vehicle.json', findings: some() }] };
       agree({ report, checked }, `LEANSPOT_SEED=${seed}, case ${at}`);
     }
+  });
+
+  test('on what is evidence: a second logger is none by itself, though it logs a pressure of its own', async () => {
+    const logs = twoLogs(5), wideband = logs.wideband.replace(/^Time \(ms\);/m, 'Time (ms);MAP (kPa);').replace(/^(\d+);(?=\d+,)/gm, '$1;42,0;');
+    const { report } = await bothOf(twoLoggerCar({ ...logs, wideband }, ', "join": [["ecu.session.csv", "wideband.session.csv"]]'));
+    assert.deepEqual(report.table?.evidence?.sessions.map(({ session }) => session), ['ecu.session.csv']);
   });
 });

@@ -11,7 +11,7 @@ import { sameNumbers } from '../service/sameTable.js';
 import type { FileService } from '../service/fileService.js';
 import { cellWords } from '../service/editor/sessionHover.js';
 import { baseName, relativeTo } from '../service/uris.js';
-import { sessionsOf, tablesOf, type VehicleFolder } from '../service/vehicleFolders.js';
+import { sessionsOf, tablesOf, weighedSessionsOf, type VehicleFolder } from '../service/vehicleFolders.js';
 import type { Progress, Workspace } from '../service/workspace.js';
 import { notSafeWords, type FoundIn } from './notSafe.js';
 import type { ChangeReport, Report, ReportInput, SessionReport, TableReport } from './model.js';
@@ -28,7 +28,7 @@ export interface ReportOptions {
 export async function gather(workspace: Workspace, service: FileService, folder: VehicleFolder, options: ReportOptions): Promise<Report> {
   const { weigher } = service;
   const place = (uri: string): string => relativeTo(folder.uri, uri) ?? baseName(uri);
-  const sessionUris = await sessionsOf(workspace, folder);
+  const sessionUris = await sessionsOf(workspace, folder), weighedUris = await weighedSessionsOf(workspace, folder);
   const tableUris = await tablesOf(workspace, folder);
   const tableUri = await weigher.weighedTable(folder) ?? await onlyWeighed(service, tableUris);
 
@@ -44,7 +44,7 @@ export async function gather(workspace: Workspace, service: FileService, folder:
     const check = await service.check(uri, 'session');
     if (facts && check) sessions.push({ ...facts, file: place(uri), findings: check.findings, scope: check.scope, loggedWith: loggedWith(state, present), assumed: [] });
   }
-  const table = tableUri === undefined ? undefined : await tableReport(service, tableUri, sessionUris, place, options.maxChangePercent ?? DEFAULT_MAX_CHANGE_PERCENT);
+  const table = tableUri === undefined ? undefined : await tableReport(service, tableUri, weighedUris, place, options.maxChangePercent ?? DEFAULT_MAX_CHANGE_PERCENT);
   const assumedOf = (file: string): readonly string[] => table?.evidence?.sessions.find(({ session }) => place(session) === file)?.assumed ?? [];
 
   const otherFindings: { file: string; findings: TableReport['findings'] }[] = [];
@@ -56,7 +56,7 @@ export async function gather(workspace: Workspace, service: FileService, folder:
     name: folder.document.vehicle.name ?? baseName(folder.uri), date: options.date, version: options.version, vehicle: folder.document.vehicle,
     sessions: sessions.map((session) => ({ ...session, assumed: assumedOf(session.file) })),
     table: table && { ...table, evidence: table.evidence && { ...table.evidence, sessions: table.evidence.sessions.map((each) => ({ ...each, session: place(each.session) })) } },
-    changes: tableUri === undefined ? [] : await changesOf(service, tableUri, sessions, sessionUris, place),
+    changes: tableUri === undefined ? [] : await changesOf(service, tableUri, sessions, weighedUris, place),
     otherFindings, inputs: await inputsOf(workspace, [folder.fileUri, ...tableUris, ...sessionUris], place),
   };
 }
