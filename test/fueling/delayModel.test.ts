@@ -10,7 +10,7 @@ import type { Track } from '../../server/src/fueling/track.js';
 const RPM = 3000, CYCLE_S = 0.04, STEP_S = 0.001;
 const rows = (count: number, of: (timeS: number) => number): Float64Array => Float64Array.from({ length: count }, (_, row) => of(row * STEP_S));
 const engine = (count: number, flowAt: (timeS: number) => number): Track => ({
-  timeS: rows(count, (timeS) => timeS), rpm: rows(count, () => RPM), exhaustGPerS: rows(count, flowAt), reason: new Uint8Array(count),
+  timeS: rows(count, (timeS) => timeS), rpm: rows(count, () => RPM), exhaustGPerS: rows(count, flowAt), reason: new Uint8Array(count), unseenS: 0,
 } as unknown as Track);
 const model: PhysicalDelay = { kind: 'physical', cycles: 1, gasG: 2, stirred: 0, lagS: 0, latencyS: 0.02 };
 const ageAt = (track: Track, row: number): number => {
@@ -59,6 +59,8 @@ suite('transport delay', () => {
       return describe({ ...track, timeS: thinned(track.timeS), rpm: thinned(track.rpm!), exhaustGPerS: thinned(track.exhaustGPerS) }, { model, from: 'log', covariance: new Array<number>(16).fill(0) }).deviationS;
     };
     assert.ok(Math.abs(of(100) ** 2 - of(1) ** 2 - (0.1 ** 2 - 0.001 ** 2) / 12) < 1e-6, `${of(100)} and ${of(1)}`);
+    const repeated = describe({ ...engine(40000, () => 10), unseenS: 0.05 }, { model, from: 'log', covariance: new Array<number>(16).fill(0) }).deviationS;
+    assert.ok(Math.abs(repeated ** 2 - of(1) ** 2 - 0.05 ** 2) < 1e-6, `${repeated} and ${of(1)}`);
   });
 
   test('what is told, and what a vehicle file states, goes by the air\'s flow: exhaust is air and a fourteenth of fuel', () => {

@@ -1,7 +1,7 @@
 // Channels that repeat their last value: which rows are new, and the line between them. Arithmetic on stated inputs.
 
 import assert from 'node:assert/strict';
-import { betweenCycles, betweenFresh, betweenReadings, freshRows, freshRowsOfMost, isOncePerCycle, nearestReading } from '../../server/src/fueling/delay/rhythm.js';
+import { betweenCycles, betweenFresh, betweenReadings, freshRows, freshRowsOfMost, isOncePerCycle, nearestReading, unseenS } from '../../server/src/fueling/delay/rhythm.js';
 import { randomFrom } from './tinyEngine.js';
 
 suite('a channel\'s own rhythm', () => {
@@ -68,6 +68,15 @@ suite('a channel\'s own rhythm', () => {
       assert.ok(Math.abs(ageS(held) - repeated / (1 - repeated) / 50) < 0.01, `${ageS(held)}`);
       assert.ok(Math.abs(ageS(line)) < 0.002, `${ageS(line)}`);
     }
+  });
+
+  test('between readings a moment is as open as a line between them leaves it: by g / √12 where they come every g seconds, by √(6 g² / 12) where as chance has it', () => {
+    // Of gaps that chance makes, E g³ / E g = 6 (E g)² (exponential distribution).
+    const chance = randomFrom(11), at = Int32Array.from({ length: 4000 }, (() => { let row = 0; return () => (row += 1 + Math.round(-100 * Math.log(1 - chance()))); })());
+    const every = Int32Array.from({ length: 500 }, (_, each) => 20 * each), seconds = Float64Array.from({ length: at[at.length - 1] + 1 }, (_, row) => row / 1000);
+    assert.ok(Math.abs(unseenS(every, seconds) - 0.02 / Math.sqrt(12)) < 1e-9);
+    assert.ok(Math.abs(unseenS(at, seconds) - 0.101 * Math.sqrt(0.5)) < 0.006, `${unseenS(at, seconds)}`);
+    assert.equal(unseenS(undefined, seconds), 0);
   });
 
   test('what a foot, a stop of the scale or coarse digits hold is not old', () => {

@@ -18,7 +18,7 @@ import { asFilm, drawnFlow, lnFilling } from './delay/manifold.js';
 import { meteredOver, overInjector } from './delay/metered.js';
 import { missingSpells } from './doubts/missing.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, wantedApart, type Readings } from './readings.js';
-import { betweenReadings, freshRowsOfMost } from './delay/rhythm.js';
+import { betweenReadings, freshRowsOfMost, unseenS } from './delay/rhythm.js';
 import { copyOf, roomFor } from './room.js';
 import { sumOf } from './solution/statistics.js';
 
@@ -62,6 +62,8 @@ export interface Track {
   readonly cutIsOld: boolean;
   /** Per row at which the fuel was injected: index into REASONS. */
   readonly reason: Uint8Array;
+  /** How far what moves the mixture may be off in time, where its readings are repeated (`unseenS`). */
+  readonly unseenS: number;
   readonly readings: Readings;
   /** See `SessionWeight`. */
   readonly beyond: SessionWeight['beyond'];
@@ -166,8 +168,9 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   markShortRests(reason, unsettled, UNSETTLED_LIMIT, timeS, SETTLES_S);
   if (rpmChange) markMoving(reason, rpmChange, RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S);
   const fresh = (quantity: QuantityId): Int32Array | undefined => { const held = signals.held(quantity); return held && freshRowsOfMost(held); };
-  markUnseen(reason, fresh(lnManifold ? 'manifold-pressure' : 'mass-air-flow'), charge, UNSETTLED_LIMIT);
-  if (rpm) markUnseen(reason, fresh('engine-speed'), rpm, RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S);
+  const charged = fresh(lnManifold ? 'manifold-pressure' : signals.channel('mass-air-flow') ? 'mass-air-flow' : 'mass-air-flow-signal'), turned = fresh('engine-speed');
+  markUnseen(reason, charged, charge, UNSETTLED_LIMIT);
+  if (rpm) markUnseen(reason, turned, rpm, RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S);
   if (!lambda && !trims) for (let row = 0; row < size; row++) mark(reason, row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');
   markUnknown(reason, target, 'no-target');
   if (closed) markDuring(reason, closed, lambda ? 'no-target' : isUpstream(signals) ? 'closed-loop-unknown' : 'sensor-mount', false);
@@ -210,6 +213,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   return {
     beyond: { ...beyondColumns === undefined ? {} : { columns: beyondColumns }, ...beyondRows === undefined ? {} : { rows: beyondRows } },
     grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, targetMoved, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', byThrottle, throughManifold, filling, cut, cutIsOld: cut !== undefined && cutIsOld(signals), reason, assumed,
+    unseenS: Math.max(unseenS(charged, timeS), unseenS(turned, timeS)),
     readings: readings ? withTrims(readings, trimmed?.apart) : { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };

@@ -112,10 +112,13 @@ const slowed = (placing: Placing, signals: Signals): Placing => {
   return slow && model.kind === 'physical' ? { ...placing, model: { ...model, lagS: Math.max(model.lagS, slow.lagS), latencyS: model.latencyS + slow.lateS } } : placing;
 };
 
+/** Where more is open, lines between readings tell no delay better than it is assumed. Order of magnitude, no source. */
+const MOST_UNSEEN_S = 0.1;
+
 /** What the log tells of the delay: its way is found by few stretches, by which readings are placed anew before all are asked. */
 const delayFound = (track: Track, reference: Float64Array, assumed: Placing, between: () => void): Placing | undefined => {
   const some = thinned(track), first = gather(some, assumed, between);
-  if (first.blocks.count === 0) return undefined;
+  if (first.blocks.count === 0 || !(track.unseenS < MOST_UNSEEN_S)) return undefined;
   between();
   let [required, solution] = requiredAlong(track, reference, first, between);
   between();

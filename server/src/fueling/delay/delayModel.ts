@@ -289,7 +289,7 @@ export const describe = (track: Track, placing: Placing): Delay => {
       rpmAt.push(medianOf(speeds));
     }
   }
-  const rowS = placing.from === 'log' ? usualStepS(track.timeS) / Math.sqrt(12) : 0, deviationS = Math.hypot(deviationAt(placing, flow, rpm), rowS);
+  const rowS = placing.from === 'log' ? Math.hypot(usualStepS(track.timeS) / Math.sqrt(12), track.unseenS) : 0, deviationS = Math.hypot(deviationAt(placing, flow, rpm), rowS);
   const medianS = count ? medianDelayS(model, rows.flow, rows.rpm) : model.kind === 'stated' ? delayAlongS(model.byFlow, flow || 0) : NaN;
   const fit = placing.from === 'log' && model.kind === 'physical' ? { cycles: model.cycles, gasG: model.gasG, lagS: model.lagS, latencyS: model.latencyS, covariance: placing.covariance, rowS, flowGPerS: flow, rpm, rpmAt } : undefined;
   return { ...placing, deviationS: Number.isFinite(deviationS) ? deviationS : 0.1, medianS, byFlow, fit };

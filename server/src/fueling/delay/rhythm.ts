@@ -3,6 +3,7 @@
 
 import { quantileOf, quantisedStep, sampleOf } from '../../signals/columns/statistics.js';
 import { onceFor } from '../../signals/once.js';
+import { GAP_S } from './gasPassed.js';
 import { copyOf, roomFor } from '../room.js';
 
 /** A channel that is new in every row changes from one row to the next now and then, however still; so few at most of a repeated one's changes follow so soon. */
@@ -68,6 +69,18 @@ const STAYS_SHARE = 0.1;
 const BY_CHANCE = 2;
 const LONGEST_USUAL = 8;
 const LEAP_DIGITS = 1.5;
+
+/** Between its readings the course of a repeated channel is not seen: by how much what moved is early or late on the line (standard deviation), seconds; nought where every row is new. */
+export const unseenS = (fresh: Int32Array | undefined, timeS: Float64Array): number => {
+  let [sum, cubes] = [0, 0];
+  for (let at = 1; fresh && at < fresh.length; at++) {
+    const gapS = timeS[fresh[at]] - timeS[fresh[at - 1]];
+    if (!(gapS >= 0 && gapS < GAP_S)) continue;
+    sum += gapS;
+    cubes += gapS ** 3;
+  }
+  return sum > 0 ? Math.sqrt(cubes / sum / 12) : 0;
+};
 
 /** Whether more than a few values are new right behind another: of a channel that lives the first rows tell. */
 const isOftenNew = (values: Float64Array): boolean => {

@@ -18,7 +18,7 @@ export const thinned = (track: Track): Track => {
     beyond: track.beyond, grid: track.grid, timeS: some(timeS), columnPosition: some(track.columnPosition), rowPosition: some(track.rowPosition), commanded: some(track.commanded), target: some(track.target), lnTarget: some(track.lnTarget), targetMoved: targetMoved && some(targetMoved),
     rpm: rpm && some(rpm), exhaustGPerS: some(track.exhaustGPerS), passed: some(track.passed), meteredGPerS: some(track.meteredGPerS), film: some(track.film), chargeFilm: some(track.chargeFilm), manifoldKPa: manifoldKPa && some(manifoldKPa), metered: undefined, unasked: unasked && some(unasked),
     chargeByPressure: track.chargeByPressure, byThrottle: track.byThrottle, throughManifold: track.throughManifold, filling: filling && some(filling), cut: undefined, cutIsOld: track.cutIsOld, reason: anyWithin(reason, first, stride), assumed: track.assumed,
-    readings: fewer(readings, timeS, first, stride),
+    unseenS: track.unseenS, readings: fewer(readings, timeS, first, stride),
   };
 };
 
