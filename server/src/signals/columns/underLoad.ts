@@ -89,8 +89,9 @@ const meansOver = (values: Float64Array, { from: first, to }: Span, timeS: Float
   // How far the mask is set: windows overlap.
   let marked = first;
   for (let i = first; i < to; i++) {
-    if (values[i] !== values[i] || (i > first && timeS[i] - timeS[i - 1] > 1)) { from = values[i] === values[i] ? i : i + 1; sum = 0; if (from > i) continue; }
-    sum += values[i];
+    const value = values[i], isNumber = value === value;
+    if (!isNumber || (i > first && timeS[i] - timeS[i - 1] > 1)) { from = isNumber ? i : i + 1; sum = 0; if (from > i) continue; }
+    sum += value;
     while (i - from >= 2 && timeS[i] - timeS[from + 1] + stepS >= windowS - 1e-6) sum -= values[from++];
     if (i - from < 1 || timeS[i] - timeS[from] + stepS < windowS - 1e-6) continue;
     const mean = sum / (i - from + 1);
