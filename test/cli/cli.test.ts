@@ -308,7 +308,7 @@ suite('command line: evidence', () => {
     await inFolder(LEAN_CAR.replace('Target Lambda (λ)', 'Other'), async (cwd) => {
       const { status, stdout, stderr } = await leanspot(['correct', 'tables/ve.table.csv', '--output', 'next.table.csv'], { cwd });
       assert.deepEqual([status, stdout, existsSync(join(cwd, 'next.table.csv'))], [2, '', false]);
-      assert.match(stderr, /^leanspot: tables\/ve\.table\.csv could not be looked at: no reading is evidence on it; readings left out: \d+ no target known$/m);
+      assert.match(stderr, /^leanspot: nothing is corrected: no reading is evidence on tables\/ve\.table\.csv; readings left out: \d+ no target known \(log it, or name its table in vehicle\.json\)$/m);
     });
   });
 

@@ -83,7 +83,7 @@ async function correctTable(path: string, options: CorrectOptions): Promise<void
 /** Why no session says anything of the table. */
 async function unseenText({ uri, service: { weigher } }: TableInput, sessions: readonly string[], evidence: Evidence, path: string): Promise<string> {
   for (const session of sessions) if (await weigher.madeTheTable(session, uri)) return `log again first: ${path} was corrected by these sessions already ("# corrected-from" in it)`;
-  return `${path} could not be looked at: no reading is evidence on it${leftOutText(evidence)}`;
+  return `nothing is corrected: no reading is evidence on ${path}${leftOutText(evidence)}`;
 }
 
 async function writeCopy(input: TableInput, { edits, note }: PlannedCorrection, output: string): Promise<string[]> {
@@ -124,7 +124,7 @@ function nothingText({ evidence, correction: { left } }: PlannedCorrection, path
   return `Nothing to correct: no cell of ${path} is proven to be off its target. ${firm > 0 ? `${counted(firm, 'cell')} proven to be right, ` : 'None is proven at all: '}${count('thin')} with thin evidence, ${count('none')} never driven${leftOutText(evidence)}.`;
 }
 
-/** `; readings left out: 6220 no target known, 12 overrun`. */
+/** `; readings left out: 6220 engine off, 12 overrun`. */
 function leftOutText({ sessions }: Evidence): string {
   const sums = new Map<LeftOut, number>();
   for (const { leftOut } of sessions) for (const [why, count] of Object.entries(leftOut) as [LeftOut, number][]) sums.set(why, (sums.get(why) ?? 0) + count);

@@ -6,7 +6,7 @@ import type { LeftOut, SessionWeight } from '../evidence.js';
 
 export const LEFT_OUT_WORDS: Readonly<Record<LeftOut, string>> = {
   transient: 'load or speed changing too fast (or a recording just begun)', overrun: 'overrun', 'cold-engine': 'engine cold', 'sensor-fault': 'a sensor not to be believed', 'engine-off': 'engine off',
-  'no-target': 'no target known', 'no-lambda': 'no lambda reading', 'after-fuel-cut': 'just after a fuel cut', launch: 'held at a standstill with the throttle open', 'outside-axes': 'outside the table',
+  'no-target': 'no target known (log it, or name its table in vehicle.json)', 'no-lambda': 'no lambda reading', 'after-fuel-cut': 'just after a fuel cut', launch: 'held at a standstill with the throttle open', 'outside-axes': 'outside the table',
   'delay-unproven': 'transport delay not certain enough', 'sensor-mount': 'sensor behind the catalyst or in the tailpipe', 'closed-loop-unknown': 'trims standing still: not known whether the loop was closed',
   misfire: 'a misfire suspected (a cylinder that does not fire or gets no fuel)', 'banks-apart': 'banks too far apart for one table (a cylinder, an injector or a sensor at fault)',
   knock: 'knock beyond its error limit', 'fuel-pressure': 'fuel pressure fallen beyond its error limit', 'injector-duty': 'injectors at the end of their duty', 'hot-air': 'intake air too hot under load',
