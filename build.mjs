@@ -99,6 +99,8 @@ const withoutPages = {
 
 /** Features of the protocol's client that the server never offers: a tenth of the client's bundle, which the editor would load for nothing. */
 const NOT_OFFERED = ['signatureHelp', 'typeDefinition', 'implementation', 'colorProvider', 'declaration', 'callHierarchy', 'linkedEditingRange', 'typeHierarchy', 'inlineValue', 'inlineCompletion', 'textDocumentContent', 'rename'];
+/** The same of its server, where each is laid upon the one before. */
+const NOT_SERVED = /vscode-languageserver[\\/]lib[\\/]common[\\/](callHierarchy|typeHierarchy|inlineValue|inlineCompletion|linkedEditingRange|moniker|notebook|textDocumentContent)\.js$/;
 /** Notebooks have no sessions in them; what the library asks of this feature all the same is answered with nothing. */
 const NO_NOTEBOOKS = `
   const never = () => ({ dispose() {} });
@@ -118,6 +120,7 @@ const leaner = {
     onLoad({ filter: /vscode-languageserver[\\/]lib[\\/]common[\\/]api\.js$/ }, ({ path }) => ({ contents: `if (require('node:worker_threads').isMainThread === false) return; ${readFileSync(path, 'utf8')}`, loader: 'js' }));
     // The vehicle file's schema asks for no `format` (an address, a date): patterns for each are two KB of the package.
     onLoad({ filter: /@cfworker[\\/]json-schema[\\/]dist[\\/]esm[\\/]format\.js$/ }, () => ({ contents: 'export const format = {};', loader: 'js' }));
+    onLoad({ filter: NOT_SERVED }, ({ path }) => ({ contents: readFileSync(path, 'utf8').match(/^exports\.\w+Feature = /m)[0] + '(under) => under;', loader: 'js' }));
     onLoad({ filter: /vscode-languageclient[\\/]lib[\\/]common[\\/]notebook\.js$/ }, () => ({ contents: NO_NOTEBOOKS, loader: 'js' }));
     onLoad({ filter: /vscode-languageclient[\\/]lib[\\/]common[\\/]client\.js$/ }, ({ path }) => {
       let contents = readFileSync(path, 'utf8');
