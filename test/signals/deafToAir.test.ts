@@ -25,8 +25,9 @@ const stuck = (shown: (lambda: number, t: number, i: number) => number): string[
 const live = (lambda: number, _t: number, i: number): number => lambda * (1 + 0.008 * unrest(i));
 
 suite('a lambda sensor that goes cold in mid-drive', () => {
-  test('stands still from there on', () => {
-    assert.deepEqual(stuck((lambda, t, i) => (t > 206 ? 1.002 + 0.002 * unrest(i) : live(lambda, t, i))), ['206 to 400']);
+  test('stands still from there on, and is not believed while it cools since it last showed air', () => {
+    assert.deepEqual(stuck((lambda, t, i) => (t > 206 ? 1.002 + 0.002 * unrest(i) : live(lambda, t, i))), ['195 to 400']);
+    assert.deepEqual(stuck((lambda, t, i) => (t > 226 ? 1.002 + (lambda - 1) * Math.exp((226 - t) / 3) + 0.002 * unrest(i) : live(lambda, t, i)))[0]?.replace(/ .*/, ''), '235');
   });
   test('not a live one, nor where the computer keeps its fuel on in later overruns', () => {
     assert.deepEqual(stuck(live), []);

@@ -14,6 +14,8 @@ const CLOSED_PERCENT = 3, TURNING_RPM = 1800, CLOSED_S = 2, LATE_S = 1;
 const SHOWS_LAMBDA = 1.2, STILL_LAMBDA = 0.03;
 /** Overruns whose air it showed, and such on end that it did not: a computer may keep its fuel on now and then. */
 const LEAST_SHOWN = 3, LEAST_DEAF = 3;
+/** How long a heated cell takes to cool in exhaust gas. */
+const COOLS_S = 20;
 /** Opened so far meanwhile, an engine has asked for another mixture, or at least disturbed the one that it has. */
 const OPENED_PERCENT = 60;
 
@@ -38,6 +40,9 @@ export const deafToAir = (readings: Readings, { channel, rows, values, count }: 
     if (high - low >= STILL_LAMBDA || !(opened >= OPENED_PERCENT)) continue;
     const level = median(values.subarray(a, b)), isStill = (k: number): boolean => values[k] >= low && values[k] <= high;
     while (a > 0 && isStill(a - 1)) a--;
+    // Before it was cold it cooled, and read a mixture on its way to that one: it was last known to live when it showed air.
+    const livedTo = overruns.slice(0, first).filter(({ shows }) => shows).at(-1)?.b ?? 0, coolsFromS = timeS[rows[a]] - COOLS_S;
+    while (a > livedTo && timeS[rows[a - 1]] >= coolsFromS && timeS[rows[a - 1]] <= timeS[rows[a]]) a--;
     while (b < count && isStill(b)) b++;
     found.push({ kind: 'stuck', channel, shape: 'frozen', value: level, from: rows[a], to: b < count ? rows[b] : rows[b - 1] + 1, data: {} });
   }
