@@ -1,6 +1,7 @@
 // Session files of every dialect and form, read by hand beforehand: values, times, places, problems.
 
 import assert from 'node:assert/strict';
+import { withThousands } from '../../server/src/formats/session/partedColumns.js';
 import iconv from 'iconv-lite';
 import type { Session } from '../../server/src/formats/session/session.js';
 import { channelOf } from '../../server/src/formats/session/session.js';
@@ -273,6 +274,17 @@ suite('session reader: time', () => {
     assert.deepEqual(speeds(rows(['0.0', '0.1', '0.2', '0.3'], ['0', '850', '2.746', '3.000'], '0.95')), [0, 850, 2.746, 3]);
     assert.deepEqual(speeds(rows(['0,0', '0,1', '0,2'], ['850', '2.746', '3000'], '0,95')), [850, 2.746, 3000]);
     assert.deepEqual(speeds(rows(['0,0', '0,1', '0,2'], ['0.850', '2.746', '3.000'], '0,95')), [0.85, 2.746, 3]);
+  });
+
+  test('whole numbers are not looked up one by one for such a sign, and other columns not at all', () => {
+    // SAE J1979, PID 0B: manifold pressure in whole kPa, most of it below a hundred.
+    const kPa = Float64Array.from({ length: 1000 }, (_none, at) => 30 + at % 71), decimals = (): string[] => ['0,1', '0,95'];
+    let asked = 0;
+    const text = (sample: number): string => { asked++; return String(kPa[sample]); };
+    assert.equal(withThousands('manifold-pressure', () => kPa, text, decimals), undefined);
+    assert.equal(withThousands('manifold-pressure', () => kPa.map((value) => value + (value > 90 ? 0.5 : 0)), () => { asked++; return '91,5'; }, decimals), undefined);
+    assert.ok(asked <= 1, String(asked));
+    assert.equal(withThousands('throttle', () => assert.fail(), text, () => assert.fail()), undefined);
   });
 
   test('no clock: rows at an assumed rate, said', () => {

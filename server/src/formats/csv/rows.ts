@@ -64,6 +64,7 @@ export class Rows {
   private words: string[] = [];
   private wordsLine = -1;
   private readonly names: Map<string, number>[];
+  private readonly headings: ReadonlySet<string>;
   private readonly lastCode: string[];
 
   constructor(
@@ -75,6 +76,7 @@ export class Rows {
     this.columns = new Columns(width, expectedRows, keeping);
     this.line = firstLine;
     this.texts = new Array<number>(width).fill(0);
+    this.headings = new Set(header);
     this.names = Array.from({ length: width }, () => new Map<string, number>());
     this.lastCode = new Array<string>(width).fill('');
   }
@@ -105,10 +107,13 @@ export class Rows {
   private word(text: string, number: number | undefined, column: number, kind: CellKind): number {
     const sample = this.columns.samples;
     const word = text.toLowerCase();
-    if (this.wordsLine !== this.line) [this.words, this.wordsLine] = [[], this.line];
-    this.words[column] = text;
+    const isPlaceholder = PLACEHOLDERS.has(word);
+    if (!isPlaceholder) {
+      if (this.wordsLine !== this.line) [this.words, this.wordsLine] = [[], this.line];
+      this.words[column] = text;
+    }
     if (this.isTurned) return NaN;
-    if (PLACEHOLDERS.has(word)) {
+    if (isPlaceholder) {
       const seen = this.placeholders;
       if (seen.count++ === 0) { seen.sample = sample; seen.column = column; }
       seen.columns.add(column);
@@ -198,9 +203,9 @@ export class Rows {
 
   /** Whether the words of a row are a header's, and in which order. */
   private turnBy(line: number): void {
-    const { header, words } = this, known = words.filter((text) => header.includes(text)).length;
+    const { header, headings, words } = this, known = words.filter((text) => headings.has(text)).length;
     if (known < LEAST_NAMES || 2 * known < header.length) return;
-    this.isTurned = words.some((text, column) => text !== header[column] && header.includes(text));
+    this.isTurned = words.some((text, column) => text !== header[column] && headings.has(text));
     if (this.isTurned) this.turned ??= { line, rows: -1 };
   }
 

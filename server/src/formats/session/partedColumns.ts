@@ -10,10 +10,14 @@ const DECIMAL = /^[+-]?\d*[.,]\d+$/;
 const TEXTS_READ = 50;
 
 /** The column with its thousands, and the sample of the first; undefined where it is what it seems. `elsewhere`: first cells of the other columns, which show the decimal sign. */
-export const withThousands = (quantity: QuantityId | undefined, columnValues: () => Float64Array, text: (sample: number) => string, elsewhere: readonly string[]): { values: Float64Array; sample: number; count: number } | undefined => {
-  const decimals = PASSING.has(quantity) ? elsewhere.filter((cell) => DECIMAL.test(cell)) : [];
+export const withThousands = (quantity: QuantityId | undefined, columnValues: () => Float64Array, text: (sample: number) => string, elsewhere: () => readonly string[]): { values: Float64Array; sample: number; count: number } | undefined => {
+  const decimals = PASSING.has(quantity) ? elsewhere().filter((cell) => DECIMAL.test(cell)) : [];
   if (decimals.length === 0) return undefined;
-  const values = columnValues();
+  const values = columnValues(), odd = values.findIndex((value) => Math.abs(value % 1) > 0), oddText = odd < 0 ? '' : text(odd);
+  // Hardly all are whole thousands; and not each whole number needs to be looked up.
+  if (!PARTED.test(oddText)) return undefined;
+  const sign = oddText.includes(',') ? ',' : '.';
+  if (decimals.some((cell) => cell.includes(sign) && !PARTED.test(cell)) || decimals.every((cell) => cell.includes(sign))) return undefined;
   const parted: number[] = [];
   // No speed stays below 100 rpm; a pressure without hundreds may be in bar.
   let hundreds = quantity === 'engine-speed';
@@ -28,8 +32,6 @@ export const withThousands = (quantity: QuantityId | undefined, columnValues: ()
     }
   }
   if (parted.length === 0 || !hundreds) return undefined;
-  const sign = text(parted[0]).includes(',') ? ',' : '.';
-  if (decimals.some((cell) => cell.includes(sign) && !PARTED.test(cell)) || decimals.every((cell) => cell.includes(sign))) return undefined;
   const whole = values.slice();
   for (const sample of parted) whole[sample] = Math.round(values[sample] * 1000);
   return { values: whole, sample: parted[0], count: parted.length };

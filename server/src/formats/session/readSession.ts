@@ -185,7 +185,7 @@ const settleCommas = (rows: Rows, readColumns: (Float64Array | Unpackable)[], la
 /** The same where the sign could be a decimal one by itself, told by the whole column. */
 const settleThousands = (plans: readonly ColumnPlan[], readColumns: (Float64Array | Unpackable)[], layout: Layout, places: SessionPlaces): ReturnType<typeof settleCommas> => {
   const found = plans.flatMap(({ quantity, column }, channel) => {
-    const text = (sample: number): string => places.cellText(channel, sample), elsewhere = layout.firstRows.flatMap((row) => row.filter((_cell, at) => at !== column));
+    const text = (sample: number): string => places.cellText(channel, sample), elsewhere = (): string[] => layout.firstRows.flatMap((row) => row.filter((_cell, at) => at !== column));
     const made = withThousands(quantity, () => unpacked(readColumns[column]), text, elsewhere);
     if (!made) return [];
     readColumns[column] = made.values;
