@@ -1,6 +1,7 @@
 // A drive on which something fades. By the orifice law a rail that falls from 300 to 240 kPa gives √0.8 = 0.89 of the fuel: what a cell wants goes from nothing to 12 % more on the way, and no table is right for both.
 
 import assert from 'node:assert/strict';
+import { driftsOf } from '../../server/src/fueling/doubts/drift.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { gather } from '../../server/src/report/gather.js';
 import { verdictOf } from '../../server/src/report/verdict.js';
@@ -73,5 +74,15 @@ suite('a session that contradicts itself', () => {
     const { offered, drift } = await judged(once(0.1));
     assert.equal(drift, undefined);
     assert.ok(offered > 0);
+  });
+  test('tells of the two cells between which it was driven, in a table of one column too', () => {
+    // Linear interpolation: between two breakpoints a reading is of these two and of no other.
+    const size = 16, blocks = {
+      count: size, cell: new Int32Array(size), weights: Float64Array.from({ length: 4 * size }, (_none, i) => (i % 4 === 0 || i % 4 === 2 ? 0.5 : 0)),
+      visit: Int32Array.from({ length: size }, (_none, i) => i >> 2), variance: new Float64Array(size).fill(1e-5),
+    };
+    const session = { blocks, timeS: Float64Array.from({ length: size }, (_none, i) => i) } as unknown as Parameters<typeof driftsOf>[0][number];
+    const found = driftsOf([session], Float64Array.from({ length: size }, (_none, i) => 0.2 * (i >> 2 & 1)), new Float64Array(4), { columns: Float64Array.of(0), rows: Float64Array.of(40, 50, 60, 70) });
+    assert.deepEqual([...new Set(found.filter(({ isByTurns }) => isByTurns).map(({ cell }) => cell))], [0, 1]);
   });
 });

@@ -49,7 +49,7 @@ const driftIn = ({ drifts, width }: Tally, cells: readonly CellEvidence[], deadT
   // A cell beside such, passed in one of two states alone, wants what sets them apart.
   for (const [at, drift] of [...found]) if (drift.isByTurns) for (const near of [-width - 1, -width, 1 - width, -1, 1, width - 1, width, width + 1]) {
     const cell = cells[at + near];
-    if (cell && cell.proof !== 'none' && !found.has(at + near) && Math.abs(cell.column - cells[at].column) <= 1 && 2 * Math.abs(Math.log(cell.factor)) > apart(drift)) found.set(at + near, drift);
+    if (cell && cell.proof !== 'none' && !found.has(at + near) && Math.max(Math.abs(cell.column - cells[at].column), Math.abs(cell.row - cells[at].row)) <= 1 && 2 * Math.abs(Math.log(cell.factor)) > apart(drift)) found.set(at + near, drift);
   }
   return found;
 };

@@ -26,9 +26,10 @@ export const driftsOf = (list: readonly Pick<SessionEvidence, 'blocks' | 'timeS'
       const [before, behind] = [meanHeard(early, cell), meanHeard(late, cell)];
       if (Math.abs(behind.mean - before.mean) - before.sure - behind.sure > CONTRADICTION) found.push({ session, cell, early: lnValue[cell] + before.mean, late: lnValue[cell] + behind.mean });
     }
-    for (const [square, [less, more]] of kindsIn(blocks, left)) for (const cell of [square, square + 1, square + width, square + width + 1]) {
-      if (cell < size) found.push({ session, cell, early: lnValue[cell] + less, late: lnValue[cell] + more, isByTurns: true });
-    }
+    // Only the corners that readings speak of: in a table of one column the next two cells are one and the same.
+    for (const [square, { less, more, touched }] of kindsIn(blocks, left)) [square, square + 1, square + width, square + width + 1].forEach((cell, corner) => {
+      if (touched >> corner & 1) found.push({ session, cell, early: lnValue[cell] + less, late: lnValue[cell] + more, isByTurns: true });
+    });
     return found;
   });
 };
@@ -37,15 +38,17 @@ export const driftsOf = (list: readonly Pick<SessionEvidence, 'blocks' | 'timeS'
 const LEAST_PASSAGES = 2, FAR = 0.1, SURE_WITHIN = 0.05;
 
 /** Squares whose passages are of two kinds with nothing between them, as where nitrous is on and off, with what either kind leaves (ln). */
-const kindsIn = ({ count, cell, visit, variance }: SessionEvidence['blocks'], left: Float64Array): Map<number, readonly [less: number, more: number]> => {
-  const bySquare = new Map<number, { readonly mean: number; readonly sure: number }[]>(), kinds = new Map<number, readonly [number, number]>();
+const kindsIn = ({ count, cell, weights, visit, variance }: SessionEvidence['blocks'], left: Float64Array): Map<number, { readonly less: number; readonly more: number; readonly touched: number }> => {
+  const bySquare = new Map<number, { readonly mean: number; readonly sure: number }[]>(), corners = new Map<number, number>(), kinds: ReturnType<typeof kindsIn> = new Map();
   for (let at = 0; at < count;) {
     const passage = visit[at], square = cell[at];
-    let precision = 0, sum = 0;
+    let precision = 0, sum = 0, touched = corners.get(square) ?? 0;
     for (; at < count && visit[at] === passage && cell[at] === square; at++) {
       precision += 1 / variance[at];
       sum += left[at] / variance[at];
+      for (let i = 0; i < 4; i++) if (weights[4 * at + i] > 0) touched |= 1 << i;
     }
+    corners.set(square, touched);
     const sure = sureOf(precision, precision ** 2), passages = bySquare.get(square) ?? [];
     if (sure < SURE_WITHIN) passages.push({ mean: sum / precision, sure });
     bySquare.set(square, passages);
@@ -57,7 +60,7 @@ const kindsIn = ({ count, cell, visit, variance }: SessionEvidence['blocks'], le
     let high = -Infinity;
     for (let next = 1; next < passages.length; next++) {
       high = Math.max(high, passages[next - 1].mean + passages[next - 1].sure);
-      if (lows[next] - high > (Math.min(next, passages.length - next) >= LEAST_PASSAGES ? CONTRADICTION : FAR)) { kinds.set(square, [meanOf(passages.slice(0, next)), meanOf(passages.slice(next))]); break; }
+      if (lows[next] - high > (Math.min(next, passages.length - next) >= LEAST_PASSAGES ? CONTRADICTION : FAR)) { kinds.set(square, { less: meanOf(passages.slice(0, next)), more: meanOf(passages.slice(next)), touched: corners.get(square)! }); break; }
     }
   }
   return kinds;
