@@ -1,6 +1,6 @@
 // Where no target is known: what a pull itself held before. A mixture that turns leaner while nothing but the speed changes is no calibration's wish.
 
-import { limitOf } from '../formats/limits.js';
+import { openFromPercent } from '../signals/drive/openThrottle.js';
 import { believed, type Operating } from '../signals/drive/operating.js';
 import type { Signals } from '../signals/signals.js';
 
@@ -19,7 +19,7 @@ export const allowedByOwnPull = (signals: Signals, operating: Operating, lambda:
   const { timeS, vehicle } = signals;
   const { readsLoad, air, bandFrom, bandTo } = operating;
   const throttle = believed(signals, 'throttle'), pressure = believed(signals, 'manifold-pressure');
-  const openPercent = limitOf('loadThrottlePercent', vehicle.limits).value;
+  const openPercent = openFromPercent(vehicle.limits, throttle, pressure, timeS);
   const allowed = new Float64Array(lambda.length).fill(NaN);
   let mostKPa = 0;
   const full = (i: number): boolean => {

@@ -4,6 +4,7 @@ import { limitOf } from '../formats/limits.js';
 import { medianByPlace } from '../formats/median.js';
 import { above, keep, mark, upTo } from './columns/marks.js';
 import { onceFor } from './once.js';
+import { openFromPercent } from './drive/openThrottle.js';
 import { atLeast, believed } from './drive/operating.js';
 import type { Signals, Span } from './signals.js';
 import { widened } from './columns/spans.js';
@@ -120,7 +121,7 @@ const withoutManifold = (signals: Signals, rail: Float64Array): Droop | undefine
   const { timeS, vehicle } = signals;
   const throttle = believed(signals, 'throttle'), rpm = believed(signals, 'engine-speed');
   if (!throttle || !rpm) return undefined;
-  const openPercent = limitOf('loadThrottlePercent', vehicle.limits).value, leastPercent = limitOf('fuelPressureDropErrorPercent', vehicle.limits).value;
+  const openPercent = openFromPercent(vehicle.limits, throttle, undefined, timeS), leastPercent = limitOf('fuelPressureDropErrorPercent', vehicle.limits).value;
   const mean = centredMean(rail, timeS, MEAN_OVER_S), percent = new Float64Array(rail.length).fill(NaN);
   const held: number[] = [];
   let most = 0, sinceS = NaN;
