@@ -62,9 +62,12 @@ function groundsOf(report: Report): Grounds {
   // Once a drive has shown what the present table does, the mixtures of an earlier one are past; what no table mends stands.
   const isPast = (session: SessionReport, { code }: Finding): boolean => judged > 0 && !sessions.includes(session) && BY_TABLE.has(code);
   const ofSessions = (past: boolean): Finding[] => report.sessions.flatMap((session) => session.findings.filter((finding) => isPast(session, finding) === past));
-  const standing = ofSessions(false), found = [...standing.filter((finding) => !isApart(finding)), ...[...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings)];
+  const { contradiction, drift } = report.table?.evidence ?? {};
+  // Told in words of its own.
+  const isDisagreement = ({ code }: Finding): boolean => code === 'cell-unproven' && (contradiction ?? drift) !== undefined;
+  const standing = ofSessions(false), found = [...standing.filter((finding) => !isApart(finding)), ...[...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings).filter((finding) => !isDisagreement(finding))];
   const of = (severity: Finding['severity'], findings = found): Finding[] => findings.filter((finding) => finding.severity === severity);
-  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: report.table?.evidence?.contradiction?.cells.size ?? 0, drifts: report.table?.evidence?.drift !== undefined, cause: report.table?.evidence && commonCause(report.table.table, report.table.evidence), banksApart: standing.some(isApart) || !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
+  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: contradiction?.cells.size ?? 0, drifts: drift !== undefined, cause: report.table?.evidence && commonCause(report.table.table, report.table.evidence), banksApart: standing.some(isApart) || !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
 }
 
 export function verdictOf(report: Report): Verdict {

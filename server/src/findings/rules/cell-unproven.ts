@@ -36,15 +36,16 @@ function* unproven(subject: TableSubject): Iterable<Finding> {
   const never = evidence.cells.filter(({ proof }) => proof === 'none');
   const thin = evidence.cells.filter(({ proof }) => proof === 'thin');
   const beyond = beyondTexts(table, evidence);
-  if (never.length + thin.length + beyond.length === 0) return;
+  const contradiction = contradictionTitle(evidence);
+  if (never.length + thin.length + beyond.length === 0 && contradiction === undefined) return;
   const outside = beyond.length === 0 ? '' : ` The engine ran beyond the table: ${beyond.join('; ')}. There it holds its edge, and whether that is right is not known.`;
   const total = evidence.cells.length, isContradicted = ({ row, column }: CellEvidence): boolean => evidence.contradiction?.cells.has(row * table.columns.values.length + column) ?? false;
   const left = leftOutText(table, evidence);
-  const leftOut = left ? ` Readings left out: ${left}.` : '', contradiction = contradictionTitle(evidence), disagree = contradiction === undefined ? '' : ` ${contradiction}.`;
+  const leftOut = left ? ` Readings left out: ${left}.` : '', disagree = contradiction === undefined ? '' : ` ${contradiction}.`;
   const loaded = thin.filter((cell) => !isContradicted(cell) && isUnderLoad(subject, cell.row, cell.column, cell)).sort((a, b) => b.effectiveSamples - a.effectiveSamples);
   const name = ({ row, column }: CellEvidence): string => cellPlace(table, row, column);
   yield {
-    code: 'cell-unproven', severity: 'information', range: table.headRange,
+    code: 'cell-unproven', severity: contradiction === undefined ? 'information' : 'warning', range: table.headRange,
     message: never.length === total
       ? `No reading of the ${evidence.sessions.length === 1 ? 'session' : `${evidence.sessions.length} sessions`} is evidence on this table: nothing in it is proven, and nothing will be changed.${leftOut}`
       : `${total - never.length - thin.length} of ${total} cells are proven; ${thin.length} have too little evidence and ${never.length} were never driven. No evidence means no change.${outside}${disagree}`
@@ -58,7 +59,7 @@ export const rule: Rule = {
   docs: {
     title: 'Cells without proof',
     meaning: 'Part of the table has too little evidence, or none. Nothing is known of these cells: they are neither good nor bad, and no correction touches them.',
-    computed: 'A cell is proven (firm) from 5 independent samples on, out of two passages or more than four seconds of one that stays, with 1 s near the cell itself, where its readings agree and its 95 % interval reaches no further than 2 % to either side, and 2.35 % without help of its neighbours; and where no two sessions contradict each other: what they say by their own readings round the cell, two standard deviations (1 % between passages, order of magnitude) to either side, lies no more than the promised 3 % apart. Samples close in time count as few: n (1 - r)/(1 + r) with r their correlation. Where the running engine went beyond the greatest breakpoint by more than a tenth of the last step, it is said how far. Thin is less than that; none is never driven. Common practice, no source.',
+    computed: 'A cell is proven (firm) from 5 independent samples on, out of two passages or more than four seconds of one that stays, with 1 s near the cell itself, where its readings agree and its 95 % interval reaches no further than 2 % to either side, and 2.35 % without help of its neighbours; and where no two sessions contradict each other: what they say by their own readings round the cell, two standard deviations (1 % between passages, order of magnitude) to either side, lies no more than the promised 3 % apart. Samples close in time count as few: n (1 - r)/(1 + r) with r their correlation. Where the running engine went beyond the greatest breakpoint by more than a tenth of the last step, it is said how far. Thin is less than that; none is never driven. Where sessions contradict each other, or one itself, it is a warning. Common practice, no source.',
     causes: ['The engine was not driven there', 'It was only passed through, too fast to tell', 'The sensor was not to be believed there', 'Sensor, fuel pressure, fuel or air meter changed between two sessions, or one is of another car'],
     checkFirst: 'Which of these cells the car really uses; hold those steady for a few seconds in the next session, with a passenger or on a dynamometer.',
     limits: [],

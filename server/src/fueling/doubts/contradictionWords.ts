@@ -20,12 +20,14 @@ export const saidWords = ({ sessions, cells, contradiction }: Contradicted, at: 
   return `${words.join(', ')}${said.length > named.size ? `, ${said.length - named.size} more between them` : ''}`;
 };
 
+const inCells = (count: number): string => `in ${count} cell${count === 1 ? '' : 's'}`;
+
 /** What contradicts what and where, and what to check; undefined where no sessions contradict each other. */
 export const contradictionWords = (evidence: Contradicted, table: Table, nameOf: (session: string) => string): string | undefined => {
   const { contradiction } = evidence;
   if (!contradiction) return undefined;
-  const { size } = contradiction.cells, { row, column } = evidence.cells[contradiction.surest];
-  return `The sessions contradict each other in ${size} cell${size === 1 ? '' : 's'}, by more than drives of a healthy car differ. Fuel wanted at ${placeText(table, row, column)}, in the order of the sessions: ${saidWords(evidence, contradiction.surest, nameOf)}. `
+  const { row, column } = evidence.cells[contradiction.surest];
+  return `The sessions contradict each other ${inCells(contradiction.cells.size)}, by more than drives of a healthy car differ. Fuel wanted at ${placeText(table, row, column)}, in the order of the sessions: ${saidWords(evidence, contradiction.surest, nameOf)}. `
     + `Which of them is right the readings do not tell, so nothing there is proven or corrected. Something other than the table changed between them; check ${CHECK}. Then weigh those of the car as it is now alone ("sessions" in vehicle.json).`;
 };
 
@@ -34,10 +36,12 @@ export const driftWords = ({ sessions, cells, drift }: Pick<Evidence, 'sessions'
   if (!drift) return undefined;
   const apart = (at: number): number => Math.abs(Math.log(drift.get(at)!.late / drift.get(at)!.early)), most = [...drift.keys()].reduce((best, at) => (apart(at) > apart(best) ? at : best));
   const { session, early, late, isByTurns } = drift.get(most)!, { row, column } = cells[most], share = (factor: number): string => `${factor >= 1 ? '+' : '−'}${Math.abs(100 * (factor - 1)).toFixed(1)} %`;
-  return `${nameOf(sessions[session].session)} contradicts itself${drift.size === 1 ? '' : `, in ${drift.size} cells`}: fuel wanted at ${placeText(table, row, column)} is ${share(early)} in ${isByTurns ? 'some passages' : 'its first half'} and ${share(late)} in ${isByTurns ? 'others (nitrous, a second map)' : 'its second'}. `
+  return `${nameOf(sessions[session].session)} contradicts itself${drift.size === 1 ? '' : `, ${inCells(drift.size)}`}: fuel wanted at ${placeText(table, row, column)} is ${share(early)} in ${isByTurns ? 'some passages' : 'its first half'} and ${share(late)} in ${isByTurns ? 'others (nitrous, a second map)' : 'its second'}. `
     + `Nothing is corrected there: ${isByTurns ? 'log each by itself' : 'check fuel pressure as it warms, battery voltage, fuel and sensor'}.`;
 };
 
-/** In a line. */
-export const contradictionTitle = ({ contradiction }: Pick<Evidence, 'contradiction'>): string | undefined =>
-  contradiction && `The sessions contradict each other in ${contradiction.cells.size} cell${contradiction.cells.size === 1 ? '' : 's'}: check sensor, fuel pressure, fuel, air meter, and whose logs they are`;
+/** In a line, that of a session that contradicts itself too. */
+export const contradictionTitle = ({ contradiction, drift }: Pick<Evidence, 'contradiction' | 'drift'>): string | undefined => [
+  ...contradiction ? [`The sessions contradict each other ${inCells(contradiction.cells.size)}: check sensor, fuel pressure, fuel, air meter, and whose logs they are`] : [],
+  ...drift ? [`A session contradicts itself ${inCells(drift.size)}: find out what changed on the way`] : [],
+].join('. ') || undefined;
