@@ -52,10 +52,12 @@ suite('a session that contradicts itself', () => {
   });
   test('is none where the table is wrong from first to last, and where parts of a road differ as they do', async () => {
     for (const log of [drive(() => 0.06), drive(() => 0.06, 0.01), drive((share) => 0.06 + 0.02 * share)]) {
-      const { offered, drift, held } = await judged(log);
+      const { offered, drift, held, verdict: { sentences } } = await judged(log);
       assert.equal(drift, undefined);
       assert.ok(offered > 0);
       assert.equal(held.has('session-drifts'), false);
+      // Its vehicle.json says that what all cells share is none of another thing.
+      assert.doesNotMatch(sentences[2], /the one cause|stays as it is/);
     }
   });
   test('is one, too, whose passages are of two kinds in turns, as with nitrous on and off: no half tells it', async () => {

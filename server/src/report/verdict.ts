@@ -2,8 +2,9 @@
 // One rule decides it: an error anywhere, then what could not be judged, then a warning anywhere, then nothing.
 
 import type { Finding } from '../findings/finding.js';
+import { limitOf } from '../formats/limits.js';
 import { ASSUMED_WORDS } from '../service/scope.js';
-import { commonCause, type CommonCause } from '../fueling/doubts/commonCause.js';
+import { causePercent, commonCause, type CommonCause } from '../fueling/doubts/commonCause.js';
 import type { PullReport, Report, SessionReport } from './model.js';
 import { CAUSE_FIRST, faultWordsOf, firstOf, isApart, isCrossed, isMiss, isOfEngine, isOfTrims, isOilFall, isOverboost, mustComeFirst, READINGS, wordsOf } from './verdictWords.js';
 
@@ -67,7 +68,13 @@ function groundsOf(report: Report): Grounds {
   const isDisagreement = ({ code }: Finding): boolean => code === 'cell-unproven' && (contradiction ?? drift) !== undefined;
   const standing = ofSessions(false), found = [...standing.filter((finding) => !isApart(finding)), ...[...report.table ? [report.table] : [], ...report.otherFindings].flatMap(({ findings }) => findings).filter((finding) => !isDisagreement(finding))];
   const of = (severity: Finding['severity'], findings = found): Finding[] => findings.filter((finding) => finding.severity === severity);
-  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: contradiction?.cells.size ?? 0, drifts: drift !== undefined, cause: report.table?.evidence && commonCause(report.table.table, report.table.evidence), banksApart: standing.some(isApart) || !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
+  return { report, sessions, arePresent, pulls: pulls.length, judged, standing, errors: of('error'), warnings: of('warning'), earlierErrors: of('error', ofSessions(true)).length, contradicted: contradiction?.cells.size ?? 0, drifts: drift !== undefined, cause: causeIn(report), banksApart: standing.some(isApart) || !standing.some(isMiss) && report.table?.evidence?.sessions.some(({ leftOut }) => (leftOut['banks-apart'] ?? 0) > 0) === true };
+}
+
+/** Unless vehicle.json says that it is none: its cells are changed then all the same. Banks that differ are held cell by cell, whatever it says. */
+function causeIn({ table, vehicle: { limits } }: Report): CommonCause | undefined {
+  const cause = table?.evidence && commonCause(table.table, table.evidence);
+  return cause && (cause.kind === 'banks' || causePercent(cause) >= limitOf('sharedCausePercent', limits).value) ? cause : undefined;
 }
 
 export function verdictOf(report: Report): Verdict {
