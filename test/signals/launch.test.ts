@@ -10,16 +10,16 @@ import { readTable } from '../../server/src/formats/table/readTable.js';
 import { weighSession } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 
-interface Car { readonly advanceDeg?: number; readonly stands?: boolean; readonly over?: number; readonly isDriven?: boolean }
+interface Car { readonly advanceDeg?: number; readonly stands?: boolean; readonly over?: number; readonly isDriven?: boolean; readonly inTurns?: boolean }
 
 /** Each minute: driven for 45 s, idle, then 6 s at 4000 rpm with the throttle open. */
-function drive({ advanceDeg, stands = true, over = 0.13, isDriven = true }: Car): string {
+function drive({ advanceDeg, stands = true, over = 0.13, isDriven = true, inTurns = false }: Car): string {
   const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Vehicle Speed (km/h),Coolant Temperature (°C),Target Lambda (λ),Lambda (λ)${advanceDeg === undefined ? '' : ',Ignition Advance (deg)'}`];
   for (let row = 0; row < 20 * 360; row++) {
     const timeS = row / 20, t = timeS % 60, isHeld = t >= 52 && t < 58, idles = t >= 45 && !isHeld, wave = Math.sin(row * 2.3);
     rows.push([timeS.toFixed(2), (isHeld ? Math.min(4000, 900 + 3500 * (t - 52)) + 40 * wave : idles ? 850 + 8 * wave : 2400 + 500 * Math.sin(timeS / 6) + 5 * wave).toFixed(0), (isHeld ? 97 : idles ? 34 : 55 + 8 * Math.sin(timeS / 3) + 0.3 * wave).toFixed(1),
       (isHeld ? 100 : idles ? 1 : 18 + 3 * Math.sin(timeS / 3)).toFixed(1), isDriven ? (stands ? Math.max(0, Math.min(62, 16 * t, 16 * (45 - t))) : 62).toFixed(0) : '0', '88', isHeld ? '0.880' : '1.000', ((isHeld && t > 53 ? 0.88 + over : isHeld ? 0.88 : 1) + 0.004 * wave).toFixed(3),
-      ...advanceDeg === undefined ? [] : [String(isHeld && t > 52.8 ? advanceDeg : idles ? 12 : 30)]].join(','));
+      ...advanceDeg === undefined ? [] : [String(isHeld && t > (inTurns ? 52.2 : 52.8) && !(inTurns && row % 2 === 0) ? advanceDeg : idles ? 12 : 30)]].join(','));
   }
   return `${rows.join('\n')}\n`;
 }
@@ -37,6 +37,10 @@ suite('an engine held at a standstill with its throttle open', () => {
     assert.match(launch[0].message, /held at 4000 rpm, its ignition at -8° .*5 times more.*launch limiter/);
     assert.deepEqual(lean, []);
     assert.ok(leftOut > 6 * 20 * 4, String(leftOut));
+  });
+  test('takes its ignition back in turns, and the angle told is the one that it is taken back to', () => {
+    const { launch } = judged({ advanceDeg: -8, inTurns: true });
+    assert.match(launch[0].message, /its ignition at -8° /);
   });
   test('without an ignition angle is lean as far as anybody knows, with what else it may be; and no evidence', () => {
     const { launch, lean, leftOut } = judged({});

@@ -31,7 +31,7 @@ export const launchesOf = onceFor((signals: Signals): readonly Launch[] => {
     // It rises to where it is held.
     while (from < to && rpm[from] < (1 - HELD_SHARE) * quantileOf(sampleOf(rpm.subarray(from, to)), 0.5)) from++;
     const held = sampleOf(rpm.subarray(from, to)), [least, most] = [quantileOf(held, 0.05), quantileOf(held, 0.95)];
-    return timeS[to - 1] - timeS[from] >= LEAST_S && least > (1 - HELD_SHARE) * most ? [{ from, to, isSure: advance !== undefined, rpm: (least + most) / 2, advanceDeg: advance ? advance[from] : NaN }] : [];
+    return timeS[to - 1] - timeS[from] >= LEAST_S && least > (1 - HELD_SHARE) * most ? [{ from, to, isSure: advance !== undefined, rpm: (least + most) / 2, advanceDeg: advance ? extremes(advance, from, to)[0] : NaN }] : [];
   });
 });
 
