@@ -18,6 +18,17 @@ const pulls = (pressedPercent: (time: number) => number, more: Record<string, nu
 
 suite('a throttle that reads less than its limit where it is open', () => {
   test('is open at the stop that it was pressed to again and again', () => assert.equal(pulls(() => 78), 5));
+  test('not where a foot that ends anywhere comes as far now and then', () => {
+    // In each of eight drives it goes sixty times somewhere between 36 and 72 %, the middle more often (a sum of three even chances): the furthest few are near to each other by chance.
+    const longS = everyS(0.1, 1200), isGone = (t: number): boolean => t % 20 > 10 && t % 20 < 14, chance = (n: number): number => Math.abs(Math.sin(12.9898 * n) * 43758.5453) % 1;
+    const furthest = (n: number): number => 36 + 12 * (chance(n) + chance(n + 0.3) + chance(n + 0.6));
+    const found = Array.from({ length: 8 }, (_none, drive) => analyse(sessionOf(longS, {
+      'engine-speed': [...longS].map((t, i) => Math.round((isGone(t) ? 2500 + 500 * (t % 20 - 10) : 2200) + 5 * Math.sin(1.7 * i))),
+      'throttle': [...longS].map((t, i) => (isGone(t) ? furthest(100 * drive + Math.floor(t / 20)) : 15) + 0.4 * Math.sin(0.9 * i)),
+      'lambda': [...longS].map((_, i) => 1 + 0.004 * Math.sin(1.9 * i)),
+    }), EMPTY_VEHICLE).events.filter(({ kind }) => kind === 'pull').length);
+    assert.deepEqual(found, [0, 0, 0, 0, 0, 0, 0, 0]);
+  });
   test('not where a foot held it somewhere else each time, where the pressure tells, or where a limit is set', () => {
     assert.equal(pulls((time) => 60 + 4 * time), 0);
     assert.equal(pulls(() => 78, { 'manifold-pressure': [...timeS].map((t) => (isPressed(t) ? 70 : 45) + 3 * Math.sin(t)) }), 0);
