@@ -12,5 +12,8 @@ export default tseslint.config(
       '@typescript-eslint/consistent-type-imports': 'error',
     },
   },
-  { files: ['**/*.mjs', '**/*.js', '**/*.cjs'], languageOptions: { globals: { module: 'readonly', process: 'readonly', console: 'readonly', URL: 'readonly' } } },
+  {
+    files: ['**/*.mjs', '**/*.js', '**/*.cjs'],
+    languageOptions: { globals: { module: 'readonly', process: 'readonly', console: 'readonly', URL: 'readonly' } },
+  },
 );

@@ -25,7 +25,11 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
 
 /** Packages that each may import; `node:` and `vscode` are packages here. */
 const PACKAGES: Readonly<Record<string, readonly RegExp[]>> = {
-  quantities: [], signals: [/^fft\.js$/], fueling: [], findings: [], protocol: [],
+  quantities: [],
+  signals: [/^fft\.js$/],
+  fueling: [],
+  findings: [],
+  protocol: [],
   formats: [/^csv-parse\//, /^jsonc-parser$/, /^@cfworker\/json-schema$/],
   service: [/^vscode-languageserver-types$/, /^vscode-uri$/, /^picomatch$/, /^jsonc-parser$/],
   disk: [/^node:/, /^tinyglobby$/, /^vscode-uri$/],
@@ -44,7 +48,8 @@ function layerOf(path: string): string {
   return parts[1] === 'webview' ? 'webview' : 'client';
 }
 
-const IMPORT = /(?:^|\n)\s*(?:import|export)\s[^'"]*?from\s*['"]([^'"]+)['"]|(?:^|\n)\s*import\s*['"]([^'"]+)['"]|import\(\s*['"]([^'"]+)['"]\s*\)/g;
+const IMPORT =
+  /(?:^|\n)\s*(?:import|export)\s[^'"]*?from\s*['"]([^'"]+)['"]|(?:^|\n)\s*import\s*['"]([^'"]+)['"]|import\(\s*['"]([^'"]+)['"]\s*\)/g;
 
 const FILES = globSync(['server/src/**/*.ts', 'client/src/**/*.ts', 'client/webview/**/*.ts'], { cwd: ROOT, absolute: true });
 
@@ -70,6 +75,9 @@ suite('imports', () => {
 
   test('every source file opens by saying why it exists', () => {
     const silent = FILES.filter((file) => !/^(#!.*\n)?(\/\/|\/\*)/.test(readFileSync(file, 'utf8')));
-    assert.deepEqual(silent.map((file) => relative(ROOT, file)), []);
+    assert.deepEqual(
+      silent.map((file) => relative(ROOT, file)),
+      [],
+    );
   });
 });

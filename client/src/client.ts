@@ -2,7 +2,16 @@
 
 import { commands, EventEmitter, l10n, Uri, window, workspace, type Event, type ExtensionContext, type LogOutputChannel } from 'vscode';
 import type { BaseLanguageClient, LanguageClientOptions } from 'vscode-languageclient';
-import { COMMANDS, OFFER_SESSION, STATUS, type CorrectParams, type InitializationOptions, type OfferSessionParams, type PlaceParams, type StatusParams } from '../../server/src/protocol/messages.js';
+import {
+  COMMANDS,
+  OFFER_SESSION,
+  STATUS,
+  type CorrectParams,
+  type InitializationOptions,
+  type OfferSessionParams,
+  type PlaceParams,
+  type StatusParams,
+} from '../../server/src/protocol/messages.js';
 import { correctTable } from './correctTable.js';
 import { copySample, goOnWithFirstSteps } from './copySample.js';
 import { answerForFiles } from './files.js';
@@ -32,7 +41,7 @@ export async function activate(context: ExtensionContext): Promise<Api> {
   const status = new StatusItem();
   const statusTold = new EventEmitter<StatusParams>();
   context.subscriptions.push(output, status, statusTold);
-  const started = client = await makeClient(context, output);
+  const started = (client = await makeClient(context, output));
   client.onNotification(STATUS, (params: StatusParams) => {
     status.show(params);
     statusTold.fire(params);
@@ -45,7 +54,9 @@ export async function activate(context: ExtensionContext): Promise<Api> {
     commands.registerCommand('leanspot.showOutput', () => output.show(true)),
     commands.registerCommand('leanspot.readAsSession', readAsSession),
     commands.registerCommand(COMMANDS.correctTable, (params?: CorrectParams) => correctTable(started, params)),
-    commands.registerCommand('leanspot.saveReport', (uri?: Uri) => saveReport(started, String((context.extension.packageJSON as { version: string }).version), uri)),
+    commands.registerCommand('leanspot.saveReport', (uri?: Uri) =>
+      saveReport(started, String((context.extension.packageJSON as { version: string }).version), uri),
+    ),
     commands.registerCommand('leanspot.copySample', (into?: Uri) => copySample(context.extensionUri, context.globalState, into)),
     commands.registerCommand(COMMANDS.showPlace, (params: PlaceParams) => showPlace(params)),
     // Corrections and the call-outs that offer them come with the trust.
@@ -82,16 +93,16 @@ const inBrowser = 'importScripts' in globalThis;
 
 async function makeClient(context: ExtensionContext, output: LogOutputChannel): Promise<BaseLanguageClient> {
   const initializationOptions = (): InitializationOptions => ({
-    docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString(), schemaKnown: true, commands: workspace.isTrusted, files: true,
-    ...(context.storageUri && workspace.getConfiguration('leanspot').get('keepResults.enable', true) ? { keepFolder: Uri.joinPath(context.storageUri, 'results').toString() } : {}),
+    docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString(),
+    schemaKnown: true,
+    commands: workspace.isTrusted,
+    files: true,
+    ...(context.storageUri && workspace.getConfiguration('leanspot').get('keepResults.enable', true)
+      ? { keepFolder: Uri.joinPath(context.storageUri, 'results').toString() }
+      : {}),
   });
   const clientOptions: LanguageClientOptions = {
-    documentSelector: [
-      { language: 'session-log' },
-      { language: 'fuel-table' },
-      { pattern: '**/vehicle.json' },
-      { pattern: '**/*.csv' },
-    ],
+    documentSelector: [{ language: 'session-log' }, { language: 'fuel-table' }, { pattern: '**/vehicle.json' }, { pattern: '**/*.csv' }],
     initializationOptions,
     outputChannel: output,
     markdown: { isTrusted: false, supportHtml: false },
@@ -111,4 +122,3 @@ async function makeClient(context: ExtensionContext, output: LogOutputChannel): 
   answerForFiles(made, !inBrowser);
   return made;
 }
-

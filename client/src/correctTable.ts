@@ -13,7 +13,11 @@ export async function correctTable(client: BaseLanguageClient, params?: CorrectP
     void window.showInformationMessage(l10n.t('Files are changed only in a trusted folder.'));
     return;
   }
-  const action = await client.sendRequest<CodeAction | null>(CORRECTION, { kind: 'all', ...params, uri: client.code2ProtocolConverter.asUri(uri) } satisfies CorrectParams);
+  const action = await client.sendRequest<CodeAction | null>(CORRECTION, {
+    kind: 'all',
+    ...params,
+    uri: client.code2ProtocolConverter.asUri(uri),
+  } satisfies CorrectParams);
   const edit = await client.protocol2CodeConverter.asWorkspaceEdit(action?.edit);
   if (!action || !edit) {
     void window.showInformationMessage(l10n.t('The sessions prove nothing that would change this table.'));
@@ -22,8 +26,11 @@ export async function correctTable(client: BaseLanguageClient, params?: CorrectP
   const caution = Object.values(action.edit?.changeAnnotations ?? {}).find(({ needsConfirmation }) => needsConfirmation)?.description;
   if (caution !== undefined) {
     const show = l10n.t('Show the Changes');
-    const how = l10n.t('In the preview, tick the cells to change and apply. The table as it is now is kept beside it, and the sessions are pinned to that.');
-    if (await window.showWarningMessage(l10n.t('{0}?', action.title), { modal: true, detail: `${caution}\n\n${how}` }, show) !== show) return;
+    const how = l10n.t(
+      'In the preview, tick the cells to change and apply. The table as it is now is kept beside it, and the sessions are pinned to that.',
+    );
+    if ((await window.showWarningMessage(l10n.t('{0}?', action.title), { modal: true, detail: `${caution}\n\n${how}` }, show)) !== show)
+      return;
   }
   done('correction');
   await workspace.applyEdit(edit, { isRefactoring: true });

@@ -16,7 +16,7 @@ export function answerForFiles(client: BaseLanguageClient, asText: boolean): voi
     return stat ? `${stat.mtime}:${stat.size}` : null;
   });
   client.onRequest(FILES.read, async ({ uri }: FileAsk): Promise<FileBytes | null> => {
-    if (!await fileStat(uri)) return null;
+    if (!(await fileStat(uri))) return null;
     const bytes = await workspace.fs.readFile(Uri.parse(uri));
     return asText ? toBase64(bytes) : bytes;
   });
@@ -26,7 +26,14 @@ export function answerForFiles(client: BaseLanguageClient, asText: boolean): voi
     const { found, isWhole } = await filesBelow(folder);
     if (!isWhole && !told.has(uri)) {
       told.add(uri);
-      void window.showWarningMessage(l10n.t('{0} holds more than {1} files or {2} levels of folders. The rest is not looked at.', workspace.asRelativePath(folder), MOST_FILES, MOST_LEVELS));
+      void window.showWarningMessage(
+        l10n.t(
+          '{0} holds more than {1} files or {2} levels of folders. The rest is not looked at.',
+          workspace.asRelativePath(folder),
+          MOST_FILES,
+          MOST_LEVELS,
+        ),
+      );
     }
     return found;
   });

@@ -14,7 +14,9 @@ export async function offerSession({ uri, channels }: OfferSessionParams, memory
   const yes = l10n.t('Read as Session');
   const never = l10n.t("Don't Ask Again");
   const answer = await window.showInformationMessage(
-    l10n.t('{0} reads as an engine session ({1}). Check it as one?', name ?? uri, channels.slice(0, 4).join(', ')), yes, never,
+    l10n.t('{0} reads as an engine session ({1}). Check it as one?', name ?? uri, channels.slice(0, 4).join(', ')),
+    yes,
+    never,
   );
   if (answer === never) await memory.update(NEVER, true);
   if (answer === yes) await markAsSession(Uri.parse(uri));

@@ -1,4 +1,5 @@
-// What changed in a table since the last commit or an earlier state under history/, from the explorer, the table itself or the editor's own comparison of it: as a page to read.
+// What changed in a table since the last commit or an earlier state under history/, from the explorer, the table itself or the editor's own
+// comparison of it: as a page to read.
 
 import { commands, EventEmitter, extensions, l10n, RelativePattern, Uri, window, workspace, type Disposable } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
@@ -7,9 +8,15 @@ import { REVIEW, type ReviewAnswer, type ReviewParams } from '../../server/src/p
 const SCHEME = 'leanspot-review';
 
 /** As much of the built-in source control extension as is used: its published interface, version 1. */
-interface Git { getAPI(version: 1): { getRepository(uri: Uri): { show(ref: string, path: string): Promise<string> } | null } }
+interface Git {
+  getAPI(version: 1): { getRepository(uri: Uri): { show(ref: string, path: string): Promise<string> } | null };
+}
 
-interface Earlier { readonly label: string; readonly name: string; read(): Promise<string> }
+interface Earlier {
+  readonly label: string;
+  readonly name: string;
+  read(): Promise<string>;
+}
 
 export function registerReview(client: BaseLanguageClient): Disposable[] {
   const pages = new Map<string, string>();
@@ -23,10 +30,13 @@ export function registerReview(client: BaseLanguageClient): Disposable[] {
   };
   return [
     changed,
-    workspace.registerTextDocumentContentProvider(SCHEME, { onDidChange: changed.event, provideTextDocumentContent: (page) => pages.get(page.toString()) ?? '' }),
+    workspace.registerTextDocumentContentProvider(SCHEME, {
+      onDidChange: changed.event,
+      provideTextDocumentContent: (page) => pages.get(page.toString()) ?? '',
+    }),
     commands.registerCommand('leanspot.reviewTable', async (given?: Uri) => {
       const uri = given ? onDisk(given) : window.activeTextEditor?.document.uri;
-      const markdown = uri && await reviewed(client, uri);
+      const markdown = uri && (await reviewed(client, uri));
       if (markdown !== undefined) await show(uri!, markdown);
       return markdown;
     }),
@@ -34,19 +44,29 @@ export function registerReview(client: BaseLanguageClient): Disposable[] {
 }
 
 /** Of a staged state the comparison gives that; the table as it is now lies on the disk. */
-const onDisk = (uri: Uri): Uri => (uri.scheme === 'git' ? (workspace.workspaceFolders?.[0]?.uri ?? Uri.file('/')).with({ path: uri.path }) : uri);
+const onDisk = (uri: Uri): Uri =>
+  uri.scheme === 'git' ? (workspace.workspaceFolders?.[0]?.uri ?? Uri.file('/')).with({ path: uri.path }) : uri;
 
 async function reviewed(client: BaseLanguageClient, uri: Uri): Promise<string | undefined> {
-  const earlier = [...await committed(uri), ...await kept(uri)];
+  const earlier = [...(await committed(uri)), ...(await kept(uri))];
   if (earlier.length === 0) {
-    void window.showInformationMessage(l10n.t('There is no earlier state of this table: none is committed, and none is kept under history.'));
+    void window.showInformationMessage(
+      l10n.t('There is no earlier state of this table: none is committed, and none is kept under history.'),
+    );
     return undefined;
   }
-  const chosen = earlier.length === 1 ? earlier[0]! : await window.showQuickPick(earlier, { placeHolder: l10n.t('Compare the table with') });
+  const chosen =
+    earlier.length === 1 ? earlier[0]! : await window.showQuickPick(earlier, { placeHolder: l10n.t('Compare the table with') });
   if (!chosen) return undefined;
-  const answer = await client.sendRequest<ReviewAnswer>(REVIEW, { uri: client.code2ProtocolConverter.asUri(uri), oldName: chosen.name, oldText: await chosen.read() } satisfies ReviewParams);
+  const answer = await client.sendRequest<ReviewAnswer>(REVIEW, {
+    uri: client.code2ProtocolConverter.asUri(uri),
+    oldName: chosen.name,
+    oldText: await chosen.read(),
+  } satisfies ReviewParams);
   if (answer && 'markdown' in answer) return answer.markdown;
-  void window.showInformationMessage(answer ? l10n.t('The two states cannot be compared: {0}.', answer.refused) : l10n.t('This file does not read as a table.'));
+  void window.showInformationMessage(
+    answer ? l10n.t('The two states cannot be compared: {0}.', answer.refused) : l10n.t('This file does not read as a table.'),
+  );
   return undefined;
 }
 
@@ -69,6 +89,12 @@ async function kept(uri: Uri): Promise<Earlier[]> {
   const beside = Uri.joinPath(uri, '..');
   const found = await workspace.findFiles(new RelativePattern(beside, 'history/*.csv'));
   const number = (file: Uri): number => Number(/-(\d+)\.table\.csv$/i.exec(file.path)?.[1] ?? NaN);
-  return found.filter((file) => file.path.slice(file.path.lastIndexOf('/') + 1).startsWith(`${base}-`) && !Number.isNaN(number(file))).sort((a, b) => number(b) - number(a))
-    .map((file) => ({ label: workspace.asRelativePath(file), name: workspace.asRelativePath(file), read: async () => (await workspace.openTextDocument(file)).getText() }));
+  return found
+    .filter((file) => file.path.slice(file.path.lastIndexOf('/') + 1).startsWith(`${base}-`) && !Number.isNaN(number(file)))
+    .sort((a, b) => number(b) - number(a))
+    .map((file) => ({
+      label: workspace.asRelativePath(file),
+      name: workspace.asRelativePath(file),
+      read: async () => (await workspace.openTextDocument(file)).getText(),
+    }));
 }

@@ -9,11 +9,15 @@ import { PANEL_TYPES } from './viewPage.js';
 export function registerTable(context: ExtensionContext, client: BaseLanguageClient, onStatus: Event<StatusParams>): Disposable[] {
   let made: TablePanels | undefined;
   const panels = (): TablePanels => {
-    if (!made) context.subscriptions.push(made = createTablePanels(context.extensionUri, client, onStatus));
+    if (!made) context.subscriptions.push((made = createTablePanels(context.extensionUri, client, onStatus)));
     return made;
   };
   return [
     commands.registerCommand('leanspot.openTablePicture', async (uri?: Uri) => panels().open(uri)),
-    window.registerWebviewPanelSerializer(PANEL_TYPES.table, { deserializeWebviewPanel: async (panel: WebviewPanel, state: unknown) => { panels().restore(panel, state); } }),
+    window.registerWebviewPanelSerializer(PANEL_TYPES.table, {
+      deserializeWebviewPanel: async (panel: WebviewPanel, state: unknown) => {
+        panels().restore(panel, state);
+      },
+    }),
   ];
 }

@@ -13,7 +13,10 @@ export interface TablePanels extends ViewPanels<TableTalk> {
 
 export function createTablePanels(extensionUri: Uri, client: BaseLanguageClient, onStatus: Event<StatusParams>): TablePanels {
   const panels = createViewPanels(extensionUri, {
-    view: 'table', preserveFocus: false, title: (name) => l10n.t('Picture: {0}', name), talk: (uri, webview) => new TableTalk(uri, webview, client, onStatus),
+    view: 'table',
+    preserveFocus: false,
+    title: (name) => l10n.t('Picture: {0}', name),
+    talk: (uri, webview) => new TableTalk(uri, webview, client, onStatus),
   });
   return {
     ...panels,

@@ -1,6 +1,18 @@
 // One table's picture and the server: asked anew as the text is typed, the text's selection and the picture's kept the same.
 
-import { commands, l10n, Selection, TextEditorRevealType, window, workspace, type Disposable, type Event, type TextEditor, type Uri, type Webview } from 'vscode';
+import {
+  commands,
+  l10n,
+  Selection,
+  TextEditorRevealType,
+  window,
+  workspace,
+  type Disposable,
+  type Event,
+  type TextEditor,
+  type Uri,
+  type Webview,
+} from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
 import { COMMANDS, type CorrectParams, type PlaceRange, type StatusParams } from '../../server/src/protocol/messages.js';
 import { TABLE, type PathResult, type TablePicture } from '../../server/src/protocol/table.js';
@@ -16,22 +28,41 @@ const QUIET_MS = 40;
 export class TableTalk implements Disposable {
   private readonly subscriptions: Disposable[] = [];
   private readonly picture = new Newest<TablePicture | null>({
-    quietMs: QUIET_MS, ask: () => this.ask(TABLE.picture, { duty: this.duty }), failed: (error) => this.post({ type: 'tell', message: failureWords(error) }),
-    answered: (picture) => this.post(picture ? { type: 'picture', picture, words: localised(TABLE_WORDS) } : { type: 'tell', message: l10n.t('{0} does not read as a table.', workspace.asRelativePath(this.uri)) }),
+    quietMs: QUIET_MS,
+    ask: () => this.ask(TABLE.picture, { duty: this.duty }),
+    failed: (error) => this.post({ type: 'tell', message: failureWords(error) }),
+    answered: (picture) =>
+      this.post(
+        picture
+          ? { type: 'picture', picture, words: localised(TABLE_WORDS) }
+          : { type: 'tell', message: l10n.t('{0} does not read as a table.', workspace.asRelativePath(this.uri)) },
+      ),
   });
   /** Injector duty is shown: it is asked for only then. */
   private duty = false;
   /** Selections that the picture has made in the text: not to be told back. */
   private made: string[] = [];
 
-  constructor(readonly uri: Uri, private readonly webview: Webview, private readonly client: BaseLanguageClient, onStatus: Event<StatusParams>) {
+  constructor(
+    readonly uri: Uri,
+    private readonly webview: Webview,
+    private readonly client: BaseLanguageClient,
+    onStatus: Event<StatusParams>,
+  ) {
     const isMine = (other: Uri): boolean => other.toString() === uri.toString();
     this.subscriptions.push(
-      webview.onDidReceiveMessage((message: unknown) => { if (isFromTableView(message)) void this.hear(message); }),
-      window.onDidChangeTextEditorSelection(({ textEditor, selections }) => { if (isMine(textEditor.document.uri)) this.selected(selections); }),
+      webview.onDidReceiveMessage((message: unknown) => {
+        if (isFromTableView(message)) void this.hear(message);
+      }),
+      window.onDidChangeTextEditorSelection(({ textEditor, selections }) => {
+        if (isMine(textEditor.document.uri)) this.selected(selections);
+      }),
       // What the sessions say may be known by now.
-      onStatus(({ state }) => { if (state === 'ready') this.picture.soon(); }),
-      this.picture, ...onChanged(uri, () => this.picture.soon()),
+      onStatus(({ state }) => {
+        if (state === 'ready') this.picture.soon();
+      }),
+      this.picture,
+      ...onChanged(uri, () => this.picture.soon()),
     );
   }
 
@@ -68,10 +99,17 @@ export class TableTalk implements Disposable {
         this.duty = true;
         return this.picture.now();
       }
-      case 'select': return this.select(message.spans, message.open);
+      case 'select':
+        return this.select(message.spans, message.open);
       case 'runs': {
         const summary = await this.client.sendRequest<TraceSummary | null>(TRACE.summary, { uri: message.session });
-        const runs = (summary?.runs ?? []).map(({ pull, direction, fromS, fromRpm, toRpm }, run) => ({ run, pull, direction, fromS, words: `${Math.round(fromRpm)}–${Math.round(toRpm)} rpm` }));
+        const runs = (summary?.runs ?? []).map(({ pull, direction, fromS, fromRpm, toRpm }, run) => ({
+          run,
+          pull,
+          direction,
+          fromS,
+          words: `${Math.round(fromRpm)}–${Math.round(toRpm)} rpm`,
+        }));
         return this.post({ type: 'runs', ask: message.ask, runs });
       }
       case 'path': {
@@ -80,11 +118,18 @@ export class TableTalk implements Disposable {
         return this.post(path ? { type: 'path', ask, path } : { type: 'failed', ask, message: localised(TABLE_WORDS).noWay });
       }
       case 'moments': {
-        await commands.executeCommand('leanspot.showCellInTrace', { uri: this.uri.toString(), line: message.line, character: message.character });
+        await commands.executeCommand('leanspot.showCellInTrace', {
+          uri: this.uri.toString(),
+          line: message.line,
+          character: message.character,
+        });
         return;
       }
       case 'correct': {
-        const params: CorrectParams = { uri: this.uri.toString(), ...(message.spans ? { kind: 'cells', ranges: message.spans.map(rangeOf) } : { kind: 'all' }) };
+        const params: CorrectParams = {
+          uri: this.uri.toString(),
+          ...(message.spans ? { kind: 'cells', ranges: message.spans.map(rangeOf) } : { kind: 'all' }),
+        };
         await commands.executeCommand(COMMANDS.correctTable, params);
       }
     }
@@ -109,7 +154,9 @@ export class TableTalk implements Disposable {
     if (open) await openPlace(this.uri, first.startLine, first.startCharacter, first.endCharacter);
     const { editor } = this;
     if (!editor) return;
-    const selections = spans.map(({ startLine, startCharacter, endLine, endCharacter }) => new Selection(startLine, startCharacter, endLine, endCharacter));
+    const selections = spans.map(
+      ({ startLine, startCharacter, endLine, endCharacter }) => new Selection(startLine, startCharacter, endLine, endCharacter),
+    );
     if (nameOf(selections) === nameOf(editor.selections)) return;
     this.made = [...this.made.slice(-20), nameOf(selections)];
     editor.selections = selections;
@@ -117,7 +164,15 @@ export class TableTalk implements Disposable {
   }
 }
 
-const spanOf = ({ start, end }: Selection): TextSpan => ({ startLine: start.line, startCharacter: start.character, endLine: end.line, endCharacter: end.character });
-const nameOf = (selections: readonly Selection[]): string => selections.map(({ start, end }) => `${start.line}:${start.character}-${end.line}:${end.character}`).join(' ');
-const rangeOf = ({ startLine, startCharacter, endLine, endCharacter }: TextSpan): PlaceRange =>
-  ({ start: { line: startLine, character: startCharacter }, end: { line: endLine, character: endCharacter } });
+const spanOf = ({ start, end }: Selection): TextSpan => ({
+  startLine: start.line,
+  startCharacter: start.character,
+  endLine: end.line,
+  endCharacter: end.character,
+});
+const nameOf = (selections: readonly Selection[]): string =>
+  selections.map(({ start, end }) => `${start.line}:${start.character}-${end.line}:${end.character}`).join(' ');
+const rangeOf = ({ startLine, startCharacter, endLine, endCharacter }: TextSpan): PlaceRange => ({
+  start: { line: startLine, character: startCharacter },
+  end: { line: endLine, character: endCharacter },
+});

@@ -9,14 +9,19 @@ export const isOvertaken = (error: unknown): boolean => OVERTAKEN.has((error as 
 
 /** Empty where a later answer makes up for it. */
 export const failureWords = (error: unknown): string =>
-  (isOvertaken(error) ? '' : l10n.t('The server did not answer: {0}', error instanceof Error ? error.message : String(error)));
+  isOvertaken(error) ? '' : l10n.t('The server did not answer: {0}', error instanceof Error ? error.message : String(error));
 
 /** Told of every change of a file, typed or on disk. */
 export function onChanged(uri: Uri, changed: () => void): Disposable[] {
-  const watcher = workspace.createFileSystemWatcher(new RelativePattern(Uri.joinPath(uri, '..'), uri.path.slice(uri.path.lastIndexOf('/') + 1)));
+  const watcher = workspace.createFileSystemWatcher(
+    new RelativePattern(Uri.joinPath(uri, '..'), uri.path.slice(uri.path.lastIndexOf('/') + 1)),
+  );
   return [
-    workspace.onDidChangeTextDocument(({ document, contentChanges }) => { if (document.uri.toString() === uri.toString() && contentChanges.length > 0) changed(); }),
-    watcher, watcher.onDidChange(changed),
+    workspace.onDidChangeTextDocument(({ document, contentChanges }) => {
+      if (document.uri.toString() === uri.toString() && contentChanges.length > 0) changed();
+    }),
+    watcher,
+    watcher.onDidChange(changed),
   ];
 }
 

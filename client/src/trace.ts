@@ -12,7 +12,7 @@ const EDITOR_TYPE = 'leanspot.trace';
 export function registerTrace(context: ExtensionContext, client: BaseLanguageClient): Disposable[] {
   let made: TracePanels | undefined;
   const panels = (): TracePanels => {
-    if (!made) context.subscriptions.push(made = createTracePanels(context.extensionUri, context.globalState, client));
+    if (!made) context.subscriptions.push((made = createTracePanels(context.extensionUri, context.globalState, client)));
     return made;
   };
   return [
@@ -20,12 +20,24 @@ export function registerTrace(context: ExtensionContext, client: BaseLanguageCli
       await panels().open(uri, typeof line === 'number' ? line : undefined);
       done('trace');
     }),
-    commands.registerCommand('leanspot.showCellInTrace', async (place?: CellPlace) => panels().showCell(isPlace(place) ? place : undefined)),
-    window.registerWebviewPanelSerializer(PANEL_TYPES.trace, { deserializeWebviewPanel: async (panel: WebviewPanel, state: unknown) => { panels().restore(panel, state); } }),
-    window.registerCustomEditorProvider(EDITOR_TYPE, {
-      openCustomDocument: (uri) => ({ uri, dispose: () => undefined }),
-      resolveCustomEditor: ({ uri }, panel) => { showIn(panels(), uri, panel); },
-    }, { supportsMultipleEditorsPerDocument: true }),
+    commands.registerCommand('leanspot.showCellInTrace', async (place?: CellPlace) =>
+      panels().showCell(isPlace(place) ? place : undefined),
+    ),
+    window.registerWebviewPanelSerializer(PANEL_TYPES.trace, {
+      deserializeWebviewPanel: async (panel: WebviewPanel, state: unknown) => {
+        panels().restore(panel, state);
+      },
+    }),
+    window.registerCustomEditorProvider(
+      EDITOR_TYPE,
+      {
+        openCustomDocument: (uri) => ({ uri, dispose: () => undefined }),
+        resolveCustomEditor: ({ uri }, panel) => {
+          showIn(panels(), uri, panel);
+        },
+      },
+      { supportsMultipleEditorsPerDocument: true },
+    ),
   ];
 }
 

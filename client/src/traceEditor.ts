@@ -4,4 +4,6 @@ import type { Uri, WebviewPanel } from 'vscode';
 import type { TracePanels } from './tracePanel.js';
 
 /** Read-only: nothing of the file passes through the editor. */
-export const showIn = (panels: TracePanels, uri: Uri, panel: WebviewPanel): void => { panels.attach(uri, panel); };
+export const showIn = (panels: TracePanels, uri: Uri, panel: WebviewPanel): void => {
+  panels.attach(uri, panel);
+};

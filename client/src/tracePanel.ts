@@ -7,18 +7,28 @@ import { TraceTalk } from './traceTalk.js';
 import { createViewPanels, type ViewPanels } from './viewPanels.js';
 
 export interface TracePanels extends ViewPanels<TraceTalk> {
-  /** Beside the text of the session: of the one given, else of the active editor's. The cursor on a line: the one given, else the text's own. */
+  /**
+   * Beside the text of the session: of the one given, else of the active editor's. The cursor on a line: the one given, else the text's
+   * own.
+   */
   open(uri?: Uri, line?: number): Promise<TraceTalk | undefined>;
   /** Every moment of a table's cell (else of the one under the cursor) in the trace of a session that has been there. */
   showCell(place?: CellPlace): Promise<void>;
 }
 
 /** A place in a table's text, from 0. */
-export interface CellPlace { readonly uri: string; readonly line: number; readonly character: number }
+export interface CellPlace {
+  readonly uri: string;
+  readonly line: number;
+  readonly character: number;
+}
 
 export function createTracePanels(extensionUri: Uri, memory: Memento, client: BaseLanguageClient): TracePanels {
   const panels = createViewPanels(extensionUri, {
-    view: 'trace', preserveFocus: true, title: (name) => l10n.t('Trace: {0}', name), talk: (uri, webview) => new TraceTalk(uri, webview, memory, client),
+    view: 'trace',
+    preserveFocus: true,
+    title: (name) => l10n.t('Trace: {0}', name),
+    talk: (uri, webview) => new TraceTalk(uri, webview, memory, client),
   });
 
   return {
@@ -41,13 +51,26 @@ export function createTracePanels(extensionUri: Uri, memory: Memento, client: Ba
         client.sendRequest<VisitsResult | null>(TRACE.visits, { uri, line, character, session } satisfies VisitsParams);
       const found = await ask();
       if (!found || found.sessions.length === 0) {
-        void window.showInformationMessage(found ? l10n.t('No session has a reading that is evidence on this {0}.', found.cell) : l10n.t('Put the cursor on a cell of the table first.'));
+        void window.showInformationMessage(
+          found
+            ? l10n.t('No session has a reading that is evidence on this {0}.', found.cell)
+            : l10n.t('Put the cursor on a cell of the table first.'),
+        );
         return;
       }
-      const chosen = found.sessions.length === 1 ? found.sessions[0]!.uri : (await window.showQuickPick(
-        found.sessions.map(({ uri: session, samples }) => ({ label: workspace.asRelativePath(Uri.parse(session)), description: l10n.t('{0} of the most telling moments', samples), session })),
-        { title: l10n.t('Show {0} in which session?', found.cell) },
-      ))?.session;
+      const chosen =
+        found.sessions.length === 1
+          ? found.sessions[0]!.uri
+          : (
+              await window.showQuickPick(
+                found.sessions.map(({ uri: session, samples }) => ({
+                  label: workspace.asRelativePath(Uri.parse(session)),
+                  description: l10n.t('{0} of the most telling moments', samples),
+                  session,
+                })),
+                { title: l10n.t('Show {0} in which session?', found.cell) },
+              )
+            )?.session;
       if (chosen === undefined) return;
       await panels.show(Uri.parse(chosen)).visits(ask(chosen));
     },
@@ -57,7 +80,12 @@ export function createTracePanels(extensionUri: Uri, memory: Memento, client: Ba
 function placeOfCursor(): CellPlace | undefined {
   const editor = window.activeTextEditor;
   if (!editor) return undefined;
-  const { document: { uri }, selection: { active: { line, character } } } = editor;
+  const {
+    document: { uri },
+    selection: {
+      active: { line, character },
+    },
+  } = editor;
   return { uri: uri.toString(), line, character };
 }
 

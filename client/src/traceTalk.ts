@@ -1,12 +1,37 @@
 // One trace view and the server: questions passed on, answers passed back, the text and the plot kept on the same row.
 
-import { env, l10n, Selection, TextEditorRevealType, Uri, window, workspace, type Disposable, type Memento, type TextEditor, type Webview } from 'vscode';
+import {
+  env,
+  l10n,
+  Selection,
+  TextEditorRevealType,
+  Uri,
+  window,
+  workspace,
+  type Disposable,
+  type Memento,
+  type TextEditor,
+  type Webview,
+} from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
 import { fromBase64 } from '../../server/src/protocol/base64.js';
 import {
-  TRACE, type CsvResult, type RunsResult, type SpanResult, type TraceSample, type TraceSummary, type VisitsResult, type WindowResult,
+  TRACE,
+  type CsvResult,
+  type RunsResult,
+  type SpanResult,
+  type TraceSample,
+  type TraceSummary,
+  type VisitsResult,
+  type WindowResult,
 } from '../../server/src/protocol/trace.js';
-import { isFromTraceView, isKeptView, type FromTraceView, type KeptView, type ToTraceView } from '../../server/src/protocol/traceMessages.js';
+import {
+  isFromTraceView,
+  isKeptView,
+  type FromTraceView,
+  type KeptView,
+  type ToTraceView,
+} from '../../server/src/protocol/traceMessages.js';
 import { TRACE_WORDS } from '../../server/src/protocol/traceWords.js';
 import { openPlace } from './openPlace.js';
 import { failureWords, localised, Newest, onChanged } from './talk.js';
@@ -22,24 +47,39 @@ export class TraceTalk implements Disposable {
   private ready = false;
   /** What is to be said when the view is there. */
   private waiting: ToTraceView[] = [];
-  /** The rows that the plot has put the text's cursor on, the newest last: not to be told back when the editor says so, late as it may be. */
+  /**
+   * The rows that the plot has put the text's cursor on, the newest last: not to be told back when the editor says so, late as it may be.
+   */
   private placedLines: number[] = [];
   private others: readonly TraceSummary[] = [];
   private readonly session = new Newest<TraceSummary | null>({
-    quietMs: QUIET_MS, ask: () => this.ask(TRACE.summary, {}), failed: (error) => this.post({ type: 'tell', message: failureWords(error) }), answered: (summary) => this.sendSession(summary),
+    quietMs: QUIET_MS,
+    ask: () => this.ask(TRACE.summary, {}),
+    failed: (error) => this.post({ type: 'tell', message: failureWords(error) }),
+    answered: (summary) => this.sendSession(summary),
   });
   /** Counts what is asked to be shown, by the text, by a table or in the plot: an answer that a later one has overtaken is not shown. */
   private placesAsked = 0;
   /** Messages heard of the view as it stands now. */
   private heard = 0;
 
-  constructor(readonly uri: Uri, private readonly webview: Webview, private readonly memory: Memento, private readonly client: BaseLanguageClient) {
+  constructor(
+    readonly uri: Uri,
+    private readonly webview: Webview,
+    private readonly memory: Memento,
+    private readonly client: BaseLanguageClient,
+  ) {
     const isMine = (other: Uri): boolean => other.toString() === uri.toString();
     this.subscriptions.push(
-      webview.onDidReceiveMessage((message: unknown) => { if (isFromTraceView(message)) void this.hear(message); }),
+      webview.onDidReceiveMessage((message: unknown) => {
+        if (isFromTraceView(message)) void this.hear(message);
+      }),
       // Of no kind is what nobody did, such as where the editor puts the cursor of a text that it opens.
-      window.onDidChangeTextEditorSelection(({ textEditor, selections, kind }) => { if (kind !== undefined && isMine(textEditor.document.uri)) void this.follow(selections[0]!.active.line); }),
-      this.session, ...onChanged(uri, () => this.session.soon()),
+      window.onDidChangeTextEditorSelection(({ textEditor, selections, kind }) => {
+        if (kind !== undefined && isMine(textEditor.document.uri)) void this.follow(selections[0]!.active.line);
+      }),
+      this.session,
+      ...onChanged(uri, () => this.session.soon()),
     );
   }
 
@@ -56,7 +96,8 @@ export class TraceTalk implements Disposable {
   async visits(asking: Promise<VisitsResult | null>): Promise<void> {
     const [asked, { heard }] = [++this.placesAsked, this];
     const found = await asking;
-    if (found && asked === this.placesAsked) this.post({ type: 'visits', cell: found.cell, visits: found.visits, worstS: found.worstS ?? null, heard });
+    if (found && asked === this.placesAsked)
+      this.post({ type: 'visits', cell: found.cell, visits: found.visits, worstS: found.worstS ?? null, heard });
   }
 
   dispose(): void {
@@ -65,7 +106,8 @@ export class TraceTalk implements Disposable {
 
   private post(message: ToTraceView): void {
     // Of what a view that is not there yet should have heard, the newest of a kind is enough.
-    if (this.ready || message.type === 'tell') void this.webview.postMessage(message); else this.waiting = [...this.waiting.filter(({ type }) => type !== message.type), message];
+    if (this.ready || message.type === 'tell') void this.webview.postMessage(message);
+    else this.waiting = [...this.waiting.filter(({ type }) => type !== message.type), message];
   }
 
   private ask<Result>(method: string, params: object): Promise<Result | null> {
@@ -74,13 +116,27 @@ export class TraceTalk implements Disposable {
 
   private async sendSession(summary: TraceSummary | null): Promise<void> {
     if (!summary) {
-      void this.webview.postMessage({ type: 'tell', message: l10n.t('{0} does not read as a session with samples.', workspace.asRelativePath(this.uri)) } satisfies ToTraceView);
+      void this.webview.postMessage({
+        type: 'tell',
+        message: l10n.t('{0} does not read as a session with samples.', workspace.asRelativePath(this.uri)),
+      } satisfies ToTraceView);
       return;
     }
     const kept: unknown = this.memory.get(KEPT);
-    await this.webview.postMessage({ type: 'session', summary, words: localised(TRACE_WORDS), kept: isKeptView(kept) ? kept as KeptView : null } satisfies ToTraceView);
+    await this.webview.postMessage({
+      type: 'session',
+      summary,
+      words: localised(TRACE_WORDS),
+      kept: isKeptView(kept) ? (kept as KeptView) : null,
+    } satisfies ToTraceView);
     if (this.others.length > 0) await this.webview.postMessage({ type: 'others', summaries: this.others } satisfies ToTraceView);
-    if (!this.ready && await this.isLarge()) this.post({ type: 'tell', message: l10n.t('This file is larger than 50 MB: the editor hands no text of it to extensions, so it is read from disk, and its text does not follow.') });
+    if (!this.ready && (await this.isLarge()))
+      this.post({
+        type: 'tell',
+        message: l10n.t(
+          'This file is larger than 50 MB: the editor hands no text of it to extensions, so it is read from disk, and its text does not follow.',
+        ),
+      });
     this.ready = true;
     for (const message of this.waiting.splice(0)) this.post(message);
   }
@@ -137,28 +193,35 @@ export class TraceTalk implements Disposable {
         const sample = await this.ask<TraceSample>(TRACE.sample, { timeS: message.timeS });
         return sample ? this.openText(sample.line, 0) : undefined;
       }
-      case 'openPlace': return this.openText(message.line, message.character, true);
+      case 'openPlace':
+        return this.openText(message.line, message.character, true);
       case 'openCell': {
         const cell = (await this.ask<TraceSample>(TRACE.sample, { timeS: message.timeS }))?.cell;
         if (cell) await openPlace(Uri.parse(cell.uri), cell.line, cell.character, cell.endCharacter);
         return;
       }
-      case 'addSession': return message.uris.length > 0 ? this.addSessions(message.uris) : this.addChosenSession();
+      case 'addSession':
+        return message.uris.length > 0 ? this.addSessions(message.uris) : this.addChosenSession();
       case 'copy': {
         const csv = await this.ask<CsvResult>(TRACE.csv, { channels: message.channels, fromS: message.fromS, toS: message.toS });
         if (!csv) return;
         await env.clipboard.writeText(csv.text);
-        const words = csv.left > 0 ? l10n.t('{0} rows copied, {1} more left out.', csv.rows, csv.left) : l10n.t('{0} rows copied.', csv.rows);
+        const words =
+          csv.left > 0 ? l10n.t('{0} rows copied, {1} more left out.', csv.rows, csv.left) : l10n.t('{0} rows copied.', csv.rows);
         return this.post({ type: 'tell', message: words });
       }
       case 'savePicture': {
-        const target = await window.showSaveDialog({ defaultUri: this.uri.with({ path: picturePath(this.uri.path, message.kind) }), filters: { [message.kind.toUpperCase()]: [message.kind] } });
+        const target = await window.showSaveDialog({
+          defaultUri: this.uri.with({ path: picturePath(this.uri.path, message.kind) }),
+          filters: { [message.kind.toUpperCase()]: [message.kind] },
+        });
         if (!target) return;
         await workspace.fs.writeFile(target, message.bytes);
         this.post({ type: 'tell', message: l10n.t('{0} written.', workspace.asRelativePath(target)) });
         return;
       }
-      case 'keep': return this.memory.update(KEPT, message.kept);
+      case 'keep':
+        return this.memory.update(KEPT, message.kept);
     }
   }
 
@@ -183,9 +246,13 @@ export class TraceTalk implements Disposable {
   }
 
   private async addChosenSession(): Promise<void> {
-    const files = (await workspace.findFiles(SESSIONS, '**/node_modules/**', 500)).filter((file) => file.toString() !== this.uri.toString());
-    const chosen = await window.showQuickPick(files.map((file) => ({ label: workspace.asRelativePath(file), file })).sort((a, b) => a.label.localeCompare(b.label)),
-      { title: l10n.t('Overlay the pulls of which session?') });
+    const files = (await workspace.findFiles(SESSIONS, '**/node_modules/**', 500)).filter(
+      (file) => file.toString() !== this.uri.toString(),
+    );
+    const chosen = await window.showQuickPick(
+      files.map((file) => ({ label: workspace.asRelativePath(file), file })).sort((a, b) => a.label.localeCompare(b.label)),
+      { title: l10n.t('Overlay the pulls of which session?') },
+    );
     if (chosen) await this.addSessions([chosen.file.toString()]);
   }
 
@@ -200,8 +267,10 @@ export class TraceTalk implements Disposable {
   }
 }
 
-const withBytes = <T extends { readonly data: string }>(packed: T): Omit<T, 'data'> & { readonly data: Uint8Array } =>
-  ({ ...packed, data: fromBase64(packed.data) });
+const withBytes = <T extends { readonly data: string }>(packed: T): Omit<T, 'data'> & { readonly data: Uint8Array } => ({
+  ...packed,
+  data: fromBase64(packed.data),
+});
 
 /** Beside the recording, under its name without what says its kind: never the recording itself. */
 const picturePath = (path: string, kind: string): string => `${path.replace(/(?:\.session|\.candump)?\.[^./]+$/i, '')}.${kind}`;

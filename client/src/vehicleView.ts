@@ -13,23 +13,27 @@ const LEAST_PAUSE_MS = 1500;
 const OVERTAKEN: ReadonlySet<unknown> = new Set([-32800, -32801, -32802]);
 
 export function registerVehicleView(client: BaseLanguageClient, ready: () => Promise<void>, onStatus: Event<StatusParams>): Disposable[] {
-  const tree = new VehicleTree(async (method, params) => {
-    await ready();
-    for (let tries = 2; ; tries--) {
-      try {
-        return await client.sendRequest(method, params ?? {});
-      } catch (error) {
-        if (tries === 0 || !OVERTAKEN.has((error as { code?: unknown }).code)) throw error;
+  const tree = new VehicleTree(
+    async (method, params) => {
+      await ready();
+      for (let tries = 2; ; tries--) {
+        try {
+          return await client.sendRequest(method, params ?? {});
+        } catch (error) {
+          if (tries === 0 || !OVERTAKEN.has((error as { code?: unknown }).code)) throw error;
+        }
       }
-    }
-  }, (vehicles) => showBadge(vehicles));
+    },
+    (vehicles) => showBadge(vehicles),
+  );
   const view = window.createTreeView<Branch>(VIEW, { treeDataProvider: tree, showCollapseAll: true });
 
   const showBadge = (vehicles: readonly VehicleNode[]): void => {
     // Told only once it is known: an empty view would else say so while the server is still looking.
     void commands.executeCommand('setContext', 'leanspot.noVehicle', vehicles.length === 0);
     const errors = vehicles.reduce((sum, { findings }) => sum + findings.errors, 0);
-    view.badge = errors === 0 ? undefined : { value: errors, tooltip: errors === 1 ? l10n.t('1 error found') : l10n.t('{0} errors found', errors) };
+    view.badge =
+      errors === 0 ? undefined : { value: errors, tooltip: errors === 1 ? l10n.t('1 error found') : l10n.t('{0} errors found', errors) };
   };
 
   let drawnMs = 0;
@@ -40,10 +44,13 @@ export function registerVehicleView(client: BaseLanguageClient, ready: () => Pro
   });
 
   return [
-    view, heard,
+    view,
+    heard,
     commands.registerCommand('leanspot.vehicle.refresh', () => tree.refresh()),
     commands.registerCommand('leanspot.vehicle.show', show),
-    commands.registerCommand('leanspot.vehicle.openFile', async (branch: Branch) => { if (branch.kind === 'vehicle') await window.showTextDocument(Uri.parse(branch.vehicle.uri)); }),
+    commands.registerCommand('leanspot.vehicle.openFile', async (branch: Branch) => {
+      if (branch.kind === 'vehicle') await window.showTextDocument(Uri.parse(branch.vehicle.uri));
+    }),
     commands.registerCommand('leanspot.vehicle.showFindings', () => commands.executeCommand('workbench.actions.view.problems')),
     commands.registerCommand('leanspot.vehicle.showTrace', showTrace),
     commands.registerCommand('leanspot.vehicle.showCellMoments', async (branch: Branch) => {

@@ -1,7 +1,15 @@
 // What the view of the vehicles says, in the reader's language and with the reader's decimal sign.
 
 import { env, l10n } from 'vscode';
-import type { CellNode, FindingCounts, PullNode, RecordingNode, SessionNode, TableNode, VehicleNode } from '../../server/src/protocol/vehicle.js';
+import type {
+  CellNode,
+  FindingCounts,
+  PullNode,
+  RecordingNode,
+  SessionNode,
+  TableNode,
+  VehicleNode,
+} from '../../server/src/protocol/vehicle.js';
 
 const format = (decimals: number): Intl.NumberFormat => {
   const options = { minimumFractionDigits: decimals, maximumFractionDigits: decimals, useGrouping: false };
@@ -30,24 +38,40 @@ export function findingWords({ errors, warnings, notes }: FindingCounts): string
 
 const sessionsWords = (count: number): string => counted(count, l10n.t('1 session'), l10n.t('{0} sessions', count));
 const tablesWords = (count: number): string => counted(count, l10n.t('1 table'), l10n.t('{0} tables', count));
-const pullsWords = (count: number): string => (count === 0 ? l10n.t('no pulls') : counted(count, l10n.t('1 pull'), l10n.t('{0} pulls', count)));
+const pullsWords = (count: number): string =>
+  count === 0 ? l10n.t('no pulls') : counted(count, l10n.t('1 pull'), l10n.t('{0} pulls', count));
 
-export const vehicleWords = ({ sessions, tables, findings }: VehicleNode): string => listed([findingWords(findings), sessionsWords(sessions), tablesWords(tables)]);
+export const vehicleWords = ({ sessions, tables, findings }: VehicleNode): string =>
+  listed([findingWords(findings), sessionsWords(sessions), tablesWords(tables)]);
 
-const lengthWords = (seconds: number): string => (seconds < 60 ? l10n.t('{0} s', number(seconds)) : l10n.t('{0} min', number(seconds / 60, seconds < 600 ? 1 : 0)));
+const lengthWords = (seconds: number): string =>
+  seconds < 60 ? l10n.t('{0} s', number(seconds)) : l10n.t('{0} min', number(seconds / 60, seconds < 600 ? 1 : 0));
 
-export const sessionWords = ({ read }: SessionNode): string => (read ? listed([findingWords(read.findings), pullsWords(read.pulls), lengthWords(read.durationS)]) : l10n.t('being read'));
+export const sessionWords = ({ read }: SessionNode): string =>
+  read ? listed([findingWords(read.findings), pullsWords(read.pulls), lengthWords(read.durationS)]) : l10n.t('being read');
 
 export const recordingLabel = ({ number: count }: RecordingNode): string => l10n.t('Recording {0}', count);
-export const recordingWords = ({ fromS, toS, pulls }: RecordingNode): string => listed([pullsWords(pulls.length), l10n.t('{0} to {1} s', number(fromS, 1), number(toS, 1))]);
+export const recordingWords = ({ fromS, toS, pulls }: RecordingNode): string =>
+  listed([pullsWords(pulls.length), l10n.t('{0} to {1} s', number(fromS, 1), number(toS, 1))]);
 
 export const pullLabel = ({ number: count }: PullNode): string => l10n.t('Pull {0}', count);
 
-/** `lean for 2.0 s: λ 0.97 (target 0.83) at 4520 rpm, 160 kPa, 43.05 s; 3000 to 6000 rpm`: the worst first, for a narrow view shows the beginning. */
+/**
+ * `lean for 2.0 s: λ 0.97 (target 0.83) at 4520 rpm, 160 kPa, 43.05 s; 3000 to 6000 rpm`: the worst first, for a narrow view shows the
+ * beginning.
+ */
 export function pullWords({ worst, leanS, peakManifoldPressureKPa, fromRpm, toRpm }: PullNode): string {
   const span = l10n.t('{0} to {1} rpm', number(fromRpm), number(toRpm));
-  if (!worst) return listed([l10n.t('no mixture reading to believe'), span, peakManifoldPressureKPa === undefined ? undefined : l10n.t('up to {0} kPa', number(peakManifoldPressureKPa))]);
-  const mixture = worst.targetLambda === undefined ? lambda(worst.lambda) : l10n.t('{0} (target {1})', lambda(worst.lambda), number(worst.targetLambda, 2));
+  if (!worst)
+    return listed([
+      l10n.t('no mixture reading to believe'),
+      span,
+      peakManifoldPressureKPa === undefined ? undefined : l10n.t('up to {0} kPa', number(peakManifoldPressureKPa)),
+    ]);
+  const mixture =
+    worst.targetLambda === undefined
+      ? lambda(worst.lambda)
+      : l10n.t('{0} (target {1})', lambda(worst.lambda), number(worst.targetLambda, 2));
   const moment = listed([
     worst.rpm === undefined ? mixture : l10n.t('{0} at {1} rpm', mixture, number(worst.rpm)),
     worst.manifoldPressureKPa === undefined ? undefined : l10n.t('{0} kPa', number(worst.manifoldPressureKPa)),
@@ -57,11 +81,18 @@ export function pullWords({ worst, leanS, peakManifoldPressureKPa, fromRpm, toRp
 }
 
 const ROLE_WORDS: Record<TableNode['role'], () => string | undefined> = {
-  fuel: () => l10n.t('fuel table'), target: () => l10n.t('target table'), earlier: () => l10n.t('earlier state'), other: () => undefined,
+  fuel: () => l10n.t('fuel table'),
+  target: () => l10n.t('target table'),
+  earlier: () => l10n.t('earlier state'),
+  other: () => undefined,
 };
 /** `2 errors, cells: 41 firm, 12 thin, 203 without proof, fuel table`. */
 export const tableWords = ({ role, proof, findings }: TableNode): string =>
-  listed([findings && findingWords(findings), proof && l10n.t('cells: {0} firm, {1} thin, {2} without proof', proof.firm, proof.thin, proof.none), ROLE_WORDS[role]()]);
+  listed([
+    findings && findingWords(findings),
+    proof && l10n.t('cells: {0} firm, {1} thin, {2} without proof', proof.firm, proof.thin, proof.none),
+    ROLE_WORDS[role](),
+  ]);
 
 export const proofLabel = (proof: CellNode['proof'] | 'none'): string =>
   ({ firm: l10n.t('Firm'), thin: l10n.t('Thin evidence'), none: l10n.t('No evidence') })[proof];
@@ -70,6 +101,13 @@ export const cellsWords = (count: number): string => counted(count, l10n.t('1 ce
 /** `8.1 % lean, λ 1.03, target 0.95`. A cell that is within its interval of right is said to be so. */
 export function cellNodeWords({ factor, factorLow, factorHigh, measuredLambda, targetLambda }: CellNode): string {
   const percent = number(Math.abs(factor - 1) * 100, 1);
-  const verdict = factorLow <= 1 && factorHigh >= 1 ? l10n.t('right within what is known') : factor > 1 ? l10n.t('{0} % lean', percent) : l10n.t('{0} % rich', percent);
-  return Number.isFinite(measuredLambda) && Number.isFinite(targetLambda) ? listed([verdict, lambda(measuredLambda), l10n.t('target {0}', number(targetLambda, 2))]) : verdict;
+  const verdict =
+    factorLow <= 1 && factorHigh >= 1
+      ? l10n.t('right within what is known')
+      : factor > 1
+        ? l10n.t('{0} % lean', percent)
+        : l10n.t('{0} % rich', percent);
+  return Number.isFinite(measuredLambda) && Number.isFinite(targetLambda)
+    ? listed([verdict, lambda(measuredLambda), l10n.t('target {0}', number(targetLambda, 2))])
+    : verdict;
 }

@@ -11,7 +11,11 @@ const titleOf = (view: ViewKind): string => ({ trace: l10n.t('Trace'), table: l1
 
 const folder = (extensionUri: Uri): Uri => Uri.joinPath(extensionUri, 'dist', 'webview');
 
-export const webviewOptions = (extensionUri: Uri): WebviewOptions => ({ enableScripts: true, enableCommandUris: false, localResourceRoots: [folder(extensionUri)] });
+export const webviewOptions = (extensionUri: Uri): WebviewOptions => ({
+  enableScripts: true,
+  enableCommandUris: false,
+  localResourceRoots: [folder(extensionUri)],
+});
 
 export function pageOf(webview: Webview, extensionUri: Uri, view: ViewKind): string {
   const nonce = toBase64(crypto.getRandomValues(new Uint8Array(18)));

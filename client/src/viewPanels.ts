@@ -3,7 +3,9 @@
 import { Uri, ViewColumn, window, type Disposable, type Webview, type WebviewPanel } from 'vscode';
 import { PANEL_TYPES, pageOf, webviewOptions, type ViewKind } from './viewPage.js';
 
-export interface ViewTalk extends Disposable { readonly uri: Uri }
+export interface ViewTalk extends Disposable {
+  readonly uri: Uri;
+}
 
 export interface ViewPanels<Talk extends ViewTalk> {
   /** The file's panel, brought to the front where there is one, else made. */
@@ -23,7 +25,10 @@ export interface ViewPanelOptions<Talk> {
   readonly preserveFocus: boolean;
 }
 
-export function createViewPanels<Talk extends ViewTalk>(extensionUri: Uri, { view, title, talk: makeTalk, preserveFocus }: ViewPanelOptions<Talk>): ViewPanels<Talk> {
+export function createViewPanels<Talk extends ViewTalk>(
+  extensionUri: Uri,
+  { view, title, talk: makeTalk, preserveFocus }: ViewPanelOptions<Talk>,
+): ViewPanels<Talk> {
   const open = new Map<WebviewPanel, Talk>();
 
   const attach = (uri: Uri, panel: WebviewPanel): Talk => {
@@ -47,7 +52,15 @@ export function createViewPanels<Talk extends ViewTalk>(extensionUri: Uri, { vie
         panel.reveal(undefined, preserveFocus);
         return talk;
       }
-      return attach(uri, window.createWebviewPanel(PANEL_TYPES[view], title(uri.path.slice(uri.path.lastIndexOf('/') + 1)), { viewColumn: ViewColumn.Beside, preserveFocus: false }, webviewOptions(extensionUri)));
+      return attach(
+        uri,
+        window.createWebviewPanel(
+          PANEL_TYPES[view],
+          title(uri.path.slice(uri.path.lastIndexOf('/') + 1)),
+          { viewColumn: ViewColumn.Beside, preserveFocus: false },
+          webviewOptions(extensionUri),
+        ),
+      );
     },
 
     restore(panel, state) {

@@ -33,7 +33,11 @@ export class AskedNumbers {
   ofTime: Numbers | undefined;
   ofRuns: RunNumbers | undefined;
 
-  constructor(private readonly host: TraceHost, private readonly asker: () => Asker, private readonly told: NumbersTold) {}
+  constructor(
+    private readonly host: TraceHost,
+    private readonly asker: () => Asker,
+    private readonly told: NumbersTold,
+  ) {}
 
   forget(): void {
     this.ofTime = this.ofRuns = undefined;
@@ -41,7 +45,11 @@ export class AskedNumbers {
 
   /** The whole session, for the lanes and the strip. */
   askWide(): void {
-    const { state, summary: { channels: known, fromS, toS }, pixels } = this.asker();
+    const {
+      state,
+      summary: { channels: known, fromS, toS },
+      pixels,
+    } = this.asker();
     const channels = [...new Set([...state.lanes.flat(), ...(known.some(({ id }) => id === STRIP_CHANNEL) ? [STRIP_CHANNEL] : [])])];
     this.host.ask('wide', { type: 'window', channels, fromS, toS, pixels }, (answer) => {
       const table = answer.type === 'window' ? unpackTables(answer)?.[0] : undefined;
@@ -55,30 +63,51 @@ export class AskedNumbers {
   /** What is shown, where that is a part. */
   askClose(): void {
     const numbers = this.ofTime;
-    const { state: { range, against }, summary, pixels } = this.asker();
+    const {
+      state: { range, against },
+      summary,
+      pixels,
+    } = this.asker();
     const shown = range.to - range.from;
     if (!numbers || against !== 'time' || shown > (summary.toS - summary.fromS) * NEARLY_ALL) return;
     const margin = shown * MARGIN;
-    this.host.ask('close', { type: 'window', channels: numbers.channels, fromS: range.from - margin, toS: range.to + margin, pixels: Math.round(pixels * (1 + 2 * MARGIN)) }, (answer) => {
-      const table = answer.type === 'window' ? unpackTables(answer)?.[0] : undefined;
-      if (!table) return this.told.failed(answer);
-      // Lanes may have changed meanwhile; their numbers are on their way.
-      if (this.ofTime?.channels !== numbers.channels) return;
-      this.ofTime = { ...this.ofTime, close: table };
-      this.told.close();
-    });
+    this.host.ask(
+      'close',
+      {
+        type: 'window',
+        channels: numbers.channels,
+        fromS: range.from - margin,
+        toS: range.to + margin,
+        pixels: Math.round(pixels * (1 + 2 * MARGIN)),
+      },
+      (answer) => {
+        const table = answer.type === 'window' ? unpackTables(answer)?.[0] : undefined;
+        if (!table) return this.told.failed(answer);
+        // Lanes may have changed meanwhile; their numbers are on their way.
+        if (this.ofTime?.channels !== numbers.channels) return;
+        this.ofTime = { ...this.ofTime, close: table };
+        this.told.close();
+      },
+    );
   }
 
   askRuns(): void {
-    const { state: { lanes, runs, align, alignRpm, against }, pixels } = this.asker();
+    const {
+      state: { lanes, runs, align, alignRpm, against },
+      pixels,
+    } = this.asker();
     const channels = [...new Set(lanes.flat()), RUN_TIME];
-    this.host.ask('runs', { type: 'runs', runs, channels, against: against === 'speed' ? 'speed' : 'seconds', align, alignRpm, pixels }, (answer) => {
-      const tables = answer.type === 'runs' ? unpackTables(answer) : undefined;
-      if (!tables || answer.type !== 'runs') return this.told.failed(answer);
-      if (this.asker().state.against === 'time') return;
-      this.ofRuns = { refs: runs, channels, tables, offsetsS: answer.offsetsS };
-      this.told.runs();
-    });
+    this.host.ask(
+      'runs',
+      { type: 'runs', runs, channels, against: against === 'speed' ? 'speed' : 'seconds', align, alignRpm, pixels },
+      (answer) => {
+        const tables = answer.type === 'runs' ? unpackTables(answer) : undefined;
+        if (!tables || answer.type !== 'runs') return this.told.failed(answer);
+        if (this.asker().state.against === 'time') return;
+        this.ofRuns = { refs: runs, channels, tables, offsetsS: answer.offsetsS };
+        this.told.runs();
+      },
+    );
   }
 
   /** From the first to the last x of all runs. */
@@ -89,7 +118,10 @@ export class AskedNumbers {
 
   /** The line of the strip below the lanes: engine speed, else the first channel. */
   get strip(): { readonly x: NumberTable['x']; readonly line: Line | undefined } {
-    const { wide, channels }: Pick<Numbers, 'wide' | 'channels'> = this.ofTime ?? { wide: { x: new Float64Array(), columns: [] }, channels: [] };
+    const { wide, channels }: Pick<Numbers, 'wide' | 'channels'> = this.ofTime ?? {
+      wide: { x: new Float64Array(), columns: [] },
+      channels: [],
+    };
     const column = wide.columns[channels.indexOf(STRIP_CHANNEL)] ?? wide.columns[0];
     return { x: wide.x, line: column && lineOf(column, (value) => value) };
   }

@@ -9,11 +9,23 @@ import type { Against } from './state.js';
 export const EVERY_WAY: readonly Against[] = ['time', 'speed', 'overlay'];
 
 /** Made anew at each change; the focus stays where it was. */
-export function fillBar(bar: HTMLElement, against: Against, words: TraceWords, acts: { readonly against: (way: Against) => void; readonly do: (act: Act) => void }): void {
+export function fillBar(
+  bar: HTMLElement,
+  against: Against,
+  words: TraceWords,
+  acts: { readonly against: (way: Against) => void; readonly do: (act: Act) => void },
+): void {
   const ways: Readonly<Record<Against, string>> = { time: words.time, speed: words.speed, overlay: words.overlay };
-  const focused = document.activeElement instanceof HTMLElement && bar.contains(document.activeElement) ? document.activeElement.dataset.keep : undefined;
+  const focused =
+    document.activeElement instanceof HTMLElement && bar.contains(document.activeElement) ? document.activeElement.dataset.keep : undefined;
   bar.replaceChildren(
-    choice('against', words.against, EVERY_WAY.map((way) => [way, ways[way]] as const), against, acts.against),
+    choice(
+      'against',
+      words.against,
+      EVERY_WAY.map((way) => [way, ways[way]] as const),
+      against,
+      acts.against,
+    ),
     el('span', { class: 'push' }),
     button(words.whole, () => acts.do({ do: 'whole' }), { 'data-keep': 'whole' }),
     button('−', () => acts.do({ do: 'zoom', factor: 2 }), { 'aria-label': words.zoomOut, title: words.zoomOut, 'data-keep': 'out' }),

@@ -28,7 +28,12 @@ export class CursorAndMark {
   private sample: TraceSample | undefined;
   private span: SpanResult | undefined;
 
-  constructor(private readonly host: TraceHost, private readonly ground: () => Ground, private readonly readout: Readout, private readonly told: CursorTold) {}
+  constructor(
+    private readonly host: TraceHost,
+    private readonly ground: () => Ground,
+    private readonly readout: Readout,
+    private readonly told: CursorTold,
+  ) {}
 
   private timeAt(x: number): number | undefined {
     const { state, ofRuns, summary } = this.ground();
@@ -40,8 +45,12 @@ export class CursorAndMark {
     return state.against === 'time' || timeS === undefined ? timeS : placeOnRun(ofRuns, summary, timeS);
   }
 
-  get cursorX(): number | undefined { return this.xAt(this.ground().state.cursorS); }
-  get markX(): number | undefined { return this.xAt(this.ground().state.markS); }
+  get cursorX(): number | undefined {
+    return this.xAt(this.ground().state.cursorS);
+  }
+  get markX(): number | undefined {
+    return this.xAt(this.ground().state.markS);
+  }
 
   /** The readings under the mouse, without moving the cursor; undefined where the mouse has left. */
   readonly look = perFrame((x: number | undefined) => {
@@ -50,7 +59,9 @@ export class CursorAndMark {
       this.readout.at(this.sample);
       return;
     }
-    this.host.ask('look', { type: 'cursor', timeS, place: false }, (answer) => { if (answer.type === 'sample') this.readout.at(answer.sample); });
+    this.host.ask('look', { type: 'cursor', timeS, place: false }, (answer) => {
+      if (answer.type === 'sample') this.readout.at(answer.sample);
+    });
   });
 
   placeAt(x: number): void {
@@ -74,7 +85,8 @@ export class CursorAndMark {
   ask(timeS: number, place: boolean): void {
     this.told.moved({ cursorS: timeS });
     this.host.ask('cursor', { type: 'cursor', timeS, place }, (answer) => {
-      if (answer.type === 'sample') this.put(answer.sample); else this.told.failed(answer);
+      if (answer.type === 'sample') this.put(answer.sample);
+      else this.told.failed(answer);
     });
   }
 
@@ -89,12 +101,12 @@ export class CursorAndMark {
   private askSpan(): void {
     const { cursorS, markS } = this.ground().state;
     if (cursorS === undefined || markS === undefined) {
-      this.readout.span(this.span = undefined, true);
+      this.readout.span((this.span = undefined), true);
       return;
     }
     this.host.ask('span', { type: 'span', fromS: Math.min(cursorS, markS), toS: Math.max(cursorS, markS) }, (answer) => {
       if (answer.type !== 'span') return;
-      this.readout.span(this.span = answer.span, cursorS <= markS);
+      this.readout.span((this.span = answer.span), cursorS <= markS);
       this.told.spanned(answer.span);
     });
   }

@@ -1,10 +1,18 @@
 // The line to the extension: messages checked on arrival, and of each kind of question one under way at a time, the newest waiting.
 
-interface EditorApi { postMessage(message: unknown): void; getState(): unknown; setState(state: unknown): void }
+interface EditorApi {
+  postMessage(message: unknown): void;
+  getState(): unknown;
+  setState(state: unknown): void;
+}
 declare function acquireVsCodeApi(): EditorApi;
 
-interface Message { readonly type: string }
-interface Asking { readonly ask: number }
+interface Message {
+  readonly type: string;
+}
+interface Asking {
+  readonly ask: number;
+}
 type Without<Q> = Q extends unknown ? Omit<Q, 'ask'> : never;
 
 /** `Out` is what the view sends, `In` what it hears; those with an `ask` are questions and their answers. */
@@ -19,12 +27,17 @@ export class Host<Out extends Message, In extends Message> {
   constructor(isIn: (value: unknown) => value is In, hear: (message: Exclude<In, Asking>) => void) {
     window.addEventListener('message', ({ data }: MessageEvent<unknown>) => {
       if (!isIn(data)) return;
-      if ('ask' in data) this.answered(data as Extract<In, Asking>); else hear(data as Exclude<In, Asking>);
+      if ('ask' in data) this.answered(data as Extract<In, Asking>);
+      else hear(data as Exclude<In, Asking>);
     });
   }
 
-  get state(): unknown { return this.api.getState(); }
-  set state(state: unknown) { this.api.setState(state); }
+  get state(): unknown {
+    return this.api.getState();
+  }
+  set state(state: unknown) {
+    this.api.setState(state);
+  }
 
   send(message: Exclude<Out, Asking>): void {
     this.sent++;

@@ -13,14 +13,23 @@ import type { ViewState } from './state.js';
 import { lineOf, nearestRow, overlaid, overOneX, type Line } from './tables.js';
 import { readingOf, timeWords, type Reading } from './units.js';
 
-export interface Numbers { readonly channels: readonly string[]; readonly wide: NumberTable; readonly close: NumberTable | undefined }
+export interface Numbers {
+  readonly channels: readonly string[];
+  readonly wide: NumberTable;
+  readonly close: NumberTable | undefined;
+}
 
 const channelOf = (summary: TraceSummary, id: string): TraceChannel | undefined => summary.channels.find((channel) => channel.id === id);
 
 /** A target is always drawn in the text's colour and dashed, so that it is told from what is measured. */
 const TARGET_DASH = 1;
 
-function lineStyles(lane: readonly string[], summary: TraceSummary, state: ViewState, foreground: number): { id: string; reading: Reading; line: LaneLine }[] {
+function lineStyles(
+  lane: readonly string[],
+  summary: TraceSummary,
+  state: ViewState,
+  foreground: number,
+): { id: string; reading: Reading; line: LaneLine }[] {
   let colour = 0;
   return lane.flatMap((id) => {
     const channel = channelOf(summary, id);
@@ -28,7 +37,18 @@ function lineStyles(lane: readonly string[], summary: TraceSummary, state: ViewS
     const reading = readingOf(channel, summary, state.units);
     const target = channel.quantity === 'target-lambda';
     const at = target ? 0 : colour++;
-    return [{ id, reading, line: { label: channel.name, scale: reading.scale, colour: target ? foreground : at, dash: lineDash(target ? TARGET_DASH : at === 0 ? 0 : at + 1) } }];
+    return [
+      {
+        id,
+        reading,
+        line: {
+          label: channel.name,
+          scale: reading.scale,
+          colour: target ? foreground : at,
+          dash: lineDash(target ? TARGET_DASH : at === 0 ? 0 : at + 1),
+        },
+      },
+    ];
   });
 }
 
@@ -44,7 +64,8 @@ function bandOf(styles: readonly { id: string; reading: Reading }[], summary: Tr
 
 /** Lambda from what is shown: λ and AFR are proportional, φ is the reciprocal. */
 function inverse({ convert }: Reading): (shown: number) => number {
-  const atOne = convert(1), atTwo = convert(2);
+  const atOne = convert(1),
+    atTwo = convert(2);
   return atTwo > atOne ? (shown) => shown / atOne : (shown) => 1 / shown;
 }
 
@@ -52,40 +73,78 @@ function timeViews(state: ViewState, summary: TraceSummary, numbers: Numbers, wo
   const { x, columns } = overlaid(numbers.wide, numbers.close);
   return state.lanes.map((lane, index): LaneView => {
     const styles = lineStyles(lane, summary, state, foreground);
-    const linesFrom = (from: readonly Float32Array[]): Line[] => styles.map(({ id, reading }) => {
-      const column = from[numbers.channels.indexOf(id)];
-      return column ? lineOf(column, reading.convert) : [];
-    });
+    const linesFrom = (from: readonly Float32Array[]): Line[] =>
+      styles.map(({ id, reading }) => {
+        const column = from[numbers.channels.indexOf(id)];
+        return column ? lineOf(column, reading.convert) : [];
+      });
     return {
-      x, lines: linesFrom(columns), whole: () => linesFrom(numbers.wide.columns), fixed: false,
+      x,
+      lines: linesFrom(columns),
+      whole: () => linesFrom(numbers.wide.columns),
+      fixed: false,
       chips: styles.map(({ id, line, reading }) => ({ id, name: line.label, unit: reading.symbol, colour: line.colour, dash: line.dash })),
       spec: {
-        lines: styles.map(({ line }) => line), band: bandOf(styles, summary, words), fit: state.fit, showAxis: index === state.lanes.length - 1,
-        spells: summary.spells.filter(({ channel, severity }) => severity !== 'hint' && (channel !== undefined && lane.includes(channel))),
-        axisLabel: words.timeLabel, axisWords: (at) => timeWords(at, state.range.to - state.range.from),
+        lines: styles.map(({ line }) => line),
+        band: bandOf(styles, summary, words),
+        fit: state.fit,
+        showAxis: index === state.lanes.length - 1,
+        spells: summary.spells.filter(({ channel, severity }) => severity !== 'hint' && channel !== undefined && lane.includes(channel)),
+        axisLabel: words.timeLabel,
+        axisWords: (at) => timeWords(at, state.range.to - state.range.from),
       },
     };
   });
 }
 
 /** One table a run, with the channels asked for; behind them the differences of lambda. */
-export interface RunNumbers { readonly refs: readonly RunRef[]; readonly channels: readonly string[]; readonly tables: readonly NumberTable[]; readonly offsetsS: readonly number[] }
+export interface RunNumbers {
+  readonly refs: readonly RunRef[];
+  readonly channels: readonly string[];
+  readonly tables: readonly NumberTable[];
+  readonly offsetsS: readonly number[];
+}
 
-interface NamedRun { readonly name: string; readonly round: number; readonly down: boolean }
+interface NamedRun {
+  readonly name: string;
+  readonly round: number;
+  readonly down: boolean;
+}
 
 /** Each run laid over others; undefined where it is gone. `colours`: how many there are before they begin anew. */
-const namedRuns = (summary: TraceSummary, others: readonly TraceSummary[], refs: readonly RunRef[], words: TraceWords, colours: number): (NamedRun | undefined)[] => refs.map(({ uri, run }, place) => {
-  const of = [summary, ...others].find((each) => each.uri === uri);
-  const each = of?.runs[run], round = roundOf(place, colours);
-  return each && { name: overlaidName(of, run, round, of === summary, words), round, down: each.direction === 'down' };
-});
+const namedRuns = (
+  summary: TraceSummary,
+  others: readonly TraceSummary[],
+  refs: readonly RunRef[],
+  words: TraceWords,
+  colours: number,
+): (NamedRun | undefined)[] =>
+  refs.map(({ uri, run }, place) => {
+    const of = [summary, ...others].find((each) => each.uri === uri);
+    const each = of?.runs[run],
+      round = roundOf(place, colours);
+    return each && { name: overlaidName(of, run, round, of === summary, words), round, down: each.direction === 'down' };
+  });
 
 /** What each run's line looks like, for a legend. */
-export const runLegend = (summary: TraceSummary, others: readonly TraceSummary[], numbers: RunNumbers | undefined, words: TraceWords, colours: number): LegendEntry[] =>
-  namedRuns(summary, others, numbers?.refs ?? [], words, colours).flatMap((each, colour) => (each ? [{ name: each.name, colour, dash: runDash(each.round, each.down, 0) }] : []));
+export const runLegend = (
+  summary: TraceSummary,
+  others: readonly TraceSummary[],
+  numbers: RunNumbers | undefined,
+  words: TraceWords,
+  colours: number,
+): LegendEntry[] =>
+  namedRuns(summary, others, numbers?.refs ?? [], words, colours).flatMap((each, colour) =>
+    each ? [{ name: each.name, colour, dash: runDash(each.round, each.down, 0) }] : [],
+  );
 
 function runViews(
-  state: ViewState, summary: TraceSummary, others: readonly TraceSummary[], numbers: RunNumbers, words: TraceWords, foreground: number,
+  state: ViewState,
+  summary: TraceSummary,
+  others: readonly TraceSummary[],
+  numbers: RunNumbers,
+  words: TraceWords,
+  foreground: number,
 ): LaneView[] {
   const named = namedRuns(summary, others, numbers.refs, words, foreground + 1);
   const several = numbers.refs.length > 1;
@@ -93,17 +152,39 @@ function runViews(
   const lanes = state.lanes.map((lane, index): LaneView => {
     const styles = lineStyles(lane, summary, state, foreground);
     const drawn = numbers.refs.flatMap((_, run) => (named[run] && numbers.tables[run]?.columns.length > 0 ? [run] : []));
-    const { x, lines } = overOneX(drawn.map((run) => ({
-      x: numbers.tables[run].x, lines: styles.map(({ id, reading }) => lineOf(numbers.tables[run].columns[numbers.channels.indexOf(id)], reading.convert)),
-    })));
+    const { x, lines } = overOneX(
+      drawn.map((run) => ({
+        x: numbers.tables[run].x,
+        lines: styles.map(({ id, reading }) => lineOf(numbers.tables[run].columns[numbers.channels.indexOf(id)], reading.convert)),
+      })),
+    );
     // A run has a colour and a dash, a channel of it dots more.
-    const specs = drawn.flatMap((run) => styles.map(({ id, line }, k): LaneLine => ({
-      label: styles.length > 1 ? `${named[run]!.name}: ${channelName(summary, id)}` : named[run]!.name, scale: line.scale, colour: run, dash: runDash(named[run]!.round, named[run]!.down, k),
-    })));
+    const specs = drawn.flatMap((run) =>
+      styles.map(({ id, line }, k): LaneLine => ({
+        label: styles.length > 1 ? `${named[run]!.name}: ${channelName(summary, id)}` : named[run]!.name,
+        scale: line.scale,
+        colour: run,
+        dash: runDash(named[run]!.round, named[run]!.down, k),
+      })),
+    );
     return {
-      x, lines, whole: () => lines, fixed: false, chips: styles.map(({ id, line, reading }, k) => ({ id, name: line.label, unit: reading.symbol, colour: foreground, dash: runDash(0, false, k) })),
+      x,
+      lines,
+      whole: () => lines,
+      fixed: false,
+      chips: styles.map(({ id, line, reading }, k) => ({
+        id,
+        name: line.label,
+        unit: reading.symbol,
+        colour: foreground,
+        dash: runDash(0, false, k),
+      })),
       spec: {
-        lines: specs, band: bandOf(styles, summary, words), fit: state.fit, spells: [], showAxis: !difference && index === state.lanes.length - 1,
+        lines: specs,
+        band: bandOf(styles, summary, words),
+        fit: state.fit,
+        spells: [],
+        showAxis: !difference && index === state.lanes.length - 1,
         ...runAxis(state, words),
       },
     };
@@ -113,23 +194,47 @@ function runViews(
   const drawn = tables.flatMap((table, k) => (table.columns.length > 0 && named[k + 1] ? [{ table, run: k + 1 }] : []));
   const { x, lines } = overOneX(drawn.map(({ table }) => ({ x: table.x, lines: [lineOf(table.columns[0], (value) => value)] })));
   const label = fill(words.lambdaDifference, named[0]?.name ?? '');
-  return [...lanes, {
-    x, lines, whole: () => lines, fixed: true, chips: [{ id: '', name: label, unit: 'λ', colour: foreground, dash: lineDash(0) }],
-    spec: {
-      lines: drawn.map(({ run }) => ({ label: named[run]!.name, scale: 'Δλ', colour: run, dash: runDash(named[run]!.round, named[run]!.down, 0) })), band: undefined, fit: state.fit, spells: [], showAxis: true, ...runAxis(state, words),
+  return [
+    ...lanes,
+    {
+      x,
+      lines,
+      whole: () => lines,
+      fixed: true,
+      chips: [{ id: '', name: label, unit: 'λ', colour: foreground, dash: lineDash(0) }],
+      spec: {
+        lines: drawn.map(({ run }) => ({
+          label: named[run]!.name,
+          scale: 'Δλ',
+          colour: run,
+          dash: runDash(named[run]!.round, named[run]!.down, 0),
+        })),
+        band: undefined,
+        fit: state.fit,
+        spells: [],
+        showAxis: true,
+        ...runAxis(state, words),
+      },
     },
-  }];
+  ];
 }
 
-const runAxis = (state: ViewState, words: TraceWords): { axisLabel: string; axisWords: (x: number) => string } => (state.against === 'speed'
-  ? { axisLabel: `${words.speed} (rpm)`, axisWords: (x) => String(Math.round(x)) }
-  : { axisLabel: `${words.timeLabel} (s)`, axisWords: (x) => shown(String(Number(x.toFixed(2)))) });
+const runAxis = (state: ViewState, words: TraceWords): { axisLabel: string; axisWords: (x: number) => string } =>
+  state.against === 'speed'
+    ? { axisLabel: `${words.speed} (rpm)`, axisWords: (x) => String(Math.round(x)) }
+    : { axisLabel: `${words.timeLabel} (s)`, axisWords: (x) => shown(String(Number(x.toFixed(2)))) };
 
 /** The first run where it is of this session: what a place on runs over each other leads back to. */
-function firstRun(numbers: RunNumbers | undefined, summary: TraceSummary): { readonly startS: number; readonly x: Float64Array; readonly seconds: Float32Array } | undefined {
-  const ref = numbers?.refs[0], table = numbers?.tables[0];
+function firstRun(
+  numbers: RunNumbers | undefined,
+  summary: TraceSummary,
+): { readonly startS: number; readonly x: Float64Array; readonly seconds: Float32Array } | undefined {
+  const ref = numbers?.refs[0],
+    table = numbers?.tables[0];
   const seconds = table?.columns[numbers!.channels.indexOf(RUN_TIME)];
-  return ref && ref.uri === summary.uri && table && seconds && seconds.length > 0 ? { startS: summary.runs[ref.run].fromS, x: table.x, seconds } : undefined;
+  return ref && ref.uri === summary.uri && table && seconds && seconds.length > 0
+    ? { startS: summary.runs[ref.run].fromS, x: table.x, seconds }
+    : undefined;
 }
 
 /** The time at which the first run passed a place. */
@@ -146,14 +251,23 @@ export function placeOnRun(numbers: RunNumbers | undefined, summary: TraceSummar
   const run = firstRun(numbers, summary);
   if (!run) return undefined;
   let best = 0;
-  run.seconds.forEach((at, row) => { if (Math.abs(run.startS + at - timeS) < Math.abs(run.startS + run.seconds[best] - timeS)) best = row; });
+  run.seconds.forEach((at, row) => {
+    if (Math.abs(run.startS + at - timeS) < Math.abs(run.startS + run.seconds[best] - timeS)) best = row;
+  });
   return Math.abs(run.startS + run.seconds[best] - timeS) < ON_RUN_S ? run.x[best] : undefined;
 }
 
 const NO_NUMBERS: NumberTable = { x: new Float64Array(), columns: [] };
 
 /** What the lanes draw as they are looked at, empty where the numbers are still to come. */
-export const viewsOf = (state: ViewState, summary: TraceSummary, others: readonly TraceSummary[], { ofTime, ofRuns }: { readonly ofTime?: Numbers; readonly ofRuns?: RunNumbers }, words: TraceWords, foreground: number): LaneView[] =>
+export const viewsOf = (
+  state: ViewState,
+  summary: TraceSummary,
+  others: readonly TraceSummary[],
+  { ofTime, ofRuns }: { readonly ofTime?: Numbers; readonly ofRuns?: RunNumbers },
+  words: TraceWords,
+  foreground: number,
+): LaneView[] =>
   state.against === 'time'
     ? timeViews(state, summary, ofTime ?? { channels: [], wide: NO_NUMBERS, close: undefined }, words, foreground)
     : runViews(state, summary, others, ofRuns ?? { refs: [], channels: [], tables: [], offsetsS: [] }, words, foreground);

@@ -1,4 +1,5 @@
-// Loaded before the plot library, which formats numbers in the browser's language: they are to be in the editor's, and one started with a POSIX locale has no valid tag.
+// Loaded before the plot library, which formats numbers in the browser's language: they are to be in the editor's, and one started with a
+// POSIX locale has no valid tag.
 
 const isTag = (language: string): boolean => {
   try {

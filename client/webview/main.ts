@@ -4,4 +4,5 @@ import './locale.js';
 import { startTrace } from './startTrace.js';
 import { startTable } from './tableView.js';
 
-if (document.body.dataset.view === 'table') startTable(); else startTrace();
+if (document.body.dataset.view === 'table') startTable();
+else startTrace();

@@ -14,7 +14,13 @@ export interface Palette {
 }
 
 const OKABE_ITO = {
-  orange: '#E69F00', skyBlue: '#56B4E9', green: '#009E73', yellow: '#F0E442', blue: '#0072B2', vermilion: '#D55E00', purple: '#CC79A7',
+  orange: '#E69F00',
+  skyBlue: '#56B4E9',
+  green: '#009E73',
+  yellow: '#F0E442',
+  blue: '#0072B2',
+  vermilion: '#D55E00',
+  purple: '#CC79A7',
 } as const;
 
 /** Those with a contrast of at least 3 to the usual dark (#1f1f1f) and light (#ffffff) backgrounds. */
@@ -30,14 +36,18 @@ export function readPalette(): Palette {
   const foreground = css('editor-foreground', light ? '#222222' : '#dddddd');
   const background = css('editor-background', light ? '#ffffff' : '#1f1f1f');
   return {
-    foreground, background, highContrast,
+    foreground,
+    background,
+    highContrast,
     faint: highContrast ? foreground : css('descriptionForeground', foreground),
     grid: highContrast ? mixed(foreground, background, 0.35) : mixed(foreground, background, 0.13),
     accent: highContrast ? css('contrastActiveBorder', foreground) : css('focusBorder', '#0072B2'),
     lines: light ? [...ON_LIGHT, foreground] : [...ON_DARK, foreground],
     severity: {
-      error: css('editorError-foreground', light ? '#b01011' : '#f14c4c'), warning: css('editorWarning-foreground', light ? '#8a5a00' : '#cca700'),
-      information: css('editorInfo-foreground', light ? '#1a5fb4' : '#3794ff'), hint: css('descriptionForeground', foreground),
+      error: css('editorError-foreground', light ? '#b01011' : '#f14c4c'),
+      warning: css('editorWarning-foreground', light ? '#8a5a00' : '#cca700'),
+      information: css('editorInfo-foreground', light ? '#1a5fb4' : '#3794ff'),
+      hint: css('descriptionForeground', foreground),
     },
     font: `11px ${css('font-family', 'sans-serif')}`,
   };
@@ -45,13 +55,28 @@ export function readPalette(): Palette {
 
 /** `share` of one colour over another, where both are plain hex; else the first, see-through. */
 function mixed(over: string, under: string, share: number): string {
-  const [a, b] = [over, under].map((colour) => /^#([0-9a-f]{2})([0-9a-f]{2})([0-9a-f]{2})/i.exec(colour)?.slice(1).map((part) => parseInt(part, 16)));
+  const [a, b] = [over, under].map((colour) =>
+    /^#([0-9a-f]{2})([0-9a-f]{2})([0-9a-f]{2})/i
+      .exec(colour)
+      ?.slice(1)
+      .map((part) => parseInt(part, 16)),
+  );
   if (!a || !b) return over;
-  return `#${a.map((value, i) => Math.round(value * share + b[i] * (1 - share)).toString(16).padStart(2, '0')).join('')}`;
+  return `#${a
+    .map((value, i) =>
+      Math.round(value * share + b[i] * (1 - share))
+        .toString(16)
+        .padStart(2, '0'),
+    )
+    .join('')}`;
 }
 
 /** A colour let through to a part, for shading. */
 export function shaded(colour: string, alpha: number): string {
   const hex = /^#([0-9a-f]{6})/i.exec(colour);
-  return hex ? `#${hex[1]}${Math.round(alpha * 255).toString(16).padStart(2, '0')}` : colour;
+  return hex
+    ? `#${hex[1]}${Math.round(alpha * 255)
+        .toString(16)
+        .padStart(2, '0')}`
+    : colour;
 }

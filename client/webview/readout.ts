@@ -22,7 +22,10 @@ export class Readout {
   private summary: TraceSummary | undefined;
   private state: ViewState | undefined;
 
-  constructor(private readonly words: TraceWords, private readonly acts: ReadoutActs) {
+  constructor(
+    private readonly words: TraceWords,
+    private readonly acts: ReadoutActs,
+  ) {
     this.element.append(el('h2', {}, words.readings), this.where, el('table', {}, el('thead', {}, this.head), this.body));
   }
 
@@ -32,23 +35,40 @@ export class Readout {
     this.summary = summary;
     this.state = state;
     const shown = new Set(state.lanes.flat());
-    this.head.replaceChildren(el('th', { scope: 'col' }, words.channel), el('th', { scope: 'col', class: 'number' }, words.atCursor), el('th', { scope: 'col' }, el('span', { class: 'unseen' }, words.unit)),
-      ...[words.atMark, words.difference, words.rate, words.mean].map((label) => el('th', { scope: 'col', class: 'number more' }, label)));
+    this.head.replaceChildren(
+      el('th', { scope: 'col' }, words.channel),
+      el('th', { scope: 'col', class: 'number' }, words.atCursor),
+      el('th', { scope: 'col' }, el('span', { class: 'unseen' }, words.unit)),
+      ...[words.atMark, words.difference, words.rate, words.mean].map((label) => el('th', { scope: 'col', class: 'number more' }, label)),
+    );
     this.cells = [];
-    this.body.replaceChildren(...summary.channels.map((channel) => {
-      const box = el('input', { type: 'checkbox', 'aria-label': fill(words.shown, channel.name), onchange: () => this.acts.show(channel.id, box.checked) });
-      box.checked = shown.has(channel.id);
-      const units = unitsFor(channel, summary);
-      const reading = readingOf(channel, summary, state.units);
-      const choice = units.length > 1
-        ? el('select', { 'aria-label': fill(words.unitOf, channel.name), onchange: () => this.acts.unit(choiceKey(channel), choice instanceof HTMLSelectElement ? choice.value : '') },
-          ...units.map(({ symbol }) => el('option', { value: symbol, selected: symbol === reading.symbol }, symbol)))
-        : el('span', {}, reading.symbol);
-      const at = el('td', { class: 'number' }, '—');
-      const more = Array.from({ length: 4 }, () => el('td', { class: 'number more' }));
-      this.cells.push({ at, more });
-      return el('tr', {}, el('th', { scope: 'row' }, el('label', {}, box, channel.name)), at, el('td', {}, choice), ...more);
-    }));
+    this.body.replaceChildren(
+      ...summary.channels.map((channel) => {
+        const box = el('input', {
+          type: 'checkbox',
+          'aria-label': fill(words.shown, channel.name),
+          onchange: () => this.acts.show(channel.id, box.checked),
+        });
+        box.checked = shown.has(channel.id);
+        const units = unitsFor(channel, summary);
+        const reading = readingOf(channel, summary, state.units);
+        const choice =
+          units.length > 1
+            ? el(
+                'select',
+                {
+                  'aria-label': fill(words.unitOf, channel.name),
+                  onchange: () => this.acts.unit(choiceKey(channel), choice instanceof HTMLSelectElement ? choice.value : ''),
+                },
+                ...units.map(({ symbol }) => el('option', { value: symbol, selected: symbol === reading.symbol }, symbol)),
+              )
+            : el('span', {}, reading.symbol);
+        const at = el('td', { class: 'number' }, '—');
+        const more = Array.from({ length: 4 }, () => el('td', { class: 'number more' }));
+        this.cells.push({ at, more });
+        return el('tr', {}, el('th', { scope: 'row' }, el('label', {}, box, channel.name)), at, el('td', {}, choice), ...more);
+      }),
+    );
   }
 
   at(sample: TraceSample | undefined): void {
@@ -64,9 +84,21 @@ export class Readout {
       return;
     }
     this.where.replaceChildren(
-      el('p', {}, el('strong', {}, timeWords(sample.timeS, 1)), ` · ${fill(words.row, sample.line + 1)}`, ...(sample.doing ? [` · ${sample.doing}`] : [])),
+      el(
+        'p',
+        {},
+        el('strong', {}, timeWords(sample.timeS, 1)),
+        ` · ${fill(words.row, sample.line + 1)}`,
+        ...(sample.doing ? [` · ${sample.doing}`] : []),
+      ),
       ...sample.doubts.map((doubt) => el('p', { class: 'doubt' }, `${words.doubt}: ${doubt}`)),
-      el('p', { class: 'faint' }, sample.cell ? `${fill(words.cell, sample.cell.words)}, ${fill(words.cellMore, sample.cell.sharePercent, sample.cell.delayMs)}` : words.noCell),
+      el(
+        'p',
+        { class: 'faint' },
+        sample.cell
+          ? `${fill(words.cell, sample.cell.words)}, ${fill(words.cellMore, sample.cell.sharePercent, sample.cell.delayMs)}`
+          : words.noCell,
+      ),
       el('p', {}, button(words.openRow, this.acts.openRow), ' ', button(words.openCell, this.acts.openCell, { disabled: !sample.cell })),
     );
   }
@@ -80,11 +112,14 @@ export class Readout {
     summary.channels.forEach((channel, index) => {
       const numbers = span.channels[index];
       const { convert, format } = readingOf(channel, summary, state.units);
-      const value = (canonical: number | null | undefined): number => (canonical === null || canonical === undefined ? NaN : convert(canonical));
+      const value = (canonical: number | null | undefined): number =>
+        canonical === null || canonical === undefined ? NaN : convert(canonical);
       const mark = value(cursorFirst ? numbers?.to : numbers?.from);
       const difference = value(numbers?.to) - value(numbers?.from);
       const texts = [format(mark), format(difference), format(difference / lastsS), numbers ? format(convert(numbers.mean)) : '—'];
-      this.cells[index].more.forEach((cell, k) => { cell.textContent = texts[k]; });
+      this.cells[index].more.forEach((cell, k) => {
+        cell.textContent = texts[k];
+      });
     });
   }
 }

@@ -17,7 +17,9 @@ export function shownWords(state: ViewState, range: Range, summary: TraceSummary
 /** The ends of what is shown, as its axis counts. */
 function ends({ against }: ViewState, { from, to }: Range): { readonly from: string; readonly to: string } {
   if (against === 'time') return { from: timeWords(from, to - from), to: timeWords(to, to - from) };
-  return against === 'speed' ? { from: String(Math.round(from)), to: `${Math.round(to)} rpm` } : { from: fixed(from, 1), to: `${fixed(to, 1)} s` };
+  return against === 'speed'
+    ? { from: String(Math.round(from)), to: `${Math.round(to)} rpm` }
+    : { from: fixed(from, 1), to: `${fixed(to, 1)} s` };
 }
 
 /** Over a picture that is saved: the session, and what of it is shown. */
@@ -26,14 +28,22 @@ export function pictureTitle(state: ViewState, range: Range, summary: TraceSumma
   return fill(words.pictureTitle, summary.name, from, to);
 }
 
-const inView = ({ from, to }: Range, { spells }: TraceSummary): number => spells.filter(({ fromS, toS }) => toS >= from && fromS <= to).length;
+const inView = ({ from, to }: Range, { spells }: TraceSummary): number =>
+  spells.filter(({ fromS, toS }) => toS >= from && fromS <= to).length;
 
 /** Lanes, span and findings in one or two sentences. */
 export function viewWords(state: ViewState, range: Range, summary: TraceSummary, words: TraceWords): string {
   const lanes = state.lanes.map((lane) => lane.map((id) => channelName(summary, id)).join(', ')).join('; ');
   const { from, to } = ends(state, range);
   if (state.against === 'time') return fill(words.summary, from, to, lanes, inView(range, summary));
-  return fill(words.summaryRuns, (state.against === 'speed' ? words.speed : words.timeLabel).toLowerCase(), state.runs.length, from, to, lanes);
+  return fill(
+    words.summaryRuns,
+    (state.against === 'speed' ? words.speed : words.timeLabel).toLowerCase(),
+    state.runs.length,
+    from,
+    to,
+    lanes,
+  );
 }
 
 /** The readings of the channels in lanes, what the engine was doing, what is not to be believed, the cell. */
@@ -46,8 +56,12 @@ export function sampleWords(sample: TraceSample, state: ViewState, summary: Trac
     return [`${channel.name} ${reading.format(reading.convert(value))} ${reading.symbol}`.trim()];
   });
   return [
-    `${timeWords(sample.timeS, 1)}, ${fill(words.row, sample.line + 1)}`, readings.join(', '), sample.doing,
+    `${timeWords(sample.timeS, 1)}, ${fill(words.row, sample.line + 1)}`,
+    readings.join(', '),
+    sample.doing,
     ...sample.doubts.map((doubt) => `${words.doubt}: ${doubt}`),
     sample.cell ? fill(words.cell, sample.cell.words) : '',
-  ].filter(Boolean).join('. ');
+  ]
+    .filter(Boolean)
+    .join('. ');
 }

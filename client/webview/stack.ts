@@ -17,13 +17,23 @@ export interface LaneView {
   /** The lines over the whole session. */
   readonly whole: () => readonly Line[];
   /** Channels of the lane, for its head. */
-  readonly chips: readonly { readonly id: string; readonly name: string; readonly unit: string; readonly colour: number; readonly dash: Dash }[];
+  readonly chips: readonly {
+    readonly id: string;
+    readonly name: string;
+    readonly unit: string;
+    readonly colour: number;
+    readonly dash: Dash;
+  }[];
   /** A lane that is worked out can't be moved. */
   readonly fixed: boolean;
 }
 
 /** A run's name beside a piece of its line. */
-export interface LegendEntry { readonly name: string; readonly colour: number; readonly dash: Dash }
+export interface LegendEntry {
+  readonly name: string;
+  readonly colour: number;
+  readonly dash: Dash;
+}
 
 export interface StackActs {
   range(): Range;
@@ -49,18 +59,28 @@ const WHEEL_STEP = 1.0018;
 export class Stack {
   readonly element = el('div', { class: 'stack' });
   private readonly lanes = el('div', { class: 'lanes' });
-  private readonly lines = { look: el('div', { class: 'line look', hidden: true }), cursor: el('div', { class: 'line cursor', hidden: true }), mark: el('div', { class: 'line mark', hidden: true }), select: el('div', { class: 'select', hidden: true }) };
+  private readonly lines = {
+    look: el('div', { class: 'line look', hidden: true }),
+    cursor: el('div', { class: 'line cursor', hidden: true }),
+    mark: el('div', { class: 'line mark', hidden: true }),
+    select: el('div', { class: 'select', hidden: true }),
+  };
   private plots: LanePlot[] = [];
   private heads: HTMLElement[] = [];
   private views: readonly LaneView[] = [];
   private at: { cursor?: number; mark?: number } = {};
 
-  constructor(private readonly acts: StackActs, private readonly words: TraceWords) {
+  constructor(
+    private readonly acts: StackActs,
+    private readonly words: TraceWords,
+  ) {
     this.element.append(this.lanes, ...Object.values(this.lines));
     this.listen();
   }
 
-  get plotWidth(): number { return Math.max(50, this.lanes.clientWidth - LEFT - RIGHT); }
+  get plotWidth(): number {
+    return Math.max(50, this.lanes.clientWidth - LEFT - RIGHT);
+  }
 
   /** Draws all lanes anew. */
   build(views: readonly LaneView[], palette: Palette): void {
@@ -73,8 +93,18 @@ export class Stack {
       const host = el('div', { class: 'plot' });
       const head = this.headOf(view, lane, views.length, palette);
       this.heads.push(head);
-      this.lanes.append(el('div', { class: 'lane', role: 'group', 'aria-label': fill(this.words.laneOf, lane + 1, view.chips.map(({ name }) => name).join(', ')) }, head, host));
-      const plot = new LanePlot(host, view.spec, palette, { width: size.width, height: size.height + (view.spec.showAxis ? AXIS_HEIGHT : 0) });
+      this.lanes.append(
+        el(
+          'div',
+          { class: 'lane', role: 'group', 'aria-label': fill(this.words.laneOf, lane + 1, view.chips.map(({ name }) => name).join(', ')) },
+          head,
+          host,
+        ),
+      );
+      const plot = new LanePlot(host, view.spec, palette, {
+        width: size.width,
+        height: size.height + (view.spec.showAxis ? AXIS_HEIGHT : 0),
+      });
       plot.setHeights(view.whole());
       plot.draw(this.acts.range(), view);
       return plot;
@@ -114,9 +144,17 @@ export class Stack {
     if (!last) return undefined;
     const colourOf = (colour: number): string => palette.lines[colour % palette.lines.length];
     return svgPicture({
-      title, legend: legend.map((entry) => ({ ...entry, colour: colourOf(entry.colour) })), range: this.acts.range(),
-      lanes: this.plots.map((plot, lane) => ({ ...plot.drawn, head: this.views[lane].chips.map((chip) => ({ ...chip, colour: colourOf(chip.colour) })) })),
-      axisLabel: last.spec.axisLabel, axisWords: last.spec.axisWords, width: Math.round(this.plotWidth), laneHeight: this.sizes(this.plots.length).height,
+      title,
+      legend: legend.map((entry) => ({ ...entry, colour: colourOf(entry.colour) })),
+      range: this.acts.range(),
+      lanes: this.plots.map((plot, lane) => ({
+        ...plot.drawn,
+        head: this.views[lane].chips.map((chip) => ({ ...chip, colour: colourOf(chip.colour) })),
+      })),
+      axisLabel: last.spec.axisLabel,
+      axisWords: last.spec.axisWords,
+      width: Math.round(this.plotWidth),
+      laneHeight: this.sizes(this.plots.length).height,
       colours: { foreground: palette.foreground, background: palette.background, grid: palette.grid, severity: palette.severity },
     });
   }
@@ -131,7 +169,10 @@ export class Stack {
     ctx.fillStyle = palette.background;
     ctx.fillRect(0, 0, whole.width, whole.height);
     let top = 0;
-    for (const canvas of canvases) { ctx.drawImage(canvas, 0, top); top += canvas.height + gap; }
+    for (const canvas of canvases) {
+      ctx.drawImage(canvas, 0, top);
+      top += canvas.height + gap;
+    }
     const blob = await new Promise<Blob | null>((done) => whole.toBlob(done, 'image/png'));
     return blob ? new Uint8Array(await blob.arrayBuffer()) : undefined;
   }
@@ -143,14 +184,26 @@ export class Stack {
 
   private headOf(view: LaneView, lane: number, count: number, palette: Palette): HTMLElement {
     const { words, acts } = this;
-    const chips = view.chips.map(({ id, name, unit, colour, dash }) => el('span', { class: 'chip' }, swatch(palette, colour, dash), el('span', { class: 'name', title: name }, name), el('span', { class: 'faint' }, unit),
-      ...(view.chips.length > 1 && !view.fixed ? [signButton('⤓', fill(words.takeOut, name), () => acts.takeOut(id), { tabindex: -1 })] : [])));
-    const buttons = view.fixed ? [] : [
-      signButton('↑', words.laneUp, () => acts.laneMove(lane, -1), { disabled: lane === 0, tabindex: -1 }),
-      signButton('↓', words.laneDown, () => acts.laneMove(lane, 1), { disabled: lane === count - 1, tabindex: -1 }),
-      signButton('⤒', words.laneJoin, () => acts.laneJoin(lane), { disabled: lane === 0, tabindex: -1 }),
-      signButton('✕', words.laneRemove, () => acts.laneRemove(lane), { tabindex: -1 }),
-    ];
+    const chips = view.chips.map(({ id, name, unit, colour, dash }) =>
+      el(
+        'span',
+        { class: 'chip' },
+        swatch(palette, colour, dash),
+        el('span', { class: 'name', title: name }, name),
+        el('span', { class: 'faint' }, unit),
+        ...(view.chips.length > 1 && !view.fixed
+          ? [signButton('⤓', fill(words.takeOut, name), () => acts.takeOut(id), { tabindex: -1 })]
+          : []),
+      ),
+    );
+    const buttons = view.fixed
+      ? []
+      : [
+          signButton('↑', words.laneUp, () => acts.laneMove(lane, -1), { disabled: lane === 0, tabindex: -1 }),
+          signButton('↓', words.laneDown, () => acts.laneMove(lane, 1), { disabled: lane === count - 1, tabindex: -1 }),
+          signButton('⤒', words.laneJoin, () => acts.laneJoin(lane), { disabled: lane === 0, tabindex: -1 }),
+          signButton('✕', words.laneRemove, () => acts.laneRemove(lane), { tabindex: -1 }),
+        ];
     return el('div', { class: 'head' }, ...chips, el('span', { class: 'acts' }, ...buttons));
   }
 
@@ -180,7 +233,8 @@ export class Stack {
     });
     this.lanes.addEventListener('pointermove', (event) => {
       if (!press) {
-        if (onPlot(event)) this.lookAt(event.clientX); else this.lookAway();
+        if (onPlot(event)) this.lookAt(event.clientX);
+        else this.lookAway();
         return;
       }
       const byPixels = event.clientX - press.x;
@@ -198,18 +252,28 @@ export class Stack {
       if (ended.way !== 'press') return;
       const lane = [...this.lanes.children].findIndex((child) => event.clientY < child.getBoundingClientRect().bottom);
       if (lane >= 0) this.acts.focusLane(lane);
-      if (event.altKey) this.acts.mark(b); else this.acts.place(b);
+      if (event.altKey) this.acts.mark(b);
+      else this.acts.place(b);
     });
-    this.lanes.addEventListener('pointercancel', () => { press = undefined; this.lines.select.hidden = true; });
-    this.lanes.addEventListener('pointerleave', () => { if (!press) this.lookAway(); });
-    this.lanes.addEventListener('wheel', (event) => {
-      if (!onPlot(event)) return;
-      event.preventDefault();
-      const range = this.acts.range();
-      const sideways = event.shiftKey ? event.deltaY || event.deltaX : Math.abs(event.deltaX) > Math.abs(event.deltaY) ? event.deltaX : 0;
-      if (sideways !== 0) this.acts.setRange(moved(range, (sideways / this.plotWidth) * (range.to - range.from)));
-      else this.acts.setRange(zoomed(range, WHEEL_STEP ** event.deltaY, this.xAt(event.clientX)));
-    }, { passive: false });
+    this.lanes.addEventListener('pointercancel', () => {
+      press = undefined;
+      this.lines.select.hidden = true;
+    });
+    this.lanes.addEventListener('pointerleave', () => {
+      if (!press) this.lookAway();
+    });
+    this.lanes.addEventListener(
+      'wheel',
+      (event) => {
+        if (!onPlot(event)) return;
+        event.preventDefault();
+        const range = this.acts.range();
+        const sideways = event.shiftKey ? event.deltaY || event.deltaX : Math.abs(event.deltaX) > Math.abs(event.deltaY) ? event.deltaX : 0;
+        if (sideways !== 0) this.acts.setRange(moved(range, (sideways / this.plotWidth) * (range.to - range.from)));
+        else this.acts.setRange(zoomed(range, WHEEL_STEP ** event.deltaY, this.xAt(event.clientX)));
+      },
+      { passive: false },
+    );
   }
 
   private lookAt(clientX: number): void {
@@ -240,7 +304,16 @@ export function swatch(palette: Palette, colour: number, dash: Dash): SVGElement
   svg.setAttribute('class', 'swatch');
   svg.setAttribute('aria-hidden', 'true');
   const line = document.createElementNS('http://www.w3.org/2000/svg', 'line');
-  for (const [name, value] of Object.entries({ x1: 0, x2: 26, y1: 5, y2: 5, 'stroke-width': 2, stroke: palette.lines[colour % palette.lines.length], 'stroke-dasharray': dash.join(' ') })) line.setAttribute(name, String(value));
+  for (const [name, value] of Object.entries({
+    x1: 0,
+    x2: 26,
+    y1: 5,
+    y2: 5,
+    'stroke-width': 2,
+    stroke: palette.lines[colour % palette.lines.length],
+    'stroke-dasharray': dash.join(' '),
+  }))
+    line.setAttribute(name, String(value));
   svg.append(line);
   return svg;
 }

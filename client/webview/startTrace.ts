@@ -9,12 +9,17 @@ export function startTrace(): void {
   const host: TraceHost = new Host<FromTraceView, ToTraceView>(isToTraceView, (message) => {
     switch (message.type) {
       case 'session':
-        if (view) view.renew(message.summary); else view = new View(host, message.summary, message.words, message.kept);
+        if (view) view.renew(message.summary);
+        else view = new View(host, message.summary, message.words, message.kept);
         return;
-      case 'others': return view?.addOthers(message.summaries);
-      case 'follow': return host.isLater(message.heard) ? view?.follow(message.sample) : undefined;
-      case 'tell': return view ? view.tell(message.message) : void (document.body.textContent = message.message);
-      case 'visits': return !host.isLater(message.heard) ? undefined : view?.visits(message.cell, message.visits, message.worstS);
+      case 'others':
+        return view?.addOthers(message.summaries);
+      case 'follow':
+        return host.isLater(message.heard) ? view?.follow(message.sample) : undefined;
+      case 'tell':
+        return view ? view.tell(message.message) : void (document.body.textContent = message.message);
+      case 'visits':
+        return !host.isLater(message.heard) ? undefined : view?.visits(message.cell, message.visits, message.worstS);
     }
   });
   host.send({ type: 'ready' });

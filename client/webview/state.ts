@@ -5,7 +5,10 @@ import type { KeptView } from '../../server/src/protocol/traceMessages.js';
 
 export type Against = 'time' | 'speed' | 'overlay';
 export type Lanes = readonly (readonly string[])[];
-export interface Range { readonly from: number; readonly to: number }
+export interface Range {
+  readonly from: number;
+  readonly to: number;
+}
 
 export interface ViewState {
   readonly uri: string;
@@ -35,13 +38,17 @@ const USUAL: readonly (readonly string[])[] = [
 ];
 /** Shown in their place where a log lacks what the usual lanes are of. */
 const INSTEAD: Readonly<Record<string, readonly string[]>> = {
-  lambda: ['short-term-fuel-trim', 'long-term-fuel-trim'], 'manifold-pressure': ['mass-air-flow', 'engine-load'], throttle: ['pedal'],
+  lambda: ['short-term-fuel-trim', 'long-term-fuel-trim'],
+  'manifold-pressure': ['mass-air-flow', 'engine-load'],
+  throttle: ['pedal'],
 };
 const MOST_UNKNOWN = 4;
 
 export function usualLanes(channels: readonly TraceChannel[]): Lanes {
   const there = new Set(channels.map(({ id }) => id));
-  const lanes = USUAL.map((lane) => [...new Set(lane.flatMap((id) => (there.has(id) ? [id] : (INSTEAD[id] ?? []).filter((other) => there.has(other)))))]).filter((lane) => lane.length > 0);
+  const lanes = USUAL.map((lane) => [
+    ...new Set(lane.flatMap((id) => (there.has(id) ? [id] : (INSTEAD[id] ?? []).filter((other) => there.has(other))))),
+  ]).filter((lane) => lane.length > 0);
   return lanes.length > 0 ? lanes : channels.slice(0, MOST_UNKNOWN).map(({ id }) => [id]);
 }
 
@@ -56,9 +63,18 @@ export function lanesFor(channels: readonly TraceChannel[], kept: Lanes | undefi
 export function firstState(summary: TraceSummary, kept: KeptView | null): ViewState {
   const pulls = summary.runs.map((run, index) => ({ ...run, index })).filter(({ pull }) => pull > 0);
   return {
-    uri: summary.uri, lanes: lanesFor(summary.channels, kept?.lanes), units: kept?.units ?? {}, against: 'time',
-    range: { from: summary.fromS, to: summary.toS }, cursorS: undefined, markS: undefined, lane: 0, fit: false,
-    runs: pulls.slice(0, 6).map(({ index }) => ({ uri: summary.uri, run: index })), align: 'start', alignRpm: alignSpeed(summary),
+    uri: summary.uri,
+    lanes: lanesFor(summary.channels, kept?.lanes),
+    units: kept?.units ?? {},
+    against: 'time',
+    range: { from: summary.fromS, to: summary.toS },
+    cursorS: undefined,
+    markS: undefined,
+    lane: 0,
+    fit: false,
+    runs: pulls.slice(0, 6).map(({ index }) => ({ uri: summary.uri, run: index })),
+    align: 'start',
+    alignRpm: alignSpeed(summary),
   };
 }
 
@@ -78,15 +94,27 @@ export function restored(value: unknown, summary: TraceSummary): ViewState | und
     units: typeof state.units === 'object' && state.units !== null ? state.units : {},
     against: state.against === 'speed' || state.against === 'overlay' ? state.against : 'time',
     range: within(state.range, { from: summary.fromS, to: summary.toS }, 0),
-    cursorS: numberOr(state.cursorS), markS: numberOr(state.markS), lane: numberOr(state.lane) ?? 0, fit: state.fit === true,
+    cursorS: numberOr(state.cursorS),
+    markS: numberOr(state.markS),
+    lane: numberOr(state.lane) ?? 0,
+    fit: state.fit === true,
     // Runs of other sessions wait until those are there again.
-    runs: Array.isArray(state.runs) ? state.runs.filter((ref) => typeof ref?.uri === 'string' && Number.isSafeInteger(ref.run) && (ref.uri !== summary.uri || ref.run < summary.runs.length)) : first.runs,
-    align: state.align === 'speed' || state.align === 'match' ? state.align : 'start', alignRpm: numberOr(state.alignRpm) ?? first.alignRpm,
+    runs: Array.isArray(state.runs)
+      ? state.runs.filter(
+          (ref) =>
+            typeof ref?.uri === 'string' && Number.isSafeInteger(ref.run) && (ref.uri !== summary.uri || ref.run < summary.runs.length),
+        )
+      : first.runs,
+    align: state.align === 'speed' || state.align === 'match' ? state.align : 'start',
+    alignRpm: numberOr(state.alignRpm) ?? first.alignRpm,
   };
 }
 
 const numberOr = (value: unknown): number | undefined => (typeof value === 'number' && Number.isFinite(value) ? value : undefined);
-const isRange = (value: unknown): value is Range => numberOr((value as Range | undefined)?.from) !== undefined && numberOr((value as Range).to) !== undefined && (value as Range).from < (value as Range).to;
+const isRange = (value: unknown): value is Range =>
+  numberOr((value as Range | undefined)?.from) !== undefined &&
+  numberOr((value as Range).to) !== undefined &&
+  (value as Range).from < (value as Range).to;
 
 /** A range moved and cut so that it lies in the whole, and is no shorter than `leastS`. */
 export function within({ from, to }: Range, whole: Range, least: number): Range {
@@ -97,7 +125,10 @@ export function within({ from, to }: Range, whole: Range, least: number): Range 
 }
 
 /** Zoomed by a factor (below 1 closer), the point `about` staying where it is. */
-export const zoomed = ({ from, to }: Range, factor: number, about: number): Range => ({ from: about - (about - from) * factor, to: about + (to - about) * factor });
+export const zoomed = ({ from, to }: Range, factor: number, about: number): Range => ({
+  from: about - (about - from) * factor,
+  to: about + (to - about) * factor,
+});
 
 /** A spell is shown with this share of its length around it, and at least so many seconds. */
 const AROUND = 1.5;
@@ -129,20 +160,46 @@ export function laneMoved(lanes: Lanes, at: number, by: -1 | 1): Lanes {
 }
 
 export const laneJoined = (lanes: Lanes, at: number): Lanes =>
-  (at <= 0 || at >= lanes.length ? lanes : lanes.flatMap((lane, index) => (index === at ? [] : [index === at - 1 ? [...lane, ...lanes[at]] : lane])));
+  at <= 0 || at >= lanes.length
+    ? lanes
+    : lanes.flatMap((lane, index) => (index === at ? [] : [index === at - 1 ? [...lane, ...lanes[at]] : lane]));
 
 /** A channel of a shared lane in one of its own below. */
 export const takenOut = (lanes: Lanes, id: string): Lanes =>
   lanes.flatMap((lane) => (lane.includes(id) && lane.length > 1 ? [lane.filter((other) => other !== id), [id]] : [lane]));
 
 /** The spell that begins next before or behind a time. */
-export function neighbour<T extends { readonly fromS: number; readonly toS: number }>(spells: readonly T[], atS: number, by: -1 | 1): T | undefined {
+export function neighbour<T extends { readonly fromS: number; readonly toS: number }>(
+  spells: readonly T[],
+  atS: number,
+  by: -1 | 1,
+): T | undefined {
   const hair = 1e-6;
   return by > 0 ? spells.find(({ fromS }) => fromS > atS + hair) : spells.findLast(({ fromS }) => fromS < atS - hair);
 }
 
 /** Visits to a cell among the findings, in place of those to another. */
-export const withVisits = (summary: TraceSummary, cell: string, visits: readonly (readonly [fromS: number, toS: number])[], message: string, channel: string | undefined): TraceSummary => {
-  const spells = visits.map(([fromS, toS]): TraceSpell => ({ code: cell, severity: 'information', message, channel, fromS, toS, line: 0, character: 0 }));
-  return { ...summary, spells: [...summary.spells.filter(({ code, line }) => !(line === 0 && code.startsWith('cell '))), ...spells].sort((a, b) => a.fromS - b.fromS) };
+export const withVisits = (
+  summary: TraceSummary,
+  cell: string,
+  visits: readonly (readonly [fromS: number, toS: number])[],
+  message: string,
+  channel: string | undefined,
+): TraceSummary => {
+  const spells = visits.map(([fromS, toS]): TraceSpell => ({
+    code: cell,
+    severity: 'information',
+    message,
+    channel,
+    fromS,
+    toS,
+    line: 0,
+    character: 0,
+  }));
+  return {
+    ...summary,
+    spells: [...summary.spells.filter(({ code, line }) => !(line === 0 && code.startsWith('cell '))), ...spells].sort(
+      (a, b) => a.fromS - b.fromS,
+    ),
+  };
 };

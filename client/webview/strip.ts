@@ -1,4 +1,5 @@
-// The whole session in one strip below the lanes: its engine speed, pulls and findings, and the range that is shown, to be moved by hand or keys.
+// The whole session in one strip below the lanes: its engine speed, pulls and findings, and the range that is shown, to be moved by hand or
+// keys.
 
 import type { TraceSummary } from '../../server/src/protocol/trace.js';
 import { el } from './dom.js';
@@ -19,8 +20,23 @@ export class Strip {
   private shown: { summary: TraceSummary; palette: Palette; x: Float64Array; line: Line | undefined } | undefined;
   private range: Range = { from: 0, to: 1 };
 
-  constructor(label: string, private readonly setRange: (range: Range) => void) {
-    this.element = el('div', { class: 'strip', role: 'scrollbar', 'aria-orientation': 'horizontal', 'aria-controls': 'plots', 'aria-label': label, 'aria-valuenow': '0', tabindex: 0 }, this.canvas);
+  constructor(
+    label: string,
+    private readonly setRange: (range: Range) => void,
+  ) {
+    this.element = el(
+      'div',
+      {
+        class: 'strip',
+        role: 'scrollbar',
+        'aria-orientation': 'horizontal',
+        'aria-controls': 'plots',
+        'aria-label': label,
+        'aria-valuenow': '0',
+        tabindex: 0,
+      },
+      this.canvas,
+    );
     this.listen();
   }
 
@@ -33,12 +49,19 @@ export class Strip {
 
   draw(range: Range): void {
     this.range = range;
-    const width = this.element.clientWidth, ratio = devicePixelRatio;
+    const width = this.element.clientWidth,
+      ratio = devicePixelRatio;
     if (!this.shown || width === 0) return;
     const { summary, palette, x, line } = this.shown;
     this.element.setAttribute('aria-valuenow', String(Math.round(range.from - summary.fromS)));
-    this.element.setAttribute('aria-valuetext', `${timeWords(range.from, range.to - range.from)} – ${timeWords(range.to, range.to - range.from)}`);
-    if (this.canvas.width !== Math.round(width * ratio)) { this.canvas.width = Math.round(width * ratio); this.canvas.height = HEIGHT * ratio; }
+    this.element.setAttribute(
+      'aria-valuetext',
+      `${timeWords(range.from, range.to - range.from)} – ${timeWords(range.to, range.to - range.from)}`,
+    );
+    if (this.canvas.width !== Math.round(width * ratio)) {
+      this.canvas.width = Math.round(width * ratio);
+      this.canvas.height = HEIGHT * ratio;
+    }
     const ctx = this.canvas.getContext('2d')!;
     ctx.setTransform(ratio, 0, 0, ratio, 0, 0);
     ctx.clearRect(0, 0, width, HEIGHT);
@@ -63,9 +86,13 @@ export class Strip {
       let down = false;
       for (let i = 0; i < x.length; i++) {
         const value = line[i];
-        if (typeof value !== 'number') { down = false; continue; }
+        if (typeof value !== 'number') {
+          down = false;
+          continue;
+        }
         const y = HEIGHT - 4 - ((value - heights[0]) / (heights[1] - heights[0] || 1)) * (HEIGHT - 18);
-        if (down) ctx.lineTo(at(x[i]), y); else ctx.moveTo(at(x[i]), y);
+        if (down) ctx.lineTo(at(x[i]), y);
+        else ctx.moveTo(at(x[i]), y);
         down = true;
       }
       ctx.stroke();
@@ -97,7 +124,8 @@ export class Strip {
       const near = (end: number): boolean => Math.abs(when - end) < GRIP * perPixel();
       let range = this.range;
       const part = near(from) ? 'from' : near(to) ? 'to' : 'all';
-      if (part === 'all' && (when < from || when > to)) this.setRange(range = { from: when - (to - from) / 2, to: when + (to - from) / 2 });
+      if (part === 'all' && (when < from || when > to))
+        this.setRange((range = { from: when - (to - from) / 2, to: when + (to - from) / 2 }));
       press = { x: event.clientX, range, part };
       element.setPointerCapture(event.pointerId);
     });
@@ -108,9 +136,13 @@ export class Strip {
       const next = { from: press.part === 'to' ? from : from + by, to: press.part === 'from' ? to : to + by };
       if (next.from < next.to) this.setRange(next);
     });
-    for (const end of ['pointerup', 'pointercancel']) element.addEventListener(end, () => { press = undefined; });
+    for (const end of ['pointerup', 'pointercancel'])
+      element.addEventListener(end, () => {
+        press = undefined;
+      });
     element.addEventListener('keydown', (event) => {
-      const { from, to } = this.range, length = to - from;
+      const { from, to } = this.range,
+        length = to - from;
       const by = { ArrowLeft: -0.1, ArrowRight: 0.1, PageUp: -1, PageDown: 1 }[event.key];
       if (by === undefined) return;
       event.preventDefault();

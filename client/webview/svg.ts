@@ -2,7 +2,11 @@
 
 type Attributes = Readonly<Record<string, string | number>>;
 
-export function svg<Tag extends keyof SVGElementTagNameMap>(tag: Tag, attributes: Attributes = {}, ...children: (Node | string)[]): SVGElementTagNameMap[Tag] {
+export function svg<Tag extends keyof SVGElementTagNameMap>(
+  tag: Tag,
+  attributes: Attributes = {},
+  ...children: (Node | string)[]
+): SVGElementTagNameMap[Tag] {
   const element = document.createElementNS('http://www.w3.org/2000/svg', tag);
   for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, String(value));
   element.append(...children);

@@ -16,7 +16,14 @@ export interface GridActs {
 
 const PROOF_MARK = { firm: '■', thin: '□' } as const;
 
-interface Drawn { readonly element: HTMLTableCellElement; readonly words: HTMLElement; readonly text: HTMLElement; readonly bar: HTMLElement; readonly proof: HTMLElement; look: string }
+interface Drawn {
+  readonly element: HTMLTableCellElement;
+  readonly words: HTMLElement;
+  readonly text: HTMLElement;
+  readonly bar: HTMLElement;
+  readonly proof: HTMLElement;
+  look: string;
+}
 
 export class TableGrid {
   readonly element = el('table', { role: 'grid', class: 'cells', 'aria-multiselectable': 'true' });
@@ -25,7 +32,10 @@ export class TableGrid {
   private width = 1;
   private tabStop = -1;
 
-  constructor(private readonly words: TableWords, private readonly acts: GridActs) {
+  constructor(
+    private readonly words: TableWords,
+    private readonly acts: GridActs,
+  ) {
     this.element.setAttribute('aria-label', words.grid);
     this.listen();
   }
@@ -75,30 +85,69 @@ export class TableGrid {
   }
 
   /** Asked before the focus is moved: a view that is not in use must not take it from the text. */
-  get hasFocus(): boolean { return document.hasFocus() && this.element.contains(document.activeElement); }
+  get hasFocus(): boolean {
+    return document.hasFocus() && this.element.contains(document.activeElement);
+  }
 
   /** Middles of the columns and rows, CSS pixels from the grid's corner. */
   get middles(): { readonly x: readonly number[]; readonly y: readonly number[] } {
     const at = (cell: number): HTMLElement | undefined => this.drawn[cell]?.element;
     const columns = Array.from({ length: this.width }, (_, column) => at(column)).filter((cell) => cell !== undefined);
-    const rows = Array.from({ length: Math.ceil(this.drawn.length / this.width) }, (_, row) => at(row * this.width)).filter((cell) => cell !== undefined);
-    return { x: columns.map((cell) => cell.offsetLeft + cell.offsetWidth / 2), y: rows.map((cell) => cell.offsetTop + cell.offsetHeight / 2) };
+    const rows = Array.from({ length: Math.ceil(this.drawn.length / this.width) }, (_, row) => at(row * this.width)).filter(
+      (cell) => cell !== undefined,
+    );
+    return {
+      x: columns.map((cell) => cell.offsetLeft + cell.offsetWidth / 2),
+      y: rows.map((cell) => cell.offsetTop + cell.offsetHeight / 2),
+    };
   }
 
   private build({ columns, rows, title }: TablePicture): void {
     this.width = columns.texts.length;
     this.tabStop = -1;
-    const head = el('thead', {}, el('tr', {}, el('td', { class: 'corner' }),
-      ...columns.texts.map((text) => el('th', { scope: 'col' }, text || this.words.only))));
+    const head = el(
+      'thead',
+      {},
+      el('tr', {}, el('td', { class: 'corner' }), ...columns.texts.map((text) => el('th', { scope: 'col' }, text || this.words.only))),
+    );
     this.drawn = [];
-    const body = el('tbody', {}, ...rows.texts.map((text, row) => el('tr', {}, el('th', { scope: 'row' }, text || this.words.only), ...columns.texts.map((_, column) => {
-      const seen = { 'aria-hidden': 'true' };
-      const said = el('span', { class: 'unseen' }), number = el('span', { class: 'number', ...seen }), bar = el('i', { class: 'bar' }), proof = el('span', { class: 'proof', ...seen });
-      const element = el('td', { role: 'gridcell', tabindex: -1, 'aria-selected': 'false', 'data-cell': row * this.width + column }, said, number, proof, el('span', { class: 'track', ...seen }, bar));
-      this.drawn.push({ element, words: said, text: number, bar, proof, look: '' });
-      return element;
-    }))));
-    this.element.replaceChildren(el('caption', {}, el('span', {}, [title, columns.title && `→ ${columns.title}`, rows.title && `↓ ${rows.title}`].filter(Boolean).join('  '))), head, body);
+    const body = el(
+      'tbody',
+      {},
+      ...rows.texts.map((text, row) =>
+        el(
+          'tr',
+          {},
+          el('th', { scope: 'row' }, text || this.words.only),
+          ...columns.texts.map((_, column) => {
+            const seen = { 'aria-hidden': 'true' };
+            const said = el('span', { class: 'unseen' }),
+              number = el('span', { class: 'number', ...seen }),
+              bar = el('i', { class: 'bar' }),
+              proof = el('span', { class: 'proof', ...seen });
+            const element = el(
+              'td',
+              { role: 'gridcell', tabindex: -1, 'aria-selected': 'false', 'data-cell': row * this.width + column },
+              said,
+              number,
+              proof,
+              el('span', { class: 'track', ...seen }, bar),
+            );
+            this.drawn.push({ element, words: said, text: number, bar, proof, look: '' });
+            return element;
+          }),
+        ),
+      ),
+    );
+    this.element.replaceChildren(
+      el(
+        'caption',
+        {},
+        el('span', {}, [title, columns.title && `→ ${columns.title}`, rows.title && `↓ ${rows.title}`].filter(Boolean).join('  ')),
+      ),
+      head,
+      body,
+    );
   }
 
   private listen(): void {
@@ -106,7 +155,8 @@ export class TableGrid {
       const cell = target instanceof Element ? target.closest<HTMLElement>('td[data-cell]') : null;
       return cell ? Number(cell.dataset.cell) : undefined;
     };
-    let dragging = false, last: number | undefined;
+    let dragging = false,
+      last: number | undefined;
     const drag = perFrame((x: number, y: number) => {
       const cell = dragging ? cellAt(document.elementFromPoint(x, y)) : undefined;
       if (cell === undefined || cell === last) return;
@@ -122,8 +172,13 @@ export class TableGrid {
       last = cell;
       this.acts.press(cell, event.shiftKey);
     });
-    window.addEventListener('pointermove', (event) => { if (dragging) drag(event.clientX, event.clientY); });
-    for (const end of ['pointerup', 'pointercancel', 'blur']) window.addEventListener(end, () => { dragging = false; });
+    window.addEventListener('pointermove', (event) => {
+      if (dragging) drag(event.clientX, event.clientY);
+    });
+    for (const end of ['pointerup', 'pointercancel', 'blur'])
+      window.addEventListener(end, () => {
+        dragging = false;
+      });
     this.element.addEventListener('dblclick', (event) => {
       const cell = cellAt(event.target);
       if (cell !== undefined) this.acts.open(cell);
@@ -131,10 +186,12 @@ export class TableGrid {
     this.element.addEventListener('keydown', (event) => this.acts.key(event));
     // What was selected in the text meanwhile is where keys go on.
     window.addEventListener('focus', () => {
-      if (document.activeElement === document.body || this.element.contains(document.activeElement)) this.drawn[this.tabStop]?.element.focus({ preventScroll: true });
+      if (document.activeElement === document.body || this.element.contains(document.activeElement))
+        this.drawn[this.tabStop]?.element.focus({ preventScroll: true });
     });
   }
 }
 
 /** The numbers of a cell that a rectangle or a list of cells is said by. */
-export const cellsOf = (picture: TablePicture, selected: Iterable<number>): PictureCell[] => [...selected].flatMap((at) => picture.cells[at] ?? []);
+export const cellsOf = (picture: TablePicture, selected: Iterable<number>): PictureCell[] =>
+  [...selected].flatMap((at) => picture.cells[at] ?? []);

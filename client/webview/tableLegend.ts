@@ -6,7 +6,10 @@ import { FACTOR_STEPS_PERCENT, legendWords, STEPS, type Around } from './tableSc
 import type { Shown } from './tableState.js';
 
 export function legendOf(shown: Shown, around: Around, words: TableWords): HTMLElement[] {
-  const percents = shown === 'factor' ? [...[...FACTOR_STEPS_PERCENT].reverse().map((percent) => `−${percent}`), ...FACTOR_STEPS_PERCENT.map((percent) => `+${percent}`)] : [];
+  const percents =
+    shown === 'factor'
+      ? [...[...FACTOR_STEPS_PERCENT].reverse().map((percent) => `−${percent}`), ...FACTOR_STEPS_PERCENT.map((percent) => `+${percent}`)]
+      : [];
   return [
     el('span', { class: 'swatches', 'aria-hidden': 'true' }, '◂', ...STEPS.map((step) => el('i', { class: `swatch s${step}` })), '▸'),
     ...(percents.length > 0 ? [el('span', { 'aria-hidden': 'true' }, `${percents.join(' ')} %`)] : []),

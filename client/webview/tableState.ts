@@ -22,8 +22,15 @@ export interface TableState {
   readonly path: { readonly session: string; readonly run: number | undefined } | undefined;
 }
 
-export const firstTableState = ({ uri, evidence }: TablePicture): TableState =>
-  ({ uri, shown: evidence === 'there' ? 'factor' : 'value', along: 'row', focus: 0, anchor: 0, selected: new Set(), path: undefined });
+export const firstTableState = ({ uri, evidence }: TablePicture): TableState => ({
+  uri,
+  shown: evidence === 'there' ? 'factor' : 'value',
+  along: 'row',
+  focus: 0,
+  anchor: 0,
+  selected: new Set(),
+  path: undefined,
+});
 
 /** What is handed to the editor to be kept. */
 export const keptOf = ({ selected, ...rest }: TableState): unknown => ({ ...rest, selected: [...selected] });
@@ -33,19 +40,27 @@ export function restoredTable(value: unknown, picture: TablePicture): TableState
   const state = value as Partial<Omit<TableState, 'selected'> & { selected: unknown }> | null | undefined;
   if (!state || state.uri !== picture.uri) return undefined;
   const first = firstTableState(picture);
-  const cell = (at: unknown): number => (Number.isSafeInteger(at) && (at as number) >= 0 && (at as number) < picture.cells.length ? at as number : 0);
+  const cell = (at: unknown): number =>
+    Number.isSafeInteger(at) && (at as number) >= 0 && (at as number) < picture.cells.length ? (at as number) : 0;
   const { path } = state;
   return {
-    ...first, shown: EVERY_SHOWN.find((each) => each === state.shown) ?? first.shown, along: state.along === 'column' ? 'column' : 'row', focus: cell(state.focus), anchor: cell(state.anchor),
+    ...first,
+    shown: EVERY_SHOWN.find((each) => each === state.shown) ?? first.shown,
+    along: state.along === 'column' ? 'column' : 'row',
+    focus: cell(state.focus),
+    anchor: cell(state.anchor),
     selected: new Set(Array.isArray(state.selected) ? state.selected.filter((at) => cell(at) === at) : []),
-    path: typeof path === 'object' && path !== null && picture.sessions.some(({ uri }) => uri === path.session)
-      ? { session: path.session, run: Number.isSafeInteger(path.run) ? path.run : undefined } : undefined,
+    path:
+      typeof path === 'object' && path !== null && picture.sessions.some(({ uri }) => uri === path.session)
+        ? { session: path.session, run: Number.isSafeInteger(path.run) ? path.run : undefined }
+        : undefined,
   };
 }
 
 /** The rectangle between two cells. */
 export function rectangle(a: number, b: number, width: number): ReadonlySet<number> {
-  const [rowA, rowB] = [Math.floor(a / width), Math.floor(b / width)], [columnA, columnB] = [a % width, b % width];
+  const [rowA, rowB] = [Math.floor(a / width), Math.floor(b / width)],
+    [columnA, columnB] = [a % width, b % width];
   const cells = new Set<number>();
   for (let row = Math.min(rowA, rowB); row <= Math.max(rowA, rowB); row++) {
     for (let column = Math.min(columnA, columnB); column <= Math.max(columnA, columnB); column++) cells.add(row * width + column);
@@ -54,7 +69,8 @@ export function rectangle(a: number, b: number, width: number): ReadonlySet<numb
 }
 
 /** The cells that a command is for: those selected, or the one in focus where it is not among them. */
-export const cellsMeant = ({ selected, focus }: Pick<TableState, 'selected' | 'focus'>): ReadonlySet<number> => (selected.has(focus) ? selected : new Set([focus]));
+export const cellsMeant = ({ selected, focus }: Pick<TableState, 'selected' | 'focus'>): ReadonlySet<number> =>
+  selected.has(focus) ? selected : new Set([focus]);
 
 /** One step within the grid; at its edge the cell stays. */
 export function stepped(from: number, rows: number, columns: number, width: number, height: number): number {
@@ -62,13 +78,21 @@ export function stepped(from: number, rows: number, columns: number, width: numb
   return clamp(Math.floor(from / width) + rows, height - 1) * width + clamp((from % width) + columns, width - 1);
 }
 
-/** The cells whose numbers a selection of the text touches, in the order of the selections; an empty one touches the number that it stands at. */
+/**
+ * The cells whose numbers a selection of the text touches, in the order of the selections; an empty one touches the number that it stands
+ * at.
+ */
 export function cellsTouched(cells: readonly PictureCell[], spans: readonly TextSpan[]): number[] {
   const touched = new Set<number>();
   for (const { startLine, startCharacter, endLine, endCharacter } of spans) {
     cells.forEach(({ line, character, endCharacter: end }, cell) => {
-      const isBefore = line < startLine || (line === startLine && (startLine === endLine && startCharacter === endCharacter ? end < startCharacter : end <= startCharacter));
-      const isBehind = line > endLine || (line === endLine && (startLine === endLine && startCharacter === endCharacter ? character > endCharacter : character >= endCharacter));
+      const isBefore =
+        line < startLine ||
+        (line === startLine && (startLine === endLine && startCharacter === endCharacter ? end < startCharacter : end <= startCharacter));
+      const isBehind =
+        line > endLine ||
+        (line === endLine &&
+          (startLine === endLine && startCharacter === endCharacter ? character > endCharacter : character >= endCharacter));
       if (!isBefore && !isBehind) touched.add(cell);
     });
   }

@@ -13,7 +13,20 @@ import { legendOf } from './tableLegend.js';
 import { aroundOf, colourOf, STEPS } from './tableScale.js';
 import { drawSlice, slicedAlong } from './tableSlice.js';
 import { detailWords, placeWords, runWords, selectionWords, unitOf, wayWords, type NamedWay } from './tableSpeech.js';
-import { cellsMeant, cellsTouched, EVERY_SHOWN, firstTableState, keptOf, rectangle, restoredTable, spansOfCells, stepped, type Along, type Shown, type TableState } from './tableState.js';
+import {
+  cellsMeant,
+  cellsTouched,
+  EVERY_SHOWN,
+  firstTableState,
+  keptOf,
+  rectangle,
+  restoredTable,
+  spansOfCells,
+  stepped,
+  type Along,
+  type Shown,
+  type TableState,
+} from './tableState.js';
 import { drawWay } from './tableWay.js';
 import { WayChooser } from './tableWayChooser.js';
 
@@ -39,21 +52,54 @@ class TableView {
   private readonly said = el('p', { class: 'unseen', role: 'status', 'aria-live': 'polite', id: 'said' });
   private readonly help: HTMLDialogElement;
 
-  constructor(private readonly host: TableHost, private picture: TablePicture, private readonly words: TableWords) {
+  constructor(
+    private readonly host: TableHost,
+    private picture: TablePicture,
+    private readonly words: TableWords,
+  ) {
     this.state = restoredTable(host.state, picture) ?? firstTableState(picture);
     this.grid = new TableGrid(words, {
-      press: (cell, grow) => this.moveTo(cell, grow, 'here'), key: (event) => this.key(event), open: (cell) => this.open(cell),
+      press: (cell, grow) => this.moveTo(cell, grow, 'here'),
+      key: (event) => this.key(event),
+      open: (cell) => this.open(cell),
     });
     this.chooser = new WayChooser(words, {
       session: (session) => this.set({ path: session === undefined ? undefined : { session, run: undefined } }),
       run: (run) => this.set({ path: this.state.path && { ...this.state.path, run } }),
     });
     this.field.append(this.grid.element, this.over);
-    this.help = helpDialog(words.keys, TABLE_KEYS.map(({ shown, words: does }) => [shown, words[does]] as const), words.mouse, words.close);
+    this.help = helpDialog(
+      words.keys,
+      TABLE_KEYS.map(({ shown, words: does }) => [shown, words[does]] as const),
+      words.mouse,
+      words.close,
+    );
     const along = el('section', { class: 'slice' }, this.sliceHead, this.slice);
-    this.bar.append(this.shown, this.chooser.element, el('span', { class: 'push' }), button(words.keys, () => this.help.showModal()));
-    document.body.replaceChildren(this.bar, this.legend, el('main', {}, el('div', { class: 'scroll', tabindex: -1 }, this.field), el('aside', { 'aria-label': words.cell }, this.details, along)), this.note, this.said, this.help);
-    new ResizeObserver(perFrame(() => { this.drawWay(); this.drawSlice(); })).observe(this.field);
+    this.bar.append(
+      this.shown,
+      this.chooser.element,
+      el('span', { class: 'push' }),
+      button(words.keys, () => this.help.showModal()),
+    );
+    document.body.replaceChildren(
+      this.bar,
+      this.legend,
+      el(
+        'main',
+        {},
+        el('div', { class: 'scroll', tabindex: -1 }, this.field),
+        el('aside', { 'aria-label': words.cell }, this.details, along),
+      ),
+      this.note,
+      this.said,
+      this.help,
+    );
+    new ResizeObserver(
+      perFrame(() => {
+        this.drawWay();
+        this.drawSlice();
+      }),
+    ).observe(this.field);
     new ResizeObserver(perFrame(() => this.drawSlice())).observe(this.slice);
     new MutationObserver(perFrame(() => this.colours())).observe(document.body, { attributes: true, attributeFilter: ['class'] });
     this.colours();
@@ -96,7 +142,11 @@ class TableView {
   private selectTouched(): void {
     const touched = cellsTouched(this.picture.cells, this.textSpans);
     const [first] = touched;
-    this.state = { ...this.state, selected: new Set(touched), ...(first === undefined || touched.includes(this.state.focus) ? {} : { focus: first, anchor: first }) };
+    this.state = {
+      ...this.state,
+      selected: new Set(touched),
+      ...(first === undefined || touched.includes(this.state.focus) ? {} : { focus: first, anchor: first }),
+    };
   }
 
   // State.
@@ -114,12 +164,15 @@ class TableView {
     this.save();
   }
 
-  private readonly save = afterQuiet(() => { this.host.state = keptOf(this.state); }, 100);
+  private readonly save = afterQuiet(() => {
+    this.host.state = keptOf(this.state);
+  }, 100);
 
   private pathChanged(before: TableState['path']): void {
     const { path } = this.state;
     if (path?.session !== before?.session && path) this.askRuns();
-    if (!path || path.run === undefined) this.setWay(undefined); else this.askPath();
+    if (!path || path.run === undefined) this.setWay(undefined);
+    else this.askPath();
     this.chooser.show(this.picture.sessions, path);
   }
 
@@ -155,7 +208,8 @@ class TableView {
   private setWay(way: NamedWay | undefined): void {
     this.way = way;
     this.drawWay();
-    if (way) this.tell(wayWords(way, this.picture, this.words)); else this.note.textContent = '';
+    if (way) this.tell(wayWords(way, this.picture, this.words));
+    else this.note.textContent = '';
   }
 
   // Drawing.
@@ -170,7 +224,15 @@ class TableView {
   private showChoice(): void {
     const { words, state } = this;
     const held = this.shown.contains(document.activeElement);
-    this.shown.replaceChildren(choice<Shown>('shown', words.shown, EVERY_SHOWN.map((each) => [each, words[each]] as const), state.shown, (shown) => this.set({ shown })));
+    this.shown.replaceChildren(
+      choice<Shown>(
+        'shown',
+        words.shown,
+        EVERY_SHOWN.map((each) => [each, words[each]] as const),
+        state.shown,
+        (shown) => this.set({ shown }),
+      ),
+    );
     if (held) this.shown.querySelector<HTMLElement>('input:checked')?.focus();
   }
 
@@ -181,8 +243,14 @@ class TableView {
     this.grid.show(picture, state);
     this.legend.replaceChildren(...legendOf(state.shown, aroundOf(picture), words));
     this.chooser.show(picture.sessions, state.path);
-    const told = state.shown === 'duty' && picture.dutyKnown === false ? words.noDuty
-      : picture.evidence === 'none' ? words.noSessions : picture.evidence === 'being weighed' ? words.weighing : '';
+    const told =
+      state.shown === 'duty' && picture.dutyKnown === false
+        ? words.noDuty
+        : picture.evidence === 'none'
+          ? words.noSessions
+          : picture.evidence === 'being weighed'
+            ? words.weighing
+            : '';
     this.note.textContent = told || (this.way ? wayWords(this.way, picture, words) : '');
     this.showSelection(false);
     this.drawWay();
@@ -196,35 +264,82 @@ class TableView {
   }
 
   private showDetails(): void {
-    const { picture, state: { focus, selected }, words } = this;
+    const {
+      picture,
+      state: { focus, selected },
+      words,
+    } = this;
     const cell = picture.cells[focus];
     if (!cell) return;
-    const head = el('h2', {}, fill(words.at, `${cell.text || words.blank} ${unitOf(picture.title)}`.trim(), placeWords(picture, focus, words)));
+    const head = el(
+      'h2',
+      {},
+      fill(words.at, `${cell.text || words.blank} ${unitOf(picture.title)}`.trim(), placeWords(picture, focus, words)),
+    );
     const meant = cellsMeant(this.state);
     const several = selected.size > 1 ? selectionWords(cellsOf(picture, selected), words) : [];
     const held = this.details.contains(document.activeElement) ? (document.activeElement as HTMLElement).dataset.keep : undefined;
     this.details.replaceChildren(
-      head, ...detailWords(picture, cell, words).map((line) => el('p', {}, line)), ...several.map((line) => el('p', { class: 'faint' }, line)),
-      el('div', { class: 'tools' },
+      head,
+      ...detailWords(picture, cell, words).map((line) => el('p', {}, line)),
+      ...several.map((line) => el('p', { class: 'faint' }, line)),
+      el(
+        'div',
+        { class: 'tools' },
         button(words.openText, () => this.open(focus), { 'data-keep': 'open' }),
         button(words.moments, () => this.act({ do: 'moments' }), { 'data-keep': 'moments', disabled: !cell.evidence }),
-        button(meant.size > 1 ? fill(words.correctSelected, meant.size) : words.correct, () => this.act({ do: 'correct' }), { 'data-keep': 'correct', disabled: !cellsOf(picture, meant).some(({ proposed }) => proposed) }),
-        button(words.correctAll, () => this.host.send({ type: 'correct', spans: null }), { 'data-keep': 'all', disabled: !picture.cells.some(({ proposed }) => proposed) })),
+        button(meant.size > 1 ? fill(words.correctSelected, meant.size) : words.correct, () => this.act({ do: 'correct' }), {
+          'data-keep': 'correct',
+          disabled: !cellsOf(picture, meant).some(({ proposed }) => proposed),
+        }),
+        button(words.correctAll, () => this.host.send({ type: 'correct', spans: null }), {
+          'data-keep': 'all',
+          disabled: !picture.cells.some(({ proposed }) => proposed),
+        }),
+      ),
     );
     if (held) this.details.querySelector<HTMLElement>(`[data-keep="${held}"]`)?.focus();
     if (several.length > 0) this.said.textContent = several.join('. ');
   }
 
   private readonly drawSlice = perFrame(() => {
-    const { picture, state: { focus, along }, words } = this;
+    const {
+      picture,
+      state: { focus, along },
+      words,
+    } = this;
     if (picture.cells.length === 0) return;
     const { way, only, name } = slicedAlong(picture, focus, along, words);
     const held = this.sliceHead.contains(document.activeElement);
-    this.sliceHead.replaceChildren(el('h2', {}, words.slice, ': ', name), ...(only ? [] : [choice<Along>('along', words.sliceAlong, [['row', words.row], ['column', words.column]], way, (next) => this.set({ along: next }))]));
+    this.sliceHead.replaceChildren(
+      el('h2', {}, words.slice, ': ', name),
+      ...(only
+        ? []
+        : [
+            choice<Along>(
+              'along',
+              words.sliceAlong,
+              [
+                ['row', words.row],
+                ['column', words.column],
+              ],
+              way,
+              (next) => this.set({ along: next }),
+            ),
+          ]),
+    );
     if (held) this.sliceHead.querySelector<HTMLElement>('input:checked')?.focus();
     const size = { width: Math.max(LEAST_SLICE.width, this.slice.clientWidth), height: LEAST_SLICE.height };
-    this.slice.replaceChildren(drawSlice(picture, focus, way, size, name, words),
-      el('p', { class: 'faint keyed' }, el('span', { class: 'key-now' }, words.now), el('span', { class: 'key-interval' }, words.bar), el('span', { class: 'key-after' }, words.after)));
+    this.slice.replaceChildren(
+      drawSlice(picture, focus, way, size, name, words),
+      el(
+        'p',
+        { class: 'faint keyed' },
+        el('span', { class: 'key-now' }, words.now),
+        el('span', { class: 'key-interval' }, words.bar),
+        el('span', { class: 'key-after' }, words.after),
+      ),
+    );
   });
 
   private drawWay(): void {
@@ -267,19 +382,30 @@ class TableView {
     const cell: PictureCell | undefined = picture.cells[state.focus];
     if (!cell) return;
     switch (act.do) {
-      case 'step': return this.moveTo(stepped(state.focus, act.rows, act.columns, picture.columns.texts.length, picture.rows.texts.length), act.grow, true);
+      case 'step':
+        return this.moveTo(
+          stepped(state.focus, act.rows, act.columns, picture.columns.texts.length, picture.rows.texts.length),
+          act.grow,
+          true,
+        );
       case 'all': {
         this.state = { ...state, selected: new Set(picture.cells.keys()) };
         this.textSpans = [];
         this.showSelection(true);
         return this.tellText();
       }
-      case 'open': return this.open(state.focus);
-      case 'moments': return this.host.send({ type: 'moments', line: cell.line, character: cell.character });
-      case 'correct': return this.host.send({ type: 'correct', spans: spansOfCells(picture.cells, cellsMeant(state), state.focus) });
-      case 'slice': return this.set({ along: state.along === 'row' ? 'column' : 'row' });
-      case 'show': return this.set({ shown: EVERY_SHOWN[act.shown] ?? state.shown });
-      case 'help': return this.help.showModal();
+      case 'open':
+        return this.open(state.focus);
+      case 'moments':
+        return this.host.send({ type: 'moments', line: cell.line, character: cell.character });
+      case 'correct':
+        return this.host.send({ type: 'correct', spans: spansOfCells(picture.cells, cellsMeant(state), state.focus) });
+      case 'slice':
+        return this.set({ along: state.along === 'row' ? 'column' : 'row' });
+      case 'show':
+        return this.set({ shown: EVERY_SHOWN[act.shown] ?? state.shown });
+      case 'help':
+        return this.help.showModal();
     }
   }
 }
@@ -290,10 +416,13 @@ export function startTable(): void {
   const host: TableHost = new Host<FromTableView, ToTableView>(isToTableView, (message) => {
     switch (message.type) {
       case 'picture':
-        if (view) view.renew(message.picture); else view = new TableView(host, message.picture, message.words);
+        if (view) view.renew(message.picture);
+        else view = new TableView(host, message.picture, message.words);
         return;
-      case 'selected': return view?.selected(message.spans);
-      case 'tell': return view ? view.tell(message.message) : void (document.body.textContent = message.message);
+      case 'selected':
+        return view?.selected(message.spans);
+      case 'tell':
+        return view ? view.tell(message.message) : void (document.body.textContent = message.message);
     }
   });
   host.send({ type: 'ready', duty: (host.state as { shown?: unknown } | undefined)?.shown === 'duty' });

@@ -3,20 +3,28 @@
 import type { PathResult } from '../../server/src/protocol/table.js';
 import { lineThrough, svg } from './svg.js';
 
-export interface Middles { readonly x: readonly number[]; readonly y: readonly number[] }
+export interface Middles {
+  readonly x: readonly number[];
+  readonly y: readonly number[];
+}
 
 /** A place counted in breakpoints, in pixels: straight between the middles of the cells. */
 export function pixelOf(middles: readonly number[], position: number): number {
   const last = middles.length - 1;
   const lower = Math.min(Math.max(0, Math.floor(position)), Math.max(0, last - 1));
   const next = middles[lower + 1];
-  return next === undefined ? middles[lower] ?? 0 : middles[lower]! + (position - lower) * (next - middles[lower]!);
+  return next === undefined ? (middles[lower] ?? 0) : middles[lower]! + (position - lower) * (next - middles[lower]!);
 }
 
 const HALF = 5;
 
 /** Hidden from readers: the words beside the grid say the same. */
-export function drawWay({ places, worst }: PathResult, middles: Middles, size: { readonly width: number; readonly height: number }, words: { readonly start: string; readonly end: string; readonly worst: string }): SVGSVGElement {
+export function drawWay(
+  { places, worst }: PathResult,
+  middles: Middles,
+  size: { readonly width: number; readonly height: number },
+  words: { readonly start: string; readonly end: string; readonly worst: string },
+): SVGSVGElement {
   const at = ([column, row]: readonly [number, number]): [number, number] => [pixelOf(middles.x, column), pixelOf(middles.y, row)];
   const drawing = svg('svg', { class: 'way', ...size, viewBox: `0 0 ${size.width} ${size.height}`, 'aria-hidden': 'true' });
   const points = places.map(at);
@@ -28,7 +36,10 @@ export function drawWay({ places, worst }: PathResult, middles: Middles, size: {
   };
   const [first, last] = [points[0], points.at(-1)];
   if (first && last) {
-    drawing.append(svg('circle', { class: 'first', cx: first[0], cy: first[1], r: HALF }), svg('rect', { class: 'last', x: last[0] - HALF, y: last[1] - HALF, width: 2 * HALF, height: 2 * HALF }));
+    drawing.append(
+      svg('circle', { class: 'first', cx: first[0], cy: first[1], r: HALF }),
+      svg('rect', { class: 'last', x: last[0] - HALF, y: last[1] - HALF, width: 2 * HALF, height: 2 * HALF }),
+    );
     label(words.start, first);
     label(words.end, last);
   }

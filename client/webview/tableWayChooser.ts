@@ -6,7 +6,10 @@ import { el } from './dom.js';
 import { runWords } from './tableSpeech.js';
 import type { TableState } from './tableState.js';
 
-export interface WayActs { session(uri: string | undefined): void; run(run: number): void }
+export interface WayActs {
+  session(uri: string | undefined): void;
+  run(run: number): void;
+}
 
 export class WayChooser {
   readonly element = el('div', { class: 'way-choice' });
@@ -17,7 +20,10 @@ export class WayChooser {
   private readonly runRow: HTMLElement;
   private shown = '';
 
-  constructor(private readonly words: TableWords, acts: WayActs) {
+  constructor(
+    private readonly words: TableWords,
+    acts: WayActs,
+  ) {
     this.session.addEventListener('change', () => acts.session(this.session.value || undefined));
     this.run.addEventListener('change', () => acts.run(Number(this.run.value)));
     this.runRow = el('span', { hidden: true }, el('label', { for: 'way-run' }, words.pull), ' ', this.run);
@@ -30,8 +36,13 @@ export class WayChooser {
     const key = JSON.stringify([sessions, path, this.runs]);
     if (key === this.shown) return;
     this.shown = key;
-    this.session.replaceChildren(el('option', { value: '' }, this.words.noPath), ...sessions.map(({ uri, name }) => el('option', { value: uri, selected: uri === path?.session }, name)));
-    this.run.replaceChildren(...this.runs.map((each) => el('option', { value: each.run, selected: each.run === path?.run }, runWords(each, this.words))));
+    this.session.replaceChildren(
+      el('option', { value: '' }, this.words.noPath),
+      ...sessions.map(({ uri, name }) => el('option', { value: uri, selected: uri === path?.session }, name)),
+    );
+    this.run.replaceChildren(
+      ...this.runs.map((each) => el('option', { value: each.run, selected: each.run === path?.run }, runWords(each, this.words))),
+    );
     this.runRow.hidden = !path || this.runs.length === 0;
   }
 }

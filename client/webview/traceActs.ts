@@ -34,30 +34,52 @@ export function doAct(on: ActedOn, act: Act, lane: number): void {
   const inside = cursor >= range.from && cursor <= range.to ? cursor : middle;
   const kept = (index: number): number => Math.min(state.lanes.length - 1, Math.max(0, index));
   switch (act.do) {
-    case 'cursor': return putCursor(on, inside + act.by * width);
-    case 'sample': return putCursor(on, inside + act.by * (state.against === 'time' ? summary.stepS : width / 500));
-    case 'zoom': return on.setRange(zoomed(range, act.factor, inside));
-    case 'pan': return on.setRange(moved(range, act.by * width));
-    case 'end': return on.setRange(moved(range, state.against !== 'time' ? 0 : act.at === 'from' ? summary.fromS - range.from : summary.toS - range.to));
-    case 'whole': return on.setRange(on.wholeRange);
-    case 'mark': return state.markS === undefined ? on.cursor.markAt(inside) : on.cursor.unmark();
-    case 'switch': return on.set({ against: EVERY_WAY[(EVERY_WAY.indexOf(state.against) + 1) % EVERY_WAY.length] });
+    case 'cursor':
+      return putCursor(on, inside + act.by * width);
+    case 'sample':
+      return putCursor(on, inside + act.by * (state.against === 'time' ? summary.stepS : width / 500));
+    case 'zoom':
+      return on.setRange(zoomed(range, act.factor, inside));
+    case 'pan':
+      return on.setRange(moved(range, act.by * width));
+    case 'end':
+      return on.setRange(
+        moved(range, state.against !== 'time' ? 0 : act.at === 'from' ? summary.fromS - range.from : summary.toS - range.to),
+      );
+    case 'whole':
+      return on.setRange(on.wholeRange);
+    case 'mark':
+      return state.markS === undefined ? on.cursor.markAt(inside) : on.cursor.unmark();
+    case 'switch':
+      return on.set({ against: EVERY_WAY[(EVERY_WAY.indexOf(state.against) + 1) % EVERY_WAY.length] });
     case 'finding': {
       const spell = neighbour(summary.spells, state.cursorS ?? range.from, act.by);
       return spell && on.openSpell(spell);
     }
     case 'pull': {
-      const run = neighbour(summary.runs.filter(({ pull }) => pull > 0), middle, act.by);
+      const run = neighbour(
+        summary.runs.filter(({ pull }) => pull > 0),
+        middle,
+        act.by,
+      );
       return run && on.show(run.fromS, run.toS, run.worstS ?? run.fromS);
     }
-    case 'row': return state.cursorS === undefined ? undefined : on.host.send({ type: 'openRow', timeS: state.cursorS });
-    case 'cell': return state.cursorS === undefined ? undefined : on.host.send({ type: 'openCell', timeS: state.cursorS });
-    case 'lane': return on.set({ lane: kept(state.lane + act.by) });
-    case 'laneMove': return on.set({ lanes: laneMoved(state.lanes, lane, act.by), lane: kept(lane + act.by) });
-    case 'laneJoin': return on.set({ lanes: laneJoined(state.lanes, lane), lane: Math.max(0, lane - 1) });
-    case 'laneRemove': return on.set({ lanes: state.lanes.length > 1 ? withoutLane(state.lanes, lane) : state.lanes });
-    case 'fit': return on.set({ fit: !state.fit });
-    case 'help': return on.showHelp();
+    case 'row':
+      return state.cursorS === undefined ? undefined : on.host.send({ type: 'openRow', timeS: state.cursorS });
+    case 'cell':
+      return state.cursorS === undefined ? undefined : on.host.send({ type: 'openCell', timeS: state.cursorS });
+    case 'lane':
+      return on.set({ lane: kept(state.lane + act.by) });
+    case 'laneMove':
+      return on.set({ lanes: laneMoved(state.lanes, lane, act.by), lane: kept(lane + act.by) });
+    case 'laneJoin':
+      return on.set({ lanes: laneJoined(state.lanes, lane), lane: Math.max(0, lane - 1) });
+    case 'laneRemove':
+      return on.set({ lanes: state.lanes.length > 1 ? withoutLane(state.lanes, lane) : state.lanes });
+    case 'fit':
+      return on.set({ fit: !state.fit });
+    case 'help':
+      return on.showHelp();
   }
 }
 

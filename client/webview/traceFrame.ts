@@ -4,9 +4,19 @@ import type { TraceWords } from '../../server/src/protocol/traceWords.js';
 import { button, el, helpDialog } from './dom.js';
 import { KEYS } from './keys.js';
 
-export interface FrameParts { readonly stack: HTMLElement; readonly strip: HTMLElement; readonly readout: HTMLElement }
+export interface FrameParts {
+  readonly stack: HTMLElement;
+  readonly strip: HTMLElement;
+  readonly readout: HTMLElement;
+}
 
-export interface FrameActs { key(event: KeyboardEvent): void; reset(): void; copy(): void; picture(): void; drawing(): void }
+export interface FrameActs {
+  key(event: KeyboardEvent): void;
+  reset(): void;
+  copy(): void;
+  picture(): void;
+  drawing(): void;
+}
 
 export class TraceFrame {
   readonly bar = el('header', { class: 'bar' });
@@ -22,12 +32,41 @@ export class TraceFrame {
 
   /** Takes the place of whatever the page held. */
   constructor(words: TraceWords, { stack, strip, readout }: FrameParts, acts: FrameActs) {
-    this.plots = el('div', { class: 'plots', id: 'plots', tabindex: 0, role: 'application', 'aria-label': words.plots, 'aria-describedby': 'said', onkeydown: acts.key }, this.legend, stack, strip);
-    const tools = el('div', { class: 'tools' }, button(words.reset, acts.reset), button(words.copy, acts.copy), button(words.picture, acts.picture), button(words.drawing, acts.drawing));
-    this.help = helpDialog(words.keys, KEYS.map(({ shown, words: does }) => [shown, words[does]] as const), words.mouse, words.close);
+    this.plots = el(
+      'div',
+      {
+        class: 'plots',
+        id: 'plots',
+        tabindex: 0,
+        role: 'application',
+        'aria-label': words.plots,
+        'aria-describedby': 'said',
+        onkeydown: acts.key,
+      },
+      this.legend,
+      stack,
+      strip,
+    );
+    const tools = el(
+      'div',
+      { class: 'tools' },
+      button(words.reset, acts.reset),
+      button(words.copy, acts.copy),
+      button(words.picture, acts.picture),
+      button(words.drawing, acts.drawing),
+    );
+    this.help = helpDialog(
+      words.keys,
+      KEYS.map(({ shown, words: does }) => [shown, words[does]] as const),
+      words.mouse,
+      words.close,
+    );
     document.body.replaceChildren(
-      this.bar, el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, readout, tools, this.runs, this.findings)),
-      el('p', { class: 'note' }, this.shown, this.told), this.said, this.help,
+      this.bar,
+      el('main', {}, this.plots, el('aside', { 'aria-label': words.readings, tabindex: -1 }, readout, tools, this.runs, this.findings)),
+      el('p', { class: 'note' }, this.shown, this.told),
+      this.said,
+      this.help,
     );
     this.told.textContent = words.placeCursor;
   }

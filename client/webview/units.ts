@@ -28,22 +28,37 @@ export function unitsFor({ quantity }: TraceChannel, { barometerKPa, fuel }: Tra
   return units.length > 0 ? units : [unit];
 }
 
-/** How a channel is shown: in the unit the reader chose for its quantity, else as the log is written where that is one of ours, else canonical. */
+/**
+ * How a channel is shown: in the unit the reader chose for its quantity, else as the log is written where that is one of ours, else
+ * canonical.
+ */
 export function readingOf(channel: TraceChannel, summary: TraceSummary, chosen: Readonly<Record<string, string>>): Reading {
   const { quantity } = channel;
-  if (!quantity) return { symbol: channel.symbol, scale: `${channel.symbol} ${channel.id}`, convert: (value) => value, format: (value) => shown(formatNumber(value, plainDigits(value))) };
+  if (!quantity)
+    return {
+      symbol: channel.symbol,
+      scale: `${channel.symbol} ${channel.id}`,
+      convert: (value) => value,
+      format: (value) => shown(formatNumber(value, plainDigits(value))),
+    };
   const units = unitsFor(channel, summary);
-  const unit = units.find(({ symbol }) => symbol === chosen[choiceKey(channel)]) ?? units.find(({ id }) => id === channel.writtenUnit && id !== 'afr') ?? units[0];
+  const unit =
+    units.find(({ symbol }) => symbol === chosen[choiceKey(channel)]) ??
+    units.find(({ id }) => id === channel.writtenUnit && id !== 'afr') ??
+    units[0];
   const context: ConversionContext = { barometerKPa: summary.barometerKPa, stoichAfr: summary.fuel?.stoichAfr ?? GASOLINE_SCALE_AFR };
   const digits = unit.id === 'lambda' || unit.id === 'phi' ? 3 : undefined;
   return {
-    symbol: unit.symbol, scale: unit.symbol || channel.id, convert: fromCanonical(quantity, unit, context),
+    symbol: unit.symbol,
+    scale: unit.symbol || channel.id,
+    convert: fromCanonical(quantity, unit, context),
     format: (value) => shown(formatNumber(value, digits ?? unit)),
   };
 }
 
 /** What a unit is chosen for: all mixture channels read alike, every other quantity by itself. */
-export const choiceKey = ({ quantity, id }: TraceChannel): string => (quantity ? (QUANTITIES[quantity].dimension === 'mixture' ? 'mixture' : quantity) : id);
+export const choiceKey = ({ quantity, id }: TraceChannel): string =>
+  quantity ? (QUANTITIES[quantity].dimension === 'mixture' ? 'mixture' : quantity) : id;
 
 const plainDigits = (value: number): number => (Math.abs(value) >= 1000 ? 0 : Math.abs(value) >= 10 ? 1 : 3);
 
@@ -52,7 +67,8 @@ export function timeWords(whenS: number, spanS: number): string {
   const digits = spanS > 600 ? 0 : spanS > 60 ? 1 : spanS > 5 ? 2 : 3;
   const sign = whenS < 0 ? '-' : '';
   const rounded = Number(Math.abs(whenS).toFixed(digits));
-  const hours = Math.floor(rounded / 3600), minutes = Math.floor(rounded / 60) % 60;
+  const hours = Math.floor(rounded / 3600),
+    minutes = Math.floor(rounded / 60) % 60;
   const seconds = (rounded - 3600 * hours - 60 * minutes).toFixed(digits);
   const padded = (text: string): string => (text.indexOf('.') === 1 || text.length === 1 ? `0${text}` : text);
   const last = shown(padded(seconds));

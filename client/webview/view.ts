@@ -18,7 +18,18 @@ import { copySpan, saveDrawing, savePicture } from './saving.js';
 import { pictureTitle, sampleWords, shownWords, viewWords } from './speech.js';
 import { Stack, swatch, type LaneView, type LegendEntry } from './stack.js';
 import {
-  around, firstState, moved, restored, takenOut, usualLanes, within, withChannel, without, withVisits, type Range, type ViewState,
+  around,
+  firstState,
+  moved,
+  restored,
+  takenOut,
+  usualLanes,
+  within,
+  withChannel,
+  without,
+  withVisits,
+  type Range,
+  type ViewState,
 } from './state.js';
 import { Strip } from './strip.js';
 import { doAct } from './traceActs.js';
@@ -40,15 +51,32 @@ export class View {
   private readonly cursor: CursorAndMark;
   private readonly frame: TraceFrame;
 
-  constructor(private readonly host: TraceHost, private summary: TraceSummary, private readonly words: TraceWords, kept: KeptView | null) {
+  constructor(
+    private readonly host: TraceHost,
+    private summary: TraceSummary,
+    private readonly words: TraceWords,
+    kept: KeptView | null,
+  ) {
     this.state = restored(host.state, summary) ?? firstState(summary, kept);
-    this.stack = new Stack({
-      range: () => this.range, setRange: (range) => this.setRange(range), look: (x) => this.cursor.look(x), place: (x) => this.cursor.placeAt(x), mark: (x) => this.cursor.markAt(x),
-      laneMove: (lane, by) => this.do({ do: 'laneMove', by }, lane), laneJoin: (lane) => this.do({ do: 'laneJoin' }, lane), laneRemove: (lane) => this.do({ do: 'laneRemove' }, lane),
-      takeOut: (id) => this.set({ lanes: takenOut(this.state.lanes, id) }), focusLane: (lane) => this.set({ lane }),
-    }, words);
+    this.stack = new Stack(
+      {
+        range: () => this.range,
+        setRange: (range) => this.setRange(range),
+        look: (x) => this.cursor.look(x),
+        place: (x) => this.cursor.placeAt(x),
+        mark: (x) => this.cursor.markAt(x),
+        laneMove: (lane, by) => this.do({ do: 'laneMove', by }, lane),
+        laneJoin: (lane) => this.do({ do: 'laneJoin' }, lane),
+        laneRemove: (lane) => this.do({ do: 'laneRemove' }, lane),
+        takeOut: (id) => this.set({ lanes: takenOut(this.state.lanes, id) }),
+        focusLane: (lane) => this.set({ lane }),
+      },
+      words,
+    );
     this.numbers = new AskedNumbers(host, () => ({ state: this.state, summary: this.summary, pixels: Math.round(this.stack.plotWidth) }), {
-      wide: () => this.showWide(), close: () => this.refill(false), failed: (answer) => this.failed(answer),
+      wide: () => this.showWide(),
+      close: () => this.refill(false),
+      failed: (answer) => this.failed(answer),
       runs: () => {
         this.runRange = this.numbers.wholeRuns;
         this.rebuild();
@@ -58,19 +86,42 @@ export class View {
     this.readout = new Readout(words, {
       show: (id, shown) => this.set({ lanes: shown ? withChannel(this.state.lanes, id) : without(this.state.lanes, id) }),
       unit: (key, symbol) => this.set({ units: { ...this.state.units, [key]: symbol } }),
-      openRow: () => this.do({ do: 'row' }), openCell: () => this.do({ do: 'cell' }),
+      openRow: () => this.do({ do: 'row' }),
+      openCell: () => this.do({ do: 'cell' }),
     });
     this.cursor = new CursorAndMark(host, () => ({ state: this.state, summary: this.summary, ofRuns: this.numbers.ofRuns }), this.readout, {
-      moved: (change) => this.set(change), placed: (sample) => this.saySample(sample), failed: (answer) => this.failed(answer),
-      spanned: ({ fromS, toS }) => { this.frame.told.textContent = fill(words.span, `${fixed(toS - fromS, 3)} s`); },
+      moved: (change) => this.set(change),
+      placed: (sample) => this.saySample(sample),
+      failed: (answer) => this.failed(answer),
+      spanned: ({ fromS, toS }) => {
+        this.frame.told.textContent = fill(words.span, `${fixed(toS - fromS, 3)} s`);
+      },
     });
-    this.frame = new TraceFrame(words, { stack: this.stack.element, strip: this.strip.element, readout: this.readout.element }, {
-      key: (event) => this.key(event), reset: () => this.set({ lanes: usualLanes(this.summary.channels) }), copy: () => copySpan(host, this.state),
-      picture: () => void savePicture(host, this.stack, this.palette),
-      drawing: () => saveDrawing(host, this.stack, pictureTitle(this.state, this.range, this.summary, words), this.legendEntries, this.palette),
-    });
-    new ResizeObserver(perFrame(() => { this.stack.resize(); this.strip.draw(this.state.range); this.numbers.askClose(); })).observe(this.frame.plots);
-    new MutationObserver(perFrame(() => { this.palette = readPalette(); this.rebuild(); })).observe(document.body, { attributes: true, attributeFilter: ['class'] });
+    this.frame = new TraceFrame(
+      words,
+      { stack: this.stack.element, strip: this.strip.element, readout: this.readout.element },
+      {
+        key: (event) => this.key(event),
+        reset: () => this.set({ lanes: usualLanes(this.summary.channels) }),
+        copy: () => copySpan(host, this.state),
+        picture: () => void savePicture(host, this.stack, this.palette),
+        drawing: () =>
+          saveDrawing(host, this.stack, pictureTitle(this.state, this.range, this.summary, words), this.legendEntries, this.palette),
+      },
+    );
+    new ResizeObserver(
+      perFrame(() => {
+        this.stack.resize();
+        this.strip.draw(this.state.range);
+        this.numbers.askClose();
+      }),
+    ).observe(this.frame.plots);
+    new MutationObserver(
+      perFrame(() => {
+        this.palette = readPalette();
+        this.rebuild();
+      }),
+    ).observe(document.body, { attributes: true, attributeFilter: ['class'] });
     this.rebuild();
     this.askAll();
     const elsewhere = [...new Set(this.state.runs.map(({ uri }) => uri).filter((uri) => uri !== summary.uri))];
@@ -104,7 +155,10 @@ export class View {
     this.adding = false;
     const best = added?.runs.findIndex(({ pull }) => pull > 0) ?? -1;
     if (added && best >= 0 && !this.state.runs.some(({ uri }) => uri === added.uri)) {
-      this.set({ runs: [...this.state.runs, { uri: added.uri, run: best }], against: this.state.against === 'time' ? 'overlay' : this.state.against });
+      this.set({
+        runs: [...this.state.runs, { uri: added.uri, run: best }],
+        against: this.state.against === 'time' ? 'overlay' : this.state.against,
+      });
     } else this.rebuild();
   }
 
@@ -142,18 +196,19 @@ export class View {
   // State.
 
   private get range(): Range {
-    return this.state.against === 'time' ? this.state.range : this.runRange ?? { from: 0, to: 1 };
+    return this.state.against === 'time' ? this.state.range : (this.runRange ?? { from: 0, to: 1 });
   }
 
   private set(change: Partial<ViewState>): void {
     const before = this.state;
-    const next = this.state = { ...before, ...change };
+    const next = (this.state = { ...before, ...change });
     if (next.lane >= next.lanes.length) this.state = { ...next, lane: Math.max(0, next.lanes.length - 1) };
     const differs = (...keys: (keyof ViewState)[]): boolean => keys.some((key) => before[key] !== this.state[key]);
     if (differs('against', 'runs', 'align', 'alignRpm')) this.numbers.ofRuns = undefined;
     if (differs('lanes', 'units', 'against', 'fit', 'runs', 'align', 'alignRpm')) this.rebuild();
     if (differs('lanes', 'against', 'runs', 'align', 'alignRpm')) {
-      if (this.state.against !== 'time') this.numbers.askRuns(); else if (differs('lanes') || !this.numbers.ofTime) this.numbers.askWide();
+      if (this.state.against !== 'time') this.numbers.askRuns();
+      else if (differs('lanes') || !this.numbers.ofTime) this.numbers.askWide();
     }
     if (differs('range')) {
       this.draw();
@@ -164,15 +219,26 @@ export class View {
     if (differs('lanes', 'units')) this.host.send({ type: 'keep', kept: { lanes: this.state.lanes, units: this.state.units } });
     if (differs('lanes', 'against', 'range', 'runs')) this.sayView();
     // A span in motion waits for its end; what was chosen is kept at once, for a view may be hidden the moment after.
-    if (differs('range') || differs('cursorS')) this.keep(); else this.host.state = this.state;
+    if (differs('range') || differs('cursorS')) this.keep();
+    else this.host.state = this.state;
   }
 
-  private readonly keep = afterQuiet(() => { this.host.state = this.state; }, 150);
-  private readonly sayView = afterQuiet(() => { this.frame.said.textContent = viewWords(this.state, this.range, this.summary, this.words); }, 600);
-  private readonly saySample = afterQuiet((sample: TraceSample) => { this.frame.said.textContent = sampleWords(sample, this.state, this.summary, this.words); }, 300);
+  private readonly keep = afterQuiet(() => {
+    this.host.state = this.state;
+  }, 150);
+  private readonly sayView = afterQuiet(() => {
+    this.frame.said.textContent = viewWords(this.state, this.range, this.summary, this.words);
+  }, 600);
+  private readonly saySample = afterQuiet((sample: TraceSample) => {
+    this.frame.said.textContent = sampleWords(sample, this.state, this.summary, this.words);
+  }, 300);
 
   private inSession(range: Range): Range {
-    return within(range, { from: this.summary.fromS, to: this.summary.toS }, Math.min(this.summary.stepS * 8, this.summary.toS - this.summary.fromS));
+    return within(
+      range,
+      { from: this.summary.fromS, to: this.summary.toS },
+      Math.min(this.summary.stepS * 8, this.summary.toS - this.summary.fromS),
+    );
   }
 
   private setRange(range: Range): void {
@@ -191,7 +257,9 @@ export class View {
   private showWide(): void {
     this.refill(true);
     this.showStrip();
-    requestAnimationFrame(() => { document.body.dataset.painted = 'true'; });
+    requestAnimationFrame(() => {
+      document.body.dataset.painted = 'true';
+    });
   }
 
   private showStrip(): void {
@@ -229,13 +297,17 @@ export class View {
 
   /** Runs over each other have their names in a line of its own, where they cover no curve. */
   private get legendEntries(): LegendEntry[] {
-    return this.state.against === 'time' ? [] : runLegend(this.summary, this.others, this.numbers.ofRuns, this.words, this.palette.lines.length);
+    return this.state.against === 'time'
+      ? []
+      : runLegend(this.summary, this.others, this.numbers.ofRuns, this.words, this.palette.lines.length);
   }
 
   private showLegend(): void {
     const entries = this.legendEntries;
     this.frame.legend.hidden = entries.length === 0;
-    this.frame.legend.replaceChildren(...entries.map(({ name, colour, dash }) => el('span', { class: 'chip' }, swatch(this.palette, colour, dash), name)));
+    this.frame.legend.replaceChildren(
+      ...entries.map(({ name, colour, dash }) => el('span', { class: 'chip' }, swatch(this.palette, colour, dash), name)),
+    );
   }
 
   /** New numbers for the lanes that stand; their heights are those of the wide look. */
@@ -258,18 +330,23 @@ export class View {
   });
 
   private showRuns(): void {
-    this.frame.runs.replaceChildren(runList(this.state, this.summary, this.others, this.words, this.palette, {
-      choose: (ref, chosen) => {
-        const others = this.state.runs.filter(({ uri, run }) => uri !== ref.uri || run !== ref.run);
-        this.set({ runs: chosen ? [...others, ref] : others });
-      },
-      show: (run) => { const { fromS, toS, worstS } = this.summary.runs[run]; this.show(fromS, toS, worstS ?? fromS); },
-      align: (align, alignRpm) => this.set({ align, alignRpm }),
-      addSession: () => {
-        this.adding = true;
-        this.host.send({ type: 'addSession', uris: [] });
-      },
-    }));
+    this.frame.runs.replaceChildren(
+      runList(this.state, this.summary, this.others, this.words, this.palette, {
+        choose: (ref, chosen) => {
+          const others = this.state.runs.filter(({ uri, run }) => uri !== ref.uri || run !== ref.run);
+          this.set({ runs: chosen ? [...others, ref] : others });
+        },
+        show: (run) => {
+          const { fromS, toS, worstS } = this.summary.runs[run];
+          this.show(fromS, toS, worstS ?? fromS);
+        },
+        align: (align, alignRpm) => this.set({ align, alignRpm }),
+        addSession: () => {
+          this.adding = true;
+          this.host.send({ type: 'addSession', uris: [] });
+        },
+      }),
+    );
   }
 
   private openSpell(spell: TraceSpell): void {
@@ -281,7 +358,13 @@ export class View {
   // Keys.
 
   private key(event: KeyboardEvent): void {
-    if (event.target instanceof HTMLElement && event.target !== this.frame.plots && event.target.tagName === 'BUTTON' && event.key === 'Enter') return;
+    if (
+      event.target instanceof HTMLElement &&
+      event.target !== this.frame.plots &&
+      event.target.tagName === 'BUTTON' &&
+      event.key === 'Enter'
+    )
+      return;
     const act = actOf(event);
     if (!act) return;
     event.preventDefault();
@@ -290,10 +373,22 @@ export class View {
 
   private do(act: Act, lane = this.state.lane): void {
     const { host, state, summary, cursor } = this;
-    doAct({
-      host, state, summary, cursor, range: () => this.range, wholeRange: state.against === 'time' ? { from: summary.fromS, to: summary.toS } : this.numbers.wholeRuns,
-      set: (change) => this.set(change), setRange: (next) => this.setRange(next), show: (fromS, toS, atS) => this.show(fromS, toS, atS),
-      openSpell: (spell) => this.openSpell(spell), showHelp: () => this.frame.help.showModal(),
-    }, act, lane);
+    doAct(
+      {
+        host,
+        state,
+        summary,
+        cursor,
+        range: () => this.range,
+        wholeRange: state.against === 'time' ? { from: summary.fromS, to: summary.toS } : this.numbers.wholeRuns,
+        set: (change) => this.set(change),
+        setRange: (next) => this.setRange(next),
+        show: (fromS, toS, atS) => this.show(fromS, toS, atS),
+        openSpell: (spell) => this.openSpell(spell),
+        showHelp: () => this.frame.help.showModal(),
+      },
+      act,
+      lane,
+    );
   }
 }

@@ -1,8 +1,11 @@
-// Rows of plain numbers, from bytes into columns: the innermost loop of the reader, compiled to WebAssembly (AssemblyScript). `npm run kernel` writes it
-// into server/src/formats/csv/plainRowsCode.ts; csv/plain.ts does the same and more without it. Where cells end is found sixteen bytes at a time; then, column
-// by column, four numbers are read at once that have as many decimals as those above them. No step depends on how long a number is, which no processor guesses.
+// Rows of plain numbers, from bytes into columns: the innermost loop of the reader, compiled to WebAssembly (AssemblyScript). `npm run
+// kernel` writes it into server/src/formats/csv/plainRowsCode.ts; csv/plain.ts does the same and more without it. Where cells end is found
+// sixteen bytes at a time; then, column by column, four numbers are read at once that have as many decimals as those above them. No step
+// depends on how long a number is, which no processor guesses.
 
-/** Powers of ten by which whole numbers of at most fifteen digits are divided: both are exact, so that the quotient is correctly rounded. */
+/**
+ * Powers of ten by which whole numbers of at most fifteen digits are divided: both are exact, so that the quotient is correctly rounded.
+ */
 const POWERS = memory.data<f64>([1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15]);
 const MOST_DIGITS: u32 = 15;
 /** The sixteen bytes from `KEEP + n` on keep the last n of sixteen bytes, the eight from `KEEP + 8 + n` on the last n of eight. */
@@ -17,10 +20,11 @@ const MINUS: u8 = 45, PLUS: u8 = 43, POINT: u8 = 46, LF: u8 = 10, CR: u8 = 13, S
 export let behind: usize = 0;
 
 /**
- * Reads rows of `width` cells, each a number of up to fifteen digits, blanks before it or not, or nothing, from the bytes [from, to), behind which 64 bytes more may be looked at: up
- * to `most`, and no further than the first row that is anything else. The value of a row and column goes to `out + column × stride + 8 × row`, the address
- * before each row's to `starts`, and the blank cells of each column are added to `blanks`. `points` remembers by column what `readCell` told
- * of the point, -1 at first. `ends` is room for 128 × `width` + 400 addresses. How many rows it read.
+ * Reads rows of `width` cells, each a number of up to fifteen digits, blanks before it or not, or nothing, from the bytes [from, to),
+ * behind which 64 bytes more may be looked at: up to `most`, and no further than the first row that is anything else. The value of a row
+ * and column goes to `out + column × stride + 8 × row`, the address before each row's to `starts`, and the blank cells of each column are
+ * added to `blanks`. `points` remembers by column what `readCell` told of the point, -1 at first. `ends` is room for 128 × `width` + 400
+ * addresses. How many rows it read.
  */
 export function read(from: usize, to: usize, out: usize, stride: usize, starts: usize, blanks: usize, points: usize, ends: usize, width: i32, most: i32, delimiter: i32, comma: i32): i32 {
   const across = <usize>width << 2;
@@ -54,7 +58,10 @@ function forget(values: usize, from: i32, to: i32, blanks: usize): void {
   }
 }
 
-/** Writes where the cells end whose ends are the bits of 32 bytes, and up to seven addresses more behind them. How many ends there are by then. */
+/**
+ * Writes where the cells end whose ends are the bits of 32 bytes, and up to seven addresses more behind them. How many ends there are by
+ * then.
+ */
 // @ts-ignore: decorator
 @inline
 function writeEnds(ends: usize, count: i32, at: usize, bits: u32): i32 {
@@ -78,8 +85,9 @@ function writeEnds(ends: usize, count: i32, at: usize, bits: u32): i32 {
 let hasReturns = false;
 
 /**
- * Writes the address before the first row and where each cell ends, row by row, to `ends`, and the address before each row to `starts`: of up to `most` rows that
- * end before `to`, have `width` cells and hold something. Where carriage returns stand before the line feeds, `lastEnds` takes what stands around each row's last cell. How many rows they are.
+ * Writes the address before the first row and where each cell ends, row by row, to `ends`, and the address before each row to `starts`: of
+ * up to `most` rows that end before `to`, have `width` cells and hold something. Where carriage returns stand before the line feeds,
+ * `lastEnds` takes what stands around each row's last cell. How many rows they are.
  */
 function findCells(from: usize, to: usize, starts: usize, ends: usize, lastEnds: usize, width: i32, most: i32, delimiter: u8): i32 {
   const delimiters = i8x16.splat(<i8>delimiter), feeds = i8x16.splat(<i8>LF);
@@ -154,7 +162,10 @@ function eightDigits(a: v128, b: v128, toEights: v128): v128 { return i32x4.dot_
 @inline
 function bitsOf(a: v128, b: v128): u32 { return <u32>i8x16.bitmask(a) | (<u32>i8x16.bitmask(b) << 16); }
 
-/** Reads one column's cells: each stands between two addresses, which are at `cell`, and those of the next row `step` from there. How many rows it read. */
+/**
+ * Reads one column's cells: each stands between two addresses, which are at `cell`, and those of the next row `step` from there. How many
+ * rows it read.
+ */
 function readColumn(cell: usize, step: usize, into: usize, rows: i32, blanks: usize, point: usize, comma: i32): i32 {
   let row: i32 = 0, laid: i32 = -2, hasMinus = false;
   while (row < rows) {
@@ -183,7 +194,10 @@ function readColumn(cell: usize, step: usize, into: usize, rows: i32, blanks: us
   return row;
 }
 
-/** What numbers with the point at one place have in common, in memory: there the compiler leaves it, instead of making it anew for every four. */
+/**
+ * What numbers with the point at one place have in common, in memory: there the compiler leaves it, instead of making it anew for every
+ * four.
+ */
 const PLAN = memory.data(112);
 
 /** Lays the plan for a point that `readCell` told, at one of the first seven of eight places or none. */
@@ -244,7 +258,10 @@ function readFours<T>(cell: usize, step: usize, into: usize, rows: i32): i32 {
 /** What a cell holds where it is no number. */
 const NOTHING: i32 = 1 << 16, OTHER: i32 = NOTHING + 1;
 
-/** Reads the cell [from, to) into an address. Gives where in its last eight bytes the point stands and, eightfold, the point less `ZERO` by bits, -1 where there is none or it stands before them, or what it is. */
+/**
+ * Reads the cell [from, to) into an address. Gives where in its last eight bytes the point stands and, eightfold, the point less `ZERO` by
+ * bits, -1 where there is none or it stands before them, or what it is.
+ */
 function readCell(from: usize, to: usize, into: usize, comma: i32): i32 {
   if (from === to) { store<f64>(into, NaN); return NOTHING; }
   while (load<u8>(from) === SPACE) from++;

@@ -2,8 +2,14 @@
 
 import { readdirSync } from 'node:fs';
 
-interface Bench { readonly bench: () => Promise<Result> | Result }
-interface Result { readonly pass: boolean; readonly text: string; readonly seed?: number }
+interface Bench {
+  readonly bench: () => Promise<Result> | Result;
+}
+interface Result {
+  readonly pass: boolean;
+  readonly text: string;
+  readonly seed?: number;
+}
 
 const ORDER = ['read', 'check', 'gigabyte', 'editor', 'activation', 'evidence', 'faults', 'weigh', 'trace'];
 const present = new Set(readdirSync(new URL('.', import.meta.url)).map((file) => file.replace(/\.ts$/, '')));
@@ -19,7 +25,7 @@ if (unknown.length > 0) {
 const run = async (name: string): Promise<string> => {
   console.log(`\n== ${name}`);
   try {
-    const { bench } = await import(`./${name}.ts`) as Bench;
+    const { bench } = (await import(`./${name}.ts`)) as Bench;
     const { pass, text } = await bench();
     console.log(text);
     return pass ? 'holds its bar' : 'misses its bar';

@@ -20,7 +20,10 @@ const VIEW = { width: 1400, height: 900 };
 const FRAMES = 240;
 const URI = 'memory:/bench.session.csv';
 
-export interface BenchResult { readonly pass: boolean; readonly text: string }
+export interface BenchResult {
+  readonly pass: boolean;
+  readonly text: string;
+}
 
 export async function bench(): Promise<BenchResult> {
   const browser = await launchBrowser();
@@ -28,23 +31,42 @@ export async function bench(): Promise<BenchResult> {
     const large = await measure(browser, 5_000_000, 1000);
     const usual = await measure(browser, 450_000, 100);
     const bars: [string, boolean][] = [
-      [`work of a frame, p95: ${large.frameMs.toFixed(1)} ms, median ${large.medianMs.toFixed(1)} ms (at most ${BARS.frameMs} ms; 8 lanes, 5 million samples, ${VIEW.width} px)`, large.frameMs <= BARS.frameMs],
-      [`first paint of 450 000 rows of ${SYNTHETIC_CHANNELS.length} channels after they are read: ${usual.firstPaintMs.toFixed(0)} ms (at most ${BARS.firstPaintMs} ms)`, usual.firstPaintMs <= BARS.firstPaintMs],
-      [`bytes of the largest view: ${Math.max(large.bytes, usual.bytes)} (at most ${BARS.viewBytes})`, Math.max(large.bytes, usual.bytes) <= BARS.viewBytes],
+      [
+        `work of a frame, p95: ${large.frameMs.toFixed(1)} ms, median ${large.medianMs.toFixed(1)} ms (at most ${BARS.frameMs} ms; 8 lanes, 5 million samples, ${VIEW.width} px)`,
+        large.frameMs <= BARS.frameMs,
+      ],
+      [
+        `first paint of 450 000 rows of ${SYNTHETIC_CHANNELS.length} channels after they are read: ${usual.firstPaintMs.toFixed(0)} ms (at most ${BARS.firstPaintMs} ms)`,
+        usual.firstPaintMs <= BARS.firstPaintMs,
+      ],
+      [
+        `bytes of the largest view: ${Math.max(large.bytes, usual.bytes)} (at most ${BARS.viewBytes})`,
+        Math.max(large.bytes, usual.bytes) <= BARS.viewBytes,
+      ],
       [`cursor to readings and back, p95: ${large.cursorMs.toFixed(1)} ms (at most ${BARS.cursorMs} ms)`, large.cursorMs <= BARS.cursorMs],
     ];
     return {
       pass: bars.every(([, held]) => held),
-      text: ['The trace in headless Chromium', ...bars.map(([words, held]) => `${held ? 'held ' : 'MISSED'} ${words}`),
+      text: [
+        'The trace in headless Chromium',
+        ...bars.map(([words, held]) => `${held ? 'held ' : 'MISSED'} ${words}`),
         `first paint of the 5 million samples: ${large.firstPaintMs.toFixed(0)} ms; frames came every ${large.intervalMs.toFixed(1)} ms (p95)`,
-        `load of the machine meanwhile: ${loadavg()[0]!.toFixed(1)} on ${availableParallelism()} processors`].join('\n'),
+        `load of the machine meanwhile: ${loadavg()[0]!.toFixed(1)} on ${availableParallelism()} processors`,
+      ].join('\n'),
     };
   } finally {
     await browser.close();
   }
 }
 
-interface Measured { readonly frameMs: number; readonly medianMs: number; readonly intervalMs: number; readonly firstPaintMs: number; readonly cursorMs: number; readonly bytes: number }
+interface Measured {
+  readonly frameMs: number;
+  readonly medianMs: number;
+  readonly intervalMs: number;
+  readonly firstPaintMs: number;
+  readonly cursorMs: number;
+  readonly bytes: number;
+}
 
 async function measure(browser: Browser, samples: number, rateHz: number): Promise<Measured> {
   const signals = analyse(syntheticSession(samples, rateHz), EMPTY_VEHICLE);
@@ -59,7 +81,9 @@ async function measure(browser: Browser, samples: number, rateHz: number): Promi
     if (!answer) return;
     const { data, ...rest } = answer as { data?: Uint8Array };
     bytes = Math.max(bytes, data?.byteLength ?? 0);
-    await page.evaluate(deliver, { rest: rest as Record<string, unknown>, data: data ? Buffer.from(data).toString('base64') : null }).catch(() => undefined);
+    await page
+      .evaluate(deliver, { rest: rest as Record<string, unknown>, data: data ? Buffer.from(data).toString('base64') : null })
+      .catch(() => undefined);
   });
   const [style, script] = ['views.css', 'views.js'].map((name) => readFileSync(join(root, 'dist/webview', name), 'utf8'));
   await page.setContent('<!DOCTYPE html><html><body class="vscode-dark"></body></html>');
@@ -71,13 +95,20 @@ async function measure(browser: Browser, samples: number, rateHz: number): Promi
     page.frame = requestAnimationFrame.bind(globalThis);
     page.deliveredMs = 0;
     // What the view does in its own frames counts as well.
-    globalThis.requestAnimationFrame = (run) => page.frame(async (atMs) => {
-      const startMs = performance.now();
-      run(atMs);
-      for (let turn = 0; turn < 4; turn++) await Promise.resolve();
-      page.deliveredMs += performance.now() - startMs;
+    globalThis.requestAnimationFrame = (run) =>
+      page.frame(async (atMs) => {
+        const startMs = performance.now();
+        run(atMs);
+        for (let turn = 0; turn < 4; turn++) await Promise.resolve();
+        page.deliveredMs += performance.now() - startMs;
+      });
+    Object.assign(globalThis, {
+      acquireVsCodeApi: () => ({
+        postMessage: (globalThis as unknown as { leanspotTold: (message: unknown) => void }).leanspotTold,
+        getState: () => undefined,
+        setState: () => undefined,
+      }),
     });
-    Object.assign(globalThis, { acquireVsCodeApi: () => ({ postMessage: (globalThis as unknown as { leanspotTold: (message: unknown) => void }).leanspotTold, getState: () => undefined, setState: () => undefined }) });
   });
   const startedMs = performance.now();
   await page.addScriptTag({ content: script });
@@ -93,7 +124,9 @@ async function measure(browser: Browser, samples: number, rateHz: number): Promi
 function partsOver(signals: Signals): TraceParts {
   const parts = {
     documents: { kindOf: async () => ({ kind: 'session', from: 'name' }), signals: async () => ({ key: '1', value: signals }) },
-    weigher: {}, check: async () => undefined, fuelTableOf: async () => undefined,
+    weigher: {},
+    check: async () => undefined,
+    fuelTableOf: async () => undefined,
   };
   return parts as unknown as TraceParts;
 }
@@ -104,9 +137,12 @@ async function answerOf(trace: TraceService, message: FromTraceView): Promise<un
       const kept = { lanes: SYNTHETIC_CHANNELS.map((id) => [id]), units: {} };
       return { type: 'session', summary: await trace.summary(URI), words: TRACE_WORDS, kept };
     }
-    case 'window': return { ...await trace.window({ uri: URI, ...message }), type: 'window', ask: message.ask };
-    case 'cursor': return { type: 'sample', ask: message.ask, sample: await trace.sample({ uri: URI, timeS: message.timeS }) };
-    default: return undefined;
+    case 'window':
+      return { ...(await trace.window({ uri: URI, ...message })), type: 'window', ask: message.ask };
+    case 'cursor':
+      return { type: 'sample', ask: message.ask, sample: await trace.sample({ uri: URI, timeS: message.timeS }) };
+    default:
+      return undefined;
   }
 }
 
@@ -119,12 +155,16 @@ async function deliver({ rest, data }: { rest: Record<string, unknown>; data: st
   (globalThis as unknown as { deliveredMs: number }).deliveredMs += performance.now() - startMs;
 }
 
-/** Turns the wheel once a frame, closer for a while, sideways for a while, out again; times the work from the turn to the drawn canvas, and the drawing of new numbers that came since the last frame. */
+/**
+ * Turns the wheel once a frame, closer for a while, sideways for a while, out again; times the work from the turn to the drawn canvas, and
+ * the drawing of new numbers that came since the last frame.
+ */
 async function zoomAndPan(page: Page): Promise<{ frameMs: number; medianMs: number; intervalMs: number }> {
   const times = await page.evaluate(async (frames) => {
     const plot = document.querySelector('.plot .u-over')!;
     const { left, top, width, height } = plot.getBoundingClientRect();
-    const work: number[] = [], intervals: number[] = [];
+    const work: number[] = [],
+      intervals: number[] = [];
     let last = performance.now();
     for (let frame = 0; frame < frames; frame++) {
       await new Promise((globalThis as unknown as { frame: typeof requestAnimationFrame }).frame);
@@ -133,7 +173,9 @@ async function zoomAndPan(page: Page): Promise<{ frameMs: number; medianMs: numb
       last = startMs;
       const part = Math.floor((frame * 4) / frames);
       const way = part === 0 ? { deltaY: -90 } : part === 3 ? { deltaY: 90 } : { deltaX: part === 1 ? 40 : -40 };
-      plot.dispatchEvent(new WheelEvent('wheel', { ...way, clientX: left + width * 0.55, clientY: top + height / 2, bubbles: true, cancelable: true }));
+      plot.dispatchEvent(
+        new WheelEvent('wheel', { ...way, clientX: left + width * 0.55, clientY: top + height / 2, bubbles: true, cancelable: true }),
+      );
       // The plots draw in microtasks of this turn.
       for (let turn = 0; turn < 4; turn++) await Promise.resolve();
       const page = globalThis as unknown as { deliveredMs: number };
@@ -148,12 +190,16 @@ async function zoomAndPan(page: Page): Promise<{ frameMs: number; medianMs: numb
 /** Arrow keys on the lanes; from the press to the new readings. */
 async function cursorTrips(page: Page): Promise<number> {
   const times = await page.evaluate(async () => {
-    const plots = document.querySelector<HTMLElement>('#plots')!, where = document.querySelector('.where')!;
+    const plots = document.querySelector<HTMLElement>('#plots')!,
+      where = document.querySelector('.where')!;
     const trips: number[] = [];
     for (let trip = 0; trip < 30; trip++) {
       const startMs = performance.now();
       await new Promise<void>((done) => {
-        const watch = new MutationObserver(() => { watch.disconnect(); done(); });
+        const watch = new MutationObserver(() => {
+          watch.disconnect();
+          done();
+        });
         watch.observe(where, { childList: true });
         plots.dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowRight', bubbles: true }));
       });

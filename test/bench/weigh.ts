@@ -1,4 +1,5 @@
-// How fast is an archive weighed? Fifty sessions of ten minutes into a 16 × 16 table: weighing against reading, judging again after an edit, memory;
+// How fast is an archive weighed? Fifty sessions of ten minutes into a 16 × 16 table: weighing against reading, judging again after an
+// edit, memory;
 // and the command as it is built, on all its threads.
 
 import { spawnSync } from 'node:child_process';
@@ -17,15 +18,26 @@ import { makeCar, simulateDrive, vehicleFolder, type Drive, type Grid } from '..
 const SESSIONS = Number(process.env.LEANSPOT_SESSIONS ?? 50);
 const MINUTES = Number(process.env.LEANSPOT_MINUTES ?? 10);
 /** Edits judged, and as many before them as the editor has long behind it when they count. */
-const EDITS = 200, WARM_UP = 40;
+const EDITS = 200,
+  WARM_UP = 40;
 const CHANNELS = 24;
 /** Drives that differ; the archive goes through them in turn. */
 const DRIVES = Math.min(5, SESSIONS);
 const BARS = { ratio: 2, judgeMs: 16, memoryMB: 400 } as const;
 
-export interface BenchResult { readonly pass: boolean; readonly text: string }
+export interface BenchResult {
+  readonly pass: boolean;
+  readonly text: string;
+}
 
-interface Measured { readonly readMs: readonly number[]; readonly analyseMs: readonly number[]; readonly weighMs: readonly number[]; readonly firstJudgeMs: number; readonly judgeMs: readonly number[]; readonly memoryMB: number }
+interface Measured {
+  readonly readMs: readonly number[];
+  readonly analyseMs: readonly number[];
+  readonly weighMs: readonly number[];
+  readonly firstJudgeMs: number;
+  readonly judgeMs: readonly number[];
+  readonly memoryMB: number;
+}
 
 /** Processor time in milliseconds: on a busy machine truer than the clock on the wall. */
 const timed = <T>(into: number[], run: () => T): T => {
@@ -35,15 +47,24 @@ const timed = <T>(into: number[], run: () => T): T => {
   into.push((user + system) / 1000);
   return result;
 };
-const quantile = (values: readonly number[], share: number): number => [...values].sort((a, b) => a - b)[Math.min(values.length - 1, Math.floor(share * values.length))];
+const quantile = (values: readonly number[], share: number): number =>
+  [...values].sort((a, b) => a - b)[Math.min(values.length - 1, Math.floor(share * values.length))];
 
 /** Writes the vehicle folder: the simulated drives at 25 Hz, filled up to 24 columns. */
 const writeArchive = (folder: string): void => {
-  const step = (from: number, to: number): number[] => Array.from({ length: 16 }, (_, i) => Math.round((from + (to - from) * i / 15) / 5) * 5);
+  const step = (from: number, to: number): number[] =>
+    Array.from({ length: 16 }, (_, i) => Math.round((from + ((to - from) * i) / 15) / 5) * 5);
   const plain = makeCar('natural', 1);
-  const car = makeCar('natural', 1, { columns: step(600, 6900), rows: step(25, 105), fuelTableQuantity: 'volumetric-efficiency', log: { ...plain.log, rateHz: 25 } });
-  // All logged with one table: left to themselves drives have each its own errors planted, and would contradict each other in the judgement.
-  const drive = (seed: number, fuelTable?: Grid): Drive => simulateDrive({ car, seed, minutes: MINUTES, driver: 'mixed', start: 'warm', ...fuelTable && { fuelTable } });
+  const car = makeCar('natural', 1, {
+    columns: step(600, 6900),
+    rows: step(25, 105),
+    fuelTableQuantity: 'volumetric-efficiency',
+    log: { ...plain.log, rateHz: 25 },
+  });
+  // All logged with one table: left to themselves drives have each its own errors planted, and would contradict each other in the
+  // judgement.
+  const drive = (seed: number, fuelTable?: Grid): Drive =>
+    simulateDrive({ car, seed, minutes: MINUTES, driver: 'mixed', start: 'warm', ...(fuelTable && { fuelTable }) });
   const first = drive(1);
   for (let each = 0; each < DRIVES; each++) {
     const files = vehicleFolder([each === 0 ? first : drive(1 + each, first.truth.fuelTable)]);
@@ -52,8 +73,13 @@ const writeArchive = (folder: string): void => {
     writeFileSync(join(folder, 'target.table.csv'), files['tables/target.table.csv']);
     const [header, ...rows] = files['sessions/drive-1.session.csv'].split(/\r?\n/).filter((line) => line !== '' && !line.startsWith('#'));
     const extra = Math.max(0, CHANNELS - header.split(',').length);
-    const filled = rows.map((row, at) => row + Array.from({ length: extra }, (_, i) => `,${(2.5 + Math.sin(at / (50 + 9 * i))).toFixed(3)}`).join(''));
-    writeFileSync(join(folder, `${each}.session.csv`), `${header}${Array.from({ length: extra }, (_, i) => `,Aux ${i + 1} (V)`).join('')}\n${filled.join('\n')}\n`);
+    const filled = rows.map(
+      (row, at) => row + Array.from({ length: extra }, (_, i) => `,${(2.5 + Math.sin(at / (50 + 9 * i))).toFixed(3)}`).join(''),
+    );
+    writeFileSync(
+      join(folder, `${each}.session.csv`),
+      `${header}${Array.from({ length: extra }, (_, i) => `,Aux ${i + 1} (V)`).join('')}\n${filled.join('\n')}\n`,
+    );
   }
 };
 
@@ -71,7 +97,7 @@ const measure = (folder: string): Measured => {
     // What happened is found on demand: here, so that it is told apart. Faults are looked for only in the channels that weighing reads.
     const signals = timed(analyseMs, () => {
       const found = analyse(session, vehicle, { targetTable });
-      return void [found.events, found.targetLambda], found;
+      return (void [found.events, found.targetLambda], found);
     });
     evidences.push(timed(weighMs, () => weighSession(signals, table, { session: String(each) })));
   }
@@ -88,33 +114,65 @@ const measure = (folder: string): Measured => {
   return { readMs, analyseMs, weighMs, firstJudgeMs: firstMs[0], judgeMs, memoryMB: process.resourceUsage().maxRSS / 1024 };
 };
 
-/** `leanspot weigh` over as many files: on the clock, and processor time of all its threads, ms. Undefined where nothing is built, or there is no shell to count it. */
+/**
+ * `leanspot weigh` over as many files: on the clock, and processor time of all its threads, ms. Undefined where nothing is built, or there
+ * is no shell to count it.
+ */
 const command = (folder: string): { readonly wallMs: number; readonly processorMs: number } | undefined => {
-  const program = fileURLToPath(new URL('../../dist/leanspot.js', import.meta.url)), many = join(folder, 'many');
+  const program = fileURLToPath(new URL('../../dist/leanspot.js', import.meta.url)),
+    many = join(folder, 'many');
   if (!existsSync(program) || process.platform === 'win32') return undefined;
   mkdirSync(many);
   for (let each = 0; each < SESSIONS; each++) copyFileSync(join(folder, `${each % DRIVES}.session.csv`), join(many, `${each}.session.csv`));
   const began = performance.now();
   // The shell's second line of `times` is of its children: user and system time, minutes and seconds.
-  const { status, stderr } = spawnSync('/bin/sh', ['-c', '"$0" "$@" > /dev/null && times >&2', process.execPath, program, 'weigh', join(folder, 'fuel.table.csv'),
-    '--vehicle', join(folder, 'vehicle.json'), '--sessions', join(many, '*.session.csv')], { encoding: 'utf8' });
+  const { status, stderr } = spawnSync(
+    '/bin/sh',
+    [
+      '-c',
+      '"$0" "$@" > /dev/null && times >&2',
+      process.execPath,
+      program,
+      'weigh',
+      join(folder, 'fuel.table.csv'),
+      '--vehicle',
+      join(folder, 'vehicle.json'),
+      '--sessions',
+      join(many, '*.session.csv'),
+    ],
+    { encoding: 'utf8' },
+  );
   const wallMs = performance.now() - began;
   if (status !== 0) throw new Error(`leanspot weigh failed: ${stderr}`);
-  const times = [...stderr.trim().split('\n').at(-1)!.matchAll(/(\d+)m([\d.]+)s/g)];
+  const times = [
+    ...stderr
+      .trim()
+      .split('\n')
+      .at(-1)!
+      .matchAll(/(\d+)m([\d.]+)s/g),
+  ];
   return { wallMs, processorMs: times.reduce((sum, [, minutes, seconds]) => sum + 60_000 * Number(minutes) + 1000 * Number(seconds), 0) };
 };
 
-/** Runs the archive in a process of its own. `LEANSPOT_SESSIONS` and `LEANSPOT_MINUTES` make it shorter (50 sessions of 10 minutes where they are not set). */
+/**
+ * Runs the archive in a process of its own. `LEANSPOT_SESSIONS` and `LEANSPOT_MINUTES` make it shorter (50 sessions of 10 minutes where
+ * they are not set).
+ */
 export const bench = (): BenchResult => {
   const folder = mkdtempSync(join(tmpdir(), 'leanspot-weigh-'));
   try {
     writeArchive(folder);
-    const child = spawnSync(process.execPath, ['--import', 'tsx', fileURLToPath(import.meta.url), '--measure', folder], { encoding: 'utf8', maxBuffer: 1 << 26 });
+    const child = spawnSync(process.execPath, ['--import', 'tsx', fileURLToPath(import.meta.url), '--measure', folder], {
+      encoding: 'utf8',
+      maxBuffer: 1 << 26,
+    });
     if (child.status !== 0) return { pass: false, text: `weighing failed: ${child.stderr}` };
     const { readMs, analyseMs, weighMs, firstJudgeMs, judgeMs, memoryMB } = JSON.parse(child.stdout) as Measured;
     const [read, analysed, weighed] = [readMs, analyseMs, weighMs].map((times) => quantile(times, 0.5));
     const ratio = (analysed + weighed + firstJudgeMs / SESSIONS) / read;
-    const p95 = quantile(judgeMs, 0.95), whole = command(folder), allRead = SESSIONS * read;
+    const p95 = quantile(judgeMs, 0.95),
+      whole = command(folder),
+      allRead = SESSIONS * read;
     const bars: [string, boolean][] = [
       [`weighing takes ${ratio.toFixed(2)} x reading (at most ${BARS.ratio})`, ratio <= BARS.ratio],
       [`judging again after an edit: p95 ${p95.toFixed(1)} ms (at most ${BARS.judgeMs})`, p95 <= BARS.judgeMs],
@@ -122,10 +180,16 @@ export const bench = (): BenchResult => {
     ];
     return {
       pass: bars.every(([, held]) => held),
-      text: [`weighing ${SESSIONS} sessions of ${MINUTES} min, 25 Hz, ${CHANNELS} columns, into 16 × 16: processor time, medians a session`,
+      text: [
+        `weighing ${SESSIONS} sessions of ${MINUTES} min, 25 Hz, ${CHANNELS} columns, into 16 × 16: processor time, medians a session`,
         `  reading ${read.toFixed(0)} ms, signals ${analysed.toFixed(0)} ms, weighing ${weighed.toFixed(0)} ms; first judgement of all ${firstJudgeMs.toFixed(0)} ms`,
-        ...whole ? [`  leanspot weigh, all of it: ${(whole.wallMs / 1000).toFixed(1)} s on the clock, ${(whole.wallMs / allRead).toFixed(1)} x reading; ${(whole.processorMs / 1000).toFixed(1)} s of processor time, ${(whole.processorMs / allRead).toFixed(1)} x`] : [],
-        ...bars.map(([words, held]) => `${held ? 'held ' : 'MISSED'} ${words}`)].join('\n'),
+        ...(whole
+          ? [
+              `  leanspot weigh, all of it: ${(whole.wallMs / 1000).toFixed(1)} s on the clock, ${(whole.wallMs / allRead).toFixed(1)} x reading; ${(whole.processorMs / 1000).toFixed(1)} s of processor time, ${(whole.processorMs / allRead).toFixed(1)} x`,
+            ]
+          : []),
+        ...bars.map(([words, held]) => `${held ? 'held ' : 'MISSED'} ${words}`),
+      ].join('\n'),
     };
   } finally {
     rmSync(folder, { recursive: true, force: true });

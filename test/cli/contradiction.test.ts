@@ -10,7 +10,8 @@ import { leanspot } from './run.js';
 suite('command line: sessions that contradict each other', () => {
   test('weigh says which wants what, correct that nothing rests on them, compare that no change of the table did it', async () => {
     await inFolder(CONTRADICTED_CAR, async (cwd) => {
-      const words = /The sessions contradict each other in \d cells.*cruise \[1\]\.session\.csv \+[56]\.\d %, sessions\/cruise \[2\]\.session\.csv [+−]0\.\d %.*check the lambda sensor's calibration, fuel pressure and pump/;
+      const words =
+        /The sessions contradict each other in \d cells.*cruise \[1\]\.session\.csv \+[56]\.\d %, sessions\/cruise \[2\]\.session\.csv [+−]0\.\d %.*check the lambda sensor's calibration, fuel pressure and pump/;
       assert.match((await leanspot(['weigh', 'tables/ve.table.csv'], { cwd })).stdout, words);
       const { cells } = JSON.parse((await leanspot(['weigh', 'tables/ve.table.csv', '--format', 'json'], { cwd })).stdout);
       assert.ok(!cells.some(({ proof }: { proof: string }) => proof === 'firm'));

@@ -22,7 +22,10 @@ suite('command line: failures', () => {
   test('a file that is there meanwhile, became shorter, or went away', async () => {
     await inFolder('=== a.csv\nx\n', (folder) => {
       const path = join(folder, 'a.csv');
-      assert.match(lineFor(thrownBy(() => writeBytes(path, Uint8Array.of(1), { isNew: true }))), /^cannot use .*a\.csv: it is there already/);
+      assert.match(
+        lineFor(thrownBy(() => writeBytes(path, Uint8Array.of(1), { isNew: true }))),
+        /^cannot use .*a\.csv: it is there already/,
+      );
       writeFileSync(path, new Uint8Array(3 << 20));
       const source = fileSource(path)!;
       truncateSync(path, 10);

@@ -17,17 +17,38 @@ function recipe(name: string): string {
   return found[1];
 }
 
-interface Run { readonly status: number | null; readonly output: string }
+interface Run {
+  readonly status: number | null;
+  readonly output: string;
+}
 
-/** Runs a shell script or a program in the folder, with `leanspot` (and a stand-in for `npm`, which the tests must not let loose) on the path. */
+/**
+ * Runs a shell script or a program in the folder, with `leanspot` (and a stand-in for `npm`, which the tests must not let loose) on the
+ * path.
+ */
 async function run(cwd: string, command: string, args: readonly string[], env: Record<string, string> = {}): Promise<Run> {
-  const child = spawn(command, args, { cwd, env: {
-    ...process.env, PATH: `${join(cwd, '.tools')}:${process.env.PATH}`, GIT_CONFIG_GLOBAL: '/dev/null', GIT_CONFIG_NOSYSTEM: '1',
-    GIT_AUTHOR_NAME: 'A', GIT_AUTHOR_EMAIL: 'a@example.invalid', GIT_COMMITTER_NAME: 'A', GIT_COMMITTER_EMAIL: 'a@example.invalid', ...env,
-  } });
+  const child = spawn(command, args, {
+    cwd,
+    env: {
+      ...process.env,
+      PATH: `${join(cwd, '.tools')}:${process.env.PATH}`,
+      GIT_CONFIG_GLOBAL: '/dev/null',
+      GIT_CONFIG_NOSYSTEM: '1',
+      GIT_AUTHOR_NAME: 'A',
+      GIT_AUTHOR_EMAIL: 'a@example.invalid',
+      GIT_COMMITTER_NAME: 'A',
+      GIT_COMMITTER_EMAIL: 'a@example.invalid',
+      ...env,
+    },
+  });
   let output = '';
-  for (const stream of [child.stdout, child.stderr]) stream.setEncoding('utf8').on('data', (text: string) => { output += text; });
-  const status = await new Promise<number | null>((resolve, reject) => { child.on('close', resolve).on('error', reject); });
+  for (const stream of [child.stdout, child.stderr])
+    stream.setEncoding('utf8').on('data', (text: string) => {
+      output += text;
+    });
+  const status = await new Promise<number | null>((resolve, reject) => {
+    child.on('close', resolve).on('error', reject);
+  });
   return { status, output };
 }
 const shell = (cwd: string, script: string, env?: Record<string, string>): Promise<Run> => run(cwd, 'sh', ['-c', script], env);
@@ -50,7 +71,8 @@ async function inRepository(use: (cwd: string) => Promise<void>): Promise<void> 
 }
 
 const TABLE = 'tables/ve.table.csv';
-const edit = (cwd: string, path: string, change: (text: string) => string): void => writeFileSync(join(cwd, path), change(readFileSync(join(cwd, path), 'utf8')));
+const edit = (cwd: string, path: string, change: (text: string) => string): void =>
+  writeFileSync(join(cwd, path), change(readFileSync(join(cwd, path), 'utf8')));
 const broken = (text: string): string => text.replace('2000, 3000', '3000, 2000');
 
 suite('recipes', () => {
@@ -99,7 +121,11 @@ suite('recipes', () => {
       edit(cwd, TABLE, broken);
       const bad = await ci();
       assert.equal(bad.status, 1, bad.output);
-      const { results } = (JSON.parse(readFileSync(join(cwd, 'leanspot.sarif'), 'utf8')) as { runs: { results: { baselineState: string; ruleId: string }[] }[] }).runs[0];
+      const { results } = (
+        JSON.parse(readFileSync(join(cwd, 'leanspot.sarif'), 'utf8')) as {
+          runs: { results: { baselineState: string; ruleId: string }[] }[];
+        }
+      ).runs[0];
       assert.ok(results.filter(({ baselineState }) => baselineState === 'new').some(({ ruleId }) => ruleId === 'axis-not-monotonic'));
       assert.ok(results.some(({ baselineState }) => baselineState === 'unchanged'));
     });
@@ -120,7 +146,10 @@ suite('recipes', () => {
       const used = await shell(cwd, recipe('baseline-used'));
       assert.equal(used.status, 0);
       assert.match(used.output, /more findings? rests? in leanspot-baseline\.json/);
-      const elsewhere = await shell(dirname(cwd), `"${join(cwd, '.tools/leanspot')}" check "${cwd}" --format json --baseline "${join(cwd, 'leanspot-baseline.json')}"`);
+      const elsewhere = await shell(
+        dirname(cwd),
+        `"${join(cwd, '.tools/leanspot')}" check "${cwd}" --format json --baseline "${join(cwd, 'leanspot-baseline.json')}"`,
+      );
       assert.equal(elsewhere.status, 0);
       const json = JSON.parse(elsewhere.output) as { findings: unknown[]; resting: number };
       assert.deepEqual(json.findings, []);

@@ -19,13 +19,17 @@ suite('command line: kept evidence', () => {
         assert.equal(status, 0, stderr);
         return stdout;
       };
-      const proofs = (json: string): string[] => JSON.parse(json).cells.map(({ proof, samples }: { proof: string; samples: number }) => `${proof} ${samples}`);
+      const proofs = (json: string): string[] =>
+        JSON.parse(json).cells.map(({ proof, samples }: { proof: string; samples: number }) => `${proof} ${samples}`);
       const together = await run();
       await run('--sessions', 'sessions/b*', '--save-evidence', 'b.jsonl');
       await run('--sessions', 'sessions/cruise*', '--save-evidence', 'a.jsonl');
       assert.deepEqual(proofs(await run('--from-evidence', 'a.jsonl', 'b.jsonl')), proofs(together));
       assert.ok(statSync(join(cwd, 'a.jsonl')).size < statSync(join(cwd, 'sessions/cruise [1].session.csv')).size / 5);
-      const twice = await leanspot(['weigh', TABLE, '--from-evidence', 'a.jsonl', 'b.jsonl', 'a.jsonl', '--save-evidence', 'all.jsonl', '--format', 'json'], { cwd });
+      const twice = await leanspot(
+        ['weigh', TABLE, '--from-evidence', 'a.jsonl', 'b.jsonl', 'a.jsonl', '--save-evidence', 'all.jsonl', '--format', 'json'],
+        { cwd },
+      );
       assert.deepEqual(proofs(twice.stdout), proofs(together));
       assert.match(twice.stderr, /1 session met twice/);
       assert.equal(readFileSync(join(cwd, 'all.jsonl'), 'utf8').trim().split('\n').length, 2);

@@ -18,7 +18,14 @@ suite('a file and bytes', () => {
         assert.ok(!fileHolds(path, new Uint8Array([...bytes.subarray(0, 9), 1, ...bytes.subarray(9)])), 'one more');
         if (length === 0) continue;
         assert.ok(!fileHolds(path, bytes.subarray(1)), 'one less');
-        for (const at of [0, length >> 1, length - 1]) assert.ok(!fileHolds(path, bytes.map((byte, each) => (each === at ? byte ^ 1 : byte))), `another at ${at}`);
+        for (const at of [0, length >> 1, length - 1])
+          assert.ok(
+            !fileHolds(
+              path,
+              bytes.map((byte, each) => (each === at ? byte ^ 1 : byte)),
+            ),
+            `another at ${at}`,
+          );
       }
       mkdirSync(join(folder, 'b'));
       for (const none of ['b', 'c']) assert.ok(!fileHolds(join(folder, none), new Uint8Array(0)));
@@ -30,9 +37,11 @@ suite('a file and bytes', () => {
   test('are read in any order, in pieces of any size', () => {
     const folder = mkdtempSync(join(tmpdir(), 'leanspot-read-'));
     try {
-      const path = join(folder, 'a.session.csv'), bytes = new Uint8Array(3_000_001).map((_, at) => (at * 7919) % 251);
+      const path = join(folder, 'a.session.csv'),
+        bytes = new Uint8Array(3_000_001).map((_, at) => (at * 7919) % 251);
       writeFileSync(path, bytes);
-      const source = fileSource(path)!, sizes = [1, 4096, (1 << 16) - 1, 1 << 16, (1 << 16) + 1, 1 << 20, (1 << 20) + 1, 4_000_000];
+      const source = fileSource(path)!,
+        sizes = [1, 4096, (1 << 16) - 1, 1 << 16, (1 << 16) + 1, 1 << 20, (1 << 20) + 1, 4_000_000];
       for (let read = 0, start = 0; read < 200; read++, start = (start * 31 + 65_537) % bytes.length) {
         const end = start + sizes[read % sizes.length]!;
         assert.equal(Buffer.compare(source.read(start, end), bytes.subarray(start, end)), 0, `${start} to ${end}`);

@@ -25,7 +25,11 @@ async function withThreads(use: (threads: SessionThreads, folder: string, task: 
     const threads = sessionThreads(count, await threadProgram());
     try {
       const table = readFileSync(join(folder, 'tables/ve.table.csv'), 'utf8');
-      await use(threads, folder, { uri: uriOf(join(folder, 'sessions/cruise [1].session.csv')), vehicle: EMPTY_VEHICLE, weigh: { table, isAssumed: true } });
+      await use(threads, folder, {
+        uri: uriOf(join(folder, 'sessions/cruise [1].session.csv')),
+        vehicle: EMPTY_VEHICLE,
+        weigh: { table, isAssumed: true },
+      });
     } finally {
       threads.dispose();
     }
@@ -53,9 +57,14 @@ suite('session threads', () => {
 
   test('what the evidence of sessions comes to is the same there as here, of what a thread weighed and of what was kept', async () => {
     await withThreads(async (threads, _folder, task) => {
-      const weighed = await (await threads.work({ ...task, weigh: { ...task.weigh!, alone: true } })).evidence!, { blocks, timeS } = weighed;
+      const weighed = await (await threads.work({ ...task, weigh: { ...task.weigh!, alone: true } })).evidence!,
+        { blocks, timeS } = weighed;
       assert.ok(timeS.buffer instanceof SharedArrayBuffer && blocks.cell.buffer === timeS.buffer, 'handed on as it lies');
-      const kept = { ...weighed, blocks: { ...blocks, lnRequired: Float64Array.from(blocks.lnRequired, (ln) => ln + 0.1) }, timeS: Float64Array.from(timeS) };
+      const kept = {
+        ...weighed,
+        blocks: { ...blocks, lnRequired: Float64Array.from(blocks.lnRequired, (ln) => ln + 0.1) },
+        timeS: Float64Array.from(timeS),
+      };
       for (const list of [[weighed], [weighed, kept]]) assert.deepEqual(await threads.tally(list), structuredClone(atOnce(tallying(list))));
       await assert.rejects(threads.tally([{} as SessionEvidence]));
       const ended = threads.tally([weighed]).catch((error: Error) => error.message);
@@ -65,7 +74,16 @@ suite('session threads', () => {
   });
 
   test('columns lie in memory that threads share, and all else is as it was', () => {
-    const data = { name: 'a', count: 3, list: ['x'], missing: undefined, none: null, whole: Int32Array.of(1, 2, 3), more: { part: Float64Array.of(0.5, NaN), nothing: new Float64Array(0) } }, shared = withSharedColumns(data);
+    const data = {
+        name: 'a',
+        count: 3,
+        list: ['x'],
+        missing: undefined,
+        none: null,
+        whole: Int32Array.of(1, 2, 3),
+        more: { part: Float64Array.of(0.5, NaN), nothing: new Float64Array(0) },
+      },
+      shared = withSharedColumns(data);
     assert.deepEqual(shared, data);
     assert.ok(shared.whole.buffer instanceof SharedArrayBuffer && shared.more.part.buffer === shared.whole.buffer);
     shared.whole[2] = 7;
@@ -96,9 +114,13 @@ suite('session threads', () => {
         tell({ found: {}, shows: bytes !== undefined, weighs: false });
         setTimeout(() => { if (bytes) tell({ views: {} }); tell('ended'); }, bytes ? 500 : 0);
       });`;
-    const threads = sessionThreads(2, new URL(`data:text/javascript,${encodeURIComponent(program)}`)), order: string[] = [];
-    const said = (name: string) => (): void => { order.push(name); };
-    const open = threads.work({ uri: 'file:///open.session.csv', vehicle: EMPTY_VEHICLE, shows: true }, new Uint8Array(1)), file = threads.work({ uri: 'file:///file.session.csv', vehicle: EMPTY_VEHICLE }).then(said('file'));
+    const threads = sessionThreads(2, new URL(`data:text/javascript,${encodeURIComponent(program)}`)),
+      order: string[] = [];
+    const said = (name: string) => (): void => {
+      order.push(name);
+    };
+    const open = threads.work({ uri: 'file:///open.session.csv', vehicle: EMPTY_VEHICLE, shows: true }, new Uint8Array(1)),
+      file = threads.work({ uri: 'file:///file.session.csv', vehicle: EMPTY_VEHICLE }).then(said('file'));
     const views = (await open).views!.then(said('views'));
     said('found')();
     await Promise.all([views, file]);
@@ -116,9 +138,13 @@ suite('session threads', () => {
     await withThreads(async (threads, folder, task) => {
       const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv')));
       const order: string[] = [];
-      const said = (name: string) => (): void => { order.push(name); };
-      const running = [threads.work(task), threads.work(task), threads.work(task, bytes()), threads.work(task, bytes())], waits = threads.work(task).then(said('disk'));
-      const earlier = threads.work(task, bytes()).catch((error: Error) => error.message), last = threads.work(task, bytes()).then(said('open'));
+      const said = (name: string) => (): void => {
+        order.push(name);
+      };
+      const running = [threads.work(task), threads.work(task), threads.work(task, bytes()), threads.work(task, bytes())],
+        waits = threads.work(task).then(said('disk'));
+      const earlier = threads.work(task, bytes()).catch((error: Error) => error.message),
+        last = threads.work(task, bytes()).then(said('open'));
       assert.equal(await earlier, 'cancelled');
       await Promise.all([...running, waits, last]);
       assert.deepEqual(order.sort(), ['disk', 'open']);
@@ -129,7 +155,8 @@ suite('session threads', () => {
     await withThreads(async (threads, folder, task) => {
       const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv')));
       const running = [1, 2, 3].map(() => threads.work({ ...task, uri: `${task.uri}.other` }, bytes()).catch(() => undefined));
-      const check = threads.work(task, bytes()), alone = threads.work({ ...task, weigh: { table: SAMPLE_TABLE, isAssumed: false, alone: true } }, bytes());
+      const check = threads.work(task, bytes()),
+        alone = threads.work({ ...task, weigh: { table: SAMPLE_TABLE, isAssumed: false, alone: true } }, bytes());
       const samples = [100, 200].map((line) => threads.ask(task, { about: 'sample', asked: { line } } as const, false, bytes()));
       assert.ok((await check).found);
       assert.ok(await (await alone).evidence);
@@ -142,18 +169,28 @@ suite('session threads', () => {
   test('a question about a file is answered before the files that wait, and again while the file is at hand', async () => {
     await withThreads(async (threads, _folder, task) => {
       const order: string[] = [];
-      const files = Array.from({ length: 8 }, () => threads.work(task).then(() => { order.push('disk'); }));
-      const recordings = { about: 'recordings', asked: null } as const, asked = threads.ask(task, recordings, true).then((each) => { order.push('asked'); return each; });
+      const files = Array.from({ length: 8 }, () =>
+        threads.work(task).then(() => {
+          order.push('disk');
+        }),
+      );
+      const recordings = { about: 'recordings', asked: null } as const,
+        asked = threads.ask(task, recordings, true).then((each) => {
+          order.push('asked');
+          return each;
+        });
       await Promise.all(files);
       assert.ok(order.indexOf('asked') < 5, `after ${order.indexOf('asked')} of ${order.length - 1} files`);
-      const { said, ask } = await asked, here = readToAsk({ own: fileSource(fileURLToPath(task.uri))! }, task);
+      const { said, ask } = await asked,
+        here = readToAsk({ own: fileSource(fileURLToPath(task.uri))! }, task);
       assert.ok(said.length > 0);
       assert.deepEqual(said, here.answer(recordings));
       for (const line of [100, 200]) {
         const sample = { about: 'sample', asked: { line } } as const;
         assert.deepEqual(await ask('sample', sample.asked), here.answer(sample));
       }
-      const hill = fileURLToPath(new URL('../../samples/bramble-coupe/sessions/hill.session.csv', import.meta.url)), facts = { about: 'facts', asked: SAMPLE_TABLE } as const;
+      const hill = fileURLToPath(new URL('../../samples/bramble-coupe/sessions/hill.session.csv', import.meta.url)),
+        facts = { about: 'facts', asked: SAMPLE_TABLE } as const;
       const told = readToAsk({ own: fileSource(hill)! }, { ...task, uri: uriOf(hill) }).answer(facts);
       assert.ok(told.pulls.length > 0 && told.pulls[0].curves.rpm.length > 0 && told.peaks.rpm! > 0);
       assert.deepEqual((await threads.ask({ ...task, uri: uriOf(hill) }, facts, false)).said, told);
@@ -164,11 +201,20 @@ suite('session threads', () => {
 
   test('a log that grows on the disk, and one that is written anew there, is what it is when read here', async () => {
     await withThreads(async (threads, folder, task) => {
-      const path = join(folder, 'sessions/grows.session.csv'), { weigh: _, ...judge } = { ...task, uri: uriOf(path) }, [head, ...rows] = sampleDrive({ leanest: 1.2 }).split(/(?<=Lambda.*\n)/);
+      const path = join(folder, 'sessions/grows.session.csv'),
+        { weigh: _, ...judge } = { ...task, uri: uriOf(path) },
+        [head, ...rows] = sampleDrive({ leanest: 1.2 }).split(/(?<=Lambda.*\n)/);
       const text = head + rows.join('').repeat(30);
       assert.ok(text.length > 500_000, 'longer than a head');
       // Grown, grown, cut, written anew, grown.
-      for (const state of [text.slice(0, 400_000), text.slice(0, 450_001), text, text.slice(0, 420_000), `# anew\n${text}`, `# anew\n${text}${rows.join('')}`]) {
+      for (const state of [
+        text.slice(0, 400_000),
+        text.slice(0, 450_001),
+        text,
+        text.slice(0, 420_000),
+        `# anew\n${text}`,
+        `# anew\n${text}${rows.join('')}`,
+      ]) {
         writeFileSync(path, state);
         assert.deepEqual((await threads.work(judge)).found, workOnSession({ own: fileSource(path)! }, judge).found);
       }
@@ -177,11 +223,21 @@ suite('session threads', () => {
 
   test('an open log that grows is what it is when read here, told so or not, and where it did not only grow', async () => {
     await withThreads(async (threads, folder, task) => {
-      const { weigh: _, ...judge } = { ...task, uri: uriOf(join(folder, 'sessions/open.session.csv')), shows: true } as const, [head, ...rows] = sampleDrive({ leanest: 1.2 }).split(/(?<=Lambda.*\n)/), text = head + rows.join('').repeat(6);
+      const { weigh: _, ...judge } = { ...task, uri: uriOf(join(folder, 'sessions/open.session.csv')), shows: true } as const,
+        [head, ...rows] = sampleDrive({ leanest: 1.2 }).split(/(?<=Lambda.*\n)/),
+        text = head + rows.join('').repeat(6);
       assert.ok(text.length > 100_000, 'longer than a head');
       const recordings = { about: 'recordings', asked: null } as const;
-      for (const [state, grows] of [[0.7, false], [0.75, true], [0.8, true], [1, true], [0.72, true], [0.9, false]] as const) {
-        const bytes = new TextEncoder().encode(text.slice(0, state * text.length)), here = workOnSession({ own: bytesSource(bytes) }, judge);
+      for (const [state, grows] of [
+        [0.7, false],
+        [0.75, true],
+        [0.8, true],
+        [1, true],
+        [0.72, true],
+        [0.9, false],
+      ] as const) {
+        const bytes = new TextEncoder().encode(text.slice(0, state * text.length)),
+          here = workOnSession({ own: bytesSource(bytes) }, judge);
         const { found, ask } = await threads.work(judge, bytes.slice(), undefined, grows);
         assert.deepEqual(found, here.found);
         assert.deepEqual(await ask!('recordings', null), here.answer!(recordings));
@@ -192,18 +248,36 @@ suite('session threads', () => {
   test('two loggers of one drive are joined there as they are here, for findings, evidence and what is asked', async () => {
     await withThreads(async (threads) => {
       await inFolder(twoLoggerCar(twoLogs(20_261_128), ', "join": [["ecu.session.csv", "wideband.session.csv"]]'), async (folder) => {
-        const tasks: SessionTask[] = [], workspace = diskWorkspace([uriOf(folder)]), uri = uriOf(join(folder, 'ecu.session.csv'));
+        const tasks: SessionTask[] = [],
+          workspace = diskWorkspace([uriOf(folder)]),
+          uri = uriOf(join(folder, 'ecu.session.csv'));
         const there = createFileService(workspace, {
-          elsewhere: (each) => { tasks.push(each); return threads.work(each); }, askElsewhere: (each, question, _open, keeps) => { tasks.push(each); return threads.ask(each, question, keeps); },
-        }), here = createFileService(workspace);
+            elsewhere: (each) => {
+              tasks.push(each);
+              return threads.work(each);
+            },
+            askElsewhere: (each, question, _open, keeps) => {
+              tasks.push(each);
+              return threads.ask(each, question, keeps);
+            },
+          }),
+          here = createFileService(workspace);
         const [found, expected] = [await there.check(uri), await here.check(uri)];
         assert.ok(expected!.session!.channels > 6);
         assert.deepEqual(found, expected);
-        const of = (service: typeof here) => Promise.all([service.documents.joined(uri), service.documents.ask(uri, 'picture', null), service.check(uriOf(join(folder, 'vehicle.json')))]);
+        const of = (service: typeof here) =>
+          Promise.all([
+            service.documents.joined(uri),
+            service.documents.ask(uri, 'picture', null),
+            service.check(uriOf(join(folder, 'vehicle.json'))),
+          ]);
         const all = await of(there);
         assert.ok(all[0] && 'how' in all[0]);
         assert.deepEqual(all, await of(here));
-        assert.deepEqual(tasks.map(({ joins }) => joins?.path), Array(tasks.length).fill('wideband.session.csv'));
+        assert.deepEqual(
+          tasks.map(({ joins }) => joins?.path),
+          Array(tasks.length).fill('wideband.session.csv'),
+        );
         assert.ok(tasks.length >= 2);
       });
     });
@@ -211,18 +285,29 @@ suite('session threads', () => {
 
   test('of an open text each table is weighed that was asked for, and of one table the last state', async () => {
     await withThreads(async (threads, folder, task) => {
-      const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv'))), alone = { ...task, weigh: { ...task.weigh!, alone: true as const } };
+      const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv'))),
+        alone = { ...task, weigh: { ...task.weigh!, alone: true as const } };
       const other = { ...alone, weigh: { ...alone.weigh, loggedWith: { name: 'before', table: alone.weigh.table.replace('2', '3') } } };
       const asked = [task, other, alone, alone].map((each) => threads.work(each, bytes()));
-      assert.deepEqual((await Promise.allSettled(asked)).map(({ status }) => status), ['fulfilled', 'fulfilled', 'rejected', 'fulfilled']);
+      assert.deepEqual(
+        (await Promise.allSettled(asked)).map(({ status }) => status),
+        ['fulfilled', 'fulfilled', 'rejected', 'fulfilled'],
+      );
     }, 1);
   });
 
   test('an open text waits for no file', async () => {
     await withThreads(async (threads, folder, task) => {
       const order: string[] = [];
-      const files = Array.from({ length: 20 }, () => threads.work(task).then(async ({ evidence }) => { await evidence; order.push('disk'); }));
-      const open = threads.work(task, new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv')))).then(() => { order.push('open'); });
+      const files = Array.from({ length: 20 }, () =>
+        threads.work(task).then(async ({ evidence }) => {
+          await evidence;
+          order.push('disk');
+        }),
+      );
+      const open = threads.work(task, new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv')))).then(() => {
+        order.push('open');
+      });
       await Promise.all([...files, open]);
       assert.ok(order.indexOf('open') < 10, order.join(' '));
     });
@@ -230,7 +315,8 @@ suite('session threads', () => {
 
   test('a thread sets its file aside for an open text, and finds in both what is there', async () => {
     await withThreads(async (threads, folder, task) => {
-      const path = join(folder, 'sessions/cruise [1].session.csv'), order: string[] = [];
+      const path = join(folder, 'sessions/cruise [1].session.csv'),
+        order: string[] = [];
       const work = async (name: string, bytes?: Uint8Array): Promise<void> => {
         const { found, evidence } = await threads.work(task, bytes);
         order.push(name);
@@ -245,13 +331,15 @@ suite('session threads', () => {
   test('files rest for what is open, and no thread waits for itself', async () => {
     await withThreads(async (threads, folder, task) => {
       threads.keepReady();
-      const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv'))), order: string[] = [];
+      const bytes = (): Uint8Array => new Uint8Array(readFileSync(join(folder, 'sessions/cruise [1].session.csv'))),
+        order: string[] = [];
       const work = async (name: string, uri: string, ...open: Uint8Array[]): Promise<void> => {
         const { evidence } = await threads.work({ ...task, uri }, ...open);
         order.push(name);
         assert.ok((await evidence)!.weight);
       };
-      const files = Array.from({ length: 6 }, () => work('disk', task.uri)), texts = ['a', 'b', 'c', 'd'].map((name) => work('open', `file:///${name}.session.csv`, bytes()));
+      const files = Array.from({ length: 6 }, () => work('disk', task.uri)),
+        texts = ['a', 'b', 'c', 'd'].map((name) => work('open', `file:///${name}.session.csv`, bytes()));
       await Promise.all([...files, ...texts]);
       assert.ok(order.lastIndexOf('open') < 7, order.join(' '));
       await threads.work(task);
@@ -260,9 +348,12 @@ suite('session threads', () => {
 
   test('a thread answers about the open text that it worked on last, also while it is at work', async () => {
     await withThreads(async (threads, folder, task) => {
-      const path = join(folder, 'sessions/cruise [1].session.csv'), open = { ...task, shows: true } as const;
+      const path = join(folder, 'sessions/cruise [1].session.csv'),
+        open = { ...task, shows: true } as const;
       const work = async (): Promise<SessionWork> => threads.work(open, new Uint8Array(readFileSync(path)));
-      const first = await work(), asked = { position: { line: 200, character: 8 } }, here = workOnSession({ own: fileSource(path)! }, open).answer!({ about: 'hover', asked });
+      const first = await work(),
+        asked = { position: { line: 200, character: 8 } },
+        here = workOnSession({ own: fileSource(path)! }, open).answer!({ about: 'hover', asked });
       assert.ok(here.card);
       const busy = threads.work(task);
       assert.deepEqual(await first.ask!('hover', asked), here);
@@ -280,7 +371,10 @@ suite('session threads', () => {
       const all = Array.from({ length: 5 }, () => threads.work(task));
       const ended = Promise.allSettled(all);
       threads.cancel();
-      assert.deepEqual((await ended).map(({ status }) => status), Array(5).fill('rejected'));
+      assert.deepEqual(
+        (await ended).map(({ status }) => status),
+        Array(5).fill('rejected'),
+      );
       assert.ok((await threads.work(task)).found!.session.samples > 0);
     });
   });

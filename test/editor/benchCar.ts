@@ -44,7 +44,7 @@ const vehicle = {
   name: 'Bench car',
   engine: { displacementL: 1.998, cylinders: 4, revLimitRpm: 7000, aspiration: 'turbocharged', maxManifoldPressureKPa: 190 },
   fuel: { blend: 'E10' },
-  lambdaSensor: { range: [0.65, 1.60], mount: 'upstream' },
+  lambdaSensor: { range: [0.65, 1.6], mount: 'upstream' },
   tables: { fuel: 'tables/fuel.table.csv', target: 'tables/target.table.csv' },
   sessions: ['sessions/*.session.csv'],
 };
@@ -78,8 +78,10 @@ function driveRow(index: number): string {
   return [
     timeS.toFixed(2),
     index === misspeltIndex ? misspeltReading : (speedRpm + 12 * ripple).toFixed(0),
-    (pressureKPa + 0.6 * ripple).toFixed(1), throttlePercent.toFixed(1),
-    Math.min(sensorEnd, lambda + 0.006 * ripple).toFixed(3), (88 + timeS / 30).toFixed(1),
+    (pressureKPa + 0.6 * ripple).toFixed(1),
+    throttlePercent.toFixed(1),
+    Math.min(sensorEnd, lambda + 0.006 * ripple).toFixed(3),
+    (88 + timeS / 30).toFixed(1),
   ].join(',');
 }
 

@@ -11,8 +11,17 @@ const packagedVersion = '143.0.4';
 const unpackedName = 'unpacked';
 
 const quietFlags = [
-  '--headless=new', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
-  '--disable-component-update', '--disable-sync', '--disable-dev-shm-usage', '--force-color-profile=srgb', '--font-render-hinting=none',
+  '--headless=new',
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+  '--disable-dev-shm-usage',
+  '--force-color-profile=srgb',
+  '--font-render-hinting=none',
 ];
 
 interface Chromium {
@@ -48,7 +57,10 @@ function packagedChromium(): Chromium {
     unpack(unfinished);
   });
   const place = join(folder, unpackedName);
-  return { executablePath: join(place, 'chromium'), env: { LD_LIBRARY_PATH: join(place, 'al2023/lib'), FONTCONFIG_PATH: join(place, 'fonts') } };
+  return {
+    executablePath: join(place, 'chromium'),
+    env: { LD_LIBRARY_PATH: join(place, 'al2023/lib'), FONTCONFIG_PATH: join(place, 'fonts') },
+  };
 }
 
 /** It unpacks into the temporary folder, and brings the libraries a bare machine lacks only to what looks like a cloud function. */
@@ -58,11 +70,14 @@ function unpack(folder: string): void {
   const script = `import(${JSON.stringify(packaged)}).then(({ default: chromium }) => chromium.executablePath())`;
   run([process.execPath, '-e', script], folder, { TMPDIR: place, AWS_EXECUTION_ENV: 'AWS_Lambda_nodejs20.x' });
   const system = '<include ignore_missing="yes">/etc/fonts/fonts.conf</include>';
-  writeFileSync(join(place, 'fonts/fonts.conf'), `<?xml version="1.0"?><fontconfig><dir prefix="relative">fonts</dir>${system}</fontconfig>\n`);
+  writeFileSync(
+    join(place, 'fonts/fonts.conf'),
+    `<?xml version="1.0"?><fontconfig><dir prefix="relative">fonts</dir>${system}</fontconfig>\n`,
+  );
 }
 
 function debianChromium(): Chromium {
-  console.log('Installing chromium from the system\'s packages …');
+  console.log("Installing chromium from the system's packages …");
   run(['apt-get', 'update'], '/');
   run(['apt-get', 'install', '-y', '--no-install-recommends', 'chromium'], '/');
   return { executablePath: debian };

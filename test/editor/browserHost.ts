@@ -26,10 +26,16 @@ export async function runSuiteInBrowser(browser: Browser, folder: string): Promi
     const editorLog = createWriteStream(join(screenshotFolder, 'editor.log'));
     const page = await browser.newPage();
     const ended = new Promise<number>((resolve) => {
-      const giveUp = (why: string) => { console.error(`The suite did not come to its end: ${why}.`); resolve(1); };
+      const giveUp = (why: string) => {
+        console.error(`The suite did not come to its end: ${why}.`);
+        resolve(1);
+      };
       const limit = setTimeout(() => giveUp(`${suiteLimitMs / 1000} s are over`), suiteLimitMs).unref();
       page.once('crash', () => giveUp('the page crashed'));
-      void page.exposeFunction('codeAutomationExit', (code: number) => { clearTimeout(limit); resolve(code); });
+      void page.exposeFunction('codeAutomationExit', (code: number) => {
+        clearTimeout(limit);
+        resolve(code);
+      });
     });
     await page.exposeFunction('codeAutomationLog', (type: string, args: unknown[]) => {
       const words = format(...args);

@@ -38,10 +38,18 @@ function addFileSearch(folder: string, editor: string): void {
 
 /** Installs an extension from its file, as `--install-extension` does for a user. */
 export function installExtension(dataFolder: string, file: string): void {
-  run([process.execPath, join(home, packageFolder, 'out/node/entry.js'), ...foldersOf(dataFolder), '--install-extension', file], dataFolder);
+  run(
+    [process.execPath, join(home, packageFolder, 'out/node/entry.js'), ...foldersOf(dataFolder), '--install-extension', file],
+    dataFolder,
+  );
 }
 
-const foldersOf = (dataFolder: string): string[] => ['--user-data-dir', join(dataFolder, 'user'), '--extensions-dir', join(dataFolder, 'extensions')];
+const foldersOf = (dataFolder: string): string[] => [
+  '--user-data-dir',
+  join(dataFolder, 'user'),
+  '--extensions-dir',
+  join(dataFolder, 'extensions'),
+];
 
 export interface CodeServer {
   /** Host and port, which is also what the editor calls its remote. */
@@ -59,18 +67,29 @@ export interface StartOptions {
 
 /** Starts the editor and waits until it answers. Throws `Unavailable` where it does not. */
 export async function startCodeServer({ dataFolder, trustEverything = true, env = {} }: StartOptions): Promise<CodeServer> {
-  const server = spawn(process.execPath, [
-    join(home, packageFolder, 'out/node/entry.js'),
-    '--auth', 'none', '--bind-addr', '127.0.0.1:0', '--config', join(dataFolder, 'config.yaml'),
-    ...foldersOf(dataFolder),
-    '--disable-telemetry', '--disable-update-check', '--disable-getting-started-override',
-    ...(trustEverything ? ['--disable-workspace-trust'] : []),
-  ], {
-    env: { ...cleanEnvironment(), XDG_DATA_HOME: dataFolder, XDG_CONFIG_HOME: dataFolder, XDG_CACHE_HOME: dataFolder, ...env },
-    stdio: ['ignore', 'pipe', 'pipe'],
-    // A group of its own: the server's children (extension hosts) are stopped with it.
-    detached: true,
-  });
+  const server = spawn(
+    process.execPath,
+    [
+      join(home, packageFolder, 'out/node/entry.js'),
+      '--auth',
+      'none',
+      '--bind-addr',
+      '127.0.0.1:0',
+      '--config',
+      join(dataFolder, 'config.yaml'),
+      ...foldersOf(dataFolder),
+      '--disable-telemetry',
+      '--disable-update-check',
+      '--disable-getting-started-override',
+      ...(trustEverything ? ['--disable-workspace-trust'] : []),
+    ],
+    {
+      env: { ...cleanEnvironment(), XDG_DATA_HOME: dataFolder, XDG_CONFIG_HOME: dataFolder, XDG_CACHE_HOME: dataFolder, ...env },
+      stdio: ['ignore', 'pipe', 'pipe'],
+      // A group of its own: the server's children (extension hosts) are stopped with it.
+      detached: true,
+    },
+  );
   const stop = () => stopGroup(server);
   process.once('exit', () => kill(server, 'SIGKILL'));
   try {
@@ -109,14 +128,20 @@ function listeningAddress(server: ChildProcess): Promise<string> {
     server.stdout!.on('data', listen);
     server.stderr!.on('data', listen);
     server.once('error', (error) => fail(error.message));
-    server.once('exit', (code) => { clearTimeout(timer); fail(`ended with ${code}`); });
+    server.once('exit', (code) => {
+      clearTimeout(timer);
+      fail(`ended with ${code}`);
+    });
   });
 }
 
 async function answers(address: string): Promise<void> {
   const deadline = Date.now() + startLimitMs;
   for (;;) {
-    const ok = await fetch(address).then((response) => response.ok, () => false);
+    const ok = await fetch(address).then(
+      (response) => response.ok,
+      () => false,
+    );
     if (ok) return;
     if (Date.now() > deadline) throw new Unavailable(`code-server does not answer at ${address}`);
     await new Promise((retry) => setTimeout(retry, 100));
@@ -137,5 +162,7 @@ function kill(server: ChildProcess, signal: NodeJS.Signals): void {
   try {
     if (process.platform === 'win32') server.kill(signal);
     else if (server.pid) process.kill(-server.pid, signal);
-  } catch { /* already gone */ }
+  } catch {
+    /* already gone */
+  }
 }

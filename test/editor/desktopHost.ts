@@ -19,16 +19,24 @@ const silenceLimitMs = 15_000;
 
 /** Runs the suite over a copy of the sample in `folder`. Throws `Unavailable` where the editor can't be had or shown. */
 export async function runSuiteOnDesktop(folder: string): Promise<Tally> {
-  if (process.platform === 'linux' && !process.env.DISPLAY && !process.env.WAYLAND_DISPLAY) throw new Unavailable('no screen: run it under xvfb-run');
-  const vscodeExecutablePath = installed.find(existsSync) ?? await download();
+  if (process.platform === 'linux' && !process.env.DISPLAY && !process.env.WAYLAND_DISPLAY)
+    throw new Unavailable('no screen: run it under xvfb-run');
+  const vscodeExecutablePath = installed.find(existsSync) ?? (await download());
   const extensionTestsPath = await bundleSuite();
   const dataFolder = mkdtempSync(join(tmpdir(), 'leanspot-desktop-'));
   const tallyFile = join(dataFolder, 'tally.json');
   try {
     const code = await runTests({
-      vscodeExecutablePath, extensionTestsPath, extensionDevelopmentPath: root,
+      vscodeExecutablePath,
+      extensionTestsPath,
+      extensionDevelopmentPath: root,
       launchArgs: [
-        folder, '--disable-extensions', '--disable-workspace-trust', '--skip-welcome', '--user-data-dir', join(dataFolder, 'user'),
+        folder,
+        '--disable-extensions',
+        '--disable-workspace-trust',
+        '--skip-welcome',
+        '--user-data-dir',
+        join(dataFolder, 'user'),
         ...(process.getuid?.() === 0 ? ['--no-sandbox'] : []),
       ],
       extensionTestsEnv: { LEANSPOT_TALLY: tallyFile },
@@ -42,7 +50,12 @@ export async function runSuiteOnDesktop(folder: string): Promise<Tally> {
 
 async function download(): Promise<string> {
   try {
-    return await downloadAndUnzipVSCode({ version: 'stable', cachePath: join(cacheFolder, 'desktop'), timeout: silenceLimitMs, reporter: new SilentReporter() });
+    return await downloadAndUnzipVSCode({
+      version: 'stable',
+      cachePath: join(cacheFolder, 'desktop'),
+      timeout: silenceLimitMs,
+      reporter: new SilentReporter(),
+    });
   } catch (error) {
     throw new Unavailable(`VS Code can't be downloaded: ${(error as Error).message}`);
   }

@@ -14,7 +14,10 @@ const openTab = '.tabs-container .tab.active';
 export const restoring = { 'window.restoreWindows': 'preserve' };
 
 export class EditorWindow {
-  constructor(readonly page: Page, readonly folder: string) {}
+  constructor(
+    readonly page: Page,
+    readonly folder: string,
+  ) {}
 
   /** Waits until the workbench stands and the given file is shown. */
   async ready(file?: string): Promise<void> {
@@ -58,11 +61,17 @@ export class EditorWindow {
     if (ends) await input.waitFor({ state: 'hidden' });
   }
 
-  /** The place that a dialog for files offers, with this at its end: its box stands a moment before it is filled, and is filled with the folder first. */
+  /**
+   * The place that a dialog for files offers, with this at its end: its box stands a moment before it is filled, and is filled with the
+   * folder first.
+   */
   async placeOffered(end: string): Promise<string> {
     const input = this.page.locator('.quick-input-widget input[type="text"]');
     await input.waitFor({ timeout: settleLimitMs });
-    await this.page.waitForFunction((wanted) => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value.endsWith(wanted), end);
+    await this.page.waitForFunction(
+      (wanted) => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value.endsWith(wanted),
+      end,
+    );
     return input.inputValue();
   }
 
@@ -77,7 +86,10 @@ export class EditorWindow {
 
   /** Waits until the file shown has findings, wherever they stand in it: its tab carries their number. */
   async foundSomething(): Promise<void> {
-    await this.page.locator(`${openTab} .monaco-decoration-badge, ${openTab} [class*="monaco-decoration-itemBadge"]`).first().waitFor({ state: 'attached', timeout: settleLimitMs });
+    await this.page
+      .locator(`${openTab} .monaco-decoration-badge, ${openTab} [class*="monaco-decoration-itemBadge"]`)
+      .first()
+      .waitFor({ state: 'attached', timeout: settleLimitMs });
   }
 
   /** Rows of the Problems panel, which this opens, that contain a word. The panel only holds the rows it has room for, so it filters. */
@@ -89,7 +101,10 @@ export class EditorWindow {
 
   /** Rests the mouse on the `nth` place (from 0) where these words stand in the editor, until the hover there says what is expected. */
   async hoverOver(words: string, expected: string | RegExp, nth = 0): Promise<Locator> {
-    const hover = this.page.locator('.monaco-hover:visible .monaco-hover-content', { hasText: expected }).filter({ hasNotText: 'Loading...' }).first();
+    const hover = this.page
+      .locator('.monaco-hover:visible .monaco-hover-content', { hasText: expected })
+      .filter({ hasNotText: 'Loading...' })
+      .first();
     for (let tries = 5; ; tries--) {
       // Found anew each time: lines move when a lens appears above them.
       const place = await this.page.waitForFunction(placeOfWords, { words, nth });
@@ -108,7 +123,10 @@ export class EditorWindow {
   /** Waits until the extension has nothing more to do, so that a picture shows the end of it. */
   async settled(): Promise<void> {
     const item = this.page.locator('.statusbar-item', { hasText: 'Leanspot' });
-    await item.filter({ hasNot: this.page.locator('.codicon-loading') }).first().waitFor({ timeout: settleLimitMs });
+    await item
+      .filter({ hasNot: this.page.locator('.codicon-loading') })
+      .first()
+      .waitFor({ timeout: settleLimitMs });
   }
 
   /** Messages in the corner, e.g. an offer. */

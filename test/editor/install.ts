@@ -54,7 +54,11 @@ export function npmInstall(folder: string, ...args: string[]): void {
 /** Runs a program to its end, quietly. Throws `Unavailable` with the end of what it said. */
 export function run([program, ...args]: string[], cwd: string, env: NodeJS.ProcessEnv = {}): void {
   const result = spawnSync(program!, args, {
-    cwd, encoding: 'utf8', timeout: longestRunMs, shell: process.platform === 'win32', env: { ...process.env, ...env },
+    cwd,
+    encoding: 'utf8',
+    timeout: longestRunMs,
+    shell: process.platform === 'win32',
+    env: { ...process.env, ...env },
   });
   if (result.status === 0) return;
   const words = result.error?.message ?? (result.stderr || result.stdout).trim().slice(-2000);

@@ -21,6 +21,9 @@ export function packExtension(): string {
 
 function deadLinks(folder: string): string[] {
   const pages = readdirSync(folder, { recursive: true, encoding: 'utf8' }).filter((file) => file.endsWith('.md'));
-  return pages.flatMap((page) => [...readFileSync(join(folder, page), 'utf8').matchAll(/\]\((?!https?:|#)([^)#\s]+)/g)]
-    .filter(([, to]) => !existsSync(join(folder, dirname(page), to))).map(([, to]) => `${page}: ${to}`));
+  return pages.flatMap((page) =>
+    [...readFileSync(join(folder, page), 'utf8').matchAll(/\]\((?!https?:|#)([^)#\s]+)/g)]
+      .filter(([, to]) => !existsSync(join(folder, dirname(page), to)))
+      .map(([, to]) => `${page}: ${to}`),
+  );
 }

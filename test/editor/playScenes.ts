@@ -19,7 +19,11 @@ const view = { width: 1280, height: 800 };
 export async function playScenes(browser: Browser, scenes: readonly Scene[]): Promise<Tally> {
   let tally = nothing;
   // What is packed takes the place of the bundles under development for a while: the last to be played.
-  for (const { trusted, installed } of [{ trusted: true, installed: false }, { trusted: false, installed: false }, { trusted: true, installed: true }]) {
+  for (const { trusted, installed } of [
+    { trusted: true, installed: false },
+    { trusted: false, installed: false },
+    { trusted: true, installed: true },
+  ]) {
     const cast = scenes.filter((scene) => scene.trusted === trusted && scene.installed === installed);
     if (cast.length === 0) continue;
     const dataFolder = mkdtempSync(join(tmpdir(), 'leanspot-editor-'));
@@ -45,7 +49,9 @@ async function playScene(browser: Browser, server: CodeServer, dataFolder: strin
   const window = new EditorWindow(page, folder);
   const pictureName = scene.name.replace(/\W+/g, '-');
   try {
-    await page.goto(pageAddress(server.authority, { folder, files: scene.files.map((file) => join(folder, file)), installed: scene.installed }));
+    await page.goto(
+      pageAddress(server.authority, { folder, files: scene.files.map((file) => join(folder, file)), installed: scene.installed }),
+    );
     await window.ready(scene.files.at(-1));
     const play = async (): Promise<void> => {
       await scene.play(window);
@@ -54,11 +60,15 @@ async function playScene(browser: Browser, server: CodeServer, dataFolder: strin
     await (scene.writes ? play() : leavingFiles(folder, play));
     return undefined;
   } catch (error) {
-    await window.shot(`${pictureName}-FAILED`).catch(() => { /* the first error tells more */ });
+    await window.shot(`${pictureName}-FAILED`).catch(() => {
+      /* the first error tells more */
+    });
     return error as Error;
   } finally {
     // Left behind, the page tells the server to end its extension host; closed, it would be waited for.
-    await page.goto('about:blank').catch(() => { /* a crashed page has no host to end */ });
+    await page.goto('about:blank').catch(() => {
+      /* a crashed page has no host to end */
+    });
     await context.close();
     removeFolder(folder);
   }

@@ -27,7 +27,13 @@ async function inBrowser(scenes: readonly Scene[]): Promise<Tally> {
   try {
     const inside = takesPictures ? nothing : await overCopy((folder) => runSuiteInBrowser(browser, folder));
     console.log('  scenes');
-    const played = add(inside, await playScenes(browser, scenes.filter(({ web }) => !web)));
+    const played = add(
+      inside,
+      await playScenes(
+        browser,
+        scenes.filter(({ web }) => !web),
+      ),
+    );
     const onPage = scenes.filter(({ web }) => web);
     if (onPage.length === 0) return played;
     installWebEditor();
@@ -55,7 +61,10 @@ async function overCopy(run: (folder: string) => Promise<Tally>): Promise<Tally>
 
 async function loadScenes(): Promise<Scene[]> {
   const folder = join(import.meta.dirname, 'scenes');
-  for (const name of readdirSync(folder).filter((file) => file.endsWith('.ts')).sort()) await import(`./scenes/${name}`);
+  for (const name of readdirSync(folder)
+    .filter((file) => file.endsWith('.ts'))
+    .sort())
+    await import(`./scenes/${name}`);
   const wanted = new RegExp(process.env.LEANSPOT_GREP ?? '');
   return allScenes().filter(({ name, pictures }) => wanted.test(name) && (pictures || !takesPictures));
 }

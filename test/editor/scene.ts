@@ -35,5 +35,16 @@ export const allScenes = (): readonly Scene[] => written;
 
 /** Adds a scene. It is played in a fresh window over a fresh copy of the workspace, and ends with a picture in each theme. */
 export function scene(name: string, options: Partial<Omit<Scene, 'name' | 'play'>>, play: Scene['play']): void {
-  written.push({ name, play, files: [], trusted: true, settings: {}, writes: false, web: false, pictures: false, installed: false, ...options });
+  written.push({
+    name,
+    play,
+    files: [],
+    trusted: true,
+    settings: {},
+    writes: false,
+    web: false,
+    pictures: false,
+    installed: false,
+    ...options,
+  });
 }

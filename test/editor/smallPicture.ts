@@ -5,7 +5,12 @@ import { crc32, deflateSync } from 'node:zlib';
 import type { Page } from 'playwright-core';
 import { pictureFolder } from './places.js';
 
-export interface Box { readonly x: number; readonly y: number; readonly width: number; readonly height: number }
+export interface Box {
+  readonly x: number;
+  readonly y: number;
+  readonly width: number;
+  readonly height: number;
+}
 
 /** Of a picture in the package: half a byte a pixel. */
 const FEW = 16;
@@ -18,7 +23,12 @@ export async function keepPicture(page: Page, reader: Page, name: string, clip: 
   writeFileSync(join(pictureFolder, `${name}.png`), pngOf(inFewColours(await reader.evaluate(pixelsOf, shot.toString('base64')), colours)));
 }
 
-interface Indexed { readonly width: number; readonly height: number; readonly colours: Colour[]; readonly indices: number[] }
+interface Indexed {
+  readonly width: number;
+  readonly height: number;
+  readonly colours: Colour[];
+  readonly indices: number[];
+}
 type Colour = readonly [red: number, green: number, blue: number];
 
 /** Runs in the page, which can read a PNG: its pixels, one number each. */
@@ -45,10 +55,12 @@ function inFewColours({ width, pixels }: { width: number; pixels: readonly numbe
     colours = [];
     for (const colour of frequent) if (colours.every((other) => apart(colour, other) > least)) colours.push(colour);
   }
-  const nearest = new Map([...counts.keys()].map((pixel) => {
-    const colour = colourOf(pixel);
-    return [pixel, colours.reduce((best, other, i) => (apart(colour, other) < apart(colour, colours[best]!) ? i : best), 0)];
-  }));
+  const nearest = new Map(
+    [...counts.keys()].map((pixel) => {
+      const colour = colourOf(pixel);
+      return [pixel, colours.reduce((best, other, i) => (apart(colour, other) < apart(colour, colours[best]!) ? i : best), 0)];
+    }),
+  );
   return { width, height: pixels.length / width, colours, indices: pixels.map((pixel) => nearest.get(pixel)!) };
 }
 
@@ -57,12 +69,20 @@ function pngOf({ width, height, colours, indices }: Indexed): Buffer {
   const perByte = colours.length > FEW ? 1 : 2;
   const rowBytes = Math.ceil(width / perByte);
   const rows = Buffer.alloc((rowBytes + 1) * height);
-  for (let y = 0; y < height; y++) for (let x = 0; x < width; x++) rows[y * (rowBytes + 1) + 1 + Math.floor(x / perByte)]! |= indices[y * width + x]! << (perByte === 2 && x % 2 === 0 ? 4 : 0);
+  for (let y = 0; y < height; y++)
+    for (let x = 0; x < width; x++)
+      rows[y * (rowBytes + 1) + 1 + Math.floor(x / perByte)]! |= indices[y * width + x]! << (perByte === 2 && x % 2 === 0 ? 4 : 0);
   const header = Buffer.alloc(13);
   header.writeUInt32BE(width, 0);
   header.writeUInt32BE(height, 4);
   header.set([8 / perByte, 3, 0, 0, 0], 8);
-  return Buffer.concat([Buffer.from('\x89PNG\r\n\x1a\n', 'latin1'), chunk('IHDR', header), chunk('PLTE', Buffer.from(colours.flat())), chunk('IDAT', deflateSync(rows, { level: 9 })), chunk('IEND', Buffer.alloc(0))]);
+  return Buffer.concat([
+    Buffer.from('\x89PNG\r\n\x1a\n', 'latin1'),
+    chunk('IHDR', header),
+    chunk('PLTE', Buffer.from(colours.flat())),
+    chunk('IDAT', deflateSync(rows, { level: 9 })),
+    chunk('IEND', Buffer.alloc(0)),
+  ]);
 }
 
 function chunk(type: string, data: Buffer): Buffer {

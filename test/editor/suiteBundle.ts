@@ -13,8 +13,14 @@ export async function bundleSuite(): Promise<string> {
   const tests = readdirSync(sources).filter((name) => name.endsWith('.test.ts'));
   await build({
     entryPoints: ['index.ts', ...tests].map((name) => join(sources, name)),
-    outdir: bundleFolder, outExtension: { '.js': '.cjs' },
-    bundle: true, platform: 'node', format: 'cjs', target: 'node20', sourcemap: 'inline', logLevel: 'warning',
+    outdir: bundleFolder,
+    outExtension: { '.js': '.cjs' },
+    bundle: true,
+    platform: 'node',
+    format: 'cjs',
+    target: 'node20',
+    sourcemap: 'inline',
+    logLevel: 'warning',
     // mocha stays what the checkout has installed; the editor itself provides `vscode`.
     external: ['vscode', 'mocha'],
   });

@@ -17,7 +17,9 @@ const made: Readonly<Record<string, () => Readonly<Record<string, string>>>> = {
   [hostileCarName]: () => carSaying(HOSTILE_PAGE, hostileFileName),
 };
 
-/** Makes a folder with the named cars in it, as a shop keeps them; the sample and the bench car where none is named. The caller removes it. */
+/**
+ * Makes a folder with the named cars in it, as a shop keeps them; the sample and the bench car where none is named. The caller removes it.
+ */
 export function copyWorkspace(names: readonly string[] = [sampleName, benchCarName]): string {
   const folder = realpathSync(mkdtempSync(join(tmpdir(), 'leanspot-shop-')));
   if (names.includes(sampleName)) cpSync(join(root, sampleName), join(folder, sampleName), { recursive: true });
@@ -37,10 +39,20 @@ export function removeFolder(folder: string): void {
   rmSync(folder, { recursive: true, force: true, maxRetries: 5, retryDelay: 100 });
 }
 
-/** Plays in a folder and fails where its files are others afterwards: nothing is written that nobody asked for. The harness' own settings do not count. */
+/**
+ * Plays in a folder and fails where its files are others afterwards: nothing is written that nobody asked for. The harness' own settings do
+ * not count.
+ */
 export async function leavingFiles(folder: string, play: () => Promise<void>): Promise<void> {
-  const files = (): Readonly<Record<string, string>> => Object.fromEntries(readdirSync(folder, { recursive: true, withFileTypes: true })
-    .filter((entry) => entry.isFile()).map((entry) => join(entry.parentPath, entry.name)).map((path) => [relative(folder, path), readFileSync(path, 'latin1')] as const).filter(([path]) => !path.startsWith('.vscode')).sort());
+  const files = (): Readonly<Record<string, string>> =>
+    Object.fromEntries(
+      readdirSync(folder, { recursive: true, withFileTypes: true })
+        .filter((entry) => entry.isFile())
+        .map((entry) => join(entry.parentPath, entry.name))
+        .map((path) => [relative(folder, path), readFileSync(path, 'latin1')] as const)
+        .filter(([path]) => !path.startsWith('.vscode'))
+        .sort(),
+    );
   const before = files();
   await play();
   const after = files();

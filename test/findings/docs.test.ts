@@ -14,9 +14,15 @@ suite('finding pages', () => {
   }
   test('every limit that a vehicle file can set stands on a page', () => {
     const text = [...pages().values()].join('\n');
-    assert.deepEqual(Object.keys(LIMITS).filter((id) => !text.includes(`| \`${id}\` |`)), []);
+    assert.deepEqual(
+      Object.keys(LIMITS).filter((id) => !text.includes(`| \`${id}\` |`)),
+      [],
+    );
   });
   test('no page without a rule', () => {
-    assert.deepEqual(readdirSync(DOCS).filter((name) => !pages().has(name)), []);
+    assert.deepEqual(
+      readdirSync(DOCS).filter((name) => !pages().has(name)),
+      [],
+    );
   });
 });

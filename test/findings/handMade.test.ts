@@ -14,19 +14,34 @@ type Column = (timeS: number) => number | undefined;
 type Columns = Record<string, Column>;
 
 /** Straight lines through (time, value) points; level before the first and behind the last. */
-const line = (...points: readonly (readonly [timeS: number, value: number])[]): Column => (t) => {
-  const next = points.findIndex(([at]) => at > t);
-  if (next < 0) return points[points.length - 1][1];
-  if (next === 0) return points[0][1];
-  const [[t0, v0], [t1, v1]] = [points[next - 1], points[next]];
-  return v0 + ((v1 - v0) * (t - t0)) / (t1 - t0);
-};
+const line =
+  (...points: readonly (readonly [timeS: number, value: number])[]): Column =>
+  (t) => {
+    const next = points.findIndex(([at]) => at > t);
+    if (next < 0) return points[points.length - 1][1];
+    if (next === 0) return points[0][1];
+    const [[t0, v0], [t1, v1]] = [points[next - 1], points[next]];
+    return v0 + ((v1 - v0) * (t - t0)) / (t1 - t0);
+  };
 /** Levels from the given times on. */
-const steps = (...levels: readonly (readonly [fromS: number, value: number])[]): Column => (t) => (levels.filter(([from]) => from <= t + 1e-9).at(-1) ?? levels[0])[1];
-const within = (column: Column, fromS: number, toS: number, value: number | undefined): Column => (t) => (t >= fromS - 1e-9 && t < toS - 1e-9 ? value : column(t));
-const later = (column: Column, byS: number): Column => (t) => column(t - byS);
+const steps =
+  (...levels: readonly (readonly [fromS: number, value: number])[]): Column =>
+  (t) =>
+    (levels.filter(([from]) => from <= t + 1e-9).at(-1) ?? levels[0])[1];
+const within =
+  (column: Column, fromS: number, toS: number, value: number | undefined): Column =>
+  (t) =>
+    t >= fromS - 1e-9 && t < toS - 1e-9 ? value : column(t);
+const later =
+  (column: Column, byS: number): Column =>
+  (t) =>
+    column(t - byS);
 
-const RPM = 'engine speed (rpm)', THROTTLE = 'throttle (%)', MAP = 'manifold pressure (kPa)', LAMBDA = 'lambda', TARGET = 'target lambda';
+const RPM = 'engine speed (rpm)',
+  THROTTLE = 'throttle (%)',
+  MAP = 'manifold pressure (kPa)',
+  LAMBDA = 'lambda',
+  TARGET = 'target lambda';
 
 /** Idle to 5 s, cruise to 12 s, full throttle to 15 s (or later) at `loadKPa`, cruise to 20 s. Lambda meets its target 0.1 s late. */
 const drive = (loadKPa: number, targetAtLoad: number, pullS = 3): Columns => {
@@ -47,7 +62,8 @@ const found = (columns: Columns, { vehicle = '{}', seconds = 20, stepS = 0.05 } 
   return sessionFindings(analyse(readSession(textSource(sampleLog(seconds, stepS, columns)), { vehicle: car }), car));
 };
 /** Warnings and errors, as `code severity`. */
-const grave = (findings: readonly Finding[]): string[] => findings.filter(({ severity }) => severity === 'error' || severity === 'warning').map(({ code, severity }) => `${code} ${severity}`);
+const grave = (findings: readonly Finding[]): string[] =>
+  findings.filter(({ severity }) => severity === 'error' || severity === 'warning').map(({ code, severity }) => `${code} ${severity}`);
 const told = (findings: readonly Finding[]): string => findings.map(({ severity, message }) => `${severity}: ${message}`).join('\n');
 const expect = (findings: readonly Finding[], ...codes: string[]): void => assert.deepEqual(grave(findings), codes, told(findings));
 const spans = (finding: Finding, fromS: number, toS: number, withinS = 0.11): void => {
@@ -65,9 +81,11 @@ suite('logs made by hand', () => {
       expect(found(columns, { stepS }), 'lean-under-load error');
     });
     test(`the same pull at target raises nothing${rate}`, () => expect(found(drive(98, 0.85), { stepS })));
-    // Three levels of pressure, each the least or the greatest for a while: an engine held steady (no sensor ends at 170 kPa: full scales about 105, 200, 250, 300 and 400 kPa; common practice, no source).
+    // Three levels of pressure, each the least or the greatest for a while: an engine held steady (no sensor ends at 170 kPa: full scales
+    // about 105, 200, 250, 300 and 400 kPa; common practice, no source).
     test(`boost held at 170 kPa for five seconds is boost${rate}`, () => expect(found(drive(170, 0.82, 5), { vehicle: TURBO, stepS })));
-    test(`boost held at 170 kPa is boost where no vehicle file names the engine${rate}`, () => expect(found(drive(170, 0.82, 5), { stepS })));
+    test(`boost held at 170 kPa is boost where no vehicle file names the engine${rate}`, () =>
+      expect(found(drive(170, 0.82, 5), { stepS })));
     test(`λ 0.93 at 170 kPa where 0.82 is asked is lean, and nothing else${rate}`, () => {
       const columns = drive(170, 0.82, 5);
       columns[LAMBDA] = later(steps([0, 1], [12, 0.93], [17, 1]), 0.1);
@@ -84,13 +102,17 @@ suite('logs made by hand', () => {
     const columns = drive(170, 0.82);
     const open = (t: number): boolean => t % 10 >= 5 && t % 10 < 8;
     Object.assign(columns, {
-      [RPM]: (t: number) => (open(t) ? 2500 + 1000 * (t % 10 - 5) : 2500), [THROTTLE]: (t: number) => (open(t) ? 100 : 20), [MAP]: (t: number) => (open(t) ? 170 : 60),
-      [TARGET]: (t: number) => (open(t) ? 0.82 : 1), [LAMBDA]: (t: number) => (open(t - 0.1) ? 0.82 : 1),
+      [RPM]: (t: number) => (open(t) ? 2500 + 1000 * ((t % 10) - 5) : 2500),
+      [THROTTLE]: (t: number) => (open(t) ? 100 : 20),
+      [MAP]: (t: number) => (open(t) ? 170 : 60),
+      [TARGET]: (t: number) => (open(t) ? 0.82 : 1),
+      [LAMBDA]: (t: number) => (open(t - 0.1) ? 0.82 : 1),
     });
     expect(found(columns, { vehicle: TURBO, seconds: 30 }));
   });
   test('pressure that is restless in cruise and level in boost has no stop there', () => {
-    const columns = drive(170, 0.82, 5), level = columns[MAP];
+    const columns = drive(170, 0.82, 5),
+      level = columns[MAP];
     columns[MAP] = (t) => level(t)! + (t < 12 || t >= 17 ? Math.round(t * 20) % 2 : 0);
     expect(found(columns, { vehicle: TURBO }));
   });
@@ -101,7 +123,10 @@ suite('logs made by hand', () => {
   });
 
   // Blank or 0 in a running engine is no reading: λ 0 is no mixture (plausible λ 0.5 to 2; common practice, no source).
-  for (const [lastsS, value, shape] of [[0.8, undefined, 'blank'], [0.5, 0, 'zero']] as const) {
+  for (const [lastsS, value, shape] of [
+    [0.8, undefined, 'blank'],
+    [0.5, 0, 'zero'],
+  ] as const) {
     test(`λ ${shape} for ${lastsS} s in cruise is one dropout there`, () => {
       const columns = drive(98, 0.85);
       columns[LAMBDA] = within(columns[LAMBDA], 8, 8 + lastsS, value);
@@ -126,7 +151,8 @@ suite('logs made by hand', () => {
     spans(findings[0], 8, 8.5);
   });
 
-  // A "1 bar" manifold sensor ends at about 105 kPa (common practice, no source); on a boosted engine at full throttle the pressure goes on rising.
+  // A "1 bar" manifold sensor ends at about 105 kPa (common practice, no source); on a boosted engine at full throttle the pressure goes on
+  // rising.
   test('pressure flat at 105 kPa in a boosted pull is a sensor at its stop', () => {
     const columns = drive(105, 0.82, 5);
     columns[LAMBDA] = line([12, 1], [12.1, 0.82], [14.5, 0.8], [17, 0.83], [17.1, 1]);
@@ -145,7 +171,11 @@ suite('logs made by hand', () => {
     const columns = drive(170, 0.82);
     columns[LAMBDA] = line([12, 1], [12.1, 0.82], [13, 0.82], [13.4, 1.6], [14.4, 1.6], [14.8, 0.82], [15, 0.82], [15.1, 1]);
     const codes = grave(found(columns, { vehicle: TURBO }));
-    assert.ok(codes.includes('channel-clipped error') && codes.every((code) => code === 'channel-clipped error' || code === 'lean-under-load error'), codes.join('; '));
+    assert.ok(
+      codes.includes('channel-clipped error') &&
+        codes.every((code) => code === 'channel-clipped error' || code === 'lean-under-load error'),
+      codes.join('; '),
+    );
   });
   // With the fuel cut the exhaust holds air: the sensor rests at its lean end by right.
   test('λ at its lean end in overrun raises nothing', () => {
@@ -163,10 +193,13 @@ suite('logs made by hand', () => {
     expect(found(columns));
   });
 
-  // Limits: knock retard 2° and 4°, duty 85 and 95 %, coolant 105 and 115 °C, intake air 50 and 70 °C under load (common practice, no source).
+  // Limits: knock retard 2° and 4°, duty 85 and 95 %, coolant 105 and 115 °C, intake air 50 and 70 °C under load (common practice, no
+  // source).
   for (const [name, usual, off, severity, code] of [
-    ['knock retard (°)', 0, 3, 'warning', 'knock'], ['knock retard (°)', 0, 5, 'error', 'knock'],
-    ['injector duty (%)', 60, 90, 'warning', 'injector-duty-high'], ['injector duty (%)', 60, 97, 'error', 'injector-duty-high'],
+    ['knock retard (°)', 0, 3, 'warning', 'knock'],
+    ['knock retard (°)', 0, 5, 'error', 'knock'],
+    ['injector duty (%)', 60, 90, 'warning', 'injector-duty-high'],
+    ['injector duty (%)', 60, 97, 'error', 'injector-duty-high'],
   ] as const) {
     test(`${name} ${off} for half a second in a pull is one ${severity}`, () => {
       const base: Column = usual === 0 ? () => 0 : steps([0, 3], [5, 10], [12, usual], [15, 10]);
@@ -174,43 +207,69 @@ suite('logs made by hand', () => {
       expect(findings, `${code} ${severity}`);
     });
   }
-  for (const [celsius, severity] of [[108, 'warning'], [118, 'error']] as const) {
+  for (const [celsius, severity] of [
+    [108, 'warning'],
+    [118, 'error'],
+  ] as const) {
     test(`coolant at ${celsius} °C is one ${severity}`, () => {
       expect(found({ ...drive(98, 0.85), 'coolant temperature (°C)': () => celsius }), `coolant-hot ${severity}`);
       expect(found({ ...drive(98, 0.85), 'coolant temperature (°C)': line([0, 90], [10, 90], [16, celsius]) }), `coolant-hot ${severity}`);
     });
   }
-  for (const [celsius, severity] of [[55, 'warning'], [72, 'error']] as const) {
+  for (const [celsius, severity] of [
+    [55, 'warning'],
+    [72, 'error'],
+  ] as const) {
     test(`intake air at ${celsius} °C under load is one ${severity}`, () => {
       expect(found({ ...drive(98, 0.85), 'intake air temperature (°C)': () => celsius }), `intake-air-hot ${severity}`);
-      expect(found({ ...drive(98, 0.85), 'intake air temperature (°C)': line([0, 40], [12, 40], [13, celsius], [15, celsius], [19, 40]) }), `intake-air-hot ${severity}`);
+      expect(
+        found({ ...drive(98, 0.85), 'intake air temperature (°C)': line([0, 40], [12, 40], [13, celsius], [15, celsius], [19, 40]) }),
+        `intake-air-hot ${severity}`,
+      );
     });
   }
   // 12 % less pressure over the injector passes the 10 % limit; by the orifice law that is 6.2 % less fuel (1 − √0.88).
   test('fuel pressure that falls 12 % over the injector in a pull is an error', () => {
     const rail = drive(170, 0.82)[MAP];
-    const referenced = (overKPa: Column): Column => (t) => rail(t)! - 101.325 + overKPa(t)!;
+    const referenced =
+      (overKPa: Column): Column =>
+      (t) =>
+        rail(t)! - 101.325 + overKPa(t)!;
     const overInjector = line([0, 300], [12.5, 300], [13.5, 264], [15, 264], [15.5, 300]);
-    expect(found({ ...drive(170, 0.82), 'fuel pressure (kPa gauge)': referenced(overInjector) }, { vehicle: TURBO }), 'fuel-pressure-drop error');
+    expect(
+      found({ ...drive(170, 0.82), 'fuel pressure (kPa gauge)': referenced(overInjector) }, { vehicle: TURBO }),
+      'fuel-pressure-drop error',
+    );
     expect(found({ ...drive(170, 0.82), 'fuel pressure (kPa gauge)': referenced(() => 300) }, { vehicle: TURBO }));
   });
   // Physics: no manifold keeps one pressure while the throttle opens fully and the engine speed triples.
   test('pressure that stands at 42 kPa for twenty seconds of driving is stuck', () => {
     const columns: Columns = {
-      [RPM]: line([0, 850], [4, 850], [5, 2000], [8, 2000], [27, 6000], [29, 2000]), [THROTTLE]: steps([0, 1], [4, 18], [8, 100], [27, 15]),
+      [RPM]: line([0, 850], [4, 850], [5, 2000], [8, 2000], [27, 6000], [29, 2000]),
+      [THROTTLE]: steps([0, 1], [4, 18], [8, 100], [27, 15]),
       [MAP]: line([0, 35], [4, 35], [5, 55], [6, 42], [29, 42], [29.5, 50]),
-      [TARGET]: steps([0, 1], [8, 0.86], [27, 1]), [LAMBDA]: steps([0, 1], [8.1, 0.86], [27.1, 1]),
+      [TARGET]: steps([0, 1], [8, 0.86], [27, 1]),
+      [LAMBDA]: steps([0, 1], [8.1, 0.86], [27.1, 1]),
     };
     expect(found(columns, { seconds: 32 }), 'channel-stuck warning');
   });
   test('gear, flags, barometer, target and temperatures that never change raise nothing', () => {
     const columns = drive(98, 0.85);
-    Object.assign(columns, { 'gear': () => 3, 'fuel cut': () => 0, 'barometric pressure (kPa)': () => 100, 'ethanol content (%)': () => 10, 'coolant temperature (°C)': () => 90, 'intake air temperature (°C)': () => 30, 'battery voltage (V)': () => 14 });
+    Object.assign(columns, {
+      gear: () => 3,
+      'fuel cut': () => 0,
+      'barometric pressure (kPa)': () => 100,
+      'ethanol content (%)': () => 10,
+      'coolant temperature (°C)': () => 90,
+      'intake air temperature (°C)': () => 30,
+      'battery voltage (V)': () => 14,
+    });
     expect(found(columns));
   });
   // 1 psi = 6.894757 kPa (NIST SP 811).
   test('psi under a kPa header are told as such, and no fault is made of them', () => {
-    const columns = drive(98, 0.85), kPa = columns[MAP];
+    const columns = drive(98, 0.85),
+      kPa = columns[MAP];
     columns[MAP] = (t) => kPa(t)! / 6.894757;
     expect(found(columns), 'value-implausible error');
   });
@@ -218,8 +277,11 @@ suite('logs made by hand', () => {
   test('true AFR of E85 under a plain header is a matter of scale alone', () => {
     const { [LAMBDA]: lambda, ...columns } = drive(98, 0.85);
     const e85 = '{ "fuel": { "blend": "E85" } }';
-    assert.deepEqual([...new Set(grave(found({ ...columns, 'AFR': (t) => lambda(t)! * 9.8 }, { vehicle: e85 })).map((each) => each.split(' ')[0]))], ['afr-scale-mismatch']);
-    expect(found({ ...columns, 'AFR': (t) => lambda(t)! * 14.7 }, { vehicle: e85 }));
+    assert.deepEqual(
+      [...new Set(grave(found({ ...columns, AFR: (t) => lambda(t)! * 9.8 }, { vehicle: e85 })).map((each) => each.split(' ')[0]))],
+      ['afr-scale-mismatch'],
+    );
+    expect(found({ ...columns, AFR: (t) => lambda(t)! * 14.7 }, { vehicle: e85 }));
   });
   // A wideband sensor may take 30 s to wake (common practice, no source): to be said, not to be feared.
   test('λ at 1.60 until the sensor wakes is cold', () => {
@@ -227,8 +289,15 @@ suite('logs made by hand', () => {
     columns[LAMBDA] = within(columns[LAMBDA], 0, 8, 1.6);
     for (const vehicle of ['{}', TURBO]) {
       const findings = found(columns, { vehicle });
-      assert.ok(findings.some(({ code }) => code === 'sensor-cold'), told(findings));
-      assert.deepEqual(grave(findings).filter((each) => !each.startsWith('sensor-cold')), [], told(findings));
+      assert.ok(
+        findings.some(({ code }) => code === 'sensor-cold'),
+        told(findings),
+      );
+      assert.deepEqual(
+        grave(findings).filter((each) => !each.startsWith('sensor-cold')),
+        [],
+        told(findings),
+      );
     }
   });
   test('a log that begins before the engine is started raises nothing', () => {
@@ -245,9 +314,11 @@ suite('logs made by hand', () => {
     const columns: Columns = {
       ...drive(98, 0.85),
       [RPM]: line([0, 850], [5, 850], [6, 2500], [12, 2500], [14, 6000], [14.3, 4200], [16.5, 6000], [16.8, 4600], [19, 6000], [20, 2500]),
-      [THROTTLE]: (t) => (lifted(t) ? 0 : open(t) ? 100 : t < 5 ? 1 : 20), [MAP]: (t) => (lifted(t) ? 28 : open(t) ? 98 : t < 5 ? 35 : 60),
-      [TARGET]: (t) => (open(t) && !lifted(t) ? 0.85 : 1), [LAMBDA]: (t) => (lifted(t - 0.15) ? 1.25 : open(t - 0.1) ? 0.85 : 1),
-      'gear': steps([0, 2], [14.1, 3], [16.6, 4]),
+      [THROTTLE]: (t) => (lifted(t) ? 0 : open(t) ? 100 : t < 5 ? 1 : 20),
+      [MAP]: (t) => (lifted(t) ? 28 : open(t) ? 98 : t < 5 ? 35 : 60),
+      [TARGET]: (t) => (open(t) && !lifted(t) ? 0.85 : 1),
+      [LAMBDA]: (t) => (lifted(t - 0.15) ? 1.25 : open(t - 0.1) ? 0.85 : 1),
+      gear: steps([0, 2], [14.1, 3], [16.6, 4]),
     };
     expect(found(columns));
   });
@@ -257,17 +328,29 @@ suite('logs made by hand', () => {
     const mixture = (t: number): number => (cut(t - 0.15) ? 1.3 : 1 + unrest(t, 0.004));
     const rpm = line([0, 850], [5, 850], [6, 2300], [24, 2300], [24.5, 1750], [26, 2300]);
     const columns: Columns = {
-      [RPM]: (t) => rpm(t)! + unrest(t, 9), [THROTTLE]: (t) => (cut(t) || t < 5 ? 3 : 20) + unrest(t, 0.2), [MAP]: (t) => (cut(t) ? 22 : t < 5 ? 35 : 60) + unrest(t, 0.4),
-      [LAMBDA]: mixture, 'lambda 2': (t) => mixture(t - 0.02), 'fuel cut': steps([0, 0], [60, 1], [62, 0]),
+      [RPM]: (t) => rpm(t)! + unrest(t, 9),
+      [THROTTLE]: (t) => (cut(t) || t < 5 ? 3 : 20) + unrest(t, 0.2),
+      [MAP]: (t) => (cut(t) ? 22 : t < 5 ? 35 : 60) + unrest(t, 0.4),
+      [LAMBDA]: mixture,
+      'lambda 2': (t) => mixture(t - 0.02),
+      'fuel cut': steps([0, 0], [60, 1], [62, 0]),
     };
-    for (const stepS of [0.05, 0.25]) expect(found(columns, { vehicle: '{ "lambdaSensor": { "range": [0.7, 1.3] } }', seconds: 80, stepS }));
+    for (const stepS of [0.05, 0.25])
+      expect(found(columns, { vehicle: '{ "lambdaSensor": { "range": [0.7, 1.3] } }', seconds: 80, stepS }));
   });
   test('a channel that is asked for each fifth row is not called silent because of a hole in the log', () => {
     const columns = drive(98, 0.85);
     let row = 0;
     columns['vehicle speed (km/h)'] = (t) => (row++ % 5 === 0 ? 20 + 3 * t : undefined);
-    const text = sampleLog(20, 0.02, columns).split('\n').filter((line) => !(Number.parseFloat(line) >= 9.09 && Number.parseFloat(line) < 9.81)).join('\n');
+    const text = sampleLog(20, 0.02, columns)
+      .split('\n')
+      .filter((line) => !(Number.parseFloat(line) >= 9.09 && Number.parseFloat(line) < 9.81))
+      .join('\n');
     const findings = sessionFindings(analyse(readSession(textSource(text), {}), readVehicle('{}').vehicle));
-    assert.deepEqual(findings.filter(({ code }) => code === 'sensor-dropout'), [], told(findings));
+    assert.deepEqual(
+      findings.filter(({ code }) => code === 'sensor-dropout'),
+      [],
+      told(findings),
+    );
   });
 });

@@ -1,5 +1,6 @@
-// Oil pressure at speed. By hand: a gear pump moves a volume each turn, so that behind one gap and one oil the pressure goes with speed until the valve opens, here at 420 kPa; hot oil is thinner and gives
-// two thirds of it. A pickup that draws air gives next to nothing at any speed.
+// Oil pressure at speed. By hand: a gear pump moves a volume each turn, so that behind one gap and one oil the pressure goes with speed
+// until the valve opens, here at 420 kPa; hot oil is thinner and gives two thirds of it. A pickup that draws air gives next to nothing at
+// any speed.
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
@@ -12,40 +13,85 @@ const unrest = (i: number): number => Math.sin(i * 1.9) + Math.sin(i * 0.73) + M
 const rpmAt = (t: number): number => (t % 60 < 8 ? 900 : 4200 + 1800 * Math.sin(t / 9));
 const held = (t: number): number => Math.min(420, 0.16 * rpmAt(t)) * (t < 200 ? 1 : 1 - 0.33 * Math.min(1, (t - 200) / 200));
 
-const told = (pressure: (t: number) => number, rpm = rpmAt, noise = 2) => sessionFindings(analyse(sessionOf(timeS, {
-  'engine-speed': timeS.map((t, i) => Math.round(rpm(t) + 4 * unrest(i))), 'throttle': timeS.map((t, i) => 30 + 20 * Math.sin(t / 9) + 0.2 * unrest(i)), 'oil-pressure': timeS.map((t, i) => (pressure(t) === 0 ? 0 : Math.round(pressure(t) + noise * unrest(i)))),
-}), EMPTY_VEHICLE)).filter(({ code }) => code === 'value-implausible').map(({ severity, timeS: [fromS] = [NaN] }) => `${severity} at ${Math.round(fromS)}`);
+const told = (pressure: (t: number) => number, rpm = rpmAt, noise = 2) =>
+  sessionFindings(
+    analyse(
+      sessionOf(timeS, {
+        'engine-speed': timeS.map((t, i) => Math.round(rpm(t) + 4 * unrest(i))),
+        throttle: timeS.map((t, i) => 30 + 20 * Math.sin(t / 9) + 0.2 * unrest(i)),
+        'oil-pressure': timeS.map((t, i) => (pressure(t) === 0 ? 0 : Math.round(pressure(t) + noise * unrest(i)))),
+      }),
+      EMPTY_VEHICLE,
+    ),
+  )
+    .filter(({ code }) => code === 'value-implausible')
+    .map(({ severity, timeS: [fromS] = [NaN] }) => `${severity} at ${Math.round(fromS)}`);
 /** A second in a corner, at 6000 rpm or near it. */
-const corner = (to: number, lastsS = 1, fallsS = 0.2) => (t: number): number => {
-  const into = t - 353.05;
-  return into < 0 || into > lastsS ? held(t) : to + (held(t) - to) * Math.max(0, 1 - into / fallsS);
-};
+const corner =
+  (to: number, lastsS = 1, fallsS = 0.2) =>
+  (t: number): number => {
+    const into = t - 353.05;
+    return into < 0 || into > lastsS ? held(t) : to + (held(t) - to) * Math.max(0, 1 - into / fallsS);
+  };
 
 suite('oil pressure that falls away at speed', () => {
   test('is an error where next to nothing is left, however quick it falls', () => {
-    for (const fallsS of [0.01, 0.2, 0.5]) assert.deepEqual(told(corner(40, 1.5, fallsS)).map((each) => each.replace(/\d+$/, '')), ['error at '], String(fallsS));
+    for (const fallsS of [0.01, 0.2, 0.5])
+      assert.deepEqual(
+        told(corner(40, 1.5, fallsS)).map((each) => each.replace(/\d+$/, '')),
+        ['error at '],
+        String(fallsS),
+      );
   });
   test('is none where half is left', () => assert.deepEqual(told(corner(230)), []));
   test('is not told of cold oil and hot, of idle, and of a moment', () => {
     assert.deepEqual(told(held), []);
-    assert.deepEqual(told((t) => (t % 60 < 8 ? 40 : held(t))), []);
+    assert.deepEqual(
+      told((t) => (t % 60 < 8 ? 40 : held(t))),
+      [],
+    );
     assert.deepEqual(told(corner(40, 0.15, 0.01)), []);
   });
   test('is not told of an engine that speeds up, by a gauge that is read once a second', () => {
-    const blips = (t: number): number => { const into = t % 20; return into < 6 ? 900 : into < 6.4 ? 900 + 9000 * (into - 6) : into < 19 ? 4500 : 900; }, read = (t: number): number => Math.floor(t + 1e-6), pump = (t: number): number => Math.min(420, 0.133 * blips(t)) + unrest(t);
-    assert.deepEqual(told((t) => pump(read(t)), blips, 0), []);
-    assert.deepEqual(told((t) => (Math.abs(t - Math.round(t)) < 0.01 ? pump(t) : NaN), blips, 0), [], 'blank between');
+    const blips = (t: number): number => {
+        const into = t % 20;
+        return into < 6 ? 900 : into < 6.4 ? 900 + 9000 * (into - 6) : into < 19 ? 4500 : 900;
+      },
+      read = (t: number): number => Math.floor(t + 1e-6),
+      pump = (t: number): number => Math.min(420, 0.133 * blips(t)) + unrest(t);
+    assert.deepEqual(
+      told((t) => pump(read(t)), blips, 0),
+      [],
+    );
+    assert.deepEqual(
+      told((t) => (Math.abs(t - Math.round(t)) < 0.01 ? pump(t) : NaN), blips, 0),
+      [],
+      'blank between',
+    );
     assert.equal(told((t) => (read(t) === 353 ? 60 : pump(read(t))), blips, 0).length, 1);
   });
   test('is not told of a pump of two stages, which holds 180 or 400 kPa at moderate speed; less than its lower stage is', () => {
-    const stages = (t: number): number => (t % 100 < 60 ? 400 : 180), cruise = (t: number): number => 3000 + 700 * Math.sin(t / 9);
+    const stages = (t: number): number => (t % 100 < 60 ? 400 : 180),
+      cruise = (t: number): number => 3000 + 700 * Math.sin(t / 9);
     assert.deepEqual(told(stages, cruise), []);
     for (const lastsS of [1, 70]) assert.ok(told((t) => (t > 353 && t < 353 + lastsS ? 40 : stages(t)), cruise).length > 0, String(lastsS));
   });
   test('is not told of thin oil that grows hot on a quiet road', () =>
-    assert.deepEqual(told((t) => (t < 380 ? 400 : Math.max(135, 400 - 4 * (t - 380))), (t) => 2750 + 200 * Math.sin(t / 9)), []));
+    assert.deepEqual(
+      told(
+        (t) => (t < 380 ? 400 : Math.max(135, 400 - 4 * (t - 380))),
+        (t) => 2750 + 200 * Math.sin(t / 9),
+      ),
+      [],
+    ));
   test('is not told of a wire that leaps to nought, or of an engine that holds little at all times', () => {
-    assert.deepEqual(told((t) => (t > 353 && t < 354 ? 0 : held(t))), []);
-    assert.deepEqual(told((t) => 0.15 * held(t)), []);
+    assert.deepEqual(
+      told((t) => (t > 353 && t < 354 ? 0 : held(t))),
+      [],
+    );
+    assert.deepEqual(
+      told((t) => 0.15 * held(t)),
+      [],
+    );
   });
 });

@@ -1,4 +1,5 @@
-// Every rule against its own samples: the firing one must give the code, the quiet one must not. And every code of the contract has its rule.
+// Every rule against its own samples: the firing one must give the code, the quiet one must not. And every code of the contract has its
+// rule.
 
 import assert from 'node:assert/strict';
 import type { Finding } from '../../server/src/findings/finding.js';
@@ -34,12 +35,18 @@ function check(fixture: string): Finding[] {
   const tables = files.filter((file) => file.name.endsWith('.table.csv')).map((file) => ({ file, table: readTable(file.text) }));
   const named = (path: string | undefined) => tables.find(({ file }) => file.name === path)?.table;
   const targetTable = named(vehicle.tables.target);
-  const sessions = files.filter((file) => file.name.endsWith('.session.csv'))
+  const sessions = files
+    .filter((file) => file.name.endsWith('.session.csv'))
     .map((file: FixtureFile) => analyse(readSession(textSource(file.text), { vehicle }), vehicle, { targetTable }));
   for (const signals of sessions) found.push(...sessionFindings(signals));
   for (const { table } of tables) {
     const fuel = table === named(vehicle.tables.fuel) && sessions.length > 0;
-    const evidence = fuel ? judge(table, sessions.map((signals, i) => weighSession(signals, table, { session: `${i}` }))) : undefined;
+    const evidence = fuel
+      ? judge(
+          table,
+          sessions.map((signals, i) => weighSession(signals, table, { session: `${i}` })),
+        )
+      : undefined;
     found.push(...tableFindings({ table, vehicle: document, evidence }));
   }
   return found;
@@ -47,24 +54,37 @@ function check(fixture: string): Finding[] {
 
 /** What the service tells the vehicle file about its paths, in small. */
 function missing(tables: Readonly<Record<string, string | undefined>>, names: Set<string>, document: ReturnType<typeof readVehicle>) {
-  return Object.entries(tables).filter(([, path]) => path !== undefined && !names.has(path)).map(([key, path]) => ({
-    code: 'file-missing' as const, kind: 'table', range: document.rangeOf(['tables', key])!, count: 1, data: { path: path! },
-  }));
+  return Object.entries(tables)
+    .filter(([, path]) => path !== undefined && !names.has(path))
+    .map(([key, path]) => ({
+      code: 'file-missing' as const,
+      kind: 'table',
+      range: document.rangeOf(['tables', key])!,
+      count: 1,
+      data: { path: path! },
+    }));
 }
 
 suite('rules', () => {
   for (const rule of RULES) {
     test(`${rule.code}: the firing sample fires`, () => {
       const found = check(rule.sample().firing);
-      assert.ok(found.some((finding) => finding.code === rule.code), `found only: ${found.map((finding) => `${finding.code}: ${finding.message}`).join('\n') || 'nothing'}`);
+      assert.ok(
+        found.some((finding) => finding.code === rule.code),
+        `found only: ${found.map((finding) => `${finding.code}: ${finding.message}`).join('\n') || 'nothing'}`,
+      );
     });
     test(`${rule.code}: the quiet sample is quiet`, () => {
       const found = check(rule.sample().quiet).filter((finding) => finding.code === rule.code);
-      assert.deepEqual(found.map((finding) => finding.message), []);
+      assert.deepEqual(
+        found.map((finding) => finding.message),
+        [],
+      );
     });
     test(`${rule.code}: its docs are whole`, () => {
       const { docs } = rule;
-      for (const text of [docs.title, docs.meaning, docs.computed, docs.checkFirst, ...docs.causes]) assert.ok(text.trim().length > 3, JSON.stringify(docs));
+      for (const text of [docs.title, docs.meaning, docs.computed, docs.checkFirst, ...docs.causes])
+        assert.ok(text.trim().length > 3, JSON.stringify(docs));
       assert.ok(docs.causes.length > 0);
       for (const id of docs.limits) assert.ok(id in LIMITS, id);
     });

@@ -1,5 +1,8 @@
-// A sensor that answers slowly is not taken for a lean engine, and a lean engine is still seen through it. The drive is made apart from the code's model: fuel over air, stirred in an exhaust that the flow renews,
-// then a shield and a cell one after the other (two lags, so that an answer begins gently); what is burnt and what is read are λ = 1 / that. By hand: of a step through two equal lags (1 + x) e^−x is left after x lags, 0.29 (λ 1.4 from air) at 2.50 and 0.13 (λ 1.15) at 3.60, so that what is told is 1.1 lags, and up to 0.1 s more for the stirring.
+// A sensor that answers slowly is not taken for a lean engine, and a lean engine is still seen through it. The drive is made apart from the
+// code's model: fuel over air, stirred in an exhaust that the flow renews, then a shield and a cell one after the other (two lags, so that
+// an answer begins gently); what is burnt and what is read are λ = 1 / that. By hand: of a step through two equal lags (1 + x) e^−x is left
+// after x lags, 0.29 (λ 1.4 from air) at 2.50 and 0.13 (λ 1.15) at 3.60, so that what is told is 1.1 lags, and up to 0.1 s more for the
+// stirring.
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
@@ -28,30 +31,50 @@ interface Drive {
   readonly spoolS?: number;
 }
 
-const ROUND_S = 30, ROUNDS = 6, STEP_S = 0.002;
+const ROUND_S = 30,
+  ROUNDS = 6,
+  STEP_S = 0.002;
 /** Cruise, a pull of 6 s from 12 s on, a foot off for 3 s, then cruise again. */
 const isPull = (t: number): boolean => t >= 12 && t < 18;
 const isShut = (t: number): boolean => t >= 18.1 && t < 21;
 const ramp = (t: number, fromS: number, lengthS: number): number => Math.min(1, Math.max(0, (t - fromS) / lengthS));
 
-const found = ({ lagS, missing = () => 0, gasG = 1, cuts = true, blinks = false, sensor = {}, lateS = 0, spoolS = 0.5 }: Drive): Finding[] => {
+const found = ({
+  lagS,
+  missing = () => 0,
+  gasG = 1,
+  cuts = true,
+  blinks = false,
+  sensor = {},
+  lateS = 0,
+  spoolS = 0.5,
+}: Drive): Finding[] => {
   const rpmAt = (t: number): number => (isPull(t) ? 2500 + 600 * (t - 12) : t < 12 ? 2500 : 6100 - 3600 * ramp(t, 18, 4));
-  const kPaAt = (t: number): number => (isPull(t) ? 45 + 125 * ramp(t, 12, spoolS) : isShut(t) ? 30 : 45), targetAt = (kPa: number): number => 1 - 0.18 * ramp(kPa, 80, 60);
+  const kPaAt = (t: number): number => (isPull(t) ? 45 + 125 * ramp(t, 12, spoolS) : isShut(t) ? 30 : 45),
+    targetAt = (kPa: number): number => 1 - 0.18 * ramp(kPa, 80, 60);
   const lambda: number[] = [];
   let [stirred, shield, cell] = [1, 1, 1];
   for (let step = 0; step * STEP_S < ROUND_S * ROUNDS; step++) {
-    const t = step * STEP_S % ROUND_S, kPa = kPaAt(t), flowGPerS = 0.85 * kPa / 100 * 1.18 * 2 * rpmAt(t) / 120;
+    const t = (step * STEP_S) % ROUND_S,
+      kPa = kPaAt(t),
+      flowGPerS = (((0.85 * kPa) / 100) * 1.18 * 2 * rpmAt(t)) / 120;
     const phi = isShut(t) && cuts ? 0 : (1 - (isPull(t) ? missing(t - 12, kPa) : 0)) / targetAt(kPa);
-    stirred += (phi - stirred) * STEP_S * flowGPerS / gasG;
-    shield += (stirred - shield) * STEP_S / lagS;
-    cell += (shield - cell) * STEP_S / lagS;
+    stirred += ((phi - stirred) * STEP_S * flowGPerS) / gasG;
+    shield += ((stirred - shield) * STEP_S) / lagS;
+    cell += ((shield - cell) * STEP_S) / lagS;
     lambda.push(Math.min(1.7, 1 / Math.max(cell, 0.1)));
   }
-  const { vehicle } = readVehicle(JSON.stringify({ engine: { displacementL: 2, aspiration: 'turbocharged' }, lambdaSensor: { range: [0.65, 1.7], ...sensor } }));
+  const { vehicle } = readVehicle(
+    JSON.stringify({ engine: { displacementL: 2, aspiration: 'turbocharged' }, lambdaSensor: { range: [0.65, 1.7], ...sensor } }),
+  );
   const isBlink = (t: number): boolean => blinks && isPull(t) && Math.round(t / 0.05) % 16 === 0;
   const text = sampleLog(ROUND_S * ROUNDS, 0.05, {
-    'engine speed (rpm)': (t) => rpmAt(t % ROUND_S) + unrest(t, 5), 'throttle (%)': (t) => (isBlink(t % ROUND_S) ? 18 : isPull(t % ROUND_S) ? 100 : isShut(t % ROUND_S) ? 0 : 18) + unrest(t, 0.2), 'manifold pressure (kPa)': (t) => (isBlink(t % ROUND_S) ? 45 : kPaAt(t % ROUND_S)) + unrest(t + 3, 0.4),
-    'target lambda': (t) => targetAt(kPaAt(t % ROUND_S)), lambda: (t) => lambda[Math.max(0, Math.min(lambda.length - 1, Math.round((t - lateS) / STEP_S)))] + unrest(t + 7, 0.005), 'coolant temperature (°C)': () => 90,
+    'engine speed (rpm)': (t) => rpmAt(t % ROUND_S) + unrest(t, 5),
+    'throttle (%)': (t) => (isBlink(t % ROUND_S) ? 18 : isPull(t % ROUND_S) ? 100 : isShut(t % ROUND_S) ? 0 : 18) + unrest(t, 0.2),
+    'manifold pressure (kPa)': (t) => (isBlink(t % ROUND_S) ? 45 : kPaAt(t % ROUND_S)) + unrest(t + 3, 0.4),
+    'target lambda': (t) => targetAt(kPaAt(t % ROUND_S)),
+    lambda: (t) => lambda[Math.max(0, Math.min(lambda.length - 1, Math.round((t - lateS) / STEP_S)))] + unrest(t + 7, 0.005),
+    'coolant temperature (°C)': () => 90,
   });
   return sessionFindings(analyse(readSession(textSource(text), { vehicle }), vehicle));
 };
@@ -61,13 +84,20 @@ const slow = (drive: Drive): Finding[] => found(drive).filter(({ code, data }) =
 suite('a sensor that answers slowly', () => {
   for (const lagS of [0.3, 0.35, 0.4]) {
     test(`of a healthy engine accuses nobody, and is told: two lags of ${lagS} s`, () => {
-      assert.deepEqual(lean({ lagS }).map(({ message }) => message), []);
+      assert.deepEqual(
+        lean({ lagS }).map(({ message }) => message),
+        [],
+      );
       const [told] = slow({ lagS });
       assert.ok(Number(told.data!.lagS) > 1.1 * lagS - 0.03 && Number(told.data!.lagS) < 1.1 * lagS + 0.1, told.message);
     });
 
     test(`hides no engine that is lean through its pulls, nor one that becomes so in mid pull, nor for a second and a half: two lags of ${lagS} s`, () => {
-      for (const missing of [(_: number, kPa: number) => (kPa > 110 ? 0.1 : 0), (intoS: number) => (intoS > 3 ? 0.12 : 0), (intoS: number) => (intoS > 2.5 && intoS < 4 ? 0.2 : 0)]) {
+      for (const missing of [
+        (_: number, kPa: number) => (kPa > 110 ? 0.1 : 0),
+        (intoS: number) => (intoS > 3 ? 0.12 : 0),
+        (intoS: number) => (intoS > 2.5 && intoS < 4 ? 0.2 : 0),
+      ]) {
         const [worst] = lean({ lagS, missing });
         assert.equal(worst?.severity, 'error');
       }
@@ -76,18 +106,31 @@ suite('a sensor that answers slowly', () => {
 
   test('a gauge that keeps its readings back accuses nobody, is told, and hides no lean engine', () => {
     const late: Drive = { lagS: 0.03, lateS: 0.35, spoolS: 2 };
-    assert.deepEqual(lean(late).map(({ message }) => message), []);
+    assert.deepEqual(
+      lean(late).map(({ message }) => message),
+      [],
+    );
     assert.match(slow(late)[0].message, /comes 0\.(?:1[5-9]|2\d|3[0-5]) s later/);
-    for (const missing of [(_: number, kPa: number) => (kPa > 110 ? 0.1 : 0), (intoS: number) => (intoS > 3 ? 0.12 : 0), (intoS: number) => (intoS > 2.5 && intoS < 3.5 ? 0.2 : 0)]) assert.equal(lean({ ...late, missing })[0]?.severity, 'error');
+    for (const missing of [
+      (_: number, kPa: number) => (kPa > 110 ? 0.1 : 0),
+      (intoS: number) => (intoS > 3 ? 0.12 : 0),
+      (intoS: number) => (intoS > 2.5 && intoS < 3.5 ? 0.2 : 0),
+    ])
+      assert.equal(lean({ ...late, missing })[0]?.severity, 'error');
     assert.deepEqual(slow({ lagS: 0.03 }), []);
   });
 
   test('hides no lean engine behind a load that blinks: its way does not begin anew from what it reads', () => {
     const drive: Drive = { lagS: 0.35, blinks: true };
-    assert.deepEqual(lean(drive).map(({ message }) => message), []);
+    assert.deepEqual(
+      lean(drive).map(({ message }) => message),
+      [],
+    );
     assert.equal(lean({ ...drive, missing: (intoS) => (intoS > 2 ? 0.12 : 0) })[0]?.severity, 'error');
-    // A second of a reading that stays at λ 0.95, a row without load, and on: by hand, of a lag of 0.5 s e^(−1 s / 0.5 s) is left of the way from 0.95 to 0.80, and 0.2 s bring back 1 − e^−0.4 of what lies between that and λ 1.
-    const timeS = Float64Array.from({ length: 13 }, (_, row) => row / 10), way = new Approach({ lagS: 0.5, delays: 1, lateS: 0, cuts: 4 }, timeS, new Float64Array(13));
+    // A second of a reading that stays at λ 0.95, a row without load, and on: by hand, of a lag of 0.5 s e^(−1 s / 0.5 s) is left of the
+    // way from 0.95 to 0.80, and 0.2 s bring back 1 − e^−0.4 of what lies between that and λ 1.
+    const timeS = Float64Array.from({ length: 13 }, (_, row) => row / 10),
+      way = new Approach({ lagS: 0.5, delays: 1, lateS: 0, cuts: 4 }, timeS, new Float64Array(13));
     way.begin(0, false);
     for (let row = 0; row <= 10; row++) way.at(row, 0.95, 0.8);
     way.begin(12, false);
@@ -101,15 +144,24 @@ suite('a sensor that answers slowly', () => {
   });
 
   test('a sound one is none: healthy it is quiet, and a lean engine is told as it was', () => {
-    assert.deepEqual([...lean({ lagS: 0.03 }), ...slow({ lagS: 0.03 })].map(({ message }) => message), []);
+    assert.deepEqual(
+      [...lean({ lagS: 0.03 }), ...slow({ lagS: 0.03 })].map(({ message }) => message),
+      [],
+    );
     const drive: Drive = { lagS: 0.03, missing: (intoS) => (intoS > 0.5 ? 0.1 : 0) };
     assert.equal(lean(drive)[0]?.severity, 'error');
-    assert.deepEqual(slow(drive).map(({ message }) => message), []);
+    assert.deepEqual(
+      slow(drive).map(({ message }) => message),
+      [],
+    );
   });
 
   test('a probe in the tailpipe is late as well', () => {
     const drive: Drive = { lagS: 0.25, gasG: 12, sensor: { mount: 'tailpipe' } };
-    assert.deepEqual(lean(drive).map(({ message }) => message), []);
+    assert.deepEqual(
+      lean(drive).map(({ message }) => message),
+      [],
+    );
     assert.equal(lean({ ...drive, missing: (_, kPa) => (kPa > 110 ? 0.12 : 0) })[0]?.severity, 'error');
   });
 });

@@ -16,21 +16,41 @@ suite('findings: words of a spell', () => {
   });
 
   test('the longest of many leaps and a few others are those of sorting them all', () => {
-    const { next } = randomOf(4711), channel = {} as Channel;
+    const { next } = randomOf(4711),
+      channel = {} as Channel;
     for (let round = 0; round < 200; round++) {
-      const leaps = new Leaps(channel, String), others: Fault[] = [], many = Math.floor(next() * 150), rows = 20 * many + 40;
+      const leaps = new Leaps(channel, String),
+        others: Fault[] = [],
+        many = Math.floor(next() * 150),
+        rows = 20 * many + 40;
       // Whole seconds, so that many last equally long; a leap may begin with another fault.
       const signals = { timeS: Float64Array.from({ length: rows }, (_, i) => i / 2) } as unknown as Signals;
       for (let k = 0, from = 1; k < many; k++, from += 2 + Math.floor(next() * 9)) {
         leaps.push(from, from + 1 + Math.floor(next() * 6), k);
-        if (next() < 0.1) others.push({ kind: 'dropout', channel, shape: 'blank', value: NaN, from, to: from + 1 + Math.floor(next() * 8), data: {} });
+        if (next() < 0.1)
+          others.push({ kind: 'dropout', channel, shape: 'blank', value: NaN, from, to: from + 1 + Math.floor(next() * 8), data: {} });
       }
-      const { all } = ChannelFaults.of(leaps, others), longer = (a: Fault, b: Fault): number => lastingS(signals, b) - lastingS(signals, a);
+      const { all } = ChannelFaults.of(leaps, others),
+        longer = (a: Fault, b: Fault): number => lastingS(signals, b) - lastingS(signals, a);
       assert.ok(all.length === many + others.length && all.every(({ from }, k) => k === 0 || all[k - 1].from <= from));
-      const longest = longestLeaps(signals, leaps), told = worstFew(byStart([...longest, ...others]), longer, undefined, leaps.size - longest.length);
-      const expected = all.length <= 5 ? [...all] : all.map((fault, place) => ({ fault, place })).sort((a, b) => longer(a.fault, b.fault) || a.place - b.place).slice(0, 5).map(({ fault }) => fault);
-      assert.deepEqual(told.map(({ spell }) => [spell.from, spell.to, spell.shape]), expected.map(({ from, to, shape }) => [from, to, shape]));
-      assert.equal(told.reduce((sum, { more }) => sum + more, 0), all.length - told.length);
+      const longest = longestLeaps(signals, leaps),
+        told = worstFew(byStart([...longest, ...others]), longer, undefined, leaps.size - longest.length);
+      const expected =
+        all.length <= 5
+          ? [...all]
+          : all
+              .map((fault, place) => ({ fault, place }))
+              .sort((a, b) => longer(a.fault, b.fault) || a.place - b.place)
+              .slice(0, 5)
+              .map(({ fault }) => fault);
+      assert.deepEqual(
+        told.map(({ spell }) => [spell.from, spell.to, spell.shape]),
+        expected.map(({ from, to, shape }) => [from, to, shape]),
+      );
+      assert.equal(
+        told.reduce((sum, { more }) => sum + more, 0),
+        all.length - told.length,
+      );
     }
   });
 });

@@ -1,4 +1,5 @@
-// Several columns of one quantity, each of a part of the engine: an engine knocks by its worst cylinder and runs out of fuel by its longest open injector, whichever column stands first.
+// Several columns of one quantity, each of a part of the engine: an engine knocks by its worst cylinder and runs out of fuel by its longest
+// open injector, whichever column stands first.
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
@@ -12,10 +13,18 @@ import { distressOf } from '../../server/src/signals/distress.js';
 
 const live = pullColumns();
 /** As the sample logs of the rules have it: the pull is from the second second on, the worst at the fifth. */
-const fading = (peak: number) => (t: number): number => (t >= 5 ? Math.max(0, peak - Math.floor((t - 5) * 2)) : 0);
-const open = (percent: number) => (t: number): number => (t >= 2 && t < 8 ? percent * Math.min(1, 0.6 + (t - 2) * 0.08) : 6);
-const read = (columns: Record<string, (t: number) => number>) => analyse(readSession(textSource(sampleLog(11, 0.2, { ...live, ...columns })), { vehicle: EMPTY_VEHICLE }), EMPTY_VEHICLE);
-const of = (code: string, columns: Record<string, (t: number) => number>): Finding[] => sessionFindings(read(columns)).filter((finding) => finding.code === code);
+const fading =
+  (peak: number) =>
+  (t: number): number =>
+    t >= 5 ? Math.max(0, peak - Math.floor((t - 5) * 2)) : 0;
+const open =
+  (percent: number) =>
+  (t: number): number =>
+    t >= 2 && t < 8 ? percent * Math.min(1, 0.6 + (t - 2) * 0.08) : 6;
+const read = (columns: Record<string, (t: number) => number>) =>
+  analyse(readSession(textSource(sampleLog(11, 0.2, { ...live, ...columns })), { vehicle: EMPTY_VEHICLE }), EMPTY_VEHICLE);
+const of = (code: string, columns: Record<string, (t: number) => number>): Finding[] =>
+  sessionFindings(read(columns)).filter((finding) => finding.code === code);
 
 const cylinders = (name: (cylinder: number) => string, worst: number, peak: number): Record<string, (t: number) => number> =>
   Object.fromEntries([1, 2, 3, 4].map((cylinder) => [name(cylinder), fading(cylinder === worst ? peak : 1)]));
@@ -23,25 +32,39 @@ const cylinders = (name: (cylinder: number) => string, worst: number, peak: numb
 suite('several columns of one quantity', () => {
   for (const worst of [1, 2, 3, 4]) {
     test(`tell the knock of cylinder ${worst}, by its name and in its column`, () => {
-      const columns = cylinders((cylinder) => `Knock Retard Cyl ${cylinder} (deg)`, worst, 7), [finding, ...more] = of('knock', columns);
+      const columns = cylinders((cylinder) => `Knock Retard Cyl ${cylinder} (deg)`, worst, 7),
+        [finding, ...more] = of('knock', columns);
       assert.equal(more.length, 0);
       assert.equal(finding.severity, 'error');
       assert.match(finding.message, new RegExp(`7\\.?0?° of spark taken back by Knock Retard Cyl ${worst} `));
-      const signals = read(columns), channel = signals.session.channels.find(({ name }) => name === `Knock Retard Cyl ${worst}`)!;
-      assert.deepEqual(finding.range.start, signals.session.places.cellRange(channel.index, signals.timeS.indexOf(finding.timeS![0])).start);
+      const signals = read(columns),
+        channel = signals.session.channels.find(({ name }) => name === `Knock Retard Cyl ${worst}`)!;
+      assert.deepEqual(
+        finding.range.start,
+        signals.session.places.cellRange(channel.index, signals.timeS.indexOf(finding.timeS![0])).start,
+      );
       assert.equal(distressOf(signals).find(([what]) => what === 'knock')![1].length, 1);
       assert.equal(Math.max(...signals.pulls.map((pull) => pull.peakKnockRetardDeg ?? 0)), 7);
     });
   }
   test('are held over their blanks, all of them: a spell lasts as long as it does', () => {
     // Read in every sixth row, 1.2 s apart: at 6.0 and at 7.2 s it is over the limit.
-    const spells = of('knock', { 'Knock Retard Cyl 1 (deg)': () => 0, 'Knock Retard Cyl 2 (deg)': (t) => (Math.round(t * 5) % 6 === 0 ? fading(7)(t) : NaN) });
+    const spells = of('knock', {
+      'Knock Retard Cyl 1 (deg)': () => 0,
+      'Knock Retard Cyl 2 (deg)': (t) => (Math.round(t * 5) % 6 === 0 ? fading(7)(t) : NaN),
+    });
     assert.equal(spells.length, 1);
     const [from, to] = spells[0].timeS!;
     assert.ok(from <= 6 && to >= 7.2 && to - from < 3, `${from} to ${to} s`);
   });
   test('tell nothing where no cylinder loses as much as the limit, and one counted downwards as one counted upwards', () => {
-    assert.deepEqual(of('knock', cylinders((cylinder) => `Knock Retard Cyl ${cylinder} (deg)`, 3, 1)), []);
+    assert.deepEqual(
+      of(
+        'knock',
+        cylinders((cylinder) => `Knock Retard Cyl ${cylinder} (deg)`, 3, 1),
+      ),
+      [],
+    );
     const down = { 'Knock Retard Cyl 1 (deg)': fading(1), 'Knock Retard Cyl 2 (deg)': (t: number) => -fading(6)(t) };
     assert.match(of('knock', down)[0].message, /Knock Retard Cyl 2/);
   });
@@ -50,7 +73,10 @@ suite('several columns of one quantity', () => {
     assert.equal(duty.severity, 'error');
     assert.equal(duty.data?.peakPercent, 98);
     // A four-stroke cycle at 6000 rpm lasts 20 ms.
-    const pulse = (percent: number) => (t: number): number => open(percent)(t) / 5;
+    const pulse =
+      (percent: number) =>
+      (t: number): number =>
+        open(percent)(t) / 5;
     const [width] = of('injector-duty-high', { 'Injector Pulse Width 1 (ms)': pulse(60), 'Injector Pulse Width 2 (ms)': pulse(98) });
     assert.match(width.message, /from Injector Pulse Width 2 and engine speed/);
     assert.deepEqual(of('injector-duty-high', { 'Injector Duty 1 (%)': open(70), 'Injector Duty 2 (%)': open(71) }), []);

@@ -10,7 +10,8 @@ import { bytesSource, textSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
 import type { QuantityId } from '../../server/src/quantities/quantity.js';
 
-const read = (text: string, vehicle?: Partial<Vehicle>): Session => readSession(textSource(text), vehicle ? { vehicle: { ...EMPTY_VEHICLE, ...vehicle } } : {});
+const read = (text: string, vehicle?: Partial<Vehicle>): Session =>
+  readSession(textSource(text), vehicle ? { vehicle: { ...EMPTY_VEHICLE, ...vehicle } } : {});
 const values = (session: Session, quantity: QuantityId): number[] => [...(channelOf(session, quantity)?.values ?? [])];
 const kinds = (session: Session): string[] => session.problems.map((problem) => `${problem.code} ${problem.kind}`);
 const problem = (session: Session, code: string, kind: string) => {
@@ -20,7 +21,9 @@ const problem = (session: Session, code: string, kind: string) => {
 };
 const nearly = (actual: readonly number[], expected: readonly number[], tolerance = 1e-9): void => {
   assert.equal(actual.length, expected.length, String(actual));
-  actual.forEach((value, index) => assert.ok(Object.is(value, expected[index]) || Math.abs(value - expected[index]) <= tolerance, `${actual} is not ${expected}`));
+  actual.forEach((value, index) =>
+    assert.ok(Object.is(value, expected[index]) || Math.abs(value - expected[index]) <= tolerance, `${actual} is not ${expected}`),
+  );
 };
 const place = (line: number, from: number, to: number) => ({ start: { line, character: from }, end: { line, character: to } });
 
@@ -46,11 +49,21 @@ suite('session reader: dialects', () => {
   });
 
   for (const [name, change] of Object.entries<(text: string) => string>({
-    semicolons: (text) => text.replaceAll(',', ';'), tabs: (text) => text.replaceAll(',', '\t'), 'semicolons and decimal commas': (text) => text.replaceAll(',', ';').replaceAll('.', ','),
-    'tabs and decimal commas': (text) => text.replaceAll(',', '\t').replaceAll('.', ','), 'CRLF': (text) => text.replaceAll('\n', '\r\n'), 'CR alone': (text) => text.replaceAll('\n', '\r'),
-    'mixed line ends': (text) => text.replace('\n', '\r\n').replace('rpm', 'rpm'), 'a byte order mark': (text) => `\ufeff${text}`, 'trailing delimiters': (text) => text.replaceAll('\n', ',\n'),
-    'trailing delimiters in the rows only': (text) => text.replaceAll('\n', ',\n').replace(',\n', '\n'), 'spaces round values': (text) => text.replaceAll(',', ' , '), 'blank lines': (text) => text.replaceAll('\n', '\n\n'),
-    'no line end at the end': (text) => text.replace(/,\n$/, ',0.9').replace(/0\.9$/, ''), 'every cell quoted': (text) => text.replaceAll(/[^,\n]+/g, '"$&"'), 'quotes and spaces': (text) => text.replaceAll(/[^,\n]+/g, ' "$&" '),
+    semicolons: (text) => text.replaceAll(',', ';'),
+    tabs: (text) => text.replaceAll(',', '\t'),
+    'semicolons and decimal commas': (text) => text.replaceAll(',', ';').replaceAll('.', ','),
+    'tabs and decimal commas': (text) => text.replaceAll(',', '\t').replaceAll('.', ','),
+    CRLF: (text) => text.replaceAll('\n', '\r\n'),
+    'CR alone': (text) => text.replaceAll('\n', '\r'),
+    'mixed line ends': (text) => text.replace('\n', '\r\n').replace('rpm', 'rpm'),
+    'a byte order mark': (text) => `\ufeff${text}`,
+    'trailing delimiters': (text) => text.replaceAll('\n', ',\n'),
+    'trailing delimiters in the rows only': (text) => text.replaceAll('\n', ',\n').replace(',\n', '\n'),
+    'spaces round values': (text) => text.replaceAll(',', ' , '),
+    'blank lines': (text) => text.replaceAll('\n', '\n\n'),
+    'no line end at the end': (text) => text.replace(/,\n$/, ',0.9').replace(/0\.9$/, ''),
+    'every cell quoted': (text) => text.replaceAll(/[^,\n]+/g, '"$&"'),
+    'quotes and spaces': (text) => text.replaceAll(/[^,\n]+/g, ' "$&" '),
     'notes between': (text) => text.replaceAll('\n', '\n# note, "x\n'),
   })) {
     test(`${name} read as the plain file`, () => {
@@ -64,7 +77,12 @@ suite('session reader: dialects', () => {
   }
 
   // iconv-lite writes the encodings; places are UTF-16 units as in LSP 3.17.
-  for (const [encoding, found] of [['utf8', 'utf-8'], ['utf16le', 'utf-16le'], ['utf16be', 'utf-16be'], ['win1252', 'windows-1252']] as const) {
+  for (const [encoding, found] of [
+    ['utf8', 'utf-8'],
+    ['utf16le', 'utf-16le'],
+    ['utf16be', 'utf-16be'],
+    ['win1252', 'windows-1252'],
+  ] as const) {
     test(`${encoding} text, places counted in UTF-16 units`, () => {
       const text = 'Time (s);Kühlmittel "x";Coolant temperature [°C]\n0;ä;80,5\n1;öü;81\n';
       const bytes = iconv.encode(text, encoding, { addBOM: encoding.startsWith('utf16') });
@@ -116,7 +134,9 @@ suite('session reader: dialects', () => {
 
 suite('session reader: headers and units', () => {
   test('a second row of units', () => {
-    const session = read('Time,Engine Speed,Boost,Coolant temp,Gear,Oddity\ns,rpm,psi,°F,-,widgets\n0,1000,0,212,N,1\n1,2000,14.503773773,32,3,2\n');
+    const session = read(
+      'Time,Engine Speed,Boost,Coolant temp,Gear,Oddity\ns,rpm,psi,°F,-,widgets\n0,1000,0,212,N,1\n1,2000,14.503773773,32,3,2\n',
+    );
     nearly(values(session, 'engine-speed'), [1000, 2000]);
     nearly(values(session, 'manifold-pressure'), [101.325, 201.325], 1e-6); // 1 bar = 14.503773773 psi (NIST SP 811), gauge on the standard atmosphere
     nearly(values(session, 'coolant-temperature'), [100, 0]);
@@ -160,7 +180,19 @@ suite('session reader: headers and units', () => {
 
   test('the vehicle file maps a column by its exact header, with a scale', () => {
     const session = read('Time (s),WB2 volts,X (psi)\n0,0.5,14.503773773\n1,2.5,0\n', {
-      channels: new Map([['WB2 volts', { quantity: 'lambda', scale: [[0.5, 0.7], [4.5, 1.3]] }], ['X (psi)', { quantity: 'fuel-pressure' }]]),
+      channels: new Map([
+        [
+          'WB2 volts',
+          {
+            quantity: 'lambda',
+            scale: [
+              [0.5, 0.7],
+              [4.5, 1.3],
+            ],
+          },
+        ],
+        ['X (psi)', { quantity: 'fuel-pressure' }],
+      ]),
     });
     nearly(values(session, 'lambda'), [0.7, 1.0]);
     nearly(values(session, 'fuel-pressure'), [100, 0], 1e-6);
@@ -176,23 +208,40 @@ suite('session reader: headers and units', () => {
   });
 
   test('flags, gears and trouble codes', () => {
-    const session = read('# trouble-codes: P0420\nTime (s),Fuel cut,Gear,DTC\n0,true,N,\n1,off,R,P0171\n2,ON,2,P0171 P0300\n3,0,3,"P0300"\n');
+    const session = read(
+      '# trouble-codes: P0420\nTime (s),Fuel cut,Gear,DTC\n0,true,N,\n1,off,R,P0171\n2,ON,2,P0171 P0300\n3,0,3,"P0300"\n',
+    );
     nearly(values(session, 'fuel-cut'), [1, 0, 1, 0]);
     nearly(values(session, 'gear'), [0, -1, 2, 3]);
-    assert.deepEqual(session.codes.map(({ text, sample }) => [text, sample]), [['P0420', undefined], ['P0171', 1], ['P0300', 2]]);
-    assert.deepEqual(session.codes.map(({ range }) => range), [place(0, 17, 22), place(3, 8, 13), place(4, 13, 18)]);
+    assert.deepEqual(
+      session.codes.map(({ text, sample }) => [text, sample]),
+      [
+        ['P0420', undefined],
+        ['P0171', 1],
+        ['P0300', 2],
+      ],
+    );
+    assert.deepEqual(
+      session.codes.map(({ range }) => range),
+      [place(0, 17, 22), place(3, 8, 13), place(4, 13, 18)],
+    );
     assert.deepEqual(session.problems, []);
   });
 
   test('knock retard logged below zero is turned round and said', () => {
     const session = read('Time (s),Knock retard (deg)\n0,0\n1,-2.5\n');
-    nearly(values(session, 'knock-retard').map((value) => value + 0), [0, 2.5]);
+    nearly(
+      values(session, 'knock-retard').map((value) => value + 0),
+      [0, 2.5],
+    );
     assert.deepEqual(kinds(session), ['unit-unknown sign-turned']);
   });
 });
 
 suite('session reader: time', () => {
-  const times = (column: string, ...cells: string[]): number[] => [...read(`${column},RPM\n${cells.map((cell) => `${cell},800\n`).join('')}`).timeS];
+  const times = (column: string, ...cells: string[]): number[] => [
+    ...read(`${column},RPM\n${cells.map((cell) => `${cell},800\n`).join('')}`).timeS,
+  ];
 
   test('every form of time', () => {
     nearly(times('Time (ms)', '1000', '1020', '1040'), [0, 0.02, 0.04]);
@@ -248,23 +297,40 @@ suite('session reader: time', () => {
 
   test('rows in backward order are told once', () => {
     const session = read(`Time (s),RPM\n${[0.5, 0.4, 0.3, 0.2, 0.1, 0].map((time) => `${time},800\n`).join('')}`);
-    assert.deepEqual(session.problems.map(({ code, kind, data }) => [code, kind, data]), [['time-reversed', 'backward', { rows: 6, steps: 5 }]]);
+    assert.deepEqual(
+      session.problems.map(({ code, kind, data }) => [code, kind, data]),
+      [['time-reversed', 'backward', { rows: 6, steps: 5 }]],
+    );
   });
 
   test('signs and blanks between thousands, where a number can be no other', () => {
-    const values = (text: string): (number | undefined)[] => [...read(`Time (s);RPM;Lambda\n0,1;${text};1,000\n1.002,5;800;0,950\n`).channels[0]!.values];
+    const values = (text: string): (number | undefined)[] => [
+      ...read(`Time (s);RPM;Lambda\n0,1;${text};1,000\n1.002,5;800;0,950\n`).channels[0]!.values,
+    ];
     // ISO 80000-1, 7.3.1: groups of three, parted by a blank; decimal sign a comma or a point.
-    for (const [text, value] of [['1.002,0', 1002], ['12.345,25', 12345.25], ['1.234.567,5', 1234567.5], ['-1.002,0', -1002], ['1,002.5', 1002.5], ['1 020', 1020], ['1\u00a0020,5', 1020.5], ['12\u202f345', 12345], ['1,002', 1.002]] as const) {
+    for (const [text, value] of [
+      ['1.002,0', 1002],
+      ['12.345,25', 12345.25],
+      ['1.234.567,5', 1234567.5],
+      ['-1.002,0', -1002],
+      ['1,002.5', 1002.5],
+      ['1 020', 1020],
+      ['1\u00a0020,5', 1020.5],
+      ['12\u202f345', 12345],
+      ['1,002', 1.002],
+    ] as const) {
       assert.deepEqual(values(text), [value, 800], text);
     }
-    for (const text of ['1.02,0', '1.0021,0', '0.002,0', '1 20', '1 0205', '1.002,0,0', '1.002 003', '1..002,0', '01.002,0']) assert.deepEqual(values(text), [NaN, 800], text);
+    for (const text of ['1.02,0', '1.0021,0', '0.002,0', '1 20', '1 0205', '1.002,0,0', '1.002 003', '1..002,0', '01.002,0'])
+      assert.deepEqual(values(text), [NaN, 800], text);
     nearly([...read('Time (s);RPM\n999,5;800\n1.000,5;810\n1.001,5;820\n').timeS], [0, 1, 2]);
   });
 
   test('a speed whose thousands have the sign that is not the decimal one', () => {
     // ISO 80000-1, 7.3.3: the decimal sign is one of both; the other, before groups of three, parts thousands (CLDR, de and en).
     const speeds = (text: string): number[] => [...read(text).channels.find(({ quantity }) => quantity === 'engine-speed')!.values];
-    const rows = (time: readonly string[], rpm: readonly string[], lambda: string): string => ['Time (s);RPM;Lambda', ...rpm.map((speed, at) => `${time[at]};${speed};${lambda}`)].join('\n');
+    const rows = (time: readonly string[], rpm: readonly string[], lambda: string): string =>
+      ['Time (s);RPM;Lambda', ...rpm.map((speed, at) => `${time[at]};${speed};${lambda}`)].join('\n');
     const german = rows(['0,0', '0,1', '0,2', '0,3'], ['0', '850', '2.746', '3.000'], '0,95');
     assert.deepEqual(speeds(german), [0, 850, 2746, 3000]);
     assert.equal(problem(read(german), 'value-not-a-number', 'thousands').data.value, 2746);
@@ -278,13 +344,39 @@ suite('session reader: time', () => {
 
   test('whole numbers are not looked up one by one for such a sign, and other columns not at all', () => {
     // SAE J1979, PID 0B: manifold pressure in whole kPa, most of it below a hundred.
-    const kPa = Float64Array.from({ length: 1000 }, (_none, at) => 30 + at % 71), decimals = (): string[] => ['0,1', '0,95'];
+    const kPa = Float64Array.from({ length: 1000 }, (_none, at) => 30 + (at % 71)),
+      decimals = (): string[] => ['0,1', '0,95'];
     let asked = 0;
-    const text = (sample: number): string => { asked++; return String(kPa[sample]); };
-    assert.equal(withThousands('manifold-pressure', () => kPa, text, decimals), undefined);
-    assert.equal(withThousands('manifold-pressure', () => kPa.map((value) => value + (value > 90 ? 0.5 : 0)), () => { asked++; return '91,5'; }, decimals), undefined);
+    const text = (sample: number): string => {
+      asked++;
+      return String(kPa[sample]);
+    };
+    assert.equal(
+      withThousands('manifold-pressure', () => kPa, text, decimals),
+      undefined,
+    );
+    assert.equal(
+      withThousands(
+        'manifold-pressure',
+        () => kPa.map((value) => value + (value > 90 ? 0.5 : 0)),
+        () => {
+          asked++;
+          return '91,5';
+        },
+        decimals,
+      ),
+      undefined,
+    );
     assert.ok(asked <= 1, String(asked));
-    assert.equal(withThousands('throttle', () => assert.fail(), text, () => assert.fail()), undefined);
+    assert.equal(
+      withThousands(
+        'throttle',
+        () => assert.fail(),
+        text,
+        () => assert.fail(),
+      ),
+      undefined,
+    );
   });
 
   test('no clock: rows at an assumed rate, said', () => {
@@ -309,9 +401,13 @@ suite('session reader: troubles', () => {
   test('texts in a column make one problem a run, placeholders one a file', () => {
     const session = read('Time (s),RPM,Lambda\n0,800,nan\n1,err,nan\n2,err,1\n3,900,-\n4,foo,1\n');
     const texts = session.problems.filter((each) => each.kind === 'text');
-    assert.deepEqual(texts.map(({ count, range, timeS }) => [count, range, timeS]), [
-      [2, { start: { line: 2, character: 2 }, end: { line: 3, character: 5 } }, [1, 2]], [1, place(5, 2, 5), [4, 4]],
-    ]);
+    assert.deepEqual(
+      texts.map(({ count, range, timeS }) => [count, range, timeS]),
+      [
+        [2, { start: { line: 2, character: 2 }, end: { line: 3, character: 5 } }, [1, 2]],
+        [1, place(5, 2, 5), [4, 4]],
+      ],
+    );
     const blank = problem(session, 'value-not-a-number', 'placeholder');
     assert.equal(blank.count, 3);
     assert.deepEqual(blank.data.texts, ['nan', '-']);
@@ -336,10 +432,15 @@ suite('session reader: troubles', () => {
   });
 
   test('many troubles stay a handful, the rest is counted', () => {
-    const session = read(`Time (s),RPM,Lambda\n${Array.from({ length: 100 }, (_, row) => (row % 2 ? `${row},x,1\n` : `${row},800\n`)).join('')}`);
+    const session = read(
+      `Time (s),RPM,Lambda\n${Array.from({ length: 100 }, (_, row) => (row % 2 ? `${row},x,1\n` : `${row},800\n`)).join('')}`,
+    );
     assert.ok(session.problems.length <= 10, String(session.problems.length));
     const short = session.problems.filter((each) => each.kind === 'too-few');
-    assert.equal(short.reduce((sum, each) => sum + each.count + Number(each.data.moreCount ?? 0), 0), 50);
+    assert.equal(
+      short.reduce((sum, each) => sum + each.count + Number(each.data.moreCount ?? 0), 0),
+      50,
+    );
   });
 
   test('a last row cut off keeps its whole cells', () => {
@@ -366,7 +467,8 @@ suite('session reader: troubles', () => {
 });
 
 suite('session reader: long form', () => {
-  const LONG = 'time (ms),channel,value,unit\n0,Engine speed,800,rpm\n0,Boost,0.5,bar\n100,Engine speed,810,rpm\n200,Boost,0.6,bar\n200,Fuel cut,on,\n200,DTC,P0171,\n300,Boost,bad,bar\n';
+  const LONG =
+    'time (ms),channel,value,unit\n0,Engine speed,800,rpm\n0,Boost,0.5,bar\n100,Engine speed,810,rpm\n200,Boost,0.6,bar\n200,Fuel cut,on,\n200,DTC,P0171,\n300,Boost,bad,bar\n';
   test('readings become samples at the times there are, each at its cell', () => {
     const session = read(LONG);
     assert.equal(session.form, 'long');
@@ -379,7 +481,10 @@ suite('session reader: long form', () => {
     assert.equal(session.places.cellText(boost?.index ?? -1, 2), '0.6');
     assert.equal(session.places.sampleAt(4), 2);
     assert.equal(session.places.channelAt(4, 11), boost?.index);
-    assert.deepEqual(session.codes.map(({ text, sample, line }) => [text, sample, line]), [['P0171', 2, 6]]);
+    assert.deepEqual(
+      session.codes.map(({ text, sample, line }) => [text, sample, line]),
+      [['P0171', 2, 6]],
+    );
     assert.deepEqual(problem(session, 'value-not-a-number', 'text').range, place(7, 10, 13));
     assert.equal(boost?.unitFrom, 'column');
   });
@@ -391,8 +496,14 @@ suite('session reader: long form', () => {
     nearly(values(session, 'lambda'), [NaN, 1.1, 1.2]);
     assert.deepEqual(session.recordingStarts, [0]);
     const [rpm, lambda] = [channelOf(session, 'engine-speed')!.index, channelOf(session, 'lambda')!.index];
-    assert.deepEqual([0, 1, 2].map((sample) => session.places.cellText(rpm, sample)), ['800', '', '820']);
-    assert.deepEqual([0, 1, 2].map((sample) => session.places.cellText(lambda, sample)), ['', '1,1', '1,2']);
+    assert.deepEqual(
+      [0, 1, 2].map((sample) => session.places.cellText(rpm, sample)),
+      ['800', '', '820'],
+    );
+    assert.deepEqual(
+      [0, 1, 2].map((sample) => session.places.cellText(lambda, sample)),
+      ['', '1,1', '1,2'],
+    );
     assert.deepEqual(session.places.cellRange(lambda, 2), place(4, 11, 14));
     assert.deepEqual(session.places.cellRange(rpm, 1), place(3, 0, 3), 'without a reading: the time that the sample has');
   });

@@ -9,7 +9,8 @@ const kinds = (text: string): string[] => readSession(textSource(text)).problems
 
 suite('session reader: hostile files', () => {
   test('nothing, a mark, blank lines, notes alone', () => {
-    for (const text of ['', '\ufeff', '\n\n', '# a note\n', '   ']) assert.deepEqual(kinds(text), ['channel-missing empty'], JSON.stringify(text));
+    for (const text of ['', '\ufeff', '\n\n', '# a note\n', '   '])
+      assert.deepEqual(kinds(text), ['channel-missing empty'], JSON.stringify(text));
   });
 
   test('a header of 100 KB behind a note is read whole', () => {
@@ -23,17 +24,28 @@ suite('session reader: hostile files', () => {
     const session = readSession(textSource('0,800,1\n1,810,1\n'));
     assert.equal(session.samples, 2);
     assert.equal(session.problems[0].kind, 'no-header');
-    assert.deepEqual(session.channels.map((channel) => channel.name), ['column 1', 'column 2', 'column 3']);
+    assert.deepEqual(
+      session.channels.map((channel) => channel.name),
+      ['column 1', 'column 2', 'column 3'],
+    );
   });
 
   test('a binary file', () => {
-    assert.deepEqual(readSession(bytesSource(Uint8Array.from({ length: 5000 }, (_, index) => (index * 7919) % 256))).problems.map((problem) => problem.kind), ['binary']);
+    assert.deepEqual(
+      readSession(bytesSource(Uint8Array.from({ length: 5000 }, (_, index) => (index * 7919) % 256))).problems.map(
+        (problem) => problem.kind,
+      ),
+      ['binary'],
+    );
   });
 
   test('NUL bytes where the power went', () => {
     const session = readSession(textSource(`Time (s),RPM\n0,800\n1,810\n${'\0'.repeat(100_000)}`));
     assert.equal(session.samples, 2);
-    assert.deepEqual(session.problems.map((problem) => problem.kind), ['cut-off']);
+    assert.deepEqual(
+      session.problems.map((problem) => problem.kind),
+      ['cut-off'],
+    );
     assert.equal(readSession(textSource('Time (s),RPM\n0,8\0\0\n1,810\n')).problems[0].kind, 'text');
   });
 
@@ -48,10 +60,15 @@ suite('session reader: hostile files', () => {
 
   test('20 000 columns are capped and that is said', () => {
     const row = (cell: (index: number) => string): string => Array.from({ length: 20_000 }, (_, index) => cell(index)).join(',');
-    const session = readSession(textSource(`${row((index) => (index === 0 ? 'Time (s)' : `c${index}`))}\n${row(String)}\n${row((index) => String(index + 1))}\n`));
+    const session = readSession(
+      textSource(`${row((index) => (index === 0 ? 'Time (s)' : `c${index}`))}\n${row(String)}\n${row((index) => String(index + 1))}\n`),
+    );
     assert.equal(session.channels.length, MOST_COLUMNS - 1);
     assert.equal(session.samples, 2);
-    assert.deepEqual(session.problems.map((problem) => problem.kind), ['too-many-columns']);
+    assert.deepEqual(
+      session.problems.map((problem) => problem.kind),
+      ['too-many-columns'],
+    );
   });
 
   test('a row of a million delimiters: its cells are placed, what stands behind the last column is one more', () => {
@@ -60,13 +77,17 @@ suite('session reader: hostile files', () => {
       const { places } = readSession(textSource(`Time (s),RPM\n0,900\n${long}\n2,910\n`));
       assert.equal(places.cellText(0, 1), '905');
       assert.deepEqual(places.cellRange(0, 1), { start: { line: 2, character: 2 }, end: { line: 2, character: 2 + cell.length } });
-      assert.deepEqual([places.channelAt(2, 3), places.channelAt(2, long.length - 1), places.sampleAt(2), places.sampleAt(3)], [0, undefined, 1, 2]);
+      assert.deepEqual(
+        [places.channelAt(2, 3), places.channelAt(2, long.length - 1), places.sampleAt(2), places.sampleAt(3)],
+        [0, undefined, 1, 2],
+      );
     }
   });
 
   test('a header of a million delimiters: columns behind the last that is read are counted up to the last that holds something', () => {
     for (const name of ['Time (s)', '"Time (s)"']) {
-      const leftOut = (rest: string, row: string): unknown => readSession(textSource(`${name}${rest}\n0,${row}\n`)).problems.find(({ kind }) => kind === 'too-many-columns')?.data.leftOut;
+      const leftOut = (rest: string, row: string): unknown =>
+        readSession(textSource(`${name}${rest}\n0,${row}\n`)).problems.find(({ kind }) => kind === 'too-many-columns')?.data.leftOut;
       const blank = ','.repeat(1_000_000);
       assert.equal(leftOut(blank, '1'), undefined);
       assert.equal(leftOut(blank + '"a, b"', '1'), 1_000_001 - MOST_COLUMNS);
@@ -87,11 +108,15 @@ suite('session reader: hostile files', () => {
   });
 
   test('quotes without end, line after line', () => {
-    for (const line of ['"\n', '"""\n', '"a""\n', ',"\n', '""x\n', 'x"\n', '"x"y\n']) assert.ok(readSession(textSource(`Time (s),RPM\n${line.repeat(50_000)}`)).samples >= 0);
+    for (const line of ['"\n', '"""\n', '"a""\n', ',"\n', '""x\n', 'x"\n', '"x"y\n'])
+      assert.ok(readSession(textSource(`Time (s),RPM\n${line.repeat(50_000)}`)).samples >= 0);
   });
 
   test('a name that is the name of a JavaScript property', () => {
     const session = readSession(textSource('Time (s),__proto__,constructor (toString)\n0,1,2\n1,1,2\n'));
-    assert.deepEqual(session.channels.map((channel) => channel.quantity), [undefined, undefined]);
+    assert.deepEqual(
+      session.channels.map((channel) => channel.quantity),
+      [undefined, undefined],
+    );
   });
 });

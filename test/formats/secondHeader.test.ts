@@ -1,4 +1,5 @@
-// A logger that was started anew writes its header again, and what a column holds is what the header above it says (RFC 4180: the header gives the names of the fields).
+// A logger that was started anew writes its header again, and what a column holds is what the header above it says (RFC 4180: the header
+// gives the names of the fields).
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
@@ -7,25 +8,41 @@ import { textSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 
-const COLUMNS = { 'Time (s)': (t: number) => t.toFixed(1), 'Engine Speed (rpm)': (t: number) => String(2000 + 7 * Math.round(t)), 'Throttle (%)': (t: number) => (20 + t / 50).toFixed(1), 'Lambda (λ)': (t: number) => (1 + 0.01 * Math.sin(t)).toFixed(3) };
+const COLUMNS = {
+  'Time (s)': (t: number) => t.toFixed(1),
+  'Engine Speed (rpm)': (t: number) => String(2000 + 7 * Math.round(t)),
+  'Throttle (%)': (t: number) => (20 + t / 50).toFixed(1),
+  'Lambda (λ)': (t: number) => (1 + 0.01 * Math.sin(t)).toFixed(3),
+};
 type Name = keyof typeof COLUMNS;
-const FIRST: readonly Name[] = ['Time (s)', 'Engine Speed (rpm)', 'Throttle (%)', 'Lambda (λ)'], TURNED: readonly Name[] = ['Time (s)', 'Lambda (λ)', 'Engine Speed (rpm)', 'Throttle (%)'];
-const part = (names: readonly Name[], fromS: number, toS: number, quote = ''): string => [names.map((name) => quote + name + quote).join(), ...Array.from({ length: 10 * (toS - fromS) }, (_, at) => names.map((name) => COLUMNS[name](fromS + at / 10)).join())].join('\n') + '\n';
+const FIRST: readonly Name[] = ['Time (s)', 'Engine Speed (rpm)', 'Throttle (%)', 'Lambda (λ)'],
+  TURNED: readonly Name[] = ['Time (s)', 'Lambda (λ)', 'Engine Speed (rpm)', 'Throttle (%)'];
+const part = (names: readonly Name[], fromS: number, toS: number, quote = ''): string =>
+  [
+    names.map((name) => quote + name + quote).join(),
+    ...Array.from({ length: 10 * (toS - fromS) }, (_, at) => names.map((name) => COLUMNS[name](fromS + at / 10)).join()),
+  ].join('\n') + '\n';
 
 const read = (text: string) => {
-  const session = readSession(textSource(text)), told = sessionFindings(analyse(session, EMPTY_VEHICLE)).filter(({ code }) => code === 'header-duplicate');
-  return { session, told: told.map(({ severity, range, message }) => [severity, range.start.line, /The (\d+) rows/.exec(message)?.[1]] as const) };
+  const session = readSession(textSource(text)),
+    told = sessionFindings(analyse(session, EMPTY_VEHICLE)).filter(({ code }) => code === 'header-duplicate');
+  return {
+    session,
+    told: told.map(({ severity, range, message }) => [severity, range.start.line, /The (\d+) rows/.exec(message)?.[1]] as const),
+  };
 };
 
 suite('a second header in a session', () => {
   // Long enough for the compiled reader as well.
-  for (const seconds of [20, 900]) for (const quote of ['', '"']) test(`in another order is told at its line, and the rows behind it are left out (${seconds} s${quote})`, () => {
-    const { session, told } = read(part(FIRST, 0, seconds) + part(TURNED, seconds, seconds + 30, quote));
-    assert.deepEqual(told, [['error', 10 * seconds + 1, '300']]);
-    const lambda = session.channels.find(({ quantity }) => quantity === 'lambda')!.values;
-    assert.equal(lambda.length, 10 * seconds);
-    assert.ok(lambda.every((value) => value > 0.98 && value < 1.02));
-  });
+  for (const seconds of [20, 900])
+    for (const quote of ['', '"'])
+      test(`in another order is told at its line, and the rows behind it are left out (${seconds} s${quote})`, () => {
+        const { session, told } = read(part(FIRST, 0, seconds) + part(TURNED, seconds, seconds + 30, quote));
+        assert.deepEqual(told, [['error', 10 * seconds + 1, '300']]);
+        const lambda = session.channels.find(({ quantity }) => quantity === 'lambda')!.values;
+        assert.equal(lambda.length, 10 * seconds);
+        assert.ok(lambda.every((value) => value > 0.98 && value < 1.02));
+      });
   test('in the first order ends that', () => {
     const { session, told } = read(part(FIRST, 0, 20) + part(TURNED, 20, 30) + part(FIRST, 30, 40));
     assert.deepEqual(told, [['error', 201, '100']]);

@@ -6,7 +6,10 @@ import { Shelf } from '../../server/src/formats/shelf.js';
 suite('the shelf', () => {
   const counting = (shelf: Shelf) => {
     const made: number[] = [];
-    const get = shelf.each((of: number) => { made.push(of); return Float64Array.of(of); });
+    const get = shelf.each((of: number) => {
+      made.push(of);
+      return Float64Array.of(of);
+    });
     return { made, get: (of: number) => get(of)[0] };
   };
 
@@ -22,7 +25,10 @@ suite('the shelf', () => {
   test('lets large ones go before small ones', () => {
     const shelf = new Shelf(8192);
     const made: string[] = [];
-    const get = shelf.each((of: string) => { made.push(of); return new Float64Array(of === 'small' ? 1 : 512); });
+    const get = shelf.each((of: string) => {
+      made.push(of);
+      return new Float64Array(of === 'small' ? 1 : 512);
+    });
     for (const of of ['small', 'a', 'b', 'c', 'small']) get(of);
     assert.deepEqual(made, ['small', 'a', 'b', 'c']);
     get('a');
@@ -31,8 +37,16 @@ suite('the shelf', () => {
 
   test('what there is not is not asked for again', () => {
     let asked = 0;
-    const shelf = new Shelf(), key = {};
-    for (let k = 0; k < 2; k++) assert.equal(shelf.get(key, () => { asked++; return undefined; }), undefined);
+    const shelf = new Shelf(),
+      key = {};
+    for (let k = 0; k < 2; k++)
+      assert.equal(
+        shelf.get(key, () => {
+          asked++;
+          return undefined;
+        }),
+        undefined,
+      );
     assert.equal(asked, 1);
   });
 

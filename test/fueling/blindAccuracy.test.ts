@@ -10,7 +10,14 @@ suite('blind accuracy', function () {
   this.timeout(300000);
   const trials: Trial[] = [];
   suiteSetup(() => {
-    for (const [kind, seed] of [['natural', 101], ['supercharged', 102], ['closed-loop', 103], ['multi-rate', 104], ['air-flow', 105], ['e85', 106]] as const) {
+    for (const [kind, seed] of [
+      ['natural', 101],
+      ['supercharged', 102],
+      ['closed-loop', 103],
+      ['multi-rate', 104],
+      ['air-flow', 105],
+      ['e85', 106],
+    ] as const) {
       trials.push(blindTrial(kind, seed, { minutes: 6 }));
     }
   });
@@ -38,13 +45,29 @@ suite('blind accuracy', function () {
     let table: Grid | undefined;
     const errors: number[] = [];
     for (let round = 0; round < 3; round++) {
-      const drive = simulateDrive({ car, seed: 300 + round, minutes: 6, driver: round === 1 ? 'track' : 'mixed', ...(table ? { fuelTable: table } : {}) });
+      const drive = simulateDrive({
+        car,
+        seed: 300 + round,
+        minutes: 6,
+        driver: round === 1 ? 'track' : 'mixed',
+        ...(table ? { fuelTable: table } : {}),
+      });
       const { cells } = weighFolder(vehicleFolder([drive]));
-      const firm = cells.filter((cell) => cell.proof === 'firm'), values = drive.truth.fuelTable.values.slice(), width = car.columns.length;
+      const firm = cells.filter((cell) => cell.proof === 'firm'),
+        values = drive.truth.fuelTable.values.slice(),
+        width = car.columns.length;
       for (const cell of firm) values[cell.row * width + cell.column] = Number((cell.value * cell.factor!).toFixed(1));
       table = { ...drive.truth.fuelTable, values };
       assert.ok(firm.length >= 8, `${firm.length} firm cells are too few to judge`);
-      errors.push(Math.sqrt(firm.reduce((sum, cell) => sum + (values[cell.row * width + cell.column] / drive.truth.perfectTable.values[cell.row * width + cell.column] - 1) ** 2, 0) / firm.length));
+      errors.push(
+        Math.sqrt(
+          firm.reduce(
+            (sum, cell) =>
+              sum + (values[cell.row * width + cell.column] / drive.truth.perfectTable.values[cell.row * width + cell.column] - 1) ** 2,
+            0,
+          ) / firm.length,
+        ),
+      );
     }
     assert.ok(errors[2] <= 0.01, errors.map((x) => x.toFixed(4)).join(' '));
   });

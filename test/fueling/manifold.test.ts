@@ -3,22 +3,27 @@
 import { deepEqual, ok } from 'node:assert/strict';
 import { MANIFOLD_CYCLES, drawnFlow, lnFilling } from '../../server/src/fueling/delay/manifold.js';
 
-const rows = 400, stepS = 0.02;
+const rows = 400,
+  stepS = 0.02;
 const timeS = Float64Array.from({ length: rows }, (_, row) => row * stepS);
 
 suite('what the cylinders draw behind an air meter', () => {
   test('follows a throttle that opens and shuts as the balance of the manifold says', () => {
-    const metered = Float64Array.from({ length: rows }, (_, row) => (row < 100 ? 10 : row < 110 ? 10 + 4 * (row - 100) : row < 250 ? 50 : row < 258 ? 50 - 5 * (row - 250) : 10));
+    const metered = Float64Array.from({ length: rows }, (_, row) =>
+      row < 100 ? 10 : row < 110 ? 10 + 4 * (row - 100) : row < 250 ? 50 : row < 258 ? 50 - 5 * (row - 250) : 10,
+    );
     const rpm = Float64Array.from({ length: rows }, (_, row) => 1800 + 2 * row);
-    const drawn = drawnFlow(metered, timeS, rpm), filling = lnFilling(drawn, metered);
+    const drawn = drawnFlow(metered, timeS, rpm),
+      filling = lnFilling(drawn, metered);
     // Holding goes with the draw of a cycle: m = N × draw × 120/rpm.
-    let held = MANIFOLD_CYCLES * metered[0] * 120 / rpm[0];
+    let held = (MANIFOLD_CYCLES * metered[0] * 120) / rpm[0];
     for (let row = 1; row < rows; row++) {
       for (let part = 0; part < 200; part++) {
-        const share = (part + 0.5) / 200, speed = rpm[row - 1] + share * (rpm[row] - rpm[row - 1]);
-        held += stepS / 200 * (metered[row - 1] + share * (metered[row] - metered[row - 1]) - held * speed / 120 / MANIFOLD_CYCLES);
+        const share = (part + 0.5) / 200,
+          speed = rpm[row - 1] + share * (rpm[row] - rpm[row - 1]);
+        held += (stepS / 200) * (metered[row - 1] + share * (metered[row] - metered[row - 1]) - (held * speed) / 120 / MANIFOLD_CYCLES);
       }
-      const expected = held * rpm[row] / 120 / MANIFOLD_CYCLES;
+      const expected = (held * rpm[row]) / 120 / MANIFOLD_CYCLES;
       ok(Math.abs(drawn[row] / expected - 1) < 0.02, `row ${row}: ${drawn[row]} for ${expected} g/s`);
       // Fuelled by what the meter sees, the mixture is lean by what is drawn beyond it, and rich by what stays behind.
       const lambda = expected / metered[row];
@@ -28,7 +33,8 @@ suite('what the cylinders draw behind an air meter', () => {
   });
 
   test('takes what is metered where the engine stands, and is not spoilt by it behind', () => {
-    const metered = new Float64Array(rows).fill(5), rpm = Float64Array.from({ length: rows }, (_, row) => (row < 50 ? 0 : 900));
+    const metered = new Float64Array(rows).fill(5),
+      rpm = Float64Array.from({ length: rows }, (_, row) => (row < 50 ? 0 : 900));
     deepEqual(drawnFlow(metered, timeS, rpm), metered);
   });
 });

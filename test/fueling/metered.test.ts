@@ -14,13 +14,22 @@ suite('fuel metered by the pulse', () => {
   const enriched = (at: number): boolean => timeS[at] >= 30 && timeS[at] < 30.5;
   const pulses = askedMg.map((mg, at) => 0.9 + 0.25 * mg * (enriched(at) ? 1.2 : 1));
   const signalsWith = (values: Float64Array): ReturnType<typeof analyse> =>
-    analyse(sessionOf(timeS, [{ quantity: 'engine-speed', values: new Float64Array(size).fill(2500) }, { quantity: 'injector-pulse-width', values }]), EMPTY_VEHICLE);
-  const lnAsked = askedMg.map(Math.log), unsteady = Uint8Array.from(timeS, (_, at) => Number(enriched(at)));
+    analyse(
+      sessionOf(timeS, [
+        { quantity: 'engine-speed', values: new Float64Array(size).fill(2500) },
+        { quantity: 'injector-pulse-width', values },
+      ]),
+      EMPTY_VEHICLE,
+    );
+  const lnAsked = askedMg.map(Math.log),
+    unsteady = Uint8Array.from(timeS, (_, at) => Number(enriched(at)));
 
   test('shows an enrichment as it is, and nothing where there is none', () => {
     const metered = meteredOver(signalsWith(pulses), lnAsked, unsteady)!;
     const base = metered[100];
-    metered.forEach((value, at) => assert.ok(Math.abs(value - base - (enriched(at) ? Math.log(1.2) : 0)) < 0.004, `${at}: ${value - base}`));
+    metered.forEach((value, at) =>
+      assert.ok(Math.abs(value - base - (enriched(at) ? Math.log(1.2) : 0)) < 0.004, `${at}: ${value - base}`),
+    );
   });
 
   test('is not asked of a pulse that follows another table, nor of one read too seldom', () => {

@@ -35,7 +35,10 @@ export const scoreOf = (drives: readonly Drive[], evidence: Evidence): Score => 
     for (let row = back; row < x.length; row++) {
       const c = positionOn(grid.columns, x[row - back]);
       const r = y ? positionOn(grid.rows, y[row - back]) : 0;
-      const ratio = (lambda && target ? lambda[row] / target[row - back] : 1) * (1 + (short?.[row - back] ?? 0) / 100) * (1 + (long?.[row - back] ?? 0) / 100);
+      const ratio =
+        (lambda && target ? lambda[row] / target[row - back] : 1) *
+        (1 + (short?.[row - back] ?? 0) / 100) *
+        (1 + (long?.[row - back] ?? 0) / 100);
       if (Number.isNaN(c + r + ratio) || (lambda && lambda[row] > 1.35) || flowGPerS[row] < 0.5) continue;
       const cell = Math.round(r) * width + Math.round(c);
       near[cell]++;
@@ -53,7 +56,10 @@ export const scoreOf = (drives: readonly Drive[], evidence: Evidence): Score => 
     square += (factor - right) ** 2;
     averageSquare += (sums[cell] / near[cell] - right) ** 2;
     if (factorLow <= right && right <= factorHigh) held++;
-    if (near[cell] > 4 * rate) { well++; if (proof === 'firm') firm++; }
+    if (near[cell] > 4 * rate) {
+      well++;
+      if (proof === 'firm') firm++;
+    }
   }
   const flow = drives[0].flowGPerS;
   const middle = [...flow].sort((a, b) => a - b)[flow.length >> 1];
@@ -62,11 +68,16 @@ export const scoreOf = (drives: readonly Drive[], evidence: Evidence): Score => 
     const next = at.findIndex(([f]) => f >= middle);
     if (next <= 0) return at.length ? at[Math.max(0, next)][1] : NaN;
     const [[f0, s0], [f1, s1]] = [at[next - 1], at[next]];
-    return s0 + (s1 - s0) * (middle - f0) / (f1 - f0);
+    return s0 + ((s1 - s0) * (middle - f0)) / (f1 - f0);
   })();
   const trueDelays = [...drives[0].delayS].filter((_, row) => Math.abs(flow[row] / middle - 1) < 0.1).sort((a, b) => a - b);
   return {
-    visited, rms: Math.sqrt(square / visited), averageRms: Math.sqrt(averageSquare / visited), coverage: held / visited, firmOfWellVisited: firm / well, worstFirm,
+    visited,
+    rms: Math.sqrt(square / visited),
+    averageRms: Math.sqrt(averageSquare / visited),
+    coverage: held / visited,
+    firmOfWellVisited: firm / well,
+    worstFirm,
     delayErrorS: estimated - trueDelays[trueDelays.length >> 1],
   };
 };

@@ -1,5 +1,6 @@
-// A throttle that shuts and opens again, as for a change of gear. By hand: the manifold empties and fills by first-order ways, and the controller, whose table is right throughout, adds a fifth more fuel
-// as it opens, which goes within 0.15 s (common practice for enrichment). Nothing of this is the table's.
+// A throttle that shuts and opens again, as for a change of gear. By hand: the manifold empties and fills by first-order ways, and the
+// controller, whose table is right throughout, adds a fifth more fuel as it opens, which goes within 0.15 s (common practice for
+// enrichment). Nothing of this is the table's.
 
 import assert from 'node:assert/strict';
 import { readTable } from '../../server/src/formats/table/readTable.js';
@@ -9,31 +10,43 @@ import { judge, weighSession } from '../../server/src/fueling/weigh.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { normalFrom, randomFrom, sessionOf } from './tinyEngine.js';
 
-const STEP_S = 0.04, EVERY_S = 6, SHUT_S = 0.4, LATE_S = 0.1;
+const STEP_S = 0.04,
+  EVERY_S = 6,
+  SHUT_S = 0.4,
+  LATE_S = 0.1;
 
 /** What stands in the log: 90 kPa with the throttle open, towards 30 while it is shut; lambda is seen 0.1 s late. */
 const drive = () => {
-  const normal = normalFrom(randomFrom(4)), timeS = Array.from({ length: 6000 }, (_, i) => i * STEP_S);
+  const normal = normalFrom(randomFrom(4)),
+    timeS = Array.from({ length: 6000 }, (_, i) => i * STEP_S);
   let kPa = 90;
   const manifold = timeS.map((t) => {
     kPa += ((t % EVERY_S < SHUT_S ? 30 : 90) - kPa) * (1 - Math.exp(-STEP_S / 0.15));
     return kPa;
   });
   const lambda = timeS.map((t) => {
-    const sinceS = (t - LATE_S + EVERY_S) % EVERY_S - SHUT_S;
+    const sinceS = ((t - LATE_S + EVERY_S) % EVERY_S) - SHUT_S;
     return (sinceS > 0 ? 1 - 0.2 * Math.exp(-sinceS / 0.15) : 1) * Math.exp(0.003 * normal());
   });
-  return analyse(sessionOf(timeS, [
-    { quantity: 'engine-speed', values: Float64Array.from(timeS, () => 2500 + 5 * normal()) }, { quantity: 'manifold-pressure', values: Float64Array.from(manifold, (each) => each + 0.3 * normal()) },
-    { quantity: 'lambda', values: Float64Array.from(lambda) }, { quantity: 'target-lambda', values: new Float64Array(timeS.length).fill(1) },
-  ]), { ...EMPTY_VEHICLE, lambdaSensor: { ...EMPTY_VEHICLE.lambdaSensor, transportDelay: LATE_S } });
+  return analyse(
+    sessionOf(timeS, [
+      { quantity: 'engine-speed', values: Float64Array.from(timeS, () => 2500 + 5 * normal()) },
+      { quantity: 'manifold-pressure', values: Float64Array.from(manifold, (each) => each + 0.3 * normal()) },
+      { quantity: 'lambda', values: Float64Array.from(lambda) },
+      { quantity: 'target-lambda', values: new Float64Array(timeS.length).fill(1) },
+    ]),
+    { ...EMPTY_VEHICLE, lambdaSensor: { ...EMPTY_VEHICLE.lambdaSensor, transportDelay: LATE_S } },
+  );
 };
 
 suite('a rest too short to be one', () => {
   test('while the throttle shuts and opens, enrichment is not taken for the table', () => {
-    const table = readTable(`# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n,2000,3000\n${[30, 50, 70, 90].map((row) => `${row},80,80`).join('\n')}\n`);
+    const table = readTable(
+      `# quantity: volumetric efficiency (%)\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n,2000,3000\n${[30, 50, 70, 90].map((row) => `${row},80,80`).join('\n')}\n`,
+    );
     const { cells } = judge(table, [weighSession(drive(), table)]);
-    for (const { row, proof, factor } of cells) assert.ok(proof === 'none' || Math.abs(factor - 1) < 0.015, `row ${row}: ${proof} ${factor}`);
+    for (const { row, proof, factor } of cells)
+      assert.ok(proof === 'none' || Math.abs(factor - 1) < 0.015, `row ${row}: ${proof} ${factor}`);
     assert.notEqual(cells[6].proof, 'none');
   });
 

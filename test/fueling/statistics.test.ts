@@ -3,7 +3,14 @@
 import assert from 'node:assert/strict';
 import { execFileSync } from 'node:child_process';
 import { lagged, notYetFollowed } from '../../server/src/fueling/delay/filters.js';
-import { autocorrelation, effectiveSamples, meanInterval95, medianOf, spreadOf, studentT95 } from '../../server/src/fueling/solution/statistics.js';
+import {
+  autocorrelation,
+  effectiveSamples,
+  meanInterval95,
+  medianOf,
+  spreadOf,
+  studentT95,
+} from '../../server/src/fueling/solution/statistics.js';
 import { pythonWith } from '../support/python.js';
 
 const near = (actual: number, expected: number, tolerance: number): void =>
@@ -11,8 +18,20 @@ const near = (actual: number, expected: number, tolerance: number): void =>
 
 suite('statistics', () => {
   // NIST/SEMATECH e-Handbook, table of Student's t; six decimals and fractional degrees by SciPy 1.17.
-  const T: [number, number][] = [[1, 12.706205], [2, 4.302653], [3, 3.182446], [5, 2.570582], [10, 2.228139], [20, 2.085963], [30, 2.042272], [60, 2.000298],
-    [100, 1.983972], [4.263, 2.710179], [19.5, 2.089398], [20.5, 2.082707]];
+  const T: [number, number][] = [
+    [1, 12.706205],
+    [2, 4.302653],
+    [3, 3.182446],
+    [5, 2.570582],
+    [10, 2.228139],
+    [20, 2.085963],
+    [30, 2.042272],
+    [60, 2.000298],
+    [100, 1.983972],
+    [4.263, 2.710179],
+    [19.5, 2.089398],
+    [20.5, 2.082707],
+  ];
   for (const [freedom, expected] of T) test(`t for ${freedom} degrees of freedom`, () => near(studentT95(freedom), expected, 1e-5));
 
   test('t at its ends', () => {
@@ -24,9 +43,16 @@ suite('statistics', () => {
     const degrees = [0.7, 1.3, 2.5, 3.9, 7.2, 13.1, 33.3, 250.5];
     const python = pythonWith('scipy');
     if (!python) this.skip(); // no SciPy here (.ci/run installs it): the NIST table is held all the same
-    const answer = execFileSync(python, ['-c', `from scipy.stats import t\nprint(" ".join(repr(float(t.ppf(0.975, v))) for v in ${JSON.stringify(degrees)}))`], { encoding: 'utf8' });
+    const answer = execFileSync(
+      python,
+      ['-c', `from scipy.stats import t\nprint(" ".join(repr(float(t.ppf(0.975, v))) for v in ${JSON.stringify(degrees)}))`],
+      { encoding: 'utf8' },
+    );
     // SciPy 1.10 itself finds its quantile to about 1e-9 only.
-    answer.trim().split(' ').forEach((value, at) => near(studentT95(degrees[at]) / Number(value), 1, 1e-8));
+    answer
+      .trim()
+      .split(' ')
+      .forEach((value, at) => near(studentT95(degrees[at]) / Number(value), 1, 1e-8));
   });
 
   test('mean interval of a factor', () => {
@@ -40,13 +66,13 @@ suite('statistics', () => {
 
   test('interval of a factor from the interval of lambda: 0.93 ± 0.0162 at a target of 0.86', () => {
     // Derived: the target carries no error, so the bounds scale. Spread and number are chosen so that the half interval is 0.0162.
-    const [low, high] = meanInterval95(0.93, 0.0162 / studentT95(20.5) * Math.sqrt(21.5), 21.5);
+    const [low, high] = meanInterval95(0.93, (0.0162 / studentT95(20.5)) * Math.sqrt(21.5), 21.5);
     near(low / 0.86, 1.06256, 1e-5);
     near(high / 0.86, 1.10023, 1e-5);
   });
 
   test('autocorrelation (Wilks) and effective samples (Zwiers and von Storch 1995)', () => {
-    near(autocorrelation([0.90, 0.91, 0.93, 0.92, 0.90, 0.88, 0.87, 0.88, 0.90, 0.91]), 21 / 32, 1e-9);
+    near(autocorrelation([0.9, 0.91, 0.93, 0.92, 0.9, 0.88, 0.87, 0.88, 0.9, 0.91]), 21 / 32, 1e-9);
     near(effectiveSamples(10, 21 / 32), 2.075471698, 1e-9);
     near(effectiveSamples(134, 0.7235), 21.497534, 1e-6);
     near(effectiveSamples(600, 0.98), 6.060606, 1e-6);
@@ -54,8 +80,8 @@ suite('statistics', () => {
   });
 
   test('median and robust spread', () => {
-    near(medianOf([0.98, 1.00, 1.01, 0.99, 1.60]), 1, 1e-12);
-    near(spreadOf([0.98, 1.00, 1.01, 0.99, 1.60].map((value) => value - 1)), 0.014826, 1e-6);
+    near(medianOf([0.98, 1.0, 1.01, 0.99, 1.6]), 1, 1e-12);
+    near(spreadOf([0.98, 1.0, 1.01, 0.99, 1.6].map((value) => value - 1)), 0.014826, 1e-6);
   });
 });
 
@@ -66,7 +92,7 @@ suite('filters', () => {
     // A step between two samples is a ramp to this filter, so it starts from the missing sample before.
     const input = Float64Array.from(timeS, () => 1);
     const output = lagged(Float64Array.of(0, 0, ...input.slice(2)), timeS, 0.1);
-    const late = 0.1 / 0.02 * (1 - Math.exp(-0.2)); // the ramp's own share of the first step
+    const late = (0.1 / 0.02) * (1 - Math.exp(-0.2)); // the ramp's own share of the first step
     near(output[2], 1 - late, 1e-9);
     near((1 - output[7]) / (1 - output[2]), 1 - 0.632120559, 1e-9);
     near((1 - output[12]) / (1 - output[2]), 1 - 0.864664717, 1e-9);

@@ -22,7 +22,10 @@ export const randomFrom = (seed: number): (() => number) => {
     return ((t ^ (t >>> 14)) >>> 0) / 4294967296;
   };
 };
-export const normalFrom = (random: () => number): (() => number) => () => Math.sqrt(-2 * Math.log(1 - random())) * Math.cos(2 * Math.PI * random());
+export const normalFrom =
+  (random: () => number): (() => number) =>
+  () =>
+    Math.sqrt(-2 * Math.log(1 - random())) * Math.cos(2 * Math.PI * random());
 
 export interface Car {
   readonly kind: 'natural' | 'boosted' | 'closed-loop' | 'multi-rate' | 'mass-air-flow' | 'trims-only';
@@ -43,11 +46,16 @@ export interface Car {
   readonly targetEvery?: number;
   /** Share of the rows in which a channel repeats its last value, each as chance has it: its reader had not come by. */
   readonly repeated?: number;
-  /** What the fuel pump delivers against no pressure, g/s; absent: enough. It delivers none against `PUMP_STALL_KPA`, and straight between. */
+  /**
+   * What the fuel pump delivers against no pressure, g/s; absent: enough. It delivers none against `PUMP_STALL_KPA`, and straight between.
+   */
   readonly pumpGPerS?: number;
   /** Volts by which the ground of the sensor's wire is off, on a scale of `LAMBDA_A_VOLT`. */
   readonly groundV?: number;
-  /** Every few seconds the throttle shuts for a change of gear while the engine is fuelled on; the film leaves the wall by so many times faster at a low pressure. */
+  /**
+   * Every few seconds the throttle shuts for a change of gear while the engine is fuelled on; the film leaves the wall by so many times
+   * faster at a low pressure.
+   */
   readonly shiftsDraw?: number;
   /** The engine's own filling runs smoothly between breakpoints instead of straight. */
   readonly curved?: boolean;
@@ -65,20 +73,26 @@ export interface Drive {
 }
 
 const DISPLACEMENT_L = 2;
-const RAIL_KPA = 300, PUMP_STALL_KPA = 600;
+const RAIL_KPA = 300,
+  PUMP_STALL_KPA = 600;
 const LAMBDA_A_VOLT = 0.136;
 
 /**
- * Share of the fuel asked for that injectors pass while the pump holds less than the regulator's pressure: they pass with the root of it (Bernoulli), the pump the less the higher
- * it is, and what the one delivers the other passes.
+ * Share of the fuel asked for that injectors pass while the pump holds less than the regulator's pressure: they pass with the root of it
+ * (Bernoulli), the pump the less the higher it is, and what the one delivers the other passes.
  */
 export const passedShare = (wantedGPerS: number, pumpGPerS: number): number => {
   // wanted s = pump (1 - s² rail / stall), s the root of pressure over the regulator's.
-  const a = pumpGPerS * RAIL_KPA / PUMP_STALL_KPA;
+  const a = (pumpGPerS * RAIL_KPA) / PUMP_STALL_KPA;
   return Math.min(1, (-wantedGPerS + Math.sqrt(wantedGPerS ** 2 + 4 * a * pumpGPerS)) / (2 * a));
 };
 
-export interface Maps { readonly rpm: number[]; readonly load: number[]; readonly truth: number[]; readonly table: number[] }
+export interface Maps {
+  readonly rpm: number[];
+  readonly load: number[];
+  readonly truth: number[];
+  readonly table: number[];
+}
 
 /** The engine's true filling and a table that is off from it. */
 export const mapsOf = (car: Car): Maps => {
@@ -89,7 +103,9 @@ export const mapsOf = (car: Car): Maps => {
     const rpm = Array.from({ length: 24 }, (_, i) => 0.8 + i * 0.175);
     const truth = rpm.map((volts) => 1.2 + 2.2 * volts ** 2.9);
     const [a, b] = [random() * 6, random() * 3];
-    const table = truth.map((value, i) => value / Math.exp((car.wrong ?? 0.05) * Math.sin(rpm[i] * (0.8 + b / 3) + a) + (car.jitter ?? 0.01) * normal()));
+    const table = truth.map(
+      (value, i) => value / Math.exp((car.wrong ?? 0.05) * Math.sin(rpm[i] * (0.8 + b / 3) + a) + (car.jitter ?? 0.01) * normal()),
+    );
     return { rpm, load, truth, table };
   }
   const boosted = car.kind === 'boosted';
@@ -104,7 +120,10 @@ export const mapsOf = (car: Car): Maps => {
       const y = kPa / (boosted ? 210 : 107);
       const value = 58 + 30 * y + 18 * Math.exp(-(((x - 0.6) / 0.3) ** 2)) - 6 * x * y;
       truth.push(value);
-      const off = (car.wrong ?? 0.06) * (Math.sin(4 * x + p1) * Math.cos(3 * y + p2) + 0.6 * Math.sin(7 * y + p3 + 2 * x)) + (car.jitter ?? 0.012) * normal() + 0.02 * Math.cos(p4);
+      const off =
+        (car.wrong ?? 0.06) * (Math.sin(4 * x + p1) * Math.cos(3 * y + p2) + 0.6 * Math.sin(7 * y + p3 + 2 * x)) +
+        (car.jitter ?? 0.012) * normal() +
+        0.02 * Math.cos(p4);
       table.push(value / Math.exp(off));
     }
   }
@@ -116,8 +135,21 @@ export const tableText = (car: Car, maps: Maps, values: readonly number[]): stri
   if (car.kind === 'mass-air-flow') {
     return `# quantity: mass air flow (g/s)\n# columns: mass air flow signal (V)\n,${maps.rpm.map((v) => v.toFixed(3)).join(',')}\n0,${values.map((v) => v.toFixed(4)).join(',')}\n`;
   }
-  return [`# quantity: volumetric efficiency (%)`, `# columns: engine speed (rpm)`, `# rows: manifold pressure (kPa)`, `,${maps.rpm.join(',')}`,
-    ...maps.load.map((kPa, row) => `${kPa},${values.slice(row * width, (row + 1) * width).map((v) => v.toFixed(3)).join(',')}`)].join('\n') + '\n';
+  return (
+    [
+      `# quantity: volumetric efficiency (%)`,
+      `# columns: engine speed (rpm)`,
+      `# rows: manifold pressure (kPa)`,
+      `,${maps.rpm.join(',')}`,
+      ...maps.load.map(
+        (kPa, row) =>
+          `${kPa},${values
+            .slice(row * width, (row + 1) * width)
+            .map((v) => v.toFixed(3))
+            .join(',')}`,
+      ),
+    ].join('\n') + '\n'
+  );
 };
 
 /** Reads a map as an engine controller does: straight between four corners, held at the edges. */
@@ -162,51 +194,78 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
   const arriving: { atS: number; phi: number }[] = [];
   let arrived = 0;
   let phiAtSensor = 1;
-  const columns: Record<string, number[]> = { time: [], rpm: [], kPa: [], lambda: [], target: [], short: [], long: [], throttle: [], cut: [], flow: [], delay: [], volts: [], coolant: [] };
+  const columns: Record<string, number[]> = {
+    time: [],
+    rpm: [],
+    kPa: [],
+    lambda: [],
+    target: [],
+    short: [],
+    long: [],
+    throttle: [],
+    cut: [],
+    flow: [],
+    delay: [],
+    volts: [],
+    coolant: [],
+  };
   let nextLogS = 0;
 
   while (time < endS) {
     if (time > untilS) {
       const dice = random();
       inPull = false;
-      if (dice < 0.10) [rpmGoal, kPaGoal, untilS, ramp] = [850, 34 + 4 * random(), time + 3 + 6 * random(), 900];
+      if (dice < 0.1) [rpmGoal, kPaGoal, untilS, ramp] = [850, 34 + 4 * random(), time + 3 + 6 * random(), 900];
       else if (dice < 0.24) {
         rpm = Math.max(rpm, 1500);
-        [rpmGoal, kPaGoal, untilS, ramp, inPull] = [5000 + 1800 * random(), boosted ? 130 + 70 * random() : 92 + 8 * random(), time + 5 + 4 * random(), 500 + 500 * random(), true];
+        [rpmGoal, kPaGoal, untilS, ramp, inPull] = [
+          5000 + 1800 * random(),
+          boosted ? 130 + 70 * random() : 92 + 8 * random(),
+          time + 5 + 4 * random(),
+          500 + 500 * random(),
+          true,
+        ];
       } else if (dice < 0.36) [rpmGoal, kPaGoal, untilS, ramp] = [1200 + 800 * random(), 24, time + 1.5 + 2 * random(), 700];
-      else [rpmGoal, kPaGoal, untilS, ramp] = [1300 + 3000 * random(), 35 + (boosted ? 70 : 55) * random(), time + 3 + 9 * random(), 250 + 400 * random()];
+      else
+        [rpmGoal, kPaGoal, untilS, ramp] = [
+          1300 + 3000 * random(),
+          35 + (boosted ? 70 : 55) * random(),
+          time + 3 + 9 * random(),
+          250 + 400 * random(),
+        ];
     }
     rpm += Math.max(-ramp * dt, Math.min(ramp * dt, rpmGoal - rpm)) + 14 * normal() * Math.sqrt(dt);
-    drift += -drift * dt / 1.5 + 3.2 * normal() * Math.sqrt(dt);
+    drift += (-drift * dt) / 1.5 + 3.2 * normal() * Math.sqrt(dt);
     const shifts = car.shiftsDraw !== undefined && kPaGoal > 50 && time % 4 < 0.5;
     const goal = shifts ? 20 : Math.max(22, kPaGoal + drift);
-    kPa += (goal - kPa) * dt / (inPull && boosted && kPa > 95 ? 0.6 : shifts ? 0.08 : 0.18);
+    kPa += ((goal - kPa) * dt) / (inPull && boosted && kPa > 95 ? 0.6 : shifts ? 0.08 : 0.18);
     const cut = cutCar && kPaGoal < 25 && kPa < 30 && rpm > 1400;
 
-    const filling = maf ? (55 + 25 * kPa / 100) : readMap(maps, maps.truth, rpm, kPa);
-    const airG = filling / 100 * kPa * DISPLACEMENT_L / 4 / (287.05 * 313) * 1000;
-    const airGPerS = airG * 4 * rpm / 120;
+    const filling = maf ? 55 + (25 * kPa) / 100 : readMap(maps, maps.truth, rpm, kPa);
+    const airG = (((filling / 100) * kPa * DISPLACEMENT_L) / 4 / (287.05 * 313)) * 1000;
+    const airGPerS = (airG * 4 * rpm) / 120;
     let volts = 0;
     if (maf) {
       let i = 0;
       while (i < maps.truth.length - 2 && maps.truth[i + 1] < airGPerS) i++;
-      volts = maps.rpm[i] + (maps.rpm[i + 1] - maps.rpm[i]) * (airGPerS - maps.truth[i]) / (maps.truth[i + 1] - maps.truth[i]);
+      volts = maps.rpm[i] + ((maps.rpm[i + 1] - maps.rpm[i]) * (airGPerS - maps.truth[i])) / (maps.truth[i + 1] - maps.truth[i]);
     }
     const target = closedLoop && kPa < 80 ? 1 : kPa > 120 ? 0.8 : kPa > 85 ? 0.87 : 1 - 0.04 * Math.max(0, Math.min(1, (kPa - 60) / 25));
-    const believedG = maf ? readMap(maps, inEcu, volts, 0) * 120 / rpm / 4 : airG / filling * readMap(maps, inEcu, rpm, kPa);
+    const believedG = maf ? (readMap(maps, inEcu, volts, 0) * 120) / rpm / 4 : (airG / filling) * readMap(maps, inEcu, rpm, kPa);
     const loop = closedLoop && kPa < 80 && !cut && rpm > 600;
-    const wantedG = believedG / 14.7 / target * (1 + (closedLoop ? short + long : 0)) * (1 + (closedLoop ? short * long : 0) / (1 + short + long));
-    const injectedG = cut ? 0 : car.pumpGPerS === undefined ? wantedG : wantedG * passedShare(wantedG * 4 * rpm / 120, car.pumpGPerS);
+    const wantedG =
+      (believedG / 14.7 / target) * (1 + (closedLoop ? short + long : 0)) * (1 + (closedLoop ? short * long : 0) / (1 + short + long));
+    const injectedG = cut ? 0 : car.pumpGPerS === undefined ? wantedG : wantedG * passedShare((wantedG * 4 * rpm) / 120, car.pumpGPerS);
     // The wall takes a share and gives it back slowly; the controller makes up for most of it.
-    const cycleShare = dt * rpm / 120;
+    const cycleShare = (dt * rpm) / 120;
     const intoFilm = filmShare * injectedG * cycleShare;
-    const outOfFilm = film * dt / filmS * (kPa < 35 ? car.shiftsDraw ?? 1 : 1);
+    const outOfFilm = ((film * dt) / filmS) * (kPa < 35 ? (car.shiftsDraw ?? 1) : 1);
     film += intoFilm - outOfFilm;
     const burnt = injectedG - filmShare * injectedG + outOfFilm / cycleShare;
-    const phi = burnt * 14.7 / airG;
+    const phi = (burnt * 14.7) / airG;
 
     const exhaustGPerS = airGPerS * 1.07;
-    const deadS = cycles * 120 / rpm + gasG / exhaustGPerS;
+    const deadS = (cycles * 120) / rpm + gasG / exhaustGPerS;
     arriving.push({ atS: time + deadS, phi });
     while (arrived < arriving.length && arriving[arrived].atS <= time) phiAtSensor = arriving[arrived++].phi;
     seen += (phiAtSensor - seen) * (1 - Math.exp(-dt / lagS));
@@ -214,22 +273,37 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     const lambdaSeen = Math.min(1.6, 1 / Math.max(seen, 0.05)) + noise * normal() * 0.9;
     if (loop) {
       const error = 1 - 1 / lambdaSeen;
-      short = Math.max(-0.25, Math.min(0.25, short + dt * (0.06 * Math.sign(error) * Math.min(1, Math.abs(error) / 0.01) )));
+      short = Math.max(-0.25, Math.min(0.25, short + dt * (0.06 * Math.sign(error) * Math.min(1, Math.abs(error) / 0.01))));
       long += dt * 0.01 * short;
     } else if (closedLoop) short *= 1 - dt / 0.3;
 
     if (time >= nextLogS) {
       nextLogS += 1 / rateHz;
-      const push = (name: string, value: number): void => { columns[name].push(value); };
-      push('time', time); push('rpm', Math.round(rpm + 3 * normal())); push('kPa', Math.round(10 * (kPa + 0.25 * normal())) / 10);
-      push('lambda', Math.round(1000 * Math.min(1.6, lambdaSeen + LAMBDA_A_VOLT * (car.groundV ?? 0))) / 1000); push('target', target); push('short', 100 * short); push('long', 100 * long);
-      push('throttle', Math.max(0, Math.min(100, kPaGoal < 25 ? 0 : kPaGoal - 15 + drift / 3))); push('cut', cut ? 1 : 0); push('flow', exhaustGPerS); push('delay', deadS + lagS);
-      push('volts', volts); push('coolant', 90);
+      const push = (name: string, value: number): void => {
+        columns[name].push(value);
+      };
+      push('time', time);
+      push('rpm', Math.round(rpm + 3 * normal()));
+      push('kPa', Math.round(10 * (kPa + 0.25 * normal())) / 10);
+      push('lambda', Math.round(1000 * Math.min(1.6, lambdaSeen + LAMBDA_A_VOLT * (car.groundV ?? 0))) / 1000);
+      push('target', target);
+      push('short', 100 * short);
+      push('long', 100 * long);
+      push('throttle', Math.max(0, Math.min(100, kPaGoal < 25 ? 0 : kPaGoal - 15 + drift / 3)));
+      push('cut', cut ? 1 : 0);
+      push('flow', exhaustGPerS);
+      push('delay', deadS + lagS);
+      push('volts', volts);
+      push('coolant', 90);
     }
     time += dt;
   }
 
-  const list: [string, QuantityId][] = [['rpm', 'engine-speed'], ['throttle', 'throttle'], ['coolant', 'coolant-temperature']];
+  const list: [string, QuantityId][] = [
+    ['rpm', 'engine-speed'],
+    ['throttle', 'throttle'],
+    ['coolant', 'coolant-temperature'],
+  ];
   if (car.kind !== 'trims-only') list.push(['lambda', 'lambda'], ['target', 'target-lambda']);
   list.push(maf ? ['volts', 'mass-air-flow-signal'] : ['kPa', 'manifold-pressure']);
   if (closedLoop) list.push(['short', 'short-term-fuel-trim'], ['long', 'long-term-fuel-trim']);
@@ -240,13 +314,22 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     columns.coolant = columns.coolant.map((v, i) => (i % 50 ? NaN : v));
   }
   const { targetEvery = 1, repeated = 0 } = car;
-  if (repeated > 0) for (const [name] of list) for (let row = 1; row < columns.time.length; row++) if (random() < repeated) columns[name][row] = columns[name][row - 1];
+  if (repeated > 0)
+    for (const [name] of list)
+      for (let row = 1; row < columns.time.length; row++) if (random() < repeated) columns[name][row] = columns[name][row - 1];
   columns.target = columns.target.map((v, i) => (i % targetEvery ? NaN : v));
-  const session = sessionOf(columns.time, list.map(([name, quantity]) => ({ quantity, values: Float64Array.from(columns[name]) })));
+  const session = sessionOf(
+    columns.time,
+    list.map(([name, quantity]) => ({ quantity, values: Float64Array.from(columns[name]) })),
+  );
   const vehicle: Vehicle = { ...EMPTY_VEHICLE, engine: { displacementL: DISPLACEMENT_L, cylinders: 4 } };
   return {
-    signals: analyse(session, vehicle), vehicle, table: readTable(tableText(car, maps, inEcu)), truth: Float64Array.from(maps.truth),
-    delayS: Float64Array.from(columns.delay), flowGPerS: Float64Array.from(columns.flow),
+    signals: analyse(session, vehicle),
+    vehicle,
+    table: readTable(tableText(car, maps, inEcu)),
+    truth: Float64Array.from(maps.truth),
+    delayS: Float64Array.from(columns.delay),
+    flowGPerS: Float64Array.from(columns.flow),
   };
 };
 
@@ -254,15 +337,44 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
 export const sessionOf = (timeS: ArrayLike<number>, list: readonly { quantity: QuantityId; values: Float64Array }[]): Session => {
   const nowhere = { start: { line: 0, character: 0 }, end: { line: 0, character: 0 } };
   const channels: Channel[] = list.map(({ quantity, values }, index) => ({
-    index, name: quantity, header: quantity, headerRange: nowhere, quantity, unit: UNITS[QUANTITIES[quantity].unit], quantityFrom: 'name', unitFrom: 'header', values,
-    filled: values.reduce((sum, value) => sum + (Number.isNaN(value) ? 0 : 1), 0), toCanonical: (written) => written,
+    index,
+    name: quantity,
+    header: quantity,
+    headerRange: nowhere,
+    quantity,
+    unit: UNITS[QUANTITIES[quantity].unit],
+    quantityFrom: 'name',
+    unitFrom: 'header',
+    values,
+    filled: values.reduce((sum, value) => sum + (Number.isNaN(value) ? 0 : 1), 0),
+    toCanonical: (written) => written,
   }));
   const times = Float64Array.from(timeS);
   return {
-    kind: 'session', samples: times.length, timeS: times,
+    kind: 'session',
+    samples: times.length,
+    timeS: times,
     time: { kind: 'column', spread: false, medianStepS: times.length > 1 ? (times[times.length - 1] - times[0]) / (times.length - 1) : 0 },
-    recordingStarts: [0], channels, shelf: new Shelf(), notes: [], codes: [], metadata: new Map(), ignored: [], problems: [], headerRange: nowhere,
-    places: { cellRange: () => nowhere, spanRange: () => nowhere, cellText: () => '', lineOf: (sample) => sample + 1, sampleAt: (line) => line - 1, channelAt: () => undefined },
-    form: 'wide', encoding: 'utf-8', delimiter: ',', decimalComma: false,
+    recordingStarts: [0],
+    channels,
+    shelf: new Shelf(),
+    notes: [],
+    codes: [],
+    metadata: new Map(),
+    ignored: [],
+    problems: [],
+    headerRange: nowhere,
+    places: {
+      cellRange: () => nowhere,
+      spanRange: () => nowhere,
+      cellText: () => '',
+      lineOf: (sample) => sample + 1,
+      sampleAt: (line) => line - 1,
+      channelAt: () => undefined,
+    },
+    form: 'wide',
+    encoding: 'utf-8',
+    delimiter: ',',
+    decimalComma: false,
   };
 };

@@ -17,9 +17,18 @@ export interface Round {
   readonly longEvery: number;
 }
 
-export interface Fault { readonly target: string; readonly seed: number; readonly index: number; readonly what: string; readonly bytes: Uint8Array }
+export interface Fault {
+  readonly target: string;
+  readonly seed: number;
+  readonly index: number;
+  readonly what: string;
+  readonly bytes: Uint8Array;
+}
 
-/** No input may take longer, seconds of processor time a MB; a shorter one as long as one MB. Beside other tests on a small machine twice that: its cores are shared. */
+/**
+ * No input may take longer, seconds of processor time a MB; a shorter one as long as one MB. Beside other tests on a small machine twice
+ * that: its cores are shared.
+ */
 export const MOST_S_A_MB = process.env.LEANSPOT_FUZZ_ALONE ? 2 : 4;
 /** What is held of an input after it was read and analysed, and what is not given back at once, in bytes a byte of a long input. */
 export const MOST_HELD = 400;
@@ -61,7 +70,7 @@ export function faultOf(target: Target, bytes: Uint8Array): string | undefined {
     try {
       answer = target.feed(bytes);
     } catch (error) {
-      return error instanceof Error ? error.stack ?? error.message : String(error);
+      return error instanceof Error ? (error.stack ?? error.message) : String(error);
     }
     const { user, system } = process.cpuUsage(started);
     leastS = Math.min(leastS, (user + system) / 1e6);
@@ -76,7 +85,14 @@ export function faultOf(target: Target, bytes: Uint8Array): string | undefined {
 }
 
 /** The same fault told by many inputs is told once. */
-const kindOf = (what: string): string => what.split('\n').slice(0, 2).join('\n').replace(/[\d.]+/g, '#').replace(/"[^"]*"/g, '"…"').slice(0, 200);
+const kindOf = (what: string): string =>
+  what
+    .split('\n')
+    .slice(0, 2)
+    .join('\n')
+    .replace(/[\d.]+/g, '#')
+    .replace(/"[^"]*"/g, '"…"')
+    .slice(0, 200);
 
 /** Feeds a round; `at` hears of each input before it is fed, `told` of each new kind of fault. */
 export function feed(round: Round, at: (index: number) => void, told: (fault: Fault) => void): void {
@@ -95,9 +111,13 @@ export function feed(round: Round, at: (index: number) => void, told: (fault: Fa
 if (!isMainThread && (workerData as { fuzz?: unknown } | null)?.fuzz === true) {
   const { rounds, progress } = workerData as { rounds: readonly Round[]; progress: Int32Array };
   rounds.forEach((round, number) => {
-    feed(round, (index) => {
-      Atomics.store(progress, 0, number);
-      Atomics.store(progress, 1, index);
-    }, (fault) => parentPort!.postMessage(fault));
+    feed(
+      round,
+      (index) => {
+        Atomics.store(progress, 0, number);
+        Atomics.store(progress, 1, index);
+      },
+      (fault) => parentPort!.postMessage(fault),
+    );
   });
 }

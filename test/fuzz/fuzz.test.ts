@@ -1,4 +1,5 @@
-// Inputs that nobody would write, over every reader: no crash, no hang, memory in bounds, places and words that hold. What ever failed is fed again first.
+// Inputs that nobody would write, over every reader: no crash, no hang, memory in bounds, places and words that hold. What ever failed is
+// fed again first.
 
 import assert from 'node:assert/strict';
 import { readdirSync, readFileSync } from 'node:fs';
@@ -42,7 +43,20 @@ suite('fuzz', () => {
 
   test(`${INPUTS} inputs over all readers`, async () => {
     const { seed } = drawsFor('fuzz');
-    const faults = await fuzz(roundsOf(TARGETS.map(({ name }) => name), seed, INPUTS, LONG_EVERY));
-    assert.deepEqual(faults.map(({ target, index, what, bytes }) => `${target} ${index}, seed ${seed}: ${what.slice(0, 300)}\n${Buffer.from(bytes.subarray(0, 600)).toString('base64')}`), []);
+    const faults = await fuzz(
+      roundsOf(
+        TARGETS.map(({ name }) => name),
+        seed,
+        INPUTS,
+        LONG_EVERY,
+      ),
+    );
+    assert.deepEqual(
+      faults.map(
+        ({ target, index, what, bytes }) =>
+          `${target} ${index}, seed ${seed}: ${what.slice(0, 300)}\n${Buffer.from(bytes.subarray(0, 600)).toString('base64')}`,
+      ),
+      [],
+    );
   }).timeout(240_000);
 });

@@ -19,8 +19,18 @@ async function threadProgram(): Promise<string> {
   const folder = mkdtempSync(join(tmpdir(), 'leanspot-fuzz-'));
   process.on('exit', () => rmSync(folder, { recursive: true, force: true }));
   const outfile = join(folder, 'feed.mjs');
-  await build({ entryPoints: [fileURLToPath(new URL('./feed.ts', import.meta.url))], outfile, bundle: true, platform: 'node', format: 'esm', target: 'node20', mainFields: ['module', 'main'], logLevel: 'error', sourcemap: 'inline',
-    banner: { js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);" } });
+  await build({
+    entryPoints: [fileURLToPath(new URL('./feed.ts', import.meta.url))],
+    outfile,
+    bundle: true,
+    platform: 'node',
+    format: 'esm',
+    target: 'node20',
+    mainFields: ['module', 'main'],
+    logLevel: 'error',
+    sourcemap: 'inline',
+    banner: { js: "import { createRequire } from 'node:module'; const require = createRequire(import.meta.url);" },
+  });
   return outfile;
 }
 
@@ -30,8 +40,13 @@ export async function fuzz(rounds: readonly Round[]): Promise<Fault[]> {
   const progress = new Int32Array(new SharedArrayBuffer(8));
   const program = await (bundled ??= threadProgram());
   const stopped = await new Promise<string | undefined>((resolve) => {
-    const thread = new Worker(program, { workerData: { fuzz: true, rounds, progress }, execArgv: ['--enable-source-maps'], resourceLimits: { maxOldGenerationSizeMb: HEAP_MB } });
-    let last = '', stillS = 0;
+    const thread = new Worker(program, {
+      workerData: { fuzz: true, rounds, progress },
+      execArgv: ['--enable-source-maps'],
+      resourceLimits: { maxOldGenerationSizeMb: HEAP_MB },
+    });
+    let last = '',
+      stillS = 0;
     const watch = setInterval(() => {
       const now = `${progress[0]} ${progress[1]}`;
       stillS = now === last ? stillS + 1 : 0;

@@ -1,4 +1,5 @@
-// Inputs that nobody would write: whole texts changed byte by byte, and changed by what their grammar is made of. The same draw gives the same input.
+// Inputs that nobody would write: whole texts changed byte by byte, and changed by what their grammar is made of. The same draw gives the
+// same input.
 
 import type { Random } from '../support/faults/random.js';
 
@@ -10,9 +11,74 @@ export interface Grammar {
 
 /** Signs that mean something to some reader, whatever the kind of file. */
 const SIGNS = [
-  ',', ';', '\t', '"', '""', '\'', '#', ':', '\n', '\r\n', '\r', ' ', '\0', '\ufeff', '\ufffd', '\u2028', '\u0085', '-', '+', '.', '..', '../', '\\', '{', '}', '[', ']', '(', ')', '|', '*', '?', '<', '>', '&', '=', '@', '%', '\u001b[31m',
-  '0', '-0', '1e308', '1e999', '-1e999', 'NaN', 'Infinity', '-Infinity', '9007199254740993', '0x1F', '1,5', '1.234.567,8', '.', '5.', '.5', 'e', 'true', 'null', '😀', '𝄞', 'é', 'e\u0301', '\ud800', '°', 'λ',
-  '__proto__', 'constructor', 'toString', 'hasOwnProperty',
+  ',',
+  ';',
+  '\t',
+  '"',
+  '""',
+  "'",
+  '#',
+  ':',
+  '\n',
+  '\r\n',
+  '\r',
+  ' ',
+  '\0',
+  '\ufeff',
+  '\ufffd',
+  '\u2028',
+  '\u0085',
+  '-',
+  '+',
+  '.',
+  '..',
+  '../',
+  '\\',
+  '{',
+  '}',
+  '[',
+  ']',
+  '(',
+  ')',
+  '|',
+  '*',
+  '?',
+  '<',
+  '>',
+  '&',
+  '=',
+  '@',
+  '%',
+  '\u001b[31m',
+  '0',
+  '-0',
+  '1e308',
+  '1e999',
+  '-1e999',
+  'NaN',
+  'Infinity',
+  '-Infinity',
+  '9007199254740993',
+  '0x1F',
+  '1,5',
+  '1.234.567,8',
+  '.',
+  '5.',
+  '.5',
+  'e',
+  'true',
+  'null',
+  '😀',
+  '𝄞',
+  'é',
+  'e\u0301',
+  '\ud800',
+  '°',
+  'λ',
+  '__proto__',
+  'constructor',
+  'toString',
+  'hasOwnProperty',
 ];
 
 type Change = (text: string, random: Random, grammar: Grammar) => string;
@@ -28,9 +94,18 @@ const linesOf = (text: string): string[] => text.split(/(?<=\n)/);
 /** By the grammar: tokens and lines put in, taken out, moved, repeated, mixed with another example. */
 const CHANGES: readonly Change[] = [
   (text, random, { tokens }) => insert(text, spot(text, random), random.pick(random.chance(0.5) ? tokens : SIGNS)),
-  (text, random, { tokens }) => { const [from, to] = stretch(text, random); return text.slice(0, from) + random.pick(random.chance(0.5) ? tokens : SIGNS) + text.slice(to); },
-  (text, random) => { const [from, to] = stretch(text, random); return text.slice(0, from) + text.slice(to); },
-  (text, random) => { const [from, to] = stretch(text, random); return insert(text, spot(text, random), text.slice(from, to)); },
+  (text, random, { tokens }) => {
+    const [from, to] = stretch(text, random);
+    return text.slice(0, from) + random.pick(random.chance(0.5) ? tokens : SIGNS) + text.slice(to);
+  },
+  (text, random) => {
+    const [from, to] = stretch(text, random);
+    return text.slice(0, from) + text.slice(to);
+  },
+  (text, random) => {
+    const [from, to] = stretch(text, random);
+    return insert(text, spot(text, random), text.slice(from, to));
+  },
   (text, random) => text.slice(0, spot(text, random)),
   (text, random) => {
     const lines = linesOf(text);
@@ -38,25 +113,42 @@ const CHANGES: readonly Change[] = [
     [lines[a], lines[b]] = [lines[b]!, lines[a]!];
     return lines.join('');
   },
-  (text, random) => { const lines = linesOf(text); lines.splice(random.whole(0, lines.length - 1), 1); return lines.join(''); },
+  (text, random) => {
+    const lines = linesOf(text);
+    lines.splice(random.whole(0, lines.length - 1), 1);
+    return lines.join('');
+  },
   (text, random) => {
     const lines = linesOf(text);
     const at = random.whole(0, lines.length - 1);
     lines.splice(at, 0, ...Array.from({ length: random.whole(1, 12) }, () => lines[at]!));
     return lines.join('');
   },
-  (text, random, { examples }) => { const other = random.pick(examples); return text.slice(0, spot(text, random)) + other.slice(spot(other, random)); },
+  (text, random, { examples }) => {
+    const other = random.pick(examples);
+    return text.slice(0, spot(text, random)) + other.slice(spot(other, random));
+  },
   (text, random) => text.replaceAll('\n', random.pick(['\r\n', '\r', '\n\n', '\n\r', ''])),
-  (text, random) => text.replaceAll(',', random.pick([';', '\t', ',,', ' , ', '']) ),
+  (text, random) => text.replaceAll(',', random.pick([';', '\t', ',,', ' , ', ''])),
   (text, random) => {
     // Another number in the place of one that is there.
     const numbers = [...text.matchAll(/-?\d+(?:\.\d+)?/g)];
     if (numbers.length === 0) return text;
     const { 0: old, index } = random.pick(numbers);
-    const value = random.pick([() => String(Number(old) * 10 ** random.whole(-12, 12)), () => `-${old}`, () => old.replace('.', ','), () => `${old}e${random.whole(-400, 400)}`, () => String(2 ** random.whole(0, 64)), () => ''])();
+    const value = random.pick([
+      () => String(Number(old) * 10 ** random.whole(-12, 12)),
+      () => `-${old}`,
+      () => old.replace('.', ','),
+      () => `${old}e${random.whole(-400, 400)}`,
+      () => String(2 ** random.whole(0, 64)),
+      () => '',
+    ])();
     return text.slice(0, index) + value + text.slice(index + old.length);
   },
-  (text, random, { tokens }) => { const at = spot(text, random); return insert(text, at, random.pick(random.chance(0.5) ? tokens : SIGNS).repeat(random.whole(2, 200))); },
+  (text, random, { tokens }) => {
+    const at = spot(text, random);
+    return insert(text, at, random.pick(random.chance(0.5) ? tokens : SIGNS).repeat(random.whole(2, 200)));
+  },
 ];
 
 const insert = (text: string, at: number, what: string): string => text.slice(0, at) + what + text.slice(at);
@@ -72,7 +164,9 @@ export function inputOf(grammar: Grammar, random: Random): Uint8Array {
   if (!random.chance(0.3)) return bytes;
   for (let changes = random.whole(1, 8); changes > 0 && bytes.length > 0; changes--) {
     const at = random.whole(0, bytes.length - 1);
-    bytes[at] = random.chance(0.5) ? bytes[at]! ^ (1 << random.whole(0, 7)) : random.pick([0, 9, 10, 13, 34, 44, 59, 0x7f, 0x80, 0xc0, 0xe2, 0xed, 0xf0, 0xff, random.whole(0, 255)]);
+    bytes[at] = random.chance(0.5)
+      ? bytes[at]! ^ (1 << random.whole(0, 7))
+      : random.pick([0, 9, 10, 13, 34, 44, 59, 0x7f, 0x80, 0xc0, 0xe2, 0xed, 0xf0, 0xff, random.whole(0, 255)]);
   }
   return random.chance(0.3) ? bytes.slice(0, random.whole(0, bytes.length)) : bytes;
 }

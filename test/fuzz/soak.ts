@@ -1,9 +1,15 @@
-// A long day at the editor, drawn: edits, saves, renames, deletes and cancels on an open vehicle folder; now and then a fresh server must say the same.
+// A long day at the editor, drawn: edits, saves, renames, deletes and cancels on an open vehicle folder; now and then a fresh server must
+// say the same.
 
 import assert from 'node:assert/strict';
 import { mkdirSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join, relative } from 'node:path';
-import { CancellationTokenSource, type Diagnostic, type DocumentDiagnosticReport, type WorkspaceDiagnosticReport } from 'vscode-languageserver-protocol/node';
+import {
+  CancellationTokenSource,
+  type Diagnostic,
+  type DocumentDiagnosticReport,
+  type WorkspaceDiagnosticReport,
+} from 'vscode-languageserver-protocol/node';
 import { uriOf } from '../../server/src/disk/diskWorkspace.js';
 import type { Random } from '../support/faults/random.js';
 import { inFolder } from '../support/folder.js';
@@ -13,13 +19,28 @@ import { CANDUMP, SESSION, TABLE, VEHICLE } from './grammars.js';
 
 /** Ends of names by kind, and texts to put into them. */
 const KINDS = [
-  { ending: '.session.csv', folder: 'sessions', texts: [...SESSION.examples, sampleDrive(), sampleDrive({ leanest: 1.2 })], language: 'session-log' },
+  {
+    ending: '.session.csv',
+    folder: 'sessions',
+    texts: [...SESSION.examples, sampleDrive(), sampleDrive({ leanest: 1.2 })],
+    language: 'session-log',
+  },
   { ending: '.table.csv', folder: 'tables', texts: TABLE.examples, language: 'fuel-table' },
   { ending: '.candump.log', folder: 'sessions', texts: CANDUMP.examples, language: 'session-log' },
 ] as const;
-const CAPABILITIES = { textDocument: { diagnostic: {} }, workspace: { didChangeWatchedFiles: { dynamicRegistration: true }, workspaceEdit: { documentChanges: true, resourceOperations: ['create' as const] } } };
+const CAPABILITIES = {
+  textDocument: { diagnostic: {} },
+  workspace: {
+    didChangeWatchedFiles: { dynamicRegistration: true },
+    workspaceEdit: { documentChanges: true, resourceOperations: ['create' as const] },
+  },
+};
 
-interface Open { readonly uri: string; text: string; version: number }
+interface Open {
+  readonly uri: string;
+  text: string;
+  version: number;
+}
 
 /** Plays `steps` steps, compares at each hundredth and at the end; `checked` hears how many comparisons were made. */
 export async function soak(steps: number, random: Random, checked: (comparisons: number) => void): Promise<void> {
@@ -28,9 +49,14 @@ export async function soak(steps: number, random: Random, checked: (comparisons:
     const client = await startClient(folder, CAPABILITIES, { longText: 0 });
     const open = new Map<string, Open>();
     const at = (path: string): string => join(folder, path);
-    const files = (): string[] => (readdirSync(folder, { recursive: true, withFileTypes: true }))
-      .filter((entry) => entry.isFile()).map((entry) => relative(folder, join(entry.parentPath, entry.name)).split('\\').join('/')).sort();
-    const changed = (path: string, type: 1 | 2 | 3): void => { void client.connection.sendNotification('workspace/didChangeWatchedFiles', { changes: [{ uri: uriOf(at(path)), type }] }); };
+    const files = (): string[] =>
+      readdirSync(folder, { recursive: true, withFileTypes: true })
+        .filter((entry) => entry.isFile())
+        .map((entry) => relative(folder, join(entry.parentPath, entry.name)).split('\\').join('/'))
+        .sort();
+    const changed = (path: string, type: 1 | 2 | 3): void => {
+      void client.connection.sendNotification('workspace/didChangeWatchedFiles', { changes: [{ uri: uriOf(at(path)), type }] });
+    };
     const language = (path: string): string => KINDS.find(({ ending }) => path.endsWith(ending))?.language ?? 'json';
     const openIt = (path: string): void => {
       if (open.has(path)) return;
@@ -52,7 +78,9 @@ export async function soak(steps: number, random: Random, checked: (comparisons:
 
     const acts: readonly (() => void)[] = [
       () => openIt(anyFile()),
-      () => { if (open.size > 1) closeIt(random.pick([...open.keys()])); },
+      () => {
+        if (open.size > 1) closeIt(random.pick([...open.keys()]));
+      },
       // Typing: a stretch of an open file replaced, told as the editor tells it.
       ...Array.from({ length: 5 }, () => () => {
         if (open.size === 0) return openIt(anyFile());
@@ -86,7 +114,7 @@ export async function soak(steps: number, random: Random, checked: (comparisons:
       },
       () => {
         const path = anyFile();
-        if (files().length < 5 || path === 'vehicle.json' && random.chance(0.7)) return;
+        if (files().length < 5 || (path === 'vehicle.json' && random.chance(0.7))) return;
         closeIt(path);
         rmSync(at(path));
         changed(path, 3);
@@ -103,14 +131,35 @@ export async function soak(steps: number, random: Random, checked: (comparisons:
         changed(path, 3);
         changed(to, 1);
       },
-      () => { if (!files().includes('vehicle.json') || random.chance(0.2)) put('vehicle.json', random.pick(VEHICLE.examples), 1); },
+      () => {
+        if (!files().includes('vehicle.json') || random.chance(0.2)) put('vehicle.json', random.pick(VEHICLE.examples), 1);
+      },
       // Questions that nobody waits for.
       () => {
         const uri = uriOf(at(anyFile()));
         const cancel = new CancellationTokenSource();
         const position = { line: random.whole(0, 40), character: random.whole(0, 40) };
-        const method = random.pick(['textDocument/hover', 'textDocument/codeAction', 'textDocument/codeLens', 'textDocument/references', 'textDocument/diagnostic', 'textDocument/definition', 'textDocument/inlayHint']);
-        client.connection.sendRequest(method, { textDocument: { uri }, position, range: { start: position, end: position }, context: { diagnostics: [], includeDeclaration: true } }, cancel.token).catch(() => undefined);
+        const method = random.pick([
+          'textDocument/hover',
+          'textDocument/codeAction',
+          'textDocument/codeLens',
+          'textDocument/references',
+          'textDocument/diagnostic',
+          'textDocument/definition',
+          'textDocument/inlayHint',
+        ]);
+        client.connection
+          .sendRequest(
+            method,
+            {
+              textDocument: { uri },
+              position,
+              range: { start: position, end: position },
+              context: { diagnostics: [], includeDeclaration: true },
+            },
+            cancel.token,
+          )
+          .catch(() => undefined);
         if (random.chance(0.7)) cancel.cancel();
       },
     ];
@@ -128,7 +177,14 @@ export async function soak(steps: number, random: Random, checked: (comparisons:
 }
 
 /** The server that has seen it all, and one that sees it for the first time, on every file. */
-async function compare(old: TestClient, folder: string, files: readonly string[], open: ReadonlyMap<string, Open>, language: (path: string) => string, when: string): Promise<void> {
+async function compare(
+  old: TestClient,
+  folder: string,
+  files: readonly string[],
+  open: ReadonlyMap<string, Open>,
+  language: (path: string) => string,
+  when: string,
+): Promise<void> {
   const fresh = await startClient(folder, CAPABILITIES);
   for (const [path, { text }] of open) fresh.open(join(folder, path), text, language(path));
   for (const path of files) {
@@ -140,28 +196,34 @@ async function compare(old: TestClient, folder: string, files: readonly string[]
         folding: await settled(client, 'textDocument/foldingRange', place),
         hover: await settled(client, 'textDocument/hover', place),
         links: await settled(client, 'textDocument/documentLink', place),
-        // A table's findings rest on what was weighed so far, and which table each session was first seen with: a matter of history, by design.
+        // A table's findings rest on what was weighed so far, and which table each session was first seen with: a matter of history, by
+        // design.
         findings: path.endsWith('.table.csv') ? undefined : findingsOf(await wholeFindings(client, uri)),
       };
     };
     if (path.endsWith('.table.csv')) {
-      const outlines = await Promise.all([old, fresh].map(async (client) => settled(client, 'textDocument/documentSymbol', { textDocument: { uri } })));
+      const outlines = await Promise.all(
+        [old, fresh].map(async (client) => settled(client, 'textDocument/documentSymbol', { textDocument: { uri } })),
+      );
       assert.deepEqual(outlines[0], outlines[1], `${path} at ${when}`);
     } else assert.deepEqual(await answers(old), await answers(fresh), `${path} at ${when}`);
   }
   await fresh.close();
 }
 
-const findingsOf = (report: unknown): unknown => (report as { items?: readonly Diagnostic[] } | null)?.items?.map(({ code, range, message }) => ({ code, range, message }));
+const findingsOf = (report: unknown): unknown =>
+  (report as { items?: readonly Diagnostic[] } | null)?.items?.map(({ code, range, message }) => ({ code, range, message }));
 
 /** The findings once the whole file was judged: those that only follow the edits say so in their id. */
 async function wholeFindings(client: TestClient, uri: string): Promise<unknown> {
   for (;;) {
-    const report = await settled(client, 'textDocument/diagnostic', { textDocument: { uri } }) as DocumentDiagnosticReport;
+    const report = (await settled(client, 'textDocument/diagnostic', { textDocument: { uri } })) as DocumentDiagnosticReport;
     if (!report.resultId?.includes('|following')) return report;
     const { resultId } = report;
     for (let isSame = true; isSame;) {
-      const { items } = await client.connection.sendRequest<WorkspaceDiagnosticReport>('workspace/diagnostic', { previousResultIds: [{ uri, value: resultId }] });
+      const { items } = await client.connection.sendRequest<WorkspaceDiagnosticReport>('workspace/diagnostic', {
+        previousResultIds: [{ uri, value: resultId }],
+      });
       isSame = !items.some((each) => each.uri === uri);
     }
   }

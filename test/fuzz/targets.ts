@@ -38,31 +38,33 @@ export interface Target {
   readonly isLong: boolean;
 }
 
-const session = (read: (bytes: Uint8Array) => Session) => (bytes: Uint8Array): unknown => {
-  const found = read(bytes);
-  assert.equal(found.timeS.length, found.samples, 'a time a sample');
-  for (let sample = 0; sample < found.samples; sample++) {
-    assert.ok(Number.isFinite(found.timeS[sample]), `time ${sample} is ${found.timeS[sample]}`);
-    assert.ok(sample === 0 || found.timeS[sample]! >= found.timeS[sample - 1]!, `time ${sample} goes back`);
-  }
-  for (const channel of found.channels) assert.equal(channel.values.length, found.samples, 'a value a sample');
-  const signals = analyse(found, EMPTY_VEHICLE);
-  const findings = sessionFindings(signals);
-  placesHold(bytes, [...found.problems, ...findings]);
-  wordsHold(findings);
-  for (const sample of [0, found.samples >> 1, found.samples - 1]) {
-    if (sample < 0 || found.samples === 0) continue;
-    const line = found.places.lineOf(sample);
-    assert.equal(found.places.sampleAt(line), sample, 'a sample is found by its line');
-    for (let channel = -1; channel < Math.min(found.channels.length, 6); channel++) {
-      const card = sessionHover(signals, found.places.cellRange(channel, sample).start, undefined);
-      if (card) asMarkdown(card);
+const session =
+  (read: (bytes: Uint8Array) => Session) =>
+  (bytes: Uint8Array): unknown => {
+    const found = read(bytes);
+    assert.equal(found.timeS.length, found.samples, 'a time a sample');
+    for (let sample = 0; sample < found.samples; sample++) {
+      assert.ok(Number.isFinite(found.timeS[sample]), `time ${sample} is ${found.timeS[sample]}`);
+      assert.ok(sample === 0 || found.timeS[sample]! >= found.timeS[sample - 1]!, `time ${sample} goes back`);
     }
-  }
-  sessionSymbols(signals);
-  sessionFolding(signals);
-  return signals;
-};
+    for (const channel of found.channels) assert.equal(channel.values.length, found.samples, 'a value a sample');
+    const signals = analyse(found, EMPTY_VEHICLE);
+    const findings = sessionFindings(signals);
+    placesHold(bytes, [...found.problems, ...findings]);
+    wordsHold(findings);
+    for (const sample of [0, found.samples >> 1, found.samples - 1]) {
+      if (sample < 0 || found.samples === 0) continue;
+      const line = found.places.lineOf(sample);
+      assert.equal(found.places.sampleAt(line), sample, 'a sample is found by its line');
+      for (let channel = -1; channel < Math.min(found.channels.length, 6); channel++) {
+        const card = sessionHover(signals, found.places.cellRange(channel, sample).start, undefined);
+        if (card) asMarkdown(card);
+      }
+    }
+    sessionSymbols(signals);
+    sessionFolding(signals);
+    return signals;
+  };
 
 const table = (bytes: Uint8Array): unknown => {
   const text = textOf(bytesSource(bytes));
@@ -86,7 +88,9 @@ const table = (bytes: Uint8Array): unknown => {
     if (edits.length === 0 || !canBeWeighed(read)) continue;
     const again = readTable(edited(text, edits));
     assert.equal(again.values.length, read.values.length, 'an edit keeps the grid');
-    again.values.forEach((value, other) => assert.ok(other === cell || Object.is(value, read.values[other]), `an edit of cell ${cell} changes cell ${other}`));
+    again.values.forEach((value, other) =>
+      assert.ok(other === cell || Object.is(value, read.values[other]), `an edit of cell ${cell} changes cell ${other}`),
+    );
   }
   return read;
 };
@@ -106,7 +110,11 @@ const vehicle = (bytes: Uint8Array): unknown => {
   // What was read before is read after it too.
   if (pinned !== undefined && !read.problems.some(({ kind }) => kind !== 'unknown-key')) {
     const again = readVehicle(pinned);
-    assert.deepEqual(again.problems.map(({ kind }) => kind), read.problems.map(({ kind }) => kind), 'a pin breaks nothing');
+    assert.deepEqual(
+      again.problems.map(({ kind }) => kind),
+      read.problems.map(({ kind }) => kind),
+      'a pin breaks nothing',
+    );
     assert.equal(again.vehicle.sessions.length, read.vehicle.sessions.length + 1, 'a pin is read');
   }
   return read;
@@ -141,10 +149,21 @@ function placesHold(bytes: Uint8Array, placed: readonly Placed[], text = textOf(
   if (placed.length === 0) return;
   // A whole line ends where the next one would begin, also behind the last.
   const lines = [...text.split(/\r\n|\r|\n/), ''];
-  for (const { range: { start, end } } of placed) {
+  for (const {
+    range: { start, end },
+  } of placed) {
     assert.ok(start.line < lines.length - 1, `place ${JSON.stringify({ start, end })} begins behind the text`);
-    assert.ok(start.line >= 0 && start.character >= 0 && end.line < lines.length && (start.line < end.line || (start.line === end.line && start.character <= end.character)), `place ${JSON.stringify({ start, end })} of ${lines.length} lines`);
-    assert.ok(start.character <= lines[start.line]!.length && end.character <= lines[end.line]!.length, `place ${JSON.stringify({ start, end })} in a line of ${lines[end.line]!.length}`);
+    assert.ok(
+      start.line >= 0 &&
+        start.character >= 0 &&
+        end.line < lines.length &&
+        (start.line < end.line || (start.line === end.line && start.character <= end.character)),
+      `place ${JSON.stringify({ start, end })} of ${lines.length} lines`,
+    );
+    assert.ok(
+      start.character <= lines[start.line]!.length && end.character <= lines[end.line]!.length,
+      `place ${JSON.stringify({ start, end })} in a line of ${lines[end.line]!.length}`,
+    );
   }
 }
 

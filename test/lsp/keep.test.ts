@@ -32,21 +32,35 @@ function started(folder: string, kept: string, version: string) {
     open: async (uri) => {
       const source = await disk.open(uri);
       if (!source || !uri.includes('cruise')) return source;
-      return { size: source.size, read: (start, end) => { read.bytes += Math.min(end, source.size) - start; return source.read(start, end); } };
+      return {
+        size: source.size,
+        read: (start, end) => {
+          read.bytes += Math.min(end, source.size) - start;
+          return source.read(start, end);
+        },
+      };
     },
   };
-  return { service: createLanguageService(workspace, { keep: keepFolder(kept, version) }), read, session: uriOf(join(folder, SESSION)), table: uriOf(join(folder, TABLE)) };
+  return {
+    service: createLanguageService(workspace, { keep: keepFolder(kept, version) }),
+    read,
+    session: uriOf(join(folder, SESSION)),
+    table: uriOf(join(folder, TABLE)),
+  };
 }
 
 suite('language server: results kept', () => {
-  test('a second start tells the same and reads no more than the session\'s head', async () => {
+  test("a second start tells the same and reads no more than the session's head", async () => {
     await withKeep(async (_folder, start) => {
       const first = start();
       const [check, evidence] = [await first.service.check(first.session), await first.service.weigher.evidence(first.table)];
       const second = start();
       assert.deepEqual(await second.service.check(second.session), JSON.parse(JSON.stringify(check)));
       const again = await second.service.weigher.evidence(second.table);
-      assert.deepEqual(again?.value.cells.map(({ proof, samples }) => [proof, samples]), evidence?.value.cells.map(({ proof, samples }) => [proof, samples]));
+      assert.deepEqual(
+        again?.value.cells.map(({ proof, samples }) => [proof, samples]),
+        evidence?.value.cells.map(({ proof, samples }) => [proof, samples]),
+      );
       assert.ok(again!.value.cells.some(({ proof }) => proof === 'firm'));
       assert.ok(first.read.bytes > 200_000 && second.read.bytes <= 8192, `${first.read.bytes} and ${second.read.bytes}`);
     });
@@ -78,7 +92,10 @@ suite('language server: results kept', () => {
       const after = (await second.service.weigher.evidence(second.table))!.value.cells;
       const firm = before.findIndex(({ proof }) => proof === 'firm');
       assert.ok(firm >= 0);
-      assert.ok(Math.abs(after[firm].suggested / before[firm].suggested - 1) < 0.002, `${before[firm].suggested} became ${after[firm].suggested}`);
+      assert.ok(
+        Math.abs(after[firm].suggested / before[firm].suggested - 1) < 0.002,
+        `${before[firm].suggested} became ${after[firm].suggested}`,
+      );
     });
   });
 

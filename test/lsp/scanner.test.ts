@@ -10,17 +10,34 @@ import type { FileCheck, LanguageService } from '../../server/src/service/langua
 const URI = 'file:///car/tables/ve.table.csv';
 
 /** A scanner over a service that does as told. */
-function scannerOver(parts: { check: () => Promise<FileCheck | undefined>; filesBelow: () => Promise<readonly { uri: string; kind: 'table' }[]> }) {
+function scannerOver(parts: {
+  check: () => Promise<FileCheck | undefined>;
+  filesBelow: () => Promise<readonly { uri: string; kind: 'table' }[]>;
+}) {
   const logged: string[] = [];
   const connection = { console: { error: (message: string) => logged.push(message) } } as unknown as Connection;
-  const service = { check: parts.check, checkSoFar: parts.check, filesBelow: parts.filesBelow, weigher: {}, documents: { lanes: 1 } } as unknown as LanguageService;
-  const scanner = createScanner(connection, service, { open: () => [], folders: () => ['file:///car'], stamp: async () => '1' }, createForeground());
+  const service = {
+    check: parts.check,
+    checkSoFar: parts.check,
+    filesBelow: parts.filesBelow,
+    weigher: {},
+    documents: { lanes: 1 },
+  } as unknown as LanguageService;
+  const scanner = createScanner(
+    connection,
+    service,
+    { open: () => [], folders: () => ['file:///car'], stamp: async () => '1' },
+    createForeground(),
+  );
   let ended: () => void = () => undefined;
-  scanner.onProgress((progress) => { if (progress === 'ended') ended(); });
-  const scanned = (): Promise<void> => new Promise((resolve) => {
-    ended = resolve;
-    scanner.soon();
+  scanner.onProgress((progress) => {
+    if (progress === 'ended') ended();
   });
+  const scanned = (): Promise<void> =>
+    new Promise((resolve) => {
+      ended = resolve;
+      scanner.soon();
+    });
   return { scanner, scanned, logged };
 }
 
@@ -31,7 +48,9 @@ suite('scanner', () => {
     const { scanner, scanned, logged } = scannerOver({ check: () => check(), filesBelow: async () => [{ uri: URI, kind: 'table' }] });
     await scanned();
     assert.equal(scanner.results.get(URI), found);
-    check = async () => { throw new Error('disk trouble'); };
+    check = async () => {
+      throw new Error('disk trouble');
+    };
     await scanned();
     assert.equal(scanner.results.get(URI), found);
     assert.match(logged.join('\n'), /disk trouble/);
@@ -43,7 +62,8 @@ suite('scanner', () => {
 
   test('a key pressed while the places follow does not lose the whole check behind it', async () => {
     const long = 'file:///car/sessions/long.session.csv';
-    const result = (key: number, isFollowing?: true): FileCheck => ({ kind: 'session', key: String(key), findings: [], isFollowing }) as unknown as FileCheck;
+    const result = (key: number, isFollowing?: true): FileCheck =>
+      ({ kind: 'session', key: String(key), findings: [], isFollowing }) as unknown as FileCheck;
     let asked = 0;
     const connection = { console: { error: (message: string) => assert.fail(message) } } as unknown as Connection;
     const service = {
@@ -54,10 +74,22 @@ suite('scanner', () => {
         if (asked === 1) setImmediate(() => scanner.soon());
         return result(asked, true);
       },
-      check: async () => result(100), filesBelow: async () => [{ uri: long, kind: 'session' }], weigher: { weighAhead: async () => undefined }, documents: { lanes: 1 },
+      check: async () => result(100),
+      filesBelow: async () => [{ uri: long, kind: 'session' }],
+      weigher: { weighAhead: async () => undefined },
+      documents: { lanes: 1 },
     } as unknown as LanguageService;
-    const scanner = createScanner(connection, service, { open: () => [long], folders: () => ['file:///car'], stamp: async () => '1' }, createForeground());
-    const ended = new Promise<void>((resolve) => { scanner.onProgress((progress) => { if (progress === 'ended') resolve(); }); });
+    const scanner = createScanner(
+      connection,
+      service,
+      { open: () => [long], folders: () => ['file:///car'], stamp: async () => '1' },
+      createForeground(),
+    );
+    const ended = new Promise<void>((resolve) => {
+      scanner.onProgress((progress) => {
+        if (progress === 'ended') resolve();
+      });
+    });
     scanner.soon();
     await ended;
     assert.equal(asked, 3);
@@ -66,55 +98,91 @@ suite('scanner', () => {
   });
 
   test('an open log that is written without a rest is judged meanwhile, for a tenth of the time at most', async () => {
-    const long = 'file:///car/sessions/long.session.csv', judgedMs: number[] = [];
+    const long = 'file:///car/sessions/long.session.csv',
+      judgedMs: number[] = [];
     let clockMs = 0;
-    const connection = { console: { error: (message: string) => assert.fail(message) } } as unknown as Connection, isOver = new Promise<void>((resolve) => {
-      const service = {
-        checkSoFar: async () => {
-          clockMs += 500;
-          if (clockMs >= 32_000) resolve(); else setImmediate(() => scanner.soon());
-          return { kind: 'session', key: String(clockMs), findings: [], isFollowing: true } as unknown as FileCheck;
-        },
-        check: async () => { judgedMs.push(clockMs); clockMs += 1000; return undefined; }, filesBelow: async () => [], weigher: { weighAhead: async () => undefined }, documents: { lanes: 1 },
-      } as unknown as LanguageService;
-      const scanner = createScanner(connection, service, { open: () => [long], folders: () => ['file:///car'], stamp: async () => '1' }, createForeground(), undefined, () => clockMs);
-      scanner.soon();
-    });
+    const connection = { console: { error: (message: string) => assert.fail(message) } } as unknown as Connection,
+      isOver = new Promise<void>((resolve) => {
+        const service = {
+          checkSoFar: async () => {
+            clockMs += 500;
+            if (clockMs >= 32_000) resolve();
+            else setImmediate(() => scanner.soon());
+            return { kind: 'session', key: String(clockMs), findings: [], isFollowing: true } as unknown as FileCheck;
+          },
+          check: async () => {
+            judgedMs.push(clockMs);
+            clockMs += 1000;
+            return undefined;
+          },
+          filesBelow: async () => [],
+          weigher: { weighAhead: async () => undefined },
+          documents: { lanes: 1 },
+        } as unknown as LanguageService;
+        const scanner = createScanner(
+          connection,
+          service,
+          { open: () => [long], folders: () => ['file:///car'], stamp: async () => '1' },
+          createForeground(),
+          undefined,
+          () => clockMs,
+        );
+        scanner.soon();
+      });
     await isOver;
     assert.ok(judgedMs.length >= 3 && judgedMs.every((atMs, i) => i === 0 || atMs - judgedMs[i - 1]! >= 10_000), judgedMs.join(' '));
   });
 
   test('one whole judging of a log that gives no rest is at work, whatever changes meanwhile', async () => {
     const long = 'file:///car/sessions/long.session.csv';
-    let clockMs = 0, atWork = 0, most = 0, begun = 0, changes = 0;
-    const connection = { console: { error: (message: string) => assert.fail(message) } } as unknown as Connection, isOver = new Promise<void>((resolve) => {
-      const service = {
-        checkSoFar: async () => {
-          clockMs += 500;
-          if (++changes >= 60) resolve(); else setImmediate(() => scanner.soon());
-          return { kind: 'session', key: String(clockMs), findings: [], isFollowing: true } as unknown as FileCheck;
-        },
-        // It takes as long as four changes.
-        check: async () => {
-          begun++;
-          most = Math.max(most, ++atWork);
-          for (const until = changes + 4; changes < until && changes < 60;) await new Promise(setImmediate);
-          atWork--;
-          return undefined;
-        },
-        filesBelow: async () => [], weigher: { weighAhead: async () => undefined }, documents: { lanes: 1 },
-      } as unknown as LanguageService;
-      const scanner = createScanner(connection, service, { open: () => [long], folders: () => ['file:///car'], stamp: async () => '1' }, createForeground(), undefined, () => clockMs);
-      scanner.soon();
-    });
+    let clockMs = 0,
+      atWork = 0,
+      most = 0,
+      begun = 0,
+      changes = 0;
+    const connection = { console: { error: (message: string) => assert.fail(message) } } as unknown as Connection,
+      isOver = new Promise<void>((resolve) => {
+        const service = {
+          checkSoFar: async () => {
+            clockMs += 500;
+            if (++changes >= 60) resolve();
+            else setImmediate(() => scanner.soon());
+            return { kind: 'session', key: String(clockMs), findings: [], isFollowing: true } as unknown as FileCheck;
+          },
+          // It takes as long as four changes.
+          check: async () => {
+            begun++;
+            most = Math.max(most, ++atWork);
+            for (const until = changes + 4; changes < until && changes < 60;) await new Promise(setImmediate);
+            atWork--;
+            return undefined;
+          },
+          filesBelow: async () => [],
+          weigher: { weighAhead: async () => undefined },
+          documents: { lanes: 1 },
+        } as unknown as LanguageService;
+        const scanner = createScanner(
+          connection,
+          service,
+          { open: () => [long], folders: () => ['file:///car'], stamp: async () => '1' },
+          createForeground(),
+          undefined,
+          () => clockMs,
+        );
+        scanner.soon();
+      });
     await isOver;
     assert.ok(begun >= 1, 'none was begun');
     assert.equal(most, 1);
   });
 
   test('a log that is being written is read for a tenth of the time, and to its end when it rests', () => {
-    const growing = createGrowing(() => nowMs), uri = 'file:///car/sessions/live.session.csv', tookMs = 800;
-    let nowMs = 0, reads = 0, last = '';
+    const growing = createGrowing(() => nowMs),
+      uri = 'file:///car/sessions/live.session.csv',
+      tookMs = 800;
+    let nowMs = 0,
+      reads = 0,
+      last = '';
     // A row each 300 ms for five minutes, then silence.
     for (; nowMs < 360_000; nowMs += 20) {
       const stamp = String(Math.floor(Math.min(nowMs, 300_000) / 300));
@@ -140,17 +208,26 @@ suite('scanner', () => {
         return { kind: 'table', key: String(told), findings: [] } as unknown as FileCheck;
       },
     });
-    scanner.onChecked(() => { told++; });
+    scanner.onChecked(() => {
+      told++;
+    });
     await scanned();
     assert.equal(told, 2);
     scanner.dispose();
   });
 
   test('a folder that cannot be searched ends the scan, and says so', async () => {
-    const { scanner, scanned, logged } = scannerOver({ check: async () => undefined, filesBelow: async () => { throw new Error('no rights'); } });
+    const { scanner, scanned, logged } = scannerOver({
+      check: async () => undefined,
+      filesBelow: async () => {
+        throw new Error('no rights');
+      },
+    });
     await scanned();
     // The failure is logged once the scan's promise has settled.
-    await new Promise((resolve) => { setImmediate(resolve); });
+    await new Promise((resolve) => {
+      setImmediate(resolve);
+    });
     assert.match(logged.join('\n'), /Scanning the folders failed: .*no rights/);
     scanner.dispose();
   });

@@ -13,8 +13,10 @@ suite('settings', () => {
     for (const severity of ['Info', '', 3, null]) assert.equal(withDefaults({ check: { severity } }).check.severity, 'hint');
     assert.equal(withDefaults({ check: { severity: 'error' } }).check.severity, 'error');
   });
-  test('a step is held to the manifest\'s bounds', () => {
-    const manifest = JSON.parse(readFileSync(join(import.meta.dirname, '../../package.json'), 'utf8')) as { contributes: { configuration: { properties: Record<string, { minimum: number; maximum: number }> } } };
+  test("a step is held to the manifest's bounds", () => {
+    const manifest = JSON.parse(readFileSync(join(import.meta.dirname, '../../package.json'), 'utf8')) as {
+      contributes: { configuration: { properties: Record<string, { minimum: number; maximum: number }> } };
+    };
     const { minimum, maximum } = manifest.contributes.configuration.properties['leanspot.correct.maxChangePercent'];
     const held = (maxChangePercent: unknown): number => withDefaults({ correct: { maxChangePercent } }).correct.maxChangePercent;
     assert.deepEqual([held(0), held(-5), held(1e9), held(Infinity)], [minimum, minimum, maximum, maximum]);

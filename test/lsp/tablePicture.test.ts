@@ -1,4 +1,5 @@
-// The table picture's requests through the language server: they pass the view's own checks after their way through JSON, follow an open text, and are null for other files.
+// The table picture's requests through the language server: they pass the view's own checks after their way through JSON, follow an open
+// text, and are null for other files.
 
 import assert from 'node:assert/strict';
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -23,7 +24,8 @@ suite('server: table picture', () => {
     }
     const client = await startClient(folder, {});
     const ask = <R>(method: string, params: object): Promise<R> => client.connection.sendRequest<R>(method, params);
-    const uri = uriOf(join(folder, 'tables/ve.table.csv')), session = uriOf(join(folder, 'sessions/run.session.csv'));
+    const uri = uriOf(join(folder, 'tables/ve.table.csv')),
+      session = uriOf(join(folder, 'sessions/run.session.csv'));
     const picture = await ask<TablePicture>(TABLE.picture, { uri, duty: true });
     assert.ok(isToTableView({ type: 'picture', picture, words }));
     assert.ok(picture.cells.length > 0 && picture.cells.length === picture.cellCount);

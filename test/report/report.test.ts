@@ -22,14 +22,24 @@ async function reportOf(fixture: string, options = OPTIONS): Promise<Report> {
   return gather(workspace, service, folder, options);
 }
 
-const carWith = (drive: string): string => `=== vehicle.json\n${SAMPLE_VEHICLE}=== tables/ve.table.csv\n${SAMPLE_TABLE}=== sessions/run.session.csv\n${drive}`;
+const carWith = (drive: string): string =>
+  `=== vehicle.json\n${SAMPLE_VEHICLE}=== tables/ve.table.csv\n${SAMPLE_TABLE}=== sessions/run.session.csv\n${drive}`;
 
 /** What a reader sees, tags and style out. */
-const textOf = (page: string): string => page.replace(/<style>[\s\S]*?<\/style>/, '').replace(/<[^>]+>/g, ' ').replace(/&#39;/g, '\'').replace(/&amp;/g, '&').replace(/\s+/g, ' ');
+const textOf = (page: string): string =>
+  page
+    .replace(/<style>[\s\S]*?<\/style>/, '')
+    .replace(/<[^>]+>/g, ' ')
+    .replace(/&#39;/g, "'")
+    .replace(/&amp;/g, '&')
+    .replace(/\s+/g, ' ');
 
 suite('report: markup', () => {
   test('what is put in is text, whatever it holds', () => {
-    assert.equal(html`<b title="${'"><script>'}">${'a<b & \'c\''}</b>`.text, '<b title="&quot;&gt;&lt;script&gt;">a&lt;b &amp; &#39;c&#39;</b>');
+    assert.equal(
+      html`<b title="${'"><script>'}">${"a<b & 'c'"}</b>`.text,
+      '<b title="&quot;&gt;&lt;script&gt;">a&lt;b &amp; &#39;c&#39;</b>',
+    );
     assert.equal(html`${['<', html`<i>${'>'}</i>`, undefined, false, 0]}`.text, '&lt;<i>&gt;</i>0');
     // Characters that HTML forbids, half of a pair, and those that turn the direction of text.
     assert.equal(escaped('a\u0000b\u001bc\ud800d\u202ee'), 'a\ufffdb\ufffdc\ufffdd\ufffde');
@@ -49,13 +59,40 @@ suite('report: what it says', function () {
     const verdict = verdictOf(report);
     assert.equal(verdict.level, 'stop');
     // λ 1.02 for 0.85: one over lambda is fuel, 1 − 0.85/1.02 = 16.7 % missing (arithmetic).
-    assert.match(verdict.sentences[0], /^The engine is not safe at full throttle: in 1 of 1 full-throttle pulls the engine got too little fuel, at worst 1[67]\u00a0% less/);
+    assert.match(
+      verdict.sentences[0],
+      /^The engine is not safe at full throttle: in 1 of 1 full-throttle pulls the engine got too little fuel, at worst 1[67]\u00a0% less/,
+    );
     assert.match(verdict.sentences[2], /^No more full throttle until fuel pressure has been checked under load/);
     const text = textOf(reportPage(report));
-    for (const words of ['Test coupe', 'Engine report of 2026-09-16', 'Leanspot 9.9.9', 'Not safe at full throttle', 'Pull 1', 'Lean under load', 'tables/ve.table.csv', 'sessions/run.session.csv',
-      'not logged, so nothing is known of ignition advance, knock retard', 'Wheel power: body.massKg', 'There is no trouble code', 'Nothing: every session was logged with the fuel table as it is now']) assert.ok(text.includes(words), words);
+    for (const words of [
+      'Test coupe',
+      'Engine report of 2026-09-16',
+      'Leanspot 9.9.9',
+      'Not safe at full throttle',
+      'Pull 1',
+      'Lean under load',
+      'tables/ve.table.csv',
+      'sessions/run.session.csv',
+      'not logged, so nothing is known of ignition advance, knock retard',
+      'Wheel power: body.massKg',
+      'There is no trouble code',
+      'Nothing: every session was logged with the fuel table as it is now',
+    ])
+      assert.ok(text.includes(words), words);
     // The cautions of the product, in sense.
-    for (const caution of [/Lean under load destroys engines/, /Never read a screen while driving/, /carbon monoxide/, /Fuel burns/, /Local law decides/, /before the sensors are checked/, /Keep the original calibration/, /Small steps/, /qualified person decides/]) assert.match(text, caution);
+    for (const caution of [
+      /Lean under load destroys engines/,
+      /Never read a screen while driving/,
+      /carbon monoxide/,
+      /Fuel burns/,
+      /Local law decides/,
+      /before the sensors are checked/,
+      /Keep the original calibration/,
+      /Small steps/,
+      /qualified person decides/,
+    ])
+      assert.match(text, caution);
   });
 
   test('a quiet engine is said to be so, and a folder without pulls cannot be judged', async () => {
@@ -95,8 +132,17 @@ ${drive}=== sessions/tuesday.session.csv
 ${fixed}`);
     assert.equal(after.changes.length, 1);
     const [change] = after.changes;
-    assert.deepEqual([change.before, change.after, change.sessionsBefore, change.sessionsAfter], ['tables/history/ve-1.table.csv', 'tables/ve.table.csv', ['sessions/monday.session.csv'], ['sessions/tuesday.session.csv']]);
-    assert.deepEqual(change.changed.map(({ from, to }) => [from, to]), [['52.0', '55.1'], ['54.0', '57.2']]);
+    assert.deepEqual(
+      [change.before, change.after, change.sessionsBefore, change.sessionsAfter],
+      ['tables/history/ve-1.table.csv', 'tables/ve.table.csv', ['sessions/monday.session.csv'], ['sessions/tuesday.session.csv']],
+    );
+    assert.deepEqual(
+      change.changed.map(({ from, to }) => [from, to]),
+      [
+        ['52.0', '55.1'],
+        ['54.0', '57.2'],
+      ],
+    );
     assert.match(change.comparison!.verdict, /^The change worked/);
     assert.ok(textOf(reportPage(after)).includes(change.comparison!.verdict));
 
@@ -109,14 +155,22 @@ ${SAMPLE_TABLE}=== sessions/monday.session.csv
 ${drive}=== sessions/tuesday.session.csv
 ${fixed}=== sessions/wednesday.session.csv
 ${sampleDrive()}`);
-    assert.match(lean.changes[0].comparison!.verdict, /^The engine is still not safe: .*\(sessions\/wednesday\.session\.csv at .*\. The change worked where both sides prove it/);
+    assert.match(
+      lean.changes[0].comparison!.verdict,
+      /^The engine is still not safe: .*\(sessions\/wednesday\.session\.csv at .*\. The change worked where both sides prove it/,
+    );
   });
 
   test('banks that read a cylinder apart come before the table, though the other drive proves it off', async () => {
     // A bank of five cylinders of which one burns nothing: 5/4 of the other's lambda (cylinders over those that burn).
     const drive = LEAN_CAR.slice(LEAN_CAR.indexOf('Time (s)')).trimEnd().split('\n');
-    const apart = drive.map((row, at) => (at === 0 ? `${row},Lambda 2 (λ)` : `${row},${(1.25 * Number(row.split(',')[4])).toFixed(3)}`)).join('\n');
-    const report = await reportOf(`${LEAN_CAR}=== sessions/v10.session.csv\n${apart}\n`), { sentences: [, believe, next] } = verdictOf(report);
+    const apart = drive
+      .map((row, at) => (at === 0 ? `${row},Lambda 2 (λ)` : `${row},${(1.25 * Number(row.split(',')[4])).toFixed(3)}`))
+      .join('\n');
+    const report = await reportOf(`${LEAN_CAR}=== sessions/v10.session.csv\n${apart}\n`),
+      {
+        sentences: [, believe, next],
+      } = verdictOf(report);
     assert.ok(report.table!.proposal!.cells.length > 0);
     assert.match(believe, /For a while the banks of the engine read too far apart for one fuel table/);
     assert.match(next, /the reason is found why the banks read so far apart.* The fuel table stays as it is until then\./);
@@ -138,7 +192,13 @@ ${sampleDrive()}`);
   test('trouble codes, silenced findings and channels that were not recognised are told', async () => {
     const session = `# trouble-codes: P0171\n# ignore: channel-missing\n${sampleDrive().replace('Coolant Temperature (°C)', 'Mystery Box')}`;
     const text = textOf(reportPage(await reportOf(`=== vehicle.json\n${SAMPLE_VEHICLE}=== sessions/run.session.csv\n${session}`)));
-    for (const words of ['P0171', 'too lean', 'switched off by a note in the file: channel-missing', 'not recognised, so not looked at: Mystery Box']) assert.ok(text.includes(words), words);
+    for (const words of [
+      'P0171',
+      'too lean',
+      'switched off by a note in the file: channel-missing',
+      'not recognised, so not looked at: Mystery Box',
+    ])
+      assert.ok(text.includes(words), words);
   });
 });
 
@@ -149,7 +209,8 @@ suite('report: what it is made of', function () {
     const [one, two] = [reportPage(await reportOf(SAMPLE_CAR)), reportPage(await reportOf(SAMPLE_CAR))];
     assert.equal(one, two);
     assert.notEqual(one, reportPage(await reportOf(SAMPLE_CAR, { ...OPTIONS, date: '2026-09-17' })));
-    for (const content of [SAMPLE_VEHICLE, SAMPLE_TABLE, sampleDrive()]) assert.ok(one.includes(createHash('sha256').update(content).digest('hex')));
+    for (const content of [SAMPLE_VEHICLE, SAMPLE_TABLE, sampleDrive()])
+      assert.ok(one.includes(createHash('sha256').update(content).digest('hex')));
   });
 
   // What hostile files say is held in test/trust/shown.test.ts.
@@ -167,7 +228,8 @@ suite('report: what it is made of', function () {
     for (const [tag] of page.matchAll(/<svg\b[^>]*>/g)) assert.match(tag, /role="img" aria-label/);
     const ids = [...page.matchAll(/\sid="([^"]+)"/g)].map(([, id]) => id);
     assert.equal(new Set(ids).size, ids.length);
-    for (const [, wanted] of page.matchAll(/aria-labelledby="([^"]+)"/g)) for (const id of wanted.split(' ')) assert.ok(ids.includes(id), id);
+    for (const [, wanted] of page.matchAll(/aria-labelledby="([^"]+)"/g))
+      for (const id of wanted.split(' ')) assert.ok(ids.includes(id), id);
     for (const [, anchor] of page.matchAll(/href="#([^"]+)"/g)) assert.ok(ids.includes(anchor), anchor);
   });
 });

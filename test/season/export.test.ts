@@ -1,4 +1,5 @@
-// A season of sessions through the command line into Parquet, read again by engines of others: hyparquet, and DuckDB with the query of the docs.
+// A season of sessions through the command line into Parquet, read again by engines of others: hyparquet, and DuckDB with the query of the
+// docs.
 
 import assert from 'node:assert/strict';
 import { readFileSync } from 'node:fs';
@@ -14,8 +15,17 @@ import { openDuckdb } from './duckdb.js';
 const SESSIONS = 50;
 
 /** Two cars; every fifth session of the second runs lean at the end of its pull. */
-const season = (): string => ['one', 'two'].map((car) => `=== ${car}/vehicle.json\n${SAMPLE_VEHICLE.replace('Test coupe', `Car ${car}`)}` +
-  Array.from({ length: SESSIONS / 2 }, (_, n) => `=== ${car}/s${n}.session.csv\n${sampleDrive({ leanest: car === 'two' && n % 5 === 0 ? 0.95 + n / 1000 : 0.86 })}`).join('')).join('');
+const season = (): string =>
+  ['one', 'two']
+    .map(
+      (car) =>
+        `=== ${car}/vehicle.json\n${SAMPLE_VEHICLE.replace('Test coupe', `Car ${car}`)}` +
+        Array.from(
+          { length: SESSIONS / 2 },
+          (_, n) => `=== ${car}/s${n}.session.csv\n${sampleDrive({ leanest: car === 'two' && n % 5 === 0 ? 0.95 + n / 1000 : 0.86 })}`,
+        ).join(''),
+    )
+    .join('');
 
 const query = (): string => /```sql\n([^]*?)```/.exec(readFileSync('server/docs/season.md', 'utf8'))![1];
 
@@ -29,19 +39,37 @@ suite('season: export', () => {
   test('every sample is there with its number as written, units in the schema, blanks as null', async () => {
     const text = sampleDrive();
     // Every second lambda is left out: a slower channel.
-    const lines = text.trimEnd().split('\n').map((line, row) => (row % 2 === 0 && row > 0 ? line.split(',').map((cell, at) => (at === 4 ? '' : cell)).join(',') : line));
+    const lines = text
+      .trimEnd()
+      .split('\n')
+      .map((line, row) =>
+        row % 2 === 0 && row > 0
+          ? line
+              .split(',')
+              .map((cell, at) => (at === 4 ? '' : cell))
+              .join(',')
+          : line,
+      );
     await inFolder(`=== vehicle.json\n${SAMPLE_VEHICLE}=== a.session.csv\n${lines.join('\n')}\n`, async (cwd) => {
       const file = await asyncBufferFromFile(await exportSeason(cwd));
       const metadata = await parquetMetadataAsync(file);
-      const { schema, columns } = JSON.parse(metadata.key_value_metadata!.find(({ key }) => key === 'leanspot')!.value!) as { schema: number; columns: typeof SAMPLE_COLUMNS };
+      const { schema, columns } = JSON.parse(metadata.key_value_metadata!.find(({ key }) => key === 'leanspot')!.value!) as {
+        schema: number;
+        columns: typeof SAMPLE_COLUMNS;
+      };
       assert.equal(schema, 1);
-      assert.deepEqual(columns.find(({ name }) => name === 'manifold_pressure_kpa'), { name: 'manifold_pressure_kpa', type: 'DOUBLE', about: 'manifold pressure', quantity: 'manifold-pressure', unit: 'kPa' });
-      const rows = await parquetReadObjects({ file }) as Record<string, unknown>[];
+      assert.deepEqual(
+        columns.find(({ name }) => name === 'manifold_pressure_kpa'),
+        { name: 'manifold_pressure_kpa', type: 'DOUBLE', about: 'manifold pressure', quantity: 'manifold-pressure', unit: 'kPa' },
+      );
+      const rows = (await parquetReadObjects({ file })) as Record<string, unknown>[];
       assert.equal(rows.length, lines.length - 1);
       for (const [at, row] of rows.entries()) {
         const [time, rpm, kPa, , lambda] = lines[at + 1].split(',');
-        assert.deepEqual([row.time_s, row.engine_speed_rpm, row.manifold_pressure_kpa, row.lambda_1, row.line, row.vehicle, row.session, row.lambda_2],
-          [Number(time), Number(rpm), Number(kPa), lambda === '' ? null : Number(lambda), at + 2, 'Test coupe', 'a.session.csv', null]);
+        assert.deepEqual(
+          [row.time_s, row.engine_speed_rpm, row.manifold_pressure_kpa, row.lambda_1, row.line, row.vehicle, row.session, row.lambda_2],
+          [Number(time), Number(rpm), Number(kPa), lambda === '' ? null : Number(lambda), at + 2, 'Test coupe', 'a.session.csv', null],
+        );
       }
       assert.ok(rows.some(({ event, pull }) => event === 'pull' && pull === 1));
       assert.ok(rows.some(({ event, pull }) => event === 'overrun' && pull === null));
@@ -64,8 +92,14 @@ suite('season: export', () => {
       assert.deepEqual([...new Set(found.map(({ vehicle }) => vehicle))], ['Car two']);
       // By the drive's own formula: the leanest session stands at 0.95 + 0.020 for a target of 0.85, with a wobble below 0.004.
       assert.ok(Math.abs(Number(found[0].worst_above_target) - 0.12) < 0.0045, JSON.stringify(found[0]));
-      assert.ok(found.every(({ from_rpm }) => Number(from_rpm) >= 5000), 'only the end of the pull is lean');
-      assert.ok(found.every(({ sessions, lean_sessions: lean }) => Number(sessions) === SESSIONS / 2 && Number(lean) === SESSIONS / 10), JSON.stringify(found));
+      assert.ok(
+        found.every(({ from_rpm }) => Number(from_rpm) >= 5000),
+        'only the end of the pull is lean',
+      );
+      assert.ok(
+        found.every(({ sessions, lean_sessions: lean }) => Number(sessions) === SESSIONS / 2 && Number(lean) === SESSIONS / 10),
+        JSON.stringify(found),
+      );
     });
   });
 

@@ -7,7 +7,9 @@ import { memoryWorkspace } from '../support/memoryWorkspace.js';
 
 const CAPTURE = frameLines([
   ...Array.from({ length: 40 }, (_, index) => ({ id: '7E8', payload: `410C1AF8${index % 2 === 0 ? '0B64' : '0B63'}` })),
-  { id: '7E8', payload: '43010171' }, { id: '7E9', payload: '47020171C100' }, { id: '7E8', payload: '4A00' },
+  { id: '7E8', payload: '43010171' },
+  { id: '7E9', payload: '47020171C100' },
+  { id: '7E8', payload: '4A00' },
 ]);
 
 const files = `
@@ -42,9 +44,13 @@ suite('captures in the service', () => {
   test('codes are findings at their bytes, once each, with how they are held', async () => {
     for (const uri of [drive, workspace.uri('extra/unnamed.log')]) {
       const codes = (await service.check(uri))!.findings.filter(({ code }) => code === 'trouble-code');
-      assert.deepEqual(codes.map(({ range, message }) => [range.start.line, message.slice(0, message.indexOf(':'))]), [
-        [40, 'P0171 (stored in 7E8, pending in 7E9)'], [41, 'U0100 (pending in 7E9)'],
-      ]);
+      assert.deepEqual(
+        codes.map(({ range, message }) => [range.start.line, message.slice(0, message.indexOf(':'))]),
+        [
+          [40, 'P0171 (stored in 7E8, pending in 7E9)'],
+          [41, 'U0100 (pending in 7E9)'],
+        ],
+      );
       assert.match(codes[1].message, /seen once and not yet confirmed/);
       assert.doesNotMatch(codes[0].message, /not yet confirmed/);
     }

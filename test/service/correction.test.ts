@@ -10,7 +10,11 @@ import { createLanguageService } from '../../server/src/service/languageService.
 import { memoryWorkspace, ROOT, type MemoryWorkspace } from '../support/memoryWorkspace.js';
 import { LEAN_CAR as CAR, SAMPLE_TABLE } from '../support/sampleDrive.js';
 
-async function apply(workspace: MemoryWorkspace, changes: readonly FileChange[], textOf: (uri: string) => Promise<string | undefined>): Promise<void> {
+async function apply(
+  workspace: MemoryWorkspace,
+  changes: readonly FileChange[],
+  textOf: (uri: string) => Promise<string | undefined>,
+): Promise<void> {
   for (const change of changes) {
     const name = change.uri.slice(ROOT.length + 1);
     workspace.write(name, change.kind === 'create' ? change.text : edited((await textOf(change.uri))!, change.edits));
@@ -27,7 +31,14 @@ suite('service: corrections', () => {
     assert.match(actions[0].title, /^Correct this cell: 52\.0 → 5[45]\.\d \(\+[45]\.\d %\)$/);
     assert.match(actions.at(-1)!.title, /^Correct all \d+ proven cells/);
     const { changes } = actions.at(-1)!;
-    assert.deepEqual(changes.map(({ kind, uri }) => [kind, uri.slice(ROOT.length + 1)]), [['create', 'tables/history/ve-1.table.csv'], ['edit', 'vehicle.json'], ['edit', 'tables/ve.table.csv']]);
+    assert.deepEqual(
+      changes.map(({ kind, uri }) => [kind, uri.slice(ROOT.length + 1)]),
+      [
+        ['create', 'tables/history/ve-1.table.csv'],
+        ['edit', 'vehicle.json'],
+        ['edit', 'tables/ve.table.csv'],
+      ],
+    );
 
     await apply(workspace, changes, service.documents.text);
     assert.equal(await service.documents.text(workspace.uri('tables/history/ve-1.table.csv')), SAMPLE_TABLE);
@@ -35,7 +46,11 @@ suite('service: corrections', () => {
     assert.match(vehicle, /"name": "Test coupe", \/\/ kept/);
     assert.deepEqual(parse(vehicle).sessions, [{ files: 'sessions/cruise ?1?.session.csv', loggedWith: 'tables/history/ve-1.table.csv' }]);
     const table = (await service.documents.text(ve))!;
-    assert.deepEqual(table.split('\n').map((line) => line.length), SAMPLE_TABLE.split('\n').map((line) => line.length), 'columns stay under each other');
+    assert.deepEqual(
+      table.split('\n').map((line) => line.length),
+      SAMPLE_TABLE.split('\n').map((line) => line.length),
+      'columns stay under each other',
+    );
     assert.deepEqual(table.split('\n').slice(5), SAMPLE_TABLE.split('\n').slice(5), 'rows that were not visited stay as they are');
 
     // Another program (or the next day) sees the same: the pins stand in the file.
@@ -53,8 +68,16 @@ suite('service: corrections', () => {
     const ve = workspace.uri('tables/ve.table.csv');
     const table = (await service.documents.table(ve))!.value;
     const corrected = async (...cells: [row: number, column: number][]): Promise<string[]> => {
-      const action = (await service.codeActions(ve, cells.map(([row, column]) => table.cellRange(row, column)), 10)).find(({ kind }) => kind === 'cells');
-      return (action?.changes ?? []).flatMap((change) => (change.kind === 'edit' && change.uri === ve ? change.edits : [])).map(({ range: { start } }) => `${start.line}:${start.character}`);
+      const action = (
+        await service.codeActions(
+          ve,
+          cells.map(([row, column]) => table.cellRange(row, column)),
+          10,
+        )
+      ).find(({ kind }) => kind === 'cells');
+      return (action?.changes ?? [])
+        .flatMap((change) => (change.kind === 'edit' && change.uri === ve ? change.edits : []))
+        .map(({ range: { start } }) => `${start.line}:${start.character}`);
     };
     const [first, second] = await corrected([0, 0], [0, 1]);
     assert.ok(first !== undefined && second !== undefined, 'both are proven');
@@ -67,7 +90,7 @@ suite('service: corrections', () => {
     const workspace = memoryWorkspace(CAR);
     const service = createLanguageService(workspace);
     const ve = workspace.uri('tables/ve.table.csv');
-    const [all] = (await service.codeActions(ve, [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }], 2));
+    const [all] = await service.codeActions(ve, [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }], 2);
     const edits = all.changes.flatMap((change) => (change.kind === 'edit' && change.uri === ve ? change.edits : []));
     for (const { range, newText } of edits) {
       const before = Number(SAMPLE_TABLE.split('\n')[range.start.line].slice(range.start.character, range.end.character));
@@ -76,7 +99,9 @@ suite('service: corrections', () => {
   });
 
   test('the largest step that nobody has set is one number: in corrections, in the settings, in the manifest', () => {
-    const manifest = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as { contributes: { configuration: { properties: Record<string, { default: number }> } } };
+    const manifest = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as {
+      contributes: { configuration: { properties: Record<string, { default: number }> } };
+    };
     assert.equal(manifest.contributes.configuration.properties['leanspot.correct.maxChangePercent'].default, DEFAULT_MAX_CHANGE_PERCENT);
     assert.equal(DEFAULTS.correct.maxChangePercent, DEFAULT_MAX_CHANGE_PERCENT);
   });
@@ -104,7 +129,11 @@ suite('service: corrections', () => {
 
     const byHand = SAMPLE_TABLE.replace('54.0', '60.0');
     workspace.write('tables/ve.table.csv', byHand);
-    assert.ok((await service.codeLenses(ve, { commands: true })).some(({ command }) => command?.title === 'Edited by hand: keep the table that 1 session was logged with'));
+    assert.ok(
+      (await service.codeLenses(ve, { commands: true })).some(
+        ({ command }) => command?.title === 'Edited by hand: keep the table that 1 session was logged with',
+      ),
+    );
     const [keep] = await service.codeActions(ve, [head], 10);
     assert.deepEqual([keep.kind, keep.preferred, keep.title], ['keep', true, 'Keep the table as it was and pin 1 session to it']);
     await apply(workspace, keep.changes, service.documents.text);
@@ -127,9 +156,10 @@ suite('service: corrections', () => {
       return sessions.reduce((sum, { used }) => sum + used, 0);
     };
     const noted = (path: string): string => CAR.replace('Time (s)', `# logged-with: ${path}\nTime (s)`);
-    const pinnedTo = (path: string): string => CAR.replace('"tables":', `"sessions": [{ "files": "sessions/*", "loggedWith": "${path}" }], "tables":`);
-    assert.ok(await evidenceOf(noted('tables/ve.table.csv')) > 0);
-    assert.ok(await evidenceOf(pinnedTo('tables/ve.table.csv')) > 0);
+    const pinnedTo = (path: string): string =>
+      CAR.replace('"tables":', `"sessions": [{ "files": "sessions/*", "loggedWith": "${path}" }], "tables":`);
+    assert.ok((await evidenceOf(noted('tables/ve.table.csv'))) > 0);
+    assert.ok((await evidenceOf(pinnedTo('tables/ve.table.csv'))) > 0);
     assert.equal(await evidenceOf(noted('gone.table.csv')), 0);
     assert.equal(await evidenceOf(pinnedTo('gone.table.csv')), 0);
   });
@@ -137,10 +167,15 @@ suite('service: corrections', () => {
   test('the table a session was logged with, where nothing says it, is said to be taken for granted', async () => {
     const assumed = async (car: string): Promise<string> => {
       const workspace = memoryWorkspace(car);
-      return (await createLanguageService(workspace).weigher.evidence(workspace.uri('tables/ve.table.csv')))!.value.sessions[0].assumed.join('\n');
+      return (await createLanguageService(workspace).weigher.evidence(
+        workspace.uri('tables/ve.table.csv'),
+      ))!.value.sessions[0].assumed.join('\n');
     };
     assert.match(await assumed(CAR), /which table was in the engine computer/);
-    assert.doesNotMatch(await assumed(CAR.replace('Time (s)', '# logged-with: tables/ve.table.csv\nTime (s)')), /which table was in the engine computer/);
+    assert.doesNotMatch(
+      await assumed(CAR.replace('Time (s)', '# logged-with: tables/ve.table.csv\nTime (s)')),
+      /which table was in the engine computer/,
+    );
   });
 
   test('another drive under the same name is not held to the table that the first one knew; an edit of a note or a late row is the same drive', async () => {
@@ -157,14 +192,24 @@ suite('service: corrections', () => {
     };
     assert.equal(await heldAfter(`# driver: the owner\n${drive}`), 1);
     assert.equal(await heldAfter(drive.slice(0, -20)), 1);
-    assert.equal(await heldAfter(drive.split('\n').filter((_, line) => line === 0 || line > 500).join('\n')), 0);
+    assert.equal(
+      await heldAfter(
+        drive
+          .split('\n')
+          .filter((_, line) => line === 0 || line > 500)
+          .join('\n'),
+      ),
+      0,
+    );
   });
 
   test('a path that is not ASCII is read where the first 8 KB end within a character', async () => {
     const start = '# logged-with: tables/früher.table.csv\nTime (s),Notes';
     const head = `${start}${'ä'.repeat(8000)}`;
     for (const shift of ['', 'x']) {
-      const workspace = memoryWorkspace(`${CAR}=== sessions/other.session.csv\n${head.replace('Notes', `Notes${shift}`)}\n0,1\n=== tables/früher.table.csv\n${SAMPLE_TABLE}`);
+      const workspace = memoryWorkspace(
+        `${CAR}=== sessions/other.session.csv\n${head.replace('Notes', `Notes${shift}`)}\n0,1\n=== tables/früher.table.csv\n${SAMPLE_TABLE}`,
+      );
       const service = createLanguageService(workspace);
       const state = await service.weigher.loggedWith(workspace.uri('sessions/other.session.csv'), workspace.uri('tables/ve.table.csv'));
       assert.equal(state?.pinned, 'tables/früher.table.csv');
@@ -188,7 +233,8 @@ suite('service: corrections', () => {
     const service = createLanguageService(workspace);
     const session = workspace.uri('sessions/cruise [1].session.csv');
     const text = (await service.documents.text(session))!.split('\n')[3000];
-    const fuelledBy = async (): Promise<string> => new Map((await service.hover(session, { line: 3000, character: text.indexOf('1.0') }))!.rows).get('Fuelled by')!;
+    const fuelledBy = async (): Promise<string> =>
+      new Map((await service.hover(session, { line: 3000, character: text.indexOf('1.0') }))!.rows).get('Fuelled by')!;
     assert.match(await fuelledBy(), /a stated model/);
     const evidence = (await service.weigher.evidence(workspace.uri('tables/ve.table.csv')))!.value;
     const { byFlow, medianS, from } = evidence.sessions[0].transportDelay;

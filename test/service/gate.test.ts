@@ -1,19 +1,37 @@
-// What a correction may not rest on. The limits are those of the findings' pages; the judgement follows from them, or from arithmetic stated beside it.
+// What a correction may not rest on. The limits are those of the findings' pages; the judgement follows from them, or from arithmetic
+// stated beside it.
 
 import assert from 'node:assert/strict';
 import { edited, type FileChange } from '../../server/src/service/correction.js';
 import { createLanguageService } from '../../server/src/service/languageService.js';
 import { memoryWorkspace, ROOT, type MemoryWorkspace } from '../support/memoryWorkspace.js';
 
-interface Car { readonly lambda: number; readonly target: number; readonly row?: string; readonly more?: readonly [header: string, value: number]; readonly seconds?: number }
+interface Car {
+  readonly lambda: number;
+  readonly target: number;
+  readonly row?: string;
+  readonly more?: readonly [header: string, value: number];
+  readonly seconds?: number;
+}
 
 /** A drive that wanders over two columns of the row at 200 kPa; the reading of each column of noise repeats. */
 function drive({ lambda, more, seconds = 240 }: Car, from = 0): string {
-  const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Lambda (λ),Coolant Temperature (°C)${more ? `,${more[0]}` : ''}`];
+  const rows = [
+    `Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Lambda (λ),Coolant Temperature (°C)${more ? `,${more[0]}` : ''}`,
+  ];
   for (let row = 0; row < 25 * seconds; row++) {
     const timeS = row / 25;
-    rows.push([timeS.toFixed(2), (3500 + 500 * Math.sin((timeS + from) / 7)).toFixed(0), (200 + 2 * Math.sin(timeS / 3)).toFixed(1), (80 + Math.sin(row * 1.9)).toFixed(1),
-      (lambda * (1 + 0.004 * Math.sin(row * 2.3))).toFixed(3), '88', ...more ? [(more[1] + 0.3 * Math.sin(row * 1.3)).toFixed(1)] : []].join(','));
+    rows.push(
+      [
+        timeS.toFixed(2),
+        (3500 + 500 * Math.sin((timeS + from) / 7)).toFixed(0),
+        (200 + 2 * Math.sin(timeS / 3)).toFixed(1),
+        (80 + Math.sin(row * 1.9)).toFixed(1),
+        (lambda * (1 + 0.004 * Math.sin(row * 2.3))).toFixed(3),
+        '88',
+        ...(more ? [(more[1] + 0.3 * Math.sin(row * 1.3)).toFixed(1)] : []),
+      ].join(','),
+    );
   }
   return `${rows.join('\n')}\n`;
 }
@@ -44,14 +62,24 @@ const HEAD = [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 }
 
 async function opened(car: Car) {
   const workspace = memoryWorkspace(carOf(car));
-  const service = createLanguageService(workspace), ve = workspace.uri('tables/ve.table.csv');
-  const offered = async (percent = 10): Promise<readonly FileChange[]> => (await service.codeActions(ve, HEAD, percent)).find(({ kind }) => kind === 'all')?.changes ?? [];
+  const service = createLanguageService(workspace),
+    ve = workspace.uri('tables/ve.table.csv');
+  const offered = async (percent = 10): Promise<readonly FileChange[]> =>
+    (await service.codeActions(ve, HEAD, percent)).find(({ kind }) => kind === 'all')?.changes ?? [];
   const evidence = async () => (await service.weigher.evidence(ve))!.value;
   return { workspace, service, ve, offered, evidence };
 }
 
-async function apply(workspace: MemoryWorkspace, changes: readonly FileChange[], textOf: (uri: string) => Promise<string | undefined>): Promise<void> {
-  for (const change of changes) workspace.write(change.uri.slice(ROOT.length + 1), change.kind === 'create' ? change.text : edited((await textOf(change.uri))!, change.edits));
+async function apply(
+  workspace: MemoryWorkspace,
+  changes: readonly FileChange[],
+  textOf: (uri: string) => Promise<string | undefined>,
+): Promise<void> {
+  for (const change of changes)
+    workspace.write(
+      change.uri.slice(ROOT.length + 1),
+      change.kind === 'create' ? change.text : edited((await textOf(change.uri))!, change.edits),
+    );
 }
 
 suite('what a correction may not rest on', () => {
@@ -79,30 +107,55 @@ suite('what a correction may not rest on', () => {
   });
 
   test('nothing is moved toward a target table that does not read right, or whose axis ends far below where the engine ran', async () => {
-    // A gauge pressure headed as absolute (no manifold holds less than nothing); psi (36 are 250 kPa), bar and inches of mercury (73.8 are 250 kPa) headed as kPa.
-    for (const [least, low, high, kind] of [['-21.3', '48.7', '148.7', 'breakpoint'], ['11.6', '21.8', '36.3', 'axis-ends-low'], ['0.8', '1.5', '2.5', 'axis-ends-low'], ['23.6', '44.3', '73.8', 'axis-driven-beyond']]) {
-      const car = await opened({ lambda: 0.92, target: 0.85 }), target = car.workspace.uri('tables/target.table.csv'), text = await car.service.documents.text(target);
+    // A gauge pressure headed as absolute (no manifold holds less than nothing); psi (36 are 250 kPa), bar and inches of mercury (73.8 are
+    // 250 kPa) headed as kPa.
+    for (const [least, low, high, kind] of [
+      ['-21.3', '48.7', '148.7', 'breakpoint'],
+      ['11.6', '21.8', '36.3', 'axis-ends-low'],
+      ['0.8', '1.5', '2.5', 'axis-ends-low'],
+      ['23.6', '44.3', '73.8', 'axis-driven-beyond'],
+    ]) {
+      const car = await opened({ lambda: 0.92, target: 0.85 }),
+        target = car.workspace.uri('tables/target.table.csv'),
+        text = await car.service.documents.text(target);
       assert.notDeepEqual(await car.offered(), []);
       assert.deepEqual((await car.service.check(target))!.findings, []);
-      car.workspace.write('tables/target.table.csv', text!.replace(/^80,/m, `${least},`).replace(/^150,/m, `${low},`).replace(/^250,/m, `${high},`));
+      car.workspace.write(
+        'tables/target.table.csv',
+        text!.replace(/^80,/m, `${least},`).replace(/^150,/m, `${low},`).replace(/^250,/m, `${high},`),
+      );
       assert.deepEqual([...new Set((await car.evidence()).held!.values())], ['target-broken'], low);
       assert.deepEqual(await car.offered(), [], low);
       // The target table's own check tells it once, at the axis: in line 5 to 7, the row axis being the first column.
       const told = (await car.service.check(target))!.findings.filter(({ code }) => code === 'value-implausible');
-      assert.deepEqual(told.map(({ severity, data }) => [severity, data?.kind]), [[kind === 'breakpoint' ? 'error' : 'warning', kind]], low);
-      assert.ok(told[0].range.start.character === 0 && told[0].range.start.line >= 4 && told[0].range.start.line <= 6, JSON.stringify(told[0].range));
-      const lean = (await car.service.check(car.ve))!.findings.filter(({ code, message }) => code === 'cell-lean' && message.includes('firm'));
+      assert.deepEqual(
+        told.map(({ severity, data }) => [severity, data?.kind]),
+        [[kind === 'breakpoint' ? 'error' : 'warning', kind]],
+        low,
+      );
+      assert.ok(
+        told[0].range.start.character === 0 && told[0].range.start.line >= 4 && told[0].range.start.line <= 6,
+        JSON.stringify(told[0].range),
+      );
+      const lean = (await car.service.check(car.ve))!.findings.filter(
+        ({ code, message }) => code === 'cell-lean' && message.includes('firm'),
+      );
       assert.ok(lean.length > 0 && lean.every(({ message }) => /mend the target that it is held to/i.test(message)), lean[0]?.message);
     }
   });
 
   const DISTRESS: readonly (readonly [why: string, header: string, error: number, fine: number])[] = [
-    ['knock', 'Knock Retard (°)', 6, 0], ['injector-duty', 'Injector Duty (%)', 99, 80], ['hot-air', 'Intake Air Temperature (°C)', 75, 40],
+    ['knock', 'Knock Retard (°)', 6, 0],
+    ['injector-duty', 'Injector Duty (%)', 99, 80],
+    ['hot-air', 'Intake Air Temperature (°C)', 75, 40],
   ];
   for (const [why, header, error, fine] of DISTRESS) {
     test(`rows with an error of ${why} are no evidence, and are counted`, async () => {
       // 8 % rich throughout. Held against the error limits of the findings: 4°, 95 %, 70 °C.
-      const bad = await opened({ lambda: 0.782, target: 0.85, more: [header, error] }), { sessions: [{ used, leftOut }] } = await bad.evidence();
+      const bad = await opened({ lambda: 0.782, target: 0.85, more: [header, error] }),
+        {
+          sessions: [{ used, leftOut }],
+        } = await bad.evidence();
       assert.equal(used, 0);
       assert.ok((leftOut as Record<string, number>)[why] > 4000, JSON.stringify(leftOut));
       assert.deepEqual(await bad.offered(), []);
@@ -121,13 +174,20 @@ suite('what a correction may not rest on', () => {
 
   test('a copy of a session, by another name or with another note, is no second witness', async () => {
     const { workspace, evidence } = await opened({ lambda: 0.9, target: 0.85, seconds: 60 });
-    const alone = await evidence(), drivenOnce = alone.cells.map(({ factorLow, proof, effectiveSamples }) => [factorLow, proof, effectiveSamples]);
+    const alone = await evidence(),
+      drivenOnce = alone.cells.map(({ factorLow, proof, effectiveSamples }) => [factorLow, proof, effectiveSamples]);
     const text = drive({ lambda: 0.9, target: 0.85, seconds: 60 });
     workspace.write('sessions/b.session.csv', text);
     workspace.write('sessions/c.session.csv', `# driver: the owner\n${text}`);
     const { cells, sessions } = await evidence();
-    assert.deepEqual(cells.map(({ factorLow, proof, effectiveSamples }) => [factorLow, proof, effectiveSamples]), drivenOnce);
-    assert.deepEqual(sessions.map(({ used, leftOut }) => used > 0 || leftOut['same-readings']! > 500), [true, true, true]);
+    assert.deepEqual(
+      cells.map(({ factorLow, proof, effectiveSamples }) => [factorLow, proof, effectiveSamples]),
+      drivenOnce,
+    );
+    assert.deepEqual(
+      sessions.map(({ used, leftOut }) => used > 0 || leftOut['same-readings']! > 500),
+      [true, true, true],
+    );
     assert.equal(sessions.filter(({ used }) => used > 0).length, 1);
   });
 
@@ -137,8 +197,14 @@ suite('what a correction may not rest on', () => {
     assert.deepEqual([...new Set((await far.evidence()).held!.values())], ['too-far']);
     assert.deepEqual(await far.offered(), []);
     const lean = (await far.service.check(far.ve))!.findings.filter(({ code, data }) => code === 'cell-lean' && data?.proof === 'firm');
-    assert.ok(lean.length > 0 && lean.every(({ message }) => message.includes('hardly the table') && !message.includes('correct the cell')), lean[0]?.message);
-    far.workspace.write('vehicle.json', '{ "tables": { "fuel": "tables/ve.table.csv", "target": "tables/target.table.csv" }, "limits": { "cellFarPercent": 50 } }');
+    assert.ok(
+      lean.length > 0 && lean.every(({ message }) => message.includes('hardly the table') && !message.includes('correct the cell')),
+      lean[0]?.message,
+    );
+    far.workspace.write(
+      'vehicle.json',
+      '{ "tables": { "fuel": "tables/ve.table.csv", "target": "tables/target.table.csv" }, "limits": { "cellFarPercent": 50 } }',
+    );
     assert.notDeepEqual(await far.offered(), []);
   });
 
@@ -147,8 +213,15 @@ suite('what a correction may not rest on', () => {
     const { service, ve } = await opened({ lambda: 0.95, target: 0.85, seconds: 20 });
     const thin = (await service.check(ve))!.findings.filter(({ code, data }) => code === 'cell-lean' && data?.proof === 'thin');
     assert.ok(thin.length > 0);
-    for (const { message, data } of thin) assert.ok(Number(data!.factorLow) < 1 + 0.03 / 0.85 || message.includes('No more pulls here until fuel pressure and the sensor are checked'), message);
-    assert.ok(thin.some(({ message }) => message.includes('No more pulls')), thin.map(({ message }) => message).join('\n'));
+    for (const { message, data } of thin)
+      assert.ok(
+        Number(data!.factorLow) < 1 + 0.03 / 0.85 || message.includes('No more pulls here until fuel pressure and the sensor are checked'),
+        message,
+      );
+    assert.ok(
+      thin.some(({ message }) => message.includes('No more pulls')),
+      thin.map(({ message }) => message).join('\n'),
+    );
   });
 
   test('a second step waits for a log of the first', async () => {

@@ -1,4 +1,5 @@
-// A table's picture through the service: cells where the text has them, what is said of them as `weigh` says it, duty and ways by a plain look at the rows.
+// A table's picture through the service: cells where the text has them, what is said of them as `weigh` says it, duty and ways by a plain
+// look at the rows.
 
 import assert from 'node:assert/strict';
 import { MOST_PICTURE_CELLS, type TablePicture } from '../../server/src/protocol/table.js';
@@ -22,7 +23,12 @@ const GRID = `=== tables/grid.table.csv
 const car = (more = '') => {
   const workspace = memoryWorkspace(SAMPLE_CAR + more);
   const service = createLanguageService(workspace);
-  return { workspace, service, of: (name: string, duty = false): Promise<TablePicture | undefined> => service.tablePicture.picture({ uri: workspace.uri(name), duty }, 10) };
+  return {
+    workspace,
+    service,
+    of: (name: string, duty = false): Promise<TablePicture | undefined> =>
+      service.tablePicture.picture({ uri: workspace.uri(name), duty }, 10),
+  };
 };
 
 suite('service: table picture', () => {
@@ -37,7 +43,11 @@ suite('service: table picture', () => {
         assert.equal(value, text === '' ? null : Number(text));
       }
     }
-    assert.deepEqual((await of('tables/grid.table.csv'))!.rows, { title: 'manifold pressure (kPa)', texts: ['150', '50'], values: [150, 50] });
+    assert.deepEqual((await of('tables/grid.table.csv'))!.rows, {
+      title: 'manifold pressure (kPa)',
+      texts: ['150', '50'],
+      values: [150, 50],
+    });
   });
 
   test('what is said of a cell is what the evidence says, and what is proposed is what the correction writes', async () => {
@@ -48,9 +58,14 @@ suite('service: table picture', () => {
     assert.equal(picture.evidence, 'there');
     picture.cells.forEach(({ evidence: said }, at) => {
       const { proof, factor, factorLow, factorHigh } = evidence.cells[at]!;
-      assert.deepEqual(said && [said.proof, said.factor, said.factorLow, said.factorHigh], proof === 'none' ? undefined : [proof, factor, factorLow, factorHigh]);
+      assert.deepEqual(
+        said && [said.proof, said.factor, said.factorLow, said.factorHigh],
+        proof === 'none' ? undefined : [proof, factor, factorLow, factorHigh],
+      );
     });
-    const all = (await service.codeActions(uri, [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }], 10)).find(({ kind }) => kind === 'all');
+    const all = (await service.codeActions(uri, [{ start: { line: 0, character: 0 }, end: { line: 0, character: 0 } }], 10)).find(
+      ({ kind }) => kind === 'all',
+    );
     assert.equal(picture.cells.filter(({ proposed }) => proposed).length, all?.ranges.length ?? 0);
     for (const { proposed, value, evidence: said } of picture.cells) {
       if (!proposed) continue;
@@ -72,7 +87,8 @@ suite('service: table picture', () => {
     const { of } = car(GRID + STEPS);
     const picture = (await of('tables/grid.table.csv', true))!;
     assert.equal(picture.dutyKnown, true);
-    // By hand: nearest by halves of the steps; 2000 + 20 i < 2500 until i = 24, < 3500 until i = 74; at 4000 rpm pressure passes 100 kPa at i = 150.
+    // By hand: nearest by halves of the steps; 2000 + 20 i < 2500 until i = 24, < 3500 until i = 74; at 4000 rpm pressure passes 100 kPa at
+    // i = 150.
     const expected = [null, null, 10 + 199 / 4, 10 + 25 / 4, 10 + 75 / 4, 10 + 150 / 4];
     picture.cells.forEach(({ dutyPercent }, at) => {
       if (expected[at] === null) assert.equal(dutyPercent, undefined);
@@ -83,7 +99,8 @@ suite('service: table picture', () => {
 
   test('the way of a pull goes over the cells as its rows go', async () => {
     const { workspace, service } = car();
-    const session = workspace.uri('sessions/run.session.csv'), uri = workspace.uri('tables/ve.table.csv');
+    const session = workspace.uri('sessions/run.session.csv'),
+      uri = workspace.uri('tables/ve.table.csv');
     const { runs } = (await service.trace.summary(session))!;
     const run = runs.findIndex(({ pull }) => pull === 1);
     const way = (await service.tablePicture.path({ uri, session, run }))!;
@@ -91,10 +108,12 @@ suite('service: table picture', () => {
     assert.ok(way.places.length > 50 && way.places.length <= 400);
     // Engine speed rises through the pull (see sampleDrive); breakpoints run up.
     const speedAt = (position: number): number => {
-      const { values } = picture.columns, lower = Math.min(Math.floor(position), values.length - 2);
+      const { values } = picture.columns,
+        lower = Math.min(Math.floor(position), values.length - 2);
       return values[lower]! + (position - lower) * (values[lower + 1]! - values[lower]!);
     };
-    const last = picture.columns.values.at(-1)!, first = picture.columns.values[0]!;
+    const last = picture.columns.values.at(-1)!,
+      first = picture.columns.values[0]!;
     const held = (rpm: number): number => Math.min(last, Math.max(first, rpm));
     assert.ok(Math.abs(speedAt(way.places[0]![0]) - held(runs[run]!.fromRpm)) < 100);
     assert.ok(Math.abs(speedAt(way.places.at(-1)![0]) - held(runs[run]!.toRpm)) < 100);
@@ -105,7 +124,10 @@ suite('service: table picture', () => {
 
   test('a table too large to draw says how large', async () => {
     const columns = Array.from({ length: 120 }, (_, i) => i + 1);
-    const text = `# quantity: multiplier\n# columns: engine speed (rpm)\n# rows: throttle (%)\n ,${columns.join(',')}\n${columns.slice(0, 80).map((row) => `${row},${columns.map(() => '1').join(',')}`).join('\n')}\n`;
+    const text = `# quantity: multiplier\n# columns: engine speed (rpm)\n# rows: throttle (%)\n ,${columns.join(',')}\n${columns
+      .slice(0, 80)
+      .map((row) => `${row},${columns.map(() => '1').join(',')}`)
+      .join('\n')}\n`;
     const picture = (await car(`=== tables/wide.table.csv\n${text}`).of('tables/wide.table.csv'))!;
     assert.equal(picture.cells.length, 0);
     assert.ok(picture.cellCount === 9600 && picture.cellCount > MOST_PICTURE_CELLS);

@@ -1,4 +1,5 @@
-// The trace's numbers through the service: windows against a plain search of the session, samples both ways, spans, runs, visits, the copied text.
+// The trace's numbers through the service: windows against a plain search of the session, samples both ways, spans, runs, visits, the
+// copied text.
 
 import assert from 'node:assert/strict';
 import { channelOf } from '../../server/src/formats/session/session.js';
@@ -14,25 +15,45 @@ import { SAMPLE_CAR, sampleDrive } from '../support/sampleDrive.js';
 const car = (more = '') => {
   const workspace = memoryWorkspace(SAMPLE_CAR + more);
   const service = createLanguageService(workspace);
-  return { workspace, service, trace: service.trace, run: workspace.uri('sessions/run.session.csv'), ve: workspace.uri('tables/ve.table.csv') };
+  return {
+    workspace,
+    service,
+    trace: service.trace,
+    run: workspace.uri('sessions/run.session.csv'),
+    ve: workspace.uri('tables/ve.table.csv'),
+  };
 };
 const tablesOf = (packed: PackedTables<Uint8Array> | undefined): NumberTable[] => unpackTables(packed!)!;
 const rises = (x: ArrayLike<number>): boolean => Array.from(x).every((value, i, all) => i === 0 || value > all[i - 1]!);
 
 /** 200 rows a second for a minute, one spike, a hole of ten seconds, a channel five times slower. */
-const FAST = `=== sessions/fast.session.csv\nTime (s),Engine Speed (rpm),Lambda,Coolant Temperature (°C)\n${Array.from({ length: 12_000 }, (_, i) => {
-  const timeS = i / 200 + (i >= 6000 ? 10 : 0);
-  return `${timeS.toFixed(3)},${2000 + Math.round(50 * Math.sin(i / 300))},${i === 4321 ? '1.400' : (0.9 + 0.001 * (i % 7)).toFixed(3)},${i % 5 === 0 ? '90' : ''}`;
-}).join('\n')}\n`;
+const FAST = `=== sessions/fast.session.csv\nTime (s),Engine Speed (rpm),Lambda,Coolant Temperature (°C)\n${Array.from(
+  { length: 12_000 },
+  (_, i) => {
+    const timeS = i / 200 + (i >= 6000 ? 10 : 0);
+    return `${timeS.toFixed(3)},${2000 + Math.round(50 * Math.sin(i / 300))},${i === 4321 ? '1.400' : (0.9 + 0.001 * (i % 7)).toFixed(3)},${i % 5 === 0 ? '90' : ''}`;
+  },
+).join('\n')}\n`;
 
 suite('service: trace', () => {
   test('a summary that fails twice at once is told once, and nothing fails unheard', async () => {
-    const fails = async (): Promise<never> => { await new Promise(setImmediate); throw new Error('locked'); };
+    const fails = async (): Promise<never> => {
+      await new Promise(setImmediate);
+      throw new Error('locked');
+    };
     const documents = { kindOf: async () => ({ kind: 'session' }), isElsewhere: fails } as unknown as TraceParts['documents'];
-    const unheard: unknown[] = [], hear = (reason: unknown): void => { unheard.push(reason); };
+    const unheard: unknown[] = [],
+      hear = (reason: unknown): void => {
+        unheard.push(reason);
+      };
     process.prependListener('unhandledRejection', hear);
     try {
-      await assert.rejects(createTrace({ documents, weigher: {} as TraceParts['weigher'], check: fails, fuelOf: fails }).summary('file:///car/run.session.csv'), /locked/);
+      await assert.rejects(
+        createTrace({ documents, weigher: {} as TraceParts['weigher'], check: fails, fuelOf: fails }).summary(
+          'file:///car/run.session.csv',
+        ),
+        /locked/,
+      );
       await new Promise((resolve) => setTimeout(resolve, 20));
       assert.deepEqual(unheard, []);
     } finally {
@@ -47,7 +68,10 @@ suite('service: trace', () => {
     for (const id of ['engine-speed', 'manifold-pressure', 'lambda']) assert.ok(ids.includes(id), `${id} among ${ids.join(', ')}`);
     assert.equal(new Set(ids).size, ids.length);
     const { value: signals } = (await service.documents.signals(run))!;
-    assert.deepEqual(summary.runs.filter(({ pull }) => pull > 0).map(({ pull, fromS, direction }) => [pull, fromS, direction]), signals.pulls.map(({ from }, i) => [i + 1, signals.timeS[from], 'up']));
+    assert.deepEqual(
+      summary.runs.filter(({ pull }) => pull > 0).map(({ pull, fromS, direction }) => [pull, fromS, direction]),
+      signals.pulls.map(({ from }, i) => [i + 1, signals.timeS[from], 'up']),
+    );
     const findings = (await service.check(run))!.findings.filter(({ timeS }) => timeS);
     assert.equal(summary.spells.length, findings.length);
     assert.equal(await trace.summary(workspace.uri('tables/ve.table.csv')), undefined);
@@ -62,9 +86,15 @@ suite('service: trace', () => {
     assert.equal(packed.whole, false);
     assert.ok(x.length >= 2 * 500 && x.length <= 4 * 700 + 12, `${x.length} points`);
     assert.ok(rises(x));
-    assert.equal(columns[0]!.reduce((most, value) => (value > most ? value : most), 0), Math.fround(1.4));
+    assert.equal(
+      columns[0]!.reduce((most, value) => (value > most ? value : most), 0),
+      Math.fround(1.4),
+    );
     const inHole = Array.from(x, (at, i) => ({ at, value: columns[0]![i]! })).filter(({ at }) => at > 30.3 && at < 39.7);
-    assert.ok(inHole.every(({ value }) => Number.isNaN(value)), 'no line over the hole');
+    assert.ok(
+      inHole.every(({ value }) => Number.isNaN(value)),
+      'no line over the hole',
+    );
     const broken = Array.from(columns[0]!).some((value, i) => Number.isNaN(value) && x[i]! > 29 && x[i]! < 41);
     assert.ok(broken, 'a break at the hole');
     // The slow channel is carried over its blanks; a column that does not exist is empty.
@@ -87,13 +117,21 @@ suite('service: trace', () => {
 
   test('whatever is asked for, a view stays below its limit', async () => {
     const { trace, workspace } = car(FAST);
-    const packed = (await trace.window({ uri: workspace.uri('sessions/fast.session.csv'), channels: Array.from({ length: 40 }, () => 'lambda'), fromS: 0, toS: 70, pixels: 6000 }))!;
+    const packed = (await trace.window({
+      uri: workspace.uri('sessions/fast.session.csv'),
+      channels: Array.from({ length: 40 }, () => 'lambda'),
+      fromS: 0,
+      toS: 70,
+      pixels: 6000,
+    }))!;
     assert.ok(packed.data.byteLength <= MOST_BYTES, `${packed.data.byteLength} bytes`);
   });
 
   test('repeated times still rise', async () => {
     const { trace, workspace } = car('=== sessions/stamps.session.csv\nTime (s),Engine Speed (rpm)\n0,800\n1,810\n1,820\n2,830\n');
-    const [{ x }] = tablesOf(await trace.window({ uri: workspace.uri('sessions/stamps.session.csv'), channels: ['engine-speed'], fromS: 0, toS: 2, pixels: 100 }));
+    const [{ x }] = tablesOf(
+      await trace.window({ uri: workspace.uri('sessions/stamps.session.csv'), channels: ['engine-speed'], fromS: 0, toS: 2, pixels: 100 }),
+    );
     assert.ok(rises(x), [...x].join(' '));
   });
 
@@ -105,7 +143,10 @@ suite('service: trace', () => {
     assert.deepEqual(await trace.sample({ uri: run, line: sample.line }), sample);
     assert.equal(sample.values.length, summary.channels.length);
     const [link] = await service.definition(run, { line: sample.line, character: 0 });
-    assert.deepEqual([sample.cell?.uri, sample.cell?.line, sample.cell?.character], [link!.targetUri, link!.targetSelectionRange.start.line, link!.targetSelectionRange.start.character]);
+    assert.deepEqual(
+      [sample.cell?.uri, sample.cell?.line, sample.cell?.character],
+      [link!.targetUri, link!.targetSelectionRange.start.line, link!.targetSelectionRange.start.character],
+    );
     assert.match(sample.doing, /pull/);
     assert.equal(await trace.sample({ uri: run, line: 0 }), undefined);
   });
@@ -122,18 +163,42 @@ suite('service: trace', () => {
     const second = workspace.uri('sessions/second.session.csv');
     const index = (await trace.summary(run))!.runs.findIndex(({ pull }) => pull > 0);
     const ask = (against: 'speed' | 'seconds', align: 'start' | 'speed' | 'match') =>
-      trace.runs({ uri: run, runs: [{ uri: run, run: index }, { uri: second, run: index }], channels: ['engine-speed', 'lambda'], against, align, alignRpm: 4000, pixels: 800 });
+      trace.runs({
+        uri: run,
+        runs: [
+          { uri: run, run: index },
+          { uri: second, run: index },
+        ],
+        channels: ['engine-speed', 'lambda'],
+        against,
+        align,
+        alignRpm: 4000,
+        pixels: 800,
+      });
     for (const align of ['start', 'speed', 'match'] as const) {
       const answer = (await ask('seconds', align))!;
       const [a, b, difference] = tablesOf(answer);
       assert.deepEqual(answer.offsetsS[0], answer.offsetsS[1]);
       assert.deepEqual([...a!.x], [...b!.x]);
-      assert.ok(difference!.x.length > 0 && difference!.columns[0]!.every((value) => Math.abs(value) < 1e-5), 'a run less itself is nothing');
+      assert.ok(
+        difference!.x.length > 0 && difference!.columns[0]!.every((value) => Math.abs(value) < 1e-5),
+        'a run less itself is nothing',
+      );
     }
     const [bySpeed] = tablesOf(await ask('speed', 'start'));
     assert.ok(rises(bySpeed!.x));
     // Each point leads back to its moment: the speed there is the one that it is drawn at.
-    const [timed] = tablesOf(await trace.runs({ uri: run, runs: [{ uri: run, run: index }], channels: [RUN_TIME], against: 'speed', align: 'start', alignRpm: 0, pixels: 800 }));
+    const [timed] = tablesOf(
+      await trace.runs({
+        uri: run,
+        runs: [{ uri: run, run: index }],
+        channels: [RUN_TIME],
+        against: 'speed',
+        align: 'start',
+        alignRpm: 0,
+        pixels: 800,
+      }),
+    );
     const { fromS } = (await trace.summary(run))!.runs[index]!;
     const middle = timed!.x.length >> 1;
     const there = (await trace.sample({ uri: run, timeS: fromS + timed!.columns[0]![middle]! }))!;
@@ -141,7 +206,8 @@ suite('service: trace', () => {
     // A later beginning of the same sweep is found again.
     const { value: signals } = (await service.documents.signals(run))!;
     const pull = signals.pulls[0]!;
-    const speed = { timeS: signals.timeS, rpm: signals.held('engine-speed'), ...pull }, lagS = bestLagS(speed, { ...speed, from: pull.from + 20 });
+    const speed = { timeS: signals.timeS, rpm: signals.held('engine-speed'), ...pull },
+      lagS = bestLagS(speed, { ...speed, from: pull.from + 20 });
     assert.ok(Math.abs(lagS - (signals.timeS[pull.from + 20]! - signals.timeS[pull.from]!)) < 0.03, `${lagS} s`);
   });
 
@@ -149,8 +215,14 @@ suite('service: trace', () => {
     const { trace, run, ve, service } = car();
     const sample = (await trace.sample({ uri: run, timeS: (await trace.summary(run))!.runs.find(({ pull }) => pull > 0)!.fromS + 1 }))!;
     const visits = (await trace.visits({ uri: ve, line: sample.cell!.line, character: sample.cell!.character, session: run }))!;
-    assert.ok(visits.visits.some(([fromS, toS]) => fromS <= sample.timeS && sample.timeS <= toS), JSON.stringify(visits));
-    assert.equal((await service.references(ve, { line: sample.cell!.line, character: sample.cell!.character })).length > 0, visits.sessions.length > 0);
+    assert.ok(
+      visits.visits.some(([fromS, toS]) => fromS <= sample.timeS && sample.timeS <= toS),
+      JSON.stringify(visits),
+    );
+    assert.equal(
+      (await service.references(ve, { line: sample.cell!.line, character: sample.cell!.character })).length > 0,
+      visits.sessions.length > 0,
+    );
     assert.equal(await trace.visits({ uri: ve, line: 0, character: 0, session: run }), undefined);
   });
 
@@ -161,6 +233,12 @@ suite('service: trace', () => {
     const { session } = (await service.documents.signals(workspace.uri('copied.session.csv')))!.value;
     assert.equal(session.samples, csv.rows);
     assert.ok(csv.rows > 0 && csv.left === 0);
-    assert.deepEqual(session.channels.map(({ quantity, unitFrom }) => [quantity, unitFrom]), [['engine-speed', 'header'], ['lambda', 'header']]);
+    assert.deepEqual(
+      session.channels.map(({ quantity, unitFrom }) => [quantity, unitFrom]),
+      [
+        ['engine-speed', 'header'],
+        ['lambda', 'header'],
+      ],
+    );
   });
 });

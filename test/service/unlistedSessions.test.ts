@@ -8,17 +8,34 @@ const LOG = 'Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Lambda\n0,1000,
 
 suite('sessions that are not listed', () => {
   test('files that read as sessions by their header alone are told once; tables, other texts, listed ones, joined ones and those of a nested vehicle are not', async () => {
-    const workspace = memoryWorkspace([
-      '=== vehicle.json', '{ "sessions": ["listed/*.csv"], "join": [["a.session.csv", "wideband.csv"]] }',
-      ...['a.session.csv', 'wideband.csv', 'listed/b.csv', 'dyno/c.csv', 'd.csv', 'other/vehicle.json', 'other/e.csv', 'notes.csv'].flatMap((name) => [
-        `=== ${name}`, name.endsWith('.json') ? '{}' : name === 'notes.csv' ? 'part,price\nplug,7\n' : LOG,
-      ]), '',
-    ].join('\n'));
+    const workspace = memoryWorkspace(
+      [
+        '=== vehicle.json',
+        '{ "sessions": ["listed/*.csv"], "join": [["a.session.csv", "wideband.csv"]] }',
+        ...[
+          'a.session.csv',
+          'wideband.csv',
+          'listed/b.csv',
+          'dyno/c.csv',
+          'd.csv',
+          'other/vehicle.json',
+          'other/e.csv',
+          'notes.csv',
+        ].flatMap((name) => [`=== ${name}`, name.endsWith('.json') ? '{}' : name === 'notes.csv' ? 'part,price\nplug,7\n' : LOG]),
+        '',
+      ].join('\n'),
+    );
     const service = createFileService(workspace);
-    const told = async (): Promise<string[]> => ((await service.check(workspace.uri('vehicle.json')))?.findings ?? []).filter(({ data }) => data?.kind === 'sessions-unlisted').map(({ severity, message }) => `${severity}: ${message}`);
+    const told = async (): Promise<string[]> =>
+      ((await service.check(workspace.uri('vehicle.json')))?.findings ?? [])
+        .filter(({ data }) => data?.kind === 'sessions-unlisted')
+        .map(({ severity, message }) => `${severity}: ${message}`);
     const [first, ...more] = await told();
     assert.equal(more.length, 0);
-    assert.match(first, /^information: "(?:d\.csv", "dyno\/c|dyno\/c\.csv", "d)\.csv" read as sessions and are not listed under "sessions" of vehicle\.json/);
+    assert.match(
+      first,
+      /^information: "(?:d\.csv", "dyno\/c|dyno\/c\.csv", "d)\.csv" read as sessions and are not listed under "sessions" of vehicle\.json/,
+    );
     const right = '{ "sessions": ["listed/*.csv"], "join": [["a.session.csv", "wideband.csv"]] }';
     workspace.write('vehicle.json', '{ "sessions": ["listed/*.csv"');
     assert.deepEqual(await told(), [], 'what a file that is cut off lists is not known');

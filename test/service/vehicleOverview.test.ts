@@ -11,7 +11,14 @@ const unknown = (): undefined => undefined;
 const car = (more = '') => {
   const workspace = memoryWorkspace(SAMPLE_CAR + more);
   const service = createLanguageService(workspace, { inBackground: true });
-  return { workspace, service, overview: service.overview, run: workspace.uri('sessions/run.session.csv'), ve: workspace.uri('tables/ve.table.csv'), vehicle: workspace.uri('vehicle.json') };
+  return {
+    workspace,
+    service,
+    overview: service.overview,
+    run: workspace.uri('sessions/run.session.csv'),
+    ve: workspace.uri('tables/ve.table.csv'),
+    vehicle: workspace.uri('vehicle.json'),
+  };
 };
 
 /** Every file checked, as the background does. */
@@ -41,7 +48,10 @@ suite('service: vehicle overview', () => {
   });
 
   test('500 sessions are listed without reading them', async () => {
-    const many = Array.from({ length: 500 }, (_, i) => `=== sessions/run-${i}.session.csv\nTime (s),Engine Speed (rpm)\n0,800\n1,810\n`).join('');
+    const many = Array.from(
+      { length: 500 },
+      (_, i) => `=== sessions/run-${i}.session.csv\nTime (s),Engine Speed (rpm)\n0,800\n1,810\n`,
+    ).join('');
     const { workspace, overview, vehicle } = car(many);
     const [node] = await overview.list([ROOT], unknown);
     assert.equal(node!.sessions, 501);
@@ -55,7 +65,9 @@ suite('service: vehicle overview', () => {
   test('a session is told with its length, pulls and findings once it has been checked', async () => {
     const fixture = car();
     const known = await checked(fixture);
-    const { sessions: [session] } = await fixture.overview.files(fixture.vehicle, known);
+    const {
+      sessions: [session],
+    } = await fixture.overview.files(fixture.vehicle, known);
     const { value: signals } = (await fixture.service.documents.signals(fixture.run))!;
     assert.equal(session!.name, 'sessions/run.session.csv');
     assert.equal(session!.read!.pulls, signals.pulls.length);
@@ -68,7 +80,10 @@ suite('service: vehicle overview', () => {
     const { value: signals } = (await service.documents.signals(run))!;
     const pulls = recordings.flatMap((recording) => recording.pulls);
     assert.ok(pulls.length > 0);
-    assert.deepEqual(pulls.map(({ number }) => number), signals.pulls.map((_, index) => index + 1));
+    assert.deepEqual(
+      pulls.map(({ number }) => number),
+      signals.pulls.map((_, index) => index + 1),
+    );
     const text = (await service.documents.text(run))!.split('\n');
     for (const pull of pulls.filter(({ worst }) => worst)) {
       const { worst } = pull;
@@ -83,28 +98,50 @@ suite('service: vehicle overview', () => {
   test('a table with its proof, and its cells with the farthest off first, at their places', async () => {
     const fixture = car();
     const known = await checked(fixture);
-    const { tables: [table] } = await fixture.overview.files(fixture.vehicle, known);
+    const {
+      tables: [table],
+    } = await fixture.overview.files(fixture.vehicle, known);
     const evidence = (await fixture.service.weigher.evidence(fixture.ve))!.value;
     assert.equal(table!.role, 'fuel');
-    assert.deepEqual(table!.proof, Object.fromEntries(['firm', 'thin', 'none'].map((proof) => [proof, evidence.cells.filter((cell) => cell.proof === proof).length])));
+    assert.deepEqual(
+      table!.proof,
+      Object.fromEntries(['firm', 'thin', 'none'].map((proof) => [proof, evidence.cells.filter((cell) => cell.proof === proof).length])),
+    );
     const cells = await fixture.overview.table(fixture.ve);
     assert.equal(cells.length, table!.proof!.firm + table!.proof!.thin);
     const lines = (await fixture.service.documents.text(fixture.ve))!.split('\n');
     for (const cell of cells) assert.equal(Number(lines[cell.line]!.slice(cell.character, cell.endCharacter)), cell.value);
     const firm = cells.filter(({ proof }) => proof === 'firm').map(({ factor }) => Math.abs(Math.log(factor)));
-    assert.deepEqual(firm, [...firm].sort((a, b) => b - a));
+    assert.deepEqual(
+      firm,
+      [...firm].sort((a, b) => b - a),
+    );
     assert.ok(cells.findIndex(({ proof }) => proof === 'thin') < 0 || cells.slice(firm.length).every(({ proof }) => proof === 'thin'));
   });
 
   test('files without a vehicle have a place of their own; a vehicle keeps what is its', async () => {
-    const workspace = memoryWorkspace(`=== one/vehicle.json\n{}\n=== one/a.session.csv\nTime (s),Engine Speed (rpm)\n0,1\n=== loose/b.session.csv\n${sampleDrive()}=== c.table.csv\n,1\n1,2\n=== one/tables/history/old.table.csv\n,1\n1,2\n`);
+    const workspace = memoryWorkspace(
+      `=== one/vehicle.json\n{}\n=== one/a.session.csv\nTime (s),Engine Speed (rpm)\n0,1\n=== loose/b.session.csv\n${sampleDrive()}=== c.table.csv\n,1\n1,2\n=== one/tables/history/old.table.csv\n,1\n1,2\n`,
+    );
     const { overview } = createLanguageService(workspace);
     const nodes = await overview.list([ROOT], unknown);
-    assert.deepEqual(nodes.map(({ name, hasFile, sessions, tables }) => [name, hasFile, sessions, tables]), [['one', true, 1, 1], ['car', false, 1, 1]]);
+    assert.deepEqual(
+      nodes.map(({ name, hasFile, sessions, tables }) => [name, hasFile, sessions, tables]),
+      [
+        ['one', true, 1, 1],
+        ['car', false, 1, 1],
+      ],
+    );
     const loose = await overview.files(nodes[1]!.uri, unknown);
-    assert.deepEqual([loose.sessions.map(({ name }) => name), loose.tables.map(({ name, role }) => [name, role])], [['loose/b.session.csv'], [['c.table.csv', 'other']]]);
+    assert.deepEqual(
+      [loose.sessions.map(({ name }) => name), loose.tables.map(({ name, role }) => [name, role])],
+      [['loose/b.session.csv'], [['c.table.csv', 'other']]],
+    );
     const { tables } = await overview.files(nodes[0]!.uri, unknown);
-    assert.deepEqual(tables.map(({ role }) => role), ['earlier']);
+    assert.deepEqual(
+      tables.map(({ role }) => role),
+      ['earlier'],
+    );
   });
 
   test('a long list ends when nobody waits for it', async () => {

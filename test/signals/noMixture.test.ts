@@ -1,5 +1,6 @@
-// A lambda column that no gasoline engine's mixture makes. By hand: a compression-ignition engine takes all the air at all times, so that its lambda goes with one over the fuel (smoke sets in
-// near 1.3: any handbook of engines), and a scale that is wrong by a factor stands at that factor times the target. What is no such thing: a long descent, whose closed throttle cuts the fuel, and a sensor in air.
+// A lambda column that no gasoline engine's mixture makes. By hand: a compression-ignition engine takes all the air at all times, so that
+// its lambda goes with one over the fuel (smoke sets in near 1.3: any handbook of engines), and a scale that is wrong by a factor stands at
+// that factor times the target. What is no such thing: a long descent, whose closed throttle cuts the fuel, and a sensor in air.
 
 import assert from 'node:assert/strict';
 import type { Finding } from '../../server/src/findings/finding.js';
@@ -11,24 +12,43 @@ import { everyS, sessionOf } from './sessionOf.js';
 const timeS = everyS(0.1, 240);
 const wave = (i: number): number => Math.sin(i * 1.9) + Math.sin(i * 0.73);
 /** Throttle, %: up and down; closed for a part of each minute. */
-const opening = (closedS: number) => (t: number): number => (t % 60 < closedS ? 0 : 35 + 25 * Math.sin(t / 3));
+const opening =
+  (closedS: number) =>
+  (t: number): number =>
+    t % 60 < closedS ? 0 : 35 + 25 * Math.sin(t / 3);
 
-const told = (lambdaAt: (open: number, i: number) => number, { closedS = 10, vehicle = EMPTY_VEHICLE, target, isAsked = ({ data }: Finding) => data?.kind === 'no-mixture' }: { closedS?: number; vehicle?: Vehicle; target?: number; isAsked?: (finding: Finding) => boolean } = {}) => {
+const told = (
+  lambdaAt: (open: number, i: number) => number,
+  {
+    closedS = 10,
+    vehicle = EMPTY_VEHICLE,
+    target,
+    isAsked = ({ data }: Finding) => data?.kind === 'no-mixture',
+  }: { closedS?: number; vehicle?: Vehicle; target?: number; isAsked?: (finding: Finding) => boolean } = {},
+) => {
   const open = timeS.map(opening(closedS));
-  const signals = analyse(sessionOf(timeS, {
-    'engine-speed': timeS.map((t, i) => Math.round(2400 + 700 * Math.sin(t / 5) + 5 * wave(i))), 'throttle': open.map((each, i) => Math.max(0, each + 0.2 * wave(i))),
-    'manifold-pressure': open.map((each, i) => 30 + 0.9 * each + 0.4 * wave(i)), 'lambda': open.map((each, i) => lambdaAt(each, i) + 0.004 * wave(i)),
-    ...(target === undefined ? {} : { 'target-lambda': timeS.map((_, i) => target + (opening(closedS)(timeS[i]) > 45 ? -0.1 : 0)) }),
-  }), vehicle);
+  const signals = analyse(
+    sessionOf(timeS, {
+      'engine-speed': timeS.map((t, i) => Math.round(2400 + 700 * Math.sin(t / 5) + 5 * wave(i))),
+      throttle: open.map((each, i) => Math.max(0, each + 0.2 * wave(i))),
+      'manifold-pressure': open.map((each, i) => 30 + 0.9 * each + 0.4 * wave(i)),
+      lambda: open.map((each, i) => lambdaAt(each, i) + 0.004 * wave(i)),
+      ...(target === undefined ? {} : { 'target-lambda': timeS.map((_, i) => target + (opening(closedS)(timeS[i]) > 45 ? -0.1 : 0)) }),
+    }),
+    vehicle,
+  );
   return sessionFindings(signals).filter(isAsked);
 };
 const diesel = (open: number): number => 1.35 + 45 / (open + 12);
 const DIESEL: Vehicle = { ...EMPTY_VEHICLE, fuel: { blend: 'diesel' } };
 
 suite('a lambda that no mixture makes', () => {
-  test('a diesel\'s is told once as an error', () => {
+  test("a diesel's is told once as an error", () => {
     const found = told(diesel);
-    assert.deepEqual(found.map(({ code, severity }) => [code, severity]), [['value-implausible', 'error']]);
+    assert.deepEqual(
+      found.map(({ code, severity }) => [code, severity]),
+      [['value-implausible', 'error']],
+    );
     assert.match(found[0].message, /a diesel's log, or the column is on another scale/);
   });
   test('one at 1.8 times its target names the factor', () => {
@@ -40,20 +60,35 @@ suite('a lambda that no mixture makes', () => {
     assert.equal(told((open) => (open === 0 ? 2 : 1), { closedS: 45 }).length, 0, 'descent');
     assert.equal(told(() => 1.99).length, 0, 'in air');
     // A throttle that rests at 12 % from first to last: what it moves by is its own unrest.
-    const braking = timeS.map((_, i) => 12 + 0.3 * wave(i)), speed = timeS.map((t, i) => Math.round(2400 + 700 * Math.sin(t / 5) + 5 * wave(i)));
-    const drives: readonly Readonly<Record<string, ArrayLike<number>>>[] = [{ throttle: braking }, { 'manifold-pressure': braking.map((each) => each + 14) }];
+    const braking = timeS.map((_, i) => 12 + 0.3 * wave(i)),
+      speed = timeS.map((t, i) => Math.round(2400 + 700 * Math.sin(t / 5) + 5 * wave(i)));
+    const drives: readonly Readonly<Record<string, ArrayLike<number>>>[] = [
+      { throttle: braking },
+      { 'manifold-pressure': braking.map((each) => each + 14) },
+    ];
     for (const resting of drives) {
-      const signals = analyse(sessionOf(timeS, { 'engine-speed': speed, ...resting, lambda: timeS.map((t, i) => 1.85 + 0.1 * Math.sin(t / 5) + 0.02 * wave(i)) }), EMPTY_VEHICLE);
-      assert.deepEqual(sessionFindings(signals).filter(({ severity }) => severity === 'error'), [], 'braking from first to last');
+      const signals = analyse(
+        sessionOf(timeS, { 'engine-speed': speed, ...resting, lambda: timeS.map((t, i) => 1.85 + 0.1 * Math.sin(t / 5) + 0.02 * wave(i)) }),
+        EMPTY_VEHICLE,
+      );
+      assert.deepEqual(
+        sessionFindings(signals).filter(({ severity }) => severity === 'error'),
+        [],
+        'braking from first to last',
+      );
     }
     assert.equal(told((open) => (open > 45 ? 0.88 : 1.02)).length, 0, 'mixture');
     assert.equal(told(diesel, { vehicle: DIESEL }).length, 0, 'stated');
   });
   test('a stated diesel is called lean against a target alone', () => {
-    const isLean = ({ code }: Finding): boolean => code === 'lean-under-load', atLoad = (open: number): number => (open > 45 ? 2 : 3);
+    const isLean = ({ code }: Finding): boolean => code === 'lean-under-load',
+      atLoad = (open: number): number => (open > 45 ? 2 : 3);
     const loaded: Vehicle = { ...DIESEL, limits: { loadManifoldPressureKPa: 70 } };
     assert.deepEqual(told(atLoad, { vehicle: loaded, isAsked: isLean }), []);
     assert.notDeepEqual(told(atLoad, { vehicle: loaded, target: 1.7, isAsked: isLean }), []);
-    assert.notDeepEqual(told((open) => (open > 45 ? 1.2 : 1), { vehicle: { ...loaded, fuel: { blend: 'E10' } }, isAsked: isLean }), []);
+    assert.notDeepEqual(
+      told((open) => (open > 45 ? 1.2 : 1), { vehicle: { ...loaded, fuel: { blend: 'E10' } }, isAsked: isLean }),
+      [],
+    );
   });
 });

@@ -1,4 +1,5 @@
-// Fuel trims that stand to one side all day, and pulls that only the calculated load tells. By hand: an engine that gets 14 % too little of its fuel for all that it asks is given 1 / 0.86 − 1 = 16 % more by its closed loop.
+// Fuel trims that stand to one side all day, and pulls that only the calculated load tells. By hand: an engine that gets 14 % too little of
+// its fuel for all that it asks is given 1 / 0.86 − 1 = 16 % more by its closed loop.
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
@@ -11,16 +12,34 @@ const unrest = (i: number): number => Math.sin(i * 1.9) + Math.sin(i * 0.73) + M
 /** Full load for eight seconds of each minute, while the engine speeds up. */
 const isFull = (t: number): boolean => t % 60 >= 30 && t % 60 < 38;
 
-const drive = ({ trim, coolantC = () => 88, fullPercent = 95, vehicle = EMPTY_VEHICLE }: { trim: (t: number) => number; coolantC?: (t: number) => number; fullPercent?: number; vehicle?: Vehicle }) => analyse(sessionOf(timeS, {
-  'engine-speed': timeS.map((t, i) => (isFull(t) ? 2000 + 300 * (t % 60 - 30) : 1800 + 400 * Math.sin(t / 9)) + 5 * unrest(i)), 'engine-load': timeS.map((t, i) => (isFull(t) ? fullPercent : 40 + 10 * Math.sin(t / 7)) + 0.5 * unrest(i)),
-  'short-term-fuel-trim': timeS.map((t, i) => (isFull(t) ? 0 : 0.8 * unrest(i))), 'long-term-fuel-trim': timeS.map((t) => trim(t)), 'coolant-temperature': timeS.map(coolantC),
-  'vehicle-speed': timeS.map((t) => 60 + 10 * Math.sin(t / 20)),
-}), vehicle);
+const drive = ({
+  trim,
+  coolantC = () => 88,
+  fullPercent = 95,
+  vehicle = EMPTY_VEHICLE,
+}: {
+  trim: (t: number) => number;
+  coolantC?: (t: number) => number;
+  fullPercent?: number;
+  vehicle?: Vehicle;
+}) =>
+  analyse(
+    sessionOf(timeS, {
+      'engine-speed': timeS.map((t, i) => (isFull(t) ? 2000 + 300 * ((t % 60) - 30) : 1800 + 400 * Math.sin(t / 9)) + 5 * unrest(i)),
+      'engine-load': timeS.map((t, i) => (isFull(t) ? fullPercent : 40 + 10 * Math.sin(t / 7)) + 0.5 * unrest(i)),
+      'short-term-fuel-trim': timeS.map((t, i) => (isFull(t) ? 0 : 0.8 * unrest(i))),
+      'long-term-fuel-trim': timeS.map((t) => trim(t)),
+      'coolant-temperature': timeS.map(coolantC),
+      'vehicle-speed': timeS.map((t) => 60 + 10 * Math.sin(t / 20)),
+    }),
+    vehicle,
+  );
 const told = (...args: Parameters<typeof drive>) => sessionFindings(drive(...args)).filter(({ data }) => data?.kind === 'trims-stand');
 
 suite('fuel trims that stand to one side', () => {
   test('are told once, with how far and what to check', () => {
-    const [short] = told({ trim: () => 16 }), [rich] = told({ trim: () => -14 });
+    const [short] = told({ trim: () => 16 }),
+      [rich] = told({ trim: () => -14 });
     assert.deepEqual([short.code, short.severity, Math.round(Number(short.data!.percent))], ['value-implausible', 'warning', 16]);
     assert.match(short.message, /add 16 % of fuel over most of the warm drive.*fuel pressure under load, the air meter/);
     assert.match(rich.message, /take away 14 % of fuel/);

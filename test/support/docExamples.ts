@@ -1,4 +1,5 @@
-// The examples of the guide: the files that a page gives and the commands that it shows, run in a folder of their own, and what they print put back.
+// The examples of the guide: the files that a page gives and the commands that it shows, run in a folder of their own, and what they print
+// put back.
 
 import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -15,8 +16,9 @@ const BEGINS = /<!-- (in|beside): (\S+) -->/;
 const CUT = '…';
 
 /**
- * The page with every output as it is now. ```` ```csv NAME ```` (or `json`) makes a file; a `console` block holds `$ leanspot …` lines, each followed by what
- * it prints, a status other than 0 in brackets behind it. Where a line `…` stands in the output, as many lines before and behind it are kept as the page has.
+ * The page with every output as it is now. ```` ```csv NAME ```` (or `json`) makes a file; a `console` block holds `$ leanspot …` lines,
+ * each followed by what it prints, a status other than 0 in brackets behind it. Where a line `…` stands in the output, as many lines before
+ * and behind it are kept as the page has.
  */
 export async function refreshed(page: string): Promise<string> {
   const folder = mkdtempSync(join(tmpdir(), 'leanspot-docs-'));
@@ -53,7 +55,10 @@ async function run(body: string, cwd: string): Promise<string> {
     const [program, ...args] = words(command.replace(/^\$ (npx )?/, ''));
     if (program !== 'leanspot') throw new Error(`not a command of ours: ${command}`);
     const { status, stdout, stderr } = await leanspot(args, { cwd, env: { NO_COLOR: '1' } });
-    const printed = `${stdout}${stderr}`.trimEnd().split('\n').map((line) => line.trimEnd());
+    const printed = `${stdout}${stderr}`
+      .trimEnd()
+      .split('\n')
+      .map((line) => line.trimEnd());
     if (status !== 0) printed.push(`(exit status ${status})`);
     result += [command, ...cut(printed, shown)].filter((line, index) => index === 0 || printed.length > 1 || line !== '').join('\n') + '\n';
   }

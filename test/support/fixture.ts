@@ -1,6 +1,9 @@
 // Fixtures as text: several files in one string, each under a line `=== name`. The first line may be blank.
 
-export interface FixtureFile { readonly name: string; readonly text: string }
+export interface FixtureFile {
+  readonly name: string;
+  readonly text: string;
+}
 
 /** Splits `=== name` sections; what stands before the first is not allowed to hold anything. */
 export function fixtureFiles(fixture: string): FixtureFile[] {
@@ -15,4 +18,5 @@ export function fixtureFiles(fixture: string): FixtureFile[] {
 }
 
 /** The file whose name ends so; undefined where there is none. */
-export const fileLike = (files: readonly FixtureFile[], ending: string): FixtureFile | undefined => files.find((file) => file.name.endsWith(ending));
+export const fileLike = (files: readonly FixtureFile[], ending: string): FixtureFile | undefined =>
+  files.find((file) => file.name.endsWith(ending));

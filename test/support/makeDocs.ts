@@ -1,4 +1,5 @@
-// Writes what the documentation takes from the product (`npm run docs`): the findings' pages, the commands and settings, and what the guide's examples print.
+// Writes what the documentation takes from the product (`npm run docs`): the findings' pages, the commands and settings, and what the
+// guide's examples print.
 
 import { mkdirSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
@@ -13,11 +14,16 @@ export const DOCS = fileURLToPath(new URL('../../server/docs/findings/', import.
 export function pages(): Map<string, string> {
   const all = new Map(RULES.map((rule) => [`${rule.code}.md`, findingPage(rule)]));
   const list = RULES.map((rule) => `- [\`${rule.code}\`](${rule.code}.md): ${rule.docs.title}`);
-  all.set('README.md', ['# Findings', '', 'What Leanspot tells, one page a code. Written from the rules by `npm run docs`.', '', ...list, ''].join('\n'));
+  all.set(
+    'README.md',
+    ['# Findings', '', 'What Leanspot tells, one page a code. Written from the rules by `npm run docs`.', '', ...list, ''].join('\n'),
+  );
   return all;
 }
 
-const GUIDE: readonly string[] = readdirSync(`${DOCS}../guide`).sort().map((name) => `guide/${name}`);
+const GUIDE: readonly string[] = readdirSync(`${DOCS}../guide`)
+  .sort()
+  .map((name) => `guide/${name}`);
 
 /** Pages that show what commands print: the guide's, and the README. */
 export const WITH_EXAMPLES: readonly string[] = [...GUIDE, '../../README.md'];

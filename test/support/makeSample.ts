@@ -4,7 +4,17 @@
 import { mkdirSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { plantErrors, gridOf, makeCar, perfectTable, simulateDrive, toSessionCsv, type Dialect, type Drive, type Grid } from './simulator/index.js';
+import {
+  plantErrors,
+  gridOf,
+  makeCar,
+  perfectTable,
+  simulateDrive,
+  toSessionCsv,
+  type Dialect,
+  type Drive,
+  type Grid,
+} from './simulator/index.js';
 import { encode } from './simulator/sessionCsv.js';
 import { randomOf } from './simulator/random.js';
 import { fuelTableText, targetTableText } from './simulator/vehicleFolder.js';
@@ -18,35 +28,82 @@ const ROWS = [25, 35, 45, 60, 75, 90, 100, 115, 130, 150, 170, 190];
 
 /** The car: 2.0 litres, a small blower, injectors that fit. */
 export const sampleCar = makeCar('supercharged', SEED, {
-  name: 'Bramble coupe', displacementL: 1.998, cylinders: 4, cylinderAir: [1.006, 0.997, 0.993, 1.004], cylinderFuel: [0.995, 1.008, 1.001, 0.996],
-  idleRpm: 880, revLimitRpm: 7200, boostKPa: 92, blowerExponent: 0.75, barometerKPa: 97.8, ambientC: 13,
-  injector: { flowCcPerMin: 650, ratedPressureKPa: 300, deadTimeAt14VMs: 0.92 }, throttleDiameterMm: 64, manifoldVolumeL: 2.9,
-  columns: COLUMNS, rows: ROWS, exhaustVolumeL: 1.7, mixedShare: 0.25,
+  name: 'Bramble coupe',
+  displacementL: 1.998,
+  cylinders: 4,
+  cylinderAir: [1.006, 0.997, 0.993, 1.004],
+  cylinderFuel: [0.995, 1.008, 1.001, 0.996],
+  idleRpm: 880,
+  revLimitRpm: 7200,
+  boostKPa: 92,
+  blowerExponent: 0.75,
+  barometerKPa: 97.8,
+  ambientC: 13,
+  injector: { flowCcPerMin: 650, ratedPressureKPa: 300, deadTimeAt14VMs: 0.92 },
+  throttleDiameterMm: 64,
+  manifoldVolumeL: 2.9,
+  columns: COLUMNS,
+  rows: ROWS,
+  exhaustVolumeL: 1.7,
+  mixedShare: 0.25,
   filling: (speedRpm, pressureKPa) => {
-    const x = speedRpm / 7200, speed = 0.745 + 0.235 * Math.exp(-(((x - 0.7) / 0.4) ** 2)) + 0.011 * Math.sin(13 * x + 0.7);
+    const x = speedRpm / 7200,
+      speed = 0.745 + 0.235 * Math.exp(-(((x - 0.7) / 0.4) ** 2)) + 0.011 * Math.sin(13 * x + 0.7);
     return speed * (1 - 0.33 * Math.exp(-(Math.max(8, pressureKPa) - 25) / 42) + 0.035 * Math.tanh((pressureKPa - 105) / 45));
   },
   targetLambda: (_speedRpm, pressureKPa) => {
     const part = Math.max(0, Math.min(1, (pressureKPa - 70) / 85));
     return 1 - 0.18 * part * part * (3 - 2 * part);
   },
-  lambdaSensor: { lagS: 0.05, secondLagS: 0.008, latencyS: 0.01, range: [0.65, 1.6], whiteNoise: 0.003, slowNoise: 0.0025, quantum: 0.001, warmUpS: 18 },
+  lambdaSensor: {
+    lagS: 0.05,
+    secondLagS: 0.008,
+    latencyS: 0.01,
+    range: [0.65, 1.6],
+    whiteNoise: 0.003,
+    slowNoise: 0.0025,
+    quantum: 0.001,
+    warmUpS: 18,
+  },
   vehicle: { massKg: 1090, dragAreaM2: 0.62, rolling: 0.013, tyreRadiusM: 0.3, gears: [3.3, 2.1, 1.5, 1.17, 0.94], finalDrive: 4.1 },
   log: {
-    rateHz: 25, everyRows: {}, polled: false,
-    channels: ['engine-speed', 'manifold-pressure', 'barometric-pressure', 'throttle', 'lambda', 'target-lambda', 'ignition-advance', 'knock-retard', 'injector-pulse-width', 'injector-duty',
-      'fuel-pressure', 'intake-air-temperature', 'coolant-temperature', 'vehicle-speed', 'gear', 'battery-voltage', 'fuel-cut'],
+    rateHz: 25,
+    everyRows: {},
+    polled: false,
+    channels: [
+      'engine-speed',
+      'manifold-pressure',
+      'barometric-pressure',
+      'throttle',
+      'lambda',
+      'target-lambda',
+      'ignition-advance',
+      'knock-retard',
+      'injector-pulse-width',
+      'injector-duty',
+      'fuel-pressure',
+      'intake-air-temperature',
+      'coolant-temperature',
+      'vehicle-speed',
+      'gear',
+      'battery-voltage',
+      'fuel-cut',
+    ],
   },
 });
 
 /** What the tuner left: 8 % too little round 5200 rpm and 170 kPa, 6 % too much round 2400 rpm and 60 kPa, small errors elsewhere. */
 export const sampleFuelTable: Grid = plantErrors(perfectTable(sampleCar), randomOf(SEED), {
-  swing: 0.006, digits: 1, bumps: [
+  swing: 0.006,
+  digits: 1,
+  bumps: [
     { column: COLUMNS.indexOf(5200), row: ROWS.indexOf(170), widthColumns: 1.15, widthRows: 0.9, size: -0.085 },
     { column: COLUMNS.indexOf(2400), row: ROWS.indexOf(60), widthColumns: 1, widthRows: 0.9, size: 0.06 },
   ],
 });
-const targetTable: Grid = gridOf([800, 2000, 3200, 4400, 5600, 7200], ROWS, (speedRpm, pressureKPa) => Number(sampleCar.targetLambda(speedRpm, pressureKPa).toFixed(2)));
+const targetTable: Grid = gridOf([800, 2000, 3200, 4400, 5600, 7200], ROWS, (speedRpm, pressureKPa) =>
+  Number(sampleCar.targetLambda(speedRpm, pressureKPa).toFixed(2)),
+);
 
 /** The lambda plug comes loose for 0.8 s, half-way through a cruise: the logger writes zero. */
 const dropoutOf = (drive: Drive): { fromS: number; toS: number } => {
@@ -55,12 +112,18 @@ const dropoutOf = (drive: Drive): { fromS: number; toS: number } => {
   return { fromS, toS: fromS + 0.8 };
 };
 function pullThePlug(drive: Drive): Drive {
-  const { fromS, toS } = dropoutOf(drive), { values } = drive.channels.get('lambda')!;
-  drive.timeS.forEach((timeS, i) => { if (timeS >= fromS && timeS < toS) values[i] = 0; });
+  const { fromS, toS } = dropoutOf(drive),
+    { values } = drive.channels.get('lambda')!;
+  drive.timeS.forEach((timeS, i) => {
+    if (timeS >= fromS && timeS < toS) values[i] = 0;
+  });
   return drive;
 }
 
-const only = (drive: Drive, left: readonly string[]): Drive => ({ ...drive, channels: new Map([...drive.channels].filter(([name]) => !left.includes(name))) });
+const only = (drive: Drive, left: readonly string[]): Drive => ({
+  ...drive,
+  channels: new Map([...drive.channels].filter(([name]) => !left.includes(name))),
+});
 
 /** The three sessions, each from another logger. */
 export function sampleSessions(): { path: string; drive: Drive; dialect: Partial<Dialect> }[] {
@@ -69,17 +132,58 @@ export function sampleSessions(): { path: string; drive: Drive; dialect: Partial
   const hill = simulateDrive({ ...common, seed: SEED + 2, minutes: 7, rateHz: 25, driver: 'track' });
   const dyno = simulateDrive({ ...common, seed: SEED + 3, minutes: 5, rateHz: 25, driver: 'dyno' });
   return [
-    { path: 'sessions/street.session.csv', drive: only(street, ['barometric-pressure']), dialect: {
-      delimiter: ';', decimalComma: true, encoding: 'windows-1252', lineEnd: '\r\n', brackets: '()',
-      notes: [['car', 'Bramble coupe'], ['date', '2026-09-12'], ['place', 'Holm valley road, cold start, then home'], ['fuel', 'E10'], ['driver', 'O. Brandvik'], ['passenger', 'laptop']],
-    } },
-    { path: 'sessions/hill.session.csv', drive: hill, dialect: {
-      lambda: 'afr', pressure: 'psi gauge', brackets: '[]', notes: [['car', 'Bramble coupe'], ['date', '2026-09-13'], ['place', 'Kettle Edge hill climb, practice'], ['fuel', 'E10'], ['air-fuel ratio', 'gasoline scale, 14.7 is lambda 1']],
-    } },
-    { path: 'sessions/dyno.session.csv', drive: only(dyno, ['fuel-cut', 'barometric-pressure']), dialect: {
-      spaceAfterDelimiter: true, time: 'ms', ends: { 'manifold-pressure': [15, 160] }, headers: { throttle: 'Throttle Position', 'ignition-advance': 'Ignition Timing' },
-      notes: [['car', 'Bramble coupe'], ['date', '2026-09-15'], ['place', 'Quillfeather workshop, dyno cell 2'], ['fuel', 'E10'], ['manifold pressure', 'sensor of the cell, not of the car']],
-    } },
+    {
+      path: 'sessions/street.session.csv',
+      drive: only(street, ['barometric-pressure']),
+      dialect: {
+        delimiter: ';',
+        decimalComma: true,
+        encoding: 'windows-1252',
+        lineEnd: '\r\n',
+        brackets: '()',
+        notes: [
+          ['car', 'Bramble coupe'],
+          ['date', '2026-09-12'],
+          ['place', 'Holm valley road, cold start, then home'],
+          ['fuel', 'E10'],
+          ['driver', 'O. Brandvik'],
+          ['passenger', 'laptop'],
+        ],
+      },
+    },
+    {
+      path: 'sessions/hill.session.csv',
+      drive: hill,
+      dialect: {
+        lambda: 'afr',
+        pressure: 'psi gauge',
+        brackets: '[]',
+        notes: [
+          ['car', 'Bramble coupe'],
+          ['date', '2026-09-13'],
+          ['place', 'Kettle Edge hill climb, practice'],
+          ['fuel', 'E10'],
+          ['air-fuel ratio', 'gasoline scale, 14.7 is lambda 1'],
+        ],
+      },
+    },
+    {
+      path: 'sessions/dyno.session.csv',
+      drive: only(dyno, ['fuel-cut', 'barometric-pressure']),
+      dialect: {
+        spaceAfterDelimiter: true,
+        time: 'ms',
+        ends: { 'manifold-pressure': [15, 160] },
+        headers: { throttle: 'Throttle Position', 'ignition-advance': 'Ignition Timing' },
+        notes: [
+          ['car', 'Bramble coupe'],
+          ['date', '2026-09-15'],
+          ['place', 'Quillfeather workshop, dyno cell 2'],
+          ['fuel', 'E10'],
+          ['manifold pressure', 'sensor of the cell, not of the car'],
+        ],
+      },
+    },
   ];
 }
 
@@ -139,13 +243,17 @@ const TABLE_NOTES = [
 
 const tableTexts = (): Record<string, string> => ({
   'tables/ve.table.csv': fuelTableText(sampleCar, sampleFuelTable, TABLE_NOTES),
-  'tables/target.table.csv': targetTableText(targetTable, ['Bramble coupe, target lambda: catalyst window below 70 kPa, 0.82 in full boost']).replace(/(0|1)\.(\d\d)0\b/g, ' $1.$2'),
+  'tables/target.table.csv': targetTableText(targetTable, [
+    'Bramble coupe, target lambda: catalyst window below 70 kPa, 0.82 in full boost',
+  ]).replace(/(0|1)\.(\d\d)0\b/g, ' $1.$2'),
 });
 
 /** Files of the sample by path, as bytes. */
 export function sampleFiles(sessions = sampleSessions()): Map<string, Uint8Array> {
   const files = new Map<string, Uint8Array>();
-  const text = (path: string, content: string): void => { files.set(path, encode(content, 'utf-8')); };
+  const text = (path: string, content: string): void => {
+    files.set(path, encode(content, 'utf-8'));
+  };
   text('vehicle.json', VEHICLE);
   for (const [path, content] of Object.entries(tableTexts())) text(path, content);
   for (const { path, drive, dialect } of sessions) files.set(path, encode(toSessionCsv(drive, dialect), dialect.encoding ?? 'utf-8'));
@@ -169,17 +277,39 @@ The table is about 8 % short round 5200 rpm and 170 kPa: held there, and in the 
 
 /** The same car with one short session of few channels: small enough to be carried in the package. */
 export function firstSampleFiles(): Map<string, Uint8Array> {
-  const drive = simulateDrive({ car: sampleCar, fuelTable: sampleFuelTable, targetTable, seed: SEED + 8, minutes: 1.5, rateHz: 10, driver: 'dyno' });
-  const logged = ['engine-speed', 'manifold-pressure', 'throttle', 'lambda', 'injector-duty', 'fuel-pressure', 'coolant-temperature'];
-  const session = toSessionCsv(only(drive, [...drive.channels.keys()].filter((name) => !logged.includes(name))), {
-    notes: [['car', 'Bramble coupe'], ['date', '2026-09-15'], ['place', 'Quillfeather workshop, dyno cell 2'], ['fuel', 'E10']],
+  const drive = simulateDrive({
+    car: sampleCar,
+    fuelTable: sampleFuelTable,
+    targetTable,
+    seed: SEED + 8,
+    minutes: 1.5,
+    rateHz: 10,
+    driver: 'dyno',
   });
+  const logged = ['engine-speed', 'manifold-pressure', 'throttle', 'lambda', 'injector-duty', 'fuel-pressure', 'coolant-temperature'];
+  const session = toSessionCsv(
+    only(
+      drive,
+      [...drive.channels.keys()].filter((name) => !logged.includes(name)),
+    ),
+    {
+      notes: [
+        ['car', 'Bramble coupe'],
+        ['date', '2026-09-15'],
+        ['place', 'Quillfeather workshop, dyno cell 2'],
+        ['fuel', 'E10'],
+      ],
+    },
+  );
   const texts = { 'vehicle.json': VEHICLE, 'README.md': FIRST_README, 'sessions/dyno.session.csv': session, ...tableTexts() };
   return new Map(Object.entries(texts).map(([path, text]) => [path, encode(text, 'utf-8')]));
 }
 
 /** Where each sample lies in the checkout. */
-export const SAMPLE_FOLDERS: Readonly<Record<string, () => Map<string, Uint8Array>>> = { [`samples/${SAMPLE_NAME}`]: sampleFiles, [`client/sample/${SAMPLE_NAME}`]: firstSampleFiles };
+export const SAMPLE_FOLDERS: Readonly<Record<string, () => Map<string, Uint8Array>>> = {
+  [`samples/${SAMPLE_NAME}`]: sampleFiles,
+  [`client/sample/${SAMPLE_NAME}`]: firstSampleFiles,
+};
 
 if (process.argv[1] === fileURLToPath(import.meta.url)) {
   for (const [path, files] of Object.entries(SAMPLE_FOLDERS)) {

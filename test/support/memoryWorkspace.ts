@@ -24,12 +24,19 @@ export function memoryWorkspace(fixture: string): MemoryWorkspace {
   const languages = new Map<string, string>();
   const uri = (name: string): string => `${ROOT}/${name}`;
   let version = 0;
-  const write = (name: string, text: string): void => { files.set(uri(name), { text, version: ++version }); };
+  const write = (name: string, text: string): void => {
+    files.set(uri(name), { text, version: ++version });
+  };
   for (const { name, text } of fixtureFiles(fixture)) write(name, text);
   return {
     folders: [ROOT],
-    uri, write, opened, languages,
-    remove: (name) => { files.delete(uri(name)); },
+    uri,
+    write,
+    opened,
+    languages,
+    remove: (name) => {
+      files.delete(uri(name));
+    },
     languageId: (name) => languages.get(name),
     open: async (name) => {
       const file = files.get(name);
@@ -37,7 +44,10 @@ export function memoryWorkspace(fixture: string): MemoryWorkspace {
       return file && textSource(file.text);
     },
     stamp: async (name) => files.get(name) && String(files.get(name)!.version),
-    find: async (folder, globs) => [...files.keys()].filter((name) => name.startsWith(`${folder}/`) && picomatch.isMatch(name.slice(folder.length + 1), [...globs])).sort(),
+    find: async (folder, globs) =>
+      [...files.keys()]
+        .filter((name) => name.startsWith(`${folder}/`) && picomatch.isMatch(name.slice(folder.length + 1), [...globs]))
+        .sort(),
     resolve: async (folder, path) => {
       const inside = insideFolder(path);
       return inside === undefined ? undefined : `${folder}/${inside}`;

@@ -10,35 +10,56 @@ suite('sample car', function () {
 
   test('is up to date: npm run sample', () => {
     for (const [path, content] of sampleFiles(sessions)) {
-      assert.ok(readFileSync(new URL(`../../samples/${SAMPLE_NAME}/${path}`, import.meta.url)).equals(content), `${path} is stale: npm run sample`);
+      assert.ok(
+        readFileSync(new URL(`../../samples/${SAMPLE_NAME}/${path}`, import.meta.url)).equals(content),
+        `${path} is stale: npm run sample`,
+      );
     }
   });
 
   test('the small one in the package is up to date, and is copied whole: npm run sample', () => {
-    const files = firstSampleFiles(), folder = new URL(`../../client/sample/${SAMPLE_NAME}/`, import.meta.url);
+    const files = firstSampleFiles(),
+      folder = new URL(`../../client/sample/${SAMPLE_NAME}/`, import.meta.url);
     for (const [path, content] of files) assert.ok(readFileSync(new URL(path, folder)).equals(content), `${path} is stale: npm run sample`);
     const copied = /const FILES = \[(.*)\]/.exec(readFileSync(new URL('../../client/src/copySample.ts', import.meta.url), 'utf8'))![1]!;
-    assert.deepEqual(copied.split(', ').map((name) => name.slice(1, -1)).sort(), [...files.keys()].sort());
+    assert.deepEqual(
+      copied
+        .split(', ')
+        .map((name) => name.slice(1, -1))
+        .sort(),
+      [...files.keys()].sort(),
+    );
     assert.ok([...files.values()].reduce((sum, { length }) => sum + length, 0) < 50_000, 'it is small');
   });
 
-  test('holds its numbers to what a tuner would believe', () => { // common practice, no source
+  test('holds its numbers to what a tuner would believe', () => {
+    // common practice, no source
     for (const { drive } of sessions) {
       const most = (name: string): number => Math.max(...drive.channels.get(name)!.values);
-      assert.ok(most('injector-duty') < 85 && most('intake-air-temperature') < 50 && most('coolant-temperature') < 105 && most('knock-retard') < 2);
+      assert.ok(
+        most('injector-duty') < 85 && most('intake-air-temperature') < 50 && most('coolant-temperature') < 105 && most('knock-retard') < 2,
+      );
       assert.ok(drive.truth.fuelTable.values.every((ve) => ve > 45 && ve < 105));
     }
   });
 
   test('goes lean round 5200 rpm and 170 kPa in every long pull', () => {
     let pulls = 0;
-    for (const { drive: { truth, timeS } } of sessions) for (const pull of truth.events.filter((event) => event.kind === 'pull' && event.toS - event.fromS > 4)) {
-      const ratios = Array.from(timeS.keys()).filter((i) => timeS[i] > pull.fromS + 0.7 && timeS[i] < pull.toS && Math.abs(truth.speedRpm[i] - 5300) < 150 && truth.pressureKPa[i] > 160).map((i) => truth.mixtureLambda[i] / 0.82);
-      if (ratios.length < 3) continue;
-      pulls++;
-      const ratio = ratios.reduce((a, b) => a + b) / ratios.length;
-      assert.ok(ratio > 1.05 && ratio < 1.1, String(ratio));
-    }
+    for (const {
+      drive: { truth, timeS },
+    } of sessions)
+      for (const pull of truth.events.filter((event) => event.kind === 'pull' && event.toS - event.fromS > 4)) {
+        const ratios = Array.from(timeS.keys())
+          .filter(
+            (i) =>
+              timeS[i] > pull.fromS + 0.7 && timeS[i] < pull.toS && Math.abs(truth.speedRpm[i] - 5300) < 150 && truth.pressureKPa[i] > 160,
+          )
+          .map((i) => truth.mixtureLambda[i] / 0.82);
+        if (ratios.length < 3) continue;
+        pulls++;
+        const ratio = ratios.reduce((a, b) => a + b) / ratios.length;
+        assert.ok(ratio > 1.05 && ratio < 1.1, String(ratio));
+      }
     assert.ok(pulls >= 10, String(pulls));
   });
 

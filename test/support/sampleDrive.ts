@@ -1,4 +1,5 @@
-// A small made-up drive as text: idle, a full-load pull that runs lean at its end, overrun. Its shape is hand-made; it shares nothing with the code under test.
+// A small made-up drive as text: idle, a full-load pull that runs lean at its end, overrun. Its shape is hand-made; it shares nothing with
+// the code under test.
 
 export interface DriveOptions {
   /** Header of the lambda column. */
@@ -13,7 +14,9 @@ export interface DriveOptions {
 
 /** 25 rows a second, 40 s; the pull lasts from 20 s to 26 s. */
 export function sampleDrive({ lambdaHeader = 'Lambda (λ)', leanest = 1.02, cruise = 1, unrest }: DriveOptions = {}): string {
-  const rows = [`Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),${lambdaHeader},Target Lambda (λ),Coolant Temperature (°C)`];
+  const rows = [
+    `Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),${lambdaHeader},Target Lambda (λ),Coolant Temperature (°C)`,
+  ];
   for (let row = 0; row < 1000; row++) {
     const timeS = row / 25;
     const wobble = Math.sin(row * 1.7) * 0.5 + Math.sin(row * 0.61) * 0.5;
@@ -25,7 +28,9 @@ export function sampleDrive({ lambdaHeader = 'Lambda (λ)', leanest = 1.02, crui
     const throttle = pulling ? 100 : overrun ? 0 : 18 + wobble;
     const target = pulling ? 0.85 : 1;
     const lambda = pulling ? (timeS > 24.5 ? leanest : 0.85) + 0.004 * wobble : overrun ? 1.6 : cruise + 0.01 * wobble;
-    rows.push([timeS.toFixed(2), rpm.toFixed(0), kPa.toFixed(1), throttle.toFixed(1), lambda.toFixed(3), target.toFixed(2), '88'].join(','));
+    rows.push(
+      [timeS.toFixed(2), rpm.toFixed(0), kPa.toFixed(1), throttle.toFixed(1), lambda.toFixed(3), target.toFixed(2), '88'].join(','),
+    );
   }
   return `${rows.join('\n')}\n`;
 }
@@ -60,7 +65,17 @@ function leanCruise(lambda = 1.06): string {
   for (let row = 0; row < 6000; row++) {
     const timeS = row / 25;
     const slow = Math.sin(timeS / 7);
-    rows.push([timeS.toFixed(2), (2500 + 500 * slow).toFixed(0), (36 + Math.sin(timeS / 3) * 2).toFixed(1), '20.0', (lambda + 0.004 * Math.sin(row * 2.3)).toFixed(3), '1.00', '88'].join(','));
+    rows.push(
+      [
+        timeS.toFixed(2),
+        (2500 + 500 * slow).toFixed(0),
+        (36 + Math.sin(timeS / 3) * 2).toFixed(1),
+        '20.0',
+        (lambda + 0.004 * Math.sin(row * 2.3)).toFixed(3),
+        '1.00',
+        '88',
+      ].join(','),
+    );
   }
   return `${rows.join('\n')}\n`;
 }

@@ -7,9 +7,14 @@ import { QUANTITIES, type QuantityId } from '../../server/src/quantities/quantit
 import { UNITS } from '../../server/src/quantities/units.js';
 
 const SHAPES: Readonly<Record<string, (timeS: number, noise: number) => number>> = {
-  'engine-speed': (t, n) => 2800 + 1600 * Math.sin(t / 9) + 900 * Math.sin(t / 37) + 20 * n, 'manifold-pressure': (t, n) => 90 + 55 * Math.sin(t / 11) + 2 * n,
-  throttle: (t, n) => 45 + 40 * Math.sin(t / 11) + n, lambda: (t, n) => 0.95 + 0.08 * Math.sin(t / 5) + 0.01 * n, 'target-lambda': (t) => 0.95 + 0.05 * Math.sin(t / 11),
-  'ignition-advance': (t, n) => 22 + 9 * Math.sin(t / 8) + 0.3 * n, 'vehicle-speed': (t, n) => 80 + 50 * Math.sin(t / 37) + 0.2 * n, 'fuel-pressure': (t, n) => 300 + 20 * Math.sin(t / 3) + 3 * n,
+  'engine-speed': (t, n) => 2800 + 1600 * Math.sin(t / 9) + 900 * Math.sin(t / 37) + 20 * n,
+  'manifold-pressure': (t, n) => 90 + 55 * Math.sin(t / 11) + 2 * n,
+  throttle: (t, n) => 45 + 40 * Math.sin(t / 11) + n,
+  lambda: (t, n) => 0.95 + 0.08 * Math.sin(t / 5) + 0.01 * n,
+  'target-lambda': (t) => 0.95 + 0.05 * Math.sin(t / 11),
+  'ignition-advance': (t, n) => 22 + 9 * Math.sin(t / 8) + 0.3 * n,
+  'vehicle-speed': (t, n) => 80 + 50 * Math.sin(t / 37) + 0.2 * n,
+  'fuel-pressure': (t, n) => 300 + 20 * Math.sin(t / 3) + 3 * n,
 };
 
 export const SYNTHETIC_CHANNELS = Object.keys(SHAPES) as QuantityId[];
@@ -25,15 +30,46 @@ export function syntheticSession(samples: number, rateHz: number, channels: read
     const values = new Float64Array(samples);
     for (let i = 0; i < samples; i++) values[i] = shape(timeS[i]!, noise());
     const unit = UNITS[QUANTITIES[quantity].unit];
-    return { index, name: QUANTITIES[quantity].title, header: `${quantity}`, headerRange: nowhere, quantity, unit, quantityFrom: 'name', unitFrom: 'header', values, filled: samples, toCanonical: (value) => value };
+    return {
+      index,
+      name: QUANTITIES[quantity].title,
+      header: `${quantity}`,
+      headerRange: nowhere,
+      quantity,
+      unit,
+      quantityFrom: 'name',
+      unitFrom: 'header',
+      values,
+      filled: samples,
+      toCanonical: (value) => value,
+    };
   });
   const place = (sample: number) => range(sample + 1, 0, sample + 1, 1);
   return {
-    kind: 'session', samples, timeS, time: { kind: 'column', spread: false, medianStepS: 1 / rateHz }, recordingStarts: [0], channels: made, shelf: new Shelf(), codes: [], notes: [], metadata: new Map(), ignored: [], problems: [],
-    headerRange: nowhere, form: 'wide', encoding: 'utf-8', delimiter: ',', decimalComma: false,
+    kind: 'session',
+    samples,
+    timeS,
+    time: { kind: 'column', spread: false, medianStepS: 1 / rateHz },
+    recordingStarts: [0],
+    channels: made,
+    shelf: new Shelf(),
+    codes: [],
+    notes: [],
+    metadata: new Map(),
+    ignored: [],
+    problems: [],
+    headerRange: nowhere,
+    form: 'wide',
+    encoding: 'utf-8',
+    delimiter: ',',
+    decimalComma: false,
     places: {
-      cellRange: (_channel, sample) => place(sample), spanRange: (_channel, from, to) => ({ start: place(from).start, end: place(to).end }), cellText: () => '',
-      lineOf: (sample) => sample + 1, sampleAt: (line) => (line >= 1 && line <= samples ? line - 1 : undefined), channelAt: () => 0,
+      cellRange: (_channel, sample) => place(sample),
+      spanRange: (_channel, from, to) => ({ start: place(from).start, end: place(to).end }),
+      cellText: () => '',
+      lineOf: (sample) => sample + 1,
+      sampleAt: (line) => (line >= 1 && line <= samples ? line - 1 : undefined),
+      channelAt: () => 0,
     },
   };
 }

@@ -1,4 +1,5 @@
-// Other editors, without any extension of ours: the clients of Neovim and of Emacs start the server as docs/editors.md says, and show findings and hovers.
+// Other editors, without any extension of ours: the clients of Neovim and of Emacs start the server as docs/editors.md says, and show
+// findings and hovers.
 
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
@@ -19,7 +20,11 @@ async function setUp(language: string, named: string, as: (words: readonly strin
   return text.replace(named, as([process.execPath, await program()]));
 }
 
-interface Answer { readonly mode: string; readonly findings: readonly { readonly code: string; readonly message: string }[]; readonly hover: string }
+interface Answer {
+  readonly mode: string;
+  readonly findings: readonly { readonly code: string; readonly message: string }[];
+  readonly hover: string;
+}
 
 function assertServed({ mode, findings, hover }: Answer): void {
   assert.match(mode, /^session-log/);
@@ -74,17 +79,27 @@ const ASK_EMACS = `
 const EMACS = ['--batch', '-l', 'package', '--eval', '(package-initialize)'];
 
 suite('trust: other editors', () => {
-  const inCar = (use: (cwd: string, env: NodeJS.ProcessEnv) => Promise<void>): Promise<void> => inFolder(CAR, (cwd) =>
-    use(cwd, { ...process.env, HOME: cwd, XDG_STATE_HOME: cwd, XDG_CACHE_HOME: cwd, XDG_DATA_HOME: cwd, XDG_CONFIG_HOME: cwd }));
+  const inCar = (use: (cwd: string, env: NodeJS.ProcessEnv) => Promise<void>): Promise<void> =>
+    inFolder(CAR, (cwd) =>
+      use(cwd, { ...process.env, HOME: cwd, XDG_STATE_HOME: cwd, XDG_CACHE_HOME: cwd, XDG_DATA_HOME: cwd, XDG_CONFIG_HOME: cwd }),
+    );
   const answerIn = (cwd: string): Answer => JSON.parse(readFileSync(join(cwd, 'answer.json'), 'utf8')) as Answer;
 
   test('Neovim shows findings and hovers, set up as the page says', async function () {
     // Debian's package neovim; where it is not installed the test is skipped, and counted.
     if (!runs('nvim', '--version')) return this.skip(); // no Neovim here (.ci/run installs it): server.test.ts asks the same of a client of our own
     await inCar(async (cwd, env) => {
-      writeFileSync(join(cwd, 'init.lua'), await setUp('lua', "'leanspot', 'serve'", (words) => [...words, 'serve'].map((word) => `'${word}'`).join(', ')));
+      writeFileSync(
+        join(cwd, 'init.lua'),
+        await setUp('lua', "'leanspot', 'serve'", (words) => [...words, 'serve'].map((word) => `'${word}'`).join(', ')),
+      );
       writeFileSync(join(cwd, 'ask.lua'), ASK_NEOVIM);
-      const { status, stderr } = spawnSync('nvim', ['--headless', '--clean', '-u', 'init.lua', '-S', 'ask.lua'], { cwd, encoding: 'utf8', timeout: 90_000, env });
+      const { status, stderr } = spawnSync('nvim', ['--headless', '--clean', '-u', 'init.lua', '-S', 'ask.lua'], {
+        cwd,
+        encoding: 'utf8',
+        timeout: 90_000,
+        env,
+      });
       assert.equal(status, 0, stderr);
       assertServed(answerIn(cwd));
     });
@@ -93,7 +108,10 @@ suite('trust: other editors', () => {
   test('Emacs shows findings and hovers, set up as the page says', async function () {
     if (!runs('emacs', ...EMACS, '--eval', "(require 'eglot)")) return this.skip(); // no Emacs with Eglot here: Neovim and a client of our own ask the same
     await inCar(async (cwd, env) => {
-      writeFileSync(join(cwd, 'init.el'), await setUp('elisp', '"leanspot" "serve"', (words) => [...words, 'serve'].map((word) => `"${word}"`).join(' ')));
+      writeFileSync(
+        join(cwd, 'init.el'),
+        await setUp('elisp', '"leanspot" "serve"', (words) => [...words, 'serve'].map((word) => `"${word}"`).join(' ')),
+      );
       writeFileSync(join(cwd, 'ask.el'), ASK_EMACS);
       const { status, stderr } = spawnSync('emacs', [...EMACS, '-l', 'ask.el'], { cwd, encoding: 'utf8', timeout: 90_000, env });
       assert.equal(status, 0, stderr);

@@ -3,7 +3,19 @@
 import assert from 'node:assert/strict';
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
-import { chmodSync, cpSync, existsSync, lstatSync, mkdtempSync, readdirSync, readFileSync, realpathSync, rmSync, statSync, symlinkSync } from 'node:fs';
+import {
+  chmodSync,
+  cpSync,
+  existsSync,
+  lstatSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  realpathSync,
+  rmSync,
+  statSync,
+  symlinkSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -34,7 +46,10 @@ suite('trust: killed', () => {
         return join(folder, car);
       };
       const preload = `--import ${new URL('./killAtStep.mjs', import.meta.url)}`;
-      const counted = await leanspot(CORRECT, { cwd: copyOf('whole'), env: { NODE_OPTIONS: preload, LEANSPOT_STEPS_TO: join(folder, 'steps') } });
+      const counted = await leanspot(CORRECT, {
+        cwd: copyOf('whole'),
+        env: { NODE_OPTIONS: preload, LEANSPOT_STEPS_TO: join(folder, 'steps') },
+      });
       assert.equal(counted.status, 0, counted.stderr);
       const steps = Number(readFileSync(join(folder, 'steps'), 'utf8'));
       assert.ok(steps > 30, `${steps} steps on the disk`);
@@ -64,7 +79,14 @@ suite('trust: killed', () => {
     const folder = realpathSync(mkdtempSync(join(tmpdir(), 'leanspot-')));
     try {
       const saver = join(folder, 'saver.mjs');
-      await build({ entryPoints: [here('./saveForever.ts')], outfile: saver, bundle: true, platform: 'node', format: 'esm', logLevel: 'error' });
+      await build({
+        entryPoints: [here('./saveForever.ts')],
+        outfile: saver,
+        bundle: true,
+        platform: 'node',
+        format: 'esm',
+        logLevel: 'error',
+      });
       const file = join(folder, 'kept', 'file.csv');
       writeBytes(file, savedBytes(0), { isNew: true });
       const whole = [savedBytes(0), savedBytes(1)].map((bytes) => Buffer.from(bytes));
@@ -74,59 +96,71 @@ suite('trust: killed', () => {
         setTimeout(() => child.kill('SIGKILL'), between(0, 30));
         await once(child, 'exit');
         const now = readFileSync(file);
-        assert.ok(whole.some((bytes) => bytes.equals(now)), `torn: ${now.length} bytes, kill ${kill}, seed ${seed}`);
+        assert.ok(
+          whole.some((bytes) => bytes.equals(now)),
+          `torn: ${now.length} bytes, kill ${kill}, seed ${seed}`,
+        );
       }
-      assert.deepEqual(readdirSync(join(folder, 'kept')).filter((name) => !name.startsWith('.leanspot-')), ['file.csv']);
+      assert.deepEqual(
+        readdirSync(join(folder, 'kept')).filter((name) => !name.startsWith('.leanspot-')),
+        ['file.csv'],
+      );
     } finally {
       rmSync(folder, { recursive: true, force: true });
     }
   });
 
-  test('a file keeps its rights and stays a link; a new one is never written over another; nothing is left beside it', () => inFolder('=== a.csv\nold\n', (folder) => {
-    const [file, link] = [join(folder, 'a.csv'), join(folder, 'link.csv')];
-    symlinkSync('a.csv', link);
-    chmodSync(file, 0o640);
-    writeBytes(link, Buffer.from('new\n'), { isNew: false });
-    assert.equal(readFileSync(file, 'utf8'), 'new\n');
-    assert.ok(lstatSync(link).isSymbolicLink());
-    if (process.platform !== 'win32') assert.equal(statSync(file).mode & 0o777, 0o640);
-    assert.throws(() => writeBytes(file, Buffer.from('other'), { isNew: true }), { code: 'EEXIST', path: file });
-    assert.throws(() => writeBytes(join(folder, 'none.csv'), Buffer.from('other'), { isNew: false }), { code: 'ENOENT' });
-    assert.equal(readFileSync(file, 'utf8'), 'new\n');
-    assert.deepEqual(readdirSync(folder).sort(), ['a.csv', 'link.csv']);
-  }));
+  test('a file keeps its rights and stays a link; a new one is never written over another; nothing is left beside it', () =>
+    inFolder('=== a.csv\nold\n', (folder) => {
+      const [file, link] = [join(folder, 'a.csv'), join(folder, 'link.csv')];
+      symlinkSync('a.csv', link);
+      chmodSync(file, 0o640);
+      writeBytes(link, Buffer.from('new\n'), { isNew: false });
+      assert.equal(readFileSync(file, 'utf8'), 'new\n');
+      assert.ok(lstatSync(link).isSymbolicLink());
+      if (process.platform !== 'win32') assert.equal(statSync(file).mode & 0o777, 0o640);
+      assert.throws(() => writeBytes(file, Buffer.from('other'), { isNew: true }), { code: 'EEXIST', path: file });
+      assert.throws(() => writeBytes(join(folder, 'none.csv'), Buffer.from('other'), { isNew: false }), { code: 'ENOENT' });
+      assert.equal(readFileSync(file, 'utf8'), 'new\n');
+      assert.deepEqual(readdirSync(folder).sort(), ['a.csv', 'link.csv']);
+    }));
 
-  test('a server killed at work has changed nothing; another one that is told the same has the same answers', () => inFolder(LEAN_CAR, async (folder) => {
-    const paths = ['vehicle.json', TABLE, 'sessions/cruise [1].session.csv'];
-    const bytes = (): Buffer[] => paths.map((path) => readFileSync(join(folder, path)));
-    const before = bytes();
-    const typed = before[1]!.toString().replace('52.0', '53.0');
-    const start = async () => {
-      const child = spawn(process.execPath, [await program(), 'serve', '--stdio'], { stdio: ['pipe', 'pipe', 'inherit'] });
-      const client = await talkTo(child.stdout, child.stdin, folder, {
-        textDocument: { publishDiagnostics: {} }, workspace: { workspaceEdit: { documentChanges: true, resourceOperations: ['create'] } },
-      });
-      const uri = client.open(join(folder, TABLE), typed, 'fuel-table');
-      const actions = (): Promise<unknown> => client.connection.sendRequest('textDocument/codeAction', {
-        textDocument: { uri }, range: { start: { line: 4, character: 8 }, end: { line: 4, character: 8 } }, context: { diagnostics: [] },
-      });
-      const leans = async (): Promise<unknown> => client.diagnostics(uri, (told) => told.some(({ code }) => code === 'cell-lean'));
-      return { child, client, actions, leans };
-    };
-    const first = await start();
-    const [findings, corrections] = [await first.leans(), await first.actions()];
-    assert.ok((corrections as unknown[]).length > 0);
-    first.client.connection.onClose(() => undefined);
-    first.actions().catch(() => undefined);
-    first.child.kill('SIGKILL');
-    await once(first.child, 'exit');
-    first.client.connection.dispose();
-    assert.deepEqual(bytes(), before);
+  test('a server killed at work has changed nothing; another one that is told the same has the same answers', () =>
+    inFolder(LEAN_CAR, async (folder) => {
+      const paths = ['vehicle.json', TABLE, 'sessions/cruise [1].session.csv'];
+      const bytes = (): Buffer[] => paths.map((path) => readFileSync(join(folder, path)));
+      const before = bytes();
+      const typed = before[1]!.toString().replace('52.0', '53.0');
+      const start = async () => {
+        const child = spawn(process.execPath, [await program(), 'serve', '--stdio'], { stdio: ['pipe', 'pipe', 'inherit'] });
+        const client = await talkTo(child.stdout, child.stdin, folder, {
+          textDocument: { publishDiagnostics: {} },
+          workspace: { workspaceEdit: { documentChanges: true, resourceOperations: ['create'] } },
+        });
+        const uri = client.open(join(folder, TABLE), typed, 'fuel-table');
+        const actions = (): Promise<unknown> =>
+          client.connection.sendRequest('textDocument/codeAction', {
+            textDocument: { uri },
+            range: { start: { line: 4, character: 8 }, end: { line: 4, character: 8 } },
+            context: { diagnostics: [] },
+          });
+        const leans = async (): Promise<unknown> => client.diagnostics(uri, (told) => told.some(({ code }) => code === 'cell-lean'));
+        return { child, client, actions, leans };
+      };
+      const first = await start();
+      const [findings, corrections] = [await first.leans(), await first.actions()];
+      assert.ok((corrections as unknown[]).length > 0);
+      first.client.connection.onClose(() => undefined);
+      first.actions().catch(() => undefined);
+      first.child.kill('SIGKILL');
+      await once(first.child, 'exit');
+      first.client.connection.dispose();
+      assert.deepEqual(bytes(), before);
 
-    const second = await start();
-    assert.deepEqual([await second.leans(), await second.actions()], [findings, corrections]);
-    second.child.kill();
-    await once(second.child, 'exit');
-    second.client.connection.dispose();
-  }));
+      const second = await start();
+      assert.deepEqual([await second.leans(), await second.actions()], [findings, corrections]);
+      second.child.kill();
+      await once(second.child, 'exit');
+      second.client.connection.dispose();
+    }));
 });

@@ -17,7 +17,12 @@ import { sampleDrive, SAMPLE_TABLE } from '../support/sampleDrive.js';
 
 suite('trust: other systems', () => {
   test('drive letters: in either case and however encoded, they are one address (RFC 8089, as editors write it)', () => {
-    const spellings = ['file:///c%3A/cars/coupe/ve.table.csv', 'file:///C:/cars/coupe/ve.table.csv', 'file:///c:/cars/coupe/ve.table.csv', 'file:///C%3A/cars/coupe/ve.table.csv'].map(normalUri);
+    const spellings = [
+      'file:///c%3A/cars/coupe/ve.table.csv',
+      'file:///C:/cars/coupe/ve.table.csv',
+      'file:///c:/cars/coupe/ve.table.csv',
+      'file:///C%3A/cars/coupe/ve.table.csv',
+    ].map(normalUri);
     assert.equal(new Set(spellings).size, 1, spellings.join('\n'));
     const [uri] = spellings;
     assert.equal(baseName(uri!), 've.table.csv');
@@ -36,14 +41,27 @@ suite('trust: other systems', () => {
   test('paths with backslashes are read, and none leaves the folder', () => {
     assert.equal(insideFolder('tables\\ve.table.csv'), 'tables/ve.table.csv');
     assert.equal(insideFolder('.\\tables\\.\\ve.table.csv'), 'tables/ve.table.csv');
-    for (const path of ['..\\x.csv', 'C:\\x.csv', 'c:x.csv', '\\\\host\\share\\x.csv', '\\x.csv', 'a\\..\\..\\x.csv', 'a/../b:x.csv', './c:/x.csv', '//host/x.csv']) assert.equal(insideFolder(path), undefined, path);
+    for (const path of [
+      '..\\x.csv',
+      'C:\\x.csv',
+      'c:x.csv',
+      '\\\\host\\share\\x.csv',
+      '\\x.csv',
+      'a\\..\\..\\x.csv',
+      'a/../b:x.csv',
+      './c:/x.csv',
+      '//host/x.csv',
+    ])
+      assert.equal(insideFolder(path), undefined, path);
     assert.equal(globInsideFolder('sessions\\*.session.csv'), 'sessions/*.session.csv');
     assert.equal(globInsideFolder('..\\*.csv'), undefined);
   });
 
   test('names in composed and decomposed writing, in capitals, with blanks and signs: each file is found as the system names it', async () => {
     for (const name of ['Überprüfung', 'Überprüfung'.normalize('NFD'), 'RUN 1 (wet) [2]', '100%', 'a#b', 'ランプ', '😀']) {
-      const workspace = memoryWorkspace(`=== vehicle.json\n{ "sessions": [{ "files": ${JSON.stringify(`sessions/${name}.session.csv`)}, "loggedWith": "tables/ve.table.csv" }] }\n=== tables/ve.table.csv\n${SAMPLE_TABLE}`);
+      const workspace = memoryWorkspace(
+        `=== vehicle.json\n{ "sessions": [{ "files": ${JSON.stringify(`sessions/${name}.session.csv`)}, "loggedWith": "tables/ve.table.csv" }] }\n=== tables/ve.table.csv\n${SAMPLE_TABLE}`,
+      );
       const uri = join(folderOf(workspace.uri('vehicle.json')), `sessions/${name}.session.csv`);
       assert.equal(baseName(uri), `${name}.session.csv`);
       assert.equal(normalUri(uri), uri, 'its address is stable');
@@ -57,7 +75,10 @@ suite('trust: other systems', () => {
       const drive = sampleDrive();
       const [plain, other] = [drive, drive.replaceAll('\n', end)].map((text) => readSession(textSource(text)));
       assert.equal(other!.samples, plain!.samples);
-      assert.deepEqual(other!.channels.map(({ values }) => values[500]), plain!.channels.map(({ values }) => values[500]));
+      assert.deepEqual(
+        other!.channels.map(({ values }) => values[500]),
+        plain!.channels.map(({ values }) => values[500]),
+      );
       assert.deepEqual(other!.problems, plain!.problems);
       const text = SAMPLE_TABLE.replaceAll('\n', end);
       const table = readTable(text);
@@ -65,6 +86,9 @@ suite('trust: other systems', () => {
       const after = edited(text, setCells(table, text, [{ row: 1, column: 1, value: 73 }]));
       assert.equal(after, text.replace('72.0', '73.0'));
     }
-    assert.deepEqual(readVehicle('{\r\n  "name": "x",\r\n  "nope": 1\r\n}').problems.map(({ range }) => range.start.line), [2]);
+    assert.deepEqual(
+      readVehicle('{\r\n  "name": "x",\r\n  "nope": 1\r\n}').problems.map(({ range }) => range.start.line),
+      [2],
+    );
   });
 });

@@ -2,7 +2,9 @@
 
 import { seeded, type Random } from '../support/faults/random.js';
 
-export interface Draws extends Random { readonly seed: number }
+export interface Draws extends Random {
+  readonly seed: number;
+}
 
 /** Prints what the draws are for, and the seed. */
 export function drawsFor(what: string): Draws {

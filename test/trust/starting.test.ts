@@ -1,18 +1,27 @@
-// The extension begins with next to nothing: the rest is loaded behind it, waited for where it is needed, ended in order, and a failure is told once.
+// The extension begins with next to nothing: the rest is loaded behind it, waited for where it is needed, ended in order, and a failure is
+// told once.
 
 import assert from 'node:assert/strict';
 import { clientModule } from './clientModule.js';
 
-interface Extension { activate(context: unknown): Promise<unknown>; deactivate(): Promise<void> }
-interface Seen { readonly told: string[]; readonly steps: string[] }
+interface Extension {
+  activate(context: unknown): Promise<unknown>;
+  deactivate(): Promise<void>;
+}
+interface Seen {
+  readonly told: string[];
+  readonly steps: string[];
+}
 
-const EDITOR = "export const l10n = { t: (text, part) => text.replace('{0}', part) }; export const window = { showErrorMessage: async (text) => { globalThis.seen.told.push(text); } };";
-const CLIENT = "globalThis.seen.steps.push('loaded'); export const activate = async (context) => { await null; globalThis.seen.steps.push('started'); return { context }; }; export const deactivate = async () => { globalThis.seen.steps.push('ended'); };";
+const EDITOR =
+  "export const l10n = { t: (text, part) => text.replace('{0}', part) }; export const window = { showErrorMessage: async (text) => { globalThis.seen.told.push(text); } };";
+const CLIENT =
+  "globalThis.seen.steps.push('loaded'); export const activate = async (context) => { await null; globalThis.seen.steps.push('started'); return { context }; }; export const deactivate = async () => { globalThis.seen.steps.push('ended'); };";
 
 async function extension(client: string): Promise<Extension & Seen> {
   const seen: Seen = { told: [], steps: [] };
   Object.assign(globalThis, { seen });
-  return { ...await clientModule<Extension>('extension.ts', EDITOR, client), ...seen };
+  return { ...(await clientModule<Extension>('extension.ts', EDITOR, client)), ...seen };
 }
 
 suite('trust: the extension begins', () => {

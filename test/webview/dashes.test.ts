@@ -8,7 +8,9 @@ import { TRACE_WORDS } from '../../server/src/protocol/traceWords.js';
 
 suite('view: dashes', () => {
   test('of runs that share a colour no two lines are alike, whichever way they go and whichever channel they show', () => {
-    const lines = Array.from({ length: RUN_ROUNDS }, (_, round) => [false, true].flatMap((down) => [0, 1, 2, 3].map((channel) => runDash(round, down, channel).join(' ')))).flat();
+    const lines = Array.from({ length: RUN_ROUNDS }, (_, round) =>
+      [false, true].flatMap((down) => [0, 1, 2, 3].map((channel) => runDash(round, down, channel).join(' '))),
+    ).flat();
     assert.equal(new Set(lines).size, lines.length);
   });
 
@@ -19,6 +21,9 @@ suite('view: dashes', () => {
     // Five colours, as on a light ground.
     const legend = runLegend(summary, [], { refs, channels: [], tables: [], offsetsS: [] }, TRACE_WORDS, 5);
     assert.equal(new Set(legend.map(({ colour, dash }) => `${colour % 5} ${dash.join(' ')}`)).size, 12);
-    assert.deepEqual([0, 4, 5, 9, 10, 11].map((at) => legend[at]!.name), ['Pull 1', 'Pull 5', 'Pull 6 (short dashes)', 'Pull 10 (short dashes)', 'Pull 11 (long dashes)', 'Pull 12 (long dashes)']);
+    assert.deepEqual(
+      [0, 4, 5, 9, 10, 11].map((at) => legend[at]!.name),
+      ['Pull 1', 'Pull 5', 'Pull 6 (short dashes)', 'Pull 10 (short dashes)', 'Pull 11 (long dashes)', 'Pull 12 (long dashes)'],
+    );
   });
 });

@@ -10,9 +10,18 @@ suite('view: host', () => {
     const page = globalThis as { window?: unknown; acquireVsCodeApi?: unknown };
     let heard = 0;
     page.window = { addEventListener: () => undefined };
-    page.acquireVsCodeApi = () => ({ postMessage: () => { heard++; }, getState: () => undefined, setState: () => undefined });
+    page.acquireVsCodeApi = () => ({
+      postMessage: () => {
+        heard++;
+      },
+      getState: () => undefined,
+      setState: () => undefined,
+    });
     try {
-      const host = new Host<Out, { readonly type: 'said'; readonly ask: number }>((value): value is never => value === Host, () => undefined);
+      const host = new Host<Out, { readonly type: 'said'; readonly ask: number }>(
+        (value): value is never => value === Host,
+        () => undefined,
+      );
       host.send({ type: 'plain' });
       const before = heard;
       assert.equal(host.isLater(before), true);

@@ -8,7 +8,10 @@ import { TRACE_WORDS } from '../../server/src/protocol/traceWords.js';
 import type { TraceChannel, TraceSummary } from '../../server/src/protocol/trace.js';
 
 suite('view: tables', () => {
-  const table = (x: number[], ...columns: number[][]) => ({ x: Float64Array.from(x), columns: columns.map((column) => Float32Array.from(column)) });
+  const table = (x: number[], ...columns: number[][]) => ({
+    x: Float64Array.from(x),
+    columns: columns.map((column) => Float32Array.from(column)),
+  });
 
   test('the close look takes the place of the wide one, and x goes on rising', () => {
     const { x, columns } = overlaid(table([0, 10, 20, 30, 40], [1, 2, 3, 4, 5]), table([18, 19, 21, 22], [7, 8, 9, 10]));
@@ -20,28 +23,56 @@ suite('view: tables', () => {
   });
 
   test('no number is a break', () => {
-    assert.deepEqual(lineOf(Float32Array.of(1, NaN, 3), (value) => value * 2), [2, null, 6]);
+    assert.deepEqual(
+      lineOf(Float32Array.of(1, NaN, 3), (value) => value * 2),
+      [2, null, 6],
+    );
     assert.deepEqual(extremesOf([[null, 4, undefined], [-1]]), [-1, 4]);
     assert.equal(extremesOf([[null], []]), undefined);
   });
 
   test('the nearest row', () => {
-    assert.deepEqual([-5, 0.4, 0.6, 99].map((at) => nearestRow([0, 1, 3], at)), [0, 0, 1, 2]);
+    assert.deepEqual(
+      [-5, 0.4, 0.6, 99].map((at) => nearestRow([0, 1, 3], at)),
+      [0, 0, 1, 2],
+    );
   });
 
   test('lines over x of their own come over one x', () => {
-    const { x, lines } = overOneX([{ x: [1, 3], lines: [[10, null]] }, { x: [2, 3], lines: [[5, 6]] }]);
+    const { x, lines } = overOneX([
+      { x: [1, 3], lines: [[10, null]] },
+      { x: [2, 3], lines: [[5, 6]] },
+    ]);
     assert.deepEqual([...x], [1, 2, 3]);
-    assert.deepEqual(lines, [[10, undefined, null], [undefined, 5, 6]]);
+    assert.deepEqual(lines, [
+      [10, undefined, null],
+      [undefined, 5, 6],
+    ]);
   });
 });
 
 suite('view: units', () => {
   const about = { barometerKPa: 100, fuel: { name: 'E85', stoichAfr: 9.8 } } as TraceSummary;
-  const lambda: TraceChannel = { id: 'lambda', name: 'Lambda', quantity: 'lambda', unit: 'lambda', writtenUnit: 'afr', symbol: 'AFR', derived: false };
-  const pressure: TraceChannel = { id: 'manifold-pressure', name: 'MAP', quantity: 'manifold-pressure', unit: 'kPa', writtenUnit: 'psi-gauge', symbol: 'psi gauge', derived: false };
+  const lambda: TraceChannel = {
+    id: 'lambda',
+    name: 'Lambda',
+    quantity: 'lambda',
+    unit: 'lambda',
+    writtenUnit: 'afr',
+    symbol: 'AFR',
+    derived: false,
+  };
+  const pressure: TraceChannel = {
+    id: 'manifold-pressure',
+    name: 'MAP',
+    quantity: 'manifold-pressure',
+    unit: 'kPa',
+    writtenUnit: 'psi-gauge',
+    symbol: 'psi gauge',
+    derived: false,
+  };
 
-  test('lambda as the fuel\'s AFR and on the gasoline scale', () => {
+  test("lambda as the fuel's AFR and on the gasoline scale", () => {
     const symbols = unitsFor(lambda, about).map(({ symbol }) => symbol);
     const shown = (symbol: string): number => readingOf(lambda, about, { mixture: symbol }).convert(0.85);
     // λ × stoichiometric ratio, by definition.
@@ -60,12 +91,16 @@ suite('view: units', () => {
   });
 
   test('times are as fine as the span asks for', () => {
-    assert.deepEqual([timeWords(3.14159, 1), timeWords(3.14159, 100), timeWords(59.97, 100), timeWords(3725.25, 8000), timeWords(-2.5, 10)], ['0:03.142', '0:03.1', '1:00.0', '1:02:05', '-0:02.50']);
+    assert.deepEqual(
+      [timeWords(3.14159, 1), timeWords(3.14159, 100), timeWords(59.97, 100), timeWords(3725.25, 8000), timeWords(-2.5, 10)],
+      ['0:03.142', '0:03.1', '1:00.0', '1:02:05', '-0:02.50'],
+    );
   });
 });
 
 suite('view: keys', () => {
-  const press = (key: string, held: { shiftKey?: boolean; altKey?: boolean; ctrlKey?: boolean } = {}) => actOf({ key, shiftKey: false, altKey: false, ctrlKey: false, metaKey: false, ...held });
+  const press = (key: string, held: { shiftKey?: boolean; altKey?: boolean; ctrlKey?: boolean } = {}) =>
+    actOf({ key, shiftKey: false, altKey: false, ctrlKey: false, metaKey: false, ...held });
 
   test('every key that is shown does something, and the editor keeps its own', () => {
     for (const { keys, words } of KEYS) {

@@ -10,13 +10,63 @@ import type { TraceSummary } from '../../server/src/protocol/trace.js';
 const viewOf = (change: Partial<ViewState>): { on: ActedOn; done: unknown[]; range: () => Range } => {
   const done: unknown[] = [];
   let range: Range = { from: 10, to: 20 };
-  const state = { against: 'time', lanes: [['lambda'], ['engine-speed']], lane: 1, units: {}, fit: false, runs: [], align: 'start', alignRpm: 4000, range, cursorS: undefined, markS: undefined, ...change } as unknown as ViewState;
-  const runs = [{ pull: 1, fromS: 5, toS: 8, worstS: 7 }, { pull: 0, fromS: 30, toS: 33, worstS: null }, { pull: 2, fromS: 40, toS: 44, worstS: null }];
+  const state = {
+    against: 'time',
+    lanes: [['lambda'], ['engine-speed']],
+    lane: 1,
+    units: {},
+    fit: false,
+    runs: [],
+    align: 'start',
+    alignRpm: 4000,
+    range,
+    cursorS: undefined,
+    markS: undefined,
+    ...change,
+  } as unknown as ViewState;
+  const runs = [
+    { pull: 1, fromS: 5, toS: 8, worstS: 7 },
+    { pull: 0, fromS: 30, toS: 33, worstS: null },
+    { pull: 2, fromS: 40, toS: 44, worstS: null },
+  ];
   const summary = { fromS: 0, toS: 100, stepS: 0.1, runs, spells: [] } as unknown as TraceSummary;
   const on: ActedOn = {
-    host: { send: (message) => { done.push(message); } }, state, summary, wholeRange: { from: 0, to: 100 }, range: () => range,
-    cursor: { cursorX: state.cursorS, placeAt: (x) => { done.push(['place', x]); }, markAt: (x) => { done.push(['mark', x]); }, unmark: () => { done.push('unmark'); } },
-    set: (next) => { done.push(next); }, setRange: (next) => { range = next; }, show: (...span) => { done.push(span); }, openSpell: (spell) => { done.push(spell); }, showHelp: () => { done.push('help'); },
+    host: {
+      send: (message) => {
+        done.push(message);
+      },
+    },
+    state,
+    summary,
+    wholeRange: { from: 0, to: 100 },
+    range: () => range,
+    cursor: {
+      cursorX: state.cursorS,
+      placeAt: (x) => {
+        done.push(['place', x]);
+      },
+      markAt: (x) => {
+        done.push(['mark', x]);
+      },
+      unmark: () => {
+        done.push('unmark');
+      },
+    },
+    set: (next) => {
+      done.push(next);
+    },
+    setRange: (next) => {
+      range = next;
+    },
+    show: (...span) => {
+      done.push(span);
+    },
+    openSpell: (spell) => {
+      done.push(spell);
+    },
+    showHelp: () => {
+      done.push('help');
+    },
   };
   return { on, done, range: () => range };
 };

@@ -34,11 +34,15 @@ export function openBaseline(path: string, isWritten: boolean): BaselineFile {
   if (kind === undefined) throw new Failure(`no such baseline: ${path} (--write-baseline writes one)`);
   const source = kind === 'file' ? fileSource(path) : undefined;
   const baseline = source && readBaseline(textOf(source));
-  if (!baseline) throw new Failure(`${path} is no baseline${isWritten ? '; nothing is overwritten' : ' (--baseline FILE --write-baseline writes one)'}`);
+  if (!baseline)
+    throw new Failure(`${path} is no baseline${isWritten ? '; nothing is overwritten' : ' (--baseline FILE --write-baseline writes one)'}`);
   return { path, baseline };
 }
 
-export interface Found { readonly uri: string; readonly identities: readonly Identity[] }
+export interface Found {
+  readonly uri: string;
+  readonly identities: readonly Identity[];
+}
 
 /** Which findings of a file rest, and how many entries of it nothing is found for any more. */
 export const restIn = ({ path, baseline }: BaselineFile, { uri, identities }: Found): ReturnType<typeof restingOf> =>
@@ -54,4 +58,7 @@ export function writeBaseline({ path, baseline }: BaselineFile, found: readonly 
 }
 
 /** Relative to the baseline, so that it holds whatever folder the check is run in. */
-const fromBaseline = (path: string, uri: string): string => relative(dirname(pathOf(uriOf(path))!), pathOf(uri) ?? uri).split(sep).join('/');
+const fromBaseline = (path: string, uri: string): string =>
+  relative(dirname(pathOf(uriOf(path))!), pathOf(uri) ?? uri)
+    .split(sep)
+    .join('/');

@@ -15,23 +15,34 @@ import { fromWorkingFolder, placeOf } from './places.js';
 import { openTable, tellUnheard } from './tableInput.js';
 import { weighWithBar } from './weigh.js';
 
-interface CompareOptions { readonly before: string[]; readonly after: string[]; readonly format: 'text' | 'json'; readonly vehicle?: string }
+interface CompareOptions {
+  readonly before: string[];
+  readonly after: string[];
+  readonly format: 'text' | 'json';
+  readonly vehicle?: string;
+}
 
 export function registerCompare(program: Command): void {
-  program.command('compare')
+  program
+    .command('compare')
     .summary('did the change work, cell by cell')
-    .description('Holds the sessions before a change against those after it: what was expected of each cell, what was measured, and whether that is more than chance.')
+    .description(
+      'Holds the sessions before a change against those after it: what was expected of each cell, what was measured, and whether that is more than chance.',
+    )
     .argument('<table>', 'the fuel table, as it is now')
     .requiredOption('--before <glob...>', 'sessions from before the change')
     .requiredOption('--after <glob...>', 'sessions from after it')
     .addOption(new Option('--format <format>', 'how to write it').choices(['text', 'json']).default('text'))
     .option('--vehicle <file>', 'vehicle file, instead of the nearest vehicle.json above the table')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')
-    .addHelpText('after', `
+    .addHelpText(
+      'after',
+      `
 Sessions from before the change need the earlier table: pinned in vehicle.json ("loggedWith") or in their own notes (# logged-with: PATH).
 
 Example:
-  leanspot compare tables/ve.table.csv --before 'sessions/monday*.csv' --after 'sessions/friday*.csv'`)
+  leanspot compare tables/ve.table.csv --before 'sessions/monday*.csv' --after 'sessions/friday*.csv'`,
+    )
     .action(compareSessions);
 }
 
@@ -42,7 +53,8 @@ async function compareSessions(path: string, options: CompareOptions): Promise<v
   const sessionsBefore = await expandSessions(service, options.before);
   const sessionsAfter = await expandSessions(service, options.after);
   const both = sessionsBefore.find((session) => sessionsAfter.includes(session));
-  if (both !== undefined) throw new Failure(`${fromWorkingFolder(both)} is named both before and after: a session belongs to one side of the change`);
+  if (both !== undefined)
+    throw new Failure(`${fromWorkingFolder(both)} is named both before and after: a session belongs to one side of the change`);
   const side = async (name: string, sessions: readonly string[]) => {
     await tellUnheard(input, sessions);
     const tables: TableState[] = [];
@@ -52,7 +64,9 @@ async function compareSessions(path: string, options: CompareOptions): Promise<v
     }
     // One verdict speaks of one change: a factor is held against the value that it was measured with.
     if (tables.length > 1) {
-      throw new Failure(`the sessions of ${name} were logged with different tables (${tables.map(({ pinned }) => pinned ?? path).join(', ')}): compare those of one table at a time`);
+      throw new Failure(
+        `the sessions of ${name} were logged with different tables (${tables.map(({ pinned }) => pinned ?? path).join(', ')}): compare those of one table at a time`,
+      );
     }
     const evidences = await weighWithBar(sessions, (progress) => weigher.sessionEvidences(uri, sessions, progress));
     return { evidences, table: tables[0]?.table ?? table };
@@ -60,7 +74,8 @@ async function compareSessions(path: string, options: CompareOptions): Promise<v
   const before = await side('--before', sessionsBefore);
   const after = await side('--after', sessionsAfter);
   const found: FoundIn[] = [];
-  for (const session of sessionsAfter) found.push({ file: fromWorkingFolder(session), findings: (await service.check(session, 'session'))?.findings ?? [] });
+  for (const session of sessionsAfter)
+    found.push({ file: fromWorkingFolder(session), findings: (await service.check(session, 'session'))?.findings ?? [] });
   const comparison = compare(table, before.evidences, after.evidences, { before: before.table, after: after.table }, notSafeWords(found));
   if (options.format === 'json') writeJson(comparison, (await placeOf(service, uri)).file);
   else writeText(comparison, table);
@@ -68,14 +83,17 @@ async function compareSessions(path: string, options: CompareOptions): Promise<v
 
 function writeJson({ cells, counts, errorBeforePercent, errorAfterPercent, verdict }: Comparison, tablePath: string): void {
   // A number that is not known is null.
-  const plain = (_key: string, value: unknown): unknown => (typeof value === 'number' ? (Number.isFinite(value) ? Number(value.toPrecision(6)) : null) : value);
+  const plain = (_key: string, value: unknown): unknown =>
+    typeof value === 'number' ? (Number.isFinite(value) ? Number(value.toPrecision(6)) : null) : value;
   write(`${jsonText({ schema: 1, table: tablePath, verdict, errorBeforePercent, errorAfterPercent, counts, cells }, plain)}\n`);
 }
 
 function writeText({ cells, verdict }: Comparison, table: Table): void {
   const percent = (factor: number): string => `${factor >= 1 ? '+' : '−'}${Math.abs((factor - 1) * 100).toFixed(1)} %`;
-  const lines = worstFirst(cells).map((cell) =>
-    `  ${placeText(table, cell.row, cell.column)}: ${cell.valueBefore} → ${cell.valueAfter}; fuel wanted ${percent(cell.factorBefore)} before, `
-    + `${percent(cell.factorExpected)} expected, ${percent(cell.factorAfter)} after: ${VERDICT_WORDS[cell.verdict]}`);
+  const lines = worstFirst(cells).map(
+    (cell) =>
+      `  ${placeText(table, cell.row, cell.column)}: ${cell.valueBefore} → ${cell.valueAfter}; fuel wanted ${percent(cell.factorBefore)} before, ` +
+      `${percent(cell.factorExpected)} expected, ${percent(cell.factorAfter)} after: ${VERDICT_WORDS[cell.verdict]}`,
+  );
   write([coloured.bold(verdict), ...(lines.length > 0 ? ['', 'Cells (column / row), the worst first:', ...lines] : [])].join('\n') + '\n');
 }

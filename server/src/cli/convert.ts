@@ -6,24 +6,31 @@ import { Failure } from './failure.js';
 import { tell, write } from './output/write.js';
 
 export function registerConvert(program: Command): void {
-  program.command('convert')
+  program
+    .command('convert')
     .summary('one value in every related unit')
     .description('Shows one value in every related unit: lambda, AFR and φ for a fuel; pressures absolute and gauge; and the rest.')
     .argument('<value>', 'a number; a decimal comma is read too')
     .argument('<unit>', 'for example lambda, AFR, "AFR E85", phi, kPa, "psi gauge", °F, lb/min, cc/min')
-    .option('--fuel <blend>', 'fuel in the tank: E0 to E100 or a fuel\'s name')
+    .option('--fuel <blend>', "fuel in the tank: E0 to E100 or a fuel's name")
     .option('--to <unit>', 'only this unit')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')
-    .addHelpText('after', `
+    .addHelpText(
+      'after',
+      `
 Examples:
   leanspot convert 0.82 lambda --fuel E85
   leanspot convert 11.5 AFR --to lambda
   leanspot convert 14 "psi gauge"
-  leanspot convert 650 cc/min --fuel E10`)
+  leanspot convert 650 cc/min --fuel E10`,
+    )
     .action(convert);
 }
 
-/** The value as read, a line for each related unit, then what was assumed. With `--to` the one value alone; its assumptions go to standard error. */
+/**
+ * The value as read, a line for each related unit, then what was assumed. With `--to` the one value alone; its assumptions go to standard
+ * error.
+ */
 function convert(value: string, unit: string, { fuel, to }: { fuel?: string; to?: string }): void {
   const answer = convertText({ value, unit, fuel, to });
   if (!answer.ok) throw new Failure(answer.error.replace(/\.$/, ''));
@@ -34,7 +41,13 @@ function convert(value: string, unit: string, { fuel, to }: { fuel?: string; to?
     return;
   }
   const width = Math.max(...rows.map(([number]) => number.length));
-  write([`${value.trim()} ${answer.unit.symbol}`, ...rows.map(([number, symbol]) => `  ${number.padStart(width)}  ${symbol}`), ...answer.notes].join('\n') + '\n');
+  write(
+    [
+      `${value.trim()} ${answer.unit.symbol}`,
+      ...rows.map(([number, symbol]) => `  ${number.padStart(width)}  ${symbol}`),
+      ...answer.notes,
+    ].join('\n') + '\n',
+  );
 }
 
 /** Six significant digits, no needless zeros: more than any sensor is worth, so that nothing is lost on the way. */

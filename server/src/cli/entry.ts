@@ -3,4 +3,7 @@
 import { isMainThread } from 'node:worker_threads';
 
 if (isMainThread) void import('./main.js');
-else void import('../disk/sessionThread.js').then(({ serveThread }) => { serveThread(); });
+else
+  void import('../disk/sessionThread.js').then(({ serveThread }) => {
+    serveThread();
+  });

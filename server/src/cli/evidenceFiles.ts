@@ -19,7 +19,10 @@ export function refuseTaken(path: string): void {
 export const saveLines = (path: string, lines: readonly string[]): void =>
   writeBytes(path, new TextEncoder().encode(lines.map((line) => `${line}\n`).join('')), { isNew: true });
 
-/** The evidence of files made for the same table. The same session's evidence in two of them counts once, which is said; a line that does not read ends the command. */
+/**
+ * The evidence of files made for the same table. The same session's evidence in two of them counts once, which is said; a line that does
+ * not read ends the command.
+ */
 export async function keptEvidence(table: Table, paths: readonly string[]): Promise<SessionEvidence[]> {
   const seen = new Set<string>();
   const found: SessionEvidence[] = [];
@@ -43,4 +46,5 @@ export async function keptEvidence(table: Table, paths: readonly string[]): Prom
 }
 
 /** Two sessions with the same readings at the same times are one. */
-const printOf = ({ blocks, timeS }: SessionEvidence): string => JSON.stringify([blocks.count, ...timeS.slice(0, 50), ...blocks.lnRequired.slice(0, 50), ...blocks.lnRequired.slice(-50)]);
+const printOf = ({ blocks, timeS }: SessionEvidence): string =>
+  JSON.stringify([blocks.count, ...timeS.slice(0, 50), ...blocks.lnRequired.slice(0, 50), ...blocks.lnRequired.slice(-50)]);

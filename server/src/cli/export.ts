@@ -14,18 +14,24 @@ import { fromWorkingFolder } from './places.js';
 import { progressBar } from './progressBar.js';
 
 export function registerExport(program: Command): void {
-  program.command('export')
+  program
+    .command('export')
     .summary('typed samples for other engines')
-    .description('Writes the samples of sessions into one Parquet file: always the same columns, in canonical units, with what the engine was doing and which readings failed a check.')
+    .description(
+      'Writes the samples of sessions into one Parquet file: always the same columns, in canonical units, with what the engine was doing and which readings failed a check.',
+    )
     .argument('<path...>', 'files, folders or globs')
     .addOption(new Option('--format <format>', 'what to write').choices(['parquet']).makeOptionMandatory())
     .requiredOption('--output <file>', 'the file to make')
     .option('--vehicle <file>', 'vehicle file that every path belongs to, instead of the nearest vehicle.json above each')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')
-    .addHelpText('after', `
+    .addHelpText(
+      'after',
+      `
 Examples:
   leanspot export . --format parquet --output season.parquet
-  leanspot export 'sessions/*.session.csv' --format parquet --output may.parquet`)
+  leanspot export 'sessions/*.session.csv' --format parquet --output may.parquet`,
+    )
     .action(exportSamples);
 }
 
@@ -49,7 +55,7 @@ async function exportSamples(paths: string[], { output, vehicle }: { output: str
         const signals = (await service.documents.signals(uri))?.value;
         if (!signals) throw new Failure(`${name} went away meanwhile`);
         const folder = await service.vehicleFolder(uri);
-        const names = { vehicle: folder ? folder.document.vehicle.name ?? baseName(folder.uri) : '', session: name };
+        const names = { vehicle: folder ? (folder.document.vehicle.name ?? baseName(folder.uri)) : '', session: name };
         for (const { header } of channelsLeftOut(signals)) leftOut.set(header, (leftOut.get(header) ?? 0) + 1);
         for (let from = 0; from < signals.timeS.length; from += GROUP_ROWS) {
           await parquet.write(sampleValues(signals, names, from, Math.min(signals.timeS.length, from + GROUP_ROWS)));
@@ -60,5 +66,6 @@ async function exportSamples(paths: string[], { output, vehicle }: { output: str
   } finally {
     bar.stop();
   }
-  for (const [header, count] of leftOut) tell(`leanspot: left out channel "${header}" of ${counted(count, 'session')}: not recognised, or not the first of its kind\n`);
+  for (const [header, count] of leftOut)
+    tell(`leanspot: left out channel "${header}" of ${counted(count, 'session')}: not recognised, or not the first of its kind\n`);
 }

@@ -42,7 +42,12 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
   let workspace = diskWorkspace([uriOf('.')]);
   if (paths.includes(STANDARD_INPUT)) workspace = withMemory(workspace, uriOf(STANDARD_INPUT), await readStandardInput());
   const threads = laterThreads(BYTES_A_THREAD.check, uriOf(STANDARD_INPUT));
-  const service = createFileService(workspace, { ...threads.options, checksRemembered: CHECKS_REMEMBERED, knownAlone: true, ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }) });
+  const service = createFileService(workspace, {
+    ...threads.options,
+    checksRemembered: CHECKS_REMEMBERED,
+    knownAlone: true,
+    ...(vehicle === undefined ? {} : { vehicleUri: uriOf(vehicle) }),
+  });
 
   const files = new Map<string, FileKind>();
   const skipped: string[] = [];
@@ -72,12 +77,19 @@ export async function findInputs(paths: readonly string[], vehicle?: string): Pr
     }
   }
   if (files.size === 0) {
-    throw new Failure(skipped.length > 0
-      ? `nothing to check: ${skipped.join(', ')} is neither a session, a table nor a vehicle file`
-      : `nothing to check below ${paths.join(', ')}: no session, table or vehicle.json there`);
+    throw new Failure(
+      skipped.length > 0
+        ? `nothing to check: ${skipped.join(', ')} is neither a session, a table nor a vehicle file`
+        : `nothing to check below ${paths.join(', ')}: no session, table or vehicle.json there`,
+    );
   }
-  const sorted = [...files].map(([uri, kind]) => ({ uri, kind })).sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind) || (a.uri < b.uri ? -1 : 1));
-  await threads.begin(workspace, sorted.flatMap(({ uri, kind }) => (kind === 'session' ? [uri] : [])));
+  const sorted = [...files]
+    .map(([uri, kind]) => ({ uri, kind }))
+    .sort((a, b) => ORDER.indexOf(a.kind) - ORDER.indexOf(b.kind) || (a.uri < b.uri ? -1 : 1));
+  await threads.begin(
+    workspace,
+    sorted.flatMap(({ uri, kind }) => (kind === 'session' ? [uri] : [])),
+  );
   return { service, workspace, files: sorted, skipped };
 }
 
@@ -95,7 +107,10 @@ export async function expand(path: string): Promise<readonly string[]> {
 
 const isGlob = (path: string): boolean => /[*?[{]/.test(path);
 
-/** The sessions (URIs, each once) that paths and globs name; a file named outright that is none is refused, one that a glob met is left out with a word. */
+/**
+ * The sessions (URIs, each once) that paths and globs name; a file named outright that is none is refused, one that a glob met is left out
+ * with a word.
+ */
 export async function expandSessions(service: FileService, paths: readonly string[]): Promise<readonly string[]> {
   const sessions = new Set<string>();
   for (const path of paths) {

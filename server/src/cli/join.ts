@@ -13,17 +13,23 @@ import { write } from './output/write.js';
 import { wantFile, wantFolderOf } from './paths.js';
 
 export function registerJoin(program: Command): void {
-  program.command('join')
+  program
+    .command('join')
     .summary('one session from two loggers of the same drive')
-    .description('Brings two logs of the same drive onto one clock by the engine speed that both have (else throttle, pedal, pressure, air flow, road speed), and writes them as one session. Refuses where the match is poor or not the only one.')
+    .description(
+      'Brings two logs of the same drive onto one clock by the engine speed that both have (else throttle, pedal, pressure, air flow, road speed), and writes them as one session. Refuses where the match is poor or not the only one.',
+    )
     .argument('<a>', 'a session; its clock holds, and its channels stand where both have a quantity')
-    .argument('<b>', 'the other logger\'s session')
+    .argument('<b>', "the other logger's session")
     .requiredOption('--output <file>', 'the session to write, NAME.session.csv; nothing is overwritten')
     .option('--vehicle <file>', 'vehicle file, instead of the nearest vehicle.json above each')
     .option('--verbose', 'show details where something goes wrong inside Leanspot')
-    .addHelpText('after', `
+    .addHelpText(
+      'after',
+      `
 Example:
-  leanspot join ecu.session.csv wideband.session.csv --output drive.session.csv`)
+  leanspot join ecu.session.csv wideband.session.csv --output drive.session.csv`,
+    )
     .action(join);
 }
 
@@ -42,7 +48,12 @@ async function join(first: string, second: string, { output, vehicle }: { output
   const joined = joinSessions(await read(first), await read(second));
   if ('refused' in joined) throw new Failure(`${first} and ${second} cannot be joined: ${joined.refused}`);
   writeBytes(output, new TextEncoder().encode([...joined.text].join('')), { isNew: true });
-  const left = joined.doubled.length === 0 ? '' : `\nBoth have ${joined.doubled.join(', ')}: that of ${first} stands, the other is kept as "second logger: …".`;
+  const left =
+    joined.doubled.length === 0
+      ? ''
+      : `\nBoth have ${joined.doubled.join(', ')}: that of ${first} stands, the other is kept as "second logger: …".`;
   const { quantity } = joined.match;
-  write(`Joined ${joined.words}.\n${counted(joined.rows, 'row')}, ${joined.durationS.toFixed(1)} s.${left}\nWrote ${output}. Lay the ${QUANTITIES[quantity].title} of both over each other before anything is concluded from it.\n`);
+  write(
+    `Joined ${joined.words}.\n${counted(joined.rows, 'row')}, ${joined.durationS.toFixed(1)} s.${left}\nWrote ${output}. Lay the ${QUANTITIES[quantity].title} of both over each other before anything is concluded from it.\n`,
+  );
 }

@@ -6,7 +6,10 @@ import { surviveClosedPipes, tell } from './output/write.js';
 import { visible } from './output/words.js';
 import { VERSION } from '../protocol/version.js';
 
-/** Each command's file, in the order of the help. One alone is loaded where it alone is asked for: with it comes what it needs of the service. */
+/**
+ * Each command's file, in the order of the help. One alone is loaded where it alone is asked for: with it comes what it needs of the
+ * service.
+ */
 const COMMANDS: Readonly<Record<string, () => Promise<(program: Command) => void>>> = {
   check: async () => (await import('./check.js')).registerCheck,
   weigh: async () => (await import('./weigh.js')).registerWeigh,
@@ -20,19 +23,33 @@ const COMMANDS: Readonly<Record<string, () => Promise<(program: Command) => void
   serve: async () => (await import('./serve.js')).registerServe,
 };
 
-const loadedFor = (first: string): string[] => (Object.hasOwn(COMMANDS, first) ? [first] : first === '--version' || first === '-V' ? [] : Object.keys(COMMANDS));
+const loadedFor = (first: string): string[] =>
+  Object.hasOwn(COMMANDS, first) ? [first] : first === '--version' || first === '-V' ? [] : Object.keys(COMMANDS);
 
 async function createProgram(first: string): Promise<Command> {
   const program = new Command('leanspot')
     .description('Is this engine safe, where is it not, what do I change? Checks engine session logs and fuel tables.')
     .version(VERSION)
     .exitOverride()
-    .configureOutput({ outputError: (text, writeError) => writeError(`leanspot: ${visible(text.replace(/^error: /, '').trim().replace(/\s*\n\s*/g, ' '))}\n`) })
-    .addHelpText('after', `
+    .configureOutput({
+      outputError: (text, writeError) =>
+        writeError(
+          `leanspot: ${visible(
+            text
+              .replace(/^error: /, '')
+              .trim()
+              .replace(/\s*\n\s*/g, ' '),
+          )}\n`,
+        ),
+    })
+    .addHelpText(
+      'after',
+      `
 Examples:
   leanspot check .
   leanspot convert 0.82 lambda --fuel E85
-  leanspot help check`);
+  leanspot help check`,
+    );
   for (const name of loadedFor(first)) (await COMMANDS[name]())(program);
   return program;
 }

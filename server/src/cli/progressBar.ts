@@ -9,7 +9,10 @@ export interface ProgressBar {
   stop(): void;
 }
 
-/** A bar over `total` pieces; silent where `stream` is no terminal, or one that the user wants no escape codes on (no-color.org), or the work is a single piece. */
+/**
+ * A bar over `total` pieces; silent where `stream` is no terminal, or one that the user wants no escape codes on (no-color.org), or the
+ * work is a single piece.
+ */
 export function progressBar(total: number, stream: NodeJS.WriteStream = process.stderr, env: NodeJS.ProcessEnv = process.env): ProgressBar {
   if (!stream.isTTY || env.NO_COLOR || env.TERM === 'dumb' || total < 2) return { at: () => undefined, stop: () => undefined };
   const bar = new SingleBar(

@@ -4,15 +4,19 @@ import { Option, type Command } from 'commander';
 import { Failure } from './failure.js';
 
 export function registerServe(program: Command): void {
-  program.command('serve')
+  program
+    .command('serve')
     .summary('the language server')
     .description('Runs the language server for an editor; it speaks LSP 3.17 on standard input and output.')
     .option('--stdio', 'speak on standard input and output (the only way there is)')
     // Editors add it so that a server ends with them; the protocol library reads it from the arguments itself.
     .addOption(new Option('--clientProcessId <pid>').hideHelp())
-    .addHelpText('after', `
+    .addHelpText(
+      'after',
+      `
 Example:
-  leanspot serve --stdio`)
+  leanspot serve --stdio`,
+    )
     .action(async ({ stdio }: { stdio?: true }) => {
       // Somebody at a terminal would wait for an answer that never comes.
       if (!stdio) throw new Failure('say leanspot serve --stdio: an editor speaks with the server on standard input and output');

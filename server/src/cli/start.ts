@@ -1,5 +1,5 @@
-// Starts the command line from its bundle, with what Node had compiled of it when it was built (`keepCompiled` in build.mjs): that takes half the time. Where that is not there, or is
-// another Node's, the bundle is compiled anew.
+// Starts the command line from its bundle, with what Node had compiled of it when it was built (`keepCompiled` in build.mjs): that takes
+// half the time. Where that is not there, or is another Node's, the bundle is compiled anew.
 
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
@@ -17,6 +17,9 @@ const compiled = (): Buffer | undefined => {
 };
 
 /** For the build, which asks it what was compiled. */
-export const script = new Script(`(function (require, __filename) {${readFileSync(program, 'utf8')}\n})`, { filename: program, cachedData: compiled() });
+export const script = new Script(`(function (require, __filename) {${readFileSync(program, 'utf8')}\n})`, {
+  filename: program,
+  cachedData: compiled(),
+});
 
 (script.runInThisContext() as (require: NodeJS.Require, filename: string) => void)(createRequire(program), program);

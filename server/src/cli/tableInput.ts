@@ -33,8 +33,13 @@ export async function openTable(path: string, vehicle?: string): Promise<TableIn
   const table = (await service.documents.table(uri))?.value;
   if (!table || table.values.length === 0) throw new Failure(`${path} does not read as a table`);
   if (!canBeWeighed(table)) {
-    throw new Failure(`sessions can't speak of ${path}: ${table.quantity === undefined ? 'its "# quantity:" is not said or not known'
-      : 'it is no fuel table, or an axis is not said or does not run one way'} (leanspot check ${path} tells more)`);
+    throw new Failure(
+      `sessions can't speak of ${path}: ${
+        table.quantity === undefined
+          ? 'its "# quantity:" is not said or not known'
+          : 'it is no fuel table, or an axis is not said or does not run one way'
+      } (leanspot check ${path} tells more)`,
+    );
   }
   return { workspace, service, threads, uri, path, table };
 }
@@ -43,7 +48,9 @@ export async function openTable(path: string, vehicle?: string): Promise<TableIn
 export async function tellUnheard({ service: { weigher }, uri }: TableInput, sessions: readonly string[]): Promise<void> {
   for (const session of sessions) {
     if (await weigher.loggedWith(session, uri)) continue;
-    tell(`leanspot: ${fromWorkingFolder(session)} is no evidence: ${await weigher.madeTheTable(session, uri) ? 'the table was corrected by it ("# corrected-from" there), and nothing says which one it was logged with' : 'the table that it is said to be logged with is not found in the vehicle\'s folder'}\n`);
+    tell(
+      `leanspot: ${fromWorkingFolder(session)} is no evidence: ${(await weigher.madeTheTable(session, uri)) ? 'the table was corrected by it ("# corrected-from" there), and nothing says which one it was logged with' : "the table that it is said to be logged with is not found in the vehicle's folder"}\n`,
+    );
   }
 }
 
@@ -56,16 +63,22 @@ export async function sessionsFor(input: TableInput, globs: readonly string[] | 
 
 /** Says on standard error which files of a vehicle are left out: beyond what is read, or not listed. */
 export async function tellLeftOut(service: FileService, vehicleUri: string): Promise<void> {
-  const told = ((await service.check(vehicleUri))?.findings ?? []).filter(({ data }) => data?.kind === 'too-many-files' || data?.kind === 'sessions-unlisted' || data?.kind === 'tables-unlisted');
+  const told = ((await service.check(vehicleUri))?.findings ?? []).filter(
+    ({ data }) => data?.kind === 'too-many-files' || data?.kind === 'sessions-unlisted' || data?.kind === 'tables-unlisted',
+  );
   for (const { message } of told) tell(`leanspot: ${message}\n`);
 }
 
-async function namedSessions({ workspace, service, uri, path }: TableInput, globs: readonly string[] | undefined): Promise<readonly string[]> {
+async function namedSessions(
+  { workspace, service, uri, path }: TableInput,
+  globs: readonly string[] | undefined,
+): Promise<readonly string[]> {
   if (globs !== undefined && globs.length > 0) return expandSessions(service, globs);
   const folder = await service.vehicleFolder(uri);
   if (!folder) throw new Failure(`no vehicle.json above ${path}: name the sessions with --sessions`);
   const sessions = await weighedSessionsOf(workspace, folder);
   await tellLeftOut(service, folder.fileUri);
-  if (sessions.length === 0) throw new Failure(`the vehicle in ${fromWorkingFolder(folder.uri)} has no sessions: name some with --sessions`);
+  if (sessions.length === 0)
+    throw new Failure(`the vehicle in ${fromWorkingFolder(folder.uri)} has no sessions: name some with --sessions`);
   return sessions;
 }

@@ -5,8 +5,9 @@ import type { FileServiceOptions } from '../service/fileService.js';
 import type { Workspace } from '../service/workspace.js';
 
 /**
- * Bytes of sessions from which a thread takes less time than it saves. Each compiles what it runs for itself: checking soon, weighing for two seconds of processor time
- * before it is fast, in which one that is fast weighs so much (measured; it takes a processor from the others meanwhile).
+ * Bytes of sessions from which a thread takes less time than it saves. Each compiles what it runs for itself: checking soon, weighing for
+ * two seconds of processor time before it is fast, in which one that is fast weighs so much (measured; it takes a processor from the others
+ * meanwhile).
  */
 export const BYTES_A_THREAD = { check: 6 << 20, weigh: 64 << 20 } as const;
 

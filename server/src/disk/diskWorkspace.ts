@@ -32,10 +32,15 @@ export function diskWorkspace(folders: readonly string[]): Workspace {
     },
     find: async (folderUri, globs) => {
       const folder = pathOf(folderUri);
-      const inside = globs.flatMap((each) => (each.length <= LONGEST_GLOB ? globInsideFolder(each) ?? [] : []));
+      const inside = globs.flatMap((each) => (each.length <= LONGEST_GLOB ? (globInsideFolder(each) ?? []) : []));
       if (folder === undefined || inside.length === 0 || !isFolder(folder)) return [];
       const found = await glob(inside, {
-        cwd: folder, dot: false, onlyFiles: true, followSymbolicLinks: false, expandDirectories: false, ignore: ['**/node_modules/**'],
+        cwd: folder,
+        dot: false,
+        onlyFiles: true,
+        followSymbolicLinks: false,
+        expandDirectories: false,
+        ignore: ['**/node_modules/**'],
       });
       return found.sort(byPath).flatMap((path) => {
         const full = join(folder, path);

@@ -8,13 +8,18 @@ const BLOCK_BYTES = 1 << 16;
 /** Pieces up to this come in the same memory again: new memory would take longer to get than to fill. */
 const PIECE_BYTES = 1 << 20;
 
-/** Whether a regular file holds these bytes and no others: by one block of memory, that of a whole file would take longer to get than to fill. */
+/**
+ * Whether a regular file holds these bytes and no others: by one block of memory, that of a whole file would take longer to get than to
+ * fill.
+ */
 export function fileHolds(path: string, bytes: Uint8Array): boolean {
   if (statSync(path, { throwIfNoEntry: false })?.isFile() !== true) return false;
-  const block = Buffer.allocUnsafe(PIECE_BYTES), file = openSync(path, 'r');
+  const block = Buffer.allocUnsafe(PIECE_BYTES),
+    file = openSync(path, 'r');
   try {
     for (let at = 0; ;) {
-      const count = readSync(file, block, 0, PIECE_BYTES, at), end = Math.min(at + count, bytes.length);
+      const count = readSync(file, block, 0, PIECE_BYTES, at),
+        end = Math.min(at + count, bytes.length);
       if (count === 0) return at === bytes.length;
       if (block.compare(bytes, at, end, 0, count) !== 0) return false;
       at = end;
@@ -32,7 +37,9 @@ export function fileSource(path: string): ByteSource | undefined {
   const stats = statSync(path, { throwIfNoEntry: false });
   if (!stats?.isFile()) return undefined;
   const { size } = stats;
-  let memory = new Uint8Array(0), block: Uint8Array = memory, blockStart = 0;
+  let memory = new Uint8Array(0),
+    block: Uint8Array = memory,
+    blockStart = 0;
 
   const load = (bytes: Uint8Array, start: number): Uint8Array => {
     const file = openSync(path, 'r');

@@ -1,4 +1,5 @@
-// Results kept in a folder of the editor's own for the next start, each in a file named by its name's hash; the oldest go when there are too many.
+// Results kept in a folder of the editor's own for the next start, each in a file named by its name's hash; the oldest go when there are
+// too many.
 
 import { createHash } from 'node:crypto';
 import { mkdirSync, readdirSync, readFileSync, renameSync, rmSync, statSync, utimesSync, writeFileSync } from 'node:fs';
@@ -46,22 +47,29 @@ export function keepFolder(folder: string, version: string, mostBytes = MOST_BYT
         writeFileSync(beside, content, { mode: 0o600 });
         renameSync(beside, path);
         left -= content.length;
-      } catch { /* a full or read-only disk keeps nothing */ }
+      } catch {
+        /* a full or read-only disk keeps nothing */
+      }
     },
   };
 }
 
-/** Takes away the files used longest ago until those left have no more bytes than `most`, and whatever a stop has left half written; the bytes left. */
+/**
+ * Takes away the files used longest ago until those left have no more bytes than `most`, and whatever a stop has left half written; the
+ * bytes left.
+ */
 function trimmed(folder: string, most: number): number {
-  const files = readdirSync(folder).flatMap((name) => {
-    const path = join(folder, name);
-    if (name.endsWith(ENDING)) {
-      const { size, mtimeMs } = statSync(path);
-      return [{ path, size, mtimeMs }];
-    }
-    if (name.includes(`${ENDING}.`)) rmSync(path, { force: true });
-    return [];
-  }).sort((a, b) => a.mtimeMs - b.mtimeMs);
+  const files = readdirSync(folder)
+    .flatMap((name) => {
+      const path = join(folder, name);
+      if (name.endsWith(ENDING)) {
+        const { size, mtimeMs } = statSync(path);
+        return [{ path, size, mtimeMs }];
+      }
+      if (name.includes(`${ENDING}.`)) rmSync(path, { force: true });
+      return [];
+    })
+    .sort((a, b) => a.mtimeMs - b.mtimeMs);
   let bytes = files.reduce((sum, { size }) => sum + size, 0);
   for (const { path, size } of files) {
     if (bytes <= most) break;

@@ -1,5 +1,6 @@
-// The program of a thread that works on sessions: takes a task, tells what was found and then, where asked, what is shown and what was weighed; or tells what many sessions' evidence comes to. A task that comes meanwhile is one
-// that somebody waits for: it goes first, on this thread, which knows the work, and what was begun goes on behind it. While another thread is at what somebody waits for, files rest.
+// The program of a thread that works on sessions: takes a task, tells what was found and then, where asked, what is shown and what was
+// weighed; or tells what many sessions' evidence comes to. A task that comes meanwhile is one that somebody waits for: it goes first, on
+// this thread, which knows the work, and what was begun goes on behind it. While another thread is at what somebody waits for, files rest.
 
 import { parentPort, receiveMessageOnPort, workerData } from 'node:worker_threads';
 import { followSession, type SessionFollower } from '../formats/session/followSession.js';
@@ -14,11 +15,23 @@ import { withSharedColumns } from './sharedColumns.js';
 import type { ThreadAnswer, ThreadMessage, ThreadTask } from './threadMessages.js';
 
 /** `isText`: an open editor's. */
-interface AtHand { readonly id: number; readonly isText: boolean; readonly cells: number; readonly answer: Answers }
-/** Sessions at hand for questions, those that are open and others, by their files, the one worked on last at the end; and the tasks that they were. */
+interface AtHand {
+  readonly id: number;
+  readonly isText: boolean;
+  readonly cells: number;
+  readonly answer: Answers;
+}
+/**
+ * Sessions at hand for questions, those that are open and others, by their files, the one worked on last at the end; and the tasks that
+ * they were.
+ */
 const open = new Map<string, AtHand>();
-/** The last one is at hand whatever it weighs, others while they are few and all have no more cells than this (about 200 MB with what is derived from them). */
-const MOST_OPEN = 8, MOST_CELLS = 8e6;
+/**
+ * The last one is at hand whatever it weighs, others while they are few and all have no more cells than this (about 200 MB with what is
+ * derived from them).
+ */
+const MOST_OPEN = 8,
+  MOST_CELLS = 8e6;
 
 /** Logs that grow, the one worked on last at the end: what was read of them is not read again. */
 const followers = new Map<string, SessionFollower>();
@@ -42,7 +55,9 @@ function work(given: ThreadMessage): void {
     warmUp(restThenWorkFirst);
     return parentPort!.postMessage('warm');
   }
-  const tell = (answer: ThreadAnswer['answer']): void => { parentPort!.postMessage({ id: given.id, answer } satisfies ThreadAnswer); };
+  const tell = (answer: ThreadAnswer['answer']): void => {
+    parentPort!.postMessage({ id: given.id, answer } satisfies ThreadAnswer);
+  };
   try {
     if ('question' in given) {
       const about = [...open.values()].find(({ id }) => id === given.of);
@@ -65,14 +80,28 @@ function workOn({ id, task, bytes, grows, asks, keeps }: ThreadTask, tell: (answ
   };
   if (isAwaited) awaitedHere++;
   try {
-    const between = (): void => { if (isAwaited) workFirst(); else restThenWorkFirst(); }, follower = grows && followerOf(task.uri);
+    const between = (): void => {
+        if (isAwaited) workFirst();
+        else restThenWorkFirst();
+      },
+      follower = grows && followerOf(task.uri);
     if (asks) {
       const { cells, answer } = readToAsk(sources, task, between, follower);
       if (keeps) keepAtHand(task.uri, { id, isText: bytes !== undefined, cells, answer });
       return tell({ said: answer(asks) });
     }
-    const { found, show, answer, weigh } = workOnSession(sources, task, between, task.shows && ((first) => { tell({ first }); }), follower);
-    if (answer && found) keepAtHand(task.uri, { id, isText: bytes !== undefined, answer, cells: found.session.samples * found.session.channels });
+    const { found, show, answer, weigh } = workOnSession(
+      sources,
+      task,
+      between,
+      task.shows &&
+        ((first) => {
+          tell({ first });
+        }),
+      follower,
+    );
+    if (answer && found)
+      keepAtHand(task.uri, { id, isText: bytes !== undefined, answer, cells: found.session.samples * found.session.channels });
     tell({ ...(found ? { found } : {}), shows: show !== undefined, weighs: weigh !== undefined });
     if (show) tell({ views: show() });
     told();
@@ -83,7 +112,8 @@ function workOn({ id, task, bytes, grows, asks, keeps }: ThreadTask, tell: (answ
 }
 
 function sourceAt(uri: string): ByteSource {
-  const path = pathOf(uri), source = path === undefined ? undefined : fileSource(path);
+  const path = pathOf(uri),
+    source = path === undefined ? undefined : fileSource(path);
   if (!source) throw new SourceError(WENT_AWAY, path ?? uri);
   return source;
 }

@@ -33,9 +33,10 @@ const shared = new WeakMap<Witness, Witness>();
 
 /** What a thread has weighed lies there; what an earlier run kept is put there once. */
 export function sharedWitness(witness: Witness): Witness {
-  const { grid, reference, blocks, timeS, silenced } = witness, alone = { grid, reference, blocks, timeS, ...(silenced ? { silenced } : {}) };
+  const { grid, reference, blocks, timeS, silenced } = witness,
+    alone = { grid, reference, blocks, timeS, ...(silenced ? { silenced } : {}) };
   if (timeS.buffer instanceof SharedArrayBuffer) return alone;
   let found = shared.get(witness);
-  if (!found) shared.set(witness, found = withSharedColumns(alone));
+  if (!found) shared.set(witness, (found = withSharedColumns(alone)));
   return found;
 }

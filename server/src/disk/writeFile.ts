@@ -1,18 +1,35 @@
 // The only place where the product writes: what the user asked for, whole or not at all, whenever the program or the machine is stopped.
 
-import { accessSync, chmodSync, chownSync, closeSync, constants, existsSync, fsyncSync, linkSync, mkdirSync, openSync, realpathSync, renameSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import {
+  accessSync,
+  chmodSync,
+  chownSync,
+  closeSync,
+  constants,
+  existsSync,
+  fsyncSync,
+  linkSync,
+  mkdirSync,
+  openSync,
+  realpathSync,
+  renameSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
 import { randomBytes } from 'node:crypto';
 import { dirname, join } from 'node:path';
 
 export const fileExists = (path: string): boolean => existsSync(path);
 
 /**
- * A new file is never written over one that is there (EEXIST); one that is there (where it really lies: a link stays a link) is replaced in one step,
- * its rights kept, and not where it is write-protected. Throws the system's error with `path` as it was given.
+ * A new file is never written over one that is there (EEXIST); one that is there (where it really lies: a link stays a link) is replaced in
+ * one step, its rights kept, and not where it is write-protected. Throws the system's error with `path` as it was given.
  */
 export function writeBytes(path: string, bytes: Uint8Array, { isNew }: { readonly isNew: boolean }): void {
   try {
-    if (isNew) createWhole(path, bytes); else replaceWhole(realpathSync(path), bytes);
+    if (isNew) createWhole(path, bytes);
+    else replaceWhole(realpathSync(path), bytes);
   } catch (error) {
     throw Object.assign(error as Error, { path });
   }
@@ -23,13 +40,19 @@ function createWhole(path: string, bytes: Uint8Array): void {
   withFileBeside(path, bytes, 0o666, (beside) => linkNew(beside, path));
 }
 
-/** A new file, filled by `fill` under another name in the same folder, so that it is there whole or not at all. Throws as `writeBytes` does. */
+/**
+ * A new file, filled by `fill` under another name in the same folder, so that it is there whole or not at all. Throws as `writeBytes` does.
+ */
 export async function fillNewFile(path: string, fill: (beside: string) => Promise<void>): Promise<void> {
   const beside = join(dirname(path), `.leanspot-${randomBytes(6).toString('hex')}`);
   try {
     await fill(beside);
     const file = openSync(beside, 'r+');
-    try { fsyncSync(file); } finally { closeSync(file); }
+    try {
+      fsyncSync(file);
+    } finally {
+      closeSync(file);
+    }
     linkNew(beside, path);
   } catch (error) {
     throw (error as { code?: string }).code === undefined ? error : Object.assign(error as Error, { path });
@@ -55,14 +78,21 @@ function replaceWhole(path: string, bytes: Uint8Array): void {
   accessSync(path, constants.W_OK);
   withFileBeside(path, bytes, 0o600, (beside) => {
     const { mode, uid, gid } = statSync(path);
-    try { chownSync(beside, uid, gid); } catch { /* Only the administrator can; the file is the writer's then. */ }
+    try {
+      chownSync(beside, uid, gid);
+    } catch {
+      /* Only the administrator can; the file is the writer's then. */
+    }
     // A mode given at creation would be narrowed by the umask.
     chmodSync(beside, mode);
     renameSync(beside, path);
   });
 }
 
-/** Writes and flushes a hidden file in the same folder, hands it over, and takes away what is left of it. A stop in between leaves it, under a name that nothing reads. */
+/**
+ * Writes and flushes a hidden file in the same folder, hands it over, and takes away what is left of it. A stop in between leaves it, under
+ * a name that nothing reads.
+ */
 function withFileBeside(path: string, bytes: Uint8Array, mode: number, use: (beside: string) => void): void {
   const folder = dirname(path);
   const beside = join(folder, `.leanspot-${randomBytes(6).toString('hex')}`);
@@ -87,7 +117,9 @@ function flushFolder(folder: string): void {
   try {
     file = openSync(folder, 'r');
     fsyncSync(file);
-  } catch { /* Windows opens no folders. */ } finally {
+  } catch {
+    /* Windows opens no folders. */
+  } finally {
     if (file !== undefined) closeSync(file);
   }
 }

@@ -35,10 +35,22 @@ function findingsOf(codes: ReadonlySet<string>, signals: Signals): Finding[] {
 }
 
 /** Findings that a row alone tells, by code and kind. */
-export const OF_ROWS: ReadonlySet<string> = new Set(['value-not-a-number text', 'value-not-a-number not-finite', 'row-ragged too-few', 'row-ragged too-many']);
+export const OF_ROWS: ReadonlySet<string> = new Set([
+  'value-not-a-number text',
+  'value-not-a-number not-finite',
+  'row-ragged too-few',
+  'row-ragged too-many',
+]);
 const CODES_OF_ROWS: ReadonlySet<string> = new Set([...OF_ROWS].map((each) => each.split(' ')[0]));
 const CODES_OF_READING: ReadonlySet<string> = new Set<FindingCode>([
-  'value-not-a-number', 'row-ragged', 'header-duplicate', 'unit-unknown', 'channel-missing', 'time-reversed', 'time-gap', 'time-repeated',
+  'value-not-a-number',
+  'row-ragged',
+  'header-duplicate',
+  'unit-unknown',
+  'channel-missing',
+  'time-reversed',
+  'time-gap',
+  'time-repeated',
 ]);
 
 /** Findings in the order in which they are told. */
@@ -49,7 +61,11 @@ export function tableFindings(subject: TableSubject): Finding[] {
   const { table } = subject;
   const found = RULES.flatMap((rule) => (rule.table ? [...rule.table(subject)] : []));
   const inRow = ignoredByLine(subject);
-  return settle(found, ({ code, range }) => table.ignored.includes(code) || inRow.get(range.start.line)?.includes(code) === true, MOST_IN_A_TABLE);
+  return settle(
+    found,
+    ({ code, range }) => table.ignored.includes(code) || inRow.get(range.start.line)?.includes(code) === true,
+    MOST_IN_A_TABLE,
+  );
 }
 
 /** Every finding of a vehicle file. */
@@ -68,7 +84,10 @@ function settle(found: Finding[], silenced: (finding: Finding) => boolean, most 
   const seen = new Map<FindingCode, Finding[]>();
   const positions = kept.map((finding) => {
     const alike = seen.get(finding.code);
-    if (!alike) { seen.set(finding.code, [finding]); return 0; }
+    if (!alike) {
+      seen.set(finding.code, [finding]);
+      return 0;
+    }
     return alike.push(finding) - 1;
   });
   const out: Finding[] = [];
@@ -96,12 +115,16 @@ function moreBehindTheLast(found: readonly Finding[]): Finding[] {
   });
   return found.map((finding, index) => {
     const more = counts.get(kindOf(finding)) ?? 0;
-    return more === 0 ? finding : { ...finding, message: withoutMore(finding.message).message + moreText(last.get(kindOf(finding)) === index ? more : 0) };
+    return more === 0
+      ? finding
+      : { ...finding, message: withoutMore(finding.message).message + moreText(last.get(kindOf(finding)) === index ? more : 0) };
   });
 }
 
 function bySeverityThenPlace(a: Finding, b: Finding): number {
-  return ORDER.indexOf(a.severity) - ORDER.indexOf(b.severity)
-    || a.range.start.line - b.range.start.line
-    || a.range.start.character - b.range.start.character;
+  return (
+    ORDER.indexOf(a.severity) - ORDER.indexOf(b.severity) ||
+    a.range.start.line - b.range.start.line ||
+    a.range.start.character - b.range.start.character
+  );
 }

@@ -11,17 +11,47 @@ export type Severity = 'error' | 'warning' | 'information' | 'hint';
 
 export type FindingCode =
   // session
-  | 'value-not-a-number' | 'row-ragged' | 'header-duplicate' | 'unit-unknown' | 'channel-missing' | 'time-reversed' | 'time-gap'
-  | 'time-repeated' | 'sensor-dropout' | 'channel-clipped' | 'channel-stuck' | 'value-implausible' | 'sensor-cold' | 'sensor-mount'
-  | 'afr-scale-mismatch' | 'lean-under-load' | 'rich-under-load' | 'knock' | 'injector-duty-high' | 'fuel-pressure-drop'
-  | 'intake-air-hot' | 'coolant-hot' | 'misfire-suspected' | 'trouble-code'
+  | 'value-not-a-number'
+  | 'row-ragged'
+  | 'header-duplicate'
+  | 'unit-unknown'
+  | 'channel-missing'
+  | 'time-reversed'
+  | 'time-gap'
+  | 'time-repeated'
+  | 'sensor-dropout'
+  | 'channel-clipped'
+  | 'channel-stuck'
+  | 'value-implausible'
+  | 'sensor-cold'
+  | 'sensor-mount'
+  | 'afr-scale-mismatch'
+  | 'lean-under-load'
+  | 'rich-under-load'
+  | 'knock'
+  | 'injector-duty-high'
+  | 'fuel-pressure-drop'
+  | 'intake-air-hot'
+  | 'coolant-hot'
+  | 'misfire-suspected'
+  | 'trouble-code'
   // table
-  | 'axis-not-monotonic' | 'cell-lean' | 'cell-rich' | 'cell-rough' | 'cell-unproven' | 'target-unsafe'
+  | 'axis-not-monotonic'
+  | 'cell-lean'
+  | 'cell-rich'
+  | 'cell-rough'
+  | 'cell-unproven'
+  | 'target-unsafe'
   // vehicle
-  | 'vehicle-invalid' | 'file-missing';
+  | 'vehicle-invalid'
+  | 'file-missing';
 
 /** Another place that belongs to a finding; `file` undefined is the same file. */
-export interface Related { readonly file?: string; readonly range: Range; readonly message: string }
+export interface Related {
+  readonly file?: string;
+  readonly range: Range;
+  readonly message: string;
+}
 
 /** What a rule found; the service adds the file. */
 export interface Finding {
@@ -54,7 +84,10 @@ export interface FindingDocs {
 }
 
 /** Files as text (`=== NAME` lines between) that make the rule speak, and that keep it quiet; both run in the tests. */
-export interface RuleSample { readonly firing: string; readonly quiet: string }
+export interface RuleSample {
+  readonly firing: string;
+  readonly quiet: string;
+}
 
 interface RuleBase {
   readonly code: FindingCode;

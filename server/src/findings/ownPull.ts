@@ -1,4 +1,5 @@
-// Where no target is known: what a pull itself held before. A mixture that turns leaner while nothing but the speed changes is no calibration's wish.
+// Where no target is known: what a pull itself held before. A mixture that turns leaner while nothing but the speed changes is no
+// calibration's wish.
 
 import { openFromPercent } from '../signals/drive/openThrottle.js';
 import { believed, type Operating } from '../signals/drive/operating.js';
@@ -12,24 +13,36 @@ const CALIBRATIONS_LAMBDA = 0.05;
 const SAME_LOAD_SHARE = 0.95;
 
 /**
- * For each sample the leanest lambda that what its pull held before allows: the richest mean of half a second since the load was set, and what a calibration may
- * lean out. NaN outside of full load: throttle wide open, or without one a manifold that has not fallen.
+ * For each sample the leanest lambda that what its pull held before allows: the richest mean of half a second since the load was set, and
+ * what a calibration may lean out. NaN outside of full load: throttle wide open, or without one a manifold that has not fallen.
  */
 export const allowedByOwnPull = (signals: Signals, operating: Operating, lambda: Float64Array): Float64Array => {
   const { timeS, vehicle } = signals;
   const { readsLoad, air, bandFrom, bandTo } = operating;
-  const throttle = believed(signals, 'throttle'), pressure = believed(signals, 'manifold-pressure');
+  const throttle = believed(signals, 'throttle'),
+    pressure = believed(signals, 'manifold-pressure');
   const openPercent = openFromPercent(vehicle.limits, throttle, pressure, timeS);
   const allowed = new Float64Array(lambda.length).fill(NaN);
   let mostKPa = 0;
   const full = (i: number): boolean => {
-    for (let k = bandFrom[i]; k <= bandTo[i]; k++) if (throttle ? !(throttle[k] >= openPercent) : !(pressure !== undefined && pressure[k] >= SAME_LOAD_SHARE * mostKPa)) return false;
+    for (let k = bandFrom[i]; k <= bandTo[i]; k++)
+      if (throttle ? !(throttle[k] >= openPercent) : !(pressure !== undefined && pressure[k] >= SAME_LOAD_SHARE * mostKPa)) return false;
     return true;
   };
-  let from = 0, sum = 0, richest = Infinity;
-  const begin = (i: number): void => { from = i; sum = 0; richest = Infinity; mostKPa = 0; };
+  let from = 0,
+    sum = 0,
+    richest = Infinity;
+  const begin = (i: number): void => {
+    from = i;
+    sum = 0;
+    richest = Infinity;
+    mostKPa = 0;
+  };
   for (let i = 0; i < lambda.length; i++) {
-    if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i] || !full(i)) { begin(i + 1); continue; }
+    if (readsLoad[i] === 0 || air[i] === 1 || lambda[i] !== lambda[i] || !full(i)) {
+      begin(i + 1);
+      continue;
+    }
     if (pressure && pressure[i] > mostKPa) mostKPa = pressure[i];
     sum += lambda[i];
     while (timeS[i] - timeS[from] > HELD_S) sum -= lambda[from++];

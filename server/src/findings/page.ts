@@ -33,14 +33,16 @@ export function findingPage({ code, docs }: Rule): string {
     '',
     docs.computed,
     '',
-    ...(limits.length === 0 ? [] : [
-      'Limits, each of which `"limits"` in `vehicle.json` can set:',
-      '',
-      '| limit | default | meaning | source |',
-      '| --- | --- | --- | --- |',
-      ...limits,
-      '',
-    ]),
+    ...(limits.length === 0
+      ? []
+      : [
+          'Limits, each of which `"limits"` in `vehicle.json` can set:',
+          '',
+          '| limit | default | meaning | source |',
+          '| --- | --- | --- | --- |',
+          ...limits,
+          '',
+        ]),
     ...(docs.ranges ? RANGES : []),
     '## To silence it',
     '',
@@ -55,10 +57,14 @@ const RANGES: readonly string[] = [
   '| quantity | lowest | highest | unit |',
   '| --- | --- | --- | --- |',
   ...HAS_RANGE.map((id) => {
-    const { unit, plausible: [low, high] } = QUANTITIES[id];
+    const {
+      unit,
+      plausible: [low, high],
+    } = QUANTITIES[id];
     return `| \`${id}\` | ${low} | ${high} | ${UNITS[unit].symbol} |`;
   }),
   '',
 ];
 
-const rowIgnore = (code: string): string => (/^(cell|axis|target)-/.test(code) ? `, or \`# ignore ${code}\` behind a row of the table` : '');
+const rowIgnore = (code: string): string =>
+  /^(cell|axis|target)-/.test(code) ? `, or \`# ignore ${code}\` behind a row of the table` : '';

@@ -70,4 +70,5 @@ export const RULES: readonly Rule[] = [
 ];
 
 /** The codes of the rules for which something holds. */
-export const codesWhere = (holds: (rule: Rule) => boolean): ReadonlySet<FindingCode> => new Set(RULES.filter(holds).map(({ code }) => code));
+export const codesWhere = (holds: (rule: Rule) => boolean): ReadonlySet<FindingCode> =>
+  new Set(RULES.filter(holds).map(({ code }) => code));

@@ -15,10 +15,11 @@ export const sampleTable = (middle = 74): string => `# quantity: volumetric effi
 `;
 
 /** Vehicle, table and a drive over it whose lambda stands `ratio` times over its target. */
-export const sampleCells = (ratio: number, table = sampleTable()): string => `=== vehicle.json\n${VEHICLE}=== ve.table.csv\n${table}=== a.session.csv\n${sampleLog(90, 0.1, {
-  'engine speed (rpm)': (t) => 2500 + 1050 * Math.sin(t / 4.3) + unrest(t, 6),
-  'manifold pressure (kPa)': (t) => 84 + 26 * Math.sin(t / 7.1 + 1) + unrest(t, 0.4),
-  'throttle (%)': (t) => 45 + 25 * Math.sin(t / 7.1 + 1) + unrest(t, 0.3),
-  'target lambda': () => 0.88,
-  lambda: (t) => 0.88 * ratio + unrest(t, 0.006),
-})}`;
+export const sampleCells = (ratio: number, table = sampleTable()): string =>
+  `=== vehicle.json\n${VEHICLE}=== ve.table.csv\n${table}=== a.session.csv\n${sampleLog(90, 0.1, {
+    'engine speed (rpm)': (t) => 2500 + 1050 * Math.sin(t / 4.3) + unrest(t, 6),
+    'manifold pressure (kPa)': (t) => 84 + 26 * Math.sin(t / 7.1 + 1) + unrest(t, 0.4),
+    'throttle (%)': (t) => 45 + 25 * Math.sin(t / 7.1 + 1) + unrest(t, 0.3),
+    'target lambda': () => 0.88,
+    lambda: (t) => 0.88 * ratio + unrest(t, 0.006),
+  })}`;

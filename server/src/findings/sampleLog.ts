@@ -1,11 +1,24 @@
 // Small sessions as text for the rules' samples: a column is a formula of time. Slow and short, so that a page can show them.
 
 /** A session text: `columns` maps each header to its value at a time (undefined is an empty cell). */
-export const sampleLog = (seconds: number, stepS: number, columns: Readonly<Record<string, (timeS: number) => number | undefined>>, digits = 3): string => {
+export const sampleLog = (
+  seconds: number,
+  stepS: number,
+  columns: Readonly<Record<string, (timeS: number) => number | undefined>>,
+  digits = 3,
+): string => {
   const lines = [['time (s)', ...Object.keys(columns)].join(',')];
   for (let k = 0; k * stepS < seconds - 1e-9; k++) {
     const timeS = Math.round(k * stepS * 1000) / 1000;
-    lines.push([timeS, ...Object.values(columns).map((at) => { const value = at(timeS); return value === undefined ? '' : Number(value.toFixed(digits)); })].join(','));
+    lines.push(
+      [
+        timeS,
+        ...Object.values(columns).map((at) => {
+          const value = at(timeS);
+          return value === undefined ? '' : Number(value.toFixed(digits));
+        }),
+      ].join(','),
+    );
   }
   return `${lines.join('\n')}\n`;
 };

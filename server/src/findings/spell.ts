@@ -14,13 +14,17 @@ export const nameOf = (channel: Channel): string => channel.name;
 /** The spell's times, from its first to its last sample's end. */
 export const timesOf = ({ timeS }: Signals, span: Span): readonly [number, number] => [timeS[span.from], endS(timeS, span.from, span.to)];
 
-const endS = (timeS: Float64Array, from: number, to: number): number => (to < timeS.length && timeS[to] - timeS[to - 1] < 1 ? timeS[to] : timeS[Math.max(from, to - 1)]);
+const endS = (timeS: Float64Array, from: number, to: number): number =>
+  to < timeS.length && timeS[to] - timeS[to - 1] < 1 ? timeS[to] : timeS[Math.max(from, to - 1)];
 
 /** Seconds from one of the spell's times to the other. */
 export const lastingS = ({ timeS }: Signals, span: Span): number => endS(timeS, span.from, span.to) - timeS[span.from];
 
 export const spellFinding = (
-  signals: Signals, channel: Channel, span: Span, finding: { code: FindingCode; severity: Severity; message: string; data?: Finding['data'] },
+  signals: Signals,
+  channel: Channel,
+  span: Span,
+  finding: { code: FindingCode; severity: Severity; message: string; data?: Finding['data'] },
 ): Finding => ({
   ...finding,
   range: signals.session.places.spanRange(channel.index, span.from, Math.max(span.from, span.to - 1)),
@@ -38,7 +42,9 @@ export const whenText = (signals: Signals, span: Span): string => {
 export const whereText = (signals: Signals, sample: number): string => {
   const parts: string[] = [];
   const at = (quantity: QuantityId): number => signals.held(quantity)?.[sample] ?? NaN;
-  const rpm = at('engine-speed'), pressure = at('manifold-pressure'), throttle = pressure === pressure ? NaN : at('throttle');
+  const rpm = at('engine-speed'),
+    pressure = at('manifold-pressure'),
+    throttle = pressure === pressure ? NaN : at('throttle');
   if (rpm === rpm) parts.push(`${formatNumber(rpm, 0)} rpm`);
   if (pressure === pressure) parts.push(`${formatNumber(pressure, 0)} kPa`);
   else if (throttle === throttle) parts.push(`${formatNumber(throttle, 0)} % throttle`);
@@ -50,7 +56,8 @@ export const apartText = (greater: number, lesser: number, digits: number): stri
   formatNumber(Number(greater.toFixed(digits)) - Number(lesser.toFixed(digits)), digits);
 
 /** `limit 85 %, set in vehicle.json` or `limit 85 %, default by common practice`. */
-export const limitText = (signals: Pick<Signals, 'vehicle'>, id: LimitId, digits?: number): string => limitWords(limitOf(id, signals.vehicle.limits), digits);
+export const limitText = (signals: Pick<Signals, 'vehicle'>, id: LimitId, digits?: number): string =>
+  limitWords(limitOf(id, signals.vehicle.limits), digits);
 
 /** The same of a limit already looked up. */
 export const limitWords = ({ value, from, limit }: LimitInForce, digits?: number): string => {
@@ -63,11 +70,20 @@ const MOST_TOLD = 5;
 
 /** The `most` of the leaps that last longest, the first of those that last as long. */
 export const longestLeaps = ({ timeS }: Signals, leaps: Leaps, most = MOST_TOLD): Fault[] => {
-  const longest: number[] = [], lastingS: number[] = [];
-  for (let index = 0; (index = nextLonger(timeS, leaps.from, leaps.to, index, leaps.size, longest.length < most ? -Infinity : lastingS[most - 1])) < leaps.size; index++) {
+  const longest: number[] = [],
+    lastingS: number[] = [];
+  for (
+    let index = 0;
+    (index = nextLonger(timeS, leaps.from, leaps.to, index, leaps.size, longest.length < most ? -Infinity : lastingS[most - 1])) <
+    leaps.size;
+    index++
+  ) {
     const lastsS = endS(timeS, leaps.from[index], leaps.to[index]) - timeS[leaps.from[index]];
     let at = Math.min(longest.length, most - 1);
-    for (; at > 0 && lastsS > lastingS[at - 1]; at--) { longest[at] = longest[at - 1]; lastingS[at] = lastingS[at - 1]; }
+    for (; at > 0 && lastsS > lastingS[at - 1]; at--) {
+      longest[at] = longest[at - 1];
+      lastingS[at] = lastingS[at - 1];
+    }
     longest[at] = index;
     lastingS[at] = lastsS;
   }
@@ -81,10 +97,16 @@ const nextLonger = (timeS: Float64Array, from: Int32Array, to: Int32Array, first
 };
 
 /**
- * At most `most` of the spells, told one by one; what is left over, with the `others` that are surely none of them, is said behind one of them (`check.ts` moves it to the last shown):
+ * At most `most` of the spells, told one by one; what is left over, with the `others` that are surely none of them, is said behind one of
+ * them (`check.ts` moves it to the last shown):
  * `And 3 more like it, none worse.`
  */
-export const worstFew = <T>(spells: readonly T[], worse: (a: T, b: T) => number, most = MOST_TOLD, others = 0): { spell: T; more: number }[] => {
+export const worstFew = <T>(
+  spells: readonly T[],
+  worse: (a: T, b: T) => number,
+  most = MOST_TOLD,
+  others = 0,
+): { spell: T; more: number }[] => {
   if (spells.length + others <= most) return spells.map((spell) => ({ spell, more: 0 }));
   // The few are picked in one pass: a broken channel has a hundred thousand spells, and sorting them all is slow.
   const worst: T[] = [];

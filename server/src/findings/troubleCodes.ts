@@ -170,9 +170,19 @@ const SYSTEMS: Readonly<Record<string, string>> = { P: 'engine and transmission'
 
 /** By the third character of a P code (SAE J2012). */
 const AREAS: Readonly<Record<string, string>> = {
-  0: 'fuel and air metering, or auxiliary emission control', 1: 'fuel and air metering', 2: 'fuel and air metering, injectors', 3: 'ignition and misfire', 4: 'auxiliary emission control',
-  5: 'vehicle speed, idle and auxiliary inputs', 6: 'control module and its outputs', 7: 'transmission', 8: 'transmission', 9: 'transmission',
-  A: 'hybrid propulsion', B: 'hybrid propulsion', C: 'hybrid propulsion',
+  0: 'fuel and air metering, or auxiliary emission control',
+  1: 'fuel and air metering',
+  2: 'fuel and air metering, injectors',
+  3: 'ignition and misfire',
+  4: 'auxiliary emission control',
+  5: 'vehicle speed, idle and auxiliary inputs',
+  6: 'control module and its outputs',
+  7: 'transmission',
+  8: 'transmission',
+  9: 'transmission',
+  A: 'hybrid propulsion',
+  B: 'hybrid propulsion',
+  C: 'hybrid propulsion',
 };
 
 /** Reads a code as written (`P0171`, `p 0171`); undefined where the text is none. */
@@ -185,21 +195,31 @@ export const troubleCodeOf = (text: string): TroubleCode | undefined => {
   // P0, P2 and P34 to P3F are generic, P1 and P30 to P33 the maker's; B, C, U: 0 and 3 generic or reserved, 1 and 2 the maker's.
   const manufacturer = system === 'P' ? second === '1' || (second === '3' && third < '4') : second === '1' || second === '2';
   return {
-    code, matter: known?.[0] ?? 'info', says: known?.[1], definedBy: manufacturer ? 'manufacturer' : 'standard',
-    area: system === 'P' ? AREAS[third] ?? SYSTEMS.P : SYSTEMS[system],
+    code,
+    matter: known?.[0] ?? 'info',
+    says: known?.[1],
+    definedBy: manufacturer ? 'manufacturer' : 'standard',
+    area: system === 'P' ? (AREAS[third] ?? SYSTEMS.P) : SYSTEMS[system],
   };
 };
 
 /** What to look at first for a code, by its family. */
 export const checkFirstOf = ({ code, matter }: TroubleCode): string => {
-  if (/^P(0171|0174|2177|2179|2187|2189|2096|2098)$/.test(code)) return 'check for unmetered air and an exhaust leak, then fuel pressure, then the air meter';
-  if (/^P(0172|0175|2178|2180|2188|2190|2097|2099)$/.test(code)) return 'check fuel pressure, a leaking injector and the purge valve, then the air meter';
+  if (/^P(0171|0174|2177|2179|2187|2189|2096|2098)$/.test(code))
+    return 'check for unmetered air and an exhaust leak, then fuel pressure, then the air meter';
+  if (/^P(0172|0175|2178|2180|2188|2190|2097|2099)$/.test(code))
+    return 'check fuel pressure, a leaking injector and the purge valve, then the air meter';
   if (/^P03(0\d|13)$/.test(code)) return 'check plugs, coils and injectors of the cylinders named; add no fuel';
-  if (/^P(003|005[0-9]|013|014|015|219|223|224|225|262)/.test(code)) return 'check this sensor\'s plug, heater supply and ground before believing lambda or trims';
-  if (/^P(010[0-4])/.test(code)) return 'check the air meter\'s plug and the ducting behind it';
-  if (/^P(006[89]|010[5-9]|023[5-8]|222[67])/.test(code)) return 'check the pressure sensor\'s plug, hose and range before believing load';
+  if (/^P(003|005[0-9]|013|014|015|219|223|224|225|262)/.test(code))
+    return "check this sensor's plug, heater supply and ground before believing lambda or trims";
+  if (/^P(010[0-4])/.test(code)) return "check the air meter's plug and the ducting behind it";
+  if (/^P(006[89]|010[5-9]|023[5-8]|222[67])/.test(code)) return "check the pressure sensor's plug, hose and range before believing load";
   if (/^P(0087|0230|019)/.test(code)) return 'check pump supply and fuel pressure under load';
   if (/^P(020|026)/.test(code)) return 'check the plug and wiring of this injector';
-  if (/^P(032|033)/.test(code)) return 'check the knock sensor\'s plug and mounting torque';
-  return matter === 'stop' ? 'find the cause before the next pull' : matter === 'trust' ? 'check this sensor\'s plug, supply and ground' : 'read it out with its freeze frame and repair what it names';
+  if (/^P(032|033)/.test(code)) return "check the knock sensor's plug and mounting torque";
+  return matter === 'stop'
+    ? 'find the cause before the next pull'
+    : matter === 'trust'
+      ? "check this sensor's plug, supply and ground"
+      : 'read it out with its freeze frame and repair what it names';
 };

@@ -1,4 +1,5 @@
-// The two text coders that every JavaScript host has (WHATWG Encoding), and its copier of plain data (WHATWG HTML), declared so that the core needs no host's types.
+// The two text coders that every JavaScript host has (WHATWG Encoding), and its copier of plain data (WHATWG HTML), declared so that the
+// core needs no host's types.
 
 declare class TextEncoder {
   encode(text: string): Uint8Array;

@@ -6,7 +6,9 @@ export const medianOfSorted = (sorted: Float64Array): number => {
   return sorted.length === 0 ? NaN : sorted.length % 2 === 1 ? sorted[half] : (sorted[half - 1] + sorted[half]) / 2;
 };
 
-/** The number that would stand at `place` were they sorted, NaN last; reorders them so that none before it is greater (Hoare's selection). */
+/**
+ * The number that would stand at `place` were they sorted, NaN last; reorders them so that none before it is greater (Hoare's selection).
+ */
 export const selected = (numbers: Float64Array, place: number): number => {
   let count = 0;
   for (let at = 0; at < numbers.length; at++) {
@@ -19,10 +21,12 @@ export const selected = (numbers: Float64Array, place: number): number => {
 };
 
 /**
- * From so many numbers on, the one that they are parted by is the one that would stand there among some of them: halves of which most is left are the rarer.
+ * From so many numbers on, the one that they are parted by is the one that would stand there among some of them: halves of which most is
+ * left are the rarer.
  * It is never one of those at the ends: of numbers in order these part off hardly any.
  */
-const MANY = 250, FROM_END = 2;
+const MANY = 250,
+  FROM_END = 2;
 const some = new Float64Array(47);
 
 const chosen = (numbers: Float64Array, place: number, last: number): number => {
@@ -46,9 +50,10 @@ const chosen = (numbers: Float64Array, place: number, last: number): number => {
 };
 
 const amongSome = (numbers: Float64Array, place: number, low: number, high: number): number => {
-  const last = some.length - 1, stride = Math.floor((high - low) / last);
+  const last = some.length - 1,
+    stride = Math.floor((high - low) / last);
   for (let at = 0; at <= last; at++) some[at] = numbers[low + at * stride];
-  return chosen(some, Math.max(FROM_END, Math.min(last - FROM_END, Math.round((place - low) / (high - low) * last))), last);
+  return chosen(some, Math.max(FROM_END, Math.min(last - FROM_END, Math.round(((place - low) / (high - low)) * last))), last);
 };
 
 /** Median of numbers, as `medianOfSorted` would give it; reorders them. NaN of none; missing ones count as the greatest. */

@@ -6,7 +6,11 @@ import type { Channel } from './session/session.js';
 import type { Vehicle } from './vehicle/vehicle.js';
 
 /** In the quantity's canonical unit. */
-export interface PlausibleRange { readonly low: number; readonly high: number; readonly from: 'vehicle.json' | 'default' }
+export interface PlausibleRange {
+  readonly low: number;
+  readonly high: number;
+  readonly from: 'vehicle.json' | 'default';
+}
 
 /** The range in force for a car. */
 export const plausibleOf = (quantity: QuantityId, { plausible }: Pick<Vehicle, 'plausible'>): PlausibleRange => {
@@ -21,11 +25,25 @@ export const believableOf = (quantity: QuantityId, vehicle: Pick<Vehicle, 'plaus
   return range.from === 'default' && (quantity === 'lambda' || quantity === 'lambda-2') ? { ...range, high: Infinity } : range;
 };
 
-/** The same for a column whose least number is `least`. A target of nought is none at all, as some computers log it while the loop is closed; a cylinder head gets hotter than coolant. */
-export const believableIn = (channel: Pick<Channel, 'quantity' | 'quantityFrom' | 'name'>, least: number, vehicle: Pick<Vehicle, 'plausible'>): PlausibleRange => {
-  const quantity = channel.quantity!, range = believableOf(quantity, vehicle);
-  return quantity === 'target-lambda' && least === 0 ? { ...range, low: 0 } : range.from === 'default' && isOfHead(channel) ? { ...range, high: HOTTEST_HEAD_C } : range;
+/**
+ * The same for a column whose least number is `least`. A target of nought is none at all, as some computers log it while the loop is
+ * closed; a cylinder head gets hotter than coolant.
+ */
+export const believableIn = (
+  channel: Pick<Channel, 'quantity' | 'quantityFrom' | 'name'>,
+  least: number,
+  vehicle: Pick<Vehicle, 'plausible'>,
+): PlausibleRange => {
+  const quantity = channel.quantity!,
+    range = believableOf(quantity, vehicle);
+  return quantity === 'target-lambda' && least === 0
+    ? { ...range, low: 0 }
+    : range.from === 'default' && isOfHead(channel)
+      ? { ...range, high: HOTTEST_HEAD_C }
+      : range;
 };
 
 /** Quantities whose range can be set: those that have one. */
-export const HAS_RANGE: readonly QuantityId[] = Object.values(QUANTITIES).filter(({ plausible: [low] }) => Number.isFinite(low)).map(({ id }) => id);
+export const HAS_RANGE: readonly QuantityId[] = Object.values(QUANTITIES)
+  .filter(({ plausible: [low] }) => Number.isFinite(low))
+  .map(({ id }) => id);

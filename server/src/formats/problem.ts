@@ -6,9 +6,18 @@ import type { Range } from './range.js';
 export interface Problem {
   /** A finding code of the contract; the rule of that name words it. */
   readonly code:
-    | 'value-not-a-number' | 'row-ragged' | 'header-duplicate' | 'unit-unknown' | 'channel-missing'
-    | 'time-reversed' | 'time-gap' | 'time-repeated' | 'axis-not-monotonic' | 'value-implausible'
-    | 'vehicle-invalid' | 'file-missing';
+    | 'value-not-a-number'
+    | 'row-ragged'
+    | 'header-duplicate'
+    | 'unit-unknown'
+    | 'channel-missing'
+    | 'time-reversed'
+    | 'time-gap'
+    | 'time-repeated'
+    | 'axis-not-monotonic'
+    | 'value-implausible'
+    | 'vehicle-invalid'
+    | 'file-missing';
   /** Which of the code's cases it is, for the rule's wording: `cut-off`, `too-few`, `assumed`, … Each rule lists its own. */
   readonly kind: string;
   readonly range: Range;

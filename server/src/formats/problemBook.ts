@@ -20,7 +20,11 @@ export interface Run {
 const KEPT_PER_COLUMN = 3;
 const KEPT_PER_KIND = 5;
 
-interface Tally { kept: number; runs: number; count: number }
+interface Tally {
+  kept: number;
+  runs: number;
+  count: number;
+}
 
 export class ProblemBook {
   /** Problems with a range already. */
@@ -40,7 +44,7 @@ export class ProblemBook {
     const kindKey = `${code} ${kind}`;
     const columnKey = `${kindKey} ${column}`;
     let tally = this.ofKind.get(kindKey);
-    if (!tally) this.ofKind.set(kindKey, tally = { kept: 0, runs: 0, count: 0 });
+    if (!tally) this.ofKind.set(kindKey, (tally = { kept: 0, runs: 0, count: 0 }));
     tally.count++;
     const run = this.latest.get(columnKey);
     // What is told late (a message that never ended) may stand before the run's end, or before its beginning.
@@ -60,8 +64,22 @@ export class ProblemBook {
   }
 
   /** A problem whose place is known at once. */
-  place(code: Problem['code'], kind: string, range: Range, data: Facts, more: { readonly count?: number; readonly channel?: string; readonly timeS?: readonly [number, number] } = {}): void {
-    this.placed.push({ code, kind, range, count: more.count ?? 1, ...(more.channel === undefined ? {} : { channel: more.channel }), ...(more.timeS ? { timeS: more.timeS } : {}), data });
+  place(
+    code: Problem['code'],
+    kind: string,
+    range: Range,
+    data: Facts,
+    more: { readonly count?: number; readonly channel?: string; readonly timeS?: readonly [number, number] } = {},
+  ): void {
+    this.placed.push({
+      code,
+      kind,
+      range,
+      count: more.count ?? 1,
+      ...(more.channel === undefined ? {} : { channel: more.channel }),
+      ...(more.timeS ? { timeS: more.timeS } : {}),
+      data,
+    });
   }
 
   /** The kept runs. The last of a kind carries `moreRuns` and `moreCount`: what was only counted. */

@@ -14,17 +14,21 @@ export class ProblemList {
 
   add(problem: Omit<Problem, 'count' | 'data'> & { readonly data?: Problem['data'] }): void {
     if (this.onlyCounts(problem.code, problem.kind)) return;
-    const key = `${problem.code} ${problem.kind}`, last = { ...problem, count: 1, data: problem.data ?? {} };
+    const key = `${problem.code} ${problem.kind}`,
+      last = { ...problem, count: 1, data: problem.data ?? {} };
     this.seen.set(key, { last, count: (this.seen.get(key)?.count ?? 0) + 1 });
     this.list.push(last);
   }
 
   /** Counts one more of a kind that has its places, and says so; of a broken table of 512 × 512 the places alone would take seconds. */
   onlyCounts(code: Problem['code'], kind: string): boolean {
-    const alike = this.seen.get(`${code} ${kind}`), isFull = alike !== undefined && alike.count >= MOST_ALIKE;
+    const alike = this.seen.get(`${code} ${kind}`),
+      isFull = alike !== undefined && alike.count >= MOST_ALIKE;
     if (isFull) alike.last.count++;
     return isFull;
   }
 
-  get all(): readonly Problem[] { return this.list; }
+  get all(): readonly Problem[] {
+    return this.list;
+  }
 }

@@ -1,9 +1,13 @@
-// Large arrays that can be made again from what takes less room: those asked for last stay at hand, and no more of them than there is room for.
+// Large arrays that can be made again from what takes less room: those asked for last stay at hand, and no more of them than there is room
+// for.
 
 type Large = ArrayBufferView | undefined;
 
 const ROOM_BYTES = 224 << 20;
-/** Where so many times its room was made again, a shelf takes twice the room: whoever goes through everything for each of many spells is not to wait for it. */
+/**
+ * Where so many times its room was made again, a shelf takes twice the room: whoever goes through everything for each of many spells is not
+ * to wait for it.
+ */
 const MOST_AGAIN = 40;
 /** What takes less than so small a share of the room is small. */
 const SMALL_SHARE = 1 / 256;
@@ -18,26 +22,38 @@ export class Shelf {
 
   constructor(private room = ROOM_BYTES) {}
 
-  /** What `make` gave for the key, where it is still at hand, else what it gives now: the same to the last bit, never to be written to. Where its `bytes` are known, room is made first. */
+  /**
+   * What `make` gave for the key, where it is still at hand, else what it gives now: the same to the last bit, never to be written to.
+   * Where its `bytes` are known, room is made first.
+   */
   get<T extends Large>(key: object, make: () => T, bytes = 0): T {
     const { kept } = this;
     if (kept.has(key)) {
       const found = kept.get(key) as T;
-      if (key !== this.last) { kept.delete(key); kept.set(this.last = key, found); }
+      if (key !== this.last) {
+        kept.delete(key);
+        kept.set((this.last = key), found);
+      }
       return found;
     }
     this.letGo(this.room - bytes);
     const made = make();
-    kept.set(this.last = key, made);
+    kept.set((this.last = key), made);
     this.bytes += made?.byteLength ?? 0;
     if (this.known.has(key)) this.againBytes += made?.byteLength ?? 0;
     this.known.add(key);
-    if (this.againBytes > MOST_AGAIN * this.room) { this.againBytes = 0; this.room *= 2; }
+    if (this.againBytes > MOST_AGAIN * this.room) {
+      this.againBytes = 0;
+      this.room *= 2;
+    }
     this.letGo(this.room, key);
     return made;
   }
 
-  /** Those not asked for longest go until so many bytes are left, all `but` one: the large ones first, for a small one may be as dear to make again. */
+  /**
+   * Those not asked for longest go until so many bytes are left, all `but` one: the large ones first, for a small one may be as dear to
+   * make again.
+   */
   private letGo(most: number, but?: object): void {
     for (const least of [this.room * SMALL_SHARE, 0]) {
       for (const [key, array] of this.kept) {
@@ -55,7 +71,7 @@ export class Shelf {
     const keys = new Map<Of, object>();
     return (of) => {
       let key = keys.get(of);
-      if (!key) keys.set(of, key = {});
+      if (!key) keys.set(of, (key = {}));
       return this.get(key, () => make(of));
     };
   }

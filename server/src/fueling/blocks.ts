@@ -47,10 +47,16 @@ export interface Gathered {
 const BLOCK_S = 0.8;
 const VISIT_S = 8;
 const GAP_S = 1.5;
-/** A switching loop swings to and fro in one to three seconds: a block is averaged over a swing, which crosses the target twice: two independent readings. */
+/**
+ * A switching loop swings to and fro in one to three seconds: a block is averaged over a swing, which crosses the target twice: two
+ * independent readings.
+ */
 const TRIM_BLOCK_S = 3;
 const CROSSINGS_A_SWING = 2;
-/** Least deviation of a block, however still its readings: the mixture itself wanders by about this from second to second. Order of magnitude, no source. */
+/**
+ * Least deviation of a block, however still its readings: the mixture itself wanders by about this from second to second. Order of
+ * magnitude, no source.
+ */
 const FLOOR_DEVIATION = 0.003;
 /** How well the film's share is known from one session to the next. */
 const FILM_DEVIATION = 0.1;
@@ -58,7 +64,10 @@ const FILM_DEVIATION = 0.1;
 const GROWING_FILM_DEVIATION = 0.15;
 /** Share of the fuel added unasked that may not be the film's due but enrichment (standard deviation). No source. */
 const UNASKED_DEVIATION = 0.5;
-/** How differently neighbouring cells may be wrong, per step. What a wrong delay costs is this × the speed through the table × the delay's uncertainty. */
+/**
+ * How differently neighbouring cells may be wrong, per step. What a wrong delay costs is this × the speed through the table × the delay's
+ * uncertainty.
+ */
 const CELL_CHANGE = 0.04;
 const DELAY_ERROR_LIMIT = 0.02;
 /** Spread of a trim round what is needed: it hunts. */
@@ -68,34 +77,53 @@ const LN_LEANEST_BURNT = Math.log(LEANEST_BURNT_LAMBDA);
 const LEAST_READING_DEVIATION = 0.002;
 
 /** Places every reading of the track where it was fuelled and gathers them; `pause` is called between the pieces of the work. */
-export const gather = (track: Track, delay: Placing, pause = (): void => undefined): Gathered => inRoom(() => gathered(track, delay, pause));
+export const gather = (track: Track, delay: Placing, pause = (): void => undefined): Gathered =>
+  inRoom(() => gathered(track, delay, pause));
 
 const gathered = (track: Track, delay: Placing, pause: () => void): Gathered => {
-  const { timeS, grid, reason, lnTarget: lnTargets, manifoldKPa, readings } = track, { lnLambda, bankSpread } = readings;
-  const columns = grid.columns.length, rows = grid.rows.length;
+  const { timeS, grid, reason, lnTarget: lnTargets, manifoldKPa, readings } = track,
+    { lnLambda, bankSpread } = readings;
+  const columns = grid.columns.length,
+    rows = grid.rows.length;
   const trimsOnly = readings.kind === 'trims';
   const { passed } = track;
-  const [column, row, commanded, film, chargeFilm, ...more] = mixedAndSeen(timeS, passed, delay.model,
-    [track.columnPosition, track.rowPosition, track.commanded, track.film, track.chargeFilm, ...track.unasked ? [track.unasked] : [], ...track.filling ? [track.filling] : []]);
-  const unasked = track.unasked && more[0], filling = track.filling && more[more.length - 1];
+  const [column, row, commanded, film, chargeFilm, ...more] = mixedAndSeen(timeS, passed, delay.model, [
+    track.columnPosition,
+    track.rowPosition,
+    track.commanded,
+    track.film,
+    track.chargeFilm,
+    ...(track.unasked ? [track.unasked] : []),
+    ...(track.filling ? [track.filling] : []),
+  ]);
+  const unasked = track.unasked && more[0],
+    filling = track.filling && more[more.length - 1];
   pause();
-  const doubts = doubtsBy(delay, track, column, row), at = injectedAt(track, readings.row, delay.model, passed);
+  const doubts = doubtsBy(delay, track, column, row),
+    at = injectedAt(track, readings.row, delay.model, passed);
   pause();
 
   const reasons = new Int32Array(REASONS.length);
-  const fault = reasonIndex('sensor-fault'), transient = reasonIndex('transient'), unproven = reasonIndex('delay-unproven');
+  const fault = reasonIndex('sensor-fault'),
+    transient = reasonIndex('transient'),
+    unproven = reasonIndex('delay-unproven');
   pieces.begin();
   const blockS = trimsOnly ? TRIM_BLOCK_S : BLOCK_S;
   const last = timeS.length - 1;
   for (let index = 0; index < readings.row.length; index++) {
     const there = at[index];
     // Where nothing tells the flow, the row's own reason says more.
-    let why = Number.isNaN(there) && reason[readings.row[index]] || unproven;
+    let why = (Number.isNaN(there) && reason[readings.row[index]]) || unproven;
     if (there >= 0) {
-      const fuelled = Math.floor(there), next = fuelled < last ? fuelled + 1 : last, part = there - fuelled;
+      const fuelled = Math.floor(there),
+        next = fuelled < last ? fuelled + 1 : last,
+        part = there - fuelled;
       why = Math.max(reason[fuelled], reason[next]);
       if (why === 0) {
-        const c = between(column, fuelled, next, part), r = between(row, fuelled, next, part), drawn = filling ? between(filling, fuelled, next, part) : 0, lnRequired = between(commanded, fuelled, next, part) + lnLambda[index] - drawn;
+        const c = between(column, fuelled, next, part),
+          r = between(row, fuelled, next, part),
+          drawn = filling ? between(filling, fuelled, next, part) : 0,
+          lnRequired = between(commanded, fuelled, next, part) + lnLambda[index] - drawn;
         let doubt = 0;
         // Leaner than any engine burns it is air, a miss or another scale.
         if (Number.isNaN(c + r + lnRequired) || lnLambda[index] > LN_LEANEST_BURNT) why = fault;
@@ -107,10 +135,17 @@ const gathered = (track: Track, delay: Placing, pause: () => void): Gathered => 
         }
         if (drawn !== 0) doubt = Math.hypot(doubt, FILLING_DEVIATION * drawn);
         if (why === 0) {
-          const nowS = timeS[readings.row[index]], left = stepOf(c, columns), low = stepOf(r, rows), cell = low * columns + left, lnTarget = lnTargets[fuelled];
+          const nowS = timeS[readings.row[index]],
+            left = stepOf(c, columns),
+            low = stepOf(r, rows),
+            cell = low * columns + left,
+            lnTarget = lnTargets[fuelled];
           if (pieces.open && (cell !== pieces.here || nowS - pieces.fromS > blockS || nowS - pieces.toS > GAP_S)) pieces.close();
-          const to = pieces.add(cell, nowS, readings.row[index], trimsOnly ? lnLambda[index] : lnLambda[index] - lnTarget), { sums } = pieces;
-          const u = c - left, v = r - low, added = unasked ? Math.abs(between(unasked, fuelled, next, part)) : 0;
+          const to = pieces.add(cell, nowS, readings.row[index], trimsOnly ? lnLambda[index] : lnLambda[index] - lnTarget),
+            { sums } = pieces;
+          const u = c - left,
+            v = r - low,
+            added = unasked ? Math.abs(between(unasked, fuelled, next, part)) : 0;
           sums[to] += (1 - u) * (1 - v);
           sums[to + 1] += u * (1 - v);
           sums[to + 2] += (1 - u) * v;
@@ -134,25 +169,39 @@ const gathered = (track: Track, delay: Placing, pause: () => void): Gathered => 
   pieces.close();
 
   const leftOut: Partial<Record<LeftOut, number>> = {};
-  reasons.forEach((count, index) => { if (count > 0 && REASONS[index]) leftOut[REASONS[index]] = count; });
+  reasons.forEach((count, index) => {
+    if (count > 0 && REASONS[index]) leftOut[REASONS[index]] = count;
+  });
   if (readings.row.length === 0) leftOut[track.reason.includes(reasonIndex('sensor-mount')) ? 'sensor-mount' : 'no-lambda'] = timeS.length;
   return { blocks: pieces.finish(trimsOnly), used: pieces.readings, leftOut };
 };
 
 /** By how many cells the operating point moves round a row, from the one before it to the one behind. */
-const movedAt = (column: Float64Array, row: Float64Array, at: number): number => Math.abs(column[at + 1] - column[at - 1]) + Math.abs(row[at + 1] - row[at - 1]);
+const movedAt = (column: Float64Array, row: Float64Array, at: number): number =>
+  Math.abs(column[at + 1] - column[at - 1]) + Math.abs(row[at + 1] - row[at - 1]);
 
-/** What a wrong delay may cost (ln) at each row that is evidence; nothing at the first and the last, of which nothing tells how fast the operating point moves. */
+/**
+ * What a wrong delay may cost (ln) at each row that is evidence; nothing at the first and the last, of which nothing tells how fast the
+ * operating point moves.
+ */
 const doubtsBy = (delay: Placing, { timeS, exhaustGPerS, rpm, reason }: Track, column: Float64Array, row: Float64Array): Float64Array => {
-  const doubts = roomFor(timeS.length).fill(0), deviation = deviationBy(delay);
-  for (let at = 1; at + 1 < doubts.length; at++) if (reason[at] === 0) doubts[at] = CELL_CHANGE * movedAt(column, row, at) / (timeS[at + 1] - timeS[at - 1]) * deviation(exhaustGPerS[at], rpm ? rpm[at] : 2500);
+  const doubts = roomFor(timeS.length).fill(0),
+    deviation = deviationBy(delay);
+  for (let at = 1; at + 1 < doubts.length; at++)
+    if (reason[at] === 0)
+      doubts[at] =
+        ((CELL_CHANGE * movedAt(column, row, at)) / (timeS[at + 1] - timeS[at - 1])) * deviation(exhaustGPerS[at], rpm ? rpm[at] : 2500);
   return doubts;
 };
 
 /** Straight between two rows; the first one's value where nothing is beyond it. */
-const between = (values: Float64Array, from: number, to: number, part: number): number => (part === 0 ? values[from] : values[from] + part * (values[to] - values[from]));
+const between = (values: Float64Array, from: number, to: number, part: number): number =>
+  part === 0 ? values[from] : values[from] + part * (values[to] - values[from]);
 
-/** Sums kept of a block: weights (4), required, measured, target, film, pressure, spread of banks, the delay's doubt, fuel added unasked, the charge's film. */
+/**
+ * Sums kept of a block: weights (4), required, measured, target, film, pressure, spread of banks, the delay's doubt, fuel added unasked,
+ * the charge's film.
+ */
 const SUMS = 13;
 
 /** Room to begin with: few sessions have many more blocks. */
@@ -238,7 +287,7 @@ class Pieces {
     this.cell[count] = this.here;
     for (let each = SUMS * count; each < SUMS * (count + 1); each++) this.sums[each] /= n;
     this.samples[count] = n;
-    this.seconds[count] = n > 1 ? (this.toS - this.fromS) * n / (n - 1) : 0;
+    this.seconds[count] = n > 1 ? ((this.toS - this.fromS) * n) / (n - 1) : 0;
     this.row[count] = this.rows[n >> 1];
     this.visit[count] = this.visits;
     this.count++;
@@ -251,8 +300,11 @@ class Pieces {
     const { n, ratios, noise } = this;
     const middle = (n - 1) / 2;
     let [mean, slope] = [0, 0];
-    for (let at = 0; at < n; at++) { mean += ratios[at] / n; slope += ratios[at] * (at - middle); }
-    slope /= n * (n * n - 1) / 12;
+    for (let at = 0; at < n; at++) {
+      mean += ratios[at] / n;
+      slope += ratios[at] * (at - middle);
+    }
+    slope /= (n * (n * n - 1)) / 12;
     let before = 0;
     for (let at = 0; at < n; at++) {
       const rest = ratios[at] - mean - slope * (at - middle);
@@ -264,7 +316,8 @@ class Pieces {
   }
 
   finish(trimsOnly: boolean): Blocks {
-    const { count, sums, free } = this, [product, square] = this.noise;
+    const { count, sums, free } = this,
+      [product, square] = this.noise;
     const samples = this.samples.slice(0, count);
     const typical = count ? this.readings / count : 1;
     // Taking the line out of a short block takes away about 2/n of the correlation; put it back.
@@ -275,17 +328,39 @@ class Pieces {
       for (let at = 0; at < count; at++) values[at] = sums[SUMS * at + each];
       return values;
     };
-    const film = column(7), effective = new Float64Array(count), variance = new Float64Array(count), weights = new Float64Array(4 * count);
+    const film = column(7),
+      effective = new Float64Array(count),
+      variance = new Float64Array(count),
+      weights = new Float64Array(4 * count);
     for (let at = 0; at < count; at++) {
-      const n = samples[at], of = SUMS * at, wall = (film[at] > 0 ? GROWING_FILM_DEVIATION : FILM_DEVIATION) * film[at], doubt = sums[of + 10], unasked = sums[of + 11];
-      effective[at] = trimsOnly ? CROSSINGS_A_SWING * Math.min(1, Math.max(this.seconds[at] / TRIM_BLOCK_S, 0.5 / typical)) : Math.max(Math.min(1, n), effectiveSamples(n, r));
+      const n = samples[at],
+        of = SUMS * at,
+        wall = (film[at] > 0 ? GROWING_FILM_DEVIATION : FILM_DEVIATION) * film[at],
+        doubt = sums[of + 10],
+        unasked = sums[of + 11];
+      effective[at] = trimsOnly
+        ? CROSSINGS_A_SWING * Math.min(1, Math.max(this.seconds[at] / TRIM_BLOCK_S, 0.5 / typical))
+        : Math.max(Math.min(1, n), effectiveSamples(n, r));
       variance[at] = reading ** 2 / effective[at] + FLOOR_DEVIATION ** 2 + wall ** 2 + doubt ** 2 + (UNASKED_DEVIATION * unasked) ** 2;
       for (let each = 0; each < 4; each++) weights[4 * at + each] = sums[of + each];
     }
     return {
-      count, cell: this.cell.slice(0, count), weights, lnRequired: column(4), variance,
-      film, chargeFilm: column(12), samples, effective, seconds: this.seconds.slice(0, count), lnMeasured: column(5), lnTarget: column(6), manifoldKPa: column(8), bankSpread: column(9),
-      row: this.row.slice(0, count), visit: this.visit.slice(0, count),
+      count,
+      cell: this.cell.slice(0, count),
+      weights,
+      lnRequired: column(4),
+      variance,
+      film,
+      chargeFilm: column(12),
+      samples,
+      effective,
+      seconds: this.seconds.slice(0, count),
+      lnMeasured: column(5),
+      lnTarget: column(6),
+      manifoldKPa: column(8),
+      bankSpread: column(9),
+      row: this.row.slice(0, count),
+      visit: this.visit.slice(0, count),
     };
   }
 }

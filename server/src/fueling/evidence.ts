@@ -6,8 +6,19 @@ import type { Missing } from './doubts/missing.js';
 
 export type Proof = 'firm' | 'thin' | 'none';
 
-/** Readings near a cell, about a second of them: the session by its index, the sample there; how much fuel the table gave them over what it would give now. */
-export interface Moment { readonly session: number; readonly sample: number; readonly lambda: number; readonly targetLambda: number; readonly loggedOverNow: number; readonly timeS: number; readonly line: number }
+/**
+ * Readings near a cell, about a second of them: the session by its index, the sample there; how much fuel the table gave them over what it
+ * would give now.
+ */
+export interface Moment {
+  readonly session: number;
+  readonly sample: number;
+  readonly lambda: number;
+  readonly targetLambda: number;
+  readonly loggedOverNow: number;
+  readonly timeS: number;
+  readonly line: number;
+}
 
 export interface CellEvidence {
   readonly row: number;
@@ -20,7 +31,10 @@ export interface CellEvidence {
   /** Weighted means over the cell's samples, what was measured as it would be with the table's values now; NaN without any. */
   readonly measuredLambda: number;
   readonly targetLambda: number;
-  /** How much fuel the table gave on the whole where the cell was measured, over what it would give now: 1 where no session was logged with other values. */
+  /**
+   * How much fuel the table gave on the whole where the cell was measured, over what it would give now: 1 where no session was logged with
+   * other values.
+   */
   readonly loggedOverNow: number;
   /** Share of fuel that the trims added in its samples, mean: 0.09 is 9 % more; NaN without any, about 0 where no trim is logged. */
   readonly trimmed: number;
@@ -38,8 +52,24 @@ export interface CellEvidence {
 
 /** Why samples were not evidence, with how many. */
 export type LeftOut =
-  | 'transient' | 'overrun' | 'cold-engine' | 'sensor-fault' | 'engine-off' | 'no-target' | 'no-lambda' | 'after-fuel-cut' | 'launch' | 'outside-axes' | 'delay-unproven'
-  | 'columns-not-logged' | 'rows-not-logged' | 'sensor-mount' | 'closed-loop-unknown' | 'same-readings' | Missing | Distress;
+  | 'transient'
+  | 'overrun'
+  | 'cold-engine'
+  | 'sensor-fault'
+  | 'engine-off'
+  | 'no-target'
+  | 'no-lambda'
+  | 'after-fuel-cut'
+  | 'launch'
+  | 'outside-axes'
+  | 'delay-unproven'
+  | 'columns-not-logged'
+  | 'rows-not-logged'
+  | 'sensor-mount'
+  | 'closed-loop-unknown'
+  | 'same-readings'
+  | Missing
+  | Distress;
 
 /** A delay as one log tells it: its parts (`PhysicalDelay`), and how sure they are. */
 export interface DelayFit {
@@ -65,7 +95,9 @@ export interface SessionWeight {
   readonly used: number;
   readonly leftOut: Readonly<Partial<Record<LeftOut, number>>>;
   readonly transportDelay: {
-    readonly estimated: boolean; readonly medianS: number; readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
+    readonly estimated: boolean;
+    readonly medianS: number;
+    readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
     /** `log`: estimated; `assumed`: the log does not tell, a stated model stands in. */
     readonly from: 'log' | 'vehicle.json' | 'assumed';
     /** Standard deviation of `medianS`. */
@@ -87,8 +119,16 @@ export interface SessionWeight {
   readonly doubts?: readonly SessionDoubt[];
 }
 
-/** `trim-unread`: columns that are not recognised look like fuel trims, which may hold the mixture where it stands. `gauges-apart`: two gauges of one bank differ steadily. `loop-apart`: the gauge reads rich of λ 1 while the computer's own loop holds that. `air-dead`: the intake air's sensor stands at its cold end, and the computer fuels by it. `trims-turned`: the trims move against lambda, so their sign is turned round. `speed-off`: the engine speed that lays each reading to a column is twice the true one, or half. */
-export interface SessionDoubt { readonly kind: (typeof SESSION_DOUBTS)[number]; readonly channels: readonly string[] }
+/**
+ * `trim-unread`: columns that are not recognised look like fuel trims, which may hold the mixture where it stands. `gauges-apart`: two
+ * gauges of one bank differ steadily. `loop-apart`: the gauge reads rich of λ 1 while the computer's own loop holds that. `air-dead`: the
+ * intake air's sensor stands at its cold end, and the computer fuels by it. `trims-turned`: the trims move against lambda, so their sign is
+ * turned round. `speed-off`: the engine speed that lays each reading to a column is twice the true one, or half.
+ */
+export interface SessionDoubt {
+  readonly kind: (typeof SESSION_DOUBTS)[number];
+  readonly channels: readonly string[];
+}
 
 export const SESSION_DOUBTS = ['trim-unread', 'gauges-apart', 'loop-apart', 'air-dead', 'speed-off', 'trims-turned'] as const;
 
@@ -108,8 +148,16 @@ export interface Evidence {
   readonly refused?: string;
 }
 
-/** What a cell must be multiplied by according to a session's first half and its second, or (`isByTurns`) to two kinds of its passages; `session` is its index. */
-export interface SessionDrift { readonly session: number; readonly early: number; readonly late: number; readonly isByTurns?: boolean }
+/**
+ * What a cell must be multiplied by according to a session's first half and its second, or (`isByTurns`) to two kinds of its passages;
+ * `session` is its index.
+ */
+export interface SessionDrift {
+  readonly session: number;
+  readonly early: number;
+  readonly late: number;
+  readonly isByTurns?: boolean;
+}
 
 /** What sessions that contradict each other say. */
 export interface Contradiction {

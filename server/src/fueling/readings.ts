@@ -46,7 +46,9 @@ export const believed = (signals: Signals, quantity: QuantityId, beforeS = 0, af
 export const lambdaReadings = (signals: Signals): { readings: Readings; banks: readonly number[] } | undefined => {
   const ids = ['lambda', 'lambda-2'] as const;
   const banks = ids.flatMap((id, at) => {
-    const values = believed(signals, id, BEFORE_FAULT_S, AFTER_FAULT_S), channel = signals.channel(id), good = values ? countPositive(values) : 0;
+    const values = believed(signals, id, BEFORE_FAULT_S, AFTER_FAULT_S),
+      channel = signals.channel(id),
+      good = values ? countPositive(values) : 0;
     return values && channel && good > 0 ? [{ bank: at + 1, values, channel, good }] : [];
   });
   const most = Math.max(0, ...banks.map(({ good }) => good));
@@ -70,10 +72,16 @@ const countPositive = (values: Float64Array): number => {
 };
 
 /** ln of what is read and what is shown at the rows; NaN where a sensor says nothing that can be. */
-const lnAt = (rows: Int32Array, values: Float64Array, shown: Float64Array): { readonly read: Float64Array; readonly shown: Float64Array } => {
-  const lnRead = roomFor(rows.length), lnShown = roomFor(rows.length);
+const lnAt = (
+  rows: Int32Array,
+  values: Float64Array,
+  shown: Float64Array,
+): { readonly read: Float64Array; readonly shown: Float64Array } => {
+  const lnRead = roomFor(rows.length),
+    lnShown = roomFor(rows.length);
   for (let index = 0; index < rows.length; index++) {
-    const at = rows[index], value = values[at];
+    const at = rows[index],
+      value = values[at];
     lnRead[index] = lnOf(value);
     lnShown[index] = shown[at] === value ? lnRead[index] : lnOf(shown[at]);
   }
@@ -110,7 +118,13 @@ export const trimReadings = (signals: Signals, trims: Float64Array | undefined):
   const channel = signals.channel('short-term-fuel-trim') ?? signals.channel('short-term-fuel-trim-2');
   if (!channel || !trims) return undefined;
   const row = rowsFilled(channel.values);
-  return { kind: 'trims', row, lnLambda: Float64Array.from(row, (at) => trims[at]), lnShown: new Float64Array(row.length), bankSpread: undefined };
+  return {
+    kind: 'trims',
+    row,
+    lnLambda: Float64Array.from(row, (at) => trims[at]),
+    lnShown: new Float64Array(row.length),
+    bankSpread: undefined,
+  };
 };
 
 /** A trim or a target as it moved between its readings. */
@@ -119,16 +133,25 @@ const onTheWay = (signals: Signals, id: QuantityId): Float64Array | undefined =>
   return values && betweenReadings(values, signals.channel(id)!.values, signals.timeS);
 };
 
-/** ln((1 + short) (1 + long)) per row, mean of the banks, and bank 2 over bank 1 where both log theirs alike; undefined where no trim is logged. */
-export const lnTrims = (signals: Signals, banks: readonly number[]): { readonly mean: Float64Array; readonly apart: Float64Array | undefined } | undefined => {
-  const sides = banks.map((bank) => {
-    const end = bank === 1 ? '' : '-2';
-    return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).map((id) => onTheWay(signals, id));
-  }).filter((parts) => parts.some((part) => part));
+/**
+ * ln((1 + short) (1 + long)) per row, mean of the banks, and bank 2 over bank 1 where both log theirs alike; undefined where no trim is
+ * logged.
+ */
+export const lnTrims = (
+  signals: Signals,
+  banks: readonly number[],
+): { readonly mean: Float64Array; readonly apart: Float64Array | undefined } | undefined => {
+  const sides = banks
+    .map((bank) => {
+      const end = bank === 1 ? '' : '-2';
+      return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).map((id) => onTheWay(signals, id));
+    })
+    .filter((parts) => parts.some((part) => part));
   if (sides.length === 0) return undefined;
   const [first, second] = sides.map(lnSum) as [Float64Array, Float64Array?];
   if (!second) return { mean: first, apart: undefined };
-  const areAlike = sides[0].every((part, kind) => (part === undefined) === (sides[1][kind] === undefined)), apart = areAlike ? difference(second, first) : undefined;
+  const areAlike = sides[0].every((part, kind) => (part === undefined) === (sides[1][kind] === undefined)),
+    apart = areAlike ? difference(second, first) : undefined;
   average(first, second);
   return { mean: first, apart };
 };
@@ -142,7 +165,8 @@ export const wantedApart = ({ row, bankSpread }: Readings, trimsApart: Float64Ar
 };
 
 const lnSum = (parts: readonly (Float64Array | undefined)[]): Float64Array => {
-  const known = parts.filter((part) => part !== undefined), sum = roomFor(known[0].length).fill(0);
+  const known = parts.filter((part) => part !== undefined),
+    sum = roomFor(known[0].length).fill(0);
   for (const part of known) for (let row = 0; row < sum.length; row++) sum[row] += Math.log1p(part[row] / 100);
   return sum;
 };

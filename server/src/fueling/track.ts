@@ -1,4 +1,5 @@
-// A session as the fuel table sees it: at every row where the engine stood in the table, what fuel was commanded there, and whether to look.
+// A session as the fuel table sees it: at every row where the engine stood in the table, what fuel was commanded there, and whether to
+// look.
 
 import { limitOf } from '../formats/limits.js';
 import type { Table } from '../formats/table/table.js';
@@ -13,7 +14,19 @@ import { lagged, notYetFollowed } from './delay/filters.js';
 import { cutIsOld, fuelCut, markLooksCut } from './delay/fuelCut.js';
 import { passedG } from './delay/gasPassed.js';
 import { fuellingOf, gridOf, positionOn, sameGrid, stepOf, valueAt, type Grid } from './solution/grid.js';
-import { isBeyond, mark, markBelow, markCuts, markDuring, markMoving, markOutside, markShortRests, markUnknown, markUnseen, RUNNING_RPM } from './doubts/leftOut.js';
+import {
+  isBeyond,
+  mark,
+  markBelow,
+  markCuts,
+  markDuring,
+  markMoving,
+  markOutside,
+  markShortRests,
+  markUnknown,
+  markUnseen,
+  RUNNING_RPM,
+} from './doubts/leftOut.js';
 import { asFilm, drawnFlow, lnFilling } from './delay/manifold.js';
 import { meteredOver, overInjector } from './delay/metered.js';
 import { missingSpells } from './doubts/missing.js';
@@ -28,7 +41,10 @@ export interface Track {
   /** Operating point per row, counted in breakpoints (`positionOn`). */
   readonly columnPosition: Float64Array;
   readonly rowPosition: Float64Array;
-  /** ln(value of the table logged with × (1 + trims) / target lambda), dead time taken off: plus a reading it is what the value should have been. */
+  /**
+   * ln(value of the table logged with × (1 + trims) / target lambda), dead time taken off: plus a reading it is what the value should have
+   * been.
+   */
   readonly commanded: Float64Array;
   readonly target: Float64Array;
   readonly lnTarget: Float64Array;
@@ -40,14 +56,25 @@ export interface Track {
   readonly passed: Float64Array;
   /** The flow as it is metered: another behind an air meter, where the manifold fills first. */
   readonly meteredGPerS: Float64Array;
-  /** Share of the fuel's flow by which a film on the intake wall still has to grow: what a wall that keeps a share s takes from the mixture is s × this. */
+  /**
+   * Share of the fuel's flow by which a film on the intake wall still has to grow: what a wall that keeps a share s takes from the mixture
+   * is s × this.
+   */
   readonly film: Float64Array;
-  /** The same by the fuel of a cycle, as if the engine's speed had stood still; behind an air meter `asFilm` of the manifold's filling, which hides it. */
+  /**
+   * The same by the fuel of a cycle, as if the engine's speed had stood still; behind an air meter `asFilm` of the manifold's filling,
+   * which hides it.
+   */
   readonly chargeFilm: Float64Array;
   readonly manifoldKPa: Float64Array | undefined;
-  /** Fuel beyond what table and trims ask for that comes and goes (enrichment, film compensation), as ln; undefined where no pulse tells. */
+  /**
+   * Fuel beyond what table and trims ask for that comes and goes (enrichment, film compensation), as ln; undefined where no pulse tells.
+   */
   readonly unasked: Float64Array | undefined;
-  /** ln of the fuel injected over the fuel `commanded`, by the injector's pulse, and whether the fuel goes with the charge; undefined where no pulse tells. */
+  /**
+   * ln of the fuel injected over the fuel `commanded`, by the injector's pulse, and whether the fuel goes with the charge; undefined where
+   * no pulse tells.
+   */
   readonly metered: Float64Array | undefined;
   readonly chargeByPressure: boolean;
   /** Whether the table asks the pedal or the throttle, ahead of the charge. */
@@ -87,10 +114,17 @@ const UNSETTLED_LIMIT = 0.08;
 const RPM_RATE_LIMIT_PER_S = 1500; // common practice, no source
 const RPM_RATE_OVER_S = 0.15;
 /** The greatest value of the running engine beyond the greatest breakpoint; nothing where there is none. */
-const furthestBeyond = (axis: Float64Array, position: Float64Array, values: Float64Array | undefined, rpm: Float64Array | undefined): number | undefined => {
+const furthestBeyond = (
+  axis: Float64Array,
+  position: Float64Array,
+  values: Float64Array | undefined,
+  rpm: Float64Array | undefined,
+): number | undefined => {
   let most = Math.max(axis[0], axis[axis.length - 1]);
   const end = most;
-  if (values) for (let row = 0; row < values.length; row++) if (values[row] > most && isBeyond(axis, position[row], values[row]) && !(rpm && !(rpm[row] > RUNNING_RPM))) most = values[row];
+  if (values)
+    for (let row = 0; row < values.length; row++)
+      if (values[row] > most && isBeyond(axis, position[row], values[row]) && !(rpm && !(rpm[row] > RUNNING_RPM))) most = values[row];
   return most > end ? most : undefined;
 };
 
@@ -115,14 +149,18 @@ const commandedBy = (fuelled: Float64Array, trims: Float64Array | undefined, lnT
   return commanded;
 };
 
-/** A session laid over a table. `loggedWith` is the table that was in the engine computer; `deadTimeMs` is kept out of pulse widths; `between`: see `WeighOptions`. */
+/**
+ * A session laid over a table. `loggedWith` is the table that was in the engine computer; `deadTimeMs` is kept out of pulse widths;
+ * `between`: see `WeighOptions`.
+ */
 export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadTimeMs: number, between = (): void => undefined): Track => {
   const { timeS, vehicle } = signals;
   const size = timeS.length;
   const grid = gridOf(table);
   const assumed: string[] = [];
   const reason = new Uint8Array(size);
-  const axisValues = (axis: Table['columns']): Float64Array | undefined => (axis.canonical.length > 1 && axis.quantity ? believed(signals, axis.quantity) : undefined);
+  const axisValues = (axis: Table['columns']): Float64Array | undefined =>
+    axis.canonical.length > 1 && axis.quantity ? believed(signals, axis.quantity) : undefined;
 
   // What is first asked of a channel is whether it is to be believed: most of the work.
   const columns = axisValues(table.columns);
@@ -131,44 +169,60 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   between();
   const columnPosition = positions(grid.columns, columns, size);
   const rowPosition = positions(grid.rows, rows, size);
-  const unknown = (axis: Table['columns'], unlogged: 'columns-not-logged' | 'rows-not-logged') => (axis.quantity && signals.channel(axis.quantity)?.filled ? 'sensor-fault' : unlogged);
+  const unknown = (axis: Table['columns'], unlogged: 'columns-not-logged' | 'rows-not-logged') =>
+    axis.quantity && signals.channel(axis.quantity)?.filled ? 'sensor-fault' : unlogged;
   markUnknown(reason, columnPosition, unknown(table.columns, 'columns-not-logged'));
   markUnknown(reason, rowPosition, unknown(table.rows, 'rows-not-logged'));
   if (columns) markOutside(reason, grid.columns, columnPosition, columns);
   if (rows) markOutside(reason, grid.rows, rowPosition, rows);
 
   const logGrid = gridOf(loggedWith);
-  const shared = sameGrid(grid, logGrid) && loggedWith.columns.quantity === table.columns.quantity && loggedWith.rows.quantity === table.rows.quantity;
+  const shared =
+    sameGrid(grid, logGrid) && loggedWith.columns.quantity === table.columns.quantity && loggedWith.rows.quantity === table.rows.quantity;
   const logColumn = shared ? columnPosition : positions(logGrid.columns, axisValues(loggedWith.columns), size);
   const logRow = shared ? rowPosition : positions(logGrid.rows, axisValues(loggedWith.rows), size);
   const fuelled = readAt(fuellingOf(loggedWith, deadTimeMs), logGrid, logColumn, logRow);
 
   const rpm = believed(signals, 'engine-speed');
-  const manifoldKPa = believed(signals, 'manifold-pressure'), lnManifold = manifoldKPa && lnOf(manifoldKPa);
+  const manifoldKPa = believed(signals, 'manifold-pressure'),
+    lnManifold = manifoldKPa && lnOf(manifoldKPa);
   between();
   const lambda = isUpstream(signals) ? lambdaReadings(signals) : undefined;
   between();
-  const trimmed = lnTrims(signals, lambda?.banks ?? [1, 2]), trims = trimmed?.mean;
+  const trimmed = lnTrims(signals, lambda?.banks ?? [1, 2]),
+    trims = trimmed?.mean;
   between();
   const closed = lambda && signals.targetLambda ? undefined : closedLoop(signals);
   const readings = lambda?.readings ?? trimReadings(signals, trims);
-  const logged = signals.targetLambda, own = logged?.from === 'channel' ? signals.channel('target-lambda') : undefined;
-  const target = own ? betweenReadings(logged!.values, own.values, timeS) : logged?.values ?? new Float64Array(size).fill(closed ? 1 : NaN);
-  if (!signals.targetLambda && closed) assumed.push('no target lambda is logged: where the trims move, the engine computer is taken to hold lambda 1.00');
+  const logged = signals.targetLambda,
+    own = logged?.from === 'channel' ? signals.channel('target-lambda') : undefined;
+  const target = own
+    ? betweenReadings(logged!.values, own.values, timeS)
+    : (logged?.values ?? new Float64Array(size).fill(closed ? 1 : NaN));
+  if (!signals.targetLambda && closed)
+    assumed.push('no target lambda is logged: where the trims move, the engine computer is taken to hold lambda 1.00');
   if (!lambda && trims) assumed.push('no lambda to be believed: the fuel trims alone are the evidence');
 
-  const lnTarget = lnOfHeld(target), targetMoved = own && own.filled < size ? sumOf(lnTarget, lnOfHeld(logged!.values), -1) : undefined, commanded = lambda ? commandedBy(fuelled, trims, lnTarget) : lnOf(fuelled);
+  const lnTarget = lnOfHeld(target),
+    targetMoved = own && own.filled < size ? sumOf(lnTarget, lnOfHeld(logged!.values), -1) : undefined,
+    commanded = lambda ? commandedBy(fuelled, trims, lnTarget) : lnOf(fuelled);
 
   between();
   const flow = exhaustFlow(signals, loggedWith, { fuelled, target, rpm, manifoldKPa }, assumed);
-  const charge = lnManifold ?? lnCharge(signals, flow, rpm), unsettled = notYetFollowed(charge, timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
+  const charge = lnManifold ?? lnCharge(signals, flow, rpm),
+    unsettled = notYetFollowed(charge, timeS, readings?.kind === 'trims' ? TRIM_SETTLES_S : SETTLES_S);
   const rpmChange = rpm ? notYetFollowed(rpm, timeS, RPM_RATE_OVER_S) : undefined;
-  for (const start of signals.session.recordingStarts) for (let row = start; row < size && timeS[row] - timeS[start] < UNKNOWN_BEFORE_S; row++) mark(reason, row, 'transient');
+  for (const start of signals.session.recordingStarts)
+    for (let row = start; row < size && timeS[row] - timeS[start] < UNKNOWN_BEFORE_S; row++) mark(reason, row, 'transient');
   markMoving(reason, unsettled, UNSETTLED_LIMIT);
   markShortRests(reason, unsettled, UNSETTLED_LIMIT, timeS, SETTLES_S);
   if (rpmChange) markMoving(reason, rpmChange, RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S);
-  const fresh = (quantity: QuantityId): Int32Array | undefined => { const held = signals.held(quantity); return held && freshRowsOfMost(held); };
-  const charged = fresh(lnManifold ? 'manifold-pressure' : signals.channel('mass-air-flow') ? 'mass-air-flow' : 'mass-air-flow-signal'), turned = fresh('engine-speed');
+  const fresh = (quantity: QuantityId): Int32Array | undefined => {
+    const held = signals.held(quantity);
+    return held && freshRowsOfMost(held);
+  };
+  const charged = fresh(lnManifold ? 'manifold-pressure' : signals.channel('mass-air-flow') ? 'mass-air-flow' : 'mass-air-flow-signal'),
+    turned = fresh('engine-speed');
   markUnseen(reason, charged, charge, UNSETTLED_LIMIT);
   if (rpm) markUnseen(reason, turned, rpm, RPM_RATE_LIMIT_PER_S * RPM_RATE_OVER_S);
   if (!lambda && !trims) for (let row = 0; row < size; row++) mark(reason, row, isUpstream(signals) ? 'no-lambda' : 'sensor-mount');
@@ -186,12 +240,15 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   if (coolantC) markBelow(reason, coolantC, warmC, 'cold-engine');
 
   // What an engine in distress burns is not the table's word: the rows in which it is are no evidence, for more fuel or for less.
-  for (const [why, spells] of distressOf(signals)) for (const { from, to } of spells) for (let row = from; row < to; row++) mark(reason, row, why);
+  for (const [why, spells] of distressOf(signals))
+    for (const { from, to } of spells) for (let row = from; row < to; row++) mark(reason, row, why);
 
   const cut = fuelCut(signals, rpm);
   const film = filmGrowth(timeS, flow, undefined, target, cut);
   const throughManifold = loggedWith.quantity === 'mass-air-flow' && rpm !== undefined;
-  const byThrottle = asksThrottle(loggedWith), drawn = throughManifold || byThrottle && !manifoldKPa && rpm ? drawnFlow(flow, timeS, rpm) : flow, exhaustGPerS = leavesOf(signals, loggedWith, drawn, cut, manifoldKPa);
+  const byThrottle = asksThrottle(loggedWith),
+    drawn = throughManifold || (byThrottle && !manifoldKPa && rpm) ? drawnFlow(flow, timeS, rpm) : flow,
+    exhaustGPerS = leavesOf(signals, loggedWith, drawn, cut, manifoldKPa);
   const filling = throughManifold ? lnFilling(drawn, flow) : undefined;
   const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(timeS, flow, rpm, target, cut) : film;
   markLeaking(reason, signals, flow);
@@ -199,22 +256,63 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   if (lambda) markLooksCut(reason, signals, lambda.readings, target, lnTarget, rpm, manifoldKPa);
   markCuts(reason, cut, overrun, timeS);
   markDuring(reason, ofLaunch(signals, false), 'launch');
-  if (readings) for (const [why, { from, to }] of missingSpells(signals, readings, target, reason)) for (let row = from; row < to; row++) mark(reason, row, why);
+  if (readings)
+    for (const [why, { from, to }] of missingSpells(signals, readings, target, reason))
+      for (let row = from; row < to; row++) mark(reason, row, why);
 
   between();
   const asked = lnAsked(loggedWith.quantity, commanded, lnTarget, lnManifold, rpm);
-  const pulsed = asked && lambda && meteredOver(signals, asked, reason, loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined, loggedWith.quantity === 'mass-air-flow');
+  const pulsed =
+    asked &&
+    lambda &&
+    meteredOver(
+      signals,
+      asked,
+      reason,
+      loggedWith.quantity === 'injector-pulse-width' ? deadTimeMs : undefined,
+      loggedWith.quantity === 'mass-air-flow',
+    );
   between();
   const rail = pulsed && overInjector(signals);
   between();
   const metered = pulsed && rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
 
-  const beyondColumns = furthestBeyond(grid.columns, columnPosition, columns, rpm), beyondRows = furthestBeyond(grid.rows, rowPosition, rows, rpm);
+  const beyondColumns = furthestBeyond(grid.columns, columnPosition, columns, rpm),
+    beyondRows = furthestBeyond(grid.rows, rowPosition, rows, rpm);
   return {
-    beyond: { ...beyondColumns === undefined ? {} : { columns: beyondColumns }, ...beyondRows === undefined ? {} : { rows: beyondRows } },
-    grid, timeS, columnPosition, rowPosition, commanded, target, lnTarget, targetMoved, rpm, exhaustGPerS, passed: passedG({ timeS, exhaustGPerS }), meteredGPerS: flow, film, chargeFilm, manifoldKPa, metered, unasked: metered && passing(metered, timeS), chargeByPressure: loggedWith.quantity === 'volumetric-efficiency', byThrottle, throughManifold, filling, cut, cutIsOld: cut !== undefined && cutIsOld(signals), reason, assumed,
+    beyond: {
+      ...(beyondColumns === undefined ? {} : { columns: beyondColumns }),
+      ...(beyondRows === undefined ? {} : { rows: beyondRows }),
+    },
+    grid,
+    timeS,
+    columnPosition,
+    rowPosition,
+    commanded,
+    target,
+    lnTarget,
+    targetMoved,
+    rpm,
+    exhaustGPerS,
+    passed: passedG({ timeS, exhaustGPerS }),
+    meteredGPerS: flow,
+    film,
+    chargeFilm,
+    manifoldKPa,
+    metered,
+    unasked: metered && passing(metered, timeS),
+    chargeByPressure: loggedWith.quantity === 'volumetric-efficiency',
+    byThrottle,
+    throughManifold,
+    filling,
+    cut,
+    cutIsOld: cut !== undefined && cutIsOld(signals),
+    reason,
+    assumed,
     unseenS: Math.max(unseenS(charged, timeS), unseenS(turned, timeS)),
-    readings: readings ? withTrims(readings, trimmed?.apart) : { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
+    readings: readings
+      ? withTrims(readings, trimmed?.apart)
+      : { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
 };
 
@@ -225,7 +323,13 @@ const withTrims = (readings: Readings, trimsApart: Float64Array | undefined): Re
 };
 
 /** ln of the fuel a cylinder is asked to get in a cycle, up to a constant and slow temperatures. */
-const lnAsked = (quantity: Table['quantity'], commanded: Float64Array, lnTarget: Float64Array, lnManifold: Float64Array | undefined, rpm: Float64Array | undefined): Float64Array | undefined => {
+const lnAsked = (
+  quantity: Table['quantity'],
+  commanded: Float64Array,
+  lnTarget: Float64Array,
+  lnManifold: Float64Array | undefined,
+  rpm: Float64Array | undefined,
+): Float64Array | undefined => {
   if (quantity === 'mass-air-flow') return rpm && sumOf(commanded, lnOf(rpm), -1);
   if (quantity === 'volumetric-efficiency') return lnManifold && sumOf(commanded, lnManifold, 1);
   return quantity === 'fuel-mass' || quantity === 'injector-pulse-width' ? sumOf(commanded, lnTarget, 1) : undefined;
@@ -244,7 +348,9 @@ const withRail = (pulsed: Float64Array, rail: Float64Array): Float64Array => {
   return all;
 };
 
-/** Against what the pulse settles to soon after: slower changes are the air's temperature and the rail's, which the table is not told of. */
+/**
+ * Against what the pulse settles to soon after: slower changes are the air's temperature and the rail's, which the table is not told of.
+ */
 const PASSES_S = 1.5;
 const passing = (metered: Float64Array, timeS: Float64Array): Float64Array => {
   const known = copyOf(metered);
@@ -253,9 +359,16 @@ const passing = (metered: Float64Array, timeS: Float64Array): Float64Array => {
 };
 
 /** By what share of the fuel's flow (by each turn where `rpm` is given) the wall's film still has to grow. */
-const filmGrowth = (timeS: Float64Array, gPerS: Float64Array, rpm: Float64Array | undefined, target: Float64Array, cut: Uint8Array | undefined): Float64Array => {
+const filmGrowth = (
+  timeS: Float64Array,
+  gPerS: Float64Array,
+  rpm: Float64Array | undefined,
+  target: Float64Array,
+  cut: Uint8Array | undefined,
+): Float64Array => {
   const fuelFlow = roomFor(gPerS.length);
-  for (let row = 0; row < fuelFlow.length; row++) fuelFlow[row] = cut?.[row] ? 0 : (rpm ? gPerS[row] / rpm[row] : gPerS[row]) / (target[row] > 0 ? target[row] : 1);
+  for (let row = 0; row < fuelFlow.length; row++)
+    fuelFlow[row] = cut?.[row] ? 0 : (rpm ? gPerS[row] / rpm[row] : gPerS[row]) / (target[row] > 0 ? target[row] : 1);
   const film = lagged(fuelFlow, timeS, FILM_STAYS_S);
   for (let row = 0; row < film.length; row++) film[row] = fuelFlow[row] > 0 ? Math.max(-1, 1 - film[row] / fuelFlow[row]) : 0;
   return film;
@@ -266,10 +379,15 @@ const positions = (axis: Float64Array, values: Float64Array | undefined, size: n
   if (axis.length < 2) return all.fill(0);
   if (!values) return all.fill(NaN);
   // Where the last value stood, the next one most often does.
-  let low = 0, from = NaN, to = NaN;
+  let low = 0,
+    from = NaN,
+    to = NaN;
   for (let row = 0; row < size; row++) {
     const value = values[row];
-    if (from < value && value < to) { all[row] = low + (value - axis[low]) / (axis[low + 1] - axis[low]); continue; }
+    if (from < value && value < to) {
+      all[row] = low + (value - axis[low]) / (axis[low + 1] - axis[low]);
+      continue;
+    }
     all[row] = positionOn(axis, value);
     if (value === value) {
       low = stepOf(all[row], axis.length);

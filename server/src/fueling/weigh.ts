@@ -4,7 +4,19 @@ import { stays } from '../formats/stays.js';
 import type { Table } from '../formats/table/table.js';
 import type { Signals } from '../signals/signals.js';
 import { gather, type Blocks, type Gathered } from './blocks.js';
-import { PIPE_OVER_DISPLACEMENT, TRIM_LAG_S, delayOfTrims, describe, givenDelay, hasMoved, isSettled, typical, type Delay, type PhysicalDelay, type Placing } from './delay/delayModel.js';
+import {
+  PIPE_OVER_DISPLACEMENT,
+  TRIM_LAG_S,
+  delayOfTrims,
+  describe,
+  givenDelay,
+  hasMoved,
+  isSettled,
+  typical,
+  type Delay,
+  type PhysicalDelay,
+  type Placing,
+} from './delay/delayModel.js';
 import { cutOut, tellingStretches, type Required } from './delay/delayEvents.js';
 import { assumedOf } from './delay/delayParameters.js';
 import type { SessionWeight } from './evidence.js';
@@ -48,15 +60,16 @@ export interface SessionEvidence {
 }
 
 /**
- * Weighs one session: where each trusted reading was fuelled, and what the table should have held there. Never throws; a table that readings
- * cannot speak of (not a fuel table, axes not logged) gives evidence without blocks and says why in `weight`.
+ * Weighs one session: where each trusted reading was fuelled, and what the table should have held there. Never throws; a table that
+ * readings cannot speak of (not a fuel table, axes not logged) gives evidence without blocks and says why in `weight`.
  */
-export const weighSession = (signals: Signals, table: Table, options: WeighOptions = {}): SessionEvidence => inRoom(() => weighed(signals, table, options));
+export const weighSession = (signals: Signals, table: Table, options: WeighOptions = {}): SessionEvidence =>
+  inRoom(() => weighed(signals, table, options));
 
 const weighed = (signals: Signals, table: Table, options: WeighOptions): SessionEvidence => {
   const loggedWith = options.loggedWith?.table ?? table;
   const grid = gridOf(table);
-  const deadTimeMs = table.quantity === 'injector-pulse-width' ? signals.vehicle.injectors.deadTimeMs ?? 0 : 0;
+  const deadTimeMs = table.quantity === 'injector-pulse-width' ? (signals.vehicle.injectors.deadTimeMs ?? 0) : 0;
   const assumed: string[] = [];
   if (table.quantity === 'injector-pulse-width' && signals.vehicle.injectors.deadTimeMs === undefined) {
     assumed.push('injector dead time is not stated (injectors.deadTimeMs): the whole pulse is scaled');
@@ -77,20 +90,38 @@ const weighed = (signals: Signals, table: Table, options: WeighOptions): Session
   const delay = describe(track, placing);
   if (byTrims) {
     assumed.push(`the short-term trim is taken to answer with a lag of ${TRIM_LAG_S} s, or half or twice that: trims alone do not tell it`);
-  } else if (delay.from === 'assumed' && delay.medianS >= 0) assumed.push(`transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, ${(PIPE_OVER_DISPLACEMENT * (signals.vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L)).toFixed(1)} L of exhaust, a sensor lag of ${placing.model.lagS.toFixed(2)} s, logged ${(placing.model as PhysicalDelay).latencyS.toFixed(2)} s later)`);
+  } else if (delay.from === 'assumed' && delay.medianS >= 0)
+    assumed.push(
+      `transport delay could not be told from this log: ${delay.medianS.toFixed(3)} s assumed (one engine cycle, ${(PIPE_OVER_DISPLACEMENT * (signals.vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L)).toFixed(1)} L of exhaust, a sensor lag of ${placing.model.lagS.toFixed(2)} s, logged ${(placing.model as PhysicalDelay).latencyS.toFixed(2)} s later)`,
+    );
   const taken = track.readings.kind === 'lambda' ? trimsTaken(signals) : undefined;
   if (taken !== undefined) assumed.push(taken);
   const { blocks, used, leftOut } = gathered;
   return {
     weight: {
-      session: options.session ?? '', samples: track.readings.row.length || signals.timeS.length, used, leftOut,
-      transportDelay: { estimated: delay.from === 'log', medianS: delay.medianS, byFlow: delay.byFlow, from: delay.from, deviationS: delay.deviationS, ...(delay.fit ? { fit: { ...delay.fit, sensor: signals.channel('lambda')?.header ?? '' } } : {}) },
+      session: options.session ?? '',
+      samples: track.readings.row.length || signals.timeS.length,
+      used,
+      leftOut,
+      transportDelay: {
+        estimated: delay.from === 'log',
+        medianS: delay.medianS,
+        byFlow: delay.byFlow,
+        from: delay.from,
+        deviationS: delay.deviationS,
+        ...(delay.fit ? { fit: { ...delay.fit, sensor: signals.channel('lambda')?.header ?? '' } } : {}),
+      },
       ...(options.loggedWith ? { loggedWith: options.loggedWith.name } : {}),
       ...(Object.keys(track.beyond ?? {}).length > 0 ? { beyond: track.beyond } : {}),
-      assumed: [...track.assumed, ...assumed], ...unreadOf(signals),
+      assumed: [...track.assumed, ...assumed],
+      ...unreadOf(signals),
     },
-    grid, deadTimeMs, reference, blocks,
-    line: linesOf(signals, blocks), timeS: timesOf(signals, blocks),
+    grid,
+    deadTimeMs,
+    reference,
+    blocks,
+    line: linesOf(signals, blocks),
+    timeS: timesOf(signals, blocks),
   };
 };
 
@@ -108,8 +139,11 @@ const timesOf = ({ timeS }: Signals, { count, row }: Blocks): Float64Array => {
 
 /** Where nothing else tells, assumed of a sensor whose fuel cuts show that it answers slowly or late: that it does. */
 const slowed = (placing: Placing, signals: Signals): Placing => {
-  const { model } = placing, slow = slowAnswerOf(signals, 'lambda');
-  return slow && model.kind === 'physical' ? { ...placing, model: { ...model, lagS: Math.max(model.lagS, slow.lagS), latencyS: model.latencyS + slow.lateS } } : placing;
+  const { model } = placing,
+    slow = slowAnswerOf(signals, 'lambda');
+  return slow && model.kind === 'physical'
+    ? { ...placing, model: { ...model, lagS: Math.max(model.lagS, slow.lagS), latencyS: model.latencyS + slow.lateS } }
+    : placing;
 };
 
 /** Where more is open, lines between readings tell no delay better than it is assumed. Order of magnitude, no source. */
@@ -117,7 +151,8 @@ const MOST_UNSEEN_S = 0.1;
 
 /** What the log tells of the delay: its way is found by few stretches, by which readings are placed anew before all are asked. */
 const delayFound = (track: Track, reference: Float64Array, assumed: Placing, between: () => void): Placing | undefined => {
-  const some = thinned(track), first = gather(some, assumed, between);
+  const some = thinned(track),
+    first = gather(some, assumed, between);
   if (first.blocks.count === 0 || !(track.unseenS < MOST_UNSEEN_S)) return undefined;
   between();
   let [required, solution] = requiredAlong(track, reference, first, between);
@@ -125,8 +160,11 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
   const stretches = tellingStretches(track, required);
   if (!stretches) return undefined;
   between();
-  const usual = typical(track), prior = assumedOf(assumed.model);
-  let before = inRoom(() => roughDelay(usual, cutOut(track, stretches.few, stretches, required), prior, between)), told: Placing | undefined, placed = assumed;
+  const usual = typical(track),
+    prior = assumedOf(assumed.model);
+  let before = inRoom(() => roughDelay(usual, cutOut(track, stretches.few, stretches, required), prior, between)),
+    told: Placing | undefined,
+    placed = assumed;
   for (let round = 0; round < 2; round++) {
     between();
     // Readings placed anew tell another table only where the delay has moved.
@@ -139,7 +177,7 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
     if (!found.told) break;
     told = found.told;
     // A table known better tells no more where the delay's own model is what stays open.
-    if (before.told && isSettled(usual, before.told, told) || !hasMoved(usual, placed, told)) break;
+    if ((before.told && isSettled(usual, before.told, told)) || !hasMoved(usual, placed, told)) break;
     before = found;
   }
   return told;
@@ -147,12 +185,22 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
 
 /** A cell counts as known to the delay's estimate from this much evidence on, blocks (bilinear weights). */
 const KNOWN_BLOCKS = 2;
-/** How far off the table may be where nothing tells it (standard deviation of ln): what neighbouring cells differ by, a few steps on. No source. */
+/**
+ * How far off the table may be where nothing tells it (standard deviation of ln): what neighbouring cells differ by, a few steps on. No
+ * source.
+ */
 const UNKNOWN_DEVIATION = 0.06;
 
 /** What the table should have held, by a quick solution of this session alone; `start`: an earlier one. */
-const requiredAlong = ({ grid, columnPosition, rowPosition }: Track, reference: Float64Array, { blocks }: Gathered, between: () => void, start?: Solution): [Required, Solution] => {
-  const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, start ?? true, between), values = solution.lnValue.map(Math.exp);
+const requiredAlong = (
+  { grid, columnPosition, rowPosition }: Track,
+  reference: Float64Array,
+  { blocks }: Gathered,
+  between: () => void,
+  start?: Solution,
+): [Required, Solution] => {
+  const solution = solveTable(grid, reference.map(Math.log), asObservations([blocks]), 1, start ?? true, between),
+    values = solution.lnValue.map(Math.exp);
   const unknown = evidenceOn(grid, blocks);
   for (let cell = 0; cell < unknown.length; cell++) unknown[cell] = UNKNOWN_DEVIATION * Math.max(0, 1 - unknown[cell] / KNOWN_BLOCKS);
   return [new RequiredOf(grid, columnPosition, rowPosition, values, unknown), solution];
@@ -161,14 +209,25 @@ const requiredAlong = ({ grid, columnPosition, rowPosition }: Track, reference: 
 /** A class, so that what is compiled of it is there for the next session. */
 class RequiredOf implements Required {
   constructor(
-    private readonly grid: Grid, private readonly columnPosition: Float64Array, private readonly rowPosition: Float64Array,
-    private readonly values: Float64Array, private readonly unknown: Float64Array,
+    private readonly grid: Grid,
+    private readonly columnPosition: Float64Array,
+    private readonly rowPosition: Float64Array,
+    private readonly values: Float64Array,
+    private readonly unknown: Float64Array,
   ) {}
 
   at(rows: Int32Array): ReturnType<Required['at']> {
-    const { values, unknown, grid, columnPosition, rowPosition } = this, read = roomFor(rows.length), deviations = roomFor(rows.length), width = grid.columns.length, height = grid.rows.length;
+    const { values, unknown, grid, columnPosition, rowPosition } = this,
+      read = roomFor(rows.length),
+      deviations = roomFor(rows.length),
+      width = grid.columns.length,
+      height = grid.rows.length;
     for (let each = 0; each < read.length; each++) {
-      const across = columnPosition[rows[each]], along = rowPosition[rows[each]], column = stepOf(across, width), row = stepOf(along, height), cell = row * width + column;
+      const across = columnPosition[rows[each]],
+        along = rowPosition[rows[each]],
+        column = stepOf(across, width),
+        row = stepOf(along, height),
+        cell = row * width + column;
       read[each] = withinCell(values, width, cell, across - column, along - row);
       deviations[each] = withinCell(unknown, width, cell, across - column, along - row);
     }
@@ -184,15 +243,25 @@ const evidenceOn = (grid: Grid, { count, cell, weights }: Blocks): Float64Array 
   const width = grid.columns.length;
   const offsets = [0, 1, width, width + 1];
   const sum = new Float64Array(width * grid.rows.length);
-  for (let at = 0; at < count; at++) for (let i = 0; i < 4; i++) if (weights[4 * at + i] > 0) sum[cell[at] + offsets[i]] += weights[4 * at + i];
+  for (let at = 0; at < count; at++)
+    for (let i = 0; i < 4; i++) if (weights[4 * at + i] > 0) sum[cell[at] + offsets[i]] += weights[4 * at + i];
   return sum;
 };
 
 /** Sessions' blocks in one list. */
 export const asObservations = (all: readonly Blocks[]): Observations => {
   const count = all.reduce((sum, blocks) => sum + blocks.count, 0);
-  const joined = { count, cell: new Int32Array(count), weights: new Float64Array(4 * count), lnRequired: new Float64Array(count), variance: new Float64Array(count),
-    film: new Float64Array(count), chargeFilm: new Float64Array(count), session: new Int32Array(count), visit: new Int32Array(count) };
+  const joined = {
+    count,
+    cell: new Int32Array(count),
+    weights: new Float64Array(4 * count),
+    lnRequired: new Float64Array(count),
+    variance: new Float64Array(count),
+    film: new Float64Array(count),
+    chargeFilm: new Float64Array(count),
+    session: new Int32Array(count),
+    visit: new Int32Array(count),
+  };
   let [at, firstVisit] = [0, 0];
   for (const [session, blocks] of all.entries()) {
     joined.cell.set(blocks.cell, at);
@@ -217,30 +286,61 @@ const referenceOn = (grid: Grid, table: Table, deadTimeMs: number): Float64Array
   const read = new Float64Array(width * grid.rows.length);
   let [sum, good] = [0, 0];
   for (let cell = 0; cell < read.length; cell++) {
-    read[cell] = valueAt(values, own, positionOn(own.columns, grid.columns[cell % width]), positionOn(own.rows, grid.rows[Math.floor(cell / width)]));
-    if (read[cell] > 0) { sum += read[cell]; good++; }
+    read[cell] = valueAt(
+      values,
+      own,
+      positionOn(own.columns, grid.columns[cell % width]),
+      positionOn(own.rows, grid.rows[Math.floor(cell / width)]),
+    );
+    if (read[cell] > 0) {
+      sum += read[cell];
+      good++;
+    }
   }
   const mean = good ? sum / good : 1;
   for (let cell = 0; cell < read.length; cell++) if (!(read[cell] > 0)) read[cell] = mean;
   return read;
 };
 
-const NO_BLOCKS: Blocks = { count: 0, cell: new Int32Array(0), weights: new Float64Array(0), lnRequired: new Float64Array(0), variance: new Float64Array(0), film: new Float64Array(0), chargeFilm: new Float64Array(0),
-  samples: new Int32Array(0), effective: new Float64Array(0), seconds: new Float64Array(0), lnMeasured: new Float64Array(0), lnTarget: new Float64Array(0),
-  manifoldKPa: new Float64Array(0), bankSpread: new Float64Array(0), row: new Int32Array(0), visit: new Int32Array(0) };
+const NO_BLOCKS: Blocks = {
+  count: 0,
+  cell: new Int32Array(0),
+  weights: new Float64Array(0),
+  lnRequired: new Float64Array(0),
+  variance: new Float64Array(0),
+  film: new Float64Array(0),
+  chargeFilm: new Float64Array(0),
+  samples: new Int32Array(0),
+  effective: new Float64Array(0),
+  seconds: new Float64Array(0),
+  lnMeasured: new Float64Array(0),
+  lnTarget: new Float64Array(0),
+  manifoldKPa: new Float64Array(0),
+  bankSpread: new Float64Array(0),
+  row: new Int32Array(0),
+  visit: new Int32Array(0),
+};
 
 /** Sessions' tables without their readings: others are judged by those too. One without evidence tells neither. */
-export const silenced = (list: readonly SessionEvidence[]): SessionEvidence[] => list.filter(({ blocks }) => blocks.count > 0).map((evidence) => ({ ...evidence, blocks: NO_BLOCKS, silenced: true }));
+export const silenced = (list: readonly SessionEvidence[]): SessionEvidence[] =>
+  list.filter(({ blocks }) => blocks.count > 0).map((evidence) => ({ ...evidence, blocks: NO_BLOCKS, silenced: true }));
 
 const nothing = (signals: Signals, options: WeighOptions, grid: Grid, deadTimeMs: number): SessionEvidence => ({
   weight: {
-    session: options.session ?? '', samples: signals.timeS.length, used: 0, leftOut: {},
-    transportDelay: { estimated: false, medianS: NaN, byFlow: [], from: 'assumed', deviationS: NaN }, assumed: [],
+    session: options.session ?? '',
+    samples: signals.timeS.length,
+    used: 0,
+    leftOut: {},
+    transportDelay: { estimated: false, medianS: NaN, byFlow: [], from: 'assumed', deviationS: NaN },
+    assumed: [],
     ...(options.loggedWith ? { loggedWith: options.loggedWith.name } : {}),
   },
-  grid, deadTimeMs, reference: new Float64Array(grid.columns.length * grid.rows.length).fill(1),
+  grid,
+  deadTimeMs,
+  reference: new Float64Array(grid.columns.length * grid.rows.length).fill(1),
   blocks: NO_BLOCKS,
-  line: new Int32Array(0), timeS: new Float64Array(0),
+  line: new Int32Array(0),
+  timeS: new Float64Array(0),
 });
 
 /** The delay by which one session's readings were placed, for Go to Definition: see `fuelledAt` in where.ts. */

@@ -4,12 +4,18 @@ import { LSPErrorCodes, ResponseError, type CancellationToken, type Connection }
 import type { EditorWorkspace } from './editorWorkspace.js';
 
 /** Lets waiting messages (an edit, a cancel) in before long work. */
-export const breathe = (): Promise<void> => new Promise((resolve) => { nextTurn(resolve); });
+export const breathe = (): Promise<void> =>
+  new Promise((resolve) => {
+    nextTurn(resolve);
+  });
 
 /** In a browser's worker a message to oneself comes behind those that wait; a timer there is held back by some milliseconds. */
 const nextTurn: (then: () => void) => void = typeof setImmediate === 'function' ? setImmediate : throughPort();
 
-interface Port { onmessage: () => void; postMessage(message: null): void }
+interface Port {
+  onmessage: () => void;
+  postMessage(message: null): void;
+}
 
 function throughPort(): (then: () => void) => void {
   const { port1, port2 } = new (globalThis as unknown as { MessageChannel: new () => Record<'port1' | 'port2', Port> }).MessageChannel();
@@ -44,7 +50,12 @@ export function createForeground(isArriving = (): boolean => false): Foreground 
   /** Counts requests as they come and as they are answered. */
   let moves = 0;
   let waiting: (() => void)[] = [];
-  const answered = (): Promise<void> => (pending === 0 ? Promise.resolve() : new Promise((resolve) => { waiting.push(resolve); }));
+  const answered = (): Promise<void> =>
+    pending === 0
+      ? Promise.resolve()
+      : new Promise((resolve) => {
+          waiting.push(resolve);
+        });
   return {
     enter() {
       pending++;
@@ -74,35 +85,44 @@ export function createForeground(isArriving = (): boolean => false): Foreground 
 }
 
 export type Answerer = <P, R>(
-  what: string, uriOf: (params: P) => string | undefined, answer: (params: P, token: CancellationToken) => Promise<R>, otherwise: R, stale?: (message: string) => Error,
+  what: string,
+  uriOf: (params: P) => string | undefined,
+  answer: (params: P, token: CancellationToken) => Promise<R>,
+  otherwise: R,
+  stale?: (message: string) => Error,
 ) => (params: P, token: CancellationToken) => Promise<R>;
 
 const contentModified = (message: string): Error => new ResponseError(LSPErrorCodes.ContentModified, message);
 
 /**
- * Makes handlers. Cancelled requests are answered `RequestCancelled`; where the file was edited meanwhile, `ContentModified` (or what `stale` makes);
+ * Makes handlers. Cancelled requests are answered `RequestCancelled`; where the file was edited meanwhile, `ContentModified` (or what
+ * `stale` makes);
  * where the work fails, the failure goes to the log and `otherwise` to the client.
  */
 export function answerer(connection: Connection, workspace: EditorWorkspace, foreground: Foreground = createForeground()): Answerer {
-  const answering: Answerer = (what, uriOf, answer, otherwise, stale = contentModified) => async (params, token) => {
-    const uri = uriOf(params);
-    const version = uri === undefined ? undefined : workspace.document(uri)?.version;
-    await breathe();
-    if (token.isCancellationRequested) throw new ResponseError(LSPErrorCodes.RequestCancelled, `${what}: cancelled`);
-    let result;
-    try {
-      result = await answer(params, token);
-    } catch (error) {
-      if (error instanceof ResponseError) throw error;
-      // What was begun for an earlier text may have been given up for the newer one.
+  const answering: Answerer =
+    (what, uriOf, answer, otherwise, stale = contentModified) =>
+    async (params, token) => {
+      const uri = uriOf(params);
+      const version = uri === undefined ? undefined : workspace.document(uri)?.version;
+      await breathe();
+      if (token.isCancellationRequested) throw new ResponseError(LSPErrorCodes.RequestCancelled, `${what}: cancelled`);
+      let result;
+      try {
+        result = await answer(params, token);
+      } catch (error) {
+        if (error instanceof ResponseError) throw error;
+        // What was begun for an earlier text may have been given up for the newer one.
+        if (uri !== undefined && workspace.document(uri)?.version !== version) throw stale(`${what}: the file was edited meanwhile`);
+        connection.console.error(
+          `${what} failed${uri === undefined ? '' : ` for ${uri}`}: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`,
+        );
+        return otherwise;
+      }
+      if (token.isCancellationRequested) throw new ResponseError(LSPErrorCodes.RequestCancelled, `${what}: cancelled`);
       if (uri !== undefined && workspace.document(uri)?.version !== version) throw stale(`${what}: the file was edited meanwhile`);
-      connection.console.error(`${what} failed${uri === undefined ? '' : ` for ${uri}`}: ${error instanceof Error ? error.stack ?? error.message : String(error)}`);
-      return otherwise;
-    }
-    if (token.isCancellationRequested) throw new ResponseError(LSPErrorCodes.RequestCancelled, `${what}: cancelled`);
-    if (uri !== undefined && workspace.document(uri)?.version !== version) throw stale(`${what}: the file was edited meanwhile`);
-    return result;
-  };
+      return result;
+    };
   return (...parts) => {
     const handler = answering(...parts);
     return async (params, token) => {

@@ -14,20 +14,24 @@ const LONGEST_GLOB = 1000;
 
 /** Files of the client. Links cannot be followed from here, so that the client passes over them. */
 export function clientFiles(connection: Pick<Connection, 'sendRequest'>, folders: readonly string[]): Workspace {
-  const ask = <Answer>(method: string, uri: string): Promise<Answer | null> => connection.sendRequest<Answer | null>(method, { uri } satisfies FileAsk);
+  const ask = <Answer>(method: string, uri: string): Promise<Answer | null> =>
+    connection.sendRequest<Answer | null>(method, { uri } satisfies FileAsk);
   return {
     folders,
     async open(uri) {
       const bytes = await ask<FileBytes>(FILES.read, uri);
       return bytes === null ? undefined : bytesSource(typeof bytes === 'string' ? fromBase64(bytes) : bytes);
     },
-    stamp: async (uri) => await ask<string>(FILES.stamp, uri) ?? undefined,
+    stamp: async (uri) => (await ask<string>(FILES.stamp, uri)) ?? undefined,
     async find(folderUri, globs) {
-      const inside = globs.flatMap((each) => (each.length <= LONGEST_GLOB ? globInsideFolder(each) ?? [] : []));
+      const inside = globs.flatMap((each) => (each.length <= LONGEST_GLOB ? (globInsideFolder(each) ?? []) : []));
       if (inside.length === 0) return [];
       const matches = picomatch(inside, { dot: false });
-      const paths = await ask<readonly string[]>(FILES.list, folderUri) ?? [];
-      return paths.filter((path) => matches(path)).sort((a, b) => (a < b ? -1 : a > b ? 1 : 0)).map((path) => join(folderUri, path));
+      const paths = (await ask<readonly string[]>(FILES.list, folderUri)) ?? [];
+      return paths
+        .filter((path) => matches(path))
+        .sort((a, b) => (a < b ? -1 : a > b ? 1 : 0))
+        .map((path) => join(folderUri, path));
     },
     async resolve(folderUri, path) {
       const inside = insideFolder(path);

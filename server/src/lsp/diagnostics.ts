@@ -1,9 +1,19 @@
 // Findings to the editor: pulled where the client can pull, pushed where it can't, never both.
 
 import {
-  DocumentDiagnosticReportKind, LSPErrorCodes, ResponseError,
-  type CancellationToken, type ClientCapabilities, type Connection, type Diagnostic, type DocumentDiagnosticReport, type ResultProgressReporter,
-  type WorkspaceDiagnosticParams, type WorkspaceDiagnosticReport, type WorkspaceDiagnosticReportPartialResult, type WorkspaceDocumentDiagnosticReport,
+  DocumentDiagnosticReportKind,
+  LSPErrorCodes,
+  ResponseError,
+  type CancellationToken,
+  type ClientCapabilities,
+  type Connection,
+  type Diagnostic,
+  type DocumentDiagnosticReport,
+  type ResultProgressReporter,
+  type WorkspaceDiagnosticParams,
+  type WorkspaceDiagnosticReport,
+  type WorkspaceDiagnosticReportPartialResult,
+  type WorkspaceDocumentDiagnosticReport,
 } from 'vscode-languageserver';
 import type { Finding } from '../findings/finding.js';
 import type { FileCheck, LanguageService } from '../service/languageService.js';
@@ -39,14 +49,26 @@ export function serveDiagnostics(parts: Parts): void {
 }
 
 /** The diagnostics of a checked file, with the key of both the findings and the settings they are shown by. */
-async function shown({ settingsOf, capabilities, docsBase, schemaKnown, workspace, readers }: Parts, uri: string, check: FileCheck | undefined): Promise<{ key: string; items: Diagnostic[] }> {
-  const { check: { severity } } = await settingsOf(uri);
+async function shown(
+  { settingsOf, capabilities, docsBase, schemaKnown, workspace, readers }: Parts,
+  uri: string,
+  check: FileCheck | undefined,
+): Promise<{ key: string; items: Diagnostic[] }> {
+  const {
+    check: { severity },
+  } = await settingsOf(uri);
   const client = clientPulls(capabilities) ? capabilities.textDocument?.diagnostic : capabilities.textDocument?.publishDiagnostics;
   const document = workspace.document(uri);
-  const isTold = ({ code, data }: Finding): boolean => schemaKnown && document !== undefined && code === 'vehicle-invalid' && TOLD_BY_EDITOR.includes(data?.kind);
-  const items = check ? diagnosticsOf(check.findings.filter((finding) => !isTold(finding)).map(readers.finding), document?.uri ?? uri, {
-    docsBase, least: severity, related: client?.relatedInformation ?? false, links: client?.codeDescriptionSupport ?? false,
-  }) : [];
+  const isTold = ({ code, data }: Finding): boolean =>
+    schemaKnown && document !== undefined && code === 'vehicle-invalid' && TOLD_BY_EDITOR.includes(data?.kind);
+  const items = check
+    ? diagnosticsOf(check.findings.filter((finding) => !isTold(finding)).map(readers.finding), document?.uri ?? uri, {
+        docsBase,
+        least: severity,
+        related: client?.relatedInformation ?? false,
+        links: client?.codeDescriptionSupport ?? false,
+      })
+    : [];
   return { key: `${severity}|${check?.key ?? 'none'}`, items };
 }
 
@@ -66,7 +88,10 @@ function servePushes(parts: Parts): void {
   scanner.onChecked(publishLogged);
 }
 
-/** Said of a text that was edited meanwhile: the client keeps what it shows until the next answer. After `ContentModified` it would show nothing. */
+/**
+ * Said of a text that was edited meanwhile: the client keeps what it shows until the next answer. After `ContentModified` it would show
+ * nothing.
+ */
 const askAgain = (message: string): Error => new ResponseError(LSPErrorCodes.ServerCancelled, message, { retriggerRequest: true });
 
 function servePulls(parts: Parts): void {
@@ -74,18 +99,26 @@ function servePulls(parts: Parts): void {
   const canRefresh = capabilities.workspace?.diagnostics?.refreshSupport === true;
   const answered = new Map<string, { key: string; version: number | undefined }>();
 
-  connection.languages.diagnostics.on(answer('Findings', ({ textDocument }) => textDocument.uri, async ({ textDocument, previousResultId }, token): Promise<DocumentDiagnosticReport> => {
-    const { uri } = textDocument;
-    const version = workspace.document(uri)?.version;
-    const check = await service.checkSoFar(uri, canRefresh);
-    // At once: what is known next may come while this is put in words.
-    answered.set(uri, { key: check?.key ?? 'none', version });
-    const { key, items } = await shown(parts, uri, check);
-    if (token.isCancellationRequested || workspace.document(uri)?.version !== version) throw askAgain('the file was edited meanwhile');
-    return key === previousResultId
-      ? { kind: DocumentDiagnosticReportKind.Unchanged, resultId: key }
-      : { kind: DocumentDiagnosticReportKind.Full, resultId: key, items };
-  }, { kind: DocumentDiagnosticReportKind.Full, items: [] }, askAgain));
+  connection.languages.diagnostics.on(
+    answer(
+      'Findings',
+      ({ textDocument }) => textDocument.uri,
+      async ({ textDocument, previousResultId }, token): Promise<DocumentDiagnosticReport> => {
+        const { uri } = textDocument;
+        const version = workspace.document(uri)?.version;
+        const check = await service.checkSoFar(uri, canRefresh);
+        // At once: what is known next may come while this is put in words.
+        answered.set(uri, { key: check?.key ?? 'none', version });
+        const { key, items } = await shown(parts, uri, check);
+        if (token.isCancellationRequested || workspace.document(uri)?.version !== version) throw askAgain('the file was edited meanwhile');
+        return key === previousResultId
+          ? { kind: DocumentDiagnosticReportKind.Unchanged, resultId: key }
+          : { kind: DocumentDiagnosticReportKind.Full, resultId: key, items };
+      },
+      { kind: DocumentDiagnosticReportKind.Full, items: [] },
+      askAgain,
+    ),
+  );
 
   // An open file whose findings changed because something else did: the client would not ask by itself.
   // Told of every check, not of changed ones alone: what the client holds may be from another moment than the scanner's last result.
@@ -104,12 +137,21 @@ function servePulls(parts: Parts): void {
     return canRefresh && document !== undefined && answered.get(document.uri)?.version === document.version;
   };
 
-  connection.languages.diagnostics.onWorkspace((params, token, _work, results) => workspaceReport(parts, isAnswered, params, token, results));
+  connection.languages.diagnostics.onWorkspace((params, token, _work, results) =>
+    workspaceReport(parts, isAnswered, params, token, results),
+  );
 }
 
-/** What changed since the client asked last; where nothing has, the answer waits until something does. What an open text was answered is later than the scanner's last result: there nothing is told beside it. */
+/**
+ * What changed since the client asked last; where nothing has, the answer waits until something does. What an open text was answered is
+ * later than the scanner's last result: there nothing is told beside it.
+ */
 async function workspaceReport(
-  parts: Parts, isAnswered: (uri: string) => boolean, { previousResultIds }: WorkspaceDiagnosticParams, token: CancellationToken, results?: ResultProgressReporter<WorkspaceDiagnosticReportPartialResult>,
+  parts: Parts,
+  isAnswered: (uri: string) => boolean,
+  { previousResultIds }: WorkspaceDiagnosticParams,
+  token: CancellationToken,
+  results?: ResultProgressReporter<WorkspaceDiagnosticReportPartialResult>,
 ): Promise<WorkspaceDiagnosticReport> {
   const { scanner, workspace } = parts;
   const known = new Map(previousResultIds.map(({ uri, value }) => [uri, value]));
@@ -127,7 +169,9 @@ async function workspaceReport(
       const item = await report(uri, check);
       if (item) items.push(item);
     }
-    for (const uri of [...known.keys()].filter((other) => !scanner.results.has(other) && !workspace.document(other) && known.get(other) !== 'none')) {
+    for (const uri of [...known.keys()].filter(
+      (other) => !scanner.results.has(other) && !workspace.document(other) && known.get(other) !== 'none',
+    )) {
       known.set(uri, 'none');
       items.push({ kind: DocumentDiagnosticReportKind.Full, uri, version: null, items: [] });
     }

@@ -8,17 +8,26 @@ import { LongText, type ArrivedText, type OpenText } from './longText.js';
 /** Edits remembered of a text; before them nothing is followed. */
 const MOST_EDITS = 1000;
 
-/** Characters of a text, or bytes of one as it came. A short one hands out its own string: nothing is copied, and its lines are not counted for this. */
+/**
+ * Characters of a text, or bytes of one as it came. A short one hands out its own string: nothing is copied, and its lines are not counted
+ * for this.
+ */
 export const lengthOf = (text: OpenText): number => (text instanceof LongText ? text.size : text.getText().length);
 
 const updated = (text: OpenText, changes: TextDocumentContentChangeEvent[], version: number): OpenText =>
-  (text instanceof LongText ? text.update(changes, version) : TextDocument.update(text as TextDocument, changes, version));
+  text instanceof LongText ? text.update(changes, version) : TextDocument.update(text as TextDocument, changes, version);
 
-interface Step { readonly from: number; readonly edits: readonly Edit[] | undefined }
+interface Step {
+  readonly from: number;
+  readonly edits: readonly Edit[] | undefined;
+}
 
 export interface EditLog {
   /** How `TextDocuments` makes and changes its texts. */
-  readonly texts: { create(uri: string, languageId: string, version: number, content: string | ArrivedText): OpenText; update(text: OpenText, changes: TextDocumentContentChangeEvent[], version: number): OpenText };
+  readonly texts: {
+    create(uri: string, languageId: string, version: number, content: string | ArrivedText): OpenText;
+    update(text: OpenText, changes: TextDocumentContentChangeEvent[], version: number): OpenText;
+  };
   /** The edits since the version that `isFrom` knows; undefined where they are not all remembered, or there are none. */
   since(text: OpenText, isFrom: (version: number) => boolean): readonly Edit[] | undefined;
 }
@@ -28,8 +37,10 @@ export function editLog(leastLength: number): EditLog {
   const steps = new WeakMap<OpenText, Step[]>();
   return {
     texts: {
-      create: (uri, languageId, version, content) => ((typeof content === 'string' ? content : content.bytes).length >= leastLength ? new LongText(uri, languageId, version, content)
-        : TextDocument.create(uri, languageId, version, typeof content === 'string' ? content : content.text())),
+      create: (uri, languageId, version, content) =>
+        (typeof content === 'string' ? content : content.bytes).length >= leastLength
+          ? new LongText(uri, languageId, version, content)
+          : TextDocument.create(uri, languageId, version, typeof content === 'string' ? content : content.text()),
       update(text, changes, version) {
         if (lengthOf(text) < leastLength) {
           steps.delete(text);
@@ -46,7 +57,7 @@ export function editLog(leastLength: number): EditLog {
           } else isWhole = true;
           updated(text, [change], version);
         }
-        steps.set(text, [...steps.get(text) ?? [], { from, edits: isWhole ? undefined : edits }].slice(-MOST_EDITS));
+        steps.set(text, [...(steps.get(text) ?? []), { from, edits: isWhole ? undefined : edits }].slice(-MOST_EDITS));
         return changes.length > 0 ? text : updated(text, [], version);
       },
     },

@@ -14,7 +14,10 @@ export interface Growing {
 }
 
 export function createGrowing(nowMs: () => number = Date.now): Growing {
-  const seen = new Map<string, { readonly stamp: string | undefined; readonly tookMs: number; readonly endedMs: number; readonly hasChanged: boolean }>();
+  const seen = new Map<
+    string,
+    { readonly stamp: string | undefined; readonly tookMs: number; readonly endedMs: number; readonly hasChanged: boolean }
+  >();
   return {
     waitMs(uri, stamp) {
       const last = seen.get(uri);

@@ -1,5 +1,5 @@
-// A long text that is opened comes in one message. Read as any other, it would be made a string twice and bytes again, and the server would answer nobody
-// meanwhile: so its bytes are un-escaped where they lie, and made a string piece by piece, where somebody asks.
+// A long text that is opened comes in one message. Read as any other, it would be made a string twice and bytes again, and the server would
+// answer nobody meanwhile: so its bytes are un-escaped where they lie, and made a string piece by piece, where somebody asks.
 
 import { isAscii, isUtf8 } from 'node:buffer';
 import type { StreamMessageReader } from 'vscode-languageserver/node';
@@ -7,7 +7,10 @@ import type { ArrivedText } from './longText.js';
 
 type Decoder = NonNullable<Exclude<ConstructorParameters<typeof StreamMessageReader>[1], string | undefined>['contentTypeDecoder']>;
 type Message = Awaited<ReturnType<Decoder['decode']>>;
-interface DidOpen { readonly method?: unknown; readonly params?: { readonly textDocument?: { text?: unknown } | null } | null }
+interface DidOpen {
+  readonly method?: unknown;
+  readonly params?: { readonly textDocument?: { text?: unknown } | null } | null;
+}
 
 /** Bytes of a body from which it is looked into. */
 const LONG_BODY_BYTES = 1 << 20;
@@ -17,31 +20,40 @@ export const longMessages = (fromBytes = LONG_BODY_BYTES): Decoder => ({
   name: 'application/json',
   decode: async (body) => {
     const bytes = Buffer.from(body.buffer, body.byteOffset, body.byteLength);
-    return (bytes.length >= fromBytes ? opening(bytes, fromBytes / 2) : undefined) ?? JSON.parse(textOf(bytes)) as Message;
+    return (bytes.length >= fromBytes ? opening(bytes, fromBytes / 2) : undefined) ?? (JSON.parse(textOf(bytes)) as Message);
   },
 });
 
 /** Latin-1 is decoded ten times as fast as UTF-8, and of plain characters it is the same. */
 const textOf = (bytes: Buffer): string => bytes.toString(isAscii(bytes) ? 'latin1' : 'utf8');
 
-/** Undefined, and nothing is changed, where the body is not that of a `didOpen` whose text is its only string of so many bytes. Throws as `JSON.parse` does. */
+/**
+ * Undefined, and nothing is changed, where the body is not that of a `didOpen` whose text is its only string of so many bytes. Throws as
+ * `JSON.parse` does.
+ */
 function opening(body: Buffer, fromBytes: number): Message | undefined {
   const long = isUtf8(body) ? firstLongString(body, fromBytes) : undefined;
   if (!long) return undefined;
-  const around = (text: string): DidOpen => JSON.parse(`${body.toString('utf8', 0, long.from)}${text}${body.toString('utf8', long.to)}`) as DidOpen;
+  const around = (text: string): DidOpen =>
+    JSON.parse(`${body.toString('utf8', 0, long.from)}${text}${body.toString('utf8', long.to)}`) as DidOpen;
   // By two texts in its place it is seen whether it is the text, and the last of that name.
-  const message = around(''), document = message.params?.textDocument;
-  if (message.method !== 'textDocument/didOpen' || document?.text !== '' || around('x').params?.textDocument?.text !== 'x') return undefined;
+  const message = around(''),
+    document = message.params?.textDocument;
+  if (message.method !== 'textDocument/didOpen' || document?.text !== '' || around('x').params?.textDocument?.text !== 'x')
+    return undefined;
   document.text = unescaped(body.subarray(long.from, long.to));
   return message as Message;
 }
 
-const QUOTE = 34, BACKSLASH = 92, LETTER_U = 117;
+const QUOTE = 34,
+  BACKSLASH = 92,
+  LETTER_U = 117;
 
 /** Where the first string of so many bytes lies between its quotes. */
 function firstLongString(body: Buffer, fromBytes: number): { readonly from: number; readonly to: number } | undefined {
   for (let opens = body.indexOf(QUOTE); opens >= 0;) {
-    const from = opens + 1, to = closingQuote(body, from);
+    const from = opens + 1,
+      to = closingQuote(body, from);
     if (to < 0 || to - from >= fromBytes) return to < 0 ? undefined : { from, to };
     opens = body.indexOf(QUOTE, to + 1);
   }
@@ -59,14 +71,29 @@ function closingQuote(body: Buffer, from: number): number {
 }
 
 /** RFC 8259, section 7: what a letter behind a backslash stands for. */
-const ESCAPES: readonly (number | undefined)[] = Object.entries({ '"': '"', '\\': '\\', '/': '/', b: '\b', f: '\f', n: '\n', r: '\r', t: '\t' })
-  .reduce<(number | undefined)[]>((all, [letter, stands]) => { all[letter.charCodeAt(0)] = stands.charCodeAt(0); return all; }, []);
+const ESCAPES: readonly (number | undefined)[] = Object.entries({
+  '"': '"',
+  '\\': '\\',
+  '/': '/',
+  b: '\b',
+  f: '\f',
+  n: '\n',
+  r: '\r',
+  t: '\t',
+}).reduce<(number | undefined)[]>((all, [letter, stands]) => {
+  all[letter.charCodeAt(0)] = stands.charCodeAt(0);
+  return all;
+}, []);
 
-/** In place: what is escaped is longer than what it stands for. A string where UTF-8 cannot say it, for half a surrogate pair. Control characters, which should be escaped, are taken as they are. */
+/**
+ * In place: what is escaped is longer than what it stands for. A string where UTF-8 cannot say it, for half a surrogate pair. Control
+ * characters, which should be escaped, are taken as they are.
+ */
 function unescaped(raw: Buffer): ArrivedText | string {
   let out = 0;
   for (let at = 0; ;) {
-    const next = raw.indexOf(BACKSLASH, at), end = next < 0 ? raw.length : next;
+    const next = raw.indexOf(BACKSLASH, at),
+      end = next < 0 ? raw.length : next;
     raw.copyWithin(out, at, end);
     out += end - at;
     if (next < 0) return new Arrived(raw.subarray(0, out));
@@ -88,8 +115,14 @@ function unescaped(raw: Buffer): ArrivedText | string {
 class Arrived implements ArrivedText {
   /** No `Buffer`: a slice of that is no copy. */
   readonly bytes: Uint8Array;
-  constructor(private readonly buffer: Buffer) { this.bytes = new Uint8Array(buffer.buffer, buffer.byteOffset, buffer.length); }
-  text(from = 0, to = this.buffer.length): string { return textOf(this.buffer.subarray(from, to)); }
+  constructor(private readonly buffer: Buffer) {
+    this.bytes = new Uint8Array(buffer.buffer, buffer.byteOffset, buffer.length);
+  }
+  text(from = 0, to = this.buffer.length): string {
+    return textOf(this.buffer.subarray(from, to));
+  }
   /** For a log of the messages. */
-  toJSON(): string { return this.text(); }
+  toJSON(): string {
+    return this.text();
+  }
 }

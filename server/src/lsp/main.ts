@@ -14,8 +14,14 @@ const PAGES = 'server/docs/findings';
 const NEXT_PART_MS = 5;
 
 export async function serveStdio(threads: SessionThreads): Promise<void> {
-  const { createConnection, ProposedFeatures, StreamMessageReader, StreamMessageWriter } = await import('vscode-languageserver/node'), { diskWorkspace } = await import('../disk/diskWorkspace.js'), { keepFolder } = await import('../disk/keepFolder.js');
-  const connection = createConnection(ProposedFeatures.all, new StreamMessageReader(process.stdin, { contentTypeDecoder: longMessages() }), new StreamMessageWriter(process.stdout));
+  const { createConnection, ProposedFeatures, StreamMessageReader, StreamMessageWriter } = await import('vscode-languageserver/node'),
+    { diskWorkspace } = await import('../disk/diskWorkspace.js'),
+    { keepFolder } = await import('../disk/keepFolder.js');
+  const connection = createConnection(
+    ProposedFeatures.all,
+    new StreamMessageReader(process.stdin, { contentTypeDecoder: longMessages() }),
+    new StreamMessageWriter(process.stdout),
+  );
   let isToEnd = false;
   // Given a stream and not a reader, the protocol's library does this by itself.
   for (const gone of ['end', 'close']) process.stdin.on(gone, () => process.exit(isToEnd ? 0 : 1));
@@ -24,14 +30,20 @@ export async function serveStdio(threads: SessionThreads): Promise<void> {
   console.log = console.info = (...parts: unknown[]) => connection.console.log(parts.join(' '));
   const pages = findAbove(process.argv[1] ?? '.', PAGES);
   startServer(connection, {
-    createDisk: diskWorkspace, threads, docsBase: pages === undefined ? undefined : `${uriOf(pages)}/`,
+    createDisk: diskWorkspace,
+    threads,
+    docsBase: pages === undefined ? undefined : `${uriOf(pages)}/`,
     isArriving: () => performance.now() - partCameMs < NEXT_PART_MS,
-    onShutdown: () => { isToEnd = true; },
+    onShutdown: () => {
+      isToEnd = true;
+    },
     createKeep: (folderUri) => {
       const folder = pathOf(folderUri);
       return folder === undefined ? undefined : keepFolder(folder, VERSION);
     },
   });
   // Behind the protocol's own reader: whoever listens first begins the flow.
-  process.stdin.on('data', () => { partCameMs = performance.now(); });
+  process.stdin.on('data', () => {
+    partCameMs = performance.now();
+  });
 }

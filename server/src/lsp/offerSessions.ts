@@ -15,7 +15,8 @@ export function offerSessions(connection: Connection, service: LanguageService, 
     const known = await service.kindOf(uri);
     if (known?.kind !== 'session' || known.from !== 'head' || offered.has(uri)) return;
     offered.add(uri);
-    const channels = (await service.documents.head(uri))?.channels.filter(({ quantity }) => quantity !== undefined).map(({ name }) => name) ?? [];
+    const channels =
+      (await service.documents.head(uri))?.channels.filter(({ quantity }) => quantity !== undefined).map(({ name }) => name) ?? [];
     await connection.sendNotification(OFFER_SESSION, { uri: document.uri, channels } satisfies OfferSessionParams);
   };
 

@@ -22,18 +22,28 @@ export function readersNumbers(language: string | undefined): ReadersNumbers {
   const sign = decimalSign(language);
   const words = (text: string): string => withDecimalSign(text, sign);
   const symbol = (each: DocumentSymbol): DocumentSymbol => ({
-    ...each, ...(each.detail === undefined ? {} : { detail: words(each.detail) }), ...(each.children ? { children: each.children.map(symbol) } : {}),
+    ...each,
+    ...(each.detail === undefined ? {} : { detail: words(each.detail) }),
+    ...(each.children ? { children: each.children.map(symbol) } : {}),
   });
   return {
     card: (card) => ({ ...card, rows: card.rows.map(([label, value]) => [label, words(value)] as const), notes: card.notes.map(words) }),
     finding: (finding) => ({
-      ...finding, message: words(finding.message), ...(finding.related ? { related: finding.related.map((related) => ({ ...related, message: words(related.message) })) } : {}),
+      ...finding,
+      message: words(finding.message),
+      ...(finding.related ? { related: finding.related.map((related) => ({ ...related, message: words(related.message) })) } : {}),
     }),
     lens: (lens) => (lens.command ? { ...lens, command: { ...lens.command, title: words(lens.command.title) } } : lens),
-    hint: (hint) => ({ ...hint, ...(typeof hint.label === 'string' ? { label: words(hint.label) } : {}), ...(typeof hint.tooltip === 'string' ? { tooltip: words(hint.tooltip) } : {}) }),
+    hint: (hint) => ({
+      ...hint,
+      ...(typeof hint.label === 'string' ? { label: words(hint.label) } : {}),
+      ...(typeof hint.tooltip === 'string' ? { tooltip: words(hint.tooltip) } : {}),
+    }),
     symbol,
     summary: (summary) => ({
-      ...summary, runs: summary.runs.map((run) => ({ ...run, words: words(run.words) })), spells: summary.spells.map((spell) => ({ ...spell, message: words(spell.message) })),
+      ...summary,
+      runs: summary.runs.map((run) => ({ ...run, words: words(run.words) })),
+      spells: summary.spells.map((spell) => ({ ...spell, message: words(spell.message) })),
     }),
     sample: (sample) => ({ ...sample, doing: words(sample.doing), doubts: sample.doubts.map(words) }),
   };

@@ -17,7 +17,10 @@ const RESTLESS_MS = 3000;
 const SHOWN_AFTER_MS = 400;
 
 /** A wait of its own: the scanner's timer may already be another scan's. */
-const passed = (ms: number): Promise<void> => new Promise((resolve) => { setTimeout(resolve, ms); });
+const passed = (ms: number): Promise<void> =>
+  new Promise((resolve) => {
+    setTimeout(resolve, ms);
+  });
 
 const ORDER: readonly FileKind[] = ['vehicle', 'session', 'table'];
 
@@ -49,7 +52,14 @@ export interface ScanScope {
   readonly stamp: (uri: string) => Promise<string | undefined>;
 }
 
-export function createScanner(connection: Connection, service: LanguageService, scope: ScanScope, foreground: Foreground, threads?: Pick<SessionThreads, 'cancel'>, nowMs: () => number = Date.now): Scanner {
+export function createScanner(
+  connection: Connection,
+  service: LanguageService,
+  scope: ScanScope,
+  foreground: Foreground,
+  threads?: Pick<SessionThreads, 'cancel'>,
+  nowMs: () => number = Date.now,
+): Scanner {
   const results = new Map<string, FileCheck>();
   const checkedListeners: ((uri: string, check: FileCheck | undefined) => void)[] = [];
   const seenListeners: ((uri: string, check: FileCheck | undefined) => void)[] = [];
@@ -70,13 +80,14 @@ export function createScanner(connection: Connection, service: LanguageService, 
       if (how === 'whole' && check?.kind === 'session' && isCurrent()) await service.weigher.weighAhead(uri);
     } catch (error) {
       if (!isCurrent()) return;
-      connection.console.error(`Checking ${uri} failed: ${error instanceof Error ? error.stack ?? error.message : String(error)}`);
+      connection.console.error(`Checking ${uri} failed: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`);
     }
     // What was found in a file as it was is told also where it has grown since: it may do so for hours.
     if (!isCurrent() && scope.open().includes(uri)) return;
     for (const listener of seenListeners) listener(uri, check);
     if (check?.key === results.get(uri)?.key) return;
-    if (check) results.set(uri, check); else results.delete(uri);
+    if (check) results.set(uri, check);
+    else results.delete(uri);
     tell(uri, check);
   };
 
@@ -112,7 +123,7 @@ export function createScanner(connection: Connection, service: LanguageService, 
       if (!isCurrent()) return;
     }
     const follow = open.filter((uri) => results.get(uri)?.isFollowing);
-    judgedAtMs = follow.length > 0 ? judgedAtMs ?? nowMs() + RESTLESS_MS : undefined;
+    judgedAtMs = follow.length > 0 ? (judgedAtMs ?? nowMs() + RESTLESS_MS) : undefined;
     if (judgedAtMs !== undefined && nowMs() >= judgedAtMs) {
       const beganMs = nowMs();
       // What changes meanwhile waits for its turn.
@@ -129,15 +140,20 @@ export function createScanner(connection: Connection, service: LanguageService, 
     // Also where no folder holds it, what is open is checked whole.
     for (const uri of open.filter((each) => results.get(each)?.isFollowing && !files.has(each))) files.set(uri, results.get(uri)!.kind);
     const rest = [...files.keys()].sort((a, b) => rank(a) - rank(b));
-    let done = 0, waitMs = 0;
+    let done = 0,
+      waitMs = 0;
     /** Takes the files one behind the other, beside others who take from the same. */
     const takeFrom = async (uris: Iterator<string>): Promise<void> => {
       for (let next = uris.next(); !next.done; next = uris.next()) {
         await foreground.quiet();
         if (!isCurrent()) return;
-        if (Date.now() - startedAt > SHOWN_AFTER_MS) for (const listener of progressListeners) listener({ done, total: rest.length, uri: next.value });
+        if (Date.now() - startedAt > SHOWN_AFTER_MS)
+          for (const listener of progressListeners) listener({ done, total: rest.length, uri: next.value });
         done++;
-        const isOpen = open.includes(next.value), stamp = await scope.stamp(next.value), growsMs = isOpen ? 0 : growing.waitMs(next.value, stamp), beganMs = Date.now();
+        const isOpen = open.includes(next.value),
+          stamp = await scope.stamp(next.value),
+          growsMs = isOpen ? 0 : growing.waitMs(next.value, stamp),
+          beganMs = Date.now();
         waitMs = Math.max(waitMs, growsMs);
         if (growsMs > 0) continue;
         await checkOne(next.value, isCurrent, 'whole');
@@ -176,7 +192,9 @@ export function createScanner(connection: Connection, service: LanguageService, 
   };
 
   const run = (): void => {
-    scan().catch((error: unknown) => connection.console.error(`Scanning the folders failed: ${error instanceof Error ? error.stack ?? error.message : String(error)}`));
+    scan().catch((error: unknown) =>
+      connection.console.error(`Scanning the folders failed: ${error instanceof Error ? (error.stack ?? error.message) : String(error)}`),
+    );
   };
 
   return {
@@ -186,10 +204,18 @@ export function createScanner(connection: Connection, service: LanguageService, 
       clearTimeout(timer);
       timer = setTimeout(run, QUIET_MS);
     },
-    onChecked: (listener) => { checkedListeners.push(listener); },
-    onSeen: (listener) => { seenListeners.push(listener); },
-    onceChecked: (listener) => { waiting.push(listener); },
-    onProgress: (listener) => { progressListeners.push(listener); },
+    onChecked: (listener) => {
+      checkedListeners.push(listener);
+    },
+    onSeen: (listener) => {
+      seenListeners.push(listener);
+    },
+    onceChecked: (listener) => {
+      waiting.push(listener);
+    },
+    onProgress: (listener) => {
+      progressListeners.push(listener);
+    },
     tellAll() {
       for (const [uri, check] of results) tell(uri, check);
     },

@@ -1,18 +1,36 @@
 // Semantic tokens in the protocol's numbers, whole, as a difference, and for the lines that are shown.
 
-import { SemanticTokensBuilder, type Connection, type SemanticTokens, type SemanticTokensDeltaParams, type SemanticTokensOptions, type SemanticTokensParams, type SemanticTokensRangeParams } from 'vscode-languageserver';
+import {
+  SemanticTokensBuilder,
+  type Connection,
+  type SemanticTokens,
+  type SemanticTokensDeltaParams,
+  type SemanticTokensOptions,
+  type SemanticTokensParams,
+  type SemanticTokensRangeParams,
+} from 'vscode-languageserver';
 import type { LanguageService } from '../service/languageService.js';
 import { TOKEN_KINDS, TOKEN_MODIFIERS, type Token } from '../service/editor/semanticTokens.js';
 import type { Answerer } from './answer.js';
 
 export const semanticTokensOptions: SemanticTokensOptions = {
-  legend: { tokenTypes: [...TOKEN_KINDS], tokenModifiers: [...TOKEN_MODIFIERS] }, full: { delta: true }, range: true,
+  legend: { tokenTypes: [...TOKEN_KINDS], tokenModifiers: [...TOKEN_MODIFIERS] },
+  full: { delta: true },
+  range: true,
 };
 
 const fileOf = ({ textDocument }: { readonly textDocument: { readonly uri: string } }): string => textDocument.uri;
 const NONE: SemanticTokens = { data: [] };
 
-export function serveSemanticTokens({ connection, service, answer }: { readonly connection: Connection; readonly service: LanguageService; readonly answer: Answerer }): void {
+export function serveSemanticTokens({
+  connection,
+  service,
+  answer,
+}: {
+  readonly connection: Connection;
+  readonly service: LanguageService;
+  readonly answer: Answerer;
+}): void {
   /** What each file was told last: the difference is to that. */
   const told = new Map<string, SemanticTokensBuilder>();
   const builderOf = (uri: string): SemanticTokensBuilder => {
@@ -24,21 +42,42 @@ export function serveSemanticTokens({ connection, service, answer }: { readonly 
   };
 
   const { semanticTokens } = connection.languages;
-  semanticTokens.on(answer('Tokens', fileOf, async ({ textDocument: { uri } }: SemanticTokensParams) => {
-    const tokens = await service.semanticTokens(uri);
-    const builder = builderOf(uri);
-    // Begins anew: what was told before is not to be differed from.
-    builder.previousResult('');
-    return push(builder, tokens).build();
-  }, NONE));
-  semanticTokens.onDelta(answer('Tokens', fileOf, async ({ textDocument: { uri }, previousResultId }: SemanticTokensDeltaParams) => {
-    const tokens = await service.semanticTokens(uri);
-    const builder = builderOf(uri);
-    builder.previousResult(previousResultId);
-    return push(builder, tokens).buildEdits();
-  }, NONE));
-  semanticTokens.onRange(answer('Tokens', fileOf, async ({ textDocument: { uri }, range: { start, end } }: SemanticTokensRangeParams) =>
-    push(new SemanticTokensBuilder(), await service.semanticTokens(uri, { first: start.line, last: end.line })).build(), NONE));
+  semanticTokens.on(
+    answer(
+      'Tokens',
+      fileOf,
+      async ({ textDocument: { uri } }: SemanticTokensParams) => {
+        const tokens = await service.semanticTokens(uri);
+        const builder = builderOf(uri);
+        // Begins anew: what was told before is not to be differed from.
+        builder.previousResult('');
+        return push(builder, tokens).build();
+      },
+      NONE,
+    ),
+  );
+  semanticTokens.onDelta(
+    answer(
+      'Tokens',
+      fileOf,
+      async ({ textDocument: { uri }, previousResultId }: SemanticTokensDeltaParams) => {
+        const tokens = await service.semanticTokens(uri);
+        const builder = builderOf(uri);
+        builder.previousResult(previousResultId);
+        return push(builder, tokens).buildEdits();
+      },
+      NONE,
+    ),
+  );
+  semanticTokens.onRange(
+    answer(
+      'Tokens',
+      fileOf,
+      async ({ textDocument: { uri }, range: { start, end } }: SemanticTokensRangeParams) =>
+        push(new SemanticTokensBuilder(), await service.semanticTokens(uri, { first: start.line, last: end.line })).build(),
+      NONE,
+    ),
+  );
 }
 
 const MOST_TOLD = 50;

@@ -1,8 +1,19 @@
 // The language server: what it can do, and which part answers what. Everything it knows it asks the service for.
 
 import {
-  CodeActionKind, CodeLensRefreshRequest, DidChangeConfigurationNotification, DidChangeWatchedFilesNotification, PositionEncodingKind, TextDocumentSyncKind, TextDocuments,
-  type ClientCapabilities, type Connection, type FileOperationRegistrationOptions, type InitializeParams, type InitializeResult, type ServerCapabilities,
+  CodeActionKind,
+  CodeLensRefreshRequest,
+  DidChangeConfigurationNotification,
+  DidChangeWatchedFilesNotification,
+  PositionEncodingKind,
+  TextDocumentSyncKind,
+  TextDocuments,
+  type ClientCapabilities,
+  type Connection,
+  type FileOperationRegistrationOptions,
+  type InitializeParams,
+  type InitializeResult,
+  type ServerCapabilities,
 } from 'vscode-languageserver';
 import type { InitializationOptions } from '../protocol/messages.js';
 import { range } from '../formats/range.js';
@@ -57,7 +68,8 @@ const WATCHED = ['**/vehicle.json', '**/*.csv', '**/*.candump.log'];
 
 /** Files and folders whose new names vehicle files and notes follow. */
 const RENAMED: FileOperationRegistrationOptions['filters'] = [
-  { pattern: { glob: '**/*.{csv,log,txt,tsv,dat}', matches: 'file' } }, { pattern: { glob: '**', matches: 'folder' } },
+  { pattern: { glob: '**/*.{csv,log,txt,tsv,dat}', matches: 'file' } },
+  { pattern: { glob: '**', matches: 'folder' } },
 ];
 
 /** Characters from which an open session is read on another thread: about 20 ms of work. */
@@ -70,31 +82,57 @@ export function startServer(connection: Connection, host: ServerHost): void {
   const log = editLog(longText);
   const open = new TextDocuments(log.texts);
   let clientHasFiles = false;
-  const workspace = editorWorkspace(open, (folders) => {
-    const disk = host.createDisk?.(folders);
-    if (!clientHasFiles) return disk ?? noFiles(folders);
-    return disk ? bySchemes(disk, clientFiles(connection, folders)) : clientFiles(connection, folders);
-  }, log);
+  const workspace = editorWorkspace(
+    open,
+    (folders) => {
+      const disk = host.createDisk?.(folders);
+      if (!clientHasFiles) return disk ?? noFiles(folders);
+      return disk ? bySchemes(disk, clientFiles(connection, folders)) : clientFiles(connection, folders);
+    },
+    log,
+  );
   const isLong = (uri: string): boolean => {
     const document = workspace.document(uri);
     return document !== undefined && lengthOf(document) >= longText;
   };
   let keep: Keep | undefined;
   const foreground = createForeground(host.isArriving);
-  const service = createLanguageService(workspace, { inBackground: true, breathe: () => foreground.rest(),
-    ...(host.threads ? { ...elsewhereFor(workspace, host.threads, longText, host.longTally ?? LONG_TALLY), isLong, lanes: host.threads.count } : {}),
-    keep: { get version() { return keep?.version ?? ''; }, get: async (name) => keep?.get(name), put: async (name, text) => keep?.put(name, text) },
+  const service = createLanguageService(workspace, {
+    inBackground: true,
+    breathe: () => foreground.rest(),
+    ...(host.threads
+      ? { ...elsewhereFor(workspace, host.threads, longText, host.longTally ?? LONG_TALLY), isLong, lanes: host.threads.count }
+      : {}),
+    keep: {
+      get version() {
+        return keep?.version ?? '';
+      },
+      get: async (name) => keep?.get(name),
+      put: async (name, text) => keep?.put(name, text),
+    },
   });
   const answer = answerer(connection, workspace, foreground);
   let capabilities: ClientCapabilities = {};
   const settingsOf = settingsFrom(connection, () => capabilities.workspace?.configuration === true);
   /** Open files, the one touched last at the end. */
   const touched = new Set<string>();
-  const scanner = createScanner(connection, service, { open: () => [...touched].reverse(), folders: () => workspace.folders, stamp: (uri) => workspace.stamp(uri) }, foreground, host.threads);
+  const scanner = createScanner(
+    connection,
+    service,
+    { open: () => [...touched].reverse(), folders: () => workspace.folders, stamp: (uri) => workspace.stamp(uri) },
+    foreground,
+    host.threads,
+  );
 
   connection.onInitialize((params): InitializeResult => {
     capabilities = params.capabilities;
-    const { docsBase = host.docsBase, schemaKnown = false, commands = false, files = false, keepFolder } = (params.initializationOptions ?? {}) as InitializationOptions;
+    const {
+      docsBase = host.docsBase,
+      schemaKnown = false,
+      commands = false,
+      files = false,
+      keepFolder,
+    } = (params.initializationOptions ?? {}) as InitializationOptions;
     clientHasFiles = files;
     workspace.setFolders(foldersOf(params));
     keep = typeof keepFolder === 'string' ? host.createKeep?.(keepFolder) : undefined;
@@ -107,11 +145,20 @@ export function startServer(connection: Connection, host: ServerHost): void {
     serveReport({ connection, service, workspace, answer });
     reportStatus(connection, scanner, capabilities);
     // Of a long session that was typed in, what is shown around it is known only now.
-    scanner.onChecked((uri, check) => { if ((check?.kind === 'table' && workspace.document(uri)) || (check?.kind === 'session' && !check.isFollowing && !check.isFirst && isLong(uri))) refreshAround(); });
+    scanner.onChecked((uri, check) => {
+      if (
+        (check?.kind === 'table' && workspace.document(uri)) ||
+        (check?.kind === 'session' && !check.isFollowing && !check.isFirst && isLong(uri))
+      )
+        refreshAround();
+    });
     return { capabilities: serverCapabilities(capabilities), serverInfo: { name: 'leanspot' } };
   });
 
-  /** Factors and call-outs of an open table rest on sessions, and call-outs and tokens of a long session on its judging; the client does not ask again by itself when those are done. */
+  /**
+   * Factors and call-outs of an open table rest on sessions, and call-outs and tokens of a long session on its judging; the client does not
+   * ask again by itself when those are done.
+   */
   const refreshAround = (): void => {
     if (capabilities.workspace?.inlayHint?.refreshSupport) connection.languages.inlayHint.refresh().catch(() => undefined);
     if (capabilities.workspace?.codeLens?.refreshSupport) connection.sendRequest(CodeLensRefreshRequest.type).catch(() => undefined);
@@ -119,13 +166,18 @@ export function startServer(connection: Connection, host: ServerHost): void {
   };
 
   connection.onInitialized(() => {
-    const register = (work: Promise<unknown>): void => { work.catch((error: unknown) => connection.console.warn(`The client refused a registration: ${String(error)}`)); };
+    const register = (work: Promise<unknown>): void => {
+      work.catch((error: unknown) => connection.console.warn(`The client refused a registration: ${String(error)}`));
+    };
     if (capabilities.workspace?.didChangeConfiguration?.dynamicRegistration) {
       register(connection.client.register(DidChangeConfigurationNotification.type, { section: 'leanspot' }));
     }
     if (capabilities.workspace?.didChangeWatchedFiles?.dynamicRegistration) {
-      register(connection.client.register(DidChangeWatchedFilesNotification.type, { watchers: WATCHED.map((globPattern) => ({ globPattern })) })
-        .then(() => workspace.filesChanged(true)));
+      register(
+        connection.client
+          .register(DidChangeWatchedFilesNotification.type, { watchers: WATCHED.map((globPattern) => ({ globPattern })) })
+          .then(() => workspace.filesChanged(true)),
+      );
     }
     if (capabilities.workspace?.workspaceFolders) {
       connection.workspace.onDidChangeWorkspaceFolders(({ added, removed }) => {
@@ -156,7 +208,8 @@ export function startServer(connection: Connection, host: ServerHost): void {
   connection.onDidChangeConfiguration(() => {
     settingsOf.forget();
     scanner.tellAll();
-    if (clientPulls(capabilities) && capabilities.workspace?.diagnostics?.refreshSupport) connection.languages.diagnostics.refresh().catch(() => undefined);
+    if (clientPulls(capabilities) && capabilities.workspace?.diagnostics?.refreshSupport)
+      connection.languages.diagnostics.refresh().catch(() => undefined);
   });
   connection.onShutdown(() => {
     scanner.dispose();
@@ -169,20 +222,43 @@ export function startServer(connection: Connection, host: ServerHost): void {
 }
 
 /** What is open and short is done at once; all else on another thread, from the editor's text where it is open. */
-const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longText: number, longTally: number): { readonly elsewhere: Elsewhere; readonly askElsewhere: AskElsewhere; readonly tallyElsewhere: TallyElsewhere } => {
-  const by = <T>({ uri }: SessionTask, open: () => Promise<ByteSource | undefined>, work: (bytes?: Uint8Array, grows?: boolean) => Promise<T>): Promise<T> | undefined => {
+const elsewhereFor = (
+  workspace: EditorWorkspace,
+  threads: SessionThreads,
+  longText: number,
+  longTally: number,
+): { readonly elsewhere: Elsewhere; readonly askElsewhere: AskElsewhere; readonly tallyElsewhere: TallyElsewhere } => {
+  const by = <T>(
+    { uri }: SessionTask,
+    open: () => Promise<ByteSource | undefined>,
+    work: (bytes?: Uint8Array, grows?: boolean) => Promise<T>,
+  ): Promise<T> | undefined => {
     const document = workspace.document(uri);
     if (!document && uri.startsWith('file:')) return work();
     if (document && lengthOf(document) < longText) return undefined;
-    return open().then((source) => work(source && toShare(source.read(0, source.size)), document instanceof LongText && document.hasGrown()));
+    return open().then((source) =>
+      work(source && toShare(source.read(0, source.size)), document instanceof LongText && document.hasGrown()),
+    );
   };
   const ready = (uri: string): void => {
     const document = workspace.document(uri);
     if (document instanceof LongText) void readyForKeys(document);
   };
   return {
-    elsewhere: (task, open, first) => by(task, open, (bytes, grows) => threads.work(bytes ? { ...task, shows: true } : task, bytes, (findings) => { first?.(findings); ready(task.uri); }, grows)),
-    askElsewhere: (task, question, open, keeps) => by(task, open, (bytes, grows) => threads.ask(task, question, keeps, bytes, grows).finally(() => ready(task.uri))),
+    elsewhere: (task, open, first) =>
+      by(task, open, (bytes, grows) =>
+        threads.work(
+          bytes ? { ...task, shows: true } : task,
+          bytes,
+          (findings) => {
+            first?.(findings);
+            ready(task.uri);
+          },
+          grows,
+        ),
+      ),
+    askElsewhere: (task, question, open, keeps) =>
+      by(task, open, (bytes, grows) => threads.ask(task, question, keeps, bytes, grows).finally(() => ready(task.uri))),
     tallyElsewhere: (list) => (list.reduce((sum, { blocks }) => sum + blocks.count, 0) < longTally ? undefined : threads.tally(list)),
   };
 };
@@ -191,7 +267,10 @@ const elsewhereFor = (workspace: EditorWorkspace, threads: SessionThreads, longT
 const toShare = (bytes: Uint8Array): Uint8Array => (bytes.buffer instanceof SharedArrayBuffer ? bytes : bytes.slice());
 
 let isReadyForKeys = false;
-/** While another thread judges a long text, its lines are found here, and once what follows a key is compiled: the first key would have to wait for both. */
+/**
+ * While another thread judges a long text, its lines are found here, and once what follows a key is compiled: the first key would have to
+ * wait for both.
+ */
 async function readyForKeys(document: LongText): Promise<void> {
   // What the reader noticed is told first.
   for (let turn = 0; turn < TURNS_TO_TELL; turn++) await breathe();
@@ -200,7 +279,11 @@ async function readyForKeys(document: LongText): Promise<void> {
   isReadyForKeys = true;
   for (let key = 0; key < KEYS; key++) {
     await breathe();
-    followEdits([], { edits: [{ range: range(last, 0, last, 0), text: '' }], lines: (from, to) => linesOf(document, from, to) }, EMPTY_VEHICLE);
+    followEdits(
+      [],
+      { edits: [{ range: range(last, 0, last, 0), text: '' }], lines: (from, to) => linesOf(document, from, to) },
+      EMPTY_VEHICLE,
+    );
   }
 }
 /** So many keys, and it is compiled. */
@@ -209,8 +292,13 @@ const KEYS = 4;
 const TURNS_TO_TELL = 4;
 
 /** Neither a disk nor a client that reads for us: what is open is all there is. */
-const noFiles = (folders: readonly string[]): Workspace =>
-  ({ folders, open: async () => undefined, stamp: async () => undefined, find: async () => [], resolve: async () => undefined });
+const noFiles = (folders: readonly string[]): Workspace => ({
+  folders,
+  open: async () => undefined,
+  stamp: async () => undefined,
+  find: async () => [],
+  resolve: async () => undefined,
+});
 
 function foldersOf({ workspaceFolders, rootUri }: InitializeParams): string[] {
   if (workspaceFolders) return workspaceFolders.map(({ uri }) => normalUri(uri));
@@ -222,7 +310,9 @@ const serverCapabilities = (client: ClientCapabilities): ServerCapabilities => (
   positionEncoding: PositionEncodingKind.UTF16,
   textDocumentSync: { openClose: true, change: TextDocumentSyncKind.Incremental, save: false },
   workspace: { workspaceFolders: { supported: true, changeNotifications: true }, fileOperations: { willRename: { filters: RENAMED } } },
-  ...(clientPulls(client) ? { diagnosticProvider: { identifier: 'leanspot', interFileDependencies: true, workspaceDiagnostics: true } } : {}),
+  ...(clientPulls(client)
+    ? { diagnosticProvider: { identifier: 'leanspot', interFileDependencies: true, workspaceDiagnostics: true } }
+    : {}),
   hoverProvider: true,
   documentSymbolProvider: true,
   foldingRangeProvider: true,

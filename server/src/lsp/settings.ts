@@ -19,7 +19,11 @@ const SEVERITIES: readonly unknown[] = ['error', 'warning', 'information', 'hint
 const CHANGE_PERCENT = { least: 0.5, most: 25 };
 
 export const DEFAULTS: Settings = {
-  hover: { enable: true }, inlayHints: { enable: true }, codeLens: { enable: true }, check: { severity: 'hint' }, correct: { maxChangePercent: DEFAULT_MAX_CHANGE_PERCENT },
+  hover: { enable: true },
+  inlayHints: { enable: true },
+  codeLens: { enable: true },
+  check: { severity: 'hint' },
+  correct: { maxChangePercent: DEFAULT_MAX_CHANGE_PERCENT },
 };
 
 export interface SettingsOf {
@@ -42,7 +46,7 @@ export function settingsFrom(connection: Connection, canAsk: () => boolean): Set
   const settingsOf = (uri: string): Promise<Settings> => {
     if (!canAsk()) return Promise.resolve(DEFAULTS);
     let settings = kept.get(uri);
-    if (!settings) kept.set(uri, settings = ask(uri));
+    if (!settings) kept.set(uri, (settings = ask(uri)));
     return settings;
   };
   return Object.assign(settingsOf, { forget: () => kept.clear() });
@@ -52,12 +56,25 @@ export function settingsFrom(connection: Connection, canAsk: () => boolean): Set
 export function withDefaults(sent: unknown): Settings {
   const groups = Object.entries(DEFAULTS).map(([group, defaults]) => {
     const given = (sent as Record<string, Record<string, unknown> | undefined> | null)?.[group];
-    return [group, Object.fromEntries(Object.entries(defaults).map(([name, value]) => [name, typeof given?.[name] === typeof value ? given![name] : value]))];
+    return [
+      group,
+      Object.fromEntries(
+        Object.entries(defaults).map(([name, value]) => [name, typeof given?.[name] === typeof value ? given![name] : value]),
+      ),
+    ];
   });
-  const { check: { severity }, correct: { maxChangePercent }, ...rest } = Object.fromEntries(groups) as Settings;
+  const {
+    check: { severity },
+    correct: { maxChangePercent },
+    ...rest
+  } = Object.fromEntries(groups) as Settings;
   return {
     ...rest,
     check: { severity: SEVERITIES.includes(severity) ? severity : DEFAULTS.check.severity },
-    correct: { maxChangePercent: Number.isNaN(maxChangePercent) ? DEFAULTS.correct.maxChangePercent : Math.min(CHANGE_PERCENT.most, Math.max(CHANGE_PERCENT.least, maxChangePercent)) },
+    correct: {
+      maxChangePercent: Number.isNaN(maxChangePercent)
+        ? DEFAULTS.correct.maxChangePercent
+        : Math.min(CHANGE_PERCENT.most, Math.max(CHANGE_PERCENT.least, maxChangePercent)),
+    },
   };
 }

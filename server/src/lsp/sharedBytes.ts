@@ -1,10 +1,13 @@
-// The UTF-8 of a text that mostly grows, in memory that threads share: what comes is written behind what was there, which nobody copies or is sent again.
+// The UTF-8 of a text that mostly grows, in memory that threads share: what comes is written behind what was there, which nobody copies or
+// is sent again.
 
 /** A browser's worker has no threads to share with, and browsers neither write UTF-8 to what is shared nor read it there. */
-const memoryOf = (length: number): SharedArrayBuffer | ArrayBuffer => ('importScripts' in globalThis ? new ArrayBuffer(length) : new SharedArrayBuffer(length));
+const memoryOf = (length: number): SharedArrayBuffer | ArrayBuffer =>
+  'importScripts' in globalThis ? new ArrayBuffer(length) : new SharedArrayBuffer(length);
 
 /** Room for more, as a share of a text, and at least so many bytes. */
-const ROOM_SHARE = 1 / 8, LEAST_ROOM = 1 << 16;
+const ROOM_SHARE = 1 / 8,
+  LEAST_ROOM = 1 << 16;
 /** Bytes that a character takes at most. */
 const MOST_PER_CHARACTER = 3;
 
@@ -15,7 +18,8 @@ export function withMore(bytes: Uint8Array, text: string): Uint8Array {
   const more = written(bytes, text);
   if (more) return more;
   for (const each of [1, MOST_PER_CHARACTER]) {
-    const length = bytes.length + each * text.length, wider = new Uint8Array(memoryOf(length + Math.max(LEAST_ROOM, Math.ceil(ROOM_SHARE * length))));
+    const length = bytes.length + each * text.length,
+      wider = new Uint8Array(memoryOf(length + Math.max(LEAST_ROOM, Math.ceil(ROOM_SHARE * length))));
     wider.set(bytes);
     const all = written(wider.subarray(0, bytes.length), text);
     if (all) return all;

@@ -11,11 +11,15 @@ const LEAST_PAUSE_MS = 200;
 export function reportStatus(connection: Connection, scanner: Scanner, capabilities: ClientCapabilities): void {
   const send = (state: StatusParams['state'], what?: string): void => {
     const checks = [...scanner.results.values()];
-    const count = (severity: string): number => checks.reduce((sum, { findings }) => sum + findings.filter((finding) => finding.severity === severity).length, 0);
+    const count = (severity: string): number =>
+      checks.reduce((sum, { findings }) => sum + findings.filter((finding) => finding.severity === severity).length, 0);
     void connection.sendNotification(STATUS, {
-      state, what,
-      sessions: checks.filter(({ kind }) => kind === 'session').length, tables: checks.filter(({ kind }) => kind === 'table').length,
-      errors: count('error'), warnings: count('warning'),
+      state,
+      what,
+      sessions: checks.filter(({ kind }) => kind === 'session').length,
+      tables: checks.filter(({ kind }) => kind === 'table').length,
+      errors: count('error'),
+      warnings: count('warning'),
     } satisfies StatusParams);
   };
 

@@ -21,8 +21,30 @@ const NOTHING: VehicleFiles = { sessions: [], tables: [] };
 export function serveVehicles({ connection, service: { overview }, scanner, answer, folders }: Parts): void {
   const known = (uri: string) => scanner.results.get(uri);
   const ofFile = ({ uri }: NodeParams): string => normalUri(uri);
-  connection.onRequest(VEHICLE.list, answer<unknown, VehicleNode[]>('Vehicles', () => undefined, (_, token) => overview.list(folders(), known, breathing(token)), []));
-  connection.onRequest(VEHICLE.files, answer<NodeParams, VehicleFiles>('Vehicle', () => undefined, (node, token) => overview.files(ofFile(node), known, breathing(token)), NOTHING));
-  connection.onRequest(VEHICLE.session, answer<NodeParams, RecordingNode[]>('Pulls', ofFile, async (node) => [...await overview.session(ofFile(node))], []));
-  connection.onRequest(VEHICLE.table, answer<NodeParams, CellNode[]>('Cells', ofFile, (node) => overview.table(ofFile(node)), []));
+  connection.onRequest(
+    VEHICLE.list,
+    answer<unknown, VehicleNode[]>(
+      'Vehicles',
+      () => undefined,
+      (_, token) => overview.list(folders(), known, breathing(token)),
+      [],
+    ),
+  );
+  connection.onRequest(
+    VEHICLE.files,
+    answer<NodeParams, VehicleFiles>(
+      'Vehicle',
+      () => undefined,
+      (node, token) => overview.files(ofFile(node), known, breathing(token)),
+      NOTHING,
+    ),
+  );
+  connection.onRequest(
+    VEHICLE.session,
+    answer<NodeParams, RecordingNode[]>('Pulls', ofFile, async (node) => [...(await overview.session(ofFile(node)))], []),
+  );
+  connection.onRequest(
+    VEHICLE.table,
+    answer<NodeParams, CellNode[]>('Cells', ofFile, (node) => overview.table(ofFile(node)), []),
+  );
 }

@@ -1,6 +1,9 @@
 // Bytes as base64 and back, where a message goes through JSON; the same in Node and in a browser.
 
-interface Globals { btoa(text: string): string; atob(text: string): string }
+interface Globals {
+  btoa(text: string): string;
+  atob(text: string): string;
+}
 const { btoa, atob } = globalThis as unknown as Globals;
 
 /** As many bytes as a function takes arguments everywhere; a multiple of three, so that the pieces join. */

@@ -70,7 +70,11 @@ export interface TablePicture {
 export const MOST_PICTURE_CELLS = 4096;
 
 /** The way of a run (by its place in the trace summary's list) over a table. */
-export interface PathParams { readonly uri: string; readonly session: string; readonly run: number }
+export interface PathParams {
+  readonly uri: string;
+  readonly session: string;
+  readonly run: number;
+}
 export interface PathResult {
   /** Where the engine was, counted in breakpoints from 0, at most a few hundred places in order of time. */
   readonly places: readonly (readonly [column: number, row: number])[];

@@ -1,14 +1,40 @@
 // What the table's picture and the extension say to each other. Both ends check every message on arrival: a view can be sent anything.
 
-import { has, isAsk, isBoolean, isCount, isNumber, isPair, isText, listOf, mapOf, oneOf, orNull, passes, type Check, type Checks } from './checks.js';
+import {
+  has,
+  isAsk,
+  isBoolean,
+  isCount,
+  isNumber,
+  isPair,
+  isText,
+  listOf,
+  mapOf,
+  oneOf,
+  orNull,
+  passes,
+  type Check,
+  type Checks,
+} from './checks.js';
 import { MOST_PICTURE_CELLS, type PathResult, type TablePicture } from './table.js';
 import type { TableWords } from './tableWords.js';
 
 /** One selection of the text's, from 0; `end` is exclusive. */
-export interface TextSpan { readonly startLine: number; readonly startCharacter: number; readonly endLine: number; readonly endCharacter: number }
+export interface TextSpan {
+  readonly startLine: number;
+  readonly startCharacter: number;
+  readonly endLine: number;
+  readonly endCharacter: number;
+}
 
 /** A run that may be drawn, by its place in the trace's summary. */
-export interface PathChoice { readonly run: number; readonly pull: number; readonly direction: 'up' | 'down'; readonly fromS: number; readonly words: string }
+export interface PathChoice {
+  readonly run: number;
+  readonly pull: number;
+  readonly direction: 'up' | 'down';
+  readonly fromS: number;
+  readonly words: string;
+}
 
 /** View → extension. `ask` numbers come back with the answer; the newest of a kind counts. */
 export type FromTableView =
@@ -35,22 +61,51 @@ export type ToTableView =
   /** No answer to this `ask`, and why in a line (or nothing worth saying). */
   | { readonly type: 'failed'; readonly ask: number; readonly message: string };
 
-const isSpan = has({ startLine: isCount, startCharacter: isCount, endLine: isCount, endCharacter: isCount } satisfies Record<keyof TextSpan, Check>);
-const optional = (check: Check): Check => (value) => value === undefined || check(value);
+const isSpan = has({ startLine: isCount, startCharacter: isCount, endLine: isCount, endCharacter: isCount } satisfies Record<
+  keyof TextSpan,
+  Check
+>);
+const optional =
+  (check: Check): Check =>
+  (value) =>
+    value === undefined || check(value);
 const isAxis = has({ title: isText, texts: listOf(isText, MOST_PICTURE_CELLS), values: listOf(orNull(isNumber), MOST_PICTURE_CELLS) });
 const isEvidence = has({
-  proof: oneOf('firm', 'thin'), samples: isNumber, measuredLambda: orNull(isNumber), targetLambda: orNull(isNumber), factor: isNumber, factorLow: isNumber, factorHigh: isNumber,
+  proof: oneOf('firm', 'thin'),
+  samples: isNumber,
+  measuredLambda: orNull(isNumber),
+  targetLambda: orNull(isNumber),
+  factor: isNumber,
+  factorLow: isNumber,
+  factorHigh: isNumber,
 });
 const isCell = has({
-  text: isText, value: orNull(isNumber), line: isCount, character: isCount, endCharacter: isCount, evidence: optional(isEvidence),
-  proposed: optional(has({ text: isText, value: isNumber, capped: isBoolean })), dutyPercent: optional(isNumber),
+  text: isText,
+  value: orNull(isNumber),
+  line: isCount,
+  character: isCount,
+  endCharacter: isCount,
+  evidence: optional(isEvidence),
+  proposed: optional(has({ text: isText, value: isNumber, capped: isBoolean })),
+  dutyPercent: optional(isNumber),
 });
-const isPicture: Check = (value) => has({
-  uri: isText, name: isText, title: isText, columns: isAxis, rows: isAxis, cells: listOf(isCell, MOST_PICTURE_CELLS), cellCount: isCount,
-  evidence: oneOf('there', 'being weighed', 'none'), dutyLimitPercent: isNumber, dutyKnown: orNull(isBoolean), sessions: listOf(has({ uri: isText, name: isText })),
-})(value) && isWhole(value as TablePicture);
+const isPicture: Check = (value) =>
+  has({
+    uri: isText,
+    name: isText,
+    title: isText,
+    columns: isAxis,
+    rows: isAxis,
+    cells: listOf(isCell, MOST_PICTURE_CELLS),
+    cellCount: isCount,
+    evidence: oneOf('there', 'being weighed', 'none'),
+    dutyLimitPercent: isNumber,
+    dutyKnown: orNull(isBoolean),
+    sessions: listOf(has({ uri: isText, name: isText })),
+  })(value) && isWhole(value as TablePicture);
 /** As many cells as the axes say, or none. */
-const isWhole = ({ cells, columns, rows }: TablePicture): boolean => cells.length === 0 || cells.length === columns.texts.length * rows.texts.length;
+const isWhole = ({ cells, columns, rows }: TablePicture): boolean =>
+  cells.length === 0 || cells.length === columns.texts.length * rows.texts.length;
 
 const FROM_VIEW: Checks<FromTableView> = {
   ready: { duty: isBoolean },
@@ -66,7 +121,10 @@ const TO_VIEW: Checks<ToTableView> = {
   picture: { picture: isPicture, words: mapOf(isText) },
   selected: { spans: listOf(isSpan) },
   runs: { ask: isAsk, runs: listOf(has({ run: isCount, pull: isCount, direction: oneOf('up', 'down'), fromS: isNumber, words: isText })) },
-  path: { ask: isAsk, path: has({ places: listOf(isPair, 2000), worst: orNull(isPair), worstLambda: orNull(isNumber), worstTargetLambda: orNull(isNumber) }) },
+  path: {
+    ask: isAsk,
+    path: has({ places: listOf(isPair, 2000), worst: orNull(isPair), worstLambda: orNull(isNumber), worstTargetLambda: orNull(isNumber) }),
+  },
   tell: { message: isText },
   failed: { ask: isAsk, message: isText },
 };

@@ -80,7 +80,9 @@ export interface TraceSummary {
   readonly fuelTable?: string;
 }
 
-export interface FileParams { readonly uri: string }
+export interface FileParams {
+  readonly uri: string;
+}
 
 export interface WindowParams extends FileParams {
   readonly channels: readonly ChannelId[];
@@ -90,10 +92,17 @@ export interface WindowParams extends FileParams {
   readonly pixels: number;
 }
 /** One table, x in seconds. `whole`: every sample of the window is in it. */
-export interface WindowResult<Data> extends PackedTables<Data> { readonly key: string; readonly whole: boolean; readonly pixels: number }
+export interface WindowResult<Data> extends PackedTables<Data> {
+  readonly key: string;
+  readonly whole: boolean;
+  readonly pixels: number;
+}
 
 /** The sample at or nearest to a time, or that a line of the text holds. */
-export interface SampleParams extends FileParams { readonly timeS?: number; readonly line?: number }
+export interface SampleParams extends FileParams {
+  readonly timeS?: number;
+  readonly line?: number;
+}
 export interface TraceSample {
   readonly sample: number;
   readonly timeS: number;
@@ -116,19 +125,31 @@ export interface TraceCell {
   readonly delayMs: number;
 }
 
-export interface SpanParams extends FileParams { readonly fromS: number; readonly toS: number }
+export interface SpanParams extends FileParams {
+  readonly fromS: number;
+  readonly toS: number;
+}
 /** Between two times, one entry a channel of the summary; null where there is nothing. Means are over time. */
 export interface SpanResult {
   readonly fromS: number;
   readonly toS: number;
-  readonly channels: readonly ({ readonly from: number | null; readonly to: number | null; readonly mean: number; readonly low: number; readonly high: number } | null)[];
+  readonly channels: readonly ({
+    readonly from: number | null;
+    readonly to: number | null;
+    readonly mean: number;
+    readonly low: number;
+    readonly high: number;
+  } | null)[];
 }
 
 /** Among a run's channels: seconds since the run began, so that a point leads back to its row. */
 export const RUN_TIME = '#time';
 
 /** A run of a session, by its place in the summary's list. */
-export interface RunRef { readonly uri: string; readonly run: number }
+export interface RunRef {
+  readonly uri: string;
+  readonly run: number;
+}
 export type Alignment = 'start' | 'speed' | 'match';
 export interface RunsParams extends FileParams {
   readonly runs: readonly RunRef[];
@@ -140,14 +161,21 @@ export interface RunsParams extends FileParams {
   readonly alignRpm: number;
   readonly pixels: number;
 }
-/** One table a run, in the order asked, then one for each run but the first: its lambda less the first's. A run that is gone is a table without rows. */
+/**
+ * One table a run, in the order asked, then one for each run but the first: its lambda less the first's. A run that is gone is a table
+ * without rows.
+ */
 export interface RunsResult<Data> extends PackedTables<Data> {
   readonly offsetsS: readonly number[];
   readonly directions: readonly ('up' | 'down')[];
 }
 
 /** When a session was in a cell of its fuel table. */
-export interface VisitsParams extends FileParams { readonly line: number; readonly character: number; readonly session?: string }
+export interface VisitsParams extends FileParams {
+  readonly line: number;
+  readonly character: number;
+  readonly session?: string;
+}
 export interface VisitsResult {
   readonly cell: string;
   readonly sessions: readonly { readonly uri: string; readonly samples: number }[];
@@ -156,5 +184,11 @@ export interface VisitsResult {
   readonly worstS?: number;
 }
 
-export interface CsvParams extends SpanParams { readonly channels: readonly ChannelId[] }
-export interface CsvResult { readonly text: string; readonly rows: number; readonly left: number }
+export interface CsvParams extends SpanParams {
+  readonly channels: readonly ChannelId[];
+}
+export interface CsvResult {
+  readonly text: string;
+  readonly rows: number;
+  readonly left: number;
+}

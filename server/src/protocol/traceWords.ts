@@ -99,7 +99,8 @@ export const TRACE_WORDS = {
   keyLaneRemove: 'remove the lane',
   keyFit: 'heights: whole session, or what is shown',
   keyHelp: 'this list',
-  mouse: 'Drag moves the view, Shift and drag zooms to a span, the wheel zooms, Shift and wheel moves, a click sets the cursor, Alt and click sets the mark.',
+  mouse:
+    'Drag moves the view, Shift and drag zooms to a span, the wheel zooms, Shift and wheel moves, a click sets the cursor, Alt and click sets the mark.',
 } as const;
 
 export type TraceWords = Readonly<Record<keyof typeof TRACE_WORDS, string>>;

@@ -12,9 +12,15 @@ export const VEHICLE = {
   table: 'leanspot/vehicle/table',
 } as const;
 
-export interface NodeParams { readonly uri: string }
+export interface NodeParams {
+  readonly uri: string;
+}
 
-export interface FindingCounts { readonly errors: number; readonly warnings: number; readonly notes: number }
+export interface FindingCounts {
+  readonly errors: number;
+  readonly warnings: number;
+  readonly notes: number;
+}
 
 export interface VehicleNode {
   /** Its vehicle.json; of files without one, the open folder that they lie in. */
@@ -46,7 +52,10 @@ export interface TableNode {
   readonly findings?: FindingCounts;
 }
 
-export interface VehicleFiles { readonly sessions: readonly SessionNode[]; readonly tables: readonly TableNode[] }
+export interface VehicleFiles {
+  readonly sessions: readonly SessionNode[];
+  readonly tables: readonly TableNode[];
+}
 
 /** A stretch without a break in the log. Lines count from 0. */
 export interface RecordingNode {
@@ -69,7 +78,14 @@ export interface PullNode {
   /** Seconds in which lambda stood above its target by more than the warning limit. */
   readonly leanS?: number;
   /** Where lambda stood highest above its target (or highest, without one), on readings to be believed. */
-  readonly worst?: { readonly lambda: number; readonly targetLambda?: number; readonly timeS: number; readonly line: number; readonly rpm?: number; readonly manifoldPressureKPa?: number };
+  readonly worst?: {
+    readonly lambda: number;
+    readonly targetLambda?: number;
+    readonly timeS: number;
+    readonly line: number;
+    readonly rpm?: number;
+    readonly manifoldPressureKPa?: number;
+  };
 }
 
 /** A cell that sessions have been in. */

@@ -1,4 +1,5 @@
-// A value in one unit as a value in another. Lambda, AFR and phi turn on a fuel, gauge pressures on the air around the car: the caller states both.
+// A value in one unit as a value in another. Lambda, AFR and phi turn on a fuel, gauge pressures on the air around the car: the caller
+// states both.
 
 import { fuelOf, GASOLINE_SCALE_AFR, type Fuel } from './fuels.js';
 import { QUANTITIES, type QuantityId } from './quantity.js';
@@ -11,11 +12,19 @@ export const STANDARD_BAROMETER_KPA = 101.325;
 export const STANDARD_CONTEXT: ConversionContext = { barometerKPa: STANDARD_BAROMETER_KPA, stoichAfr: GASOLINE_SCALE_AFR };
 
 /** A conversion that is `linear` says so, for whoever converts a whole column without a call for each number. */
-export interface Conversion { (value: number): number; readonly linear?: Linear }
+export interface Conversion {
+  (value: number): number;
+  readonly linear?: Linear;
+}
 /** value × factor ÷ divisor + offset, reckoned in this order. */
-interface Linear { readonly factor: number; readonly divisor: number; readonly offset: number }
+interface Linear {
+  readonly factor: number;
+  readonly divisor: number;
+  readonly offset: number;
+}
 
-const linear = (factor: number, divisor: number, offset: number): Conversion => Object.assign((value: number) => value * factor / divisor + offset, { linear: { factor, divisor, offset } });
+const linear = (factor: number, divisor: number, offset: number): Conversion =>
+  Object.assign((value: number) => (value * factor) / divisor + offset, { linear: { factor, divisor, offset } });
 /** What is added to leave even −0 as it is. */
 const NOTHING = -0;
 const same: Conversion = (value) => value;
@@ -64,7 +73,7 @@ const between = (from: Unit, to: Unit, as: Dimension, context: ConversionContext
     const origin = pressureOrigin(from, context.barometerKPa, plainPressureIs);
     const target = pressureOrigin(to, context.barometerKPa, plainPressureIs);
     factor *= origin.sign * target.sign;
-    offset = target.sign * (origin.originKPa - target.originKPa) / (to.factor ?? NaN);
+    offset = (target.sign * (origin.originKPa - target.originKPa)) / (to.factor ?? NaN);
   }
   return linear(factor, 1, offset);
 };
@@ -85,12 +94,16 @@ export const fits = (quantity: QuantityId, unit: Unit): boolean => unit.dimensio
  * them (common practice, no source); only `kPa abs` and the like are converted. An `AFR` that names its fuel is on that fuel's scale,
  * any other on the scale of `context.stoichAfr`.
  */
-export const toCanonical = (quantity: QuantityId, unit: Unit, context: ConversionContext): Conversion => (staysAsWritten(quantity, unit) ? same
-  : between(unit, UNITS[QUANTITIES[quantity].unit], QUANTITIES[quantity].dimension, context, plainPressureOf(quantity)));
+export const toCanonical = (quantity: QuantityId, unit: Unit, context: ConversionContext): Conversion =>
+  staysAsWritten(quantity, unit)
+    ? same
+    : between(unit, UNITS[QUANTITIES[quantity].unit], QUANTITIES[quantity].dimension, context, plainPressureOf(quantity));
 
 /** The way back: from the quantity's canonical unit to values as written in `unit`. */
-export const fromCanonical = (quantity: QuantityId, unit: Unit, context: ConversionContext): Conversion => (staysAsWritten(quantity, unit) ? same
-  : between(UNITS[QUANTITIES[quantity].unit], unit, QUANTITIES[quantity].dimension, context, plainPressureOf(quantity)));
+export const fromCanonical = (quantity: QuantityId, unit: Unit, context: ConversionContext): Conversion =>
+  staysAsWritten(quantity, unit)
+    ? same
+    : between(UNITS[QUANTITIES[quantity].unit], unit, QUANTITIES[quantity].dimension, context, plainPressureOf(quantity));
 
 /**
  * From one unit to another outside any quantity; a plain pressure is absolute. NaN for every value where the two measure different things.
@@ -102,8 +115,13 @@ export const convertUnit = (from: Unit, to: Unit, context: ConversionContext, as
 };
 
 const RELATED: Readonly<Partial<Record<Dimension, readonly UnitId[]>>> = {
-  time: ['s', 'ms', 'us'], rotation: ['rpm', 'Hz'], ratio: ['%', 'fraction'], temperature: ['degC', 'degF', 'K'],
-  'mass-flow': ['g/s', 'kg/h', 'lb/min', 'lb/h'], speed: ['km/h', 'mph', 'm/s'], voltage: ['V', 'mV'],
+  time: ['s', 'ms', 'us'],
+  rotation: ['rpm', 'Hz'],
+  ratio: ['%', 'fraction'],
+  temperature: ['degC', 'degF', 'K'],
+  'mass-flow': ['g/s', 'kg/h', 'lb/min', 'lb/h'],
+  speed: ['km/h', 'mph', 'm/s'],
+  voltage: ['V', 'mV'],
 };
 const ABSOLUTE_PRESSURES: readonly UnitId[] = ['kPa', 'bar', 'psi', 'inHg'];
 const GAUGE_PRESSURES: readonly UnitId[] = ['kPa-gauge', 'bar-gauge', 'psi-gauge'];
@@ -115,7 +133,8 @@ const GASOLINE_SCALE: Unit = { ...UNITS.afr, symbol: 'AFR (gasoline scale)', fue
 
 const relatedUnits = (unit: Unit, absoluteKPa: number, context: ConversionContext, fuel: Fuel | undefined): readonly Unit[] => {
   const dimension = unit.dimensions[0];
-  if (dimension === 'mixture') return [UNITS.lambda, ...(fuel && fuel.stoichAfr !== GASOLINE_SCALE_AFR ? [afrUnit(fuel)] : []), GASOLINE_SCALE, UNITS.phi];
+  if (dimension === 'mixture')
+    return [UNITS.lambda, ...(fuel && fuel.stoichAfr !== GASOLINE_SCALE_AFR ? [afrUnit(fuel)] : []), GASOLINE_SCALE, UNITS.phi];
   if (dimension !== 'pressure') return (RELATED[dimension] ?? [unit.id]).map((id) => UNITS[id]);
   const absolute = ABSOLUTE_PRESSURES.map((id) => UNITS[id]);
   const gauge = GAUGE_PRESSURES.map((id) => UNITS[id]);
@@ -128,13 +147,22 @@ const relatedUnits = (unit: Unit, absoluteKPa: number, context: ConversionContex
  * scale, phi; kPa, bar, psi, inHg, gauge and vacuum; and so on. `context.stoichAfr` is the scale that the value itself was read on. A fuel
  * with a stoichiometric ratio of its own only (no name that `fuelOf` knows) keeps that ratio.
  */
-export const relatedValues = (value: number, unit: Unit, context: ConversionContext, fuel?: Fuel): readonly { readonly unit: Unit; readonly value: number }[] => {
+export const relatedValues = (
+  value: number,
+  unit: Unit,
+  context: ConversionContext,
+  fuel?: Fuel,
+): readonly { readonly unit: Unit; readonly value: number }[] => {
   const absoluteKPa = unit.dimensions[0] === 'pressure' ? convertUnit(unit, UNITS.kPa, context)(value) : NaN;
   return relatedUnits(unit, absoluteKPa, context, fuel).map((related) => {
-    if (fuel && related.fuel === fuel.name && related !== GASOLINE_SCALE) return { unit: related, value: toLambda(unit, context)(value) * fuel.stoichAfr };
+    if (fuel && related.fuel === fuel.name && related !== GASOLINE_SCALE)
+      return { unit: related, value: toLambda(unit, context)(value) * fuel.stoichAfr };
     return { unit: related, value: convertUnit(unit, related, context, unit.dimensions[0])(value) };
   });
 };
 
-/** Mean lambda of parts with equal air: fuel adds, so phi is what averages (harmonic mean). NaN where there are none or one is not above 0. */
-export const meanLambda = (lambdas: readonly number[]): number => inverse(lambdas.reduce((sum, lambda) => sum + inverse(lambda), 0) / lambdas.length);
+/**
+ * Mean lambda of parts with equal air: fuel adds, so phi is what averages (harmonic mean). NaN where there are none or one is not above 0.
+ */
+export const meanLambda = (lambdas: readonly number[]): number =>
+  inverse(lambdas.reduce((sum, lambda) => sum + inverse(lambda), 0) / lambdas.length);

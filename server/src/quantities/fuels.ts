@@ -16,7 +16,12 @@ export interface Fuel {
   readonly oxygenPerCarbon?: number;
 }
 
-interface Molecule { readonly c: number; readonly h: number; readonly o?: number; readonly n?: number }
+interface Molecule {
+  readonly c: number;
+  readonly h: number;
+  readonly o?: number;
+  readonly n?: number;
+}
 
 // Atomic weights, g/mol: IUPAC/CIAAW abridged standard values, 2021.
 const WEIGHT_G_PER_MOL = { c: 12.011, h: 1.008, o: 15.999, n: 14.007 } as const;
@@ -31,16 +36,24 @@ const molarMassGPerMol = ({ c, h, o = 0, n = 0 }: Molecule): number =>
  * Source: reaction balance, as in Heywood, Internal Combustion Engine Fundamentals, ch. 3.
  */
 export const stoichAfrOf = (molecule: Molecule): number =>
-  (molecule.c + molecule.h / 4 - (molecule.o ?? 0) / 2) * AIR_G_PER_MOL_O2 / molarMassGPerMol(molecule);
+  ((molecule.c + molecule.h / 4 - (molecule.o ?? 0) / 2) * AIR_G_PER_MOL_O2) / molarMassGPerMol(molecule);
 
 const pure = (name: string, molecule: Molecule, densityKgPerM3?: number): Fuel => ({
-  name, stoichAfr: stoichAfrOf(molecule),
+  name,
+  stoichAfr: stoichAfrOf(molecule),
   ...(densityKgPerM3 === undefined ? {} : { densityKgPerM3 }),
   ...(molecule.c > 0 ? { hydrogenPerCarbon: molecule.h / molecule.c, oxygenPerCarbon: (molecule.o ?? 0) / molecule.c } : {}),
 });
 
 // Gasoline has no one formula: 14.7 is the figure everyone's gasoline scale stands on (chemistry of CH1.87 gives 14.60).
-const GASOLINE: Fuel = { name: 'gasoline', stoichAfr: GASOLINE_SCALE_AFR, densityKgPerM3: 745, ethanolPercent: 0, hydrogenPerCarbon: 1.87, oxygenPerCarbon: 0 };
+const GASOLINE: Fuel = {
+  name: 'gasoline',
+  stoichAfr: GASOLINE_SCALE_AFR,
+  densityKgPerM3: 745,
+  ethanolPercent: 0,
+  hydrogenPerCarbon: 1.87,
+  oxygenPerCarbon: 0,
+};
 const ETHANOL: Fuel = { ...pure('ethanol', { c: 2, h: 6, o: 1 }, 794), ethanolPercent: 100 };
 const METHANOL = pure('methanol', { c: 1, h: 4, o: 1 }, 796);
 
@@ -83,7 +96,8 @@ const blendOf = (name: string, alcohol: Fuel, alcoholPercent: number): Fuel => {
   const byMass = alcoholKg / (alcoholKg + gasolineKg);
   const alcoholCarbon = byMass * carbonPerGram(alcohol);
   const gasolineCarbon = (1 - byMass) * carbonPerGram(GASOLINE);
-  const perCarbon = (of: (fuel: Fuel) => number): number => (alcoholCarbon * of(alcohol) + gasolineCarbon * of(GASOLINE)) / (alcoholCarbon + gasolineCarbon);
+  const perCarbon = (of: (fuel: Fuel) => number): number =>
+    (alcoholCarbon * of(alcohol) + gasolineCarbon * of(GASOLINE)) / (alcoholCarbon + gasolineCarbon);
   return {
     name,
     stoichAfr: byMass * alcohol.stoichAfr + (1 - byMass) * GASOLINE.stoichAfr,

@@ -6,47 +6,103 @@ import { UNITS, type Dimension, type Unit, type UnitId } from './units.js';
 
 // Keys as `normalise` leaves them: lower case, no blanks, dots, hyphens or underscores.
 const SPELLINGS: Readonly<Partial<Record<UnitId, string>>> = {
-  s: 's sec secs second seconds', ms: 'ms msec msecs millisec millisecond milliseconds', us: 'us μs usec μsec microsecond microseconds',
-  min: 'min mins minute minutes', h: 'h hr hrs hour hours', d: 'd day days',
+  s: 's sec secs second seconds',
+  ms: 'ms msec msecs millisec millisecond milliseconds',
+  us: 'us μs usec μsec microsecond microseconds',
+  min: 'min mins minute minutes',
+  h: 'h hr hrs hour hours',
+  d: 'd day days',
   rpm: 'rpm r/min 1/min tr/min giri/min min1 min^1 /min u/min rev/min revs/min revs revolutions/min revolutionsperminute',
-  krpm: 'krpm rpmx1000 x1000rpm rpm*1000 1000rpm 1000/min x1000/min', Hz: 'hz hertz rps rev/s 1/s',
-  '%': '% percent pct prct vol% %vol', fraction: 'fraction frac 01 0to1',
-  lambda: 'lambda λ lam', phi: 'phi φ ϕ',
+  krpm: 'krpm rpmx1000 x1000rpm rpm*1000 1000rpm 1000/min x1000/min',
+  Hz: 'hz hertz rps rev/s 1/s',
+  '%': '% percent pct prct vol% %vol',
+  fraction: 'fraction frac 01 0to1',
+  lambda: 'lambda λ lam',
+  phi: 'phi φ ϕ',
   degC: '°c c degc degsc degreec degreesc celsius centigrade degcelsius degreescelsius °celsius',
-  degF: '°f f degf degsf degreef degreesf fahrenheit degfahrenheit degreesfahrenheit °fahrenheit', K: 'k kelvin °k degk',
+  degF: '°f f degf degsf degreef degreesf fahrenheit degfahrenheit degreesfahrenheit °fahrenheit',
+  K: 'k kelvin °k degk',
   deg: 'deg degs degree degrees ° °btdc degbtdc degreesbtdc btdc °ca degca °crank degcrank crankdegrees crankdeg °kw °beforetdc',
-  'g/s': 'g/s gps g/sec gs1 gram/s grams/s gram/sec grams/sec gramspersecond gpersec gm/s gm/sec', 'kg/h': 'kg/h kg/hr kgh kghr kgph kg/hour kgperhour',
-  'lb/min': 'lb/min lbs/min lbmin lbsmin lb/minute lbs/minute lbperminute poundsperminute', 'lb/h': 'lb/h lbs/h lb/hr lbs/hr lbhr pph lb/hour lbs/hour',
+  'g/s': 'g/s gps g/sec gs1 gram/s grams/s gram/sec grams/sec gramspersecond gpersec gm/s gm/sec',
+  'kg/h': 'kg/h kg/hr kgh kghr kgph kg/hour kgperhour',
+  'lb/min': 'lb/min lbs/min lbmin lbsmin lb/minute lbs/minute lbperminute poundsperminute',
+  'lb/h': 'lb/h lbs/h lb/hr lbs/hr lbhr pph lb/hour lbs/hour',
   'cc/min': 'cc/min ccmin ccm cc/minute ccpermin ccperminute cm3/min cm^3/min ml/min ml/minute',
   mg: 'mg mg/stroke mg/stk mg/str mg/cyl mg/cycle mg/inj mg/injection milligram milligrams',
-  'km/h': 'km/h kmh kph kmph km/hr kmhr km/hour', mph: 'mph mi/h mi/hr miles/h miles/hr miles/hour milesperhour', 'm/s': 'm/s m/sec mps meterspersecond',
-  V: 'v volt volts vdc', mV: 'mv millivolt millivolts', count: 'count gear # number', flag: 'flag bool boolean on/off 0/1 yes/no', code: 'code dtc',
+  'km/h': 'km/h kmh kph kmph km/hr kmhr km/hour',
+  mph: 'mph mi/h mi/hr miles/h miles/hr miles/hour milesperhour',
+  'm/s': 'm/s m/sec mps meterspersecond',
+  V: 'v volt volts vdc',
+  mV: 'mv millivolt millivolts',
+  count: 'count gear # number',
+  flag: 'flag bool boolean on/off 0/1 yes/no',
+  code: 'code dtc',
 };
 
-const BY_SPELLING = new Map(Object.entries(SPELLINGS).flatMap(([id, texts]) => texts.split(' ').map((text) => [text, UNITS[id as UnitId]] as const)));
+const BY_SPELLING = new Map(
+  Object.entries(SPELLINGS).flatMap(([id, texts]) => texts.split(' ').map((text) => [text, UNITS[id as UnitId]] as const)),
+);
 
-const PRESSURES: ReadonlyMap<string, UnitId> = new Map(Object.entries<UnitId>({
-  kpa: 'kPa', kilopascal: 'kPa', kilopascals: 'kPa', pa: 'Pa', pascal: 'Pa', pascals: 'Pa', mpa: 'MPa', megapascal: 'MPa',
-  bar: 'bar', bars: 'bar', mbar: 'mbar', mbars: 'mbar', millibar: 'mbar', millibars: 'mbar', hpa: 'mbar', hectopascal: 'mbar',
-  psi: 'psi', 'lb/in2': 'psi', 'lbs/in2': 'psi', 'lbf/in2': 'psi', 'lb/in^2': 'psi', 'lbf/in^2': 'psi',
-  inhg: 'inHg', '"hg': 'inHg', incheshg: 'inHg', inchhg: 'inHg', inchesofmercury: 'inHg', inofhg: 'inHg',
-  mmhg: 'mmHg', torr: 'mmHg', 'kgf/cm2': 'kgf/cm2', 'kg/cm2': 'kgf/cm2', 'kgf/cm^2': 'kgf/cm2', 'kg/cm^2': 'kgf/cm2',
-}));
+const PRESSURES: ReadonlyMap<string, UnitId> = new Map(
+  Object.entries<UnitId>({
+    kpa: 'kPa',
+    kilopascal: 'kPa',
+    kilopascals: 'kPa',
+    pa: 'Pa',
+    pascal: 'Pa',
+    pascals: 'Pa',
+    mpa: 'MPa',
+    megapascal: 'MPa',
+    bar: 'bar',
+    bars: 'bar',
+    mbar: 'mbar',
+    mbars: 'mbar',
+    millibar: 'mbar',
+    millibars: 'mbar',
+    hpa: 'mbar',
+    hectopascal: 'mbar',
+    psi: 'psi',
+    'lb/in2': 'psi',
+    'lbs/in2': 'psi',
+    'lbf/in2': 'psi',
+    'lb/in^2': 'psi',
+    'lbf/in^2': 'psi',
+    inhg: 'inHg',
+    '"hg': 'inHg',
+    incheshg: 'inHg',
+    inchhg: 'inHg',
+    inchesofmercury: 'inHg',
+    inofhg: 'inHg',
+    mmhg: 'mmHg',
+    torr: 'mmHg',
+    'kgf/cm2': 'kgf/cm2',
+    'kg/cm2': 'kgf/cm2',
+    'kgf/cm^2': 'kgf/cm2',
+    'kg/cm^2': 'kgf/cm2',
+  }),
+);
 
 /** Lower case, one sign for each thing that has several, no blanks: what the tables above are keyed by. */
-const normalise = (text: string): string => text
-  .replace(/Â(?=[°µ])/g, '') // UTF-8 once read as Windows-1252
-  .replace(/[º˚]/g, '°').normalize('NFKC').toLowerCase()
-  .replace(/µ/g, 'μ').replace(/[\u2033\u201d]/g, '"').replace(/[\u2212\u2010-\u2015]/g, '-')
-  .replace(/[\s._-]+/g, '');
+const normalise = (text: string): string =>
+  text
+    .replace(/Â(?=[°µ])/g, '') // UTF-8 once read as Windows-1252
+    .replace(/[º˚]/g, '°')
+    .normalize('NFKC')
+    .toLowerCase()
+    .replace(/µ/g, 'μ')
+    .replace(/[\u2033\u201d]/g, '"')
+    .replace(/[\u2212\u2010-\u2015]/g, '-')
+    .replace(/[\s._-]+/g, '');
 
 /** `kpa(a)`, `psig`, `boostpsi`, `inhgvacuum` …: a pressure and what it is counted from. */
 const parsePressure = (key: string): Unit | undefined => {
   let reference: Unit['reference'];
-  let base = key.replace(/\(?(absolute|abs|gauge|gage|boost|relative|rel|vacuum|vac)\)?/, (_, word: string) => {
-    reference = word.startsWith('abs') ? 'absolute' : word.startsWith('vac') ? 'vacuum' : 'gauge';
-    return '';
-  }).replace(/[()[\]]/g, '');
+  let base = key
+    .replace(/\(?(absolute|abs|gauge|gage|boost|relative|rel|vacuum|vac)\)?/, (_, word: string) => {
+      reference = word.startsWith('abs') ? 'absolute' : word.startsWith('vac') ? 'vacuum' : 'gauge';
+      return '';
+    })
+    .replace(/[()[\]]/g, '');
   if (reference === undefined && !PRESSURES.has(base) && /[ag]$/.test(base)) {
     reference = base.endsWith('a') ? 'absolute' : 'gauge';
     base = base.slice(0, -1);

@@ -50,7 +50,13 @@ export interface Quantity {
 }
 
 const q = (
-  id: QuantityId, title: string, dimension: Dimension, unit: UnitId, low: number, high: number, between: Quantity['between'] = 'interpolate',
+  id: QuantityId,
+  title: string,
+  dimension: Dimension,
+  unit: UnitId,
+  low: number,
+  high: number,
+  between: Quantity['between'] = 'interpolate',
 ): Quantity => ({ id, title, dimension, unit, plausible: [low, high], between });
 
 const trim = (id: QuantityId, title: string): Quantity => q(id, title, 'ratio', '%', -60, 60, 'hold');

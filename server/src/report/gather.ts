@@ -28,9 +28,10 @@ export interface ReportOptions {
 export async function gather(workspace: Workspace, service: FileService, folder: VehicleFolder, options: ReportOptions): Promise<Report> {
   const { weigher } = service;
   const place = (uri: string): string => relativeTo(folder.uri, uri) ?? baseName(uri);
-  const sessionUris = await sessionsOf(workspace, folder), weighedUris = await weighedSessionsOf(workspace, folder);
+  const sessionUris = await sessionsOf(workspace, folder),
+    weighedUris = await weighedSessionsOf(workspace, folder);
   const tableUris = await tablesOf(workspace, folder);
-  const tableUri = await weigher.weighedTable(folder) ?? await onlyWeighed(service, tableUris);
+  const tableUri = (await weigher.weighedTable(folder)) ?? (await onlyWeighed(service, tableUris));
 
   const sessions: SessionReport[] = [];
   for (const [done, uri] of sessionUris.entries()) {
@@ -42,10 +43,22 @@ export async function gather(workspace: Workspace, service: FileService, folder:
     const text = state?.text ?? (tableUri === undefined ? undefined : await service.documents.text(tableUri));
     const facts = (await service.documents.ask(uri, 'facts', text ?? null, false))?.value;
     const check = await service.check(uri, 'session');
-    if (facts && check) sessions.push({ ...facts, file: place(uri), findings: check.findings, scope: check.scope, loggedWith: loggedWith(state, present), assumed: [] });
+    if (facts && check)
+      sessions.push({
+        ...facts,
+        file: place(uri),
+        findings: check.findings,
+        scope: check.scope,
+        loggedWith: loggedWith(state, present),
+        assumed: [],
+      });
   }
-  const table = tableUri === undefined ? undefined : await tableReport(service, tableUri, weighedUris, place, options.maxChangePercent ?? DEFAULT_MAX_CHANGE_PERCENT);
-  const assumedOf = (file: string): readonly string[] => table?.evidence?.sessions.find(({ session }) => place(session) === file)?.assumed ?? [];
+  const table =
+    tableUri === undefined
+      ? undefined
+      : await tableReport(service, tableUri, weighedUris, place, options.maxChangePercent ?? DEFAULT_MAX_CHANGE_PERCENT);
+  const assumedOf = (file: string): readonly string[] =>
+    table?.evidence?.sessions.find(({ session }) => place(session) === file)?.assumed ?? [];
 
   const otherFindings: { file: string; findings: TableReport['findings'] }[] = [];
   for (const uri of [folder.fileUri, ...tableUris.filter((each) => !table || each !== tableUri)]) {
@@ -53,11 +66,21 @@ export async function gather(workspace: Workspace, service: FileService, folder:
     if (findings.length > 0) otherFindings.push({ file: place(uri), findings });
   }
   return {
-    name: folder.document.vehicle.name ?? baseName(folder.uri), date: options.date, version: options.version, vehicle: folder.document.vehicle,
+    name: folder.document.vehicle.name ?? baseName(folder.uri),
+    date: options.date,
+    version: options.version,
+    vehicle: folder.document.vehicle,
     sessions: sessions.map((session) => ({ ...session, assumed: assumedOf(session.file) })),
-    table: table && { ...table, evidence: table.evidence && { ...table.evidence, sessions: table.evidence.sessions.map((each) => ({ ...each, session: place(each.session) })) } },
+    table: table && {
+      ...table,
+      evidence: table.evidence && {
+        ...table.evidence,
+        sessions: table.evidence.sessions.map((each) => ({ ...each, session: place(each.session) })),
+      },
+    },
     changes: tableUri === undefined ? [] : await changesOf(service, tableUri, sessions, weighedUris, place),
-    otherFindings, inputs: await inputsOf(workspace, [folder.fileUri, ...tableUris, ...sessionUris], place),
+    otherFindings,
+    inputs: await inputsOf(workspace, [folder.fileUri, ...tableUris, ...sessionUris], place),
   };
 }
 
@@ -70,21 +93,39 @@ async function onlyWeighed(service: FileService, tableUris: readonly string[]): 
 
 const loggedWith = (state: TableState | undefined, present: Table | undefined): SessionReport['loggedWith'] => ({
   ...(state?.pinned === undefined ? {} : { name: state.pinned }),
-  isPresent: state !== undefined && present !== undefined && sameNumbers(state.table, present), unheard: present !== undefined && state === undefined,
+  isPresent: state !== undefined && present !== undefined && sameNumbers(state.table, present),
+  unheard: present !== undefined && state === undefined,
 });
 
-async function tableReport(service: FileService, uri: string, sessionUris: readonly string[], place: (uri: string) => string, maxChangePercent: number): Promise<TableReport | undefined> {
-  const table = (await service.documents.table(uri))?.value, text = await service.documents.text(uri);
+async function tableReport(
+  service: FileService,
+  uri: string,
+  sessionUris: readonly string[],
+  place: (uri: string) => string,
+  maxChangePercent: number,
+): Promise<TableReport | undefined> {
+  const table = (await service.documents.table(uri))?.value,
+    text = await service.documents.text(uri);
   if (!table || text === undefined || table.values.length === 0) return undefined;
   const evidence = canBeWeighed(table) ? (await service.weigher.evidenceOf(uri, sessionUris))?.value : undefined;
   return {
-    file: place(uri), table, evidence, maxChangePercent, proposal: evidence && cellEdits(table, text, evidence, { maxChangePercent }).correction,
+    file: place(uri),
+    table,
+    evidence,
+    maxChangePercent,
+    proposal: evidence && cellEdits(table, text, evidence, { maxChangePercent }).correction,
     findings: (await service.check(uri, 'table'))?.findings ?? [],
   };
 }
 
 /** Each state of the table that sessions were logged with, in the order of the sessions, against the next; the present one last. */
-async function changesOf(service: FileService, tableUri: string, found: readonly FoundIn[], sessionUris: readonly string[], place: (uri: string) => string): Promise<ChangeReport[]> {
+async function changesOf(
+  service: FileService,
+  tableUri: string,
+  found: readonly FoundIn[],
+  sessionUris: readonly string[],
+  place: (uri: string) => string,
+): Promise<ChangeReport[]> {
   const { documents, weigher } = service;
   const present = (await documents.table(tableUri))?.value;
   if (!present || !canBeWeighed(present)) return [];
@@ -100,16 +141,31 @@ async function changesOf(service: FileService, tableUri: string, found: readonly
   // History files are numbered as they are kept, so their names are their order.
   states.sort((a, b) => a.name.localeCompare(b.name, 'en', { numeric: true }));
   const now: string[] = [];
-  for (const uri of sessionUris) { const state = await weigher.loggedWith(uri, tableUri); if (state && sameNumbers(state.table, present)) now.push(uri); }
+  for (const uri of sessionUris) {
+    const state = await weigher.loggedWith(uri, tableUri);
+    if (state && sameNumbers(state.table, present)) now.push(uri);
+  }
   const all = [...states, { table: present, name: place(tableUri), sessions: now }];
   const changes: ChangeReport[] = [];
   for (let i = 1; i < all.length; i++) {
     const [before, after] = [all[i - 1], all[i]];
-    const comparison = after.sessions.length === 0 ? undefined : compare(present, await weigher.sessionEvidences(tableUri, before.sessions), await weigher.sessionEvidences(tableUri, after.sessions), { before: before.table, after: after.table },
-      notSafeWords(found.filter(({ file }) => after.sessions.some((uri) => place(uri) === file))));
+    const comparison =
+      after.sessions.length === 0
+        ? undefined
+        : compare(
+            present,
+            await weigher.sessionEvidences(tableUri, before.sessions),
+            await weigher.sessionEvidences(tableUri, after.sessions),
+            { before: before.table, after: after.table },
+            notSafeWords(found.filter(({ file }) => after.sessions.some((uri) => place(uri) === file))),
+          );
     changes.push({
-      before: before.name, after: after.name, changed: changedCells(before.table, after.table), comparison,
-      sessionsBefore: before.sessions.map(place), sessionsAfter: after.sessions.map(place),
+      before: before.name,
+      after: after.name,
+      changed: changedCells(before.table, after.table),
+      comparison,
+      sessionsBefore: before.sessions.map(place),
+      sessionsAfter: after.sessions.map(place),
     });
   }
   return changes;
@@ -119,10 +175,16 @@ async function changesOf(service: FileService, tableUri: string, found: readonly
 function changedCells(before: Table, after: Table): ChangeReport['changed'] {
   if (before.values.length !== after.values.length || before.columns.values.length !== after.columns.values.length) return [];
   const width = after.columns.values.length;
-  return Array.from(after.values.keys()).filter((at) => !Object.is(before.values[at], after.values[at])).map((at) => {
-    const [row, column] = [Math.floor(at / width), at % width];
-    return { cell: cellWords(after, row, column).replace(/^cell /, ''), from: before.cellText(row, column), to: after.cellText(row, column) };
-  });
+  return Array.from(after.values.keys())
+    .filter((at) => !Object.is(before.values[at], after.values[at]))
+    .map((at) => {
+      const [row, column] = [Math.floor(at / width), at % width];
+      return {
+        cell: cellWords(after, row, column).replace(/^cell /, ''),
+        from: before.cellText(row, column),
+        to: after.cellText(row, column),
+      };
+    });
 }
 
 const PIECE_BYTES = 1 << 20;

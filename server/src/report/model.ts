@@ -12,7 +12,11 @@ import type { SessionFacts } from '../service/sessionFacts.js';
 export type { Peaks, PullCurves, PullReport } from '../service/sessionFacts.js';
 
 /** A file that the report rests on. */
-export interface ReportInput { readonly file: string; readonly bytes: number; readonly sha256: string }
+export interface ReportInput {
+  readonly file: string;
+  readonly bytes: number;
+  readonly sha256: string;
+}
 
 export interface SessionReport extends SessionFacts {
   readonly file: string;

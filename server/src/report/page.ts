@@ -43,12 +43,13 @@ ${headSection(report)}
 <main>
 <section aria-labelledby="verdict"><h2 id="verdict">Verdict</h2>${verdictSection(report)}</section>
 <nav aria-label="Contents"><ul>${SECTIONS.map(([id, title]) => html`<li><a href="#${id}">${title}</a></li>`)}</ul></nav>
-${SECTIONS.map(([id, title, make]) => html`<section aria-labelledby="${id}"><h2 id="${id}">${title}</h2>
+${SECTIONS.map(
+  ([id, title, make]) => html`<section aria-labelledby="${id}"><h2 id="${id}">${title}</h2>
 ${make(report)}
 </section>
-`)}</main>
+`,
+)}</main>
 </body>
 </html>
 `.text;
 }
-

@@ -1,4 +1,5 @@
-// Findings that are known and rest: what makes a finding the same one later, a list of such that can be kept under version control, and the match of both.
+// Findings that are known and rest: what makes a finding the same one later, a list of such that can be kept under version control, and the
+// match of both.
 
 import { cellPlace } from '../findings/cellPlace.js';
 import type { Finding, FindingCode, Severity } from '../findings/finding.js';
@@ -24,7 +25,9 @@ export interface RestingFinding extends Identity {
   readonly file: string;
 }
 
-export interface Baseline { readonly findings: readonly RestingFinding[] }
+export interface Baseline {
+  readonly findings: readonly RestingFinding[];
+}
 
 /** A spell that begins within this of the one written down is that one. Far below the distance of two pulls; no source. */
 const SAME_SPELL_S = 2;
@@ -37,31 +40,44 @@ const SEVERITIES: readonly Severity[] = ['error', 'warning', 'information', 'hin
 /** `table`: the one that the finding is of, if it is of a table. */
 export function identityOf({ code, severity, channel, timeS, data, message }: Finding, table?: Table): Identity {
   const { row, column } = data ?? {};
-  const what = table && typeof row === 'number' && typeof column === 'number' ? { place: cellPlace(table, row, column), ...offOf(data!) }
-    : timeS ? { timeS: Math.round(timeS[0] * 100) / 100 }
-    : { words: wordsOf(message) };
+  const what =
+    table && typeof row === 'number' && typeof column === 'number'
+      ? { place: cellPlace(table, row, column), ...offOf(data!) }
+      : timeS
+        ? { timeS: Math.round(timeS[0] * 100) / 100 }
+        : { words: wordsOf(message) };
   return { code, severity, ...(channel === undefined ? {} : { channel }), ...what };
 }
 
 const offOf = ({ factorLow, factorHigh }: Record<string, unknown>): { offPercent?: number } =>
-  (typeof factorLow === 'number' && typeof factorHigh === 'number' ? { offPercent: Math.max(0, Math.round(100 * Math.max(factorLow - 1, 1 - factorHigh))) } : {});
+  typeof factorLow === 'number' && typeof factorHigh === 'number'
+    ? { offPercent: Math.max(0, Math.round(100 * Math.max(factorLow - 1, 1 - factorHigh))) }
+    : {};
 
 /** The first sentence without its numbers. */
 export const wordsOf = (message: string): string => message.split(/[.;](?:\s|$)/, 1)[0].replace(/[−-]?\d+(?:[.,]\d+)*/g, '#');
 
 /**
- * Which findings rest: each entry of the baseline lets one finding rest, of the same file and kind, at the same cell or about the same time, that is no worse
- * than it was. Gives their indexes, and how many entries of these files (paths as in the baseline) are met by none any more.
+ * Which findings rest: each entry of the baseline lets one finding rest, of the same file and kind, at the same cell or about the same
+ * time, that is no worse than it was. Gives their indexes, and how many entries of these files (paths as in the baseline) are met by none
+ * any more.
  */
-export function restingOf(baseline: Baseline, found: readonly { readonly file: string; readonly identities: readonly Identity[] }[]): { resting: Set<Identity>; mended: number } {
+export function restingOf(
+  baseline: Baseline,
+  found: readonly { readonly file: string; readonly identities: readonly Identity[] }[],
+): { resting: Set<Identity>; mended: number } {
   const resting = new Set<Identity>();
   let mended = 0;
   for (const { file, identities } of found) {
     const entries = baseline.findings.filter((entry) => entry.file === file);
-    const pairs = entries.flatMap((entry) => identities.flatMap((identity) => {
-      const awayS = distanceS(entry, identity);
-      return awayS === undefined ? [] : [{ entry, identity, awayS }];
-    })).sort((a, b) => a.awayS - b.awayS);
+    const pairs = entries
+      .flatMap((entry) =>
+        identities.flatMap((identity) => {
+          const awayS = distanceS(entry, identity);
+          return awayS === undefined ? [] : [{ entry, identity, awayS }];
+        }),
+      )
+      .sort((a, b) => a.awayS - b.awayS);
     const met = new Set<RestingFinding>();
     for (const { entry, identity } of pairs) {
       if (met.has(entry) || resting.has(identity)) continue;
@@ -85,7 +101,9 @@ function distanceS(entry: Identity, now: Identity): number | undefined {
 
 /** As text: the same for the same findings, one a line, so that a change of it reads well. */
 export function baselineText(findings: readonly RestingFinding[]): string {
-  const lines = findings.map(({ file, code, severity, channel, place, offPercent, timeS, words }) => JSON.stringify({ file, code, severity, channel, place, offPercent, timeS, words }));
+  const lines = findings.map(({ file, code, severity, channel, place, offPercent, timeS, words }) =>
+    JSON.stringify({ file, code, severity, channel, place, offPercent, timeS, words }),
+  );
   return `{\n "schema": 1,\n "findings": [${lines.length > 0 ? `\n  ${lines.sort().join(',\n  ')}\n ` : ''}]\n}\n`;
 }
 
@@ -104,6 +122,11 @@ export function readBaseline(text: string): Baseline | undefined {
 function isEntry(entry: unknown): entry is RestingFinding {
   const { file, code, severity, channel, place, offPercent, timeS, words } = (entry ?? {}) as Record<string, unknown>;
   const textOrNone = (value: unknown): boolean => value === undefined || typeof value === 'string';
-  return typeof file === 'string' && typeof code === 'string' && SEVERITIES.includes(severity as Severity)
-    && [channel, place, words].every(textOrNone) && [timeS, offPercent].every((value) => value === undefined || typeof value === 'number');
+  return (
+    typeof file === 'string' &&
+    typeof code === 'string' &&
+    SEVERITIES.includes(severity as Severity) &&
+    [channel, place, words].every(textOrNone) &&
+    [timeS, offPercent].every((value) => value === undefined || typeof value === 'number')
+  );
 }

@@ -10,7 +10,11 @@ export interface Cache<T> {
   last(name: string): T | undefined;
 }
 
-interface Entry<T> { readonly key: string; readonly value: Promise<T>; weight: number }
+interface Entry<T> {
+  readonly key: string;
+  readonly value: Promise<T>;
+  weight: number;
+}
 
 /** `weigh` says what a value costs, in the unit of `most` (default: one each). */
 export function createCache<T>(most: number, weigh: (value: T) => number = () => 1): Cache<T> {

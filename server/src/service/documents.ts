@@ -21,7 +21,10 @@ import { joinedTo, listsAsSession, listsAsTable, tableOfRole, vehicleFileFor, ty
 import type { Workspace } from './workspace.js';
 
 /** What was read, with the key that changes whenever it might read otherwise: what is derived from it is cached by that. */
-export interface Keyed<T> { readonly key: string; readonly value: T }
+export interface Keyed<T> {
+  readonly key: string;
+  readonly value: T;
+}
 
 export interface Documents {
   /** How many sessions can be worked on at once. */
@@ -44,7 +47,9 @@ export interface Documents {
   channelNames(uri: string): Promise<readonly (readonly [name: string, isKnown: boolean])[]>;
   /** What came of joining another file to it; undefined where none is. */
   joined(uri: string): Promise<Session['joined']>;
-  /** A session worked on elsewhere; undefined where that is not to be had, an open text is joined to it, or its samples are in memory here. */
+  /**
+   * A session worked on elsewhere; undefined where that is not to be had, an open text is joined to it, or its samples are in memory here.
+   */
   elsewhere(uri: string, weighs: () => Promise<WeighTask | undefined>, first?: TellFirst): Promise<SessionWork | undefined>;
   /** Whether a session is a long one in the making, of which nothing is to be read here and nothing is in memory here. */
   isElsewhere(uri: string): Promise<boolean>;
@@ -52,9 +57,15 @@ export interface Documents {
   views(uri: string): MadeViews | undefined;
   /** Keeps them, where `before` are the last ones still. */
   keepViews(uri: string, views: MadeViews, before: MadeViews | undefined): void;
-  /** Asks a session, where it is at hand or is best read, with the key that the answer holds for; undefined where there is no such file. `keeps`: more will be asked of it. */
+  /**
+   * Asks a session, where it is at hand or is best read, with the key that the answer holds for; undefined where there is no such file.
+   * `keeps`: more will be asked of it.
+   */
   ask<A extends About>(uri: string, about: A, asked: Asked<A>, keeps?: boolean): Promise<Keyed<Said<A>> | undefined>;
-  /** A long open session as it was read before somebody typed in it, with the edits since; undefined where it is at hand as it is, or those are not known. */
+  /**
+   * A long open session as it was read before somebody typed in it, with the edits since; undefined where it is at hand as it is, or those
+   * are not known.
+   */
   before(uri: string): Promise<{ readonly key: string; readonly ask: AskSession; readonly edits: readonly Edit[] } | undefined>;
   /** A session, read and analysed with its vehicle and the vehicle's target table. */
   signals(uri: string): Promise<Keyed<Signals> | undefined>;
@@ -112,23 +123,36 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     if (!file) return undefined;
     const folder = await documents.vehicleFolder(uri);
     const vehicle = folder?.document.vehicle ?? EMPTY_VEHICLE;
-    const targetUri = folder && await tableOfRole(workspace, folder, 'target');
+    const targetUri = folder && (await tableOfRole(workspace, folder, 'target'));
     const target = targetUri === undefined ? undefined : await documents.table(targetUri);
     const joined = folder && joinedTo(folder, uri);
     const other = joined === undefined ? undefined : await workspace.resolve(folder!.uri, joined);
     const otherFile = other === undefined ? undefined : await opened(other);
     // What an editor shows of it is here alone.
-    const second = otherFile && { path: joined!, uri: other!, source: otherFile.source, isHere: workspace.languageId?.(other!) !== undefined || !other!.startsWith('file:') };
+    const second = otherFile && {
+      path: joined!,
+      uri: other!,
+      source: otherFile.source,
+      isHere: workspace.languageId?.(other!) !== undefined || !other!.startsWith('file:'),
+    };
     return { key: [file.stamp, vehicleKey(vehicle), target?.key, otherFile?.stamp].join('|'), file, vehicle, target, targetUri, second };
   };
 
-  const taskOf = async (uri: string, { vehicle, target, targetUri, second }: NonNullable<Awaited<ReturnType<typeof around>>>): Promise<SessionTask> => {
+  const taskOf = async (
+    uri: string,
+    { vehicle, target, targetUri, second }: NonNullable<Awaited<ReturnType<typeof around>>>,
+  ): Promise<SessionTask> => {
     const targetTable = target && targetUri !== undefined ? await documents.text(targetUri) : undefined;
-    return { uri, vehicle, ...(targetTable === undefined ? {} : { targetTable }), ...(second ? { joins: { uri: second.uri, path: second.path } } : {}) };
+    return {
+      uri,
+      vehicle,
+      ...(targetTable === undefined ? {} : { targetTable }),
+      ...(second ? { joins: { uri: second.uri, path: second.path } } : {}),
+    };
   };
 
   const documents: Documents = {
-    lanes: options.elsewhere ? options.lanes ?? 1 : 1,
+    lanes: options.elsewhere ? (options.lanes ?? 1) : 1,
 
     async kindOf(uri) {
       const byName = kindByName(uri);
@@ -164,7 +188,12 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     async table(uri) {
       const file = await opened(uri);
       if (!file) return undefined;
-      return { key: file.stamp, value: await tables.get(uri, file.stamp, async () => readTable(await texts.get(uri, file.stamp, async () => textOf(await file.source())))) };
+      return {
+        key: file.stamp,
+        value: await tables.get(uri, file.stamp, async () =>
+          readTable(await texts.get(uri, file.stamp, async () => textOf(await file.source()))),
+        ),
+      };
     },
 
     async signalsKey(uri) {
@@ -177,17 +206,22 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     },
 
     async head(uri) {
-      const session = await around(uri), head = session && headOf(await session.file.source());
+      const session = await around(uri),
+        head = session && headOf(await session.file.source());
       return head && readAnySession(uri, head, session);
     },
 
     async channelNames(uri) {
       const key = await documents.signalsKey(uri);
-      return key === undefined ? [] : names.get(uri, key, async () => {
-        const head = await documents.head(uri);
-        // In the long form a channel is named where it first has a reading.
-        return head?.form === 'long' ? (await documents.ask(uri, 'channels', null, false))?.value ?? [] : head?.channels.map(({ name, quantity }) => [name, quantity !== undefined] as const) ?? [];
-      });
+      return key === undefined
+        ? []
+        : names.get(uri, key, async () => {
+            const head = await documents.head(uri);
+            // In the long form a channel is named where it first has a reading.
+            return head?.form === 'long'
+              ? ((await documents.ask(uri, 'channels', null, false))?.value ?? [])
+              : (head?.channels.map(({ name, quantity }) => [name, quantity !== undefined] as const) ?? []);
+          });
     },
 
     async joined(uri) {
@@ -196,11 +230,25 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     },
 
     async elsewhere(uri, weighs, first) {
-      const session = options.elsewhere && await around(uri);
+      const session = options.elsewhere && (await around(uri));
       if (!options.elsewhere || !session || session.second?.isHere || signals.has(uri, session.key)) return undefined;
       const weigh = await weighs();
-      const work = await options.elsewhere({ ...await taskOf(uri, session), ...(weigh ? { weigh } : {}) }, async () => workspace.open(uri), first);
-      if (work?.views) documents.keepViews(uri, { key: session.key, stamp: session.file.stamp, views: work.views, ...(work.ask ? { read: { stamp: session.file.stamp, key: session.key, ask: work.ask } } : {}) }, views.get(uri));
+      const work = await options.elsewhere(
+        { ...(await taskOf(uri, session)), ...(weigh ? { weigh } : {}) },
+        async () => workspace.open(uri),
+        first,
+      );
+      if (work?.views)
+        documents.keepViews(
+          uri,
+          {
+            key: session.key,
+            stamp: session.file.stamp,
+            views: work.views,
+            ...(work.ask ? { read: { stamp: session.file.stamp, key: session.key, ask: work.ask } } : {}),
+          },
+          views.get(uri),
+        );
       return work;
     },
 
@@ -220,15 +268,19 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     async ask(uri, about, asked, keeps = true) {
       const session = await around(uri);
       if (!session) return undefined;
-      const { key } = session, isHere = !options.askElsewhere || session.second?.isHere === true || signals.has(uri, key);
+      const { key } = session,
+        isHere = !options.askElsewhere || session.second?.isHere === true || signals.has(uri, key);
       // Nothing is awaited between the last look at what is at hand and a reading that others find there.
       const task = isHere ? undefined : await taskOf(uri, session);
-      const tried = new Set<AtHand>(), untried = (): AtHand | undefined => [held.get(uri), views.get(uri)?.read].find((each) => each?.key === key && !tried.has(each));
+      const tried = new Set<AtHand>(),
+        untried = (): AtHand | undefined => [held.get(uri), views.get(uri)?.read].find((each) => each?.key === key && !tried.has(each));
       for (let known = isHere ? undefined : untried(); known; known = untried()) {
         tried.add(known);
         try {
           return { key, value: await (await known.ask)(about, asked) };
-        } catch { /* It was let go there, and is read again. */ }
+        } catch {
+          /* It was let go there, and is read again. */
+        }
       }
       const reading = task && options.askElsewhere!(task, { about, asked }, async () => workspace.open(uri), keeps);
       if (!reading) {
@@ -244,7 +296,8 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
     },
 
     async before(uri) {
-      const read = views.get(uri)?.read, key = read && await documents.signalsKey(uri);
+      const read = views.get(uri)?.read,
+        key = read && (await documents.signalsKey(uri));
       const edits = !read || read.key === key || held.get(uri)?.key === key ? undefined : workspace.edited?.(uri, read.stamp)?.edits;
       return edits && { key: read!.key, ask: read!.ask, edits };
     },
@@ -265,7 +318,10 @@ export function createDocuments(workspace: Workspace, options: DocumentOptions =
 }
 
 /** A session that was read elsewhere under a key, and can be asked there while it is at hand. */
-interface AtHand { readonly key: string; readonly ask: AskSession | Promise<AskSession> }
+interface AtHand {
+  readonly key: string;
+  readonly ask: AskSession | Promise<AskSession>;
+}
 
 function keepLast<T>(all: Map<string, T>, uri: string, one: T): void {
   all.delete(uri);

@@ -26,13 +26,19 @@ import type { Progress, Workspace } from './workspace.js';
 export interface Weigher {
   /** The evidence on a table of a vehicle; undefined for a table that sessions don't speak of. `session` in it is a URI. */
   evidence(tableUri: string, progress?: Progress): Promise<Keyed<Evidence> | undefined>;
-  /** As `evidence`, from what has been weighed so far (a session edited since counts as it was); undefined until every session was weighed once. */
+  /**
+   * As `evidence`, from what has been weighed so far (a session edited since counts as it was); undefined until every session was weighed
+   * once.
+   */
   evidenceSoFar(tableUri: string): Promise<Keyed<Evidence> | undefined>;
   /** Whether the vehicle's sessions speak of the table. */
   isWeighed(tableUri: string): Promise<boolean>;
   /** The evidence of these sessions alone, whatever the vehicle says of the table. */
   evidenceOf(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<Keyed<Evidence> | undefined>;
-  /** Weighs one session for the table that its vehicle's sessions speak of, so that `evidence` finds it done while its samples are still in memory. */
+  /**
+   * Weighs one session for the table that its vehicle's sessions speak of, so that `evidence` finds it done while its samples are still in
+   * memory.
+   */
   weighAhead(sessionUri: string): Promise<void>;
   /** What weighing the session for that table takes; undefined where there is none, or it was weighed already. */
   order(sessionUri: string): Promise<WeighOrder | undefined>;
@@ -45,8 +51,9 @@ export interface Weigher {
   /** Each session's evidence, for whoever merges or compares it. */
   sessionEvidences(tableUri: string, sessionUris: readonly string[], progress?: Progress): Promise<readonly SessionEvidence[]>;
   /**
-   * The table that was in the engine computer: as the session says, as the vehicle file pins it (`pinned` is the path), else as it was when this session
-   * was first weighed. Undefined where the named table is not there, or where the table's own note says that it was made of this session: it then is no evidence on any.
+   * The table that was in the engine computer: as the session says, as the vehicle file pins it (`pinned` is the path), else as it was when
+   * this session was first weighed. Undefined where the named table is not there, or where the table's own note says that it was made of
+   * this session: it then is no evidence on any.
    */
   loggedWith(sessionUri: string, tableUri: string): Promise<TableState | undefined>;
   /** Whether the table's note says that it was corrected by this session (`CORRECTED_FROM`). */
@@ -55,21 +62,38 @@ export interface Weigher {
   driveOf(sessionUri: string): Promise<string | undefined>;
   /** The path of the table that the session's own notes say it was logged with; undefined where nothing is said. */
   notedTable(sessionUri: string): Promise<string | undefined>;
-  /** The path that the session's own notes say it was logged with, where no table is there; undefined where all is well or nothing is said. */
+  /**
+   * The path that the session's own notes say it was logged with, where no table is there; undefined where all is well or nothing is said.
+   */
   missingTable(sessionUri: string): Promise<string | undefined>;
   /** The transport delay that weighing found in a session, from what has been weighed so far; undefined before that. */
   delaySoFar(sessionUri: string): Promise<(WeighedDelay & { readonly loggedWithText: string }) | undefined>;
-  /** The sessions that are held to an earlier state of the table than the present one and not pinned to it: the table was edited by hand since it was first seen. */
+  /**
+   * The sessions that are held to an earlier state of the table than the present one and not pinned to it: the table was edited by hand
+   * since it was first seen.
+   */
   heldToEarlier(tableUri: string): Promise<readonly string[]>;
   /** The vehicle's table that its sessions are weighed for; undefined without one. */
   weighedTable(folder: VehicleFolder): Promise<string | undefined>;
 }
 
 /** Evidence asked for: the name and key that it is kept by, and what it takes. */
-export interface WeighOrder { readonly name: string; readonly key: string; readonly sessionUri: string; readonly table: Table; readonly task: WeighTask }
+export interface WeighOrder {
+  readonly name: string;
+  readonly key: string;
+  readonly sessionUri: string;
+  readonly table: Table;
+  readonly task: WeighTask;
+}
 
 /** `breathe`: lets other work in between the pieces of a long judgement. */
-export function createWeigher(workspace: Workspace, documents: Documents, keep?: Keep, breathe?: () => Promise<void>, tallyElsewhere?: TallyElsewhere): Weigher {
+export function createWeigher(
+  workspace: Workspace,
+  documents: Documents,
+  keep?: Keep,
+  breathe?: () => Promise<void>,
+  tallyElsewhere?: TallyElsewhere,
+): Weigher {
   const weighed = createCache<SessionEvidence>(20_000);
   const judged = createCache<Evidence>(50);
 
@@ -81,9 +105,13 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     const table = await stateOf(tableUri);
     const state = await stateFor(sessionUri, tableUri, keeps);
     if (sessionKey === undefined || !table || !state) return undefined;
-    const loggedWithOther = state.table === table.table ? {} : { loggedWith: { name: state.pinned ?? baseName(tableUri), table: state.text } };
+    const loggedWithOther =
+      state.table === table.table ? {} : { loggedWith: { name: state.pinned ?? baseName(tableUri), table: state.text } };
     return {
-      name: `${sessionUri} ${tableUri}`, key: [sessionKey, gridKey(table.table), state.key].join('|'), sessionUri, table: table.table,
+      name: `${sessionUri} ${tableUri}`,
+      key: [sessionKey, gridKey(table.table), state.key].join('|'),
+      sessionUri,
+      table: table.table,
       task: { table: table.text, ...loggedWithOther, isAssumed: state.pinned === undefined },
     };
   };
@@ -140,7 +168,17 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
   const judgedBy = async (tableUri: string, table: Keyed<Table>, evidences: readonly SessionEvidence[]): Promise<Keyed<Evidence>> => {
     const around = await aroundTable(workspace, documents, tableUri);
     const key = [table.key, around.key, ...evidences.map(numberOf)].join('|');
-    return { key, value: await judged.get(tableUri, key, async () => gated(table.value, breathe ? await judgeBreathing(table.value, evidences, breathe, tallyElsewhere) : judge(table.value, evidences), evidences, around)) };
+    return {
+      key,
+      value: await judged.get(tableUri, key, async () =>
+        gated(
+          table.value,
+          breathe ? await judgeBreathing(table.value, evidences, breathe, tallyElsewhere) : judge(table.value, evidences),
+          evidences,
+          around,
+        ),
+      ),
+    };
   };
 
   const judgedOn: Weigher['judged'] = async (tableUri, evidences) => {
@@ -165,24 +203,25 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     notedTable: async (sessionUri) => (await headOf(sessionUri))?.loggedWith,
     async missingTable(sessionUri) {
       const folder = (await headOf(sessionUri))?.loggedWith === undefined ? undefined : await documents.vehicleFolder(sessionUri);
-      const said = folder && await saidTable(sessionUri, folder);
+      const said = folder && (await saidTable(sessionUri, folder));
       return said && !said.state ? said.path : undefined;
     },
     async evidence(tableUri, progress) {
       const folder = await documents.vehicleFolder(tableUri);
-      if (!folder || !await speaksOf(folder, tableUri)) return undefined;
+      if (!folder || !(await speaksOf(folder, tableUri))) return undefined;
       return evidenceOf(tableUri, await weighedSessionsOf(workspace, folder), progress);
     },
     async evidenceSoFar(tableUri) {
       const folder = await documents.vehicleFolder(tableUri);
       const table = await documents.table(tableUri);
-      if (!folder || !table || !await speaksOf(folder, tableUri)) return undefined;
+      if (!folder || !table || !(await speaksOf(folder, tableUri))) return undefined;
       const sessions = canBeWeighed(table.value) ? await weighedSessionsOf(workspace, folder) : [];
       const evidences: SessionEvidence[] = [];
       for (const session of sessions) {
-        // Not by `loggedWith`: to ask in the middle of an edit must not make that state the first that was seen. By the head read last: at each key the disk would be asked of every session.
+        // Not by `loggedWith`: to ask in the middle of an edit must not make that state the first that was seen. By the head read last: at
+        // each key the disk would be asked of every session.
         const said = await saidTable(session, folder, lastHead(session));
-        if (said && !said.state || !said && madeTheTable(table.value, lastHead(session)) && !isFirstSeen(session, tableUri)) continue;
+        if ((said && !said.state) || (!said && madeTheTable(table.value, lastHead(session)) && !isFirstSeen(session, tableUri))) continue;
         const last = weighed.last(`${session} ${tableUri}`);
         if (!last) return undefined;
         evidences.push(last);
@@ -191,18 +230,31 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     },
     async delaySoFar(sessionUri) {
       const folder = await documents.vehicleFolder(sessionUri);
-      const tableUri = folder && await weighedTable(folder);
+      const tableUri = folder && (await weighedTable(folder));
       const found = tableUri === undefined ? undefined : weighed.last(`${sessionUri} ${tableUri}`);
       const table = tableUri === undefined || !found ? undefined : await documents.table(tableUri);
       const state = tableUri === undefined || !table ? undefined : await loggedWith(sessionUri, tableUri);
       // With the car's other sessions, once the table was judged by this weighing of it.
-      const fit = found?.weight.transportDelay.fit, together = fit && tableUri !== undefined ? judged.last(tableUri)?.sessions.find(({ session }) => session === sessionUri)?.transportDelay : undefined;
-      return found && table && state && { transportDelay: together && together.fit === fit ? together : found.weight.transportDelay, table: table.value, loggedWith: state.table, loggedWithText: state.text };
+      const fit = found?.weight.transportDelay.fit,
+        together =
+          fit && tableUri !== undefined
+            ? judged.last(tableUri)?.sessions.find(({ session }) => session === sessionUri)?.transportDelay
+            : undefined;
+      return (
+        found &&
+        table &&
+        state && {
+          transportDelay: together && together.fit === fit ? together : found.weight.transportDelay,
+          table: table.value,
+          loggedWith: state.table,
+          loggedWithText: state.text,
+        }
+      );
     },
     async heldToEarlier(tableUri) {
       const folder = await documents.vehicleFolder(tableUri);
       const table = await documents.table(tableUri);
-      if (!folder || !table || !await speaksOf(folder, tableUri)) return [];
+      if (!folder || !table || !(await speaksOf(folder, tableUri))) return [];
       const held: string[] = [];
       for (const session of await weighedSessionsOf(workspace, folder)) {
         const state = await loggedWith(session, tableUri);
@@ -212,7 +264,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
     },
     async isWeighed(tableUri) {
       const folder = await documents.vehicleFolder(tableUri);
-      return folder !== undefined && await speaksOf(folder, tableUri);
+      return folder !== undefined && (await speaksOf(folder, tableUri));
     },
     async weighAhead(sessionUri) {
       const tableUri = await tableOf(sessionUri);
@@ -231,7 +283,7 @@ export function createWeigher(workspace: Workspace, documents: Documents, keep?:
   /** The table that a session is weighed for. */
   async function tableOf(sessionUri: string): Promise<string | undefined> {
     const folder = await documents.vehicleFolder(sessionUri);
-    const tableUri = folder && await weighedTable(folder);
+    const tableUri = folder && (await weighedTable(folder));
     const table = tableUri === undefined ? undefined : await documents.table(tableUri);
     return table && canBeWeighed(table.value) ? tableUri : undefined;
   }
@@ -252,6 +304,6 @@ const numbers = new WeakMap<SessionEvidence, number>();
 let made = 0;
 function numberOf(evidence: SessionEvidence): number {
   let number = numbers.get(evidence);
-  if (number === undefined) numbers.set(evidence, number = ++made);
+  if (number === undefined) numbers.set(evidence, (number = ++made));
   return number;
 }

@@ -42,14 +42,28 @@ const MAY_BE_DATA = /\.(csv|tsv|txt|log|dat)$/i;
 const HEAD_BYTES = 64 << 10;
 
 /** A drive shows some of these; a file with a time and a speed alone may be a bicycle's. */
-const NOT_OF_AN_ENGINE: ReadonlySet<QuantityId> = new Set<QuantityId>(['time', 'vehicle-speed', 'battery-voltage', 'barometric-pressure', 'gear', 'ethanol-content']);
+const NOT_OF_AN_ENGINE: ReadonlySet<QuantityId> = new Set<QuantityId>([
+  'time',
+  'vehicle-speed',
+  'battery-voltage',
+  'barometric-pressure',
+  'gear',
+  'ethanol-content',
+]);
 
 /** By the first lines: a table says its quantity or axes in notes; a session has a time and at least one quantity of an engine. */
 export function kindByHead(uri: string, source: ByteSource): FileKind | undefined {
   const start = MAY_BE_DATA.test(baseName(uri)) ? headOf(source) : undefined;
   if (!start) return undefined;
   if (looksLikeCandump(start)) return readCandump(start, {}).channels.length > 0 ? 'session' : undefined;
-  if (/^\s*#\s*(quantity|columns|rows)\s*:/mi.test(textOf(start).split(/\r?\n|\r/, 40).join('\n'))) return 'table';
+  if (
+    /^\s*#\s*(quantity|columns|rows)\s*:/im.test(
+      textOf(start)
+        .split(/\r?\n|\r/, 40)
+        .join('\n'),
+    )
+  )
+    return 'table';
   return readsAsSession(readSession(start, {})) ? 'session' : undefined;
 }
 
@@ -62,9 +76,18 @@ export function headOf(source: ByteSource): ByteSource | undefined {
 
 /** A time column and an engine quantity that its name tells. */
 const readsAsSession = (session: Session): boolean =>
-  session.time.kind === 'column'
-  && session.channels.some(({ quantity, quantityFrom }) => quantityFrom === 'name' && quantity !== undefined && !NOT_OF_AN_ENGINE.has(quantity));
+  session.time.kind === 'column' &&
+  session.channels.some(
+    ({ quantity, quantityFrom }) => quantityFrom === 'name' && quantity !== undefined && !NOT_OF_AN_ENGINE.has(quantity),
+  );
 
-/** A session by the reader of its form: a raw CAN capture by its name or first frame, else a log in columns, by its follower where it has one. */
+/**
+ * A session by the reader of its form: a raw CAN capture by its name or first frame, else a log in columns, by its follower where it has
+ * one.
+ */
 export const readAnySession = (uri: string, source: ByteSource, options: ReadOptions, follower?: SessionFollower): Session =>
-  (baseName(uri).toLowerCase().endsWith(CAPTURE_ENDING) || looksLikeCandump(source) ? readCandump(source, options) : follower ? follower.read(source, options) : readSession(source, options));
+  baseName(uri).toLowerCase().endsWith(CAPTURE_ENDING) || looksLikeCandump(source)
+    ? readCandump(source, options)
+    : follower
+      ? follower.read(source, options)
+      : readSession(source, options);

@@ -39,7 +39,12 @@ export function createFileService(workspace: Workspace, options: FileServiceOpti
   const weigher = createWeigher(workspace, documents, options.keep, options.breathe, options.tallyElsewhere);
   const { check, checkSoFar } = createChecker(workspace, documents, weigher, options.keep, options.checksRemembered);
   return {
-    documents, weigher, kindOf: documents.kindOf, vehicleFolder: documents.vehicleFolder, check, checkSoFar,
+    documents,
+    weigher,
+    kindOf: documents.kindOf,
+    vehicleFolder: documents.vehicleFolder,
+    check,
+    checkSoFar,
     filesBelow: (folderUri) => filesBelow(workspace, documents, folderUri),
   };
 }

@@ -15,7 +15,8 @@ export interface Keep {
 const RESULTS = 10;
 
 /** The name of a result: what it is, of which file, and all that it was derived from. */
-export const keepName = (what: string, version: string, ...parts: readonly string[]): string => [what, RESULTS, EVIDENCE_SCHEMA, version, ...parts].join('\n');
+export const keepName = (what: string, version: string, ...parts: readonly string[]): string =>
+  [what, RESULTS, EVIDENCE_SCHEMA, version, ...parts].join('\n');
 
 /** Text open in an editor has no lasting key: what is derived from it is not kept. */
 export const isLasting = (key: string): boolean => !key.includes('open:');
@@ -23,7 +24,7 @@ export const isLasting = (key: string): boolean => !key.includes('open:');
 /** A kept JSON text as a value; undefined for nothing and for text that is broken. */
 export function parsed(text: string | undefined): unknown {
   try {
-    return text === undefined ? undefined : JSON.parse(text) as unknown;
+    return text === undefined ? undefined : (JSON.parse(text) as unknown);
   } catch {
     return undefined;
   }

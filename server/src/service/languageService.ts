@@ -1,6 +1,18 @@
 // The whole API of the service: what may be asked about a file. Each editor feature has a file of its own beside this one.
 
-import type { CodeLens, CompletionItem, DocumentHighlight, DocumentLink, DocumentSymbol, FoldingRange, InlayHint, Location, LocationLink, SelectionRange, WorkspaceSymbol } from 'vscode-languageserver-types';
+import type {
+  CodeLens,
+  CompletionItem,
+  DocumentHighlight,
+  DocumentLink,
+  DocumentSymbol,
+  FoldingRange,
+  InlayHint,
+  Location,
+  LocationLink,
+  SelectionRange,
+  WorkspaceSymbol,
+} from 'vscode-languageserver-types';
 import { STANDARD_BAROMETER_KPA } from '../quantities/convert.js';
 import type { Position, Range } from '../formats/range.js';
 import type { TextEdit } from '../formats/table/table.js';
@@ -43,7 +55,10 @@ export type { FileCheck, SessionSummary } from './check.js';
 export type { FileKind } from './fileKind.js';
 export type { VehicleFolder } from './vehicleFolders.js';
 
-/** Every answer is empty or undefined for a file that is none of ours. Nothing throws for what a file holds; only a file that can't be read does. */
+/**
+ * Every answer is empty or undefined for a file that is none of ours. Nothing throws for what a file holds; only a file that can't be read
+ * does.
+ */
 export interface LanguageService extends FileService {
   /** The session as a picture. */
   readonly trace: TraceService;
@@ -71,7 +86,12 @@ export interface LanguageService extends FileService {
   /** Corrections of a table that its evidence proves, for the selected cells and for all. */
   codeActions(uri: string, selected: readonly Range[], maxChangePercent: number, progress?: Progress): Promise<TableAction[]>;
   /** What changed in a table since an earlier state of it, as Markdown, or why they cannot be compared. */
-  review(uri: string, oldName: string, oldText: string, progress?: Progress): Promise<{ readonly markdown: string } | { readonly refused: string } | undefined>;
+  review(
+    uri: string,
+    oldName: string,
+    oldText: string,
+    progress?: Progress,
+  ): Promise<{ readonly markdown: string } | { readonly refused: string } | undefined>;
   /** The proven factor beside each cell that lies in the range. */
   inlayHints(uri: string, visible: Range): Promise<InlayHint[]>;
   /** A table's columns put under each other; nothing but blanks moves. */
@@ -90,10 +110,12 @@ export interface ServiceOptions extends FileServiceOptions {
 }
 
 export function createLanguageService(workspace: Workspace, options: ServiceOptions = {}): LanguageService {
-  const files = createFileService(workspace, options), { documents, weigher } = files;
+  const files = createFileService(workspace, options),
+    { documents, weigher } = files;
   const evidenceNow = options.inBackground ? weigher.evidenceSoFar : weigher.evidence;
 
-  const fuelTableOf = fuelTable(documents, weigher), fuelOf = fuelQuestion(documents, weigher);
+  const fuelTableOf = fuelTable(documents, weigher),
+    fuelOf = fuelQuestion(documents, weigher);
 
   /** The fuel table that a session's readings speak of, with how late they are. */
   const fuelledBy = async (sessionUri: string, signals: Signals): Promise<(FuelledBy & { readonly uri: string }) | undefined> => {
@@ -106,13 +128,19 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
   /** Answers by the kind of file; `otherwise` for a file that is none of ours, or of a kind without an answer. */
   const byKind = async <T>(uri: string, answers: Partial<Record<FileKind, () => Promise<T | undefined>>>, otherwise: T): Promise<T> => {
     const kind = (await documents.kindOf(uri))?.kind;
-    return (kind && await answers[kind]?.()) ?? otherwise;
+    return (kind && (await answers[kind]?.())) ?? otherwise;
   };
-  const ofSession = async <T>(uri: string, answer: (signals: NonNullable<Awaited<ReturnType<Documents['signals']>>>['value']) => T | Promise<T>): Promise<T | undefined> => {
+  const ofSession = async <T>(
+    uri: string,
+    answer: (signals: NonNullable<Awaited<ReturnType<Documents['signals']>>>['value']) => T | Promise<T>,
+  ): Promise<T | undefined> => {
     const read = await documents.signals(uri);
     return read && answer(read.value);
   };
-  const ofTable = async <T>(uri: string, answer: (table: NonNullable<Awaited<ReturnType<Documents['table']>>>['value']) => T | Promise<T>): Promise<T | undefined> => {
+  const ofTable = async <T>(
+    uri: string,
+    answer: (table: NonNullable<Awaited<ReturnType<Documents['table']>>>['value']) => T | Promise<T>,
+  ): Promise<T | undefined> => {
     const read = await documents.table(uri);
     return read && answer(read.value);
   };
@@ -124,97 +152,184 @@ export function createLanguageService(workspace: Workspace, options: ServiceOpti
     tablePicture: createTablePicture(workspace, documents, weigher, evidenceNow, fuelOf),
     weighedSessions: (folder) => weighedSessionsOf(workspace, folder),
 
-    hover: (uri, position, schemaKnown = false) => byKind<Card | undefined>(uri, {
-      session: async () => {
-        const asked = await elsewhere.ask(uri, 'hover', position);
-        return asked ? asked.card : ofSession(uri, async (signals) => sessionHover(signals, position, await fuelledBy(uri, signals)));
-      },
-      table: () => ofTable(uri, async (table) => {
-        const vehicle = (await documents.vehicleFolder(uri))?.document.vehicle;
-        const evidence = await evidenceNow(uri);
-        const card = tableHover(table, position, evidence?.value, vehicle, STANDARD_BAROMETER_KPA);
-        return card && !evidence && await weigher.isWeighed(uri) ? { ...card, notes: [...card.notes, 'The sessions are being weighed.'] } : card;
-      }),
-      vehicle: async () => (schemaKnown ? undefined : vehicleHover(await documents.text(uri) ?? '', position)),
-    }, undefined),
+    hover: (uri, position, schemaKnown = false) =>
+      byKind<Card | undefined>(
+        uri,
+        {
+          session: async () => {
+            const asked = await elsewhere.ask(uri, 'hover', position);
+            return asked ? asked.card : ofSession(uri, async (signals) => sessionHover(signals, position, await fuelledBy(uri, signals)));
+          },
+          table: () =>
+            ofTable(uri, async (table) => {
+              const vehicle = (await documents.vehicleFolder(uri))?.document.vehicle;
+              const evidence = await evidenceNow(uri);
+              const card = tableHover(table, position, evidence?.value, vehicle, STANDARD_BAROMETER_KPA);
+              return card && !evidence && (await weigher.isWeighed(uri))
+                ? { ...card, notes: [...card.notes, 'The sessions are being weighed.'] }
+                : card;
+            }),
+          vehicle: async () => (schemaKnown ? undefined : vehicleHover((await documents.text(uri)) ?? '', position)),
+        },
+        undefined,
+      ),
 
-    documentSymbols: (uri) => byKind(uri, {
-      session: async () => (await elsewhere.views(uri))?.symbols ?? ofSession(uri, sessionSymbols),
-      table: () => ofTable(uri, tableSymbols),
-    }, []),
+    documentSymbols: (uri) =>
+      byKind(
+        uri,
+        {
+          session: async () => (await elsewhere.views(uri))?.symbols ?? ofSession(uri, sessionSymbols),
+          table: () => ofTable(uri, tableSymbols),
+        },
+        [],
+      ),
 
-    foldingRanges: (uri) => byKind(uri, {
-      session: async () => (await elsewhere.views(uri))?.folds ?? ofSession(uri, sessionFolding),
-      table: async () => noteFolding(await documents.text(uri) ?? ''),
-    }, []),
+    foldingRanges: (uri) =>
+      byKind(
+        uri,
+        {
+          session: async () => (await elsewhere.views(uri))?.folds ?? ofSession(uri, sessionFolding),
+          table: async () => noteFolding((await documents.text(uri)) ?? ''),
+        },
+        [],
+      ),
 
-    selectionRanges: (uri, positions) => byKind(uri, {
-      session: async () => {
-        const asked = await Promise.all(positions.map((position) => elsewhere.ask(uri, 'ranges', position)));
-        return asked.includes(undefined) ? ofSession(uri, (signals) => selectionRanges.session(signals, positions))
-          : asked.map((each, index) => each?.ranges ?? { range: { start: positions[index], end: positions[index] } });
-      },
-      table: () => ofTable(uri, (table) => selectionRanges.table(table, positions)),
-    }, []),
+    selectionRanges: (uri, positions) =>
+      byKind(
+        uri,
+        {
+          session: async () => {
+            const asked = await Promise.all(positions.map((position) => elsewhere.ask(uri, 'ranges', position)));
+            return asked.includes(undefined)
+              ? ofSession(uri, (signals) => selectionRanges.session(signals, positions))
+              : asked.map((each, index) => each?.ranges ?? { range: { start: positions[index], end: positions[index] } });
+          },
+          table: () => ofTable(uri, (table) => selectionRanges.table(table, positions)),
+        },
+        [],
+      ),
 
-    documentHighlights: (uri, position) => byKind(uri, {
-      session: async () => {
-        const asked = await elsewhere.ask(uri, 'lights', position);
-        return asked ? [...asked.lights ?? []] : ofSession(uri, (signals) => documentHighlights.session(signals, position));
-      },
-      table: () => ofTable(uri, (table) => documentHighlights.table(table, position)),
-    }, []),
+    documentHighlights: (uri, position) =>
+      byKind(
+        uri,
+        {
+          session: async () => {
+            const asked = await elsewhere.ask(uri, 'lights', position);
+            return asked ? [...(asked.lights ?? [])] : ofSession(uri, (signals) => documentHighlights.session(signals, position));
+          },
+          table: () => ofTable(uri, (table) => documentHighlights.table(table, position)),
+        },
+        [],
+      ),
 
-    completions: (uri, position, schemaKnown = false) => byKind(uri, {
-      vehicle: () => vehicleCompletions(workspace, documents, uri, position, schemaKnown),
-    }, []),
+    completions: (uri, position, schemaKnown = false) =>
+      byKind(
+        uri,
+        {
+          vehicle: () => vehicleCompletions(workspace, documents, uri, position, schemaKnown),
+        },
+        [],
+      ),
 
-    codeLenses: (uri, options = {}) => byKind(uri, {
-      session: async () => asWanted((await elsewhere.views(uri))?.lenses, options) ?? ofSession(uri, (signals) => sessionLenses(signals, uri, options)),
-      table: () => ofTable(uri, async (table) => {
-        const evidence = (await evidenceNow(uri))?.value;
-        return tableLenses({ uri, table, text: await documents.text(uri) ?? '', evidence, held: evidence ? (await weigher.heldToEarlier(uri)).length : 0 }, options);
-      }),
-    }, []),
+    codeLenses: (uri, options = {}) =>
+      byKind(
+        uri,
+        {
+          session: async () =>
+            asWanted((await elsewhere.views(uri))?.lenses, options) ?? ofSession(uri, (signals) => sessionLenses(signals, uri, options)),
+          table: () =>
+            ofTable(uri, async (table) => {
+              const evidence = (await evidenceNow(uri))?.value;
+              return tableLenses(
+                {
+                  uri,
+                  table,
+                  text: (await documents.text(uri)) ?? '',
+                  evidence,
+                  held: evidence ? (await weigher.heldToEarlier(uri)).length : 0,
+                },
+                options,
+              );
+            }),
+        },
+        [],
+      ),
 
-    definition: (uri, position) => byKind(uri, {
-      session: async () => {
-        const asked = await elsewhere.ask(uri, 'definition', position);
-        return asked ? [...asked.links ?? []] : ofSession(uri, async (signals) => {
-          const fuel = await fuelledBy(uri, signals);
-          return fuel && sessionDefinition(signals, position, fuel.table, fuel.uri, fuel.delays);
-        });
-      },
-    }, []),
+    definition: (uri, position) =>
+      byKind(
+        uri,
+        {
+          session: async () => {
+            const asked = await elsewhere.ask(uri, 'definition', position);
+            return asked
+              ? [...(asked.links ?? [])]
+              : ofSession(uri, async (signals) => {
+                  const fuel = await fuelledBy(uri, signals);
+                  return fuel && sessionDefinition(signals, position, fuel.table, fuel.uri, fuel.delays);
+                });
+          },
+        },
+        [],
+      ),
 
-    references: (uri, position, progress) => byKind(uri, {
-      table: () => ofTable(uri, async (table) => tableReferences(table, position, (await weigher.evidence(uri, progress))?.value)),
-    }, []),
+    references: (uri, position, progress) =>
+      byKind(
+        uri,
+        {
+          table: () => ofTable(uri, async (table) => tableReferences(table, position, (await weigher.evidence(uri, progress))?.value)),
+        },
+        [],
+      ),
 
-    codeActions: (uri, selected, maxChangePercent, progress) => byKind(uri, {
-      table: async () => {
-        await weigher.evidence(uri, progress);
-        return progress?.cancelled ? [] : tableActions(workspace, documents, weigher, uri, selected, maxChangePercent);
-      },
-    }, []),
+    codeActions: (uri, selected, maxChangePercent, progress) =>
+      byKind(
+        uri,
+        {
+          table: async () => {
+            await weigher.evidence(uri, progress);
+            return progress?.cancelled ? [] : tableActions(workspace, documents, weigher, uri, selected, maxChangePercent);
+          },
+        },
+        [],
+      ),
 
     review: async (uri, oldName, oldText, progress) => {
-      const review = await reviewTable(workspace, documents, weigher, { table: readTable(oldText), text: oldText, name: oldName }, uri, progress ? { progress } : {});
+      const review = await reviewTable(
+        workspace,
+        documents,
+        weigher,
+        { table: readTable(oldText), text: oldText, name: oldName },
+        uri,
+        progress ? { progress } : {},
+      );
       return review && ('refused' in review ? review : { markdown: reviewMarkdown(review) });
     },
 
-    inlayHints: (uri, visible) => byKind(uri, {
-      table: () => ofTable(uri, async (table) => tableInlayHints(table, visible, (await evidenceNow(uri))?.value)),
-    }, []),
+    inlayHints: (uri, visible) =>
+      byKind(
+        uri,
+        {
+          table: () => ofTable(uri, async (table) => tableInlayHints(table, visible, (await evidenceNow(uri))?.value)),
+        },
+        [],
+      ),
 
-    format: (uri) => byKind(uri, { table: async () => alignTable(await documents.text(uri) ?? '') }, []),
+    format: (uri) => byKind(uri, { table: async () => alignTable((await documents.text(uri)) ?? '') }, []),
 
-    semanticTokens: (uri, { first, last } = { first: 0, last: Infinity }) => byKind(uri, {
-      session: async () => (await elsewhere.views(uri))?.tokens?.filter(({ line }) => first <= line && line <= last) ?? ofSession(uri, (signals) => sessionTokens(signals, first, last)),
-      table: () => ofTable(uri, (table) => tableTokens(table, first, last)),
-    }, []),
+    semanticTokens: (uri, { first, last } = { first: 0, last: Infinity }) =>
+      byKind(
+        uri,
+        {
+          session: async () =>
+            (await elsewhere.views(uri))?.tokens?.filter(({ line }) => first <= line && line <= last) ??
+            ofSession(uri, (signals) => sessionTokens(signals, first, last)),
+          table: () => ofTable(uri, (table) => tableTokens(table, first, last)),
+        },
+        [],
+      ),
 
-    workspaceSymbols: async (query) => workspaceSymbols(documents, (await Promise.all(workspace.folders.map((folder) => files.filesBelow(folder)))).flat(), query),
+    workspaceSymbols: async (query) =>
+      workspaceSymbols(documents, (await Promise.all(workspace.folders.map((folder) => files.filesBelow(folder)))).flat(), query),
     renameEdits: (renames) => renameEdits(workspace, documents, renames),
 
     documentLinks: (uri) => byKind(uri, { vehicle: () => vehicleLinks(workspace, documents, uri) }, []),

@@ -1,4 +1,5 @@
-// A session's samples as columns for other engines: always the same columns, typed, in canonical units, so that seasons of files fit together.
+// A session's samples as columns for other engines: always the same columns, typed, in canonical units, so that seasons of files fit
+// together.
 
 import { QUANTITIES, QUANTITY_IDS, type QuantityId } from '../quantities/quantity.js';
 import type { Channel } from '../formats/session/session.js';
@@ -16,7 +17,15 @@ export interface SampleColumn {
 
 /** What a unit is called at the end of a column's name; a unit left out has none (λ, gear, flags, a signal in V or Hz). */
 const SUFFIX: Readonly<Record<string, string>> = {
-  rpm: 'rpm', kPa: 'kpa', 'kPa-gauge': 'kpa_gauge', '%': 'percent', degC: 'c', deg: 'deg', ms: 'ms', 'g/s': 'g_per_s', 'km/h': 'km_per_h',
+  rpm: 'rpm',
+  kPa: 'kpa',
+  'kPa-gauge': 'kpa_gauge',
+  '%': 'percent',
+  degC: 'c',
+  deg: 'deg',
+  ms: 'ms',
+  'g/s': 'g_per_s',
+  'km/h': 'km_per_h',
 };
 
 const CHANNEL_IDS = QUANTITY_IDS.filter((id) => id !== 'time' && id !== 'trouble-code');
@@ -34,11 +43,15 @@ export const SAMPLE_COLUMNS: readonly SampleColumn[] = [
   { name: 'vehicle', type: 'STRING', about: 'name in vehicle.json, else its folder; empty outside of any' },
   { name: 'session', type: 'STRING', about: 'path of the session' },
   { name: 'recording', type: 'INT32', about: 'recording within the session, from 1' },
-  { name: 'time_s', type: 'DOUBLE', about: 'seconds from the session\'s start', unit: 's' },
+  { name: 'time_s', type: 'DOUBLE', about: "seconds from the session's start", unit: 's' },
   { name: 'line', type: 'INT32', about: 'line of the text, from 1' },
   { name: 'event', type: 'STRING', about: 'what the engine was doing' },
   { name: 'pull', type: 'INT32', about: 'pull within the session, from 1; null outside of pulls' },
-  { name: 'doubted', type: 'STRING', about: 'quantities whose reading in this row failed a check, with commas between; null where all may be believed' },
+  {
+    name: 'doubted',
+    type: 'STRING',
+    about: 'quantities whose reading in this row failed a check, with commas between; null where all may be believed',
+  },
   ...CHANNEL_IDS.map(channelColumn),
 ];
 
@@ -50,26 +63,43 @@ const EVENTS: readonly EventKind[] = ['pull', 'overrun', 'gear-shift', 'tip-in',
 
 /** What stays out of the columns: channels that are not recognised, and further channels of a quantity. */
 export const channelsLeftOut = ({ session: { channels } }: Signals): readonly Channel[] =>
-  channels.filter(({ quantity }, index) => quantity !== 'time' && quantity !== 'trouble-code' && (quantity === undefined || channels.findIndex((other) => other.quantity === quantity) !== index));
+  channels.filter(
+    ({ quantity }, index) =>
+      quantity !== 'time' &&
+      quantity !== 'trouble-code' &&
+      (quantity === undefined || channels.findIndex((other) => other.quantity === quantity) !== index),
+  );
 
 /** Samples `from` to `to` (exclusive). */
-export function sampleValues(signals: Signals, { vehicle, session }: { readonly vehicle: string; readonly session: string }, from: number, to: number): SampleValues {
+export function sampleValues(
+  signals: Signals,
+  { vehicle, session }: { readonly vehicle: string; readonly session: string },
+  from: number,
+  to: number,
+): SampleValues {
   const count = to - from;
-  const of = (value: (sample: number) => string | number | null): (string | number | null)[] => Array.from({ length: count }, (_, at) => value(from + at));
-  const known = (values: Float64Array | undefined) => (sample: number): number | null => (values && values[sample] === values[sample] ? values[sample] : null);
+  const of = (value: (sample: number) => string | number | null): (string | number | null)[] =>
+    Array.from({ length: count }, (_, at) => value(from + at));
+  const known =
+    (values: Float64Array | undefined) =>
+    (sample: number): number | null =>
+      values && values[sample] === values[sample] ? values[sample] : null;
   const during = EVENTS.map((kind) => ({ kind, flags: signals.during(kind) }));
   const pulls = numbersIn(signals.pulls, from, to);
   const recordings = numbersIn(signals.recordings, from, to);
   const doubted = doubtsIn(signals, from, to);
   return new Map<string, (string | number | null)[]>([
-    ['vehicle', of(() => vehicle)], ['session', of(() => session)],
+    ['vehicle', of(() => vehicle)],
+    ['session', of(() => session)],
     ['recording', of((sample) => recordings[sample - from] || 1)],
     ['time_s', of((sample) => signals.timeS[sample])],
     ['line', of((sample) => signals.session.places.lineOf(sample) + 1)],
     ['event', of((sample) => during.find(({ flags }) => flags[sample] === 1)?.kind ?? null)],
     ['pull', of((sample) => pulls[sample - from] || null)],
     ['doubted', of((sample) => doubted[sample - from] ?? null)],
-    ...SAMPLE_COLUMNS.flatMap(({ name, quantity }): [string, (number | null)[]][] => (quantity ? [[name, of(known(signals.channel(quantity)?.values)) as (number | null)[]]] : [])),
+    ...SAMPLE_COLUMNS.flatMap(({ name, quantity }): [string, (number | null)[]][] =>
+      quantity ? [[name, of(known(signals.channel(quantity)?.values)) as (number | null)[]]] : [],
+    ),
   ]);
 }
 

@@ -33,22 +33,52 @@ export interface Scope {
 }
 
 /** What findings of the engine rest on, beside engine speed, load and mixture. */
-const RESTED_ON: readonly QuantityId[] = ['knock-retard', 'injector-duty', 'fuel-pressure', 'intake-air-temperature', 'coolant-temperature'];
-const NEVER_JUDGED: readonly QuantityId[] = ['oil-pressure', 'oil-temperature', 'exhaust-gas-temperature', 'ignition-advance', 'battery-voltage'];
+const RESTED_ON: readonly QuantityId[] = [
+  'knock-retard',
+  'injector-duty',
+  'fuel-pressure',
+  'intake-air-temperature',
+  'coolant-temperature',
+];
+const NEVER_JUDGED: readonly QuantityId[] = [
+  'oil-pressure',
+  'oil-temperature',
+  'exhaust-gas-temperature',
+  'ignition-advance',
+  'battery-voltage',
+];
 
 export function scopeOf(signals: Signals): Scope {
   const pulls = signals.events.filter(({ kind }) => kind === 'pull');
-  const logs = (quantity: QuantityId): boolean => signals.channel(quantity) !== undefined || (quantity === 'injector-duty' && signals.channel('injector-pulse-width') !== undefined);
-  const coolant = signals.channel('coolant-temperature'), headOnly: readonly QuantityId[] = coolant && isOfHead(coolant) ? ['coolant-temperature'] : [];
+  const logs = (quantity: QuantityId): boolean =>
+    signals.channel(quantity) !== undefined || (quantity === 'injector-duty' && signals.channel('injector-pulse-width') !== undefined);
+  const coolant = signals.channel('coolant-temperature'),
+    headOnly: readonly QuantityId[] = coolant && isOfHead(coolant) ? ['coolant-temperature'] : [];
   const notJudged = [...NEVER_JUDGED, ...headOnly].flatMap((quantity): Scope['notJudged'] => {
-    const { unit } = QUANTITIES[quantity], title = quantity === 'oil-pressure' ? 'oil pressure (but for falls)' : quantity === 'coolant-temperature' ? 'cylinder head temperature' : QUANTITIES[quantity].title, values = believed(signals, quantity), [least, greatest] = values ? extremes(values) : [NaN, NaN];
-    return least <= greatest ? [[title, `${formatNumber(least, UNITS[unit])} to ${formatNumber(greatest, UNITS[unit])} ${UNITS[unit].symbol}`]] : [];
+    const { unit } = QUANTITIES[quantity],
+      title =
+        quantity === 'oil-pressure'
+          ? 'oil pressure (but for falls)'
+          : quantity === 'coolant-temperature'
+            ? 'cylinder head temperature'
+            : QUANTITIES[quantity].title,
+      values = believed(signals, quantity),
+      [least, greatest] = values ? extremes(values) : [NaN, NaN];
+    return least <= greatest
+      ? [[title, `${formatNumber(least, UNITS[unit])} to ${formatNumber(greatest, UNITS[unit])} ${UNITS[unit].symbol}`]]
+      : [];
   });
-  const taken = trimsTaken(signals), unjudged = unjudgedFuel(signals);
+  const taken = trimsTaken(signals),
+    unjudged = unjudgedFuel(signals);
   return {
-    pulls: pulls.length, judged: unjudged === undefined ? pulls.filter((pull) => showsMixture(signals, pull)).length : 0, ...(unjudged === undefined ? {} : { unjudged }), ...(signals.targetLambda ? { target: signals.targetLambda.from } : {}),
-    notLogged: RESTED_ON.filter((quantity) => !logs(quantity)).map((quantity) => QUANTITIES[quantity].title), notJudged,
-    ...unreadOf(signals), ...(taken === undefined ? {} : { taken }),
+    pulls: pulls.length,
+    judged: unjudged === undefined ? pulls.filter((pull) => showsMixture(signals, pull)).length : 0,
+    ...(unjudged === undefined ? {} : { unjudged }),
+    ...(signals.targetLambda ? { target: signals.targetLambda.from } : {}),
+    notLogged: RESTED_ON.filter((quantity) => !logs(quantity)).map((quantity) => QUANTITIES[quantity].title),
+    notJudged,
+    ...unreadOf(signals),
+    ...(taken === undefined ? {} : { taken }),
   };
 }
 
@@ -58,20 +88,33 @@ export const ASSUMED_WORDS = `λ ${ASSUMED_TARGET_BOOST.toFixed(2)} under boost 
 export function scopeLines(scopes: readonly Scope[]): string[] {
   if (scopes.length === 0) return [];
   const sum = (of: (scope: Scope) => number): number => scopes.reduce((total, scope) => total + of(scope), 0);
-  const pulls = sum((scope) => scope.pulls), judged = sum((scope) => scope.judged), aimed = sum((scope) => (scope.target ? scope.judged : 0));
+  const pulls = sum((scope) => scope.pulls),
+    judged = sum((scope) => scope.judged),
+    aimed = sum((scope) => (scope.target ? scope.judged : 0));
   const otherwise = scopes.find(({ unjudged }) => unjudged !== undefined)?.unjudged;
   const counted = (count: number): string => `${count} pull${count === 1 ? '' : 's'}`;
-  const full = pulls === 0 ? ['no pull in any session, so nothing is known of it'] : [
-    aimed > 0 ? `${counted(aimed)} held against their target` : '', judged > aimed ? `${counted(judged - aimed)} held against ${ASSUMED_WORDS}: no target is logged or named in vehicle.json` : '',
-    pulls > judged ? `${counted(pulls - judged)} not judged: ${otherwise === undefined ? 'no mixture that can be believed' : `${otherwise} is burnt far from λ 1, and no target is known`}` : '',
-  ].filter(Boolean);
+  const full =
+    pulls === 0
+      ? ['no pull in any session, so nothing is known of it']
+      : [
+          aimed > 0 ? `${counted(aimed)} held against their target` : '',
+          judged > aimed ? `${counted(judged - aimed)} held against ${ASSUMED_WORDS}: no target is logged or named in vehicle.json` : '',
+          pulls > judged
+            ? `${counted(pulls - judged)} not judged: ${otherwise === undefined ? 'no mixture that can be believed' : `${otherwise} is burnt far from λ 1, and no target is known`}`
+            : '',
+        ].filter(Boolean);
   const notLogged = scopes[0].notLogged.filter((title) => scopes.every((scope) => scope.notLogged.includes(title)));
   const notJudged = [...new Set(scopes.flatMap((scope) => scope.notJudged.map(([title]) => title)))];
-  const not = [notLogged.length > 0 ? `Not logged: ${notLogged.join(', ')}.` : '', notJudged.length > 0 ? `Logged, not judged: ${notJudged.join(', ')}.` : ''].filter(Boolean);
+  const not = [
+    notLogged.length > 0 ? `Not logged: ${notLogged.join(', ')}.` : '',
+    notJudged.length > 0 ? `Logged, not judged: ${notJudged.join(', ')}.` : '',
+  ].filter(Boolean);
   const all = <T>(of: (scope: Scope) => readonly T[]): T[] => [...new Set(scopes.flatMap(of))];
   const unread = unreadWords({ unread: all((scope) => scope.unread), doubts: scopes.flatMap(({ doubts }) => doubts) });
   return [
-    `Full load: ${full.join('; ')}.`, ...(not.length > 0 ? [not.join(' ')] : []), ...(unread === undefined ? [] : [`${unread[0].toUpperCase()}${unread.slice(1)}.`]),
+    `Full load: ${full.join('; ')}.`,
+    ...(not.length > 0 ? [not.join(' ')] : []),
+    ...(unread === undefined ? [] : [`${unread[0].toUpperCase()}${unread.slice(1)}.`]),
     ...all(({ taken }) => (taken === undefined ? [] : [taken])).map((words) => `Taken for granted: ${words}.`),
   ];
 }

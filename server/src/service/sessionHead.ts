@@ -28,11 +28,14 @@ export function readHead(source: ByteSource | undefined): SessionHead {
   return { drive: printOf(rows.slice(0, DRIVE_LINES).join('\n')), ...(loggedWith === undefined ? {} : { loggedWith }) };
 }
 
-/** The note of a table that was written to a new file: the one before, and the drives that it was corrected by and that nothing pins to it. */
+/**
+ * The note of a table that was written to a new file: the one before, and the drives that it was corrected by and that nothing pins to it.
+ */
 export const CORRECTED_FROM = 'corrected-from';
 
 /** Whether the table's note says that it was corrected by this session. */
-export const madeTheTable = ({ metadata }: Table, head: SessionHead | undefined): boolean => head !== undefined && metadata.get(CORRECTED_FROM)?.split(' ').includes(head.drive) === true;
+export const madeTheTable = ({ metadata }: Table, head: SessionHead | undefined): boolean =>
+  head !== undefined && metadata.get(CORRECTED_FROM)?.split(' ').includes(head.drive) === true;
 
 /** A header and as many rows: two drives do not agree in all of them. */
 const DRIVE_LINES = 20;

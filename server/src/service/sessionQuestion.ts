@@ -1,4 +1,5 @@
-// What is asked of a session that was read: each answer plain data from plain data, so that it can be given where the session is at hand, on whichever thread, and nothing is read again for it.
+// What is asked of a session that was read: each answer plain data from plain data, so that it can be given where the session is at hand,
+// on whichever thread, and nothing is read again for it.
 
 import type { DocumentHighlight, LocationLink, SelectionRange } from 'vscode-languageserver-types';
 import type { Position } from '../formats/range.js';
@@ -14,18 +15,44 @@ import { selectionRanges } from './editor/selectionRanges.js';
 import { sessionFacts } from './sessionFacts.js';
 import { sessionHover, type FuelledBy } from './editor/sessionHover.js';
 import { dutyOnGrid, wayOf, type WayQuestion } from './views/sessionOnTable.js';
-import { pictureOf, rowsText, sampleOf, spanOf, visitsOf, windowOf, type RowsQuestion, type SampleQuestion, type SpanQuestion, type VisitsQuestion, type WindowQuestion } from './views/traceAnswers.js';
+import {
+  pictureOf,
+  rowsText,
+  sampleOf,
+  spanOf,
+  visitsOf,
+  windowOf,
+  type RowsQuestion,
+  type SampleQuestion,
+  type SpanQuestion,
+  type VisitsQuestion,
+  type WindowQuestion,
+} from './views/traceAnswers.js';
 import { runOf, type RunQuestion } from './views/traceRuns.js';
 
 /** The fuel table that the session speaks of, as text, and what weighing found of the session. */
-export interface FuelQuestion { readonly name: string; readonly uri: string; readonly table: string; readonly found?: { readonly transportDelay: SessionWeight['transportDelay']; readonly loggedWith: string } }
-export interface PlaceQuestion { readonly position: Position; readonly fuel?: FuelQuestion }
+export interface FuelQuestion {
+  readonly name: string;
+  readonly uri: string;
+  readonly table: string;
+  readonly found?: { readonly transportDelay: SessionWeight['transportDelay']; readonly loggedWith: string };
+}
+export interface PlaceQuestion {
+  readonly position: Position;
+  readonly fuel?: FuelQuestion;
+}
 /** Of a place. Nothing where there is nothing to say of it. */
-export interface PlaceAnswer { readonly card?: Card; readonly lights?: readonly DocumentHighlight[]; readonly links?: readonly LocationLink[]; readonly ranges?: SelectionRange }
+export interface PlaceAnswer {
+  readonly card?: Card;
+  readonly lights?: readonly DocumentHighlight[];
+  readonly links?: readonly LocationLink[];
+  readonly ranges?: SelectionRange;
+}
 /** With what weighing found of the session. */
 type Fuelled<Question> = Omit<Question, 'delaysS'> & { readonly fuel?: FuelQuestion };
 
-const delaysBy = (signals: Signals, fuel: FuelQuestion | undefined): Float64Array => (fuel ? fuelledBy(signals, fuel).delays : delaysOf(signals)).delaysS;
+const delaysBy = (signals: Signals, fuel: FuelQuestion | undefined): Float64Array =>
+  (fuel ? fuelledBy(signals, fuel).delays : delaysOf(signals)).delaysS;
 
 const QUESTIONS = {
   hover: (signals: Signals, { position, fuel }: PlaceQuestion): PlaceAnswer => {
@@ -53,7 +80,8 @@ const QUESTIONS = {
     return sampleOf(signals, question, by && { ...by, uri: fuel.uri });
   },
   run: (signals: Signals, { fuel, ...question }: Fuelled<RunQuestion>) => runOf(signals, { ...question, delaysS: delaysBy(signals, fuel) }),
-  visits: (signals: Signals, { fuel, ...question }: Fuelled<VisitsQuestion>) => visitsOf(signals, { ...question, delaysS: delaysBy(signals, fuel) }),
+  visits: (signals: Signals, { fuel, ...question }: Fuelled<VisitsQuestion>) =>
+    visitsOf(signals, { ...question, delaysS: delaysBy(signals, fuel) }),
   way: (signals: Signals, { fuel, ...question }: Fuelled<WayQuestion>) => wayOf(signals, { ...question, delaysS: delaysBy(signals, fuel) }),
   /** Highest injector duty by cell of a table. */
   duty: (signals: Signals, table: string) => dutyOnGrid(signals, readTable(table)),
@@ -64,20 +92,30 @@ export type AboutPlace = 'hover' | 'definition' | 'lights' | 'ranges';
 export type Asked<A extends About> = Parameters<(typeof QUESTIONS)[A]>[1];
 export type Said<A extends About> = ReturnType<(typeof QUESTIONS)[A]>;
 /** Survives a structured clone, as what is said to it does. */
-export interface SessionQuestion<A extends About = About> { readonly about: A; readonly asked: Asked<A> }
+export interface SessionQuestion<A extends About = About> {
+  readonly about: A;
+  readonly asked: Asked<A>;
+}
 /** Rejects where the session is no longer at hand. */
 export type AskSession = <A extends About>(about: A, asked: Asked<A>) => Promise<Said<A>>;
 
-export const answerOf = <A extends About>(signals: Signals, { about, asked }: SessionQuestion<A>): Said<A> => QUESTIONS[about](signals, asked as never) as Said<A>;
+export const answerOf = <A extends About>(signals: Signals, { about, asked }: SessionQuestion<A>): Said<A> =>
+  QUESTIONS[about](signals, asked as never) as Said<A>;
 
 /** What a question says of the fuel table is worked out once. */
 const known = new WeakMap<Signals, { readonly says: string; readonly by: FuelledBy }>();
 
 function fuelledBy(signals: Signals, fuel: FuelQuestion): FuelledBy {
-  const says = JSON.stringify(fuel), last = known.get(signals);
+  const says = JSON.stringify(fuel),
+    last = known.get(signals);
   if (last?.says === says) return last.by;
-  const { name, table: text, found } = fuel, table = readTable(text);
-  const by = { name, table, delays: delaysOf(signals, found && { transportDelay: found.transportDelay, table, loggedWith: readTable(found.loggedWith) }) };
+  const { name, table: text, found } = fuel,
+    table = readTable(text);
+  const by = {
+    name,
+    table,
+    delays: delaysOf(signals, found && { transportDelay: found.transportDelay, table, loggedWith: readTable(found.loggedWith) }),
+  };
   known.set(signals, { says, by });
   return by;
 }

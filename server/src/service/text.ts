@@ -6,16 +6,25 @@ import { bytesSource, sameBytes, type ByteSource } from '../formats/source.js';
 const MOST_BYTES = 32 << 20;
 
 /** How a text stands in its file. */
-export interface TextForm { readonly encoding: 'utf-8' | 'utf-16le' | 'utf-16be' | 'windows-1252'; readonly mark: boolean }
+export interface TextForm {
+  readonly encoding: 'utf-8' | 'utf-16le' | 'utf-16be' | 'windows-1252';
+  readonly mark: boolean;
+}
 
 /** UTF-8 or UTF-16 with its mark, UTF-8 without, else Windows-1252. The mark is not in the text. */
 export function decoded(source: ByteSource): { readonly text: string; readonly form: TextForm } {
   const bytes = source.read(0, Math.min(source.size, MOST_BYTES));
-  const as = (encoding: TextForm['encoding'], mark: boolean): { text: string; form: TextForm } => ({ text: new TextDecoder(encoding).decode(bytes), form: { encoding, mark } });
+  const as = (encoding: TextForm['encoding'], mark: boolean): { text: string; form: TextForm } => ({
+    text: new TextDecoder(encoding).decode(bytes),
+    form: { encoding, mark },
+  });
   if (bytes[0] === 0xff && bytes[1] === 0xfe) return as('utf-16le', true);
   if (bytes[0] === 0xfe && bytes[1] === 0xff) return as('utf-16be', true);
   try {
-    return { text: new TextDecoder('utf-8', { fatal: true }).decode(bytes), form: { encoding: 'utf-8', mark: bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf } };
+    return {
+      text: new TextDecoder('utf-8', { fatal: true }).decode(bytes),
+      form: { encoding: 'utf-8', mark: bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf },
+    };
   } catch {
     const { text, form } = as('windows-1252', false);
     return { text: text.replace(/[\u0080-\u009f]/g, (control) => UPPER[control.charCodeAt(0) - 0x80]), form };
@@ -23,8 +32,8 @@ export function decoded(source: ByteSource): { readonly text: string; readonly f
 }
 
 /**
- * A file's bytes with its text changed, in the file's own form. Undefined where they cannot be written without loss: the file is too long to be read
- * whole, its bytes are not all text, or its form has no character for something new.
+ * A file's bytes with its text changed, in the file's own form. Undefined where they cannot be written without loss: the file is too long
+ * to be read whole, its bytes are not all text, or its form has no character for something new.
  */
 export function rewritten(source: ByteSource, change: (text: string) => string): Uint8Array | undefined {
   if (source.size > MOST_BYTES) return undefined;

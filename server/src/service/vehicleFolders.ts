@@ -16,7 +16,10 @@ export interface VehicleFolder {
 /** Folders are climbed no further than this: a deeper tree is a mistake. */
 const MOST_LEVELS = 40;
 
-/** Sessions of one vehicle, and tables: a folder with more has gone wrong. The first by path are taken, what is beyond is a finding of its vehicle file. */
+/**
+ * Sessions of one vehicle, and tables: a folder with more has gone wrong. The first by path are taken, what is beyond is a finding of its
+ * vehicle file.
+ */
 export const MOST_FILES = 5000;
 
 /** The vehicle file in the file's folder or the nearest above it, within the workspace's bounds; undefined where there is none. */
@@ -34,7 +37,8 @@ export async function vehicleFileFor(workspace: Workspace, uri: string): Promise
 }
 
 /** Addresses of open folders may end with `/`. */
-const isWithin = (bound: string, folder: string): boolean => bound.replace(/\/$/, '') === folder.replace(/\/$/, '') || isBelow(bound, folder);
+const isWithin = (bound: string, folder: string): boolean =>
+  bound.replace(/\/$/, '') === folder.replace(/\/$/, '') || isBelow(bound, folder);
 
 /** A vehicle's sessions: those named so below its folder, and those that its file lists. A nested vehicle folder keeps its own. */
 export async function sessionsOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {
@@ -45,7 +49,10 @@ const allSessionsOf = (workspace: Workspace, folder: VehicleFolder): Promise<str
   ownFiles(workspace, folder, [SESSION_GLOB, ...folder.document.vehicle.sessions.map(({ files }) => files)]);
 
 /** How many sessions and tables are beyond what is taken of each. */
-export async function leftOutOf(workspace: Workspace, folder: VehicleFolder): Promise<{ readonly sessions: number; readonly tables: number }> {
+export async function leftOutOf(
+  workspace: Workspace,
+  folder: VehicleFolder,
+): Promise<{ readonly sessions: number; readonly tables: number }> {
   const [sessions, tables] = await Promise.all([allSessionsOf(workspace, folder), ownFiles(workspace, folder, [TABLE_GLOB])]);
   return { sessions: Math.max(0, sessions.length - MOST_FILES), tables: Math.max(0, tables.length - MOST_FILES) };
 }
@@ -59,7 +66,9 @@ export async function weighedSessionsOf(workspace: Workspace, folder: VehicleFol
 /** The file that the vehicle file joins to this session, as a path from the folder; undefined where it joins none. */
 export function joinedTo(folder: VehicleFolder, sessionUri: string): string | undefined {
   const path = relativeTo(folder.uri, sessionUri);
-  return path === undefined ? undefined : folder.document.vehicle.joins.find(({ first, second }) => first === path && second !== path)?.second;
+  return path === undefined
+    ? undefined
+    : folder.document.vehicle.joins.find(({ first, second }) => first === path && second !== path)?.second;
 }
 
 /** A vehicle's tables: those named so below its folder, and those that its file names. */
@@ -68,15 +77,19 @@ export async function tablesOf(workspace: Workspace, folder: VehicleFolder): Pro
   const listed: string[] = [];
   for (const path of Object.values(folder.document.vehicle.tables)) {
     const uri = path === undefined ? undefined : await workspace.resolve(folder.uri, path);
-    if (uri !== undefined && !named.includes(uri) && await workspace.stamp(uri)) listed.push(uri);
+    if (uri !== undefined && !named.includes(uri) && (await workspace.stamp(uri))) listed.push(uri);
   }
   return [...named, ...new Set(listed)];
 }
 
 /** Texts of a vehicle that neither their names nor its file make a session or a table. */
 export async function plainFilesOf(workspace: Workspace, folder: VehicleFolder): Promise<readonly string[]> {
-  const isJoined = (path: string | undefined): boolean => folder.document.vehicle.joins.some(({ first, second }) => path === first || path === second);
-  return (await ownFiles(workspace, folder, ['**/*.csv'])).filter((uri) => kindByName(uri) === undefined && !listsAsSession(folder, uri) && !listsAsTable(folder, uri) && !isJoined(relativeTo(folder.uri, uri)));
+  const isJoined = (path: string | undefined): boolean =>
+    folder.document.vehicle.joins.some(({ first, second }) => path === first || path === second);
+  return (await ownFiles(workspace, folder, ['**/*.csv'])).filter(
+    (uri) =>
+      kindByName(uri) === undefined && !listsAsSession(folder, uri) && !listsAsTable(folder, uri) && !isJoined(relativeTo(folder.uri, uri)),
+  );
 }
 
 async function ownFiles(workspace: Workspace, folder: VehicleFolder, globs: readonly string[]): Promise<string[]> {
@@ -113,7 +126,9 @@ export async function tableOfRole(workspace: Workspace, folder: VehicleFolder, r
 /** Whether a table is kept as an earlier state of one: it lies in a folder `history`, or sessions are said to be logged with it. */
 export function isEarlierTable(folder: VehicleFolder, tableUri: string): boolean {
   const path = relativeTo(folder.uri, tableUri);
-  return path === undefined || /(^|\/)history\//.test(path) || folder.document.vehicle.sessions.some(({ loggedWith }) => loggedWith === path);
+  return (
+    path === undefined || /(^|\/)history\//.test(path) || folder.document.vehicle.sessions.some(({ loggedWith }) => loggedWith === path)
+  );
 }
 
 function matches(glob: string, path: string): boolean {

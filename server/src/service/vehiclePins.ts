@@ -4,9 +4,14 @@ import { findNodeAtLocation, parseTree, type Node } from 'jsonc-parser';
 import { isTooDeep } from '../formats/vehicle/jsonText.js';
 
 /** Sessions (a glob) and the table, relative to the vehicle's folder, that they were logged with. */
-export interface Pin { readonly files: string; readonly loggedWith: string }
+export interface Pin {
+  readonly files: string;
+  readonly loggedWith: string;
+}
 
-/** The vehicle file with entries added at the end of `sessions`; undefined where it is no object or has something else than a list there. */
+/**
+ * The vehicle file with entries added at the end of `sessions`; undefined where it is no object or has something else than a list there.
+ */
 export function withPins(text: string, pins: readonly Pin[]): string | undefined {
   if (isTooDeep(text)) return undefined;
   const root = parseTree(text);
@@ -17,7 +22,9 @@ export function withPins(text: string, pins: readonly Pin[]): string | undefined
   const isOneLine = isOnOneLine(text, root) && root.children!.length > 0;
   const eol = eolOf(text);
   const inner = indentAt(text, root.offset) + stepOf(text);
-  const list = isOneLine ? `[${entries.join(', ')}]` : `[${entries.map((entry) => `${eol}${inner}${stepOf(text)}${entry}`).join(',')}${eol}${inner}]`;
+  const list = isOneLine
+    ? `[${entries.join(', ')}]`
+    : `[${entries.map((entry) => `${eol}${inner}${stepOf(text)}${entry}`).join(',')}${eol}${inner}]`;
   return withChildren(text, root, root, [`"sessions": ${list}`]);
 }
 
@@ -60,4 +67,5 @@ const eolOf = (text: string): string => (text.includes('\r\n') ? '\r\n' : '\n');
 /** One step of the author's indentation: that of the first indented line. */
 const stepOf = (text: string): string => /^([ \t]+)\S/m.exec(text)?.[1] ?? '  ';
 /** The blanks that the line of an offset begins with. */
-const indentAt = (text: string, offset: number): string => /^[ \t]*/.exec(text.slice(Math.max(text.lastIndexOf('\n', offset - 1), text.lastIndexOf('\r', offset - 1)) + 1))![0];
+const indentAt = (text: string, offset: number): string =>
+  /^[ \t]*/.exec(text.slice(Math.max(text.lastIndexOf('\n', offset - 1), text.lastIndexOf('\r', offset - 1)) + 1))![0];

@@ -6,7 +6,10 @@ import type { Edited } from './followEdits.js';
 export interface Workspace {
   /** Folders that the user has open (URIs), or the paths named on the command line. */
   readonly folders: readonly string[];
-  /** Folders above which nothing is looked for, for the files in them: what the user has not opened is not ours to search. None where left out. */
+  /**
+   * Folders above which nothing is looked for, for the files in them: what the user has not opened is not ours to search. None where left
+   * out.
+   */
   readonly bounds?: readonly string[];
   /** The file's bytes as the user sees them (an open editor's text before the disk's); undefined where there is none. */
   open(uri: string): Promise<ByteSource | undefined>;
@@ -14,7 +17,10 @@ export interface Workspace {
   holds?(uri: string, bytes: Uint8Array): boolean;
   /** Changes whenever the bytes do: the cache key of everything derived from them. */
   stamp(uri: string): Promise<string | undefined>;
-  /** Files below a folder that match one of the globs (relative to it, `/`), in a stable order; folders that begin with a dot and node_modules are passed over. */
+  /**
+   * Files below a folder that match one of the globs (relative to it, `/`), in a stable order; folders that begin with a dot and
+   * node_modules are passed over.
+   */
   find(folderUri: string, globs: readonly string[]): Promise<readonly string[]>;
   /** Joins a relative path to a folder; undefined where it leaves the folder (also by a link). */
   resolve(folderUri: string, relativePath: string): Promise<string | undefined>;

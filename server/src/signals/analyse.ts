@@ -23,7 +23,10 @@ import { targetOf } from './mixture/target.js';
 /** A plain fault longer than this is not bridged for finding events, seconds. */
 const LONGEST_BRIDGE_S = 5;
 
-/** Signals of a session as this vehicle's. Never throws; without samples everything is empty. `targetTable` is the vehicle's target table, where it has one; `between` is called between the pieces of long work. */
+/**
+ * Signals of a session as this vehicle's. Never throws; without samples everything is empty. `targetTable` is the vehicle's target table,
+ * where it has one; `between` is called between the pieces of long work.
+ */
 export const analyse = (session: Session, vehicle: Vehicle, options: { targetTable?: Table; between?: () => void } = {}): Signals => {
   const between = options.between ?? (() => undefined);
   const { timeS, shelf } = session;
@@ -39,7 +42,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     const made = new Map<QuantityId, { value: T }>();
     return (quantity) => {
       let found = made.get(quantity);
-      if (!found) made.set(quantity, found = { value: make(quantity) });
+      if (!found) made.set(quantity, (found = { value: make(quantity) }));
       return found.value;
     };
   };
@@ -47,7 +50,8 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const firsts = new Map<QuantityId | undefined, Channel>();
   for (const each of session.channels) {
     const known = firsts.get(each.quantity);
-    if (!known || (known.filled === 0 && each.filled > 0) || (each.filled > 0 && isDeadBeside(known, each))) firsts.set(each.quantity, each);
+    if (!known || (known.filled === 0 && each.filled > 0) || (each.filled > 0 && isDeadBeside(known, each)))
+      firsts.set(each.quantity, each);
   }
   for (const [quantity, { wide }] of narrowLambdas(session)) firsts.set(quantity, wide);
   const channel = (quantity: QuantityId): Channel | undefined => firsts.get(quantity);
@@ -60,7 +64,10 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     const of = channel(quantity);
     return of && (isWhole(of) ? of.values : filledIn(of));
   };
-  const ageS = perQuantity((quantity) => { const of = channel(quantity); return of ? Math.max(0, updateS(track(of)) - stepS) : 0; });
+  const ageS = perQuantity((quantity) => {
+    const of = channel(quantity);
+    return of ? Math.max(0, updateS(track(of)) - stepS) : 0;
+  });
   const recordings = once(() => recordingsOf(session, stepS));
   const barometer = once(() => barometerOf({ channel, held, timeS }, (vehicle.engine.aspiration ?? 'natural') !== 'natural'));
   const perChannel = <T>(make: (channel: Channel) => T): ((channel: Channel) => T) => {
@@ -82,9 +89,22 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     return of && (early(of).length > 0 ? withoutFaults(of) : held(quantity));
   };
   const readings: Readings = {
-    session, vehicle, timeS, stepS, channel, track, held, ageS, clean, between,
-    get recordings() { return recordings(); },
-    get barometer() { return barometer(); },
+    session,
+    vehicle,
+    timeS,
+    stepS,
+    channel,
+    track,
+    held,
+    ageS,
+    clean,
+    between,
+    get recordings() {
+      return recordings();
+    },
+    get barometer() {
+      return barometer();
+    },
   };
 
   const events = once((): Event[] => (session.samples === 0 ? [] : eventsOf(readings, between)));
@@ -104,7 +124,9 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     for (const channel of session.channels) early(channel);
     return session.channels.map(channelFaults);
   });
-  const faults = once((): Fault[] => (session.samples === 0 ? [] : byStart([...session.channels.flatMap((of) => early(of).all), ...session.channels.flatMap(late)])));
+  const faults = once((): Fault[] =>
+    session.samples === 0 ? [] : byStart([...session.channels.flatMap((of) => early(of).all), ...session.channels.flatMap(late)]),
+  );
   const everywhere = once(() => new Uint8Array(session.samples).fill(1));
   const believable = shelf.each((of: Channel) => {
     const mask = isWhole(of) ? everywhere().slice() : numbersMask(held(of.quantity!)!);
@@ -119,15 +141,38 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const pulls = once((): Pull[] => pullsOf(signals));
 
   const signals: Signals = {
-    session, vehicle, timeS, stepS, held, channel, ageS, trusted, during, between,
+    session,
+    vehicle,
+    timeS,
+    stepS,
+    held,
+    channel,
+    ageS,
+    trusted,
+    during,
+    between,
     faultsOf: (of, kind) => (kind ? channelFaults(of).ofKind(kind) : channelFaults(of).all),
-    get recordings(): readonly Span[] { return recordings(); },
-    get events() { return events(); },
-    get pulls() { return pulls(); },
-    get faultLists() { return faultLists(); },
-    get faults() { return faults(); },
-    get barometer() { return barometer(); },
-    get targetLambda() { return target(); },
+    get recordings(): readonly Span[] {
+      return recordings();
+    },
+    get events() {
+      return events();
+    },
+    get pulls() {
+      return pulls();
+    },
+    get faultLists() {
+      return faultLists();
+    },
+    get faults() {
+      return faults();
+    },
+    get barometer() {
+      return barometer();
+    },
+    get targetLambda() {
+      return target();
+    },
   };
   return signals;
 };

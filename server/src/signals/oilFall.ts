@@ -1,4 +1,5 @@
-// Oil pressure that falls away at speed: a pickup that draws air. A gear pump gives what its speed asks for, until a valve holds it: at one speed and one heat the pressure is the same every time.
+// Oil pressure that falls away at speed: a pickup that draws air. A gear pump gives what its speed asks for, until a valve holds it: at one
+// speed and one heat the pressure is the same every time.
 
 import { limitOf } from '../formats/limits.js';
 import { onceFor } from './once.js';
@@ -9,28 +10,45 @@ import { quantileOf, sampleOf } from './columns/statistics.js';
 /** Below, a hot engine's oil pressure is low by right, and a bearing carries little. Common practice, no source. */
 const LEAST_RPM = 2500;
 /** Speeds that a pump gives much the same pressure at, and the readings of them that tell it. */
-const BAND_RPM = 500, LEAST_IN_BAND = 20;
+const BAND_RPM = 500,
+  LEAST_IN_BAND = 20;
 /** A gauge's own lag passes; a film of oil does not wait much longer. Common practice, no source. */
 const LEAST_S = 0.3;
-/** A pump of two stages holds at least so much in its lower one, and thin oil when it is hot, at moderate speed, and for more than so small a share of the readings there. Common practice, no source. */
-const STAGE_KPA = 120, STAGED_RPM = 4000, STAGE_SHARE = 0.1;
+/**
+ * A pump of two stages holds at least so much in its lower one, and thin oil when it is hot, at moderate speed, and for more than so small
+ * a share of the readings there. Common practice, no source.
+ */
+const STAGE_KPA = 120,
+  STAGED_RPM = 4000,
+  STAGE_SHARE = 0.1;
 
-export interface OilFall { readonly spell: OverLimit; readonly pressureKPa: number; readonly usualKPa: number; readonly neededKPa: number }
+export interface OilFall {
+  readonly spell: OverLimit;
+  readonly pressureKPa: number;
+  readonly usualKPa: number;
+  readonly neededKPa: number;
+}
 
 /** Spells in which it stands below both what this engine holds at that speed and what any should; `peak` is the fall in percent. */
 export const oilFalls = onceFor((signals: Signals): readonly OilFall[] => {
   // Where a gauge falls to its end the readings are not believed, and are those that matter: nought alone is a loose wire's.
-  const pressure = signals.held('oil-pressure'), rpm = signals.held('engine-speed');
+  const pressure = signals.held('oil-pressure'),
+    rpm = signals.held('engine-speed');
   if (!pressure || !rpm) return [];
-  const { limits } = signals.vehicle, perRpm = limitOf('oilPressureKPaPer1000Rpm', limits).value / 1000, percent = limitOf('oilPressureFallPercent', limits).value;
-  const usual = usualBy(pressure, rpm), fall = new Float64Array(pressure.length).fill(NaN), ageS = signals.ageS('oil-pressure');
+  const { limits } = signals.vehicle,
+    perRpm = limitOf('oilPressureKPaPer1000Rpm', limits).value / 1000,
+    percent = limitOf('oilPressureFallPercent', limits).value;
+  const usual = usualBy(pressure, rpm),
+    fall = new Float64Array(pressure.length).fill(NaN),
+    ageS = signals.ageS('oil-pressure');
   for (let i = 0; i < fall.length; i++) {
     if (!(rpm[i] >= LEAST_RPM && pressure[i] > 0 && pressure[i] < perRpm * rpm[i])) continue;
     const speed = slowestNear(i, ageS, rpm, signals.timeS);
     if (speed >= LEAST_RPM && pressure[i] < perRpm * speed) fall[i] = (1 - pressure[i] / usual(speed)) * 100;
   }
   return overLimit(signals, fall, percent, { leastS: LEAST_S }).map((spell): OilFall => {
-    const at = spell.peakAt, speed = slowestNear(at, ageS, rpm, signals.timeS);
+    const at = spell.peakAt,
+      speed = slowestNear(at, ageS, rpm, signals.timeS);
     return { spell, pressureKPa: pressure[at], usualKPa: usual(speed), neededKPa: perRpm * speed };
   });
 });
@@ -48,12 +66,17 @@ const usualBy = (pressure: Float64Array, rpm: Float64Array): ((atRpm: number) =>
   const bands = new Map<number, number[]>();
   for (let i = 0; i < rpm.length; i++) {
     if (!(rpm[i] >= LEAST_RPM && pressure[i] > 0)) continue;
-    const band = Math.floor(rpm[i] / BAND_RPM), known = bands.get(band);
-    if (known) known.push(pressure[i]); else bands.set(band, [pressure[i]]);
+    const band = Math.floor(rpm[i] / BAND_RPM),
+      known = bands.get(band);
+    if (known) known.push(pressure[i]);
+    else bands.set(band, [pressure[i]]);
   }
-  const held = new Map([...bands].map(([band, values]) => {
-    const sample = sampleOf(Float64Array.from(values)), low = quantileOf(sample, STAGE_SHARE);
-    return [band, values.length < LEAST_IN_BAND ? NaN : band * BAND_RPM < STAGED_RPM && low >= STAGE_KPA ? low : quantileOf(sample, 0.5)];
-  }));
+  const held = new Map(
+    [...bands].map(([band, values]) => {
+      const sample = sampleOf(Float64Array.from(values)),
+        low = quantileOf(sample, STAGE_SHARE);
+      return [band, values.length < LEAST_IN_BAND ? NaN : band * BAND_RPM < STAGED_RPM && low >= STAGE_KPA ? low : quantileOf(sample, 0.5)];
+    }),
+  );
   return (atRpm) => held.get(Math.floor(atRpm / BAND_RPM)) ?? NaN;
 };

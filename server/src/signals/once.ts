@@ -11,7 +11,7 @@ export const onceBy = <K, T>(keyOf: (of: K) => object, make: (of: K) => T): ((of
   return (of) => {
     const key = keyOf(of);
     let found = known.get(key);
-    if (!found) known.set(key, found = { value: make(of) });
+    if (!found) known.set(key, (found = { value: make(of) }));
     return found.value;
   };
 };

@@ -7,11 +7,16 @@ import type { Vehicle } from '../formats/vehicle/vehicle.js';
 import type { ChannelFaults } from './faults/channelFaults.js';
 
 /** Samples `from` (inclusive) to `to` (exclusive). */
-export interface Span { readonly from: number; readonly to: number }
+export interface Span {
+  readonly from: number;
+  readonly to: number;
+}
 
 export type EventKind = 'engine-off' | 'cranking' | 'warm-up' | 'idle' | 'cruise' | 'pull' | 'overrun' | 'tip-in' | 'gear-shift';
 
-export interface Event extends Span { readonly kind: EventKind }
+export interface Event extends Span {
+  readonly kind: EventKind;
+}
 
 /** What a sensor's readings suffer from in a spell. */
 export type FaultKind = 'dropout' | 'clipped-low' | 'clipped-high' | 'stuck' | 'cold' | 'implausible';
@@ -54,10 +59,16 @@ export interface Signals {
   readonly timeS: Float64Array;
   /** Median step of the whole log, seconds. */
   readonly stepS: number;
-  /** The first channel of a quantity (of lambda the first that measures, `narrowLambda.ts`) held (or interpolated) over its blanks up to a stated age; NaN beyond. Undefined without such a channel. */
+  /**
+   * The first channel of a quantity (of lambda the first that measures, `narrowLambda.ts`) held (or interpolated) over its blanks up to a
+   * stated age; NaN beyond. Undefined without such a channel.
+   */
   held(quantity: QuantityId): Float64Array | undefined;
   channel(quantity: QuantityId): Channel | undefined;
-  /** How much older than its row a number may be, seconds: a slow logger shows each channel's last answer until the next. 0 where every row is read. */
+  /**
+   * How much older than its row a number may be, seconds: a slow logger shows each channel's last answer until the next. 0 where every row
+   * is read.
+   */
   ageS(quantity: QuantityId): number;
   /** 1 where the channel's reading may be believed, 0 in its faults and where it is missing. Shared: never written to. */
   trusted(quantity: QuantityId): Uint8Array | undefined;

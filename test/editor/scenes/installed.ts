@@ -16,7 +16,10 @@ scene('the package, installed from its file, on the sample car that it carries',
   await window.command('Leanspot: Copy the Sample Car to a Folder…');
   const input = page.locator('.quick-input-widget input[type="text"]');
   // The dialog writes where it begins by itself.
-  await page.waitForFunction((begins) => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value === begins, `${folder}/`);
+  await page.waitForFunction(
+    (begins) => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value === begins,
+    `${folder}/`,
+  );
   // Beside the folder that is open, so that there is something to open.
   const beside = `${folder}-cars`;
   mkdirSync(join(beside, 'another car'), { recursive: true });
@@ -41,7 +44,9 @@ async function driveThrough(car: EditorWindow): Promise<void> {
   await car.ready();
   await page.locator('.gettingStartedContainer', { hasText: 'First steps with Leanspot' }).waitFor();
   await openVehicle(car, 'Bramble coupe');
-  await row(car, /dyno\.session\.csv/).first().waitFor();
+  await row(car, /dyno\.session\.csv/)
+    .first()
+    .waitFor();
   await car.shot('installed-first-steps-go-on');
   await car.command('View: Close Primary Side Bar');
   await car.open('sessions/dyno.session.csv');
@@ -62,7 +67,9 @@ async function driveThrough(car: EditorWindow): Promise<void> {
   await car.shot('installed-table');
   await car.command('Leanspot: Save the Report of This Vehicle');
   const input = page.locator('.quick-input-widget input[type="text"]');
-  await page.waitForFunction(() => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value.endsWith('.html'));
+  await page.waitForFunction(() =>
+    document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value.endsWith('.html'),
+  );
   await input.press('Enter');
   await car.notifications.filter({ hasText: 'is saved' }).waitFor();
   const report = readdirSync(folder).find((name) => name.endsWith('.html'));

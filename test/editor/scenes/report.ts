@@ -27,7 +27,7 @@ scene('the report of the sample is written and read', { files: [`${car}/vehicle.
   await reader.setViewportSize({ width: 980, height: 640 });
   await reader.goto(pathToFileURL(path).href);
   assert.equal((await reader.title()).replace(/ of [\d-]+$/, ''), 'Bramble coupe: engine report');
-  assert.ok(await reader.locator('svg').count() > 3, 'plots and the table are drawn');
+  assert.ok((await reader.locator('svg').count()) > 3, 'plots and the table are drawn');
   assert.match(await reader.locator('body').innerText(), /Not safe at full throttle[\s\S]*5200 rpm, 170 kPa[\s\S]*SHA-256/i);
   assert.deepEqual(asked, [pathToFileURL(path).href], 'nothing else is loaded');
   assert.ok(!/<script/i.test(readFileSync(path, 'utf8')));

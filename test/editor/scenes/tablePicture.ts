@@ -18,9 +18,11 @@ async function openPicture(window: EditorWindow): Promise<Frame> {
 }
 
 /** The cell of a row and column, counted from 0. */
-const cell = (frame: Frame, row: number, column: number): Locator => frame.locator('table.cells tbody tr').nth(row).locator('td').nth(column);
+const cell = (frame: Frame, row: number, column: number): Locator =>
+  frame.locator('table.cells tbody tr').nth(row).locator('td').nth(column);
 const focused = (frame: Frame): Locator => frame.locator('td:focus');
-const cursorOn = (window: EditorWindow, words: string | RegExp): Promise<void> => window.page.locator('.statusbar-item', { hasText: words }).first().waitFor();
+const cursorOn = (window: EditorWindow, words: string | RegExp): Promise<void> =>
+  window.page.locator('.statusbar-item', { hasText: words }).first().waitFor();
 /** So many stretches are selected in the text, which need not have the focus. */
 const selectedInText = (window: EditorWindow, count: number): Promise<unknown> =>
   window.page.waitForFunction((wanted) => document.querySelectorAll('.editor-instance .selected-text').length === wanted, count);
@@ -45,14 +47,16 @@ scene("a table's picture beside its text", { files: [sample], settings }, async 
 
 scene("a table's picture by keyboard alone", { files: [sample], settings }, async (window) => {
   const frame = await openPicture(window);
-  const press = async (...keys: string[]): Promise<void> => { for (const key of keys) await window.page.keyboard.press(key); };
+  const press = async (...keys: string[]): Promise<void> => {
+    for (const key of keys) await window.page.keyboard.press(key);
+  };
   await focused(frame).waitFor();
   await press('Control+Home', 'ArrowDown', 'ArrowRight', 'ArrowRight');
   await frame.locator('.details h2', { hasText: '1600 rpm, 35 kPa' }).waitFor();
   await selectedInText(window, 1);
   await press('Shift+ArrowRight', 'Shift+ArrowDown');
   await selectedInText(window, 4);
-  if (await frame.locator('td[aria-selected="true"]').count() !== 4) throw new Error('not four cells are selected');
+  if ((await frame.locator('td[aria-selected="true"]').count()) !== 4) throw new Error('not four cells are selected');
   await press('3');
   await frame.locator('input[value="evidence"]:checked').waitFor();
   await press('4');
@@ -84,7 +88,9 @@ scene("a table's picture follows the text", { files: [bench], settings }, async 
   await window.page.keyboard.type('9');
   await cell(frame, 0, 0).filter({ hasText: '945.0' }).waitFor();
   await window.page.keyboard.press('Control+z');
-  await cell(frame, 0, 0).filter({ hasText: /^45\.0/ }).waitFor();
+  await cell(frame, 0, 0)
+    .filter({ hasText: /^45\.0/ })
+    .waitFor();
 });
 
 scene("cells of a table's picture are selected by dragging", { files: [sample], settings }, async (window) => {

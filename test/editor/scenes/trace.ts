@@ -10,7 +10,11 @@ import { accessible, viewIn } from '../views.js';
 const files = ['bench-car/sessions/drive.session.csv'];
 const leanFinding = '.finding.error';
 
-interface TraceView { frame: Frame; plots: Locator; said: Locator }
+interface TraceView {
+  frame: Frame;
+  plots: Locator;
+  said: Locator;
+}
 
 /** Opens the trace of the active session, with room for it, and waits until its lanes are drawn. */
 async function openTrace(window: EditorWindow): Promise<TraceView> {
@@ -26,7 +30,8 @@ export async function traceIn({ page }: EditorWindow): Promise<TraceView> {
 }
 
 /** The text's cursor is on a line, counted from 1. */
-const cursorOn = (window: EditorWindow, line: number): Locator => window.page.locator('.statusbar-item', { hasText: new RegExp(`Ln ${line},`) });
+const cursorOn = (window: EditorWindow, line: number): Locator =>
+  window.page.locator('.statusbar-item', { hasText: new RegExp(`Ln ${line},`) });
 
 scene('a trace beside its text', { files }, async (window) => {
   const view = await openTrace(window);
@@ -35,21 +40,31 @@ scene('a trace beside its text', { files }, async (window) => {
   await accessible(view.frame);
 });
 
-scene('a lean pull of the sample in the trace beside its text', { files: ['samples/bramble-coupe/sessions/hill.session.csv'], settings: { 'editor.fontSize': 12, 'editor.minimap.enabled': false }, pictures: true }, async (window) => {
-  const { frame, plots } = await openTrace(window);
-  // The third is a long pull through the lean spot; its worst moment lies in the middle of what is then shown.
-  await frame.locator(leanFinding, { hasText: 'lean-under-load' }).nth(2).click();
-  await frame.locator('.line.cursor:not([hidden])').waitFor();
-  const { x, y, width, height } = (await frame.locator('.lane .plot').first().boundingBox())!;
-  await window.page.mouse.click(x + width * 0.52, y + height / 2);
-  await frame.locator('.where', { hasText: 'pull' }).waitFor();
-  await frame.locator('.where', { hasText: /ve\.table\.csv/ }).waitFor();
-  // Nearer, so that the pull fills the lanes; the readings stand at the top of their column.
-  await plots.focus();
-  for (const key of ['+', 'f']) await window.page.keyboard.press(key);
-  await frame.locator('aside').evaluate((aside) => { aside.scrollTop = 0; });
-  await window.keep('trace');
-});
+scene(
+  'a lean pull of the sample in the trace beside its text',
+  {
+    files: ['samples/bramble-coupe/sessions/hill.session.csv'],
+    settings: { 'editor.fontSize': 12, 'editor.minimap.enabled': false },
+    pictures: true,
+  },
+  async (window) => {
+    const { frame, plots } = await openTrace(window);
+    // The third is a long pull through the lean spot; its worst moment lies in the middle of what is then shown.
+    await frame.locator(leanFinding, { hasText: 'lean-under-load' }).nth(2).click();
+    await frame.locator('.line.cursor:not([hidden])').waitFor();
+    const { x, y, width, height } = (await frame.locator('.lane .plot').first().boundingBox())!;
+    await window.page.mouse.click(x + width * 0.52, y + height / 2);
+    await frame.locator('.where', { hasText: 'pull' }).waitFor();
+    await frame.locator('.where', { hasText: /ve\.table\.csv/ }).waitFor();
+    // Nearer, so that the pull fills the lanes; the readings stand at the top of their column.
+    await plots.focus();
+    for (const key of ['+', 'f']) await window.page.keyboard.press(key);
+    await frame.locator('aside').evaluate((aside) => {
+      aside.scrollTop = 0;
+    });
+    await window.keep('trace');
+  },
+);
 
 scene('a finding opens its spell in the trace and its row in the text', { files }, async (window) => {
   const { frame } = await openTrace(window);
@@ -71,7 +86,9 @@ scene('the trace follows the cursor in the text', { files }, async (window) => {
 scene('the trace by keyboard alone', { files }, async (window) => {
   const view = await openTrace(window);
   const { frame, plots, said } = view;
-  const press = async (...keys: string[]): Promise<void> => { for (const key of keys) await window.page.keyboard.press(key); };
+  const press = async (...keys: string[]): Promise<void> => {
+    for (const key of keys) await window.page.keyboard.press(key);
+  };
   await plots.focus();
   await press('n', 'n');
   await frame.locator('.where', { hasText: `Row ${leanLines.first + 1}` }).waitFor();
@@ -86,7 +103,10 @@ scene('the trace by keyboard alone', { files }, async (window) => {
   await press('Escape');
   await said.filter({ hasText: 'Engine Speed' }).waitFor({ state: 'attached' });
   await press('Enter');
-  await cursorOn(window, leanLines.first + 1).or(window.page.locator('.statusbar-item', { hasText: /Ln 8\d\d,/ })).first().waitFor();
+  await cursorOn(window, leanLines.first + 1)
+    .or(window.page.locator('.statusbar-item', { hasText: /Ln 8\d\d,/ }))
+    .first()
+    .waitFor();
 });
 
 scene('pulls against engine speed', { files: ['samples/bramble-coupe/sessions/dyno.session.csv'] }, async (window) => {
@@ -117,7 +137,9 @@ scene('more pulls than colours on a light ground', { files: ['samples/bramble-co
   // Five colours there: the sixth and the seventh have those of the first two.
   await window.wear('light');
   await frame.locator('.run-legend', { hasText: /short dashes.*short dashes/ }).waitFor();
-  const lines = await frame.locator('.run-legend line').evaluateAll((all) => all.map((line) => `${line.getAttribute('stroke')} ${line.getAttribute('stroke-dasharray')}`));
+  const lines = await frame
+    .locator('.run-legend line')
+    .evaluateAll((all) => all.map((line) => `${line.getAttribute('stroke')} ${line.getAttribute('stroke-dasharray')}`));
   if (lines.length < 7 || new Set(lines).size !== lines.length) throw new Error(`two lines are alike: ${lines.join('; ')}`);
 });
 
@@ -172,7 +194,10 @@ scene('a trace comes back as it was left', { files }, async (window) => {
   await frame.locator('.where', { hasText: `Row ${leanLines.first + 1}` }).waitFor();
   const separate = await frame.locator('.lane').count();
   for (const key of ['ArrowDown', 'j']) await window.page.keyboard.press(key);
-  await frame.locator('.lane').nth(separate - 1).waitFor({ state: 'detached' });
+  await frame
+    .locator('.lane')
+    .nth(separate - 1)
+    .waitFor({ state: 'detached' });
   const words = (await frame.locator('.where strong').textContent())!;
   const lanes = separate - 1;
   // Hidden behind another file of its group, the view is gone; shown again it is made anew.
@@ -180,24 +205,31 @@ scene('a trace comes back as it was left', { files }, async (window) => {
   await window.page.locator('.tabs-container .tab', { hasText: 'Trace: ' }).click();
   const again = await traceIn(window);
   await again.frame.locator('.where strong', { hasText: words }).waitFor();
-  if (await again.frame.locator('.lane').count() !== lanes) throw new Error('the lanes are others');
+  if ((await again.frame.locator('.lane').count()) !== lanes) throw new Error('the lanes are others');
 });
 
-scene('a reload brings the trace back, with the runs of a second session', { files: ['samples/bramble-coupe/sessions/dyno.session.csv'], settings: restoring }, async (window) => {
-  const { frame } = await openTrace(window);
-  await frame.getByRole('button', { name: 'Add a session' }).click();
-  await window.page.locator('.quick-input-widget .monaco-list-row', { hasText: 'hill.session.csv' }).click();
-  await frame.locator('.run-legend', { hasText: 'hill.session.csv' }).waitFor();
-  await frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
-  const lanes = await frame.locator('.lane').count();
-  const names = await frame.locator('.run-legend').textContent();
-  await window.reload();
-  const again = await traceIn(window);
-  await again.frame.locator('.run-legend', { hasText: 'hill.session.csv' }).waitFor();
-  await again.frame.locator('.lane').nth(lanes - 1).waitFor();
-  if (await again.frame.locator('.run-legend').textContent() !== names) throw new Error('other runs are laid over each other');
-  await again.frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
-});
+scene(
+  'a reload brings the trace back, with the runs of a second session',
+  { files: ['samples/bramble-coupe/sessions/dyno.session.csv'], settings: restoring },
+  async (window) => {
+    const { frame } = await openTrace(window);
+    await frame.getByRole('button', { name: 'Add a session' }).click();
+    await window.page.locator('.quick-input-widget .monaco-list-row', { hasText: 'hill.session.csv' }).click();
+    await frame.locator('.run-legend', { hasText: 'hill.session.csv' }).waitFor();
+    await frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
+    const lanes = await frame.locator('.lane').count();
+    const names = await frame.locator('.run-legend').textContent();
+    await window.reload();
+    const again = await traceIn(window);
+    await again.frame.locator('.run-legend', { hasText: 'hill.session.csv' }).waitFor();
+    await again.frame
+      .locator('.lane')
+      .nth(lanes - 1)
+      .waitFor();
+    if ((await again.frame.locator('.run-legend').textContent()) !== names) throw new Error('other runs are laid over each other');
+    await again.frame.locator('.head', { hasText: 'lambda, difference from' }).waitFor();
+  },
+);
 
 scene('what the trace shows is saved as a drawing and as a picture', { files, writes: true }, async (window) => {
   const { frame, plots } = await openTrace(window);
@@ -210,7 +242,10 @@ scene('what the trace shows is saved as a drawing and as a picture', { files, wr
     await input.waitFor();
     // The place offered is beside the recording, under its name.
     const path = join(window.folder, `bench-car/sessions/drive.${kind}`);
-    await window.page.waitForFunction((offered) => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value === offered, path);
+    await window.page.waitForFunction(
+      (offered) => document.querySelector<HTMLInputElement>('.quick-input-widget input[type="text"]')?.value === offered,
+      path,
+    );
     await input.press('Enter');
     await frame.locator('.told', { hasText: `drive.${kind} written` }).waitFor();
     const bytes = readFileSync(path);
@@ -219,9 +254,14 @@ scene('what the trace shows is saved as a drawing and as a picture', { files, wr
     if (kind === 'svg') {
       const found = await frame.evaluate((text) => {
         const drawing = new DOMParser().parseFromString(text, 'image/svg+xml');
-        return { failed: drawing.querySelector('parsererror')?.textContent ?? '', paths: drawing.querySelectorAll('path[d*="L"]').length, words: drawing.documentElement.textContent ?? '' };
+        return {
+          failed: drawing.querySelector('parsererror')?.textContent ?? '',
+          paths: drawing.querySelectorAll('path[d*="L"]').length,
+          words: drawing.documentElement.textContent ?? '',
+        };
       }, bytes.toString());
-      if (found.failed !== '' || found.paths < 4 || !found.words.includes('drive.session.csv')) throw new Error(`the drawing is not whole: ${JSON.stringify(found)}`);
+      if (found.failed !== '' || found.paths < 4 || !found.words.includes('drive.session.csv'))
+        throw new Error(`the drawing is not whole: ${JSON.stringify(found)}`);
     }
   }
 });
@@ -230,25 +270,29 @@ scene('what the trace shows is saved as a drawing and as a picture', { files, wr
 const LARGE_BYTES = 51 << 20;
 const large = 'bench-car/sessions/long.session.csv';
 
-scene('a session too large for the text editor, read from disk', { files, writes: true, settings: { 'workbench.editorAssociations': { '*long.session.csv': 'leanspot.trace' } } }, async (window) => {
-  await window.foundSomething();
-  const [note, header, ...rows] = readFileSync(join(window.folder, files[0]!), 'utf8').trim().split('\n');
-  // The same minute again and again, an hour's worth and more, each row with a long remark.
-  const remark = 'the same stretch of road, once more, in the same gear and weather, with nothing else to be said of it; '.repeat(6);
-  const lines = [note!, `${header!},Remark`];
-  for (let bytes = 0, minute = 0; bytes < LARGE_BYTES; minute++) {
-    for (const row of rows) {
-      const comma = row.indexOf(',');
-      const line = `${(Number(row.slice(0, comma)) + 60 * minute).toFixed(2)}${row.slice(comma)},"${remark}"`;
-      lines.push(line);
-      bytes += line.length + 1;
+scene(
+  'a session too large for the text editor, read from disk',
+  { files, writes: true, settings: { 'workbench.editorAssociations': { '*long.session.csv': 'leanspot.trace' } } },
+  async (window) => {
+    await window.foundSomething();
+    const [note, header, ...rows] = readFileSync(join(window.folder, files[0]!), 'utf8').trim().split('\n');
+    // The same minute again and again, an hour's worth and more, each row with a long remark.
+    const remark = 'the same stretch of road, once more, in the same gear and weather, with nothing else to be said of it; '.repeat(6);
+    const lines = [note!, `${header!},Remark`];
+    for (let bytes = 0, minute = 0; bytes < LARGE_BYTES; minute++) {
+      for (const row of rows) {
+        const comma = row.indexOf(',');
+        const line = `${(Number(row.slice(0, comma)) + 60 * minute).toFixed(2)}${row.slice(comma)},"${remark}"`;
+        lines.push(line);
+        bytes += line.length + 1;
+      }
     }
-  }
-  writeFileSync(join(window.folder, large), `${lines.join('\n')}\n`);
-  if (statSync(join(window.folder, large)).size < 50 << 20) throw new Error('the file is not large');
-  await window.command('View: Toggle Primary Side Bar Visibility');
-  await window.open(large);
-  const { frame } = await traceIn(window);
-  await frame.locator(leanFinding, { hasText: 'lean-under-load' }).first().waitFor();
-  await frame.locator('.told', { hasText: 'larger than 50 MB' }).waitFor();
-});
+    writeFileSync(join(window.folder, large), `${lines.join('\n')}\n`);
+    if (statSync(join(window.folder, large)).size < 50 << 20) throw new Error('the file is not large');
+    await window.command('View: Toggle Primary Side Bar Visibility');
+    await window.open(large);
+    const { frame } = await traceIn(window);
+    await frame.locator(leanFinding, { hasText: 'lean-under-load' }).first().waitFor();
+    await frame.locator('.told', { hasText: 'larger than 50 MB' }).waitFor();
+  },
+);

@@ -6,11 +6,16 @@ import { scene } from '../scene.js';
 
 const files = ['bench-car/vehicle.json'];
 
-export const row = ({ page }: EditorWindow, text: string | RegExp): Locator => page.locator('.pane-body .monaco-list-row[role="treeitem"]', { hasText: text });
+export const row = ({ page }: EditorWindow, text: string | RegExp): Locator =>
+  page.locator('.pane-body .monaco-list-row[role="treeitem"]', { hasText: text });
 
 /** The view, with everything checked and weighed. */
 export async function openVehicle(window: EditorWindow, name: string): Promise<void> {
-  await window.page.getByRole('tab', { name: /^Leanspot/ }).locator('a').first().click();
+  await window.page
+    .getByRole('tab', { name: /^Leanspot/ })
+    .locator('a')
+    .first()
+    .click();
   await row(window, name).first().waitFor();
   await window.settled();
 }
@@ -18,15 +23,19 @@ export async function openVehicle(window: EditorWindow, name: string): Promise<v
 /** Opens a branch. Rows that come in just then move it from under the mouse: then the click met another, and is made again. */
 export async function unfold(window: EditorWindow, text: string | RegExp, byKey?: () => Promise<void>): Promise<void> {
   const open = row(window, text).and(window.page.locator('[aria-expanded="true"]')).first();
-  for (let tries = 4; await open.count() === 0; tries--) {
+  for (let tries = 4; (await open.count()) === 0; tries--) {
     await (byKey ? byKey() : row(window, text).first().locator('.monaco-tl-twistie').click());
-    await open.waitFor({ timeout: 5000 }).catch((error: unknown) => { if (tries === 0) throw error; });
+    await open.waitFor({ timeout: 5000 }).catch((error: unknown) => {
+      if (tries === 0) throw error;
+    });
   }
 }
 
 scene('the vehicle in the side bar leads to the worst moment of a pull', { files }, async (window) => {
   await openVehicle(window, 'Bench car');
-  await row(window, /1 session, \d tables/).first().waitFor();
+  await row(window, /1 session, \d tables/)
+    .first()
+    .waitFor();
   await unfold(window, /drive\.session\.csv/);
   const pull = row(window, /Pull 1/);
   await pull.filter({ hasText: /lean for 2\.\d s: λ 0\.9\d \(target 0\.83\) at \d+ rpm, 16\d kPa, 4[34]\.\d\d s/ }).waitFor();
@@ -67,10 +76,14 @@ scene('the trace of a pull from the side bar', { files }, async (window) => {
   await window.page.locator('.tabs-container .tab', { hasText: 'Trace: drive.session.csv' }).waitFor();
 });
 
-scene('a folder that is not trusted offers no correction in the side bar', { files: ['samples/bramble-coupe/vehicle.json'], trusted: false }, async (window) => {
-  await openVehicle(window, 'Bramble coupe');
-  const table = row(window, /ve\.table\.csv/);
-  await table.filter({ hasText: /cells: \d+ firm/ }).waitFor();
-  await table.hover();
-  if (await table.getByRole('button').count() > 0) throw new Error('a correction is offered');
-});
+scene(
+  'a folder that is not trusted offers no correction in the side bar',
+  { files: ['samples/bramble-coupe/vehicle.json'], trusted: false },
+  async (window) => {
+    await openVehicle(window, 'Bramble coupe');
+    const table = row(window, /ve\.table\.csv/);
+    await table.filter({ hasText: /cells: \d+ firm/ }).waitFor();
+    await table.hover();
+    if ((await table.getByRole('button').count()) > 0) throw new Error('a correction is offered');
+  },
+);

@@ -22,13 +22,22 @@ scene('the vehicle and a trace in a browser without a server', { files: ['bench-
   await frame.locator('.lane').nth(2).waitFor();
 });
 
-scene('the sample car is copied in a browser without a server', { files: ['bench-car/vehicle.json'], web: true, writes: true }, async (window) => {
-  await window.command('Leanspot: Copy the Sample Car to a Folder…');
-  await window.placeOffered('/');
-  await window.page.locator('.quick-input-widget input[type="text"]').fill('/');
-  // The oldest supported editor does not show the button's own word.
-  await window.page.locator('.quick-input-widget').getByRole('button', { name: /^(Copy Here|OK)$/ }).click();
-  await window.notifications.filter({ hasText: 'The sample car is in bramble-coupe' }).waitFor();
-  await openVehicle(window, 'Bramble coupe');
-  await row(window, /Bramble coupe/).filter({ hasText: /1 session, 2 tables/ }).waitFor();
-});
+scene(
+  'the sample car is copied in a browser without a server',
+  { files: ['bench-car/vehicle.json'], web: true, writes: true },
+  async (window) => {
+    await window.command('Leanspot: Copy the Sample Car to a Folder…');
+    await window.placeOffered('/');
+    await window.page.locator('.quick-input-widget input[type="text"]').fill('/');
+    // The oldest supported editor does not show the button's own word.
+    await window.page
+      .locator('.quick-input-widget')
+      .getByRole('button', { name: /^(Copy Here|OK)$/ })
+      .click();
+    await window.notifications.filter({ hasText: 'The sample car is in bramble-coupe' }).waitFor();
+    await openVehicle(window, 'Bramble coupe');
+    await row(window, /Bramble coupe/)
+      .filter({ hasText: /1 session, 2 tables/ })
+      .waitFor();
+  },
+);

@@ -17,7 +17,10 @@ suite('edits', () => {
     await toldWhen(document.uri, (all) => !all.some(notANumber));
     await type(document, placeOf(document, '82.0'), 'eighty');
     const findings = await toldWhen(document.uri, (all) => all.some(notANumber));
-    assert.deepEqual(findings.filter(notANumber).map(({ range }) => range), [placeOf(document, 'eighty')]);
+    assert.deepEqual(
+      findings.filter(notANumber).map(({ range }) => range),
+      [placeOf(document, 'eighty')],
+    );
     assert.equal(readFileSync(document.fileName, 'utf8'), before, 'nothing is saved that was only typed');
   });
 

@@ -10,7 +10,10 @@ suite('findings stand on their cells', () => {
     const document = await show(benchCarFile('tables/fuel.table.csv'));
     const findings = await toldWhen(document.uri, (all) => all.some(({ code }) => code === 'value-not-a-number'));
     const here = findings.filter(({ code }) => code === 'value-not-a-number');
-    assert.deepEqual(here.map(({ range }) => range), [placeOf(document, misspeltCell)]);
+    assert.deepEqual(
+      here.map(({ range }) => range),
+      [placeOf(document, misspeltCell)],
+    );
     assert.ok(here[0]!.message.includes(misspeltCell), here[0]!.message);
   });
 
@@ -18,7 +21,10 @@ suite('findings stand on their cells', () => {
     const document = await show(benchCarFile('sessions/drive.session.csv'));
     const findings = await toldWhen(document.uri, (all) => all.some(({ code }) => code === 'value-not-a-number'));
     const here = findings.filter(({ code }) => code === 'value-not-a-number');
-    assert.deepEqual(here.map(({ range }) => range), [placeOf(document, misspeltReading)]);
+    assert.deepEqual(
+      here.map(({ range }) => range),
+      [placeOf(document, misspeltReading)],
+    );
   });
 
   test('one lean spot under boost is one error over its rows, and overrun is none', async () => {

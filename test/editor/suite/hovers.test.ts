@@ -8,7 +8,10 @@ import { answerWhen, benchCarFile, closeAll, hovers, placeOf, show, words } from
 async function over(path: string, text: string, line = 0): Promise<{ says: string; range: vscode.Range | undefined; place: vscode.Range }> {
   const document = await show(benchCarFile(path));
   const place = placeOf(document, text, line);
-  const found = await answerWhen(() => hovers(document.uri, place.start.translate(0, 1)), (all) => words(all).length > 0);
+  const found = await answerWhen(
+    () => hovers(document.uri, place.start.translate(0, 1)),
+    (all) => words(all).length > 0,
+  );
   return { says: words(found), range: found[0]!.range, place };
 }
 

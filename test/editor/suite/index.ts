@@ -12,7 +12,10 @@ export async function run(): Promise<void> {
   // Marked, so that the harness tells the tests' words from the editor's own log.
   Runner.reporters.Base.consoleLog = (...words: unknown[]) => console.log(mark + format(...words));
   const mocha: Mocha = new Runner({ ui: 'tdd', timeout: 100_000, reporter: 'spec', grep: new RegExp(process.env.LEANSPOT_GREP ?? '') });
-  for (const name of readdirSync(__dirname).filter((file) => file.endsWith('.test.cjs')).sort()) mocha.addFile(join(__dirname, name));
+  for (const name of readdirSync(__dirname)
+    .filter((file) => file.endsWith('.test.cjs'))
+    .sort())
+    mocha.addFile(join(__dirname, name));
   await mocha.loadFilesAsync();
   const { passes, failures, pending } = await new Promise<Mocha.Stats>((done) => {
     const runner = mocha.run(() => done(runner.stats!));

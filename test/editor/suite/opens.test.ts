@@ -40,6 +40,7 @@ suite('a workspace is opened', () => {
       await toldWhen(uri, (findings) => findings.length > 0);
       for (const { code } of told(uri)) codes.add(code);
     }
-    for (const code of ['lean-under-load', 'sensor-dropout', 'channel-clipped']) assert.ok(codes.has(code), `${code} among ${[...codes].join(', ')}`);
+    for (const code of ['lean-under-load', 'sensor-dropout', 'channel-clipped'])
+      assert.ok(codes.has(code), `${code} among ${[...codes].join(', ')}`);
   }).timeout(200_000);
 });

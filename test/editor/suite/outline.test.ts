@@ -12,14 +12,19 @@ suite('outline', () => {
 
   test('pulls and channels are symbols, the pull where it is', async () => {
     const { uri } = await show(benchCarFile('sessions/drive.session.csv'));
-    const symbols = flat(await answerWhen(
-      () => vscode.commands.executeCommand<vscode.DocumentSymbol[] | undefined>('vscode.executeDocumentSymbolProvider', uri),
-      (answer) => (answer ?? []).length > 0,
-    ) ?? []);
+    const symbols = flat(
+      (await answerWhen(
+        () => vscode.commands.executeCommand<vscode.DocumentSymbol[] | undefined>('vscode.executeDocumentSymbolProvider', uri),
+        (answer) => (answer ?? []).length > 0,
+      )) ?? [],
+    );
     const named = (pattern: RegExp) => symbols.filter(({ name }) => pattern.test(name));
     assert.ok(named(/engine.speed/i).length > 0 && named(/lambda/i).length > 0, 'channels');
     const pulls = named(/pull/i).filter(({ range }) => range.end.line - range.start.line > slackLines);
-    assert.ok(pulls.some(isThePull), `pulls on ${pulls.map(({ range }) => `${range.start.line} to ${range.end.line}`).join(', ') || 'no line'}`);
+    assert.ok(
+      pulls.some(isThePull),
+      `pulls on ${pulls.map(({ range }) => `${range.start.line} to ${range.end.line}`).join(', ') || 'no line'}`,
+    );
   });
 
   test('the pull folds', async () => {

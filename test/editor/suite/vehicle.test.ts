@@ -1,11 +1,26 @@
 // The vehicle file: what is wrong in it is told at its place, and the editor helps to write it.
 import assert from 'node:assert/strict';
 import * as vscode from 'vscode';
-import { answerWhen, benchCarFile, closeAll, hovers, placeOf, show, told, toldByAnybody, type Told, toldWhen, type, words } from './support.js';
+import {
+  answerWhen,
+  benchCarFile,
+  closeAll,
+  hovers,
+  placeOf,
+  show,
+  told,
+  toldByAnybody,
+  type Told,
+  toldWhen,
+  type,
+  words,
+} from './support.js';
 
 /** The whole expectation at once, because what an earlier test left on the file may still be told for a moment. */
-const onlyOn = (range: vscode.Range, severity: Told['severity']) => (found: Told[], all = found.filter(isOfFile)) =>
-  all.length === 1 && all.every((finding) => invalid(finding) && finding.severity === severity && finding.range.isEqual(range));
+const onlyOn =
+  (range: vscode.Range, severity: Told['severity']) =>
+  (found: Told[], all = found.filter(isOfFile)) =>
+    all.length === 1 && all.every((finding) => invalid(finding) && finding.severity === severity && finding.range.isEqual(range));
 
 const invalid = ({ code }: { code: string }) => code === 'vehicle-invalid';
 
@@ -30,8 +45,17 @@ suite('the vehicle file', () => {
     await type(document, placeOf(document, '"cylinders": 4'), '"cylinders": "four"');
     await toldWhen(document.uri, onlyOn(placeOf(document, '"four"'), 'Error'));
     // The editor's own JSON checks answer later than the server, in another process: its hover on the key comes from the same schema.
-    await answerWhen(() => hovers(document.uri, placeOf(document, '"cylinders"').start.translate(0, 2)), (all) => /Number of cylinders/.test(words(all)));
-    assert.deepEqual(toldByAnybody(document.uri).filter(isOfFile).map(({ source }) => source), ['leanspot'], JSON.stringify(toldByAnybody(document.uri)));
+    await answerWhen(
+      () => hovers(document.uri, placeOf(document, '"cylinders"').start.translate(0, 2)),
+      (all) => /Number of cylinders/.test(words(all)),
+    );
+    assert.deepEqual(
+      toldByAnybody(document.uri)
+        .filter(isOfFile)
+        .map(({ source }) => source),
+      ['leanspot'],
+      JSON.stringify(toldByAnybody(document.uri)),
+    );
   });
 
   test('an unknown key is a warning', async () => {
@@ -45,13 +69,25 @@ suite('the vehicle file', () => {
     const end = placeOf(document, '"tables"').start;
     await type(document, new vscode.Range(end, document.lineAt(document.lineCount - 1).range.end), '');
     // That it is no JSON is for the editor to tell, which reads JSON anyway.
-    await answerWhen(async () => toldByAnybody(document.uri), (all) => all.some(({ severity }) => severity === vscode.DiagnosticSeverity.Error));
+    await answerWhen(
+      async () => toldByAnybody(document.uri),
+      (all) => all.some(({ severity }) => severity === vscode.DiagnosticSeverity.Error),
+    );
     // When the server has seen the text too, it has nothing to add.
-    await answerWhen(() => vscode.commands.executeCommand<vscode.DocumentLink[]>('vscode.executeLinkProvider', document.uri), (links) => links.length === 0);
+    await answerWhen(
+      () => vscode.commands.executeCommand<vscode.DocumentLink[]>('vscode.executeLinkProvider', document.uri),
+      (links) => links.length === 0,
+    );
     const all = toldByAnybody(document.uri).filter(isOfFile);
-    assert.ok(all.every(({ source }) => source !== 'leanspot'), JSON.stringify(all));
+    assert.ok(
+      all.every(({ source }) => source !== 'leanspot'),
+      JSON.stringify(all),
+    );
     await vscode.commands.executeCommand('workbench.action.files.revert');
-    await answerWhen(async () => toldByAnybody(document.uri), (left) => left.filter(isOfFile).length === 0);
+    await answerWhen(
+      async () => toldByAnybody(document.uri),
+      (left) => left.filter(isOfFile).length === 0,
+    );
   });
 
   test('a table that is not there', async () => {
@@ -65,7 +101,12 @@ suite('the vehicle file', () => {
     const document = await show(benchCarFile('vehicle.json'));
     await type(document, new vscode.Range(0, 1, 0, 1), '\n  \n');
     const offered = await answerWhen(
-      () => vscode.commands.executeCommand<vscode.CompletionList>('vscode.executeCompletionItemProvider', document.uri, new vscode.Position(1, 2)),
+      () =>
+        vscode.commands.executeCommand<vscode.CompletionList>(
+          'vscode.executeCompletionItemProvider',
+          document.uri,
+          new vscode.Position(1, 2),
+        ),
       ({ items }) => items.some(({ label }) => labelOf(label) === 'limits'),
     );
     const labels = offered.items.map(({ label }) => labelOf(label));

@@ -8,7 +8,8 @@ import { startWebEditor } from './webEditor.js';
 
 const waitLimitMs = 30_000;
 
-export const playWebScenes = (browser: Browser, scenes: readonly Scene[]): Promise<Tally> => playAll(scenes, (scene) => playScene(browser, scene));
+export const playWebScenes = (browser: Browser, scenes: readonly Scene[]): Promise<Tally> =>
+  playAll(scenes, (scene) => playScene(browser, scene));
 
 async function playScene(browser: Browser, scene: Scene): Promise<Error | undefined> {
   const folder = copyWorkspace([...new Set(scene.files.map((path) => path.split('/')[0]!))]);
@@ -19,7 +20,9 @@ async function playScene(browser: Browser, scene: Scene): Promise<Error | undefi
   if (process.env.LEANSPOT_VERBOSE) {
     page.on('console', (message) => console.log(`    ${message.text()}`));
     page.on('pageerror', (error) => console.log(`    ${error.message}`));
-    page.on('response', (response) => { if (!response.ok()) console.log(`    ${response.status()} ${response.url()}`); });
+    page.on('response', (response) => {
+      if (!response.ok()) console.log(`    ${response.status()} ${response.url()}`);
+    });
   }
   const window = new EditorWindow(page, folder);
   const pictureName = scene.name.replace(/\W+/g, '-');
@@ -30,7 +33,9 @@ async function playScene(browser: Browser, scene: Scene): Promise<Error | undefi
     await window.shot(pictureName);
     return undefined;
   } catch (error) {
-    await window.shot(`${pictureName}-FAILED`).catch(() => { /* the first error tells more */ });
+    await window.shot(`${pictureName}-FAILED`).catch(() => {
+      /* the first error tells more */
+    });
     return error as Error;
   } finally {
     await context.close();

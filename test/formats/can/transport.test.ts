@@ -74,24 +74,33 @@ suite('transport over CAN', () => {
   });
 
   test('frames needed: 1 + ceil((n − 6) / 7); 20 bytes take 3, 4095 take 586; each byte back in its place', () => {
-    assert.deepEqual([20, 4095].map((n) => framesOf('00'.repeat(n)).length), [3, 586]);
-    fc.assert(fc.property(fc.oneof(fc.uint8Array({ minLength: 1, maxLength: 300 }), fc.uint8Array({ minLength: 4000, maxLength: 4095, size: 'max' })), (payload) => {
-      const hex = Buffer.from(payload).toString('hex');
-      const frames = framesOf(hex);
-      assert.equal(frames.length, payload.length <= 7 ? 1 : 1 + Math.ceil((payload.length - 6) / 7));
-      const reassembler = new Reassembler();
-      frames.forEach((frame, tag) => {
-        const message = reassembler.take(bytesOf(frame), 8, tag / 1000, tag);
-        assert.equal(message !== undefined, tag === frames.length - 1);
-        if (!message) return;
-        assert.equal(Buffer.from(message.payload.subarray(0, message.length)).toString('hex'), hex);
-        for (const byte of [0, payload.length >> 1, payload.length - 1]) {
-          const piece = pieceOf(message, byte);
-          const at: number = message.pieceBytes[piece] + byte - message.pieceStarts[piece];
-          assert.equal(parseInt(frames[message.pieceTags[piece]].slice(2 * at, 2 * at + 2), 16), payload[byte]);
-        }
-      });
-      assert.equal(reassembler.incomplete, 0);
-    }), { numRuns: 200 });
+    assert.deepEqual(
+      [20, 4095].map((n) => framesOf('00'.repeat(n)).length),
+      [3, 586],
+    );
+    fc.assert(
+      fc.property(
+        fc.oneof(fc.uint8Array({ minLength: 1, maxLength: 300 }), fc.uint8Array({ minLength: 4000, maxLength: 4095, size: 'max' })),
+        (payload) => {
+          const hex = Buffer.from(payload).toString('hex');
+          const frames = framesOf(hex);
+          assert.equal(frames.length, payload.length <= 7 ? 1 : 1 + Math.ceil((payload.length - 6) / 7));
+          const reassembler = new Reassembler();
+          frames.forEach((frame, tag) => {
+            const message = reassembler.take(bytesOf(frame), 8, tag / 1000, tag);
+            assert.equal(message !== undefined, tag === frames.length - 1);
+            if (!message) return;
+            assert.equal(Buffer.from(message.payload.subarray(0, message.length)).toString('hex'), hex);
+            for (const byte of [0, payload.length >> 1, payload.length - 1]) {
+              const piece = pieceOf(message, byte);
+              const at: number = message.pieceBytes[piece] + byte - message.pieceStarts[piece];
+              assert.equal(parseInt(frames[message.pieceTags[piece]].slice(2 * at, 2 * at + 2), 16), payload[byte]);
+            }
+          });
+          assert.equal(reassembler.incomplete, 0);
+        },
+      ),
+      { numRuns: 200 },
+    );
   });
 });

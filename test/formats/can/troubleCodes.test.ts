@@ -8,16 +8,32 @@ import { troubleCodeOf } from '../../../server/src/findings/troubleCodes.js';
 import { frameLines } from './frames.js';
 
 const TWO_BYTES: readonly [number, string | undefined][] = [
-  [0x0171, 'P0171'], [0x0300, 'P0300'], [0x0299, 'P0299'], [0x0420, 'P0420'], [0x2195, 'P2195'], [0x1130, 'P1130'], [0x3400, 'P3400'], [0x4035, 'C0035'],
-  [0x8001, 'B0001'], [0x9001, 'B1001'], [0xc100, 'U0100'], [0x0a0f, 'P0A0F'], [0xffff, 'U3FFF'], [0x0000, undefined],
-  [0x0304, 'P0304'], [0xc073, 'U0073'], [0x5234, 'C1234'],
+  [0x0171, 'P0171'],
+  [0x0300, 'P0300'],
+  [0x0299, 'P0299'],
+  [0x0420, 'P0420'],
+  [0x2195, 'P2195'],
+  [0x1130, 'P1130'],
+  [0x3400, 'P3400'],
+  [0x4035, 'C0035'],
+  [0x8001, 'B0001'],
+  [0x9001, 'B1001'],
+  [0xc100, 'U0100'],
+  [0x0a0f, 'P0A0F'],
+  [0xffff, 'U3FFF'],
+  [0x0000, undefined],
+  [0x0304, 'P0304'],
+  [0xc073, 'U0073'],
+  [0x5234, 'C1234'],
 ];
 const bytesOf = (hex: string): Uint8Array => Uint8Array.from(hex.match(/../g) ?? [], (pair) => parseInt(pair, 16));
 const codesOf = (hex: string): string[] => codesOfAnswer(bytesOf(hex), hex.length / 2).codes.map(({ text }) => text);
 
 suite('trouble codes on the bus', () => {
   for (const [bytes, code] of TWO_BYTES) {
-    test(`${bytes.toString(16).padStart(4, '0')} is ${code ?? 'no code'}`, () => { assert.equal(codeText(bytes >> 8, bytes & 255), code); });
+    test(`${bytes.toString(16).padStart(4, '0')} is ${code ?? 'no code'}`, () => {
+      assert.equal(codeText(bytes >> 8, bytes & 255), code);
+    });
   }
 
   test('each pair of bytes but 00 00 is a code of its own, and each is one that can be read', () => {
@@ -42,18 +58,38 @@ suite('trouble codes on the bus', () => {
   });
 
   test('never more codes than bytes came', () => {
-    for (const [hex, codes, short] of [['43', [], true], ['4305', [], true], ['43050171', ['P0171'], true], ['4301017103', ['P0171'], false]] as const) {
+    for (const [hex, codes, short] of [
+      ['43', [], true],
+      ['4305', [], true],
+      ['43050171', ['P0171'], true],
+      ['4301017103', ['P0171'], false],
+    ] as const) {
       const answer = codesOfAnswer(bytesOf(hex), hex.length / 2);
       assert.deepEqual([answer.codes.map(({ text }) => text), answer.short], [codes, short]);
     }
   });
 
   test('stored, pending and permanent codes of two controllers, each told once', () => {
-    const session = readCandump(textSource(frameLines([
-      { id: '7E8', payload: '43020171030A' }, { id: '7E8', payload: '43020171030A' }, { id: '7E8', payload: '47010171' }, { id: '7E9', payload: '43010171' }, { id: '7E9', payload: '4A01C100' },
-    ])));
-    assert.deepEqual(session.codes.map(({ text, state, controller, line }) => [text, state, controller, line]), [
-      ['P0171', 'stored', '7E8', 0], ['P030A', 'stored', '7E8', 0], ['P0171', 'pending', '7E8', 2], ['P0171', 'stored', '7E9', 3], ['U0100', 'permanent', '7E9', 4],
-    ]);
+    const session = readCandump(
+      textSource(
+        frameLines([
+          { id: '7E8', payload: '43020171030A' },
+          { id: '7E8', payload: '43020171030A' },
+          { id: '7E8', payload: '47010171' },
+          { id: '7E9', payload: '43010171' },
+          { id: '7E9', payload: '4A01C100' },
+        ]),
+      ),
+    );
+    assert.deepEqual(
+      session.codes.map(({ text, state, controller, line }) => [text, state, controller, line]),
+      [
+        ['P0171', 'stored', '7E8', 0],
+        ['P030A', 'stored', '7E8', 0],
+        ['P0171', 'pending', '7E8', 2],
+        ['P0171', 'stored', '7E9', 3],
+        ['U0100', 'permanent', '7E9', 4],
+      ],
+    );
   });
 });

@@ -1,6 +1,10 @@
 // A drive as a car with gears would do it, logged twice: other equations than the code that joins them again, everything drawn.
 
-export interface Draw { next(): number; between(low: number, high: number): number; normal(): number }
+export interface Draw {
+  next(): number;
+  between(low: number, high: number): number;
+  normal(): number;
+}
 
 /** Mulberry32, a public-domain generator. */
 export function drawFrom(seed: number): Draw {
@@ -11,10 +15,17 @@ export function drawFrom(seed: number): Draw {
     mixed = (mixed + Math.imul(mixed ^ (mixed >>> 7), 61 | mixed)) ^ mixed;
     return ((mixed ^ (mixed >>> 14)) >>> 0) / 4294967296;
   };
-  return { next, between: (low, high) => low + (high - low) * next(), normal: () => Math.sqrt(-2 * Math.log(1 - next())) * Math.cos(2 * Math.PI * next()) };
+  return {
+    next,
+    between: (low, high) => low + (high - low) * next(),
+    normal: () => Math.sqrt(-2 * Math.log(1 - next())) * Math.cos(2 * Math.PI * next()),
+  };
 }
 
-export interface Drive { readonly lengthS: number; rpmAt(atS: number): number }
+export interface Drive {
+  readonly lengthS: number;
+  rpmAt(atS: number): number;
+}
 
 /** Road speed is driven at by a first-order driver toward drawn wishes; gears change the engine speed at once; at a stand it idles. */
 export function drawDrive(draw: Draw, lengthS: number): Drive {
@@ -30,8 +41,14 @@ export function drawDrive(draw: Draw, lengthS: number): Drive {
     }
     const most = wish > speed ? 14 / (1 + speed / 60) : 18;
     speed = Math.max(0, speed + Math.max(-most, Math.min(most, (wish - speed) * 0.9)) * stepS + draw.normal() * 0.02);
-    if (nowS - shiftS > 1.2 && gear < 5 && speed * perGear[gear] > 5200 - 300 * gear) { gear++; shiftS = nowS; }
-    if (nowS - shiftS > 1.2 && gear > 1 && speed * perGear[gear] < 1500) { gear--; shiftS = nowS; }
+    if (nowS - shiftS > 1.2 && gear < 5 && speed * perGear[gear] > 5200 - 300 * gear) {
+      gear++;
+      shiftS = nowS;
+    }
+    if (nowS - shiftS > 1.2 && gear > 1 && speed * perGear[gear] < 1500) {
+      gear--;
+      shiftS = nowS;
+    }
     const target = Math.max(850 + 20 * Math.sin(nowS / 3.1), speed * perGear[gear]);
     rpm[at] = at === 0 ? target : rpm[at - 1] + (target - rpm[at - 1]) * Math.min(1, stepS / 0.12);
   }
@@ -46,10 +63,14 @@ export function drawDrive(draw: Draw, lengthS: number): Drive {
 }
 
 export interface LoggerOptions {
-  readonly fromS: number; readonly toS: number; readonly rateHz: number;
+  readonly fromS: number;
+  readonly toS: number;
+  readonly rateHz: number;
   /** Its clock shows this at `fromS`, and gains this much a second. */
-  readonly showsS: number; readonly fast: number;
-  readonly noiseRpm: number; readonly stepRpm: number;
+  readonly showsS: number;
+  readonly fast: number;
+  readonly noiseRpm: number;
+  readonly stepRpm: number;
   /** Share of readings lost. */
   readonly lost?: number;
   /** Unevenness of its sampling, share of a step. */
@@ -57,7 +78,11 @@ export interface LoggerOptions {
 }
 
 /** Readings by the logger's own clock. */
-export function logged(drive: Drive, draw: Draw, { fromS, toS, rateHz, showsS, fast, noiseRpm, stepRpm, lost = 0, jitter = 0 }: LoggerOptions): { timeS: number[]; rpm: number[] } {
+export function logged(
+  drive: Drive,
+  draw: Draw,
+  { fromS, toS, rateHz, showsS, fast, noiseRpm, stepRpm, lost = 0, jitter = 0 }: LoggerOptions,
+): { timeS: number[]; rpm: number[] } {
   const timeS: number[] = [];
   const rpm: number[] = [];
   for (let index = 0; ; index++) {

@@ -16,7 +16,8 @@ export interface Random {
 
 /** The mulberry32 generator (public domain, T. Ettinger): 32 bits of state, good enough to draw test cases. */
 export const seeded = (seed: number): Random => {
-  let state = seed >>> 0, spare = NaN;
+  let state = seed >>> 0,
+    spare = NaN;
   const next = (): number => {
     state = (state + 0x6d2b79f5) >>> 0;
     let mixed = Math.imul(state ^ (state >>> 15), 1 | state);
@@ -26,12 +27,19 @@ export const seeded = (seed: number): Random => {
   const between = (low: number, high: number): number => low + (high - low) * next();
   const whole = (low: number, high: number): number => low + Math.floor(next() * (high - low + 1));
   return {
-    next, between, whole,
+    next,
+    between,
+    whole,
     chance: (probability) => next() < probability,
     pick: (from) => from[whole(0, from.length - 1)],
     normal: () => {
-      if (!Number.isNaN(spare)) { const kept = spare; spare = NaN; return kept; }
-      const radius = Math.sqrt(-2 * Math.log(1 - next())), angle = 2 * Math.PI * next(); // Box and Muller: two at a time
+      if (!Number.isNaN(spare)) {
+        const kept = spare;
+        spare = NaN;
+        return kept;
+      }
+      const radius = Math.sqrt(-2 * Math.log(1 - next())),
+        angle = 2 * Math.PI * next(); // Box and Muller: two at a time
       spare = radius * Math.sin(angle);
       return radius * Math.cos(angle);
     },
@@ -47,7 +55,8 @@ export const seeded = (seed: number): Random => {
 };
 
 /** A seed for one of many cases, far from its neighbours'. */
-export const seedOf = (seed: number, index: number): number => (Math.imul(seed ^ 0x9e3779b9, 0x85ebca6b) + Math.imul(index + 1, 0xc2b2ae35)) >>> 0;
+export const seedOf = (seed: number, index: number): number =>
+  (Math.imul(seed ^ 0x9e3779b9, 0x85ebca6b) + Math.imul(index + 1, 0xc2b2ae35)) >>> 0;
 
 /** `LEANSPOT_SEED` where it is set, else a new one from the clock. */
 export const runSeed = (): number => {

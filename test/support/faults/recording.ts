@@ -21,14 +21,34 @@ export interface RecordedChannel {
 }
 
 export type FaultClass =
-  | 'dropout: empty' | 'dropout: zero' | 'dropout: frozen' | 'dropout: full scale' | 'dropout: open circuit'
-  | 'clipped: pressure sensor too small' | 'clipped: lambda output too narrow' | 'clipped: air flow'
-  | 'stuck' | 'time: hole' | 'time: step back' | 'time: repeated'
-  | 'unit in the header wrong' | 'AFR: header names the fuel, values on the gasoline scale' | 'AFR: true AFR of the fuel under a plain header'
+  | 'dropout: empty'
+  | 'dropout: zero'
+  | 'dropout: frozen'
+  | 'dropout: full scale'
+  | 'dropout: open circuit'
+  | 'clipped: pressure sensor too small'
+  | 'clipped: lambda output too narrow'
+  | 'clipped: air flow'
+  | 'stuck'
+  | 'time: hole'
+  | 'time: step back'
+  | 'time: repeated'
+  | 'unit in the header wrong'
+  | 'AFR: header names the fuel, values on the gasoline scale'
+  | 'AFR: true AFR of the fuel under a plain header'
   | 'AFR: gasoline scale while another fuel burns'
-  | 'lean under load: fading pump, pressure logged' | 'lean under load: fading pump, no pressure' | 'lean under load: slight'
-  | 'fuel pressure falls' | 'knock' | 'injector duty' | 'intake air hot' | 'coolant hot'
-  | 'misfire on one bank' | 'exhaust leak at idle' | 'sensor behind the catalyst' | 'trouble code';
+  | 'lean under load: fading pump, pressure logged'
+  | 'lean under load: fading pump, no pressure'
+  | 'lean under load: slight'
+  | 'fuel pressure falls'
+  | 'knock'
+  | 'injector duty'
+  | 'intake air hot'
+  | 'coolant hot'
+  | 'misfire on one bank'
+  | 'exhaust leak at idle'
+  | 'sensor behind the catalyst'
+  | 'trouble code';
 
 export type Spell = readonly [fromS: number, toS: number];
 
@@ -75,23 +95,32 @@ export interface Recording {
 }
 
 /** How the logger writes: delimiters, decimal comma, the unit of time. */
-export interface Layout { readonly delimiter: ',' | ';' | '\t'; readonly decimalComma: boolean; readonly time: 's' | 'ms'; readonly brackets: '()' | '[]' }
+export interface Layout {
+  readonly delimiter: ',' | ';' | '\t';
+  readonly decimalComma: boolean;
+  readonly time: 's' | 'ms';
+  readonly brackets: '()' | '[]';
+}
 
 export const channelOf = (recording: Recording, quantity: QuantityId): RecordedChannel | undefined =>
   recording.channels.find((channel) => channel.quantity === quantity);
 
 /** The recording with one channel changed. */
-export const withChannel = (recording: Recording, changed: RecordedChannel): Recording =>
-  ({ ...recording, channels: recording.channels.map((channel) => (channel.quantity === changed.quantity ? changed : channel)) });
+export const withChannel = (recording: Recording, changed: RecordedChannel): Recording => ({
+  ...recording,
+  channels: recording.channels.map((channel) => (channel.quantity === changed.quantity ? changed : channel)),
+});
 
 export const withFault = (recording: Recording, fault: PlantedFault): Recording => ({ ...recording, faults: [...recording.faults, fault] });
 
 /** First sample at or after a time. */
 export const sampleAt = (recording: Recording, timeS: number): number => {
-  let low = 0, high = recording.timeS.length;
+  let low = 0,
+    high = recording.timeS.length;
   while (low < high) {
     const middle = (low + high) >> 1;
-    if (recording.timeS[middle] < timeS) low = middle + 1; else high = middle;
+    if (recording.timeS[middle] < timeS) low = middle + 1;
+    else high = middle;
   }
   return low;
 };
@@ -104,8 +133,10 @@ export const toCsv = (recording: Recording): string => {
     const text = value.toFixed(decimals);
     return decimalComma ? text.replace('.', ',') : text;
   };
-  const header = [`Time ${brackets[0]}${time}${brackets[1]}`,
-    ...recording.channels.map((channel) => (channel.unit ? `${channel.name} ${brackets[0]}${channel.unit}${brackets[1]}` : channel.name))];
+  const header = [
+    `Time ${brackets[0]}${time}${brackets[1]}`,
+    ...recording.channels.map((channel) => (channel.unit ? `${channel.name} ${brackets[0]}${channel.unit}${brackets[1]}` : channel.name)),
+  ];
   const lines = [...recording.notes.map((note) => `# ${note}`), header.join(delimiter)];
   const cells = new Array<string>(header.length);
   for (let sample = 0; sample < recording.timeS.length; sample++) {

@@ -1,6 +1,13 @@
-// How a logger writes each quantity: canonical unit, the step it counts in, and the bytes of a diagnostic scan (SAE J1979 service 01 scalings).
+// How a logger writes each quantity: canonical unit, the step it counts in, and the bytes of a diagnostic scan (SAE J1979 service 01
+// scalings).
 
-interface Dial { readonly unit: string; readonly step: number; readonly digits: number; readonly byteStep?: number; readonly byteRange?: readonly [number, number] }
+interface Dial {
+  readonly unit: string;
+  readonly step: number;
+  readonly digits: number;
+  readonly byteStep?: number;
+  readonly byteRange?: readonly [number, number];
+}
 
 const DIALS: Readonly<Record<string, Dial>> = {
   'engine-speed': { unit: 'rpm', step: 1, digits: 0, byteStep: 0.25 },
@@ -36,7 +43,8 @@ export const dialScale = (name: string): Dial => DIALS[name] ?? DIALS[name.repla
 
 /** A value as the logger counts it. */
 export function loggedValue(name: string, value: number, inBytes: boolean): number {
-  const dial = dialScale(name), step = inBytes ? dial.byteStep ?? dial.step : dial.step;
+  const dial = dialScale(name),
+    step = inBytes ? (dial.byteStep ?? dial.step) : dial.step;
   const counted = Math.round(value / step) * step;
   const kept = inBytes && dial.byteRange ? Math.max(dial.byteRange[0], Math.min(dial.byteRange[1], counted)) : counted;
   return Number(kept.toFixed(inBytes ? 6 : dial.digits));

@@ -40,8 +40,13 @@ export function randomOf(seed: number): Random {
     between,
     whole: (low, high) => Math.floor(between(low, high + 1)),
     normal() {
-      if (spare !== undefined) { const value = spare; spare = undefined; return value; }
-      const radius = Math.sqrt(-2 * Math.log(1 - next())), angle = 2 * Math.PI * next();
+      if (spare !== undefined) {
+        const value = spare;
+        spare = undefined;
+        return value;
+      }
+      const radius = Math.sqrt(-2 * Math.log(1 - next())),
+        angle = 2 * Math.PI * next();
       spare = radius * Math.sin(angle);
       return radius * Math.cos(angle);
     },

@@ -15,7 +15,9 @@ export const SAMPLES_SCHEMA = 1;
 const METADATA_KEY = 'leanspot';
 
 const element = ({ name, type }: SampleColumn) => ({
-  name, repetition_type: 'OPTIONAL' as const, ...(type === 'STRING' ? { type: 'BYTE_ARRAY' as const, converted_type: 'UTF8' as const } : { type }),
+  name,
+  repetition_type: 'OPTIONAL' as const,
+  ...(type === 'STRING' ? { type: 'BYTE_ARRAY' as const, converted_type: 'UTF8' as const } : { type }),
 });
 
 /** Begins a file; what is there by that name is replaced. */
@@ -33,6 +35,8 @@ export async function openParquet(path: string): Promise<ParquetFile> {
       const columnData = SAMPLE_COLUMNS.map(({ name }) => ({ name, data: values.get(name) ?? [] }));
       await writer.write({ columnData, rowGroupSize: Math.max(1, columnData[0].data.length) });
     },
-    finish: async () => { await writer.finish(); },
+    finish: async () => {
+      await writer.finish();
+    },
   };
 }

@@ -10,7 +10,12 @@ import { fromWorkingFolder } from '../places.js';
 import { VERSION } from '../../protocol/version.js';
 import { jsonText, write } from './write.js';
 
-const LEVELS: Readonly<Record<Severity, 'error' | 'warning' | 'note'>> = { error: 'error', warning: 'warning', information: 'note', hint: 'note' };
+const LEVELS: Readonly<Record<Severity, 'error' | 'warning' | 'note'>> = {
+  error: 'error',
+  warning: 'warning',
+  information: 'note',
+  hint: 'note',
+};
 
 /** Code hosts refuse longer lists; what is left out is said in a notification. */
 const MOST_RESULTS = 5000;
@@ -22,7 +27,10 @@ export function sarifWriter(): Writer {
   return { add, end: (outcome) => write(`${jsonText(log(outcome))}\n`) };
 }
 
-/** One run. Findings that rest are told as suppressed. Results are the worst first, so that none of the worst is left out; more of a kind than a list may hold are only counted. */
+/**
+ * One run. Findings that rest are told as suppressed. Results are the worst first, so that none of the worst is left out; more of a kind
+ * than a list may hold are only counted.
+ */
 export function sarifRun(): { add(file: Checked): void; log(outcome: Outcome): object } {
   const results: Record<Severity, object[]> = { error: [], warning: [], information: [], hint: [] };
   let all = 0;
@@ -32,10 +40,19 @@ export function sarifRun(): { add(file: Checked): void; log(outcome: Outcome): o
       for (const [finding, identity] of inPlaceOrder(file)) {
         const print = printOf(finding, identity);
         all++;
-        if (results[finding.severity].length < MOST_RESULTS) results[finding.severity].push({ ...resultOf(file, finding, print), ...(file.rest ? stateOf(file.rest.resting.has(identity), file.rest.path) : {}) });
+        if (results[finding.severity].length < MOST_RESULTS)
+          results[finding.severity].push({
+            ...resultOf(file, finding, print),
+            ...(file.rest ? stateOf(file.rest.resting.has(identity), file.rest.path) : {}),
+          });
       }
     },
-    log: (outcome) => logOf(WORST_FIRST.flatMap((severity) => results[severity]), all, outcome),
+    log: (outcome) =>
+      logOf(
+        WORST_FIRST.flatMap((severity) => results[severity]),
+        all,
+        outcome,
+      ),
   };
 }
 
@@ -43,21 +60,32 @@ function logOf(results: readonly object[], all: number, { failures }: Outcome): 
   const left = all - MOST_RESULTS;
   const notifications = [
     ...failures.map((text) => ({ level: 'error', message: { text } })),
-    ...(left > 0 ? [{ level: 'warning', message: { text: `${left} more findings are left out, none worse than those told; check fewer files at once.` } }] : []),
+    ...(left > 0
+      ? [
+          {
+            level: 'warning',
+            message: { text: `${left} more findings are left out, none worse than those told; check fewer files at once.` },
+          },
+        ]
+      : []),
   ];
   return {
     $schema: 'https://json.schemastore.org/sarif-2.1.0.json',
     version: '2.1.0',
-    runs: [{
-      tool: { driver: { name: 'leanspot', version: VERSION, semanticVersion: VERSION, rules: RULES.map(ruleOf) } },
-      columnKind: 'utf16CodeUnits',
-      originalUriBaseIds: { ROOT: { description: { text: 'The folder that the check was run in.' } } },
-      invocations: [{
-        executionSuccessful: failures.length === 0,
-        ...(notifications.length > 0 ? { toolExecutionNotifications: notifications } : {}),
-      }],
-      results: results.slice(0, MOST_RESULTS),
-    }],
+    runs: [
+      {
+        tool: { driver: { name: 'leanspot', version: VERSION, semanticVersion: VERSION, rules: RULES.map(ruleOf) } },
+        columnKind: 'utf16CodeUnits',
+        originalUriBaseIds: { ROOT: { description: { text: 'The folder that the check was run in.' } } },
+        invocations: [
+          {
+            executionSuccessful: failures.length === 0,
+            ...(notifications.length > 0 ? { toolExecutionNotifications: notifications } : {}),
+          },
+        ],
+        results: results.slice(0, MOST_RESULTS),
+      },
+    ],
   };
 }
 
@@ -67,12 +95,29 @@ function ruleOf({ code, docs }: Rule): object {
 }
 
 /** So that the count among equals does not hang on how bad each is. */
-const inPlaceOrder = ({ findings, identities }: Checked): (readonly [Finding, Identity])[] => findings.map((finding, index) => [finding, identities[index]] as const)
-  .sort(([{ range: { start: a } }], [{ range: { start: b } }]) => a.line - b.line || a.character - b.character);
+const inPlaceOrder = ({ findings, identities }: Checked): (readonly [Finding, Identity])[] =>
+  findings
+    .map((finding, index) => [finding, identities[index]] as const)
+    .sort(
+      (
+        [
+          {
+            range: { start: a },
+          },
+        ],
+        [
+          {
+            range: { start: b },
+          },
+        ],
+      ) => a.line - b.line || a.character - b.character,
+    );
 
 /** What rests is in the baseline, and no alarm (SARIF 3.27.24, 3.27.23). */
 const stateOf = (rests: boolean, path: string): object =>
-  (rests ? { baselineState: 'unchanged', suppressions: [{ kind: 'external', justification: `It rests in ${path}.` }] } : { baselineState: 'new' });
+  rests
+    ? { baselineState: 'unchanged', suppressions: [{ kind: 'external', justification: `It rests in ${path}.` }] }
+    : { baselineState: 'new' };
 
 function resultOf(file: Checked, finding: Finding, print: string): object {
   const { code, severity, message, range, related = [], channel, timeS } = finding;
@@ -83,11 +128,15 @@ function resultOf(file: Checked, finding: Finding, print: string): object {
     level: LEVELS[severity],
     message: { text: message },
     locations: [{ physicalLocation: placeOf(file.path, range) }],
-    ...(related.length > 0 ? {
-      relatedLocations: related.map((other, id) => ({
-        id, message: { text: other.message }, physicalLocation: placeOf(other.file === undefined ? file.path : fromWorkingFolder(other.file), other.range),
-      })),
-    } : {}),
+    ...(related.length > 0
+      ? {
+          relatedLocations: related.map((other, id) => ({
+            id,
+            message: { text: other.message },
+            physicalLocation: placeOf(other.file === undefined ? file.path : fromWorkingFolder(other.file), other.range),
+          })),
+        }
+      : {}),
     partialFingerprints: { 'finding/v1': print },
     properties: { ...(channel === undefined ? {} : { channel }), ...(timeS === undefined ? {} : { time: timeS }) },
   };
@@ -100,8 +149,8 @@ const placeOf = (path: string, { start, end }: Range): object => ({
 });
 
 /**
- * The same finding keeps its print while lines move above it and its numbers shift a little: a cell by its breakpoints, whatever else by its words; those that
- * are alike even so are counted in their order.
+ * The same finding keeps its print while lines move above it and its numbers shift a little: a cell by its breakpoints, whatever else by
+ * its words; those that are alike even so are counted in their order.
  */
 function fingerprints(path: string): (finding: Finding, identity: Identity) => string {
   const seen = new Map<string, number>();
@@ -109,6 +158,9 @@ function fingerprints(path: string): (finding: Finding, identity: Identity) => s
     const words = [code, path, channel ?? '', place ?? wordsOf(message)].join('\n');
     const count = (seen.get(words) ?? 0) + 1;
     seen.set(words, count);
-    return createHash('sha256').update(count === 1 ? words : `${words}\n${count}`).digest('hex').slice(0, 32);
+    return createHash('sha256')
+      .update(count === 1 ? words : `${words}\n${count}`)
+      .digest('hex')
+      .slice(0, 32);
   };
 }

@@ -19,7 +19,10 @@ const CAUTIONS = `Caution: lean under load destroys engines. Lift, and find the 
 Believe no table change before the sensors are checked. Leanspot advises; a qualified person decides.`;
 
 const PAINT: Readonly<Record<Severity, (text: string) => string>> = {
-  error: (text) => coloured.bold(coloured.red(text)), warning: coloured.yellow, information: coloured.cyan, hint: coloured.dim,
+  error: (text) => coloured.bold(coloured.red(text)),
+  warning: coloured.yellow,
+  information: coloured.cyan,
+  hint: coloured.dim,
 };
 
 /** Of each file its lines are kept, for the worst comes first. */
@@ -30,19 +33,25 @@ export function textWriter(): Writer {
   let [checked, clean, isDanger] = [0, 0, false];
   return {
     add(file) {
-      const findings = awake(file), counts = countsOf(findings);
+      const findings = awake(file),
+        counts = countsOf(findings);
       checked++;
       if (file.scope) scopes.push(file.scope);
       if (findings.length === 0) clean++;
       for (const severity of ORDER) all[severity] += counts[severity];
       isDanger ||= findings.some(({ code, severity }) => DANGER.has(code) && severity !== 'information');
-      if (findings.length > 0 || file.session) files.push({ path: file.path, counts, text: [heading(file), ...findings.map((finding) => line(file.path, finding))].join('\n') });
+      if (findings.length > 0 || file.session)
+        files.push({ path: file.path, counts, text: [heading(file), ...findings.map((finding) => line(file.path, finding))].join('\n') });
     },
     end({ rest }) {
       for (const { text } of files.sort(worstFirst)) write(`${text}\n\n`);
       // What is told, and what is quiet, is no more than what could be judged.
-      const lines = scopeLines(scopes).map((each) => `\n${visible(each)}`).join('');
-      write([summary(checked, clean, all) + lines + (rest ? `\n${restWords(rest)}` : ''), ...(isDanger ? [CAUTIONS] : [])].join('\n\n') + '\n');
+      const lines = scopeLines(scopes)
+        .map((each) => `\n${visible(each)}`)
+        .join('');
+      write(
+        [summary(checked, clean, all) + lines + (rest ? `\n${restWords(rest)}` : ''), ...(isDanger ? [CAUTIONS] : [])].join('\n\n') + '\n',
+      );
     },
   };
 }
@@ -55,9 +64,11 @@ function countsOf(findings: readonly Finding[]): Counts {
   return counts;
 }
 
-const heading = ({ path, session, earlierTable }: Checked): string => coloured.bold(visible(path)) + (session ? coloured.dim(`  ${sessionWords(session)}`) : '')
+const heading = ({ path, session, earlierTable }: Checked): string =>
+  coloured.bold(visible(path)) +
+  (session ? coloured.dim(`  ${sessionWords(session)}`) : '') +
   // Its findings stay true of that drive; whether the change cured them only a later session tells.
-  + (earlierTable === undefined ? '' : `, logged with ${visible(earlierTable)}, before the table as it is now`);
+  (earlierTable === undefined ? '' : `, logged with ${visible(earlierTable)}, before the table as it is now`);
 
 /** `sessions/a.session.csv:813:18 error lean-under-load …`, counted from 1 as editors show it. */
 const line = (path: string, { range: { start }, severity, code, message }: Finding): string =>
@@ -80,8 +91,11 @@ function summary(checked: number, clean: number, { error, warning, information }
 }
 
 function restWords({ path, resting, mended }: Rest): string {
-  const rests = resting === 0 ? `None rests in ${path}.` : `${counted(resting, 'more finding')} ${resting === 1 ? 'rests' : 'rest'} in ${path}.`;
-  return mended === 0 ? rests : `${rests} ${counted(mended, 'entry', 'entries')} there ${mended === 1 ? 'is' : 'are'} found no more: --write-baseline drops ${mended === 1 ? 'it' : 'them'}.`;
+  const rests =
+    resting === 0 ? `None rests in ${path}.` : `${counted(resting, 'more finding')} ${resting === 1 ? 'rests' : 'rest'} in ${path}.`;
+  return mended === 0
+    ? rests
+    : `${rests} ${counted(mended, 'entry', 'entries')} there ${mended === 1 ? 'is' : 'are'} found no more: --write-baseline drops ${mended === 1 ? 'it' : 'them'}.`;
 }
 
 function worstFirst(a: { readonly path: string; readonly counts: Counts }, b: typeof a): number {

@@ -1,4 +1,5 @@
-// Where results go: standard output and nothing else, also when its reader has gone; words beside them go to standard error. No text from a file steers the terminal.
+// Where results go: standard output and nothing else, also when its reader has gone; words beside them go to standard error. No text from a
+// file steers the terminal.
 
 import { visible } from './words.js';
 
@@ -21,7 +22,12 @@ const UNSEEN = /[\u007f-\u009f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069
 
 /** Line ends, tabs and our own colours are left. */
 // eslint-disable-next-line no-control-regex
-const harmless = (text: string): string => text.split(/(\n|\t|\u001b\[[\d;]*m)/).map((part, at) => (at % 2 === 1 ? part : visible(part))).join('');
+const KEPT = /(\n|\t|\u001b\[[\d;]*m)/;
+const harmless = (text: string): string =>
+  text
+    .split(KEPT)
+    .map((part, at) => (at % 2 === 1 ? part : visible(part)))
+    .join('');
 
 /** To be called once: into a closed pipe nothing more is written, and the program goes on to its own exit status. */
 export function surviveClosedPipes(): void {

@@ -8,16 +8,33 @@ import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
 import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
 
 const live = pullColumns();
-const rail = (fall: number) => (t: number): number => 300 + live['manifold pressure (kPa)'](t) - unrest(t, 0.6) - 101 + 1.2 * unrest(t + 2, 1) - (t > 5 && t < 8 ? fall * Math.min(1, t - 5) : 0);
+const rail =
+  (fall: number) =>
+  (t: number): number =>
+    300 +
+    live['manifold pressure (kPa)'](t) -
+    unrest(t, 0.6) -
+    101 +
+    1.2 * unrest(t + 2, 1) -
+    (t > 5 && t < 8 ? fall * Math.min(1, t - 5) : 0);
 
 export const rule: Rule = {
-  code: 'fuel-pressure-drop', concerns: 'engine', danger: true,
+  code: 'fuel-pressure-drop',
+  concerns: 'engine',
+  danger: true,
   docs: {
     title: 'Fuel pressure falls under load',
-    meaning: 'Flow through an injector goes with the square root of the pressure over it: 10 % less pressure is 5 % less fuel, and the mixture goes lean by as much. A table cannot fix a pump.',
-    computed: 'First the log teaches whether the rail follows the manifold (at light load, by the medians of bands of 4 kPa, so that minutes of idling weigh no more than the cruise). If it does, the pressure over the injector (rail gauge + barometer − manifold) must hold its light-load median; if it does not, the gauge pressure itself must, since the difference then falls with boost by design. '
-      + 'The rail may answer the manifold up to 0.35 s late. The mean over 0.3 s is held against the limits for `fuelPressureDropS` or longer. Without manifold pressure the rail is held against the most that it held since the throttle was opened wide, and only a fall beyond `fuelPressureDropErrorPercent` is told, since a boost that fades takes some of it along; direct injection (above 1500 kPa) is left alone. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
-    causes: ['A pump at its end, or its wiring, relay or ground', 'A clogged filter or strainer', 'A regulator that lags or loses its vacuum hose', 'A tank run low in a corner'],
+    meaning:
+      'Flow through an injector goes with the square root of the pressure over it: 10 % less pressure is 5 % less fuel, and the mixture goes lean by as much. A table cannot fix a pump.',
+    computed:
+      'First the log teaches whether the rail follows the manifold (at light load, by the medians of bands of 4 kPa, so that minutes of idling weigh no more than the cruise). If it does, the pressure over the injector (rail gauge + barometer − manifold) must hold its light-load median; if it does not, the gauge pressure itself must, since the difference then falls with boost by design. ' +
+      'The rail may answer the manifold up to 0.35 s late. The mean over 0.3 s is held against the limits for `fuelPressureDropS` or longer. Without manifold pressure the rail is held against the most that it held since the throttle was opened wide, and only a fall beyond `fuelPressureDropErrorPercent` is told, since a boost that fades takes some of it along; direct injection (above 1500 kPa) is left alone. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
+    causes: [
+      'A pump at its end, or its wiring, relay or ground',
+      'A clogged filter or strainer',
+      'A regulator that lags or loses its vacuum hose',
+      'A tank run low in a corner',
+    ],
     checkFirst: 'Voltage at the pump under load, then the filter, then the pump.',
     limits: ['fuelPressureDropPercent', 'fuelPressureDropErrorPercent', 'fuelPressureDropS'],
   },
@@ -26,15 +43,18 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(16, 0.1, { ...live, 'manifold pressure (kPa)': (t) => live['manifold pressure (kPa)'](t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0), 'fuel pressure (kPa gauge)': (t) => rail(0)(t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0) }, 1)}`,
   }),
   session: (signals) => {
-    const droop = droopOf(signals), channel = signals.channel('fuel-pressure');
+    const droop = droopOf(signals),
+      channel = signals.channel('fuel-pressure');
     if (!droop || !channel) return [];
     const { spells, error } = pressureSpells(signals, droop);
     return worstFew(spells, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
       const bad = spell.peak >= error;
       return spellFinding(signals, channel, spell, {
-        code: 'fuel-pressure-drop', severity: bad ? 'error' : 'warning',
-        message: `${nameOf(channel)}: the ${droop.referenced ? 'pressure over the injectors' : 'rail pressure'} falls by ${formatNumber(spell.peak, 0)} % of its ${formatNumber(droop.baseKPa, 0)} kPa (${limitText(signals, bad ? 'fuelPressureDropErrorPercent' : 'fuelPressureDropPercent')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. `
-          + `That alone takes ${formatNumber((1 - Math.sqrt(Math.max(0, 1 - spell.peak / 100))) * 100, 0)} % of the fuel. ${bad ? 'Stop the pulls; check' : 'Check'} pump voltage under load, then filter and pump.${moreText(more)}`,
+        code: 'fuel-pressure-drop',
+        severity: bad ? 'error' : 'warning',
+        message:
+          `${nameOf(channel)}: the ${droop.referenced ? 'pressure over the injectors' : 'rail pressure'} falls by ${formatNumber(spell.peak, 0)} % of its ${formatNumber(droop.baseKPa, 0)} kPa (${limitText(signals, bad ? 'fuelPressureDropErrorPercent' : 'fuelPressureDropPercent')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. ` +
+          `That alone takes ${formatNumber((1 - Math.sqrt(Math.max(0, 1 - spell.peak / 100))) * 100, 0)} % of the fuel. ${bad ? 'Stop the pulls; check' : 'Check'} pump voltage under load, then filter and pump.${moreText(more)}`,
         data: { peakPercent: spell.peak, baseKPa: droop.baseKPa, referenced: droop.referenced, more },
       });
     });

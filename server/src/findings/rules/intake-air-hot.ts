@@ -10,12 +10,18 @@ import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFe
 const live = pullColumns();
 
 export const rule: Rule = {
-  code: 'intake-air-hot', concerns: 'engine',
+  code: 'intake-air-hot',
+  concerns: 'engine',
   docs: {
     title: 'Hot intake air under load',
     meaning: 'Hot air is thin, and it brings knock. Heat soak at a standstill harms nobody; the same air under load does.',
-    computed: 'Intake air at or above its limit while the engine is under load. A hot spell counts once, from its first loaded moment to its last, however often the driver lifts in between.',
-    causes: ['An intercooler that is too small, soaked or without airflow', 'Pulls too close together', 'The sensor mounted in hot metal, or the intake drawing engine-bay air'],
+    computed:
+      'Intake air at or above its limit while the engine is under load. A hot spell counts once, from its first loaded moment to its last, however often the driver lifts in between.',
+    causes: [
+      'An intercooler that is too small, soaked or without airflow',
+      'Pulls too close together',
+      'The sensor mounted in hot metal, or the intake drawing engine-bay air',
+    ],
     checkFirst: 'Let it cool between pulls; then airflow through the intercooler.',
     limits: ['intakeAirHotC', 'intakeAirHotErrorC', 'loadManifoldPressureKPa', 'loadThrottlePercent'],
   },
@@ -24,16 +30,21 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'intake air temperature (°C)': (t) => Math.round(t < 2 ? 55 : 38) - (t < 2 ? Math.floor(t * 5) : 0) })}`,
   }),
   session: (signals) => {
-    const channel = signals.channel('intake-air-temperature'), hot = hotAirSpells(signals);
+    const channel = signals.channel('intake-air-temperature'),
+      hot = hotAirSpells(signals);
     if (!channel || !hot) return [];
-    const first = operatingOf(signals).boost.includes(1) ? 'the intercooler and where the air is drawn from' : 'where the air is drawn from and where the sensor sits';
+    const first = operatingOf(signals).boost.includes(1)
+      ? 'the intercooler and where the air is drawn from'
+      : 'where the air is drawn from and where the sensor sits';
     const { error } = hot;
     return worstFew(hot.spells, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
       const bad = spell.peak >= error;
       return spellFinding(signals, channel, spell, {
-        code: 'intake-air-hot', severity: bad ? 'error' : 'warning',
-        message: `${nameOf(channel)} reaches ${formatNumber(spell.peak, 0)} °C under load (${limitText(signals, bad ? 'intakeAirHotErrorC' : 'intakeAirHotC')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. `
-          + `${bad ? 'Stop the pulls and let it cool; check' : 'Let it cool before the next pull; check'} ${first}.${moreText(more)}`,
+        code: 'intake-air-hot',
+        severity: bad ? 'error' : 'warning',
+        message:
+          `${nameOf(channel)} reaches ${formatNumber(spell.peak, 0)} °C under load (${limitText(signals, bad ? 'intakeAirHotErrorC' : 'intakeAirHotC')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. ` +
+          `${bad ? 'Stop the pulls and let it cool; check' : 'Let it cool before the next pull; check'} ${first}.${moreText(more)}`,
         data: { peakC: spell.peak, more },
       });
     });

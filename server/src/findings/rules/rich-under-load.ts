@@ -9,34 +9,66 @@ import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
 import { apartText, limitText, limitWords, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
 
 const live = pullColumns();
-const reading = (more: number) => (t: number): number => live['target lambda'](t - 0.1) - (t >= 5 && t < 7 ? more : 0) + unrest(t, 0.006);
+const reading =
+  (more: number) =>
+  (t: number): number =>
+    live['target lambda'](t - 0.1) - (t >= 5 && t < 7 ? more : 0) + unrest(t, 0.006);
 
 /** Toward a target that is itself too lean for this load no fuel comes out. */
 const adviceOf = (signals: Signals, { target, worstAt }: MixtureSpell): string => {
-  const kPa = signals.held('manifold-pressure')?.[worstAt], throttlePercent = signals.held('throttle')?.[worstAt];
-  const unsafe = isBurntOtherwise(signals.vehicle, undefined) ? undefined : leanTarget(target, { kPa, throttlePercent }, signals.vehicle.limits);
-  return unsafe ? ` But the target itself is leaner than it may be at this load (${limitWords(unsafe.limit)}): take no fuel out here, put in a richer target first.` : ' Check fuel pressure, then take fuel out here in small steps.';
+  const kPa = signals.held('manifold-pressure')?.[worstAt],
+    throttlePercent = signals.held('throttle')?.[worstAt];
+  const unsafe = isBurntOtherwise(signals.vehicle, undefined)
+    ? undefined
+    : leanTarget(target, { kPa, throttlePercent }, signals.vehicle.limits);
+  return unsafe
+    ? ` But the target itself is leaner than it may be at this load (${limitWords(unsafe.limit)}): take no fuel out here, put in a richer target first.`
+    : ' Check fuel pressure, then take fuel out here in small steps.';
 };
 
 export const rule: Rule = {
-  code: 'rich-under-load', concerns: 'engine',
+  code: 'rich-under-load',
+  concerns: 'engine',
   docs: {
     title: 'Rich under load',
-    meaning: 'Fuel that does not burn costs power, fouls plugs, thins the oil and washes the cylinder walls. It does not ruin an engine in seconds as lean does.',
-    computed: 'As lean-under-load, the other way: the mean over `richUnderLoadS` below the richest target of the delay band must pass `richUnderLoad`, or lambda must stay below `richLambda` whatever the target. Warm-up and the moment behind a tip-in are left out. Where the target is itself leaner than `target-unsafe` allows at that load, that is said, and no fuel is to come out.',
-    causes: ['Fuel table cells too high', 'A regulator stuck high or a blocked return', 'An injector that hangs open', 'A boost or load reading that is too high'],
+    meaning:
+      'Fuel that does not burn costs power, fouls plugs, thins the oil and washes the cylinder walls. It does not ruin an engine in seconds as lean does.',
+    computed:
+      'As lean-under-load, the other way: the mean over `richUnderLoadS` below the richest target of the delay band must pass `richUnderLoad`, or lambda must stay below `richLambda` whatever the target. Warm-up and the moment behind a tip-in are left out. Where the target is itself leaner than `target-unsafe` allows at that load, that is said, and no fuel is to come out.',
+    causes: [
+      'Fuel table cells too high',
+      'A regulator stuck high or a blocked return',
+      'An injector that hangs open',
+      'A boost or load reading that is too high',
+    ],
     checkFirst: 'Fuel pressure at idle and under load, then the table here.',
-    limits: ['richUnderLoad', 'richUnderLoadS', 'richLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent', 'targetFullLoadPressureKPa', 'targetFullLoadLambda', 'targetUnderLoadLambda'],
+    limits: [
+      'richUnderLoad',
+      'richUnderLoadS',
+      'richLambda',
+      'loadManifoldPressureKPa',
+      'loadThrottlePercent',
+      'targetFullLoadPressureKPa',
+      'targetFullLoadLambda',
+      'targetUnderLoadLambda',
+    ],
   },
   sample: () => ({
     firing: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.13) })}`,
     quiet: `=== a.session.csv\n${sampleLog(11, 0.1, { ...live, lambda: reading(0.03) })}`,
   }),
-  session: (signals) => worstFew(mixtureOf(signals).rich, (a, b) => a.lambda - b.lambda).map(({ spell, more }) => spellFinding(signals, spell.channel, spell, {
-    code: 'rich-under-load', severity: 'warning',
-    message: `Rich under load: ${nameOf(spell.channel)} falls to λ ${formatNumber(spell.lambda, 2)}`
-      + (spell.target === spell.target ? `, ${apartText(spell.target, spell.lambda, 2)} under its target of λ ${formatNumber(spell.target, 2)}` : '')
-      + ` (${limitText(signals, spell.absolute ? 'richLambda' : 'richUnderLoad')}), ${whenText(signals, spell)}${whereText(signals, spell.worstAt)}.${adviceOf(signals, spell)}${moreText(more)}`,
-    data: { lambda: spell.lambda, target: Number.isFinite(spell.target) ? spell.target : null, more },
-  })),
+  session: (signals) =>
+    worstFew(mixtureOf(signals).rich, (a, b) => a.lambda - b.lambda).map(({ spell, more }) =>
+      spellFinding(signals, spell.channel, spell, {
+        code: 'rich-under-load',
+        severity: 'warning',
+        message:
+          `Rich under load: ${nameOf(spell.channel)} falls to λ ${formatNumber(spell.lambda, 2)}` +
+          (spell.target === spell.target
+            ? `, ${apartText(spell.target, spell.lambda, 2)} under its target of λ ${formatNumber(spell.target, 2)}`
+            : '') +
+          ` (${limitText(signals, spell.absolute ? 'richLambda' : 'richUnderLoad')}), ${whenText(signals, spell)}${whereText(signals, spell.worstAt)}.${adviceOf(signals, spell)}${moreText(more)}`,
+        data: { lambda: spell.lambda, target: Number.isFinite(spell.target) ? spell.target : null, more },
+      }),
+    ),
 };

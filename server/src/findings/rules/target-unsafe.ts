@@ -15,16 +15,26 @@ import type { Finding, Rule, Severity, TableSubject } from '../finding.js';
 import { limitWords } from '../spell.js';
 
 type Kind = 'lean-full-load' | 'lean-under-load' | 'rich';
-interface Verdict { readonly kind: Kind; readonly severity: Severity; readonly beyond: number; readonly limit: LimitInForce }
+interface Verdict {
+  readonly kind: Kind;
+  readonly severity: Severity;
+  readonly beyond: number;
+  readonly limit: LimitInForce;
+}
 
 const axisOf = (table: Table, quantity: 'manifold-pressure' | 'throttle'): { axis: Axis; along: 'columns' | 'rows' } | undefined =>
-  (table.columns.quantity === quantity ? { axis: table.columns, along: 'columns' } : table.rows.quantity === quantity ? { axis: table.rows, along: 'rows' } : undefined);
+  table.columns.quantity === quantity
+    ? { axis: table.columns, along: 'columns' }
+    : table.rows.quantity === quantity
+      ? { axis: table.rows, along: 'rows' }
+      : undefined;
 
 /** Judges one cell; undefined where nothing is wrong with it. */
 const judgeOf = ({ table, vehicle }: TableSubject): ((lambda: number, row: number, column: number) => Verdict | undefined) => {
   const set = vehicle?.vehicle.limits ?? {};
   const rich = limitOf('richLambda', set);
-  const pressure = axisOf(table, 'manifold-pressure'), along = pressure ?? axisOf(table, 'throttle');
+  const pressure = axisOf(table, 'manifold-pressure'),
+    along = pressure ?? axisOf(table, 'throttle');
   return (lambda, row, column) => {
     if (lambda < rich.value) return { kind: 'rich', severity: 'warning', beyond: rich.value - lambda, limit: rich };
     const load = along?.axis.canonical[along.along === 'columns' ? column : row];
@@ -52,28 +62,45 @@ const scaleHint = (table: Table, written: number, kind: Kind, tank: Fuel | undef
   return ` On the gasoline scale it would be λ ${formatNumber(written / GASOLINE_SCALE_AFR, 2)}: if that is meant, write "target AFR".`;
 };
 
-const spanOf = (table: Table, row: number, from: number, to: number): Range => ({ start: table.cellRange(row, from).start, end: table.cellRange(row, to).end });
+const spanOf = (table: Table, row: number, from: number, to: number): Range => ({
+  start: table.cellRange(row, from).start,
+  end: table.cellRange(row, to).end,
+});
 
 function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
   const { table, vehicle } = subject;
   if (table.quantity !== 'target-lambda' && table.quantity !== 'target-afr') return;
   const tank = vehicle ? vehicleFuel(vehicle.vehicle) : undefined;
   if (isBurntOtherwise(vehicle?.vehicle, table)) return;
-  const plateau = plateauScale(table, vehicle?.vehicle), toLambda = tableToCanonical(table, plateau ? { ...STANDARD_CONTEXT, stoichAfr: plateau.stoichAfr } : STANDARD_CONTEXT), meant = vehicle && unnamedScale(table, vehicle.vehicle);
+  const plateau = plateauScale(table, vehicle?.vehicle),
+    toLambda = tableToCanonical(table, plateau ? { ...STANDARD_CONTEXT, stoichAfr: plateau.stoichAfr } : STANDARD_CONTEXT),
+    meant = vehicle && unnamedScale(table, vehicle.vehicle);
   if (meant) {
-    const { least, most } = leastAndMost(table.values), span = (stoichAfr: number): string => `λ ${formatNumber(least / stoichAfr, 2)} to ${formatNumber(most / stoichAfr, 2)}`;
+    const { least, most } = leastAndMost(table.values),
+      span = (stoichAfr: number): string => `λ ${formatNumber(least / stoichAfr, 2)} to ${formatNumber(most / stoichAfr, 2)}`;
     yield {
-      code: 'target-unsafe', severity: 'warning', range: { start: table.cellRange(0, 0).start, end: table.cellRange(table.rows.values.length - 1, table.columns.values.length - 1).end },
+      code: 'target-unsafe',
+      severity: 'warning',
+      range: {
+        start: table.cellRange(0, 0).start,
+        end: table.cellRange(table.rows.values.length - 1, table.columns.values.length - 1).end,
+      },
       message: `All targets are richer than an engine may be: ${span(GASOLINE_SCALE_AFR)} (${limitWords(limitOf('richLambda', vehicle.vehicle.limits))}), read on the gasoline scale. As AFR of ${meant.name} they are ${span(meant.stoichAfr)}: if that is meant, write "target AFR (${meant.name})". Until then nothing is held to them.`,
       data: { kind: 'rich', lambda: toLambda(most), fuel: meant.name },
     };
     return;
   }
-  if (plateau) yield {
-    code: 'target-unsafe', severity: 'warning', range: { start: table.cellRange(0, 0).start, end: table.cellRange(table.rows.values.length - 1, table.columns.values.length - 1).end },
-    message: `Nothing says which fuel these AFR are of, and many of them are the ${formatNumber(plateau.stoichAfr, 1)} at which the tank's fuel (${plateau.name}) burns at λ 1. They are taken as AFR of that; on the gasoline scale they would ask for λ ${formatNumber(plateau.stoichAfr / GASOLINE_SCALE_AFR, 2)} there. Write "${fuelOf(plateau.name) ? `target AFR (${plateau.name})` : 'target lambda'}" or "target AFR (gasoline)" to be sure.`,
-    data: { kind: 'plateau', fuel: plateau.name },
-  };
+  if (plateau)
+    yield {
+      code: 'target-unsafe',
+      severity: 'warning',
+      range: {
+        start: table.cellRange(0, 0).start,
+        end: table.cellRange(table.rows.values.length - 1, table.columns.values.length - 1).end,
+      },
+      message: `Nothing says which fuel these AFR are of, and many of them are the ${formatNumber(plateau.stoichAfr, 1)} at which the tank's fuel (${plateau.name}) burns at λ 1. They are taken as AFR of that; on the gasoline scale they would ask for λ ${formatNumber(plateau.stoichAfr / GASOLINE_SCALE_AFR, 2)} there. Write "${fuelOf(plateau.name) ? `target AFR (${plateau.name})` : 'target lambda'}" or "target AFR (gasoline)" to be sure.`,
+      data: { kind: 'plateau', fuel: plateau.name },
+    };
   const judge = judgeOf(subject);
   const width = table.columns.values.length;
 
@@ -91,12 +118,19 @@ function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
       if (!worst) continue;
       const { verdict, lambda } = worst;
       const written = table.values[row * width + worst.column];
-      const shown = table.quantity === 'target-afr' && table.unit ? `${formatValue(written, table.unit)}, λ ${formatNumber(lambda, 2)},` : `λ ${formatNumber(lambda, 2)}`;
+      const shown =
+        table.quantity === 'target-afr' && table.unit
+          ? `${formatValue(written, table.unit)}, λ ${formatNumber(lambda, 2)},`
+          : `λ ${formatNumber(lambda, 2)}`;
       const cells = column - from > 1 ? ` It is the worst of ${column - from} cells side by side.` : '';
-      const message = `The target ${shown} at ${cellPlace(table, row, worst.column)} is ${verdict.kind === 'rich' ? 'richer' : 'leaner'} than it may be (${limitWords(verdict.limit)}).`
-        + `${cells} ${ADVICE[verdict.kind]}${scaleHint(table, written, verdict.kind, tank)}`;
+      const message =
+        `The target ${shown} at ${cellPlace(table, row, worst.column)} is ${verdict.kind === 'rich' ? 'richer' : 'leaner'} than it may be (${limitWords(verdict.limit)}).` +
+        `${cells} ${ADVICE[verdict.kind]}${scaleHint(table, written, verdict.kind, tank)}`;
       yield {
-        code: 'target-unsafe', severity: verdict.severity, range: spanOf(table, row, from, column - 1), message,
+        code: 'target-unsafe',
+        severity: verdict.severity,
+        range: spanOf(table, row, from, column - 1),
+        message,
         data: { kind: verdict.kind, lambda, limit: verdict.limit.value, row, columns: [from, column - 1] },
       };
       column--;
@@ -104,20 +138,37 @@ function* unsafeTargets(subject: TableSubject): Iterable<Finding> {
   }
 }
 
-const head = (columns: string): string => `=== t.table.csv\n# quantity: target lambda\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n${columns}\n`;
+const head = (columns: string): string =>
+  `=== t.table.csv\n# quantity: target lambda\n# columns: engine speed (rpm)\n# rows: manifold pressure (kPa)\n${columns}\n`;
 
 export const rule: Rule = {
-  code: 'target-unsafe', concerns: 'engine', danger: true,
+  code: 'target-unsafe',
+  concerns: 'engine',
+  danger: true,
   docs: {
     title: 'A target that is not safe',
-    meaning: 'The engine is fuelled towards this table. Too lean a target under load melts pistons even if every other table is right; too rich a one washes the oil off the cylinder walls.',
-    computed: 'Every cell is turned into lambda (an AFR on the gasoline scale unless the table names its fuel) and held against limits by the manifold pressure of its row or column: '
-      + 'from targetFullLoadPressureKPa on it may not be above targetFullLoadLambda, from loadManifoldPressureKPa on not above targetUnderLoadLambda; '
-      + 'in a table over throttle the latter holds from loadThrottlePercent on. Nowhere may it be below richLambda; where all of an AFR table is, that names no fuel, and as AFR of the fuel in the tank it would be a cruise and its enrichment, that is told once and no reading is held to it; one of which a fifth or more is the stoichiometric ratio of a fuel in the tank that asks for more air than gasoline (LPG, natural gas) is taken as that fuel\'s, the richer reading of the two, and told. '
-      + 'Hydrogen, diesel and nitromethane are burnt far from lambda 1 on purpose and are not judged. Source of the limits: common practice.',
-    causes: ['Cruise targets copied up into the load rows', 'AFR numbers of one fuel in a table that is read on the scale of another', 'Rows in another unit than the head line says', 'A slip in typing'],
+    meaning:
+      'The engine is fuelled towards this table. Too lean a target under load melts pistons even if every other table is right; too rich a one washes the oil off the cylinder walls.',
+    computed:
+      'Every cell is turned into lambda (an AFR on the gasoline scale unless the table names its fuel) and held against limits by the manifold pressure of its row or column: ' +
+      'from targetFullLoadPressureKPa on it may not be above targetFullLoadLambda, from loadManifoldPressureKPa on not above targetUnderLoadLambda; ' +
+      "in a table over throttle the latter holds from loadThrottlePercent on. Nowhere may it be below richLambda; where all of an AFR table is, that names no fuel, and as AFR of the fuel in the tank it would be a cruise and its enrichment, that is told once and no reading is held to it; one of which a fifth or more is the stoichiometric ratio of a fuel in the tank that asks for more air than gasoline (LPG, natural gas) is taken as that fuel's, the richer reading of the two, and told. " +
+      'Hydrogen, diesel and nitromethane are burnt far from lambda 1 on purpose and are not judged. Source of the limits: common practice.',
+    causes: [
+      'Cruise targets copied up into the load rows',
+      'AFR numbers of one fuel in a table that is read on the scale of another',
+      'Rows in another unit than the head line says',
+      'A slip in typing',
+    ],
     checkFirst: 'Which scale the numbers are on, and which pressure the row really is.',
-    limits: ['targetFullLoadPressureKPa', 'targetFullLoadLambda', 'loadManifoldPressureKPa', 'loadThrottlePercent', 'targetUnderLoadLambda', 'richLambda'],
+    limits: [
+      'targetFullLoadPressureKPa',
+      'targetFullLoadLambda',
+      'loadManifoldPressureKPa',
+      'loadThrottlePercent',
+      'targetUnderLoadLambda',
+      'richLambda',
+    ],
   },
   sample: () => ({
     firing: `${head(', 2000, 4000, 6000')}40, 1.00, 1.00, 1.00\n160, 0.84, 1.00, 0.98\n`,

@@ -12,14 +12,24 @@ import { mixtureOf } from '../mixture.js';
 import { sampleLog, unrest } from '../sampleLog.js';
 import { checkFirstOf, troubleCodeOf, type TroubleCode } from '../troubleCodes.js';
 
-const SEVERITY: Readonly<Record<TroubleCode['matter'], Severity>> = { stop: 'error', fuel: 'warning', trust: 'warning', info: 'information' };
+const SEVERITY: Readonly<Record<TroubleCode['matter'], Severity>> = {
+  stop: 'error',
+  fuel: 'warning',
+  trust: 'warning',
+  info: 'information',
+};
 const MATTERS: Readonly<Record<TroubleCode['matter'], string>> = {
-  stop: 'The engine is at risk: no more pulls.', fuel: 'It speaks of the mixture itself.', trust: 'What this sensor says is in doubt: repair it before any correction.', info: '',
+  stop: 'The engine is at risk: no more pulls.',
+  fuel: 'It speaks of the mixture itself.',
+  trust: 'What this sensor says is in doubt: repair it before any correction.',
+  info: '',
 };
 
 /** Fuel trim of a bank, short and long together, as the warm engine's median; undefined where it is not logged. */
 const trimOf = (signals: Signals, bank: 1 | 2): number | undefined => {
-  const parts = (bank === 1 ? ['short-term-fuel-trim', 'long-term-fuel-trim'] : ['short-term-fuel-trim-2', 'long-term-fuel-trim-2']) as QuantityId[];
+  const parts = (
+    bank === 1 ? ['short-term-fuel-trim', 'long-term-fuel-trim'] : ['short-term-fuel-trim-2', 'long-term-fuel-trim-2']
+  ) as QuantityId[];
   const held = parts.map((quantity) => signals.held(quantity)).filter((values) => values !== undefined);
   if (held.length === 0) return undefined;
   const rpm = signals.held('engine-speed');
@@ -39,7 +49,9 @@ const besideIt = (signals: Signals, { code }: TroubleCode): string => {
   }
   if (/^P03(0\d|13)/.test(code)) {
     const { misfire } = mixtureOf(signals);
-    return misfire.length > 0 ? ` This log shows ${misfire.length} suspected misfire spell${misfire.length > 1 ? 's' : ''}, the first at ${formatNumber(signals.timeS[misfire[0].from], 1)} s.` : ' This log shows no misfire that lambda would tell.';
+    return misfire.length > 0
+      ? ` This log shows ${misfire.length} suspected misfire spell${misfire.length > 1 ? 's' : ''}, the first at ${formatNumber(signals.timeS[misfire[0].from], 1)} s.`
+      : ' This log shows no misfire that lambda would tell.';
   }
   if (/^P(0087|0190|0191|0192|0230)/.test(code)) {
     const droop = droopOf(signals);
@@ -48,12 +60,30 @@ const besideIt = (signals: Signals, { code }: TroubleCode): string => {
     for (const fall of droop.percent) if (fall > worst) worst = fall;
     return ` In this log fuel pressure falls by up to ${formatNumber(Math.max(0, worst), 0)} %.`;
   }
-  const quantity: QuantityId | undefined = /^P(013|003|005|014|2195|2196|223|224|225|262)/.test(code) ? 'lambda' : /^P(015|2197|2198)/.test(code) ? 'lambda-2'
-    : /^P(010[5-9]|006[89])/.test(code) ? 'manifold-pressure' : /^P010[0-4]/.test(code) ? 'mass-air-flow' : /^P011[0-4]/.test(code) ? 'intake-air-temperature'
-      : /^P011[5-9]/.test(code) ? 'coolant-temperature' : /^P012[0-4]/.test(code) ? 'throttle' : undefined;
+  const quantity: QuantityId | undefined = /^P(013|003|005|014|2195|2196|223|224|225|262)/.test(code)
+    ? 'lambda'
+    : /^P(015|2197|2198)/.test(code)
+      ? 'lambda-2'
+      : /^P(010[5-9]|006[89])/.test(code)
+        ? 'manifold-pressure'
+        : /^P010[0-4]/.test(code)
+          ? 'mass-air-flow'
+          : /^P011[0-4]/.test(code)
+            ? 'intake-air-temperature'
+            : /^P011[5-9]/.test(code)
+              ? 'coolant-temperature'
+              : /^P012[0-4]/.test(code)
+                ? 'throttle'
+                : undefined;
   if (!quantity || !signals.channel(quantity)) return '';
-  const faults = byStart(signals.session.channels.filter((channel) => channel.quantity === quantity).flatMap((channel) => signals.faultsOf(channel).filter(({ kind }) => kind !== 'cold')));
-  return faults.length > 0 ? ` This log shows ${signals.channel(quantity)!.name} failing ${faults.length} time${faults.length > 1 ? 's' : ''}, the first at ${formatNumber(signals.timeS[faults[0].from], 1)} s.` : ` In this log ${signals.channel(quantity)!.name} looks sound.`;
+  const faults = byStart(
+    signals.session.channels
+      .filter((channel) => channel.quantity === quantity)
+      .flatMap((channel) => signals.faultsOf(channel).filter(({ kind }) => kind !== 'cold')),
+  );
+  return faults.length > 0
+    ? ` This log shows ${signals.channel(quantity)!.name} failing ${faults.length} time${faults.length > 1 ? 's' : ''}, the first at ${formatNumber(signals.timeS[faults[0].from], 1)} s.`
+    : ` In this log ${signals.channel(quantity)!.name} looks sound.`;
 };
 
 /** How the controllers hold a code, where the log says it: ` (stored in 7E8, pending in 7E9)`. */
@@ -70,27 +100,56 @@ const stateWords = (all: readonly LoggedCode[]): string => {
   return states.has('stored') || states.has(undefined) ? '' : states.has('permanent') ? PERMANENT : PENDING;
 };
 
-const words = (signals: Signals, logged: LoggedCode, all: readonly LoggedCode[]): { severity: Severity; message: string; data: Record<string, unknown> } => {
+const words = (
+  signals: Signals,
+  logged: LoggedCode,
+  all: readonly LoggedCode[],
+): { severity: Severity; message: string; data: Record<string, unknown> } => {
   const code = troubleCodeOf(logged.text);
-  if (!code) return { severity: 'information', message: `"${logged.text}" is not a trouble code as SAE J2012 writes them (a letter P, C, B or U and four digits). Check how the logger writes codes.`, data: { text: logged.text } };
-  const says = code.says ?? `${code.area}; ${code.definedBy === 'manufacturer' ? 'the maker\'s own code, see the maker\'s documents' : 'a standard code outside fuelling'}`;
+  if (!code)
+    return {
+      severity: 'information',
+      message: `"${logged.text}" is not a trouble code as SAE J2012 writes them (a letter P, C, B or U and four digits). Check how the logger writes codes.`,
+      data: { text: logged.text },
+    };
+  const says =
+    code.says ??
+    `${code.area}; ${code.definedBy === 'manufacturer' ? "the maker's own code, see the maker's documents" : 'a standard code outside fuelling'}`;
   const matters = code.says ? ` ${MATTERS[code.matter]}` : '';
   return {
     severity: SEVERITY[code.matter],
     message: `${code.code}${heldWords(all)}: ${says}.${matters.trimEnd()}${stateWords(all)}${besideIt(signals, code)} First ${checkFirstOf(code)}.`,
-    data: { code: code.code, matter: code.matter, area: code.area, definedBy: code.definedBy, ...(logged.state ? { states: [...new Set(all.map(({ state }) => state))] } : {}) },
+    data: {
+      code: code.code,
+      matter: code.matter,
+      area: code.area,
+      definedBy: code.definedBy,
+      ...(logged.state ? { states: [...new Set(all.map(({ state }) => state))] } : {}),
+    },
   };
 };
 
-const trims = (): string => sampleLog(10, 0.5, { 'engine speed (rpm)': (t) => 2000 + unrest(t, 20), 'short-term fuel trim (%)': () => 6, 'long-term fuel trim (%)': () => 12 });
+const trims = (): string =>
+  sampleLog(10, 0.5, {
+    'engine speed (rpm)': (t) => 2000 + unrest(t, 20),
+    'short-term fuel trim (%)': () => 6,
+    'long-term fuel trim (%)': () => 12,
+  });
 
 export const rule: Rule = {
-  code: 'trouble-code', concerns: 'engine',
+  code: 'trouble-code',
+  concerns: 'engine',
   docs: {
     title: 'Trouble code',
-    meaning: 'The engine computer has its own opinion. A code can mean that a reading is in doubt, that the mixture is off, or that the engine is at risk; each wants repair before a table is touched.',
-    computed: 'From a code channel, a `# trouble-codes:` note, or the answers to services 03, 07 and 0A (stored, pending, permanent) in a CAN capture. Structure by SAE J2012 / ISO 15031-6; plain words for the codes that touch fuelling. An error where the engine is at risk (misfire, knock sensor, injector circuit, fuel pump), a warning where a reading or the mixture is in doubt, else worth knowing. What the log shows on the same matter is said beside it.',
-    causes: ['What the code names, or its plug and wiring', 'An older fault that was repaired but not cleared', 'A consequence of another code: misfire and lean codes come in company'],
+    meaning:
+      'The engine computer has its own opinion. A code can mean that a reading is in doubt, that the mixture is off, or that the engine is at risk; each wants repair before a table is touched.',
+    computed:
+      'From a code channel, a `# trouble-codes:` note, or the answers to services 03, 07 and 0A (stored, pending, permanent) in a CAN capture. Structure by SAE J2012 / ISO 15031-6; plain words for the codes that touch fuelling. An error where the engine is at risk (misfire, knock sensor, injector circuit, fuel pump), a warning where a reading or the mixture is in doubt, else worth knowing. What the log shows on the same matter is said beside it.',
+    causes: [
+      'What the code names, or its plug and wiring',
+      'An older fault that was repaired but not cleared',
+      'A consequence of another code: misfire and lean codes come in company',
+    ],
     checkFirst: 'All stored codes with their freeze frames, before clearing any.',
     limits: [],
   },
@@ -104,13 +163,22 @@ export const rule: Rule = {
     for (const logged of signals.session.codes) {
       const key = troubleCodeOf(logged.text)?.code ?? logged.text;
       const group = groups.get(key);
-      if (group) group.push(logged); else groups.set(key, [logged]);
+      if (group) group.push(logged);
+      else groups.set(key, [logged]);
     }
     return [...groups.values()].map((all): Finding => {
       const logged = all[0];
       const { severity, message, data } = words(signals, logged, all);
       const at = logged.sample === undefined ? undefined : signals.timeS[logged.sample];
-      return { code: 'trouble-code', severity, range: logged.range, message, channel: 'trouble-code', ...(at === undefined ? {} : { timeS: [at, at] as const }), data };
+      return {
+        code: 'trouble-code',
+        severity,
+        range: logged.range,
+        message,
+        channel: 'trouble-code',
+        ...(at === undefined ? {} : { timeS: [at, at] as const }),
+        data,
+      };
     });
   },
 };

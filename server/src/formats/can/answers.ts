@@ -2,7 +2,18 @@
 
 import type { LoggedCode } from '../session/session.js';
 import { growingDoubles, growingIntegers } from './growing.js';
-import { IDENTIFIERS, MAXIMA, MAXIMUM_AIR_FLOW, SENSORS_FOUR_BANKS, SENSORS_TWO_BANKS, rawOf, supportedIdentifiers, topsOf, walkAnswer, type Ranged } from './service01.js';
+import {
+  IDENTIFIERS,
+  MAXIMA,
+  MAXIMUM_AIR_FLOW,
+  SENSORS_FOUR_BANKS,
+  SENSORS_TWO_BANKS,
+  rawOf,
+  supportedIdentifiers,
+  topsOf,
+  walkAnswer,
+  type Ranged,
+} from './service01.js';
 import { pieceOf, type Message, type Reassembler } from './transport.js';
 import { CODE_STATES, codesOfAnswer } from './troubleCodes.js';
 
@@ -33,8 +44,17 @@ export interface AnsweredChannel {
 }
 
 /** Where a stretch of an answer's bytes stands: data bytes `from`, `from + 1`, … of the frame tagged `tag`. */
-export interface BytesPlace { readonly tag: number; readonly from: number; readonly bytes: number }
-export interface AnsweredCode extends BytesPlace { readonly text: string; readonly state: NonNullable<LoggedCode['state']>; readonly controller: Controller; readonly sample: number }
+export interface BytesPlace {
+  readonly tag: number;
+  readonly from: number;
+  readonly bytes: number;
+}
+export interface AnsweredCode extends BytesPlace {
+  readonly text: string;
+  readonly state: NonNullable<LoggedCode['state']>;
+  readonly controller: Controller;
+  readonly sample: number;
+}
 
 /** What an answer held beside what was taken. */
 export interface LeftOver {
@@ -100,10 +120,13 @@ export class Answers {
   /** What an answer tells of how others are to be read. */
   private learn(identifier: number, payload: Uint8Array, at: number, controller: Controller): void {
     switch (identifier) {
-      case MAXIMA: case MAXIMUM_AIR_FLOW:
+      case MAXIMA:
+      case MAXIMUM_AIR_FLOW:
         for (const [ranged, top] of Object.entries(topsOf(identifier, payload, at)) as [Ranged, number][]) controller.tops[ranged] ??= top;
         return;
-      case SENSORS_FOUR_BANKS: controller.fourBanks = true; return;
+      case SENSORS_FOUR_BANKS:
+        controller.fourBanks = true;
+        return;
       case 0x00: {
         const supported = supportedIdentifiers(0, payload, at);
         if (supported.includes(SENSORS_FOUR_BANKS) && !supported.includes(SENSORS_TWO_BANKS)) controller.fourBanks = true;
@@ -111,12 +134,25 @@ export class Answers {
     }
   }
 
-  private add(controller: Controller, identifier: number, part: number, value: number, timeS: number, tag: number, message: Message, byte: number, bytes: number): void {
+  private add(
+    controller: Controller,
+    identifier: number,
+    part: number,
+    value: number,
+    timeS: number,
+    tag: number,
+    message: Message,
+    byte: number,
+    bytes: number,
+  ): void {
     const key = (controller.index * 256 + identifier) * 4 + part;
     let index = this.channelOf.get(key);
     if (index === undefined) {
-      if (this.channels.length === MOST_CHANNELS) { this.readingsLeftOut++; return; }
-      this.channelOf.set(key, index = this.channels.length);
+      if (this.channels.length === MOST_CHANNELS) {
+        this.readingsLeftOut++;
+        return;
+      }
+      this.channelOf.set(key, (index = this.channels.length));
       this.channels.push({ controller, identifier, part, count: 0, first: this.value.length, lastSample: -1 });
     }
     const channel = this.channels[index];
@@ -157,5 +193,9 @@ export class Answers {
 const placeIn = (message: Message, byte: number, bytes: number): BytesPlace => {
   const piece = pieceOf(message, byte);
   const pieceEnd = piece + 1 < message.pieceStarts.length ? message.pieceStarts[piece + 1] : message.length;
-  return { tag: message.pieceTags[piece], from: message.pieceBytes[piece] + byte - message.pieceStarts[piece], bytes: Math.min(bytes, pieceEnd - byte) };
+  return {
+    tag: message.pieceTags[piece],
+    from: message.pieceBytes[piece] + byte - message.pieceStarts[piece],
+    bytes: Math.min(bytes, pieceEnd - byte),
+  };
 };

@@ -24,7 +24,10 @@ export interface Frame {
 
 /** What of a line is not as it should be. */
 export type Refusal = 'clock' | 'interface' | 'identifier' | 'data' | 'length' | 'rest';
-export interface Refused { readonly why: Refusal; readonly at: number }
+export interface Refused {
+  readonly why: Refusal;
+  readonly at: number;
+}
 
 export const LONGEST_CLASSIC = 8;
 export const LONGEST_FD = 64;
@@ -41,13 +44,25 @@ const LETTER_R = 82;
 const UNDERSCORE = 95;
 
 export const newFrame = (): Frame => ({
-  wholeS: 0, fractionS: 0, interfaceStart: 0, interfaceEnd: 0, id: 0, extended: false, remote: false, fd: false, error: false, length: 0,
-  data: new Uint8Array(LONGEST_FD), dataStart: 0, dataEnd: 0,
+  wholeS: 0,
+  fractionS: 0,
+  interfaceStart: 0,
+  interfaceEnd: 0,
+  id: 0,
+  extended: false,
+  remote: false,
+  fd: false,
+  error: false,
+  length: 0,
+  data: new Uint8Array(LONGEST_FD),
+  dataStart: 0,
+  dataEnd: 0,
 });
 
 /** Value of each byte as a hex digit; 255 for any other. */
 const HEX = Uint8Array.from({ length: 256 }, (_, byte) =>
-  (byte >= 48 && byte <= 57 ? byte - 48 : byte >= 65 && byte <= 70 ? byte - 55 : byte >= 97 && byte <= 102 ? byte - 87 : 255));
+  byte >= 48 && byte <= 57 ? byte - 48 : byte >= 65 && byte <= 70 ? byte - 55 : byte >= 97 && byte <= 102 ? byte - 87 : 255,
+);
 
 const POWERS_OF_TEN = Float64Array.from({ length: 10 }, (_, digits) => 10 ** digits);
 

@@ -24,7 +24,13 @@ export interface CaptureIndex {
 /** A message in several frames may have begun this many samples before its line in the text is asked for. */
 const LOOK_AHEAD_SAMPLES = 8;
 
-export const capturePlaces = (index: CaptureIndex): SessionPlaces & { readonly bytesRange: (place: BytesPlace) => Range; readonly clockRange: (sample: number) => Range; readonly lineRange: (sample: number) => Range } => {
+export const capturePlaces = (
+  index: CaptureIndex,
+): SessionPlaces & {
+  readonly bytesRange: (place: BytesPlace) => Range;
+  readonly clockRange: (sample: number) => Range;
+  readonly lineRange: (sample: number) => Range;
+} => {
   const frame = newFrame();
   const samples = index.sampleTag.length;
 
@@ -42,7 +48,11 @@ export const capturePlaces = (index: CaptureIndex): SessionPlaces & { readonly b
     const last = from + count - 1;
     return range(at.line, dataByteAt(at.bytes, frame, from), at.line, dataByteAt(at.bytes, frame, last) + 2);
   };
-  const placeOf = (reading: number): BytesPlace => ({ tag: index.tag[reading], from: index.place[reading] & 255, bytes: index.place[reading] >> 8 });
+  const placeOf = (reading: number): BytesPlace => ({
+    tag: index.tag[reading],
+    from: index.place[reading] & 255,
+    bytes: index.place[reading] >> 8,
+  });
   const dataRange = (sample: number): Range => {
     const at = line(index.sampleTag[sample]);
     return range(at.line, frame.dataStart, at.line, frame.dataEnd);
@@ -55,7 +65,10 @@ export const capturePlaces = (index: CaptureIndex): SessionPlaces & { readonly b
     const at = line(index.sampleTag[sample]);
     return range(at.line, 0, at.line, at.end);
   };
-  const readingsOf = (sample: number): [from: number, to: number] => [index.sampleFirst[sample], sample + 1 < samples ? index.sampleFirst[sample + 1] : index.channel.length];
+  const readingsOf = (sample: number): [from: number, to: number] => [
+    index.sampleFirst[sample],
+    sample + 1 < samples ? index.sampleFirst[sample + 1] : index.channel.length,
+  ];
   const cellRange = (channel: number, sample: number): Range => {
     if (channel < 0) return clockRange(sample);
     const [from, to] = readingsOf(sample);
@@ -73,14 +86,21 @@ export const capturePlaces = (index: CaptureIndex): SessionPlaces & { readonly b
     let high = samples;
     while (low < high) {
       const middle = (low + high) >> 1;
-      if (lineOf(middle) < wanted) low = middle + 1; else high = middle;
+      if (lineOf(middle) < wanted) low = middle + 1;
+      else high = middle;
     }
     if (low < samples && lineOf(low) === wanted) return low;
-    for (let sample = Math.max(0, low - 1); sample < Math.min(samples, low + LOOK_AHEAD_SAMPLES); sample++) if (hasReadingIn(sample, wanted)) return sample;
+    for (let sample = Math.max(0, low - 1); sample < Math.min(samples, low + LOOK_AHEAD_SAMPLES); sample++)
+      if (hasReadingIn(sample, wanted)) return sample;
     return undefined;
   };
   return {
-    bytesRange, clockRange, lineRange, cellRange, lineOf, sampleAt,
+    bytesRange,
+    clockRange,
+    lineRange,
+    cellRange,
+    lineOf,
+    sampleAt,
     spanRange: (channel, fromSample, toSample) => {
       const from = cellRange(channel, fromSample);
       const { end } = cellRange(channel, toSample);

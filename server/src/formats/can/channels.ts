@@ -10,7 +10,8 @@ import { UNITS, type Unit } from '../../quantities/units.js';
 import type { AnsweredChannel } from './answers.js';
 import { DEFAULT_TOP, IDENTIFIERS, nameReading, type Reading } from './service01.js';
 
-const readingOf = ({ identifier, part }: AnsweredChannel): Reading => (IDENTIFIERS.get(identifier) as NonNullable<ReturnType<typeof IDENTIFIERS.get>>).readings[part];
+const readingOf = ({ identifier, part }: AnsweredChannel): Reading =>
+  (IDENTIFIERS.get(identifier) as NonNullable<ReturnType<typeof IDENTIFIERS.get>>).readings[part];
 
 const unitOf = ({ unit, absolute }: Reading): Unit | undefined => {
   if (unit === undefined) return undefined;
@@ -24,8 +25,15 @@ export const rangedFactor = (channel: AnsweredChannel): number => {
   return ranged === undefined || top === undefined ? 1 : top / DEFAULT_TOP[ranged];
 };
 
-/** Plans for channels in their order; the first of an identifier in the order of `first` is the plain one. `ranges` are where each first stands. */
-export const planChannels = (channels: readonly AnsweredChannel[], ranges: readonly Range[], vehicle: Vehicle | undefined): ColumnPlan[] => {
+/**
+ * Plans for channels in their order; the first of an identifier in the order of `first` is the plain one. `ranges` are where each first
+ * stands.
+ */
+export const planChannels = (
+  channels: readonly AnsweredChannel[],
+  ranges: readonly Range[],
+  vehicle: Vehicle | undefined,
+): ColumnPlan[] => {
   const main = new Map<number, AnsweredChannel>();
   for (const channel of channels) {
     const first = main.get(channel.identifier);
@@ -36,28 +44,48 @@ export const planChannels = (channels: readonly AnsweredChannel[], ranges: reado
     const { controller } = channel;
     const { name, quantity } = nameReading(channel.identifier, reading, controller.fourBanks);
     const plain = main.get(channel.identifier)?.controller ?? controller;
-    const suffix = controller === plain ? '' : controller.interface === plain.interface ? ` (${controller.label})` : ` (${controller.label} on ${controller.interface})`;
+    const suffix =
+      controller === plain
+        ? ''
+        : controller.interface === plain.interface
+          ? ` (${controller.label})`
+          : ` (${controller.label} on ${controller.interface})`;
     const header = name + suffix;
     const unit = unitOf(reading);
     const base = { column, name: header, header, headerRange: ranges[column], unitText: unit?.symbol ?? reading.unitText ?? '' };
     const mapping = mappingOf(vehicle, header);
-    if (mapping === 'other') return { ...base, quantity: undefined, quantityFrom: 'vehicle', unit, unitFrom: unit ? 'standard' : 'none', unitTrouble: 'none' };
-    return mapping ? { ...base, ...mapped(mapping, unit) } : {
-      ...base, name: unit === undefined && reading.unitText !== undefined ? `${header} (${reading.unitText})` : header, quantity, quantityFrom: quantity ? 'standard' : 'none',
-      unit, unitFrom: unit ? 'standard' : 'none', unitTrouble: 'none',
-    };
+    if (mapping === 'other')
+      return { ...base, quantity: undefined, quantityFrom: 'vehicle', unit, unitFrom: unit ? 'standard' : 'none', unitTrouble: 'none' };
+    return mapping
+      ? { ...base, ...mapped(mapping, unit) }
+      : {
+          ...base,
+          name: unit === undefined && reading.unitText !== undefined ? `${header} (${reading.unitText})` : header,
+          quantity,
+          quantityFrom: quantity ? 'standard' : 'none',
+          unit,
+          unitFrom: unit ? 'standard' : 'none',
+          unitTrouble: 'none',
+        };
   });
 };
 
 /** What the vehicle file makes of a channel: its quantity, its unit and scale where they are given, else the unit that the standard has. */
-const mapped = (mapping: ChannelMapping, unit: Unit | undefined): Pick<ColumnPlan, 'quantity' | 'quantityFrom' | 'unit' | 'unitFrom' | 'unitTrouble' | 'scale'> => {
+const mapped = (
+  mapping: ChannelMapping,
+  unit: Unit | undefined,
+): Pick<ColumnPlan, 'quantity' | 'quantityFrom' | 'unit' | 'unitFrom' | 'unitTrouble' | 'scale'> => {
   const { quantity } = mapping;
   const scale = scaleOf(mapping);
   const canonical = UNITS[QUANTITIES[quantity].unit];
   const own = mapping.unit === undefined ? (scale ? canonical : undefined) : parseUnit(mapping.unit, quantity);
   const fit = unit?.dimensions.includes(QUANTITIES[quantity].dimension) ? unit : undefined;
   return {
-    quantity, quantityFrom: 'vehicle', ...(scale ? { scale } : {}), unit: own ?? fit ?? canonical, unitFrom: own ? 'vehicle' : fit ? 'standard' : 'assumed',
-    unitTrouble: own ?? fit ? 'none' : mapping.unit === undefined ? 'missing' : 'unknown',
+    quantity,
+    quantityFrom: 'vehicle',
+    ...(scale ? { scale } : {}),
+    unit: own ?? fit ?? canonical,
+    unitFrom: own ? 'vehicle' : fit ? 'standard' : 'assumed',
+    unitTrouble: (own ?? fit) ? 'none' : mapping.unit === undefined ? 'missing' : 'unknown',
   };
 };

@@ -20,10 +20,14 @@ export class Growing<T extends Float64Array | Int32Array> {
     this.room[this.length++] = value;
   }
 
-  at(index: number): number { return this.room[index]; }
+  at(index: number): number {
+    return this.room[index];
+  }
 
   /** A copy of just what was pushed. */
-  finish(): T { return this.room.slice(0, this.length) as T; }
+  finish(): T {
+    return this.room.slice(0, this.length) as T;
+  }
 }
 
 export const growingDoubles = (): Growing<Float64Array> => new Growing((length) => new Float64Array(length));

@@ -29,10 +29,22 @@ export interface Identifier {
   readonly readings: readonly Reading[];
 }
 
-const reading = (name: string, unit: UnitId | '', from: number, bytes: number, decode: (raw: number) => number, more: Partial<Reading> = {}): Reading =>
-  ({ name, ...(unit === '' ? {} : { unit }), from, bytes, decode, ...more });
-const one = (name: string, unit: UnitId | '', bytes: number, decode: (raw: number) => number, quantity?: QuantityId, more: Partial<Reading> = {}): Identifier =>
-  ({ bytes, readings: [reading(name, unit, 0, bytes, decode, quantity ? { ...more, quantity } : more)] });
+const reading = (
+  name: string,
+  unit: UnitId | '',
+  from: number,
+  bytes: number,
+  decode: (raw: number) => number,
+  more: Partial<Reading> = {},
+): Reading => ({ name, ...(unit === '' ? {} : { unit }), from, bytes, decode, ...more });
+const one = (
+  name: string,
+  unit: UnitId | '',
+  bytes: number,
+  decode: (raw: number) => number,
+  quantity?: QuantityId,
+  more: Partial<Reading> = {},
+): Identifier => ({ bytes, readings: [reading(name, unit, 0, bytes, decode, quantity ? { ...more, quantity } : more)] });
 
 const plain = (raw: number): number => raw;
 const percent = (raw: number): number => (raw * 100) / 255;
@@ -63,14 +75,21 @@ const widebandByCurrent: Identifier = {
     reading('Wideband pump current', '', 2, 2, (raw) => raw / 256 - 128, { unitText: 'mA', ranged: 'sensorCurrent' }),
   ],
 };
-const eight = (first: number, identifier: Identifier): [number, Identifier][] => Array.from({ length: 8 }, (_, index) => [first + index, identifier]);
+const eight = (first: number, identifier: Identifier): [number, Identifier][] =>
+  Array.from({ length: 8 }, (_, index) => [first + index, identifier]);
 
 /** Identifiers that are read, by number. Scalings: SAE J1979 / ISO 15031-5. */
 export const IDENTIFIERS: ReadonlyMap<number, Identifier> = new Map<number, Identifier>([
-  [0x01, {
-    bytes: 4,
-    readings: [reading('Malfunction lamp', 'flag', 0, 1, (raw) => raw >> 7), reading('Stored trouble codes', 'count', 0, 1, (raw) => raw & 127)],
-  }],
+  [
+    0x01,
+    {
+      bytes: 4,
+      readings: [
+        reading('Malfunction lamp', 'flag', 0, 1, (raw) => raw >> 7),
+        reading('Stored trouble codes', 'count', 0, 1, (raw) => raw & 127),
+      ],
+    },
+  ],
   [0x03, { bytes: 2, readings: [reading('Fuel system status', '', 0, 1, plain), reading('Fuel system 2 status', '', 1, 1, plain)] }],
   [0x04, one('Calculated load', '%', 1, percent, 'engine-load')],
   [0x05, one('Coolant temperature', 'degC', 1, celsius, 'coolant-temperature')],
@@ -133,12 +152,20 @@ export const SENSORS_TWO_BANKS = 0x13;
 export const SENSORS_FOUR_BANKS = 0x1d;
 
 /** Default top of each range, in the unit that 4F or 50 sets it in. */
-export const DEFAULT_TOP: Readonly<Record<Ranged, number>> = { lambda: 2, sensorVoltage: 8, sensorCurrent: 128, manifoldPressure: 255, massAirFlow: 655.35 };
+export const DEFAULT_TOP: Readonly<Record<Ranged, number>> = {
+  lambda: 2,
+  sensorVoltage: 8,
+  sensorCurrent: 128,
+  manifoldPressure: 255,
+  massAirFlow: 655.35,
+};
 
 /** Tops of ranges as an answer to 4F or 50 sets them; zero leaves the default and is not told. */
 export const topsOf = (identifier: number, data: Uint8Array, at: number): Partial<Record<Ranged, number>> => {
   const tops: Partial<Record<Ranged, number>> = {};
-  const set = (ranged: Ranged, top: number): void => { if (top > 0) tops[ranged] = top; };
+  const set = (ranged: Ranged, top: number): void => {
+    if (top > 0) tops[ranged] = top;
+  };
   if (identifier === MAXIMA) {
     set('lambda', data[at]);
     set('sensorVoltage', data[at + 1]);
@@ -150,9 +177,14 @@ export const topsOf = (identifier: number, data: Uint8Array, at: number): Partia
 
 /** Identifiers that a controller answers to, from the answer to 00, 20, 40, …: the top bit of the first byte is the next identifier. */
 export const supportedIdentifiers = (asked: number, data: Uint8Array, at: number): number[] =>
-  Array.from({ length: 32 }, (_, bit) => bit).filter((bit) => data[at + (bit >> 3)] & (0x80 >> (bit & 7))).map((bit) => asked + 1 + bit);
+  Array.from({ length: 32 }, (_, bit) => bit)
+    .filter((bit) => data[at + (bit >> 3)] & (0x80 >> (bit & 7)))
+    .map((bit) => asked + 1 + bit);
 
-export interface SensorPlace { readonly bank: number; readonly sensor: number }
+export interface SensorPlace {
+  readonly bank: number;
+  readonly sensor: number;
+}
 
 /** The oxygen sensor that an identifier of 14–1B, 24–2B or 34–3B speaks of; undefined for any other. */
 export const sensorPlaceOf = (identifier: number, fourBanks: boolean): SensorPlace | undefined => {
@@ -164,7 +196,11 @@ export const sensorPlaceOf = (identifier: number, fourBanks: boolean): SensorPla
 };
 
 /** Name and quantity of a reading where its sensor is known. A sensor behind the catalyst, or of a third bank, is no `lambda`. */
-export const nameReading = (identifier: number, { name, quantity }: Reading, fourBanks: boolean): { readonly name: string; readonly quantity: QuantityId | undefined } => {
+export const nameReading = (
+  identifier: number,
+  { name, quantity }: Reading,
+  fourBanks: boolean,
+): { readonly name: string; readonly quantity: QuantityId | undefined } => {
   const place = sensorPlaceOf(identifier, fourBanks);
   if (!place) return { name, quantity };
   return {

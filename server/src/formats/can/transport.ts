@@ -4,7 +4,10 @@
 export interface Message {
   payload: Uint8Array;
   length: number;
-  /** Where the bytes stand: piece `i` begins at payload byte `pieceStarts[i]`, which is data byte `pieceBytes[i]` of the frame tagged `pieceTags[i]`. */
+  /**
+   * Where the bytes stand: piece `i` begins at payload byte `pieceStarts[i]`, which is data byte `pieceBytes[i]` of the frame tagged
+   * `pieceTags[i]`.
+   */
   readonly pieceStarts: number[];
   readonly pieceBytes: number[];
   readonly pieceTags: number[];
@@ -13,7 +16,10 @@ export interface Message {
 /** From frame to frame of one message no more than this may pass (N_Cr, ISO 15765-2). A little more for the stamping of a busy logger. */
 const LONGEST_WAIT_S = 1.01;
 
-/** A frame was lost or came too late; the beginning is not in the capture; the capture ends first; longer than any answer; fewer bytes than it says. */
+/**
+ * A frame was lost or came too late; the beginning is not in the capture; the capture ends first; longer than any answer; fewer bytes than
+ * it says.
+ */
 export type Incomplete = 'lost' | 'beginning' | 'end' | 'too-long' | 'short';
 
 /** One identifier's side of the bus. */
@@ -30,15 +36,21 @@ export class Reassembler {
   private firstTag = -1;
   private readonly message: Message = { payload: new Uint8Array(64), length: 0, pieceStarts: [], pieceBytes: [], pieceTags: [] };
 
-  /** Takes a frame's data; the message where the frame ends one. `tag` names the frame in `pieceTags`; `timeS` is its clock. Never throws. */
+  /**
+   * Takes a frame's data; the message where the frame ends one. `tag` names the frame in `pieceTags`; `timeS` is its clock. Never throws.
+   */
   take(data: Uint8Array, length: number, timeS: number, tag: number): Message | undefined {
     if (length === 0) return undefined;
     if (this.state === 'receiving' && Math.abs(timeS - this.lastS) > LONGEST_WAIT_S) this.giveUp();
     switch (data[0] >> 4) {
-      case 0: return this.single(data, length, tag);
-      case 1: return this.first(data, length, timeS, tag);
-      case 2: return this.consecutive(data, length, timeS, tag);
-      default: return undefined; // flow control, or a type that the standard keeps for itself
+      case 0:
+        return this.single(data, length, tag);
+      case 1:
+        return this.first(data, length, timeS, tag);
+      case 2:
+        return this.consecutive(data, length, timeS, tag);
+      default:
+        return undefined; // flow control, or a type that the standard keeps for itself
     }
   }
 
@@ -53,7 +65,8 @@ export class Reassembler {
     const from = escaped ? 2 : 1;
     const size = escaped ? data[1] : data[0] & 15;
     if (size === 0) return undefined;
-    if (from + size > length) { // no frame of this protocol: a message under way goes on (ISO 15765-2)
+    if (from + size > length) {
+      // no frame of this protocol: a message under way goes on (ISO 15765-2)
       this.incomplete++;
       this.incompleteWhy = 'short';
       this.incompleteTag = tag;
@@ -73,7 +86,10 @@ export class Reassembler {
     this.firstTag = tag;
     const size = (data[0] & 15) * 256 + data[1];
     // Twelve bits of zero: 32 bits of length follow, more than any service here sends. Up to seven bytes are a single frame's.
-    if (size < 8) { this.giveUp(size === 0 ? 'too-long' : 'lost'); return undefined; }
+    if (size < 8) {
+      this.giveUp(size === 0 ? 'too-long' : 'lost');
+      return undefined;
+    }
     this.begin(size);
     this.state = 'receiving';
     this.sequence = 1;
@@ -84,10 +100,17 @@ export class Reassembler {
 
   private consecutive(data: Uint8Array, length: number, timeS: number, tag: number): Message | undefined {
     if (this.state === 'skipping') return undefined;
-    if (this.state === 'idle') { this.firstTag = tag; this.giveUp('beginning'); return undefined; }
+    if (this.state === 'idle') {
+      this.firstTag = tag;
+      this.giveUp('beginning');
+      return undefined;
+    }
     const left = this.message.length - this.received;
     const size = Math.min(length - 1, left);
-    if ((data[0] & 15) !== this.sequence || (size < left && length < 8)) { this.giveUp(); return undefined; }
+    if ((data[0] & 15) !== this.sequence || (size < left && length < 8)) {
+      this.giveUp();
+      return undefined;
+    }
     this.sequence = (this.sequence + 1) & 15;
     this.lastS = timeS;
     this.add(data, 1, size, tag);

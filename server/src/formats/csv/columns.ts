@@ -25,16 +25,25 @@ export class Columns {
   readonly changeShifts: number[] = [];
   private shift = Number.NaN;
 
-  constructor(readonly width: number, expectedRows: number, keeping: (column: number) => Keeping = () => 'whole') {
+  constructor(
+    readonly width: number,
+    expectedRows: number,
+    keeping: (column: number) => Keeping = () => 'whole',
+  ) {
     this.capacity = Math.max(BLOCK_ROWS, Math.ceil(expectedRows));
     this.block = new Float64Array(BLOCK_ROWS * width);
     this.filled = new Array<number>(width).fill(0);
-    this.columns = Array.from({ length: width }, (_, column) => { const how = keeping(column); return how === 'whole' ? new Float64Array(this.capacity) : how === 'packed' ? new PackedColumn() : undefined; });
+    this.columns = Array.from({ length: width }, (_, column) => {
+      const how = keeping(column);
+      return how === 'whole' ? new Float64Array(this.capacity) : how === 'packed' ? new PackedColumn() : undefined;
+    });
     this.offsets = new RowOffsets(this.capacity);
   }
 
   /** Where the next row's values go in `block`. */
-  get rowAt(): number { return (this.samples - this.flushed) * this.width; }
+  get rowAt(): number {
+    return (this.samples - this.flushed) * this.width;
+  }
 
   /** Takes the row written at `rowAt`. */
   push(offset: number, line: number): void {
@@ -54,10 +63,18 @@ export class Columns {
   }
 
   /**
-   * Takes rows from `line` on, each in a line of its own: row r of column c at `values[c × stride + r]`, the row's byte at `base + starts[r]`, and how many cells
-   * of each column are blank.
+   * Takes rows from `line` on, each in a line of its own: row r of column c at `values[c × stride + r]`, the row's byte at `base +
+   * starts[r]`, and how many cells of each column are blank.
    */
-  pushRows(count: number, line: number, starts: Uint32Array, base: number, values: Float64Array, stride: number, blanks: Uint32Array): void {
+  pushRows(
+    count: number,
+    line: number,
+    starts: Uint32Array,
+    base: number,
+    values: Float64Array,
+    stride: number,
+    blanks: Uint32Array,
+  ): void {
     this.flush();
     const { samples } = this;
     while (samples + count > this.capacity) this.grow();
@@ -65,7 +82,8 @@ export class Columns {
       const kept = this.columns[column];
       if (kept) {
         const own = values.subarray(column * stride, column * stride + count);
-        if (kept instanceof PackedColumn) kept.push(own); else kept.set(own, samples);
+        if (kept instanceof PackedColumn) kept.push(own);
+        else kept.set(own, samples);
       }
       this.filled[column] += count - blanks[column];
     }
@@ -76,15 +94,22 @@ export class Columns {
 
   private grow(): void {
     this.capacity = Math.ceil(this.capacity * 1.5);
-    this.columns = this.columns.map((column) => { if (!(column instanceof Float64Array)) return column; const wider = new Float64Array(this.capacity); wider.set(column); return wider; });
+    this.columns = this.columns.map((column) => {
+      if (!(column instanceof Float64Array)) return column;
+      const wider = new Float64Array(this.capacity);
+      wider.set(column);
+      return wider;
+    });
   }
 
   private flush(): void {
     const { block, width, flushed } = this;
     const rows = this.samples - flushed;
     for (let column = 0; column < width; column++) {
-      const kept = this.columns[column], isWhole = kept instanceof Float64Array;
-      const values = isWhole ? kept : new Float64Array(rows), to = isWhole ? flushed : 0;
+      const kept = this.columns[column],
+        isWhole = kept instanceof Float64Array;
+      const values = isWhole ? kept : new Float64Array(rows),
+        to = isWhole ? flushed : 0;
       let filled = 0;
       for (let row = 0, from = column; row < rows; row++, from += width) {
         const value = block[from];
@@ -98,20 +123,26 @@ export class Columns {
   }
 
   /** Of a very long session only the clock is. */
-  private get isWhole(): boolean { return !this.columns.some((column) => column instanceof PackedColumn); }
+  private get isWhole(): boolean {
+    return !this.columns.some((column) => column instanceof PackedColumn);
+  }
 
   /** A copy that goes its own way. */
   fork(): Columns {
     const { block, filled, columns, offsets, changeSamples, changeShifts } = this;
-    return Object.assign(Object.create(Columns.prototype) as Columns, this, structuredClone({ filled, changeSamples, changeShifts }),
-      { block: block.slice(), columns: columns.map((column) => (column instanceof PackedColumn ? column.fork() : column?.slice())), offsets: offsets.fork() });
+    return Object.assign(Object.create(Columns.prototype) as Columns, this, structuredClone({ filled, changeSamples, changeShifts }), {
+      block: block.slice(),
+      columns: columns.map((column) => (column instanceof PackedColumn ? column.fork() : column?.slice())),
+      offsets: offsets.fork(),
+    });
   }
 
   /** The finished columns, cut to the rows there are, none where it is not kept, and the byte offset of each row. */
   finish(): { readonly columns: (Float64Array | PackedColumn | undefined)[]; readonly offsets: RowOffsets } {
     this.flush();
     // Where the others are packed, the room behind the clock counts too.
-    const { samples, offsets } = this, spare = this.capacity > samples * (this.isWhole ? 1.25 : 1) + BLOCK_ROWS;
+    const { samples, offsets } = this,
+      spare = this.capacity > samples * (this.isWhole ? 1.25 : 1) + BLOCK_ROWS;
     offsets.cut(samples);
     return {
       columns: this.columns.map((column) => {

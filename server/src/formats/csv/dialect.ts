@@ -6,9 +6,15 @@ export type Encoding = 'utf-8' | 'utf-16le' | 'utf-16be' | 'windows-1252';
 export type Delimiter = ',' | ';' | '\t';
 
 /** What is told from the first bytes; `bomBytes` stand before the text. */
-export interface EncodingFound { readonly encoding: Encoding; readonly bomBytes: number }
+export interface EncodingFound {
+  readonly encoding: Encoding;
+  readonly bomBytes: number;
+}
 
-/** UTF-16 by its mark, UTF-8 by its mark or because the head is valid UTF-8 (a character cut at the head's end is forgiven), else Windows-1252. */
+/**
+ * UTF-16 by its mark, UTF-8 by its mark or because the head is valid UTF-8 (a character cut at the head's end is forgiven), else
+ * Windows-1252.
+ */
 export const detectEncoding = (head: Uint8Array): EncodingFound => {
   if (head[0] === 0xff && head[1] === 0xfe) return { encoding: 'utf-16le', bomBytes: 2 };
   if (head[0] === 0xfe && head[1] === 0xff) return { encoding: 'utf-16be', bomBytes: 2 };
@@ -40,7 +46,10 @@ export const transcode = (source: ByteSource, found: EncodingFound): ByteSource 
   }
   const all = new Uint8Array(size);
   let at = 0;
-  for (const piece of pieces) { all.set(piece, at); at += piece.length; }
+  for (const piece of pieces) {
+    all.set(piece, at);
+    at += piece.length;
+  }
   return { size, read: (start, end) => all.subarray(start, end) };
 };
 
@@ -72,15 +81,18 @@ export class TextReader {
 export const stripQuoted = (line: string): string => (line.includes('"') ? line.replace(/"(?:[^"]|"")*"/g, 'q') : line);
 
 /**
- * The delimiter of the lines (header first, notes left out). A tab or a semicolon wins where the header and most rows have it as more than a
- * trailing sign or a blank beside another delimiter: then commas are decimal signs or words. Else a comma.
+ * The delimiter of the lines (header first, notes left out). A tab or a semicolon wins where the header and most rows have it as more than
+ * a trailing sign or a blank beside another delimiter: then commas are decimal signs or words. Else a comma.
  */
 export const detectDelimiter = (lines: readonly string[]): Delimiter => {
   const plain = lines.map(stripQuoted);
   for (const delimiter of ['\t', ';'] as const) {
     const has = (line: string): boolean => {
       const bare = delimiter === '\t' ? line.replace(/\s*[,;]\s*/g, 'x') : line;
-      return bare.trimEnd().replace(/[\t;]+$/, '').includes(delimiter);
+      return bare
+        .trimEnd()
+        .replace(/[\t;]+$/, '')
+        .includes(delimiter);
     };
     const withIt = plain.filter(has).length;
     if (plain.length > 0 && has(plain[0]) && withIt * 2 >= plain.length) return delimiter;

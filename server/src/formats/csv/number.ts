@@ -6,8 +6,9 @@ export const POWERS_OF_TEN = Float64Array.from({ length: 23 }, (_, exponent) => 
 const EXACT_DIGITS = 15; // any whole number of 15 digits is below 2⁵³
 
 /**
- * The number written in `bytes[start..end)`: sign, digits, one `.` or `comma`, exponent. Undefined where the text is anything else; infinite where
- * it is out of range. Up to 15 digits, a whole number divided by an exact power of ten is rounded once, so correctly (IEEE 754); more go through `Number()`.
+ * The number written in `bytes[start..end)`: sign, digits, one `.` or `comma`, exponent. Undefined where the text is anything else;
+ * infinite where it is out of range. Up to 15 digits, a whole number divided by an exact power of ten is rounded once, so correctly (IEEE
+ * 754); more go through `Number()`.
  */
 export const readNumber = (bytes: Uint8Array, start: number, end: number, comma: number): number | undefined => {
   let at = start;

@@ -1,5 +1,5 @@
-// A column in an eighth of the room or so: the numbers of a log have few digits, so that of some thousand rows each is so many steps of one power of ten
-// above the smallest, which some bits hold exactly. What does not fit so stays as it is.
+// A column in an eighth of the room or so: the numbers of a log have few digits, so that of some thousand rows each is so many steps of one
+// power of ten above the smallest, which some bits hold exactly. What does not fit so stays as it is.
 
 import type { Conversion } from '../../quantities/convert.js';
 
@@ -8,12 +8,21 @@ const CHUNK_ROWS = 1 << 14;
 const MOST_DECIMALS = 9;
 const POWERS = Float64Array.from({ length: MOST_DECIMALS + 1 }, (_, decimals) => 10 ** decimals);
 /** Codes of what is no step, and that of the smallest value. */
-const MISSING = 0, MINUS_ZERO = 1, LEAST = 2;
+const MISSING = 0,
+  MINUS_ZERO = 1,
+  LEAST = 2;
 /** Of so few different values each is made once. */
 const MOST_IN_TABLE = CHUNK_ROWS / 4;
 
 /** Value = (`least` + code − `LEAST`) / `power`, of `sizes` codes in `bits` each, one behind the other. */
-interface Steps { readonly rows: number; readonly power: number; readonly least: number; readonly sizes: number; readonly bits: number; readonly codes: DataView }
+interface Steps {
+  readonly rows: number;
+  readonly power: number;
+  readonly least: number;
+  readonly sizes: number;
+  readonly bits: number;
+  readonly codes: DataView;
+}
 
 /** Steps, or the values themselves. */
 type Chunk = Steps | Float64Array;
@@ -37,7 +46,10 @@ export class PackedColumn implements Unpackable {
       this.open!.set(values.subarray(from, to), this.used);
       this.used += to - from;
       from = to;
-      if (this.used === CHUNK_ROWS) { this.chunks.push(packed(this.open!)); this.used = 0; }
+      if (this.used === CHUNK_ROWS) {
+        this.chunks.push(packed(this.open!));
+        this.used = 0;
+      }
     }
   }
 
@@ -55,12 +67,16 @@ export class PackedColumn implements Unpackable {
     this.open = undefined;
   }
 
-  get bytes(): number { return 8 * ((this.chunks.length - 1) * CHUNK_ROWS + this.used); }
+  get bytes(): number {
+    return 8 * ((this.chunks.length - 1) * CHUNK_ROWS + this.used);
+  }
 
   /** Each the same number that was pushed. */
   values(convert?: Conversion): Float64Array {
     const values = new Float64Array(this.bytes / 8);
-    this.chunks.forEach((chunk, index) => { unpackInto(values, index * CHUNK_ROWS, chunk, convert); });
+    this.chunks.forEach((chunk, index) => {
+      unpackInto(values, index * CHUNK_ROWS, chunk, convert);
+    });
     return values;
   }
 }
@@ -68,33 +84,50 @@ export class PackedColumn implements Unpackable {
 /** The column's values in an array. */
 export const unpacked = (column: Float64Array | Unpackable): Float64Array => (column instanceof Float64Array ? column : column.values());
 
-/** Whole numbers below are exact, and so are the steps between them: what is a whole number over one power of ten to the last bit is so over every higher one too. */
+/**
+ * Whole numbers below are exact, and so are the steps between them: what is a whole number over one power of ten to the last bit is so over
+ * every higher one too.
+ */
 const MOST_WHOLE = 2 ** 50;
 
 /** So many lie within four bytes wherever they begin; of more all four are taken. */
-const MOST_BITS = 24, ALL_BITS = 32;
+const MOST_BITS = 24,
+  ALL_BITS = 32;
 
 const packed = (values: Float64Array): Chunk => {
   const found = wholeOf(values);
   if (!found) return values.slice();
-  const { power, least, sizes } = found, needed = Math.ceil(Math.log2(sizes)), bits = needed > MOST_BITS ? ALL_BITS : needed;
-  const codes = new DataView(new ArrayBuffer(Math.ceil(values.length * bits / 8) + 4));
+  const { power, least, sizes } = found,
+    needed = Math.ceil(Math.log2(sizes)),
+    bits = needed > MOST_BITS ? ALL_BITS : needed;
+  const codes = new DataView(new ArrayBuffer(Math.ceil((values.length * bits) / 8) + 4));
   intoSteps(values, power, least - LEAST, bits, codes);
   return { rows: values.length, power, least, sizes, bits, codes };
 };
 
-/** Power of ten over which every number is a whole number, to the last bit, the least of those and how many codes they take; undefined where there is none, or they take too much. */
+/**
+ * Power of ten over which every number is a whole number, to the last bit, the least of those and how many codes they take; undefined where
+ * there is none, or they take too much.
+ */
 const wholeOf = (values: Float64Array): Pick<Steps, 'power' | 'least' | 'sizes'> | undefined => {
-  let decimals = 0, power = 1, smallest = Infinity, greatest = -Infinity;
+  let decimals = 0,
+    power = 1,
+    smallest = Infinity,
+    greatest = -Infinity;
   for (let i = 0; i < values.length; i++) {
     const value = values[i];
     if (value !== value) continue;
-    while (Math.round(value * power) / power !== value) { if (++decimals > MOST_DECIMALS) return undefined; power = POWERS[decimals]; }
+    while (Math.round(value * power) / power !== value) {
+      if (++decimals > MOST_DECIMALS) return undefined;
+      power = POWERS[decimals];
+    }
     if (value < smallest) smallest = value;
     if (value > greatest) greatest = value;
   }
   if (!(smallest <= greatest)) return { power, least: 0, sizes: LEAST };
-  const least = Math.round(smallest * power), most = Math.round(greatest * power), sizes = LEAST + 1 + most - least;
+  const least = Math.round(smallest * power),
+    most = Math.round(greatest * power),
+    sizes = LEAST + 1 + most - least;
   return least > -MOST_WHOLE && most < MOST_WHOLE && sizes < 2 ** 32 ? { power, least, sizes } : undefined;
 };
 
@@ -102,7 +135,9 @@ const wholeOf = (values: Float64Array): Pick<Steps, 'power' | 'least' | 'sizes'>
 
 const intoSteps = (values: Float64Array, power: number, from: number, bits: number, codes: DataView): void => {
   // Bits that are not written yet, fewer than eight.
-  let held = 0, count = 0, at = 0;
+  let held = 0,
+    count = 0,
+    at = 0;
   for (let i = 0; i < values.length; i++) {
     const value = values[i];
     const code = value === 0 ? (1 / value < 0 ? MINUS_ZERO : -from) : value === value ? Math.round(value * power) - from : MISSING;
@@ -137,7 +172,8 @@ const unpackInto = (values: Float64Array, at: number, chunk: Chunk, convert: ((v
 
 const fromTable = (values: Float64Array, at: number, rows: number, bits: number, codes: DataView, table: Float64Array): void => {
   const above = 32 - bits;
-  for (let i = 0, bit = 0; i < rows; i++, bit += bits) values[at + i] = table[((codes.getInt32(bit >> 3, true) >>> (bit & 7)) << above) >>> above];
+  for (let i = 0, bit = 0; i < rows; i++, bit += bits)
+    values[at + i] = table[((codes.getInt32(bit >> 3, true) >>> (bit & 7)) << above) >>> above];
 };
 
 const fromSteps = (values: Float64Array, at: number, rows: number, bits: number, codes: DataView, from: number, power: number): void => {
@@ -150,7 +186,10 @@ const fromSteps = (values: Float64Array, at: number, rows: number, bits: number,
 
 /** Converts the numbers in place. */
 export const convertAll = (values: Float64Array, convert: Conversion): void => {
-  if (!convert.linear) { for (let i = 0; i < values.length; i++) values[i] = convert(values[i]); return; }
+  if (!convert.linear) {
+    for (let i = 0; i < values.length; i++) values[i] = convert(values[i]);
+    return;
+  }
   const { factor, divisor, offset } = convert.linear;
-  for (let i = 0; i < values.length; i++) values[i] = values[i] * factor / divisor + offset;
+  for (let i = 0; i < values.length; i++) values[i] = (values[i] * factor) / divisor + offset;
 };

@@ -1,4 +1,5 @@
-// The fast way in: rows of plain numbers, scanned from bytes straight into columns. Whatever is not a plain number is handed on, cell by cell.
+// The fast way in: rows of plain numbers, scanned from bytes straight into columns. Whatever is not a plain number is handed on, cell by
+// cell.
 
 import { POWERS_OF_TEN } from './number.js';
 import type { Rows } from './rows.js';
@@ -16,7 +17,10 @@ const TAB = 9;
 /** Digits whose number stays below 2³¹, so that whole-number arithmetic does. */
 const SMALL_DIGITS = 9;
 
-/** How many of the four bytes of a little-endian word, from the first on, are digits: a digit has 3 in its upper half and at most 9 in its lower. */
+/**
+ * How many of the four bytes of a little-endian word, from the first on, are digits: a digit has 3 in its upper half and at most 9 in its
+ * lower.
+ */
 const digitsIn = (word: number): number => {
   const others = ((word ^ 0x30303030) & 0xf0f0f0f0) | (((word & 0x0f0f0f0f) + 0x06060606) & 0x10101010);
   return others === 0 ? 4 : (31 - Math.clz32(others & -others)) >> 3;
@@ -42,7 +46,8 @@ const hasQuote = (bytes: Uint8Array, from: number): boolean => {
 
 /**
  * Reads the lines of `bytes[from..to)`; `bytes[to]` must be a line feed or belong to the next line, and three bytes more must be there.
- * `base` is the offset of `bytes[0]` in the source. Where quotes mean something (`quotesMean`), stops at the start of the first line that has one;
+ * `base` is the offset of `bytes[0]` in the source. Where quotes mean something (`quotesMean`), stops at the start of the first line that
+ * has one;
  * index of the first line that was not read.
  */
 export const scanPlain = (bytes: Uint8Array, from: number, to: number, base: number, rows: Rows, quotesMean: boolean): number => {
@@ -60,7 +65,10 @@ export const scanPlain = (bytes: Uint8Array, from: number, to: number, base: num
     let quoteLooked = !quotesMean;
     let byte = bytes[at];
     while (byte === SPACE || (byte === TAB && tabIsBlank)) byte = bytes[++at];
-    if (byte === HASH) { at = rows.note(bytes, rowStart, to); continue; }
+    if (byte === HASH) {
+      at = rows.note(bytes, rowStart, to);
+      continue;
+    }
     for (;;) {
       cellStart = at;
       let value: number;
@@ -94,7 +102,10 @@ export const scanPlain = (bytes: Uint8Array, from: number, to: number, base: num
         }
       }
       let negative = false;
-      if (byte === MINUS) { negative = true; byte = bytes[++at]; } else if (byte === PLUS) byte = bytes[++at];
+      if (byte === MINUS) {
+        negative = true;
+        byte = bytes[++at];
+      } else if (byte === PLUS) byte = bytes[++at];
       const firstDigit = at;
       let mantissa = 0;
       let digit = byte - 48;

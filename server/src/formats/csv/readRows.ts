@@ -36,17 +36,29 @@ export interface Read {
 }
 
 /** Rows read up to a line end, from which reading goes on where the source has grown. */
-export interface RowsSoFar { readonly rows: Rows; readonly offset: number; readonly openQuotes: Read['openQuotes'] }
+export interface RowsSoFar {
+  readonly rows: Rows;
+  readonly offset: number;
+  readonly openQuotes: Read['openQuotes'];
+}
 
 /**
- * Reads all rows from `start` on into `rows`, or goes on `from` where an earlier reading of the same source stood, with its rows. Never throws on what the bytes hold; memory is
- * bounded by a chunk and the columns. `keep` is given where it stands behind the last line end, unless what came before would be read otherwise in a longer source.
+ * Reads all rows from `start` on into `rows`, or goes on `from` where an earlier reading of the same source stood, with its rows. Never
+ * throws on what the bytes hold; memory is bounded by a chunk and the columns. `keep` is given where it stands behind the last line end,
+ * unless what came before would be read otherwise in a longer source.
  */
-export const readRows = (source: ByteSource, start: number, rows: Rows, options: ReadRowsOptions, from?: RowsSoFar, keep?: (soFar: RowsSoFar) => void): Read => {
+export const readRows = (
+  source: ByteSource,
+  start: number,
+  rows: Rows,
+  options: ReadRowsOptions,
+  from?: RowsSoFar,
+  keep?: (soFar: RowsSoFar) => void,
+): Read => {
   const window = new Window(source, from?.offset ?? start, options.chunkBytes);
   const delimiterText = String.fromCharCode(rows.delimiter);
   const longLines: number[] = [];
-  const openQuotes: { line: number; sample: number }[] = [...from?.openQuotes ?? []];
+  const openQuotes: { line: number; sample: number }[] = [...(from?.openQuotes ?? [])];
   let cutOff: Read['cutOff'];
   let quotesMean = openQuotes.length < OPEN_QUOTES_BORNE;
   let isByItsEnd = false;
@@ -77,7 +89,8 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
         behind = record.end;
       }
       if (records.length > 0 && (open || behind >= to)) return behind;
-      if (!open) { // nothing but notes are left, or csv-parse passed over an empty rest
+      if (!open) {
+        // nothing but notes are left, or csv-parse passed over an empty rest
         while (behind < to) behind = isNote(window.bytes, behind, to) ? rows.note(window.bytes, behind, to) : skipLine(behind, to);
         return behind;
       }
@@ -89,7 +102,10 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
       whole = window.length; // the quote may close in the last line, which has no line end
     }
   };
-  const skipLine = (from: number, to: number): number => { rows.line++; return nextLine(window.bytes, from, to); };
+  const skipLine = (from: number, to: number): number => {
+    rows.line++;
+    return nextLine(window.bytes, from, to);
+  };
 
   /** Lines that are all at hand. */
   const readWhole = (from: number, to: number): number => {
@@ -98,7 +114,10 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
       if (kernel) {
         const behind = kernel.read(from);
         // What it left at the end of its rows is one line for the scanner, after which it is asked again.
-        from = behind < to ? scanPlain(window.bytes, behind, kernel.isIdle ? to : nextLine(window.bytes, behind, to), window.base, rows, quotesMean) : to;
+        from =
+          behind < to
+            ? scanPlain(window.bytes, behind, kernel.isIdle ? to : nextLine(window.bytes, behind, to), window.base, rows, quotesMean)
+            : to;
         if (from > behind) continue;
       } else if (!options.everythingQuoted || !quotesMean) from = scanPlain(window.bytes, from, to, window.base, rows, quotesMean);
       // Notes are no records, and what stands in them opens no quote.
@@ -119,7 +138,10 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
     let lastDelimiter = -1;
     let quotes = 0;
     for (let index = from; index < length; index++) {
-      if (bytes[index] === rows.delimiter && quotes % 2 === 0) { delimiters++; lastDelimiter = index; }
+      if (bytes[index] === rows.delimiter && quotes % 2 === 0) {
+        delimiters++;
+        lastDelimiter = index;
+      }
       if (bytes[index] === QUOTE) quotes++;
     }
     const trailing = rows.trailingDelimiters * 2 > rows.columns.samples;
@@ -152,7 +174,8 @@ export const readRows = (source: ByteSource, start: number, rows: Rows, options:
   }
   // A carriage return at the very end may be half a line end.
   const isHalf = at >= window.length && window.bytes[window.length - 1] === CR;
-  if (keep && !isHalf && !isByItsEnd && longLines.length === 0) keep({ rows: rows.fork(), offset: window.base + at, openQuotes: [...openQuotes] });
+  if (keep && !isHalf && !isByItsEnd && longLines.length === 0)
+    keep({ rows: rows.fork(), offset: window.base + at, openQuotes: [...openQuotes] });
   if (at < window.length) readLast(at);
   return { longLines, openQuotes, cutOff };
 };

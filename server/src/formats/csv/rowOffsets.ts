@@ -1,7 +1,8 @@
 // Where each row begins in its source: a start for every few rows and the steps from it, in little more than two bytes a row.
 
 /** Rows that share a start, a power of two: of 2 KB each their steps still fit. */
-const SHARED_BITS = 5, SHARED = 1 << SHARED_BITS;
+const SHARED_BITS = 5,
+  SHARED = 1 << SHARED_BITS;
 
 export class RowOffsets {
   private starts: Float64Array;
@@ -14,7 +15,9 @@ export class RowOffsets {
   }
 
   /** The byte at which a row begins. */
-  at(row: number): number { return this.starts[row >> SHARED_BITS] + this.steps[row]; }
+  at(row: number): number {
+    return this.starts[row >> SHARED_BITS] + this.steps[row];
+  }
 
   /** Rows come one behind the other. */
   set(row: number, offset: number): void {
@@ -26,7 +29,9 @@ export class RowOffsets {
   }
 
   /** Lets go of the room behind so many rows. */
-  cut(rows: number): void { if (this.steps.length > rows) this.resize(rows); }
+  cut(rows: number): void {
+    if (this.steps.length > rows) this.resize(rows);
+  }
 
   /** A copy that goes its own way. */
   fork(): RowOffsets {

@@ -10,13 +10,56 @@ import type { QuotedRecord } from './quoted.js';
 import { noteComma, type CommaCells } from './thousands.js';
 import { nextLine } from './window.js';
 
-/** What a column's cells may hold beside numbers. `text` is a channel of which nothing is known, `name` one whose texts are kept and numbered. */
+/**
+ * What a column's cells may hold beside numbers. `text` is a channel of which nothing is known, `name` one whose texts are kept and
+ * numbered.
+ */
 export type CellKind = 'number' | 'time' | 'flag' | 'gear' | 'code' | 'text' | 'name';
 
 /** Texts that loggers write for "nothing read". */
-const PLACEHOLDERS = new Set(['nan', '-nan', '-', '--', '---', '----', 'n/a', 'na', '#n/a', 'null', 'none', 'nil', '*', '?', 'nodata', 'no data', '-.-', '--.-', 'invalid', '#value!', '#ref!']);
-const FLAGS: ReadonlyMap<string, number> = new Map([['true', 1], ['on', 1], ['yes', 1], ['active', 1], ['cut', 1], ['false', 0], ['off', 0], ['no', 0], ['inactive', 0]]);
-const GEARS: ReadonlyMap<string, number> = new Map([['n', 0], ['p', 0], ['neutral', 0], ['park', 0], ['r', -1], ['reverse', -1], ['rev', -1]]);
+const PLACEHOLDERS = new Set([
+  'nan',
+  '-nan',
+  '-',
+  '--',
+  '---',
+  '----',
+  'n/a',
+  'na',
+  '#n/a',
+  'null',
+  'none',
+  'nil',
+  '*',
+  '?',
+  'nodata',
+  'no data',
+  '-.-',
+  '--.-',
+  'invalid',
+  '#value!',
+  '#ref!',
+]);
+const FLAGS: ReadonlyMap<string, number> = new Map([
+  ['true', 1],
+  ['on', 1],
+  ['yes', 1],
+  ['active', 1],
+  ['cut', 1],
+  ['false', 0],
+  ['off', 0],
+  ['no', 0],
+  ['inactive', 0],
+]);
+const GEARS: ReadonlyMap<string, number> = new Map([
+  ['n', 0],
+  ['p', 0],
+  ['neutral', 0],
+  ['park', 0],
+  ['r', -1],
+  ['reverse', -1],
+  ['rev', -1],
+]);
 export const TROUBLE_CODE = /[PCBU][0-3][0-9A-F]{3}(?:-[0-9A-F]{2})?(?![0-9A-Z])/gi;
 
 /** 1 or 0 for a word that says so. */
@@ -33,7 +76,10 @@ const CODES_KEPT = 10_000;
 /** A text in a `name` column as the column's value: below zero and halved, so that it is never taken for a number. */
 const nameValue = (index: number): number => -index - 0.5;
 
-export interface OddText { readonly sample: number; readonly text: string }
+export interface OddText {
+  readonly sample: number;
+  readonly text: string;
+}
 
 export class Rows {
   readonly columns: Columns;
@@ -56,7 +102,9 @@ export class Rows {
   /** While the rest of a row that was cut off is read: too few cells are no news then. */
   cutting = false;
   private oddSample = -1;
-  /** Where a header with its columns in another order stands, and how many rows behind it are left out: their columns mean something else. */
+  /**
+   * Where a header with its columns in another order stands, and how many rows behind it are left out: their columns mean something else.
+   */
   turned: { readonly line: number; rows: number } | undefined;
   /** Behind such a header, up to one in the first order. */
   private isTurned = false;
@@ -68,10 +116,21 @@ export class Rows {
   private readonly lastCode: string[];
 
   constructor(
-    width: number, readonly delimiter: number, readonly comma: number, readonly kinds: readonly CellKind[],
-    private readonly timeColumn: number, private readonly readTime: (bytes: Uint8Array, start: number, end: number) => number,
-    private readonly keepOddTextsOf: number, readonly text: TextReader, readonly book: ProblemBook, readonly textBook: ProblemBook,
-    readonly writtenWidth: number, expectedRows: number, firstLine: number, keeping?: (column: number) => Keeping, private readonly header: readonly string[] = [],
+    width: number,
+    readonly delimiter: number,
+    readonly comma: number,
+    readonly kinds: readonly CellKind[],
+    private readonly timeColumn: number,
+    private readonly readTime: (bytes: Uint8Array, start: number, end: number) => number,
+    private readonly keepOddTextsOf: number,
+    readonly text: TextReader,
+    readonly book: ProblemBook,
+    readonly textBook: ProblemBook,
+    readonly writtenWidth: number,
+    expectedRows: number,
+    firstLine: number,
+    keeping?: (column: number) => Keeping,
+    private readonly header: readonly string[] = [],
   ) {
     this.columns = new Columns(width, expectedRows, keeping);
     this.line = firstLine;
@@ -85,7 +144,11 @@ export class Rows {
   fork(): Rows {
     const { codes, notes, literal, texts, oddTexts, placeholders, commas, names, lastCode, turned } = this;
     const own = structuredClone({ codes, notes, literal, texts, oddTexts, placeholders, commas, names, lastCode, turned });
-    return Object.assign(Object.create(Rows.prototype) as Rows, this, own, { columns: this.columns.fork(), book: this.book.fork(), textBook: this.textBook.fork() });
+    return Object.assign(Object.create(Rows.prototype) as Rows, this, own, {
+      columns: this.columns.fork(),
+      book: this.book.fork(),
+      textBook: this.textBook.fork(),
+    });
   }
 
   /** The value of a cell that is no small plain number; NaN where it has none. Says so where that is a trouble. */
@@ -115,13 +178,16 @@ export class Rows {
     if (this.isTurned) return NaN;
     if (isPlaceholder) {
       const seen = this.placeholders;
-      if (seen.count++ === 0) { seen.sample = sample; seen.column = column; }
+      if (seen.count++ === 0) {
+        seen.sample = sample;
+        seen.column = column;
+      }
       seen.columns.add(column);
       if (seen.texts.size < 5) seen.texts.add(text);
       return NaN;
     }
     // Where commas part the cells, one within a cell is judged by its whole column.
-    const parted = this.delimiter === 44 && text.includes(',') || kind === 'code' ? undefined : partedNumber(text);
+    const parted = (this.delimiter === 44 && text.includes(',')) || kind === 'code' ? undefined : partedNumber(text);
     if (parted !== undefined) return parted;
     if (column === this.keepOddTextsOf) {
       if (this.oddTexts.length < ODD_TEXTS_KEPT) this.oddTexts.push({ sample, text });
@@ -143,21 +209,23 @@ export class Rows {
     if (this.delimiter === 44 && text.includes(',') && noteComma(this.commas, text, column, sample)) return NaN;
     if (kind === 'text') this.texts[column]++;
     const notFinite = number !== undefined || /^[+-]?inf(inity)?$/.test(word);
-    (kind === 'text' ? this.textBook : this.book).note('value-not-a-number', notFinite ? 'not-finite' : 'text', column, sample, () => ({ text }));
+    (kind === 'text' ? this.textBook : this.book).note('value-not-a-number', notFinite ? 'not-finite' : 'text', column, sample, () => ({
+      text,
+    }));
     return NaN;
   }
 
   private name(text: string, column: number): number {
     const names = this.names[column];
     let index = names.get(text);
-    if (index === undefined) names.set(text, index = names.size);
+    if (index === undefined) names.set(text, (index = names.size));
     return nameValue(index);
   }
 
   /** The text behind a value of a `name` column. */
   nameTexts(column: number): (value: number) => string {
     const texts = [...this.names[column].keys()];
-    return (value) => (value < 0 && value % 1 !== 0 ? texts[-value - 0.5] ?? String(value) : String(value));
+    return (value) => (value < 0 && value % 1 !== 0 ? (texts[-value - 0.5] ?? String(value)) : String(value));
   }
 
   /** Takes the note line at `from`; index of the line behind it. */
@@ -169,8 +237,8 @@ export class Rows {
   }
 
   /**
-   * Ends the row whose values stand in the columns' block: `cells` cells, the last one blank or not, `extra` where a cell behind the last column
-   * holds something. `lines` is how many lines of the text the row took.
+   * Ends the row whose values stand in the columns' block: `cells` cells, the last one blank or not, `extra` where a cell behind the last
+   * column holds something. `lines` is how many lines of the text the row took.
    */
   end(cells: number, extra: boolean, lastBlank: boolean, offset: number, lines: number): void {
     const { columns } = this;
@@ -180,7 +248,10 @@ export class Rows {
     this.line += lines;
     if (cells === 1 && lastBlank) return;
     if (this.wordsLine === line) this.turnBy(line);
-    if (this.isTurned) { this.turned!.rows++; return; }
+    if (this.isTurned) {
+      this.turned!.rows++;
+      return;
+    }
     if (cells < width) {
       for (let column = cells; column < width; column++) block[at + column] = NaN;
     }
@@ -196,14 +267,19 @@ export class Rows {
 
   /** Takes rows of plain numbers, a line each, that were read into columns: see `Columns.pushRows`. */
   plainRows(count: number, starts: Uint32Array, base: number, values: Float64Array, stride: number, blanks: Uint32Array): void {
-    if (this.isTurned) { this.line += count; this.turned!.rows += count; return; }
+    if (this.isTurned) {
+      this.line += count;
+      this.turned!.rows += count;
+      return;
+    }
     this.columns.pushRows(count, this.line, starts, base, values, stride, blanks);
     this.line += count;
   }
 
   /** Whether the words of a row are a header's, and in which order. */
   private turnBy(line: number): void {
-    const { header, headings, words } = this, known = words.filter((text) => headings.has(text)).length;
+    const { header, headings, words } = this,
+      known = words.filter((text) => headings.has(text)).length;
     if (known < LEAST_NAMES || 2 * known < header.length) return;
     this.isTurned = words.some((text, column) => text !== header[column] && headings.has(text));
     if (this.isTurned) this.turned ??= { line, rows: -1 };
@@ -224,7 +300,10 @@ export class Rows {
     let extra = false;
     for (let column = 0; column < texts.length; column++) {
       const text = texts[column];
-      if (column >= width) { extra ||= text !== ''; continue; }
+      if (column >= width) {
+        extra ||= text !== '';
+        continue;
+      }
       const bytes = new Uint8Array(text.length);
       for (let index = 0; index < text.length; index++) bytes[index] = text.charCodeAt(index);
       block[at + column] = this.cell(bytes, leadingBlanks(bytes), bytes.length, column);

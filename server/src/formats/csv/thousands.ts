@@ -18,7 +18,7 @@ export interface CommaCells {
 export const noteComma = (cells: Map<number, CommaCells>, text: string, column: number, sample: number): boolean => {
   if (!ANY_COMMA.test(text)) return false;
   let found = cells.get(column);
-  if (!found) cells.set(column, found = { samples: [], values: [], texts: [], grouped: true });
+  if (!found) cells.set(column, (found = { samples: [], values: [], texts: [], grouped: true }));
   if (!GROUPED.test(text)) found.grouped = false;
   if (found.texts.length < 3) found.texts.push(text);
   found.samples.push(sample);

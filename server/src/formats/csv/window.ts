@@ -14,14 +14,20 @@ export class Window {
   /** Offset of `bytes[0]` in the source. */
   base: number;
 
-  constructor(private readonly source: ByteSource, start: number, private readonly chunkBytes: number) {
+  constructor(
+    private readonly source: ByteSource,
+    start: number,
+    private readonly chunkBytes: number,
+  ) {
     this.base = start;
     this.bytes = new Uint8Array(Math.min(chunkBytes, Math.max(0, source.size - start)) + SPARE_BYTES);
     this.bytes[0] = LF;
   }
 
   /** Whether the source's last byte is at hand. */
-  get ended(): boolean { return this.base + this.length >= this.source.size; }
+  get ended(): boolean {
+    return this.base + this.length >= this.source.size;
+  }
 
   /** Lets go of the bytes before `keepFrom` and reads one more chunk. */
   refill(keepFrom: number): void {
@@ -40,7 +46,10 @@ export class Window {
     this.bytes[this.length] = LF;
   }
 
-  /** Index behind the last whole line from `from` on; `from` where none is whole. A carriage return at the very end waits for what follows it. */
+  /**
+   * Index behind the last whole line from `from` on; `from` where none is whole. A carriage return at the very end waits for what follows
+   * it.
+   */
   lastLineEnd(from: number): number {
     const { bytes } = this;
     for (let at = this.length - 1; at >= from; at--) {

@@ -13,7 +13,9 @@ import { TROUBLE_CODE } from '../csv/rows.js';
 
 export interface ReadOptions {
   readonly vehicle?: Vehicle;
-  /** Nobody is to look at channels of which nothing is known, as the editor does: of a long session they are read again where somebody does. */
+  /**
+   * Nobody is to look at channels of which nothing is known, as the editor does: of a long session they are read again where somebody does.
+   */
   readonly knownAlone?: boolean;
 }
 
@@ -32,27 +34,56 @@ export interface SessionParts {
   readonly places: SessionPlaces;
 }
 
-export const metadataOf = (notes: readonly Note[]): Map<string, string> => new Map(notes.flatMap((note) => (note.key === undefined ? [] : [[note.key, note.value ?? ''] as const])));
+export const metadataOf = (notes: readonly Note[]): Map<string, string> =>
+  new Map(notes.flatMap((note) => (note.key === undefined ? [] : [[note.key, note.value ?? ''] as const])));
 
-export const finishSession = (layout: Pick<Layout, 'headerRange' | 'encoding' | 'delimiter' | 'decimalComma'>, parts: SessionParts): Session => {
+export const finishSession = (
+  layout: Pick<Layout, 'headerRange' | 'encoding' | 'delimiter' | 'decimalComma'>,
+  parts: SessionParts,
+): Session => {
   const { time, timeColumn, notes } = parts;
-  const problems: Problem[] = [...parts.book.placed].sort((a, b) => a.range.start.line - b.range.start.line || a.range.start.character - b.range.start.character);
+  const problems: Problem[] = [...parts.book.placed].sort(
+    (a, b) => a.range.start.line - b.range.start.line || a.range.start.character - b.range.start.character,
+  );
   return {
-    kind: 'session', samples: time.timeS.length, timeS: time.timeS, recordingStarts: time.recordingStarts,
+    kind: 'session',
+    samples: time.timeS.length,
+    timeS: time.timeS,
+    recordingStarts: time.recordingStarts,
     time: {
-      kind: parts.timeKind, spread: time.spread, medianStepS: time.medianStepS, ...(timeColumn ? { channel: timeColumn.header } : {}),
-      ...(timeColumn?.unit ? { unit: timeColumn.unit } : {}), ...(timeColumn?.startIso ? { startIso: timeColumn.startIso } : {}),
+      kind: parts.timeKind,
+      spread: time.spread,
+      medianStepS: time.medianStepS,
+      ...(timeColumn ? { channel: timeColumn.header } : {}),
+      ...(timeColumn?.unit ? { unit: timeColumn.unit } : {}),
+      ...(timeColumn?.startIso ? { startIso: timeColumn.startIso } : {}),
     },
-    channels: parts.channels, shelf: parts.shelf ?? new Shelf(), notes, metadata: metadataOf(notes), codes: [...codesOfNotes(notes), ...parts.codes],
+    channels: parts.channels,
+    shelf: parts.shelf ?? new Shelf(),
+    notes,
+    metadata: metadataOf(notes),
+    codes: [...codesOfNotes(notes), ...parts.codes],
     ignored: notes.flatMap((note) => (note.key === 'ignore' ? (note.value ?? '').split(/[\s,;]+/).filter((code) => code !== '') : [])),
-    problems, headerRange: layout.headerRange, places: parts.places, form: parts.form, encoding: layout.encoding, delimiter: layout.delimiter, decimalComma: layout.decimalComma,
+    problems,
+    headerRange: layout.headerRange,
+    places: parts.places,
+    form: parts.form,
+    encoding: layout.encoding,
+    delimiter: layout.delimiter,
+    decimalComma: layout.decimalComma,
   };
 };
 
-const codesOfNotes = (notes: readonly Note[]): LoggedCode[] => notes.flatMap((note) => {
-  if (!/^(?:trouble|fault|diagnostic trouble)[ -]?codes?$|^dtcs?$/.test(note.key ?? '')) return [];
-  return [...note.text.matchAll(TROUBLE_CODE)].map((match) => {
-    const from = (note.character ?? 0) + match.index;
-    return { text: match[0].toUpperCase(), sample: undefined, line: note.line, range: range(note.line, from, note.line, from + match[0].length) };
+const codesOfNotes = (notes: readonly Note[]): LoggedCode[] =>
+  notes.flatMap((note) => {
+    if (!/^(?:trouble|fault|diagnostic trouble)[ -]?codes?$|^dtcs?$/.test(note.key ?? '')) return [];
+    return [...note.text.matchAll(TROUBLE_CODE)].map((match) => {
+      const from = (note.character ?? 0) + match.index;
+      return {
+        text: match[0].toUpperCase(),
+        sample: undefined,
+        line: note.line,
+        range: range(note.line, from, note.line, from + match[0].length),
+      };
+    });
   });
-});

@@ -27,9 +27,13 @@ export interface ColumnPlan {
 }
 
 /** Bracketed words that belong to the name, not to a unit. */
-const QUALIFIER = /^(?:(?:bank|sensor|cyl(?:inder)?|b|s|ch|channel|pid|gear)?\s*#?\d+(?:\s*[,/ ]?\s*(?:s|sensor)\s*\d+)?|bank.*|sensor.*|actual|measured|target|desired|commanded|raw|filtered|smoothed|front|rear|left|right|upstream|downstream|pre|post|pre.?cat|post.?cat|tailpipe|wideband|narrowband|gps|obd.*|ecu|ecm|calculated|calc|main|total|since start|elapsed|relative|intake|exhaust|engine|coolant|oil|overrun|iat|ect|clt|map|maf|tps|rpm sensor|[a-e])$/i;
+const QUALIFIER =
+  /^(?:(?:bank|sensor|cyl(?:inder)?|b|s|ch|channel|pid|gear)?\s*#?\d+(?:\s*[,/ ]?\s*(?:s|sensor)\s*\d+)?|bank.*|sensor.*|actual|measured|target|desired|commanded|raw|filtered|smoothed|front|rear|left|right|upstream|downstream|pre|post|pre.?cat|post.?cat|tailpipe|wideband|narrowband|gps|obd.*|ecu|ecm|calculated|calc|main|total|since start|elapsed|relative|intake|exhaust|engine|coolant|oil|overrun|iat|ect|clt|map|maf|tps|rpm sensor|[a-e])$/i;
 
-interface HeaderParts { readonly name: string; readonly unitText: string | undefined }
+interface HeaderParts {
+  readonly name: string;
+  readonly unitText: string | undefined;
+}
 
 /** `Engine Speed (rpm)` → name and unit. The unit is undefined where no brackets are written, empty where they hold nothing. */
 export const splitHeader = (text: string): HeaderParts => {
@@ -77,14 +81,30 @@ export const scaleOf = (mapping: ChannelMapping): ColumnPlan['scale'] => {
 };
 
 /** What one column is, from its header, the text of the units row under it and what the vehicle file says of the header. */
-export const planColumn = (cell: HeaderCell, column: number, rowUnit: string | undefined, mapping: ChannelMapping | 'other' | undefined, rowUnitFrom: 'units-row' | 'column' = 'units-row'): ColumnPlan => {
+export const planColumn = (
+  cell: HeaderCell,
+  column: number,
+  rowUnit: string | undefined,
+  mapping: ChannelMapping | 'other' | undefined,
+  rowUnitFrom: 'units-row' | 'column' = 'units-row',
+): ColumnPlan => {
   const parts = splitHeader(cell.text);
   const base = { column, header: cell.text, headerRange: cell.range };
   const unitText = parts.unitText ?? '';
   const rowText = rowUnit?.trim() ?? '';
   if (mapping === 'other') {
-    const text = unitText || rowText, unit = text === '' ? undefined : parseUnit(text);
-    return { ...base, name: parts.name, quantity: undefined, quantityFrom: 'vehicle', unit, unitFrom: unit ? unitText ? 'header' : rowUnitFrom : 'none', unitText: text, unitTrouble: 'none' };
+    const text = unitText || rowText,
+      unit = text === '' ? undefined : parseUnit(text);
+    return {
+      ...base,
+      name: parts.name,
+      quantity: undefined,
+      quantityFrom: 'vehicle',
+      unit,
+      unitFrom: unit ? (unitText ? 'header' : rowUnitFrom) : 'none',
+      unitText: text,
+      unitTrouble: 'none',
+    };
   }
   if (mapping) {
     const scale = scaleOf(mapping);
@@ -92,8 +112,14 @@ export const planColumn = (cell: HeaderCell, column: number, rowUnit: string | u
     const unit = written === undefined ? undefined : parseUnit(written, mapping.quantity);
     const known = unit ?? (scale ? UNITS[QUANTITIES[mapping.quantity].unit] : impliedUnit(parts.name, mapping.quantity));
     return {
-      ...base, name: parts.name, quantity: mapping.quantity, quantityFrom: 'vehicle', scale, unitText: written ?? '',
-      unit: known ?? assumedUnit(mapping.quantity, parts.name), unitFrom: mapping.unit !== undefined || scale ? 'vehicle' : known ? 'header' : 'assumed',
+      ...base,
+      name: parts.name,
+      quantity: mapping.quantity,
+      quantityFrom: 'vehicle',
+      scale,
+      unitText: written ?? '',
+      unit: known ?? assumedUnit(mapping.quantity, parts.name),
+      unitFrom: mapping.unit !== undefined || scale ? 'vehicle' : known ? 'header' : 'assumed',
       unitTrouble: known ? 'none' : written ? 'unknown' : 'missing',
     };
   }
@@ -107,7 +133,16 @@ export const planColumn = (cell: HeaderCell, column: number, rowUnit: string | u
   const anyUnit = bare?.unit ?? (text === '' ? undefined : parseUnit(text));
   if (!recognised) {
     const byUnit = anyUnit && recogniseByUnit(name, anyUnit);
-    return { ...base, name, quantity: byUnit, quantityFrom: byUnit ? 'name' : 'none', unit: anyUnit, unitFrom: anyUnit ? from : 'none', unitText: text, unitTrouble: 'none' };
+    return {
+      ...base,
+      name,
+      quantity: byUnit,
+      quantityFrom: byUnit ? 'name' : 'none',
+      unit: anyUnit,
+      unitFrom: anyUnit ? from : 'none',
+      unitText: text,
+      unitTrouble: 'none',
+    };
   }
   const { quantity } = recognised;
   const common = { ...base, name, quantity, quantityFrom: recognised.from, unitText: text };
@@ -124,23 +159,33 @@ export const planColumn = (cell: HeaderCell, column: number, rowUnit: string | u
     return { ...common, quantity: undefined, quantityFrom: 'none', unit: anyUnit, unitFrom: from, unitTrouble: 'unfit' };
   }
   const implied = impliedUnit(name, quantity);
-  if (implied && (text === '' || implied.dimensions[0] === 'count' || implied.dimensions[0] === 'flag' || implied.dimensions[0] === 'code')) {
+  if (
+    implied &&
+    (text === '' || implied.dimensions[0] === 'count' || implied.dimensions[0] === 'flag' || implied.dimensions[0] === 'code')
+  ) {
     return { ...common, unit: implied, unitFrom: 'header', unitTrouble: 'none' };
   }
   return { ...common, unit: implied ?? assumedUnit(quantity, name), unitFrom: 'assumed', unitTrouble: text === '' ? 'missing' : 'unknown' };
 };
 
 /** What the vehicle file says of a column. */
-export const mappingOf = (vehicle: Vehicle | undefined, header: string): ChannelMapping | 'other' | undefined => vehicle?.channels.get(header) ?? (vehicle?.others?.includes(header) ? 'other' : undefined);
+export const mappingOf = (vehicle: Vehicle | undefined, header: string): ChannelMapping | 'other' | undefined =>
+  vehicle?.channels.get(header) ?? (vehicle?.others?.includes(header) ? 'other' : undefined);
 
 /** Whether a column in per cent has a name that says nothing, and nobody else says what it is: it may be a fuel trim. */
-export const isUnreadShare = ({ quantity, quantityFrom, unit }: Pick<Channel, 'quantity' | 'quantityFrom' | 'unit'>): boolean => quantity === undefined && quantityFrom === 'none' && unit?.id === '%';
+export const isUnreadShare = ({ quantity, quantityFrom, unit }: Pick<Channel, 'quantity' | 'quantityFrom' | 'unit'>): boolean =>
+  quantity === undefined && quantityFrom === 'none' && unit?.id === '%';
 
 /** What every column of a wide session is. */
 export const planColumns = (layout: Layout, vehicle: Vehicle | undefined): ColumnPlan[] => {
-  const plans = layout.header.map((cell, column) => planColumn(cell, column, layout.unitsRow?.[column], layout.headless ? undefined : mappingOf(vehicle, cell.text)));
+  const plans = layout.header.map((cell, column) =>
+    planColumn(cell, column, layout.unitsRow?.[column], layout.headless ? undefined : mappingOf(vehicle, cell.text)),
+  );
   if (plans.some((plan) => plan.quantity === 'time' || /^date$/i.test(plan.name))) return plans;
-  const clock = plans.find((plan) => plan.quantity === undefined && plan.unit?.dimensions[0] === 'time' && rises(layout.firstRows.map((row) => row[plan.column] ?? '')));
+  const clock = plans.find(
+    (plan) =>
+      plan.quantity === undefined && plan.unit?.dimensions[0] === 'time' && rises(layout.firstRows.map((row) => row[plan.column] ?? '')),
+  );
   return plans.map((plan) => (plan === clock ? { ...plan, quantity: 'time', quantityFrom: 'guess' } : plan));
 };
 

@@ -1,4 +1,5 @@
-// A cylinder head's temperature stands in for the coolant's where no coolant is logged: it tells whether the engine is warm. How hot it may get is another matter: an air-cooled head works at 150 to 200 °C.
+// A cylinder head's temperature stands in for the coolant's where no coolant is logged: it tells whether the engine is warm. How hot it may
+// get is another matter: an air-cooled head works at 150 to 200 °C.
 
 import type { Channel } from './session.js';
 

@@ -4,14 +4,26 @@ import type { ByteSource } from '../source.js';
 import type { Note } from './session.js';
 import { range, type Range } from '../range.js';
 import { parseUnit } from '../../quantities/parseUnit.js';
-import { TextReader, detectDecimalComma, detectDelimiter, detectEncoding, stripQuoted, transcode, type Delimiter, type Encoding } from '../csv/dialect.js';
+import {
+  TextReader,
+  detectDecimalComma,
+  detectDelimiter,
+  detectEncoding,
+  stripQuoted,
+  transcode,
+  type Delimiter,
+  type Encoding,
+} from '../csv/dialect.js';
 import { readNumber } from '../csv/number.js';
 import { partedNumber } from '../csv/partedNumber.js';
 import { readNote } from '../csv/rows.js';
 import { nextLine } from '../csv/window.js';
 import { MOST_COLUMNS, RowPlaces, unquote } from './places.js';
 
-export interface HeaderCell { readonly text: string; readonly range: Range }
+export interface HeaderCell {
+  readonly text: string;
+  readonly range: Range;
+}
 
 export interface Layout {
   /** UTF-8 or Windows-1252 bytes; `encoding` is the file's own. */
@@ -46,7 +58,12 @@ const HEAD_BYTES = 1 << 18;
 const LONGEST_HEAD_BYTES = 1 << 22;
 const SAMPLED_ROWS = 60;
 
-interface Line { readonly start: number; readonly end: number; readonly line: number; readonly text: string }
+interface Line {
+  readonly start: number;
+  readonly end: number;
+  readonly line: number;
+  readonly text: string;
+}
 
 const encoder = new TextEncoder();
 
@@ -68,7 +85,9 @@ const readLines = (bytes: Uint8Array, from: number, complete: boolean, text: Tex
     const closed = bytes[behind - 1] === 10 || bytes[behind - 1] === 13;
     if (!closed && !complete && lines.length > 0) break;
     const content = text.text(bytes, at, behind).replace(/[\r\n]+$/, '');
-    if (/^\s*#/.test(content)) { if (lines.length === 0) notes.push(readNote(content, line)); } else if (content.trim() !== '') lines.push({ start: at, end: behind, line, text: content });
+    if (/^\s*#/.test(content)) {
+      if (lines.length === 0) notes.push(readNote(content, line));
+    } else if (content.trim() !== '') lines.push({ start: at, end: behind, line, text: content });
     at = behind;
   }
   return { notes, lines };
@@ -76,10 +95,16 @@ const readLines = (bytes: Uint8Array, from: number, complete: boolean, text: Tex
 
 /** Index of the header among the lines: the first, unless a few narrow lines of text stand before a wide one. */
 const findHeader = (rows: readonly (readonly string[])[]): number => {
-  const widths = rows.slice(1).map((row) => row.length).sort((a, b) => a - b);
+  const widths = rows
+    .slice(1)
+    .map((row) => row.length)
+    .sort((a, b) => a - b);
   const usual = widths[widths.length >> 1] ?? 0;
   if (rows.length < 3 || usual < 3 || rows[0].length * 2 > usual) return 0;
-  const header = rows.findIndex((row, index) => index < 20 && row.length >= usual - 1 && row.filter((cell) => cell !== '' && !isNumberText(cell)).length * 2 > row.length);
+  const header = rows.findIndex(
+    (row, index) =>
+      index < 20 && row.length >= usual - 1 && row.filter((cell) => cell !== '' && !isNumberText(cell)).length * 2 > row.length,
+  );
   return Math.max(0, header);
 };
 
@@ -139,13 +164,32 @@ export const readLayout = (original: ByteSource, leastBytes = HEAD_BYTES): Layou
     size *= 4;
     bytes = source.read(0, size).slice();
   }
-  const headBytes = bytes.length, complete = headBytes >= source.size;
+  const headBytes = bytes.length,
+    complete = headBytes >= source.size;
   const { notes, lines } = readLines(bytes, bomBytes, complete, text);
   const delimiter = detectDelimiter(lines.map((line) => line.text));
   const rows = new RowPlaces(source, text, delimiter.charCodeAt(0));
   const base = {
-    source, headBytes, encoding: found.encoding, text, delimiter, decimalComma: detectDecimalComma(lines.map((line) => line.text), delimiter), notes, rows,
-    header: [], headerRange: range(0, 0, 0, 0), unitsRow: undefined, dataOffset: source.size, dataLine: lines[0]?.line ?? notes.length, firstRows: [], headless: false, columnsLeftOut: 0, rowBytes: 1,
+    source,
+    headBytes,
+    encoding: found.encoding,
+    text,
+    delimiter,
+    decimalComma: detectDecimalComma(
+      lines.map((line) => line.text),
+      delimiter,
+    ),
+    notes,
+    rows,
+    header: [],
+    headerRange: range(0, 0, 0, 0),
+    unitsRow: undefined,
+    dataOffset: source.size,
+    dataLine: lines[0]?.line ?? notes.length,
+    firstRows: [],
+    headless: false,
+    columnsLeftOut: 0,
+    rowBytes: 1,
   };
   if (lines.length === 0) return { ...base, trouble: 'empty' };
   if (bytes.subarray(lines[0].start, lines[0].end).includes(0) || looksBinary(bytes)) return { ...base, trouble: 'binary' };
@@ -153,7 +197,8 @@ export const readLayout = (original: ByteSource, leastBytes = HEAD_BYTES): Layou
   const table = lines.map((line) => rows.texts(line.start).slice(0, MOST_COLUMNS).map(unquote));
   const headerAt = findHeader(table);
   const headerLine = lines[headerAt];
-  const placed = rows.cells(headerLine.start, headerLine.line, false), cells = table[headerAt].map((name, column): HeaderCell => ({ text: name, range: placed[column].range }));
+  const placed = rows.cells(headerLine.start, headerLine.line, false),
+    cells = table[headerAt].map((name, column): HeaderCell => ({ text: name, range: placed[column].range }));
   const allNotes = [...notes, ...lines.slice(0, headerAt).map((line) => ({ line: line.line, text: line.text.trim() }))];
   const headless = cells.every((cell) => cell.text === '' || isNumberText(cell.text) || isTimeText(cell.text));
   const dataAt = headerAt + (headless ? 0 : 1);
@@ -162,19 +207,37 @@ export const readLayout = (original: ByteSource, leastBytes = HEAD_BYTES): Layou
   const behindHeader = lines.findIndex((line, index) => index >= dataAt && line.line > headerEndLine);
   const firstData = headless ? headerAt : behindHeader === -1 ? lines.length : behindHeader;
   const unitsRow = !headless && firstData < lines.length && isUnitsRow(table[firstData]) ? table[firstData].map(bracketless) : undefined;
-  const rowsAt = firstData + (unitsRow ? 1 : 0), firstRows = table.slice(rowsAt);
+  const rowsAt = firstData + (unitsRow ? 1 : 0),
+    firstRows = table.slice(rowsAt);
   const columnsLeftOut = placed.length > MOST_COLUMNS ? leftOut([headerLine, ...lines.slice(rowsAt)], delimiter) : 0;
 
   let width = cells.length;
-  while (columnsLeftOut === 0 && width > 1 && cells[width - 1].text === '' && !firstRows.some((row) => (row[width - 1] ?? '') !== '')) width--;
-  const header = cells.slice(0, width).map((cell, index) => (headless || cell.text === '' ? { ...cell, text: `column ${index + 1}` } : cell));
+  while (columnsLeftOut === 0 && width > 1 && cells[width - 1].text === '' && !firstRows.some((row) => (row[width - 1] ?? '') !== ''))
+    width--;
+  const header = cells
+    .slice(0, width)
+    .map((cell, index) => (headless || cell.text === '' ? { ...cell, text: `column ${index + 1}` } : cell));
   // The last line before the data: behind it, blank lines and notes are the reader's.
-  const before = unitsRow ? lines[firstData] : lines.slice(0, firstData).reverse().find((line) => line.line <= headerEndLine) ?? headerLine;
+  const before = unitsRow
+    ? lines[firstData]
+    : (lines
+        .slice(0, firstData)
+        .reverse()
+        .find((line) => line.line <= headerEndLine) ?? headerLine);
   const last = lines[lines.length - 1];
   const dataOffset = headless ? headerLine.start : before.end;
   return {
-    ...base, notes: allNotes, header, unitsRow, headless, columnsLeftOut, firstRows, trouble: 'none',
+    ...base,
+    notes: allNotes,
+    header,
+    unitsRow,
+    headless,
+    columnsLeftOut,
+    firstRows,
+    trouble: 'none',
     headerRange: { start: header[0].range.start, end: header[header.length - 1].range.end },
-    dataOffset, rowBytes: Math.max(2, (last.end - dataOffset) / Math.max(1, firstRows.length)), dataLine: headless ? headerLine.line : before.line + 1,
+    dataOffset,
+    rowBytes: Math.max(2, (last.end - dataOffset) / Math.max(1, firstRows.length)),
+    dataLine: headless ? headerLine.line : before.line + 1,
   };
 };

@@ -1,4 +1,5 @@
-// Two sessions on one clock as the text of one: a row for each moment of either, each channel at its own rate and in its own unit, blank where it has no new sample.
+// Two sessions on one clock as the text of one: a row for each moment of either, each channel at its own rate and in its own unit, blank
+// where it has no new sample.
 
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
@@ -33,9 +34,12 @@ export function joinedText(first: JoinedLog, second: JoinedLog, notes: readonly 
   const logs = [first, second];
   const times = logs.map(({ session, timeAt }) => Float64Array.from(session.timeS, timeAt));
   const startS = Math.min(...times.flatMap((each) => (each.length > 0 ? [each[0]] : [])));
-  const quantities = new Set(first.session.channels.flatMap(({ quantity, filled }) => (quantity !== undefined && filled > 0 ? [quantity] : [])));
+  const quantities = new Set(
+    first.session.channels.flatMap(({ quantity, filled }) => (quantity !== undefined && filled > 0 ? [quantity] : [])),
+  );
   const taken = new Set(first.session.channels.map(({ header }) => header.toLowerCase()));
-  const isDoubled = ({ quantity, header }: Channel): boolean => (quantity !== undefined && quantities.has(quantity)) || taken.has(header.toLowerCase());
+  const isDoubled = ({ quantity, header }: Channel): boolean =>
+    (quantity !== undefined && quantities.has(quantity)) || taken.has(header.toLowerCase());
   const headers = [
     ...first.session.channels.map(headerOf),
     ...second.session.channels.map((channel) => (isDoubled(channel) ? `${SECOND}${headerOf(channel)}` : headerOf(channel))),
@@ -53,7 +57,8 @@ export function joinedText(first: JoinedLog, second: JoinedLog, notes: readonly 
     }
   }
   return {
-    text: { [Symbol.iterator]: () => text()[Symbol.iterator]() }, rows: rows.length,
+    text: { [Symbol.iterator]: () => text()[Symbol.iterator]() },
+    rows: rows.length,
     durationS: rows.length > 0 ? rows[rows.length - 1][0] - startS : 0,
     doubled: second.session.channels.filter(isDoubled).map(({ header }) => header),
   };
@@ -77,12 +82,15 @@ const isAsWritten = (session: Session, { unitFrom }: Channel): boolean => sessio
 function headerOf(channel: Channel): string {
   const { header, name, unit, unitFrom, quantity } = channel;
   switch (unitFrom) {
-    case 'units-row': return unit?.symbol ? `${name} (${unit.symbol})` : header;
-    case 'column': case 'standard': {
+    case 'units-row':
+      return unit?.symbol ? `${name} (${unit.symbol})` : header;
+    case 'column':
+    case 'standard': {
       const symbol = quantity === undefined ? unit?.symbol : UNITS[QUANTITIES[quantity].unit].symbol;
       return symbol ? `${name} (${symbol})` : name;
     }
-    default: return header;
+    default:
+      return header;
   }
 }
 

@@ -1,4 +1,5 @@
-// Thousands signs that look like decimal ones: a speed of "2.746" beside "850" in a file whose decimals have commas. Read as decimals, they make a running engine stand.
+// Thousands signs that look like decimal ones: a speed of "2.746" beside "850" in a file whose decimals have commas. Read as decimals, they
+// make a running engine stand.
 
 import type { QuantityId } from '../../quantities/quantity.js';
 
@@ -9,11 +10,21 @@ const DECIMAL = /^[+-]?\d*[.,]\d+$/;
 /** A column of decimals shows itself in so many. */
 const TEXTS_READ = 50;
 
-/** The column with its thousands, and the sample of the first; undefined where it is what it seems. `elsewhere`: first cells of the other columns, which show the decimal sign. */
-export const withThousands = (quantity: QuantityId | undefined, columnValues: () => Float64Array, text: (sample: number) => string, elsewhere: () => readonly string[]): { values: Float64Array; sample: number; count: number } | undefined => {
+/**
+ * The column with its thousands, and the sample of the first; undefined where it is what it seems. `elsewhere`: first cells of the other
+ * columns, which show the decimal sign.
+ */
+export const withThousands = (
+  quantity: QuantityId | undefined,
+  columnValues: () => Float64Array,
+  text: (sample: number) => string,
+  elsewhere: () => readonly string[],
+): { values: Float64Array; sample: number; count: number } | undefined => {
   const decimals = PASSING.has(quantity) ? elsewhere().filter((cell) => DECIMAL.test(cell)) : [];
   if (decimals.length === 0) return undefined;
-  const values = columnValues(), odd = values.findIndex((value) => Math.abs(value % 1) > 0), oddText = odd < 0 ? '' : text(odd);
+  const values = columnValues(),
+    odd = values.findIndex((value) => Math.abs(value % 1) > 0),
+    oddText = odd < 0 ? '' : text(odd);
   // Hardly all are whole thousands; and not each whole number needs to be looked up.
   if (!PARTED.test(oddText)) return undefined;
   const sign = oddText.includes(',') ? ',' : '.';
@@ -23,7 +34,7 @@ export const withThousands = (quantity: QuantityId | undefined, columnValues: ()
   let hundreds = quantity === 'engine-speed';
   for (let sample = 0; sample < values.length; sample++) {
     const value = Math.abs(values[sample]);
-    if (value >= 1000 || value > 0 && value < 1) return undefined;
+    if (value >= 1000 || (value > 0 && value < 1)) return undefined;
     if (value >= 100 && value % 1 === 0) hundreds = true;
     else if (value > 0) {
       const isParted = (parted.length >= TEXTS_READ && value % 1 > 0) || PARTED.test(text(sample));

@@ -9,10 +9,17 @@ import { OPEN_QUOTE_BYTES, placeFields, trimField } from '../csv/quoted.js';
 import { nextLine } from '../csv/window.js';
 
 /** A cell of a row as it stands in the text: its place and what it says, quotes kept. */
-export interface PlacedCell { readonly range: Range; readonly fieldEnd: { readonly line: number; readonly character: number }; readonly text: string }
+export interface PlacedCell {
+  readonly range: Range;
+  readonly fieldEnd: { readonly line: number; readonly character: number };
+  readonly text: string;
+}
 
 /** Bytes of a row between two delimiters. */
-interface Field { readonly start: number; readonly end: number }
+interface Field {
+  readonly start: number;
+  readonly end: number;
+}
 
 const ROW_BYTES = 1 << 12;
 /** No session has more columns than this: what stands behind them is left out. */
@@ -22,15 +29,20 @@ export const MOST_COLUMNS = 1024;
 export class RowPlaces {
   private cached: { readonly offset: number; readonly cells: readonly PlacedCell[] } | undefined;
 
-  constructor(private readonly source: ByteSource, private readonly text: TextReader, private readonly delimiter: number) {}
+  constructor(
+    private readonly source: ByteSource,
+    private readonly text: TextReader,
+    private readonly delimiter: number,
+  ) {}
 
   /**
-   * The cells of the record at a byte offset, which begins at the start of `line`. `literal`: its quotes are plain signs. What stands behind
-   * the first `MOST_COLUMNS` cells is one more: a row may be a million delimiters.
+   * The cells of the record at a byte offset, which begins at the start of `line`. `literal`: its quotes are plain signs. What stands
+   * behind the first `MOST_COLUMNS` cells is one more: a row may be a million delimiters.
    */
   cells(offset: number, line: number, literal: boolean): readonly PlacedCell[] {
     if (this.cached?.offset === offset) return this.cached.cells;
-    const { bytes, fields } = this.read(offset, literal), cells = this.place(bytes, fields, line);
+    const { bytes, fields } = this.read(offset, literal),
+      cells = this.place(bytes, fields, line);
     this.cached = { offset, cells };
     return cells;
   }
@@ -64,12 +76,17 @@ export class RowPlaces {
     const fields: Field[] = [];
     let start = 0;
     for (let at = 0; at <= lineEnd; at++) {
-      if (at === lineEnd || (bytes[at] === this.delimiter && fields.length < MOST_COLUMNS)) { fields.push({ start, end: at }); start = at + 1; }
+      if (at === lineEnd || (bytes[at] === this.delimiter && fields.length < MOST_COLUMNS)) {
+        fields.push({ start, end: at });
+        start = at + 1;
+      }
     }
     return fields;
   }
 
-  private textOf(bytes: Uint8Array, { start, end }: Field): string { return this.text.text(bytes, start, end).trim(); }
+  private textOf(bytes: Uint8Array, { start, end }: Field): string {
+    return this.text.text(bytes, start, end).trim();
+  }
 
   private place(bytes: Uint8Array, fields: readonly Field[], firstLine: number): PlacedCell[] {
     let at = 0;
@@ -79,7 +96,10 @@ export class RowPlaces {
       while (at < to) {
         const lineEnd = nextLine(bytes, at, to);
         const broken = bytes[lineEnd - 1] === 10 || (bytes[lineEnd - 1] === 13 && !(lineEnd === to && bytes[to] === 10));
-        if (broken) { line++; character = 0; } else character += this.text.units(bytes, at, lineEnd);
+        if (broken) {
+          line++;
+          character = 0;
+        } else character += this.text.units(bytes, at, lineEnd);
         at = lineEnd;
       }
       return { line, character };
@@ -96,17 +116,22 @@ export class RowPlaces {
 
 /** A cell's text without its quotes. */
 export const unquote = (text: string): string =>
-  (text.length >= 2 && text.startsWith('"') && text.endsWith('"') ? text.slice(1, -1).replace(/""/g, '"') : text);
+  text.length >= 2 && text.startsWith('"') && text.endsWith('"') ? text.slice(1, -1).replace(/""/g, '"') : text;
 
 /** Samples and the lines that they stand in: line = sample + shift, the shift changing at a few samples. */
-export interface SampleLines { readonly samples: number; readonly changeSamples: readonly number[]; readonly changeShifts: readonly number[] }
+export interface SampleLines {
+  readonly samples: number;
+  readonly changeSamples: readonly number[];
+  readonly changeShifts: readonly number[];
+}
 
 export const lineOf = (lines: SampleLines, sample: number): number => {
   let low = 0;
   let high = lines.changeSamples.length - 1;
   while (low < high) {
     const middle = (low + high + 1) >> 1;
-    if (lines.changeSamples[middle] <= sample) low = middle; else high = middle - 1;
+    if (lines.changeSamples[middle] <= sample) low = middle;
+    else high = middle - 1;
   }
   return sample + (lines.changeShifts[low] ?? 0);
 };
@@ -117,7 +142,8 @@ export const sampleNotAfter = (lines: SampleLines, line: number): number => {
   let high = lines.samples - 1;
   while (low < high) {
     const middle = (low + high + 1) >> 1;
-    if (lineOf(lines, middle) <= line) low = middle; else high = middle - 1;
+    if (lineOf(lines, middle) <= line) low = middle;
+    else high = middle - 1;
   }
   return low;
 };
@@ -134,8 +160,11 @@ export interface WidePlaces {
 }
 
 /** Places of a session that has one sample a row. */
-export const widePlaces = (wide: WidePlaces): SessionPlaces & { readonly columnRange: (column: number, sample: number) => Range; readonly rowRange: (sample: number) => Range } => {
-  const cellsAt = (sample: number): readonly PlacedCell[] => wide.rows.cells(wide.offsets.at(sample), lineOf(wide.lines, sample), wide.literal.has(sample));
+export const widePlaces = (
+  wide: WidePlaces,
+): SessionPlaces & { readonly columnRange: (column: number, sample: number) => Range; readonly rowRange: (sample: number) => Range } => {
+  const cellsAt = (sample: number): readonly PlacedCell[] =>
+    wide.rows.cells(wide.offsets.at(sample), lineOf(wide.lines, sample), wide.literal.has(sample));
   const columnRange = (column: number, sample: number): Range => {
     const cells = cellsAt(sample);
     return (cells[column] ?? cells[0]).range;

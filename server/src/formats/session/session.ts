@@ -43,7 +43,10 @@ export interface Note {
   readonly character?: number;
 }
 
-/** A trouble code as the log shows it: where it first stands after not standing there, or in a note (`# trouble-codes: P0171`, sample undefined). */
+/**
+ * A trouble code as the log shows it: where it first stands after not standing there, or in a note (`# trouble-codes: P0171`, sample
+ * undefined).
+ */
 export interface LoggedCode {
   readonly text: string;
   readonly sample: number | undefined;
@@ -71,7 +74,10 @@ export interface TimeBase {
 export interface Session {
   readonly kind: 'session';
   readonly samples: number;
-  /** Seconds from the session's start, one a sample, never NaN. Runs on over steps back (each step starts a recording at the old clock + one median step). */
+  /**
+   * Seconds from the session's start, one a sample, never NaN. Runs on over steps back (each step starts a recording at the old clock + one
+   * median step).
+   */
   readonly timeS: Float64Array;
   readonly time: TimeBase;
   /** First sample of each recording: 0, and each place where the written time stepped back. */
@@ -89,8 +95,18 @@ export interface Session {
   readonly problems: readonly Problem[];
   readonly headerRange: Range;
   readonly places: SessionPlaces;
-  /** Another logger's file of the same drive whose channels are among these, which of them (by quantity), from and to when (s on this session's clock), or why they are not. */
-  readonly joined?: { readonly path: string; readonly how: string; readonly quantities?: readonly QuantityId[]; readonly spanS?: readonly [from: number, to: number] } | { readonly path: string; readonly refused: string };
+  /**
+   * Another logger's file of the same drive whose channels are among these, which of them (by quantity), from and to when (s on this
+   * session's clock), or why they are not.
+   */
+  readonly joined?:
+    | {
+        readonly path: string;
+        readonly how: string;
+        readonly quantities?: readonly QuantityId[];
+        readonly spanS?: readonly [from: number, to: number];
+      }
+    | { readonly path: string; readonly refused: string };
   readonly form: 'wide' | 'long';
   readonly encoding: 'utf-8' | 'utf-16le' | 'utf-16be' | 'windows-1252';
   readonly delimiter: ',' | ';' | '\t';
@@ -112,10 +128,18 @@ export interface SessionPlaces {
   channelAt(line: number, character: number): number | undefined;
 }
 
-/** Headers of columns of which nothing is known: nobody looks at them. What is known by its name and in a unit that does not measure it is told as that, unless it may be a trim all the same. */
+/**
+ * Headers of columns of which nothing is known: nobody looks at them. What is known by its name and in a unit that does not measure it is
+ * told as that, unless it may be a trim all the same.
+ */
 export const unreadHeaders = ({ channels, problems }: Pick<Session, 'channels' | 'problems'>): string[] => {
   const unfit = new Set(problems.flatMap(({ kind, channel }) => (kind === 'unfit' ? channel : [])));
-  return channels.filter(({ quantity, quantityFrom, header, unit }) => quantity === undefined && quantityFrom === 'none' && (unit?.id === '%' || !unfit.has(header))).map(({ header }) => header);
+  return channels
+    .filter(
+      ({ quantity, quantityFrom, header, unit }) =>
+        quantity === undefined && quantityFrom === 'none' && (unit?.id === '%' || !unfit.has(header)),
+    )
+    .map(({ header }) => header);
 };
 
 /** The first channel of a quantity, by header order. */

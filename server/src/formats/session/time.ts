@@ -21,7 +21,10 @@ const digits = (bytes: Uint8Array, at: number, end: number, most: number): numbe
 
 /** `.5` or `,5` behind a second, as seconds; 0 where there is none. */
 const fraction = (bytes: Uint8Array, at: number, end: number): number => {
-  if (at >= end || (bytes[at] !== 46 && bytes[at] !== 44)) { digitsEnd = at; return 0; }
+  if (at >= end || (bytes[at] !== 46 && bytes[at] !== 44)) {
+    digitsEnd = at;
+    return 0;
+  }
   const value = digits(bytes, at + 1, end, 12);
   return value <= 0 ? 0 : value / 10 ** (digitsEnd - at - 1);
 };
@@ -64,7 +67,11 @@ export const readClock = (bytes: Uint8Array, start: number, end: number): number
 /** Seconds from 1970-01-01T00:00 of an ISO 8601 date and time (`T` or a blank between; zone `Z`, `±hh:mm` or none). NaN for other texts. */
 export const readIso = (bytes: Uint8Array, start: number, end: number): number => {
   let at = start;
-  const take = (most: number): number => { const value = digits(bytes, at, end, most); at = digitsEnd; return value; };
+  const take = (most: number): number => {
+    const value = digits(bytes, at, end, most);
+    at = digitsEnd;
+    return value;
+  };
   const year = take(4);
   const separator = bytes[at];
   if (year < 1000 || at - start !== 4) return NaN;
@@ -73,7 +80,8 @@ export const readIso = (bytes: Uint8Array, start: number, end: number): number =
   const month = take(2);
   if (dashed && bytes[at++] !== separator) return NaN;
   const day = take(2);
-  if (month < 1 || month > 12 || day < 1 || day > 31 || at >= end || (bytes[at] !== 84 && bytes[at] !== 116 && bytes[at] !== 32)) return NaN;
+  if (month < 1 || month > 12 || day < 1 || day > 31 || at >= end || (bytes[at] !== 84 && bytes[at] !== 116 && bytes[at] !== 32))
+    return NaN;
   at++;
   const hours = take(2);
   const colon = bytes[at] === 58;
@@ -109,15 +117,27 @@ export const isoOf = (epochS: number): string => {
 };
 
 /** Where the clock did something that is told. Samples are those behind the step. */
-export interface TimeEvent { readonly sample: number; readonly fromS: number; readonly toS: number }
+export interface TimeEvent {
+  readonly sample: number;
+  readonly fromS: number;
+  readonly toS: number;
+}
 
 export interface LaidTime {
   readonly timeS: Float64Array;
   readonly recordingStarts: readonly number[];
   readonly medianStepS: number;
   readonly spread: boolean;
-  /** Rows that share the clock of the row before: all of them where they were spread, else those of a fine clock that repeats. `some`: a few of them, over the whole session. */
-  readonly repeats: { readonly count: number; readonly first: number; readonly runs: readonly { readonly from: number; readonly to: number }[]; readonly some: readonly number[] };
+  /**
+   * Rows that share the clock of the row before: all of them where they were spread, else those of a fine clock that repeats. `some`: a few
+   * of them, over the whole session.
+   */
+  readonly repeats: {
+    readonly count: number;
+    readonly first: number;
+    readonly runs: readonly { readonly from: number; readonly to: number }[];
+    readonly some: readonly number[];
+  };
   /** Steps back: written clock before and after. */
   readonly reversals: readonly TimeEvent[];
   readonly gaps: readonly TimeEvent[];
@@ -156,7 +176,9 @@ const fillIn = (times: Float64Array): void => {
     const missing = sample - last - 1;
     if (missing > 0) {
       const between = last >= 0 && sample < length && times[sample] >= times[last];
-      const step = between ? (times[sample] - times[last]) / (missing + 1) : (usual ??= medianStep(times.filter((time) => time === time)) || 0);
+      const step = between
+        ? (times[sample] - times[last]) / (missing + 1)
+        : (usual ??= medianStep(times.filter((time) => time === time)) || 0);
       const from = last >= 0 ? times[last] : sample < length ? times[sample] - (missing + 1) * step : -step;
       for (let k = 1; k <= missing; k++) times[last + k] = from + k * step;
     }
@@ -164,7 +186,10 @@ const fillIn = (times: Float64Array): void => {
   }
 };
 
-/** Rows with one coarse stamp, spread evenly until the next different one; a hole behind them keeps them to the usual span of a stamp. False where no stamp has a next one. */
+/**
+ * Rows with one coarse stamp, spread evenly until the next different one; a hole behind them keeps them to the usual span of a stamp. False
+ * where no stamp has a next one.
+ */
 const spreadEvenly = (times: Float64Array, starts: readonly number[]): boolean => {
   const { length } = times;
   const stamps: number[] = [];
@@ -172,7 +197,10 @@ const spreadEvenly = (times: Float64Array, starts: readonly number[]): boolean =
   for (let from = 0; from < length;) {
     let to = from + 1;
     while (to < length && times[to] === times[from]) to++;
-    if (to < length && times[to] > times[from]) { stamps.push(times[to] - times[from]); counts.push(to - from); }
+    if (to < length && times[to] > times[from]) {
+      stamps.push(times[to] - times[from]);
+      counts.push(to - from);
+    }
     from = to;
   }
   if (stamps.length === 0) return false;
@@ -192,14 +220,22 @@ const spreadEvenly = (times: Float64Array, starts: readonly number[]): boolean =
   return true;
 };
 
-const NOTHING_TOLD = { spread: false, repeats: { count: 0, first: -1, runs: [], some: [] }, reversals: [], gaps: [], reversalCount: 0, gapCount: 0 };
+const NOTHING_TOLD = {
+  spread: false,
+  repeats: { count: 0, first: -1, runs: [], some: [] },
+  reversals: [],
+  gaps: [],
+  reversalCount: 0,
+  gapCount: 0,
+};
 
 /** Whether every reading is there and a step of less than `gapS` behind the one before, as in most logs: there is nothing to tell then. */
 const goesOn = (times: Float64Array, gapS: number): boolean => {
   const { length } = times;
   let before = length > 0 ? times[0] : NaN;
   for (let sample = 1; sample < length; sample++) {
-    const time = times[sample], step = time - before;
+    const time = times[sample],
+      step = time - before;
     if (!(step > 0 && step < gapS)) return false;
     before = time;
   }
@@ -207,13 +243,15 @@ const goesOn = (times: Float64Array, gapS: number): boolean => {
 };
 
 /**
- * Lays written clock readings (seconds, NaN where missing) on one running time from 0. A step back starts a recording, which goes on one median step
- * behind the last row; a time of day that passes midnight (`wraps`) does not. `gapS` is the hole that is told. The running time takes the place of the readings.
+ * Lays written clock readings (seconds, NaN where missing) on one running time from 0. A step back starts a recording, which goes on one
+ * median step behind the last row; a time of day that passes midnight (`wraps`) does not. `gapS` is the hole that is told. The running time
+ * takes the place of the readings.
  */
 export const layTime = (times: Float64Array, wraps: boolean, gapS: number): LaidTime => {
   const { length } = times;
   if (goesOn(times, gapS)) {
-    const medianStepS = medianStep(times) || 0, origin = times[0];
+    const medianStepS = medianStep(times) || 0,
+      origin = times[0];
     if (origin !== 0) for (let sample = 0; sample < length; sample++) times[sample] -= origin;
     return { ...NOTHING_TOLD, timeS: times, recordingStarts: [0], medianStepS };
   }
@@ -223,19 +261,26 @@ export const layTime = (times: Float64Array, wraps: boolean, gapS: number): Laid
   let repeatCount = 0;
   let firstRepeat = -1;
   const runs: { from: number; to: number }[] = [];
-  let some: number[] = [], everyRepeat = 1;
+  let some: number[] = [],
+    everyRepeat = 1;
   let shift = 0;
   for (let sample = 1; sample < length; sample++) {
     let time = times[sample] + shift;
     const before = times[sample - 1];
     if (time < before) {
-      if (wraps && before - time > DAY_S / 2 && time + DAY_S >= before) { shift += DAY_S; time += DAY_S; } else {
+      if (wraps && before - time > DAY_S / 2 && time + DAY_S >= before) {
+        shift += DAY_S;
+        time += DAY_S;
+      } else {
         recordingStarts.push(sample);
         if (reversals.length < KEPT_EVENTS) reversals.push({ sample, fromS: before - shift, toS: time - shift });
       }
     } else if (time === before) {
       if (repeatCount % everyRepeat === 0) some.push(sample);
-      if (some.length > MOST_REPEATS_KEPT) { some = some.filter((_, at) => at % 2 === 0); everyRepeat *= 2; }
+      if (some.length > MOST_REPEATS_KEPT) {
+        some = some.filter((_, at) => at % 2 === 0);
+        everyRepeat *= 2;
+      }
       if (repeatCount++ === 0) firstRepeat = sample;
       const run = runs[runs.length - 1];
       if (run && run.to === sample - 1) run.to = sample;
@@ -243,15 +288,16 @@ export const layTime = (times: Float64Array, wraps: boolean, gapS: number): Laid
     }
     times[sample] = time;
   }
-  const spread = length > 2 && repeatCount / (length - 1) >= COARSE_SHARE && repeatCount < length - 1
-    && spreadEvenly(times, recordingStarts);
+  const spread =
+    length > 2 && repeatCount / (length - 1) >= COARSE_SHARE && repeatCount < length - 1 && spreadEvenly(times, recordingStarts);
   const step = medianStep(times);
   const medianStepS = step > 0 ? step : 0;
   const gaps: TimeEvent[] = [];
   let gapCount = 0;
   const origin = length > 0 ? times[0] : 0;
   let offset = -origin;
-  let recording = 1, nextStart = recordingStarts[1] ?? length;
+  let recording = 1,
+    nextStart = recordingStarts[1] ?? length;
   for (let sample = 0; sample < length; sample++) {
     const time = times[sample];
     if (sample === nextStart) {
@@ -262,22 +308,37 @@ export const layTime = (times: Float64Array, wraps: boolean, gapS: number): Laid
       if (gap > gapS && gap > GAP_STEPS * medianStepS) {
         gapCount++;
         gaps.push({ sample, fromS: times[sample - 1], toS: time + offset });
-        if (gaps.length > KEPT_EVENTS * 20) { gaps.sort(bySize); gaps.length = KEPT_EVENTS; }
+        if (gaps.length > KEPT_EVENTS * 20) {
+          gaps.sort(bySize);
+          gaps.length = KEPT_EVENTS;
+        }
       }
     }
     times[sample] = time + offset;
   }
   gaps.sort(bySize);
   gaps.length = Math.min(gaps.length, KEPT_EVENTS);
-  return { timeS: times, recordingStarts, medianStepS, spread, repeats: { count: repeatCount, first: firstRepeat, runs, some }, reversals, gaps, reversalCount: recordingStarts.length - 1, gapCount };
+  return {
+    timeS: times,
+    recordingStarts,
+    medianStepS,
+    spread,
+    repeats: { count: repeatCount, first: firstRepeat, runs, some },
+    reversals,
+    gaps,
+    reversalCount: recordingStarts.length - 1,
+    gapCount,
+  };
 };
 
-const bySize = (a: TimeEvent, b: TimeEvent): number => (b.toS - b.fromS) - (a.toS - a.fromS);
+const bySize = (a: TimeEvent, b: TimeEvent): number => b.toS - b.fromS - (a.toS - a.fromS);
 
 /** The time of rows without a clock: one every `stepS`. */
 export const countedTime = (samples: number, stepS: number): LaidTime => ({
   timeS: Float64Array.from({ length: samples }, (_, sample) => sample * stepS),
-  recordingStarts: [0], medianStepS: stepS, ...NOTHING_TOLD,
+  recordingStarts: [0],
+  medianStepS: stepS,
+  ...NOTHING_TOLD,
 });
 
 /** Rate of rows per second stated as `20 Hz`, `20/s`, `20` or `50 ms`; undefined where the text says none. */
@@ -289,4 +350,3 @@ export const readRate = (text: string): number | undefined => {
   const rate = unit === 'ms' ? 1000 / value : unit === 's' ? 1 / value : value;
   return Number.isFinite(rate) && rate > 0 ? rate : undefined;
 };
-

@@ -5,7 +5,11 @@ import type { Table, TextEdit } from './table.js';
 import { numberOf } from './tableText.js';
 
 /** A cell to change; `value` is in the table's unit as written. */
-export interface CellChange { readonly row: number; readonly column: number; readonly value: number }
+export interface CellChange {
+  readonly row: number;
+  readonly column: number;
+  readonly value: number;
+}
 
 const decimalsOf = (text: string): number => /[.,](\d*)/.exec(text)?.[1].length ?? 0;
 
@@ -14,7 +18,8 @@ const decimalsFor = (table: Table, text: string): number => {
   if (/[.,]/.test(text)) return decimalsOf(text);
   const width = table.columns.values.length;
   let most = 0;
-  for (let i = 0; i < table.values.length; i++) if (table.values[i] === table.values[i]) most = Math.max(most, decimalsOf(table.cellText(Math.floor(i / width), i % width)));
+  for (let i = 0; i < table.values.length; i++)
+    if (table.values[i] === table.values[i]) most = Math.max(most, decimalsOf(table.cellText(Math.floor(i / width), i % width)));
   return most;
 };
 
@@ -28,7 +33,9 @@ const commaIn = (table: Table): boolean => {
   return false;
 };
 
-/** The text that `setCells` puts for a value: decimals, decimal sign and sign in the author's way. Undefined for values that are not finite. */
+/**
+ * The text that `setCells` puts for a value: decimals, decimal sign and sign in the author's way. Undefined for values that are not finite.
+ */
 export const cellTextFor = (table: Table, row: number, column: number, value: number): string | undefined => {
   if (!Number.isFinite(value) || Math.abs(value) >= 1e15) return undefined;
   const written = table.cellText(row, column);
@@ -65,8 +72,16 @@ export const setCells = (table: Table, text: string, cells: readonly CellChange[
   return edits.sort((a, b) => a.range.start.line - b.range.start.line || a.range.start.character - b.range.start.character);
 };
 
-const blanksBefore = (line: string, at: number): number => { let n = 0; while (line[at - 1 - n] === ' ') n++; return n; };
-const blanksBehind = (line: string, at: number): number => { let n = 0; while (line[at + n] === ' ') n++; return n; };
+const blanksBefore = (line: string, at: number): number => {
+  let n = 0;
+  while (line[at - 1 - n] === ' ') n++;
+  return n;
+};
+const blanksBehind = (line: string, at: number): number => {
+  let n = 0;
+  while (line[at + n] === ' ') n++;
+  return n;
+};
 
 const fit = (line: string, lineNumber: number, start: number, end: number, newText: string): TextEdit => {
   const grows = newText.length - (end - start);

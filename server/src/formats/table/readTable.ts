@@ -17,7 +17,10 @@ export interface ReadTableOptions {
   readonly barometerKPa?: number;
 }
 
-interface HeadLine { readonly value: string; readonly range: Range }
+interface HeadLine {
+  readonly value: string;
+  readonly range: Range;
+}
 
 /** `# key: value` lines by key (the first of a key counts), and the codes of `# ignore: CODE`. */
 const readHead = (comments: readonly Comment[]): { lines: Map<string, HeadLine>; ignored: string[] } => {
@@ -37,7 +40,12 @@ const readHead = (comments: readonly Comment[]): { lines: Map<string, HeadLine>;
 /** The codes that a comment silences: `ignore: CODE`, `ignore CODE, CODE`. */
 const ignoredCodes = (comment: string): string[] => {
   const match = /^\s*ignore\s*:?\s+([a-z][a-z\d, -]*)/i.exec(comment);
-  return match ? match[1].toLowerCase().split(/[\s,]+/).filter((code) => code.includes('-') || code === 'knock') : [];
+  return match
+    ? match[1]
+        .toLowerCase()
+        .split(/[\s,]+/)
+        .filter((code) => code.includes('-') || code === 'knock')
+    : [];
 };
 
 const isEmpty = (row: GridRow): boolean => row.fields.every((field) => field.text === '');
@@ -58,7 +66,11 @@ const usualWidth = (rows: readonly GridRow[]): number => {
 const gridFrom = (rows: readonly GridRow[]): number => {
   let at = 0;
   while (at + 1 < rows.length && filledWidth(rows[at]) <= 1 && Number.isNaN(numberOf(rows[at].fields[0].text))) at++;
-  const isHeader = at > 0 && filledWidth(rows[at]) > 2 && Number.isNaN(numberOf(rows[at].fields[0].text)) && !Number.isNaN(numberOf(rows[at].fields[1].text));
+  const isHeader =
+    at > 0 &&
+    filledWidth(rows[at]) > 2 &&
+    Number.isNaN(numberOf(rows[at].fields[0].text)) &&
+    !Number.isNaN(numberOf(rows[at].fields[1].text));
   // A line of nothing but delimiters heads a single column; before a wider grid it is an empty line.
   return isHeader ? at : rows.length > 1 && isEmpty(rows[0]) && filledWidth(rows[1]) > 2 ? 1 : 0;
 };
@@ -70,7 +82,8 @@ const layout = (all: readonly GridRow[]): { header: GridRow | undefined; body: r
   if (!header) return { header, body: [], columns: 0, shift: 0 };
   const headerWidth = filledWidth(header);
   const bodyWidth = usualWidth(body);
-  const cornerLeftOut = body.length > 0 && headerWidth > 0 && headerWidth === bodyWidth - 1 && !Number.isNaN(numberOf(header.fields[0].text));
+  const cornerLeftOut =
+    body.length > 0 && headerWidth > 0 && headerWidth === bodyWidth - 1 && !Number.isNaN(numberOf(header.fields[0].text));
   if (cornerLeftOut) return { header, body, columns: Math.min(headerWidth, MOST_BREAKPOINTS), shift: 1 };
   const width = headerWidth >= 2 ? headerWidth : Math.max(bodyWidth, headerWidth);
   return { header, body, columns: Math.min(Math.max(width - 1, 0), MOST_BREAKPOINTS), shift: 0 };
@@ -80,8 +93,8 @@ const fieldRange = (line: number, field: Field): Range => range(line, field.star
 const rowRange = (row: GridRow): Range => range(row.line, row.fields[0].start, row.line, row.fields[row.fields.length - 1].end);
 
 /**
- * Reads a table. Never throws: what is not right is in `problems`. Rows and columns beyond 512 are left out and told so. A gauge axis is made
- * absolute with `options.barometerKPa`, else with the standard atmosphere, which is told.
+ * Reads a table. Never throws: what is not right is in `problems`. Rows and columns beyond 512 are left out and told so. A gauge axis is
+ * made absolute with `options.barometerKPa`, else with the standard atmosphere, which is told.
  */
 export const readTable = (text: string, options: ReadTableOptions = {}): Table => {
   const problems = new ProblemList();
@@ -95,9 +108,11 @@ export const readTable = (text: string, options: ReadTableOptions = {}): Table =
 
   if (binary) problems.add({ code: 'value-not-a-number', kind: 'binary', range: headRange });
   else if (!header || rows.length === 0 || columnCount === 0) problems.add({ code: 'row-ragged', kind: 'no-grid', range: headRange });
-  if (grid.moreRows || allRows.length > MOST_BREAKPOINTS) problems.add({ code: 'row-ragged', kind: 'rows-left-out', range: headRange, data: { most: MOST_BREAKPOINTS } });
+  if (grid.moreRows || allRows.length > MOST_BREAKPOINTS)
+    problems.add({ code: 'row-ragged', kind: 'rows-left-out', range: headRange, data: { most: MOST_BREAKPOINTS } });
   if (header?.more) problems.add({ code: 'row-ragged', kind: 'columns-left-out', range: headRange, data: { most: MOST_BREAKPOINTS } });
-  if (header && shift === 1) problems.add({ code: 'row-ragged', kind: 'corner-left-out', range: fieldRange(header.line, header.fields[0]) });
+  if (header && shift === 1)
+    problems.add({ code: 'row-ragged', kind: 'corner-left-out', range: fieldRange(header.line, header.fields[0]) });
 
   const dimensions = rows.length > 1 && columnCount > 1 ? 2 : 1;
   const singleColumn = dimensions === 1 && rows.length > 1;
@@ -105,7 +120,8 @@ export const readTable = (text: string, options: ReadTableOptions = {}): Table =
   // What the numbers are.
   const quantityLine = head.get('quantity');
   const named = quantityLine ? tableQuantityOf(quantityLine.value) : undefined;
-  if (rows.length > 0) sayNamed(problems, 'quantity', quantityLine, named, headRange, named?.quantity ? TABLE_QUANTITIES[named.quantity].title : '');
+  if (rows.length > 0)
+    sayNamed(problems, 'quantity', quantityLine, named, headRange, named?.quantity ? TABLE_QUANTITIES[named.quantity].title : '');
   const barometerKPa = options.barometerKPa ?? STANDARD_BAROMETER_KPA;
 
   const judgedAxes: ['columns' | 'rows', Axis][] = [];
@@ -114,30 +130,60 @@ export const readTable = (text: string, options: ReadTableOptions = {}): Table =
     const line = head.get(key) ?? (key === 'rows' && singleColumn ? head.get('columns') : undefined);
     const read = line && !(lies && singleColumn && !head.get('rows')) ? axisQuantityOf(line.value) : undefined;
     if (!lies && fields.length > 0) sayNamed(problems, key, line, read, headRange, read?.quantity ? QUANTITIES[read.quantity].title : '');
-    const values = Float64Array.from(fields, ({ field }) => (field ? numberOf(field.text) : NaN)).map((value) => (Number.isFinite(value) ? value : NaN));
+    const values = Float64Array.from(fields, ({ field }) => (field ? numberOf(field.text) : NaN)).map((value) =>
+      Number.isFinite(value) ? value : NaN,
+    );
     const ranges = fields.map(({ line: at, field }) => (field ? fieldRange(at, field) : range(at, 0, at, 0)));
     const made: Axis = { quantity: read?.quantity, unit: read?.unit, values, canonical: canonicalAxis(values, read, barometerKPa), ranges };
     if (!lies) {
       if (read?.unit?.reference === 'gauge' || read?.unit?.reference === 'vacuum') {
-        if (options.barometerKPa === undefined) problems.add({ code: 'unit-unknown', kind: 'barometer-assumed', range: place(key), data: { axis: key, barometerKPa } });
+        if (options.barometerKPa === undefined)
+          problems.add({ code: 'unit-unknown', kind: 'barometer-assumed', range: place(key), data: { axis: key, barometerKPa } });
       }
-      axisProblems(problems, key, made, fields.map(({ field }) => field?.text ?? ''));
+      axisProblems(
+        problems,
+        key,
+        made,
+        fields.map(({ field }) => field?.text ?? ''),
+      );
       judgedAxes.push([key, made]);
     }
     return made;
   };
-  const columns = axis('columns', header ? Array.from({ length: columnCount }, (_, i) => ({ line: header.line, field: header.fields[i + 1 - shift] })) : [], singleColumn);
-  const rowAxis = axis('rows', rows.map((row) => ({ line: row.line, field: row.fields[0] })), dimensions === 1 && !singleColumn);
+  const columns = axis(
+    'columns',
+    header ? Array.from({ length: columnCount }, (_, i) => ({ line: header.line, field: header.fields[i + 1 - shift] })) : [],
+    singleColumn,
+  );
+  const rowAxis = axis(
+    'rows',
+    rows.map((row) => ({ line: row.line, field: row.fields[0] })),
+    dimensions === 1 && !singleColumn,
+  );
 
   if (dimensions === 2 && looksSwapped(columns, rowAxis)) {
     const title = (made: Axis): string => (made.quantity ? QUANTITIES[made.quantity].title : '');
     const ends = (made: Axis): number[] => [made.values[0], made.values[made.values.length - 1]];
-    problems.add({ code: 'value-implausible', kind: 'axes-swapped', range: place('columns'), data: { columns: title(columns), rows: title(rowAxis), columnEnds: ends(columns), rowEnds: ends(rowAxis) } });
-  } else for (const [key, made] of judgedAxes) { axisRangeProblems(problems, key, made); axisEndProblems(problems, key, made); }
+    problems.add({
+      code: 'value-implausible',
+      kind: 'axes-swapped',
+      range: place('columns'),
+      data: { columns: title(columns), rows: title(rowAxis), columnEnds: ends(columns), rowEnds: ends(rowAxis) },
+    });
+  } else
+    for (const [key, made] of judgedAxes) {
+      axisRangeProblems(problems, key, made);
+      axisEndProblems(problems, key, made);
+    }
 
   const cornerText = header && shift === 0 ? header.fields[0].text : '';
   if (header && dimensions === 1 && rows.length > 0 && !Number.isNaN(numberOf(cornerText))) {
-    problems.add({ code: 'row-ragged', kind: 'corner-number', range: fieldRange(header.line, header.fields[0]), data: { text: cornerText } });
+    problems.add({
+      code: 'row-ragged',
+      kind: 'corner-number',
+      range: fieldRange(header.line, header.fields[0]),
+      data: { text: cornerText },
+    });
   }
 
   // The values.
@@ -150,7 +196,10 @@ export const readTable = (text: string, options: ReadTableOptions = {}): Table =
     if (found !== columnCount) {
       const last = rowIndex === rows.length - 1 && !row.ended && found < columnCount;
       problems.add({
-        code: 'row-ragged', kind: last ? 'cut-off' : found < columnCount ? 'too-few' : 'too-many', range: rowRange(row), data: { expected: columnCount, found },
+        code: 'row-ragged',
+        kind: last ? 'cut-off' : found < columnCount ? 'too-few' : 'too-many',
+        range: rowRange(row),
+        data: { expected: columnCount, found },
       });
     }
     for (let column = 0; column < Math.min(columnCount, found); column++) {
@@ -166,10 +215,19 @@ export const readTable = (text: string, options: ReadTableOptions = {}): Table =
     return { line: from?.line ?? 0, field: from?.fields[row < 0 ? column + 1 - shift : column + 1] };
   };
   const table: Table = {
-    kind: 'table', quantity: named?.quantity, unit: named?.unit, columns, rows: rowAxis, dimensions, values,
+    kind: 'table',
+    quantity: named?.quantity,
+    unit: named?.unit,
+    columns,
+    rows: rowAxis,
+    dimensions,
+    values,
     metadata: new Map([...head].map(([key, { value }]) => [key, value])),
-    ignored, ignoredInRow,
-    get problems(): readonly Problem[] { return problems.all; },
+    ignored,
+    ignoredInRow,
+    get problems(): readonly Problem[] {
+      return problems.all;
+    },
     cellRange: (row, column) => {
       const { line, field } = fieldOf(row, column);
       if (field) return fieldRange(line, field);
@@ -207,11 +265,23 @@ const canonicalAxis = (values: Float64Array, read: Named<QuantityId> | undefined
 
 /** What a head line leaves open: nothing there, a name that is not known, a unit that had to be assumed. */
 const sayNamed = (
-  problems: ProblemList, key: 'quantity' | 'columns' | 'rows', line: HeadLine | undefined, named: Named<string> | undefined, headRange: Range, title: string,
+  problems: ProblemList,
+  key: 'quantity' | 'columns' | 'rows',
+  line: HeadLine | undefined,
+  named: Named<string> | undefined,
+  headRange: Range,
+  title: string,
 ): void => {
-  const say = (kind: string, data: Problem['data']): void => problems.add({ code: 'unit-unknown', kind, range: line?.range ?? headRange, data: { line: key, ...data } });
-  if (!line || !named) { say('line-missing', {}); return; }
-  if (!named.quantity) { say('quantity-unknown', { text: line.value }); return; }
+  const say = (kind: string, data: Problem['data']): void =>
+    problems.add({ code: 'unit-unknown', kind, range: line?.range ?? headRange, data: { line: key, ...data } });
+  if (!line || !named) {
+    say('line-missing', {});
+    return;
+  }
+  if (!named.quantity) {
+    say('quantity-unknown', { text: line.value });
+    return;
+  }
   const assumed = (unit: Unit | undefined): string => unit?.symbol ?? '';
   if (named.unitState === 'missing') say('unit-missing', { quantity: title, assumed: assumed(named.unit) });
   if (named.unitState === 'unknown') say('unit-unknown', { quantity: title, text: named.unitText, assumed: assumed(named.unit) });

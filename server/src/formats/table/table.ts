@@ -6,11 +6,24 @@ import type { Problem } from '../problem.js';
 import type { Range } from '../range.js';
 
 export type TableQuantity =
-  | 'volumetric-efficiency' | 'fuel-mass' | 'injector-pulse-width' | 'mass-air-flow' | 'multiplier'
-  | 'target-lambda' | 'target-afr' | 'ignition-advance' | 'manifold-pressure-target';
+  | 'volumetric-efficiency'
+  | 'fuel-mass'
+  | 'injector-pulse-width'
+  | 'mass-air-flow'
+  | 'multiplier'
+  | 'target-lambda'
+  | 'target-afr'
+  | 'ignition-advance'
+  | 'manifold-pressure-target';
 
 /** The first five of `TableQuantity`: they scale the fuel delivered. */
-export const FUEL_TABLE_QUANTITIES: readonly TableQuantity[] = ['volumetric-efficiency', 'fuel-mass', 'injector-pulse-width', 'mass-air-flow', 'multiplier'];
+export const FUEL_TABLE_QUANTITIES: readonly TableQuantity[] = [
+  'volumetric-efficiency',
+  'fuel-mass',
+  'injector-pulse-width',
+  'mass-air-flow',
+  'multiplier',
+];
 
 export interface Axis {
   /** Undefined where the text does not say or says what is not known. */
@@ -53,4 +66,7 @@ export interface Table {
 }
 
 /** One replacement of text, as LSP has it. */
-export interface TextEdit { readonly range: Range; readonly newText: string }
+export interface TextEdit {
+  readonly range: Range;
+  readonly newText: string;
+}

@@ -1,10 +1,30 @@
 // The text of a table cut into rows and fields, each with its place: comments, delimiters, quotes and blanks, no meaning yet.
 
-/** One field of a row. `start` and `end` are those of its text, blanks and quotes left out; `from` and `to` take in all between the delimiters. */
-export interface Field { readonly text: string; readonly start: number; readonly end: number; readonly from: number; readonly to: number }
-export interface GridRow { readonly line: number; readonly fields: readonly Field[]; readonly comment: string | undefined; readonly ended: boolean; readonly more: boolean }
+/**
+ * One field of a row. `start` and `end` are those of its text, blanks and quotes left out; `from` and `to` take in all between the
+ * delimiters.
+ */
+export interface Field {
+  readonly text: string;
+  readonly start: number;
+  readonly end: number;
+  readonly from: number;
+  readonly to: number;
+}
+export interface GridRow {
+  readonly line: number;
+  readonly fields: readonly Field[];
+  readonly comment: string | undefined;
+  readonly ended: boolean;
+  readonly more: boolean;
+}
 /** A line that is all comment: its text without `#`, and where that begins. */
-export interface Comment { readonly line: number; readonly start: number; readonly text: string; readonly beforeGrid: boolean }
+export interface Comment {
+  readonly line: number;
+  readonly start: number;
+  readonly text: string;
+  readonly beforeGrid: boolean;
+}
 export type Delimiter = ',' | ';' | '\t';
 export interface GridText {
   readonly comments: readonly Comment[];
@@ -21,7 +41,9 @@ const MOST_LINES = 100_000;
 const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,4})?$/i;
 const NUMBER_COMMA = /^[+-]?(?:\d+,\d+|,\d+)(?:e[+-]?\d{1,4})?$/i;
 
-/** The number that a field's text is, with a point or, as far as it is no delimiter, a comma; NaN for any other text, infinite for 1e999. */
+/**
+ * The number that a field's text is, with a point or, as far as it is no delimiter, a comma; NaN for any other text, infinite for 1e999.
+ */
 export const numberOf = (text: string): number => {
   if (text.length > 400) return NaN;
   if (NUMBER.test(text)) return Number(text);
@@ -78,7 +100,12 @@ const commentStart = (line: string): number => {
   return line.length;
 };
 
-interface RawLine { readonly line: number; readonly text: string; readonly end: number; readonly ended: boolean }
+interface RawLine {
+  readonly line: number;
+  readonly text: string;
+  readonly end: number;
+  readonly ended: boolean;
+}
 
 const DELIMITERS: readonly Delimiter[] = [';', '\t', ','];
 
@@ -92,7 +119,10 @@ const delimiterOf = (lines: readonly RawLine[]): Delimiter => {
       const fields = splitFields(text, delimiter, end, MOST_BREAKPOINTS);
       if (fields.length > 1) for (const field of fields) if (!Number.isNaN(numberOf(field.text))) numbers++;
     }
-    if (numbers > most && (numbers > 0 || delimiter === ',')) { best = delimiter; most = numbers; }
+    if (numbers > most && (numbers > 0 || delimiter === ',')) {
+      best = delimiter;
+      most = numbers;
+    }
   }
   return best;
 };
@@ -126,7 +156,10 @@ export const readGrid = (text: string): GridText => {
     }
     const end = commentStart(line);
     if (/^[\s,;"\ufeff]*$/.test(line.slice(0, Math.min(end, 4000))) && end < 4000 && !mayBeHeader(line, end, lines.length)) return true;
-    if (lines.length > MOST_BREAKPOINTS) { moreRows = true; return false; }
+    if (lines.length > MOST_BREAKPOINTS) {
+      moreRows = true;
+      return false;
+    }
     lines.push({ line: index, text: line, end, ended });
     return true;
   });
@@ -134,7 +167,13 @@ export const readGrid = (text: string): GridText => {
   const rows = lines.map(({ line, text: raw, end, ended }): GridRow => {
     const fields = splitFields(raw, delimiter, end, MOST_BREAKPOINTS + 2);
     const more = fields.length === MOST_BREAKPOINTS + 2 && fields[fields.length - 1].to < end;
-    return { line, fields: more ? fields.slice(0, MOST_BREAKPOINTS + 1) : fields, comment: end < raw.length ? raw.slice(end + 1).trim() : undefined, ended, more };
+    return {
+      line,
+      fields: more ? fields.slice(0, MOST_BREAKPOINTS + 1) : fields,
+      comment: end < raw.length ? raw.slice(end + 1).trim() : undefined,
+      ended,
+      more,
+    };
   });
   return { comments, rows, delimiter, moreRows };
 };

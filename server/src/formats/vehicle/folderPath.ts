@@ -13,7 +13,9 @@ export const insideFolder = (path: string): string | undefined => {
   if (plain === '' || plain.startsWith('/') || BEGINS_ELSEWHERE.test(plain) || /[\u0000-\u001f]/.test(plain)) return undefined;
   const out: string[] = [];
   for (const part of plain.split('/')) {
-    if (part === '..') { if (out.pop() === undefined) return undefined; } else if (part !== '' && part !== '.') out.push(part);
+    if (part === '..') {
+      if (out.pop() === undefined) return undefined;
+    } else if (part !== '' && part !== '.') out.push(part);
   }
   // `a/../c:x` and `./c:x` begin with a drive once they are short.
   return out.length === 0 || BEGINS_ELSEWHERE.test(out[0]) ? undefined : out.join('/');
@@ -28,7 +30,10 @@ export const MOST_WILDCARDS = 4;
 /** As many alternatives (`{a,b}` twice are four) cost about what one `*` does. */
 const ALTERNATIVES_LIKE_A_STAR = 64;
 
-/** Whether a glob has more than `MOST_WILDCARDS` (`**` is one), or what costs as much: many alternatives, or a group that repeats (exponential already alone). */
+/**
+ * Whether a glob has more than `MOST_WILDCARDS` (`**` is one), or what costs as much: many alternatives, or a group that repeats
+ * (exponential already alone).
+ */
 export const hasTooManyWildcards = (glob: string): boolean => {
   if (/[)\]}]\+|[+*]\(/.test(glob)) return true;
   const stars = glob.match(/\*+/g)?.length ?? 0;
@@ -54,10 +59,14 @@ const alternativesOf = (glob: string): number => {
 
 /** As `insideFolder`, for a glob: one that has wildcards may hold no `..` at all, in braces neither, and no more than `MOST_WILDCARDS`. */
 export const globInsideFolder = (glob: string): string | undefined => {
-  const plain = glob.trim().replaceAll('\\', '/').replace(/^(?:\.\/)+/, '');
+  const plain = glob
+    .trim()
+    .replaceAll('\\', '/')
+    .replace(/^(?:\.\/)+/, '');
   if (!/[*?[\]{}()!|]/.test(plain)) return insideFolder(plain);
   if (hasTooManyWildcards(plain)) return undefined;
   const climbs = plain.split(/[/{},()|]/).some((part) => part === '..' || part === '[.][.]');
-  const elsewhere = plain.startsWith('/') || /[{,(|]\s*\//.test(plain) || plain.split(/[{},()|]/).some((part) => BEGINS_ELSEWHERE.test(part));
+  const elsewhere =
+    plain.startsWith('/') || /[{,(|]\s*\//.test(plain) || plain.split(/[{},()|]/).some((part) => BEGINS_ELSEWHERE.test(part));
   return climbs || elsewhere ? undefined : plain;
 };

@@ -17,7 +17,9 @@ export interface JsonText {
 export const MOST_LEVELS = 64;
 
 const nesting = (text: string): number => {
-  let deepest = 0, depth = 0, inString = false;
+  let deepest = 0,
+    depth = 0,
+    inString = false;
   for (let i = 0; i < text.length; i++) {
     const character = text[i];
     if (inString) {
@@ -29,8 +31,7 @@ const nesting = (text: string): number => {
       const end = text[i + 1] === '*' ? text.indexOf('*/', i + 2) : text.slice(i).search(/[\r\n]/) + i;
       if (end < i) break;
       i = text[i + 1] === '*' ? end + 1 : end;
-    }
-    else if (character === '{' || character === '[') deepest = Math.max(deepest, ++depth);
+    } else if (character === '{' || character === '[') deepest = Math.max(deepest, ++depth);
     else if (character === '}' || character === ']') depth--;
   }
   return deepest;
@@ -43,14 +44,26 @@ const placer = (text: string): ((from: number, to: number) => Range) => {
   const starts = [0];
   for (const ending = /\r\n|\r|\n/g; ending.exec(text);) starts.push(ending.lastIndex);
   const place = (offset: number): Position => {
-    let low = 0, high = starts.length;
-    while (high - low > 1) { const middle = (low + high) >> 1; if (starts[middle] <= offset) low = middle; else high = middle; }
+    let low = 0,
+      high = starts.length;
+    while (high - low > 1) {
+      const middle = (low + high) >> 1;
+      if (starts[middle] <= offset) low = middle;
+      else high = middle;
+    }
     return { line: low, character: offset - starts[low] };
   };
-  return (from, to) => { const start = place(from), end = place(Math.min(to, text.length)); return range(start.line, start.character, end.line, end.character); };
+  return (from, to) => {
+    const start = place(from),
+      end = place(Math.min(to, text.length));
+    return range(start.line, start.character, end.line, end.character);
+  };
 };
 
-/** Values of each object by key, made when first asked for: a list of a hundred thousand keys must not be searched once for each. Of two alike keys the last counts. */
+/**
+ * Values of each object by key, made when first asked for: a list of a hundred thousand keys must not be searched once for each. Of two
+ * alike keys the last counts.
+ */
 const byKey = new WeakMap<JsonNode, ReadonlyMap<string, JsonNode>>();
 
 /** The value of a key of an object, the element of a list; undefined where there is none. */
@@ -59,7 +72,11 @@ export const childOf = (node: JsonNode, key: string | number): JsonNode | undefi
   if (node.type !== 'object') return undefined;
   let values = byKey.get(node);
   if (!values) {
-    values = new Map((node.children ?? []).flatMap(({ children }) => (children && children.length > 1 ? [[keyOf(children[0]), children[1]] as const] : [])));
+    values = new Map(
+      (node.children ?? []).flatMap(({ children }) =>
+        children && children.length > 1 ? [[keyOf(children[0]), children[1]] as const] : [],
+      ),
+    );
     byKey.set(node, values);
   }
   return values.get(String(key));
@@ -70,7 +87,10 @@ export const keyOf = (node: JsonNode): string =>
   (node.value as string).replace(/[\ud800-\udbff](?![\udc00-\udfff])|(?<![\ud800-\udbff])[\udc00-\udfff]/g, '\ufffd');
 
 /** Plain words for what jsonc-parser names in code. */
-const plainWords = (code: number): string => printParseErrorCode(code).replace(/([a-z])([A-Z])/g, '$1 $2').toLowerCase();
+const plainWords = (code: number): string =>
+  printParseErrorCode(code)
+    .replace(/([a-z])([A-Z])/g, '$1 $2')
+    .toLowerCase();
 
 /** The comma that stands before a closing bracket at or behind `offset`; −1 where there is none. */
 const commaBefore = (text: string, offset: number): number => {
@@ -118,7 +138,10 @@ export const valueOf = (node: JsonNode): unknown => {
 
 /** A JSON pointer as path; numbers only where the text has a list. */
 export const pathOf = (pointer: string, root: JsonNode): Path => {
-  const keys = pointer.split('/').slice(1).map((part) => decodeURIComponent(part).replaceAll('~1', '/').replaceAll('~0', '~'));
+  const keys = pointer
+    .split('/')
+    .slice(1)
+    .map((part) => decodeURIComponent(part).replaceAll('~1', '/').replaceAll('~0', '~'));
   const path: (string | number)[] = [];
   let node: JsonNode | undefined = root;
   for (const key of keys) {

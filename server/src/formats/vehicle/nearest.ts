@@ -17,6 +17,8 @@ const editDistance = (a: string, b: string): number => {
 /** The known word that is at most a third of its letters away, case left aside; undefined where there is none. */
 export const nearest = (text: string, known: readonly string[]): string | undefined => {
   if (text.length > 60) return undefined;
-  const away = known.map((word) => ({ word, distance: editDistance(text.toLowerCase(), word.toLowerCase()) })).sort((a, b) => a.distance - b.distance)[0];
+  const away = known
+    .map((word) => ({ word, distance: editDistance(text.toLowerCase(), word.toLowerCase()) }))
+    .sort((a, b) => a.distance - b.distance)[0];
   return away && away.distance <= Math.max(1, Math.floor(away.word.length / 3)) ? away.word : undefined;
 };

@@ -26,13 +26,18 @@ const validator = new Validator(vehicleSchema as ValidatorSchema, '7', false);
 /** Keywords that only say that something further in is wrong. */
 const OUTER = new Set(['properties', 'additionalProperties', 'items', 'patternProperties']);
 
-const empty = (problems: readonly Problem[]): VehicleDocument => ({ kind: 'vehicle', vehicle: EMPTY_VEHICLE, problems, rangeOf: () => undefined });
+const empty = (problems: readonly Problem[]): VehicleDocument => ({
+  kind: 'vehicle',
+  vehicle: EMPTY_VEHICLE,
+  problems,
+  rangeOf: () => undefined,
+});
 
 /**
- * Reads vehicle.json. Never throws. Problems are of code `vehicle-invalid`; their kinds: `empty`, `binary`, `too-long`, `too-deep`, `syntax`,
- * `not-an-object`, `wrong-type`, `not-one-of`, `bad-range`, `missing-key`, `unknown-key`, `duplicate-key`, `unknown-quantity`,
- * `unknown-unit`, `unit-mismatch`, `unknown-fuel`, `path-outside`, `too-many-wildcards`. A key that is wrong is left out of the vehicle (a channel as a whole: half a mapping would
- * read wrong numbers). Indices of `rangeOf(['sessions', i])` are those of `vehicle.sessions`.
+ * Reads vehicle.json. Never throws. Problems are of code `vehicle-invalid`; their kinds: `empty`, `binary`, `too-long`, `too-deep`,
+ * `syntax`, `not-an-object`, `wrong-type`, `not-one-of`, `bad-range`, `missing-key`, `unknown-key`, `duplicate-key`, `unknown-quantity`,
+ * `unknown-unit`, `unit-mismatch`, `unknown-fuel`, `path-outside`, `too-many-wildcards`. A key that is wrong is left out of the vehicle (a
+ * channel as a whole: half a mapping would read wrong numbers). Indices of `rangeOf(['sessions', i])` are those of `vehicle.sessions`.
  */
 export const readVehicle = (text: string): VehicleDocument => {
   const problems = new ProblemList();
@@ -50,7 +55,13 @@ export const readVehicle = (text: string): VehicleDocument => {
     problems.add({ code: 'vehicle-invalid', kind: 'syntax', range: error.range, data: { what: error.what } });
   }
   if (root?.type !== 'object') {
-    if (root) problems.add({ code: 'vehicle-invalid', kind: 'not-an-object', range: json.rangeOf(root), data: { found: nameOfType(valueOf(root)) } });
+    if (root)
+      problems.add({
+        code: 'vehicle-invalid',
+        kind: 'not-an-object',
+        range: json.rangeOf(root),
+        data: { found: nameOfType(valueOf(root)) },
+      });
     else if (json.errors.length === 0) return whole('empty');
     return empty(problems.all);
   }
@@ -65,7 +76,11 @@ class Reader {
   private guesses = 0;
   private readonly value: Dictionary;
 
-  constructor(private readonly json: JsonText, private readonly root: JsonNode, private readonly problems: ProblemList) {
+  constructor(
+    private readonly json: JsonText,
+    private readonly root: JsonNode,
+    private readonly problems: ProblemList,
+  ) {
     this.value = valueOf(root) as Dictionary;
   }
 
@@ -76,16 +91,33 @@ class Reader {
     const joins = this.joins();
     const vehicle: Vehicle = {
       ...(this.good(['name']) ? { name: this.value.name as string } : {}),
-      engine: this.part('engine'), fuel: this.fuel(), injectors: this.part('injectors'),
-      body: this.part('body'), weather: this.part('weather'), goal: this.part('goal'), lambdaSensor: this.lambdaSensor(),
-      ...this.channels(), tables: this.tables(), sessions: sessions.map(({ session }) => session), joins: joins.map(({ join }) => join), ...this.limits(),
+      engine: this.part('engine'),
+      fuel: this.fuel(),
+      injectors: this.part('injectors'),
+      body: this.part('body'),
+      weather: this.part('weather'),
+      goal: this.part('goal'),
+      lambdaSensor: this.lambdaSensor(),
+      ...this.channels(),
+      tables: this.tables(),
+      sessions: sessions.map(({ session }) => session),
+      joins: joins.map(({ join }) => join),
+      ...this.limits(),
     };
     const places: Readonly<Record<string, readonly { readonly index: number }[]>> = { sessions, join: joins };
     // What was left out of a list does not count in it.
-    const written = (path: Path): Path => (typeof path[1] === 'number' && Object.hasOwn(places, path[0]) ? [path[0], places[path[0]][path[1]]?.index ?? -1, ...path.slice(2)] : path);
+    const written = (path: Path): Path =>
+      typeof path[1] === 'number' && Object.hasOwn(places, path[0])
+        ? [path[0], places[path[0]][path[1]]?.index ?? -1, ...path.slice(2)]
+        : path;
     return {
-      kind: 'vehicle', vehicle, problems: this.problems.all,
-      rangeOf: (path) => { const node = this.json.at(written(path)); return node && this.json.rangeOf(node); },
+      kind: 'vehicle',
+      vehicle,
+      problems: this.problems.all,
+      rangeOf: (path) => {
+        const node = this.json.at(written(path));
+        return node && this.json.rangeOf(node);
+      },
     };
   }
 
@@ -108,11 +140,16 @@ class Reader {
 
   private duplicates(node: JsonNode, path: Path): void {
     const seen = new Set<string>();
-    for (const { children } of node.type === 'object' ? node.children ?? [] : []) {
+    for (const { children } of node.type === 'object' ? (node.children ?? []) : []) {
       if (!children) continue;
       const key = keyOf(children[0]);
       if (seen.has(key)) {
-        this.problems.add({ code: 'vehicle-invalid', kind: 'duplicate-key', range: this.json.rangeOf(children[0]), data: { key: [...path, key].join('.') } });
+        this.problems.add({
+          code: 'vehicle-invalid',
+          kind: 'duplicate-key',
+          range: this.json.rangeOf(children[0]),
+          data: { key: [...path, key].join('.') },
+        });
       }
       seen.add(key);
       if (children.length > 1) this.duplicates(children[1], [...path, key]);
@@ -126,7 +163,8 @@ class Reader {
     const choices = errors.filter(({ keyword }) => keyword === 'anyOf').map(({ instanceLocation }) => instanceLocation);
     const told = new Set<string>();
     for (const error of errors) {
-      if (error.keyword !== 'anyOf' && choices.some((at) => error.instanceLocation === at || error.instanceLocation.startsWith(`${at}/`))) continue;
+      if (error.keyword !== 'anyOf' && choices.some((at) => error.instanceLocation === at || error.instanceLocation.startsWith(`${at}/`)))
+        continue;
       const path = pathOf(error.instanceLocation, this.root);
       const key = error.instanceLocation + (error.keyword === 'required' ? error.error : '');
       if (told.has(key)) continue; // a wrong type fails its range as well
@@ -149,20 +187,35 @@ class Reader {
       case 'enum':
         if (path[0] === 'channels') return this.tell('unknown-quantity', path, { text: shown, ...maybeNear(shown, QUANTITY_IDS) });
         return this.tell('not-one-of', path, { text: shown, allowed: schema?.enum ?? [] });
-      case 'minimum': case 'maximum': case 'exclusiveMinimum':
-        return this.tell('bad-range', path, { text: shown, low: schema?.minimum ?? schema?.exclusiveMinimum ?? -Infinity, high: schema?.maximum ?? Infinity });
+      case 'minimum':
+      case 'maximum':
+      case 'exclusiveMinimum':
+        return this.tell('bad-range', path, {
+          text: shown,
+          low: schema?.minimum ?? schema?.exclusiveMinimum ?? -Infinity,
+          high: schema?.maximum ?? Infinity,
+        });
       case 'required':
-        return this.tell('missing-key', path, { missing: (schema?.required ?? []).filter((key) => !Object.hasOwn(value as Dictionary, key)) });
+        return this.tell('missing-key', path, {
+          missing: (schema?.required ?? []).filter((key) => !Object.hasOwn(value as Dictionary, key)),
+        });
       default:
-        return this.tell('wrong-type', path, { expected: expectedBy(schema), found: error.keyword === 'minLength' ? 'an empty text' : nameOfType(value), text: shown });
+        return this.tell('wrong-type', path, {
+          expected: expectedBy(schema),
+          found: error.keyword === 'minLength' ? 'an empty text' : nameOfType(value),
+          text: shown,
+        });
     }
   }
 
   /** JSON can write numbers that no double holds. */
   private finite(value: unknown, path: Path): void {
-    if (typeof value === 'number' && !Number.isFinite(value)) { if (!this.wrong.has(JSON.stringify(path))) this.tell('bad-range', path, { text: 'more than a number can hold', low: -Infinity, high: Infinity }); }
-    else if (Array.isArray(value)) value.forEach((each, i) => this.finite(each, [...path, i]));
-    else if (typeof value === 'object' && value !== null) for (const key of Object.keys(value)) this.finite((value as Dictionary)[key], [...path, key]);
+    if (typeof value === 'number' && !Number.isFinite(value)) {
+      if (!this.wrong.has(JSON.stringify(path)))
+        this.tell('bad-range', path, { text: 'more than a number can hold', low: -Infinity, high: Infinity });
+    } else if (Array.isArray(value)) value.forEach((each, i) => this.finite(each, [...path, i]));
+    else if (typeof value === 'object' && value !== null)
+      for (const key of Object.keys(value)) this.finite((value as Dictionary)[key], [...path, key]);
   }
 
   /** Whether something is written at a path and nothing at it, above it or in it is wrong. */
@@ -173,7 +226,10 @@ class Reader {
   }
 
   private at(path: Path): unknown {
-    return path.reduce<unknown>((value, key) => (typeof value === 'object' && value !== null ? (value as Record<string | number, unknown>)[key] : undefined), this.value);
+    return path.reduce<unknown>(
+      (value, key) => (typeof value === 'object' && value !== null ? (value as Record<string | number, unknown>)[key] : undefined),
+      this.value,
+    );
   }
 
   /** The known keys of a part that are right. */
@@ -192,11 +248,27 @@ class Reader {
 
   private lambdaSensor(): Vehicle['lambdaSensor'] {
     const { range: limits, transportDelay, ...rest } = this.part<Vehicle['lambdaSensor']>('lambdaSensor');
-    const rising = Array.isArray(transportDelay) ? (transportDelay as readonly (readonly number[])[]).every(([flow, delay], i, all) => delay >= 0 && delay <= 5 && (i === 0 || flow > all[i - 1][0])) : true;
-    if (!rising) this.tell('bad-range', ['lambdaSensor', 'transportDelay'], { text: '', rule: 'flows that rise from pair to pair and delays of 0 to 5 s' });
+    const rising = Array.isArray(transportDelay)
+      ? (transportDelay as readonly (readonly number[])[]).every(
+          ([flow, delay], i, all) => delay >= 0 && delay <= 5 && (i === 0 || flow > all[i - 1][0]),
+        )
+      : true;
+    if (!rising)
+      this.tell('bad-range', ['lambdaSensor', 'transportDelay'], {
+        text: '',
+        rule: 'flows that rise from pair to pair and delays of 0 to 5 s',
+      });
     const ordered = limits === undefined || (limits[0] > 0 && limits[0] < 1 && limits[1] >= 1);
-    if (!ordered) this.tell('bad-range', ['lambdaSensor', 'range'], { text: '', rule: 'the lowest lambda, between 0 and 1, before the highest, 1 or more (lambda, not AFR)' });
-    return { ...rest, ...(limits && ordered ? { range: limits } : {}), ...(transportDelay !== undefined && rising ? { transportDelay } : {}) };
+    if (!ordered)
+      this.tell('bad-range', ['lambdaSensor', 'range'], {
+        text: '',
+        rule: 'the lowest lambda, between 0 and 1, before the highest, 1 or more (lambda, not AFR)',
+      });
+    return {
+      ...rest,
+      ...(limits && ordered ? { range: limits } : {}),
+      ...(transportDelay !== undefined && rising ? { transportDelay } : {}),
+    };
   }
 
   private limits(): Pick<Vehicle, 'limits' | 'plausible'> {
@@ -213,14 +285,18 @@ class Reader {
   }
 
   private channels(): Pick<Vehicle, 'channels' | 'others'> {
-    const channels = new Map<string, ChannelMapping>(), others: string[] = [];
+    const channels = new Map<string, ChannelMapping>(),
+      others: string[] = [];
     const written = this.at(['channels']);
     if (typeof written !== 'object' || written === null || Array.isArray(written)) return { channels };
     for (const header of Object.keys(written)) {
       const path = ['channels', header];
       if (!this.good(path)) continue;
       const { quantity, unit, scale } = this.at(path) as Omit<ChannelMapping, 'quantity'> & { readonly quantity: string };
-      if (!isQuantityId(quantity)) { if (quantity === OTHER_QUANTITY) others.push(header); continue; }
+      if (!isQuantityId(quantity)) {
+        if (quantity === OTHER_QUANTITY) others.push(header);
+        continue;
+      }
       if (unit !== undefined && !parseUnit(unit, quantity)) {
         this.tell(parseUnit(unit) ? 'unit-mismatch' : 'unknown-unit', [...path, 'unit'], { text: unit.slice(0, 60), quantity });
       } else if (scale && scale[0][0] === scale[1][0]) {
@@ -233,7 +309,8 @@ class Reader {
   private inside(path: Path, text: string, check: (text: string) => string | undefined): string | undefined {
     const clean = check(text);
     if (clean !== undefined) return clean;
-    if (check === globInsideFolder && hasTooManyWildcards(text)) this.tell('too-many-wildcards', path, { text: text.slice(0, 200), most: MOST_WILDCARDS });
+    if (check === globInsideFolder && hasTooManyWildcards(text))
+      this.tell('too-many-wildcards', path, { text: text.slice(0, 200), most: MOST_WILDCARDS });
     else this.tell('path-outside', path, { text: text.slice(0, 200) });
     return undefined;
   }
@@ -243,7 +320,9 @@ class Reader {
     const tables: Record<string, string> = {};
     if (typeof written !== 'object' || written === null || Array.isArray(written)) return tables;
     for (const role of Object.keys(written)) {
-      const path = this.good(['tables', role]) ? this.inside(['tables', role], this.at(['tables', role]) as string, insideFolder) : undefined;
+      const path = this.good(['tables', role])
+        ? this.inside(['tables', role], this.at(['tables', role]) as string, insideFolder)
+        : undefined;
       if (path !== undefined) Object.defineProperty(tables, role, { value: path, enumerable: true, configurable: true, writable: true });
     }
     return tables;
@@ -278,13 +357,25 @@ class Reader {
   }
 }
 
-const maybeNear = (text: string, known: readonly string[]): Problem['data'] => { const near = nearest(text, known); return near ? { near } : {}; };
+const maybeNear = (text: string, known: readonly string[]): Problem['data'] => {
+  const near = nearest(text, known);
+  return near ? { near } : {};
+};
 
-const TYPE_WORDS: Readonly<Record<string, string>> = { object: 'an object { … }', array: 'a list [ … ]', string: 'a text', number: 'a number', integer: 'a whole number' };
+const TYPE_WORDS: Readonly<Record<string, string>> = {
+  object: 'an object { … }',
+  array: 'a list [ … ]',
+  string: 'a text',
+  number: 'a number',
+  integer: 'a whole number',
+};
 const expectedBy = (schema: Schema | undefined): string => schema?.title ?? TYPE_WORDS[schema?.type ?? ''] ?? 'something else';
 
 const nameOfType = (value: unknown): string => {
   if (value === null) return 'null';
   if (Array.isArray(value)) return 'a list';
-  return ({ object: 'an object', string: 'a text', number: 'a number', boolean: 'true or false' } as Record<string, string>)[typeof value] ?? 'nothing';
+  return (
+    ({ object: 'an object', string: 'a text', number: 'a number', boolean: 'true or false' } as Record<string, string>)[typeof value] ??
+    'nothing'
+  );
 };

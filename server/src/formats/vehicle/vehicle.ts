@@ -12,31 +12,51 @@ export interface ChannelMapping {
   readonly scale?: readonly [readonly [number, number], readonly [number, number]];
 }
 
-export interface SessionGlob { readonly files: string; readonly loggedWith?: string }
+export interface SessionGlob {
+  readonly files: string;
+  readonly loggedWith?: string;
+}
 
 /** Two loggers' files of one drive, as paths from the folder: the second's channels are read with the first's, on its clock. */
-export interface JoinedFiles { readonly first: string; readonly second: string }
+export interface JoinedFiles {
+  readonly first: string;
+  readonly second: string;
+}
 
 /** As written by the user, types checked; a key of the wrong type is left out and told as a problem. */
 export interface Vehicle {
   readonly name?: string;
   readonly engine: {
-    readonly displacementL?: number; readonly cylinders?: number; readonly revLimitRpm?: number;
-    readonly aspiration?: 'natural' | 'turbocharged' | 'supercharged'; readonly maxManifoldPressureKPa?: number;
+    readonly displacementL?: number;
+    readonly cylinders?: number;
+    readonly revLimitRpm?: number;
+    readonly aspiration?: 'natural' | 'turbocharged' | 'supercharged';
+    readonly maxManifoldPressureKPa?: number;
   };
   readonly fuel: { readonly blend?: string; readonly stoichAfr?: number };
-  readonly injectors: { readonly flowCcPerMin?: number; readonly ratedPressureKPa?: number; readonly maxDutyPercent?: number; readonly deadTimeMs?: number };
+  readonly injectors: {
+    readonly flowCcPerMin?: number;
+    readonly ratedPressureKPa?: number;
+    readonly maxDutyPercent?: number;
+    readonly deadTimeMs?: number;
+  };
   /** What the road has to move: for wheel power from the road speed. `gearRatios` first gear first. */
   readonly body: {
-    readonly massKg?: number; readonly dragAreaM2?: number; readonly rollingResistance?: number; readonly rotatingMassFactor?: number;
-    readonly tyreRadiusM?: number; readonly gearRatios?: readonly number[]; readonly finalDrive?: number;
+    readonly massKg?: number;
+    readonly dragAreaM2?: number;
+    readonly rollingResistance?: number;
+    readonly rotatingMassFactor?: number;
+    readonly tyreRadiusM?: number;
+    readonly gearRatios?: readonly number[];
+    readonly finalDrive?: number;
   };
   /** Of the day, for sessions that do not tell it themselves. */
   readonly weather: { readonly pressureKPa?: number; readonly temperatureC?: number; readonly humidityPercent?: number };
   /** What the customer wants of the engine. */
   readonly goal: { readonly wheelPowerKW?: number; readonly fuelGPerKWh?: number };
   readonly lambdaSensor: {
-    readonly range?: readonly [number, number]; readonly mount?: 'upstream' | 'downstream' | 'tailpipe';
+    readonly range?: readonly [number, number];
+    readonly mount?: 'upstream' | 'downstream' | 'tailpipe';
     readonly transportDelay?: 'estimate' | number | readonly (readonly [flowGPerS: number, seconds: number])[];
   };
   readonly channels: ReadonlyMap<string, ChannelMapping>;
@@ -60,5 +80,16 @@ export interface VehicleDocument {
 
 /** What is known of a car of which nothing is written. */
 export const EMPTY_VEHICLE: Vehicle = {
-  engine: {}, fuel: {}, injectors: {}, body: {}, weather: {}, goal: {}, lambdaSensor: {}, channels: new Map(), tables: {}, sessions: [], joins: [], limits: {},
+  engine: {},
+  fuel: {},
+  injectors: {},
+  body: {},
+  weather: {},
+  goal: {},
+  lambdaSensor: {},
+  channels: new Map(),
+  tables: {},
+  sessions: [],
+  joins: [],
+  limits: {},
 };

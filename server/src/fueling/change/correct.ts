@@ -52,31 +52,57 @@ export const correct = (table: Table, evidence: Evidence, options: CorrectionOpt
   const width = table.columns.canonical.length;
   const cap = (options.maxChangePercent ?? DEFAULT_MAX_CHANGE_PERCENT) / 100;
   const asked = options.cells?.map(({ row, column }) => row * width + column);
-  const left = { notProven: 0, withinUncertainty: 0 }, held: Correction['held'][number][] = [];
+  const left = { notProven: 0, withinUncertainty: 0 },
+    held: Correction['held'][number][] = [];
   if (evidence.refused !== undefined) return { cells: [], left, held };
   const bounds = new Map<number, { least: number; most: number; capped: boolean }>();
   const wanted = new Map<number, number>();
   for (const cell of asked ?? evidence.cells.keys()) {
     const each = evidence.cells[cell];
-    if (each === undefined || each.proof === 'none' || each.proof === 'thin' && !options.thinToo) { if (asked) left.notProven++; continue; }
+    if (each === undefined || each.proof === 'none' || (each.proof === 'thin' && !options.thinToo)) {
+      if (asked) left.notProven++;
+      continue;
+    }
     const proven = options.toEstimate ? each.factor : each.factorLow > 1 ? each.factorLow : each.factorHigh < 1 ? each.factorHigh : 1;
     const stepped = Math.max(1 - cap, Math.min(1 + cap, proven));
-    if (Math.abs(stepped - 1) < LEAST_CHANGE) { left.withinUncertainty++; continue; }
+    if (Math.abs(stepped - 1) < LEAST_CHANGE) {
+      left.withinUncertainty++;
+      continue;
+    }
     const why = evidence.held?.get(cell);
-    if (why) { held.push({ row: each.row, column: each.column, before: each.value, after: each.value * stepped, why }); continue; }
+    if (why) {
+      held.push({ row: each.row, column: each.column, before: each.value, after: each.value * stepped, why });
+      continue;
+    }
     wanted.set(cell, stepped);
     // Smoothing may give a cell a little less than is proven, within what is uncertain anyway; never more, and never the other way.
-    const uncertain = SMOOTHED_SHARE * (each.factorHigh - each.factorLow) / 2;
-    bounds.set(cell, stepped > 1 ? { least: Math.max(1, stepped - uncertain), most: stepped, capped: stepped !== proven }
-      : { least: stepped, most: Math.min(1, stepped + uncertain), capped: stepped !== proven });
+    const uncertain = (SMOOTHED_SHARE * (each.factorHigh - each.factorLow)) / 2;
+    bounds.set(
+      cell,
+      stepped > 1
+        ? { least: Math.max(1, stepped - uncertain), most: stepped, capped: stepped !== proven }
+        : { least: stepped, most: Math.min(1, stepped + uncertain), capped: stepped !== proven },
+    );
   }
   smooth(wanted, bounds, width);
-  const cells = [...wanted].sort(([a], [b]) => a - b).flatMap(([cell, factor]): CorrectedCell[] => {
-    const each = evidence.cells[cell];
-    return Math.abs(factor - 1) < LEAST_CHANGE ? [] : [{
-      row: each.row, column: each.column, before: each.value, after: each.value * factor, factor, capped: bounds.get(cell)!.capped, evidence: each,
-    }];
-  });
+  const cells = [...wanted]
+    .sort(([a], [b]) => a - b)
+    .flatMap(([cell, factor]): CorrectedCell[] => {
+      const each = evidence.cells[cell];
+      return Math.abs(factor - 1) < LEAST_CHANGE
+        ? []
+        : [
+            {
+              row: each.row,
+              column: each.column,
+              before: each.value,
+              after: each.value * factor,
+              factor,
+              capped: bounds.get(cell)!.capped,
+              evidence: each,
+            },
+          ];
+    });
   return { cells, left, held };
 };
 
@@ -85,7 +111,9 @@ const smooth = (wanted: Map<number, number>, bounds: ReadonlyMap<number, { least
   for (let round = 0; round < SMOOTHING_ROUNDS; round++) {
     for (const [cell, { least, most }] of bounds) {
       const column = cell % width;
-      const neighbours = [column > 0 ? cell - 1 : -1, column < width - 1 ? cell + 1 : -1, cell - width, cell + width].flatMap((each) => wanted.get(each) ?? []);
+      const neighbours = [column > 0 ? cell - 1 : -1, column < width - 1 ? cell + 1 : -1, cell - width, cell + width].flatMap(
+        (each) => wanted.get(each) ?? [],
+      );
       if (neighbours.length < 2) continue;
       const mean = neighbours.reduce((sum, value) => sum + value, 0) / neighbours.length;
       wanted.set(cell, Math.max(least, Math.min(most, mean)));

@@ -8,7 +8,9 @@ import type { Span } from '../../signals/signals.js';
 import type { Track } from '../track.js';
 
 /** The values the table should have had at some rows, and the standard deviations of their logarithms. */
-export interface Required { at(rows: Int32Array): { readonly values: Float64Array; readonly deviations: Float64Array } }
+export interface Required {
+  at(rows: Int32Array): { readonly values: Float64Array; readonly deviations: Float64Array };
+}
 
 /** Stretches of the log in which the mixture moved, cut out and laid end to end: what was injected, and what was then read. */
 export interface Comparison {
@@ -21,13 +23,19 @@ export interface Comparison {
   readonly doubt: Float64Array;
   /** ln of the charge, up to a constant: what the fuel was metered for, and what it met when the intake shut. */
   readonly lnCharge: Float64Array;
-  /** Whether `lnCharge` is what an air meter saw, and the manifold's filling stands between it and the cylinders; engine cycles turned by each row. */
+  /**
+   * Whether `lnCharge` is what an air meter saw, and the manifold's filling stands between it and the cylinders; engine cycles turned by
+   * each row.
+   */
   readonly throughManifold: boolean;
   readonly turned: Float64Array;
   readonly exhaustGPerS: Float64Array;
   /** The same as it is metered (`Track.meteredGPerS`): what the fuel goes with. */
   readonly meteredGPerS: Float64Array;
-  /** Beside the edges of fuel cuts, where `injected` stands at what the sensor shows before: seconds since the cut, negative before it. NaN elsewhere. */
+  /**
+   * Beside the edges of fuel cuts, where `injected` stands at what the sensor shows before: seconds since the cut, negative before it. NaN
+   * elsewhere.
+   */
   readonly cutAgeS: Float64Array;
   readonly rpm: Float64Array | undefined;
   readonly passed: Float64Array;
@@ -63,8 +71,9 @@ const SHORT_OF_END = 0.97;
 /** Where only the throttle tells of the overrun, the cut may have begun earlier than it looks. */
 const BLIND_BEFORE_S = 0.7;
 /**
- * Behind a cut the wall is dry; behind a change of load a table that the throttle asks is ahead of the charge, until the manifold has filled. Where the load is the charge's own,
- * changes tell most: what wall and controller add or keep then is a share of the film's growth, which the fit finds (less than none where more is added than is kept).
+ * Behind a cut the wall is dry; behind a change of load a table that the throttle asks is ahead of the charge, until the manifold has
+ * filled. Where the load is the charge's own, changes tell most: what wall and controller add or keep then is a share of the film's growth,
+ * which the fit finds (less than none where more is added than is kept).
  */
 const BLIND_AFTER_CUT_S = 1;
 const BLIND_AFTER_CHANGE_S = 0.6;
@@ -76,7 +85,10 @@ const EDGE_AFTER_S = 1;
 export const EDGE_SHOWN_S = 0.06;
 const MOST_EDGES = 16;
 
-/** ln of what was injected at each row by the injector's pulse, were the charge to stay as it is: of the value of the table that would have asked for it. NaN where the wall runs dry and fills again. */
+/**
+ * ln of what was injected at each row by the injector's pulse, were the charge to stay as it is: of the value of the table that would have
+ * asked for it. NaN where the wall runs dry and fills again.
+ */
 const lnFuelledByPulse = ({ commanded, timeS, cut, reason }: Track, metered: Float64Array): Float64Array => {
   const [overrun, engineOff, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('cold-engine')];
   const lnFuelled = roomFor(timeS.length);
@@ -91,7 +103,12 @@ const lnFuelledByPulse = ({ commanded, timeS, cut, reason }: Track, metered: Flo
 /** The same as table, target and trims say; NaN where the controller or the wall does what no channel tells. */
 const lnFuelledByTable = ({ commanded, timeS, cut, reason, byThrottle }: Track): Float64Array => {
   const size = timeS.length;
-  const [overrun, engineOff, transient, cold] = [reasonIndex('overrun'), reasonIndex('engine-off'), reasonIndex('transient'), reasonIndex('cold-engine')];
+  const [overrun, engineOff, transient, cold] = [
+    reasonIndex('overrun'),
+    reasonIndex('engine-off'),
+    reasonIndex('transient'),
+    reasonIndex('cold-engine'),
+  ];
   const lnFuelled = roomFor(size);
   let untilS = -Infinity;
   for (let row = 0; row < size; row++) {
@@ -107,12 +124,26 @@ const lnFuelledByTable = ({ commanded, timeS, cut, reason, byThrottle }: Track):
 };
 
 /** Of an edge: when its cut was first told, and the mixture before it. */
-interface Edge { readonly cutS: number; readonly shown: number }
+interface Edge {
+  readonly cutS: number;
+  readonly shown: number;
+}
 /** Readings `from` … `to` − 1; `move`: see `moveOf`, nothing of an edge. */
-interface Window { readonly from: number; readonly to: number; readonly edge: Edge | undefined; readonly flow: number; readonly move: number }
+interface Window {
+  readonly from: number;
+  readonly to: number;
+  readonly edge: Edge | undefined;
+  readonly flow: number;
+  readonly move: number;
+}
 
 /** Where a session tells the delay, and by which `few` of it most; `lnFuelled`: ln of what was injected, by row. */
-export interface Stretches { readonly all: readonly Window[]; readonly few: readonly Window[]; readonly lnFuelled: Float64Array; readonly leanest: number }
+export interface Stretches {
+  readonly all: readonly Window[];
+  readonly few: readonly Window[];
+  readonly lnFuelled: Float64Array;
+  readonly leanest: number;
+}
 
 /** The cuts' edges: before each the mixture is what the sensor still shows at that moment, behind it none. */
 const edgesOf = ({ timeS, cut, cutIsOld, readings, exhaustGPerS }: Track, leanest: number): Window[] => {
@@ -128,8 +159,14 @@ const edgesOf = ({ timeS, cut, cutIsOld, readings, exhaustGPerS }: Track, leanes
       let [sum, count, to] = [0, 0, reading];
       for (; to < readings.row.length && readings.row[to] < end; to++) {
         const phi = Math.exp(-readings.lnShown[to]);
-        if (timeS[readings.row[to]] <= timeS[row] + EDGE_SHOWN_S && phi > 0) { sum += phi; count++; }
-        if (count > 0 && phi < leanest && timeS[readings.row[to]] > timeS[row] + EDGE_SHOWN_S) { to = Math.min(to + 2, readings.row.length); break; }
+        if (timeS[readings.row[to]] <= timeS[row] + EDGE_SHOWN_S && phi > 0) {
+          sum += phi;
+          count++;
+        }
+        if (count > 0 && phi < leanest && timeS[readings.row[to]] > timeS[row] + EDGE_SHOWN_S) {
+          to = Math.min(to + 2, readings.row.length);
+          break;
+        }
       }
       const shown = sum / count;
       if (timeS[end - 1] - timeS[row] > EDGE_LASTS_S && count > 0 && shown > leanest + 0.1 && to - reading >= 3) {
@@ -141,14 +178,21 @@ const edgesOf = ({ timeS, cut, cutIsOld, readings, exhaustGPerS }: Track, leanes
   return edges;
 };
 
-/** ln of the charge over the value the table should have had: a filling is of the manifold's pressure, an air flow is shared among the cycles. */
+/**
+ * ln of the charge over the value the table should have had: a filling is of the manifold's pressure, an air flow is shared among the
+ * cycles.
+ */
 const lnPerRequired = ({ chargeByPressure, throughManifold, manifoldKPa, rpm }: Track, row: number): number =>
-  (chargeByPressure && manifoldKPa ? Math.log(manifoldKPa[row]) : throughManifold && rpm ? -Math.log(rpm[row]) : 0);
+  chargeByPressure && manifoldKPa ? Math.log(manifoldKPa[row]) : throughManifold && rpm ? -Math.log(rpm[row]) : 0;
 
-/** No more than so many, spread over the range of flow: edges at one flow tell the same, at flows far apart what of the delay goes with flow. */
+/**
+ * No more than so many, spread over the range of flow: edges at one flow tell the same, at flows far apart what of the delay goes with
+ * flow.
+ */
 const spread = (edges: readonly Window[], most: number): Window[] => {
-  const inOrder = [...edges].sort(byFlow), count = Math.min(most, edges.length);
-  return Array.from({ length: count }, (_, each) => inOrder[Math.round(each * (edges.length - 1) / Math.max(1, count - 1))]);
+  const inOrder = [...edges].sort(byFlow),
+    count = Math.min(most, edges.length);
+  return Array.from({ length: count }, (_, each) => inOrder[Math.round((each * (edges.length - 1)) / Math.max(1, count - 1))]);
 };
 
 // What orders windows outlives a session, and what is compiled of it.
@@ -167,18 +211,27 @@ export const tellingStretches = (track: Track, required: Required): Stretches | 
     const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
     if (!gap && timeS[readings.row[index]] - timeS[readings.row[first]] < WINDOW_S) continue;
     const move = index - first >= 8 ? moveOf(lnFuelled, required, readings.row.subarray(first, index)) : 0;
-    if (move > LEAST_MOVE) windows.push({ from: first, to: index, edge: undefined, flow: exhaustGPerS[readings.row[(first + index) >> 1]], move });
+    if (move > LEAST_MOVE)
+      windows.push({ from: first, to: index, edge: undefined, flow: exhaustGPerS[readings.row[(first + index) >> 1]], move });
     first = index;
   }
   windows.sort(byFlow);
-  const chosen = Array.from({ length: FLOW_CLASSES }, (_, each) => windows
-    .slice(Math.floor(each * windows.length / FLOW_CLASSES), Math.floor((each + 1) * windows.length / FLOW_CLASSES))
-    .sort(byMove).slice(0, WINDOWS_A_CLASS));
+  const chosen = Array.from({ length: FLOW_CLASSES }, (_, each) =>
+    windows
+      .slice(Math.floor((each * windows.length) / FLOW_CLASSES), Math.floor(((each + 1) * windows.length) / FLOW_CLASSES))
+      .sort(byMove)
+      .slice(0, WINDOWS_A_CLASS),
+  );
   const leanest = Math.max(LEANEST_PHI, 1 / (SHORT_OF_END * leanestShown(readings.lnShown)));
   const edges = spread(edgesOf(track, leanest), MOST_EDGES);
   const all = [...chosen.flat(), ...edges].sort(byStart);
   if (all.length < 4) return undefined;
-  return { all, few: [...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)].sort(byStart), lnFuelled, leanest };
+  return {
+    all,
+    few: [...chosen.flatMap((each) => each.slice(0, FEW_A_CLASS)), ...edges.filter((_, at) => at % FEW_OF_EDGES === 0)].sort(byStart),
+    lnFuelled,
+    leanest,
+  };
 };
 
 /** Of a window's readings, `from` … `to` − 1, every so-manieth is compared, the first among them. */
@@ -186,7 +239,8 @@ const strideOf = (from: number, to: number): number => Math.max(1, Math.ceil((to
 
 /** Rows of those. */
 const comparedOf = (rows: Int32Array, from: number, to: number): Int32Array => {
-  const stride = strideOf(from, to), compared = new Int32Array(Math.ceil((to - from) / stride));
+  const stride = strideOf(from, to),
+    compared = new Int32Array(Math.ceil((to - from) / stride));
   for (let at = 0; at < compared.length; at++) compared[at] = rows[from + at * stride];
   return compared;
 };
@@ -201,11 +255,19 @@ const reachOf = ({ timeS }: Track, compared: Int32Array): Span => {
 /** Cuts windows out and lays them end to end. */
 export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, leanest }: Stretches, required: Required): Comparison => {
   const { timeS, exhaustGPerS, meteredGPerS, readings, rpm, unasked, targetMoved, throughManifold, byThrottle } = track;
-  const compared = chosen.map(({ from, to }) => comparedOf(readings.row, from, to)), reaches = compared.map((rows) => reachOf(track, rows));
-  const starts = endsOf(compared.map(({ length }) => length)), ends = endsOf(reaches.map(({ from, to }) => to - from)), source = rowsOf(reaches, ends);
-  const rows = new Int32Array(starts[chosen.length]), from = new Int32Array(rows.length), measured = new Float64Array(rows.length);
+  const compared = chosen.map(({ from, to }) => comparedOf(readings.row, from, to)),
+    reaches = compared.map((rows) => reachOf(track, rows));
+  const starts = endsOf(compared.map(({ length }) => length)),
+    ends = endsOf(reaches.map(({ from, to }) => to - from)),
+    source = rowsOf(reaches, ends);
+  const rows = new Int32Array(starts[chosen.length]),
+    from = new Int32Array(rows.length),
+    measured = new Float64Array(rows.length);
   for (let window = 0; window < chosen.length; window++) {
-    const lnRead = chosen[window].edge ? readings.lnShown : readings.lnLambda, first = chosen[window].from, stride = strideOf(first, chosen[window].to), moved = ends[window] - reaches[window].from;
+    const lnRead = chosen[window].edge ? readings.lnShown : readings.lnLambda,
+      first = chosen[window].from,
+      stride = strideOf(first, chosen[window].to),
+      moved = ends[window] - reaches[window].from;
     for (let at = starts[window], index = first; at < starts[window + 1]; at++, index += stride) {
       rows[at] = readings.row[index] + moved;
       from[at] = ends[window];
@@ -213,7 +275,9 @@ export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, lea
     }
   }
   const column = (values: Float64Array): Float64Array => valuesOf(values, reaches, ends);
-  const mixture = column(lnFuelled), { values, deviations: doubt } = required.at(source), cutAge = roomFor(source.length).fill(NaN);
+  const mixture = column(lnFuelled),
+    { values, deviations: doubt } = required.at(source),
+    cutAge = roomFor(source.length).fill(NaN);
   // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
   const charge = roomFor(source.length);
   for (let at = 0; at < source.length; at++) {
@@ -232,11 +296,28 @@ export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, lea
     charge.fill(0, ends[window], ends[window + 1]);
   }
   // Written out, of one shape for all sessions: that of a spread is let go with the last of them, and what is compiled for it too.
-  const ownTimeS = column(timeS), leavesGPerS = column(exhaustGPerS), speeds = rpm && column(rpm);
+  const ownTimeS = column(timeS),
+    leavesGPerS = column(exhaustGPerS),
+    speeds = rpm && column(rpm);
   return {
-    timeS: ownTimeS, exhaustGPerS: leavesGPerS, injected: mixture, calm, doubt, cutAgeS: cutAge, lnCharge: charge, meteredGPerS: column(meteredGPerS), throughManifold: throughManifold || byThrottle && rpm !== undefined,
-    turned: speeds ? cyclesTurned(ownTimeS, speeds) : roomFor(source.length).fill(0), edge: Uint8Array.from(chosen, ({ edge }) => (edge ? 1 : 0)), rpm: speeds, passed: passedG({ timeS: ownTimeS, exhaustGPerS: leavesGPerS }),
-    rows, from, measured, starts, leanest,
+    timeS: ownTimeS,
+    exhaustGPerS: leavesGPerS,
+    injected: mixture,
+    calm,
+    doubt,
+    cutAgeS: cutAge,
+    lnCharge: charge,
+    meteredGPerS: column(meteredGPerS),
+    throughManifold: throughManifold || (byThrottle && rpm !== undefined),
+    turned: speeds ? cyclesTurned(ownTimeS, speeds) : roomFor(source.length).fill(0),
+    edge: Uint8Array.from(chosen, ({ edge }) => (edge ? 1 : 0)),
+    rpm: speeds,
+    passed: passedG({ timeS: ownTimeS, exhaustGPerS: leavesGPerS }),
+    rows,
+    from,
+    measured,
+    starts,
+    leanest,
   };
 };
 
@@ -249,7 +330,8 @@ const endsOf = (lengths: readonly number[]): Int32Array => {
 
 const rowsOf = (reaches: readonly Span[], starts: Int32Array): Int32Array => {
   const rows = new Int32Array(starts[reaches.length]);
-  for (const [window, { from }] of reaches.entries()) for (let at = starts[window]; at < starts[window + 1]; at++) rows[at] = from + at - starts[window];
+  for (const [window, { from }] of reaches.entries())
+    for (let at = starts[window]; at < starts[window + 1]; at++) rows[at] = from + at - starts[window];
   return rows;
 };
 

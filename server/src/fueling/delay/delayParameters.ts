@@ -1,4 +1,5 @@
-// What is fitted to tell the delay, each with what is assumed before the log speaks: the delay's own parts, and what else moves the mixture.
+// What is fitted to tell the delay, each with what is assumed before the log speaks: the delay's own parts, and what else moves the
+// mixture.
 
 import { ASSUMED_DELAY, ASSUMED_DEVIATION, type DelayModel, type PhysicalDelay } from './delayModel.js';
 import { FILLING_DEVIATION, MANIFOLD_CYCLES } from './manifold.js';
@@ -12,11 +13,27 @@ interface Parameter {
 }
 
 const share = (assumed: number, deviation: number, most: number, least = 0): Parameter => ({ assumed, deviation, least, most });
-const ln = (assumed: number, deviation: number, least = 0, most = Infinity): Parameter => ({ assumed: Math.log(assumed), deviation, least: Math.log(least), most: Math.log(most) });
+const ln = (assumed: number, deviation: number, least = 0, most = Infinity): Parameter => ({
+  assumed: Math.log(assumed),
+  deviation,
+  least: Math.log(least),
+  most: Math.log(most),
+});
 
 /** The order in which the fit holds them. The first four are the delay itself: `Delay.covariance` is of these. */
-export const NAMES = ['cycles', 'lnGasG', 'lnLagS', 'latencyS', 'stirred', 'filmShare', 'lnFilmStaysS', 'aheadCycles', 'vapour', 'lnManifoldCycles'] as const;
-type Name = typeof NAMES[number];
+export const NAMES = [
+  'cycles',
+  'lnGasG',
+  'lnLagS',
+  'latencyS',
+  'stirred',
+  'filmShare',
+  'lnFilmStaysS',
+  'aheadCycles',
+  'vapour',
+  'lnManifoldCycles',
+] as const;
+type Name = (typeof NAMES)[number];
 
 const ALL: Readonly<Record<Name, Parameter>> = {
   cycles: { assumed: ASSUMED_DELAY.cycles, deviation: ASSUMED_DEVIATION[0], least: 0.3, most: 2.5 },
@@ -27,8 +44,8 @@ const ALL: Readonly<Record<Name, Parameter>> = {
   // Share of the fuel that first wets the wall, and how long it stays (Aquino's film, as Guzzella and Onder have it; from memory).
   filmShare: share(0.1, 0.15, 1, -1),
   lnFilmStaysS: ln(0.4, 0.5),
-  // Injected into the port before the intake opens, the fuel meets the charge taken in until the intake shuts, and the pressure sensor is a little late; a controller that
-  // foresees all of it injects no time ahead.
+  // Injected into the port before the intake opens, the fuel meets the charge taken in until the intake shuts, and the pressure sensor is a
+  // little late; a controller that foresees all of it injects no time ahead.
   aheadCycles: share(0.4, 0.2, 1),
   // Of the fuel that flowed before a cut, what goes on leaving the wall: the film's whole share, whatever the controller makes up for.
   vapour: share(0.2, 0.1, 0.7),
@@ -39,7 +56,10 @@ const ALL: Readonly<Record<Name, Parameter>> = {
 export const PARAMETERS: readonly Parameter[] = NAMES.map((name) => ALL[name]);
 export const PARTS = PARAMETERS.length;
 export const AT = Object.fromEntries(NAMES.map((name, at) => [name, at])) as Readonly<Record<Name, number>>;
-/** Of one kind, as all that a fit comes to: a list's kind goes with what stands in it, and what is compiled for one kind is thrown away when another comes. */
+/**
+ * Of one kind, as all that a fit comes to: a list's kind goes with what stands in it, and what is compiled for one kind is thrown away when
+ * another comes.
+ */
 export const ASSUMED = Float64Array.from(PARAMETERS, ({ assumed }) => assumed);
 
 /** The same where a car's own delay is assumed. */
@@ -50,5 +70,10 @@ export const assumedOf = (model: DelayModel): Float64Array => {
 };
 
 export const physical = (parameters: Float64Array): PhysicalDelay => ({
-  kind: 'physical', cycles: parameters[AT.cycles], gasG: Math.exp(parameters[AT.lnGasG]), stirred: parameters[AT.stirred], lagS: Math.exp(parameters[AT.lnLagS]), latencyS: parameters[AT.latencyS],
+  kind: 'physical',
+  cycles: parameters[AT.cycles],
+  gasG: Math.exp(parameters[AT.lnGasG]),
+  stirred: parameters[AT.stirred],
+  lagS: Math.exp(parameters[AT.lnLagS]),
+  latencyS: parameters[AT.latencyS],
 });

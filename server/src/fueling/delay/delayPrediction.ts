@@ -1,5 +1,5 @@
-// What the readings of a comparison should have been under a set of parameters, how that goes with each parameter, and how well it is known: what the
-// wall, the charge, the gas on its way and the sensor make of the mixture injected.
+// What the readings of a comparison should have been under a set of parameters, how that goes with each parameter, and how well it is
+// known: what the wall, the charge, the gas on its way and the sensor make of the mixture injected.
 
 import { stays } from '../../formats/stays.js';
 import type { Comparison } from './delayEvents.js';
@@ -10,12 +10,15 @@ import { freshSteps } from './filters.js';
 import { drawnThrough } from './manifold.js';
 import { roomFor } from '../room.js';
 
-/** What a wall's film, the manifold and the controller's way with them come to is known to about this share (standard deviation). No source. */
+/**
+ * What a wall's film, the manifold and the controller's way with them come to is known to about this share (standard deviation). No source.
+ */
 const UNSTEADY_SHARE = 0.25;
 
 /**
- * Behind a lift the wall gives about this share of the flow that was. The more it makes up of what the charge needs, the greater the share of it that is in doubt: a controller
- * takes fuel back down to its shortest pulse alone, and a low pressure draws the film off faster. Order of magnitude, no source.
+ * Behind a lift the wall gives about this share of the flow that was. The more it makes up of what the charge needs, the greater the share
+ * of it that is in doubt: a controller takes fuel back down to its shortest pulse alone, and a low pressure draws the film off faster.
+ * Order of magnitude, no source.
  */
 const LIFTED_SHARE = ASSUMED[AT.vapour];
 
@@ -27,16 +30,31 @@ const MANIFOLD_STEP = 0.05;
 /** The readings under one set of parameters. */
 export interface Predicted {
   readonly at: Float64Array;
-  /** What is left of each reading; of an edge, at its first reading, by how many seconds it falls later than it should. NaN where there is nothing to compare. */
+  /**
+   * What is left of each reading; of an edge, at its first reading, by how many seconds it falls later than it should. NaN where there is
+   * nothing to compare.
+   */
   readonly rest: Float64Array;
   /** How that goes with each parameter: a column of each. None where they were not asked for. */
   readonly slopes: readonly Float64Array[];
-  /** Standard deviation of what each reading should have been: the unsteady part of the mixture and the table where it is not known. Empty as `slopes`. */
+  /**
+   * Standard deviation of what each reading should have been: the unsteady part of the mixture and the table where it is not known. Empty
+   * as `slopes`.
+   */
   readonly doubt: Float64Array;
 }
 
-/** How much more the charge is than it was metered as when the fuel of each row meets it (a factor), and how that goes with ahead and manifold. */
-interface Growth { readonly aheadCycles: number; readonly lnManifoldCycles: number; readonly factor: Float64Array; readonly byAhead: Float64Array; readonly byManifold: Float64Array | undefined }
+/**
+ * How much more the charge is than it was metered as when the fuel of each row meets it (a factor), and how that goes with ahead and
+ * manifold.
+ */
+interface Growth {
+  readonly aheadCycles: number;
+  readonly lnManifoldCycles: number;
+  readonly factor: Float64Array;
+  readonly byAhead: Float64Array;
+  readonly byManifold: Float64Array | undefined;
+}
 
 /** What slopes are found in, used again. */
 type Room = Pick<Sloped, 'timing' | 'slopes' | 'doubt'>;
@@ -70,27 +88,42 @@ export class Prediction {
   /** `slopes`: whether these and the doubt are asked for. What was predicted before with slopes holds no longer, but for what is `kept`. */
   at(parameters: Float64Array, slopes = true, kept?: Predicted): Predicted {
     const { comparison, columns, flow, stepS } = this;
-    const growth = this.growth = grownBy(comparison, parameters, this.growth);
+    const growth = (this.growth = grownBy(comparison, parameters, this.growth));
     burn(comparison, flow, stepS, growth, parameters, slopes, columns);
     this.carry(parameters, slopes);
     const { cycles, gasG, stirred, latencyS } = physical(parameters);
     const { rows, passed, from } = comparison;
     const room = slopes ? this.roomBeside(kept) : undefined;
-    const places = injectedAt(comparison, rows, { kind: 'physical', cycles, gasG: gasG * (1 - stirred), stirred: 0, lagS: 0, latencyS }, passed, from, room?.timing);
-    const rest = shownAt(columns, places, comparison.timeS, room && { ...room, gasG, stirred: Math.max(stirred, LEAST_STIRRED) }), { slopes: of, doubt } = room ?? UNSLOPED;
+    const places = injectedAt(
+      comparison,
+      rows,
+      { kind: 'physical', cycles, gasG: gasG * (1 - stirred), stirred: 0, lagS: 0, latencyS },
+      passed,
+      from,
+      room?.timing,
+    );
+    const rest = shownAt(columns, places, comparison.timeS, room && { ...room, gasG, stirred: Math.max(stirred, LEAST_STIRRED) }),
+      { slopes: of, doubt } = room ?? UNSLOPED;
     leftOver(comparison, rest, of, doubt);
     return { at: parameters, rest, slopes: of, doubt };
   }
 
   private roomBeside(kept: Predicted | undefined): Room {
-    const { rooms } = this, count = this.comparison.rows.length;
-    while (rooms.length < 2) rooms.push({ timing: roomFor(TIMING_PARTS * count).fill(0), slopes: NAMES.map(() => roomFor(count).fill(0)), doubt: roomFor(count).fill(0) });
+    const { rooms } = this,
+      count = this.comparison.rows.length;
+    while (rooms.length < 2)
+      rooms.push({
+        timing: roomFor(TIMING_PARTS * count).fill(0),
+        slopes: NAMES.map(() => roomFor(count).fill(0)),
+        doubt: roomFor(count).fill(0),
+      });
     return rooms[0].slopes === kept?.slopes ? rooms[1] : rooms[0];
   }
 
   /** What gas and sensor make of what burns: stirring is a lag over the mass that passes, the sensor's one over time. */
   private carry(parameters: Float64Array, slopes: boolean): void {
-    const { columns, stirring, sensing } = this, { gasG, stirred, lagS } = physical(parameters);
+    const { columns, stirring, sensing } = this,
+      { gasG, stirred, lagS } = physical(parameters);
     stirring.take(gasG * Math.max(stirred, LEAST_STIRRED));
     sensing.take(lagS);
     if (!slopes) {
@@ -118,7 +151,8 @@ const flowOf = ({ injected, meteredGPerS, cutAgeS }: Comparison): Float64Array =
 };
 
 const grownBy = (comparison: Comparison, parameters: Float64Array, before: Growth | undefined): Growth => {
-  const aheadCycles = parameters[AT.aheadCycles], lnManifoldCycles = parameters[AT.lnManifoldCycles];
+  const aheadCycles = parameters[AT.aheadCycles],
+    lnManifoldCycles = parameters[AT.lnManifoldCycles];
   if (before?.aheadCycles === aheadCycles && (!comparison.throughManifold || before.lnManifoldCycles === lnManifoldCycles)) return before;
   const byAhead = roomFor(comparison.timeS.length).fill(0);
   const factor = growthAhead(comparison, takenIn(comparison, lnManifoldCycles), aheadCycles, byAhead);
@@ -134,24 +168,39 @@ const grownBy = (comparison: Comparison, parameters: Float64Array, before: Growt
 const takenIn = ({ lnCharge, turned, throughManifold }: Comparison, lnManifoldCycles: number): Float64Array =>
   throughManifold ? drawnThrough(lnCharge.map(Math.exp), turned, Math.exp(lnManifoldCycles)).map(Math.log) : lnCharge;
 
-/** By how much the charge is more than it was metered as, when the fuel of each row meets it (a factor); `slope` takes how that goes with the cycles ahead. */
-const growthAhead = ({ timeS, rpm, lnCharge }: Comparison, taken: Float64Array, aheadCycles: number, slope?: Float64Array): Float64Array => {
+/**
+ * By how much the charge is more than it was metered as, when the fuel of each row meets it (a factor); `slope` takes how that goes with
+ * the cycles ahead.
+ */
+const growthAhead = (
+  { timeS, rpm, lnCharge }: Comparison,
+  taken: Float64Array,
+  aheadCycles: number,
+  slope?: Float64Array,
+): Float64Array => {
   const growth = roomFor(timeS.length);
   let ahead = 0;
   for (let row = 0; row < growth.length; row++) {
-    const cycleS = 120 / (rpm && rpm[row] > 400 ? rpm[row] : 2500), metS = timeS[row] + aheadCycles * cycleS;
+    const cycleS = 120 / (rpm && rpm[row] > 400 ? rpm[row] : 2500),
+      metS = timeS[row] + aheadCycles * cycleS;
     if (ahead < row) ahead = row;
     while (ahead > row && timeS[ahead] > metS) ahead--;
     while (ahead < growth.length - 2 && timeS[ahead + 1] <= metS && timeS[ahead + 1] >= timeS[ahead]) ahead++;
-    const next = Math.min(ahead + 1, growth.length - 1), stepS = timeS[next] - timeS[ahead], part = stepS > 0 ? (metS - timeS[ahead]) / stepS : 0, change = taken[next] - taken[ahead];
+    const next = Math.min(ahead + 1, growth.length - 1),
+      stepS = timeS[next] - timeS[ahead],
+      part = stepS > 0 ? (metS - timeS[ahead]) / stepS : 0,
+      change = taken[next] - taken[ahead];
     const met = taken[ahead] + (stepS > 0 ? Math.min(1, part) * change : 0);
     growth[row] = Math.exp(met - lnCharge[row]);
-    if (slope && stepS > 0 && part < 1) slope[row] = growth[row] * change / stepS * cycleS;
+    if (slope && stepS > 0 && part < 1) slope[row] = ((growth[row] * change) / stepS) * cycleS;
   }
   return growth;
 };
 
-/** A first-order lag over one step, as `lagOver` has it: what of the distance is left, and what of the step is not yet followed; `steps`: the step in terms of the lag. */
+/**
+ * A first-order lag over one step, as `lagOver` has it: what of the distance is left, and what of the step is not yet followed; `steps`:
+ * the step in terms of the lag.
+ */
 class Step {
   left = NaN;
   behind = NaN;
@@ -172,7 +221,10 @@ class Step {
   }
 }
 
-/** A lag over all rows, laid on columns one after the other, in place: by row what is left of the value, and what is taken on of the input now and before. */
+/**
+ * A lag over all rows, laid on columns one after the other, in place: by row what is left of the value, and what is taken on of the input
+ * now and before.
+ */
 class Follower {
   private readonly steps: Float64Array;
   private readonly left: Float64Array;
@@ -188,7 +240,8 @@ class Follower {
   take(lag: number): void {
     if (lag === this.lag) return;
     this.lag = lag;
-    const { rowSteps, steps, left, ofNow, ofBefore } = this, step = new Step();
+    const { rowSteps, steps, left, ofNow, ofBefore } = this,
+      step = new Step();
     for (let row = 0; row < steps.length; row++) {
       step.take(rowSteps[row] / lag);
       steps[row] = step.steps;
@@ -201,7 +254,8 @@ class Follower {
   one(column: Float64Array): void {
     const { left, ofNow, ofBefore } = this;
     for (let row = 0, value = NaN, before = NaN; row < column.length; row++) {
-      const now = column[row], next = left[row] * value + ofNow[row] * now + ofBefore[row] * before;
+      const now = column[row],
+        next = left[row] * value + ofNow[row] * now + ofBefore[row] * before;
       column[row] = value = next === next ? next : now;
       before = now;
     }
@@ -211,8 +265,13 @@ class Follower {
   both(column: Float64Array, other: Float64Array): void {
     const { left, ofNow, ofBefore } = this;
     for (let row = 0, value = NaN, before = NaN, otherValue = NaN, otherBefore = NaN; row < column.length; row++) {
-      const now = column[row], otherNow = other[row], part = left[row], partNow = ofNow[row], partBefore = ofBefore[row];
-      const next = part * value + partNow * now + partBefore * before, otherNext = part * otherValue + partNow * otherNow + partBefore * otherBefore;
+      const now = column[row],
+        otherNow = other[row],
+        part = left[row],
+        partNow = ofNow[row],
+        partBefore = ofBefore[row];
+      const next = part * value + partNow * now + partBefore * before,
+        otherNext = part * otherValue + partNow * otherNow + partBefore * otherBefore;
       column[row] = value = next === next ? next : now;
       other[row] = otherValue = otherNext === otherNext ? otherNext : otherNow;
       before = now;
@@ -224,8 +283,12 @@ class Follower {
   sloped(column: Float64Array, slope: Float64Array): void {
     const { steps, left, ofNow, ofBefore } = this;
     for (let row = 0, value = NaN, before = NaN, by = 0; row < column.length; row++) {
-      const now = column[row], part = left[row], partBefore = ofBefore[row];
-      const more = part * (value - before) * steps[row] - (now - before) * partBefore, next = part * value + ofNow[row] * now + partBefore * before, goesOn = part * by;
+      const now = column[row],
+        part = left[row],
+        partBefore = ofBefore[row];
+      const more = part * (value - before) * steps[row] - (now - before) * partBefore,
+        next = part * value + ofNow[row] * now + partBefore * before,
+        goesOn = part * by;
       slope[row] = by = (goesOn === goesOn ? goesOn : 0) + (more === more ? more : 0);
       column[row] = value = next === next ? next : now;
       before = now;
@@ -234,33 +297,54 @@ class Follower {
 }
 
 /**
- * What burns of what is injected, row after row, with how it goes with what shapes it where `all` is asked for. The wall keeps a share of any growth of the
- * fuel's flow until its film has grown too, and gives it while a lift lets the flow fall; behind a cut the film alone burns, in the air that there is.
+ * What burns of what is injected, row after row, with how it goes with what shapes it where `all` is asked for. The wall keeps a share of
+ * any growth of the fuel's flow until its film has grown too, and gives it while a lift lets the flow fall; behind a cut the film alone
+ * burns, in the air that there is.
  */
 const burn = (
-  { injected, exhaustGPerS, meteredGPerS, cutAgeS, calm, doubt }: Comparison, flow: Float64Array, stepsS: Float64Array, { factor, byAhead, byManifold }: Growth,
-  parameters: Float64Array, all: boolean, columns: readonly Float64Array[],
+  { injected, exhaustGPerS, meteredGPerS, cutAgeS, calm, doubt }: Comparison,
+  flow: Float64Array,
+  stepsS: Float64Array,
+  { factor, byAhead, byManifold }: Growth,
+  parameters: Float64Array,
+  all: boolean,
+  columns: readonly Float64Array[],
 ): void => {
-  const staysS = Math.exp(parameters[AT.lnFilmStaysS]), share = parameters[AT.filmShare], vapour = parameters[AT.vapour], film = new Step();
-  const [byShare, byStays, byVapour, ahead, manifold] = [COLUMN.filmShare, COLUMN.filmStays, COLUMN.vapour, COLUMN.ahead, COLUMN.manifold].map((at) => columns[at]);
-  const burnt = columns[COLUMN.mixture], doubted = columns[COLUMN.doubt];
-  let settled = NaN, bySettled = 0, flowBefore = NaN;
+  const staysS = Math.exp(parameters[AT.lnFilmStaysS]),
+    share = parameters[AT.filmShare],
+    vapour = parameters[AT.vapour],
+    film = new Step();
+  const [byShare, byStays, byVapour, ahead, manifold] = [
+    COLUMN.filmShare,
+    COLUMN.filmStays,
+    COLUMN.vapour,
+    COLUMN.ahead,
+    COLUMN.manifold,
+  ].map((at) => columns[at]);
+  const burnt = columns[COLUMN.mixture],
+    doubted = columns[COLUMN.doubt];
+  let settled = NaN,
+    bySettled = 0,
+    flowBefore = NaN;
   for (let row = 0; row < flow.length; row++) {
-    const grown = factor[row], now = flow[row];
+    const grown = factor[row],
+      now = flow[row];
     film.take(stepsS[row] / staysS);
     bySettled = film.left * bySettled + film.slope(settled, flowBefore, now);
     const next = film.left * settled + (1 - film.behind) * now + (film.behind - film.left) * flowBefore;
     settled = next === next ? next : now;
     if (next !== next) bySettled = 0;
     flowBefore = now;
-    const cut = cutAgeS[row] >= 0, air = Math.max(cut ? exhaustGPerS[row] : meteredGPerS[row], 0.1), grows = (now - settled) / air;
-    const mixture = burnt[row] = cut ? vapour * settled / air : (injected[row] - share * grows) / grown;
+    const cut = cutAgeS[row] >= 0,
+      air = Math.max(cut ? exhaustGPerS[row] : meteredGPerS[row], 0.1),
+      grows = (now - settled) / air;
+    const mixture = (burnt[row] = cut ? (vapour * settled) / air : (injected[row] - share * grows) / grown);
     if (!all) continue;
     byShare[row] = cut ? 0 : -grows / grown;
-    byStays[row] = (cut ? vapour : share / grown) / air * bySettled;
+    byStays[row] = ((cut ? vapour : share / grown) / air) * bySettled;
     byVapour[row] = cut ? settled / air : 0;
-    ahead[row] = cut ? 0 : -mixture * byAhead[row] / grown;
-    if (byManifold) manifold[row] = cut ? 0 : -mixture * byManifold[row] / grown;
+    ahead[row] = cut ? 0 : (-mixture * byAhead[row]) / grown;
+    if (byManifold) manifold[row] = cut ? 0 : (-mixture * byManifold[row]) / grown;
     const lifted = (LIFTED_SHARE * Math.min(0, grows)) ** 2;
     doubted[row] = Math.sqrt((UNSTEADY_SHARE * (mixture - calm[row])) ** 2 + lifted ** 2 + doubt[row] ** 2);
   }

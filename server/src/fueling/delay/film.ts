@@ -1,13 +1,21 @@
-// What the fuel film on the intake wall keeps back of what is injected while it grows, and gives while it shrinks: how much, each session's readings tell.
+// What the fuel film on the intake wall keeps back of what is injected while it grows, and gives while it shrinks: how much, each session's
+// readings tell.
 
 import type { Observations } from '../solution/solve.js';
 
-/** A warm port's film keeps back up to about this share of its growth (standard deviation), by either measure of it. Order of magnitude, no source. */
+/**
+ * A warm port's film keeps back up to about this share of its growth (standard deviation), by either measure of it. Order of magnitude, no
+ * source.
+ */
 export const SHARE_DEVIATION = 0.1;
-/** From one working point to another, what a film keeps back differs by about this share of it: wall and vapour go with speed and load. Order of magnitude, no source. */
+/**
+ * From one working point to another, what a film keeps back differs by about this share of it: wall and vapour go with speed and load.
+ * Order of magnitude, no source.
+ */
 export const FILM_DOUBT = 0.5;
 /**
- * And by no less than this share of the film's growth, where the controller makes up for all of it on the whole: what it adds is a map's, due here and too much there.
+ * And by no less than this share of the film's growth, where the controller makes up for all of it on the whole: what it adds is a map's,
+ * due here and too much there.
  * A spot that is always driven through one way has it from every passage alike. Order of magnitude, no source.
  */
 export const LEAST_FILM_DOUBT = 0.03;
@@ -16,14 +24,24 @@ export const LEAST_FILM_DOUBT = 0.03;
 const SUMS = 5;
 
 /**
- * Updates what each session's film keeps back of every observation (ln), from what the cells leave over: a share of its growth by the fuel's flow, and one of
- * its growth by the fuel of a cycle, behind an air meter by what the manifold draws over what is metered. Measured films stay the shorter the faster the engine turns (Hendricks and others 1993, from memory), so that a rising
- * speed asks less of them than a rising charge does; and a charge that rises while its fuel is on the way is short of fuel in the same measure.
+ * Updates what each session's film keeps back of every observation (ln), from what the cells leave over: a share of its growth by the
+ * fuel's flow, and one of its growth by the fuel of a cycle, behind an air meter by what the manifold draws over what is metered. Measured
+ * films stay the shorter the faster the engine turns (Hendricks and others 1993, from memory), so that a rising speed asks less of them
+ * than a rising charge does; and a charge that rises while its fuel is on the way is short of fuel in the same measure.
  */
-export const keptByFilm = ({ count, film, chargeFilm, session }: Observations, sessions: number, residual: Float64Array, weight: Float64Array, keptBack: Float64Array): void => {
+export const keptByFilm = (
+  { count, film, chargeFilm, session }: Observations,
+  sessions: number,
+  residual: Float64Array,
+  weight: Float64Array,
+  keptBack: Float64Array,
+): void => {
   const sums = new Float64Array(SUMS * sessions);
   for (let at = 0; at < count; at++) {
-    const to = SUMS * session[at], byFlow = film[at], byCharge = chargeFilm[at], left = residual[at] + keptBack[at];
+    const to = SUMS * session[at],
+      byFlow = film[at],
+      byCharge = chargeFilm[at],
+      left = residual[at] + keptBack[at];
     sums[to] += weight[at] * byFlow ** 2;
     sums[to + 1] += weight[at] * byFlow * byCharge;
     sums[to + 2] += weight[at] * byCharge ** 2;

@@ -11,7 +11,9 @@ import { freshRowsOfMost, nearestReading } from './rhythm.js';
 /** 1 while no fuel is injected, from a channel that tells the moment exactly. */
 export const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8Array | undefined => {
   // A flag that speaks of a cut while a mixture goes by tells nothing.
-  const channel = signals.channel('fuel-cut'), flag = channel && signals.faultsOf(channel, 'implausible').some(({ shape }) => shape === 'burnt-cut') ? undefined : signals.held('fuel-cut');
+  const channel = signals.channel('fuel-cut'),
+    flag =
+      channel && signals.faultsOf(channel, 'implausible').some(({ shape }) => shape === 'burnt-cut') ? undefined : signals.held('fuel-cut');
   if (!flag && !rpm) return undefined;
   const injected = answered(signals.held('injector-pulse-width')) ?? answered(signals.held('injector-duty'));
   if (!flag && !injected) return undefined;
@@ -19,12 +21,18 @@ export const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8A
 };
 
 /**
- * Whether a flag of the cut that stands in every row may be old: where the log repeats its engine speed between readings it repeats the flag as well, and a switch
- * has no rhythm by which its readings are known. It then tells that there was a cut, and not when it began.
+ * Whether a flag of the cut that stands in every row may be old: where the log repeats its engine speed between readings it repeats the
+ * flag as well, and a switch has no rhythm by which its readings are known. It then tells that there was a cut, and not when it began.
  */
 export const cutIsOld = (signals: Signals): boolean => {
-  const flag = signals.channel('fuel-cut'), speed = signals.channel('engine-speed');
-  return flag !== undefined && speed !== undefined && flag.filled > FILLED_SHARE * flag.values.length && (freshRowsOfMost(speed.values)?.length ?? Infinity) < OLD_SHARE * speed.values.length;
+  const flag = signals.channel('fuel-cut'),
+    speed = signals.channel('engine-speed');
+  return (
+    flag !== undefined &&
+    speed !== undefined &&
+    flag.filled > FILLED_SHARE * flag.values.length &&
+    (freshRowsOfMost(speed.values)?.length ?? Infinity) < OLD_SHARE * speed.values.length
+  );
 };
 const FILLED_SHARE = 0.9;
 /** A log of which more rows are new is late by less than a row, which is what a cut's beginning is in doubt by in any log. */
@@ -57,16 +65,24 @@ const SHIFT_PASSES_S = 0.5;
 
 /** Leaves out the rows round readings that only a fuel cut explains. */
 export const markLooksCut = (
-  reason: Uint8Array, signals: Signals, { row: rows, lnLambda }: Readings, target: Float64Array, lnTarget: Float64Array, rpm: Float64Array | undefined, manifoldKPa: Float64Array | undefined,
+  reason: Uint8Array,
+  signals: Signals,
+  { row: rows, lnLambda }: Readings,
+  target: Float64Array,
+  lnTarget: Float64Array,
+  rpm: Float64Array | undefined,
+  manifoldKPa: Float64Array | undefined,
 ): void => {
-  const load = manifoldKPa ? undefined : signals.held('engine-load') ?? signals.held('throttle');
+  const load = manifoldKPa ? undefined : (signals.held('engine-load') ?? signals.held('throttle'));
   const lightLoad = manifoldKPa ? CUT_LOAD_SHARE * signals.barometer.kPa : 30;
-  const { timeS } = signals, shifting = widened(signals.during('gear-shift'), timeS, 0, SHIFT_PASSES_S);
-  const limit = Math.log(CUT_LAMBDA_OVER_TARGET), cutsFromRpm = LIMITER_SHARE * (limiterRpm(signals) ?? Infinity);
+  const { timeS } = signals,
+    shifting = widened(signals.during('gear-shift'), timeS, 0, SHIFT_PASSES_S);
+  const limit = Math.log(CUT_LAMBDA_OVER_TARGET),
+    cutsFromRpm = LIMITER_SHARE * (limiterRpm(signals) ?? Infinity);
   let told = -1;
   for (let index = 0; index < rows.length; index++) {
     const row = rows[index];
-    if (!(lnLambda[index] - (target[row] > 0 ? lnTarget[row] : 0) > limit) || rpm && !(rpm[row] > 1100)) continue;
+    if (!(lnLambda[index] - (target[row] > 0 ? lnTarget[row] : 0) > limit) || (rpm && !(rpm[row] > 1100))) continue;
     const here = (manifoldKPa ?? load)?.[row];
     if (here !== undefined && !(here < lightLoad) && !(rpm && rpm[row] > cutsFromRpm) && shifting[row] === 0) continue;
     let from = row;

@@ -1,4 +1,5 @@
-// What the injector's pulse tells that the table does not: enrichment, film compensation and cuts, as fuel over what table and trims ask for.
+// What the injector's pulse tells that the table does not: enrichment, film compensation and cuts, as fuel over what table and trims ask
+// for.
 
 import { droopOf } from '../../signals/droop.js';
 import type { Signals } from '../../signals/signals.js';
@@ -14,27 +15,40 @@ const MOST_ROWS = 1000;
 const MOST_STEP_S = 0.1;
 /** Behind an air meter also the manifold's filling must be seen, over in less than a tenth. */
 const MOST_STEP_BEHIND_METER_S = 0.05;
-/** In steady running the pulse follows the table to this (median of the distances), or it is another table's, or the rail's pressure is not held. */
+/**
+ * In steady running the pulse follows the table to this (median of the distances), or it is another table's, or the rail's pressure is not
+ * held.
+ */
 const MOST_DISTANCE = 0.02;
 const ROUNDS = 8;
 
 /**
- * ln of the fuel that the pulse passes over the fuel that table, target and trims ask for, per row, up to a constant; -Infinity where the pulse
- * passes none. Undefined where no pulse is logged often enough, or it does not follow the table. `lnAsked`: ln of the fuel a cylinder is asked to
- * get in a cycle, up to a constant; `reason`: 0 in the steady rows, by which the injector's line (dead time and slope) is drawn; `deadTimeMs`: if it is known;
+ * ln of the fuel that the pulse passes over the fuel that table, target and trims ask for, per row, up to a constant; -Infinity where the
+ * pulse passes none. Undefined where no pulse is logged often enough, or it does not follow the table. `lnAsked`: ln of the fuel a cylinder
+ * is asked to get in a cycle, up to a constant; `reason`: 0 in the steady rows, by which the injector's line (dead time and slope) is
+ * drawn; `deadTimeMs`: if it is known;
  * `behindMeter`: whether an air meter asks.
  */
-export const meteredOver = (signals: Signals, lnAsked: Float64Array, reason: Uint8Array, deadTimeMs?: number, behindMeter = false): Float64Array | undefined => {
+export const meteredOver = (
+  signals: Signals,
+  lnAsked: Float64Array,
+  reason: Uint8Array,
+  deadTimeMs?: number,
+  behindMeter = false,
+): Float64Array | undefined => {
   const held = signals.held('injector-pulse-width');
   const { timeS } = signals;
   if (!held) return undefined;
   const fresh = freshRowsOfMost(held)?.length ?? signals.channel('injector-pulse-width')!.filled;
   if (!((timeS[timeS.length - 1] - timeS[0]) / fresh < (behindMeter ? MOST_STEP_BEHIND_METER_S : MOST_STEP_S))) return undefined;
   const rpm = signals.held('engine-speed');
-  const pulseMs = rpm && !freshRows(held) && isOncePerCycle(held, lnAsked, timeS, rpm) ? betweenCycles(held, timeS, rpm) : betweenFresh(held, timeS);
-  const rows = steadyRows(pulseMs, lnAsked, reason), count = rows.length;
+  const pulseMs =
+    rpm && !freshRows(held) && isOncePerCycle(held, lnAsked, timeS, rpm) ? betweenCycles(held, timeS, rpm) : betweenFresh(held, timeS);
+  const rows = steadyRows(pulseMs, lnAsked, reason),
+    count = rows.length;
   if (count < LEAST_ROWS) return undefined;
-  const stride = Math.ceil(count / MOST_ROWS), used = Math.ceil(count / stride);
+  const stride = Math.ceil(count / MOST_ROWS),
+    used = Math.ceil(count / stride);
   const asked = strided(lnAsked, rows, stride, used);
   const middle = medianOf(asked);
   const line = lineThrough(over(asked, middle), strided(pulseMs, rows, stride, used), deadTimeMs);
@@ -52,7 +66,8 @@ const over = (ln: Float64Array, middle: number): Float64Array => {
 const steadyRows = (pulseMs: Float64Array, lnAsked: Float64Array, reason: Uint8Array): Int32Array => {
   const rows = new Int32Array(pulseMs.length);
   let count = 0;
-  for (let row = 0; row < pulseMs.length; row++) if (pulseMs[row] > 0 && lnAsked[row] - lnAsked[row] === 0 && reason[row] === 0) rows[count++] = row;
+  for (let row = 0; row < pulseMs.length; row++)
+    if (pulseMs[row] > 0 && lnAsked[row] - lnAsked[row] === 0 && reason[row] === 0) rows[count++] = row;
   return rows.subarray(0, count);
 };
 
@@ -62,7 +77,12 @@ const strided = (values: Float64Array, rows: Int32Array, stride: number, count: 
   return some;
 };
 
-const overAsked = (pulseMs: Float64Array, lnAsked: Float64Array, middle: number, { dead, slope }: { readonly dead: number; readonly slope: number }): Float64Array => {
+const overAsked = (
+  pulseMs: Float64Array,
+  lnAsked: Float64Array,
+  middle: number,
+  { dead, slope }: { readonly dead: number; readonly slope: number },
+): Float64Array => {
   const over = roomFor(pulseMs.length);
   for (let row = 0; row < over.length; row++) {
     const pulse = pulseMs[row];
@@ -73,8 +93,8 @@ const overAsked = (pulseMs: Float64Array, lnAsked: Float64Array, middle: number,
 };
 
 /**
- * ln of the flow through an open injector, up to a constant: it goes with the root of the pressure over it (Bernoulli). A rail that follows the
- * manifold follows it late, so that a tip-in gets less than its pulse says. Undefined where the rail is not logged or does not follow.
+ * ln of the flow through an open injector, up to a constant: it goes with the root of the pressure over it (Bernoulli). A rail that follows
+ * the manifold follows it late, so that a tip-in gets less than its pulse says. Undefined where the rail is not logged or does not follow.
  */
 export const overInjector = (signals: Signals): Float64Array | undefined => {
   const [rail, manifold] = [signals.held('fuel-pressure'), signals.held('manifold-pressure')];
@@ -88,9 +108,17 @@ const lnThrough = (rail: Float64Array, kPa: number, manifold: Float64Array): Flo
   return flow;
 };
 
-/** pulse = dead + slope × asked, by least squares of the shares, far ones counting less (reweighted, Cauchy's weights); `distance`: median share off it. */
-const lineThrough = (asked: Float64Array, pulses: Float64Array, deadTimeMs: number | undefined): { dead: number; slope: number; distance: number } => {
-  const weights = roomFor(asked.length).fill(1), off = roomFor(asked.length);
+/**
+ * pulse = dead + slope × asked, by least squares of the shares, far ones counting less (reweighted, Cauchy's weights); `distance`: median
+ * share off it.
+ */
+const lineThrough = (
+  asked: Float64Array,
+  pulses: Float64Array,
+  deadTimeMs: number | undefined,
+): { dead: number; slope: number; distance: number } => {
+  const weights = roomFor(asked.length).fill(1),
+    off = roomFor(asked.length);
   let [dead, slope, distance] = [deadTimeMs ?? 0, 0, Infinity];
   for (let round = 0; round < ROUNDS; round++) {
     let [s, sx, sy, sxx, sxy] = [0, 0, 0, 0, 0];

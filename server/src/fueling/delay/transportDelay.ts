@@ -10,11 +10,15 @@ import { dot } from '../solution/statistics.js';
 import { selected } from '../../formats/median.js';
 
 /** Where a fit ended; `told`: what it tells of the delay, where it takes away enough of the doubt. */
-export interface Found { readonly at: Float64Array; readonly told: Placing | undefined }
+export interface Found {
+  readonly at: Float64Array;
+  readonly told: Placing | undefined;
+}
 
 /** Finds the way to delay and lag by the few stretches that tell most. */
 export const roughDelay = (usual: Usual, few: Comparison, assumed: Float64Array, between = (): void => undefined): Found => {
-  const prediction = new Prediction(few), groups = groupsOf(few);
+  const prediction = new Prediction(few),
+    groups = groupsOf(few);
   let best = assumed;
   let leastCost = Infinity;
   const look = (lnGasG: number, lnLagS: number): void => {
@@ -27,25 +31,55 @@ export const roughDelay = (usual: Usual, few: Comparison, assumed: Float64Array,
   // The gas first: it makes most of the delay.
   for (const factor of [0.25, 0.5, 1, 2, 4]) look(assumed[AT.lnGasG] + Math.log(factor), assumed[AT.lnLagS]);
   const lnGasG = best[AT.lnGasG];
-  for (const gasFactor of [0.7, 1.4]) for (const factor of [0.4, 2.5]) look(lnGasG + Math.log(gasFactor), assumed[AT.lnLagS] + Math.log(factor));
+  for (const gasFactor of [0.7, 1.4])
+    for (const factor of [0.4, 2.5]) look(lnGasG + Math.log(gasFactor), assumed[AT.lnLagS] + Math.log(factor));
   return climbed(usual, prediction, groups, assumed, best, between);
 };
 
 /** Finds delay and lag from the log, from a first answer on: what was injected, shifted and lagged, must move as lambda does. */
-export const estimateDelay = (usual: Usual, all: Comparison, assumed: Float64Array, start: Float64Array, between = (): void => undefined): Found =>
-  climbed(usual, new Prediction(all), groupsOf(all), assumed, start, between);
+export const estimateDelay = (
+  usual: Usual,
+  all: Comparison,
+  assumed: Float64Array,
+  start: Float64Array,
+  between = (): void => undefined,
+): Found => climbed(usual, new Prediction(all), groupsOf(all), assumed, start, between);
 
 /** Who a reading's errors are alike with: its window; and which kind of window that is. */
-interface Groups { readonly window: Int32Array; readonly edge: Uint8Array; readonly edgeDeviationS: number; readonly weighted: Weighted }
+interface Groups {
+  readonly window: Int32Array;
+  readonly edge: Uint8Array;
+  readonly edgeDeviationS: number;
+  readonly weighted: Weighted;
+}
 
-/** By reading with something left: the root of its weight, what share of the one before is taken off it, what it comes to and its slopes, and where it stands. */
-interface Weighted { readonly roots: Float64Array; readonly shares: Float64Array; readonly lefts: Float64Array; readonly slopes: readonly Float64Array[]; readonly samples: Int32Array }
+/**
+ * By reading with something left: the root of its weight, what share of the one before is taken off it, what it comes to and its slopes,
+ * and where it stands.
+ */
+interface Weighted {
+  readonly roots: Float64Array;
+  readonly shares: Float64Array;
+  readonly lefts: Float64Array;
+  readonly slopes: readonly Float64Array[];
+  readonly samples: Int32Array;
+}
 
-const weightedOf = (count: number): Weighted =>
-  ({ roots: roomFor(count), shares: roomFor(count), lefts: roomFor(count), slopes: NAMES.map(() => roomFor(count)), samples: new Int32Array(count) });
+const weightedOf = (count: number): Weighted => ({
+  roots: roomFor(count),
+  shares: roomFor(count),
+  lefts: roomFor(count),
+  slopes: NAMES.map(() => roomFor(count)),
+  samples: new Int32Array(count),
+});
 
 const groupsOf = ({ rows, starts, edge, timeS }: Comparison): Groups => {
-  const groups = { window: new Int32Array(rows.length), edge: new Uint8Array(rows.length), edgeDeviationS: edgeDeviationS({ rows, starts, edge, timeS }), weighted: weightedOf(rows.length) };
+  const groups = {
+    window: new Int32Array(rows.length),
+    edge: new Uint8Array(rows.length),
+    edgeDeviationS: edgeDeviationS({ rows, starts, edge, timeS }),
+    weighted: weightedOf(rows.length),
+  };
   for (let window = 0; window + 1 < starts.length; window++) {
     groups.window.fill(window, starts[window], starts[window + 1]);
     groups.edge.fill(edge[window], starts[window], starts[window + 1]);
@@ -71,12 +105,17 @@ type Noise = Float64Array;
 
 /** Noise of the readings at edges and of the others, each by itself: one is timed by a large step, the other by the table's small ones. */
 const noiseOf = (rest: Float64Array, { edge, edgeDeviationS }: Groups, doubt: Float64Array): Noise => {
-  const usual = Math.max(1.4826 * medianAbsolute(rest, edge, 0), LEAST_NOISE), edges = Math.max(1.4826 * medianAbsolute(rest, edge, 1), edgeDeviationS), noise = roomFor(rest.length);
+  const usual = Math.max(1.4826 * medianAbsolute(rest, edge, 0), LEAST_NOISE),
+    edges = Math.max(1.4826 * medianAbsolute(rest, edge, 1), edgeDeviationS),
+    noise = roomFor(rest.length);
   for (let sample = 0; sample < noise.length; sample++) noise[sample] = edge[sample] ? edges : Math.sqrt(usual ** 2 + doubt[sample] ** 2);
   return noise;
 };
 
-/** Windows err alike too, by the same wrong cells, the same film and the same driver's ways: by so much less their readings count. An edge stands for itself. Order of magnitude, no source. */
+/**
+ * Windows err alike too, by the same wrong cells, the same film and the same driver's ways: by so much less their readings count. An edge
+ * stands for itself. Order of magnitude, no source.
+ */
 const WINDOWS_SHARE = 1 / 3;
 
 /** One digit of a sensor that counts lambda in hundredths, over √12. */
@@ -88,17 +127,35 @@ const MOST_ROUNDS = 12;
 const PRECISION = PARAMETERS.map(({ deviation }) => deviation ** -2);
 
 /** Levenberg's and Marquardt's least squares. The last step, which gains next to nothing, is taken without a look at where it leads. */
-const climbed = (usual: Usual, prediction: Prediction, groups: Groups, assumed: Float64Array, start: Float64Array, between: () => void): Found => {
+const climbed = (
+  usual: Usual,
+  prediction: Prediction,
+  groups: Groups,
+  assumed: Float64Array,
+  start: Float64Array,
+  between: () => void,
+): Found => {
   let here = prediction.at(start);
   for (let round = 0, damping = 0.01, gained = Infinity; ; round++) {
     between();
-    const alike = likeness(here.rest, groups.edge), rest = whitened(here.rest, here.rest, groups, alike), noise = noiseOf(rest, groups, here.doubt), equations = equationsOf(here, assumed, rest, groups, alike, noise), { normal, gradient } = equations;
-    const last = solveSmall(normal, gradient), isNear = dot(gradient, last) < LEAST_GAIN, ends = isNear || round === MOST_ROUNDS || gained < LEAST_GAIN, before = here;
+    const alike = likeness(here.rest, groups.edge),
+      rest = whitened(here.rest, here.rest, groups, alike),
+      noise = noiseOf(rest, groups, here.doubt),
+      equations = equationsOf(here, assumed, rest, groups, alike, noise),
+      { normal, gradient } = equations;
+    const last = solveSmall(normal, gradient),
+      isNear = dot(gradient, last) < LEAST_GAIN,
+      ends = isNear || round === MOST_ROUNDS || gained < LEAST_GAIN,
+      before = here;
     for (let attempt = 0; !ends && here === before && attempt < 6; attempt++) {
       between();
       const there = prediction.at(stepped(here.at, solveSmall(normal, gradient, 1 + damping)), true, here);
       const otherRest = whitened(there.rest, there.rest, groups, alike);
-      gained = departureOf(here.at, assumed) + sizeOf(rest, otherRest, groups, noise) - departureOf(there.at, assumed) - sizeOf(otherRest, rest, groups, noise);
+      gained =
+        departureOf(here.at, assumed) +
+        sizeOf(rest, otherRest, groups, noise) -
+        departureOf(there.at, assumed) -
+        sizeOf(otherRest, rest, groups, noise);
       if (gained >= 0) here = there;
       damping = gained >= 0 ? damping / 3 : damping * 5;
     }
@@ -120,12 +177,14 @@ const departureOf = (at: Float64Array, assumed: Float64Array): number => {
 };
 
 /**
- * A column less what follows in each value from the one before, by how `alike` what is left (`rest`) of neighbours is, within windows. Wrong cells and what the
- * controller adds unseen err slowly, a sensor's noise does not: told by readings one by one, a slow error would pass for a long lag.
+ * A column less what follows in each value from the one before, by how `alike` what is left (`rest`) of neighbours is, within windows.
+ * Wrong cells and what the controller adds unseen err slowly, a sensor's noise does not: told by readings one by one, a slow error would
+ * pass for a long lag.
  * What is new in each reading is compared (generalised least squares for errors of first order; Cochrane and Orcutt 1949).
  */
 const whitened = (column: Float64Array, rest: Float64Array, groups: Groups, alike: number): Float64Array => {
-  const fresh = copyOf(column), size = sizeOfNew(alike);
+  const fresh = copyOf(column),
+    size = sizeOfNew(alike);
   for (let at = 1; at < fresh.length; at++) if (follows(rest, groups, at)) fresh[at] = size * (column[at] - alike * column[at - 1]);
   return fresh;
 };
@@ -133,22 +192,27 @@ const whitened = (column: Float64Array, rest: Float64Array, groups: Groups, alik
 const sizeOfNew = (alike: number): number => 1 / Math.sqrt(1 - alike ** 2);
 
 /** Whether something of a reading is told by the one before. */
-const follows = (rest: Float64Array, { window, edge }: Groups, at: number): boolean => at > 0 && !edge[at] && window[at] === window[at - 1] && rest[at] === rest[at] && rest[at - 1] === rest[at - 1];
+const follows = (rest: Float64Array, { window, edge }: Groups, at: number): boolean =>
+  at > 0 && !edge[at] && window[at] === window[at - 1] && rest[at] === rest[at] && rest[at - 1] === rest[at - 1];
 
 /** What a fit tells, where it takes away enough of the doubt. */
 const told = ({ flow, rpm }: Usual, at: Float64Array, { normal, scores }: Equations): Placing | undefined => {
   const model = physical(at);
   const sensitivity = sensitivityOf(model, flow, rpm);
-  // Errors within a window are alike (a wrong cell, what the controller added unseen): each window is one witness (sandwich variance; Huber 1967,
+  // Errors within a window are alike (a wrong cell, what the controller added unseen): each window is one witness (sandwich variance; Huber
+  // 1967,
   // White 1980). Where the windows agree better than their noise says, the noise is believed.
-  const influence = UNITS.map((each) => solveSmall(normal, each)), pulls = influence.map((each) => pullsOf(scores, each));
-  const noisy: number[] = [], spread: number[] = [];
-  for (let i = 0; i < DELAY_PARTS; i++) for (let j = 0; j < DELAY_PARTS; j++) {
-    let byPrior = 0;
-    for (let k = 0; k < PARTS; k++) byPrior += influence[i][k] * influence[j][k] * PRECISION[k];
-    noisy.push(influence[i][j]);
-    spread.push(dot(pulls[i], pulls[j]) + byPrior);
-  }
+  const influence = UNITS.map((each) => solveSmall(normal, each)),
+    pulls = influence.map((each) => pullsOf(scores, each));
+  const noisy: number[] = [],
+    spread: number[] = [];
+  for (let i = 0; i < DELAY_PARTS; i++)
+    for (let j = 0; j < DELAY_PARTS; j++) {
+      let byPrior = 0;
+      for (let k = 0; k < PARTS; k++) byPrior += influence[i][k] * influence[j][k] * PRECISION[k];
+      noisy.push(influence[i][j]);
+      spread.push(dot(pulls[i], pulls[j]) + byPrior);
+    }
   const covariance = varianceBy(spread, sensitivity) > varianceBy(noisy, sensitivity) ? spread : noisy;
   const deviationS = Math.sqrt(varianceBy(covariance, sensitivity));
   const before = Math.hypot(...sensitivity.map((value, i) => value * PARAMETERS[i].deviation));
@@ -158,7 +222,8 @@ const told = ({ flow, rpm }: Usual, at: Float64Array, { normal, scores }: Equati
 
 const varianceBy = (covariance: readonly number[], sensitivity: readonly number[]): number => {
   let sum = 0;
-  for (let place = 0; place < covariance.length; place++) sum += covariance[place] * sensitivity[Math.floor(place / DELAY_PARTS)] * sensitivity[place % DELAY_PARTS];
+  for (let place = 0; place < covariance.length; place++)
+    sum += covariance[place] * sensitivity[Math.floor(place / DELAY_PARTS)] * sensitivity[place % DELAY_PARTS];
   return sum;
 };
 
@@ -171,7 +236,10 @@ const pullsOf = (scores: readonly Float64Array[], influence: Float64Array): Floa
   return pulls;
 };
 
-/** Robust size of what is left, each reading in terms of its noise, where the `other` answer leaves something too: to lose sight of a reading is no merit. */
+/**
+ * Robust size of what is left, each reading in terms of its noise, where the `other` answer leaves something too: to lose sight of a
+ * reading is no merit.
+ */
 const sizeOf = (rest: Float64Array, other: Float64Array, { edge }: Groups, noise: Noise): number => {
   let sum = 0;
   for (let sample = 0; sample < rest.length; sample++) {
@@ -184,11 +252,25 @@ const sizeOf = (rest: Float64Array, other: Float64Array, { edge }: Groups, noise
 const shareOf = (edge: number): number => (edge ? 1 : WINDOWS_SHARE);
 
 /** Normal equations where the readings stand, and what each window adds to their right side. */
-interface Equations { readonly normal: readonly Float64Array[]; readonly gradient: Float64Array; readonly scores: readonly Float64Array[] }
+interface Equations {
+  readonly normal: readonly Float64Array[];
+  readonly gradient: Float64Array;
+  readonly scores: readonly Float64Array[];
+}
 
 /** `rest`: what is left, whitened. */
-const equationsOf = ({ at, rest: left, slopes }: Predicted, assumed: Float64Array, rest: Float64Array, groups: Groups, alike: number, noise: Noise): Equations => {
-  const scores: Float64Array[] = [], { window, edge, weighted } = groups, { roots, lefts, samples, shares } = weighted, size = sizeOfNew(alike);
+const equationsOf = (
+  { at, rest: left, slopes }: Predicted,
+  assumed: Float64Array,
+  rest: Float64Array,
+  groups: Groups,
+  alike: number,
+  noise: Noise,
+): Equations => {
+  const scores: Float64Array[] = [],
+    { window, edge, weighted } = groups,
+    { roots, lefts, samples, shares } = weighted,
+    size = sizeOfNew(alike);
   for (let each = 0; each <= (window[window.length - 1] ?? -1); each++) scores.push(new Float64Array(PARTS));
   let count = 0;
   for (let sample = 0; sample < rest.length; sample++) {
@@ -224,13 +306,22 @@ const gradientOf = (at: Float64Array, assumed: Float64Array, scores: readonly Fl
 };
 
 /** Weighs the slopes by a parameter, and adds up what each window's readings ask of it. */
-const takeSlopes = (slope: Float64Array, { roots, shares, lefts, slopes, samples }: Weighted, count: number, window: Int32Array, scores: readonly Float64Array[], parameter: number): void => {
+const takeSlopes = (
+  slope: Float64Array,
+  { roots, shares, lefts, slopes, samples }: Weighted,
+  count: number,
+  window: Int32Array,
+  scores: readonly Float64Array[],
+  parameter: number,
+): void => {
   const column = slopes[parameter];
   for (let at = 0; at < count;) {
     const here = window[samples[at]];
     let score = 0;
     for (; at < count && window[samples[at]] === here; at++) {
-      const sample = samples[at], share = shares[at], value = slope[sample];
+      const sample = samples[at],
+        share = shares[at],
+        value = slope[sample];
       column[at] = roots[at] * (share > 0 ? value - share * slope[sample - 1] : value);
       score += lefts[at] * column[at];
     }
@@ -242,9 +333,14 @@ const weightOf = (rest: number, noise: number): number => 1 / noise ** 2 / Math.
 
 /** The products of a column with two others. Two sums of each run side by side: none waits for the others. */
 const productsOf = (a: Float64Array, b: Float64Array, c: Float64Array, count: number): readonly [number, number] => {
-  let sumB = 0, otherB = 0, sumC = 0, otherC = 0, at = 0;
+  let sumB = 0,
+    otherB = 0,
+    sumC = 0,
+    otherC = 0,
+    at = 0;
   for (; at + 1 < count; at += 2) {
-    const here = a[at], next = a[at + 1];
+    const here = a[at],
+      next = a[at + 1];
     sumB += here * b[at];
     otherB += next * b[at + 1];
     sumC += here * c[at];
@@ -261,8 +357,13 @@ const pseudoHuber = (z: number): number => 2 * HUBER ** 2 * (Math.sqrt(1 + (z / 
 
 /** Mean of the sizes of what is left at edges and elsewhere, each in terms of what is usual. */
 const meanSize = (values: Float64Array, edge: Uint8Array): number => {
-  const sums = [0, 0], counts = [0, 0];
-  for (let at = 0; at < values.length; at++) if (values[at] === values[at]) { sums[edge[at]] += Math.abs(values[at]); counts[edge[at]]++; }
+  const sums = [0, 0],
+    counts = [0, 0];
+  for (let at = 0; at < values.length; at++)
+    if (values[at] === values[at]) {
+      sums[edge[at]] += Math.abs(values[at]);
+      counts[edge[at]]++;
+    }
   return counts[0] + counts[1] > 0 ? sums[0] / Math.max(1, counts[0]) / 0.01 + sums[1] / Math.max(1, counts[1]) / 0.03 : Infinity;
 };
 
@@ -277,7 +378,8 @@ const medianAbsolute = (values: Float64Array, edge: Uint8Array, kind: number): n
 const likeness = (values: Float64Array, edge: Uint8Array): number => {
   let [product, square] = [0, 0];
   for (let at = 1; at < values.length; at++) {
-    const before = values[at - 1], value = values[at];
+    const before = values[at - 1],
+      value = values[at];
     if (edge[at] || edge[at - 1] || value !== value || before !== before) continue;
     product += value * before;
     square += value * value;

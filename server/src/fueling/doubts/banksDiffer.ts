@@ -3,7 +3,10 @@
 import type { CellEvidence, Evidence } from '../evidence.js';
 import { medianByPlace } from '../../formats/median.js';
 
-/** Half of it stays on each bank whatever the table holds, and that is what a want of fuel is told from (3 %); injectors and sensors of a sound engine scatter by less. No source. */
+/**
+ * Half of it stays on each bank whatever the table holds, and that is what a want of fuel is told from (3 %); injectors and sensors of a
+ * sound engine scatter by less. No source.
+ */
 const APART = 0.06;
 const LEAST_CELLS = 3;
 
@@ -12,11 +15,19 @@ type Spread = Pick<Evidence, 'bankSpread'>;
 export const banksDiffer = ({ bankSpread }: Spread, at: number): boolean => bankSpread !== undefined && Math.abs(bankSpread[at]) >= APART;
 
 /** What bank 2 wants over bank 1 (factor) in the middle one of the proven cells in which they differ; undefined where those are few. */
-export interface Banks { readonly factor: number; readonly cells: number; readonly proven: number }
+export interface Banks {
+  readonly factor: number;
+  readonly cells: number;
+  readonly proven: number;
+}
 
 export const differingBanks = (firm: readonly CellEvidence[], width: number, evidence: Spread): Banks | undefined => {
-  const apart = Float64Array.from(firm.map(({ row, column }) => row * width + column).filter((at) => banksDiffer(evidence, at)), (at) => evidence.bankSpread![at]);
-  const most = medianByPlace(apart), cells = apart.filter((each) => each * most > 0).length;
+  const apart = Float64Array.from(
+    firm.map(({ row, column }) => row * width + column).filter((at) => banksDiffer(evidence, at)),
+    (at) => evidence.bankSpread![at],
+  );
+  const most = medianByPlace(apart),
+    cells = apart.filter((each) => each * most > 0).length;
   return cells < LEAST_CELLS ? undefined : { factor: 1 + most, cells, proven: firm.length };
 };
 

@@ -1,4 +1,5 @@
-// A lambda gauge that stands off λ 1 while the computer's loop is closed and asks for that: by its own sensor the computer has it. One of the two is wrong, and at full load, where no loop helps, so is what the gauge says.
+// A lambda gauge that stands off λ 1 while the computer's loop is closed and asks for that: by its own sensor the computer has it. One of
+// the two is wrong, and at full load, where no loop helps, so is what the gauge says.
 
 import { limitOf } from '../../formats/limits.js';
 import type { Channel } from '../../formats/session/session.js';
@@ -21,11 +22,13 @@ export interface LoopApart {
 /** So near to λ 1 what is asked for is what a loop of any sensor holds. */
 const ASKED_WITHIN = 0.02;
 /** Mixtures; further out the gauge sees air, or stands at its end. */
-const RICHEST = 0.65, LEANEST = 1.25;
+const RICHEST = 0.65,
+  LEANEST = 1.25;
 /** A loop at the end of what it may add or take away holds nothing; most computers may 20 to 25 %. Common practice, no source. */
 const TRIM_AT_END_PERCENT = 18;
 /** Away from idle, where a leak reads lean and no gauge is to blame. */
-const LEAST_S = 40, LEAST_READINGS = 200;
+const LEAST_S = 40,
+  LEAST_READINGS = 200;
 
 /** Of bank 1; undefined where they agree, or too little of a closed loop is logged. */
 export const loopApart = onceFor((signals: Signals): LoopApart | undefined => inRoom(() => apartIn(signals)));
@@ -33,19 +36,40 @@ export const loopApart = onceFor((signals: Signals): LoopApart | undefined => in
 const apartIn = (signals: Signals): LoopApart | undefined => {
   const channel = signals.channel('lambda');
   if (!channel || !signals.channel('short-term-fuel-trim') || signals.vehicle.lambdaSensor.mount === 'downstream') return undefined;
-  const lambda = believed(signals, 'lambda'), short = believed(signals, 'short-term-fuel-trim');
+  const lambda = believed(signals, 'lambda'),
+    short = believed(signals, 'short-term-fuel-trim');
   if (!lambda || !short) return undefined;
-  const closed = closedLoop(signals), long = believed(signals, 'long-term-fuel-trim'), { timeS, stepS, targetLambda } = signals;
-  const out = anyOf(signals.during('idle'), signals.during('overrun'), signals.during('warm-up'), signals.during('tip-in'), signals.during('gear-shift')), asked = targetLambda?.values;
+  const closed = closedLoop(signals),
+    long = believed(signals, 'long-term-fuel-trim'),
+    { timeS, stepS, targetLambda } = signals;
+  const out = anyOf(
+      signals.during('idle'),
+      signals.during('overrun'),
+      signals.during('warm-up'),
+      signals.during('tip-in'),
+      signals.during('gear-shift'),
+    ),
+    asked = targetLambda?.values;
   const read = roomFor(timeS.length);
-  let readings = 0, seconds = 0;
+  let readings = 0,
+    seconds = 0;
   for (let row = 1; row < read.length; row++) {
-    if (closed![row] === 0 || out[row] === 1 || !(lambda[row] > RICHEST && lambda[row] < LEANEST) || asked && Math.abs(asked[row] - 1) > ASKED_WITHIN || Math.abs(short[row] + (long ? long[row] : 0)) > TRIM_AT_END_PERCENT) continue;
+    if (
+      closed![row] === 0 ||
+      out[row] === 1 ||
+      !(lambda[row] > RICHEST && lambda[row] < LEANEST) ||
+      (asked && Math.abs(asked[row] - 1) > ASKED_WITHIN) ||
+      Math.abs(short[row] + (long ? long[row] : 0)) > TRIM_AT_END_PERCENT
+    )
+      continue;
     read[readings++] = lambda[row] - 1;
     seconds += Math.max(0, Math.min(timeS[row] - timeS[row - 1], 2 * stepS));
   }
   if (readings < LEAST_READINGS || seconds < LEAST_S) return undefined;
-  const told = sampleOf(read.subarray(0, readings)), apart = quantileOf(told, 0.5), low = quantileOf(told, 0.25), high = quantileOf(told, 0.75);
+  const told = sampleOf(read.subarray(0, readings)),
+    apart = quantileOf(told, 0.5),
+    low = quantileOf(told, 0.25),
+    high = quantileOf(told, 0.75);
   const limit = limitOf('gaugesApartPercent', signals.vehicle.limits).value / 100;
   return Math.abs(apart) < limit || high - low > Math.abs(apart) ? undefined : { channel, apart, low, high, seconds };
 };

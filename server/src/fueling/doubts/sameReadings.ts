@@ -9,11 +9,14 @@ const LOOKED_AT = 50;
 const SHARED = 0.5;
 
 /** Seven digits: as many as kept evidence has. */
-const printsOf = onceFor(({ timeS, blocks }: SessionEvidence) => Array.from(timeS.subarray(0, LOOKED_AT), (each, at) => `${each.toPrecision(7)} ${blocks.lnMeasured[at].toPrecision(7)}`));
+const printsOf = onceFor(({ timeS, blocks }: SessionEvidence) =>
+  Array.from(timeS.subarray(0, LOOKED_AT), (each, at) => `${each.toPrecision(7)} ${blocks.lnMeasured[at].toPrecision(7)}`),
+);
 
 /** The same sessions; of those with the same readings all but the longest are without blocks, and say why. */
 export const countedOnce = keptByList((evidences: readonly SessionEvidence[]): readonly SessionEvidence[] => {
-  const met = new Set<string>(), copies = new Set<SessionEvidence>();
+  const met = new Set<string>(),
+    copies = new Set<SessionEvidence>();
   for (const evidence of [...evidences].sort((a, b) => b.blocks.count - a.blocks.count)) {
     const prints = printsOf(evidence);
     if (prints.length > 0 && prints.filter((print) => met.has(print)).length > SHARED * prints.length) copies.add(evidence);
@@ -23,6 +26,15 @@ export const countedOnce = keptByList((evidences: readonly SessionEvidence[]): r
 });
 
 const withoutBlocks = onceFor((evidence: SessionEvidence): SessionEvidence => {
-  const { weight, blocks } = evidence, none = Object.fromEntries(Object.entries(blocks).map(([name, values]) => [name, typeof values === 'number' ? 0 : values.subarray(0, 0)])) as unknown as SessionEvidence['blocks'];
-  return { ...evidence, weight: { ...weight, used: 0, leftOut: { ...weight.leftOut, 'same-readings': weight.used } }, blocks: none, line: evidence.line.subarray(0, 0), timeS: evidence.timeS.subarray(0, 0) };
+  const { weight, blocks } = evidence,
+    none = Object.fromEntries(
+      Object.entries(blocks).map(([name, values]) => [name, typeof values === 'number' ? 0 : values.subarray(0, 0)]),
+    ) as unknown as SessionEvidence['blocks'];
+  return {
+    ...evidence,
+    weight: { ...weight, used: 0, leftOut: { ...weight.leftOut, 'same-readings': weight.used } },
+    blocks: none,
+    line: evidence.line.subarray(0, 0),
+    timeS: evidence.timeS.subarray(0, 0),
+  };
 });

@@ -19,7 +19,8 @@ export const addTo = (matrix: Banded, i: number, j: number, value: number): void
 /** Column `k`, whole. */
 export const columnOf = ({ size, width, data }: Banded, k: number): Float64Array => {
   const column = new Float64Array(size);
-  for (let i = Math.max(0, k - width); i <= Math.min(size - 1, k + width); i++) column[i] = data[Math.max(i, k) * width + Math.min(i, k) + width];
+  for (let i = Math.max(0, k - width); i <= Math.min(size - 1, k + width); i++)
+    column[i] = data[Math.max(i, k) * width + Math.min(i, k) + width];
   return column;
 };
 
@@ -39,12 +40,17 @@ export const times = ({ size, width, data }: Banded, values: Float64Array): Floa
 
 /** `base + factor × other`, of the same size and width, in place of what `sum` held. */
 export const plus = (base: Banded, other: Banded, factor: number, sum = banded(base.size, base.width)): Banded => {
-  const { data } = base, add = other.data, into = sum.data;
+  const { data } = base,
+    add = other.data,
+    into = sum.data;
   for (let at = 0; at < into.length; at++) into[at] = data[at] + factor * add[at];
   return sum;
 };
 
-/** `value` less the sum of products of `count` elements from `a` on with those from `b` on. Two sums run side by side: neither waits for the other. */
+/**
+ * `value` less the sum of products of `count` elements from `a` on with those from `b` on. Two sums run side by side: neither waits for the
+ * other.
+ */
 const lessProducts = (data: Float64Array, a: number, b: number, count: number, value: number): number => {
   let other = 0;
   let k = 0;
@@ -56,22 +62,30 @@ const lessProducts = (data: Float64Array, a: number, b: number, count: number, v
   return value - other;
 };
 
-/** Row `i` of the factor, in place of the matrix's; false where the matrix is not positive definite. Two elements at a time: their sums read the row once. */
+/**
+ * Row `i` of the factor, in place of the matrix's; false where the matrix is not positive definite. Two elements at a time: their sums read
+ * the row once.
+ */
 const factorRow = (data: Float64Array, i: number, width: number): boolean => {
   const first = Math.max(0, i - width);
   const rowI = i * (width + 1) + width - i;
   let j = first;
   for (; j + 1 < i; j += 2) {
-    const rowJ = j * (width + 1) + width - j, rowNext = rowJ + width;
-    let here = data[rowI + j], hereOther = 0, next = data[rowI + j + 1], nextOther = 0;
+    const rowJ = j * (width + 1) + width - j,
+      rowNext = rowJ + width;
+    let here = data[rowI + j],
+      hereOther = 0,
+      next = data[rowI + j + 1],
+      nextOther = 0;
     for (let k = first; k < j; k += 2) {
-      const left = data[rowI + k], right = data[rowI + k + 1];
+      const left = data[rowI + k],
+        right = data[rowI + k + 1];
       here -= left * data[rowJ + k];
       hereOther += right * data[rowJ + k + 1];
       next -= left * data[rowNext + k];
       nextOther += right * data[rowNext + k + 1];
     }
-    const found = data[rowI + j] = (here - hereOther) / data[rowJ + j];
+    const found = (data[rowI + j] = (here - hereOther) / data[rowJ + j]);
     data[rowI + j + 1] = (next - found * data[rowNext + j] - nextOther) / data[rowNext + j + 1];
   }
   if (j < i) {
@@ -106,7 +120,9 @@ export const solveWith = (factor: Banded, right: Float64Array, from = 0): Float6
   const x = right.slice();
   for (let i = from; i < size; i++) {
     const row = i * stride + width - i;
-    let sum = x[i], other = 0, k = Math.max(from, i - width);
+    let sum = x[i],
+      other = 0,
+      k = Math.max(from, i - width);
     for (; k + 1 < i; k += 2) {
       sum -= data[row + k] * x[k];
       other += data[row + k + 1] * x[k + 1];
@@ -124,13 +140,18 @@ export const solveWith = (factor: Banded, right: Float64Array, from = 0): Float6
 };
 
 /**
- * The inverse's elements within the band, by which the factor's own columns give them one from another, last first (Takahashi, Fagan and Chin 1973, from memory):
+ * The inverse's elements within the band, by which the factor's own columns give them one from another, last first (Takahashi, Fagan and
+ * Chin 1973, from memory):
  * as little work as the factor itself.
  */
 export const inverseNear = ({ size, width, data }: Banded): Banded => {
-  const inverse = banded(size, width), near = inverse.data, column = new Float64Array(width + 1), sums = new Float64Array(width + 1);
+  const inverse = banded(size, width),
+    near = inverse.data,
+    column = new Float64Array(width + 1),
+    sums = new Float64Array(width + 1);
   for (let i = size - 1; i >= 0; i--) {
-    const last = Math.min(size - 1, i + width), own = data[i * (width + 1) + width];
+    const last = Math.min(size - 1, i + width),
+      own = data[i * (width + 1) + width];
     let variance = 1 / own ** 2;
     for (let j = i + 1; j <= last; j++) {
       column[j - i] = data[j * width + i + width] / own;
@@ -145,12 +166,18 @@ export const inverseNear = ({ size, width, data }: Banded): Banded => {
   return inverse;
 };
 
-/** The product of row `n` of a symmetric matrix, whose lower half's stands behind `row`, with a column as far as the diagonal; what the row gives those before it goes to their `sums`. */
+/**
+ * The product of row `n` of a symmetric matrix, whose lower half's stands behind `row`, with a column as far as the diagonal; what the row
+ * gives those before it goes to their `sums`.
+ */
 const timesRow = (near: Float64Array, row: number, n: number, column: Float64Array, sums: Float64Array): number => {
   const own = column[n];
-  let sum = own * near[row + n], other = 0, k = 1;
+  let sum = own * near[row + n],
+    other = 0,
+    k = 1;
   for (; k + 1 < n; k += 2) {
-    const here = near[row + k], next = near[row + k + 1];
+    const here = near[row + k],
+      next = near[row + k + 1];
     sum += column[k] * here;
     other += column[k + 1] * next;
     sums[k] += own * here;

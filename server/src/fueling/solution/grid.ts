@@ -28,12 +28,16 @@ const monotonic = (axis: Float64Array): boolean => {
 
 /** Whether readings can speak of the table: it scales fuel, and its axes are known quantities that run one way. */
 export const canBeWeighed = (table: Table): boolean =>
-  table.quantity !== undefined && FUEL_TABLE_QUANTITIES.includes(table.quantity) &&
+  table.quantity !== undefined &&
+  FUEL_TABLE_QUANTITIES.includes(table.quantity) &&
   [table.columns, table.rows].every((axis) => monotonic(axis.canonical) && (axis.canonical.length < 2 || axis.quantity !== undefined));
 
 /** Whether evidence placed on one grid holds on another: the same breakpoints. */
 export const sameGrid = (a: Grid, b: Grid): boolean =>
-  [[a.columns, b.columns], [a.rows, b.rows]].every(([x, y]) => x.length === y.length && (x.length < 2 || x.every((value, at) => value === y[at])));
+  [
+    [a.columns, b.columns],
+    [a.rows, b.rows],
+  ].every(([x, y]) => x.length === y.length && (x.length < 2 || x.every((value, at) => value === y[at])));
 
 /**
  * Where a value stands on an axis, counted in breakpoints: 2.25 is a quarter of the way from the third to the fourth. Held at the ends,
@@ -67,7 +71,8 @@ export const stepOf = (position: number, count: number): number => Math.max(0, M
 
 /** Bilinear value at a pair of positions. */
 export const valueAt = (values: Float64Array, { columns, rows }: Grid, columnPosition: number, rowPosition: number): number => {
-  const column = stepOf(columnPosition, columns.length), row = stepOf(rowPosition, rows.length);
+  const column = stepOf(columnPosition, columns.length),
+    row = stepOf(rowPosition, rows.length);
   return withinCell(values, columns.length, row * columns.length + column, columnPosition - column, rowPosition - row);
 };
 

@@ -1,12 +1,18 @@
-// What a cell is proven by itself: its uncertainty where smooth bends are not assumed, and neighbours may differ as they are seen to in this very table.
+// What a cell is proven by itself: its uncertainty where smooth bends are not assumed, and neighbours may differ as they are seen to in
+// this very table.
 
 import type { Grid } from './grid.js';
 
-/** How far a cell may stand from the table it was logged with (standard deviation of ln). A spot midway between two cells then leaves both open by more than 3 %. */
+/**
+ * How far a cell may stand from the table it was logged with (standard deviation of ln). A spot midway between two cells then leaves both
+ * open by more than 3 %.
+ */
 export const OWN_DEVIATION = 0.15;
 /** How much neighbours may differ before any are known. */
 export const OWN_SLOPE_DEVIATION = 0.06;
-/** With so many well-known pairs of neighbours, their own differences speak: with this much to spare, and never less than that. No source. */
+/**
+ * With so many well-known pairs of neighbours, their own differences speak: with this much to spare, and never less than that. No source.
+ */
 const ENOUGH_PAIRS = 12;
 const STEP_DOUBT = 1.5;
 const LEAST_SLOPE_DEVIATION = 0.025;
@@ -14,10 +20,15 @@ const LEAST_SLOPE_DEVIATION = 0.025;
 const WELL_KNOWN = 0.02;
 
 /**
- * Standard deviation of every cell's `x` (ln of its departure from the table) by itself. `deviationsBy` solves for it, given how surely two neighbours are alike
- * (precision of their difference). Where a table is seen to climb along one axis more than it does elsewhere, it may along the other too.
+ * Standard deviation of every cell's `x` (ln of its departure from the table) by itself. `deviationsBy` solves for it, given how surely two
+ * neighbours are alike (precision of their difference). Where a table is seen to climb along one axis more than it does elsewhere, it may
+ * along the other too.
  */
-export const ownDeviationOf = (grid: Grid, x: Float64Array, deviationsBy: (slopePrecision: (a: number, b: number) => number) => Float64Array): Float64Array => {
+export const ownDeviationOf = (
+  grid: Grid,
+  x: Float64Array,
+  deviationsBy: (slopePrecision: (a: number, b: number) => number) => Float64Array,
+): Float64Array => {
   const steep = steepness(grid, x);
   const by = (slope: number): Float64Array => deviationsBy((a, b) => 1 / Math.max(slope ** 2, (steep[a] + steep[b]) / 2));
   const cautious = by(OWN_SLOPE_DEVIATION);
@@ -26,11 +37,12 @@ export const ownDeviationOf = (grid: Grid, x: Float64Array, deviationsBy: (slope
 };
 
 /** The neighbours of a cell that stand before it. */
-const before = (k: number, width: number): number[] => [...k % width > 0 ? [k - 1] : [], ...k >= width ? [k - width] : []];
+const before = (k: number, width: number): number[] => [...(k % width > 0 ? [k - 1] : []), ...(k >= width ? [k - width] : [])];
 
 /** Mean square of the steps from each cell to its neighbours, with the same to spare. */
 const steepness = (grid: Grid, x: Float64Array): Float64Array => {
-  const sum = new Float64Array(x.length), count = new Float64Array(x.length);
+  const sum = new Float64Array(x.length),
+    count = new Float64Array(x.length);
   for (let k = 0; k < x.length; k++) {
     for (const other of before(k, grid.columns.length)) {
       for (const end of [k, other]) {
@@ -39,7 +51,7 @@ const steepness = (grid: Grid, x: Float64Array): Float64Array => {
       }
     }
   }
-  return sum.map((each, k) => STEP_DOUBT ** 2 * each / Math.max(1, count[k]));
+  return sum.map((each, k) => (STEP_DOUBT ** 2 * each) / Math.max(1, count[k]));
 };
 
 /** How much the departure from the table differs between neighbours (root mean square of ln), where both are known; 0 without such. */

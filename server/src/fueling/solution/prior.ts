@@ -1,4 +1,5 @@
-// What is held of a table before any reading speaks: that it departs from the one it was logged with smoothly, in limited steps, and not by much; how smoothly, the readings tell.
+// What is held of a table before any reading speaks: that it departs from the one it was logged with smoothly, in limited steps, and not by
+// much; how smoothly, the readings tell.
 
 import { addTo, banded, cholesky, choleskyOf, logDeterminant, plus, solveWith, times, type Banded } from './banded.js';
 import type { Grid } from './grid.js';
@@ -7,9 +8,15 @@ import { dot } from './statistics.js';
 
 /** How far a cell may stand from the table it was logged with before the readings speak (standard deviation of ln). */
 const TABLE_DEVIATION = 0.3;
-/** How much the departure from the table may differ from one cell to the next before the readings speak (ln): keeps a bend from running on into cells nobody drove. */
+/**
+ * How much the departure from the table may differ from one cell to the next before the readings speak (ln): keeps a bend from running on
+ * into cells nobody drove.
+ */
 const SLOPE_DEVIATION = 0.04;
-/** A cell's bend is no less than what a sensor repeats itself to at three working points (`SPOT_DEVIATION` of solve.ts × √1.5): below, a cell would only borrow its neighbours' certainty. */
+/**
+ * A cell's bend is no less than what a sensor repeats itself to at three working points (`SPOT_DEVIATION` of solve.ts × √1.5): below, a
+ * cell would only borrow its neighbours' certainty.
+ */
 const SMOOTHNESS_STEPS = [0.0055, 0.009, 0.015, 0.025, 0.04, 0.065];
 /** Before the readings speak, errors of a table bend by about this from cell to cell (ln), give or take a factor e. */
 export const USUAL_BEND = 0.01;
@@ -31,7 +38,7 @@ const bendPrecision = (grid: Grid): Banded => {
     const usual = Math.abs(axis[axis.length - 1] - axis[0]) / (axis.length - 1);
     const scale = Math.max(0.4, Math.min(2.5, Math.sqrt(before * after) / usual));
     const factors = [-after / (before + after), 1, -before / (before + after)];
-    for (let i = 0; i < 3; i++) for (let j = 0; j <= i; j++) addTo(matrix, cells[i], cells[j], factors[i] * factors[j] / scale ** 2);
+    for (let i = 0; i < 3; i++) for (let j = 0; j <= i; j++) addTo(matrix, cells[i], cells[j], (factors[i] * factors[j]) / scale ** 2);
   };
   for (let row = 0; row < height; row++) {
     for (let column = 0; column < width; column++) {
@@ -89,14 +96,18 @@ export const smoothnessPrior = (grid: Grid): SmoothnessPrior => {
 };
 
 const makePrior = (grid: Grid): SmoothnessPrior => {
-  const bendMatrix = bendPrecision(grid), loose = diagonal(bendMatrix, TABLE_DEVIATION ** -2), ridge = plus(loose, slopes(grid), SLOPE_DEVIATION ** -2);
+  const bendMatrix = bendPrecision(grid),
+    loose = diagonal(bendMatrix, TABLE_DEVIATION ** -2),
+    ridge = plus(loose, slopes(grid), SLOPE_DEVIATION ** -2);
   const known = new Map<number, ReturnType<SmoothnessPrior['under']>>();
   return {
-    grid, loose,
+    grid,
+    loose,
     roughness: (lnValues) => dot(lnValues, times(bendMatrix, lnValues)),
     under: (bend) => {
       if (!known.has(bend)) {
-        const prior = plus(ridge, bendMatrix, bend ** -2), factor = cholesky(prior);
+        const prior = plus(ridge, bendMatrix, bend ** -2),
+          factor = cholesky(prior);
         known.set(bend, factor && { bend, prior, lnDeterminant: logDeterminant(factor) });
       }
       return known.get(bend);
@@ -105,14 +116,27 @@ const makePrior = (grid: Grid): SmoothnessPrior => {
 };
 
 /**
- * The bend from cell to cell under which the readings are most likely (marginal likelihood), a weak opinion of the usual included: of the steps, climbed
- * from the middle one to the nearest that both neighbours fall short of. `room`: a matrix of the table's, to reckon in.
+ * The bend from cell to cell under which the readings are most likely (marginal likelihood), a weak opinion of the usual included: of the
+ * steps, climbed from the middle one to the nearest that both neighbours fall short of. `room`: a matrix of the table's, to reckon in.
  */
-export const bestSmoothness = (data: Banded, right: Float64Array, prior: SmoothnessPrior, lone: readonly number[], room: Banded): number => {
+export const bestSmoothness = (
+  data: Banded,
+  right: Float64Array,
+  prior: SmoothnessPrior,
+  lone: readonly number[],
+  room: Banded,
+): number => {
   const found = new Map<number, number>();
   const likelihood = (at: number): number => {
     let known = found.get(at);
-    if (known === undefined) found.set(at, known = at >= 0 && at < SMOOTHNESS_STEPS.length ? likelihoodOf(data, right, prior.grid.columns.length, prior.under(SMOOTHNESS_STEPS[at]), lone, room) : -Infinity);
+    if (known === undefined)
+      found.set(
+        at,
+        (known =
+          at >= 0 && at < SMOOTHNESS_STEPS.length
+            ? likelihoodOf(data, right, prior.grid.columns.length, prior.under(SMOOTHNESS_STEPS[at]), lone, room)
+            : -Infinity),
+      );
     return known;
   };
   let best = SMOOTHNESS_STEPS.length >> 1;
@@ -120,10 +144,21 @@ export const bestSmoothness = (data: Banded, right: Float64Array, prior: Smoothn
   return SMOOTHNESS_STEPS[best];
 };
 
-const likelihoodOf = (data: Banded, right: Float64Array, columns: number, under: ReturnType<SmoothnessPrior['under']>, lone: readonly number[], room: Banded): number => {
+const likelihoodOf = (
+  data: Banded,
+  right: Float64Array,
+  columns: number,
+  under: ReturnType<SmoothnessPrior['under']>,
+  lone: readonly number[],
+  room: Banded,
+): number => {
   const factor = under && choleskyOf(plus(under.prior, data, 1, room));
   if (!factor) return -Infinity;
   const { bend, prior, lnDeterminant } = under;
   const solution = solveWith(factor, right);
-  return gainOf({ columns, prior, factor, x: solution }, lone) + 0.5 * (lnDeterminant - logDeterminant(factor) + dot(right, solution)) - 0.5 * Math.log(bend / USUAL_BEND) ** 2;
+  return (
+    gainOf({ columns, prior, factor, x: solution }, lone) +
+    0.5 * (lnDeterminant - logDeterminant(factor) + dot(right, solution)) -
+    0.5 * Math.log(bend / USUAL_BEND) ** 2
+  );
 };

@@ -34,8 +34,11 @@ export const spreadOf = (residuals: number[] | Float64Array): number => {
 /** The same of the absolute values themselves, which it reorders. */
 export const spreadBySizes = (sizes: Float64Array): number => 1.4826 * medianByPlace(sizes);
 
-/** How many independent samples n samples with lag-1 autocorrelation r are worth: n (1 − r)/(1 + r), never more than n (Zwiers and von Storch 1995). */
-export const effectiveSamples = (n: number, r: number): number => n * (1 - Math.max(0, r)) / (1 + Math.max(0, r));
+/**
+ * How many independent samples n samples with lag-1 autocorrelation r are worth: n (1 − r)/(1 + r), never more than n (Zwiers and von
+ * Storch 1995).
+ */
+export const effectiveSamples = (n: number, r: number): number => (n * (1 - Math.max(0, r))) / (1 + Math.max(0, r));
 
 /** Lag-1 autocorrelation Σ d(t) d(t+1) / Σ d(t)² round the mean (Wilks); 0 where nothing varies. */
 export const autocorrelation = (numbers: ArrayLike<number>): number => {
@@ -67,21 +70,21 @@ const incompleteBeta = (x: number, a: number, b: number): number => {
   if (x >= 1) return 1;
   if (x > (a + 1) / (a + b + 2)) return 1 - incompleteBeta(1 - x, b, a);
   let c = 1;
-  let d = 1 / guard(1 - (a + b) * x / (a + 1));
+  let d = 1 / guard(1 - ((a + b) * x) / (a + 1));
   let fraction = d;
   for (let m = 1; m < 500; m++) {
-    const even = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m));
+    const even = (m * (b - m) * x) / ((a + 2 * m - 1) * (a + 2 * m));
     d = 1 / guard(1 + even * d);
     c = guard(1 + even / c);
     fraction *= d * c;
-    const odd = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1));
+    const odd = (-(a + m) * (a + b + m) * x) / ((a + 2 * m) * (a + 2 * m + 1));
     d = 1 / guard(1 + odd * d);
     c = guard(1 + odd / c);
     const step = d * c;
     fraction *= step;
     if (Math.abs(step - 1) < 1e-15) break;
   }
-  return Math.exp(a * Math.log(x) + b * Math.log(1 - x) + logGamma(a + b) - logGamma(a) - logGamma(b)) * fraction / a;
+  return (Math.exp(a * Math.log(x) + b * Math.log(1 - x) + logGamma(a + b) - logGamma(a) - logGamma(b)) * fraction) / a;
 };
 
 /** Two-sided 95 % point of Student's t for any positive degrees of freedom; infinite at none or fewer. */
@@ -98,7 +101,7 @@ export const studentT95 = (degreesOfFreedom: number): number => {
     const tooMuch = incompleteBeta(degreesOfFreedom / (degreesOfFreedom + t * t), half, 0.5) - 0.05;
     if (tooMuch > 0) low = t;
     else high = t;
-    const next = t + tooMuch / (2 * Math.exp(lnDensity - (half + 0.5) * Math.log1p(t * t / degreesOfFreedom)));
+    const next = t + tooMuch / (2 * Math.exp(lnDensity - (half + 0.5) * Math.log1p((t * t) / degreesOfFreedom)));
     const kept = next > low && next < high ? next : high === Infinity ? 2 * t : (low + high) / 2;
     if (Math.abs(kept - t) <= 1e-13 * t) return kept;
     t = kept;
@@ -106,8 +109,11 @@ export const studentT95 = (degreesOfFreedom: number): number => {
   return t;
 };
 
-/** 95 % interval of a mean from its samples' spread and effective number; infinite where one effective sample or fewer leaves nothing to judge by. */
+/**
+ * 95 % interval of a mean from its samples' spread and effective number; infinite where one effective sample or fewer leaves nothing to
+ * judge by.
+ */
 export const meanInterval95 = (mean: number, deviation: number, effective: number): readonly [low: number, high: number] => {
-  const half = effective > 1 ? studentT95(effective - 1) * deviation / Math.sqrt(effective) : Infinity;
+  const half = effective > 1 ? (studentT95(effective - 1) * deviation) / Math.sqrt(effective) : Infinity;
   return [mean - half, mean + half];
 };

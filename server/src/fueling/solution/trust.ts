@@ -8,11 +8,19 @@ const HUBER = 1.345;
 const MOST_OWN = 0.999;
 
 /**
- * Fills `trust`, 0 … 1, from what is left of each observation (`residual`) and its variance (`own` × `inflation`). `gentle`: Huber's weight, which has one minimum; Tukey's then
- * drops what is plainly something else. `fit`: what each weighed in the solution, and the solution's variance there. By it an observation is held to the solution
- * without it (deleted residuals; Cook and Weisberg 1982, from memory): where nothing else tells of a place but smoothness, a reading does not contradict it by being another.
+ * Fills `trust`, 0 … 1, from what is left of each observation (`residual`) and its variance (`own` × `inflation`). `gentle`: Huber's
+ * weight, which has one minimum; Tukey's then drops what is plainly something else. `fit`: what each weighed in the solution, and the
+ * solution's variance there. By it an observation is held to the solution without it (deleted residuals; Cook and Weisberg 1982, from
+ * memory): where nothing else tells of a place but smoothness, a reading does not contradict it by being another.
  */
-export const believe = (residual: Float64Array, own: Float64Array, inflation: Float64Array, gentle: boolean, trust: Float64Array, fit: { readonly weight: Float64Array; readonly fitted: Float64Array } | undefined): void => {
+export const believe = (
+  residual: Float64Array,
+  own: Float64Array,
+  inflation: Float64Array,
+  gentle: boolean,
+  trust: Float64Array,
+  fit: { readonly weight: Float64Array; readonly fitted: Float64Array } | undefined,
+): void => {
   for (let at = 0; at < trust.length; at++) {
     let variance = own[at] * inflation[at];
     if (fit) {

@@ -12,7 +12,10 @@ export interface Card {
 
 /** Markdown in which nothing out of a file can be more than text. */
 export function asMarkdown({ title, rows, notes }: Card): string {
-  const table = rows.length > 0 ? ['| | |', '| --- | --- |', ...rows.map(([label, value]) => `| ${escaped(label)} | ${escaped(value)} |`)].join('\n') : '';
+  const table =
+    rows.length > 0
+      ? ['| | |', '| --- | --- |', ...rows.map(([label, value]) => `| ${escaped(label)} | ${escaped(value)} |`)].join('\n')
+      : '';
   return [`**${escaped(title)}**`, table, ...notes.map(escaped)].filter((part) => part !== '').join('\n\n');
 }
 
@@ -24,4 +27,8 @@ export function asPlainText({ title, rows, notes }: Card): string {
 const MARKUP = /[\\`*_{}[\]<>()#+!|~&$:@-]|(?<!\d)\.|\.(?!\d)/g;
 
 /** A text in which nothing has a meaning in Markdown, on one line. */
-export const escaped = (text: string): string => text.trim().replace(MARKUP, '\\$&').replace(/\s*[\r\n]+\s*/g, ' ');
+export const escaped = (text: string): string =>
+  text
+    .trim()
+    .replace(MARKUP, '\\$&')
+    .replace(/\s*[\r\n]+\s*/g, ' ');

@@ -1,4 +1,5 @@
-// Quick fixes of a table: the proven correction of a cell, of the selected cells, of all proven cells; after a hand edit, the earlier table kept.
+// Quick fixes of a table: the proven correction of a cell, of the selected cells, of all proven cells; after a hand edit, the earlier table
+// kept.
 
 import type { Range } from '../../formats/range.js';
 import type { Table } from '../../formats/table/table.js';
@@ -21,7 +22,12 @@ export interface TableAction {
 }
 
 export async function tableActions(
-  workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string, selected: readonly Range[], maxChangePercent: number,
+  workspace: Workspace,
+  documents: Documents,
+  weigher: Weigher,
+  tableUri: string,
+  selected: readonly Range[],
+  maxChangePercent: number,
 ): Promise<TableAction[]> {
   const actions = await keeping(workspace, documents, weigher, tableUri, selected);
   const all = await planCorrection(workspace, documents, weigher, tableUri, { maxChangePercent });
@@ -32,27 +38,47 @@ export async function tableActions(
     const [first] = chosen.correction.cells;
     actions.push({
       kind: 'cells',
-      title: chosen.edits.length === 1
-        ? `Correct this cell: ${first.oldText} → ${first.newText} (${first.percent > 0 ? '+' : '−'}${Math.abs(first.percent).toFixed(1)} %${first.capped ? ', one step' : ''})`
-        : `Correct the ${chosen.edits.length} selected cells that are proven`,
-      changes: chosen.changes, preferred: true, ranges: chosen.correction.cells.map(({ row, column }) => all.table.cellRange(row, column)),
+      title:
+        chosen.edits.length === 1
+          ? `Correct this cell: ${first.oldText} → ${first.newText} (${first.percent > 0 ? '+' : '−'}${Math.abs(first.percent).toFixed(1)} %${first.capped ? ', one step' : ''})`
+          : `Correct the ${chosen.edits.length} selected cells that are proven`,
+      changes: chosen.changes,
+      preferred: true,
+      ranges: chosen.correction.cells.map(({ row, column }) => all.table.cellRange(row, column)),
     });
   }
   actions.push({
     kind: 'all',
-    title: all.edits.length === 1 ? 'Correct the one proven cell of this table' : `Correct all ${all.edits.length} proven cells of this table`,
-    changes: all.changes, preferred: false, ranges: all.correction.cells.map(({ row, column }) => all.table.cellRange(row, column)),
+    title:
+      all.edits.length === 1 ? 'Correct the one proven cell of this table' : `Correct all ${all.edits.length} proven cells of this table`,
+    changes: all.changes,
+    preferred: false,
+    ranges: all.correction.cells.map(({ row, column }) => all.table.cellRange(row, column)),
   });
   return actions;
 }
 
 /** At the head of a table that was edited by hand. */
-async function keeping(workspace: Workspace, documents: Documents, weigher: Weigher, tableUri: string, selected: readonly Range[]): Promise<TableAction[]> {
+async function keeping(
+  workspace: Workspace,
+  documents: Documents,
+  weigher: Weigher,
+  tableUri: string,
+  selected: readonly Range[],
+): Promise<TableAction[]> {
   const table = (await documents.table(tableUri))?.value;
   if (!table || !selected.some(({ start }) => start.line <= table.headRange.end.line)) return [];
   const kept = await planKeeping(workspace, documents, weigher, tableUri);
   if (!kept) return [];
-  return [{ kind: 'keep', title: `Keep the table as it was and pin ${sessionsText(kept.sessions)} to it`, changes: kept.changes, preferred: true, ranges: [] }];
+  return [
+    {
+      kind: 'keep',
+      title: `Keep the table as it was and pin ${sessionsText(kept.sessions)} to it`,
+      changes: kept.changes,
+      preferred: true,
+      ranges: [],
+    },
+  ];
 }
 
 /** `1 session`, `3 sessions`. */

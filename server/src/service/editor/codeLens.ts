@@ -30,35 +30,59 @@ export interface LensSubject {
   readonly held: number;
 }
 
-const lens = (line: number, title: string, command = '', argument?: CorrectParams | PlaceParams): CodeLens =>
-  ({ range: range(line, 0, line, 0), command: { title, command, ...(argument ? { arguments: [argument] } : {}) } });
+const lens = (line: number, title: string, command = '', argument?: CorrectParams | PlaceParams): CodeLens => ({
+  range: range(line, 0, line, 0),
+  command: { title, command, ...(argument ? { arguments: [argument] } : {}) },
+});
 
 /** A click goes to the pull's worst moment. */
-export const sessionLenses = (signals: Signals, uri: string, { commands = false }: LensOptions): CodeLens[] => signals.pulls.map((pull, index) => {
-  const { places } = signals.session;
-  const title = `Pull ${index + 1}: ${pullWords(signals, pull)}`;
-  const line = places.lineOf(pull.from);
-  return commands && pull.worstAt !== undefined ? lens(line, title, COMMANDS.showPlace, { uri, line: places.lineOf(pull.worstAt) }) : lens(line, title);
-});
+export const sessionLenses = (signals: Signals, uri: string, { commands = false }: LensOptions): CodeLens[] =>
+  signals.pulls.map((pull, index) => {
+    const { places } = signals.session;
+    const title = `Pull ${index + 1}: ${pullWords(signals, pull)}`;
+    const line = places.lineOf(pull.from);
+    return commands && pull.worstAt !== undefined
+      ? lens(line, title, COMMANDS.showPlace, { uri, line: places.lineOf(pull.worstAt) })
+      : lens(line, title);
+  });
 
 /** Call-outs made with commands, for whoever may have none of them. */
 export const asWanted = (lenses: CodeLens[] | undefined, { commands = false }: LensOptions): CodeLens[] | undefined =>
-  (commands ? lenses : lenses?.map(({ range: { start }, command }) => lens(start.line, command!.title)));
+  commands ? lenses : lenses?.map(({ range: { start }, command }) => lens(start.line, command!.title));
 
-export function tableLenses({ uri, table, text, evidence, held }: LensSubject, { commands = false, maxChangePercent = DEFAULT_MAX_CHANGE_PERCENT }: LensOptions): CodeLens[] {
+export function tableLenses(
+  { uri, table, text, evidence, held }: LensSubject,
+  { commands = false, maxChangePercent = DEFAULT_MAX_CHANGE_PERCENT }: LensOptions,
+): CodeLens[] {
   if (!evidence) return [];
   const { line } = table.headRange.start;
   if (evidence.sessions.length === 0) return [lens(line, 'No sessions to judge this table by')];
   const used = evidence.sessions.reduce((sum, session) => sum + session.used, 0);
   const count = (proof: string): number => evidence.cells.filter((cell) => cell.proof === proof).length;
-  const lenses = [lens(line, `${sessionsText(evidence.sessions.length)}, ${used} samples: ${count('firm')} of ${evidence.cells.length} cells proven, ${count('thin')} with thin evidence`)];
+  const lenses = [
+    lens(
+      line,
+      `${sessionsText(evidence.sessions.length)}, ${used} samples: ${count('firm')} of ${evidence.cells.length} cells proven, ${count('thin')} with thin evidence`,
+    ),
+  ];
   const contradiction = contradictionTitle(evidence);
   if (contradiction !== undefined) lenses.push(lens(line, contradiction));
   const cause = commonCause(table, evidence);
   if (cause) lenses.push(lens(line, commonCauseTitle(cause)));
   if (!commands) return lenses;
   const { edits } = cellEdits(table, text, evidence, { maxChangePercent });
-  if (edits.length > 0) lenses.push(lens(line, `Correct ${edits.length} proven cell${edits.length === 1 ? '' : 's'}`, COMMANDS.correctTable, { uri, kind: 'all' }));
-  if (held > 0) lenses.push(lens(line, `Edited by hand: keep the table that ${sessionsText(held)} ${held === 1 ? 'was' : 'were'} logged with`, COMMANDS.correctTable, { uri, kind: 'keep' }));
+  if (edits.length > 0)
+    lenses.push(
+      lens(line, `Correct ${edits.length} proven cell${edits.length === 1 ? '' : 's'}`, COMMANDS.correctTable, { uri, kind: 'all' }),
+    );
+  if (held > 0)
+    lenses.push(
+      lens(
+        line,
+        `Edited by hand: keep the table that ${sessionsText(held)} ${held === 1 ? 'was' : 'were'} logged with`,
+        COMMANDS.correctTable,
+        { uri, kind: 'keep' },
+      ),
+    );
   return lenses;
 }

@@ -12,7 +12,9 @@ export const documentHighlights = {
     const sample = places.sampleAt(line);
     const index = places.channelAt(line, character);
     const channel = index === undefined ? undefined : channels[index];
-    return sample !== undefined && channel ? [light(channel.headerRange), light(places.cellRange(channel.index, sample), DocumentHighlightKind.Read)] : [];
+    return sample !== undefined && channel
+      ? [light(channel.headerRange), light(places.cellRange(channel.index, sample), DocumentHighlightKind.Read)]
+      : [];
   },
 
   table: (table: Table, { line, character }: Position): DocumentHighlight[] => {

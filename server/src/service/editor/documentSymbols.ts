@@ -13,24 +13,49 @@ const MOST_CHANNELS = 500;
 export function sessionSymbols(signals: Signals): DocumentSymbol[] {
   const { session } = signals;
   const header = session.headerRange;
-  const channels: DocumentSymbol[] = session.channels.slice(0, MOST_CHANNELS).map(({ name, header: written, headerRange, quantity, unit }) => ({
-    name: name || written || '(no name)', detail: [quantity ? QUANTITIES[quantity].title : 'not recognised', unit?.symbol].filter(Boolean).join(', '),
-    kind: SymbolKind.Field, range: headerRange, selectionRange: headerRange,
-  }));
-  const recordings = signals.recordings.filter(({ from, to }) => to > from).map((recording, index): DocumentSymbol => ({
-    name: signals.recordings.length > 1 ? `Recording ${index + 1}` : 'Recording', detail: spanWords(signals, recording),
-    kind: SymbolKind.Namespace, ...placeOf(signals, recording),
-    children: signals.pulls.flatMap((pull, number) => (pull.from >= recording.from && pull.from < recording.to
-      ? [{ name: `Pull ${number + 1}`, detail: pullWords(signals, pull), kind: SymbolKind.Event, ...placeOf(signals, pull) }] : [])),
-  }));
-  const head: DocumentSymbol[] = channels.length > 0
-    ? [{ name: 'Channels', detail: String(session.channels.length), kind: SymbolKind.Struct, range: header, selectionRange: header, children: channels.map((channel) => within(channel, header)) }] : [];
+  const channels: DocumentSymbol[] = session.channels
+    .slice(0, MOST_CHANNELS)
+    .map(({ name, header: written, headerRange, quantity, unit }) => ({
+      name: name || written || '(no name)',
+      detail: [quantity ? QUANTITIES[quantity].title : 'not recognised', unit?.symbol].filter(Boolean).join(', '),
+      kind: SymbolKind.Field,
+      range: headerRange,
+      selectionRange: headerRange,
+    }));
+  const recordings = signals.recordings
+    .filter(({ from, to }) => to > from)
+    .map((recording, index): DocumentSymbol => ({
+      name: signals.recordings.length > 1 ? `Recording ${index + 1}` : 'Recording',
+      detail: spanWords(signals, recording),
+      kind: SymbolKind.Namespace,
+      ...placeOf(signals, recording),
+      children: signals.pulls.flatMap((pull, number) =>
+        pull.from >= recording.from && pull.from < recording.to
+          ? [{ name: `Pull ${number + 1}`, detail: pullWords(signals, pull), kind: SymbolKind.Event, ...placeOf(signals, pull) }]
+          : [],
+      ),
+    }));
+  const head: DocumentSymbol[] =
+    channels.length > 0
+      ? [
+          {
+            name: 'Channels',
+            detail: String(session.channels.length),
+            kind: SymbolKind.Struct,
+            range: header,
+            selectionRange: header,
+            children: channels.map((channel) => within(channel, header)),
+          },
+        ]
+      : [];
   return [...head, ...recordings];
 }
 
 /** Children must lie within their parent; a header over two rows may not. */
 const within = (child: DocumentSymbol, parent: Range): DocumentSymbol =>
-  (child.range.start.line >= parent.start.line && child.range.end.line <= parent.end.line ? child : { ...child, range: parent, selectionRange: parent });
+  child.range.start.line >= parent.start.line && child.range.end.line <= parent.end.line
+    ? child
+    : { ...child, range: parent, selectionRange: parent };
 
 export function tableSymbols(table: Table): DocumentSymbol[] {
   if (table.values.length === 0) return [];
@@ -39,10 +64,23 @@ export function tableSymbols(table: Table): DocumentSymbol[] {
   const height = table.values.length / width;
   const rows = Array.from({ length: height }, (_, row): DocumentSymbol => {
     const place = lineOf(table, row, width);
-    return { name: rowName(table, row), detail: `${table.cellText(row, 0)} … ${table.cellText(row, width - 1)}`, kind: SymbolKind.Array, range: place, selectionRange: place };
+    return {
+      name: rowName(table, row),
+      detail: `${table.cellText(row, 0)} … ${table.cellText(row, width - 1)}`,
+      kind: SymbolKind.Array,
+      range: place,
+      selectionRange: place,
+    };
   });
-  const all = range(table.headRange.start.line, table.headRange.start.character, rows[height - 1].range.end.line, rows[height - 1].range.end.character);
-  return [{ name: title, detail: `${height} × ${width}`, kind: SymbolKind.Class, range: all, selectionRange: table.headRange, children: rows }];
+  const all = range(
+    table.headRange.start.line,
+    table.headRange.start.character,
+    rows[height - 1].range.end.line,
+    rows[height - 1].range.end.character,
+  );
+  return [
+    { name: title, detail: `${height} × ${width}`, kind: SymbolKind.Class, range: all, selectionRange: table.headRange, children: rows },
+  ];
 }
 
 function rowName({ rows }: Table, row: number): string {
@@ -69,7 +107,10 @@ const spanWords = ({ timeS }: Signals, { from, to }: Span): string => `${timeS[f
 export function pullWords(signals: Signals, pull: Pull): string {
   const parts = [`${Math.round(pull.fromRpm)}–${Math.round(pull.toRpm)} rpm`];
   if (pull.peakManifoldPressureKPa !== undefined) parts.push(`${Math.round(pull.peakManifoldPressureKPa)} kPa`);
-  if (pull.worstLambda !== undefined) parts.push(`worst λ ${pull.worstLambda.toFixed(2)}${pull.worstTargetLambda === undefined ? '' : ` (target ${pull.worstTargetLambda.toFixed(2)})`}${pull.worstAt === undefined ? '' : ` at ${signals.timeS[pull.worstAt].toFixed(2)} s`}`);
+  if (pull.worstLambda !== undefined)
+    parts.push(
+      `worst λ ${pull.worstLambda.toFixed(2)}${pull.worstTargetLambda === undefined ? '' : ` (target ${pull.worstTargetLambda.toFixed(2)})`}${pull.worstAt === undefined ? '' : ` at ${signals.timeS[pull.worstAt].toFixed(2)} s`}`,
+    );
   if (pull.peakKnockRetardDeg) parts.push(`knock ${pull.peakKnockRetardDeg.toFixed(1)}°`);
   if (pull.peakDutyPercent !== undefined) parts.push(`duty ${Math.round(pull.peakDutyPercent)} %`);
   const power = powerWords(signals, pull);

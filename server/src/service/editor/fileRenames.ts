@@ -10,14 +10,21 @@ import { folderOf, isBelow, join, relativeTo } from '../uris.js';
 import { sessionsOf, type VehicleFolder } from '../vehicleFolders.js';
 import type { Workspace } from '../workspace.js';
 
-export interface FileRename { readonly oldUri: string; readonly newUri: string }
-export interface FileEdits { readonly uri: string; readonly edits: readonly TextEdit[] }
+export interface FileRename {
+  readonly oldUri: string;
+  readonly newUri: string;
+}
+export interface FileEdits {
+  readonly uri: string;
+  readonly edits: readonly TextEdit[];
+}
 
 const HEAD_BYTES = 8 << 10;
 const LOGGED_WITH = /^(\s*#\s*logged-with\s*:\s*)(\S.*?)\s*$/i;
 
 /**
- * The edits to make before the renames. Paths that would leave the vehicle's folder stay as they are, where `file-missing` tells of them; so do globs.
+ * The edits to make before the renames. Paths that would leave the vehicle's folder stay as they are, where `file-missing` tells of them;
+ * so do globs.
  * A vehicle folder that moves as a whole needs none.
  */
 export async function renameEdits(workspace: Workspace, documents: Documents, renames: readonly FileRename[]): Promise<FileEdits[]> {
@@ -56,7 +63,10 @@ function vehicleEdits({ document }: VehicleFolder, moved: (path: string) => stri
       [document.rangeOf(['sessions', index, 'files']) ? ['sessions', index, 'files'] : ['sessions', index], files],
       [['sessions', index, 'loggedWith'], loggedWith],
     ]),
-    ...vehicle.joins.flatMap(({ first, second }, index): [readonly (string | number)[], string][] => [[['join', index, 0], first], [['join', index, 1], second]]),
+    ...vehicle.joins.flatMap(({ first, second }, index): [readonly (string | number)[], string][] => [
+      [['join', index, 0], first],
+      [['join', index, 1], second],
+    ]),
   ];
   return paths.flatMap(([key, path]) => {
     const place = document.rangeOf(key);

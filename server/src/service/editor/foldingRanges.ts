@@ -5,7 +5,11 @@ import type { Signals } from '../../signals/signals.js';
 
 export function sessionFolding({ session, recordings, pulls }: Signals): FoldingRange[] {
   const { places } = session;
-  const span = ({ from, to }: { from: number; to: number }): FoldingRange => ({ startLine: places.lineOf(from), endLine: places.lineOf(to - 1), kind: FoldingRangeKind.Region });
+  const span = ({ from, to }: { from: number; to: number }): FoldingRange => ({
+    startLine: places.lineOf(from),
+    endLine: places.lineOf(to - 1),
+    kind: FoldingRangeKind.Region,
+  });
   return [
     ...runs(session.notes.map(({ line }) => line)),
     ...(recordings.length > 1 ? recordings.map(span) : []),

@@ -5,12 +5,16 @@ import type { TextEdit } from '../../formats/table/table.js';
 import { readGrid, type GridRow } from '../../formats/table/tableText.js';
 
 /** A field as written, quotes and all; its decimals, the sign before them included, where it is a number of the grid. */
-interface Written { readonly whole: string; readonly decimals: string | undefined }
+interface Written {
+  readonly whole: string;
+  readonly decimals: string | undefined;
+}
 
 const DECIMALS = /^([+-]?\d*)([.,]\d*)?$/;
 
 /**
- * Edits that align a table, one for each line that moves; none for a table between tabs, which align themselves, nor for one that is not read whole.
+ * Edits that align a table, one for each line that moves; none for a table between tabs, which align themselves, nor for one that is not
+ * read whole.
  * Decimal signs stand under each other. Aligning an aligned table changes nothing.
  */
 export function alignTable(text: string): TextEdit[] {
@@ -19,7 +23,7 @@ export function alignTable(text: string): TextEdit[] {
   const lines = text.split(/\r\n|\r|\n/);
   const fields = rows.map((row, index) => fieldsOf(lines[row.line] ?? '', row, index === 0));
   const widths: { before: number; behind: number }[] = [];
-  const within = (column: number): { before: number; behind: number } => widths[column] ??= { before: 0, behind: 0 };
+  const within = (column: number): { before: number; behind: number } => (widths[column] ??= { before: 0, behind: 0 });
   for (const row of fields) {
     for (const [column, { whole, decimals }] of row.entries()) {
       if (decimals === undefined) continue;
@@ -28,10 +32,13 @@ export function alignTable(text: string): TextEdit[] {
     }
   }
   // What is no number, and the breakpoints above, end where the numbers end.
-  for (const row of fields) for (const [column, { whole }] of row.entries()) within(column).before = Math.max(within(column).before, whole.length - within(column).behind);
+  for (const row of fields)
+    for (const [column, { whole }] of row.entries())
+      within(column).before = Math.max(within(column).before, whole.length - within(column).behind);
   const padded = ({ whole, decimals }: Written, column: number): string => {
     const { before, behind } = widths[column];
-    const number = decimals === undefined ? whole.padStart(before + behind) : whole.padStart(before + decimals.length).padEnd(before + behind);
+    const number =
+      decimals === undefined ? whole.padStart(before + behind) : whole.padStart(before + decimals.length).padEnd(before + behind);
     // A blank sets the breakpoints of the rows apart.
     return column === 0 ? `${number} ` : number;
   };
@@ -48,6 +55,6 @@ function fieldsOf(line: string, { fields }: GridRow, isHead: boolean): Written[]
   return fields.map(({ from, to }) => {
     const whole = line.slice(from, to).trim();
     const number = isHead ? null : DECIMALS.exec(whole);
-    return { whole, decimals: number ? number[2] ?? '' : undefined };
+    return { whole, decimals: number ? (number[2] ?? '') : undefined };
   });
 }

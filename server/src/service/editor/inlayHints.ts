@@ -11,19 +11,30 @@ const MOST_COLUMNS = 40;
 const BLANK = '\u00a0'.repeat('×1.00'.length);
 
 /** `×1.08`, always as wide. */
-const factorText = (factor: number): string => `×${factor < 10 ? factor.toFixed(2) : Math.min(factor, 999).toFixed(factor < 99.9 ? 1 : 0).padStart(4, '\u00a0')}`;
+const factorText = (factor: number): string =>
+  `×${
+    factor < 10
+      ? factor.toFixed(2)
+      : Math.min(factor, 999)
+          .toFixed(factor < 99.9 ? 1 : 0)
+          .padStart(4, '\u00a0')
+  }`;
 
 /**
- * Hints within the visible part only, one of the same width behind every number of the grid, so that all columns move alike: the factor where it is
- * proven, a blank elsewhere and behind the breakpoints. None at all where nothing is proven.
+ * Hints within the visible part only, one of the same width behind every number of the grid, so that all columns move alike: the factor
+ * where it is proven, a blank elsewhere and behind the breakpoints. None at all where nothing is proven.
  */
 export function tableInlayHints(table: Table, visible: Range, evidence: Evidence | undefined): InlayHint[] {
   if (!evidence || table.columns.values.length > MOST_COLUMNS || !evidence.cells.some(({ proof }) => proof === 'firm')) return [];
-  const hintAt = ({ end }: Range, label: string, tooltip?: string): InlayHint[] => (end.line < visible.start.line || end.line > visible.end.line ? []
-    : [{ position: end, label, kind: InlayHintKind.Parameter, paddingLeft: true, ...(tooltip === undefined ? {} : { tooltip }) }]);
+  const hintAt = ({ end }: Range, label: string, tooltip?: string): InlayHint[] =>
+    end.line < visible.start.line || end.line > visible.end.line
+      ? []
+      : [{ position: end, label, kind: InlayHintKind.Parameter, paddingLeft: true, ...(tooltip === undefined ? {} : { tooltip }) }];
   return [
     ...table.columns.ranges.flatMap((range) => hintAt(range, BLANK)),
-    ...evidence.cells.flatMap((cell) => hintAt(table.cellRange(cell.row, cell.column), cell.proof === 'firm' ? factorText(cell.factor) : BLANK, toldBy(cell))),
+    ...evidence.cells.flatMap((cell) =>
+      hintAt(table.cellRange(cell.row, cell.column), cell.proof === 'firm' ? factorText(cell.factor) : BLANK, toldBy(cell)),
+    ),
   ];
 }
 

@@ -1,4 +1,5 @@
-// Completion in a vehicle file: the channels that the sessions have, the files that are there, and, where the editor knows no schema, its keys and values.
+// Completion in a vehicle file: the channels that the sessions have, the files that are there, and, where the editor knows no schema, its
+// keys and values.
 
 import { CompletionItemKind, type CompletionItem } from 'vscode-languageserver-types';
 import { getLocation } from 'jsonc-parser';
@@ -13,38 +14,62 @@ import type { Workspace } from '../workspace.js';
 /** Sessions whose first lines are looked into for their channels: the newest logs of a car have the same ones. */
 const MOST_SESSIONS_READ = 5;
 
-export async function vehicleCompletions(workspace: Workspace, documents: Documents, uri: string, position: Position, schemaKnown: boolean): Promise<CompletionItem[]> {
+export async function vehicleCompletions(
+  workspace: Workspace,
+  documents: Documents,
+  uri: string,
+  position: Position,
+  schemaKnown: boolean,
+): Promise<CompletionItem[]> {
   const text = await documents.text(uri);
   const folder = await documents.vehicleFolder(uri);
   if (text === undefined || !folder || isTooDeep(text)) return [];
   const offset = offsetAt(text, position);
   const location = getLocation(text, offset);
   const { path, isAtPropertyKey } = location;
-  const replaced = location.previousNode && location.previousNode.offset <= offset && offset <= location.previousNode.offset + location.previousNode.length
-    ? location.previousNode : undefined;
+  const replaced =
+    location.previousNode && location.previousNode.offset <= offset && offset <= location.previousNode.offset + location.previousNode.length
+      ? location.previousNode
+      : undefined;
   const item = (label: string, kind: CompletionItemKind, detail: string, asKey = false): CompletionItem => {
     const newText = JSON.stringify(label) + (asKey && !replaced ? ': ' : '');
     return {
-      label, kind, detail, filterText: JSON.stringify(label),
-      textEdit: { newText, range: { start: positionAt(text, replaced?.offset ?? offset), end: positionAt(text, replaced ? replaced.offset + replaced.length : offset) } },
+      label,
+      kind,
+      detail,
+      filterText: JSON.stringify(label),
+      textEdit: {
+        newText,
+        range: {
+          start: positionAt(text, replaced?.offset ?? offset),
+          end: positionAt(text, replaced ? replaced.offset + replaced.length : offset),
+        },
+      },
     };
   };
   const pathsOf = (uris: readonly string[]): string[] => uris.flatMap((each) => relativeTo(folder.uri, each) ?? []);
 
   if (isAtPropertyKey && path.length === 2 && path[0] === 'channels') {
     const mapped = folder.document.vehicle.channels;
-    return [...await channelsSeen()].filter(([name]) => !mapped.has(name) && !folder.document.vehicle.others?.includes(name)).map(([name, known]) =>
-      item(name, CompletionItemKind.Field, known ? 'recognised without a mapping' : 'not recognised', true));
+    return [...(await channelsSeen())]
+      .filter(([name]) => !mapped.has(name) && !folder.document.vehicle.others?.includes(name))
+      .map(([name, known]) => item(name, CompletionItemKind.Field, known ? 'recognised without a mapping' : 'not recognised', true));
   }
-  if (!isAtPropertyKey && path.length === 2 && path[0] === 'tables') return pathsOf(await tablesOf(workspace, folder)).map((file) => item(file, CompletionItemKind.File, 'table'));
+  if (!isAtPropertyKey && path.length === 2 && path[0] === 'tables')
+    return pathsOf(await tablesOf(workspace, folder)).map((file) => item(file, CompletionItemKind.File, 'table'));
   if (!isAtPropertyKey && path[0] === 'sessions') {
-    if (path[2] === 'loggedWith') return pathsOf(await tablesOf(workspace, folder)).map((file) => item(file, CompletionItemKind.File, 'table'));
-    if (path.length === 2 || path[2] === 'files') return pathsOf(await sessionsOf(workspace, folder)).map((file) => item(file, CompletionItemKind.File, 'session'));
+    if (path[2] === 'loggedWith')
+      return pathsOf(await tablesOf(workspace, folder)).map((file) => item(file, CompletionItemKind.File, 'table'));
+    if (path.length === 2 || path[2] === 'files')
+      return pathsOf(await sessionsOf(workspace, folder)).map((file) => item(file, CompletionItemKind.File, 'session'));
   }
   if (schemaKnown) return [];
   const schema = schemaAt(isAtPropertyKey ? path.slice(0, -1) : path);
   if (isAtPropertyKey) {
-    return Object.entries(schema?.properties ?? {}).map(([key, { description }]) => ({ ...item(key, CompletionItemKind.Property, '', true), documentation: description }));
+    return Object.entries(schema?.properties ?? {}).map(([key, { description }]) => ({
+      ...item(key, CompletionItemKind.Property, '', true),
+      documentation: description,
+    }));
   }
   return valuesOf(schema).map((value) => item(value, CompletionItemKind.Value, ''));
 

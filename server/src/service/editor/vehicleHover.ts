@@ -16,6 +16,8 @@ export function vehicleHover(text: string, position: Position): Card | undefined
   if (!node || offset > node.offset + node.length || path.length === 0 || !schema?.description) return undefined;
   return {
     range: { start: positionAt(text, node.offset), end: positionAt(text, node.offset + node.length) },
-    title: path.join('.'), rows: [], notes: [schema.description],
+    title: path.join('.'),
+    rows: [],
+    notes: [schema.description],
   };
 }

@@ -16,18 +16,22 @@ export async function vehicleLinks(workspace: Workspace, documents: Documents, u
       [rangeOf(['sessions', index, 'files']) ? ['sessions', index, 'files'] : ['sessions', index], files],
       [['sessions', index, 'loggedWith'], loggedWith],
     ]),
-    ...vehicle.joins.flatMap(({ first, second }, index): [readonly (string | number)[], string][] => [[['join', index, 0], first], [['join', index, 1], second]]),
+    ...vehicle.joins.flatMap(({ first, second }, index): [readonly (string | number)[], string][] => [
+      [['join', index, 0], first],
+      [['join', index, 1], second],
+    ]),
   ];
   const links: DocumentLink[] = [];
   for (const [key, path] of paths) {
     const place = rangeOf(key);
     const target = place && path !== undefined ? await workspace.resolve(folderOf(uri), path) : undefined;
-    if (place && target !== undefined && await workspace.stamp(target)) links.push({ range: withoutQuotes(place), target });
+    if (place && target !== undefined && (await workspace.stamp(target))) links.push({ range: withoutQuotes(place), target });
   }
   return links;
 }
 
 /** The text between the quotes. */
 const withoutQuotes = ({ start, end }: DocumentLink['range']): DocumentLink['range'] =>
-  (start.line === end.line && end.character - start.character > 2
-    ? { start: { ...start, character: start.character + 1 }, end: { ...end, character: end.character - 1 } } : { start, end });
+  start.line === end.line && end.character - start.character > 2
+    ? { start: { ...start, character: start.character + 1 }, end: { ...end, character: end.character - 1 } }
+    : { start, end };

@@ -11,7 +11,11 @@ const MOST_SYMBOLS = 500;
 const KINDS: Readonly<Record<FileKind, SymbolKind>> = { vehicle: SymbolKind.Module, session: SymbolKind.Event, table: SymbolKind.Class };
 
 /** Files whose name, or whose car's name, has the query's letters in their order. Sessions are not read for it. */
-export async function workspaceSymbols(documents: Documents, files: readonly { readonly uri: string; readonly kind: FileKind }[], query: string): Promise<WorkspaceSymbol[]> {
+export async function workspaceSymbols(
+  documents: Documents,
+  files: readonly { readonly uri: string; readonly kind: FileKind }[],
+  query: string,
+): Promise<WorkspaceSymbol[]> {
   const found: WorkspaceSymbol[] = [];
   const carNames = new Map<string, string>();
   const carOf = async (uri: string): Promise<string> => {
@@ -28,7 +32,12 @@ export async function workspaceSymbols(documents: Documents, files: readonly { r
     const name = kind === 'vehicle' ? car || baseName(folderOf(uri)) : baseName(uri);
     const title = kind === 'table' ? (await documents.table(uri))?.value.quantity?.replaceAll('-', ' ') : undefined;
     if (!hasLetters(`${name} ${title ?? ''} ${car}`, query)) continue;
-    found.push({ name: title === undefined ? name : `${name} (${title})`, kind: KINDS[kind], location: { uri, range: range(0, 0, 0, 0) }, ...(car && kind !== 'vehicle' ? { containerName: car } : {}) });
+    found.push({
+      name: title === undefined ? name : `${name} (${title})`,
+      kind: KINDS[kind],
+      location: { uri, range: range(0, 0, 0, 0) },
+      ...(car && kind !== 'vehicle' ? { containerName: car } : {}),
+    });
   }
   return found;
 }

@@ -19,24 +19,36 @@ function placesOn(signals: Signals, { columns, rows }: Table): ((sample: number)
     return held ? (sample) => positionOn(axis.canonical, held[sample]) : undefined;
   };
   const [column, row] = [along(columns), along(rows)];
-  return column && row && ((sample) => {
-    const place = [column(sample), row(sample)] as const;
-    return place.every(Number.isFinite) ? place : undefined;
-  });
+  return (
+    column &&
+    row &&
+    ((sample) => {
+      const place = [column(sample), row(sample)] as const;
+      return place.every(Number.isFinite) ? place : undefined;
+    })
+  );
 }
 
 /** `table`: its text; `run`: by its place in the summary's list; `delaysS`: one a sample. */
-export interface WayQuestion { readonly table: string; readonly run: number; readonly delaysS: Float64Array }
+export interface WayQuestion {
+  readonly table: string;
+  readonly run: number;
+  readonly delaysS: Float64Array;
+}
 
 /** Undefined where the session does not log what the table's axes are of, or has no such run. */
 export function wayOf(signals: Signals, { table, run, delaysS }: WayQuestion): PathResult | undefined {
-  const sweep = traceColumns(signals).sweeps[run], places = placesOn(signals, readTable(table));
+  const sweep = traceColumns(signals).sweeps[run],
+    places = placesOn(signals, readTable(table));
   if (!sweep || !places) return undefined;
   const pull = sweep.pull === undefined ? undefined : signals.pulls[sweep.pull];
-  const fuelledAt = pull?.worstAt === undefined ? undefined : sampleAtTime(signals.timeS, signals.timeS[pull.worstAt] - delaysS[pull.worstAt]);
+  const fuelledAt =
+    pull?.worstAt === undefined ? undefined : sampleAtTime(signals.timeS, signals.timeS[pull.worstAt] - delaysS[pull.worstAt]);
   return {
-    places: thinned(places, sweep.from, sweep.to), worst: fuelledAt === undefined ? null : places(fuelledAt) ?? null,
-    worstLambda: pull?.worstLambda ?? null, worstTargetLambda: pull?.worstTargetLambda ?? null,
+    places: thinned(places, sweep.from, sweep.to),
+    worst: fuelledAt === undefined ? null : (places(fuelledAt) ?? null),
+    worstLambda: pull?.worstLambda ?? null,
+    worstTargetLambda: pull?.worstTargetLambda ?? null,
   };
 }
 
@@ -55,7 +67,8 @@ function thinned(placeAt: (sample: number) => Place | undefined, from: number, t
 
 /** Highest duty among the samples nearest to each cell; undefined where the session does not tell duty or place. */
 export function dutyOnGrid(signals: Signals, table: Table): Float64Array | undefined {
-  const duty = dutyOf(signals), placeAt = placesOn(signals, table);
+  const duty = dutyOf(signals),
+    placeAt = placesOn(signals, table);
   if (!duty || !placeAt) return undefined;
   const width = table.columns.values.length;
   const highest = new Float64Array(table.values.length).fill(NaN);

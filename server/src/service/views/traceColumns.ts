@@ -1,4 +1,5 @@
-// A session's channels as a trace shows them: carried over their blanks, named so that other sessions share the names, each with its pyramid.
+// A session's channels as a trace shows them: carried over their blanks, named so that other sessions share the names, each with its
+// pyramid.
 
 import type { Channel } from '../../formats/session/session.js';
 import { LIMITS } from '../../formats/limits.js';
@@ -42,9 +43,14 @@ function make(signals: Signals): TraceColumns {
     ids.add(channel.id);
     let values: Float64Array | undefined, pyramid: Pyramid | undefined;
     all.push({
-      channel, logged,
-      get values() { return (values ??= read()); },
-      get pyramid() { return (pyramid ??= pyramidOf(this.values)); },
+      channel,
+      logged,
+      get values() {
+        return (values ??= read());
+      },
+      get pyramid() {
+        return (pyramid ??= pyramidOf(this.values));
+      },
     });
   };
 
@@ -52,18 +58,51 @@ function make(signals: Signals): TraceColumns {
     const { quantity, unit } = channel;
     if (quantity === 'trouble-code' || channel.filled === 0) continue;
     const first = quantity !== undefined && signals.channel(quantity) === channel;
-    add(channel, {
-      id: free(ids, first ? quantity : `${channel.header} `), name: channel.name || channel.header, quantity, derived: false,
-      unit: quantity ? QUANTITIES[quantity].unit : unit?.id, writtenUnit: unit?.id, symbol: unit?.symbol ?? '',
-    }, () => (channel.filled === session.samples ? channel.values : first ? signals.held(quantity)! : hold(trackOf(channel, timeS, () => new Int32Array(), session.shelf), timeS)));
+    add(
+      channel,
+      {
+        id: free(ids, first ? quantity : `${channel.header} `),
+        name: channel.name || channel.header,
+        quantity,
+        derived: false,
+        unit: quantity ? QUANTITIES[quantity].unit : unit?.id,
+        writtenUnit: unit?.id,
+        symbol: unit?.symbol ?? '',
+      },
+      () =>
+        channel.filled === session.samples
+          ? channel.values
+          : first
+            ? signals.held(quantity)!
+            : hold(
+                trackOf(channel, timeS, () => new Int32Array(), session.shelf),
+                timeS,
+              ),
+    );
   }
   const target = signals.targetLambda;
   if (target?.from === 'table' && !ids.has('target-lambda')) {
-    add(undefined, { id: 'target-lambda', name: 'target lambda', quantity: 'target-lambda', derived: true, unit: 'lambda', writtenUnit: 'lambda', symbol: 'λ' }, () => target.values);
+    add(
+      undefined,
+      {
+        id: 'target-lambda',
+        name: 'target lambda',
+        quantity: 'target-lambda',
+        derived: true,
+        unit: 'lambda',
+        writtenUnit: 'lambda',
+        symbol: 'λ',
+      },
+      () => target.values,
+    );
   }
 
   if (signals.pulls.some((pull) => !('refused' in powerOf(signals, pull)))) {
-    add(undefined, { id: free(ids, 'wheel-power'), name: 'wheel power', derived: true, unit: undefined, writtenUnit: undefined, symbol: 'kW' }, () => wheelPower(signals));
+    add(
+      undefined,
+      { id: free(ids, 'wheel-power'), name: 'wheel power', derived: true, unit: undefined, writtenUnit: undefined, symbol: 'kW' },
+      () => wheelPower(signals),
+    );
   }
 
   const starts = new Set(session.recordingStarts);
@@ -73,7 +112,9 @@ function make(signals: Signals): TraceColumns {
     all,
     find: (id) => all.find(({ channel }) => channel.id === id),
     breaksBefore: (sample) => sample > 0 && (timeS[sample] - timeS[sample - 1] > holeS || starts.has(sample)),
-    get sweeps() { return (sweeps ??= sweepsOf(signals)); },
+    get sweeps() {
+      return (sweeps ??= sweepsOf(signals));
+    },
   };
 }
 
@@ -86,7 +127,8 @@ function wheelPower(signals: Signals): Float64Array {
     power.points.forEach(({ sample, powerKW }, i) => {
       const last = power.points[i - 1];
       values[sample] = powerKW;
-      for (let k = (last?.sample ?? sample) + 1; k < sample; k++) values[k] = last.powerKW + (powerKW - last.powerKW) * (k - last.sample) / (sample - last.sample);
+      for (let k = (last?.sample ?? sample) + 1; k < sample; k++)
+        values[k] = last.powerKW + ((powerKW - last.powerKW) * (k - last.sample)) / (sample - last.sample);
     });
   }
   return values;

@@ -1,4 +1,5 @@
-// What a plot of so many pixels needs of a span of time: every sample where they are few, else each bucket's first, lowest, highest and last.
+// What a plot of so many pixels needs of a span of time: every sample where they are few, else each bucket's first, lowest, highest and
+// last.
 
 import type { NumberTable } from '../../protocol/numberTables.js';
 import { decimate, POINTS_PER_BUCKET } from '../../signals/columns/pyramid.js';
@@ -9,10 +10,21 @@ import type { TraceColumn, TraceColumns } from './traceColumns.js';
 /** No view may cost more than this on its way to the screen. */
 export const MOST_BYTES = 280_000;
 
-export interface TraceWindow { readonly table: NumberTable; /** Every sample is in it. */ readonly whole: boolean; readonly pixels: number }
+export interface TraceWindow {
+  readonly table: NumberTable;
+  /** Every sample is in it. */ readonly whole: boolean;
+  readonly pixels: number;
+}
 
 /** Reaches one bucket (or sample) beyond both ends, so that lines run to the edge of the plot. Columns that are undefined are all NaN. */
-export function traceWindow(signals: Signals, columns: TraceColumns, wanted: readonly (TraceColumn | undefined)[], fromS: number, toS: number, pixels: number): TraceWindow {
+export function traceWindow(
+  signals: Signals,
+  columns: TraceColumns,
+  wanted: readonly (TraceColumn | undefined)[],
+  fromS: number,
+  toS: number,
+  pixels: number,
+): TraceWindow {
   const { timeS } = signals;
   const pointBytes = 8 + 4 * wanted.length;
   const buckets = Math.max(1, Math.min(pixels, Math.floor(MOST_BYTES / pointBytes / POINTS_PER_BUCKET) - 3));
@@ -43,7 +55,13 @@ class Rows {
   }
 }
 
-function everySample(timeS: Float64Array, columns: TraceColumns, wanted: readonly (TraceColumn | undefined)[], from: number, to: number): NumberTable {
+function everySample(
+  timeS: Float64Array,
+  columns: TraceColumns,
+  wanted: readonly (TraceColumn | undefined)[],
+  from: number,
+  to: number,
+): NumberTable {
   const rows = new Rows();
   for (let i = from; i < to; i++) {
     if (i > from && columns.breaksBefore(i)) rows.push((timeS[i - 1] + timeS[i]) / 2, -1);
@@ -52,7 +70,14 @@ function everySample(timeS: Float64Array, columns: TraceColumns, wanted: readonl
   return rows.table(wanted.map((column) => column?.values));
 }
 
-function byBucket(timeS: Float64Array, columns: TraceColumns, wanted: readonly (TraceColumn | undefined)[], fromS: number, toS: number, buckets: number): NumberTable {
+function byBucket(
+  timeS: Float64Array,
+  columns: TraceColumns,
+  wanted: readonly (TraceColumn | undefined)[],
+  fromS: number,
+  toS: number,
+  buckets: number,
+): NumberTable {
   // Buckets of a round length at round times: they stay the same while the view is moved, and nothing shimmers.
   const lengthS = 2 ** Math.ceil(Math.log2((toS - fromS) / buckets));
   const first = Math.floor(fromS / lengthS) - 1;
@@ -81,10 +106,12 @@ function byBucket(timeS: Float64Array, columns: TraceColumns, wanted: readonly (
 function gallop(timeS: Float64Array, from: number, whenS: number): number {
   let step = 1;
   while (from + step < timeS.length && timeS[from + step] < whenS) step *= 2;
-  let low = from + (step >> 1), high = Math.min(timeS.length, from + step);
+  let low = from + (step >> 1),
+    high = Math.min(timeS.length, from + step);
   while (low < high) {
     const middle = (low + high) >> 1;
-    if (timeS[middle] < whenS) low = middle + 1; else high = middle;
+    if (timeS[middle] < whenS) low = middle + 1;
+    else high = middle;
   }
   return low;
 }

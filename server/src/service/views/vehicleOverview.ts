@@ -31,7 +31,10 @@ export interface VehicleOverview {
 /** Sessions whose recordings are remembered. */
 const MOST_RECORDINGS = 100;
 
-interface Files { readonly sessions: readonly string[]; readonly tables: readonly string[] }
+interface Files {
+  readonly sessions: readonly string[];
+  readonly tables: readonly string[];
+}
 
 export function createVehicleOverview(workspace: Workspace, documents: Documents, weigher: Weigher): VehicleOverview {
   const recordings = createCache<readonly RecordingNode[]>(MOST_RECORDINGS);
@@ -47,7 +50,7 @@ export function createVehicleOverview(workspace: Workspace, documents: Documents
     const free = async (glob: string): Promise<string[]> => {
       const found = (await workspace.find(folderUri, [glob])).filter((uri) => !homes.some((home) => isBelow(home, uri)));
       // The open folder may itself lie in a vehicle's.
-      return found.length > 0 && await documents.vehicleFolder(found[0]!) ? [] : found;
+      return found.length > 0 && (await documents.vehicleFolder(found[0]!)) ? [] : found;
     };
     return { sessions: await free(SESSION_GLOB), tables: await free(TABLE_GLOB) };
   };
@@ -55,12 +58,21 @@ export function createVehicleOverview(workspace: Workspace, documents: Documents
   const tableNode = async (uri: string, folder: VehicleFolder | undefined, known: KnownCheck): Promise<TableNode> => {
     const read = await documents.table(uri);
     const evidence = (await weigher.evidenceSoFar(uri))?.value;
-    const role = folder === undefined ? 'other'
-      : await tableOfRole(workspace, folder, 'fuel') === uri ? 'fuel'
-        : await tableOfRole(workspace, folder, 'target') === uri ? 'target' : isEarlierTable(folder, uri) ? 'earlier' : 'other';
+    const role =
+      folder === undefined
+        ? 'other'
+        : (await tableOfRole(workspace, folder, 'fuel')) === uri
+          ? 'fuel'
+          : (await tableOfRole(workspace, folder, 'target')) === uri
+            ? 'target'
+            : isEarlierTable(folder, uri)
+              ? 'earlier'
+              : 'other';
     const check = known(uri);
     return {
-      uri, role, name: nameIn(folder?.uri, uri),
+      uri,
+      role,
+      name: nameIn(folder?.uri, uri),
       ...(read?.value.quantity ? { quantity: read.value.quantity } : {}),
       ...(evidence && evidence.sessions.length > 0 ? { proof: proofOf(evidence) } : {}),
       ...(check ? { findings: countsOf(check.findings) } : {}),
@@ -75,7 +87,8 @@ export function createVehicleOverview(workspace: Workspace, documents: Documents
           if (progress?.cancelled) return [];
           await progress?.report(vehicles.size, folders.length, uri);
           const folder = vehicles.has(uri) ? undefined : await documents.vehicleFolder(uri);
-          if (folder) vehicles.set(uri, nodeOf(uri, folder.document.vehicle.name ?? baseName(folder.uri), true, await ofVehicle(folder), known));
+          if (folder)
+            vehicles.set(uri, nodeOf(uri, folder.document.vehicle.name ?? baseName(folder.uri), true, await ofVehicle(folder), known));
         }
       }
       for (const root of folders) {
@@ -95,13 +108,18 @@ export function createVehicleOverview(workspace: Workspace, documents: Documents
         await progress?.report(tableNodes.length, tables.length, table);
         tableNodes.push(await tableNode(table, folder, known));
       }
-      return { sessions: sessions.map((session) => sessionNode(session, home, known(session))), tables: tableNodes.sort((a, b) => ROLES.indexOf(a.role) - ROLES.indexOf(b.role)) };
+      return {
+        sessions: sessions.map((session) => sessionNode(session, home, known(session))),
+        tables: tableNodes.sort((a, b) => ROLES.indexOf(a.role) - ROLES.indexOf(b.role)),
+      };
     },
 
     async session(uri) {
       if ((await documents.kindOf(uri))?.kind !== 'session') return [];
       const key = await documents.signalsKey(uri);
-      return key === undefined ? [] : recordings.get(uri, key, async () => (await documents.ask(uri, 'recordings', null, false))?.value ?? []);
+      return key === undefined
+        ? []
+        : recordings.get(uri, key, async () => (await documents.ask(uri, 'recordings', null, false))?.value ?? []);
     },
 
     async table(uri) {
@@ -114,7 +132,8 @@ export function createVehicleOverview(workspace: Workspace, documents: Documents
 
 const ROLES: readonly TableNode['role'][] = ['fuel', 'target', 'other', 'earlier'];
 
-const nameIn = (folderUri: string | undefined, uri: string): string => (folderUri === undefined ? undefined : relativeTo(folderUri, uri)) ?? baseName(uri);
+const nameIn = (folderUri: string | undefined, uri: string): string =>
+  (folderUri === undefined ? undefined : relativeTo(folderUri, uri)) ?? baseName(uri);
 
 function nodeOf(uri: string, name: string, hasFile: boolean, { sessions, tables }: Files, known: KnownCheck): VehicleNode {
   const findings = [...(hasFile ? [uri] : []), ...sessions, ...tables].flatMap((file) => known(file)?.findings ?? []);
@@ -122,8 +141,11 @@ function nodeOf(uri: string, name: string, hasFile: boolean, { sessions, tables 
 }
 
 const sessionNode = (uri: string, home: string, check: FileCheck | undefined): SessionNode => ({
-  uri, name: nameIn(home, uri),
-  ...(check?.session ? { read: { durationS: check.session.durationS, pulls: check.session.pulls, findings: countsOf(check.findings) } } : {}),
+  uri,
+  name: nameIn(home, uri),
+  ...(check?.session
+    ? { read: { durationS: check.session.durationS, pulls: check.session.pulls, findings: countsOf(check.findings) } }
+    : {}),
 });
 
 function countsOf(findings: readonly Finding[]): FindingCounts {
@@ -138,13 +160,25 @@ function proofOf({ cells }: Evidence): NonNullable<TableNode['proof']> {
 
 function cellsOf(table: Table, { cells }: Evidence): CellNode[] {
   const off = ({ factor }: { readonly factor: number }): number => Math.abs(Math.log(factor));
-  return cells.filter(({ proof, factor }) => proof !== 'none' && factor > 0)
+  return cells
+    .filter(({ proof, factor }) => proof !== 'none' && factor > 0)
     .sort((a, b) => (a.proof === b.proof ? off(b) - off(a) : a.proof === 'firm' ? -1 : 1))
     .map(({ row, column, proof, value, measuredLambda, targetLambda, factor, factorLow, factorHigh }): CellNode => {
       const { start, end } = table.cellRange(row, column);
       return {
-        row, column, words: cellWords(table, row, column).replace(/^cell /, ''), line: start.line, character: start.character, endCharacter: end.character,
-        proof: proof as CellNode['proof'], value, measuredLambda, targetLambda, factor, factorLow, factorHigh,
+        row,
+        column,
+        words: cellWords(table, row, column).replace(/^cell /, ''),
+        line: start.line,
+        character: start.character,
+        endCharacter: end.character,
+        proof: proof as CellNode['proof'],
+        value,
+        measuredLambda,
+        targetLambda,
+        factor,
+        factorLow,
+        factorHigh,
       };
     });
 }

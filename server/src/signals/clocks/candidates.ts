@@ -1,11 +1,17 @@
-// Where one log may lie beside another: windows of the one looked for in the other by cross-correlation, and the straight clock lines that most of them agree on.
+// Where one log may lie beside another: windows of the one looked for in the other by cross-correlation, and the straight clock lines that
+// most of them agree on.
 
 import FFT from 'fft.js';
 
 /** A clock line: time in the first log = offsetS + (1 + drift) × time in the second. */
-export interface ClockLine { readonly offsetS: number; readonly drift: number }
+export interface ClockLine {
+  readonly offsetS: number;
+  readonly drift: number;
+}
 
-export interface Candidate extends ClockLine { /** Sum of squared correlations of the windows on it. */ readonly score: number }
+export interface Candidate extends ClockLine {
+  /** Sum of squared correlations of the windows on it. */ readonly score: number;
+}
 
 /** Windows are this long: shorter ones are found in too many places, over longer ones a drift smears. */
 const WINDOW_S = 60;
@@ -23,12 +29,20 @@ export const APART_S = 1.5;
 /** A window with less unrest than this share of the liveliest one's has nothing to be known by. */
 const LEAST_UNREST = 0.02;
 
-interface Found { readonly window: number; readonly middleS: number; readonly shiftS: number; readonly weight: number }
+interface Found {
+  readonly window: number;
+  readonly middleS: number;
+  readonly shiftS: number;
+  readonly weight: number;
+}
 
-/** Lines, the best first, each apart from those before it. `first`, `second`: changes on a grid of `stepS`; times count from the grids' starts. */
+/**
+ * Lines, the best first, each apart from those before it. `first`, `second`: changes on a grid of `stepS`; times count from the grids'
+ * starts.
+ */
 export function candidatesOf(first: Float64Array, second: Float64Array, stepS: number, most: number): Candidate[] {
   const found = windowsFound(first, second, stepS);
-  const middleS = second.length * stepS / 2;
+  const middleS = (second.length * stepS) / 2;
   const at = (line: ClockLine): number => line.offsetS + line.drift * middleS;
   const lines: Candidate[] = [];
   for (const [index, one] of found.entries()) {
@@ -54,7 +68,10 @@ function scored(line: ClockLine, found: readonly Found[]): Candidate {
   let best = 0;
   for (let at = 0; at < found.length; at++) {
     const { window, middleS, shiftS, weight } = found[at];
-    if (at > 0 && found[at - 1].window !== window) { score += best; best = 0; }
+    if (at > 0 && found[at - 1].window !== window) {
+      score += best;
+      best = 0;
+    }
     if (weight > best && Math.abs(line.offsetS + line.drift * middleS - shiftS) <= NEAR_S) best = weight;
   }
   return { ...line, score: score + best };
@@ -71,15 +88,19 @@ function windowsFound(first: Float64Array, second: Float64Array, stepS: number):
   return starts.flatMap((start, window) => {
     if (!(unrest[window] > LEAST_UNREST * most)) return [];
     const middleS = (start + length / 2) * stepS;
-    return peaksOf(correlate(second.subarray(start, start + length), unrest[window]), Math.ceil(APART_S / stepS)).map(({ lag, height }) =>
-      ({ window, middleS, shiftS: (lag - start) * stepS, weight: height * height }));
+    return peaksOf(correlate(second.subarray(start, start + length), unrest[window]), Math.ceil(APART_S / stepS)).map(
+      ({ lag, height }) => ({ window, middleS, shiftS: (lag - start) * stepS, weight: height * height }),
+    );
   });
 }
 
 const energy = (values: Float64Array): number => values.reduce((sum, value) => sum + value * value, 0);
 
 /** Correlation of a window with every stretch of `signal`, from one that only its end meets (lag −length + 1) on. */
-function correlatorOf(signal: Float64Array, length: number): (window: Float64Array, windowEnergy: number) => { readonly values: Float64Array; readonly firstLag: number } {
+function correlatorOf(
+  signal: Float64Array,
+  length: number,
+): (window: Float64Array, windowEnergy: number) => { readonly values: Float64Array; readonly firstLag: number } {
   let size = 2;
   while (size < signal.length + length) size *= 2;
   const fft = new FFT(size);
@@ -115,10 +136,14 @@ function correlatorOf(signal: Float64Array, length: number): (window: Float64Arr
 }
 
 /** The highest places, each the highest for `apart` lags round it. */
-function peaksOf({ values, firstLag }: { readonly values: Float64Array; readonly firstLag: number }, apart: number): { lag: number; height: number }[] {
+function peaksOf(
+  { values, firstLag }: { readonly values: Float64Array; readonly firstLag: number },
+  apart: number,
+): { lag: number; height: number }[] {
   const peaks: { lag: number; height: number }[] = [];
   for (let at = 1; at + 1 < values.length; at++) {
-    if (values[at] > LEAST_CORRELATION && values[at] >= values[at - 1] && values[at] > values[at + 1]) peaks.push({ lag: at + firstLag, height: values[at] });
+    if (values[at] > LEAST_CORRELATION && values[at] >= values[at - 1] && values[at] > values[at + 1])
+      peaks.push({ lag: at + firstLag, height: values[at] });
   }
   peaks.sort((a, b) => b.height - a.height);
   const kept: { lag: number; height: number }[] = [];

@@ -34,9 +34,13 @@ export function fitClock(first: Series, second: Series, start: ClockLine): Clock
   if (second.stepS >= first.stepS) return fit(first, second, start);
   // The line the other way: time in the second = (time in the first − offset) / (1 + drift).
   const back = fit(second, first, inverse(start));
-  return back && {
-    ...back, ...inverse(back), gain: 1 / back.gain,
-  };
+  return (
+    back && {
+      ...back,
+      ...inverse(back),
+      gain: 1 / back.gain,
+    }
+  );
 }
 
 const inverse = ({ offsetS, drift }: ClockLine): ClockLine => ({ offsetS: -offsetS / (1 + drift), drift: 1 / (1 + drift) - 1 });
@@ -59,15 +63,24 @@ function fit(fine: Series, coarse: Series, start: ClockLine): ClockFit | undefin
   if (!pairs || !last) return undefined;
   const residualS = residualOf(pairs, last);
   return {
-    offsetS: shiftS - drift * middleS, drift, correlation: correlationOf(pairs.a, pairs.b), overlapS: pairs.overlapS, residualS,
-    offsetDeviationS: last.shiftDeviationS, driftDeviation: last.driftDeviation, gain: last.gain,
+    offsetS: shiftS - drift * middleS,
+    drift,
+    correlation: correlationOf(pairs.a, pairs.b),
+    overlapS: pairs.overlapS,
+    residualS,
+    offsetDeviationS: last.shiftDeviationS,
+    driftDeviation: last.driftDeviation,
+    gain: last.gain,
   };
 }
 
 /** Readings of both at the same moments on a line. */
 interface Pairs {
   /** Time from the middle of the coarse log, seconds; values of the coarse and the fine log; slope of the fine one, per second. */
-  readonly t: Float64Array; readonly b: Float64Array; readonly a: Float64Array; readonly slope: Float64Array;
+  readonly t: Float64Array;
+  readonly b: Float64Array;
+  readonly a: Float64Array;
+  readonly slope: Float64Array;
   readonly overlapS: number;
 }
 
@@ -93,14 +106,21 @@ function pairsOn(fine: Series, coarse: Series, middleS: number, shiftS: number, 
     slope.push((high - low) / (2 * nearS));
     if (index > 0) overlapS += Math.min(longestS, timeS - coarse.timeS[index - 1]);
   }
-  return t.length < LEAST_PAIRS ? undefined : { t: Float64Array.from(t), a: Float64Array.from(a), b: Float64Array.from(b), slope: Float64Array.from(slope), overlapS };
+  return t.length < LEAST_PAIRS
+    ? undefined
+    : { t: Float64Array.from(t), a: Float64Array.from(a), b: Float64Array.from(b), slope: Float64Array.from(slope), overlapS };
 }
 
 interface Solved {
-  readonly shiftS: number; readonly drift: number; readonly gain: number;
-  readonly shiftDeviationS: number; readonly driftDeviation: number;
+  readonly shiftS: number;
+  readonly drift: number;
+  readonly gain: number;
+  readonly shiftDeviationS: number;
+  readonly driftDeviation: number;
   /** Residuals and their robust weights. */
-  readonly rest: Float64Array; readonly weight: Float64Array; readonly noise: number;
+  readonly rest: Float64Array;
+  readonly weight: Float64Array;
+  readonly noise: number;
 }
 
 /** One step of robust (Huber) least squares: fine = level + gain × coarse − slope × (shift + drift × t). */
@@ -112,10 +132,14 @@ function solved({ t, a, b, slope }: Pairs, drift: number): Solved | undefined {
   if (!(gain > 0)) return undefined;
   const rest = a.map((value, at) => value - level - gain * (b[at] - meanB));
   const noise = Math.max(1.4826 * mad(rest), 1e-9);
-  const weight = rest.map((value) => Math.min(1, 2 * noise / Math.max(1e-12, Math.abs(value))));
+  const weight = rest.map((value) => Math.min(1, (2 * noise) / Math.max(1e-12, Math.abs(value))));
   // Normal equations of shift and drift; level and gain are taken out of the slopes first, so that neither passes for time.
   const flat = withoutLine(slope, b, weight);
-  const flatT = withoutLine(slope.map((value, at) => value * t[at]), b, weight);
+  const flatT = withoutLine(
+    slope.map((value, at) => value * t[at]),
+    b,
+    weight,
+  );
   const prior = (noise / DRIFT_PRIOR) ** 2;
   let [ss, st, tt, sr, tr] = [1e-12, 0, prior, 0, -prior * drift];
   for (let at = 0; at < count; at++) {
@@ -129,8 +153,14 @@ function solved({ t, a, b, slope }: Pairs, drift: number): Solved | undefined {
   const determinant = ss * tt - st * st;
   if (!(determinant > 0)) return undefined;
   return {
-    shiftS: (tt * sr - st * tr) / determinant, drift: (ss * tr - st * sr) / determinant, gain, rest, weight, noise,
-    shiftDeviationS: noise * Math.sqrt(tt / determinant), driftDeviation: noise * Math.sqrt(ss / determinant),
+    shiftS: (tt * sr - st * tr) / determinant,
+    drift: (ss * tr - st * sr) / determinant,
+    gain,
+    rest,
+    weight,
+    noise,
+    shiftDeviationS: noise * Math.sqrt(tt / determinant),
+    driftDeviation: noise * Math.sqrt(ss / determinant),
   };
 }
 
@@ -139,7 +169,10 @@ function lineThrough(x: Float64Array, y: Float64Array): { slope: number; level: 
   const mean = (values: Float64Array): number => values.reduce((sum, value) => sum + value, 0) / values.length;
   const [meanX, meanY] = [mean(x), mean(y)];
   let [xx, xy] = [0, 0];
-  for (let at = 0; at < x.length; at++) { xx += (x[at] - meanX) ** 2; xy += (x[at] - meanX) * (y[at] - meanY); }
+  for (let at = 0; at < x.length; at++) {
+    xx += (x[at] - meanX) ** 2;
+    xy += (x[at] - meanX) * (y[at] - meanY);
+  }
   return { slope: xy / xx, level: meanY };
 }
 
@@ -147,7 +180,11 @@ function withoutLine(values: Float64Array, x: Float64Array, weight: Float64Array
   let [n, sx, sy, sxx, sxy] = [0, 0, 0, 0, 0];
   for (let at = 0; at < x.length; at++) {
     const w = weight[at];
-    n += w; sx += w * x[at]; sy += w * values[at]; sxx += w * x[at] * x[at]; sxy += w * x[at] * values[at];
+    n += w;
+    sx += w * x[at];
+    sy += w * values[at];
+    sxx += w * x[at] * x[at];
+    sxy += w * x[at] * values[at];
   }
   const slope = (n * sxy - sx * sy) / (n * sxx - sx * sx) || 0;
   const level = (sy - slope * sx) / n;
@@ -160,7 +197,7 @@ function residualOf({ t, slope, overlapS }: Pairs, { rest, weight, noise }: Solv
   const [from, span] = [t[0], t[t.length - 1] - t[0]];
   const sums = Array.from({ length: windows }, () => ({ ss: 0, sr: 0 }));
   for (let at = 0; at < t.length; at++) {
-    const window = sums[Math.min(windows - 1, Math.floor((t[at] - from) / span * windows))];
+    const window = sums[Math.min(windows - 1, Math.floor(((t[at] - from) / span) * windows))];
     window.ss += weight[at] * slope[at] ** 2;
     window.sr -= weight[at] * slope[at] * rest[at];
   }
@@ -173,7 +210,12 @@ function correlationOf(a: Float64Array, b: Float64Array): number {
   let [n, sa, sb, saa, sbb, sab] = [0, 0, 0, 0, 0, 0];
   for (let at = 0; at < a.length; at++) {
     const [x, y] = [a[at] - middleA, b[at] - middleB];
-    n++; sa += x; sb += y; saa += x * x; sbb += y * y; sab += x * y;
+    n++;
+    sa += x;
+    sb += y;
+    saa += x * x;
+    sbb += y * y;
+    sab += x * y;
   }
   return (n * sab - sa * sb) / Math.sqrt((n * saa - sa * sa) * (n * sbb - sb * sb));
 }

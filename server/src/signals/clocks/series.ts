@@ -20,7 +20,7 @@ export function seriesOf({ values, filled }: Pick<Channel, 'values' | 'filled'>,
   const kept = new Float64Array(filled);
   let count = 0;
   for (let at = 0; at < values.length; at++) {
-    if (!Number.isFinite(values[at]) || count > 0 && !(timeS[at] > times[count - 1]) || count >= filled) continue;
+    if (!Number.isFinite(values[at]) || (count > 0 && !(timeS[at] > times[count - 1])) || count >= filled) continue;
     times[count] = timeS[at];
     kept[count++] = values[at];
   }
@@ -40,12 +40,13 @@ export function readerOf({ timeS, values, stepS }: Series): (atS: number) => num
       let [low, high] = atS > timeS[at] && at + 2 <= last && atS <= timeS[at + 2] ? [at + 1, at + 2] : [0, last];
       while (high - low > 1) {
         const middle = (low + high) >> 1;
-        if (timeS[middle] <= atS) low = middle; else high = middle;
+        if (timeS[middle] <= atS) low = middle;
+        else high = middle;
       }
       at = Math.min(low, last - 1);
     }
     const spanS = timeS[at + 1] - timeS[at];
-    return spanS > bridgeS ? NaN : values[at] + (values[at + 1] - values[at]) * (atS - timeS[at]) / spanS;
+    return spanS > bridgeS ? NaN : values[at] + ((values[at + 1] - values[at]) * (atS - timeS[at])) / spanS;
   };
 }
 
@@ -54,7 +55,10 @@ export function onGrid(series: Series, stepS: number, widthS: number): Float64Ar
   const { timeS } = series;
   const count = timeS.length < 2 ? 0 : Math.floor((timeS[timeS.length - 1] - timeS[0]) / stepS) + 1;
   const read = readerOf(series);
-  return averaged(Float64Array.from({ length: count }, (_, at) => read(timeS[0] + at * stepS)), Math.max(1, Math.round(widthS / stepS)));
+  return averaged(
+    Float64Array.from({ length: count }, (_, at) => read(timeS[0] + at * stepS)),
+    Math.max(1, Math.round(widthS / stepS)),
+  );
 }
 
 /** Each value's mean over `width` values round it; NaN where one is missing. */
@@ -65,7 +69,8 @@ function averaged(values: Float64Array, width: number): Float64Array {
   let [sum, missing] = [0, 0];
   const take = (at: number, sign: 1 | -1): void => {
     if (at < 0 || at >= values.length) return;
-    if (Number.isNaN(values[at])) missing += sign; else sum += sign * values[at];
+    if (Number.isNaN(values[at])) missing += sign;
+    else sum += sign * values[at];
   };
   for (let at = 0; at < half; at++) take(at, 1);
   for (let at = 0; at < values.length; at++) {

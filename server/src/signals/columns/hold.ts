@@ -32,13 +32,24 @@ const AGE_SPACINGS = 2.5;
 /** The channel's filled samples and rhythm. `everyRow` gives a shared 0, 1, 2, … for channels without blanks. */
 export const trackOf = (channel: Channel, timeS: Float64Array, everyRow: () => Int32Array, shelf: Shelf): Track => {
   const { count, least, greatest } = rangeOfColumn(channel.values);
-  const isWhole = count === timeS.length, rowsKey = {}, valuesKey = {};
+  const isWhole = count === timeS.length,
+    rowsKey = {},
+    valuesKey = {};
   const rows = (): Int32Array => (isWhole ? everyRow() : shelf.get(rowsKey, () => filledRows(channel.values, count)));
   const rhythm = rhythmOf(rows(), count, timeS);
   return {
-    channel, count, ...rhythm, least, greatest, maxAgeS: Math.max(AGE_SPACINGS * rhythm.spacingS, 1.5 * rhythm.longSpacingS),
-    get rows() { return rows(); },
-    get values() { return isWhole ? channel.values : shelf.get(valuesKey, () => filledValues(channel.values, count)); },
+    channel,
+    count,
+    ...rhythm,
+    least,
+    greatest,
+    maxAgeS: Math.max(AGE_SPACINGS * rhythm.spacingS, 1.5 * rhythm.longSpacingS),
+    get rows() {
+      return rows();
+    },
+    get values() {
+      return isWhole ? channel.values : shelf.get(valuesKey, () => filledValues(channel.values, count));
+    },
   };
 };
 
@@ -63,17 +74,22 @@ const rhythmOf = (rows: Int32Array, count: number, timeS: Float64Array): Rhythm 
   const known = rhythms.get(rows);
   if (known) return known;
   const stride = Math.max(1, Math.floor(count / 5000));
-  const gapRows = new Float64Array(Math.ceil(count / stride)), gapS = new Float64Array(gapRows.length);
+  const gapRows = new Float64Array(Math.ceil(count / stride)),
+    gapS = new Float64Array(gapRows.length);
   let gaps = 0;
   for (let k = 1; k < count; k += stride) {
     gapRows[gaps] = rows[k] - rows[k - 1];
     gapS[gaps++] = timeS[rows[k]] - timeS[rows[k - 1]];
   }
-  const byRows = sampleOf(gapRows, 0, gaps), byS = sampleOf(gapS, 0, gaps);
+  const byRows = sampleOf(gapRows, 0, gaps),
+    byS = sampleOf(gapS, 0, gaps);
   // The longest three may be dropouts even where readings are few.
   const long = Math.min(0.98, Math.max(0.5, 1 - 4 / Math.max(gaps, 1)));
   const rhythm: Rhythm = {
-    spacingRows: quantileOf(byRows, 0.5) || 1, longSpacingRows: quantileOf(byRows, long) || 1, spacingS: quantileOf(byS, 0.5) || 0, longSpacingS: quantileOf(byS, long) || 0,
+    spacingRows: quantileOf(byRows, 0.5) || 1,
+    longSpacingRows: quantileOf(byRows, long) || 1,
+    spacingS: quantileOf(byS, 0.5) || 0,
+    longSpacingS: quantileOf(byS, long) || 0,
   };
   rhythms.set(rows, rhythm);
   return rhythm;
@@ -86,7 +102,8 @@ export const hold = (track: Track, timeS: Float64Array): Float64Array => {
   const held = new Float64Array(timeS.length).fill(NaN);
   const interpolate = channel.quantity !== undefined && QUANTITIES[channel.quantity].between === 'interpolate';
   for (let k = 0; k < count; k++) {
-    const from = rows[k], until = k + 1 < count ? rows[k + 1] : timeS.length;
+    const from = rows[k],
+      until = k + 1 < count ? rows[k + 1] : timeS.length;
     const value = values[k];
     held[from] = value;
     if (until === from + 1) continue;

@@ -4,10 +4,18 @@ import type { Signals, Span } from '../signals.js';
 import { lastsS, spansOf } from './spans.js';
 import { greatestOf } from './statistics.js';
 
-export interface OverLimit extends Span { readonly peak: number; readonly peakAt: number }
+export interface OverLimit extends Span {
+  readonly peak: number;
+  readonly peakAt: number;
+}
 
 /** `leastS` and two readings (one below 8 a second) make a spell; breaks up to `bridgeS` are bridged. NaN is not over. */
-export const overLimit = (signals: Signals, values: Float64Array, limit: number, options: { leastS?: number; bridgeS?: number } = {}): OverLimit[] => {
+export const overLimit = (
+  signals: Signals,
+  values: Float64Array,
+  limit: number,
+  options: { leastS?: number; bridgeS?: number } = {},
+): OverLimit[] => {
   const { timeS } = signals;
   if (!(greatestOf(values) >= limit)) return [];
   const mask = new Uint8Array(values.length);

@@ -2,9 +2,16 @@
 // Nothing is averaged, so a spike of one sample is always among the points drawn.
 
 /** Blocks of one length, one after the other: the sample of each block's lowest and highest value, −1 where the block holds no number. */
-interface Level { readonly size: number; readonly low: Int32Array; readonly high: Int32Array }
+interface Level {
+  readonly size: number;
+  readonly low: Int32Array;
+  readonly high: Int32Array;
+}
 
-export interface Pyramid { readonly values: ArrayLike<number>; readonly levels: readonly Level[] }
+export interface Pyramid {
+  readonly values: ArrayLike<number>;
+  readonly levels: readonly Level[];
+}
 
 /** Samples in a block of the lowest level, and blocks of a level in one of the next. */
 const BASE = 16;
@@ -14,10 +21,12 @@ const FAN = 4;
 export function pyramidOf(values: ArrayLike<number>): Pyramid {
   const levels: Level[] = [];
   const count = Math.ceil(values.length / BASE);
-  let low = new Int32Array(count), high = new Int32Array(count);
+  let low = new Int32Array(count),
+    high = new Int32Array(count);
   for (let block = 0; block < count; block++) {
     const end = Math.min(values.length, (block + 1) * BASE);
-    let lowAt = -1, highAt = -1;
+    let lowAt = -1,
+      highAt = -1;
     for (let i = block * BASE; i < end; i++) {
       const value = values[i];
       if (value !== value) continue;
@@ -30,7 +39,8 @@ export function pyramidOf(values: ArrayLike<number>): Pyramid {
   for (let size = BASE; ; size *= FAN) {
     levels.push({ size, low, high });
     if (low.length <= FAN) return { values, levels };
-    const below = { low, high }, above = Math.ceil(low.length / FAN);
+    const below = { low, high },
+      above = Math.ceil(low.length / FAN);
     low = new Int32Array(above);
     high = new Int32Array(above);
     for (let block = 0; block < above; block++) {
@@ -43,7 +53,10 @@ export function pyramidOf(values: ArrayLike<number>): Pyramid {
   }
 }
 
-interface Extremes { low: number; high: number }
+interface Extremes {
+  low: number;
+  high: number;
+}
 
 function take(values: ArrayLike<number>, found: Extremes, low: number, high: number): void {
   if (low < 0) return;
@@ -84,7 +97,8 @@ export function decimate(pyramid: Pyramid, edges: ArrayLike<number>): Float32Arr
   const points = new Float32Array(Math.max(0, edges.length - 1) * POINTS_PER_BUCKET).fill(NaN);
   const found: Extremes = { low: -1, high: -1 };
   for (let bucket = 0; bucket + 1 < edges.length; bucket++) {
-    const from = edges[bucket], to = edges[bucket + 1];
+    const from = edges[bucket],
+      to = edges[bucket + 1];
     if (!(from < to) || extremesWithin(pyramid, from, to, found).low < 0) continue;
     const at = bucket * POINTS_PER_BUCKET;
     points[at] = values[from];

@@ -3,23 +3,32 @@
 import { stays } from '../../formats/stays.js';
 import type { Span } from '../signals.js';
 
-/** Runs of ones; breaks up to `bridgeS` are bridged, then spells shorter than `leastS` are dropped. Never runs over a border of `recordings`. */
+/**
+ * Runs of ones; breaks up to `bridgeS` are bridged, then spells shorter than `leastS` are dropped. Never runs over a border of
+ * `recordings`.
+ */
 export const spansOf = (
-  mask: Uint8Array, timeS: Float64Array, options: { bridgeS?: number; leastS?: number; recordings?: readonly Span[] } = {},
+  mask: Uint8Array,
+  timeS: Float64Array,
+  options: { bridgeS?: number; leastS?: number; recordings?: readonly Span[] } = {},
 ): Span[] => {
   const { bridgeS = 0, leastS = 0, recordings = [{ from: 0, to: mask.length }] } = options;
   const spans: { from: number; to: number }[] = [];
   // The marks at hand, or the next ones: recordings follow each other.
-  let first = 0, behind = 0;
+  let first = 0,
+    behind = 0;
   for (const recording of recordings) {
     let open: { from: number; to: number } | undefined;
     for (let from = recording.from; ;) {
-      if (from >= behind) { first = nextMark(mask, from); behind = endOfMarks(mask, first); }
+      if (from >= behind) {
+        first = nextMark(mask, from);
+        behind = endOfMarks(mask, first);
+      }
       if (first > from) from = first;
       if (from >= recording.to) break;
       const to = Math.min(behind, recording.to);
       if (open && timeS[from] - timeS[open.to - 1] <= bridgeS) open.to = to;
-      else spans.push(open = { from, to });
+      else spans.push((open = { from, to }));
       from = to;
     }
   }
@@ -76,20 +85,23 @@ export const without = (first: Uint8Array, ...others: readonly Uint8Array[]): Ui
 /** The first mask with `value` wherever one of the others is set. */
 const painted = (first: Uint8Array, others: readonly Uint8Array[], value: 0 | 1): Uint8Array => {
   const mask = first.slice();
-  for (const other of others) for (let from = nextMark(other, 0); from < other.length;) {
-    const to = endOfMarks(other, from);
-    mask.fill(value, from, to);
-    from = nextMark(other, to);
-  }
+  for (const other of others)
+    for (let from = nextMark(other, 0); from < other.length;) {
+      const to = endOfMarks(other, from);
+      mask.fill(value, from, to);
+      from = nextMark(other, to);
+    }
   return mask;
 };
 
 /** First sample at or behind a time. */
 export const sampleAtTime = (timeS: Float64Array, whenS: number): number => {
-  let low = 0, high = timeS.length;
+  let low = 0,
+    high = timeS.length;
   while (low < high) {
     const middle = (low + high) >> 1;
-    if (timeS[middle] < whenS) low = middle + 1; else high = middle;
+    if (timeS[middle] < whenS) low = middle + 1;
+    else high = middle;
   }
   return low;
 };
@@ -98,10 +110,13 @@ export const sampleAtTime = (timeS: Float64Array, whenS: number): number => {
 export const widened = (mask: Uint8Array, timeS: Float64Array, beforeS: number, afterS: number): Uint8Array => {
   const wide = new Uint8Array(mask.length);
   for (let from = nextMark(mask, 0); from < mask.length;) {
-    const to = endOfMarks(mask, from), sinceS = timeS[from] - beforeS, untilS = timeS[to - 1] + afterS;
+    const to = endOfMarks(mask, from),
+      sinceS = timeS[from] - beforeS,
+      untilS = timeS[to - 1] + afterS;
     // No further than to the next marks, which widen themselves.
     const next = nextMark(mask, to);
-    let first = from, last = to;
+    let first = from,
+      last = to;
     while (first > 0 && mask[first - 1] === 0 && timeS[first - 1] >= sinceS) first--;
     while (last < next && timeS[last] <= untilS) last++;
     wide.fill(1, first, last);
@@ -110,21 +125,33 @@ export const widened = (mask: Uint8Array, timeS: Float64Array, beforeS: number, 
   return wide;
 };
 
-/** Change per second over about `windowS` around a sample; NaN where an end is missing. Never over a hole longer than four windows. Asked from the first sample on, none before the last one asked. */
+/**
+ * Change per second over about `windowS` around a sample; NaN where an end is missing. Never over a hole longer than four windows. Asked
+ * from the first sample on, none before the last one asked.
+ */
 export class Slope {
   private left = 0;
   private right = 0;
 
-  constructor(private readonly values: Float64Array, private readonly timeS: Float64Array, private readonly windowS: number) {}
+  constructor(
+    private readonly values: Float64Array,
+    private readonly timeS: Float64Array,
+    private readonly windowS: number,
+  ) {}
 
   at(i: number): number {
-    const { values, timeS, windowS } = this, half = windowS / 2, last = values.length - 1, sinceS = timeS[i] - half, untilS = timeS[i] + half;
+    const { values, timeS, windowS } = this,
+      half = windowS / 2,
+      last = values.length - 1,
+      sinceS = timeS[i] - half,
+      untilS = timeS[i] + half;
     let { left, right } = this;
     while (timeS[left] < sinceS) left++;
     while (right < last && timeS[right + 1] <= untilS) right++;
     this.left = left;
     this.right = right;
-    const a = left === i && i > 0 ? i - 1 : left, b = right === i && i < last ? i + 1 : right;
+    const a = left === i && i > 0 ? i - 1 : left,
+      b = right === i && i < last ? i + 1 : right;
     const spanS = timeS[b] - timeS[a];
     return spanS > 0 && spanS < Math.max(4 * windowS, 2) ? (values[b] - values[a]) / spanS : NaN;
   }
@@ -134,7 +161,8 @@ stays(new Slope(new Float64Array(0), new Float64Array(0), 1));
 
 /** The same at each sample. */
 export const ratePerS = (values: Float64Array, timeS: Float64Array, windowS: number): Float64Array => {
-  const rates = new Float64Array(values.length), slope = new Slope(values, timeS, windowS);
+  const rates = new Float64Array(values.length),
+    slope = new Slope(values, timeS, windowS);
   for (let i = 0; i < rates.length; i++) rates[i] = slope.at(i);
   return rates;
 };

@@ -8,31 +8,47 @@ const QUANTILE_SAMPLES = 4000;
 /** An evenly strided sample of the numbers in `values[from, to)`, of those that are marked where `marks` is given; the caller's own. */
 export const sampleOf = (values: Float64Array | Float32Array, from = 0, to = values.length, marks?: Uint8Array): Float64Array => {
   const stride = Math.max(1, Math.floor((to - from) / QUANTILE_SAMPLES));
-  const kept = new Float64Array(Math.ceil((to - from) / stride) || 0), count = keepNumbers(kept, 0, values, from, to, marks, stride);
+  const kept = new Float64Array(Math.ceil((to - from) / stride) || 0),
+    count = keepNumbers(kept, 0, values, from, to, marks, stride);
   // A stride in step with a slow channel's blanks sees none of its numbers.
-  if (count < 50 && stride > 1) { const all = numbersOf(values, from, to, marks); return sampleOf(all, 0, all.length); }
+  if (count < 50 && stride > 1) {
+    const all = numbersOf(values, from, to, marks);
+    return sampleOf(all, 0, all.length);
+  }
   return kept.subarray(0, count);
 };
 
 /** The same of the numbers that `valueAt` gives of `of` for `[0, count)`, without a column of them. */
 export const sampleBy = <Of>(count: number, of: Of, valueAt: (of: Of, i: number) => number): Float64Array => {
-  const stride = Math.max(1, Math.floor(count / QUANTILE_SAMPLES)), kept = new Float64Array(Math.ceil(count / stride));
+  const stride = Math.max(1, Math.floor(count / QUANTILE_SAMPLES)),
+    kept = new Float64Array(Math.ceil(count / stride));
   let found = 0;
-  for (let i = 0; i < count; i += stride) { const value = valueAt(of, i); if (value === value) kept[found++] = value; }
-  return found < 50 && stride > 1 ? sampleOf(Float64Array.from({ length: count }, (_, i) => valueAt(of, i)).filter((value) => value === value)) : kept.subarray(0, found);
+  for (let i = 0; i < count; i += stride) {
+    const value = valueAt(of, i);
+    if (value === value) kept[found++] = value;
+  }
+  return found < 50 && stride > 1
+    ? sampleOf(Float64Array.from({ length: count }, (_, i) => valueAt(of, i)).filter((value) => value === value))
+    : kept.subarray(0, found);
 };
 
 /** Where a number stands, or would stand, before its equals among rising ones, of which the first `count` are looked at. */
 export const placeIn = (rising: ArrayLike<number>, number: number, count = rising.length): number => {
-  let low = 0, high = count;
-  while (low < high) { const middle = (low + high) >> 1; if (rising[middle] < number) low = middle + 1; else high = middle; }
+  let low = 0,
+    high = count;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (rising[middle] < number) low = middle + 1;
+    else high = middle;
+  }
   return low;
 };
 
 /** The numbers in `values[from, to)`, of those that are marked where `marks` is given. */
 export const numbersOf = (values: Float64Array | Float32Array, from = 0, to = values.length, marks?: Uint8Array): Float64Array => {
   // Of a long column often few are marked.
-  let kept: Float64Array = new Float64Array(Math.max(0, Math.min(to - from, QUANTILE_SAMPLES))), count = 0;
+  let kept: Float64Array = new Float64Array(Math.max(0, Math.min(to - from, QUANTILE_SAMPLES))),
+    count = 0;
   for (let at = from; at < to; at += BLOCK_ROWS) {
     if (kept.length < Math.min(count + BLOCK_ROWS, to - from)) kept = roomier(kept, to - from);
     count = keepNumbers(kept, count, values, at, Math.min(to, at + BLOCK_ROWS), marks);
@@ -41,10 +57,22 @@ export const numbersOf = (values: Float64Array | Float32Array, from = 0, to = va
 };
 
 /** Twice as long with the same beginning, or as long as it may be. */
-const roomier = (kept: Float64Array, most: number): Float64Array => { const wider = new Float64Array(Math.min(2 * kept.length, most)); wider.set(kept); return wider; };
+const roomier = (kept: Float64Array, most: number): Float64Array => {
+  const wider = new Float64Array(Math.min(2 * kept.length, most));
+  wider.set(kept);
+  return wider;
+};
 
 /** By itself: what follows such a loop is not compiled with it, and would have it thrown away each time. */
-const keepNumbers = (kept: Float64Array, from: number, values: Float64Array | Float32Array, begin: number, end: number, marks: Uint8Array | undefined, stride = 1): number => {
+const keepNumbers = (
+  kept: Float64Array,
+  from: number,
+  values: Float64Array | Float32Array,
+  begin: number,
+  end: number,
+  marks: Uint8Array | undefined,
+  stride = 1,
+): number => {
   let count = from;
   for (let i = begin; i < end; i += stride) if (values[i] === values[i] && (!marks || marks[i] === 1)) kept[count++] = values[i];
   return count;
@@ -54,10 +82,12 @@ const keepNumbers = (kept: Float64Array, from: number, values: Float64Array | Fl
 const placeOf = (count: number, share: number): number => Math.min(count - 1, Math.max(0, Math.floor(share * count)));
 
 /** The `share` quantile of numbers, which it reorders: choosing one costs a fraction of sorting them. NaN of nothing. */
-export const quantileOf = (numbers: Float64Array, share: number): number => (numbers.length === 0 ? NaN : selected(numbers, placeOf(numbers.length, share)));
+export const quantileOf = (numbers: Float64Array, share: number): number =>
+  numbers.length === 0 ? NaN : selected(numbers, placeOf(numbers.length, share));
 
 /** Median of the numbers in a column (a long one is strided); of the marked ones where `marks` is given. */
-export const median = (values: Float64Array | Float32Array, marks?: Uint8Array): number => medianByPlace(sampleOf(values, 0, values.length, marks));
+export const median = (values: Float64Array | Float32Array, marks?: Uint8Array): number =>
+  medianByPlace(sampleOf(values, 0, values.length, marks));
 
 /** Median absolute deviation from the median; × 1.4826 estimates a normal spread. */
 export const mad = (values: Float64Array | Float32Array): number => {
@@ -73,7 +103,10 @@ export const mad = (values: Float64Array | Float32Array): number => {
 
 /** First index from `from` on, below `to`, whose value is below `low` or above `high`; `to` where there is none. */
 export const nextOutside = (values: Float64Array, from: number, to: number, low: number, high: number): number => {
-  for (let k = from; k < to; k++) { const value = values[k]; if (value < low || value > high) return k; }
+  for (let k = from; k < to; k++) {
+    const value = values[k];
+    if (value < low || value > high) return k;
+  }
   return to;
 };
 
@@ -84,7 +117,10 @@ export const endOfOutside = (values: Float64Array, from: number, to: number, low
   return k;
 };
 
-/** First index from `from` on, in steps of `stride`, whose value equals the one a stride before; where there is none below `to` the first of them that is not below it. */
+/**
+ * First index from `from` on, in steps of `stride`, whose value equals the one a stride before; where there is none below `to` the first of
+ * them that is not below it.
+ */
 export const nextRepeat = (values: Float64Array, from: number, to: number, stride: number): number => {
   let k = from;
   while (k < to && values[k] !== values[k - stride]) k += stride;
@@ -128,13 +164,20 @@ export const leastOf = (values: Float64Array, from = 0, to = values.length): num
 };
 
 /** How many numbers `values[from, to)` holds, the smallest and the greatest (NaN both of none): one pass. */
-export const rangeOf = (values: ArrayLike<number>, from = 0, to = values.length): { readonly count: number; readonly least: number; readonly greatest: number } => {
+export const rangeOf = (
+  values: ArrayLike<number>,
+  from = 0,
+  to = values.length,
+): { readonly count: number; readonly least: number; readonly greatest: number } => {
   const found = { count: 0, least: Infinity, greatest: -Infinity };
   for (let at = from; at < to; at += BLOCK_ROWS) widen(found, values, at, Math.min(to, at + BLOCK_ROWS));
   return found.count > 0 ? found : { count: 0, least: NaN, greatest: NaN };
 };
 
-/** Rows that a loop over a whole column goes through at a time: what has been compiled of it meanwhile is used from the next block on, not only in the next column. */
+/**
+ * Rows that a loop over a whole column goes through at a time: what has been compiled of it meanwhile is used from the next block on, not
+ * only in the next column.
+ */
 export const BLOCK_ROWS = 2048;
 
 const widen = (found: { count: number; least: number; greatest: number }, values: ArrayLike<number>, from: number, to: number): void => {

@@ -1,4 +1,5 @@
-// The least and the greatest number of each stretch of a column, found once: most of what is asked of a column most of its stretches answer without a look at their rows.
+// The least and the greatest number of each stretch of a column, found once: most of what is asked of a column most of its stretches answer
+// without a look at their rows.
 
 import { onceFor } from '../once.js';
 
@@ -24,7 +25,9 @@ const measure = (values: Float64Array): Stretches => {
 };
 
 const measureOne = ({ least, greatest, numbers }: Stretches, values: Float64Array, at: number, to: number): void => {
-  let low = Infinity, high = -Infinity, found = 0;
+  let low = Infinity,
+    high = -Infinity,
+    found = 0;
   for (let i = at * STRETCH_ROWS; i < to; i++) {
     const value = values[i];
     if (value !== value) continue;
@@ -40,14 +43,20 @@ const measureOne = ({ least, greatest, numbers }: Stretches, values: Float64Arra
 /** First row behind the stretch that the row lies in, of so many rows. */
 export const endOfStretch = (row: number, rows: number): number => Math.min(rows, row - (row % STRETCH_ROWS) + STRETCH_ROWS);
 
-interface Range { readonly count: number; readonly least: number; readonly greatest: number }
+interface Range {
+  readonly count: number;
+  readonly least: number;
+  readonly greatest: number;
+}
 
 /** How many numbers a whole column holds, the smallest and the greatest (NaN both of none). */
 export const rangeOfColumn = onceFor((values: Float64Array): Range => findRange(values));
 
 const findRange = (values: Float64Array): Range => {
   const stretches = stretchesOf(values);
-  let count = 0, least = Infinity, greatest = -Infinity;
+  let count = 0,
+    least = Infinity,
+    greatest = -Infinity;
   for (let at = 0; at < stretches.least.length; at++) {
     count += stretches.numbers[at];
     if (stretches.least[at] < least) least = stretches.least[at];
@@ -62,8 +71,13 @@ const findRange = (values: Float64Array): Range => {
 export const nextBeyond = (values: Float64Array, from: number, to: number, low: number, high: number): number => {
   const { least, greatest } = stretchesOf(values);
   for (let k = from; k < to;) {
-    const at = Math.floor(k / STRETCH_ROWS), end = endOfStretch(k, to);
-    if (least[at] <= low || greatest[at] >= high) for (; k < end; k++) { const value = values[k]; if (value <= low || value >= high) return k; }
+    const at = Math.floor(k / STRETCH_ROWS),
+      end = endOfStretch(k, to);
+    if (least[at] <= low || greatest[at] >= high)
+      for (; k < end; k++) {
+        const value = values[k];
+        if (value <= low || value >= high) return k;
+      }
     k = end;
   }
   return to;
@@ -73,7 +87,8 @@ export const nextBeyond = (values: Float64Array, from: number, to: number, low: 
 export const nextOf = (number: number, values: Float64Array, from: number): number => {
   const { least, greatest } = stretchesOf(values);
   for (let k = from; k < values.length;) {
-    const at = Math.floor(k / STRETCH_ROWS), end = endOfStretch(k, values.length);
+    const at = Math.floor(k / STRETCH_ROWS),
+      end = endOfStretch(k, values.length);
     if (least[at] <= number && greatest[at] >= number) for (; k < end; k++) if (values[k] === number) return k;
     k = end;
   }
@@ -110,9 +125,11 @@ export const isAnyAbove = (limit: number, values: Float64Array, from: number, to
 
 /** Smallest and greatest of the numbers within `[low, high]` but for one; NaN both of none. */
 export const extremesBut = (number: number, values: Float64Array, low: number, high: number): readonly [number, number] => {
-  const stretches = stretchesOf(values), found = { least: Infinity, greatest: -Infinity };
+  const stretches = stretchesOf(values),
+    found = { least: Infinity, greatest: -Infinity };
   for (let from = 0, at = 0; from < values.length; from += STRETCH_ROWS, at++) {
-    const least = stretches.least[at], greatest = stretches.greatest[at];
+    const least = stretches.least[at],
+      greatest = stretches.greatest[at];
     if (least >= found.least && greatest <= found.greatest) continue;
     if (least >= low && greatest <= high && (number < least || number > greatest)) {
       if (least < found.least) found.least = least;
@@ -122,7 +139,15 @@ export const extremesBut = (number: number, values: Float64Array, low: number, h
   return found.least <= found.greatest ? [found.least, found.greatest] : [NaN, NaN];
 };
 
-const widenBut = (found: { least: number; greatest: number }, number: number, values: Float64Array, low: number, high: number, from: number, to: number): void => {
+const widenBut = (
+  found: { least: number; greatest: number },
+  number: number,
+  values: Float64Array,
+  low: number,
+  high: number,
+  from: number,
+  to: number,
+): void => {
   for (let k = from; k < to; k++) {
     const value = values[k];
     if (value === number || value < low || value > high) continue;

@@ -1,4 +1,5 @@
-// Spells in which readings under load stay beyond a limit, found in pieces of a session: most of a drive is none, and what its pieces are judged by stays small.
+// Spells in which readings under load stay beyond a limit, found in pieces of a session: most of a drive is none, and what its pieces are
+// judged by stays small.
 
 import type { Operating } from '../drive/operating.js';
 import type { Signals, Span } from '../signals.js';
@@ -22,31 +23,60 @@ export interface Piece {
 }
 
 /** Where a column stays above its limit, and the means over the windows. */
-export interface Sustained { readonly mask: Uint8Array; readonly means: Float64Array }
+export interface Sustained {
+  readonly mask: Uint8Array;
+  readonly means: Float64Array;
+}
 type Pair<T> = readonly [T, T];
 
-/** Judges each piece by two columns, NaN where nothing is judged, each against its limit, and gives the spells that are found by them, their rows counted in the session. */
+/**
+ * Judges each piece by two columns, NaN where nothing is judged, each against its limit, and gives the spells that are found by them, their
+ * rows counted in the session.
+ */
 export const spellsUnderLoad = <Spell extends Span & { readonly worstAt: number }>(
-  signals: Signals, operating: Operating, lambda: Float64Array, windowS: number, limits: Pair<number>,
-  judge: (piece: Piece) => Pair<Float64Array>, spellsIn: (piece: Piece, judged: Pair<Float64Array>, sustained: Pair<Sustained>) => readonly Spell[],
+  signals: Signals,
+  operating: Operating,
+  lambda: Float64Array,
+  windowS: number,
+  limits: Pair<number>,
+  judge: (piece: Piece) => Pair<Float64Array>,
+  spellsIn: (piece: Piece, judged: Pair<Float64Array>, sustained: Pair<Sustained>) => readonly Spell[],
 ): Spell[] => {
   return piecesOf(signals, operating, lambda, PIECE_ROWS).flatMap((piece): Spell[] => {
     if (nextMark(piece.readsLoad, 0) === piece.readsLoad.length) return [];
     const judged = judge(piece);
     if (!judged.some((column, at) => reaches(column, limits[at]))) return [];
-    const [one, other] = judged.map((column, at) => (at === 0 || reaches(column, limits[at]) ? sustained(column, { ...piece, stepS: signals.stepS }, windowS, limits[at]) : NOWHERE));
-    return spellsIn(piece, judged, [one, other]).map((spell) => ({ ...spell, from: spell.from + piece.row, to: spell.to + piece.row, worstAt: spell.worstAt + piece.row }));
+    const [one, other] = judged.map((column, at) =>
+      at === 0 || reaches(column, limits[at]) ? sustained(column, { ...piece, stepS: signals.stepS }, windowS, limits[at]) : NOWHERE,
+    );
+    return spellsIn(piece, judged, [one, other]).map((spell) => ({
+      ...spell,
+      from: spell.from + piece.row,
+      to: spell.to + piece.row,
+      worstAt: spell.worstAt + piece.row,
+    }));
   });
 };
 
 /** A session cut into pieces of so many rows at least, each time in the middle of one without load. */
-export const piecesOf = ({ timeS, recordings }: Pick<Signals, 'timeS' | 'recordings'>, { readsLoad, air }: Pick<Operating, 'readsLoad' | 'air'>, lambda: Float64Array, leastRows: number): Piece[] => {
+export const piecesOf = (
+  { timeS, recordings }: Pick<Signals, 'timeS' | 'recordings'>,
+  { readsLoad, air }: Pick<Operating, 'readsLoad' | 'air'>,
+  lambda: Float64Array,
+  leastRows: number,
+): Piece[] => {
   const pieces: Piece[] = [];
   for (let from = 0; from < lambda.length;) {
     const to = endOfPiece(readsLoad, timeS, from + leastRows);
     pieces.push({
-      row: from, timeS: timeS.subarray(from, to), lambda: lambda.subarray(from, to), readsLoad: readsLoad.subarray(from, to), air: air.subarray(from, to),
-      recordings: recordings.flatMap((each) => (each.to > from && each.from < to ? [{ from: Math.max(each.from, from) - from, to: Math.min(each.to, to) - from }] : [])),
+      row: from,
+      timeS: timeS.subarray(from, to),
+      lambda: lambda.subarray(from, to),
+      readsLoad: readsLoad.subarray(from, to),
+      air: air.subarray(from, to),
+      recordings: recordings.flatMap((each) =>
+        each.to > from && each.from < to ? [{ from: Math.max(each.from, from) - from, to: Math.min(each.to, to) - from }] : [],
+      ),
     });
     from = to;
   }
@@ -79,18 +109,34 @@ export const marksSustained = (values: Float64Array, { timeS, stepS, recordings 
 };
 
 const sustained = (values: Float64Array, { timeS, stepS, recordings }: Rows, windowS: number, limit: number): Sustained => {
-  const mask = new Uint8Array(values.length), means = new Float64Array(values.length).fill(NaN);
+  const mask = new Uint8Array(values.length),
+    means = new Float64Array(values.length).fill(NaN);
   for (const recording of recordings) meansOver(values, recording, timeS, stepS, windowS, limit, mask, means);
   return { mask, means };
 };
 
-const meansOver = (values: Float64Array, { from: first, to }: Span, timeS: Float64Array, stepS: number, windowS: number, limit: number, mask: Uint8Array, means: Float64Array): void => {
-  let from = first, sum = 0;
+const meansOver = (
+  values: Float64Array,
+  { from: first, to }: Span,
+  timeS: Float64Array,
+  stepS: number,
+  windowS: number,
+  limit: number,
+  mask: Uint8Array,
+  means: Float64Array,
+): void => {
+  let from = first,
+    sum = 0;
   // How far the mask is set: windows overlap.
   let marked = first;
   for (let i = first; i < to; i++) {
-    const value = values[i], isNumber = value === value;
-    if (!isNumber || (i > first && timeS[i] - timeS[i - 1] > 1)) { from = isNumber ? i : i + 1; sum = 0; if (from > i) continue; }
+    const value = values[i],
+      isNumber = value === value;
+    if (!isNumber || (i > first && timeS[i] - timeS[i - 1] > 1)) {
+      from = isNumber ? i : i + 1;
+      sum = 0;
+      if (from > i) continue;
+    }
     sum += value;
     while (i - from >= 2 && timeS[i] - timeS[from + 1] + stepS >= windowS - 1e-6) sum -= values[from++];
     if (i - from < 1 || timeS[i] - timeS[from] + stepS < windowS - 1e-6) continue;

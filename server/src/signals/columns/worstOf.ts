@@ -1,4 +1,5 @@
-// A quantity that several columns tell, each of a part of the engine (knock of a cylinder, duty of a bank): the engine is no better off than its worst part.
+// A quantity that several columns tell, each of a part of the engine (knock of a cylinder, duty of a bank): the engine is no better off
+// than its worst part.
 
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { Channel } from '../../formats/session/session.js';
@@ -16,17 +17,23 @@ export interface Worst {
 
 /** Undefined without such a column. */
 export const worstOf = (signals: Signals, quantity: QuantityId): Worst | undefined => {
-  const first = signals.channel(quantity), own = believed(signals, quantity);
+  const first = signals.channel(quantity),
+    own = believed(signals, quantity);
   if (!first || !own) return undefined;
   const columns = [first, ...othersOf(signals, quantity)];
   if (columns.length === 1) return { values: own, channelAt: () => first };
-  const values = own.slice(), of = new Uint16Array(values.length);
-  for (let column = 1; column < columns.length; column++) takeIn(values, of, column, heldOf(signals, columns[column]), wrongIn(signals, columns[column]));
+  const values = own.slice(),
+    of = new Uint16Array(values.length);
+  for (let column = 1; column < columns.length; column++)
+    takeIn(values, of, column, heldOf(signals, columns[column]), wrongIn(signals, columns[column]));
   return { values, channelAt: (sample) => columns[of[sample]] };
 };
 
 /** The greatest number that any column of a quantity holds, believed or not; -Infinity of none. */
-export const mostHeld = (signals: Signals, quantity: QuantityId): number => columnsOf(signals, quantity).map((values) => greatestOf(values)).reduce((most, value) => (value > most ? value : most), -Infinity);
+export const mostHeld = (signals: Signals, quantity: QuantityId): number =>
+  columnsOf(signals, quantity)
+    .map((values) => greatestOf(values))
+    .reduce((most, value) => (value > most ? value : most), -Infinity);
 
 /** What every column of a quantity holds, believed or not. */
 export const columnsOf = (signals: Signals, quantity: QuantityId): Float64Array[] => {
@@ -40,7 +47,12 @@ const othersOf = (signals: Signals, quantity: QuantityId): Channel[] => {
 };
 
 const heldOf = ({ session: { samples, shelf }, timeS }: Signals, channel: Channel): Float64Array =>
-  (channel.filled === samples ? channel.values : hold(trackOf(channel, timeS, () => new Int32Array(), shelf), timeS));
+  channel.filled === samples
+    ? channel.values
+    : hold(
+        trackOf(channel, timeS, () => new Int32Array(), shelf),
+        timeS,
+      );
 
 const wrongIn = (signals: Signals, channel: Channel): Uint8Array => {
   const wrong = new Uint8Array(signals.timeS.length);

@@ -6,7 +6,17 @@ import { BLOCK_ROWS, quantileOf, sampleOf } from '../columns/statistics.js';
 
 /** Channels that move with the engine, and fast enough to tell. */
 const MOVING: readonly QuantityId[] = [
-  'engine-speed', 'manifold-pressure', 'throttle', 'pedal', 'lambda', 'lambda-2', 'mass-air-flow', 'engine-load', 'injector-pulse-width', 'injector-duty', 'ignition-advance',
+  'engine-speed',
+  'manifold-pressure',
+  'throttle',
+  'pedal',
+  'lambda',
+  'lambda-2',
+  'mass-air-flow',
+  'engine-load',
+  'injector-pulse-width',
+  'injector-duty',
+  'ignition-advance',
 ];
 const WINDOW_S = 0.4;
 /** Samples at which it is learnt what is much. */
@@ -26,15 +36,20 @@ export interface Activity {
 }
 
 export const activityOf = (readings: Readings): Activity => {
-  const { timeS, session: { shelf } } = readings;
+  const {
+    timeS,
+    session: { shelf },
+  } = readings;
   const total = new Float32Array(timeS.length);
-  const makeWindows = (): Int32Array => windowsOf(timeS), windows = (): Int32Array => shelf.get(makeWindows, makeWindows);
+  const makeWindows = (): Int32Array => windowsOf(timeS),
+    windows = (): Int32Array => shelf.get(makeWindows, makeWindows);
   /** What a channel's movement is counted in, by the channels that tell: one over its own large changes. */
   const scales = new Map<QuantityId, number>();
   for (const quantity of MOVING) {
     const values = readings.channel(quantity) && readings.held(quantity);
     if (!values) continue;
-    const sample = someChanges(values, windows()), large = quantileOf(sample, 0.9) || quantileOf(sample, 0.98);
+    const sample = someChanges(values, windows()),
+      large = quantileOf(sample, 0.9) || quantileOf(sample, 0.98);
     if (!(large > 0)) continue;
     scales.set(quantity, 1 / large);
     addMovement(values, windows(), 1 / large, total);
@@ -46,7 +61,10 @@ export const activityOf = (readings: Readings): Activity => {
     return classesOf(total, own, calm, ordinary, busy);
   });
   const isTeller = (quantity: QuantityId | undefined): boolean => quantity !== undefined && scales.has(quantity);
-  return { classes: (quantity) => classes(isTeller(quantity) ? quantity : undefined), tellers: (quantity) => scales.size - (isTeller(quantity) ? 1 : 0) };
+  return {
+    classes: (quantity) => classes(isTeller(quantity) ? quantity : undefined),
+    tellers: (quantity) => scales.size - (isTeller(quantity) ? 1 : 0),
+  };
 };
 
 // The loops below are functions of their own because they run for every channel: see statistics.ts.
@@ -71,8 +89,10 @@ const classesOf = (total: Float32Array, own: Float32Array | undefined, calm: num
 
 /** The first sample within the window before each one, then for each the last within the window behind. */
 const windowsOf = (timeS: Float64Array): Int32Array => {
-  const windows = new Int32Array(2 * timeS.length), at = { first: 0, last: 0 };
-  for (let from = 0; from < timeS.length; from += BLOCK_ROWS) findWindows(timeS, from, Math.min(timeS.length, from + BLOCK_ROWS), at, windows);
+  const windows = new Int32Array(2 * timeS.length),
+    at = { first: 0, last: 0 };
+  for (let from = 0; from < timeS.length; from += BLOCK_ROWS)
+    findWindows(timeS, from, Math.min(timeS.length, from + BLOCK_ROWS), at, windows);
   return windows;
 };
 
@@ -80,7 +100,8 @@ const findWindows = (timeS: Float64Array, from: number, to: number, at: { first:
   const { length } = timeS;
   let { first, last } = at;
   for (let i = from; i < to; i++) {
-    const sinceS = timeS[i] - WINDOW_S, untilS = timeS[i] + WINDOW_S;
+    const sinceS = timeS[i] - WINDOW_S,
+      untilS = timeS[i] + WINDOW_S;
     while (timeS[first] < sinceS) first++;
     while (last + 1 < length && timeS[last + 1] <= untilS) last++;
     windows[i] = first;
@@ -92,8 +113,11 @@ const findWindows = (timeS: Float64Array, from: number, to: number, at: { first:
 
 /** Change from the beginning of its window to a sample, and from there to the end, at some thousand samples. */
 const someChanges = (values: Float64Array, windows: Int32Array): Float64Array => {
-  const { length } = values, stride = Math.max(1, Math.floor(length / LOOKED_AT)), changes = new Float64Array(Math.ceil(length / stride));
-  for (let k = 0, i = 0; k < changes.length; k++, i += stride) changes[k] = Math.fround(changeOver(values, windows[i], i, windows[length + i]));
+  const { length } = values,
+    stride = Math.max(1, Math.floor(length / LOOKED_AT)),
+    changes = new Float64Array(Math.ceil(length / stride));
+  for (let k = 0, i = 0; k < changes.length; k++, i += stride)
+    changes[k] = Math.fround(changeOver(values, windows[i], i, windows[length + i]));
   return changes;
 };
 
@@ -104,11 +128,13 @@ const changeOver = (values: Float64Array, first: number, i: number, last: number
 
 /** Adds the change over the window around each sample, in units of the channel's own large changes. */
 const addMovement = (values: Float64Array, windows: Int32Array, scale: number, onto: Float32Array): Float32Array => {
-  for (let from = 0; from < onto.length; from += BLOCK_ROWS) addMovementIn(onto, values, windows, scale, from, Math.min(onto.length, from + BLOCK_ROWS));
+  for (let from = 0; from < onto.length; from += BLOCK_ROWS)
+    addMovementIn(onto, values, windows, scale, from, Math.min(onto.length, from + BLOCK_ROWS));
   return onto;
 };
 
 const addMovementIn = (onto: Float32Array, values: Float64Array, windows: Int32Array, scale: number, from: number, to: number): void => {
   const { length } = values;
-  for (let i = from; i < to; i++) onto[i] += Math.fround(Math.min(MOST_OF_ONE, Math.fround(changeOver(values, windows[i], i, windows[length + i])) * scale));
+  for (let i = from; i < to; i++)
+    onto[i] += Math.fround(Math.min(MOST_OF_ONE, Math.fround(changeOver(values, windows[i], i, windows[length + i])) * scale));
 };

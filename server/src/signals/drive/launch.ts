@@ -1,4 +1,5 @@
-// Launches: the car stands, the throttle is open, and the engine is held at a speed because its torque is taken. What goes by unburnt then reads lean, and no fuel is missing.
+// Launches: the car stands, the throttle is open, and the engine is held at a speed because its torque is taken. What goes by unburnt then
+// reads lean, and no fuel is missing.
 
 import { onceFor } from '../once.js';
 import { extremes, quantileOf, sampleOf } from '../columns/statistics.js';
@@ -6,32 +7,52 @@ import { spansOf } from '../columns/spans.js';
 import { believed, operatingOf } from './operating.js';
 import type { Signals, Span } from '../signals.js';
 
-/** `isSure`: the ignition is logged, and taken back to where nothing pulls; else an engine that is held so may be loaded by its converter. */
-export interface Launch extends Span { readonly isSure: boolean; readonly rpm: number; readonly advanceDeg: number }
+/**
+ * `isSure`: the ignition is logged, and taken back to where nothing pulls; else an engine that is held so may be loaded by its converter.
+ */
+export interface Launch extends Span {
+  readonly isSure: boolean;
+  readonly rpm: number;
+  readonly advanceDeg: number;
+}
 
-/** Slower a car stands (what counts the wheels begins there), and faster the log shows one that is driven on a road: on a dynamometer some speeds stand still. Common practice, no source. */
-const STANDS_KMH = 3, DRIVEN_KMH = 20;
+/**
+ * Slower a car stands (what counts the wheels begins there), and faster the log shows one that is driven on a road: on a dynamometer some
+ * speeds stand still. Common practice, no source.
+ */
+const STANDS_KMH = 3,
+  DRIVEN_KMH = 20;
 /** At full load no engine is fired so late but to take its torque; held speeds wander by this share of it. Common practice, no source. */
-const TAKEN_BACK_DEG = 0, HELD_SHARE = 0.08;
-const LEAST_RPM = 1500, LEAST_S = 0.4, BRIDGE_S = 0.3;
+const TAKEN_BACK_DEG = 0,
+  HELD_SHARE = 0.08;
+const LEAST_RPM = 1500,
+  LEAST_S = 0.4,
+  BRIDGE_S = 0.3;
 
 /** 1 where a car that is driven in the log stands, and its ignition is taken back as far as it is logged; undefined where it never does. */
 export const waitsAt = (kmh: Float64Array | undefined, advance: Float64Array | undefined): Uint8Array | undefined => {
-  if (!kmh || advance && !(extremes(advance)[0] <= TAKEN_BACK_DEG) || !(extremes(kmh)[1] > DRIVEN_KMH)) return undefined;
+  if (!kmh || (advance && !(extremes(advance)[0] <= TAKEN_BACK_DEG)) || !(extremes(kmh)[1] > DRIVEN_KMH)) return undefined;
   return Uint8Array.from(kmh, (speed, i) => (speed < STANDS_KMH && (!advance || advance[i] <= TAKEN_BACK_DEG) ? 1 : 0));
 };
 
 export const launchesOf = onceFor((signals: Signals): readonly Launch[] => {
-  const rpm = believed(signals, 'engine-speed'), kmh = believed(signals, 'vehicle-speed'), advance = believed(signals, 'ignition-advance'), { timeS, recordings } = signals;
+  const rpm = believed(signals, 'engine-speed'),
+    kmh = believed(signals, 'vehicle-speed'),
+    advance = believed(signals, 'ignition-advance'),
+    { timeS, recordings } = signals;
   const waits = rpm && waitsAt(kmh, advance);
   if (!waits) return [];
-  const { load } = operatingOf(signals), mask = new Uint8Array(timeS.length);
+  const { load } = operatingOf(signals),
+    mask = new Uint8Array(timeS.length);
   for (let i = 0; i < mask.length; i++) if (load[i] === 1 && rpm[i] > LEAST_RPM && waits[i] === 1) mask[i] = 1;
   return spansOf(mask, timeS, { recordings, bridgeS: BRIDGE_S, leastS: LEAST_S }).flatMap(({ from, to }): Launch[] => {
     // It rises to where it is held.
     while (from < to && rpm[from] < (1 - HELD_SHARE) * quantileOf(sampleOf(rpm.subarray(from, to)), 0.5)) from++;
-    const held = sampleOf(rpm.subarray(from, to)), [least, most] = [quantileOf(held, 0.05), quantileOf(held, 0.95)];
-    return timeS[to - 1] - timeS[from] >= LEAST_S && least > (1 - HELD_SHARE) * most ? [{ from, to, isSure: advance !== undefined, rpm: (least + most) / 2, advanceDeg: advance ? extremes(advance, from, to)[0] : NaN }] : [];
+    const held = sampleOf(rpm.subarray(from, to)),
+      [least, most] = [quantileOf(held, 0.05), quantileOf(held, 0.95)];
+    return timeS[to - 1] - timeS[from] >= LEAST_S && least > (1 - HELD_SHARE) * most
+      ? [{ from, to, isSure: advance !== undefined, rpm: (least + most) / 2, advanceDeg: advance ? extremes(advance, from, to)[0] : NaN }]
+      : [];
   });
 });
 

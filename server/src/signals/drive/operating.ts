@@ -47,9 +47,12 @@ const believedIn = onceFor((signals: Signals) => {
 
 /** The same, and where the sensor stood at its upper stop that stop: the truth is there or above. */
 export const atLeast = (signals: Signals, quantity: QuantityId): Float64Array | undefined => {
-  const values = believed(signals, quantity), held = signals.held(quantity);
+  const values = believed(signals, quantity),
+    held = signals.held(quantity);
   // Asked of these channels alone: whoever weighs needs no more of the others.
-  const clipped = signals.session.channels.filter((channel) => channel.quantity === quantity).flatMap((channel) => signals.faultsOf(channel, 'clipped-high'));
+  const clipped = signals.session.channels
+    .filter((channel) => channel.quantity === quantity)
+    .flatMap((channel) => signals.faultsOf(channel, 'clipped-high'));
   if (!values || !held || clipped.length === 0) return values;
   const copy = values.slice();
   for (const { from, to } of clipped) copy.set(held.subarray(from, to), from);
@@ -67,53 +70,95 @@ export const operatingOf = onceFor((signals: Signals): Operating => {
   const count = timeS.length;
   const makeBands = (): Int32Array => {
     const bands = new Int32Array(2 * count);
-    findBands(timeS, delaySeries(signals), Math.max(signals.ageS('lambda'), signals.ageS('lambda-2')), bands.subarray(0, count), bands.subarray(count));
+    findBands(
+      timeS,
+      delaySeries(signals),
+      Math.max(signals.ageS('lambda'), signals.ageS('lambda-2')),
+      bands.subarray(0, count),
+      bands.subarray(count),
+    );
     return bands;
   };
   const bands = (): Int32Array => signals.session.shelf.get(makeBands, makeBands);
   // Whether the channels that tell the load are to be believed is most of the work, and some ask for the bands alone.
   const load = once(() => loadMask(signals, (quantity) => believed(signals, quantity)));
   const boost = once(() => boostMask(signals));
-  const whole = (marks: Uint8Array): Uint8Array => { const both = bands(); return markWhole(marks, both.subarray(0, count), both.subarray(count)); };
-  const readsLoad = once(() => whole(load())), readsBoost = once(() => whole(boost()));
+  const whole = (marks: Uint8Array): Uint8Array => {
+    const both = bands();
+    return markWhole(marks, both.subarray(0, count), both.subarray(count));
+  };
+  const readsLoad = once(() => whole(load())),
+    readsBoost = once(() => whole(boost()));
   return {
     air: airInExhaust(signals, signals.during),
-    get load() { return load(); },
-    get boost() { return boost(); },
-    get readsLoad() { return readsLoad(); },
-    get readsBoost() { return readsBoost(); },
-    get bandFrom() { return bands().subarray(0, count); },
-    get bandTo() { return bands().subarray(count); },
+    get load() {
+      return load();
+    },
+    get boost() {
+      return boost();
+    },
+    get readsLoad() {
+      return readsLoad();
+    },
+    get readsBoost() {
+      return readsBoost();
+    },
+    get bandFrom() {
+      return bands().subarray(0, count);
+    },
+    get bandTo() {
+      return bands().subarray(count);
+    },
   };
 });
 
 const boostMask = (signals: Signals): Uint8Array => {
-  const pressure = believed(signals, 'manifold-pressure'), fromKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;
+  const pressure = believed(signals, 'manifold-pressure'),
+    fromKPa = limitOf('boostManifoldPressureKPa', signals.vehicle.limits).value;
   return pressure ? mark(pressure, atOrAbove(fromKPa)) : new Uint8Array(signals.timeS.length);
 };
 
 /** First and last sample in which the reading at each sample may have been fuelled. */
 const findBands = (timeS: Float64Array, delayS: Float64Array, ageS: number, bandFrom: Int32Array, bandTo: Int32Array): void => {
   const at: BandAt = { from: 0, to: 0, recent: 0, slowest: 0 };
-  for (let first = 0; first < timeS.length; first += BLOCK_ROWS) findBandsIn(at, first, Math.min(timeS.length, first + BLOCK_ROWS), timeS, delayS, ageS, bandFrom, bandTo);
+  for (let first = 0; first < timeS.length; first += BLOCK_ROWS)
+    findBandsIn(at, first, Math.min(timeS.length, first + BLOCK_ROWS), timeS, delayS, ageS, bandFrom, bandTo);
 };
 
-interface BandAt { from: number; to: number; recent: number; slowest: number }
+interface BandAt {
+  from: number;
+  to: number;
+  recent: number;
+  slowest: number;
+}
 
-const findBandsIn = (at: BandAt, begin: number, end: number, timeS: Float64Array, delayS: Float64Array, ageS: number, bandFrom: Int32Array, bandTo: Int32Array): void => {
+const findBandsIn = (
+  at: BandAt,
+  begin: number,
+  end: number,
+  timeS: Float64Array,
+  delayS: Float64Array,
+  ageS: number,
+  bandFrom: Int32Array,
+  bandTo: Int32Array,
+): void => {
   let { from, to, recent, slowest } = at;
   for (let i = begin; i < end; i++) {
     // What a slower engine sent off a moment ago arrives late still.
     while (timeS[recent] < timeS[i] - SLUG_S) recent++;
-    if (slowest < recent) { slowest = recent; for (let k = recent + 1; k <= i; k++) if (delayS[k] >= delayS[slowest]) slowest = k; }
-    else if (delayS[i] >= delayS[slowest]) slowest = i;
-    const earliestS = timeS[i] - EARLIEST_DELAYS * delayS[slowest] - GUARD_S - ageS, latestS = timeS[i] - LATEST_DELAYS * delayS[i];
+    if (slowest < recent) {
+      slowest = recent;
+      for (let k = recent + 1; k <= i; k++) if (delayS[k] >= delayS[slowest]) slowest = k;
+    } else if (delayS[i] >= delayS[slowest]) slowest = i;
+    const earliestS = timeS[i] - EARLIEST_DELAYS * delayS[slowest] - GUARD_S - ageS,
+      latestS = timeS[i] - LATEST_DELAYS * delayS[i];
     while (from < i && timeS[from] < earliestS) from++;
     while (from > 0 && timeS[from - 1] >= earliestS) from--;
     while (to < i && timeS[to + 1] <= latestS) to++;
     while (to > 0 && timeS[to] > latestS) to--;
     // Between two readings of a slow log nobody knows when the load came and went: both are asked.
-    const first = Math.max(0, from - 1), last = Math.max(first, to < i && timeS[to] < latestS ? to + 1 : to);
+    const first = Math.max(0, from - 1),
+      last = Math.max(first, to < i && timeS[to] < latestS ? to + 1 : to);
     bandFrom[i] = first;
     bandTo[i] = last;
   }
@@ -128,11 +173,15 @@ const markWhole = (marks: Uint8Array, bandFrom: Int32Array, bandTo: Int32Array):
   const whole = new Uint8Array(marks.length);
   if (!marks.includes(1)) return whole;
   // The marks that the last band began in.
-  let from = 0, to = 0;
+  let from = 0,
+    to = 0;
   for (let i = 0; i < whole.length; i++) {
     const first = bandFrom[i];
     if (marks[first] === 0) continue;
-    if (first < from || first >= to) { from = first; to = endOfMarks(marks, first); }
+    if (first < from || first >= to) {
+      from = first;
+      to = endOfMarks(marks, first);
+    }
     if (bandTo[i] < to) whole[i] = 1;
   }
   return whole;

@@ -15,8 +15,10 @@ export const standingMask = (rpm: Float64Array, timeS: Float64Array): Uint8Array
     while (last >= 0 && rpm[last] !== rpm[last]) last--;
     to = from;
     while (to < rpm.length && !(rpm[to] > 0)) to++;
-    const before = last >= 0 ? rpm[last] : 0, after = to < rpm.length ? rpm[to] : 0;
-    if (!(before > TURNS_RPM && after > TURNS_RPM) || timeS[to - 1] - timeS[from] >= LASTS_S) for (let i = from; i < to; i++) if (rpm[i] === 0) mask[i] = 1;
+    const before = last >= 0 ? rpm[last] : 0,
+      after = to < rpm.length ? rpm[to] : 0;
+    if (!(before > TURNS_RPM && after > TURNS_RPM) || timeS[to - 1] - timeS[from] >= LASTS_S)
+      for (let i = from; i < to; i++) if (rpm[i] === 0) mask[i] = 1;
   }
   return mask;
 };

@@ -12,7 +12,9 @@ export interface Sweep extends Span {
   readonly toRpm: number;
 }
 
-/** The speed must turn by so much for a sweep to end: more than idle and road shake, less than a gear change (common practice, no source). */
+/**
+ * The speed must turn by so much for a sweep to end: more than idle and road shake, less than a gear change (common practice, no source).
+ */
 const TURN_RPM = 250;
 /** A falling sweep shorter than this tells nothing. */
 const LEAST_FALL_RPM = 1000;
@@ -27,13 +29,20 @@ export function sweepsOf(signals: Signals): Sweep[] {
   const pulls = signals.pulls.map((span, pull): Sweep => {
     const [low, high] = extremes(rpm, span.from, span.to);
     const direction = directionOf(rpm, span);
-    return { from: span.from, to: span.to, pull, direction, fromRpm: direction === 'up' ? low : high, toRpm: direction === 'up' ? high : low };
+    return {
+      from: span.from,
+      to: span.to,
+      pull,
+      direction,
+      fromRpm: direction === 'up' ? low : high,
+      toRpm: direction === 'up' ? high : low,
+    };
   });
   const falls = turningPoints(rpm)
     .filter(({ from, to }) => rpm[from] - rpm[to - 1] >= LEAST_FALL_RPM && signals.timeS[to - 1] - signals.timeS[from] >= LEAST_FALL_S)
     .filter((span) => pulls.every((pull) => overlap(pull, span) < 0.3 * (span.to - span.from)))
     .map(({ from, to }): Sweep => ({ from, to, pull: undefined, direction: 'down', fromRpm: rpm[from], toRpm: rpm[to - 1] }))
-    .sort((a, b) => (b.fromRpm - b.toRpm) - (a.fromRpm - a.toRpm))
+    .sort((a, b) => b.fromRpm - b.toRpm - (a.fromRpm - a.toRpm))
     .slice(0, MOST_FALLS);
   return [...pulls, ...falls].sort((a, b) => a.from - b.from);
 }
@@ -49,7 +58,9 @@ function directionOf(rpm: Float64Array, { from, to }: Span): 'up' | 'down' {
 /** The rising and falling stretches between the turns of a curve, NaN passed over. */
 function turningPoints(values: Float64Array): Span[] {
   const spans: Span[] = [];
-  let start = -1, top = 0, bottom = 0;
+  let start = -1,
+    top = 0,
+    bottom = 0;
   let direction: 'up' | 'down' | undefined;
   const turn = (at: number, then: 'up' | 'down', now: number): void => {
     if (at > start) spans.push({ from: start, to: at + 1 });
@@ -60,7 +71,10 @@ function turningPoints(values: Float64Array): Span[] {
   for (let i = 0; i < values.length; i++) {
     const value = values[i];
     if (value !== value) continue;
-    if (start < 0) { start = top = bottom = i; continue; }
+    if (start < 0) {
+      start = top = bottom = i;
+      continue;
+    }
     if (value > values[top]) top = i;
     if (value < values[bottom]) bottom = i;
     if (direction !== 'down' && values[top] - value >= TURN_RPM) turn(top, 'down', i);

@@ -34,18 +34,23 @@ export const blanks = (readings: Readings, track: Track): Fault[] => {
     if (recordings[begun].from > rows[k - 1]) continue;
     add(due, rows[k]);
   }
-  const joined = readings.session.joined !== undefined || readings.session.metadata.has('joined'), near = Math.ceil(2 * track.longSpacingRows);
-  const span = spanOfJoined(readings.session), apartS = 2 * track.longSpacingS;
+  const joined = readings.session.joined !== undefined || readings.session.metadata.has('joined'),
+    near = Math.ceil(2 * track.longSpacingRows);
+  const span = spanOfJoined(readings.session),
+    apartS = 2 * track.longSpacingS;
   const silentS = Math.max(SILENT_S, 5 * track.longSpacingS);
   let next = 0;
   for (const recording of recordings) {
     const of = next;
     while (next < count && rows[next] < recording.to) next++;
     if (of === next) continue;
-    const first = rows[of], last = rows[next - 1];
+    const first = rows[of],
+      last = rows[next - 1];
     // The second of two joined loggers began later, or ended before, with all its channels; where it has one alone, its own span tells.
-    const whole = (isFilled: (channel: Channel) => number, row: number): boolean => joined && (span?.some((endS) => Math.abs(timeS[row] - endS) <= apartS)
-      || readings.session.channels.some((each) => each !== channel && each.filled < timeS.length && Math.abs(isFilled(each) - row) <= near));
+    const whole = (isFilled: (channel: Channel) => number, row: number): boolean =>
+      joined &&
+      (span?.some((endS) => Math.abs(timeS[row] - endS) <= apartS) ||
+        readings.session.channels.some((each) => each !== channel && each.filled < timeS.length && Math.abs(isFilled(each) - row) <= near));
     if (timeS[first] - timeS[recording.from] > silentS && !whole(firstFilled, first)) add(recording.from, first);
     if (timeS[recording.to - 1] - timeS[last] > silentS && !whole(lastFilled, last)) add(last + 1, recording.to);
   }

@@ -7,7 +7,10 @@ const MANY = 1000;
 /** Places that a number has room for behind the start. */
 const PLACES = 2 ** 21;
 
-/** The faults by their first sample, those that begin together in the order given: the list given itself, where that is so already or they are few, in place. Samples are below 2³². */
+/**
+ * The faults by their first sample, those that begin together in the order given: the list given itself, where that is so already or they
+ * are few, in place. Samples are below 2³².
+ */
 export const byStart = (faults: Fault[]): Fault[] => {
   const { length } = faults;
   if (isByStart(faults)) return faults;

@@ -1,4 +1,5 @@
-// The faults of one channel. A broken sensor leaps out of its range and back a hundred thousand times, and hardly any of these leaps is ever looked at:
+// The faults of one channel. A broken sensor leaps out of its range and back a hundred thousand times, and hardly any of these leaps is
+// ever looked at:
 // they are kept as columns, and made faults when somebody asks for them.
 
 import type { Channel } from '../../formats/session/session.js';
@@ -17,7 +18,10 @@ export class Leaps {
   private values = new Float64Array(64);
 
   /** `shapeOf` says how a leap to a value shows. */
-  constructor(readonly channel: Channel, private readonly shapeOf: (value: number) => string) {}
+  constructor(
+    readonly channel: Channel,
+    private readonly shapeOf: (value: number) => string,
+  ) {}
 
   push(from: number, to: number, value: number): void {
     if (this.size === this.from.length) this.widen();
@@ -28,7 +32,15 @@ export class Leaps {
 
   at(index: number): Fault {
     const value = this.values[index];
-    return { kind: 'dropout', channel: this.channel, shape: this.shapeOf(value), value, from: this.from[index], to: this.to[index], data: NO_DATA };
+    return {
+      kind: 'dropout',
+      channel: this.channel,
+      shape: this.shapeOf(value),
+      value,
+      from: this.from[index],
+      to: this.to[index],
+      data: NO_DATA,
+    };
   }
 
   private widen(): void {
@@ -44,13 +56,18 @@ export class ChannelFaults {
   private made: readonly Fault[] | undefined;
 
   /** `leaps` are none where there are none; `others` by start. */
-  private constructor(readonly leaps: Leaps | undefined, readonly others: readonly Fault[]) {}
+  private constructor(
+    readonly leaps: Leaps | undefined,
+    readonly others: readonly Fault[],
+  ) {}
 
   static of(leaps: Leaps | undefined, others: Fault[]): ChannelFaults {
     return new ChannelFaults(leaps && leaps.size > 0 ? leaps : undefined, byStart(others));
   }
 
-  get length(): number { return (this.leaps?.size ?? 0) + this.others.length; }
+  get length(): number {
+    return (this.leaps?.size ?? 0) + this.others.length;
+  }
 
   /** All, by start. */
   get all(): readonly Fault[] {
@@ -59,10 +76,14 @@ export class ChannelFaults {
   }
 
   /** Those of the kind, by start. */
-  ofKind(kind: FaultKind): readonly Fault[] { return (kind === 'dropout' ? this.all : this.others).filter((fault) => fault.kind === kind); }
+  ofKind(kind: FaultKind): readonly Fault[] {
+    return (kind === 'dropout' ? this.all : this.others).filter((fault) => fault.kind === kind);
+  }
 
   /** These and those that were found later. */
-  and(later: readonly Fault[]): ChannelFaults { return later.length === 0 ? this : ChannelFaults.of(this.leaps, this.others.concat(later)); }
+  and(later: readonly Fault[]): ChannelFaults {
+    return later.length === 0 ? this : ChannelFaults.of(this.leaps, this.others.concat(later));
+  }
 
   /** Sets a mask or a column in each. */
   paintOn(values: Uint8Array | Float64Array, value = 1): void {

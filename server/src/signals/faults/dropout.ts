@@ -1,4 +1,5 @@
-// A sensor gone for a moment: cells left empty (blanks.ts), a value that no engine has, or a leap to an end of its scale and back (leapsToEnds.ts).
+// A sensor gone for a moment: cells left empty (blanks.ts), a value that no engine has, or a leap to an end of its scale and back
+// (leapsToEnds.ts).
 // (A reading that freezes is told by stuck.ts, lambda at its ends by lambdaAtEnds.ts: both need to know what the engine did.)
 
 import { limitOf } from '../../formats/limits.js';
@@ -19,41 +20,90 @@ const LEAST_LEAP_SHARE = 0.05;
 
 /** States and controller outputs leap by nature: only blanks and impossible values are told of them. */
 const LEAPS_BY_NATURE: ReadonlySet<QuantityId> = new Set<QuantityId>([
-  'time', 'gear', 'fuel-cut', 'trouble-code', 'target-lambda', 'knock-retard', 'ignition-advance',
-  'short-term-fuel-trim', 'long-term-fuel-trim', 'short-term-fuel-trim-2', 'long-term-fuel-trim-2',
+  'time',
+  'gear',
+  'fuel-cut',
+  'trouble-code',
+  'target-lambda',
+  'knock-retard',
+  'ignition-advance',
+  'short-term-fuel-trim',
+  'long-term-fuel-trim',
+  'short-term-fuel-trim-2',
+  'long-term-fuel-trim-2',
 ]);
 
 /** One engine cycle is 120 000 ms over the engine speed in rpm: two turns. */
 const FULL_CYCLE_MS_RPM = 120_000;
 
 /** Leaps of one channel out of its range, undefined where none are sought, and its blanks and leaps to its ends. */
-interface Dropouts { readonly leaps: Leaps | undefined; readonly others: Fault[] }
+interface Dropouts {
+  readonly leaps: Leaps | undefined;
+  readonly others: Fault[];
+}
 
 /** Blanks and leaps of one channel. */
 export const dropoutsOf = (readings: Readings, track: Track): Dropouts => {
   if (track.count < LEAST_READINGS) return { leaps: undefined, others: [] };
-  const gone = blanks(readings, track), { leaps, others } = leapsOf(readings, track);
+  const gone = blanks(readings, track),
+    { leaps, others } = leapsOf(readings, track);
   return { leaps, others: gone.concat(others) };
 };
 
 const leapsOf = (readings: Readings, track: Track): Dropouts => {
   const { quantity } = track.channel;
-  if (quantity === undefined || quantity === 'time' || quantity === 'trouble-code' || quantity === 'knock-retard') return { leaps: undefined, others: [] };
+  if (quantity === undefined || quantity === 'time' || quantity === 'trouble-code' || quantity === 'knock-retard')
+    return { leaps: undefined, others: [] };
   const leaps = leapsOutOfRange(readings, track, quantity);
-  return { leaps, others: LEAPS_BY_NATURE.has(quantity) || quantity === 'lambda' || quantity === 'lambda-2' ? [] : leapsToEnds(readings, track, quantity, leaps) };
+  return {
+    leaps,
+    others:
+      LEAPS_BY_NATURE.has(quantity) || quantity === 'lambda' || quantity === 'lambda-2'
+        ? []
+        : leapsToEnds(readings, track, quantity, leaps),
+  };
 };
 
-/** Values that no engine has, for a moment. Longer than the limit a channel is not dropping out but broken: implausible.ts and stuck.ts tell it. */
+/**
+ * Values that no engine has, for a moment. Longer than the limit a channel is not dropping out but broken: implausible.ts and stuck.ts tell
+ * it.
+ */
 const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId): Leaps => {
-  const { channel, values, rows, count, longSpacingRows, least, greatest } = track, { timeS } = readings;
+  const { channel, values, rows, count, longSpacingRows, least, greatest } = track,
+    { timeS } = readings;
   const longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
-  const { low, high: believable } = believableIn(channel, least, readings.vehicle), high = Math.max(plausibleOf(quantity, readings.vehicle).high, isOfHead(channel) ? believable : -Infinity);
-  const top = quantity === 'manifold-pressure' && readings.vehicle.engine.aspiration === 'natural' && !aboveAir(readings) && !readsHighWhereOpen(readings) ? Math.min(believable, mostNaturalKPa(readings)) : believable;
-  const zero = channel.toCanonical(0), leaps = new Leaps(channel, (value) => shapeOf(zero, value, value > high));
+  const { low, high: believable } = believableIn(channel, least, readings.vehicle),
+    high = Math.max(plausibleOf(quantity, readings.vehicle).high, isOfHead(channel) ? believable : -Infinity);
+  const top =
+    quantity === 'manifold-pressure' &&
+    readings.vehicle.engine.aspiration === 'natural' &&
+    !aboveAir(readings) &&
+    !readsHighWhereOpen(readings)
+      ? Math.min(believable, mostNaturalKPa(readings))
+      : believable;
+  const zero = channel.toCanonical(0),
+    leaps = new Leaps(channel, (value) => shapeOf(zero, value, value > high));
   if (least >= low && greatest <= top) return leaps;
-  // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the cycle.
-  const rpm = (quantity === 'injector-pulse-width' && readings.held('engine-speed')) || NO_SPEED, leastLeap = LEAST_LEAP_SHARE * (greatest - least);
-  for (let a = 0; a < count;) a = leapsIn(leaps, a, Math.min(count, a + BLOCK_ROWS), values, rows, count, timeS, rpm, low, top, leastLeap, longestS, 2 * longSpacingRows);
+  // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the
+  // cycle.
+  const rpm = (quantity === 'injector-pulse-width' && readings.held('engine-speed')) || NO_SPEED,
+    leastLeap = LEAST_LEAP_SHARE * (greatest - least);
+  for (let a = 0; a < count;)
+    a = leapsIn(
+      leaps,
+      a,
+      Math.min(count, a + BLOCK_ROWS),
+      values,
+      rows,
+      count,
+      timeS,
+      rpm,
+      low,
+      top,
+      leastLeap,
+      longestS,
+      2 * longSpacingRows,
+    );
   return leaps;
 };
 
@@ -65,16 +115,36 @@ const isOut = (value: number, row: number, rpm: Float64Array, low: number, top: 
 
 /** Adds the spells out of the range that begin in the readings [from, end) and were leapt into and out of; the reading to go on at. */
 const leapsIn = (
-  leaps: Leaps, from: number, end: number, values: Float64Array, rows: Int32Array, count: number, timeS: Float64Array, rpm: Float64Array, low: number, top: number, leastLeap: number, longestS: number, nearRows: number,
+  leaps: Leaps,
+  from: number,
+  end: number,
+  values: Float64Array,
+  rows: Int32Array,
+  count: number,
+  timeS: Float64Array,
+  rpm: Float64Array,
+  low: number,
+  top: number,
+  leastLeap: number,
+  longestS: number,
+  nearRows: number,
 ): number => {
   let a = from;
   while (a < end) {
-    if (!isOut(values[a], rows[a], rpm, low, top)) { a++; continue; }
+    if (!isOut(values[a], rows[a], rpm, low, top)) {
+      a++;
+      continue;
+    }
     let b = a + 1;
     while (b < count && isOut(values[b], rows[b], rpm, low, top)) b++;
     // At the very start a sensor may not be awake yet: cold.ts and implausible.ts look at that.
     // A reading that only creeps over the edge of what is plausible did not leap.
-    if (a > 0 && b < count && Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > leastLeap && timeS[rows[b]] - timeS[rows[a]] <= longestS) {
+    if (
+      a > 0 &&
+      b < count &&
+      Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) > leastLeap &&
+      timeS[rows[b]] - timeS[rows[a]] <= longestS
+    ) {
       leaps.push(rows[a], rows[b] - rows[b - 1] <= nearRows ? rows[b] : rows[b - 1] + 1, values[a]);
     }
     a = b;

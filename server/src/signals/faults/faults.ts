@@ -28,16 +28,27 @@ const AIR_FROM = 1.12;
 /** Shapes of faults that leave nothing of a channel to be believed. */
 const OF_WHOLE_CHANNEL: ReadonlySet<string> = new Set(['unit', 'is-target', 'afr-scale', 'no-mixture', 'burnt-cut', 'turned']);
 
-/** What a channel's own habits say of it. `heldFor`: the readings that the logger holds a value for, or what is `enough` where they are no more. */
+/**
+ * What a channel's own habits say of it. `heldFor`: the readings that the logger holds a value for, or what is `enough` where they are no
+ * more.
+ */
 interface FirstLook {
-  readonly track: Track; readonly ends: readonly [number, number]; readonly heldFor: (enough: number) => number;
-  readonly cold: readonly Fault[]; readonly clipped: readonly Fault[]; readonly frozen: readonly Fault[];
+  readonly track: Track;
+  readonly ends: readonly [number, number];
+  readonly heldFor: (enough: number) => number;
+  readonly cold: readonly Fault[];
+  readonly clipped: readonly Fault[];
+  readonly frozen: readonly Fault[];
 }
 
-/** Faults that show in the channel alone: blanks, jumps to an end of its scale and back, values no engine can have, a unit that does not fit. */
+/**
+ * Faults that show in the channel alone: blanks, jumps to an end of its scale and back, values no engine can have, a unit that does not
+ * fit.
+ */
 export const plainFaultsOf = (readings: Readings, channel: Channel): ChannelFaults => {
   // Of a channel of which nothing is known only blanks can be told.
-  if (channel.filled === 0 || (channel.quantity === undefined && channel.filled === readings.timeS.length)) return ChannelFaults.of(undefined, []);
+  if (channel.filled === 0 || (channel.quantity === undefined && channel.filled === readings.timeS.length))
+    return ChannelFaults.of(undefined, []);
   const track = readings.track(channel);
   const unit = wrongUnitOf(readings, track);
   if (unit) return ChannelFaults.of(undefined, [unit]);
@@ -45,9 +56,15 @@ export const plainFaultsOf = (readings: Readings, channel: Channel): ChannelFaul
   return ChannelFaults.of(leaps, others.concat(outOfRangeOf(readings, track, limitOf('dropoutLongestS', readings.vehicle.limits).value)));
 };
 
-/** Faults of a channel that show only against what the engine did meanwhile; `plain` are those that show in a channel alone, `target` is the target lambda, logged or of the vehicle's table. */
+/**
+ * Faults of a channel that show only against what the engine did meanwhile; `plain` are those that show in a channel alone, `target` is the
+ * target lambda, logged or of the vehicle's table.
+ */
 export const faultsWithEvents = (
-  readings: Readings, plain: (channel: Channel) => ChannelFaults, during: (kind: EventKind) => Uint8Array, target: () => Float64Array | undefined,
+  readings: Readings,
+  plain: (channel: Channel) => ChannelFaults,
+  during: (kind: EventKind) => Uint8Array,
+  target: () => Float64Array | undefined,
 ): ((channel: Channel) => Fault[]) => {
   // Found where a channel asks: of most living channels no run of equal readings is long enough to be judged.
   const activity = once((): Activity => activityOf(readings));
@@ -69,10 +86,11 @@ export const faultsWithEvents = (
     if (own.others.some(({ shape }) => OF_WHOLE_CHANNEL.has(shape))) return undefined;
     const track = readings.track(channel);
     const lambda = quantity === 'lambda' || quantity === 'lambda-2';
-    const cold = lambda ? coldSpellsOf(readings, track, during) : [], before = own.and(cold);
+    const cold = lambda ? coldSpellsOf(readings, track, during) : [],
+      before = own.and(cold);
     const taken = masked(before);
     // What a loose plug made of the reading is no end of it.
-    const believable = before.length === 0 ? [track.least, track.greatest] as const : extremesOutside(track, taken);
+    const believable = before.length === 0 ? ([track.least, track.greatest] as const) : extremesOutside(track, taken);
     const skipped = (): Uint8Array => {
       const skip = standing().slice();
       before.paintOn(skip, LEAVE_OUT);
@@ -81,7 +99,12 @@ export const faultsWithEvents = (
     };
     let statistics: FlatStatistics | undefined;
     const flat = (): FlatStatistics => (statistics ??= flatRuns(track, activity().classes(quantity), skipped(), believable));
-    const heldFor = (enough: number): number => (!dithers(track) ? 1 : enough >= 1 && isHeldForAtMost(track, before.length > 0 ? skipped() : standing(), enough) ? enough : flat().heldFor);
+    const heldFor = (enough: number): number =>
+      !dithers(track)
+        ? 1
+        : enough >= 1 && isHeldForAtMost(track, before.length > 0 ? skipped() : standing(), enough)
+          ? enough
+          : flat().heldFor;
     readings.between();
     const clipped = clippedOf(readings, track, flat, air, taken);
     const dropouts = clipped.filter(({ kind }) => kind === 'dropout');
@@ -96,24 +119,38 @@ export const faultsWithEvents = (
   const firstOf = (channel: Channel): FirstLook | undefined => (looked[channel.index] ??= { made: first(channel) }).made;
 
   // … then what others say against it, where they do not stand still themselves.
-  const frozenIn = (quantity: QuantityId): readonly Fault[] => { const channel = readings.channel(quantity); return (channel && firstOf(channel)?.frozen) ?? []; };
+  const frozenIn = (quantity: QuantityId): readonly Fault[] => {
+    const channel = readings.channel(quantity);
+    return (channel && firstOf(channel)?.frozen) ?? [];
+  };
   const alive = readings.session.shelf.each((quantity: QuantityId) => {
     const copy = readings.clean(quantity)!.slice();
     for (const fault of frozenIn(quantity)) copy.fill(NaN, fault.from, fault.to);
     return copy;
   });
-  const witnessed: Readings = { ...readings, clean: (quantity) => (frozenIn(quantity).length > 0 ? alive(quantity) : readings.clean(quantity)) };
+  const witnessed: Readings = {
+    ...readings,
+    clean: (quantity) => (frozenIn(quantity).length > 0 ? alive(quantity) : readings.clean(quantity)),
+  };
   return (channel) => {
     const look = firstOf(channel);
     if (!look) return [];
     const { track, ends, cold, clipped, frozen, heldFor } = look;
     // The first of the equal readings of a frozen spell was still true, and told by it.
-    const taken = masked(plain(channel).and([...cold, ...clipped, ...frozen.map((fault) => ({ ...fault, from: Math.max(0, fault.from - 1) }))]));
+    const taken = masked(
+      plain(channel).and([...cold, ...clipped, ...frozen.map((fault) => ({ ...fault, from: Math.max(0, fault.from - 1) }))]),
+    );
     readings.between();
     const still = stillWhileDriven(witnessed, track, ends, taken, heldFor);
     readings.between();
     const lambda = channel.quantity === 'lambda' || channel.quantity === 'lambda-2';
-    return [...cold, ...clipped, ...frozen, ...still, ...(lambda ? airLeakAtIdle(readings, track, during, taken, target()) : trimLeakAtIdle(readings, track, during, taken))];
+    return [
+      ...cold,
+      ...clipped,
+      ...frozen,
+      ...still,
+      ...(lambda ? airLeakAtIdle(readings, track, during, taken, target()) : trimLeakAtIdle(readings, track, during, taken)),
+    ];
   };
 };
 

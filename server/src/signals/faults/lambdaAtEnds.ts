@@ -1,4 +1,5 @@
-// Lambda at an end of its scale, or at a level that no engine burns: air after a fuel cut, a wire that is off for a moment, a sensor that is stuck, or one whose range is too small.
+// Lambda at an end of its scale, or at a level that no engine burns: air after a fuel cut, a wire that is off for a moment, a sensor that
+// is stuck, or one whose range is too small.
 
 import { limitOf } from '../../formats/limits.js';
 import { dithers } from '../columns/dither.js';
@@ -18,8 +19,10 @@ const SUDDEN_SHARE = 0.7;
 const LONGEST_DROPOUT_S = 6;
 const LEAST_DROPOUT_S = 0.22;
 /** Readings of a level, and how far lambda must leap to it, to be a dropout short of its ends. */
-const LEAST_LEVEL = 4, LEAST_LEAP = 0.15;
-const LEAST_STILL = 6, STILL_LEAP = 0.07;
+const LEAST_LEVEL = 4,
+  LEAST_LEAP = 0.15;
+const LEAST_STILL = 6,
+  STILL_LEAP = 0.07;
 /** Where no range is stated: above this a rich reading is a mixture that was asked for, however soon it came. */
 const RICH_END_LAMBDA = 0.75;
 /** No engine runs at a sensor's stop, to the last digit, for so long, unless it is asked to. */
@@ -29,14 +32,26 @@ const LEAN_HELD_S = 4;
 /** From this share of the readings near a stated end on that are one and the same number the end is a number, without unrest of its own. */
 const ONE_NUMBER_SHARE = 0.3;
 
-/** Richer than the stated range by more than rounding, and than any engine burns: the sensor cannot show it. What an engine may burn is believed rather than the range. */
+/**
+ * Richer than the stated range by more than rounding, and than any engine burns: the sensor cannot show it. What an engine may burn is
+ * believed rather than the range.
+ */
 export const beyondRich = (stop: number): number => Math.min(stop - 0.02, LAMBDA_ENDS[0]);
 /** Leaner than the stated range, likewise. */
 export const beyondLean = (stop: number): number => Math.max(stop + 0.02, LAMBDA_ENDS[1]);
 const isBeyond = (seen: number, stop: number, high: boolean): boolean => (high ? seen > beyondLean(stop) : seen < beyondRich(stop));
 
-/** Clipped, frozen, sleeping and torn-off spells of a bank. `air` is 1 where the exhaust may hold plain air, `before` marks samples of other faults. */
-export const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatStatistics, air: () => Uint8Array, before: Uint8Array): Fault[] => {
+/**
+ * Clipped, frozen, sleeping and torn-off spells of a bank. `air` is 1 where the exhaust may hold plain air, `before` marks samples of other
+ * faults.
+ */
+export const lambdaAtEnds = (
+  readings: Readings,
+  track: Track,
+  flat: () => FlatStatistics,
+  air: () => Uint8Array,
+  before: Uint8Array,
+): Fault[] => {
   const { timeS, vehicle, recordings } = readings;
   const { channel, rows, values, count } = track;
   const [least, greatest] = extremesOutside(track, before);
@@ -53,7 +68,12 @@ export const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatS
     const stop = range ? range[high ? 1 : 0] : seen;
     const tolerance = range && !isOneNumber(track, seen) ? 0.006 : 1e-6;
     // At the stop, or beyond any mixture (the least number above 2).
-    const top = !high ? Infinity : range && isBeyond(seen, stop, high) ? beyondLean(stop) : Math.min(Math.min(stop, seen) - tolerance, 2 + 2 * Number.EPSILON), bottom = high ? -Infinity : isBeyond(seen, stop, high) ? beyondRich(stop) : Math.max(stop, seen) + tolerance;
+    const top = !high
+        ? Infinity
+        : range && isBeyond(seen, stop, high)
+          ? beyondLean(stop)
+          : Math.min(Math.min(stop, seen) - tolerance, 2 + 2 * Number.EPSILON),
+      bottom = high ? -Infinity : isBeyond(seen, stop, high) ? beyondRich(stop) : Math.max(stop, seen) + tolerance;
     // A greatest value that the sensor only just reached is no stop, unless the vehicle file says that it is one.
     const known = range !== undefined && (Math.abs(seen - stop) <= 0.02 || isBeyond(seen, stop, high));
     if (range && !known && (high ? seen < stop : seen > stop)) continue;
@@ -62,15 +82,22 @@ export const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatS
     // The last recording that has begun by the sample.
     let begun = 0;
     for (let a = 0; (a = nextBeyond(values, a, count, bottom, top)) < count;) {
-      if (taken[rows[a]] === 1) { a++; continue; }
-      const b = endBeyond(values, rows, a + 1, count, bottom, top, taken), from = rows[a], to = b < count ? rows[b] : rows[b - 1] + 1;
+      if (taken[rows[a]] === 1) {
+        a++;
+        continue;
+      }
+      const b = endBeyond(values, rows, a + 1, count, bottom, top, taken),
+        from = rows[a],
+        to = b < count ? rows[b] : rows[b - 1] + 1;
       const span = { a, b, from, to };
       a = b;
       if (high && marksWithin(cut, from, to) > 0.5 * (to - from)) {
         // The air came first, but the reading stayed when it had gone: for long it is the sensor's.
         const drivenS = alive && isFlat(values, span.a, span.b) ? drivenSeconds(readings, cut, from, to) : 0;
-        if (drivenS >= LEAN_HELD_S && timeS[Math.min(to, timeS.length - 1)] - timeS[from] >= HELD_STUCK_S) found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
-        else if (drivenS >= LEAN_HELD_S) found.push({ kind: 'clipped-high', channel, shape: 'flat', value: values[span.a], from, to, data: { end: 'lean' } });
+        if (drivenS >= LEAN_HELD_S && timeS[Math.min(to, timeS.length - 1)] - timeS[from] >= HELD_STUCK_S)
+          found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
+        else if (drivenS >= LEAN_HELD_S)
+          found.push({ kind: 'clipped-high', channel, shape: 'flat', value: values[span.a], from, to, data: { end: 'lean' } });
         continue;
       }
       const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[from];
@@ -81,18 +108,61 @@ export const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatS
         continue;
       }
       // Where everything goes in steps a step says nothing: at the stated end the sensor is simply at its end.
-      const sudden = (alive || !known) && (high || known || values[span.a] < RICH_END_LAMBDA) && isSudden(track, span.a, span.b) && spanS <= LONGEST_DROPOUT_S && (known || isLambdaEnd(values[span.a]) || !targetWentToo(readings, from, to, high));
-      const isUnlikely = (): boolean => repeats(values, span.a, span.b) && (runWithin(flat().runs, span.a, span.b)?.nats ?? 0) > Math.log(flat().runCount + 2) + 3;
-      const leap = span.a > 0 && span.b < count ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b])) : 0;
+      const sudden =
+        (alive || !known) &&
+        (high || known || values[span.a] < RICH_END_LAMBDA) &&
+        isSudden(track, span.a, span.b) &&
+        spanS <= LONGEST_DROPOUT_S &&
+        (known || isLambdaEnd(values[span.a]) || !targetWentToo(readings, from, to, high));
+      const isUnlikely = (): boolean =>
+        repeats(values, span.a, span.b) && (runWithin(flat().runs, span.a, span.b)?.nats ?? 0) > Math.log(flat().runCount + 2) + 3;
+      const leap =
+        span.a > 0 && span.b < count
+          ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b]))
+          : 0;
       // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
       // At a stated end, still to the last digit, a smaller leap is the wire's too where the target did not ask for it.
-      const still = known && span.b - span.a >= LEAST_STILL && isFlat(values, span.a, span.b) && readings.held('target-lambda') !== undefined && !targetWentToo(readings, from, to, high);
-      if (sudden && leap > (still ? STILL_LEAP : 0.15) && (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) && (known || span.b - span.a >= 2 || isUnlikely()) && spanS >= LEAST_DROPOUT_S && !(!high && cut[from] === 1)) {
-        found.push({ kind: 'dropout', channel, shape: 'full-scale', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
-      } else if (!high && alive && spanS >= HELD_STUCK_S && isFlat(values, span.a, span.b) && !targetAtEnd(readings, from, to, values[span.a])) {
+      const still =
+        known &&
+        span.b - span.a >= LEAST_STILL &&
+        isFlat(values, span.a, span.b) &&
+        readings.held('target-lambda') !== undefined &&
+        !targetWentToo(readings, from, to, high);
+      if (
+        sudden &&
+        leap > (still ? STILL_LEAP : 0.15) &&
+        (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) &&
+        (known || span.b - span.a >= 2 || isUnlikely()) &&
+        spanS >= LEAST_DROPOUT_S &&
+        !(!high && cut[from] === 1)
+      ) {
+        found.push({
+          kind: 'dropout',
+          channel,
+          shape: 'full-scale',
+          value: values[span.a],
+          from,
+          to,
+          data: { end: high ? 'lean' : 'rich' },
+        });
+      } else if (
+        !high &&
+        alive &&
+        spanS >= HELD_STUCK_S &&
+        isFlat(values, span.a, span.b) &&
+        !targetAtEnd(readings, from, to, values[span.a])
+      ) {
         found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
       } else if (span.b - span.a >= leastReadings && (known || isUnlikely())) {
-        found.push({ kind: high ? 'clipped-high' : 'clipped-low', channel, shape: 'flat', value: values[span.a], from, to, data: { end: high ? 'lean' : 'rich' } });
+        found.push({
+          kind: high ? 'clipped-high' : 'clipped-low',
+          channel,
+          shape: 'flat',
+          value: values[span.a],
+          from,
+          to,
+          data: { end: high ? 'lean' : 'rich' },
+        });
       }
     }
   }
@@ -100,24 +170,52 @@ export const lambdaAtEnds = (readings: Readings, track: Track, flat: () => FlatS
 };
 
 /** First reading from one on that is neither at or below `low` nor at or above `high`, or is taken. */
-const endBeyond = (values: Float64Array, rows: Int32Array, from: number, count: number, low: number, high: number, taken: Uint8Array): number => {
+const endBeyond = (
+  values: Float64Array,
+  rows: Int32Array,
+  from: number,
+  count: number,
+  low: number,
+  high: number,
+  taken: Uint8Array,
+): number => {
   let b = from;
   while (b < count && (values[b] <= low || values[b] >= high) && taken[rows[b]] === 0) b++;
   return b;
 };
 
-/** Short of its ends lambda shows no air: a level that no engine burns, reached and left in one step and still to the last digit, is the wire's. */
-const leapsWithin = (readings: Readings, track: Track, [least, greatest]: readonly [number, number], air: Uint8Array, taken: Uint8Array): Fault[] => {
+/**
+ * Short of its ends lambda shows no air: a level that no engine burns, reached and left in one step and still to the last digit, is the
+ * wire's.
+ */
+const leapsWithin = (
+  readings: Readings,
+  track: Track,
+  [least, greatest]: readonly [number, number],
+  air: Uint8Array,
+  taken: Uint8Array,
+): Fault[] => {
   const { channel, rows, values, count } = track;
   const { timeS } = readings;
   const found: Fault[] = [];
   const [low, high] = LAMBDA_ENDS;
   for (let a = 0; (a = nextBeyond(values, endOfMoving(values, a, count, low, high), count, low, high)) < count;) {
-    const b = endOfEqual(values, a, count), value = values[a];
-    if (b - a >= LEAST_LEVEL && b < count && value > least + 0.006 && value < greatest - 0.006 && taken[rows[a]] === 0 && isSudden(track, a, b)) {
-      const from = rows[a], to = rows[b], spanS = timeS[to] - timeS[from];
+    const b = endOfEqual(values, a, count),
+      value = values[a];
+    if (
+      b - a >= LEAST_LEVEL &&
+      b < count &&
+      value > least + 0.006 &&
+      value < greatest - 0.006 &&
+      taken[rows[a]] === 0 &&
+      isSudden(track, a, b)
+    ) {
+      const from = rows[a],
+        to = rows[b],
+        spanS = timeS[to] - timeS[from];
       const leap = Math.min(Math.abs(value - values[a - 1]), Math.abs(value - values[b]));
-      if (leap > LEAST_LEAP && spanS >= LEAST_DROPOUT_S && spanS <= LONGEST_DROPOUT_S && marksWithin(air, from, to) * 2 <= to - from) found.push({ kind: 'dropout', channel, shape: 'open-circuit', value, from, to, data: {} });
+      if (leap > LEAST_LEAP && spanS >= LEAST_DROPOUT_S && spanS <= LONGEST_DROPOUT_S && marksWithin(air, from, to) * 2 <= to - from)
+        found.push({ kind: 'dropout', channel, shape: 'open-circuit', value, from, to, data: {} });
     }
     a = b;
   }
@@ -137,24 +235,38 @@ const endOfMoving = (values: Float64Array, from: number, count: number, low: num
 
 /** Whether one number is met again and again near an end: then a number just inside of it is a reading. */
 const isOneNumber = ({ values, count }: Track, end: number): boolean => {
-  let near = 0, same = 0;
-  for (let k = 0; k < count; k++) { if (Math.abs(values[k] - end) > 0.006) continue; near++; if (values[k] === end) same++; }
+  let near = 0,
+    same = 0;
+  for (let k = 0; k < count; k++) {
+    if (Math.abs(values[k] - end) > 0.006) continue;
+    near++;
+    if (values[k] === end) same++;
+  }
   return same >= 3 && same > ONE_NUMBER_SHARE * near;
 };
 
-/** Opening from which fuel is surely given: of a throttle or pedal, and where manifold or load must stand in for it (an idle draws up to a third). */
-const DRIVEN_PERCENT = 8, DRIVEN_BY_AIR_PERCENT = 40;
+/**
+ * Opening from which fuel is surely given: of a throttle or pedal, and where manifold or load must stand in for it (an idle draws up to a
+ * third).
+ */
+const DRIVEN_PERCENT = 8,
+  DRIVEN_BY_AIR_PERCENT = 40;
 /** Wide open, the last of the air has gone within a few tenths of a second: such time proves so many times as much. */
-const WIDE_OPEN_PERCENT = 60, WIDE_OPEN_COUNTS = 3;
+const WIDE_OPEN_PERCENT = 60,
+  WIDE_OPEN_COUNTS = 3;
 
 /** Time within `[from, to)` in which no air was in the exhaust and the engine was surely driven; more for what was driven wide open. */
 const drivenSeconds = (readings: Readings, air: Uint8Array, from: number, to: number): number => {
   const { timeS } = readings;
   // Nothing is counted of a single reading, and most spells of noise at an end are one.
   if (to - from < 2) return 0;
-  const opening = openingOf(readings), { percent } = opening, leastPercent = opening.from === 'throttle' || opening.from === 'pedal' ? DRIVEN_PERCENT : DRIVEN_BY_AIR_PERCENT;
+  const opening = openingOf(readings),
+    { percent } = opening,
+    leastPercent = opening.from === 'throttle' || opening.from === 'pedal' ? DRIVEN_PERCENT : DRIVEN_BY_AIR_PERCENT;
   let drivenS = 0;
-  for (let i = from + 1; i < to; i++) if (air[i] === 0 && percent[i] > leastPercent) drivenS += Math.min(1, timeS[i] - timeS[i - 1]) * (percent[i] > WIDE_OPEN_PERCENT ? WIDE_OPEN_COUNTS : 1);
+  for (let i = from + 1; i < to; i++)
+    if (air[i] === 0 && percent[i] > leastPercent)
+      drivenS += Math.min(1, timeS[i] - timeS[i - 1]) * (percent[i] > WIDE_OPEN_PERCENT ? WIDE_OPEN_COUNTS : 1);
   return drivenS;
 };
 
@@ -172,7 +284,9 @@ const TARGET_MOVED = 0.05;
 const targetWentToo = (readings: Readings, from: number, to: number, high: boolean): boolean => {
   const target = readings.held('target-lambda');
   if (!target) return false;
-  const inside = target[Math.max(0, (from + to - 1) >> 1)], before = target[Math.max(0, from - Math.ceil(0.6 / readings.stepS))], after = target[Math.min(target.length - 1, to)];
+  const inside = target[Math.max(0, (from + to - 1) >> 1)],
+    before = target[Math.max(0, from - Math.ceil(0.6 / readings.stepS))],
+    after = target[Math.min(target.length - 1, to)];
   const sign = high ? 1 : -1;
   return sign * (inside - before) > TARGET_MOVED && sign * (inside - after) > TARGET_MOVED;
 };
@@ -185,8 +299,13 @@ const repeats = (values: Float64Array, a: number, b: number): boolean => {
 
 /** The first run that begins in [a, b) and, unless it begins with it, ends there too. Runs are in order and never overlap. */
 const runWithin = (runs: readonly FlatRun[], a: number, b: number): FlatRun | undefined => {
-  let low = 0, high = runs.length;
-  while (low < high) { const middle = (low + high) >> 1; if (runs[middle].from < a) low = middle + 1; else high = middle; }
+  let low = 0,
+    high = runs.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (runs[middle].from < a) low = middle + 1;
+    else high = middle;
+  }
   const run = runs[low];
   return run && (run.from === a || run.to <= b) ? run : undefined;
 };
@@ -199,7 +318,9 @@ const isFlat = (values: Float64Array, a: number, b: number): boolean => {
 /** Entered and left in one step each: most of the way from the level around. */
 const isSudden = ({ values, count }: Track, a: number, b: number): boolean => {
   if (a < 3 || b + 2 >= count) return false;
-  const before = (values[a - 2] + values[a - 3]) / 2, after = (values[b + 1] + values[Math.min(b + 2, count - 1)]) / 2;
-  const into = Math.abs(values[a] - before), out = Math.abs(values[b - 1] - after);
+  const before = (values[a - 2] + values[a - 3]) / 2,
+    after = (values[b + 1] + values[Math.min(b + 2, count - 1)]) / 2;
+  const into = Math.abs(values[a] - before),
+    out = Math.abs(values[b - 1] - after);
   return Math.abs(values[a] - values[a - 1]) >= SUDDEN_SHARE * into && Math.abs(values[b - 1] - values[b]) >= SUDDEN_SHARE * out;
 };

@@ -1,4 +1,5 @@
-// A reading that leaps to an end of its scale, or to another value a sensor shows when its wire is off, and back, faster than the engine can go there.
+// A reading that leaps to an end of its scale, or to another value a sensor shows when its wire is off, and back, faster than the engine
+// can go there.
 
 import { limitOf } from '../../formats/limits.js';
 import { plausibleOf } from '../../formats/plausible.js';
@@ -16,7 +17,10 @@ import { extremesBut, rangeOfColumn, timesOf } from '../columns/stretches.js';
 import { ChannelFaults, type Leaps } from './channelFaults.js';
 import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
 
-/** Fastest change that the thing itself can make: a step between readings may be `margin` + `perS` × time (physics, rounded up generously; common practice, no source). */
+/**
+ * Fastest change that the thing itself can make: a step between readings may be `margin` + `perS` × time (physics, rounded up generously;
+ * common practice, no source).
+ */
 const FASTEST: Readonly<Partial<Record<QuantityId, { margin: number; perS: number }>>> = {
   'engine-speed': { margin: 600, perS: 14000 },
   'vehicle-speed': { margin: 12, perS: 60 },
@@ -28,49 +32,99 @@ const FASTEST: Readonly<Partial<Record<QuantityId, { margin: number; perS: numbe
   'ethanol-content': { margin: 12, perS: 5 },
 };
 
-/** What has mass makes no square pulse: down to a written zero and back by so much, and so many times the channel's usual steps, is no change of the thing. */
-const LEAST_PULSE: Readonly<Partial<Record<QuantityId, number>>> = { 'vehicle-speed': 15, 'coolant-temperature': 3, 'oil-temperature': 3, 'intake-air-temperature': 3 };
+/**
+ * What has mass makes no square pulse: down to a written zero and back by so much, and so many times the channel's usual steps, is no
+ * change of the thing.
+ */
+const LEAST_PULSE: Readonly<Partial<Record<QuantityId, number>>> = {
+  'vehicle-speed': 15,
+  'coolant-temperature': 3,
+  'oil-temperature': 3,
+  'intake-air-temperature': 3,
+};
 const PULSE_LEAPS = 3;
 
 /** The fault of the readings [a, b). */
 const leapOf = ({ channel, values, rows, count, longSpacingRows }: Track, a: number, b: number, shape: string): Fault => ({
-  kind: 'dropout', channel, shape, value: values[a], from: rows[a], to: b < count && rows[b] - rows[b - 1] <= 2 * longSpacingRows ? rows[b] : rows[b - 1] + 1, data: {},
+  kind: 'dropout',
+  channel,
+  shape,
+  value: values[a],
+  from: rows[a],
+  to: b < count && rows[b] - rows[b - 1] <= 2 * longSpacingRows ? rows[b] : rows[b - 1] + 1,
+  data: {},
 });
 
 /** Seconds from the reading a to the reading b, or to the last one. */
-const fromToS = (timeS: Float64Array, { rows, count }: Track, a: number, b: number): number => timeS[b < count ? rows[b] : rows[count - 1]] - timeS[rows[a]];
+const fromToS = (timeS: Float64Array, { rows, count }: Track, a: number, b: number): number =>
+  timeS[b < count ? rows[b] : rows[count - 1]] - timeS[rows[a]];
 
 /** The spells at an end of the scale that were entered and left in one step, and are none of the leaps found before. */
 export const leapsToEnds = (readings: Readings, track: Track, quantity: QuantityId, leaps: Leaps): Fault[] => {
-  const atHand = { ...track }, { values, rows, count } = atHand, found: Fault[] = [];
+  const atHand = { ...track },
+    { values, rows, count } = atHand,
+    found: Fault[] = [];
   const { timeS } = readings;
-  const leastS = limitOf('dropoutS', readings.vehicle.limits).value, longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
+  const leastS = limitOf('dropoutS', readings.vehicle.limits).value,
+    longestS = limitOf('dropoutLongestS', readings.vehicle.limits).value;
   let taken: Uint8Array | undefined;
-  if (leaps.size > 0) ChannelFaults.of(leaps, []).paintOn(taken = new Uint8Array(timeS.length));
+  if (leaps.size > 0) ChannelFaults.of(leaps, []).paintOn((taken = new Uint8Array(timeS.length)));
   let judge: ReturnType<typeof judgeOf> | undefined;
   const ends = endsOf(readings, track, quantity).filter((end) => end.value >= track.least && end.value <= track.greatest);
-  const endValues = Float64Array.from(ends, ({ value }) => value), runs = lastingRuns(readings, track);
+  const endValues = Float64Array.from(ends, ({ value }) => value),
+    runs = lastingRuns(readings, track);
   for (let at = nextAtAny(endValues, values, runs, 0); at < runs.length; at = nextAtAny(endValues, values, runs, at + 1)) {
-    const a = runs[at], value = values[a], end = endValues.indexOf(value);
+    const a = runs[at],
+      value = values[a],
+      end = endValues.indexOf(value);
     if (a === 0 || taken?.[rows[a]] === 1) continue;
-    const b = endOfEqual(values, a, count), lastsS = fromToS(timeS, atHand, a, b);
-    if (b < count && lastsS <= longestS && lastsS >= leastS && (judge ??= judgeOf(readings, track, quantity))(a, b, value) && !engineDid(readings, track, a, b, value)) found.push(leapOf(atHand, a, b, ends[end].shape));
+    const b = endOfEqual(values, a, count),
+      lastsS = fromToS(timeS, atHand, a, b);
+    if (
+      b < count &&
+      lastsS <= longestS &&
+      lastsS >= leastS &&
+      (judge ??= judgeOf(readings, track, quantity))(a, b, value) &&
+      !engineDid(readings, track, a, b, value)
+    )
+      found.push(leapOf(atHand, a, b, ends[end].shape));
   }
   return found;
 };
 
 /** The first of the runs from one on that stands at any of the numbers; behind the last where there is none. */
 const nextAtAny = (numbers: Float64Array, values: Float64Array, runs: Int32Array, from: number): number => {
-  for (let at = from; at < runs.length; at++) { const value = values[runs[at]]; for (let k = 0; k < numbers.length; k++) if (value === numbers[k]) return at; }
+  for (let at = from; at < runs.length; at++) {
+    const value = values[runs[at]];
+    for (let k = 0; k < numbers.length; k++) if (value === numbers[k]) return at;
+  }
   return runs.length;
 };
 
 /** A plausible value kept for longer is a level of the engine. */
 const LONGEST_LEAP_S = 3;
 /** Zero is a reading like any other of these. */
-const ZERO_IS_PLAUSIBLE: ReadonlySet<QuantityId> = new Set<QuantityId>(['throttle', 'pedal', 'engine-load', 'injector-duty', 'injector-pulse-width', 'vehicle-speed', 'engine-speed']);
+const ZERO_IS_PLAUSIBLE: ReadonlySet<QuantityId> = new Set<QuantityId>([
+  'throttle',
+  'pedal',
+  'engine-load',
+  'injector-duty',
+  'injector-pulse-width',
+  'vehicle-speed',
+  'engine-speed',
+]);
 /** What moves when the engine is asked for more; the target goes the other way. */
-const MOVES_WITH_LOAD: readonly QuantityId[] = ['manifold-pressure', 'throttle', 'pedal', 'mass-air-flow', 'mass-air-flow-signal', 'engine-load', 'injector-pulse-width', 'injector-duty', 'target-lambda'];
+const MOVES_WITH_LOAD: readonly QuantityId[] = [
+  'manifold-pressure',
+  'throttle',
+  'pedal',
+  'mass-air-flow',
+  'mass-air-flow-signal',
+  'engine-load',
+  'injector-pulse-width',
+  'injector-duty',
+  'target-lambda',
+];
 const MOVED_SHARE = 0.2;
 /** A manifold empties behind a closed throttle within this time (a few turns, with a sensor's lag; common practice, no source). */
 const EMPTIES_S = 0.3;
@@ -85,27 +139,38 @@ const FOLLOWS_WITHIN_S = 0.3;
 const FAR_BEYOND_SHARE = 0.5;
 
 const farBeyond = (values: Float64Array, count: number, value: number): boolean => {
-  let least = Infinity, greatest = -Infinity;
-  for (let k = 0; k < count; k++) { if (values[k] === value) continue; if (values[k] < least) least = values[k]; if (values[k] > greatest) greatest = values[k]; }
+  let least = Infinity,
+    greatest = -Infinity;
+  for (let k = 0; k < count; k++) {
+    if (values[k] === value) continue;
+    if (values[k] < least) least = values[k];
+    if (values[k] > greatest) greatest = values[k];
+  }
   return Math.max(value - greatest, least - value) > FAR_BEYOND_SHARE * (greatest - least);
 };
 
-/** Whether the spell [a, b) at a plausible value may be a level that the engine really had: its other channels went there and back too, it lasted, or this channel shows no unrest of a sensor anywhere. */
+/**
+ * Whether the spell [a, b) at a plausible value may be a level that the engine really had: its other channels went there and back too, it
+ * lasted, or this channel shows no unrest of a sensor anywhere.
+ */
 const engineDid = (readings: Readings, track: Track, a: number, b: number, value: number): boolean => {
   const { channel, rows, values, count } = track;
   const { timeS } = readings;
   const quantity = channel.quantity!;
   const { low, high } = plausibleOf(quantity, readings.vehicle);
   const zero = value === channel.toCanonical(0);
-  if (value < low || value > high || value === -40 || isMessageEnd(quantity, value) || (zero && !ZERO_IS_PLAUSIBLE.has(quantity))) return false;
+  if (value < low || value > high || value === -40 || isMessageEnd(quantity, value) || (zero && !ZERO_IS_PLAUSIBLE.has(quantity)))
+    return false;
   const foot = quantity === 'throttle' || quantity === 'pedal';
   const up = value > values[a - 1];
-  // What holds a pressure or a voltage follows the load only so far: a living sensor that rises to a new height reads what lies on the way too.
+  // What holds a pressure or a voltage follows the load only so far: a living sensor that rises to a new height reads what lies on the way
+  // too.
   if (!MOVES_WITH_LOAD.includes(quantity) && dithers(track) && farBeyond(values, count, value)) return false;
   const behindS = timeS[rows[b]] + FOLLOWS_WITHIN_S;
   let behind = rows[b];
   while (behind + 1 < timeS.length && timeS[behind + 1] <= behindS) behind++;
-  const before = Math.max(0, rows[a] - 1), inside = (rows[a] + rows[b] - 1) >> 1;
+  const before = Math.max(0, rows[a] - 1),
+    inside = (rows[a] + rows[b] - 1) >> 1;
   let witnesses = 0;
   // No load moves a mass faster than it can be moved.
   for (const other of FASTEST[quantity] ? [] : MOVES_WITH_LOAD) {
@@ -115,8 +180,13 @@ const engineDid = (readings: Readings, track: Track, a: number, b: number, value
     const { least, greatest } = rangeOfColumn(of);
     const sign = (other === 'target-lambda') === up ? -1 : 1;
     // A foot that goes down and comes half-way up again leaves the air where it went.
-    if (foot && up && Math.max(of[inside], of[behind]) - of[before] > MOVED_SHARE * (greatest - least) && other !== 'target-lambda') return true;
-    if (sign * (of[inside] - of[before]) > MOVED_SHARE * (greatest - least) && sign * (of[inside] - of[behind]) > MOVED_SHARE * (greatest - least)) return true;
+    if (foot && up && Math.max(of[inside], of[behind]) - of[before] > MOVED_SHARE * (greatest - least) && other !== 'target-lambda')
+      return true;
+    if (
+      sign * (of[inside] - of[before]) > MOVED_SHARE * (greatest - least) &&
+      sign * (of[inside] - of[behind]) > MOVED_SHARE * (greatest - least)
+    )
+      return true;
   }
   const open = isSensorEnd(quantity, value) || (foot && witnesses > 0);
   if (open || zero) return false;
@@ -128,7 +198,8 @@ const endsOf = (readings: Readings, track: Track, quantity: QuantityId): { value
   const { channel, least, greatest } = track;
   const ends = [{ value: channel.toCanonical(0), shape: 'zero' }];
   if (QUANTITIES[quantity].dimension === 'temperature') ends.push({ value: -40, shape: 'open-circuit' });
-  if (readings.vehicle.channels.get(channel.header)?.scale ?? readings.vehicle.channels.get(channel.name)?.scale) ends.push({ value: channel.toCanonical(5), shape: 'open-circuit' });
+  if (readings.vehicle.channels.get(channel.header)?.scale ?? readings.vehicle.channels.get(channel.name)?.scale)
+    ends.push({ value: channel.toCanonical(5), shape: 'open-circuit' });
   // What a higher leap hides: wide open as a number.
   if (quantity === 'throttle' || quantity === 'pedal') ends.push({ value: 100, shape: 'full-scale' });
   ends.push({ value: greatest, shape: 'full-scale' }, { value: least, shape: 'low-end' });
@@ -141,7 +212,11 @@ const usualOf = onceFor(({ values, count }: Track) => {
   const stride = Math.max(1, Math.ceil(count / 5000));
   for (let k = 1, c = 0; k < count && c < changes.length; k += stride) changes[c++] = Math.abs(values[k] - values[k - 1]);
   const sample = sampleOf(values.subarray(0, count));
-  return { usualLeap: quantileOf(sampleOf(changes), 0.99), span: quantileOf(sample, 0.99) - quantileOf(sample, 0.01), quantum: quantisedStep(values, count) };
+  return {
+    usualLeap: quantileOf(sampleOf(changes), 0.99),
+    span: quantileOf(sample, 0.99) - quantileOf(sample, 0.01),
+    quantum: quantisedStep(values, count),
+  };
 });
 
 /** Whether a spell [a, b) at `value` cannot be the engine's doing. */
@@ -151,7 +226,8 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const held = (of: QuantityId): Float64Array | undefined => readings.held(of);
   const fastest = FASTEST[quantity];
   // Of what has mass the pressure says nothing.
-  const rpm = held('engine-speed'), pressure = fastest && quantity !== 'engine-speed' ? undefined : held('manifold-pressure');
+  const rpm = held('engine-speed'),
+    pressure = fastest && quantity !== 'engine-speed' ? undefined : held('manifold-pressure');
   const [speed, flow] = quantity === 'engine-speed' ? [held('vehicle-speed'), held('mass-air-flow')] : [];
   const seenAt = new Map<number, number>();
   const family = new Map<number, readonly [low: number, high: number]>();
@@ -168,9 +244,11 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const farFromExpected = (a: number, b: number, value: number): boolean => {
     const expected = expectedOf(readings, track);
     if (!expected) return false;
-    const far = Math.max(6 * expected.spread, 0.2 * usualOf(track).span), usualAt = expected.at();
+    const far = Math.max(6 * expected.spread, 0.2 * usualOf(track).span),
+      usualAt = expected.at();
     // Where the log never was, nothing is expected; at the edge of the spell the other channels of a slow log may lag by a reading.
-    let known = 0, near = 0;
+    let known = 0,
+      near = 0;
     for (let k = a; k <= b && k < count; k++) {
       const off = Math.abs(value - usualAt(rows[k]));
       if (off !== off) continue;
@@ -182,7 +260,8 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   const running = (row: number): boolean => !rpm || rpm[row] > 400 || quantity === 'engine-speed';
 
   return (a, b, value) => {
-    const before = values[a - 1], after = values[b];
+    const before = values[a - 1],
+      after = values[b];
     const leap = Math.min(Math.abs(value - before), Math.abs(value - after));
     if (leap <= 0) return false;
     const stepS = Math.max(1e-3, timeS[rows[a]] - timeS[rows[a - 1]]);
@@ -196,9 +275,14 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
       }
       return speed !== undefined || pressure !== undefined || flow !== undefined;
     }
-    if (fastest) return leap > fastest.margin + fastest.perS * stepS || (value === channel.toCanonical(0) && leap > Math.max(LEAST_PULSE[quantity] ?? Infinity, PULSE_LEAPS * usualOf(track).usualLeap));
+    if (fastest)
+      return (
+        leap > fastest.margin + fastest.perS * stepS ||
+        (value === channel.toCanonical(0) && leap > Math.max(LEAST_PULSE[quantity] ?? Infinity, PULSE_LEAPS * usualOf(track).usualLeap))
+      );
     if (quantity === 'mass-air-flow' && value <= 0) return before > 1 && after > 1;
-    if (quantity === 'fuel-pressure' || quantity === 'oil-pressure') return value < 0.5 * Math.min(before, after) ? value <= 20 : gapped(a, b, value, leap);
+    if (quantity === 'fuel-pressure' || quantity === 'oil-pressure')
+      return value < 0.5 * Math.min(before, after) ? value <= 20 : gapped(a, b, value, leap);
     if (quantity === 'throttle' || quantity === 'pedal') {
       if (quantity === 'throttle' && (openYetThrottled(a, b, value) || closedYetFull(a, b, value))) return true;
       // Where the channel rests by nature (a closed throttle), only a fast log shows that the engine did not follow.
@@ -207,17 +291,33 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
       const [low, high] = familyWithout(value);
       if (slow && value !== channel.toCanonical(0) && value < 99) return false;
       if (!rests(a, b, value) && value < low - Math.max(2, 0.05 * (high - low)) && leap > Math.max(4, 0.05 * (high - low))) return true;
-      return leap > 0.15 * usualOf(track).span && !(value > before && pressure && extremes(pressure, rows[a], rows[b] + 1)[1] >= FILLED_SHARE * readings.barometer.kPa) && farFromExpected(a, b, value);
+      return (
+        leap > 0.15 * usualOf(track).span &&
+        !(value > before && pressure && extremes(pressure, rows[a], rows[b] + 1)[1] >= FILLED_SHARE * readings.barometer.kPa) &&
+        farFromExpected(a, b, value)
+      );
     }
     // Injectors that stay shut are a fuel cut wherever the throttle was closed, or the speed at its limit, just before.
     if ((quantity === 'injector-duty' || quantity === 'injector-pulse-width') && value <= 0.05 && cutLikely(rows[a], rows[b])) return false;
-    return gapped(a, b, value, leap) || (!rests(a, b, value) && leap > Math.max(usualOf(track).usualLeap, 0.25 * usualOf(track).span) && farFromExpected(a, b, value));
+    return (
+      gapped(a, b, value, leap) ||
+      (!rests(a, b, value) && leap > Math.max(usualOf(track).usualLeap, 0.25 * usualOf(track).span) && farFromExpected(a, b, value))
+    );
   };
 
-  /** Three readings, and of a logger that holds its values two of its own: what it asked for once is compared with what it asked for at another moment. */
-  function lasts(a: number, b: number): boolean { const held = heldForOf(track); return b - a >= Math.max(3, held > 1 ? 2 * held : 0); }
+  /**
+   * Three readings, and of a logger that holds its values two of its own: what it asked for once is compared with what it asked for at
+   * another moment.
+   */
+  function lasts(a: number, b: number): boolean {
+    const held = heldForOf(track);
+    return b - a >= Math.max(3, held > 1 ? 2 * held : 0);
+  }
 
-  /** A throttle shown wide open behind which the manifold stays in vacuum, or the calculated load (all of what the engine can draw: SAE J1979) stays half. */
+  /**
+   * A throttle shown wide open behind which the manifold stays in vacuum, or the calculated load (all of what the engine can draw: SAE
+   * J1979) stays half.
+   */
   function openYetThrottled(a: number, b: number, value: number): boolean {
     const load = held('engine-load');
     if (value < 95 || !lasts(a, b) || values[a - 1] > 0.6 * value || values[b] > 0.6 * value || (!pressure && !load)) return false;
@@ -232,7 +332,13 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   /** A throttle shown closed behind which the manifold, or the load, stays as full as it was: it would be empty in a few turns. */
   function closedYetFull(a: number, b: number, value: number): boolean {
     const air = readings.clean('manifold-pressure') ?? held('engine-load');
-    if (!lasts(a, b) || !air || value > track.least + 0.05 * (track.greatest - track.least) || Math.min(values[a - 1], values[b]) - value < LEAST_CLOSING_SHARE * (track.greatest - track.least)) return false;
+    if (
+      !lasts(a, b) ||
+      !air ||
+      value > track.least + 0.05 * (track.greatest - track.least) ||
+      Math.min(values[a - 1], values[b]) - value < LEAST_CLOSING_SHARE * (track.greatest - track.least)
+    )
+      return false;
     const around = Math.min(air[rows[a - 1]], air[rows[b]]);
     // What stands still itself bears no witness.
     const [lowest, highest] = extremes(air, Math.max(0, rows[a] - WITNESS_ROWS), rows[b] + WITNESS_ROWS);
@@ -255,7 +361,7 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   function rests(a: number, b: number, value: number): boolean {
     let seen = seenAt.get(value);
     if (seen === undefined) {
-      seenAt.set(value, seen = timesOf(value, values));
+      seenAt.set(value, (seen = timesOf(value, values)));
     }
     return seen - (b - a) > Math.max(3 * (b - a), 0.01 * count);
   }
@@ -264,7 +370,10 @@ const judgeOf = (readings: Readings, track: Track, quantity: QuantityId): ((a: n
   function gapped(a: number, b: number, value: number, leap: number): boolean {
     if (b - a < 2 || quantity === 'injector-duty' || quantity === 'injector-pulse-width') return false;
     // An open throttle holds a manifold without boost at the barometer, and a coarse log shows that as one value.
-    const foot = quantity === 'manifold-pressure' && Math.abs(value - readings.barometer.kPa) < 0.06 * readings.barometer.kPa ? held('throttle') ?? held('pedal') : undefined;
+    const foot =
+      quantity === 'manifold-pressure' && Math.abs(value - readings.barometer.kPa) < 0.06 * readings.barometer.kPa
+        ? (held('throttle') ?? held('pedal'))
+        : undefined;
     if (foot && foot[rows[a]] >= 50) return false;
     const [low, high] = familyWithout(value);
     const gap = Math.max(value - high, low - value);

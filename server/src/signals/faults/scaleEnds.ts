@@ -2,15 +2,35 @@
 
 import type { QuantityId } from '../../quantities/quantity.js';
 
-/** Full scales of common manifold sensors, kPa absolute, with what the scaling of their last volt adds ("1 bar" to "4 bar"; common practice, no source). */
-const MANIFOLD_FULL_SCALES_KPA: readonly (readonly [low: number, high: number])[] = [[103, 111], [198, 212], [248, 256], [298, 317], [395, 420]];
+/**
+ * Full scales of common manifold sensors, kPa absolute, with what the scaling of their last volt adds ("1 bar" to "4 bar"; common practice,
+ * no source).
+ */
+const MANIFOLD_FULL_SCALES_KPA: readonly (readonly [low: number, high: number])[] = [
+  [103, 111],
+  [198, 212],
+  [248, 256],
+  [298, 317],
+  [395, 420],
+];
 /** Ends of the numbers that carry the value: SAE J1979 PID 0B, 0A, 0C, 0D and 10 at all ones. */
 const MESSAGE_ENDS: Readonly<Partial<Record<QuantityId, number>>> = {
-  'manifold-pressure': 255, 'fuel-pressure': 765, 'engine-speed': 16383.75, 'vehicle-speed': 255, 'mass-air-flow': 655.35,
+  'manifold-pressure': 255,
+  'fuel-pressure': 765,
+  'engine-speed': 16383.75,
+  'vehicle-speed': 255,
+  'mass-air-flow': 655.35,
 };
 /** Hotter than any engine that still ran the second before and after: the end of a thermistor's curve (common practice, no source). */
-const NO_HEAT_FROM_C: Readonly<Partial<Record<QuantityId, number>>> = { 'coolant-temperature': 126, 'intake-air-temperature': 120, 'oil-temperature': 170 };
-/** Outside these lambda shows free air or a controller's end, whatever the engine burns (rich and lean limits of ignition: Heywood ch. 9, from memory). */
+const NO_HEAT_FROM_C: Readonly<Partial<Record<QuantityId, number>>> = {
+  'coolant-temperature': 126,
+  'intake-air-temperature': 120,
+  'oil-temperature': 170,
+};
+/**
+ * Outside these lambda shows free air or a controller's end, whatever the engine burns (rich and lean limits of ignition: Heywood ch. 9,
+ * from memory).
+ */
 export const LAMBDA_ENDS: readonly [rich: number, lean: number] = [0.66, 1.35];
 
 /** Leaner no gasoline engine burns steadily, not even badly (lean limit of ignition: Heywood ch. 9, from memory). */
@@ -24,7 +44,8 @@ export const isMessageEnd = (quantity: QuantityId, value: number): boolean => {
 
 /** Whether a sensor may end at this value. */
 export const isSensorEnd = (quantity: QuantityId, value: number): boolean =>
-  isMessageEnd(quantity, value) || (quantity === 'manifold-pressure' && MANIFOLD_FULL_SCALES_KPA.some(([low, high]) => value >= low && value <= high));
+  isMessageEnd(quantity, value) ||
+  (quantity === 'manifold-pressure' && MANIFOLD_FULL_SCALES_KPA.some(([low, high]) => value >= low && value <= high));
 
 /** Whether lambda is at an end that no burning mixture reaches. */
 export const isLambdaEnd = (lambda: number): boolean => lambda <= LAMBDA_ENDS[0] || lambda >= LAMBDA_ENDS[1];

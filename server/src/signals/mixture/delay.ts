@@ -19,7 +19,10 @@ const AIR_GAS_CONSTANT_J_PER_KG_K = 287.055;
 const ASSUMED_DISPLACEMENT_L = 2;
 const ASSUMED_VE = 0.8;
 
-/** Seconds from injection to reading at an engine speed (rpm, four-stroke) and an exhaust flow (g/s). Never above 1.2 s: beyond it the model has no meaning. */
+/**
+ * Seconds from injection to reading at an engine speed (rpm, four-stroke) and an exhaust flow (g/s). Never above 1.2 s: beyond it the model
+ * has no meaning.
+ */
 export const modelDelayS = (rpm: number, exhaustGPerS: number): number => {
   const cycleS = 120 / Math.max(rpm, 300);
   // Exhaust is about 500 °C at idle flow and 850 °C at full load (reference conditions); between, it follows the flow.
@@ -30,7 +33,7 @@ export const modelDelayS = (rpm: number, exhaustGPerS: number): number => {
 
 /** Rough air flow, g/s: ideal gas in the manifold at 40 °C. */
 const airFlowGPerS = (displacementL: number, rpm: number, pressureKPa: number): number =>
-  (ASSUMED_VE * pressureKPa * 1e3 * displacementL * 1e-3 * rpm) / (AIR_GAS_CONSTANT_J_PER_KG_K * 313 * 120) * 1e3;
+  ((ASSUMED_VE * pressureKPa * 1e3 * displacementL * 1e-3 * rpm) / (AIR_GAS_CONSTANT_J_PER_KG_K * 313 * 120)) * 1e3;
 
 /** By what the delays are made from: an analysis and what it makes for itself on the way share it. */
 const made = new WeakMap<Readings['held'], () => Float64Array>();
@@ -41,7 +44,7 @@ const made = new WeakMap<Readings['held'], () => Float64Array>();
  */
 export const delaySeries = (signals: Pick<Readings, 'session' | 'vehicle' | 'timeS' | 'held'>): Float64Array => {
   let make = made.get(signals.held);
-  if (!make) made.set(signals.held, make = () => modelled(signals));
+  if (!make) made.set(signals.held, (make = () => modelled(signals)));
   return signals.session.shelf.get(make, make);
 };
 
@@ -50,12 +53,15 @@ const modelled = (signals: Pick<Readings, 'vehicle' | 'timeS' | 'held'>): Float6
   const stated = vehicle.lambdaSensor.transportDelay;
   const delayS = new Float64Array(signals.timeS.length);
   if (typeof stated === 'number') return delayS.fill(stated);
-  const rpm = signals.held('engine-speed'), flow = signals.held('mass-air-flow');
+  const rpm = signals.held('engine-speed'),
+    flow = signals.held('mass-air-flow');
   // What stands in is asked for only where something is missing: of a long session each is made anew.
-  const pressure = isAbove(flow, 0) ? undefined : signals.held('manifold-pressure'), throttle = isAbove(flow, 0) || isAbove(pressure, 10) ? undefined : signals.held('throttle');
+  const pressure = isAbove(flow, 0) ? undefined : signals.held('manifold-pressure'),
+    throttle = isAbove(flow, 0) || isAbove(pressure, 10) ? undefined : signals.held('throttle');
   const curve = typeof stated === 'object' && stated.length > 0 ? stated : undefined;
   const displacementL = vehicle.engine.displacementL ?? ASSUMED_DISPLACEMENT_L;
-  for (let from = 0; from < delayS.length; from += BLOCK_ROWS) modelIn(delayS, from, Math.min(delayS.length, from + BLOCK_ROWS), { rpm, flow, pressure, throttle, curve, displacementL });
+  for (let from = 0; from < delayS.length; from += BLOCK_ROWS)
+    modelIn(delayS, from, Math.min(delayS.length, from + BLOCK_ROWS), { rpm, flow, pressure, throttle, curve, displacementL });
   return delayS;
 };
 
@@ -65,13 +71,30 @@ const isAbove = (values: Float64Array | undefined, limit: number): boolean => {
   return count === values?.length && least > limit;
 };
 
-interface ByModel { readonly rpm?: Float64Array; readonly flow?: Float64Array; readonly pressure?: Float64Array; readonly throttle?: Float64Array; readonly curve?: readonly (readonly [number, number])[]; readonly displacementL: number }
+interface ByModel {
+  readonly rpm?: Float64Array;
+  readonly flow?: Float64Array;
+  readonly pressure?: Float64Array;
+  readonly throttle?: Float64Array;
+  readonly curve?: readonly (readonly [number, number])[];
+  readonly displacementL: number;
+}
 
-const modelIn = (delayS: Float64Array, from: number, to: number, { rpm, flow, pressure, throttle, curve, displacementL }: ByModel): void => {
+const modelIn = (
+  delayS: Float64Array,
+  from: number,
+  to: number,
+  { rpm, flow, pressure, throttle, curve, displacementL }: ByModel,
+): void => {
   for (let i = from; i < to; i++) {
     const speed = rpm && rpm[i] > 0 ? rpm[i] : 1500;
     let airGPerS = flow ? flow[i] : NaN;
-    if (!(airGPerS > 0)) airGPerS = airFlowGPerS(displacementL, speed, pressure && pressure[i] > 10 ? pressure[i] : throttle && throttle[i] >= 0 ? 30 + 0.7 * throttle[i] : 60);
+    if (!(airGPerS > 0))
+      airGPerS = airFlowGPerS(
+        displacementL,
+        speed,
+        pressure && pressure[i] > 10 ? pressure[i] : throttle && throttle[i] >= 0 ? 30 + 0.7 * throttle[i] : 60,
+      );
     delayS[i] = curve ? delayAlongS(curve, airGPerS) : modelDelayS(speed, airGPerS * EXHAUST_OVER_AIR);
   }
 };
@@ -80,8 +103,10 @@ const modelIn = (delayS: Float64Array, from: number, to: number, { rpm, flow, pr
 export const delayAlongS = (points: readonly (readonly [number, number])[], airGPerS: number): number => {
   if (!(airGPerS > points[0][0])) return points[0][1];
   for (let k = 1; k < points.length; k++) {
-    const [lowGPerS, lowS] = points[k - 1], [highGPerS, highS] = points[k];
-    if (airGPerS <= highGPerS) return highGPerS > lowGPerS ? lowS + (highS - lowS) * (airGPerS - lowGPerS) / (highGPerS - lowGPerS) : highS;
+    const [lowGPerS, lowS] = points[k - 1],
+      [highGPerS, highS] = points[k];
+    if (airGPerS <= highGPerS)
+      return highGPerS > lowGPerS ? lowS + ((highS - lowS) * (airGPerS - lowGPerS)) / (highGPerS - lowGPerS) : highS;
   }
   return points[points.length - 1][1];
 };

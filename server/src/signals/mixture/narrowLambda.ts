@@ -1,4 +1,5 @@
-// A lambda column that only tells rich from lean (a switching sensor, or a gauge's output that plays one) beside one that measures: under load it stands at its rich end, which is far leaner than the engine.
+// A lambda column that only tells rich from lean (a switching sensor, or a gauge's output that plays one) beside one that measures: under
+// load it stands at its rich end, which is far leaner than the engine.
 
 import type { Channel, Session } from '../../formats/session/session.js';
 import type { QuantityId } from '../../quantities/quantity.js';
@@ -15,17 +16,26 @@ export interface NarrowLambda {
 }
 
 /** λ: what tells rich from lean does it about 1, and shows no mixture of full load and no air. Common practice, no source. */
-const LEAST_LOW = 0.85, MOST_HIGH = 1.15;
+const LEAST_LOW = 0.85,
+  MOST_HIGH = 1.15;
 /** λ: the other one goes so far beyond both ends, and the narrow one stands so near to its own meanwhile. */
-const BEYOND = 0.05, AT_END = 0.002;
-/** On either side: so many readings, and such a share of them at the end (the two see a change at different moments). Common practice, no source. */
-const LEAST_READINGS = 40, LEAST_SHARE = 0.8;
+const BEYOND = 0.05,
+  AT_END = 0.002;
+/**
+ * On either side: so many readings, and such a share of them at the end (the two see a change at different moments). Common practice, no
+ * source.
+ */
+const LEAST_READINGS = 40,
+  LEAST_SHARE = 0.8;
 
 /** Told by air, in which a sensor that measures leaves for its lean end; a rich mixture, where there is one, must not speak against it. */
 const standsAtEnds = (narrow: Channel, wide: Channel): NarrowLambda | undefined => {
-  const shown = sampleOf(narrow.values), low = quantileOf(shown, 0.005), high = quantileOf(shown, 0.995);
+  const shown = sampleOf(narrow.values),
+    low = quantileOf(shown, 0.005),
+    high = quantileOf(shown, 0.995);
   if (!(low >= LEAST_LOW && low < 1 && high > 1 && high <= MOST_HIGH)) return undefined;
-  const rich = { all: 0, atEnd: 0 }, lean = { all: 0, atEnd: 0 };
+  const rich = { all: 0, atEnd: 0 },
+    lean = { all: 0, atEnd: 0 };
   let last = NaN;
   for (let row = 0; row < wide.values.length; row++) {
     const value = wide.values[row];
@@ -36,7 +46,9 @@ const standsAtEnds = (narrow: Channel, wide: Channel): NarrowLambda | undefined 
     if (Math.abs(last - (side === rich ? low : high)) <= AT_END) side.atEnd++;
   }
   const stands = ({ all, atEnd }: typeof rich): boolean => atEnd >= LEAST_SHARE * all;
-  return lean.all >= LEAST_READINGS && stands(lean) && (rich.all < LEAST_READINGS || stands(rich)) ? { narrow, wide, low, high } : undefined;
+  return lean.all >= LEAST_READINGS && stands(lean) && (rich.all < LEAST_READINGS || stands(rich))
+    ? { narrow, wide, low, high }
+    : undefined;
 };
 
 /** By bank, where the first lambda column of it tells rich from lean alone and another one measures. */

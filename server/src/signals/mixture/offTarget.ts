@@ -17,9 +17,13 @@ export const ASSUMED_TARGET_LOAD = 1.0;
 export const ASSUMED_TARGET_BOOST = 0.9;
 
 /** Whether the fuel in the tank is burnt far from lambda 1 on purpose: no limit of lambda holds for it. */
-export const isOtherwise = (vehicle: Vehicle): boolean => { const fuel = vehicleFuel(vehicle); return fuel !== undefined && isBurntOtherwise(fuel); };
+export const isOtherwise = (vehicle: Vehicle): boolean => {
+  const fuel = vehicleFuel(vehicle);
+  return fuel !== undefined && isBurntOtherwise(fuel);
+};
 /** The fuel of which no mixture can be judged, for want of a target. */
-export const unjudgedFuel = ({ vehicle, targetLambda }: Pick<Signals, 'vehicle' | 'targetLambda'>): string | undefined => (targetLambda || !isOtherwise(vehicle) ? undefined : vehicleFuel(vehicle)!.name);
+export const unjudgedFuel = ({ vehicle, targetLambda }: Pick<Signals, 'vehicle' | 'targetLambda'>): string | undefined =>
+  targetLambda || !isOtherwise(vehicle) ? undefined : vehicleFuel(vehicle)!.name;
 
 /** What readings may be held to, `targetAt` by `targetAt`. Asked for once before a loop: its columns are at hand for as long. */
 export interface Targets extends Pick<Operating, 'bandFrom' | 'bandTo' | 'readsBoost'> {
@@ -32,12 +36,25 @@ export interface Targets extends Pick<Operating, 'bandFrom' | 'bandTo' | 'readsB
   readonly furthest: Furthest | undefined;
 }
 
-/** By `sign` 1 (for lean) the leanest, by −1 (for rich) the richest target of a reading's delay band, so that a target in motion accuses nobody. */
+/**
+ * By `sign` 1 (for lean) the leanest, by −1 (for rich) the richest target of a reading's delay band, so that a target in motion accuses
+ * nobody.
+ */
 export const targetsOf = (signals: Signals, operating: Operating, sign: 1 | -1): Targets => {
-  const { timeS, targetLambda } = signals, { bandFrom, bandTo } = operating, known = targetLambda?.values;
+  const { timeS, targetLambda } = signals,
+    { bandFrom, bandTo } = operating,
+    known = targetLambda?.values;
   return {
-    sign, known, bandFrom, bandTo, timeS, ageS: targetLambda?.from === 'channel' ? signals.ageS('target-lambda') : 0, furthest: known && new Furthest(known, sign),
-    get readsBoost() { return operating.readsBoost; },
+    sign,
+    known,
+    bandFrom,
+    bandTo,
+    timeS,
+    ageS: targetLambda?.from === 'channel' ? signals.ageS('target-lambda') : 0,
+    furthest: known && new Furthest(known, sign),
+    get readsBoost() {
+      return operating.readsBoost;
+    },
   };
 };
 
@@ -47,24 +64,32 @@ export const targetsOf = (signals: Signals, operating: Operating, sign: 1 | -1):
 export const targetAt = (targets: Targets, sample: number): number => {
   const { bandFrom, bandTo, timeS, ageS, furthest } = targets;
   if (!furthest) return targets.readsBoost[sample] === 1 ? ASSUMED_TARGET_BOOST : ASSUMED_TARGET_LOAD;
-  let from = bandFrom[sample], to = bandTo[sample];
+  let from = bandFrom[sample],
+    to = bandTo[sample];
   // A target that is asked for now and then may have been the one before, or be the next already.
   while (from > 0 && timeS[bandFrom[sample]] - timeS[from - 1] <= ageS) from--;
   while (to + 1 < timeS.length && timeS[to + 1] - timeS[bandTo[sample]] <= ageS) to++;
   return furthest.of(from, to + 1);
 };
 
-/** The greatest number (by `sign` −1 the smallest) of one stretch of a column after another, NaN of none: of one that overlaps the last one only what is new is looked at. */
+/**
+ * The greatest number (by `sign` −1 the smallest) of one stretch of a column after another, NaN of none: of one that overlaps the last one
+ * only what is new is looked at.
+ */
 class Furthest {
   private from = 0;
   private to = 0;
   /** Where the last one's stands; -1 of none. */
   private at = -1;
 
-  constructor(private readonly values: Float64Array, private readonly sign: 1 | -1) {}
+  constructor(
+    private readonly values: Float64Array,
+    private readonly sign: 1 | -1,
+  ) {}
 
   of(from: number, to: number): number {
-    const goesOn = from >= this.from && from <= this.to && to >= this.to, holds = goesOn && this.at >= from;
+    const goesOn = from >= this.from && from <= this.to && to >= this.to,
+      holds = goesOn && this.at >= from;
     // What is no longer met was the furthest: the rest of the last stretch is looked at again.
     this.at = furthestIn(this.values, this.sign, holds ? this.to : from, to, holds ? this.at : -1);
     this.from = from;
@@ -77,20 +102,35 @@ stays(new Furthest(new Float64Array(0), 1));
 
 /** Where the furthest number of `[from, to)` stands, or `best` where none is as far; the last of equals, which is met longest. */
 const furthestIn = (values: Float64Array, sign: 1 | -1, from: number, to: number, best: number): number => {
-  let at = best, furthest = best < 0 ? -Infinity : sign * values[best];
-  for (let i = from; i < to; i++) if (sign * values[i] >= furthest) { at = i; furthest = sign * values[i]; }
+  let at = best,
+    furthest = best < 0 ? -Infinity : sign * values[best];
+  for (let i = from; i < to; i++)
+    if (sign * values[i] >= furthest) {
+      at = i;
+      furthest = sign * values[i];
+    }
   return at;
 };
 
 /**
- * The runs of what the mask marks, counted from the session's sample `first` on, in which a spell may lie: not those in which no reading is further than `limit` from its target nor one that `orIn` knows,
- * and which lie too far from any such for a spell to be bridged over them. Without a target all are.
+ * The runs of what the mask marks, counted from the session's sample `first` on, in which a spell may lie: not those in which no reading is
+ * further than `limit` from its target nor one that `orIn` knows, and which lie too far from any such for a spell to be bridged over them.
+ * Without a target all are.
  */
-export const runsToJudge = (targets: Targets, first: number, mask: Uint8Array, timeS: Float64Array, lambda: Float64Array, limit: number, orIn: (from: number, to: number) => boolean): Span[] => {
+export const runsToJudge = (
+  targets: Targets,
+  first: number,
+  mask: Uint8Array,
+  timeS: Float64Array,
+  lambda: Float64Array,
+  limit: number,
+  orIn: (from: number, to: number) => boolean,
+): Span[] => {
   const runs = spansOf(mask, timeS);
   if (!targets.known) return runs;
   const isFar = new Uint8Array(runs.length);
-  for (const [at, { from, to }] of runs.entries()) if (nextFar(targets, first, lambda, limit, from, to) < to || orIn(from, to)) isFar[at] = 1;
+  for (const [at, { from, to }] of runs.entries())
+    if (nextFar(targets, first, lambda, limit, from, to) < to || orIn(from, to)) isFar[at] = 1;
   return runs.filter((_, at) => isFar[at] === 1 || isNear(runs, isFar, timeS, at, -1) || isNear(runs, isFar, timeS, at, 1));
 };
 
@@ -108,12 +148,20 @@ const isNear = (runs: readonly Span[], isFar: Uint8Array, timeS: Float64Array, a
 /** The first reading of `[from, to)` that is further than `limit` from its target; `to` where there is none. */
 export const nextFar = (targets: Targets, first: number, lambda: Float64Array, limit: number, from: number, to: number): number => {
   const atLeast = limit - ROUNDED_OFF;
-  for (let i = from; (i = nextFarFromOne(targets, first, lambda, atLeast, i, to)) < to; i++) if (targets.sign * (lambda[i] - targetAt(targets, first + i)) > atLeast) return i;
+  for (let i = from; (i = nextFarFromOne(targets, first, lambda, atLeast, i, to)) < to; i++)
+    if (targets.sign * (lambda[i] - targetAt(targets, first + i)) > atLeast) return i;
   return to;
 };
 
 /** The same of one of the targets that a reading may have: it is none further from the one that it is held to. */
-const nextFarFromOne = ({ sign, known, bandFrom }: Targets, first: number, lambda: Float64Array, limit: number, from: number, to: number): number => {
+const nextFarFromOne = (
+  { sign, known, bandFrom }: Targets,
+  first: number,
+  lambda: Float64Array,
+  limit: number,
+  from: number,
+  to: number,
+): number => {
   for (let i = from; i < to; i++) if (!(sign * (lambda[i] - known![bandFrom[first + i]]) <= limit) && lambda[i] === lambda[i]) return i;
   return to;
 };

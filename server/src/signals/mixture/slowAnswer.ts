@@ -1,5 +1,5 @@
-// How slowly a lambda sensor answers, by the fuel cuts of its own log: an old one, or one far down the pipe, is still on its way when the stated
-// model of the delay (delay.ts) takes it to have arrived. What it shows then is where the mixture was, not where it is.
+// How slowly a lambda sensor answers, by the fuel cuts of its own log: an old one, or one far down the pipe, is still on its way when the
+// stated model of the delay (delay.ts) takes it to have arrived. What it shows then is where the mixture was, not where it is.
 
 import type { QuantityId } from '../../quantities/quantity.js';
 import { delaySeries } from './delay.js';
@@ -19,7 +19,10 @@ const SETTLED_LAMBDA = 1.05;
 const MOST_LATE_S = 4;
 /** Fewer cuts tell nothing. */
 const LEAST_CUTS = 4;
-/** A sound sensor has 0.02 to 0.1 s (order of magnitude, from memory); but fuel that the port walls keep back behind a cut, with nothing to make up for it, looks like a lag of up to this, and then it is the engine's. */
+/**
+ * A sound sensor has 0.02 to 0.1 s (order of magnitude, from memory); but fuel that the port walls keep back behind a cut, with nothing to
+ * make up for it, looks like a lag of up to this, and then it is the engine's.
+ */
 const SLOW_LAG_S = 0.33;
 /** Rows, or answers of a channel that is asked for now and then, in a lag that can be told. */
 const ROWS_IN_LAG = 3;
@@ -37,16 +40,27 @@ export interface SlowAnswer {
 
 /** Undefined where the sensor is as quick as the model takes it to be, where vehicle.json states the delay, and where too few cuts tell. */
 export const slowAnswerOf = (signals: Signals, quantity: QuantityId): SlowAnswer | undefined => {
-  const { transportDelay, mount } = signals.vehicle.lambdaSensor, lambda = signals.held(quantity);
-  if (!lambda || transportDelay !== undefined && transportDelay !== 'estimate') return undefined;
-  const cuts = signals.events.filter(({ kind }) => kind === 'overrun'), falls = told(cuts, (cut) => fallS(signals.timeS, lambda, cut));
-  const known = falls.length >= LEAST_CUTS, lagS = quantileOf(falls, 0.5);
+  const { transportDelay, mount } = signals.vehicle.lambdaSensor,
+    lambda = signals.held(quantity);
+  if (!lambda || (transportDelay !== undefined && transportDelay !== 'estimate')) return undefined;
+  const cuts = signals.events.filter(({ kind }) => kind === 'overrun'),
+    falls = told(cuts, (cut) => fallS(signals.timeS, lambda, cut));
+  const known = falls.length >= LEAST_CUTS,
+    lagS = quantileOf(falls, 0.5);
   const isSlow = known && quantileOf(falls, 0.25) > SLOW_LAG_S && lagS > ROWS_IN_LAG * (signals.stepS + signals.ageS(quantity));
-  // When a cut begins only a foot tells, and the controller may wait with it: that is no reason to doubt the delay of a sensor in its place.
-  const delayS = mount === 'tailpipe' ? delaySeries(signals) : undefined, times = delayS ? told(cuts, (cut) => leavesAfterS(signals.timeS, lambda, cut) / delayS[cut.from]) : new Float64Array(0);
+  // When a cut begins only a foot tells, and the controller may wait with it: that is no reason to doubt the delay of a sensor in its
+  // place.
+  const delayS = mount === 'tailpipe' ? delaySeries(signals) : undefined,
+    times = delayS ? told(cuts, (cut) => leavesAfterS(signals.timeS, lambda, cut) / delayS[cut.from]) : new Float64Array(0);
   const delays = times.length >= LEAST_CUTS ? Math.max(1, quantileOf(times, 0.5)) : 1;
-  const back = told(cuts, (cut) => backAfterS(signals, lambda, cut)), lateS = isSlow || delays > 1 || back.length < LEAST_CUTS ? 0 : quantileOf(back, 0.5) - REFUELS_S - Math.max(0, signals.stepS + signals.ageS(quantity) - REFUELS_S);
-  return isSlow || delays > 1 || lateS >= LEAST_LATE_S ? { lagS: known && lateS < LEAST_LATE_S ? lagS : 0, delays, lateS: Math.max(0, lateS), cuts: Math.max(falls.length, times.length) } : undefined;
+  const back = told(cuts, (cut) => backAfterS(signals, lambda, cut)),
+    lateS =
+      isSlow || delays > 1 || back.length < LEAST_CUTS
+        ? 0
+        : quantileOf(back, 0.5) - REFUELS_S - Math.max(0, signals.stepS + signals.ageS(quantity) - REFUELS_S);
+  return isSlow || delays > 1 || lateS >= LEAST_LATE_S
+    ? { lagS: known && lateS < LEAST_LATE_S ? lagS : 0, delays, lateS: Math.max(0, lateS), cuts: Math.max(falls.length, times.length) }
+    : undefined;
 };
 
 const told = (cuts: readonly Span[], of: (cut: Span) => number): Float64Array => Float64Array.from(cuts, of).filter((value) => value > 0);
@@ -55,35 +69,48 @@ const told = (cuts: readonly Span[], of: (cut: Span) => number): Float64Array =>
 const fallS = (timeS: Float64Array, lambda: Float64Array, { from, to }: Span): number => {
   const untilS = timeS[to - 1] + MOST_LATE_S;
   let last = -1;
-  for (let i = from; i < timeS.length && timeS[i] <= untilS && !(last >= 0 && lambda[i] < LEAVES_LAMBDA); i++) if (lambda[i] >= AIR_LAMBDA) last = i;
+  for (let i = from; i < timeS.length && timeS[i] <= untilS && !(last >= 0 && lambda[i] < LEAVES_LAMBDA); i++)
+    if (lambda[i] >= AIR_LAMBDA) last = i;
   if (last < 0) return NaN;
   let settled = SETTLED_LAMBDA;
   for (let i = last + 1; i < timeS.length && timeS[i] <= timeS[last] + SETTLES_S; i++) if (lambda[i] < settled) settled = lambda[i];
-  // Where it is the fuel over the air that mixes, lambda comes back sooner than that: rather a lag too short than an engine that is excused.
+  // Where it is the fuel over the air that mixes, lambda comes back sooner than that: rather a lag too short than an engine that is
+  // excused.
   const nearLambda = settled + (AIR_LAMBDA - settled) / Math.E;
-  for (let i = last + 1; i < timeS.length && timeS[i] <= timeS[last] + SETTLES_S; i++) if (lambda[i] <= nearLambda) return timeS[i] - (timeS[last] + timeS[last + 1]) / 2;
+  for (let i = last + 1; i < timeS.length && timeS[i] <= timeS[last] + SETTLES_S; i++)
+    if (lambda[i] <= nearLambda) return timeS[i] - (timeS[last] + timeS[last + 1]) / 2;
   return NaN;
 };
 
 /** Seconds from a cut's begin until the reading leaves for air; NaN where it does not, or had left before. */
 const leavesAfterS = (timeS: Float64Array, lambda: Float64Array, { from }: Span): number => {
   if (!(lambda[from] < LEAVES_LAMBDA)) return NaN;
-  for (let i = from; i < timeS.length && timeS[i] <= timeS[from] + MOST_LATE_S; i++) if (lambda[i] >= LEAVES_LAMBDA) return timeS[i] - timeS[from];
+  for (let i = from; i < timeS.length && timeS[i] <= timeS[from] + MOST_LATE_S; i++)
+    if (lambda[i] >= LEAVES_LAMBDA) return timeS[i] - timeS[from];
   return NaN;
 };
 
-/** A controller that is trodden on fuels at once, but some cycles' fuel wets the port first; and what is less is the model's own doubt. Orders of magnitude, no source. */
-const REFUELS_S = 0.05, LEAST_LATE_S = 0.08;
-const FOOT_PERCENT = 5, FOOT_S = 0.3, LEAVES_STOP_LAMBDA = 0.05;
+/**
+ * A controller that is trodden on fuels at once, but some cycles' fuel wets the port first; and what is less is the model's own doubt.
+ * Orders of magnitude, no source.
+ */
+const REFUELS_S = 0.05,
+  LEAST_LATE_S = 0.08;
+const FOOT_PERCENT = 5,
+  FOOT_S = 0.3,
+  LEAVES_STOP_LAMBDA = 0.05;
 
 /** Seconds beyond the model's delay until a reading leaves air behind a cut that the foot ended; NaN where another thing ended it. */
 const backAfterS = (signals: Signals, lambda: Float64Array, { from, to }: Span): number => {
-  const { timeS } = signals, foot = signals.held('throttle') ?? signals.held('pedal'), aired = lambda[to];
+  const { timeS } = signals,
+    foot = signals.held('throttle') ?? signals.held('pedal'),
+    aired = lambda[to];
   const isPressed = (i: number): boolean => foot![i] > foot![(from + to) >> 1] + FOOT_PERCENT;
   if (!foot || !(aired > AIR_END_LAMBDA) || isPressed(to - 2)) return NaN;
   let pressed = to;
   while (!isPressed(pressed)) if (++pressed >= timeS.length || timeS[pressed] > timeS[to] + FOOT_S) return NaN;
-  for (let i = to; i < timeS.length && timeS[i] <= timeS[to] + MOST_LATE_S; i++) if (lambda[i] < aired - LEAVES_STOP_LAMBDA) return timeS[i] - timeS[pressed] - delaySeries(signals)[pressed];
+  for (let i = to; i < timeS.length && timeS[i] <= timeS[to] + MOST_LATE_S; i++)
+    if (lambda[i] < aired - LEAVES_STOP_LAMBDA) return timeS[i] - timeS[pressed] - delaySeries(signals)[pressed];
   return NaN;
 };
 
@@ -98,25 +125,38 @@ export class Approach {
   private beganS = NaN;
   private isAired = false;
 
-  constructor(private readonly answer: SlowAnswer, private readonly timeS: Float64Array, private readonly delayS: Float64Array) {}
+  constructor(
+    private readonly answer: SlowAnswer,
+    private readonly timeS: Float64Array,
+    private readonly delayS: Float64Array,
+  ) {}
 
   /** At the first row of a stretch; `isAired`: behind a fuel cut. */
   begin(row: number, isAired: boolean): void {
-    const { lambda, timeS, answer: { lagS } } = this;
+    const {
+      lambda,
+      timeS,
+      answer: { lagS },
+    } = this;
     // In a gap between two stretches it goes back towards what is burnt there: in a short one, no further than it can.
-    this.burnt = lambda === lambda && lagS > 0 ? BURNT_LAMBDA + (lambda - BURNT_LAMBDA) * Math.exp((this.lastS - timeS[row]) / lagS) : BURNT_LAMBDA;
+    this.burnt =
+      lambda === lambda && lagS > 0 ? BURNT_LAMBDA + (lambda - BURNT_LAMBDA) * Math.exp((this.lastS - timeS[row]) / lagS) : BURNT_LAMBDA;
     this.lambda = NaN;
     this.beganS = timeS[row];
     this.isAired = isAired;
   }
 
-  /** What it would show at a row of an engine that meets its target: until the first gas of the stretch arrives what it shows, from then on a first-order way down. */
+  /**
+   * What it would show at a row of an engine that meets its target: until the first gas of the stretch arrives what it shows, from then on
+   * a first-order way down.
+   */
   at(row: number, reading: number, target: number): number {
-    const { lagS, delays } = this.answer, { timeS } = this;
+    const { lagS, delays } = this.answer,
+      { timeS } = this;
     // Leaner than what was burnt before it only comes from air: a reading that rises under load is the engine's.
     const shown = this.isAired ? reading : Math.min(reading, Math.max(target, this.burnt));
     this.lastS = timeS[row];
-    if (!(this.lambda === this.lambda) || timeS[row] - this.beganS <= (delays - 1) * this.delayS[row]) return this.lambda = shown;
-    return this.lambda = target + (this.lambda - target) * (lagS > 0 ? Math.exp(-(timeS[row] - timeS[row - 1]) / lagS) : 0);
+    if (!(this.lambda === this.lambda) || timeS[row] - this.beganS <= (delays - 1) * this.delayS[row]) return (this.lambda = shown);
+    return (this.lambda = target + (this.lambda - target) * (lagS > 0 ? Math.exp(-(timeS[row] - timeS[row - 1]) / lagS) : 0));
   }
 }

@@ -14,19 +14,40 @@ export const targetOf = (readings: Readings, targetTable: Table | undefined): Si
   const { shelf } = readings.session;
   const logged = () => plausibly(readings.held('target-lambda')!);
   // A target that was asked for and never answered reads 0 throughout.
-  if (readings.channel('target-lambda') && !targetScale(readings) && shelf.get(logged, logged)) return { get values() { return shelf.get(logged, logged)!; }, from: 'channel' };
-  if (!targetTable || (targetTable.quantity !== 'target-lambda' && targetTable.quantity !== 'target-afr') || unnamedScale(targetTable, readings.vehicle)) return undefined;
-  const lies = (along: Table['columns'] | undefined): boolean => along === undefined || along.values.length <= 1 || (along.quantity !== undefined && readings.channel(along.quantity) !== undefined);
+  if (readings.channel('target-lambda') && !targetScale(readings) && shelf.get(logged, logged))
+    return {
+      get values() {
+        return shelf.get(logged, logged)!;
+      },
+      from: 'channel',
+    };
+  if (
+    !targetTable ||
+    (targetTable.quantity !== 'target-lambda' && targetTable.quantity !== 'target-afr') ||
+    unnamedScale(targetTable, readings.vehicle)
+  )
+    return undefined;
+  const lies = (along: Table['columns'] | undefined): boolean =>
+    along === undefined || along.values.length <= 1 || (along.quantity !== undefined && readings.channel(along.quantity) !== undefined);
   if (!lies(targetTable.columns) || !lies(targetTable.rows)) return undefined;
   const looked = (): Float64Array => lookedUp(readings, targetTable);
-  return { get values() { return shelf.get(looked, looked); }, from: 'table' };
+  return {
+    get values() {
+      return shelf.get(looked, looked);
+    },
+    from: 'table',
+  };
 };
 
 /** The table's lambda at each sample, NaN where it has none. */
 const lookedUp = (readings: Readings, table: Table): Float64Array => {
   const axis = (quantity: Table['columns']['quantity']): Float64Array | undefined => (quantity ? readings.clean(quantity) : undefined);
-  const columns = axis(table.columns.quantity), rows = axis(table.rows?.quantity), { unit } = table;
-  const toLambda = unit ? toCanonical('target-lambda', unit, { barometerKPa: readings.barometer.kPa, stoichAfr: scaleAfr(table, readings.vehicle) }) : (value: number) => value;
+  const columns = axis(table.columns.quantity),
+    rows = axis(table.rows?.quantity),
+    { unit } = table;
+  const toLambda = unit
+    ? toCanonical('target-lambda', unit, { barometerKPa: readings.barometer.kPa, stoichAfr: scaleAfr(table, readings.vehicle) })
+    : (value: number) => value;
   const values = new Float64Array(readings.timeS.length);
   for (let i = 0; i < values.length; i++) {
     const value = lookup(table, columns ? columns[i] : 0, rows ? rows[i] : 0);
@@ -50,4 +71,5 @@ const plausibly = (logged: Float64Array): Float64Array | undefined => {
   return meant > 0 ? values : undefined;
 };
 
-const LEAST_TARGET = 0.5, GREATEST_TARGET = 2;
+const LEAST_TARGET = 0.5,
+  GREATEST_TARGET = 2;

@@ -2,10 +2,14 @@
 
 import type { QuantityId } from '../../quantities/quantity.js';
 
-export interface TrimBank { readonly short: QuantityId; readonly long: QuantityId }
+export interface TrimBank {
+  readonly short: QuantityId;
+  readonly long: QuantityId;
+}
 
 export const TRIM_BANKS: readonly TrimBank[] = [
-  { short: 'short-term-fuel-trim', long: 'long-term-fuel-trim' }, { short: 'short-term-fuel-trim-2', long: 'long-term-fuel-trim-2' },
+  { short: 'short-term-fuel-trim', long: 'long-term-fuel-trim' },
+  { short: 'short-term-fuel-trim-2', long: 'long-term-fuel-trim-2' },
 ];
 
 /** Per cent of fuel that both add at a row, of columns in per cent; one that is not logged adds nothing. */

@@ -1,4 +1,5 @@
-// What the road takes: force and power at the driven wheels from speed and acceleration (road resistance as in the Bosch Automotive Handbook).
+// What the road takes: force and power at the driven wheels from speed and acceleration (road resistance as in the Bosch Automotive
+// Handbook).
 
 export const GRAVITY_M_PER_S2 = 9.80665;
 
@@ -20,8 +21,13 @@ export const wheelPowerW = (load: RoadLoad, speedMps: number, accelerationMps2: 
 };
 
 /** The same, part by part. */
-export const powersW = (load: RoadLoad, speedMps: number, accelerationMps2: number): { inertiaW: number; dragW: number; rollingW: number; gradeW: number } => {
-  const angle = Math.atan(load.grade), weightN = load.massKg * GRAVITY_M_PER_S2;
+export const powersW = (
+  load: RoadLoad,
+  speedMps: number,
+  accelerationMps2: number,
+): { inertiaW: number; dragW: number; rollingW: number; gradeW: number } => {
+  const angle = Math.atan(load.grade),
+    weightN = load.massKg * GRAVITY_M_PER_S2;
   return {
     inertiaW: load.massKg * load.rotatingMassFactor * accelerationMps2 * speedMps,
     dragW: 0.5 * load.airDensityKgPerM3 * load.dragAreaM2 * speedMps ** 3,
@@ -31,10 +37,11 @@ export const powersW = (load: RoadLoad, speedMps: number, accelerationMps2: numb
 };
 
 /** T = P / ω, N m. */
-export const torqueNm = (powerW: number, rpm: number): number => powerW * 60 / (2 * Math.PI * rpm);
+export const torqueNm = (powerW: number, rpm: number): number => (powerW * 60) / (2 * Math.PI * rpm);
 
 /** Metres a second of a car in a gear without slip; `overallRatio` is gearbox times final drive. */
-export const speedMpsOf = (rpm: number, overallRatio: number, tyreRadiusM: number): number => (rpm * 2 * Math.PI / 60) / overallRatio * tyreRadiusM;
+export const speedMpsOf = (rpm: number, overallRatio: number, tyreRadiusM: number): number =>
+  ((rpm * 2 * Math.PI) / 60 / overallRatio) * tyreRadiusM;
 
 /**
  * Factor of the turning parts by the overall ratio (gearbox times final drive), for a passenger car: 1.04 + 0.0025 N².

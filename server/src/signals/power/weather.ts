@@ -19,11 +19,12 @@ export const dryAirKPa = (pressureKPa: number, temperatureC: number, humidityPer
 /** Density of moist air, kg/m³: two ideal gases. */
 export const airDensityKgPerM3 = (pressureKPa: number, temperatureC: number, humidityPercent: number): number => {
   const dryKPa = dryAirKPa(pressureKPa, temperatureC, humidityPercent);
-  return (dryKPa / DRY_AIR_J_PER_KG_K + (pressureKPa - dryKPa) / VAPOUR_J_PER_KG_K) * 1000 / (temperatureC + KELVIN);
+  return ((dryKPa / DRY_AIR_J_PER_KG_K + (pressureKPa - dryKPa) / VAPOUR_J_PER_KG_K) * 1000) / (temperatureC + KELVIN);
 };
 
 /** SAE J1349, spark ignition: power in reference air (99 kPa dry, 25 °C) over power as measured. 273 and 298 are as printed there. */
-export const saeJ1349 = (dryKPa: number, temperatureC: number): number => 1.18 * (99 / dryKPa) * Math.sqrt((temperatureC + 273) / 298) - 0.18;
+export const saeJ1349 = (dryKPa: number, temperatureC: number): number =>
+  1.18 * (99 / dryKPa) * Math.sqrt((temperatureC + 273) / 298) - 0.18;
 
 /** ISO 1585 (UN R85), spark ignition: likewise. The standard lets it be used between 0.93 and 1.07. */
 export const iso1585 = (dryKPa: number, temperatureC: number): number => (99 / dryKPa) ** 1.2 * ((temperatureC + 273) / 298) ** 0.6;
@@ -36,7 +37,10 @@ export interface Weather {
   readonly humidity: { readonly percent: number; readonly from: string } | undefined;
 }
 
-/** A session's own notes first, then what it logs, then vehicle.json. The intake's own temperature stands for the air's only where no blower heats it. */
+/**
+ * A session's own notes first, then what it logs, then vehicle.json. The intake's own temperature stands for the air's only where no blower
+ * heats it.
+ */
 export const weatherOf = (signals: Signals, intakeC: number | undefined): Weather => {
   const { metadata } = signals.session;
   const { weather, engine } = signals.vehicle;
@@ -45,15 +49,30 @@ export const weatherOf = (signals: Signals, intakeC: number | undefined): Weathe
   const humidity = noted(metadata, ['humidity', 'relative humidity', 'air humidity'], 'ratio');
   const { barometer } = signals;
   return {
-    pressure: pressure !== undefined && pressure >= 50 && pressure <= 110 ? { kPa: pressure, from: 'noted in the session' }
-      : barometer.from === 'channel' ? { kPa: barometer.kPa, from: 'logged' }
-      : barometer.from === 'engine-off' ? { kPa: barometer.kPa, from: 'the manifold before the start' }
-      : weather.pressureKPa !== undefined ? { kPa: weather.pressureKPa, from: 'vehicle.json' } : undefined,
-    temperature: temperature !== undefined && temperature >= -60 && temperature <= 60 ? { c: temperature, from: 'noted in the session' }
-      : weather.temperatureC !== undefined ? { c: weather.temperatureC, from: 'vehicle.json' }
-      : engine.aspiration === 'natural' && intakeC !== undefined && intakeC < 60 ? { c: intakeC, from: 'intake air as logged' } : undefined,
-    humidity: humidity !== undefined && humidity >= 0 && humidity <= 100 ? { percent: humidity, from: 'noted in the session' }
-      : weather.humidityPercent !== undefined ? { percent: weather.humidityPercent, from: 'vehicle.json' } : undefined,
+    pressure:
+      pressure !== undefined && pressure >= 50 && pressure <= 110
+        ? { kPa: pressure, from: 'noted in the session' }
+        : barometer.from === 'channel'
+          ? { kPa: barometer.kPa, from: 'logged' }
+          : barometer.from === 'engine-off'
+            ? { kPa: barometer.kPa, from: 'the manifold before the start' }
+            : weather.pressureKPa !== undefined
+              ? { kPa: weather.pressureKPa, from: 'vehicle.json' }
+              : undefined,
+    temperature:
+      temperature !== undefined && temperature >= -60 && temperature <= 60
+        ? { c: temperature, from: 'noted in the session' }
+        : weather.temperatureC !== undefined
+          ? { c: weather.temperatureC, from: 'vehicle.json' }
+          : engine.aspiration === 'natural' && intakeC !== undefined && intakeC < 60
+            ? { c: intakeC, from: 'intake air as logged' }
+            : undefined,
+    humidity:
+      humidity !== undefined && humidity >= 0 && humidity <= 100
+        ? { percent: humidity, from: 'noted in the session' }
+        : weather.humidityPercent !== undefined
+          ? { percent: weather.humidityPercent, from: 'vehicle.json' }
+          : undefined,
   };
 };
 
