@@ -1,7 +1,6 @@
 // The command line: registers the commands, and turns whatever goes wrong into one line and an exit status.
 
 import { Command, CommanderError } from 'commander';
-import { compileLate } from '../disk/compileLate.js';
 import { surviveClosedPipes, tell } from './output/write.js';
 import { visible } from './output/words.js';
 import { VERSION } from '../protocol/version.js';
@@ -58,9 +57,7 @@ async function main(args: readonly string[]): Promise<void> {
   surviveClosedPipes();
   try {
     if (args.length === 0) throw new CommanderError(2, 'leanspot.noCommand', 'no command given');
-    const program = await createProgram(args[0]);
-    compileLate();
-    await program.parseAsync(args, { from: 'user' });
+    await (await createProgram(args[0])).parseAsync(args, { from: 'user' });
   } catch (error) {
     if (error instanceof CommanderError) {
       // Help and version were asked for; anything else commander has told already.

@@ -4,14 +4,11 @@
 
 import './browserBuffer.js';
 import { isMainThread } from 'node:worker_threads';
-import { compileLate } from '../disk/compileLate.js';
 import { serveThread } from '../disk/sessionThread.js';
 import { threadsOfServer } from '../disk/sessionThreads.js';
 import { serveStdio } from './main.js';
 import { serveWorker } from './worker.js';
 
 if ('importScripts' in globalThis) void serveWorker();
-else if (isMainThread) {
-  compileLate();
-  void serveStdio(threadsOfServer());
-} else serveThread();
+else if (isMainThread) void serveStdio(threadsOfServer());
+else serveThread();

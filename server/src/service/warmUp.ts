@@ -8,11 +8,11 @@ import { workOnSession } from './sessionWork.js';
 
 const SECONDS = 50,
   STEP_S = 0.02,
-  ROUNDS = 9;
+  ROUNDS = 6;
 /** A pull of `pullColumns`; the way back from it takes as long. */
 const PULL_S = 10;
 
-/** About a quarter of a second of work. `between` is called between its pieces. */
+/** About a third of a second of work. `between` is called between its pieces. */
 export function warmUp(between: () => void): void {
   const isOpen = (timeS: number): number => Number(timeS > 2 && timeS < 8);
   const columns: typeof pulls = {
