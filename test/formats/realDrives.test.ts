@@ -15,8 +15,8 @@ suite('real recordings over OBD-II', () => {
   const files = folder && existsSync(folder) ? readdirSync(folder).filter((file) => file.endsWith('.csv')) : [];
   // The recordings are no part of the checkout; their absence is counted as one skip.
   test('are at hand', function () {
-    if (files.length === 0) this.skip();
-    /* open recordings that are not part of the project: the drives of the simulator are judged all the same */ assert.ok(files.length > 0);
+    if (files.length === 0) this.skip(); // open recordings that are not part of the project: the drives of the simulator are judged all the same
+    assert.ok(files.length > 0);
   });
   for (const file of files) {
     test(`${file} reads by names alone, its oddities few`, () => {

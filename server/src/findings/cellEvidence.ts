@@ -94,33 +94,23 @@ export const worstMoments = ({ sessions }: Evidence, { moments, targetLambda }: 
       : [];
   });
 
-export const dataOf = ({
-  row,
-  column,
-  value,
-  factor,
-  factorLow,
-  factorHigh,
-  proof,
-  samples,
-  effectiveSamples,
-  measuredLambda,
-  targetLambda,
-  suggested,
-}: CellEvidence): Record<string, unknown> => ({
-  row,
-  column,
-  value,
-  factor,
-  factorLow,
-  factorHigh,
-  proof,
-  samples,
-  effectiveSamples,
-  measuredLambda,
-  targetLambda,
-  suggested,
-});
+/** What machines are told of a cell. */
+const DATA = [
+  'row',
+  'column',
+  'value',
+  'factor',
+  'factorLow',
+  'factorHigh',
+  'proof',
+  'samples',
+  'effectiveSamples',
+  'measuredLambda',
+  'targetLambda',
+  'suggested',
+] as const satisfies readonly (keyof CellEvidence)[];
+
+export const dataOf = (cell: CellEvidence): Record<string, unknown> => Object.fromEntries(DATA.map((key) => [key, cell[key]]));
 
 /**
  * What the proven cells have in common, and which table they are taken to be logged with where nothing says so, told once: with the worst

@@ -3,6 +3,7 @@
 
 import { limitOf } from '../../formats/limits.js';
 import type { Channel } from '../../formats/session/session.js';
+import { isMixture } from '../../signals/faults/scaleEnds.js';
 import { onceFor } from '../../signals/once.js';
 import type { Signals } from '../../signals/signals.js';
 import { anyOf } from '../../signals/columns/spans.js';
@@ -21,9 +22,6 @@ export interface LoopApart {
 
 /** So near to λ 1 what is asked for is what a loop of any sensor holds. */
 const ASKED_WITHIN = 0.02;
-/** Mixtures; further out the gauge sees air, or stands at its end. */
-const RICHEST = 0.65,
-  LEANEST = 1.25;
 /** A loop at the end of what it may add or take away holds nothing; most computers may 20 to 25 %. Common practice, no source. */
 const TRIM_AT_END_PERCENT = 18;
 /** Away from idle, where a leak reads lean and no gauge is to blame. */
@@ -57,7 +55,7 @@ const apartIn = (signals: Signals): LoopApart | undefined => {
     if (
       closed![row] === 0 ||
       out[row] === 1 ||
-      !(lambda[row] > RICHEST && lambda[row] < LEANEST) ||
+      !isMixture(lambda[row]) ||
       (asked && Math.abs(asked[row] - 1) > ASKED_WITHIN) ||
       Math.abs(short[row] + (long ? long[row] : 0)) > TRIM_AT_END_PERCENT
     )

@@ -2,6 +2,7 @@
 // make of each cell that is short one that holds too much.
 
 import type { Channel } from '../../formats/session/session.js';
+import { isMixture } from '../../signals/faults/scaleEnds.js';
 import { onceFor } from '../../signals/once.js';
 import type { Signals } from '../../signals/signals.js';
 import { anyOf } from '../../signals/columns/spans.js';
@@ -27,9 +28,6 @@ const SPELL_S = 2.5;
 const LEAST = 0.25,
   DEVIATIONS = 3;
 const LEAST_S = 60;
-/** Mixtures; further out the gauge sees air, or stands at its end. */
-const RICHEST = 0.65,
-  LEANEST = 1.25;
 
 /** Of bank 1; undefined where they move with lambda, or where too little of a closed loop is logged to tell. */
 export const trimsTurned = onceFor((signals: Signals): TrimsTurned | undefined => inRoom(() => turnedIn(signals)));
@@ -53,7 +51,7 @@ const turnedIn = (signals: Signals): TrimsTurned | undefined => {
   const trimAt = (row: number): number => short[row] + (long ? long[row] : 0);
   for (let row = 0; row < timeS.length; row++) {
     const over = lambda[row] / (asked ? asked[row] : 1) - 1,
-      isGood = closed[row] === 1 && out[row] === 0 && lambda[row] > RICHEST && lambda[row] < LEANEST && trimAt(row) - trimAt(row) === 0;
+      isGood = closed[row] === 1 && out[row] === 0 && isMixture(lambda[row]) && trimAt(row) - trimAt(row) === 0;
     off[row + 1] = off[row] + (isGood && over === over ? over : 0);
     if (!isGood || over !== over || (row > 0 && !(timeS[row] - timeS[row - 1] >= 0 && timeS[row] - timeS[row - 1] < SPELL_S))) {
       start = from = isGood ? row : row + 1;

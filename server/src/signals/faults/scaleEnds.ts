@@ -36,6 +36,9 @@ export const LAMBDA_ENDS: readonly [rich: number, lean: number] = [0.66, 1.35];
 /** Leaner no gasoline engine burns steadily, not even badly (lean limit of ignition: Heywood ch. 9, from memory). */
 export const LEANEST_BURNT_LAMBDA = 1.5;
 
+/** Whether a warm engine burns so steadily: further out a gauge sees air, or stands at its end. Common practice, no source. */
+export const isMixture = (lambda: number): boolean => lambda > 0.65 && lambda < 1.25;
+
 /** Whether a message, not an engine, ends at this value; a logger may have rounded it. */
 export const isMessageEnd = (quantity: QuantityId, value: number): boolean => {
   const end = MESSAGE_ENDS[quantity] ?? NaN;

@@ -4,6 +4,7 @@ import { limitOf } from '../../formats/limits.js';
 import type { Channel } from '../../formats/session/session.js';
 import { vehicleFuel } from '../../formats/vehicle/vehicleFuel.js';
 import { fuelOf, GASOLINE_SCALE_AFR } from '../../quantities/fuels.js';
+import { isMixture } from '../faults/scaleEnds.js';
 import { believed } from '../drive/operating.js';
 import type { Signals } from '../signals.js';
 import { quantileOf } from '../columns/statistics.js';
@@ -19,9 +20,6 @@ export interface GaugesApart {
   readonly readings: number;
 }
 
-/** Mixtures that a warm engine burns: further out the two see air, or stand at their ends. */
-const RICHEST = 0.65,
-  LEANEST = 1.25;
 const LEAST_READINGS = 200;
 /** One column of AFR on its fuel's own scale beside lambda of the same sensor: their ratio is the fuel's, to this. */
 const SCALE_WITHIN = 0.006;
@@ -52,10 +50,9 @@ const compared = (signals: Signals, first: Channel, values: Float64Array, second
     isWrong = new Uint8Array(values.length),
     ratios = new Float64Array(values.length);
   for (const { from, to } of signals.faultsOf(second)) isWrong.fill(1, from, to);
-  const isBurnt = (lambda: number): boolean => lambda > RICHEST && lambda < LEANEST;
   let readings = 0;
   for (let row = 0; row < values.length; row++)
-    if (isBurnt(values[row]) && isBurnt(others[row]) && isWrong[row] === 0) ratios[readings++] = values[row] / others[row] - 1;
+    if (isMixture(values[row]) && isMixture(others[row]) && isWrong[row] === 0) ratios[readings++] = values[row] / others[row] - 1;
   if (readings < LEAST_READINGS) return undefined;
   const told = ratios.subarray(0, readings),
     apart = quantileOf(told, 0.5),
