@@ -83,6 +83,8 @@ const timed = (run: () => void): number => {
 };
 export const median = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >> 1];
 
+const besideOwn = (ms: number, ownMs: number): string => `${ms.toFixed(0).padStart(6)} ms ${(ms / ownMs).toFixed(1).padStart(5)} x`;
+
 /** What reads the file, each in a process of its own: none pays for the garbage that another left, nor for code that another made slow. */
 const WAYS: readonly (readonly [name: string, ready: (bytes: Uint8Array) => Promise<(() => void) | undefined>])[] = [
   [
@@ -128,8 +130,11 @@ const timesOf = (way: number, file: string, runs: number): number[] | undefined 
   return (JSON.parse(child.stdout) as number[] | null) ?? undefined;
 };
 
-/** Reads the file some times by each way. `LEANSPOT_RUNS` sets how many times (5 where it is not set). */
-export const bench = async (runs = Number(process.env.LEANSPOT_RUNS ?? 5)): Promise<BenchResult> => {
+/**
+ * Reads the file some times by each way, `LEANSPOT_RUNS` or as often as a process takes until its memory has come to rest: the pages of the
+ * first columns are a third of what reading them takes. What the first reading took stands beside the medians.
+ */
+export const bench = async (runs = Number(process.env.LEANSPOT_RUNS ?? 15)): Promise<BenchResult> => {
   const folder = mkdtempSync(join(tmpdir(), 'leanspot-read-'));
   try {
     const file = join(folder, 'long.session.csv');
@@ -138,12 +143,12 @@ export const bench = async (runs = Number(process.env.LEANSPOT_RUNS ?? 5)): Prom
     // Casting takes csv-parse minutes: once is enough to know.
     const ways = WAYS.map(([name], way) => [name, timesOf(way, file, name.endsWith('cast') ? 1 : runs)] as const);
     const measured = [...ways, ['pandas, its C reader', pandasTimes(file, runs)] as const].flatMap(([name, times]) =>
-      times ? [[name, median(times)] as const] : [],
+      times ? [[name, median(times), times[0]] as const] : [],
     );
-    const own = measured[0][1],
+    const [[, own, ownFirst]] = measured,
       ratios = new Map(measured.map(([name, ms]) => [name, ms / own]));
     const lines = measured.map(
-      ([name, ms]) => `${name.padEnd(56)} ${ms.toFixed(0).padStart(7)} ms   ${(ms / own).toFixed(1).padStart(5)} x`,
+      ([name, ms, firstMs]) => `${name.padEnd(56)} ${besideOwn(ms, own)}, the first of them ${besideOwn(firstMs, ownFirst)}`,
     );
     const bars = Object.entries(BARS).map(([name, least]) => {
       const ratio = ratios.get(name);
