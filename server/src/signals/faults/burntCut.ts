@@ -21,8 +21,8 @@ const LEAST_S = 5,
  * is dragged along, rpm. Common practice, no source.
  */
 const OFF_WITHIN = 4,
-  PRESSED_BY = 10,
-  DRAGGED_RPM = 1300;
+  PRESSED_BY = 10;
+export const DRAGGED_RPM = 1300;
 /** For such a share of what burns under the flag the foot is off: then it is the overrun, and the sensor that sees nothing of it. */
 const DRAGGED_SHARE = 0.8;
 
@@ -70,7 +70,7 @@ export const burntCutOf = (readings: Readings, channel: Channel): Fault | undefi
 };
 
 /** NaN where the foot tells nothing. */
-const offPercentOf = (foot: Float64Array | undefined): number => {
+export const offPercentOf = (foot: Float64Array | undefined): number => {
   const sample = foot ? sampleOf(foot) : new Float64Array(0),
     off = quantileOf(sample, 0.03) + OFF_WITHIN;
   return quantileOf(sample, 0.9) > off + PRESSED_BY ? off : NaN;

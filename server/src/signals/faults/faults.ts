@@ -26,7 +26,15 @@ import { trimLeakAtIdle } from './trimLeak.js';
 const AIR_FROM = 1.12;
 
 /** Shapes of faults that leave nothing of a channel to be believed. */
-const OF_WHOLE_CHANNEL: ReadonlySet<string> = new Set(['unit', 'is-target', 'afr-scale', 'no-mixture', 'burnt-cut', 'turned']);
+const OF_WHOLE_CHANNEL: ReadonlySet<string> = new Set([
+  'unit',
+  'is-target',
+  'afr-scale',
+  'no-mixture',
+  'burnt-cut',
+  'turned',
+  'rises-with-fuel',
+]);
 
 /**
  * What a channel's own habits say of it. `heldFor`: the readings that the logger holds a value for, or what is `enough` where they are no

@@ -17,6 +17,7 @@ import { afrScaleOf } from './afrScale.js';
 import { burntCutOf } from './burntCut.js';
 import { copiedTargetOf } from './copiedTarget.js';
 import { noMixtureOf } from './noMixture.js';
+import { risesWithFuelOf } from './risesWithFuel.js';
 import { turnedThrottleOf } from './turnedThrottle.js';
 import { whileRunning } from './whileRunning.js';
 
@@ -39,6 +40,7 @@ export const wrongUnitOf = (readings: Readings, track: Track): Fault | undefined
   if (quantity === undefined || count < LEAST_READINGS) return undefined;
   const scale =
     copiedTargetOf(readings, channel) ??
+    risesWithFuelOf(readings, track) ??
     burntCutOf(readings, channel) ??
     turnedThrottleOf(readings, channel) ??
     afrScaleOf(readings, track);
