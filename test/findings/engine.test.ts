@@ -597,6 +597,20 @@ suite('lean against what the pull itself held', () => {
     onset(told, 15);
     assert.match(told.message, /that this pull's own mixture before allows/);
   });
+  // SAE J1979, PID 11: wide open usually reads less than 100 %.
+  test('at a throttle stop of 78 % too, where the manifold tells the load, and not with the foot anywhere below', () => {
+    const columns = unasked();
+    columns['lambda'] = add(columns['lambda'], 15, 18.1, 0.1).map((each) => each - 0.06);
+    const at = (percent: number, once = percent) => ({
+      ...columns,
+      throttle: columns['throttle'].map((each, i) => Math.min(each, timeS[i] < 14 || timeS[i] > 20 ? once : percent)),
+    });
+    assert.deepEqual(
+      run(leanUnderLoad, at(78)).map(({ data }) => data?.['targetFrom']),
+      ['pull'],
+    );
+    assert.deepEqual(run(leanUnderLoad, at(50)), []);
+  });
   test('a pull that ends a little leaner, and one that eases off, raise nothing', () => {
     const columns = unasked();
     columns['lambda'] = columns['lambda'].map((each, i) => each - 0.06 + (open(timeS[i]) ? 0.008 * (timeS[i] - 12) : 0));

@@ -1,7 +1,7 @@
 // Where no target is known: what a pull itself held before. A mixture that turns leaner while nothing but the speed changes is no
 // calibration's wish.
 
-import { openFromPercent } from '../signals/drive/openThrottle.js';
+import { openFromPercent, topPercentOf } from '../signals/drive/openThrottle.js';
 import { believed, type Operating } from '../signals/drive/operating.js';
 import type { Signals } from '../signals/signals.js';
 
@@ -14,19 +14,25 @@ const SAME_LOAD_SHARE = 0.95;
 
 /**
  * For each sample the leanest lambda that what its pull held before allows: the richest mean of half a second since the load was set, and
- * what a calibration may lean out. NaN outside of full load: throttle wide open, or without one a manifold that has not fallen.
+ * what a calibration may lean out. NaN outside of full load: throttle wide open, or a manifold that has not fallen
+ * and the throttle, where it is logged, as far open as ever.
  */
 export const allowedByOwnPull = (signals: Signals, operating: Operating, lambda: Float64Array): Float64Array => {
   const { timeS, vehicle } = signals;
   const { readsLoad, air, bandFrom, bandTo } = operating;
   const throttle = believed(signals, 'throttle'),
     pressure = believed(signals, 'manifold-pressure');
-  const openPercent = openFromPercent(vehicle.limits, throttle, pressure, timeS);
+  const openPercent = openFromPercent(vehicle.limits, throttle, pressure, timeS),
+    topPercent = topPercentOf(throttle);
   const allowed = new Float64Array(lambda.length).fill(NaN);
   let mostKPa = 0;
   const full = (i: number): boolean => {
     for (let k = bandFrom[i]; k <= bandTo[i]; k++)
-      if (throttle ? !(throttle[k] >= openPercent) : !(pressure !== undefined && pressure[k] >= SAME_LOAD_SHARE * mostKPa)) return false;
+      if (
+        !(throttle && throttle[k] >= openPercent) &&
+        !(pressure && pressure[k] >= SAME_LOAD_SHARE * mostKPa && !(throttle && !(throttle[k] >= topPercent)))
+      )
+        return false;
     return true;
   };
   let from = 0,

@@ -21,6 +21,12 @@ const LEAST_VISITS = 3,
  */
 const BELOW_PERCENT = 7.5;
 
+/** From where on a throttle stands at the furthest that the log shows; beyond any where that may be no stop. */
+export const topPercentOf = (throttle: Float64Array | undefined): number => {
+  const top = throttle ? quantileOf(sampleOf(throttle), 0.998) : NaN;
+  return top >= LEAST_STOP_PERCENT ? top - NEAR_PERCENT : Infinity;
+};
+
 export const openFromPercent = (
   limits: Vehicle['limits'],
   throttle: Float64Array | undefined,
@@ -29,15 +35,16 @@ export const openFromPercent = (
 ): number => {
   const fromPercent = limitOf('loadThrottlePercent', limits).value;
   if (!throttle || pressure || limits.loadThrottlePercent !== undefined) return fromPercent;
-  const top = quantileOf(sampleOf(throttle), 0.998);
-  if (!(top >= LEAST_STOP_PERCENT && top < fromPercent)) return fromPercent;
+  const near = topPercentOf(throttle),
+    top = near + NEAR_PERCENT;
+  if (!(top < fromPercent)) return fromPercent;
   let visits = 0,
     sinceS = NaN,
     isLifted = true;
   for (let i = 0; i < throttle.length && visits < LEAST_VISITS; i++) {
     if (throttle[i] < top - LIFT_PERCENT) isLifted = true;
-    if (throttle[i] < top - NEAR_PERCENT) sinceS = NaN;
-    else if (throttle[i] >= top - NEAR_PERCENT) {
+    if (throttle[i] < near) sinceS = NaN;
+    else if (throttle[i] >= near) {
       if (sinceS !== sinceS) sinceS = timeS[i];
       if (isLifted && timeS[i] - sinceS >= VISIT_S) {
         visits++;
@@ -47,8 +54,8 @@ export const openFromPercent = (
   }
   let [there, below] = [0, 0];
   for (let i = 0; i < throttle.length; i++) {
-    if (throttle[i] >= top - NEAR_PERCENT) there++;
-    else if (throttle[i] >= top - NEAR_PERCENT - BELOW_PERCENT) below++;
+    if (throttle[i] >= near) there++;
+    else if (throttle[i] >= near - BELOW_PERCENT) below++;
   }
-  return visits < LEAST_VISITS || there < below ? fromPercent : top - NEAR_PERCENT;
+  return visits < LEAST_VISITS || there < below ? fromPercent : near;
 };
