@@ -21,6 +21,7 @@ import { ofLaunch } from '../signals/drive/launch.js';
 import { believed, operatingOf, type Operating } from '../signals/drive/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, marksWithin, spansOf, widened, without } from '../signals/columns/spans.js';
+import { secondGauges } from '../signals/mixture/secondGauge.js';
 import { Approach, slowAnswerOf, type SlowAnswer } from '../signals/mixture/slowAnswer.js';
 import { greatestOf, leastOf } from '../signals/columns/statistics.js';
 import { spellsUnderLoad } from '../signals/columns/underLoad.js';
@@ -45,6 +46,8 @@ export interface MixtureSpell extends Span {
   readonly absolute: boolean;
   readonly error: boolean;
   readonly oneBank: boolean;
+  /** The gauge of the same bank that shows nothing of it. */
+  readonly notBy?: Channel;
 }
 
 /** A sensor whose way to its target was taken for lean where its delay is that of the stated model. */
@@ -88,6 +91,12 @@ const judgeMixture = (signals: Signals): Mixture => {
     if (answer && stays !== spells)
       slow.push({ channel, answer, spells: spells.length - stays.length, from: spells[0].from, to: spells[0].to });
     lean.push(...stays.filter((span) => !excused(span) && !isLaunch(span)));
+    for (const { channel: second, lambda: read } of secondGauges(signals, channel, lambda, operating))
+      lean.push(
+        ...leanSpells(signals, operating, second, read, tipIn)
+          .filter((span) => !isLaunch(span) && !lean.some((other) => span.from < other.to && other.from < span.to))
+          .map((span) => ({ ...span, notBy: channel })),
+      );
     rich.push(...richSpells(signals, operating, channel, lambda, tipIn));
   }
   const banks = signals.channel('lambda') !== undefined && signals.channel('lambda-2') !== undefined;

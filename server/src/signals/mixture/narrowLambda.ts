@@ -29,7 +29,7 @@ const LEAST_READINGS = 40,
   LEAST_SHARE = 0.8;
 
 /** Told by air, in which a sensor that measures leaves for its lean end; a rich mixture, where there is one, must not speak against it. */
-const standsAtEnds = (narrow: Channel, wide: Channel): NarrowLambda | undefined => {
+export const standsAtEnds = (narrow: Channel, wide: Channel): NarrowLambda | undefined => {
   const shown = sampleOf(narrow.values),
     low = quantileOf(shown, 0.005),
     high = quantileOf(shown, 0.995);
