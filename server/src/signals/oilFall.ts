@@ -21,6 +21,8 @@ const LEAST_S = 0.3;
 const STAGE_KPA = 120,
   STAGED_RPM = 4000,
   STAGE_SHARE = 0.1;
+/** Below what any pump's lower stage holds, the best tenth of its speed is held against it: by then the middle may be of a pump that draws air. */
+const BEST_SHARE = 0.9;
 
 export interface OilFall {
   readonly spell: OverLimit;
@@ -44,12 +46,12 @@ export const oilFalls = onceFor((signals: Signals): readonly OilFall[] => {
   for (let i = 0; i < fall.length; i++) {
     if (!(rpm[i] >= LEAST_RPM && pressure[i] > 0 && pressure[i] < perRpm * rpm[i])) continue;
     const speed = slowestNear(i, ageS, rpm, signals.timeS);
-    if (speed >= LEAST_RPM && pressure[i] < perRpm * speed) fall[i] = (1 - pressure[i] / usual(speed)) * 100;
+    if (speed >= LEAST_RPM && pressure[i] < perRpm * speed) fall[i] = (1 - pressure[i] / usual(speed, pressure[i])) * 100;
   }
   return overLimit(signals, fall, percent, { leastS: LEAST_S }).map((spell): OilFall => {
     const at = spell.peakAt,
       speed = slowestNear(at, ageS, rpm, signals.timeS);
-    return { spell, pressureKPa: pressure[at], usualKPa: usual(speed), neededKPa: perRpm * speed };
+    return { spell, pressureKPa: pressure[at], usualKPa: usual(speed, pressure[at]), neededKPa: perRpm * speed };
   });
 });
 
@@ -61,8 +63,11 @@ const slowestNear = (row: number, ageS: number, rpm: Float64Array, timeS: Float6
   return slowest;
 };
 
-/** What is held at a speed by the log itself: the middle of the readings of its band, or its pump's lower stage; NaN where they are few. */
-const usualBy = (pressure: Float64Array, rpm: Float64Array): ((atRpm: number) => number) => {
+/**
+ * What is held at a speed by the log itself: the middle of the readings of its band, or its pump's lower stage, and the best of them
+ * against a pressure below that; NaN where they are few.
+ */
+const usualBy = (pressure: Float64Array, rpm: Float64Array): ((atRpm: number, kPa: number) => number) => {
   const bands = new Map<number, number[]>();
   for (let i = 0; i < rpm.length; i++) {
     if (!(rpm[i] >= LEAST_RPM && pressure[i] > 0)) continue;
@@ -75,8 +80,13 @@ const usualBy = (pressure: Float64Array, rpm: Float64Array): ((atRpm: number) =>
     [...bands].map(([band, values]) => {
       const sample = sampleOf(Float64Array.from(values)),
         low = quantileOf(sample, STAGE_SHARE);
-      return [band, values.length < LEAST_IN_BAND ? NaN : band * BAND_RPM < STAGED_RPM && low >= STAGE_KPA ? low : quantileOf(sample, 0.5)];
+      return [
+        band,
+        values.length < LEAST_IN_BAND
+          ? []
+          : [band * BAND_RPM < STAGED_RPM && low >= STAGE_KPA ? low : quantileOf(sample, 0.5), quantileOf(sample, BEST_SHARE)],
+      ];
     }),
   );
-  return (atRpm) => held.get(Math.floor(atRpm / BAND_RPM)) ?? NaN;
+  return (atRpm, kPa) => held.get(Math.floor(atRpm / BAND_RPM))?.[kPa < STAGE_KPA ? 1 : 0] ?? NaN;
 };
