@@ -517,6 +517,26 @@ suite('a rev limit of vehicle.json', () => {
     );
     assert.deepEqual(run(valueImplausible, columns, limited(5300)), []);
   });
+  // By hand: at the end of the pull a gear too low is taken, and the wheels drive the engine to 8000 rpm, where no limiter reaches.
+  test('speed that the wheels drive far beyond it is told once, and an overshoot is not', () => {
+    const dragged = (toRpm: number): Record<string, Float64Array> => {
+      const columns = pull();
+      columns['engine-speed'] = columns['engine-speed'].map((each, i) => {
+        const pastS = timeS[i] - 18;
+        return pastS < 0 || pastS > 3
+          ? each
+          : pastS < 0.5
+            ? 6100 + (toRpm - 6100) * 2 * pastS
+            : toRpm - ((toRpm - 2500) * (pastS - 0.5)) / 2.5;
+      });
+      return columns;
+    };
+    const [told, ...more] = run(valueImplausible, dragged(8000), limited(6500));
+    assert.deepEqual([told.severity, told.data?.kind, more], ['warning', 'overdriven', []]);
+    assert.ok(Number(told.data?.value) > 7900);
+    onset(told, 18.3);
+    assert.deepEqual(run(valueImplausible, dragged(6900), limited(6500)), []);
+  });
   test('a leap of the reading, and speed without load, run through none', () => {
     const leap = lean(),
       coasting = lean();
@@ -529,7 +549,10 @@ suite('a rev limit of vehicle.json', () => {
     coasting['engine-speed'] = coasting['engine-speed'].map((each, i) =>
       timeS[i] >= 20 && timeS[i] < 22 ? 6000 + 500 * (timeS[i] - 20) : each,
     );
-    assert.deepEqual(run(valueImplausible, coasting, limited(6300)), []);
+    assert.deepEqual(
+      run(valueImplausible, coasting, limited(6300)).filter(({ data }) => data?.kind === 'rev-limit'),
+      [],
+    );
   });
 });
 

@@ -199,6 +199,29 @@ const overOwnLimit = (signals: Signals): Finding[] => {
   );
 };
 
+/** Beyond any limiter's overshoot, of the limit that vehicle.json tells. Common practice, no source. */
+const OVERDRIVEN_SHARE = 1.1,
+  OVERDRIVEN_S = 0.2;
+
+/** Driven by the wheels, where a limiter has nothing to cut: a gear too low. */
+const overdriven = (signals: Signals): Finding[] => {
+  const most = signals.vehicle.engine.revLimitRpm,
+    channel = signals.channel('engine-speed'),
+    values = believed(signals, 'engine-speed');
+  if (most === undefined || !channel || !values) return [];
+  return worstFew(overLimit(signals, values, most * OVERDRIVEN_SHARE, { leastS: OVERDRIVEN_S }), (a, b) => b.peak - a.peak).map(
+    ({ spell, more }) =>
+      spellFinding(signals, channel, spell, {
+        code: 'value-implausible',
+        severity: 'warning',
+        message:
+          `${nameOf(channel)} reaches ${formatNumber(spell.peak, 0)} rpm ${whenText(signals, spell)}, above the ${formatNumber(most, 0)} rpm that this engine is meant to see ("revLimitRpm" in vehicle.json). ` +
+          `Where it is true, as in a gear too low, check valves and springs before the next pull.${moreText(more)}`,
+        data: { kind: 'overdriven', value: spell.peak, high: most, more },
+      }),
+  );
+};
+
 /** Boost in an engine that is called natural: believed, for a wire that is loose reads otherwise. */
 const aboveAirFindings = (signals: Signals): Finding[] => {
   const found = aboveAir(signals),
@@ -349,8 +372,8 @@ export const rule: Rule = {
       'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed; so is a pressure above the air around (by 6 %, 3 s and more in all, behind an open throttle, rising and falling) where `engine.aspiration` is natural. While the engine stands the manifold must be within 6 % of a logged barometer (below it only after 5 s). ' +
       'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. ' +
       'An engine speed twice or half (within 6 %) of what gear, road speed and `body` make it is told where it idles at 1300 to 2400 or 300 to 560 rpm. ' +
-      "Oil pressure that falls by `oilPressureFallPercent` of the log's own middle at that speed (of 500 rpm, from 2500 on; below 4000 its lower tenth where that is 120 kPa, a pump's lower stage), and below `oilPressureKPaPer1000Rpm`, for 0.3 s is an error; its height otherwise is not judged, and nought is a loose wire's. " +
-      'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained. ' +
+      "Oil pressure that falls by `oilPressureFallPercent` of the log's own middle at that speed (of 500 rpm, from 2500 on; below 4000 its lower tenth where that is 120 kPa, a pump's lower stage; of its best tenth where less than 120 kPa are left), and below `oilPressureKPaPer1000Rpm`, for 0.3 s is an error; its height otherwise is not judged, and nought is a loose wire's. " +
+      'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained; otherwise 10 % above it for 0.2 s is told. ' +
       'A cell of a fuel table that holds nothing where there is fuel at less load (a warning where the engine does not come there by vehicle.json, natural or by its `maxManifoldPressureKPa`), and an axis of absolute pressure below nought, are errors. ' +
       'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. ' +
       'Spells at a standstill of a car that is driven in the log, under load, with the engine held at a speed and its ignition at 0° or later (a launch limiter) are told for information: lambda says nothing of the fuel there. ' +
@@ -390,7 +413,7 @@ export const rule: Rule = {
       loop = loopApart(signals);
     return [
       ...pulses,
-      ...(through ? [limiterFinding(signals, through)] : []),
+      ...(through ? [limiterFinding(signals, through)] : pulses.length > 0 ? [] : overdriven(signals)),
       ...narrowFindings(signals),
       ...(gauges ? [gaugesFinding(signals, gauges)] : []),
       ...(loop ? [loopFinding(signals, loop)] : []),
