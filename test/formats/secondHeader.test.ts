@@ -49,6 +49,16 @@ suite('a second header in a session', () => {
     assert.ok(session.channels.find(({ quantity }) => quantity === 'lambda')!.values.every((value) => !(value > 1.02)));
     assert.ok(session.timeS.length >= 300 && session.timeS.length <= 301);
   });
+  for (const quote of ['', '"'])
+    test(`that says the same is no reading and no fault of one, with a row of units or without${quote && ', in quotes'}`, () => {
+      const units = 's,[rpm],%,λ\n',
+        bare = (text: string): string => text.replace(/ \(.*?\)/g, ''),
+        [before, behind] = [part(FIRST, 0, 20, quote), part(FIRST, 20, 30, quote)];
+      for (const text of [before + behind, bare(before).replace('\n', `\n${units}`) + bare(behind).replace('\n', `\n${units}`)]) {
+        const { session } = read(text);
+        assert.deepEqual([session.timeS.length, session.problems.map(({ kind }) => kind)], [300, []]);
+      }
+    });
   test('that says the same, or a row of other words, is none', () => {
     assert.deepEqual(read(part(FIRST, 0, 20) + part(FIRST, 20, 30)).told, []);
     assert.deepEqual(read(`${part(FIRST, 0, 20)}stopped,by,the,driver\n`).told, []);

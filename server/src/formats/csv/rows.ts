@@ -131,6 +131,7 @@ export class Rows {
     firstLine: number,
     keeping?: (column: number) => Keeping,
     private readonly header: readonly string[] = [],
+    private readonly unitsRow: readonly string[] = [],
   ) {
     this.columns = new Columns(width, expectedRows, keeping);
     this.line = firstLine;
@@ -175,7 +176,7 @@ export class Rows {
       if (this.wordsLine !== this.line) [this.words, this.wordsLine] = [[], this.line];
       this.words[column] = text;
     }
-    if (this.isTurned) return NaN;
+    if (this.isTurned || (!isPlaceholder && this.isHead(text, column))) return NaN;
     if (isPlaceholder) {
       const seen = this.placeholders;
       if (seen.count++ === 0) {
@@ -252,6 +253,7 @@ export class Rows {
       this.turned!.rows++;
       return;
     }
+    if (this.wordsLine === line && this.isHeadAgain()) return;
     if (cells < width) {
       for (let column = cells; column < width; column++) block[at + column] = NaN;
     }
@@ -283,6 +285,20 @@ export class Rows {
     if (known < LEAST_NAMES || 2 * known < header.length) return;
     this.isTurned = words.some((text, column) => text !== header[column] && headings.has(text));
     if (this.isTurned) this.turned ??= { line, rows: -1 };
+  }
+
+  /** Whether a cell says what the head says above it, in its name or its unit. */
+  private isHead(text: string, column: number): boolean {
+    return (
+      text === this.header[column] || (this.unitsRow[column] !== undefined && text.replace(/^[([]|[)\]]$/g, '') === this.unitsRow[column])
+    );
+  }
+
+  /** A logger that was started anew writes its head again: no reading, and no fault of one. */
+  private isHeadAgain(): boolean {
+    const { header, words } = this;
+    let heads = 0;
+    return words.every((text, column) => this.isHead(text, column) && ++heads) && heads >= LEAST_NAMES && 2 * heads >= header.length;
   }
 
   private isBlank(at: number): boolean {

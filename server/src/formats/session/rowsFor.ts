@@ -36,5 +36,6 @@ export const rowsFor = (
     layout.dataLine,
     keeping && ((column) => keeping(kinds[column], expected * width * 8, column)),
     layout.headless ? [] : layout.header.map(({ text }) => text),
+    layout.unitsRow,
   );
 };
