@@ -61,6 +61,8 @@ suite('what proven cells have in common', () => {
     const cause = commonCause(METER, firm([[1.01, 1.03, 1.06, 1.1, 1.14]]))!;
     assert.equal(cause.kind, 'meter');
     assert.match(commonCauseWords(cause), /dirty element.*leaks in behind it/);
+    // What is metered and escapes under boost is not burnt.
+    assert.match(commonCauseWords(commonCause(METER, firm([[1, 0.99, 0.97, 0.95, 0.94]]))!), /leaks out behind it under boost/);
     assert.equal(commonCause(METER, firm([[1, 1, 1.09, 1, 1]])), undefined);
   });
   test('a rail that does not follow the manifold is told by the orifice law, with boost and without', () => {

@@ -128,7 +128,7 @@ export const CAUSE_FIRST: Readonly<Record<CommonCause['kind'], string>> = {
   'fixed-rail':
     'the hose between manifold and fuel pressure regulator has been looked at: the fuel table is off as where the rail does not follow the manifold',
   'steady-flow':
-    'what leaks in at all times has been looked for (the exhaust joints up to the mixture sensor, the intake, the purge valve, an injector): the fuel table is the further off the less air flows',
+    "what is off by the same at all times has been looked for (a leak of the exhaust, the intake, the purge valve or an injector; the injectors' dead time): the fuel table is the further off the less the engine draws",
   meter: 'the air meter and the intake behind it have been looked at: its curve is further off the more air passes',
 };
 

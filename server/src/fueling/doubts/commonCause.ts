@@ -1,6 +1,6 @@
 // What proven cells have in common that a table wrong in places does not: one bank that differs from the other, one change for all, a
-// change that begins at the barometer, one that a rail without its hose makes, one that fades with air flow, or one that grows with the air
-// through the meter.
+// change that begins at the barometer, one that a rail without its hose makes, one that fades with air flow or with the fuel of an
+// injection, or one that grows with the air through the meter.
 
 import type { Axis, Table } from '../../formats/table/table.js';
 import { medianByPlace } from '../../formats/median.js';
@@ -20,7 +20,7 @@ export type CommonCause =
    * not over the manifold.
    */
   | { readonly kind: 'fixed-rail'; readonly least: number; readonly most: number; readonly railKPa: number }
-  /** Of one sign, and fading as one over the air flow. */
+  /** Of one sign, and fading as one over the air flow, or over the fuel of an injection. */
   | { readonly kind: 'steady-flow'; readonly steady: SteadyFlow }
   /** Of a transfer curve from `least` to `most` (factors), the further the more air. */
   | { readonly kind: 'meter'; readonly least: number; readonly most: number };
@@ -32,11 +32,14 @@ export const commonCause = (table: Table, evidence: Pick<Evidence, 'cells' | 'ba
     ofBanks = banks && ({ kind: 'banks', banks } as const);
   // A few cells in which banks differ hide nothing that all of them share.
   if (banks && 2 * banks.cells > banks.proven) return ofBanks;
-  const steady = steadyFlow(table, firm),
+  const found = steadyFlow(table, firm),
+    rail = railCause(table, firm),
+    // Over a few rows both laws fall alike: the nearer one is told.
+    steady = found && !(found.isPerStroke && rail && rail.off <= found.off) ? found : undefined,
     one = steady ? undefined : oneCause(evidence);
   if (steady) return { kind: 'steady-flow', steady };
   if (one) return { kind: 'whole-engine', one };
-  return meterCause(table, firm) ?? railCause(table, firm) ?? boostCause(table, firm) ?? ofBanks;
+  return meterCause(table, firm) ?? rail?.cause ?? boostCause(table, firm) ?? ofBanks;
 };
 
 /**
@@ -131,15 +134,18 @@ const RAIL_KPA: readonly [low: number, high: number] = [200, 600],
 
 /**
  * Orifice law: fuel goes with √Δp, and over the injectors of a rail that holds its pressure over the air Δp falls as the manifold rises. So
- * 1 / factor² falls along a straight line, and is 1 at the air around the car.
+ * 1 / factor² falls along a straight line, and is 1 at the air around the car. Over too few rows the law is no cause yet.
  */
-const railCause = ({ columns, rows }: Table, firm: readonly CellEvidence[]): CommonCause | undefined => {
+const railCause = (
+  { columns, rows }: Table,
+  firm: readonly CellEvidence[],
+): { readonly cause: CommonCause | undefined; readonly off: number } | undefined => {
   const [axis, along]: [Axis, 'row' | 'column'] = rows.quantity === 'manifold-pressure' ? [rows, 'row'] : [columns, 'column'];
   if (axis.quantity !== 'manifold-pressure') return undefined;
   const levels = levelsOf(firm, (cell) => axis.canonical[cell[along]]),
     lowest = levels[0],
     highest = levels[levels.length - 1];
-  if (levels.length < LEAST_LEVELS || highest.kPa - lowest.kPa < LEAST_REACH_KPA) return undefined;
+  if (levels.length < LEAST_LEVELS) return undefined;
   const meanKPa = levels.reduce((sum, { kPa }) => sum + kPa, 0) / levels.length,
     share = ({ factor }: Level): number => 1 / factor ** 2,
     meanShare = levels.reduce((sum, level) => sum + share(level), 0) / levels.length;
@@ -150,10 +156,13 @@ const railCause = ({ columns, rows }: Table, firm: readonly CellEvidence[]): Com
   const lawAt = (kPa: number): number => 1 / Math.sqrt(meanShare + slope * (kPa - meanKPa));
   const isLaw =
     levels.every(({ kPa, factor }) => Math.abs(Math.log(factor / lawAt(kPa))) < RIGHT_SHARE) &&
-    Math.abs(Math.log(lawAt(AIR_KPA))) < RIGHT_SHARE &&
-    Math.log(highest.factor / lowest.factor) > LEAST_LAW;
+    Math.abs(Math.log(lawAt(AIR_KPA))) < RIGHT_SHARE;
+  const isTold = highest.kPa - lowest.kPa >= LEAST_REACH_KPA && Math.log(highest.factor / lowest.factor) > LEAST_LAW;
   return isLaw && railKPa >= RAIL_KPA[0] && railKPa <= RAIL_KPA[1]
-    ? { kind: 'fixed-rail', least: lowest.factor, most: highest.factor, railKPa }
+    ? {
+        cause: isTold ? { kind: 'fixed-rail', least: lowest.factor, most: highest.factor, railKPa } : undefined,
+        off: firm.reduce((sum, cell) => sum + Math.abs(Math.log(cell.factor / lawAt(axis.canonical[cell[along]]))), 0) / firm.length,
+      }
     : undefined;
 };
 
@@ -208,6 +217,8 @@ export const commonCauseTitle = (cause: CommonCause): string => {
       return `From ${percent(cause.least)} in vacuum to ${percent(cause.most)} at the most pressure, as where the fuel's pressure does not follow the manifold's (a rail of about ${(Math.round(cause.railKPa / 10) * 10).toFixed(0)} kPa): rather the regulator than the table`;
     case 'steady-flow': {
       const rich = cause.steady.most < 0;
+      if (cause.steady.isPerStroke)
+        return `${percent(Math.exp(cause.steady.most))} where the least is injected, and fading as one over that at any speed, as where each injection is off by the same: rather the injectors' dead time, or manifold pressure that reads ${rich ? 'high' : 'low'} by the same, than the table`;
       return `${percent(Math.exp(cause.steady.most))} where the least air flows, and fading as one over the flow, as where ${rich ? 'fuel that nothing meters' : 'air'} gets in at all times: rather ${rich ? 'the purge valve, an injector or the regulator that leaks' : 'a leak into the exhaust ahead of the lambda sensor, or of the intake,'} than the table`;
     }
     case 'meter':
@@ -227,8 +238,8 @@ export const commonCauseWords = (cause: CommonCause, fuel?: Fuel): string => {
     case 'fixed-rail':
       return `${commonCauseTitle(cause)}. Before the table is changed, look at the regulator's hose to the manifold (some rails are made without): a table corrected without it gives too little in vacuum once it is on.`;
     case 'steady-flow':
-      return `${commonCauseTitle(cause)}. Before the table is changed, ${cause.steady.most < 0 ? "clamp the purge hose and log idle again, then look for fuel in the regulator's hose and at the injectors" : 'look at the exhaust joints up to the sensor with the engine cold, then at the intake behind the meter and the purge valve'}.`;
+      return `${commonCauseTitle(cause)}. Before the table is changed, ${cause.steady.isPerStroke ? "hold the computer's dead time against the injectors' data at this fuel pressure and battery voltage, and manifold pressure, engine off, against the air's" : cause.steady.most < 0 ? "clamp the purge hose and log idle again, then look for fuel in the regulator's hose and at the injectors" : 'look at the exhaust joints up to the sensor with the engine cold, then at the intake behind the meter and the purge valve'}.`;
     case 'meter':
-      return `${commonCauseTitle(cause)}. Before the curve is changed, look at the meter: a dirty element or a bent grid, ${cause.most > 1 ? 'air that leaks in behind it, ' : ''}or another housing than the curve is made for; then at fuel pressure under load.`;
+      return `${commonCauseTitle(cause)}. Before the curve is changed, look at the meter: a dirty element or a bent grid, air that leaks ${cause.most > 1 ? 'in behind it' : 'out behind it under boost'}, or another housing than the curve is made for; then at fuel pressure under load.`;
   }
 };
