@@ -224,6 +224,37 @@ suite('session reader: commas between thousands', () => {
   });
 });
 
+// A gate that goes by errors must not let a log through of which nothing was judged.
+suite('session reader: a file that cannot be read right', () => {
+  const severities = (text: string, code: string): string[] =>
+    findings(read(text))
+      .filter((each) => each.code === code)
+      .map(({ severity, channel }) => `${severity} ${channel ?? ''}`);
+  test('is an error where no cell of what engines are judged by is a number, and a warning where one is not', () => {
+    const log = (speed: (row: number) => string): string =>
+      `Time (s),Engine speed,Lambda\n${Array.from({ length: 30 }, (_none, row) => `${row / 10},${speed(row)},0.98\n`).join('')}`;
+    assert.deepEqual(
+      severities(
+        log((row) => `${900 + row} rpm`),
+        'value-not-a-number',
+      ),
+      ['error engine-speed'],
+    );
+    assert.deepEqual(
+      severities(
+        log((row) => (row === 7 ? 'err' : String(900 + row))),
+        'value-not-a-number',
+      ),
+      ['warning engine-speed'],
+    );
+  });
+  test('is an error where nothing of its head is known; a log of something else is none', () => {
+    const rows = (sign: string): string => `Time${sign}RPM${sign}Lambda\n${`1${sign}900${sign}0.98\n`.repeat(9)}`;
+    assert.ok(severities(rows('|'), 'channel-missing').some((each) => each.startsWith('error')));
+    assert.ok(severities('Time (s),EGT (°C)\n0,500\n1,510\n', 'channel-missing').every((each) => !each.startsWith('error')));
+  });
+});
+
 suite('table reader: swapped axes', () => {
   const table = (columns: string, rows: string): string =>
     `# quantity: volumetric efficiency (%)\n# columns: ${columns}\n# rows: ${rows}\n,800,1200,1600\n30,42,44,47\n60,50,52,54\n100,60,62,64\n`;

@@ -53,6 +53,8 @@ suite('session reader: dialects', () => {
     tabs: (text) => text.replaceAll(',', '\t'),
     'semicolons and decimal commas': (text) => text.replaceAll(',', ';').replaceAll('.', ','),
     'tabs and decimal commas': (text) => text.replaceAll(',', '\t').replaceAll('.', ','),
+    // RFC 4180, 2.6: a field that holds a comma is enclosed in double quotes.
+    'commas and decimal commas in quotes': (text) => text.replaceAll(/(\d+)\.(\d+)/g, '"$1,$2"'),
     CRLF: (text) => text.replaceAll('\n', '\r\n'),
     'CR alone': (text) => text.replaceAll('\n', '\r'),
     'mixed line ends': (text) => text.replace('\n', '\r\n').replace('rpm', 'rpm'),

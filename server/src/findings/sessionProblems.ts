@@ -64,18 +64,27 @@ const leftWords = (problem: Problem): string => {
   ].join(', ');
 };
 
+/** What a session is judged by: where no cell of such a column can be read, neither can the file. */
+const JUDGED_BY: ReadonlySet<string | undefined> = new Set(['engine-speed', 'manifold-pressure', 'throttle', 'lambda', 'lambda-2']);
+const unread = (problem: Problem, { channels, timeS }: Session): Severity =>
+  problem.count > 1 &&
+  problem.count >= timeS.length &&
+  channels.some(({ header, quantity }) => header === problem.channel && JUDGED_BY.has(quantity))
+    ? 'error'
+    : 'warning';
+
 /** By code and kind. */
 const WORDINGS: Readonly<Record<string, Wording>> = {
-  'value-not-a-number text': (p) => [
-    p.data.known === false ? 'information' : 'warning',
+  'value-not-a-number text': (p, session) => [
+    p.data.known === false ? 'information' : unread(p, session),
     `${quoted(p)} in ${named(p)} is not a number (${inRows(p)}). It counts as no reading; look at the logger's wiring or export there.`,
   ],
   'value-not-a-number thousands': (p) => [
     'information',
     `${p.count === 1 ? 'A cell has' : `${p.count} cells have`} a sign between the thousands (${list(p.data.channels)}). ${quoted(p)} is read as ${p.data.value}: this file writes decimals with another.`,
   ],
-  'value-not-a-number comma': (p) => [
-    'warning',
+  'value-not-a-number comma': (p, session) => [
+    unread(p, session),
     `${quoted(p)} in ${named(p)} has a comma in a file whose cells are parted by commas (${inRows(p)}): a decimal comma or one between thousands, which cannot be told. It counts as no reading; export with decimal points and no thousands sign, or with semicolons between the cells.`,
   ],
   'value-not-a-number not-finite': (p) => [

@@ -62,9 +62,11 @@ const missing = ({ session, channel }: Signals): Finding[] => {
   const capture = session.channels.some(({ unitFrom }) => unitFrom === 'standard');
   // A tuner's log with mixture or pressure in it was made to judge pulls by: without engine speed silence would look like a clean bill.
   const meant = JUDGED.some((quantity) => (channel(quantity)?.filled ?? 0) > 0);
+  // Nothing of it at all: the cells are parted otherwise, or it is no session.
+  const unread = session.time.channel === undefined && session.channels.every(({ quantity }) => quantity === undefined);
   return lacking.map(({ kind, what, without }) => ({
     code: 'channel-missing',
-    severity: lacking.length === NEEDS.length || (kind === 'no-engine-speed' && meant) ? 'warning' : 'information',
+    severity: unread ? 'error' : lacking.length === NEEDS.length || (kind === 'no-engine-speed' && meant) ? 'warning' : 'information',
     range: session.headerRange,
     message: capture
       ? `No answer in this capture tells ${what}: ${without}. Have the tester ask for it next time.`

@@ -102,9 +102,19 @@ export const detectDelimiter = (lines: readonly string[]): Delimiter => {
   return ',';
 };
 
-/** Whether the rows' numbers have a decimal comma: more numbers with a comma than with a point. */
+/** A number in quotes with a comma that parts no thousands, and one that another sign is in. */
+const DECIMAL_COMMA = /"[+-]?(?:0?|\d+),(?:\d{1,2}|\d{4,})"|"[+-]?0\d*,\d+"/,
+  OTHER_SIGN = /(?:^|,)\s*"?[+-]?\d*\.\d+"?\s*(?:,|$)|"[+-]?\d+(?:,\d+){2,}"/;
+
+/**
+ * Whether the rows' numbers have a decimal comma: more numbers with a comma than with a point. Where commas part the cells too, only in
+ * quotes (RFC 4180), and where the file knows no other sign.
+ */
 export const detectDecimalComma = (lines: readonly string[], delimiter: Delimiter): boolean => {
-  if (delimiter === ',') return false;
+  if (delimiter === ',') {
+    const rows = lines.slice(1);
+    return rows.some((line) => DECIMAL_COMMA.test(line)) && !rows.some((line) => OTHER_SIGN.test(line));
+  }
   let commas = 0;
   let points = 0;
   for (const cell of lines.slice(1).flatMap((line) => line.split(delimiter))) {

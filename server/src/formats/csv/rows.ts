@@ -132,6 +132,8 @@ export class Rows {
     keeping?: (column: number) => Keeping,
     private readonly header: readonly string[] = [],
     private readonly unitsRow: readonly string[] = [],
+    /** The decimal sign beside the point in cells that may hold a delimiter, in quotes. */
+    private readonly quotedComma = comma,
   ) {
     this.columns = new Columns(width, expectedRows, keeping);
     this.line = firstLine;
@@ -159,7 +161,7 @@ export class Rows {
     this.oddSample = this.columns.samples;
     const kind = this.kinds[column];
     if (kind === 'name') return this.name(this.text.text(bytes, start, end), column);
-    const number = readNumber(bytes, start, end, this.comma);
+    const number = readNumber(bytes, start, end, this.quotedComma);
     if (number !== undefined && Number.isFinite(number)) return number;
     if (kind === 'time') {
       const time = this.readTime(bytes, start, end);

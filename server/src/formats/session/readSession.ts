@@ -167,11 +167,17 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
   sayLines(read, rows, layout, book, places.rowRange);
   if (samples === 0) book.place('channel-missing', 'no-rows', layout.headerRange, {});
   else if (!hasClock)
-    book.place('channel-missing', 'no-time', clock?.plan.headerRange ?? first(layout), {
-      rateHz: stated ?? ASSUMED_RATE_HZ,
-      stated: stated !== undefined,
-      unreadable: clock !== undefined,
-    });
+    book.place(
+      'channel-missing',
+      'no-time',
+      clock?.plan.headerRange ?? first(layout),
+      {
+        rateHz: stated ?? ASSUMED_RATE_HZ,
+        stated: stated !== undefined,
+        unreadable: clock !== undefined,
+      },
+      { channel: clock?.plan.header },
+    );
   else
     sayTime(
       time,

@@ -37,5 +37,6 @@ export const rowsFor = (
     keeping && ((column) => keeping(kinds[column], expected * width * 8, column)),
     layout.headless ? [] : layout.header.map(({ text }) => text),
     layout.unitsRow,
+    layout.decimalComma ? 44 : undefined,
   );
 };
