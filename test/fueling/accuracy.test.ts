@@ -59,6 +59,19 @@ suite('evidence against the truth', () => {
     });
   }
 
+  // Controllers give more fuel as the throttle opens, before the manifold has filled (common practice), and few logs tell of it.
+  for (const [kind, seed] of [
+    ['boosted', 600],
+    ['boosted', 615],
+    ['natural', 623],
+  ] as const) {
+    test(`the delay where fuel that no channel tells of is added at each step of the throttle: ${kind}, seed ${seed}`, () => {
+      const one = drive({ kind, seed, minutes: 6, stepsS: 3, tipIn: 0.6 });
+      const score = scoreOf([one], judge(one.table, [weighSession(one.signals, one.table)]));
+      assert.ok(Math.abs(score.delayErrorS) <= 0.025, JSON.stringify(score));
+    });
+  }
+
   test('a target that is read ten times a second makes no delay shorter: it is 0.05 s old on the whole where it is held', () => {
     const one = drive({ kind: 'boosted', seed: 314, minutes: 6, rateHz: 50, targetEvery: 5 });
     const score = scoreOf([one], judge(one.table, [weighSession(one.signals, one.table)]));

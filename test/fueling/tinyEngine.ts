@@ -57,6 +57,13 @@ export interface Car {
    * faster at a low pressure.
    */
   readonly shiftsDraw?: number;
+  /**
+   * Share of fuel that is added for a throttle thrown open, by how far it opens; taken back evenly over so many engine cycles. No channel
+   * tells of it.
+   */
+  readonly tipIn?: number;
+  /** On a brake: the throttle is stepped every so many seconds, and the manifold follows soon. */
+  readonly stepsS?: number;
   /** The engine's own filling runs smoothly between breakpoints instead of straight. */
   readonly curved?: boolean;
 }
@@ -75,6 +82,7 @@ export interface Drive {
 const DISPLACEMENT_L = 2;
 const RAIL_KPA = 300,
   PUMP_STALL_KPA = 600;
+const TIP_IN_CYCLES = 8;
 const LAMBDA_A_VOLT = 0.136;
 
 /**
@@ -191,6 +199,7 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
   let [short, long, drift] = [0, 0, 0];
   let [rpmGoal, kPaGoal, untilS, ramp] = [900, 38, 4, 300];
   let inPull = false;
+  let [opened, added, takenBack] = [0, 0, 0];
   const arriving: { atS: number; phi: number }[] = [];
   let arrived = 0;
   let phiAtSensor = 1;
@@ -215,7 +224,14 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     if (time > untilS) {
       const dice = random();
       inPull = false;
-      if (dice < 0.1) [rpmGoal, kPaGoal, untilS, ramp] = [850, 34 + 4 * random(), time + 3 + 6 * random(), 900];
+      if (car.stepsS !== undefined)
+        [rpmGoal, kPaGoal, untilS, ramp] = [
+          dice < 0.1 ? 1500 + 3000 * random() : rpmGoal,
+          30 + (boosted ? 90 : 65) * random(),
+          time + car.stepsS * (0.6 + 0.8 * random()),
+          300,
+        ];
+      else if (dice < 0.1) [rpmGoal, kPaGoal, untilS, ramp] = [850, 34 + 4 * random(), time + 3 + 6 * random(), 900];
       else if (dice < 0.24) {
         rpm = Math.max(rpm, 1500);
         [rpmGoal, kPaGoal, untilS, ramp, inPull] = [
@@ -238,7 +254,7 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     drift += (-drift * dt) / 1.5 + 3.2 * normal() * Math.sqrt(dt);
     const shifts = car.shiftsDraw !== undefined && kPaGoal > 50 && time % 4 < 0.5;
     const goal = shifts ? 20 : Math.max(22, kPaGoal + drift);
-    kPa += ((goal - kPa) * dt) / (inPull && boosted && kPa > 95 ? 0.6 : shifts ? 0.08 : 0.18);
+    kPa += ((goal - kPa) * dt) / (inPull && boosted && kPa > 95 ? 0.6 : shifts || car.stepsS !== undefined ? 0.08 : 0.18);
     const cut = cutCar && kPaGoal < 25 && kPa < 30 && rpm > 1400;
 
     const filling = maf ? 55 + (25 * kPa) / 100 : readMap(maps, maps.truth, rpm, kPa);
@@ -252,9 +268,17 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
     }
     const target = closedLoop && kPa < 80 ? 1 : kPa > 120 ? 0.8 : kPa > 85 ? 0.87 : 1 - 0.04 * Math.max(0, Math.min(1, (kPa - 60) / 25));
     const believedG = maf ? (readMap(maps, inEcu, volts, 0) * 120) / rpm / 4 : (airG / filling) * readMap(maps, inEcu, rpm, kPa);
+    const throttle = Math.max(0, Math.min(100, kPaGoal < 25 ? 0 : kPaGoal - 15 + drift / 3));
+    const asked = ((car.tipIn ?? 0) * (throttle - opened)) / 100;
+    if (asked > 0.005) [added, takenBack] = [Math.min(0.6, added + asked), Math.min(0.6, added + asked) / TIP_IN_CYCLES];
+    added = Math.max(0, added - (takenBack * dt * rpm) / 120);
+    opened = throttle;
     const loop = closedLoop && kPa < 80 && !cut && rpm > 600;
     const wantedG =
-      (believedG / 14.7 / target) * (1 + (closedLoop ? short + long : 0)) * (1 + (closedLoop ? short * long : 0) / (1 + short + long));
+      (1 + added) *
+      (believedG / 14.7 / target) *
+      (1 + (closedLoop ? short + long : 0)) *
+      (1 + (closedLoop ? short * long : 0) / (1 + short + long));
     const injectedG = cut ? 0 : car.pumpGPerS === undefined ? wantedG : wantedG * passedShare((wantedG * 4 * rpm) / 120, car.pumpGPerS);
     // The wall takes a share and gives it back slowly; the controller makes up for most of it.
     const cycleShare = (dt * rpm) / 120;
@@ -289,7 +313,7 @@ export const drive = (car: Car, values?: readonly number[], driveSeed = 0): Driv
       push('target', target);
       push('short', 100 * short);
       push('long', 100 * long);
-      push('throttle', Math.max(0, Math.min(100, kPaGoal < 25 ? 0 : kPaGoal - 15 + drift / 3)));
+      push('throttle', throttle);
       push('cut', cut ? 1 : 0);
       push('flow', exhaustGPerS);
       push('delay', deadS + lagS);

@@ -67,6 +67,8 @@ export interface Track {
    */
   readonly chargeFilm: Float64Array;
   readonly manifoldKPa: Float64Array | undefined;
+  /** Throttle or pedal, per cent. */
+  readonly throttle: Float64Array | undefined;
   /**
    * Fuel beyond what table and trims ask for that comes and goes (enrichment, film compensation), as ln; undefined where no pulse tells.
    */
@@ -299,6 +301,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
     film,
     chargeFilm,
     manifoldKPa,
+    throttle: believed(signals, 'throttle') ?? believed(signals, 'pedal'),
     metered,
     unasked: metered && passing(metered, timeS),
     chargeByPressure: loggedWith.quantity === 'volumetric-efficiency',

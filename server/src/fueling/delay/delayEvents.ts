@@ -21,6 +21,10 @@ export interface Comparison {
   readonly calm: Float64Array;
   /** Standard deviation of both, as far as the table is not known. */
   readonly doubt: Float64Array;
+  /**
+   * How far the throttle is open (per cent / 100), where what a controller adds as it opens is told by nothing else; nought beside cuts.
+   */
+  readonly throttle: Float64Array | undefined;
   /** ln of the charge, up to a constant: what the fuel was metered for, and what it met when the intake shut. */
   readonly lnCharge: Float64Array;
   /**
@@ -286,6 +290,8 @@ export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, lea
     if (targetMoved) doubt[at] = Math.hypot(doubt[at], targetMoved[source[at]]);
     doubt[at] *= mixture[at];
   }
+  const throttle = track.throttle && !track.metered ? column(track.throttle) : undefined;
+  if (throttle) for (let at = 0; at < throttle.length; at++) throttle[at] /= 100;
   const calm = copyOf(mixture);
   if (unasked) for (let at = 0; at < source.length; at++) calm[at] *= Math.exp(-unasked[source[at]]);
   for (let window = 0; window < chosen.length; window++) {
@@ -294,6 +300,7 @@ export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, lea
     for (let at = ends[window]; at < ends[window + 1]; at++) cutAge[at] = timeS[source[at]] - edge.cutS;
     mixture.fill(edge.shown, ends[window], ends[window + 1]);
     charge.fill(0, ends[window], ends[window + 1]);
+    throttle?.fill(0, ends[window], ends[window + 1]);
   }
   // Written out, of one shape for all sessions: that of a spread is let go with the last of them, and what is compiled for it too.
   const ownTimeS = column(timeS),
@@ -305,6 +312,7 @@ export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, lea
     injected: mixture,
     calm,
     doubt,
+    throttle,
     cutAgeS: cutAge,
     lnCharge: charge,
     meteredGPerS: column(meteredGPerS),

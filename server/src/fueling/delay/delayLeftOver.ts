@@ -6,8 +6,20 @@ import { AT } from './delayParameters.js';
 import { roomFor } from '../room.js';
 
 /** What is carried through gas and sensor beside each other: the mixture, its slopes by what shapes it, and its doubt. */
-export const COLUMN = { mixture: 0, filmShare: 1, filmStays: 2, vapour: 3, ahead: 4, manifold: 5, stirred: 6, lag: 7, doubt: 8 } as const;
-export const COLUMNS = 9;
+export const COLUMN = {
+  mixture: 0,
+  filmShare: 1,
+  filmStays: 2,
+  vapour: 3,
+  ahead: 4,
+  manifold: 5,
+  stirred: 6,
+  lag: 7,
+  doubt: 8,
+  openedShare: 9,
+  openedStays: 10,
+} as const;
+export const COLUMNS = 11;
 
 /**
  * For each reading: how the moment it was injected goes with the delay's parts (`injectedAt`), what to fill with slopes (a column of each
@@ -46,6 +58,8 @@ export const shownAt = (columns: readonly Float64Array[], places: Float64Array, 
   placed(columns[COLUMN.vapour], places, slopes[AT.vapour]);
   placed(columns[COLUMN.ahead], places, slopes[AT.aheadCycles]);
   placed(columns[COLUMN.manifold], places, slopes[AT.lnManifoldCycles]);
+  placed(columns[COLUMN.openedShare], places, slopes[AT.openedShare]);
+  placed(columns[COLUMN.openedStays], places, slopes[AT.lnOpenedStaysS]);
   placed(columns[COLUMN.doubt], places, doubt);
   for (let index = 0; index < doubt.length; index++) if (doubt[index] !== doubt[index]) doubt[index] = 0;
   return shown;

@@ -32,6 +32,8 @@ export const NAMES = [
   'aheadCycles',
   'vapour',
   'lnManifoldCycles',
+  'openedShare',
+  'lnOpenedStaysS',
 ] as const;
 type Name = (typeof NAMES)[number];
 
@@ -51,6 +53,10 @@ const ALL: Readonly<Record<Name, Parameter>> = {
   vapour: share(0.2, 0.1, 0.7),
   // One to two displacements, of which a cycle takes four fifths.
   lnManifoldCycles: ln(MANIFOLD_CYCLES, FILLING_DEVIATION),
+  // What a controller adds as the throttle opens, ahead of the charge: a tenth to a half more fuel where it is thrown open, for some engine
+  // cycles. Common practice.
+  openedShare: share(0.1, 0.3, 2),
+  lnOpenedStaysS: ln(0.2, 0.5, 0.03, 1),
 };
 
 export const PARAMETERS: readonly Parameter[] = NAMES.map((name) => ALL[name]);

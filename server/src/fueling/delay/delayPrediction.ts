@@ -8,7 +8,7 @@ import { TIMING_PARTS, injectedAt } from './delayModel.js';
 import { ASSUMED, AT, NAMES, physical } from './delayParameters.js';
 import { freshSteps } from './filters.js';
 import { drawnThrough } from './manifold.js';
-import { roomFor } from '../room.js';
+import { copyOf, roomFor } from '../room.js';
 
 /**
  * What a wall's film, the manifold and the controller's way with them come to is known to about this share (standard deviation). No source.
@@ -56,6 +56,13 @@ interface Growth {
   readonly byManifold: Float64Array | undefined;
 }
 
+/** How far the throttle has just opened, by a controller that forgets it within so long, and how that goes with ln of it. */
+interface Opening {
+  readonly staysS: number;
+  readonly share: Float64Array;
+  readonly byStays: Float64Array;
+}
+
 /** What slopes are found in, used again. */
 type Room = Pick<Sloped, 'timing' | 'slopes' | 'doubt'>;
 
@@ -72,6 +79,8 @@ export class Prediction {
   private readonly stirring: Follower;
   private readonly sensing: Follower;
   private growth: Growth | undefined;
+  private readonly opened: Follower;
+  private opening: Opening | undefined;
   private readonly rooms: Room[] = [];
 
   constructor(private readonly comparison: Comparison) {
@@ -83,13 +92,14 @@ export class Prediction {
     this.columns = Array.from({ length: COLUMNS }, () => roomFor(this.flow.length).fill(0));
     this.stirring = new Follower(this.stepG);
     this.sensing = new Follower(this.stepS);
+    this.opened = new Follower(this.stepS);
   }
 
   /** `slopes`: whether these and the doubt are asked for. What was predicted before with slopes holds no longer, but for what is `kept`. */
   at(parameters: Float64Array, slopes = true, kept?: Predicted): Predicted {
     const { comparison, columns, flow, stepS } = this;
     const growth = (this.growth = grownBy(comparison, parameters, this.growth));
-    burn(comparison, flow, stepS, growth, parameters, slopes, columns);
+    burn(comparison, flow, stepS, growth, this.openingBy(parameters), parameters, slopes, columns);
     this.carry(parameters, slopes);
     const { cycles, gasG, stirred, latencyS } = physical(parameters);
     const { rows, passed, from } = comparison;
@@ -106,6 +116,22 @@ export class Prediction {
       { slopes: of, doubt } = room ?? UNSLOPED;
     leftOver(comparison, rest, of, doubt);
     return { at: parameters, rest, slopes: of, doubt };
+  }
+
+  private openingBy(parameters: Float64Array): Opening | undefined {
+    const staysS = Math.exp(parameters[AT.lnOpenedStaysS]),
+      { throttle } = this.comparison;
+    if (!throttle || this.opening?.staysS === staysS) return this.opening;
+    const share = copyOf(throttle),
+      byStays = roomFor(share.length);
+    this.opened.take(staysS);
+    this.opened.sloped(share, byStays);
+    for (let row = 0; row < share.length; row++) {
+      const opens = throttle[row] > share[row];
+      share[row] = opens ? throttle[row] - share[row] : 0;
+      byStays[row] = opens ? -byStays[row] : 0;
+    }
+    return (this.opening = { staysS, share, byStays });
   }
 
   private roomBeside(kept: Predicted | undefined): Room {
@@ -137,6 +163,7 @@ export class Prediction {
     for (const lag of [stirring, sensing]) {
       lag.both(columns[COLUMN.filmShare], columns[COLUMN.filmStays]);
       lag.both(columns[COLUMN.vapour], columns[COLUMN.ahead]);
+      if (this.opening) lag.both(columns[COLUMN.openedShare], columns[COLUMN.openedStays]);
       if (this.growth!.byManifold) lag.both(columns[COLUMN.doubt], columns[COLUMN.manifold]);
       else lag.one(columns[COLUMN.doubt]);
     }
@@ -306,6 +333,7 @@ const burn = (
   flow: Float64Array,
   stepsS: Float64Array,
   { factor, byAhead, byManifold }: Growth,
+  opening: Opening | undefined,
   parameters: Float64Array,
   all: boolean,
   columns: readonly Float64Array[],
@@ -313,13 +341,16 @@ const burn = (
   const staysS = Math.exp(parameters[AT.lnFilmStaysS]),
     share = parameters[AT.filmShare],
     vapour = parameters[AT.vapour],
+    opened = parameters[AT.openedShare],
     film = new Step();
-  const [byShare, byStays, byVapour, ahead, manifold] = [
+  const [byShare, byStays, byVapour, ahead, manifold, byOpened, byOpenedStays] = [
     COLUMN.filmShare,
     COLUMN.filmStays,
     COLUMN.vapour,
     COLUMN.ahead,
     COLUMN.manifold,
+    COLUMN.openedShare,
+    COLUMN.openedStays,
   ].map((at) => columns[at]);
   const burnt = columns[COLUMN.mixture],
     doubted = columns[COLUMN.doubt];
@@ -338,12 +369,17 @@ const burn = (
     const cut = cutAgeS[row] >= 0,
       air = Math.max(cut ? exhaustGPerS[row] : meteredGPerS[row], 0.1),
       grows = (now - settled) / air;
-    const mixture = (burnt[row] = cut ? (vapour * settled) / air : (injected[row] - share * grows) / grown);
+    const added = opening ? injected[row] * opening.share[row] : 0,
+      mixture = (burnt[row] = cut ? (vapour * settled) / air : (injected[row] + opened * added - share * grows) / grown);
     if (!all) continue;
     byShare[row] = cut ? 0 : -grows / grown;
     byStays[row] = ((cut ? vapour : share / grown) / air) * bySettled;
     byVapour[row] = cut ? settled / air : 0;
     ahead[row] = cut ? 0 : (-mixture * byAhead[row]) / grown;
+    if (opening) {
+      byOpened[row] = cut ? 0 : added / grown;
+      byOpenedStays[row] = cut ? 0 : (opened * injected[row] * opening.byStays[row]) / grown;
+    }
     if (byManifold) manifold[row] = cut ? 0 : (-mixture * byManifold[row]) / grown;
     const lifted = (LIFTED_SHARE * Math.min(0, grows)) ** 2;
     doubted[row] = Math.sqrt((UNSTEADY_SHARE * (mixture - calm[row])) ** 2 + lifted ** 2 + doubt[row] ** 2);

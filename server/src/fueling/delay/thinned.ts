@@ -33,6 +33,7 @@ export const thinned = (track: Track): Track => {
     film: some(track.film),
     chargeFilm: some(track.chargeFilm),
     manifoldKPa: manifoldKPa && some(manifoldKPa),
+    throttle: undefined,
     metered: undefined,
     unasked: unasked && some(unasked),
     chargeByPressure: track.chargeByPressure,
