@@ -294,7 +294,10 @@ async function shrink(file) {
       name = zip.readUInt16LE(from + 26),
       begin = from + 30 + name + zip.readUInt16LE(from + 28);
     const packed = zip.subarray(begin, begin + entry.readUInt32LE(20));
-    const smaller = entry.readUInt16LE(10) === 8 ? Buffer.from(await deflateAsync(inflateRawSync(packed), { numiterations: 5 })) : packed;
+    const smaller =
+      entry.readUInt16LE(10) === 8
+        ? Buffer.from(await deflateAsync(inflateRawSync(packed), { numiterations: 5, blocksplittingmax: 40 }))
+        : packed;
     const data = smaller.length < packed.length ? smaller : packed;
     // Sizes stand in the header itself, not behind the data.
     entry.writeUInt16LE(entry.readUInt16LE(8) & ~8, 8);

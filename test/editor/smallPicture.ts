@@ -1,7 +1,8 @@
 // Pictures for the package and the README out of what a scene shows: a part of the window in few colours, so that it weighs little.
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { crc32, deflateSync } from 'node:zlib';
+import { crc32 } from 'node:zlib';
+import { zlibAsync } from '@gfx/zopfli';
 import type { Page } from 'playwright-core';
 import { pictureFolder } from './places.js';
 
@@ -20,7 +21,8 @@ export const MANY = 256;
 /** Keeps a part of a page as `<name>.png`; `reader` is a page that may load what it is told to. */
 export async function keepPicture(page: Page, reader: Page, name: string, clip: Box, colours = FEW): Promise<void> {
   const shot = await page.screenshot({ clip, animations: 'disabled' });
-  writeFileSync(join(pictureFolder, `${name}.png`), pngOf(inFewColours(await reader.evaluate(pixelsOf, shot.toString('base64')), colours)));
+  const pixels = await reader.evaluate(pixelsOf, shot.toString('base64'));
+  writeFileSync(join(pictureFolder, `${name}.png`), await pngOf(inFewColours(pixels, colours)));
 }
 
 interface Indexed {
@@ -65,7 +67,7 @@ function inFewColours({ width, pixels }: { width: number; pixels: readonly numbe
 }
 
 /** PNG (W3C, third edition): a palette, as many bits a pixel as it needs. */
-function pngOf({ width, height, colours, indices }: Indexed): Buffer {
+async function pngOf({ width, height, colours, indices }: Indexed): Promise<Buffer> {
   const perByte = colours.length > FEW ? 1 : 2;
   const rowBytes = Math.ceil(width / perByte);
   const rows = Buffer.alloc((rowBytes + 1) * height);
@@ -80,7 +82,7 @@ function pngOf({ width, height, colours, indices }: Indexed): Buffer {
     Buffer.from('\x89PNG\r\n\x1a\n', 'latin1'),
     chunk('IHDR', header),
     chunk('PLTE', Buffer.from(colours.flat())),
-    chunk('IDAT', deflateSync(rows, { level: 9 })),
+    chunk('IDAT', Buffer.from(await zlibAsync(rows, { numiterations: 100 }))),
     chunk('IEND', Buffer.alloc(0)),
   ]);
 }
