@@ -80,5 +80,27 @@ suite('several columns of one quantity', () => {
     const [width] = of('injector-duty-high', { 'Injector Pulse Width 1 (ms)': pulse(60), 'Injector Pulse Width 2 (ms)': pulse(98) });
     assert.match(width.message, /from Injector Pulse Width 2 and engine speed/);
     assert.deepEqual(of('injector-duty-high', { 'Injector Duty 1 (%)': open(70), 'Injector Duty 2 (%)': open(71) }), []);
+    // A second set of injectors that is at its end has no more to give, whatever the first one does.
+    const [staged] = of('injector-duty-high', { 'Injector Duty Primary (%)': open(70), 'Injector Duty Cycle Secondary (%)': open(98) });
+    assert.equal(staged.data?.peakPercent, 98);
+  });
+  // A car has its charge air told before the cooler and behind it, and its coolant by the computer's sensor and by the shop's.
+  test('tell the hottest air that the engine breathes', () => {
+    const [hot] = of('intake-air-hot', {
+      'Intake Air Temperature (°C)': (t) => Math.round(30 + Math.sin(t)),
+      'Charge Air Temperature (°C)': (t) => Math.round(40 + Math.max(0, t - 2) * 7),
+    });
+    assert.equal(hot.severity, 'error');
+    assert.match(hot.message, /^Charge Air Temperature/);
+  });
+  test('tell the hotter of two coolant sensors, two that agree once, and none of a head', () => {
+    const warm = (t: number): number => Math.round(88 + Math.sin(t)),
+      boils = (t: number): number => Math.round(98 + 2 * t);
+    assert.match(
+      of('coolant-hot', { 'Coolant Temperature (°C)': warm, 'Coolant Temperature 2 (°C)': boils })[0].message,
+      /^Coolant Temperature 2/,
+    );
+    assert.equal(of('coolant-hot', { 'Coolant Temperature (°C)': boils, 'Coolant Temperature 2 (°C)': (t) => boils(t) + 2 }).length, 1);
+    assert.deepEqual(of('coolant-hot', { 'Coolant Temperature (°C)': warm, 'Cylinder Head Temperature (°C)': boils }), []);
   });
 });

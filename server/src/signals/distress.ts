@@ -82,9 +82,11 @@ export const dutySpells = (
 };
 
 /** Intake air under load, °C, each from its first loaded moment to its last. */
-export const hotAirSpells = (signals: Signals): Spells | undefined => {
-  const air = believed(signals, 'intake-air-temperature');
-  if (!air) return undefined;
+export const hotAirSpells = (signals: Signals): (Spells & Pick<Worst, 'channelAt'>) | undefined => {
+  // What the engine breathes may be told before the cooler and behind it.
+  const worst = worstOf(signals, 'intake-air-temperature');
+  if (!worst) return undefined;
+  const { values: air, channelAt } = worst;
   const { limits } = signals.vehicle,
     { load } = operatingOf(signals);
   const spells = overLimit(signals, air, limitOf('intakeAirHotC', limits).value, { bridgeS: 3 }).flatMap((hot): OverLimit[] => {
@@ -101,7 +103,7 @@ export const hotAirSpells = (signals: Signals): Spells | undefined => {
     }
     return loaded >= 2 ? [{ from, to, peakAt, peak: air[peakAt] }] : [];
   });
-  return { spells, error: limitOf('intakeAirHotErrorC', limits).value };
+  return { spells, channelAt, error: limitOf('intakeAirHotErrorC', limits).value };
 };
 
 export type Distress = 'knock' | 'fuel-pressure' | 'injector-duty' | 'hot-air';
@@ -117,7 +119,6 @@ export const distressOf = (signals: Signals): readonly (readonly [what: Distress
     } = signals,
     droop = droopOf(signals);
   const retard = held('knock-retard'),
-    air = held('intake-air-temperature'),
     knockDeg = limitOf('knockRetardErrorDeg', limits).value;
   const all: readonly (readonly [Distress, Spells | undefined])[] = [
     [
@@ -128,7 +129,10 @@ export const distressOf = (signals: Signals): readonly (readonly [what: Distress
     ],
     ['fuel-pressure', droop?.reaches(limitOf('fuelPressureDropErrorPercent', limits).value) ? pressureSpells(signals, droop) : undefined],
     ['injector-duty', dutyReaches(signals, limitOf('injectorDutyErrorPercent', limits).value) ? dutySpells(signals) : undefined],
-    ['hot-air', air && rangeOfColumn(air).greatest >= limitOf('intakeAirHotErrorC', limits).value ? hotAirSpells(signals) : undefined],
+    [
+      'hot-air',
+      mostHeld(signals, 'intake-air-temperature') >= limitOf('intakeAirHotErrorC', limits).value ? hotAirSpells(signals) : undefined,
+    ],
   ];
   return all.map(([what, found]) => [what, found?.spells.filter(({ peak }) => peak >= found.error) ?? []]);
 };

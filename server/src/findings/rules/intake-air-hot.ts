@@ -16,7 +16,7 @@ export const rule: Rule = {
     title: 'Hot intake air under load',
     meaning: 'Hot air is thin, and it brings knock. Heat soak at a standstill harms nobody; the same air under load does.',
     computed:
-      'Intake air at or above its limit while the engine is under load. A hot spell counts once, from its first loaded moment to its last, however often the driver lifts in between.',
+      'Intake air at or above its limit while the engine is under load, by the hottest of several columns. A hot spell counts once, from its first loaded moment to its last, however often the driver lifts in between.',
     causes: [
       'An intercooler that is too small, soaked or without airflow',
       'Pulls too close together',
@@ -30,15 +30,15 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(11, 0.2, { ...live, 'intake air temperature (°C)': (t) => Math.round(t < 2 ? 55 : 38) - (t < 2 ? Math.floor(t * 5) : 0) })}`,
   }),
   session: (signals) => {
-    const channel = signals.channel('intake-air-temperature'),
-      hot = hotAirSpells(signals);
-    if (!channel || !hot) return [];
+    const hot = hotAirSpells(signals);
+    if (!hot) return [];
     const first = operatingOf(signals).boost.includes(1)
       ? 'the intercooler and where the air is drawn from'
       : 'where the air is drawn from and where the sensor sits';
     const { error } = hot;
     return worstFew(hot.spells, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
-      const bad = spell.peak >= error;
+      const bad = spell.peak >= error,
+        channel = hot.channelAt(spell.peakAt);
       return spellFinding(signals, channel, spell, {
         code: 'intake-air-hot',
         severity: bad ? 'error' : 'warning',

@@ -59,7 +59,7 @@ const PHRASES: Readonly<Partial<Record<QuantityId, readonly string[]>>> = {
     'fuel injector pulse width', 'final pulse width', 'injector pulse', 'effective pulse width', 'injector pulse width total',
     'injector pulse duration'],
   'injector-duty': ['injector duty', 'injector duty cycle', 'fuel injector duty cycle', 'fuel injector duty', 'injection duty cycle',
-    'injection duty'],
+    'injection duty', 'secondary injector duty'],
   'mass-air-flow': ['mass air flow', 'air flow', 'air mass', 'air mass flow', 'mass air flow rate', 'air flow rate',
     'air flow rate from mass air flow', 'intake air mass flow', 'mass air flow air flow rate', 'intake air flow', 'engine air flow',
     'engine air mass flow', 'mass flow', 'mass air'],

@@ -29,6 +29,23 @@ export const worstOf = (signals: Signals, quantity: QuantityId): Worst | undefin
   return { values, channelAt: (sample) => columns[of[sample]] };
 };
 
+/** Each column of a quantity, the first one first, where it is to be believed; none where the first is not logged. */
+export const believedColumns = (
+  signals: Signals,
+  quantity: QuantityId,
+): readonly { readonly channel: Channel; readonly values: Float64Array }[] => {
+  const channel = signals.channel(quantity),
+    values = believed(signals, quantity);
+  if (!channel || !values) return [];
+  return [
+    { channel, values },
+    ...othersOf(signals, quantity).map((other) => {
+      const wrong = wrongIn(signals, other);
+      return { channel: other, values: heldOf(signals, other).map((value, i) => (wrong[i] === 1 ? NaN : value)) };
+    }),
+  ];
+};
+
 /** The greatest number that any column of a quantity holds, believed or not; -Infinity of none. */
 export const mostHeld = (signals: Signals, quantity: QuantityId): number =>
   columnsOf(signals, quantity)
