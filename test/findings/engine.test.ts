@@ -661,3 +661,16 @@ suite('an engine without a blower', () => {
     onset(natural[0], 20);
   });
 });
+
+suite('what a dropout sends to', () => {
+  test('is the wire of a sensor, and of what the computer reckons the logger', () => {
+    const gone = (quantity: string): string => {
+      const columns = pull();
+      columns[quantity] = columns[quantity].map((each, i) => (timeS[i] >= 4 && timeS[i] < 9 ? NaN : each));
+      return run(sensorDropout, columns)[0].message;
+    };
+    assert.match(gone('lambda'), /plug, the wire/);
+    assert.match(gone('target-lambda'), /logger got its answers/);
+    assert.doesNotMatch(gone('target-lambda'), /wire/);
+  });
+});

@@ -491,3 +491,30 @@ suite('sensor faults', () => {
     assert.deepEqual([trusted[820], trusted[835], trusted[870]], [1, 0, 1]);
   });
 });
+
+suite('a reading that is gone for one row, or asked for once', () => {
+  // Mechanics: a crank with its flywheel does not stand within a twentieth of a second and turn as before in the next.
+  test('an engine speed of nought for one reading is a dropout, and a stall that is caught is none', () => {
+    const columns = drive();
+    columns['engine-speed'] = spell(columns['engine-speed'], 41.3, 41.35, 0);
+    assert.deepEqual(
+      faultsOf(columns).map((fault) => [fault.kind, fault.shape, fault.channel.name, fault.to - fault.from]),
+      [['dropout', 'zero', 'engine-speed', 1]],
+    );
+    const stalled = drive();
+    stalled['engine-speed'] = stalled['engine-speed'].map((each, i) => {
+      const awayS = Math.abs(timeS[i] - 25.5);
+      return awayS > 1.2 ? each : awayS < 0.06 ? 0 : Math.min(each, 700 * awayS);
+    });
+    assert.deepEqual(
+      faultsOf(stalled).filter((fault) => fault.channel.name === 'engine-speed'),
+      [],
+    );
+  });
+
+  // The air around a car changes with weather and height: not within the seconds between two answers.
+  test('a barometer that is asked for late or once is none', () => {
+    for (const isAsked of [(t: number) => t > 40, (t: number) => t === 0])
+      assert.deepEqual(faultsOf({ ...drive(), 'barometric-pressure': timeS.map((t) => (isAsked(t) ? 98 : NaN)) }), []);
+  });
+});

@@ -30,6 +30,10 @@ const words = (fault: Fault): string => {
   }
 };
 
+/** What no wire brings. */
+const RECKONED = /^(?:target-lambda|(?:short|long)-term|ignition-advance|knock-retard|injector-|engine-load|gear|fuel-cut)/;
+const isReckoned = ({ channel, shape }: Fault): boolean => shape === 'blank' && RECKONED.test(channel.quantity ?? '');
+
 /** The limit that was crossed: for a frozen reading and for blanks the channel's own habit stands beside the least length. */
 const beyond = (signals: Signals, fault: Fault): string =>
   `${fault.shape === 'frozen' ? 'longer than this channel ever stands by itself; ' : fault.shape === 'blank' ? 'longer than its own pauses; ' : ''}${limitText(signals, 'dropoutS')}`;
@@ -99,7 +103,7 @@ const tell = (signals: Signals, dropouts: Dropouts): Finding[] => {
       message: `${nameOf(fault.channel)} ${words(fault)} ${whenText(signals, fault)}${mayBe ? ' under load' : ''} (${beyond(signals, fault)}). ${
         mayBe
           ? "The mixture may truly be that lean: no full load until that is known. Check fuel pressure, and this sensor's plug, wire and ground."
-          : 'Nothing is concluded from it there; check the plug, the wire and the ground of this sensor first.'
+          : `Nothing is concluded from it there; ${isReckoned(fault) ? 'the computer reckons it: see whether the logger got its answers' : 'check the plug, the wire and the ground of this sensor first'}.`
       }${moreText(more)}`,
       data: { shape: fault.shape, value: Number.isFinite(fault.value) ? fault.value : null, more },
     });
@@ -122,7 +126,7 @@ export const rule: Rule = {
       "Empty cells count where they last 1.7 times longer than this channel's own long spacing (98 % of its readings come closer together), so a slow channel is not a dropout. " +
       'A leap counts where the reading goes in one step to zero, −40 °C, 0 V or 5 V of a scaled sensor or the end of the channel and back within `dropoutLongestS`, and neither the thing itself can move so fast ' +
       '(coolant 4 °C/s, road speed 60 km/h per second, engine speed 14 000 rpm/s and so on; physics, rounded up) nor do the channels that go with it agree. A throttle shown wide open while the manifold stays below 0.7 of the barometer (or the calculated load below half) is one too, as is one shown closed while manifold or load stay as full as they were, and a road speed or a temperature that makes a square pulse down to zero. ' +
-      'A frozen reading counts where so long a run of equal values is too rare for this channel in moments as busy: the tail of its own run lengths is read off, and a chance of less than about one in four hundred for the whole channel is asked for. Nothing shorter than `dropoutS` is told. ' +
+      'A frozen reading counts where so long a run of equal values is too rare for this channel in moments as busy: the tail of its own run lengths is read off, and a chance of less than about one in four hundred for the whole channel is asked for. Nothing shorter than `dropoutS` is told, but for an engine speed at nought between two readings that no crank gets to so fast. A barometer may be silent. ' +
       "A leap that throttle, pressure, air flow or target make too is the engine's, and so is a plausible level of a channel without unrest, or one that lasts more than 3 s; such a channel is not called frozen either. Lambda at its lean end in a fuel cut is air, not a dropout. Where lambda leaps to its lean end under load for `leanUnderLoadS` it is an error: an open wire shows it so, and so does a pump that gives out.",
     causes: [
       'A loose plug or a chafed wire that opens with vibration',

@@ -9,11 +9,11 @@ import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
-import { BLOCK_ROWS } from '../columns/statistics.js';
+import { BLOCK_ROWS, endOfEqual } from '../columns/statistics.js';
 import { aboveAir, mostNaturalKPa, readsHighWhereOpen } from './aboveAir.js';
 import { blanks } from './blanks.js';
 import { Leaps } from './channelFaults.js';
-import { leapsToEnds } from './leapsToEnds.js';
+import { FASTEST, leapsToEnds } from './leapsToEnds.js';
 
 const LEAST_READINGS = 20;
 const LEAST_LEAP_SHARE = 0.05;
@@ -83,6 +83,8 @@ const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId)
       : believable;
   const zero = channel.toCanonical(0),
     leaps = new Leaps(channel, (value) => shapeOf(zero, value, value > high));
+  if (quantity === 'engine-speed' && least <= zero)
+    speedGone(leaps, track, timeS, zero, limitOf('dropoutS', readings.vehicle.limits).value);
   if (least >= low && greatest <= top) return leaps;
   // A long pulse at low speed (cranking, air that rushes into an empty manifold) is rare, not impossible: there is room for it in the
   // cycle.
@@ -105,6 +107,17 @@ const leapsOutOfRange = (readings: Readings, track: Track, quantity: QuantityId)
       2 * longSpacingRows,
     );
   return leaps;
+};
+
+/** A crank turns by its own weight: one that is at a written zero and back within so little never stood. Longer ones leapsToEnds.ts weighs. */
+const speedGone = (leaps: Leaps, { values, rows, count }: Track, timeS: Float64Array, zero: number, belowS: number): void => {
+  const { margin, perS } = FASTEST['engine-speed']!,
+    tooFast = (from: number, to: number): boolean =>
+      Math.abs(values[to] - values[from]) > margin + perS * (timeS[rows[to]] - timeS[rows[from]]);
+  for (let a = values.indexOf(zero, 1), b; a > 0 && a < count; a = values.indexOf(zero, b)) {
+    b = endOfEqual(values, a, count);
+    if (b < count && timeS[rows[b]] - timeS[rows[a]] < belowS && tooFast(a - 1, a) && tooFast(b - 1, b)) leaps.push(rows[a], rows[b], zero);
+  }
 };
 
 const NO_SPEED = new Float64Array(0);

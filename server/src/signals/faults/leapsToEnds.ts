@@ -21,7 +21,7 @@ import { isMessageEnd, isSensorEnd } from './scaleEnds.js';
  * Fastest change that the thing itself can make: a step between readings may be `margin` + `perS` × time (physics, rounded up generously;
  * common practice, no source).
  */
-const FASTEST: Readonly<Partial<Record<QuantityId, { margin: number; perS: number }>>> = {
+export const FASTEST: Readonly<Partial<Record<QuantityId, { margin: number; perS: number }>>> = {
   'engine-speed': { margin: 600, perS: 14000 },
   'vehicle-speed': { margin: 12, perS: 60 },
   'coolant-temperature': { margin: 10, perS: 4 },
