@@ -43,6 +43,15 @@ suite('an intake air sensor with an open wire', () => {
   });
   test("is one where a logger's noise is on it, too", async () =>
     assert.equal((await judged({ lambda: 0.93, airC: (t) => -40 + Math.round(Math.abs(Math.sin(t))) })).told.length, 1));
+  test('that breaks, or is mended, on the way is told from there, and corrects nothing', async () => {
+    // No air cools by 65 °C within a tenth of a second.
+    for (const airC of [(t: number) => (t < 100 ? 25 : -40), (t: number) => (t > 150 ? 25 : -40)]) {
+      const { told, offered, held } = await judged({ lambda: 0.93, airC });
+      assert.equal(told.length, 1);
+      assert.match(told[0], /where a sensor with an open wire ends, for \d+ s at \d+\.\d s\./);
+      assert.deepEqual([[...held], offered], [['air-dead'], 0]);
+    }
+  });
   test('is none where the air is only cold, comes off the end, or nothing near it was ever warm', async () => {
     for (const car of [
       { lambda: 0.93, airC: () => -25 },

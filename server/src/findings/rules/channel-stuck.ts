@@ -53,7 +53,7 @@ export const rule: Rule = {
       'The same is told where it is off what this very log shows elsewhere at the same engine speed and the same reading of another of these (or of the pedal), outside of nine in ten of the values met there and by 0.06 of its range over `stillWhileDrivenS`, 0.12 over `stuckS` or where it may rest, for 3 s in all and a tenth of the time; a throttle behind a manifold at 0.85 of the barometer may stand anywhere. ' +
       'A road speed that stands is told where the engine speed meanwhile moved by a quarter in one gear, or, over `stillWhileDrivenS`, by 1.6 times in whatever gears. A channel without unrest anywhere (small changes that turn back) is judged so only against living ones, else over `stillWhileDrivenS` with engine speed through more than 1000 rpm. ' +
       'Lambda that showed the air of three overruns and then moves by less than 0.03 through three and all between, wide open too, is told likewise. A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. ' +
-      'An intake air temperature that keeps one digit over `coldCoolantStillS` and more, at a standstill and above 60 km/h, while another temperature moves by 2 °C, is told: as a warning from `intakeAirHotC` on, else for information. −38 °C and less throughout, beside a warm engine, is an open wire. ' +
+      'An intake air temperature that keeps one digit over `coldCoolantStillS` and more, at a standstill and above 60 km/h, while another temperature moves by 2 °C, is told: as a warning from `intakeAirHotC` on, else for information. −38 °C and less throughout, beside a warm engine, or leapt to from 15 °C more within 3 s, is an open wire. ' +
       'Gear, flags, barometer, target, ethanol content, knock retard and trims may stand still for as long as they like; a coolant temperature only counts when it stays 10 °C below `warmCoolantC` for `coldCoolantStillS` of running.',
     causes: [
       'The controller no longer updates the value (limp mode, lost message)',
@@ -93,7 +93,7 @@ export const rule: Rule = {
           return spellFinding(signals, channel, fault, {
             code: 'channel-stuck',
             severity: 'warning',
-            message: `${nameOf(channel)} stands at ${value}, where a sensor with an open wire ends, through the whole log. A computer that goes by it gives about ${COLD_AIR_FUEL_PERCENT} % too much fuel in every cell, and holds no spark back in the heat. No cell is corrected by this log; check the plug, the wire and the sensor, then log again.`,
+            message: `${nameOf(channel)} stands at ${value}, where a sensor with an open wire ends, ${lasting(signals, fault) < 0.95 * signals.timeS[signals.timeS.length - 1] ? whenText(signals, fault) : 'through the whole log'}. A computer that goes by it gives about ${COLD_AIR_FUEL_PERCENT} % too much fuel in every cell, and holds no spark back in the heat. No cell is corrected by this log; check the plug, the wire and the sensor, then log again.`,
             data,
           });
         }

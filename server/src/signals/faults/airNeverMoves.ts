@@ -57,38 +57,54 @@ const WARM_ENGINE_C = 40;
  */
 const FROST_C = -15;
 
+/** No air cools or warms so far so fast. Order of magnitude, no source. */
+const LEAP_C = 15,
+  LEAP_S = 3;
+
 /**
- * Intake air at the cold end of its sensor from first to last while the engine ran, and was warm where that is logged, and had not stood in
- * frost.
+ * Intake air at the cold end of its sensor while the engine runs: where the reading leapt there or away, or from first to last where the
+ * engine was warm, if that is logged, and had not stood in frost. What is `taken` is told as another fault.
  */
-export const airAtColdEnd = (readings: Readings, { channel, rows, values, count, least, greatest }: Track): Fault[] => {
-  if (!(greatest <= COLD_END_C && greatest - least <= NOISE_C)) return [];
+export const airAtColdEnd = (readings: Readings, { channel, rows, values, count, least }: Track, taken: Uint8Array): Fault[] => {
   const { timeS } = readings,
     rpm = readings.clean('engine-speed'),
-    heat = readings.clean('coolant-temperature') ?? readings.clean('oil-temperature');
-  if (!rpm || (heat && !(rangeOfColumn(heat).greatest >= WARM_ENGINE_C))) return [];
-  if (
-    (['coolant-temperature', 'oil-temperature'] as const).some((other) => {
-      const held = readings.clean(other);
+    found: Fault[] = [];
+  if (!(least <= COLD_END_C) || !rpm) return [];
+  const leaps = (inside: number, k: number, step: 1 | -1): boolean => {
+    for (; k >= 0 && k < count && Math.abs(timeS[rows[k]] - timeS[rows[inside]]) <= LEAP_S; k += step)
+      if (values[k] - values[inside] >= LEAP_C) return true;
+    return false;
+  };
+  for (let a = 0, b; a < count; a = b) {
+    for (b = a + 1; b < count && values[b] <= COLD_END_C && Math.abs(values[b] - values[a]) <= NOISE_C;) b++;
+    if (
+      values[a] > COLD_END_C ||
+      taken[rows[a]] === 1 ||
+      !(a === 0 && b === count ? isWarm(readings) : leaps(a, a - 1, -1) || leaps(b - 1, b, 1))
+    )
+      continue;
+    let ranS = 0;
+    for (let i = Math.max(1, rows[a]); i <= rows[b - 1]; i++) if (rpm[i] > 500) ranS += Math.max(0, Math.min(2, timeS[i] - timeS[i - 1]));
+    if (ranS >= limitOf('stuckS', readings.vehicle.limits).value)
+      found.push({ kind: 'stuck', channel, shape: 'open-circuit', value: values[a], from: rows[a], to: rows[b - 1] + 1, data: {} });
+  }
+  return found;
+};
+
+/** Whether the engine got warm and had not stood in frost, as far as that is logged. */
+const isWarm = ({ clean }: Readings): boolean => {
+  const heat = clean('coolant-temperature') ?? clean('oil-temperature');
+  return (
+    !(heat && !(rangeOfColumn(heat).greatest >= WARM_ENGINE_C)) &&
+    !(['coolant-temperature', 'oil-temperature'] as const).some((other) => {
+      const held = clean(other);
       return held && rangeOfColumn(held).least < FROST_C;
     })
-  )
-    return [];
-  let ranS = 0;
-  for (let i = 1; i < rpm.length; i++) if (rpm[i] > 500) ranS += Math.max(0, Math.min(2, timeS[i] - timeS[i - 1]));
-  return ranS >= limitOf('stuckS', readings.vehicle.limits).value
-    ? [{ kind: 'stuck', channel, shape: 'open-circuit', value: values[0], from: rows[0], to: rows[count - 1] + 1, data: {} }]
-    : [];
+  );
 };
 
 /** The column of intake air that is such a one. */
 export const deadAir = (signals: Signals): Channel | undefined => {
-  const channel = signals.channel('intake-air-temperature'),
-    held = channel && signals.held('intake-air-temperature');
-  return channel &&
-    held &&
-    rangeOfColumn(held).greatest <= COLD_END_C &&
-    signals.faultsOf(channel, 'stuck').some(({ shape }) => shape === 'open-circuit')
-    ? channel
-    : undefined;
+  const channel = signals.channel('intake-air-temperature');
+  return channel && signals.faultsOf(channel, 'stuck').some(({ shape }) => shape === 'open-circuit') ? channel : undefined;
 };

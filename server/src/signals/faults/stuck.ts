@@ -95,7 +95,7 @@ export const frozenOf = (
   const { quantity } = channel;
   if (quantity === undefined || count < 20) return [];
   if (quantity === 'intake-air-temperature') {
-    const dead = airAtColdEnd(readings, track);
+    const dead = airAtColdEnd(readings, track, taken);
     if (dead.length > 0) return dead;
   }
   if (track.least === track.greatest && quantity !== 'coolant-temperature')
