@@ -29,13 +29,14 @@ interface Drive {
   readonly lateS?: number;
   /** How long boost takes to build up. */
   readonly spoolS?: number;
+  /** Another pull of 5 s right behind the fuel cut. */
+  readonly again?: boolean;
 }
 
 const ROUND_S = 30,
   ROUNDS = 6,
   STEP_S = 0.002;
 /** Cruise, a pull of 6 s from 12 s on, a foot off for 3 s, then cruise again. */
-const isPull = (t: number): boolean => t >= 12 && t < 18;
 const isShut = (t: number): boolean => t >= 18.1 && t < 21;
 const ramp = (t: number, fromS: number, lengthS: number): number => Math.min(1, Math.max(0, (t - fromS) / lengthS));
 
@@ -48,9 +49,12 @@ const found = ({
   sensor = {},
   lateS = 0,
   spoolS = 0.5,
+  again = false,
 }: Drive): Finding[] => {
-  const rpmAt = (t: number): number => (isPull(t) ? 2500 + 600 * (t - 12) : t < 12 ? 2500 : 6100 - 3600 * ramp(t, 18, 4));
-  const kPaAt = (t: number): number => (isPull(t) ? 45 + 125 * ramp(t, 12, spoolS) : isShut(t) ? 30 : 45),
+  const beganS = (t: number): number => (t < 21 ? 12 : 21.2),
+    isPull = (t: number): boolean => (t >= 12 && t < 18) || (again && t >= 21.2 && t < 26.2);
+  const rpmAt = (t: number): number => (isPull(t) ? 2500 + 600 * (t - beganS(t)) : t < 12 ? 2500 : 6100 - 3600 * ramp(t, 18, 4));
+  const kPaAt = (t: number): number => (isPull(t) ? 45 + 125 * ramp(t, beganS(t), spoolS) : isShut(t) ? 30 : 45),
     targetAt = (kPa: number): number => 1 - 0.18 * ramp(kPa, 80, 60);
   const lambda: number[] = [];
   let [stirred, shield, cell] = [1, 1, 1];
@@ -58,7 +62,7 @@ const found = ({
     const t = (step * STEP_S) % ROUND_S,
       kPa = kPaAt(t),
       flowGPerS = (((0.85 * kPa) / 100) * 1.18 * 2 * rpmAt(t)) / 120;
-    const phi = isShut(t) && cuts ? 0 : (1 - (isPull(t) ? missing(t - 12, kPa) : 0)) / targetAt(kPa);
+    const phi = isShut(t) && cuts ? 0 : (1 - (isPull(t) ? missing(t - beganS(t), kPa) : 0)) / targetAt(kPa);
     stirred += ((phi - stirred) * STEP_S * flowGPerS) / gasG;
     shield += ((stirred - shield) * STEP_S) / lagS;
     cell += ((shield - cell) * STEP_S) / lagS;
@@ -104,6 +108,19 @@ suite('a sensor that answers slowly', () => {
     });
   }
 
+  // Air is no fuel at all, λ without end: from there a gauge stands at its end until 1 / λ has come up to it.
+  test('is on its way from air for longer than its end shows, and a pull right behind a cut accuses nobody', () => {
+    for (const lagS of [0.35, 0.4, 0.7]) {
+      assert.deepEqual(
+        lean({ lagS, again: true })
+          .filter(({ severity }) => lagS < 0.5 || severity === 'error')
+          .map(({ message }) => message),
+        [],
+      );
+      assert.equal(lean({ lagS, again: true, missing: (intoS) => (intoS > 3 ? 0.12 : 0) })[0]?.severity, 'error');
+    }
+  });
+
   test('a gauge that keeps its readings back accuses nobody, is told, and hides no lean engine', () => {
     const late: Drive = { lagS: 0.03, lateS: 0.35, spoolS: 2 };
     assert.deepEqual(
@@ -131,9 +148,9 @@ suite('a sensor that answers slowly', () => {
     // way from 0.95 to 0.80, and 0.2 s bring back 1 − e^−0.4 of what lies between that and λ 1.
     const timeS = Float64Array.from({ length: 13 }, (_, row) => row / 10),
       way = new Approach({ lagS: 0.5, delays: 1, lateS: 0, cuts: 4 }, timeS, new Float64Array(13));
-    way.begin(0, false);
+    way.begin(0, new Uint8Array(13));
     for (let row = 0; row <= 10; row++) way.at(row, 0.95, 0.8);
-    way.begin(12, false);
+    way.begin(12, new Uint8Array(13));
     const left = 0.8 + 0.15 * Math.exp(-2);
     assert.ok(Math.abs(way.at(12, 0.95, 0.8) - (1 + (left - 1) * Math.exp(-0.4))) < 1e-9);
   });

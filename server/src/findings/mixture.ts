@@ -240,7 +240,7 @@ const putLean = (
   for (const { from, to } of runs)
     for (let i = from; i < to; i++) {
       if (mask[i] === 0) continue;
-      if (i === from || mask[i - 1] === 0) approach?.begin(i, air[Math.max(0, i - 1)] === 1);
+      if (i === from || mask[i - 1] === 0) approach?.begin(i, air);
       const target = targetAt(targets, row + i),
         held = ownPull && ownPull[i] < target - CLEARLY_LAMBDA ? ownPull[i] : target,
         coming = approach ? approach.at(i, lambda[i], target) : held;

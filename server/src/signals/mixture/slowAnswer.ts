@@ -13,7 +13,7 @@ const AIR_END_LAMBDA = 1.3;
 /** Where a reading has left what was burnt before the cut. */
 const LEAVES_LAMBDA = 1.1;
 /** It comes back to what is burnt again, or to what a computer that refuels richly makes it: the richest it reads within so long. */
-const SETTLES_S = 2;
+const SETTLES_S = 4;
 const SETTLED_LAMBDA = 1.05;
 /** So late at most a cut shows. */
 const MOST_LATE_S = 4;
@@ -117,6 +117,10 @@ const backAfterS = (signals: Signals, lambda: Float64Array, { from, to }: Span):
 /** What burns before the load is about stoichiometric, unless its target says leaner. */
 const BURNT_LAMBDA = 1;
 
+/** So many of its time constants a sensor may be on its way back from air; and so many at its end, for air lies far beyond (1 / φ). */
+const FROM_AIR_LAGS = 3,
+  AT_END_LAGS = 2;
+
 /** Where such a sensor is on its way to what the targets ask for, by row of a stretch under load. */
 export class Approach {
   private lambda = NaN;
@@ -131,8 +135,8 @@ export class Approach {
     private readonly delayS: Float64Array,
   ) {}
 
-  /** At the first row of a stretch; `isAired`: behind a fuel cut. */
-  begin(row: number, isAired: boolean): void {
+  /** At the first row of a stretch; `air`: where the exhaust may hold it. */
+  begin(row: number, air: Uint8Array): void {
     const {
       lambda,
       timeS,
@@ -143,7 +147,9 @@ export class Approach {
       lambda === lambda && lagS > 0 ? BURNT_LAMBDA + (lambda - BURNT_LAMBDA) * Math.exp((this.lastS - timeS[row]) / lagS) : BURNT_LAMBDA;
     this.lambda = NaN;
     this.beganS = timeS[row];
-    this.isAired = isAired;
+    let before = Math.max(0, row - 1);
+    while (air[before] === 0 && before > 0 && timeS[row] - timeS[before - 1] <= FROM_AIR_LAGS * lagS) before--;
+    this.isAired = air[before] === 1;
   }
 
   /**
@@ -156,6 +162,7 @@ export class Approach {
     // Leaner than what was burnt before it only comes from air: a reading that rises under load is the engine's.
     const shown = this.isAired ? reading : Math.min(reading, Math.max(target, this.burnt));
     this.lastS = timeS[row];
+    if (this.isAired && reading >= AIR_LAMBDA && timeS[row] - this.beganS <= AT_END_LAGS * lagS) return (this.lambda = reading);
     if (!(this.lambda === this.lambda) || timeS[row] - this.beganS <= (delays - 1) * this.delayS[row]) return (this.lambda = shown);
     return (this.lambda = target + (this.lambda - target) * (lagS > 0 ? Math.exp(-(timeS[row] - timeS[row - 1]) / lagS) : 0));
   }
