@@ -33,7 +33,7 @@ const SPELLED: Partial<Record<QuantityId, Record<string, string[]>>> = {
   },
   throttle: { '%': ['%', 'percent', 'pct', '% open', '％'], fraction: ['fraction', '0-1'] },
   lambda: {
-    lambda: ['λ', 'lambda', 'Lambda', 'LAMBDA', 'Λ'],
+    lambda: ['λ', 'lambda', 'Lambda', 'LAMBDA', 'Λ', 'Î»'],
     afr: [
       'AFR',
       'afr',

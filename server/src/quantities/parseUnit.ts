@@ -86,6 +86,7 @@ const PRESSURES: ReadonlyMap<string, UnitId> = new Map(
 const normalise = (text: string): string =>
   text
     .replace(/Â(?=[°µ])/g, '') // UTF-8 once read as Windows-1252
+    .replace(/Î»/g, 'λ')
     .replace(/[º˚]/g, '°')
     .normalize('NFKC')
     .toLowerCase()
