@@ -23,15 +23,22 @@ const told = (
     closedS = 10,
     vehicle = EMPTY_VEHICLE,
     target,
+    kPa = (percent: number) => 30 + 0.9 * percent,
     isAsked = ({ data }: Finding) => data?.kind === 'no-mixture',
-  }: { closedS?: number; vehicle?: Vehicle; target?: number; isAsked?: (finding: Finding) => boolean } = {},
+  }: {
+    closedS?: number;
+    vehicle?: Vehicle;
+    target?: number;
+    kPa?: (percent: number) => number;
+    isAsked?: (finding: Finding) => boolean;
+  } = {},
 ) => {
   const open = timeS.map(opening(closedS));
   const signals = analyse(
     sessionOf(timeS, {
       'engine-speed': timeS.map((t, i) => Math.round(2400 + 700 * Math.sin(t / 5) + 5 * wave(i))),
       throttle: open.map((each, i) => Math.max(0, each + 0.2 * wave(i))),
-      'manifold-pressure': open.map((each, i) => 30 + 0.9 * each + 0.4 * wave(i)),
+      'manifold-pressure': open.map((each, i) => kPa(each) + 0.4 * wave(i)),
       lambda: open.map((each, i) => lambdaAt(each, i) + 0.004 * wave(i)),
       ...(target === undefined ? {} : { 'target-lambda': timeS.map((_, i) => target + (opening(closedS)(timeS[i]) > 45 ? -0.1 : 0)) }),
     }),
@@ -55,6 +62,19 @@ suite('a lambda that no mixture makes', () => {
     const found = told((open) => 1.8 * (open > 45 ? 0.9 : 1), { target: 1 });
     assert.equal(found.length, 1);
     assert.match(found[0].message, /1\.80 times its target/);
+  });
+  // A gauge ends somewhere; with the foot off a compression-ignition engine pumps air, and idles with 60 g and more of it for each of fuel.
+  test("a stated diesel's gauge goes to its lean end and back, under boost too, and nothing is wrong", () => {
+    const isWrong = ({ code, channel }: Finding): boolean =>
+      channel === 'lambda' && ['channel-clipped', 'sensor-dropout', 'sensor-cold'].includes(code);
+    for (const end of [1.6, 4])
+      for (const isSudden of [true, false]) {
+        const lambdaAt = (open: number): number => Math.min(end, open < (isSudden ? 12 : 5) ? end : diesel(open)),
+          // Nothing throttles its air.
+          kPa = (open: number): number => 101 + open;
+        assert.deepEqual(told(lambdaAt, { vehicle: DIESEL, kPa, isAsked: isWrong }), []);
+        assert.ok(told(lambdaAt, { kPa, isAsked: ({ severity }) => severity === 'error' }).length > 0);
+      }
   });
   test('a descent, a sensor in air, a mixture and a stated diesel are not told', () => {
     assert.equal(told((open) => (open === 0 ? 2 : 1), { closedS: 45 }).length, 0, 'descent');

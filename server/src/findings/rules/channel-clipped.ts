@@ -1,5 +1,6 @@
 // channel-clipped: a sensor at its stop while the engine goes on, told once for each end of a channel.
 
+import { unjudgedFuel } from '../../signals/mixture/offTarget.js';
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
@@ -129,8 +130,8 @@ export const rule: Rule = {
     const worthTelling = (visit: Visit): boolean => {
       const { quantity } = visit.fault.channel;
       if (quantity !== 'lambda' && quantity !== 'lambda-2') return true;
-      // Behind a catalyst it shows no mixture anyway, and that is said.
-      if ((signals.vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream') return false;
+      // Behind a catalyst it shows no mixture anyway, and that is said; a diesel idles far beyond any gauge.
+      if ((signals.vehicle.lambdaSensor.mount ?? 'upstream') !== 'upstream' || unjudgedFuel(signals) !== undefined) return false;
       return visit.lastsS >= (visit.fault.kind === 'clipped-low' ? richS : visit.underLoad ? 0 : leanS);
     };
     // Each end of a channel is told once, at its worst visit.

@@ -1,5 +1,6 @@
 // sensor-cold: a lambda sensor that did not read yet after the engine's start.
 
+import { unjudgedFuel } from '../../signals/mixture/offTarget.js';
 import { formatNumber, formatValue } from '../../quantities/format.js';
 import { UNITS } from '../../quantities/units.js';
 import { limitOf } from '../../formats/limits.js';
@@ -39,9 +40,9 @@ export const rule: Rule = {
     firing: `=== a.session.csv\n${sampleLog(20, 0.2, { ...idle, lambda: (t) => (t < 8 ? 1.6 : 1 + unrest(t, 0.01)) })}`,
     quiet: `=== a.session.csv\n${sampleLog(20, 0.2, { ...idle, lambda: (t) => 1 + unrest(t, 0.01) })}`,
   }),
-  // Of rows in backward order each begins a recording, and that is told.
+  // Of rows in backward order each begins a recording, and that is told. A diesel's exhaust is nearly air from the first turn on.
   session: (signals) =>
-    signals.session.problems.some(({ kind }) => kind === 'backward')
+    signals.session.problems.some(({ kind }) => kind === 'backward') || unjudgedFuel(signals) !== undefined
       ? []
       : [...faultsByChannel(signals, 'cold').values()].flat().map((fault) => {
           const awakeS = Number(fault.data.awakeAfterS);

@@ -1,5 +1,6 @@
 // sensor-dropout: a channel that was gone for a moment: empty cells, a leap to an end of its scale and back, or a frozen reading.
 
+import { unjudgedFuel } from '../../signals/mixture/offTarget.js';
 import { formatValue } from '../../quantities/format.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
@@ -81,9 +82,16 @@ const leanLeaps = (signals: Signals, { leaps, others }: Dropouts): Fault[] => {
   );
 };
 
+/** A diesel's lambda goes to the lean end with every foot that is lifted. */
+const withoutLeanEnd = (signals: Signals, all: Dropouts): Dropouts =>
+  (all.leaps ?? all.others[0])?.channel.quantity?.startsWith('lambda') && unjudgedFuel(signals) !== undefined
+    ? { leaps: undefined, others: all.others.filter(({ shape, value }) => shape === 'frozen' || !(value > 1)) }
+    : all;
+
 /** Gone at the start or end for good, or gone between readings. */
-const tell = (signals: Signals, dropouts: Dropouts): Finding[] => {
-  const { leaps, others } = dropouts;
+const tell = (signals: Signals, all: Dropouts): Finding[] => {
+  const dropouts = withoutLeanEnd(signals, all),
+    { leaps, others } = dropouts;
   if (!leaps && others.length === 0) return [];
   const lean = leanLeaps(signals, dropouts),
     starts = new Set(lean.map(({ from }) => from));
