@@ -49,6 +49,16 @@ suite('a second header in a session', () => {
     assert.ok(session.channels.find(({ quantity }) => quantity === 'lambda')!.values.every((value) => !(value > 1.02)));
     assert.ok(session.timeS.length >= 300 && session.timeS.length <= 301);
   });
+  test('makes no hole of the rows that are left out, and no faults of its own words', () => {
+    const { session } = read(part(FIRST, 0, 20) + part(TURNED, 20, 30) + part(FIRST, 30, 40));
+    assert.deepEqual(
+      session.problems.map(({ kind }) => kind),
+      ['turned'],
+    );
+    // Nothing was logged from 40 s on for 20 s.
+    const { session: holed } = read(part(FIRST, 0, 20) + part(TURNED, 20, 30) + part(FIRST, 30, 40) + part(FIRST, 60, 70));
+    assert.ok(holed.problems.some(({ kind, data }) => kind === 'gap' && Math.round(Number(data.gapS)) === 20));
+  });
   for (const quote of ['', '"'])
     test(`that says the same is no reading and no fault of one, with a row of units or without${quote && ', in quotes'}`, () => {
       const units = 's,[rpm],%,λ\n',
@@ -59,6 +69,13 @@ suite('a second header in a session', () => {
         assert.deepEqual([session.timeS.length, session.problems.map(({ kind }) => kind)], [300, []]);
       }
     });
+  test('that says the same without its units, in capitals, or the units alone, is no reading either', () => {
+    const again = FIRST.map((name) => name.replace(/ \(.*/, ''));
+    for (const row of [again, again.map((name) => name.toUpperCase()), ['s', 'rpm', '%', 'λ']]) {
+      const { session } = read(`${part(FIRST, 0, 20)}${row.join()}\n${part(FIRST, 20, 30).replace(/^.*\n/, '')}`);
+      assert.deepEqual([session.timeS.length, session.problems.map(({ kind }) => kind)], [300, []]);
+    }
+  });
   test('that says the same, or a row of other words, is none', () => {
     assert.deepEqual(read(part(FIRST, 0, 20) + part(FIRST, 20, 30)).told, []);
     assert.deepEqual(read(`${part(FIRST, 0, 20)}stopped,by,the,driver\n`).told, []);

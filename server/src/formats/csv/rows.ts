@@ -81,6 +81,9 @@ export interface OddText {
   readonly text: string;
 }
 
+/** A name of a head as it is compared: a logger may leave its unit out, or write it in capitals. */
+const headOf = (text: string): string => text.replace(/(?!^)\s*[([].*$/, '').toLowerCase();
+
 export class Rows {
   readonly columns: Columns;
   /** Line of the text that the next row stands in. */
@@ -103,16 +106,20 @@ export class Rows {
   cutting = false;
   private oddSample = -1;
   /**
-   * Where a header with its columns in another order stands, and how many rows behind it are left out: their columns mean something else.
+   * Where a header with its columns in another order stands, how many rows behind it are left out, for their columns mean something else,
+   * and which samples stand behind such.
    */
-  turned: { readonly line: number; rows: number } | undefined;
+  turned: { readonly line: number; rows: number; readonly before: number[] } | undefined;
   /** Behind such a header, up to one in the first order. */
   private isTurned = false;
   /** The words of the row at hand, by column. */
   private words: string[] = [];
   private wordsLine = -1;
   private readonly names: Map<string, number>[];
+  /** By column the header's names and units, as they are compared. */
+  private readonly heads: readonly string[];
   private readonly headings: ReadonlySet<string>;
+  private readonly units: readonly (string | undefined)[];
   private readonly lastCode: string[];
 
   constructor(
@@ -130,15 +137,17 @@ export class Rows {
     expectedRows: number,
     firstLine: number,
     keeping?: (column: number) => Keeping,
-    private readonly header: readonly string[] = [],
-    private readonly unitsRow: readonly string[] = [],
+    header: readonly string[] = [],
+    unitsRow: readonly string[] = [],
     /** The decimal sign beside the point in cells that may hold a delimiter, in quotes. */
     private readonly quotedComma = comma,
   ) {
     this.columns = new Columns(width, expectedRows, keeping);
     this.line = firstLine;
     this.texts = new Array<number>(width).fill(0);
-    this.headings = new Set(header);
+    this.heads = header.map(headOf);
+    this.headings = new Set(this.heads);
+    this.units = header.map((text, column) => unitsRow[column] ?? /[([](.*)[)\]]/.exec(text)?.[1]);
     this.names = Array.from({ length: width }, () => new Map<string, number>());
     this.lastCode = new Array<string>(width).fill('');
   }
@@ -210,6 +219,7 @@ export class Rows {
       if (flag !== undefined) return flag;
     }
     if (this.delimiter === 44 && text.includes(',') && noteComma(this.commas, text, column, sample)) return NaN;
+    if (this.headings.has(headOf(text))) return NaN;
     if (kind === 'text') this.texts[column]++;
     const notFinite = number !== undefined || /^[+-]?inf(inity)?$/.test(word);
     (kind === 'text' ? this.textBook : this.book).note('value-not-a-number', notFinite ? 'not-finite' : 'text', column, sample, () => ({
@@ -282,25 +292,25 @@ export class Rows {
 
   /** Whether the words of a row are a header's, and in which order. */
   private turnBy(line: number): void {
-    const { header, headings, words } = this,
-      known = words.filter((text) => headings.has(text)).length;
-    if (known < LEAST_NAMES || 2 * known < header.length) return;
-    this.isTurned = words.some((text, column) => text !== header[column] && headings.has(text));
-    if (this.isTurned) this.turned ??= { line, rows: -1 };
+    const { heads, headings, words, columns } = this,
+      named = words.map(headOf),
+      known = named.filter((name) => headings.has(name)).length;
+    if (known < LEAST_NAMES || 2 * known < heads.length) return;
+    this.isTurned = named.some((name, column) => name !== heads[column] && headings.has(name));
+    if (this.isTurned) (this.turned ??= { line, rows: -1, before: [] }).before.push(columns.samples);
   }
 
   /** Whether a cell says what the head says above it, in its name or its unit. */
   private isHead(text: string, column: number): boolean {
-    return (
-      text === this.header[column] || (this.unitsRow[column] !== undefined && text.replace(/^[([]|[)\]]$/g, '') === this.unitsRow[column])
-    );
+    const unit = this.units[column];
+    return headOf(text) === this.heads[column] || (unit !== undefined && text.replace(/^[([]|[)\]]$/g, '') === unit);
   }
 
   /** A logger that was started anew writes its head again: no reading, and no fault of one. */
   private isHeadAgain(): boolean {
-    const { header, words } = this;
-    let heads = 0;
-    return words.every((text, column) => this.isHead(text, column) && ++heads) && heads >= LEAST_NAMES && 2 * heads >= header.length;
+    const { heads, words } = this;
+    let again = 0;
+    return words.every((text, column) => this.isHead(text, column) && ++again) && again >= LEAST_NAMES && 2 * again >= heads.length;
   }
 
   private isBlank(at: number): boolean {

@@ -185,6 +185,7 @@ const readWide = (layout: Layout, options: ReadOptions, way: ReadRowsOptions, go
       book,
       (sample) => places.columnRange(clock.column, sample),
       (sample) => saysTheSame(places, channels.length, sample),
+      (sample) => rows.turned?.before.includes(sample) === true,
     );
   sayCells(rows, plans, book, textBook, time, places);
   if (thousands)

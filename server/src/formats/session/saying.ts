@@ -14,7 +14,7 @@ const COPIES_SHARE = 0.95;
 
 /**
  * Says what the clock did: steps back, holes, repeats; `place` gives the clock's cell at a sample, `isCopy` tells whether a row says what
- * the one before says.
+ * the one before says, and `isBehindLeftOut` whether rows before it were left out.
  */
 export const sayTime = (
   time: LaidTime,
@@ -22,6 +22,7 @@ export const sayTime = (
   book: ProblemBook,
   place: (sample: number) => Range,
   isCopy: (sample: number) => boolean = () => false,
+  isBehindLeftOut: (sample: number) => boolean = () => false,
 ): void => {
   const { timeS } = time;
   const channel = header;
@@ -46,8 +47,9 @@ export const sayTime = (
       { channel, timeS: [timeS[event.sample], timeS[event.sample]] },
     );
   });
-  time.gaps.forEach((event, index) => {
-    const last = index === time.gaps.length - 1;
+  const gaps = time.gaps.filter(({ sample }) => !isBehindLeftOut(sample));
+  gaps.forEach((event, index) => {
+    const last = index === gaps.length - 1;
     const span = rangeOver(place(event.sample - 1), place(event.sample));
     book.place(
       'time-gap',
