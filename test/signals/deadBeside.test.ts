@@ -59,3 +59,21 @@ suite('a column that never answers, before another of its quantity', () => {
     assert.equal(drive({ 'Target AFR': () => '12.9' }).channel('target-lambda')!.name, 'Target AFR');
   });
 });
+
+// A throttle takes pressure from what flows through it (Heywood ch. 7.6, from memory): ahead of it no vacuum is read.
+suite('a pressure ahead of the throttle, before the one behind it', () => {
+  const isPull = (row: number): boolean => row > 600 && row < 740,
+    ahead = (row: number): string => ((isPull(row) ? 181 : 101) + 0.5 * Math.sin(row * 1.3)).toFixed(1),
+    gauge = (row: number): string => (Number(ahead(row)) - 101.3).toFixed(1),
+    used = (twins: Readonly<Record<string, (row: number) => string>>): string => drive(twins).channel('manifold-pressure')!.name;
+  test('is not what the engine is fuelled by', () => {
+    assert.equal(used({ 'Charge Pressure (kPa)': ahead }), 'Manifold Pressure');
+    assert.equal(used({ 'Boost (kPa)': gauge }), 'Manifold Pressure');
+    assert.equal(used({ 'Ladedruck (kPa)': ahead }), 'Manifold Pressure');
+  });
+  test('is not one that falls as far, or that stands elsewhere at its top', () => {
+    const falls = (row: number): string => (isPull(row) ? 183 : 47 + (row % 3)).toFixed(0);
+    assert.equal(used({ 'MAP (kPa)': falls }), 'MAP');
+    assert.equal(used({ 'MAP (kPa)': (row) => String(Number(ahead(row)) + 60) }), 'MAP');
+  });
+});

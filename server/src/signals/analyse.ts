@@ -6,6 +6,7 @@ import type { Channel, Session } from '../formats/session/session.js';
 import type { Table } from '../formats/table/table.js';
 import type { Vehicle } from '../formats/vehicle/vehicle.js';
 import { barometerOf } from './barometer.js';
+import { isAheadOfThrottle } from './drive/aheadOfThrottle.js';
 import { eventsOf, maskOf } from './drive/events.js';
 import { faultsWithEvents, plainFaultsOf } from './faults/faults.js';
 import { isDeadBeside } from './faults/neverMoves.js';
@@ -50,7 +51,11 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
   const firsts = new Map<QuantityId | undefined, Channel>();
   for (const each of session.channels) {
     const known = firsts.get(each.quantity);
-    if (!known || (known.filled === 0 && each.filled > 0) || (each.filled > 0 && isDeadBeside(known, each)))
+    if (
+      !known ||
+      (known.filled === 0 && each.filled > 0) ||
+      (each.filled > 0 && (isDeadBeside(known, each) || isAheadOfThrottle(known, each)))
+    )
       firsts.set(each.quantity, each);
   }
   for (const [quantity, { wide }] of narrowLambdas(session)) firsts.set(quantity, wide);

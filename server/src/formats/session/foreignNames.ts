@@ -7,7 +7,7 @@ const WORDS: Readonly<Partial<Record<QuantityId, string>>> = {
   time: 'Zeit, Temps, Tiempo, Tempo, Tijd',
   'engine-speed':
     'Drehzahl, Motordrehzahl, régime moteur, régime, tours moteur, régimen motor, revoluciones, revoluciones motor, giri motore, giri, regime motore, rotação, rotação motor, rotações, rotações motor, toerental, motortoerental',
-  'manifold-pressure': `Saugrohrdruck, Ansaugdruck, Krümmerdruck, pression collecteur, pression admission, pression collecteur admission, presión admisión, presión colector, presión colector admisión,
+  'manifold-pressure': `Saugrohrdruck, Ansaugdruck, Krümmerdruck, Ladedruck, Ladeluftdruck, pression suralimentation, pression turbo, presión sobrealimentación, presión turbo, pressione sovralimentazione, pressione turbo, pressão sobrealimentação, pressão turbo, laaddruk, turbodruk, pression collecteur, pression admission, pression collecteur admission, presión admisión, presión colector, presión colector admisión,
     pressione collettore, pressione aspirazione, pressão coletor, pressão admissão, pressão coletor admissão, inlaatdruk, spruitstukdruk, inlaatspruitstukdruk`,
   'barometric-pressure':
     'Luftdruck, Umgebungsdruck, pression atmosphérique, presión atmosférica, pressione atmosferica, pressão atmosférica, luchtdruk, omgevingsdruk',
