@@ -194,6 +194,21 @@ suite('sensor faults', () => {
     ]);
   });
 
+  test('a manifold that holds the air wide open is in kPa, however deep its vacuum: a drive on a closed throttle was taken for inches of mercury', () => {
+    // Barometer of the standard atmosphere, 101.3 kPa; 8 kPa is what a long closed throttle at speed draws a small manifold down to.
+    const columns = drive(),
+      isWide = (t: number): boolean => t % 30 > 10 && t % 30 < 13;
+    columns['throttle'] = opening.map((each, i) => (isWide(timeS[i]) ? 100 : each));
+    columns['manifold-pressure'] = opening.map((each, i) => (isWide(timeS[i]) ? 98 : each === 0 ? 8 : 22 + 1.2 * each) + noise(0.5));
+    const looksLike = (vehicle: Vehicle): unknown[] =>
+      faultsOf(columns, vehicle)
+        .filter((fault) => fault.shape === 'unit')
+        .map((fault) => fault.data.looksLike);
+    assert.deepEqual(looksLike(EMPTY_VEHICLE), []);
+    // 98 inHg are 332 kPa (3.386 kPa each, NIST SP 811): of an engine of three bars it may be that.
+    assert.deepEqual(looksLike({ ...EMPTY_VEHICLE, engine: { maxManifoldPressureKPa: 340 } }), ['inHg']);
+  });
+
   test('boost in bar whose unit nobody states is told for bar, not for psi that would hardly move', () => {
     // 1 bar is 100 kPa by definition (SI brochure); from 30 to 90 kPa absolute is -0.71 to -0.11 bar, which as psi gauge would be 96 to 101
     // kPa.

@@ -179,7 +179,15 @@ const pressureGuess: Guesser = (readings, track) => {
       !(Math.abs(standingKPa - airKPa) > 0.12 * airKPa)
     );
   };
-  if (fits(1, 0)) return undefined;
+  // Wide open a manifold holds the air's pressure: then a deep vacuum on a closed throttle is no other unit, but of an engine of three bars.
+  const endsAtAir =
+    wide &&
+    low > 0 &&
+    high - low > 0.25 * airKPa &&
+    Math.abs(high - airKPa) < 0.1 * airKPa &&
+    !(Math.abs(standing - airKPa) > 0.12 * airKPa) &&
+    !((readings.vehicle.engine.maxManifoldPressureKPa ?? 0) > 2 * airKPa);
+  if (fits(1, 0) || endsAtAir) return undefined;
   // It is the number as written that may be in another unit: the header's conversion is taken back first.
   const headers: Unit = track.channel.unit ?? UNITS.kPa;
   const isGauge = headers.reference === 'gauge' || headers.reference === 'vacuum';
