@@ -31,7 +31,7 @@ import { asFilm, drawnFlow, lnFilling } from './delay/manifold.js';
 import { meteredOver, overInjector } from './delay/metered.js';
 import { missingSpells } from './doubts/missing.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, wantedApart, type Readings } from './readings.js';
-import { betweenReadings, freshRowsOfMost, unseenS } from './delay/rhythm.js';
+import { betweenFresh, betweenReadings, freshRowsOfMost, unseenS } from './delay/rhythm.js';
 import { copyOf, roomFor } from './room.js';
 import { sumOf } from './solution/statistics.js';
 
@@ -279,6 +279,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   between();
   const metered = pulsed && rail ? withRail(pulsed, passing(rail, timeS)) : pulsed;
 
+  const unseen = Math.max(unseenS(charged, timeS), unseenS(turned, timeS));
   const beyondColumns = furthestBeyond(grid.columns, columnPosition, columns, rpm),
     beyondRows = furthestBeyond(grid.rows, rowPosition, rows, rpm);
   return {
@@ -301,7 +302,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
     film,
     chargeFilm,
     manifoldKPa,
-    throttle: believed(signals, 'throttle') ?? believed(signals, 'pedal'),
+    throttle: openingOf(signals, unseen > 0),
     metered,
     unasked: metered && passing(metered, timeS),
     chargeByPressure: loggedWith.quantity === 'volumetric-efficiency',
@@ -312,11 +313,17 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
     cutIsOld: cut !== undefined && cutIsOld(signals),
     reason,
     assumed,
-    unseenS: Math.max(unseenS(charged, timeS), unseenS(turned, timeS)),
+    unseenS: unseen,
     readings: readings
       ? withTrims(readings, trimmed?.apart)
       : { kind: 'lambda', row: new Int32Array(0), lnLambda: new Float64Array(0), lnShown: new Float64Array(0), bankSpread: undefined },
   };
+};
+
+/** Throttle or pedal: the line between its readings is looked for, which takes its time, in a log that repeats those of others. */
+const openingOf = (signals: Signals, repeats: boolean): Float64Array | undefined => {
+  const held = signals.held('throttle') ?? signals.held('pedal');
+  return held && repeats ? betweenFresh(held, signals.timeS) : held;
 };
 
 /** Written out, of one shape with all others: what is compiled for a spread's is let go with the last of them. */

@@ -21,6 +21,33 @@ export const COLUMN = {
 } as const;
 export const COLUMNS = 11;
 
+/** A column that tells how the mixture goes with a part of the parameters. */
+interface Carried {
+  readonly column: number;
+  readonly part: number;
+}
+
+const CARRIED: readonly Carried[] = [
+  { column: COLUMN.lag, part: AT.lnLagS },
+  { column: COLUMN.filmShare, part: AT.filmShare },
+  { column: COLUMN.filmStays, part: AT.lnFilmStaysS },
+  { column: COLUMN.ahead, part: AT.aheadCycles },
+];
+const BESIDE_CUTS: readonly Carried[] = [{ column: COLUMN.vapour, part: AT.vapour }];
+const BY_MANIFOLD: readonly Carried[] = [{ column: COLUMN.manifold, part: AT.lnManifoldCycles }];
+const BY_THROTTLE: readonly Carried[] = [
+  { column: COLUMN.openedShare, part: AT.openedShare },
+  { column: COLUMN.openedStays, part: AT.lnOpenedStaysS },
+];
+
+/** Those that a comparison has: what nothing goes with need not be carried. */
+export const carriedOf = ({ edge, throughManifold, throttle }: Comparison): readonly Carried[] => [
+  ...CARRIED,
+  ...(edge.includes(1) ? BESIDE_CUTS : []),
+  ...(throughManifold ? BY_MANIFOLD : []),
+  ...(throttle ? BY_THROTTLE : []),
+];
+
 /**
  * For each reading: how the moment it was injected goes with the delay's parts (`injectedAt`), what to fill with slopes (a column of each
  * parameter) and doubt, and where.
@@ -30,6 +57,7 @@ export interface Sloped {
   readonly gasG: number;
   readonly stirred: number;
   readonly slopes: readonly Float64Array[];
+  readonly carried: readonly Carried[];
   readonly doubt: Float64Array;
 }
 
@@ -37,7 +65,7 @@ export interface Sloped {
 export const shownAt = (columns: readonly Float64Array[], places: Float64Array, timeS: Float64Array, sloped?: Sloped): Float64Array => {
   const shown = placed(columns[COLUMN.mixture], places);
   if (!sloped) return shown;
-  const { timing, gasG, stirred, slopes, doubt } = sloped,
+  const { timing, gasG, stirred, slopes, carried, doubt } = sloped,
     mixture = columns[COLUMN.mixture],
     byStirred = placed(columns[COLUMN.stirred], places);
   for (let index = 0; index < shown.length; index++) {
@@ -52,14 +80,7 @@ export const shownAt = (columns: readonly Float64Array[], places: Float64Array, 
     slopes[AT.stirred][index] = byStirred[index] / stirred - byGas * gasG;
     slopes[AT.latencyS][index] = perS * timing[at + 2];
   }
-  placed(columns[COLUMN.lag], places, slopes[AT.lnLagS]);
-  placed(columns[COLUMN.filmShare], places, slopes[AT.filmShare]);
-  placed(columns[COLUMN.filmStays], places, slopes[AT.lnFilmStaysS]);
-  placed(columns[COLUMN.vapour], places, slopes[AT.vapour]);
-  placed(columns[COLUMN.ahead], places, slopes[AT.aheadCycles]);
-  placed(columns[COLUMN.manifold], places, slopes[AT.lnManifoldCycles]);
-  placed(columns[COLUMN.openedShare], places, slopes[AT.openedShare]);
-  placed(columns[COLUMN.openedStays], places, slopes[AT.lnOpenedStaysS]);
+  for (const { column, part } of carried) placed(columns[column], places, slopes[part]);
   placed(columns[COLUMN.doubt], places, doubt);
   for (let index = 0; index < doubt.length; index++) if (doubt[index] !== doubt[index]) doubt[index] = 0;
   return shown;

@@ -3,7 +3,7 @@
 
 import { stays } from '../../formats/stays.js';
 import type { Comparison } from './delayEvents.js';
-import { COLUMN, COLUMNS, leftOver, shownAt, type Sloped } from './delayLeftOver.js';
+import { COLUMN, COLUMNS, carriedOf, leftOver, shownAt, type Sloped } from './delayLeftOver.js';
 import { TIMING_PARTS, injectedAt } from './delayModel.js';
 import { ASSUMED, AT, NAMES, physical } from './delayParameters.js';
 import { freshSteps } from './filters.js';
@@ -37,6 +37,8 @@ export interface Predicted {
   readonly rest: Float64Array;
   /** How that goes with each parameter: a column of each. None where they were not asked for. */
   readonly slopes: readonly Float64Array[];
+  /** Parameters that something goes with, ascending: the slopes of the others are nought. */
+  readonly parts: readonly number[];
   /**
    * Standard deviation of what each reading should have been: the unsteady part of the mixture and the table where it is not known. Empty
    * as `slopes`.
@@ -63,12 +65,17 @@ interface Opening {
   readonly byStays: Float64Array;
 }
 
-/** What slopes are found in, used again. */
-type Room = Pick<Sloped, 'timing' | 'slopes' | 'doubt'>;
+/** Parameters that move where the mixture is read. */
+const PLACED = [AT.cycles, AT.lnGasG, AT.stirred, AT.latencyS];
+
+/** What slopes are found in, used again; `moved`: those of the parameters that move anything. */
+interface Room extends Pick<Sloped, 'timing' | 'slopes' | 'doubt'> {
+  readonly moved: readonly Float64Array[];
+}
 
 const NONE = new Float64Array(0);
 /** Of the same kind as a list of columns: another would have compiled loops over such thrown away. */
-const UNSLOPED = { slopes: [NONE].slice(1), doubt: NONE };
+const UNSLOPED = { slopes: [NONE].slice(1), moved: [NONE].slice(1), doubt: NONE };
 
 /** A class, so that what is compiled of it is there for the next session. */
 export class Prediction {
@@ -76,6 +83,10 @@ export class Prediction {
   private readonly stepS: Float64Array;
   private readonly stepG: Float64Array;
   private readonly columns: readonly Float64Array[];
+  private readonly carried: Sloped['carried'];
+  private readonly carriedColumns: readonly Float64Array[];
+  /** Parameters that move anything here. */
+  private readonly parts: readonly number[];
   private readonly stirring: Follower;
   private readonly sensing: Follower;
   private growth: Growth | undefined;
@@ -90,6 +101,12 @@ export class Prediction {
     this.stepG = freshSteps(comparison.passed, Infinity);
     for (let row = 0; row < this.stepG.length; row++) if (!(this.stepS[row] >= 0)) this.stepG[row] = NaN;
     this.columns = Array.from({ length: COLUMNS }, () => roomFor(this.flow.length).fill(0));
+    this.carried = carriedOf(comparison);
+    this.carriedColumns = [
+      ...this.carried.filter(({ column }) => column !== COLUMN.lag).map(({ column }) => this.columns[column]),
+      this.columns[COLUMN.doubt],
+    ];
+    this.parts = [...PLACED, ...this.carried.map(({ part }) => part)].sort((a, b) => a - b);
     this.stirring = new Follower(this.stepG);
     this.sensing = new Follower(this.stepS);
     this.opened = new Follower(this.stepS);
@@ -112,10 +129,15 @@ export class Prediction {
       from,
       room?.timing,
     );
-    const rest = shownAt(columns, places, comparison.timeS, room && { ...room, gasG, stirred: Math.max(stirred, LEAST_STIRRED) }),
-      { slopes: of, doubt } = room ?? UNSLOPED;
-    leftOver(comparison, rest, of, doubt);
-    return { at: parameters, rest, slopes: of, doubt };
+    const rest = shownAt(
+        columns,
+        places,
+        comparison.timeS,
+        room && { ...room, carried: this.carried, gasG, stirred: Math.max(stirred, LEAST_STIRRED) },
+      ),
+      { slopes: of, moved, doubt } = room ?? UNSLOPED;
+    leftOver(comparison, rest, moved, doubt);
+    return { at: parameters, rest, slopes: of, parts: this.parts, doubt };
   }
 
   private openingBy(parameters: Float64Array): Opening | undefined {
@@ -137,18 +159,21 @@ export class Prediction {
   private roomBeside(kept: Predicted | undefined): Room {
     const { rooms } = this,
       count = this.comparison.rows.length;
-    while (rooms.length < 2)
+    while (rooms.length < 2) {
+      const slopes = NAMES.map(() => roomFor(count).fill(0));
       rooms.push({
         timing: roomFor(TIMING_PARTS * count).fill(0),
-        slopes: NAMES.map(() => roomFor(count).fill(0)),
+        slopes,
+        moved: this.parts.map((part) => slopes[part]),
         doubt: roomFor(count).fill(0),
       });
+    }
     return rooms[0].slopes === kept?.slopes ? rooms[1] : rooms[0];
   }
 
   /** What gas and sensor make of what burns: stirring is a lag over the mass that passes, the sensor's one over time. */
   private carry(parameters: Float64Array, slopes: boolean): void {
-    const { columns, stirring, sensing } = this,
+    const { columns, carriedColumns, stirring, sensing } = this,
       { gasG, stirred, lagS } = physical(parameters);
     stirring.take(gasG * Math.max(stirred, LEAST_STIRRED));
     sensing.take(lagS);
@@ -160,13 +185,10 @@ export class Prediction {
     stirring.sloped(columns[COLUMN.mixture], columns[COLUMN.stirred]);
     sensing.sloped(columns[COLUMN.mixture], columns[COLUMN.lag]);
     sensing.one(columns[COLUMN.stirred]);
-    for (const lag of [stirring, sensing]) {
-      lag.both(columns[COLUMN.filmShare], columns[COLUMN.filmStays]);
-      lag.both(columns[COLUMN.vapour], columns[COLUMN.ahead]);
-      if (this.opening) lag.both(columns[COLUMN.openedShare], columns[COLUMN.openedStays]);
-      if (this.growth!.byManifold) lag.both(columns[COLUMN.doubt], columns[COLUMN.manifold]);
-      else lag.one(columns[COLUMN.doubt]);
-    }
+    for (const lag of [stirring, sensing])
+      for (let at = 0; at < carriedColumns.length; at += 2)
+        if (at + 1 < carriedColumns.length) lag.both(carriedColumns[at], carriedColumns[at + 1]);
+        else lag.one(carriedColumns[at]);
   }
 }
 
@@ -386,4 +408,13 @@ const burn = (
   }
 };
 
-stays(new Prediction({ timeS: NONE, passed: NONE, injected: NONE, meteredGPerS: NONE, cutAgeS: NONE } as unknown as Comparison));
+stays(
+  new Prediction({
+    timeS: NONE,
+    passed: NONE,
+    injected: NONE,
+    meteredGPerS: NONE,
+    cutAgeS: NONE,
+    edge: new Uint8Array(0),
+  } as unknown as Comparison),
+);

@@ -260,7 +260,7 @@ interface Equations {
 
 /** `rest`: what is left, whitened. */
 const equationsOf = (
-  { at, rest: left, slopes }: Predicted,
+  { at, rest: left, slopes, parts }: Predicted,
   assumed: Float64Array,
   rest: Float64Array,
   groups: Groups,
@@ -283,16 +283,19 @@ const equationsOf = (
     shares[count] = isFollowing ? alike : 0;
     samples[count++] = sample;
   }
-  for (let i = 0; i < PARTS; i++) takeSlopes(slopes[i], weighted, count, window, scores, i);
+  for (const part of parts) takeSlopes(slopes[part], weighted, count, window, scores, part);
   const normal = NAMES.map(() => new Float64Array(PARTS));
-  for (let i = 0; i < PARTS; i++) {
-    for (let j = 0; j <= i; j += 2) {
-      const [one, other] = productsOf(weighted.slopes[i], weighted.slopes[j], weighted.slopes[Math.min(j + 1, i)], count);
+  for (let row = 0; row < parts.length; row++) {
+    const i = parts[row];
+    for (let column = 0; column <= row; column += 2) {
+      const j = parts[column],
+        k = parts[Math.min(column + 1, row)];
+      const [one, other] = productsOf(weighted.slopes[i], weighted.slopes[j], weighted.slopes[k], count);
       normal[i][j] = normal[j][i] = one;
-      if (j < i) normal[i][j + 1] = normal[j + 1][i] = other;
+      normal[i][k] = normal[k][i] = other;
     }
-    normal[i][i] += PRECISION[i];
   }
+  for (let i = 0; i < PARTS; i++) normal[i][i] += PRECISION[i];
   return { normal, gradient: gradientOf(at, assumed, scores), scores };
 };
 
