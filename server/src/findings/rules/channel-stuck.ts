@@ -4,6 +4,7 @@ import { formatNumber, formatValue } from '../../quantities/format.js';
 import { QUANTITIES, type QuantityId } from '../../quantities/quantity.js';
 import { UNITS } from '../../quantities/units.js';
 import { limitOf } from '../../formats/limits.js';
+import { rangeOfColumn } from '../../signals/columns/stretches.js';
 import { faultsByChannel } from '../../signals/faults/byChannel.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import type { Finding, Rule, Severity } from '../finding.js';
@@ -38,6 +39,27 @@ const lasting = (signals: Signals, fault: Fault): number => {
 /** A charge's mass goes with one over its absolute temperature: that of 20 °C reckoned for −40 °C is (273 + 20) / (273 − 40) = 1.26. */
 const COLD_AIR_FUEL_PERCENT = 25;
 
+/** A logged target that is passed over for the table (signals/mixture/target.ts). */
+const stillTarget = (signals: Signals): Finding[] => {
+  const channel = signals.channel('target-lambda'),
+    { least, greatest } = rangeOfColumn(channel?.values ?? new Float64Array(0));
+  return channel && signals.targetLambda?.from === 'table' && least === greatest && least > 0
+    ? [
+        spellFinding(
+          signals,
+          channel,
+          { from: 0, to: signals.timeS.length },
+          {
+            code: 'channel-stuck',
+            severity: 'information',
+            message: `${nameOf(channel)} keeps λ ${formatNumber(least, 2)} through the whole log, where the target table asks for more than one mixture. Everything here goes by the table; see what this channel is.`,
+            data: { value: least, kind: 'still-target' },
+          },
+        ),
+      ]
+    : [];
+};
+
 const live = pullColumns();
 
 export const rule: Rule = {
@@ -54,7 +76,7 @@ export const rule: Rule = {
       'A road speed that stands is told where the engine speed meanwhile moved by a quarter in one gear, or, over `stillWhileDrivenS`, by 1.6 times in whatever gears. A channel without unrest anywhere (small changes that turn back) is judged so only against living ones, else over `stillWhileDrivenS` with engine speed through more than 1000 rpm. ' +
       'Lambda that showed the air of three overruns and then moves by less than 0.03 through three and all between, wide open too, is told likewise. A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. ' +
       'An intake air temperature that keeps one digit over `coldCoolantStillS` and more, at a standstill and above 60 km/h, while another temperature moves by 2 °C, is told: as a warning from `intakeAirHotC` on, else for information. −38 °C and less throughout, beside a warm engine, or leapt to from 15 °C more within 3 s, is an open wire. ' +
-      'Gear, flags, barometer, target, ethanol content, knock retard and trims may stand still for as long as they like; a coolant temperature only counts when it stays 10 °C below `warmCoolantC` for `coldCoolantStillS` of running.',
+      'A target that keeps one value where the target table moves by more than λ 0.1 is passed over for the table, for information. Gear, flags, barometer, other targets, ethanol content, knock retard and trims may stand still for as long as they like; a coolant temperature only counts when it stays 10 °C below `warmCoolantC` for `coldCoolantStillS` of running.',
     causes: [
       'The controller no longer updates the value (limp mode, lost message)',
       'The logger repeats the last answer when none comes',
@@ -70,47 +92,49 @@ export const rule: Rule = {
   }),
   session: (signals) => {
     const stuck = faultsByChannel(signals, 'stuck');
-    return [...stuck.values()].flatMap((faults) =>
-      worstFew(faults, (a, b) => lasting(signals, b) - lasting(signals, a), MOST_OF_A_CHANNEL).map(({ spell: fault, more }): Finding => {
-        const { channel, value: still } = fault;
-        const unit = channel.quantity ? UNITS[QUANTITIES[channel.quantity].unit] : undefined;
-        const value = unit ? formatValue(still, unit) : formatNumber(still, 2);
-        const data = {
-          value: still,
-          totalS: faults.reduce((sum, each) => sum + lasting(signals, each), 0),
-          spells: faults.map((each) => timesOf(signals, each)),
-          more,
-        };
-        if (fault.shape === 'never-answered') {
+    return stillTarget(signals).concat(
+      [...stuck.values()].flatMap((faults) =>
+        worstFew(faults, (a, b) => lasting(signals, b) - lasting(signals, a), MOST_OF_A_CHANNEL).map(({ spell: fault, more }): Finding => {
+          const { channel, value: still } = fault;
+          const unit = channel.quantity ? UNITS[QUANTITIES[channel.quantity].unit] : undefined;
+          const value = unit ? formatValue(still, unit) : formatNumber(still, 2);
+          const data = {
+            value: still,
+            totalS: faults.reduce((sum, each) => sum + lasting(signals, each), 0),
+            spells: faults.map((each) => timesOf(signals, each)),
+            more,
+          };
+          if (fault.shape === 'never-answered') {
+            return spellFinding(signals, channel, fault, {
+              code: 'channel-stuck',
+              severity: 'information',
+              message: `${nameOf(channel)} reads 0 from the first sample to the last: it was asked for and never answered. It is left out; drop it from the logger's list and the rest come faster.`,
+              data,
+            });
+          }
+          if (fault.shape === 'open-circuit') {
+            return spellFinding(signals, channel, fault, {
+              code: 'channel-stuck',
+              severity: 'warning',
+              message: `${nameOf(channel)} stands at ${value}, where a sensor with an open wire ends, ${lasting(signals, fault) < 0.95 * signals.timeS[signals.timeS.length - 1] ? whenText(signals, fault) : 'through the whole log'}. A computer that goes by it gives about ${COLD_AIR_FUEL_PERCENT} % too much fuel in every cell, and holds no spark back in the heat. No cell is corrected by this log; check the plug, the wire and the sensor, then log again.`,
+              data,
+            });
+          }
+          const isAir = channel.quantity === 'intake-air-temperature',
+            isCoolant = channel.quantity === 'coolant-temperature',
+            isHotAir = isAir && still >= limitOf('intakeAirHotC', signals.vehicle.limits).value;
+          const severity: Severity = isHotAir || (channel.quantity && LEANT_ON.has(channel.quantity)) ? 'warning' : 'information';
           return spellFinding(signals, channel, fault, {
             code: 'channel-stuck',
-            severity: 'information',
-            message: `${nameOf(channel)} reads 0 from the first sample to the last: it was asked for and never answered. It is left out; drop it from the logger's list and the rest come faster.`,
+            severity,
+            message:
+              fault.shape === 'never-moves'
+                ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven (${limitText(signals, isAir || isCoolant ? 'coldCoolantStillS' : 'stuckS')}). ${isAir ? 'The computer reckons the air by it, and with it the fuel of every cell. ' : ''}${isCoolant ? 'By it the engine is cold all the time, and no reading of this log is evidence on the table' : 'Nothing is concluded from it'}; check the sensor and whether the logger gets a live value.`
+                : `${nameOf(channel)} stands still at ${value} ${whenText(signals, fault)} while the engine moves (${limitText(signals, isCoolant ? 'coldCoolantStillS' : 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.${moreText(more)}`,
             data,
           });
-        }
-        if (fault.shape === 'open-circuit') {
-          return spellFinding(signals, channel, fault, {
-            code: 'channel-stuck',
-            severity: 'warning',
-            message: `${nameOf(channel)} stands at ${value}, where a sensor with an open wire ends, ${lasting(signals, fault) < 0.95 * signals.timeS[signals.timeS.length - 1] ? whenText(signals, fault) : 'through the whole log'}. A computer that goes by it gives about ${COLD_AIR_FUEL_PERCENT} % too much fuel in every cell, and holds no spark back in the heat. No cell is corrected by this log; check the plug, the wire and the sensor, then log again.`,
-            data,
-          });
-        }
-        const isAir = channel.quantity === 'intake-air-temperature',
-          isCoolant = channel.quantity === 'coolant-temperature',
-          isHotAir = isAir && still >= limitOf('intakeAirHotC', signals.vehicle.limits).value;
-        const severity: Severity = isHotAir || (channel.quantity && LEANT_ON.has(channel.quantity)) ? 'warning' : 'information';
-        return spellFinding(signals, channel, fault, {
-          code: 'channel-stuck',
-          severity,
-          message:
-            fault.shape === 'never-moves'
-              ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven (${limitText(signals, isAir || isCoolant ? 'coldCoolantStillS' : 'stuckS')}). ${isAir ? 'The computer reckons the air by it, and with it the fuel of every cell. ' : ''}${isCoolant ? 'By it the engine is cold all the time, and no reading of this log is evidence on the table' : 'Nothing is concluded from it'}; check the sensor and whether the logger gets a live value.`
-              : `${nameOf(channel)} stands still at ${value} ${whenText(signals, fault)} while the engine moves (${limitText(signals, isCoolant ? 'coldCoolantStillS' : 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.${moreText(more)}`,
-          data,
-        });
-      }),
+        }),
+      ),
     );
   },
 };

@@ -9,18 +9,38 @@ import type { Readings } from '../readings.js';
 import type { Signals } from '../signals.js';
 import { rangeOfColumn } from '../columns/stretches.js';
 
+/**
+ * A target that never moves, where the table that the owner names moves from cruise to full load in the same drive, is no target that the engine is run by.
+ * Common practice, no source.
+ */
+const STILL_BESIDE_LAMBDA = 0.1;
+
 /** Undefined without a believable channel and without a table whose axes are logged and whose scale is believable. */
 export const targetOf = (readings: Readings, targetTable: Table | undefined): Signals['targetLambda'] => {
   const { shelf } = readings.session;
   const logged = () => plausibly(readings.held('target-lambda')!);
   // A target that was asked for and never answered reads 0 throughout.
-  if (readings.channel('target-lambda') && !targetScale(readings) && shelf.get(logged, logged))
-    return {
-      get values() {
-        return shelf.get(logged, logged)!;
-      },
-      from: 'channel',
-    };
+  const channel =
+    readings.channel('target-lambda') && !targetScale(readings) && shelf.get(logged, logged)
+      ? {
+          get values() {
+            return shelf.get(logged, logged)!;
+          },
+          from: 'channel' as const,
+        }
+      : undefined;
+  if (channel && rangeWidth(channel.values) > 0) return channel;
+  const table = byTable(readings, targetTable);
+  return channel && !(table && rangeWidth(table.values) > STILL_BESIDE_LAMBDA) ? channel : table;
+};
+
+const rangeWidth = (values: Float64Array): number => {
+  const { least, greatest } = rangeOfColumn(values);
+  return greatest - least;
+};
+
+const byTable = (readings: Readings, targetTable: Table | undefined): Signals['targetLambda'] => {
+  const { shelf } = readings.session;
   if (
     !targetTable ||
     (targetTable.quantity !== 'target-lambda' && targetTable.quantity !== 'target-afr') ||
