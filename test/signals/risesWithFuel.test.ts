@@ -4,7 +4,7 @@
 
 import assert from 'node:assert/strict';
 import { sessionFindings } from '../../server/src/findings/check.js';
-import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
+import { EMPTY_VEHICLE, type Vehicle } from '../../server/src/formats/vehicle/vehicle.js';
 import { analyse } from '../../server/src/signals/analyse.js';
 import { everyS, sessionOf } from './sessionOf.js';
 
@@ -19,7 +19,13 @@ const at = (t: number): readonly [rpm: number, kPa: number, percent: number, par
   return [850, 36, 2, 'idle'];
 };
 
-const found = (full: number, cut: number, shown: (lambda: number) => number, target = true) => {
+const found = (
+  full: number,
+  cut: number,
+  shown: (lambda: number) => number,
+  target: boolean | ((part: string, t: number) => number) = true,
+  vehicle: Vehicle = EMPTY_VEHICLE,
+) => {
   const moments = [...timeS].map(at);
   let lambda = 1;
   const burnt = moments.map(([, , , part], i) => {
@@ -32,9 +38,13 @@ const found = (full: number, cut: number, shown: (lambda: number) => number, tar
       'manifold-pressure': moments.map(([, kPa], i) => kPa + 0.3 * noise(i + 7)),
       throttle: moments.map(([, , percent], i) => percent + 0.2 * noise(i + 3)),
       lambda: burnt.map((each) => Number(shown(each).toFixed(3))),
-      ...(target ? { 'target-lambda': moments.map(([, , , part]) => (part === 'full' ? 0.87 : 1)) } : {}),
+      ...(target
+        ? {
+            'target-lambda': moments.map(([, , , part], i) => (target === true ? (part === 'full' ? 0.87 : 1) : target(part, timeS[i]))),
+          }
+        : {}),
     }),
-    EMPTY_VEHICLE,
+    vehicle,
   );
   const findings = sessionFindings(signals);
   return {
@@ -62,6 +72,40 @@ suite('a lambda column that goes up with fuel', () => {
       assert.deepEqual([told.length, others, believed], [1, [], false]);
       assert.match(told[0][1], /narrow-band sensor, which tell rich from lean and no more/);
     }
+  });
+  // From 0.92 to 0.84 through a pull, as it is asked for and burnt.
+  const falling = (part: string, t: number): number => (part === 'full' ? 0.92 - 0.008 * ((t % 60) - 35) : 1);
+  test('an equivalence ratio without any overrun is told by a target that it is one over, and a lean engine is not', () => {
+    const drive = (shown: (lambda: number, i: number) => number) => {
+      let i = -1;
+      return found(1, 1, (lambda) => (i++, shown(lambda, i)), falling);
+    };
+    const asked = (i: number): number => falling(at(timeS[i])[3], timeS[i]);
+    assert.equal(drive((_, i) => 1 / asked(i)).told.length, 1);
+    // Short of fuel by more and more, or by a third.
+    for (const short of [(i: number) => 1.12 + 0.02 * ((timeS[i] % 60) - 35), () => 1.3]) {
+      const { told, lean } = drive((_, i) => asked(i) * (at(timeS[i])[3] === 'full' ? short(i) : 1));
+      assert.deepEqual([told.length, lean > 0], [0, true]);
+    }
+  });
+  test('a target that asks for a lean mixture under load and for no rich one is not believed, and a lean pull told without it', () => {
+    const ratio = (part: string, t: number): number => 1 / falling(part, t);
+    assert.deepEqual(
+      [found(0.87, 1.6, (lambda) => lambda, ratio).told.length, found(0.87, 1.6, (lambda) => lambda, ratio).others],
+      [1, []],
+    );
+    const { told, lean } = found(1.1, 1.6, (lambda) => lambda, ratio);
+    assert.deepEqual([told.length, lean > 0], [1, true]);
+    assert.equal(
+      found(
+        1.2,
+        1.6,
+        (lambda) => lambda,
+        () => 1.2,
+        { ...EMPTY_VEHICLE, fuel: { blend: 'diesel' } },
+      ).told.length,
+      0,
+    );
   });
   test('a lambda is not: of air, of an overrun that is fuelled, or far too rich; and its lean pulls stay told', () => {
     for (const cut of [1.6, 1, 0.74, 0.68]) {

@@ -110,7 +110,8 @@ const noMixtureFinding = (signals: Signals, fault: Fault): Finding => {
 
 /** Of which more means richer. */
 const risesFinding = (signals: Signals, fault: Fault): Finding => {
-  const { low, high, isVolts } = fault.data;
+  const { low, high, isVolts, isMirrored } = fault.data,
+    isTarget = fault.channel.quantity === 'target-lambda';
   return spellFinding(signals, fault.channel, fault, {
     code: 'value-implausible',
     severity: 'error',
@@ -118,7 +119,7 @@ const risesFinding = (signals: Signals, fault: Fault): Finding => {
       `${nameOf(fault.channel)} (${formatNumber(Number(low), 2)} to ${formatNumber(Number(high), 2)}) goes up with fuel, which lambda does not: ` +
       (isVolts === 1
         ? 'so do the volts of a narrow-band sensor, which tell rich from lean and no more. Call it "other" under "channels" in vehicle.json and log a wide-band lambda: what the engine burns under load is not known'
-        : 'it is low while the engine is dragged along without fuel, as an equivalence ratio is (φ = 1/λ). Name φ as its unit in the header. Should it be lambda all the same, the engine is lean under load: no pull before that is known') +
+        : `${isTarget ? 'it asks for a lean mixture under load and for no rich one' : isMirrored === 1 ? 'it is one over the target' : 'it is low while the engine is dragged along without fuel'}, as an equivalence ratio is (φ = 1/λ). Name φ as its unit in the header. Should it be lambda all the same, the engine is ${isTarget ? 'asked to be ' : ''}lean under load: no pull before that is known`) +
       '. Nothing is concluded from it.',
     data: { ...fault.data, kind: 'rises-with-fuel' },
   });
@@ -368,7 +369,7 @@ export const rule: Rule = {
       'A whole column counts as a wrong unit where it cannot be what its header says and another unit makes it fit: manifold pressure must be near the barometer with the engine off and rise towards it with the throttle open, a throttle must not end at 1, an engine that holds a vacuum must not turn slower than a starter, warm coolant must not stand at 190 °C, a short-term trim must not swing about 1 or about 100. ' +
       "A fuel-cut flag under which lambda stays below 1.08 for more than half of the time (from 3 s after the cut, 5 s and more in all) is not a fuel cut's, and is not used, unless the foot is off and the engine above 1300 rpm for most of that: then it is the sensor that sees nothing of the overrun. " +
       'A throttle or pedal that stands 25 % and more farther open at idle, and where the manifold holds less than half of the air around, than where it holds 85 % and more of it (in four fifths of the readings of each) reads the wrong way round, and is not used. ' +
-      "A lambda that follows its target at once and to the last digit is the target under another name. One that is below 0.55 in half of the overruns (0.75 where it is above 1.03 under load) and above 1.15 in none goes up with fuel, and so does one that swings below 0.55 and hardly comes above 0.97. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine's mixture. " +
+      "A lambda that follows its target at once and to the last digit is the target under another name. A target above 1.03 for half of the time under load and hardly ever below 0.98, a lambda that is one over its target (within 3 % in four fifths of the readings off λ 1), or below 0.55 in half of the overruns (0.75 where it is above 1.03 under load) and above 1.15 in none goes up with fuel, as does one that swings below 0.55 and hardly comes above 0.97. A lambda that stands above 1.5 for six tenths of the time with the throttle open, and moves there, is no gasoline engine's mixture. " +
       'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed; so is a pressure above the air around (by 6 %, 3 s and more in all, behind an open throttle, rising and falling) where `engine.aspiration` is natural. While the engine stands the manifold must be within 6 % of a logged barometer (below it only after 5 s). ' +
       'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. ' +
       'An engine speed twice or half (within 6 %) of what gear, road speed and `body` make it is told where it idles at 1300 to 2400 or 300 to 560 rpm. ' +

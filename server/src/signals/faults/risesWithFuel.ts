@@ -1,16 +1,21 @@
 // A lambda column that goes up with fuel: an equivalence ratio of fuel to air, or a narrow-band sensor's volts. Believed, it would call lean
 // what is rich, and the other way round.
 
+import type { Channel } from '../../formats/session/session.js';
+import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../columns/hold.js';
-import { median, quantileOf, sampleOf } from '../columns/statistics.js';
+import { median, quantileOf, sampleBy, sampleOf } from '../columns/statistics.js';
 import { loadMask } from '../drive/opening.js';
 import { above, keep, mark, upTo } from '../columns/marks.js';
 import { spansOf } from '../columns/spans.js';
 import type { Readings } from '../readings.js';
 import type { Fault, Span } from '../signals.js';
 import { DRAGGED_RPM, offPercentOf } from './burntCut.js';
+import { isOtherwise } from '../mixture/offTarget.js';
+import { isMixture } from './scaleEnds.js';
 import { whileRunning } from './whileRunning.js';
 
+const OF_MIXTURE: ReadonlySet<QuantityId> = new Set<QuantityId>(['lambda', 'lambda-2', 'target-lambda']);
 /** λ: no gauge of lambda goes so far down, and air goes to its other end. Order of magnitude, no source. */
 const NO_LAMBDA = 0.55,
   AIR_FROM = 1.15;
@@ -22,7 +27,8 @@ const PASSED_S = 1.5,
   LEAST_S = 1;
 /** An equivalence ratio that a gauge ends at in air (1 / λ 1.36), and what is read under load beside it. */
 const RATIO_ENDS = 0.75,
-  LOADED_FROM = 1.03;
+  LOADED_FROM = 1.03,
+  LEAST_LOADED = 0.98;
 /** What swings between two ends is between them, too; what a loose wire shows is not. */
 const SWINGS_FROM = 0.08,
   SWINGS_SHARE = 0.15;
@@ -30,10 +36,21 @@ const LEAST_READINGS = 200;
 /** A switching sensor's volts hardly come up to here; an equivalence ratio is there for most of any drive. */
 const VOLTS_TO = 0.97;
 
+/** ln; a reading that stands at one over its target, at more targets than one, has the other's scale. Common practice, no source. */
+const MIRRORED_WITHIN = 0.03,
+  MIRRORED_SHARE = 0.8,
+  TARGET_OFF = 0.03,
+  TARGET_SPREAD = 0.04;
+
 /** The whole channel as one fault. */
 export const risesWithFuelOf = (readings: Readings, { channel }: Track): Fault | undefined => {
-  const { quantity, unit } = channel;
-  if ((quantity !== 'lambda' && quantity !== 'lambda-2') || unit?.id === 'afr' || unit?.id === 'phi') return undefined;
+  const { quantity } = channel;
+  if (quantity === undefined || !OF_MIXTURE.has(quantity) || isScaled(channel)) return undefined;
+  if (quantity === 'target-lambda' ? asksLeanUnderLoad(readings) : isMirrored(readings, readings.held(quantity)!)) {
+    const shown = sampleOf(readings.held(quantity)!);
+    return whole(channel, { low: quantileOf(shown, 0.02), high: quantileOf(shown, 0.98), isVolts: 0, isMirrored: 1 });
+  }
+  if (quantity === 'target-lambda') return undefined;
   const lambda = readings.held(quantity)!,
     all = whileRunning(readings, quantity)!;
   if (all.length < LEAST_READINGS) return undefined;
@@ -44,16 +61,50 @@ export const risesWithFuelOf = (readings: Readings, { channel }: Track): Fault |
   const isTurned = neverAir && (below(NO_LAMBDA) || (below(RATIO_ENDS) && underLoad(readings, lambda) > LOADED_FROM)),
     isVolts = quantileOf(all, 0.9) < VOLTS_TO && quantileOf(all, 0.998) < AIR_FROM;
   return isTurned || (isVolts && swings > SWINGS_SHARE * all.length)
-    ? {
-        kind: 'implausible',
-        channel,
-        shape: 'rises-with-fuel',
-        value: quantileOf(all, 0.02),
-        from: 0,
-        to: lambda.length,
-        data: { low: quantileOf(all, 0.02), high: quantileOf(all, 0.98), isVolts: isVolts ? 1 : 0 },
-      }
+    ? whole(channel, { low: quantileOf(all, 0.02), high: quantileOf(all, 0.98), isVolts: isVolts ? 1 : 0 })
     : undefined;
+};
+
+/** Whether its header names another scale than lambda's. */
+const isScaled = ({ unit }: Channel): boolean => unit?.id === 'afr' || unit?.id === 'phi';
+
+const whole = (channel: Channel, data: Readonly<Record<string, number>>): Fault => ({
+  kind: 'implausible',
+  channel,
+  shape: 'rises-with-fuel',
+  value: data.low,
+  from: 0,
+  to: channel.values.length,
+  data,
+});
+
+/** Whether it is lean by as much as the target is rich. */
+const isMirrored = ({ held }: Readings, lambda: Float64Array): boolean => {
+  const target = held('target-lambda');
+  if (!target) return false;
+  const asked = sampleBy(target.length, { lambda, target }, askedRich),
+    off = sampleBy(target.length, { lambda, target }, offMirror);
+  if (off.length < LEAST_READINGS || !(quantileOf(asked, 0.9) - quantileOf(asked, 0.1) > TARGET_SPREAD)) return false;
+  return off.filter((each) => Math.abs(each) < MIRRORED_WITHIN).length > MIRRORED_SHARE * off.length;
+};
+
+interface Pair {
+  readonly lambda: Float64Array;
+  readonly target: Float64Array;
+}
+
+/** ln of a rich target where a mixture is read; else NaN. */
+const askedRich = ({ lambda, target }: Pair, i: number): number =>
+  isMixture(lambda[i]) && isMixture(target[i]) && Math.log(target[i]) < -TARGET_OFF ? Math.log(target[i]) : NaN;
+const offMirror = (pair: Pair, i: number): number => askedRich(pair, i) + Math.log(pair.lambda[i]);
+
+/** Whether a logged target asks for a lean mixture under load and for no rich one: no engine is run so, and nothing is held to it. */
+export const asksLeanUnderLoad = (readings: Readings): boolean => {
+  const target = readings.held('target-lambda')!;
+  if (isScaled(readings.channel('target-lambda')!) || isOtherwise(readings.vehicle)) return false;
+  if (!(quantileOf(sampleOf(target), 0.998) > LOADED_FROM)) return false;
+  const loaded = sampleOf(target, 0, target.length, loadMask(readings, readings.held));
+  return loaded.length >= LEAST_READINGS && quantileOf(loaded, 0.5) > LOADED_FROM && quantileOf(loaded, 0.02) >= LEAST_LOADED;
 };
 
 const underLoad = (readings: Readings, lambda: Float64Array): number => median(lambda, loadMask(readings, readings.held));

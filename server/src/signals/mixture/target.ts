@@ -5,6 +5,7 @@ import type { Table } from '../../formats/table/table.js';
 import { lookup } from '../../formats/table/tableLookup.js';
 import { scaleAfr, unnamedScale } from '../../formats/table/targetScale.js';
 import { targetScale } from '../faults/afrScale.js';
+import { asksLeanUnderLoad } from '../faults/risesWithFuel.js';
 import type { Readings } from '../readings.js';
 import type { Signals } from '../signals.js';
 import { rangeOfColumn } from '../columns/stretches.js';
@@ -21,7 +22,7 @@ export const targetOf = (readings: Readings, targetTable: Table | undefined): Si
   const logged = () => plausibly(readings.held('target-lambda')!);
   // A target that was asked for and never answered reads 0 throughout.
   const channel =
-    readings.channel('target-lambda') && !targetScale(readings) && shelf.get(logged, logged)
+    readings.channel('target-lambda') && !targetScale(readings) && !asksLeanUnderLoad(readings) && shelf.get(logged, logged)
       ? {
           get values() {
             return shelf.get(logged, logged)!;
