@@ -257,7 +257,13 @@ const trimGuess =
       high = quantileOf(sample, 0.995),
       rpm = sampleOf(readings.held('engine-speed') ?? new Float64Array(0));
     const whole = [1, 100].find(
-      (one) => low > 0.6 * one && high < 1.5 * one && low < 1.02 * one && high > 0.98 * one && high - low > 0.02 * one,
+      (one) =>
+        low > 0.6 * one &&
+        high < 1.5 * one &&
+        low < 1.02 * one &&
+        high > 0.98 * one &&
+        // A loop that has nothing to do swings little; a header that says per cent is believed then.
+        (high - low > 0.02 * one || swinging.channel.unitFrom === 'assumed'),
     );
     if (!whole || !(quantileOf(rpm, 0.98) - quantileOf(rpm, 0.2) > 700)) return undefined;
     // What was not answered at first reads 0.
