@@ -194,6 +194,30 @@ suite('sensor faults', () => {
     ]);
   });
 
+  test('a pulse that a dyno holds still is none that stands still because a fuel cut at the same speed and throttle has none', () => {
+    // Injectors are shut in a fuel cut; a pulse that is reckoned from a held point of work has no noise. 2.08 ms at 30 kPa, 6 ms at 90.
+    const columns = drive(),
+      isHeld = (t: number): boolean => t > 90 && t < 100,
+      wave = (size: number): Float64Array => timeS.map(() => noise(size));
+    const throttle = opening.map((each, i) => (isHeld(timeS[i]) ? 2.5 : each)),
+      kPa = throttle.map((each, i) => (isHeld(timeS[i]) ? 30 : 28 + 1.2 * each));
+    const still = wave(0.3);
+    columns['throttle'] = throttle.map((each, i) => Math.max(0, Math.round((each + still[i]) * 10) / 10));
+    columns['manifold-pressure'] = kPa.map((each) => Math.round((each + noise(1)) * 10) / 10);
+    columns['engine-speed'] = columns['engine-speed'].map((each, i) =>
+      isHeld(timeS[i]) || opening[i] === 0 ? Math.round(3000 + noise(15)) : each,
+    );
+    columns['injector-pulse-width'] = kPa.map((each, i) =>
+      opening[i] === 0 && !isHeld(timeS[i]) ? 0 : Math.round((2.08 + (each - 30) * 0.065) * 100) / 100,
+    );
+    assert.deepEqual(
+      faultsOf(columns)
+        .filter(({ kind }) => kind === 'stuck')
+        .map(({ channel }) => channel.name),
+      [],
+    );
+  });
+
   test('a manifold that holds the air wide open is in kPa, however deep its vacuum: a drive on a closed throttle was taken for inches of mercury', () => {
     // Barometer of the standard atmosphere, 101.3 kPa; 8 kPa is what a long closed throttle at speed draws a small manifold down to.
     const columns = drive(),

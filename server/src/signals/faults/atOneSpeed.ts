@@ -37,8 +37,8 @@ export interface Witness {
 /** Engine speeds that differ by less count as one (ln of their ratio). */
 const ONE_SPEED = 0.12;
 export const RUNNING_RPM = 600;
-/** Pulse width of an injector that does not open. */
-const SHUT_MS = 0.05;
+/** Pulse width (ms) or duty (%) of injectors that do not open. */
+export const SHUT = 0.05;
 /** What a speed band must hold before it speaks. */
 const LEAST_READINGS = 8;
 const LEAST_S = 1.5;
@@ -120,7 +120,7 @@ interface Saying {
 
 const saidAt = ({ of, own, rpm }: Saying, i: number): number => {
   if (of === 'mass-air-flow') return rpm && rpm[i] > RUNNING_RPM ? own[i] / rpm[i] : NaN;
-  return of !== 'injector-pulse-width' || own[i] > SHUT_MS ? own[i] : NaN;
+  return of !== 'injector-pulse-width' || own[i] > SHUT ? own[i] : NaN;
 };
 
 /** The same of `[from, to)`, never above `cap`. */

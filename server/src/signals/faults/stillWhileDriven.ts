@@ -22,9 +22,10 @@ import {
   perTurn,
   roadSpeedMoved,
   RUNNING_RPM,
+  SHUT,
   STANDING_KMH,
-  witnessesFor,
   type Witness,
+  witnessesFor,
 } from './atOneSpeed.js';
 import { anyDithers } from './neverMoves.js';
 import { unlikeElsewhere } from './unlikeElsewhere.js';
@@ -50,8 +51,6 @@ const CLOSED_SHARE = 0.1;
 const LEAST_UPDATES = 10;
 /** The air follows a foot, and a slow logger the air, so late at most. */
 const SETTLES_S = 2;
-/** Injectors shut. */
-const SHUT = 0.05;
 
 /** Nearly all the time. */
 const NEARLY_ALL = 0.95;

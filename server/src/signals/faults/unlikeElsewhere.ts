@@ -5,6 +5,7 @@ import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import { allExpectedOf, type Expected, type Usual } from '../columns/related.js';
 import { quantileOf } from '../columns/statistics.js';
+import { SHUT } from './atOneSpeed.js';
 
 const MOST_LOOKED_AT = 3000;
 /** Off also means outside of nine in ten of the values met there, by this share of what is asked: a meeting may have two habits. */
@@ -40,7 +41,10 @@ export const unlikeElsewhere = (
   const all = allExpectedOf(readings, track);
   let left = all.length > 2 ? 2 : 1;
   const shown = (): Float64Array => readings.held(track.channel.quantity!)!;
-  return all.some((expected) => saysSo(expected, shown, readings.timeS, level, leastOff, counts) && --left === 0);
+  // What a fuel cut reads at the same speed and load is no habit of injectors that open.
+  const { quantity } = track.channel,
+    opens = (quantity === 'injector-pulse-width' || quantity === 'injector-duty') && level.value > SHUT;
+  return all.some((expected) => saysSo(expected, shown, readings.timeS, level, leastOff, opens ? SHUT : -Infinity, counts) && --left === 0);
 };
 
 const saysSo = (
@@ -49,13 +53,16 @@ const saysSo = (
   timeS: Float64Array,
   { from, to, value }: { readonly from: number; readonly to: number; readonly value: number },
   leastOff: number,
+  above: number,
   counts: (i: number, by: QuantityId) => boolean,
 ): boolean => {
   const elsewhere = expected.elsewhere(from, to),
     { by, teller } = expected;
   const stride = Math.max(1, Math.floor((to - from) / MOST_LOOKED_AT));
   const isOff = (usual: Usual): boolean =>
-    !(Math.abs(value - usual.value) <= leastOff) && !(Math.max(usual.low - value, value - usual.high) <= OUTSIDE_SHARE * leastOff);
+    usual.value > above &&
+    !(Math.abs(value - usual.value) <= leastOff) &&
+    !(Math.max(usual.low - value, value - usual.high) <= OUTSIDE_SHARE * leastOff);
   // Of most levels it is soon seen that they were never off for so long, whoever may speak.
   if (elsewhere.unlikeS(timeS, stride, isOff) < LEAST_OFF_S - ROUNDED_OFF_S) return false;
   const usual: number[] = [];
@@ -74,7 +81,7 @@ const saysSo = (
     const may = counts(i, by),
       here = may ? elsewhere.at(i) : undefined;
     if (may) counted++;
-    if (here) usual.push(here.value);
+    if (here && here.value > above) usual.push(here.value);
     if (!here || !isOff(here)) {
       close(i);
       continue;
