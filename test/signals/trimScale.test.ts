@@ -50,18 +50,19 @@ suite('the scale of fuel trims', () => {
   });
   test('also where the loop has next to nothing left to do, and the header does not say per cent', () => {
     // A long-term trim of 10 % that has learnt it all: taken for 1.1 % it would hide nine tenths of what the table is short of.
-    const read = (unit: string): number => {
+    const read = (unit: string, shortName = 'Short Term Fuel Trim'): number => {
       const rows = Array.from(
         timeS,
         (t, i) =>
           `${t.toFixed(1)},${Math.round(2300 + 900 * Math.sin(t / 6) + 5 * Math.sin(i * 1.9))},${(60 + 30 * Math.sin(t / 6)).toFixed(1)},${(1 + short(t, i) / 1000).toFixed(4)},1.1`,
       );
-      const text = `Time (s),RPM,MAP (kPa),Short Term Fuel Trim${unit},Long Term Fuel Trim${unit}\n${rows.join('\n')}\n`;
+      const text = `Time (s),RPM,MAP (kPa),${shortName}${unit},Long Term Fuel Trim${unit}\n${rows.join('\n')}\n`;
       return sessionFindings(analyse(readSession(textSource(text)), EMPTY_VEHICLE)).filter(
         ({ code, data }) => code === 'value-implausible' && data?.kind === 'unit',
       ).length;
     };
     assert.deepEqual([read(' (multiplier)'), read(''), read(' (%)')], [2, 2, 0]);
+    assert.deepEqual([read(' (factor)', 'Something'), read('', 'Something')], [1, 0]);
   });
   test('also where the first readings are nought: not answered yet', () => {
     for (const of100 of [1, 100])

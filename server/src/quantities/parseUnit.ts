@@ -134,7 +134,15 @@ const parseOf = (text: string, dimension: Dimension | undefined): Unit | undefin
   // A degree sign lost to a wrong encoding: only where a temperature or an angle is expected.
   if (dimension === 'temperature') key = key.replace(/^[\ufffd?*](?=[cf]$)/, '°');
   if (dimension === 'angle') key = key.replace(/^[\ufffd?]/, '°');
-  const unit = parseAny(key) ?? (dimension === 'ratio' && key.startsWith('%') ? UNITS['%'] : undefined);
+  const unit =
+    parseAny(key) ??
+    (dimension !== 'ratio'
+      ? undefined
+      : key.startsWith('%')
+        ? UNITS['%']
+        : /^(?:multiplier|factor)$/.test(key)
+          ? UNITS.fraction
+          : undefined);
   return unit === undefined || dimension === undefined || unit.dimensions.includes(dimension) ? unit : undefined;
 };
 

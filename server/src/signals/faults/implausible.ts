@@ -250,20 +250,20 @@ const trimGuess =
     const swings = track.channel.quantity === short,
       channel = readings.channel(short);
     // A long-term trim may stand near 1 % for long: the short-term one tells the scale of both.
-    const swinging = swings ? track : channel && readings.track(channel);
-    if (!swinging) return undefined;
+    // By itself it shows that it stands about 100: nobody adds as much.
+    const alone = !swings && !channel,
+      swinging = swings || !channel ? track : readings.track(channel);
     const sample = sampleOf(swinging.values.subarray(0, swinging.count)),
       low = quantileOf(sample, 0.005),
       high = quantileOf(sample, 0.995),
       rpm = sampleOf(readings.held('engine-speed') ?? new Float64Array(0));
-    const whole = [1, 100].find(
+    const whole = (alone ? [100] : [1, 100]).find(
       (one) =>
         low > 0.6 * one &&
         high < 1.5 * one &&
-        low < 1.02 * one &&
-        high > 0.98 * one &&
+        (alone || (low < 1.02 * one && high > 0.98 * one)) &&
         // A loop that has nothing to do swings little; a header that says per cent is believed then.
-        (high - low > 0.02 * one || swinging.channel.unitFrom === 'assumed'),
+        (high - low > 0.02 * one || one > 1 || swinging.channel.unitFrom === 'assumed'),
     );
     if (!whole || !(quantileOf(rpm, 0.98) - quantileOf(rpm, 0.2) > 700)) return undefined;
     // What was not answered at first reads 0.
