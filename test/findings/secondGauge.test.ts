@@ -7,12 +7,16 @@ import { sessionFindings } from '../../server/src/findings/check.js';
 import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
+import { gather } from '../../server/src/report/gather.js';
+import { verdictOf } from '../../server/src/report/verdict.js';
+import { createLanguageService } from '../../server/src/service/languageService.js';
 import { analyse } from '../../server/src/signals/analyse.js';
+import { memoryWorkspace } from '../support/memoryWorkspace.js';
 
 const RATE_HZ = 20;
 
 /** Each 30 s: cruise, from 15 s a pull at λ 0.87 that gets to 0.83, from 24 s air. `second` of what the first gauge showed until now. */
-const lean = (second: (shown: readonly number[], phase: number, at: number) => number): (readonly [string, string])[] => {
+const drive = (second: (shown: readonly number[], phase: number, at: number) => number): string => {
   const lines = ['time (s),engine speed (rpm),manifold pressure (kPa),throttle (%),lambda (λ),wideband lambda (λ),target lambda (λ)'],
     shown: number[] = [];
   let lambda = 1;
@@ -36,10 +40,12 @@ const lean = (second: (shown: readonly number[], phase: number, at: number) => n
       ].join(','),
     );
   }
-  return sessionFindings(analyse(readSession(textSource(lines.join('\n')), {}), EMPTY_VEHICLE))
+  return lines.join('\n');
+};
+const lean = (second: Parameters<typeof drive>[0]): (readonly [string, string])[] =>
+  sessionFindings(analyse(readSession(textSource(drive(second)), {}), EMPTY_VEHICLE))
     .filter(({ code }) => code === 'lean-under-load')
     .map(({ severity, message }) => [severity, message]);
-};
 const now = (shown: readonly number[]): number => shown[shown.length - 1];
 
 suite('a second gauge of a bank', () => {
@@ -47,6 +53,16 @@ suite('a second gauge of a bank', () => {
     const [[severity, message]] = lean((shown, phase) => now(shown) * (phase > 18 && phase < 20 ? 1.1 : 1));
     assert.equal(severity, 'error');
     assert.match(message, /^Lean under load: wideband lambda reaches λ 0\.9\d.*; lambda shows nothing of it, and which gauge is right is/);
+  });
+  test('and the report says how far its pull was off, not how far the other gauge was', async () => {
+    const workspace = memoryWorkspace(
+        `=== vehicle.json\n{}\n=== a.session.csv\n${drive((shown, phase) => now(shown) * (phase > 18 && phase < 20 ? 1.1 : 1))}`,
+      ),
+      service = createLanguageService(workspace),
+      folder = (await service.vehicleFolder(workspace.uri('vehicle.json')))!;
+    const report = await gather(workspace, service, folder, { date: '2026-09-16', version: '9.9.9' });
+    // 1 − 1 / 1.1 = 9 %.
+    assert.match(verdictOf(report).sentences.join(' '), /full-throttle pulls the engine got too little fuel, at worst (9|10)\s% less/);
   });
   test('that answers late or slowly, is a little off, or tells rich from lean alone, accuses nobody', () => {
     let slow = 1;

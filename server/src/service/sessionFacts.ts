@@ -122,19 +122,23 @@ export function sessionFacts(signals: Signals, fuelTable: Table | undefined): Se
   };
 }
 
-function pullReport(signals: Signals, pull: Pull, number: number, fuelTable: Table | undefined): PullReport {
+function pullReport(signals: Signals, read: Pull, number: number, fuelTable: Table | undefined): PullReport {
   const { timeS, session } = signals,
-    { worstAt } = pull,
     { lean, rich, misfire } = mixtureOf(signals);
-  const isWithin = ({ from, to }: Span): boolean => from < pull.to && pull.from < to;
+  const isWithin = ({ from, to }: Span): boolean => from < read.to && read.from < to;
   const within = (spells: readonly MixtureSpell[]): MixtureSpell[] =>
     spells.filter(isWithin).sort((a, b) => Number(b.error) - Number(a.error) || b.byLambda - a.byLambda);
   const told = ({ lambda, target, ...spell }: MixtureSpell): PullSpell => ({ lambda, target, lastsS: lastingS(signals, spell) });
-  const [leanest] = within(lean),
+  const [leanest] = within(lean);
+  // What a second gauge alone sees is the pull's worst, as it is told.
+  const pull = leanest?.notBy
+      ? { ...read, worstLambda: leanest.lambda, worstTargetLambda: leanest.target, worstAt: leanest.worstAt }
+      : read,
+    { worstAt } = pull,
     [richest] = within(rich),
     [missed] = misfire
       .filter(isWithin)
-      .map((spell) => missIn(signals, pull, spell))
+      .map((spell) => missIn(signals, read, spell))
       .sort((a, b) => Number(b.dead) - Number(a.dead) || b.lastsS - a.lastsS);
   return {
     number,
