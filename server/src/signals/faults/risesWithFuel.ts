@@ -4,7 +4,7 @@
 import type { Channel } from '../../formats/session/session.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { Track } from '../columns/hold.js';
-import { median, quantileOf, sampleBy, sampleOf } from '../columns/statistics.js';
+import { quantileOf, sampleBy, sampleOf } from '../columns/statistics.js';
 import { loadMask } from '../drive/opening.js';
 import { above, keep, mark, upTo } from '../columns/marks.js';
 import { spansOf } from '../columns/spans.js';
@@ -58,8 +58,13 @@ export const risesWithFuelOf = (readings: Readings, { channel }: Track): Fault |
     below = (limit: number): boolean => spells.filter((each) => each < limit).length >= Math.max(LEAST_SPELLS, LEAST_SHARE * spells.length);
   const neverAir = !spells.some((each) => each > AIR_FROM),
     swings = all.filter((each) => each > SWINGS_FROM && each < NO_LAMBDA).length;
-  const isTurned = neverAir && (below(NO_LAMBDA) || (below(RATIO_ENDS) && underLoad(readings, lambda) > LOADED_FROM)),
-    isVolts = quantileOf(all, 0.9) < VOLTS_TO && quantileOf(all, 0.998) < AIR_FROM;
+  const isVolts = quantileOf(all, 0.9) < VOLTS_TO && quantileOf(all, 0.998) < AIR_FROM,
+    loaded = sampleOf(lambda, 0, lambda.length, loadMask(readings, readings.held)),
+    // A gauge may show nought for air, and be right under load.
+    isTurned =
+      neverAir &&
+      ((below(NO_LAMBDA) && (isVolts || !(quantileOf(loaded, 0.9) < LOADED_FROM))) ||
+        (below(RATIO_ENDS) && quantileOf(loaded, 0.5) > LOADED_FROM));
   return isTurned || (isVolts && swings > SWINGS_SHARE * all.length)
     ? whole(channel, { low: quantileOf(all, 0.02), high: quantileOf(all, 0.98), isVolts: isVolts ? 1 : 0 })
     : undefined;
@@ -106,8 +111,6 @@ export const asksLeanUnderLoad = (readings: Readings): boolean => {
   const loaded = sampleOf(target, 0, target.length, loadMask(readings, readings.held));
   return loaded.length >= LEAST_READINGS && quantileOf(loaded, 0.5) > LOADED_FROM && quantileOf(loaded, 0.02) >= LEAST_LOADED;
 };
-
-const underLoad = (readings: Readings, lambda: Float64Array): number => median(lambda, loadMask(readings, readings.held));
 
 /** Where the engine is dragged along with the foot off, once the last mixture has passed the sensor. */
 const draggedSpans = ({ held, timeS, recordings }: Readings): Span[] => {

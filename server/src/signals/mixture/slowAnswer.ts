@@ -12,8 +12,12 @@ const AIR_LAMBDA = 1.4;
 const AIR_END_LAMBDA = 1.3;
 /** Where a reading has left what was burnt before the cut. */
 const LEAVES_LAMBDA = 1.1;
-/** It comes back to what is burnt again, or to what a computer that refuels richly makes it: the richest it reads within so long. */
-const SETTLES_S = 4;
+/**
+ * It comes back to what is burnt again, or to what a computer that refuels richly makes it: the richest it reads within so long, or within
+ * longer where it has not come so far by then.
+ */
+const SETTLES_S = 2,
+  COMES_BACK_S = 4;
 const SETTLED_LAMBDA = 1.05;
 /** So late at most a cut shows. */
 const MOST_LATE_S = 4;
@@ -72,12 +76,17 @@ const fallS = (timeS: Float64Array, lambda: Float64Array, { from, to }: Span): n
   for (let i = from; i < timeS.length && timeS[i] <= untilS && !(last >= 0 && lambda[i] < LEAVES_LAMBDA); i++)
     if (lambda[i] >= AIR_LAMBDA) last = i;
   if (last < 0) return NaN;
-  let settled = SETTLED_LAMBDA;
-  for (let i = last + 1; i < timeS.length && timeS[i] <= timeS[last] + SETTLES_S; i++) if (lambda[i] < settled) settled = lambda[i];
+  const leastTo = (withinS: number): number => {
+    let least = Infinity;
+    for (let i = last + 1; i < timeS.length && timeS[i] <= timeS[last] + withinS; i++) if (lambda[i] < least) least = lambda[i];
+    return least;
+  };
+  const soon = leastTo(SETTLES_S),
+    settled = Math.min(SETTLED_LAMBDA, soon > SETTLED_LAMBDA ? leastTo(COMES_BACK_S) : soon);
   // Where it is the fuel over the air that mixes, lambda comes back sooner than that: rather a lag too short than an engine that is
   // excused.
   const nearLambda = settled + (AIR_LAMBDA - settled) / Math.E;
-  for (let i = last + 1; i < timeS.length && timeS[i] <= timeS[last] + SETTLES_S; i++)
+  for (let i = last + 1; i < timeS.length && timeS[i] <= timeS[last] + COMES_BACK_S; i++)
     if (lambda[i] <= nearLambda) return timeS[i] - (timeS[last] + timeS[last + 1]) / 2;
   return NaN;
 };
