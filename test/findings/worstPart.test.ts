@@ -101,6 +101,8 @@ suite('several columns of one quantity', () => {
       /^Coolant Temperature 2/,
     );
     assert.equal(of('coolant-hot', { 'Coolant Temperature (°C)': boils, 'Coolant Temperature 2 (°C)': (t) => boils(t) + 2 }).length, 1);
+    // Warming up in °F under a header that says °C: 100 to 210 °F are 38 to 99 °C.
+    assert.deepEqual(of('coolant-hot', { 'Coolant Temperature (°C)': warm, 'Coolant Temperature 2 (°C)': (t) => 100 + 10 * t }), []);
     assert.deepEqual(of('coolant-hot', { 'Coolant Temperature (°C)': warm, 'Cylinder Head Temperature (°C)': boils }), []);
   });
 });

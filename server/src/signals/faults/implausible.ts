@@ -202,11 +202,15 @@ const pressureGuess: Guesser = (readings, track) => {
   return guesses.find(({ factor, offset = 0 }) => fits(factor, offset));
 };
 
+const NONE = new Float64Array(0);
+
 /** First scale that brings the column's `share` point into a band it is surely in. */
 const intoBand =
   (share: number, low: number, high: number, guesses: readonly Guess[], badBelow = -Infinity, badAbove = Infinity): Guesser =>
   (readings, track) => {
-    let sample = whileRunning(readings, track.channel.quantity!) ?? sampleOf(track.values);
+    const { quantity } = track.channel;
+    // A second column of a quantity is judged by its own numbers.
+    let sample = readings.channel(quantity!) === track.channel ? whileRunning(readings, quantity!)! : NONE;
     if (sample.length < LEAST_READINGS) sample = sampleOf(track.values.subarray(0, track.count));
     const at = quantileOf(sample, share);
     if (at >= badBelow && at <= badAbove) return undefined;
