@@ -107,6 +107,17 @@ suite('a lambda column that goes up with fuel', () => {
       0,
     );
   });
+  test("a diesel's target is none of φ, named or not: it asks for most air away from load", () => {
+    assert.deepEqual(
+      found(
+        1.25,
+        8,
+        (lambda) => lambda,
+        (part) => (part === 'full' ? 1.25 : 1.95),
+      ).told,
+      [],
+    );
+  });
   test('a lambda is not: of air, of an overrun that is fuelled, or far too rich; and its lean pulls stay told', () => {
     // Some gauges show nought for what they cannot measure.
     for (const cut of [1.6, 1, 0.74, 0.68, 0]) {

@@ -37,6 +37,17 @@ suite('a logged target that never moves', () => {
     assert.equal(signals.targetLambda?.from, 'table');
     assert.deepEqual(codes(signals), ['information channel-stuck']);
   });
+  test('stands where it asks for more fuel than the table anywhere: what a pull is short of it is told', () => {
+    const signals = signalsOf(() => 0.74);
+    assert.equal(signals.targetLambda?.from, 'channel');
+    assert.equal(
+      sessionFindings(signals).some(({ code, severity }) => code === 'lean-under-load' && severity === 'error'),
+      true,
+    );
+  });
+  test('is told for one thing: on another scale, or lean, not for standing still too', () => {
+    for (const value of [14.7, 1.1]) assert.equal(codes(signalsOf(() => value)).length, 1);
+  });
   test('stands where the table asks for much the same everywhere, and one that moves stands always', () => {
     assert.equal(signalsOf(() => 1, 0.95).targetLambda?.from, 'channel');
     assert.equal(signalsOf((t) => (t % 40 > 30 && t % 40 < 38 ? 0.85 : 1)).targetLambda?.from, 'channel');

@@ -43,7 +43,10 @@ const COLD_AIR_FUEL_PERCENT = 25;
 const stillTarget = (signals: Signals): Finding[] => {
   const channel = signals.channel('target-lambda'),
     { least, greatest } = rangeOfColumn(channel?.values ?? new Float64Array(0));
-  return channel && signals.targetLambda?.from === 'table' && least === greatest && least > 0
+  return channel &&
+    signals.targetLambda?.from === 'table' &&
+    least === greatest &&
+    signals.faultsOf(channel).every(({ kind }) => kind === 'dropout')
     ? [
         spellFinding(
           signals,

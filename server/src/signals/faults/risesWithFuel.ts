@@ -29,6 +29,8 @@ const PASSED_S = 1.5,
 const RATIO_ENDS = 0.75,
   LOADED_FROM = 1.03,
   LEAST_LOADED = 0.98;
+/** One over the richest mixture that is asked for. A diesel's target is above that for most of a drive, and so is one on another scale. */
+const ASKED_TO = 1.6;
 /** What swings between two ends is between them, too; what a loose wire shows is not. */
 const SWINGS_FROM = 0.08,
   SWINGS_SHARE = 0.15;
@@ -107,7 +109,8 @@ const offMirror = (pair: Pair, i: number): number => askedRich(pair, i) + Math.l
 export const asksLeanUnderLoad = (readings: Readings): boolean => {
   const target = readings.held('target-lambda')!;
   if (isScaled(readings.channel('target-lambda')!) || isOtherwise(readings.vehicle)) return false;
-  if (!(quantileOf(sampleOf(target), 0.998) > LOADED_FROM)) return false;
+  const all = sampleOf(target);
+  if (!(quantileOf(all, 0.998) > LOADED_FROM && quantileOf(all, 0.9) < ASKED_TO)) return false;
   const loaded = sampleOf(target, 0, target.length, loadMask(readings, readings.held));
   return loaded.length >= LEAST_READINGS && quantileOf(loaded, 0.5) > LOADED_FROM && quantileOf(loaded, 0.02) >= LEAST_LOADED;
 };

@@ -11,8 +11,8 @@ import type { Signals } from '../signals.js';
 import { rangeOfColumn } from '../columns/stretches.js';
 
 /**
- * A target that never moves, where the table that the owner names moves from cruise to full load in the same drive, is no target that the engine is run by.
- * Common practice, no source.
+ * A target that never moves, where the table that the owner names moves from cruise to full load in the same drive, is no target that the
+ * engine is run by. Common practice, no source.
  */
 const STILL_BESIDE_LAMBDA = 0.1;
 
@@ -30,14 +30,13 @@ export const targetOf = (readings: Readings, targetTable: Table | undefined): Si
           from: 'channel' as const,
         }
       : undefined;
-  if (channel && rangeWidth(channel.values) > 0) return channel;
+  const still = channel && rangeOfColumn(channel.values);
+  if (still && still.greatest > still.least) return channel;
   const table = byTable(readings, targetTable);
-  return channel && !(table && rangeWidth(table.values) > STILL_BESIDE_LAMBDA) ? channel : table;
-};
-
-const rangeWidth = (values: Float64Array): number => {
-  const { least, greatest } = rangeOfColumn(values);
-  return greatest - least;
+  if (!still || !table) return channel ?? table;
+  // One that asks for more fuel than the table anywhere stands: by the table what is short of it would be silent.
+  const { least, greatest } = rangeOfColumn(table.values);
+  return greatest - least > STILL_BESIDE_LAMBDA && still.least > least ? table : channel;
 };
 
 const byTable = (readings: Readings, targetTable: Table | undefined): Signals['targetLambda'] => {
