@@ -4,6 +4,7 @@
 import assert from 'node:assert/strict';
 import { sessionFindings, tableFindings } from '../../server/src/findings/check.js';
 import { pullColumns, sampleLog } from '../../server/src/findings/sampleLog.js';
+import { readCandump } from '../../server/src/formats/can/readCandump.js';
 import { readSession } from '../../server/src/formats/session/readSession.js';
 import { readTable } from '../../server/src/formats/table/readTable.js';
 import { channelOf, type Session } from '../../server/src/formats/session/session.js';
@@ -247,6 +248,16 @@ suite('session reader: a file that cannot be read right', () => {
       ),
       ['warning engine-speed'],
     );
+  });
+  test('says one in the singular and several in the plural', () => {
+    const message = (session: Session): string => findings(session).find(({ code }) => /row-ragged|channel-missing/.test(code))!.message;
+    const long = `1,${'9'.repeat(5 << 20)}\n`,
+      frame = '(1.0) can0 123#00\n';
+    const log = (middle: string): Session => read(`Time (s),RPM,MAP (kPa),Lambda\n0,900,35,1\n${middle}2,900,35,1\n`);
+    assert.match(message(log(long)), /^A line of several megabytes is .* It is left out/);
+    assert.match(message(log(long + long)), /^2 lines of several megabytes are .* They are left out/);
+    assert.match(message(readCandump(textSource(frame))), /^The one frame of this capture holds no/);
+    assert.match(message(readCandump(textSource(frame + frame.replace('1.0', '1.1')))), /^The 2 frames of this capture hold no/);
   });
   test('is an error where nothing of its head is known; a log of something else is none', () => {
     const rows = (sign: string): string => `Time${sign}RPM${sign}Lambda\n${`1${sign}900${sign}0.98\n`.repeat(9)}`;

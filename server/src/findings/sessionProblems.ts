@@ -133,7 +133,7 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
   ],
   'row-ragged too-long': (p) => [
     'error',
-    `${p.count === 1 ? 'A line' : `${p.count} lines`} of several megabytes is no row of a log. It is left out; check that the file was copied whole.`,
+    `${p.count === 1 ? 'A line of several megabytes is no row of a log. It is' : `${p.count} lines of several megabytes are no rows of a log. They are`} left out; check that the file was copied whole.`,
   ],
   'row-ragged too-many-columns': (p) => [
     'warning',
@@ -185,7 +185,7 @@ const WORDINGS: Readonly<Record<string, Wording>> = {
   ],
   'channel-missing no-answers': (p) => [
     'warning',
-    `${p.data.frames === 1 ? 'The one frame' : `The ${p.data.frames} frames`} of this capture hold no answer to OBD-II service 01, 03, 07 or 0A (identifiers 7E8 to 7EF or 18DAF1xx). Record while a tester asks for readings.`,
+    `${p.data.frames === 1 ? 'The one frame of this capture holds' : `The ${p.data.frames} frames of this capture hold`} no answer to OBD-II service 01, 03, 07 or 0A (identifiers 7E8 to 7EF or 18DAF1xx). Record while a tester asks for readings.`,
   ],
   'channel-missing frames-left': (p) => [
     'information',
