@@ -218,6 +218,11 @@ suite('session reader: commas between thousands', () => {
       assert.doesNotMatch(told?.message ?? '', /wiring/);
     }
   });
+  test('one cell with a decimal comma makes no decimals of them: 1,005 rpm became 1.005', () => {
+    const session = read('Time (s),RPM,Banks\n0,"1,005",1\n1,"1,850","1,2"\n2,"2,028",1\n');
+    assert.equal(channelOf(session, 'engine-speed')?.filled, 0);
+    assert.ok(kinds(session).includes('value-not-a-number comma'));
+  });
   test('without a decimal point anywhere it cannot be told', () => {
     const session = read('Time (s),Lambda\n0,"1,005"\n1,"1,012"\n2,"1,020"\n');
     assert.equal(channelOf(session, 'lambda')?.filled, 0);

@@ -104,16 +104,19 @@ export const detectDelimiter = (lines: readonly string[]): Delimiter => {
 
 /** A number in quotes with a comma that parts no thousands, and one that another sign is in. */
 const DECIMAL_COMMA = /"[+-]?(?:0?|\d+),(?:\d{1,2}|\d{4,})"|"[+-]?0\d*,\d+"/,
+  THOUSANDS = /"[+-]?\d{1,3},\d{3}"/,
   OTHER_SIGN = /(?:^|,)\s*"?[+-]?\d*\.\d+"?\s*(?:,|$)|"[+-]?\d+(?:,\d+){2,}"/;
 
 /**
  * Whether the rows' numbers have a decimal comma: more numbers with a comma than with a point. Where commas part the cells too, only in
- * quotes (RFC 4180), and where the file knows no other sign.
+ * quotes (RFC 4180), and where the file knows no other sign and no more rows with what may be thousands alone.
  */
 export const detectDecimalComma = (lines: readonly string[], delimiter: Delimiter): boolean => {
   if (delimiter === ',') {
-    const rows = lines.slice(1);
-    return rows.some((line) => DECIMAL_COMMA.test(line)) && !rows.some((line) => OTHER_SIGN.test(line));
+    const rows = lines.slice(1),
+      decimal = rows.filter((line) => DECIMAL_COMMA.test(line)),
+      either = rows.filter((line) => THOUSANDS.test(line) && !DECIMAL_COMMA.test(line));
+    return decimal.length > 0 && decimal.length >= either.length && !rows.some((line) => OTHER_SIGN.test(line));
   }
   let commas = 0;
   let points = 0;
