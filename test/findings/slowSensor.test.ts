@@ -155,6 +155,15 @@ suite('a sensor that answers slowly', () => {
     assert.ok(Math.abs(way.at(12, 0.95, 0.8) - (1 + (left - 1) * Math.exp(-0.4))) < 1e-9);
   });
 
+  test('hides no engine that runs out of fuel soon behind a cut: a reading that has left the air and comes to its end again is no way', () => {
+    const timeS = Float64Array.from({ length: 40 }, (_, row) => row / 10),
+      air = Uint8Array.from(timeS, (at) => Number(at < 1)),
+      way = new Approach({ lagS: 1, delays: 1, lateS: 0, cuts: 4 }, timeS, new Float64Array(40));
+    way.begin(20, air);
+    const expected = [...timeS.keys()].slice(20).map((row) => way.at(row, row < 24 ? 1.02 : 1.6, 0.85));
+    assert.ok(Math.max(...expected) < 1.05);
+  });
+
   test('is not looked for where the delay is stated, or where no cut shows it', () => {
     assert.ok(lean({ lagS: 0.35, sensor: { transportDelay: 0.1 } }).length > 0);
     assert.ok(lean({ lagS: 0.35, cuts: false }).length > 0);

@@ -137,6 +137,9 @@ export class Approach {
   private burnt = BURNT_LAMBDA;
   private beganS = NaN;
   private isAired = false;
+  /** When the exhaust last held it, and whether the reading has stood at its end, or was on its way there, since. */
+  private airedS = NaN;
+  private standsAtEnd = false;
 
   constructor(
     private readonly answer: SlowAnswer,
@@ -158,7 +161,8 @@ export class Approach {
     this.beganS = timeS[row];
     let before = Math.max(0, row - 1);
     while (air[before] === 0 && before > 0 && timeS[row] - timeS[before - 1] <= FROM_AIR_LAGS * lagS) before--;
-    this.isAired = air[before] === 1;
+    this.standsAtEnd = this.isAired = air[before] === 1;
+    this.airedS = timeS[before];
   }
 
   /**
@@ -171,7 +175,8 @@ export class Approach {
     // Leaner than what was burnt before it only comes from air: a reading that rises under load is the engine's.
     const shown = this.isAired ? reading : Math.min(reading, Math.max(target, this.burnt));
     this.lastS = timeS[row];
-    if (this.isAired && reading >= AIR_LAMBDA && timeS[row] - this.beganS <= AT_END_LAGS * lagS) return (this.lambda = reading);
+    this.standsAtEnd &&= reading >= AIR_LAMBDA ? timeS[row] - this.beganS <= AT_END_LAGS * lagS : timeS[row] - this.airedS <= lagS;
+    if (this.standsAtEnd && reading >= AIR_LAMBDA) return (this.lambda = reading);
     if (!(this.lambda === this.lambda) || timeS[row] - this.beganS <= (delays - 1) * this.delayS[row]) return (this.lambda = shown);
     return (this.lambda = target + (this.lambda - target) * (lagS > 0 ? Math.exp(-(timeS[row] - timeS[row - 1]) / lagS) : 0));
   }
