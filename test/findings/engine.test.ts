@@ -633,6 +633,13 @@ suite('lean against what the pull itself held', () => {
       ['pull'],
     );
     assert.deepEqual(run(leanUnderLoad, at(50)), []);
+    // A foot that goes no further than 70 %, no boost: enriched for a second, then λ 0.98.
+    const eased = {
+      ...at(70),
+      'manifold-pressure': boost.map((each) => Math.min(98, each) + noise(0.3)),
+      lambda: unasked()['lambda'].map((each, i) => each + (open(timeS[i]) && timeS[i] > 13 ? 0.13 : 0)),
+    };
+    assert.deepEqual(run(leanUnderLoad, eased), []);
   });
   test('a pull that ends a little leaner, and one that eases off, raise nothing', () => {
     const columns = unasked();

@@ -5,15 +5,19 @@ import { openFromPercent, topPercentOf } from '../signals/drive/openThrottle.js'
 import { believed, type Operating } from '../signals/drive/operating.js';
 import type { Signals } from '../signals/signals.js';
 
-/** The mixture counts as held when its mean over so long was so rich. */
-const HELD_S = 0.5;
+/**
+ * The mixture counts as held when its mean over so long was so rich; at a throttle that may be no stop over longer, for with the foot down
+ * that far an engine may be enriched for a second and go on at λ 1. Common practice, no source.
+ */
+const HELD_S = 0.5,
+  HELD_BY_FOOT_S = 2;
 /** A calibration may lean a pull out by so much from low speed to high (common practice, no source). */
 const CALIBRATIONS_LAMBDA = 0.05;
 /** The load is the same while the manifold holds this share of what it held. */
 const SAME_LOAD_SHARE = 0.95;
 
 /**
- * For each sample the leanest lambda that what its pull held before allows: the richest mean of half a second since the load was set, and
+ * For each sample the leanest lambda that what its pull held before allows: the richest mean of such a time since the load was set, and
  * what a calibration may lean out. NaN outside of full load: throttle wide open, or a manifold that has not fallen
  * and the throttle, where it is logged, as far open as ever.
  */
@@ -51,10 +55,11 @@ export const allowedByOwnPull = (signals: Signals, operating: Operating, lambda:
     }
     if (pressure && pressure[i] > mostKPa) mostKPa = pressure[i];
     sum += lambda[i];
-    while (timeS[i] - timeS[from] > HELD_S) sum -= lambda[from++];
+    const heldS = throttle && !(throttle[i] >= openPercent) ? HELD_BY_FOOT_S : HELD_S;
+    while (timeS[i] - timeS[from] > heldS) sum -= lambda[from++];
     if (richest !== Infinity) allowed[i] = richest + CALIBRATIONS_LAMBDA;
     const mean = sum / (i - from + 1);
-    if (i - from >= 2 && timeS[i] - timeS[from] >= 0.8 * HELD_S && mean < richest) richest = mean;
+    if (i - from >= 2 && timeS[i] - timeS[from] >= 0.8 * heldS && mean < richest) richest = mean;
   }
   return allowed;
 };
