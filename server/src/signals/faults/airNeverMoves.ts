@@ -77,15 +77,14 @@ export const airAtColdEnd = (readings: Readings, { channel, rows, values, count,
   };
   for (let a = 0, b; a < count; a = b) {
     for (b = a + 1; b < count && values[b] <= COLD_END_C && Math.abs(values[b] - values[a]) <= NOISE_C;) b++;
-    if (
-      values[a] > COLD_END_C ||
-      taken[rows[a]] === 1 ||
-      !(a === 0 && b === count ? isWarm(readings) : leaps(a, a - 1, -1) || leaps(b - 1, b, 1))
-    )
-      continue;
+    if (values[a] > COLD_END_C || taken[rows[a]] === 1) continue;
     let ranS = 0;
     for (let i = Math.max(1, rows[a]); i <= rows[b - 1]; i++) if (rpm[i] > 500) ranS += Math.max(0, Math.min(2, timeS[i] - timeS[i - 1]));
-    if (ranS >= limitOf('stuckS', readings.vehicle.limits).value)
+    // How long it stands comes first: beside many short spells the rows around each are many.
+    if (
+      ranS >= limitOf('stuckS', readings.vehicle.limits).value &&
+      (a === 0 && b === count ? isWarm(readings) : leaps(a, a - 1, -1) || leaps(b - 1, b, 1))
+    )
       found.push({ kind: 'stuck', channel, shape: 'open-circuit', value: values[a], from: rows[a], to: rows[b - 1] + 1, data: {} });
   }
   return found;
