@@ -73,6 +73,9 @@ suite('a lambda that no mixture makes', () => {
           // Nothing throttles its air.
           kPa = (open: number): number => 101 + open;
         assert.deepEqual(told(lambdaAt, { vehicle: DIESEL, kPa, isAsked: isWrong }), []);
+        // A wire that breaks shows nought, and that is told.
+        const broken = (open: number, i: number): number => (i % 700 > 690 ? 0 : lambdaAt(open));
+        assert.ok(told(broken, { vehicle: DIESEL, kPa, isAsked: ({ code }) => code === 'sensor-dropout' }).length > 0);
         assert.ok(told(lambdaAt, { kPa, isAsked: ({ severity }) => severity === 'error' }).length > 0);
       }
   });

@@ -83,10 +83,12 @@ const leanLeaps = (signals: Signals, { leaps, others }: Dropouts): Fault[] => {
 };
 
 /** A diesel's lambda goes to the lean end with every foot that is lifted. */
-const withoutLeanEnd = (signals: Signals, all: Dropouts): Dropouts =>
-  (all.leaps ?? all.others[0])?.channel.quantity?.startsWith('lambda') && unjudgedFuel(signals) !== undefined
-    ? { leaps: undefined, others: all.others.filter(({ shape, value }) => shape === 'frozen' || !(value > 1)) }
-    : all;
+const withoutLeanEnd = (signals: Signals, all: Dropouts): Dropouts => {
+  const { leaps, others } = all;
+  if (!(leaps ?? others[0])?.channel.quantity?.startsWith('lambda') || unjudgedFuel(signals) === undefined) return all;
+  const leapt = Array.from({ length: leaps?.size ?? 0 }, (_, k) => leaps!.at(k));
+  return { leaps: undefined, others: [...leapt, ...others].filter(({ shape, value }) => shape === 'frozen' || !(value > 1)) };
+};
 
 /** Gone at the start or end for good, or gone between readings. */
 const tell = (signals: Signals, all: Dropouts): Finding[] => {
