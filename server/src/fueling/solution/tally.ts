@@ -47,7 +47,7 @@ const NEAR_WEIGHT = 0.33;
  * What all readings of a session share (standard deviation of ln): how far a gauge repeats itself from one day to the next, the air's damp,
  * what the fuel's warmth and pressure give. No averaging within it takes that away; several sessions do. Order of magnitude, no source.
  */
-const SESSION_DEVIATION = 0.003;
+const SESSION_DEVIATION = 0.0025;
 /** A block counts among a cell's samples from this bilinear weight on. */
 export const COUNTED_WEIGHT = 0.2;
 
