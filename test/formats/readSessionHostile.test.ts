@@ -56,6 +56,19 @@ suite('session reader: hostile files', () => {
     assert.equal(session.places.lineOf(1), 3);
   });
 
+  test('cells with 20 000 blanks in them', () => {
+    const blanks = ' '.repeat(20_000);
+    const lambdaOf = (cell: string): number[] => [
+      ...readSession(
+        textSource(`Time (s),Lambda,Note\n${Array.from({ length: 20 }, (_, row) => `${row},${cell},w${blanks}`).join('\n')}\n`),
+      ).channels[0].values,
+    ];
+    assert.deepEqual(lambdaOf(`1.0${blanks}`), new Array(20).fill(1));
+    assert.deepEqual(lambdaOf(`"${blanks}1.0${blanks}"`), new Array(20).fill(1));
+    assert.deepEqual(lambdaOf(`1.0${blanks}x`), new Array(20).fill(NaN));
+    assert.deepEqual(lambdaOf(`"1.0${blanks}x"`), new Array(20).fill(NaN));
+  });
+
   test('a header of 10 MB', () => assert.ok(readSession(textSource('x'.repeat(10_000_000))).problems.length > 0));
 
   test('20 000 columns are capped and that is said', () => {

@@ -50,6 +50,8 @@ const drive = sampleDrive()
   .map((line) => line.slice(line.indexOf(',') + 1));
 const driveHead = sampleDrive().split('\n')[0]!;
 
+const BLANKS = ' '.repeat(20_000);
+
 const SESSIONS: Readonly<Record<string, (length: number) => string>> = {
   'a thousand columns': wide(
     1000,
@@ -94,6 +96,9 @@ const SESSIONS: Readonly<Record<string, (length: number) => string>> = {
   'notes between the rows': rows('Time (s),Lambda', (row) => (row % 2 ? `# note ${row}: x` : `${row},1.0`)),
   'notes before the header': (length) => `${rows('# a: b', (row) => `# key ${row}: value`)(length)}\n${sampleDrive()}`,
   'silenced codes': (length) => `${rows('# a: b', () => '# ignore: lean-under-load, knock, time-gap')(length)}\n${sampleDrive()}`,
+  'long blanks behind each number': rows('Time (s),Lambda,Note', (row) => `${row},1.0${BLANKS},w${BLANKS}`),
+  'long blanks within a cell': rows('Time (s),Lambda,Note', (row) => `${row},1.0${BLANKS}x,w`),
+  'long blanks within quotes': rows('Time (s),Lambda,Note', (row) => `${row},"${BLANKS}1.0${BLANKS}x","w${BLANKS}"`),
   'blank lines': (length) => `${ENGINE}\n${'\n'.repeat(length)}0,900,30,1,1\n`,
   'a trouble code of its own in each row': rows(
     'Time (s),Engine Speed (rpm),Trouble Code',
@@ -247,6 +252,8 @@ const TABLES: Readonly<Record<string, (length: number) => string>> = {
   ),
   'five hundred columns, half of them blank': grid(500, (row, column) => ((row + column) % 2 ? '50' : '')),
   'five hundred columns, all blank': grid(500, () => ''),
+  'long blanks about each number': grid(8, () => `${BLANKS}50${BLANKS}`),
+  'long blanks within a cell': grid(8, () => `50${BLANKS}x`),
   'quotes alone': (length) => `# quantity: multiplier\n,1,2\n1,${'"'.repeat(length)}\n`,
   'one line without an end': (length) => `# quantity: multiplier\n,1,2\n1,${'5'.repeat(length)}`,
 };

@@ -88,10 +88,10 @@ export const detectDelimiter = (lines: readonly string[]): Delimiter => {
   const plain = lines.map(stripQuoted);
   for (const delimiter of ['\t', ';'] as const) {
     const has = (line: string): boolean => {
-      const bare = delimiter === '\t' ? line.replace(/\s*[,;]\s*/g, 'x') : line;
+      const bare = delimiter === '\t' ? line.replace(/(?:(?<!\s)\s+)?[,;]\s*/g, 'x') : line;
       return bare
         .trimEnd()
-        .replace(/[\t;]+$/, '')
+        .replace(/(?<![\t;])[\t;]+$/, '')
         .includes(delimiter);
     };
     const withIt = plain.filter(has).length;

@@ -24,7 +24,7 @@ export const OPEN_QUOTE_BYTES = 1 << 16;
 
 /** `"1,5" ` keeps its quotes in csv-parse because of the blank behind them; here they come off. */
 const unwrap = (text: string): string => {
-  const trimmed = text.replace(/[ \t]+$/, '');
+  const trimmed = text.replace(/(?<![ \t])[ \t]+$/, '');
   return trimmed.length >= 2 && trimmed.startsWith('"') && trimmed.endsWith('"') ? trimmed.slice(1, -1) : trimmed;
 };
 

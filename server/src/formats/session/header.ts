@@ -108,7 +108,11 @@ const findHeader = (rows: readonly (readonly string[])[]): number => {
   return Math.max(0, header);
 };
 
-const bracketless = (text: string): string => text.replace(/^\s*[([]?\s*|\s*[)\]]?\s*$/g, '');
+const bracketless = (text: string): string =>
+  text
+    .trim()
+    .replace(/^[([]|[)\]]$/g, '')
+    .trim();
 
 /** A row of nothing but units, at least half of them known ones. */
 const isUnitsRow = (cells: readonly string[]): boolean => {
