@@ -76,6 +76,13 @@ suite('a second header in a session', () => {
       assert.deepEqual([session.timeS.length, session.problems.map(({ kind }) => kind)], [300, []]);
     }
   });
+  test('is none where one name, or one unit, stands among readings: that cell is told', () => {
+    for (const word of ['Lambda (λ)', 'lambda', 'λ', 'Throttle (%)']) {
+      const { session } = read(`${part(FIRST, 0, 20)}20.0,2140,20.4,${word}\n${part(FIRST, 21, 30).replace(/^.*\n/, '')}`);
+      const told = session.problems.filter(({ code }) => code === 'value-not-a-number');
+      assert.deepEqual([session.timeS.length, told.map(({ range }) => range.start.line)], [291, [201]], word);
+    }
+  });
   test('that says the same, or a row of other words, is none', () => {
     assert.deepEqual(read(part(FIRST, 0, 20) + part(FIRST, 20, 30)).told, []);
     assert.deepEqual(read(`${part(FIRST, 0, 20)}stopped,by,the,driver\n`).told, []);

@@ -220,12 +220,14 @@ export class Rows {
     }
     if (this.delimiter === 44 && text.includes(',') && noteComma(this.commas, text, column, sample)) return NaN;
     if (this.headings.has(headOf(text))) return NaN;
-    if (kind === 'text') this.texts[column]++;
-    const notFinite = number !== undefined || /^[+-]?inf(inity)?$/.test(word);
-    (kind === 'text' ? this.textBook : this.book).note('value-not-a-number', notFinite ? 'not-finite' : 'text', column, sample, () => ({
-      text,
-    }));
+    this.noNumber(text, column, number !== undefined || /^[+-]?inf(inity)?$/.test(word) ? 'not-finite' : 'text');
     return NaN;
+  }
+
+  private noNumber(text: string, column: number, how: 'not-finite' | 'text'): void {
+    const isText = this.kinds[column] === 'text';
+    if (isText) this.texts[column]++;
+    (isText ? this.textBook : this.book).note('value-not-a-number', how, column, this.columns.samples, () => ({ text }));
   }
 
   private name(text: string, column: number): number {
@@ -265,7 +267,13 @@ export class Rows {
       this.turned!.rows++;
       return;
     }
-    if (this.wordsLine === line && this.isHeadAgain()) return;
+    if (this.wordsLine === line) {
+      if (this.isHeadAgain()) return;
+      // A name among readings heads nothing.
+      this.words.forEach((text, column) => {
+        if (this.isHead(text, column) || this.headings.has(headOf(text))) this.noNumber(text, column, 'text');
+      });
+    }
     if (cells < width) {
       for (let column = cells; column < width; column++) block[at + column] = NaN;
     }
