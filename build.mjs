@@ -256,7 +256,11 @@ function keepCompiled() {
 async function squeeze(scripts) {
   const { minify } = await import('terser');
   for (const script of scripts) {
-    const { code } = await minify(readFileSync(script, 'utf8'), { ecma: 2020, toplevel: true, compress: { passes: 2, inline: 1 } });
+    const { code } = await minify(readFileSync(script, 'utf8'), {
+      ecma: 2020,
+      toplevel: true,
+      compress: { passes: 2, inline: 1, unsafe_arrows: true, unsafe_methods: true, keep_fargs: false },
+    });
     writeFileSync(script, code);
   }
 }
@@ -296,7 +300,7 @@ async function shrink(file) {
     const packed = zip.subarray(begin, begin + entry.readUInt32LE(20));
     const smaller =
       entry.readUInt16LE(10) === 8
-        ? Buffer.from(await deflateAsync(inflateRawSync(packed), { numiterations: 5, blocksplittingmax: 40 }))
+        ? Buffer.from(await deflateAsync(inflateRawSync(packed), { numiterations: 15, blocksplittingmax: 40 }))
         : packed;
     const data = smaller.length < packed.length ? smaller : packed;
     // Sizes stand in the header itself, not behind the data.
