@@ -14,7 +14,7 @@ const KNOWN: Readonly<Record<string, string>> = {
   throttle: 'Throttle|TPS|Throttle Position|THROTTLE_POSITION|Absolute throttle position A|RELATIVE_THROTTLE_POSITION',
   pedal: 'Pedal|PEDAL_D|Accelerator pedal position D|AccelPedalPos|Accelerator Position',
   lambda:
-    'Lambda|λ|AFR|Air/Fuel Ratio|A/F|Wideband O2|WBO2|O2 wideband lambda|Lambda 1|Lambda bank 1|Lambda analog|Lambda CAN|Lambda CAN 1|AFR serial|AFR E85|Oxygen Sensor 1 Wide Range Lambda|Lambda B1S1|UEGO|Phi|Equivalence ratio|O2 Sensor lambda',
+    'Lambda|λ|AFR|Air/Fuel Ratio|A/F|Wideband O2|WBO2|O2 wideband lambda|Lambda 1|Lambda bank 1|Lambda analog|Lambda CAN|Lambda CAN 1|AFR serial|AFR E85|Oxygen Sensor 1 Wide Range Lambda|Lambda B1S1|UEGO|Phi|Equivalence ratio|O2 Sensor lambda|Lambda 3|Lambda Cyl 4|AFR cylinder 6',
   'lambda-2': 'Lambda 2|Lambda Bank 2|Lambda 2 CAN|AFR 2|AFR B2|Lambda B2S1',
   'target-lambda':
     'Target Lambda|Lambda target|Commanded AFR|AFR Target|FUEL_AIR_COMMANDED_EQUIV_RATIO|Commanded equivalence ratio|Desired lambda|Lambda setpoint',
@@ -44,6 +44,8 @@ const KNOWN: Readonly<Record<string, string>> = {
 };
 
 const UNKNOWN = [
+  'O2 Sensor 3 lambda',
+  'Lambda Bank 3',
   'Active Map',
   'Map number',
   'MAP No',

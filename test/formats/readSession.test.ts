@@ -170,6 +170,13 @@ suite('session reader: headers and units', () => {
     assert.deepEqual(problem(session, 'unit-unknown', 'unfit').range, place(0, 38, 48));
   });
 
+  test("a dash in a unit's place is no unit, and what the name says holds", () => {
+    const session = read('Time (s),Lambda (-),Gear (-),AFR target [–]\n0,0.9,2,13.2\n1,1,2,14.7\n');
+    nearly(values(session, 'lambda'), [0.9, 1]);
+    nearly(values(session, 'target-lambda'), [13.2 / 14.7, 1]);
+    assert.deepEqual(kinds(session), []);
+  });
+
   test('mixtures: gasoline scale, a named fuel, phi, the commanded ratio of J1979', () => {
     const session = read('Time (s),AFR,Target AFR E85\n0,14.7,9.8097\n1,11.76,8.33825\n');
     nearly(values(session, 'lambda'), [1, 0.8]);

@@ -55,7 +55,7 @@ function channelsPage(): string {
     'Written from the product by `npm run docs`. The names of SAE J1979 are among them.',
     '',
     '- Order, case, joining signs and usual abbreviations do not matter: `MAP`, `manifold_pressure` and `Pressure Manifold` are one. The unit stands behind the name in brackets, or in a row of units.',
-    '- `Bank 2`, `B2` or a 2 behind the name is the second bank, for lambda and trims (`lambda-2`, `short-term-fuel-trim-2`, `long-term-fuel-trim-2`). A sensor behind the catalyst is not read. Of two columns of one quantity the first is used, of speed, load and lambda the first that moves; two lambda gauges of one bank are held against each other.',
+    '- `Bank 2`, `B2` or a 2 behind the name is the second bank, for lambda and trims (`lambda-2`, `short-term-fuel-trim-2`, `long-term-fuel-trim-2`). A sensor behind the catalyst is not read. Of two columns of one quantity the first is used, of speed, load and lambda the first that moves; two lambda gauges of one bank are held against each other, and a lambda with the number of a cylinder from 3 on is judged under load.',
     '- A column of any other name is not looked at: `check`, `weigh`, `correct` and the report name those. Map it by its exact header under `channels` in `vehicle.json`: `"WB2 volts": { "quantity": "lambda", "scale": [[0.5, 0.70], [4.5, 1.30]] }`; `{ "quantity": "other" }` says that it is none of these.',
     '- A column in per cent that is not recognised and moves as a fuel trim does is told, and no fuel is taken out by its log until `channels` says what it is.',
     '',

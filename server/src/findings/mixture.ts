@@ -2,6 +2,7 @@
 // A reading is judged only where its whole delay band was under load, no air was in the exhaust and the sensor is trusted.
 
 import { limitOf } from '../formats/limits.js';
+import { isOfCylinder } from '../formats/session/channelNames.js';
 import type { Channel } from '../formats/session/session.js';
 import { delaySeries } from '../signals/mixture/delay.js';
 import { missesOf, type MisfireSpell } from '../signals/mixture/misfire.js';
@@ -21,6 +22,7 @@ import { ofLaunch } from '../signals/drive/launch.js';
 import { believed, operatingOf, type Operating } from '../signals/drive/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, marksWithin, spansOf, widened, without } from '../signals/columns/spans.js';
+import { believedColumns } from '../signals/columns/worstOf.js';
 import { secondGauges } from '../signals/mixture/secondGauge.js';
 import { Approach, slowAnswerOf, type SlowAnswer } from '../signals/mixture/slowAnswer.js';
 import { greatestOf, leastOf } from '../signals/columns/statistics.js';
@@ -99,8 +101,15 @@ const judgeMixture = (signals: Signals): Mixture => {
       );
     rich.push(...richSpells(signals, operating, channel, lambda, tipIn));
   }
-  const banks = signals.channel('lambda') !== undefined && signals.channel('lambda-2') !== undefined;
-  // Both banks lean at once is one event: the fuel supply's, told at the leaner bank.
+  const hasCylinders = signals.session.channels.some(isOfCylinder) && unjudgedFuel(signals) === undefined;
+  for (const { channel, values } of hasCylinders ? believedColumns(signals, 'lambda').slice(1) : []) {
+    if (!isOfCylinder(channel)) continue;
+    const spells = leanSpells(signals, operating, channel, values, tipIn),
+      answer = spells.length > 0 ? slowAnswerOf(signals, 'lambda') : undefined;
+    lean.push(...(answer ? leanSpells(signals, operating, channel, values, tipIn, answer) : spells).filter((span) => !isLaunch(span)));
+  }
+  const banks = hasCylinders || (signals.channel('lambda') !== undefined && signals.channel('lambda-2') !== undefined);
+  // Both banks lean at once is one event, and so are several cylinders: the fuel supply's, told at the leaner one.
   const told = lean.filter(
     (span) =>
       !banks ||

@@ -105,6 +105,8 @@ export const convertText = (request: ConvertRequest): ConvertAnswer => {
   const text = typed.replace(',', '.');
   const value = text === '' ? NaN : Number(text);
   if (!Number.isFinite(value)) return no(`"${request.value.slice(0, 40)}" is not a number.`);
+  // Beyond, another unit's number may be none.
+  if (Math.abs(value) > 1e300) return no(`"${request.value.slice(0, 40)}" is too great a number.`);
   const fuel = request.fuel === undefined ? undefined : fuelOf(request.fuel);
   if (request.fuel !== undefined && !fuel)
     return no(`The fuel "${request.fuel.slice(0, 40)}" is not known. Known are E0 to E100, M0 to M100, ${FUEL_NAMES.join(', ')}.`);
@@ -126,11 +128,7 @@ export const convertText = (request: ConvertRequest): ConvertAnswer => {
   if (target && !unit.dimensions.some((dimension) => target.dimensions.includes(dimension))) {
     return no(`${written.symbol} cannot be turned into ${target.symbol}: they measure different things.`);
   }
-  if (
-    values.every((each) => each.unit.id === unit.id || !Number.isFinite(each.value)) &&
-    values.some((each) => !Number.isFinite(each.value))
-  )
-    return no(`${request.value} ${written.symbol} has no such value.`);
+  if (values.some((each) => !Number.isFinite(each.value))) return no(`${request.value} ${written.symbol} has no such value.`);
 
   const notes: string[] = [];
   if (written.id === 'afr' && written.fuel === undefined) {

@@ -2,6 +2,7 @@
 
 import { formatNumber } from '../../quantities/format.js';
 import { limitOf } from '../../formats/limits.js';
+import { isOfCylinder } from '../../formats/session/channelNames.js';
 import { mixtureOf, type MixtureSpell } from '../mixture.js';
 import { droopOf } from '../../signals/droop.js';
 import { atLeast, believed } from '../../signals/drive/operating.js';
@@ -60,7 +61,7 @@ export const rule: Rule = {
       "A reading speaks of the engine a moment ago: cycle, exhaust and sensor delay it (a stated model, 0.05 s at high flow to 0.6 s at idle, or the vehicle file's own figure). It is judged only where the whole band from half to 1.8 times that delay was under load " +
       '(manifold pressure or throttle at their limits; where neither is logged the calculated load, the air flow for the displacement, or a target that is rich for a warm engine), against the leanest target in that band. The mean over `leanUnderLoadS` above target must pass the warning or the error limit; under boost a lambda at `leanUnderBoostLambda` is an error whatever the target. ' +
       `Without a target λ ${ASSUMED_TARGET_LOAD.toFixed(1)} is assumed under load and ${ASSUMED_TARGET_BOOST.toFixed(1)} under boost, and said; a pull that held a richer mixture before for half a second (two where the throttle may not be wide open) may lean out from it by λ 0.05 at the same load and no more (common practice, no source). The sensor's lag is taken off the length of short spells, so a tip-in blip below the limit raises nothing. Where the log's own fuel cuts show a sensor that answers slowly and vehicle.json states no delay, a reading is lean only above a first-order way, at that time constant, from what was burnt before the load to the target; \`sensor-mount\` tells it. ` +
-      'A pull, as the outline and the report list it, is full load for `pullS` in which the speed rises by `pullRiseRpm`, or that is held for `pullHeldS`. Left out: fuel cut and the recovery behind it, gear shifts, the rev limiter, cold, dropped out or stuck sensors, and spells that look like a misfire. A second gauge of a bank that has read as the first one does in this pull tells a lean spot by itself. Where fuel pressure is logged and holds its gauge while boost rises, what that takes of the fuel is said beside it (orifice law).',
+      'A pull, as the outline and the report list it, is full load for `pullS` in which the speed rises by `pullRiseRpm`, or that is held for `pullHeldS`. Left out: fuel cut and the recovery behind it, gear shifts, the rev limiter, cold, dropped out or stuck sensors, and spells that look like a misfire. A lambda column with the number of a cylinder from 3 on is held against the target by itself. A second gauge of a bank that has read as the first one does in this pull tells a lean spot by itself. Where fuel pressure is logged and holds its gauge while boost rises, what that takes of the fuel is said beside it (orifice law).',
     causes: [
       'Fuel pressure that falls as flow rises: pump, filter, wiring, regulator or its hose',
       'Injectors at the end of their duty',
@@ -95,7 +96,7 @@ export const rule: Rule = {
           code: 'lean-under-load',
           severity: spell.error ? 'error' : 'warning',
           message:
-            `Lean under load: ${nameOf(spell.channel)} reaches λ ${formatNumber(spell.lambda, 2)}, ${against(signals, spell)}, ${whenText(signals, spell)}${where}${spell.oneBank ? ', on this bank only' : ''}${spell.notBy ? `; ${nameOf(spell.notBy)} shows nothing of it, and which gauge is right is not known` : ''}. ` +
+            `Lean under load: ${nameOf(spell.channel)} reaches λ ${formatNumber(spell.lambda, 2)}, ${against(signals, spell)}, ${whenText(signals, spell)}${where}${!spell.oneBank ? '' : isOfCylinder(spell.channel) ? ', of this cylinder only' : ', on this bank only'}${spell.notBy ? `; ${nameOf(spell.notBy)} shows nothing of it, and which gauge is right is not known` : ''}. ` +
             (spell.error
               ? 'Lift and stop the pull; check fuel pressure and injector duty before the table.'
               : 'Check fuel pressure before the next pull, then this part of the table.') +

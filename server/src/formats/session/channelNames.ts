@@ -2,6 +2,7 @@
 
 import type { QuantityId } from '../../quantities/quantity.js';
 import { recogniseForeign } from './foreignNames.js';
+import type { Channel } from './session.js';
 import { parseUnit } from '../../quantities/parseUnit.js';
 import { UNITS, type Unit } from '../../quantities/units.js';
 
@@ -450,6 +451,14 @@ const SECOND_BANK: Readonly<Partial<Record<QuantityId, QuantityId>>> = {
   'long-term-fuel-trim': 'long-term-fuel-trim-2',
 };
 
+/** A number past the second bank's is a cylinder's; an oxygen sensor's counts those behind the catalyst too. */
+const isPastBanks = ({ words, bank, number }: Words): boolean =>
+  bank === undefined && number !== undefined && number > 2 && number <= 12 && !words.includes('o2');
+
+/** Whether a column is the lambda of one cylinder, by its name alone: `Lambda 3`, `AFR Cyl 4`. The first two are read as two banks are. */
+export const isOfCylinder = ({ quantity, quantityFrom, name }: Pick<Channel, 'quantity' | 'quantityFrom' | 'name'>): boolean =>
+  quantity === 'lambda' && quantityFrom === 'name' && isPastBanks(wordsOf(name));
+
 /** The quantity on its bank; undefined for a sensor behind the catalyst and for banks past two. */
 const onBank = (quantity: QuantityId, found: Words): QuantityId | undefined => {
   const second = SECOND_BANK[quantity];
@@ -457,7 +466,7 @@ const onBank = (quantity: QuantityId, found: Words): QuantityId | undefined => {
   const sensor = found.sensor ?? (found.bank === undefined ? undefined : found.number);
   if (quantity === 'lambda' && (found.rear || (sensor !== undefined && sensor > 1))) return undefined;
   const bank = found.bank ?? found.number ?? 1;
-  return bank === 2 ? second : bank <= 1 ? quantity : undefined;
+  return bank === 2 ? second : bank <= 1 || (quantity === 'lambda' && isPastBanks(found)) ? quantity : undefined;
 };
 
 /** `Active Map`, `Map No`: which of several maps the computer uses, unless a unit says that it is the pressure. */

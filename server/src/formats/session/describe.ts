@@ -72,6 +72,9 @@ const withReference = (unit: Unit, quantity: QuantityId, name: string): Unit => 
 /** The unit assumed where none is known: the quantity's own, counted as the name says. */
 const assumedUnit = (quantity: QuantityId, name: string): Unit => withReference(UNITS[QUANTITIES[quantity].unit], quantity, name);
 
+/** What stands in a unit's place where there is none: the usual sign of a number by itself. */
+const NO_UNIT = /^[-–—]$/;
+
 /** The line through a mapping's two points, raw number → value; undefined where it has none or they stand above each other. */
 export const scaleOf = (mapping: ChannelMapping): ColumnPlan['scale'] => {
   if (!mapping.scale) return undefined;
@@ -90,8 +93,8 @@ export const planColumn = (
 ): ColumnPlan => {
   const parts = splitHeader(cell.text);
   const base = { column, header: cell.text, headerRange: cell.range };
-  const unitText = parts.unitText ?? '';
-  const rowText = rowUnit?.trim() ?? '';
+  const unitText = (parts.unitText ?? '').replace(NO_UNIT, '');
+  const rowText = (rowUnit?.trim() ?? '').replace(NO_UNIT, '');
   if (mapping === 'other') {
     const text = unitText || rowText,
       unit = text === '' ? undefined : parseUnit(text);

@@ -1,6 +1,7 @@
 // Two gauges of one bank that differ steadily: one of them is wrong, and the readings do not tell which.
 
 import { limitOf } from '../../formats/limits.js';
+import { isOfCylinder } from '../../formats/session/channelNames.js';
 import type { Channel } from '../../formats/session/session.js';
 import { vehicleFuel } from '../../formats/vehicle/vehicleFuel.js';
 import { fuelOf, GASOLINE_SCALE_AFR } from '../../quantities/fuels.js';
@@ -32,7 +33,7 @@ export const gaugesApart = (signals: Signals): GaugesApart | undefined => {
     if (!values) continue;
     for (const second of signals.session.channels) {
       const found =
-        second.quantity === quantity && second !== first && !isOfBoth(signals, second)
+        second.quantity === quantity && second !== first && !isOfBoth(signals, second) && !isOfCylinder(second)
           ? compared(signals, first, values, second)
           : undefined;
       if (found) return found;

@@ -1,6 +1,7 @@
 // A lambda column that only tells rich from lean (a switching sensor, or a gauge's output that plays one) beside one that measures: under
 // load it stands at its rich end, which is far leaner than the engine.
 
+import { isOfCylinder } from '../../formats/session/channelNames.js';
 import type { Channel, Session } from '../../formats/session/session.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import { onceFor } from '../once.js';
@@ -55,7 +56,9 @@ export const standsAtEnds = (narrow: Channel, wide: Channel): NarrowLambda | und
 export const narrowLambdas = onceFor((session: Session): ReadonlyMap<QuantityId, NarrowLambda> => {
   const found = new Map<QuantityId, NarrowLambda>();
   for (const quantity of ['lambda', 'lambda-2'] as const) {
-    const [first, ...others] = session.channels.filter((channel) => channel.quantity === quantity && channel.filled > 0);
+    const [first, ...others] = session.channels.filter(
+      (channel) => channel.quantity === quantity && channel.filled > 0 && !isOfCylinder(channel),
+    );
     for (const other of others) {
       const narrow = found.has(quantity) ? undefined : standsAtEnds(first, other);
       if (narrow) found.set(quantity, narrow);

@@ -1,6 +1,7 @@
 // A second gauge of a bank, where it sees a lean spot that the first one does not: which of them is right nobody knows, and a danger that
 // one alone sees is told.
 
+import { isOfCylinder } from '../../formats/session/channelNames.js';
 import type { Channel } from '../../formats/session/session.js';
 import type { Operating } from '../drive/operating.js';
 import { isMixture } from '../faults/scaleEnds.js';
@@ -33,6 +34,7 @@ export const secondGauges = (
       (channel) =>
         channel.quantity === own.quantity &&
         channel !== own &&
+        !isOfCylinder(channel) &&
         channel.filled > 0 &&
         narrowLambdas(signals.session).get(own.quantity!)?.narrow !== channel &&
         !standsAtEnds(channel, own),
