@@ -8,6 +8,7 @@ import { quantileOf, sampleBy, sampleOf } from '../columns/statistics.js';
 import { loadMask } from '../drive/opening.js';
 import { above, keep, mark, upTo } from '../columns/marks.js';
 import { spansOf } from '../columns/spans.js';
+import { rangeOfColumn } from '../columns/stretches.js';
 import type { Readings } from '../readings.js';
 import type { Fault, Span } from '../signals.js';
 import { DRAGGED_RPM, offPercentOf } from './burntCut.js';
@@ -53,23 +54,28 @@ export const risesWithFuelOf = (readings: Readings, { channel }: Track): Fault |
     return whole(channel, { low: quantileOf(shown, 0.02), high: quantileOf(shown, 0.98), isVolts: 0, isMirrored: 1 });
   }
   if (quantity === 'target-lambda') return undefined;
-  const lambda = readings.held(quantity)!,
-    all = whileRunning(readings, quantity)!;
+  const all = whileRunning(readings, quantity)!;
   if (all.length < LEAST_READINGS) return undefined;
-  const spells = draggedSpans(readings).map(({ from, to }) => quantileOf(sampleOf(lambda, from, to), 0.5)),
-    below = (limit: number): boolean => spells.filter((each) => each < limit).length >= Math.max(LEAST_SPELLS, LEAST_SHARE * spells.length);
-  const neverAir = !spells.some((each) => each > AIR_FROM),
-    swings = all.filter((each) => each > SWINGS_FROM && each < NO_LAMBDA).length;
   const isVolts = quantileOf(all, 0.9) < VOLTS_TO && quantileOf(all, 0.998) < AIR_FROM,
-    loaded = sampleOf(lambda, 0, lambda.length, loadMask(readings, readings.held)),
-    // A gauge may show nought for air, and be right under load.
-    isTurned =
-      neverAir &&
-      ((below(NO_LAMBDA) && (isVolts || !(quantileOf(loaded, 0.9) < LOADED_FROM))) ||
-        (below(RATIO_ENDS) && quantileOf(loaded, 0.5) > LOADED_FROM));
-  return isTurned || (isVolts && swings > SWINGS_SHARE * all.length)
+    swings = (): number => all.filter((each) => each > SWINGS_FROM && each < NO_LAMBDA).length;
+  return (isVolts && swings() > SWINGS_SHARE * all.length) || isTurned(readings, readings.held(quantity)!, isVolts)
     ? whole(channel, { low: quantileOf(all, 0.02), high: quantileOf(all, 0.98), isVolts: isVolts ? 1 : 0 })
     : undefined;
+};
+
+/** Whether overruns read rich, and full load does not. A gauge may show nought for air, and be right under load. */
+const isTurned = (readings: Readings, lambda: Float64Array, isVolts: boolean): boolean => {
+  // The overruns are asked for last: to find them all rows are looked at.
+  if (!(rangeOfColumn(lambda).least < RATIO_ENDS)) return false;
+  const loaded = sampleOf(lambda, 0, lambda.length, loadMask(readings, readings.held)),
+    isLeanLoaded = quantileOf(loaded, 0.5) > LOADED_FROM;
+  if (!isVolts && !isLeanLoaded && quantileOf(loaded, 0.9) < LOADED_FROM) return false;
+  const spells = draggedSpans(readings).map(({ from, to }) => quantileOf(sampleOf(lambda, from, to), 0.5)),
+    below = (limit: number): boolean => spells.filter((each) => each < limit).length >= Math.max(LEAST_SPELLS, LEAST_SHARE * spells.length);
+  return (
+    !spells.some((each) => each > AIR_FROM) &&
+    ((below(NO_LAMBDA) && (isVolts || !(quantileOf(loaded, 0.9) < LOADED_FROM))) || (below(RATIO_ENDS) && isLeanLoaded))
+  );
 };
 
 /** Whether its header names another scale than lambda's. */
