@@ -1,6 +1,7 @@
 // Launches: the car stands, the throttle is open, and the engine is held at a speed because its torque is taken. What goes by unburnt then
 // reads lean, and no fuel is missing.
 
+import type { QuantityId } from '../../quantities/quantity.js';
 import { onceFor } from '../once.js';
 import { extremes, quantileOf, sampleOf } from '../columns/statistics.js';
 import { spansOf } from '../columns/spans.js';
@@ -32,19 +33,29 @@ const LEAST_RPM = 1500,
 /** 1 where a car that is driven in the log stands, and its ignition is taken back as far as it is logged; undefined where it never does. */
 export const waitsAt = (kmh: Float64Array | undefined, advance: Float64Array | undefined): Uint8Array | undefined => {
   if (!kmh || (advance && !(extremes(advance)[0] <= TAKEN_BACK_DEG)) || !(extremes(kmh)[1] > DRIVEN_KMH)) return undefined;
-  return Uint8Array.from(kmh, (speed, i) => (speed < STANDS_KMH && (!advance || advance[i] <= TAKEN_BACK_DEG) ? 1 : 0));
+  const waits = new Uint8Array(kmh.length);
+  for (let i = 0; i < waits.length; i++) if (kmh[i] < STANDS_KMH && (!advance || advance[i] <= TAKEN_BACK_DEG)) waits[i] = 1;
+  return waits;
+};
+
+/** 1 where the engine of a car that waits turns under load, by these columns; undefined where it never does. */
+const loadedAt = (signals: Signals, column: (quantity: QuantityId) => Float64Array | undefined): Uint8Array | undefined => {
+  const rpm = column('engine-speed'),
+    waits = rpm && waitsAt(column('vehicle-speed'), column('ignition-advance'));
+  for (let i = 0; waits && i < waits.length; i++) if (!(rpm[i] > LEAST_RPM)) waits[i] = 0;
+  if (!waits?.includes(1)) return undefined;
+  const { load } = operatingOf(signals);
+  for (let i = 0; i < waits.length; i++) if (load[i] === 0) waits[i] = 0;
+  return waits.includes(1) ? waits : undefined;
 };
 
 export const launchesOf = onceFor((signals: Signals): readonly Launch[] => {
-  const rpm = believed(signals, 'engine-speed'),
-    kmh = believed(signals, 'vehicle-speed'),
+  // Most drives never wait so: to believe fewer readings makes no launch, and whether they are to be believed is dear to find.
+  const mask = loadedAt(signals, signals.held) && loadedAt(signals, (quantity) => believed(signals, quantity));
+  if (!mask) return [];
+  const rpm = believed(signals, 'engine-speed')!,
     advance = believed(signals, 'ignition-advance'),
     { timeS, recordings } = signals;
-  const waits = rpm && waitsAt(kmh, advance);
-  if (!waits) return [];
-  const { load } = operatingOf(signals),
-    mask = new Uint8Array(timeS.length);
-  for (let i = 0; i < mask.length; i++) if (load[i] === 1 && rpm[i] > LEAST_RPM && waits[i] === 1) mask[i] = 1;
   return spansOf(mask, timeS, { recordings, bridgeS: BRIDGE_S, leastS: LEAST_S }).flatMap(({ from, to }): Launch[] => {
     // It rises to where it is held.
     while (from < to && rpm[from] < (1 - HELD_SHARE) * quantileOf(sampleOf(rpm.subarray(from, to)), 0.5)) from++;
