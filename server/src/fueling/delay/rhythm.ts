@@ -60,12 +60,21 @@ const freshByStays = (values: Float64Array): Int32Array | undefined => {
   let stayed = 0,
     passed = 0,
     crept = 0;
-  for (let at = 1; at + 1 < count; at++) {
-    const gap = rows[at + 1] - rows[at];
-    if (!leaps(values, rows[at + 1], leap)) continue;
-    if (!leaps(values, rows[at], leap)) crept += gap === 1 && rows[at] - rows[at - 1] === 1 && leaps(values, rows[at - 1], leap) ? 1 : 0;
-    else if (gap > 1) stays[stayed++] = gap;
-    else passed++;
+  // Whether the last change but one, the last one and the next are leaps, and how long the last but one stayed.
+  let before = false,
+    here = count > 1 && leaps(values, rows[0], leap),
+    gapBefore = 0;
+  for (let at = 0; at + 1 < count; at++) {
+    const gap = rows[at + 1] - rows[at],
+      next = leaps(values, rows[at + 1], leap);
+    if (at > 0 && next) {
+      if (!here) crept += gap === 1 && gapBefore === 1 && before ? 1 : 0;
+      else if (gap > 1) stays[stayed++] = gap;
+      else passed++;
+    }
+    before = here;
+    here = next;
+    gapBefore = gap;
   }
   if (stayed < Math.max(LEAST_CHANGES, STAYS_SHARE * passed, BY_CHANCE * crept)) return undefined;
   const sample = sampleOf(stays.subarray(0, stayed)),
