@@ -6,7 +6,7 @@ import type { Channel } from '../../formats/session/session.js';
 import { hold, trackOf } from './hold.js';
 import { believed } from '../drive/operating.js';
 import type { Signals } from '../signals.js';
-import { greatestOf } from './statistics.js';
+import { rangeOfColumn } from './stretches.js';
 
 export interface Worst {
   /** The greatest that any of the columns reads, where it is to be believed. Shared where there is one column: never written to. */
@@ -49,7 +49,7 @@ export const believedColumns = (
 /** The greatest number that any column of a quantity holds, believed or not; -Infinity of none. */
 export const mostHeld = (signals: Signals, quantity: QuantityId): number =>
   columnsOf(signals, quantity)
-    .map((values) => greatestOf(values))
+    .map((values) => rangeOfColumn(values).greatest)
     .reduce((most, value) => (value > most ? value : most), -Infinity);
 
 /** What every column of a quantity holds, believed or not. */

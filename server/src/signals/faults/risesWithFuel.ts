@@ -95,9 +95,9 @@ const whole = (channel: Channel, data: Readonly<Record<string, number>>): Fault 
 const isMirrored = ({ held }: Readings, lambda: Float64Array): boolean => {
   const target = held('target-lambda');
   if (!target) return false;
-  const asked = sampleBy(target.length, { lambda, target }, askedRich),
-    off = sampleBy(target.length, { lambda, target }, offMirror);
-  if (off.length < LEAST_READINGS || !(quantileOf(asked, 0.9) - quantileOf(asked, 0.1) > TARGET_SPREAD)) return false;
+  const asked = sampleBy(target.length, { lambda, target }, askedRich);
+  if (asked.length < LEAST_READINGS || !(quantileOf(asked, 0.9) - quantileOf(asked, 0.1) > TARGET_SPREAD)) return false;
+  const off = sampleBy(target.length, { lambda, target }, offMirror);
   return off.filter((each) => Math.abs(each) < MIRRORED_WITHIN).length > MIRRORED_SHARE * off.length;
 };
 
@@ -115,6 +115,7 @@ const offMirror = (pair: Pair, i: number): number => askedRich(pair, i) + Math.l
 export const asksLeanUnderLoad = (readings: Readings): boolean => {
   const target = readings.held('target-lambda')!;
   if (isScaled(readings.channel('target-lambda')!) || isOtherwise(readings.vehicle)) return false;
+  if (!(rangeOfColumn(target).greatest > LOADED_FROM)) return false;
   const all = sampleOf(target);
   if (!(quantileOf(all, 0.998) > LOADED_FROM && quantileOf(all, 0.9) < ASKED_TO)) return false;
   const loaded = sampleOf(target, 0, target.length, loadMask(readings, readings.held));
