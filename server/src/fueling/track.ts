@@ -401,7 +401,8 @@ const positions = (axis: Float64Array, values: Float64Array | undefined, size: n
     all[row] = positionOn(axis, value);
     if (value === value) {
       low = stepOf(all[row], axis.length);
-      [from, to] = axis[low] < axis[low + 1] ? [axis[low], axis[low + 1]] : [axis[low + 1], axis[low]];
+      from = Math.min(axis[low], axis[low + 1]);
+      to = Math.max(axis[low], axis[low + 1]);
     }
   }
   return all;

@@ -19,7 +19,8 @@ const MOST_READ = 20000;
 export const dithers = onceFor((track: Track) => read(track));
 
 const read = ({ values, count, least, greatest }: Track): boolean => {
-  const small = SMALL_SHARE * (greatest - least);
+  const small = SMALL_SHARE * (greatest - least),
+    enough = Math.max(LEAST_TURNS, LEAST_SHARE * Math.min(count, MOST_READ));
   let turns = 0,
     changes = 0,
     last = 0;
@@ -27,7 +28,7 @@ const read = ({ values, count, least, greatest }: Track): boolean => {
     const step = values[k] - values[k - 1];
     if (step === 0) continue;
     changes++;
-    if (step * last < 0 && Math.abs(step) <= small && Math.abs(last) <= small) turns++;
+    if (step * last < 0 && Math.abs(step) <= small && Math.abs(last) <= small && ++turns >= enough) return true;
     last = step;
     if (changes >= MOST_READ) break;
   }

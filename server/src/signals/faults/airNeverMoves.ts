@@ -105,5 +105,9 @@ const isWarm = ({ clean }: Readings): boolean => {
 /** The column of intake air that is such a one. */
 export const deadAir = (signals: Signals): Channel | undefined => {
   const channel = signals.channel('intake-air-temperature');
-  return channel && signals.faultsOf(channel, 'stuck').some(({ shape }) => shape === 'open-circuit') ? channel : undefined;
+  return channel &&
+    rangeOfColumn(channel.values).least <= COLD_END_C &&
+    signals.faultsOf(channel, 'stuck').some(({ shape }) => shape === 'open-circuit')
+    ? channel
+    : undefined;
 };
