@@ -1,6 +1,6 @@
 // Where a log tells the delay: stretches in which the mixture moved, and the edges of fuel cuts, cut out and laid end to end.
 
-import { GAP_S, passedG } from './gasPassed.js';
+import { GAP_S } from './gasPassed.js';
 import { cyclesTurned } from './manifold.js';
 import { copyOf, roomFor } from '../room.js';
 import { reasonIndex } from '../doubts/leftOut.js';
@@ -304,11 +304,10 @@ export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, lea
   }
   // Written out, of one shape for all sessions: that of a spread is let go with the last of them, and what is compiled for it too.
   const ownTimeS = column(timeS),
-    leavesGPerS = column(exhaustGPerS),
     speeds = rpm && column(rpm);
   return {
     timeS: ownTimeS,
-    exhaustGPerS: leavesGPerS,
+    exhaustGPerS: column(exhaustGPerS),
     injected: mixture,
     calm,
     doubt,
@@ -320,7 +319,7 @@ export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, lea
     turned: speeds ? cyclesTurned(ownTimeS, speeds) : roomFor(source.length).fill(0),
     edge: Uint8Array.from(chosen, ({ edge }) => (edge ? 1 : 0)),
     rpm: speeds,
-    passed: passedG({ timeS: ownTimeS, exhaustGPerS: leavesGPerS }),
+    passed: column(track.passed),
     rows,
     from,
     measured,
