@@ -112,9 +112,12 @@ export class Rows {
   turned: { readonly line: number; rows: number; readonly before: number[] } | undefined;
   /** Behind such a header, up to one in the first order. */
   private isTurned = false;
-  /** The words of the row at hand, by column. */
+  /** The words of the row at hand that the head holds too, by column, and the last row in which others stood. */
   private words: string[] = [];
   private wordsLine = -1;
+  private mixedLine = -1;
+  /** By column the last word that the head does not hold: most come again. */
+  private readonly others: string[] = [];
   private readonly names: Map<string, number>[];
   /** By column the header's names and units, as they are compared. */
   private readonly heads: readonly string[];
@@ -183,11 +186,12 @@ export class Rows {
     const sample = this.columns.samples;
     const word = text.toLowerCase();
     const isPlaceholder = PLACEHOLDERS.has(word);
-    if (!isPlaceholder) {
+    const isOfHead = !isPlaceholder && this.isOfHead(text, column);
+    if (isOfHead) {
       if (this.wordsLine !== this.line) [this.words, this.wordsLine] = [[], this.line];
       this.words[column] = text;
-    }
-    if (this.isTurned || (!isPlaceholder && this.isHead(text, column))) return NaN;
+    } else if (!isPlaceholder) this.mixedLine = this.line;
+    if (this.isTurned || (isOfHead && this.isHead(text, column))) return NaN;
     if (isPlaceholder) {
       const seen = this.placeholders;
       if (seen.count++ === 0) {
@@ -219,7 +223,7 @@ export class Rows {
       if (flag !== undefined) return flag;
     }
     if (this.delimiter === 44 && text.includes(',') && noteComma(this.commas, text, column, sample)) return NaN;
-    if (this.headings.has(headOf(text))) return NaN;
+    if (isOfHead) return NaN;
     this.noNumber(text, column, number !== undefined || /^[+-]?inf(inity)?$/.test(word) ? 'not-finite' : 'text');
     return NaN;
   }
@@ -268,10 +272,10 @@ export class Rows {
       return;
     }
     if (this.wordsLine === line) {
-      if (this.isHeadAgain()) return;
+      if (this.mixedLine !== line && this.isHeadAgain()) return;
       // A name among readings heads nothing.
       this.words.forEach((text, column) => {
-        if (this.isHead(text, column) || this.headings.has(headOf(text))) this.noNumber(text, column, 'text');
+        this.noNumber(text, column, 'text');
       });
     }
     if (cells < width) {
@@ -306,6 +310,14 @@ export class Rows {
     if (known < LEAST_NAMES || 2 * known < heads.length) return;
     this.isTurned = named.some((name, column) => name !== heads[column] && headings.has(name));
     if (this.isTurned) (this.turned ??= { line, rows: -1, before: [] }).before.push(columns.samples);
+  }
+
+  /** Whether a cell holds a name of the head, or the unit of its column. */
+  private isOfHead(text: string, column: number): boolean {
+    if (text === this.others[column]) return false;
+    const isIt = this.isHead(text, column) || this.headings.has(headOf(text));
+    if (!isIt) this.others[column] = text;
+    return isIt;
   }
 
   /** Whether a cell says what the head says above it, in its name or its unit. */
