@@ -14,6 +14,26 @@ import {
 import { randomOf } from '../support/simulator/random.js';
 
 suite('stretches of a column', () => {
+  test('a limit itself, its next numbers, none and the infinite ones are in or out as a comparison says', () => {
+    const limits = [0, -0, 0.1, -0.1, 1e-310, -5e-324, 35, -40, Number.MAX_VALUE, -Number.MAX_VALUE, Infinity, -Infinity, NaN],
+      values = Float64Array.from(
+        limits.flatMap((limit) => [limit, limit * (1 + Number.EPSILON), limit * (1 - Number.EPSILON / 2), -limit]),
+      );
+    for (const limit of limits)
+      for (const [between, is] of [
+        [above(limit), (v) => v > limit],
+        [atLeast(limit), (v) => v >= limit],
+        [below(limit), (v) => v < limit],
+        [upTo(limit), (v) => v <= limit],
+        [fromTo(-40, limit), (v) => v >= -40 && v < limit],
+      ] satisfies [ReturnType<typeof above>, (value: number) => boolean][])
+        assert.deepEqual(
+          [...mark(values, between)],
+          [...values].map((value) => Number(is(value))),
+          `${limit}`,
+        );
+  });
+
   test('marks and searches are those of a look at each row, blanks and borders among them', () => {
     const { next } = randomOf(4711);
     const whole = (most: number): number => Math.floor(next() * most);

@@ -226,12 +226,8 @@ const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, sec
     };
     const unlikeS = (timeS: Float64Array, stride: number, isUnlike: (usual: Usual) => boolean): number => {
       const met = binsOf(held(by)!.subarray(from, to), held(second)!.subarray(from, to), onFirst, onSecond, stride),
-        unlike = new Uint8Array(BINS * BINS),
-        asked = new Uint8Array(BINS * BINS);
-      for (let k = 0; k < met.length; k++) {
-        const bin = met[k];
-        if (bin < 0 || asked[bin] === 1) continue;
-        asked[bin] = 1;
+        unlike = new Uint8Array(BINS * BINS);
+      for (const bin of eachOf(met)) {
         const { usual } = (found[bin] ??= find(bin));
         if (usual && isUnlike(usual)) unlike[bin] = 1;
       }
@@ -250,6 +246,19 @@ const learn = (values: Float64Array, held: Readings['held'], by: QuantityId, sec
           return held(by)!;
         },
       };
+};
+
+/** The bins that are met, each once. */
+const eachOf = (met: Int16Array): number[] => {
+  const bins: number[] = [],
+    asked = new Uint8Array(BINS * BINS);
+  for (let k = 0; k < met.length; k++) {
+    const bin = met[k];
+    if (bin < 0 || asked[bin] === 1) continue;
+    asked[bin] = 1;
+    bins.push(bin);
+  }
+  return bins;
 };
 
 /** Seconds from the first to behind the last look of each time in bins that are marked. */

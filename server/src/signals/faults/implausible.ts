@@ -8,6 +8,7 @@ import { UNITS, type Unit } from '../../quantities/units.js';
 import type { Track } from '../columns/hold.js';
 import type { Readings } from '../readings.js';
 import type { EventKind, Fault } from '../signals.js';
+import { above, below, keep, mark } from '../columns/marks.js';
 import { endOfMarks, nextMark, spansOf, widened, without } from '../columns/spans.js';
 import { standingMask } from '../drive/standing.js';
 import { TRIM_BANKS } from '../mixture/trims.js';
@@ -303,7 +304,7 @@ export const airLeakAtIdle = (
   taken: Uint8Array,
   target: Float64Array | undefined,
 ): Fault[] => {
-  const { channel, rows, values, count } = track;
+  const { channel } = track;
   const { timeS } = readings;
   const idle = during('idle'),
     pressure = readings.clean('manifold-pressure');
@@ -311,32 +312,16 @@ export const airLeakAtIdle = (
   const warmUp = during('warm-up'),
     air = widened(during('overrun'), timeS, 0, 2.5),
     airKPa = readings.barometer.kPa;
-  const off = (k: number): number => {
-    const aim = target[rows[k]];
-    return values[k] - (aim > 0.6 && aim < 1.3 ? aim : 1);
-  };
   const perReadingS = Math.max(track.spacingS, 1e-3),
-    isLong = (readings: readonly number[]): boolean => readings.length * perReadingS >= LEAST_IDLE_S;
-  const atIdle: number[] = [],
-    elsewhere: number[] = [];
-  for (let from = nextMark(idle, 0); from < idle.length;) {
-    const to = endOfMarks(idle, from);
-    // The first reading of an idle is still of what was before; that of the log is not.
-    for (let k = placeIn(rows, from === 0 ? 0 : from + 1, count); k < count && rows[k] < to; k++)
-      if (warmUp[rows[k]] === 0 && taken[rows[k]] !== 1 && air[rows[k]] !== 1) atIdle.push(off(k));
-    from = nextMark(idle, to);
-  }
-  const leak = Float64Array.from(atIdle),
+    isLong = (readings: Float64Array): boolean => readings.length * perReadingS >= LEAST_IDLE_S;
+  const leak = offTarget(track, target, withoutFirst(without(idle, warmUp, taken, air), idle)),
     middle = median(leak),
     leakLambda = limitOf('airLeakIdleLambda', readings.vehicle.limits).value;
   // Most engines idle at their target: what they read elsewhere need not be known.
-  if (!(isLong(atIdle) && middle > leakLambda && quantileOf(sampleOf(leak), 0.2) > 0.6 * leakLambda)) return [];
-  for (let k = 0; k < count; k++) {
-    const row = rows[k];
-    if (idle[row] === 0 && warmUp[row] === 0 && pressure[row] > 55 && pressure[row] < 0.97 * airKPa && taken[row] !== 1 && air[row] !== 1)
-      elsewhere.push(off(k));
-  }
-  const rest = median(Float64Array.from(elsewhere));
+  if (!(isLong(leak) && middle > leakLambda && quantileOf(sampleOf(leak), 0.2) > 0.6 * leakLambda)) return [];
+  const open = keep(mark(pressure, above(55)), pressure, below(0.97 * airKPa)),
+    elsewhere = offTarget(track, target, without(open, idle, warmUp, taken, air)),
+    rest = median(elsewhere);
   if (!(
     isLong(elsewhere) &&
     Math.abs(rest) < limitOf('airLeakElsewhereLambda', readings.vehicle.limits).value &&
@@ -353,6 +338,26 @@ export const airLeakAtIdle = (
     data: { atIdle: middle, elsewhere: rest },
   }));
 };
+
+/** The mask without the first row of each spell: its reading is still of what was before; that of the log is not. */
+const withoutFirst = (mask: Uint8Array, spells: Uint8Array): Uint8Array => {
+  for (let from = nextMark(spells, 1); from < spells.length; from = nextMark(spells, endOfMarks(spells, from)))
+    if (spells[from - 1] !== 1) mask[from] = 0;
+  return mask;
+};
+
+/** How far the readings of marked rows lie off their target. */
+const offTarget = ({ rows, values, count }: Track, target: Float64Array, mask: Uint8Array): Float64Array => {
+  const off: number[] = [];
+  for (let from = nextMark(mask, 0); from < mask.length;) {
+    const to = endOfMarks(mask, from);
+    for (let k = placeIn(rows, from, count); k < count && rows[k] < to; k++) off.push(values[k] - aimOf(target[rows[k]]));
+    from = nextMark(mask, to);
+  }
+  return Float64Array.from(off);
+};
+
+const aimOf = (target: number): number => (target > 0.6 && target < 1.3 ? target : 1);
 
 /** Idle, and driving, that must be in the log before they are compared, seconds. */
 const LEAST_IDLE_S = 6;

@@ -7,7 +7,7 @@ import type { FlatRun, FlatStatistics } from '../columns/flatRuns.js';
 import type { Track } from '../columns/hold.js';
 import { openingOf } from '../drive/opening.js';
 import type { Readings } from '../readings.js';
-import type { Fault } from '../signals.js';
+import type { Fault, Span } from '../signals.js';
 import { marksWithin } from '../columns/spans.js';
 import { endOfEqual, median } from '../columns/statistics.js';
 import { nextBeyond } from '../columns/stretches.js';
@@ -52,14 +52,13 @@ export const lambdaAtEnds = (
   air: () => Uint8Array,
   before: Uint8Array,
 ): Fault[] => {
-  const { timeS, vehicle, recordings } = readings;
-  const { channel, rows, values, count } = track;
+  const { vehicle, recordings } = readings;
+  const { rows, values, count } = track;
   const [least, greatest] = extremesOutside(track, before);
   if (!(greatest > least)) return [];
   const range = vehicle.lambdaSensor.range;
   const alive = dithers(track);
   const cut = air();
-  const leastReadings = limitOf('clippedReadings', vehicle.limits).value;
   const found: Fault[] = alive ? leapsWithin(readings, track, [least, greatest], cut, before) : [];
   const taken = found.length > 0 ? before.slice() : before;
   for (const { from, to } of found) taken.fill(1, from, to);
@@ -79,94 +78,97 @@ export const lambdaAtEnds = (
     if (range && !known && (high ? seen < stop : seen > stop)) continue;
     // Without a sensor's unrest a level is a mixture, unless no engine burns it.
     if (!known && !alive && !isLambdaEnd(seen)) continue;
+    const end: End = { high, known, alive };
     // The last recording that has begun by the sample.
     let begun = 0;
-    for (let a = 0; (a = nextBeyond(values, a, count, bottom, top)) < count;) {
-      if (taken[rows[a]] === 1) {
-        a++;
-        continue;
-      }
-      const b = endBeyond(values, rows, a + 1, count, bottom, top, taken),
-        from = rows[a],
-        to = b < count ? rows[b] : rows[b - 1] + 1;
-      const span = { a, b, from, to };
-      a = b;
-      if (high && marksWithin(cut, from, to) > 0.5 * (to - from)) {
-        // The air came first, but the reading stayed when it had gone: for long it is the sensor's.
-        const drivenS = alive && isFlat(values, span.a, span.b) ? drivenSeconds(readings, cut, from, to) : 0;
-        if (drivenS >= LEAN_HELD_S && timeS[Math.min(to, timeS.length - 1)] - timeS[from] >= HELD_STUCK_S)
-          found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
-        else if (drivenS >= LEAN_HELD_S)
-          found.push({ kind: 'clipped-high', channel, shape: 'flat', value: values[span.a], from, to, data: { end: 'lean' } });
-        continue;
-      }
-      const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[from];
-      // From the recording's first reading on it is a sensor that is not awake, or an engine that has not run yet.
-      while (begun + 1 < recordings.length && recordings[begun + 1].from <= from) begun++;
-      if (high && (span.a === 0 || (recordings[begun]?.from ?? 0) > rows[span.a - 1])) {
-        found.push({ kind: 'cold', channel, shape: 'end', value: values[span.a], from, to, data: { awakeAfterS: spanS } });
-        continue;
-      }
-      // Where everything goes in steps a step says nothing: at the stated end the sensor is simply at its end.
-      const sudden =
-        (alive || !known) &&
-        (high || known || values[span.a] < RICH_END_LAMBDA) &&
-        isSudden(track, span.a, span.b) &&
-        spanS <= LONGEST_DROPOUT_S &&
-        (known || isLambdaEnd(values[span.a]) || !targetWentToo(readings, from, to, high));
-      const isUnlikely = (): boolean =>
-        repeats(values, span.a, span.b) && (runWithin(flat().runs, span.a, span.b)?.nats ?? 0) > Math.log(flat().runCount + 2) + 3;
-      const leap =
-        span.a > 0 && span.b < count
-          ? Math.min(Math.abs(values[span.a] - values[span.a - 1]), Math.abs(values[span.b - 1] - values[span.b]))
-          : 0;
-      // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
-      // At a stated end, still to the last digit, a smaller leap is the wire's too where the target did not ask for it.
-      const still =
-        known &&
-        span.b - span.a >= LEAST_STILL &&
-        isFlat(values, span.a, span.b) &&
-        readings.held('target-lambda') !== undefined &&
-        !targetWentToo(readings, from, to, high);
-      if (
-        sudden &&
-        leap > (still ? STILL_LEAP : 0.15) &&
-        (span.b - span.a >= 2 || (leap > 0.3 && cut[from] === 0)) &&
-        (known || span.b - span.a >= 2 || isUnlikely()) &&
-        spanS >= LEAST_DROPOUT_S &&
-        !(!high && cut[from] === 1)
-      ) {
-        found.push({
-          kind: 'dropout',
-          channel,
-          shape: 'full-scale',
-          value: values[span.a],
-          from,
-          to,
-          data: { end: high ? 'lean' : 'rich' },
-        });
-      } else if (
-        !high &&
-        alive &&
-        spanS >= HELD_STUCK_S &&
-        isFlat(values, span.a, span.b) &&
-        !targetAtEnd(readings, from, to, values[span.a])
-      ) {
-        found.push({ kind: 'stuck', channel, shape: 'frozen', value: values[span.a], from, to, data: {} });
-      } else if (span.b - span.a >= leastReadings && (known || isUnlikely())) {
-        found.push({
-          kind: high ? 'clipped-high' : 'clipped-low',
-          channel,
-          shape: 'flat',
-          value: values[span.a],
-          from,
-          to,
-          data: { end: high ? 'lean' : 'rich' },
-        });
-      }
+    for (let a = 0, b; (a = nextBeyond(values, a, count, bottom, top)) < count; a = b) {
+      b = a + 1;
+      if (taken[rows[a]] === 1) continue;
+      b = endBeyond(values, rows, b, count, bottom, top, taken);
+      const spell: Spell = { a, b, from: rows[a], to: b < count ? rows[b] : rows[b - 1] + 1 };
+      while (begun + 1 < recordings.length && recordings[begun + 1].from <= spell.from) begun++;
+      const fault =
+        high && marksWithin(cut, spell.from, spell.to) > 0.5 * (spell.to - spell.from)
+          ? alive && heldLean(readings, track, spell, cut)
+          : faultAtEnd(readings, track, end, spell, recordings[begun]?.from ?? 0, flat, cut);
+      if (fault) found.push(fault);
     }
   }
   return found;
+};
+
+/** An end of the sensor's scale: `known` where it is stated, or beyond what any engine burns; `alive` where its readings are restless. */
+interface End {
+  readonly high: boolean;
+  readonly known: boolean;
+  readonly alive: boolean;
+}
+
+/** The readings `[a, b)` at an end, and their rows. */
+interface Spell extends Span {
+  readonly a: number;
+  readonly b: number;
+}
+
+// What is made of a spell stands by itself: of the many that are air and nothing else none of it is asked.
+
+/** The air came first, but the reading stayed when it had gone: for long it is the sensor's. */
+const heldLean = (readings: Readings, { channel, values }: Track, { a, b, from, to }: Spell, cut: Uint8Array): Fault | undefined => {
+  const { timeS } = readings;
+  if (!isFlat(values, a, b) || drivenSeconds(readings, cut, from, to) < LEAN_HELD_S) return undefined;
+  const spell = { channel, value: values[a], from, to };
+  return timeS[Math.min(to, timeS.length - 1)] - timeS[from] >= HELD_STUCK_S
+    ? { kind: 'stuck', shape: 'frozen', ...spell, data: {} }
+    : { kind: 'clipped-high', shape: 'flat', ...spell, data: { end: 'lean' } };
+};
+
+const faultAtEnd = (
+  readings: Readings,
+  track: Track,
+  { high, known, alive }: End,
+  { a, b, from, to }: Spell,
+  begunAt: number,
+  flat: () => FlatStatistics,
+  cut: Uint8Array,
+): Fault | undefined => {
+  const { timeS, vehicle } = readings,
+    { channel, rows, values, count } = track;
+  const spanS = timeS[Math.min(to, timeS.length - 1)] - timeS[from],
+    spell = { channel, value: values[a], from, to },
+    end = high ? 'lean' : 'rich';
+  // From the recording's first reading on it is a sensor that is not awake, or an engine that has not run yet.
+  if (high && (a === 0 || begunAt > rows[a - 1])) return { kind: 'cold', shape: 'end', ...spell, data: { awakeAfterS: spanS } };
+  // Where everything goes in steps a step says nothing: at the stated end the sensor is simply at its end.
+  const sudden =
+    (alive || !known) &&
+    (high || known || values[a] < RICH_END_LAMBDA) &&
+    isSudden(track, a, b) &&
+    spanS <= LONGEST_DROPOUT_S &&
+    (known || isLambdaEnd(values[a]) || !targetWentToo(readings, from, to, high));
+  const isUnlikely = (): boolean => repeats(values, a, b) && (runWithin(flat().runs, a, b)?.nats ?? 0) > Math.log(flat().runCount + 2) + 3;
+  const leap = a > 0 && b < count ? Math.min(Math.abs(values[a] - values[a - 1]), Math.abs(values[b - 1] - values[b])) : 0;
+  // One or two readings alone tell nothing unless they leapt far; a lone peak is simply the greatest value there is.
+  // At a stated end, still to the last digit, a smaller leap is the wire's too where the target did not ask for it.
+  const still =
+    known &&
+    b - a >= LEAST_STILL &&
+    isFlat(values, a, b) &&
+    readings.held('target-lambda') !== undefined &&
+    !targetWentToo(readings, from, to, high);
+  if (
+    sudden &&
+    leap > (still ? STILL_LEAP : 0.15) &&
+    (b - a >= 2 || (leap > 0.3 && cut[from] === 0)) &&
+    (known || b - a >= 2 || isUnlikely()) &&
+    spanS >= LEAST_DROPOUT_S &&
+    !(!high && cut[from] === 1)
+  )
+    return { kind: 'dropout', shape: 'full-scale', ...spell, data: { end } };
+  if (!high && alive && spanS >= HELD_STUCK_S && isFlat(values, a, b) && !targetAtEnd(readings, from, to, values[a]))
+    return { kind: 'stuck', shape: 'frozen', ...spell, data: {} };
+  return b - a >= limitOf('clippedReadings', vehicle.limits).value && (known || isUnlikely())
+    ? { kind: high ? 'clipped-high' : 'clipped-low', shape: 'flat', ...spell, data: { end } }
+    : undefined;
 };
 
 /** First reading from one on that is neither at or below `low` nor at or above `high`, or is taken. */

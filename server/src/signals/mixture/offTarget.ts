@@ -129,8 +129,9 @@ export const runsToJudge = (
   const runs = spansOf(mask, timeS);
   if (!targets.known) return runs;
   const isFar = new Uint8Array(runs.length);
-  for (const [at, { from, to }] of runs.entries())
+  runs.forEach(({ from, to }, at) => {
     if (nextFar(targets, first, lambda, limit, from, to) < to || orIn(from, to)) isFar[at] = 1;
+  });
   return runs.filter((_, at) => isFar[at] === 1 || isNear(runs, isFar, timeS, at, -1) || isNear(runs, isFar, timeS, at, 1));
 };
 
