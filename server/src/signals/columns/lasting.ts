@@ -78,6 +78,12 @@ interface Found {
   size: number;
 }
 
+/** By itself: runs that last are rare, and what is compiled before the first of them would be thrown away by it. */
+const takeStart = (found: Found, from: number): void => {
+  if (found.size === found.starts.length) found.starts = widerOf(found.starts);
+  found.starts[found.size++] = from;
+};
+
 /** The looks from the next one on, below `to`. */
 const findLastingIn = (
   found: Found,
@@ -101,10 +107,7 @@ const findLastingIn = (
     if (here >= behind) {
       const from = startOfEqual(values, here);
       behind = endOfEqual(values, here, count);
-      if (timeS[rows[behind < count ? behind : count - 1]] - timeS[rows[from]] >= leastS) {
-        if (found.size === found.starts.length) found.starts = widerOf(found.starts);
-        found.starts[found.size++] = from;
-      }
+      if (timeS[rows[behind < count ? behind : count - 1]] - timeS[rows[from]] >= leastS) takeStart(found, from);
     }
     at = here < next ? next : Math.max(next + stride, Math.ceil(behind / stride) * stride);
   }

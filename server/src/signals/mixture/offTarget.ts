@@ -129,9 +129,12 @@ export const runsToJudge = (
   const runs = spansOf(mask, timeS);
   if (!targets.known) return runs;
   const isFar = new Uint8Array(runs.length);
-  runs.forEach(({ from, to }, at) => {
-    if (nextFar(targets, first, lambda, limit, from, to) < to || orIn(from, to)) isFar[at] = 1;
-  });
+  for (let at = 0; at < runs.length; at++) {
+    const { from, to } = runs[at];
+    // Most runs are nowhere far from any target: which one a reading is held to is asked of the others.
+    const far = nextFarFromOne(targets, first, lambda, limit - ROUNDED_OFF, from, to);
+    if ((far < to && nextFar(targets, first, lambda, limit, far, to) < to) || orIn(from, to)) isFar[at] = 1;
+  }
   return runs.filter((_, at) => isFar[at] === 1 || isNear(runs, isFar, timeS, at, -1) || isNear(runs, isFar, timeS, at, 1));
 };
 
