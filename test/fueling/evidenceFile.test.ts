@@ -78,6 +78,7 @@ const BY_HAND = {
 const FIT = {
   cycles: 1,
   gasG: 0.8,
+  assumedGasG: 0.68,
   lagS: 0.06,
   latencyS: 0.01,
   covariance: Array(16)

@@ -75,6 +75,8 @@ export type LeftOut =
 export interface DelayFit {
   readonly cycles: number;
   readonly gasG: number;
+  /** What was assumed of `gasG` before the log spoke. */
+  readonly assumedGasG: number;
   readonly lagS: number;
   readonly latencyS: number;
   /** Of cycles, ln gas, ln lag and latency, row by row. */

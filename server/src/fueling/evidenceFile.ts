@@ -272,14 +272,15 @@ function beyondOf(value: unknown): Pick<SessionWeight, 'beyond'> {
 function fitOf(value: unknown, points: number): { readonly fit?: DelayFit } {
   const fit = asObject(value);
   if (!fit) return {};
-  const { cycles, gasG, lagS, latencyS, rowS, flowGPerS, rpm, sensor } = fit,
+  const { cycles, gasG, assumedGasG, lagS, latencyS, rowS, flowGPerS, rpm, sensor } = fit,
     covariance = numbers(fit.covariance, DELAY_PARTS ** 2, false),
     rpmAt = numbers(fit.rpmAt, points, false);
   const isWithin = (each: unknown, least: number, most: number): each is number => isNumber(each) && each >= least && each <= most;
   if (
     !isWithin(cycles, 0, 10) ||
-    !isWithin(gasG, 0, 1e3) ||
-    !isWithin(lagS, 0, 10) ||
+    !isWithin(gasG, 1e-9, 1e3) ||
+    !isWithin(assumedGasG, 1e-9, 1e3) ||
+    !isWithin(lagS, 1e-9, 10) ||
     !isWithin(latencyS, 0, 10) ||
     !isWithin(rowS, 0, 100) ||
     !isWithin(flowGPerS, 0, 1e5) ||
@@ -288,5 +289,7 @@ function fitOf(value: unknown, points: number): { readonly fit?: DelayFit } {
   )
     return {};
   if (!covariance?.every((each) => isWithin(each, -1e6, 1e6)) || !rpmAt?.every((each) => isWithin(each, 1, 1e6))) return {};
-  return { fit: { cycles, gasG, lagS, latencyS, covariance: [...covariance], rowS, sensor, flowGPerS, rpm, rpmAt: [...rpmAt] } };
+  return {
+    fit: { cycles, gasG, assumedGasG, lagS, latencyS, covariance: [...covariance], rowS, sensor, flowGPerS, rpm, rpmAt: [...rpmAt] },
+  };
 }

@@ -81,13 +81,15 @@ const weighed = (signals: Signals, table: Table, options: WeighOptions): Session
   const reference = referenceOn(grid, loggedWith, deadTimeMs);
   between();
   const byTrims = track.readings.kind === 'trims';
-  let placing = byTrims ? delayOfTrims(signals.vehicle) : givenDelay(signals.vehicle);
+  const given = byTrims ? delayOfTrims(signals.vehicle) : givenDelay(signals.vehicle);
+  let placing = given;
   // Steady readings tell the table without the delay; the table then tells the delay, which places the unsteady ones.
   if (placing.from === 'assumed' && !byTrims) placing = delayFound(track, reference, placing, between) ?? slowed(placing, signals);
   between();
   const gathered = gather(track, placing, between);
   between();
-  const delay = describe(track, placing);
+  const delay = describe(track, placing),
+    assumedGasG = given.model.kind === 'physical' ? given.model.gasG : undefined;
   if (byTrims) {
     assumed.push(`the short-term trim is taken to answer with a lag of ${TRIM_LAG_S} s, or half or twice that: trims alone do not tell it`);
   } else if (delay.from === 'assumed' && delay.medianS >= 0)
@@ -109,7 +111,7 @@ const weighed = (signals: Signals, table: Table, options: WeighOptions): Session
         byFlow: delay.byFlow,
         from: delay.from,
         deviationS: delay.deviationS,
-        ...(delay.fit ? { fit: { ...delay.fit, sensor: signals.channel('lambda')?.header ?? '' } } : {}),
+        ...(delay.fit && assumedGasG ? { fit: { ...delay.fit, assumedGasG, sensor: signals.channel('lambda')?.header ?? '' } } : {}),
       },
       ...(options.loggedWith ? { loggedWith: options.loggedWith.name } : {}),
       ...(Object.keys(track.beyond ?? {}).length > 0 ? { beyond: track.beyond } : {}),

@@ -3,7 +3,17 @@
 
 import { EXHAUST_OVER_AIR } from '../../signals/mixture/delay.js';
 import { keptByList } from '../solution/byList.js';
-import { ASSUMED_DELAY, ASSUMED_DEVIATION, MODEL_DEVIATION_S, deviationBy, wholeDelayS, type PhysicalDelay } from './delayModel.js';
+import { dot } from '../solution/statistics.js';
+import {
+  ASSUMED_DELAY,
+  ASSUMED_DEVIATION,
+  DELAY_PARTS,
+  MODEL_DEVIATION_S,
+  deviationBy,
+  wholeDelayS,
+  type PhysicalDelay,
+} from './delayModel.js';
+import { solveSmall } from './solveSmall.js';
 import type { DelayFit, SessionWeight } from '../evidence.js';
 
 /**
@@ -13,10 +23,6 @@ import type { DelayFit, SessionWeight } from '../evidence.js';
 const NEIGHBOURS = 12;
 /** One session in ten has another sensor, or a logger that holds it back. No source. */
 const OTHER_SHARE = 0.1;
-/** Variance of a delay of which nothing is known, s². */
-const NOTHING_TOLD = 1;
-/** Of what is as good as impossible, so that there is a mean. */
-const LEAST_SHARE = 1e-9;
 /** How differently two sensors may show the same gas: lag and latency of both (variance, s²). */
 const SENSORS_APART = 2 * ((ASSUMED_DELAY.lagS * ASSUMED_DEVIATION[2]) ** 2 + ASSUMED_DEVIATION[3] ** 2);
 /**
@@ -24,15 +30,121 @@ const SENSORS_APART = 2 * ((ASSUMED_DELAY.lagS * ASSUMED_DEVIATION[2]) ** 2 + AS
  * Halves, for want of a source.
  */
 const SHARED = 0.5;
+const APART = (1 - SHARED) * MODEL_DEVIATION_S ** 2;
+/** Variance of a delay of which nothing is known, s². */
+const NOTHING_TOLD = 1;
 
 type Told = SessionWeight['transportDelay'];
 
+/** Share of what the parts are known to beforehand (variance) that no log takes away: numbers of a file may say that there is no doubt. */
+const LEAST_DOUBT = 1e-6;
+const LATENCY = DELAY_PARTS - 1;
+
 /**
- * What one session tells of the delay at an exhaust flow (g/s) and a speed (rpm). What all logs of a car have alike is not in the variance.
+ * What logs tell of the delay's parts (cycles, ln gas, ln lag, latency) beyond what is assumed of them, each in terms of its assumed
+ * deviation: how surely, and by how much times that.
  */
+class Word {
+  readonly precision = ASSUMED_DEVIATION.map(() => new Float64Array(DELAY_PARTS));
+  readonly pull = new Float64Array(DELAY_PARTS);
+
+  add({ precision, pull }: Word, share = 1): this {
+    for (let i = 0; i < DELAY_PARTS; i++) {
+      this.pull[i] += share * pull[i];
+      for (let j = 0; j < DELAY_PARTS; j++) this.precision[i][j] += share * precision[i][j];
+    }
+    return this;
+  }
+
+  /** The delay that it comes to with what is assumed, of which so much gas (g). */
+  placing(assumedGasG: number): { readonly model: PhysicalDelay; readonly covariance: readonly number[] } {
+    const known = this.precision.map((row, i) => row.map((value, j) => value + (i === j ? 1 : 0))),
+      [cycles, gas, lag, latency] = solveSmall(known, this.pull).map((each, i) => each * ASSUMED_DEVIATION[i]);
+    const { cycles: usual, lagS, latencyS } = ASSUMED_DELAY;
+    return {
+      model: {
+        kind: 'physical',
+        cycles: usual + cycles,
+        gasG: assumedGasG * Math.exp(gas),
+        stirred: 0,
+        lagS: lagS * Math.exp(lag),
+        latencyS: latencyS + latency,
+      },
+      covariance: inverse(known).flatMap((row, i) => [...row].map((value, j) => value * ASSUMED_DEVIATION[i] * ASSUMED_DEVIATION[j])),
+    };
+  }
+}
+
+const inverse = (matrix: readonly Float64Array[]): Float64Array[] =>
+  matrix.map((_, i) =>
+    solveSmall(
+      matrix,
+      Float64Array.from(matrix, (__, j) => (i === j ? 1 : 0)),
+    ),
+  );
+
+/** Eigenvalues of a symmetric matrix, and its eigenvectors in columns (Jacobi's rotations). */
+const eigen = (matrix: readonly Float64Array[]): { readonly values: readonly number[]; readonly turned: readonly Float64Array[] } => {
+  const a = matrix.map((row) => row.slice()),
+    turned = matrix.map((_, i) => Float64Array.from(matrix, (__, j) => (i === j ? 1 : 0)));
+  const turn = (row: Float64Array, p: number, q: number, sine: number, cosine: number): void => {
+    [row[p], row[q]] = [cosine * row[p] - sine * row[q], sine * row[p] + cosine * row[q]];
+  };
+  for (let sweep = 0; sweep < SWEEPS; sweep++)
+    for (let q = 1; q < a.length; q++)
+      for (let p = 0; p < q; p++) {
+        const angle = 0.5 * Math.atan2(2 * a[p][q], a[q][q] - a[p][p]),
+          [sine, cosine] = [Math.sin(angle), Math.cos(angle)];
+        for (const row of [...a, ...turned]) turn(row, p, q, sine, cosine);
+        for (let k = 0; k < a.length; k++) [a[p][k], a[q][k]] = [cosine * a[p][k] - sine * a[q][k], sine * a[p][k] + cosine * a[q][k]];
+      }
+  return { values: a.map((row, i) => row[i]), turned };
+};
+/** Each squares what is left beside the diagonal. */
+const SWEEPS = 8;
+
+/** What a fit tells beyond what was assumed before it, all its readings shifted alike within their rows; nothing where its numbers are no covariance of anything. */
+const wordOf = ({ cycles, gasG, assumedGasG, lagS, latencyS, covariance, rowS }: DelayFit): Word => {
+  const off = [
+    cycles - ASSUMED_DELAY.cycles,
+    Math.log(gasG / assumedGasG),
+    Math.log(lagS / ASSUMED_DELAY.lagS),
+    latencyS - ASSUMED_DELAY.latencyS,
+  ].map((each, i) => each / ASSUMED_DEVIATION[i]);
+  const told = inverse(
+    ASSUMED_DEVIATION.map((deviation, i) =>
+      Float64Array.from(ASSUMED_DEVIATION, (other, j) => covariance[DELAY_PARTS * i + j] / deviation / other + (i === j ? LEAST_DOUBT : 0)),
+    ),
+  );
+  // What is told less what was assumed; nothing along the ways on which a log leaves more in doubt than was before.
+  const word = new Word(),
+    { turned, values } = eigen(told);
+  for (const [k, value] of values.entries())
+    for (let i = 0; i < DELAY_PARTS; i++)
+      for (let j = 0; j < DELAY_PARTS; j++) word.precision[i][j] += Math.max(0, value - 1) * turned[i][k] * turned[j][k];
+  for (let i = 0; i < DELAY_PARTS; i++) word.pull[i] = off[i] + dot(word.precision[i], off);
+  const { precision, pull } = word,
+    latency = precision[LATENCY].slice(),
+    share = 1 / ((ASSUMED_DEVIATION[LATENCY] / rowS) ** 2 + latency[LATENCY]),
+    pulled = pull[LATENCY];
+  for (let i = 0; i < DELAY_PARTS; i++) {
+    pull[i] -= latency[i] * share * pulled;
+    for (let j = 0; j < DELAY_PARTS; j++) precision[i][j] -= latency[i] * share * latency[j];
+  }
+  return pull.every(Number.isFinite) ? word : new Word();
+};
+
+/** A delay and its variance at an exhaust flow (g/s) and a speed (rpm), s and s². What all logs of a car have alike is not in the variance. */
+const knownAt = (placing: ReturnType<Word['placing']>, flowGPerS: number, rpm: number, shifted: number): Known => {
+  const variance = deviationBy(placing)(flowGPerS, rpm) ** 2 - MODEL_DEVIATION_S ** 2 + shifted;
+  return { delayS: wholeDelayS(placing.model, flowGPerS, rpm), variance: variance > 0 ? variance : NOTHING_TOLD };
+};
+
+/** What one session tells of the delay. */
 class Witness {
-  private readonly model: PhysicalDelay;
-  private readonly deviation: (flowGPerS: number, rpm: number) => number;
+  readonly model: PhysicalDelay;
+  readonly word: Word;
+  private readonly shifted: number;
 
   /** `alike`: all that name their sensor so, in order; `place`: where this one stands among them. */
   constructor(
@@ -41,7 +153,8 @@ class Witness {
     private readonly place: number,
   ) {
     this.model = { kind: 'physical', ...fit, stirred: 0 };
-    this.deviation = deviationBy({ model: this.model, covariance: fit.covariance });
+    this.shifted = fit.rowS ** 2 + APART;
+    this.word = wordOf(fit);
   }
 
   /** Its neighbours. */
@@ -50,9 +163,7 @@ class Witness {
   }
 
   at(flowGPerS: number, rpm: number): Known {
-    const variance = this.deviation(flowGPerS, rpm) ** 2 + this.fit.rowS ** 2 - SHARED * MODEL_DEVIATION_S ** 2;
-    // Numbers of a file may be no covariance of anything.
-    return { delayS: wholeDelayS(this.model, flowGPerS, rpm), variance: variance > 0 ? variance : NOTHING_TOLD };
+    return knownAt({ model: this.model, covariance: this.fit.covariance }, flowGPerS, rpm, this.shifted);
   }
 }
 
@@ -104,7 +215,6 @@ const witnessesOf = (sessions: readonly Weighed[]): readonly (Witness | undefine
   );
 };
 
-/** A delay and its variance, s and s². */
 interface Known {
   readonly delayS: number;
   readonly variance: number;
@@ -112,20 +222,21 @@ interface Known {
 
 /** What a session is told of its delay, with its neighbours'. */
 const together = (told: Told, own: Witness): Told => {
-  const { flowGPerS, rpm, rpmAt } = own.fit,
+  const { flowGPerS, rpm, rpmAt, assumedGasG } = own.fit,
     alone = own.at(flowGPerS, rpm);
-  const others = own.others(),
-    shares = others.map((other) => Math.max(LEAST_SHARE, sameShare(alone, other.at(flowGPerS, rpm))));
-  const othersAt = (flow: number, speed: number): Known =>
-    mean(
-      others.map((other) => other.at(flow, speed)),
-      shares,
-    );
+  const others = new Word();
+  let logs = 0;
+  for (const other of own.others()) {
+    const share = sameShare(alone, other.at(flowGPerS, rpm));
+    others.add(other.word, share);
+    logs += share;
+  }
   // All others together know better than each whether this one stands off.
-  const same = sameShare(alone, othersAt(flowGPerS, rpm));
+  const same = sameShare(alone, knownAt(others.placing(assumedGasG), flowGPerS, rpm, APART / Math.max(1, logs))),
+    placing = others.add(own.word).placing(assumedGasG),
+    all = knownAt(placing, flowGPerS, rpm, APART / (1 + logs));
   const laterS = (flow: number, speed: number): number =>
-    same * (mean([own.at(flow, speed), othersAt(flow, speed)]).delayS - own.at(flow, speed).delayS);
-  const all = mean([alone, othersAt(flowGPerS, rpm)]);
+    same * (wholeDelayS(placing.model, flow, speed) - wholeDelayS(own.model, flow, speed));
   return {
     ...told,
     byCar: true,
@@ -138,17 +249,6 @@ const together = (told: Told, own: Witness): Told => {
         SHARED * MODEL_DEVIATION_S ** 2,
     ),
   };
-};
-
-/** Each by how sure it is. */
-const mean = (known: readonly Known[], shares?: readonly number[]): Known => {
-  let [sum, precision] = [0, 0];
-  for (const [at, { delayS, variance }] of known.entries()) {
-    const weight = (shares ? shares[at] : 1) / variance;
-    sum += weight * delayS;
-    precision += weight;
-  }
-  return { delayS: sum / precision, variance: 1 / precision };
 };
 
 /**

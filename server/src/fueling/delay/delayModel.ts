@@ -52,7 +52,7 @@ export interface Delay extends Placing {
   readonly medianS: number;
   /** Whole delay over the range of air flow that was driven: what a log shows and a vehicle file states. */
   readonly byFlow: readonly (readonly [flowGPerS: number, seconds: number])[];
-  readonly fit: Omit<DelayFit, 'sensor'> | undefined;
+  readonly fit: Omit<DelayFit, 'sensor' | 'assumedGasG'> | undefined;
 }
 
 /**
