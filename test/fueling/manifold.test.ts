@@ -2,6 +2,9 @@
 
 import { deepEqual, ok } from 'node:assert/strict';
 import { MANIFOLD_CYCLES, drawnFlow, lnFilling } from '../../server/src/fueling/delay/manifold.js';
+import { scoreWeighing } from '../support/accuracy/blindDrive.js';
+import { weighFolder } from '../support/accuracy/weighFolder.js';
+import { makeCar, simulateDrive, vehicleFolder } from '../support/simulator/index.js';
 
 const rows = 400,
   stepS = 0.02;
@@ -37,4 +40,14 @@ suite('what the cylinders draw behind an air meter', () => {
       rpm = Float64Array.from({ length: rows }, (_, row) => (row < 50 ? 0 : 900));
     deepEqual(drawnFlow(metered, timeS, rpm), metered);
   });
+
+  for (const seed of [504, 507])
+    test(`is foreseen by the controller, and no channel says so: the delay is found all the same (car ${seed})`, () => {
+      const { ecu, log } = makeCar('air-flow', seed),
+        channels = log.channels.filter((each) => !/^injector|^fuel-cut/.test(each)),
+        car = makeCar('air-flow', seed, { ecu: { ...ecu, foreseesFilling: true }, log: { ...log, channels } });
+      const drive = simulateDrive({ car, seed, minutes: 8, driver: 'street', start: 'warm' }),
+        { delayErrorS } = scoreWeighing(drive, weighFolder(vehicleFolder([drive])), 'street');
+      ok(Math.abs(delayErrorS) <= 0.025, `${delayErrorS}`);
+    }).timeout(60_000);
 });

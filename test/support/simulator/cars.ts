@@ -80,6 +80,8 @@ export interface Car {
     readonly pressureLagS: number;
     /** How much of the fuel film it believes in; 1 is right, 0 is no compensation. */
     readonly filmMatch: number;
+    /** Behind an air meter: whether it fuels what the cylinders draw, and not what passes the meter. */
+    readonly foreseesFilling?: boolean;
   };
   readonly vehicle: {
     readonly massKg: number;

@@ -54,7 +54,8 @@ export function engineComputerOf(
   random: Random,
   options: { fuelCut: boolean },
 ): EngineComputer {
-  let speedRpm = NaN,
+  let drawnPerRpm = NaN,
+    speedRpm = NaN,
     pressureKPa = car.barometerKPa,
     meterV = 0.35,
     chargeC = NaN,
@@ -233,6 +234,13 @@ export function engineComputerOf(
           break;
         case 'mass-air-flow':
           meterGPerS = read(fuelTable, meterV, 0);
+          if (car.ecu.foreseesFilling) {
+            // Its picture of the manifold: a cycle draws four fifths of the displacement, a cylinder its share of that.
+            const holdsCylinders = (car.cylinders * car.manifoldVolumeL) / (0.8 * car.displacementL),
+              perRpm = meterGPerS / Math.max(200, speedRpm);
+            drawnPerRpm = Number.isNaN(drawnPerRpm) ? perRpm : drawnPerRpm + (perRpm - drawnPerRpm) / (1 + holdsCylinders);
+            meterGPerS = drawnPerRpm * Math.max(200, speedRpm);
+          }
           fuelMg = (meterGPerS * 1000 * 120) / Math.max(200, speedRpm) / car.cylinders / (car.fuel.stoichAfr * targetLambda);
           break;
       }

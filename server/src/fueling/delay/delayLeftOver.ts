@@ -34,7 +34,7 @@ const CARRIED: readonly Carried[] = [
   { column: COLUMN.ahead, part: AT.aheadCycles },
 ];
 const BESIDE_CUTS: readonly Carried[] = [{ column: COLUMN.vapour, part: AT.vapour }];
-const BY_MANIFOLD: readonly Carried[] = [{ column: COLUMN.manifold, part: AT.lnManifoldCycles }];
+const BY_MANIFOLD: readonly Carried[] = [{ column: COLUMN.manifold, part: AT.manifoldCycles }];
 const BY_THROTTLE: readonly Carried[] = [
   { column: COLUMN.openedShare, part: AT.openedShare },
   { column: COLUMN.openedStays, part: AT.lnOpenedStaysS },

@@ -31,7 +31,7 @@ export const NAMES = [
   'lnFilmStaysS',
   'aheadCycles',
   'vapour',
-  'lnManifoldCycles',
+  'manifoldCycles',
   'openedShare',
   'lnOpenedStaysS',
 ] as const;
@@ -51,8 +51,8 @@ const ALL: Readonly<Record<Name, Parameter>> = {
   aheadCycles: share(0.4, 0.2, 1),
   // Of the fuel that flowed before a cut, what goes on leaving the wall: the film's whole share, whatever the controller makes up for.
   vapour: share(0.2, 0.1, 0.7),
-  // One to two displacements, of which a cycle takes four fifths.
-  lnManifoldCycles: ln(MANIFOLD_CYCLES, FILLING_DEVIATION),
+  // One to two displacements, of which a cycle takes four fifths; none where the controller foresees the filling.
+  manifoldCycles: share(MANIFOLD_CYCLES, FILLING_DEVIATION * MANIFOLD_CYCLES, 4, 0.01),
   // What a controller adds as the throttle opens, ahead of the charge: a tenth to a half more fuel where it is thrown open, for some engine
   // cycles. Common practice.
   openedShare: share(0.1, 0.3, 2),

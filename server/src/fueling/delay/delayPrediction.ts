@@ -24,7 +24,7 @@ const LIFTED_SHARE = ASSUMED[AT.vapour];
 
 /** Less is as good as none, and has a slope. */
 const LEAST_STIRRED = 0.01;
-/** How far ln of the manifold's cycles is stepped to see what it does. */
+/** How far the manifold's cycles are stepped to see what it does. */
 const MANIFOLD_STEP = 0.05;
 
 /** The readings under one set of parameters. */
@@ -52,7 +52,7 @@ export interface Predicted {
  */
 interface Growth {
   readonly aheadCycles: number;
-  readonly lnManifoldCycles: number;
+  readonly manifoldCycles: number;
   readonly factor: Float64Array;
   readonly byAhead: Float64Array;
   readonly byManifold: Float64Array | undefined;
@@ -201,21 +201,21 @@ const flowOf = ({ injected, meteredGPerS, cutAgeS }: Comparison): Float64Array =
 
 const grownBy = (comparison: Comparison, parameters: Float64Array, before: Growth | undefined): Growth => {
   const aheadCycles = parameters[AT.aheadCycles],
-    lnManifoldCycles = parameters[AT.lnManifoldCycles];
-  if (before?.aheadCycles === aheadCycles && (!comparison.throughManifold || before.lnManifoldCycles === lnManifoldCycles)) return before;
+    manifoldCycles = parameters[AT.manifoldCycles];
+  if (before?.aheadCycles === aheadCycles && (!comparison.throughManifold || before.manifoldCycles === manifoldCycles)) return before;
   const byAhead = roomFor(comparison.timeS.length).fill(0);
-  const factor = growthAhead(comparison, takenIn(comparison, lnManifoldCycles), aheadCycles, byAhead);
+  const factor = growthAhead(comparison, takenIn(comparison, manifoldCycles), aheadCycles, byAhead);
   let byManifold: Float64Array | undefined;
   if (comparison.throughManifold) {
-    byManifold = growthAhead(comparison, takenIn(comparison, lnManifoldCycles + MANIFOLD_STEP), aheadCycles);
+    byManifold = growthAhead(comparison, takenIn(comparison, manifoldCycles + MANIFOLD_STEP), aheadCycles);
     for (let row = 0; row < factor.length; row++) byManifold[row] = (byManifold[row] - factor[row]) / MANIFOLD_STEP;
   }
-  return { aheadCycles, lnManifoldCycles, factor, byAhead, byManifold };
+  return { aheadCycles, manifoldCycles, factor, byAhead, byManifold };
 };
 
 /** ln of what the cylinders take in where the charge is metered. */
-const takenIn = ({ lnCharge, turned, throughManifold }: Comparison, lnManifoldCycles: number): Float64Array =>
-  throughManifold ? drawnThrough(lnCharge.map(Math.exp), turned, Math.exp(lnManifoldCycles)).map(Math.log) : lnCharge;
+const takenIn = ({ lnCharge, turned, throughManifold }: Comparison, manifoldCycles: number): Float64Array =>
+  throughManifold ? drawnThrough(lnCharge.map(Math.exp), turned, manifoldCycles).map(Math.log) : lnCharge;
 
 /**
  * By how much the charge is more than it was metered as, when the fuel of each row meets it (a factor); `slope` takes how that goes with

@@ -7,8 +7,11 @@ import { roomFor } from '../room.js';
 
 /** Engine cycles that the manifold's filling lags by: it holds one to two displacements, of which a cycle takes four fifths. */
 export const MANIFOLD_CYCLES = 1.9;
-/** From one manifold to another by about this share (standard deviation of its logarithm). */
-export const FILLING_DEVIATION = 0.35;
+/**
+ * From one manifold to another by about a third of it, and a controller may foresee some of the filling, or all (share of it, standard
+ * deviation). Order of magnitude, no source.
+ */
+export const FILLING_DEVIATION = 0.5;
 const SEAM_CYCLES = 1000;
 
 /** Engine cycles turned by each row; a seam counts as so many that nothing of what was before is left. */
