@@ -332,10 +332,10 @@ const middleOf = ({ flow, rpm }: Driven): Usual => ({ flow: medianOf(flow), rpm:
 
 export const typical = (track: Track): Usual => middleOf(driven(track));
 
-/** Median of the whole delay at some speeds, seconds: at one flow, or at a flow for each of them. */
-const medianDelayS = (model: DelayModel, flow: number | Float64Array, rpm: Float64Array): number => {
+/** Median of the whole delay, seconds. */
+const medianDelayS = (model: DelayModel, { flow, rpm }: Driven): number => {
   const delays = roomFor(rpm.length);
-  for (let at = 0; at < delays.length; at++) delays[at] = wholeDelayS(model, typeof flow === 'number' ? flow : flow[at], rpm[at]);
+  for (let at = 0; at < delays.length; at++) delays[at] = wholeDelayS(model, flow[at], rpm[at]);
   return medianOf(delays);
 };
 
@@ -411,14 +411,15 @@ export const describe = (track: Track, placing: Placing): Delay => {
     for (let step = 0, at = 0; step <= steps; step++) {
       const here = least * Math.exp((step / Math.max(1, steps)) * range);
       while (at < count - 1 && sorted[at] < here) at++;
-      const speeds = speedsAt(rows, sorted, Math.max(0, at - half), Math.min(count, at + half + 1));
-      byFlow.push([here / EXHAUST_OVER_AIR, medianDelayS(model, here, speeds)]);
-      rpmAt.push(medianOf(speeds));
+      // At one flow the delay only falls with the speed.
+      const speed = medianOf(speedsAt(rows, sorted, Math.max(0, at - half), Math.min(count, at + half + 1)));
+      byFlow.push([here / EXHAUST_OVER_AIR, wholeDelayS(model, here, speed)]);
+      rpmAt.push(speed);
     }
   }
   const rowS = placing.from === 'log' ? Math.hypot(usualStepS(track.timeS) / Math.sqrt(12), track.unseenS) : 0,
     deviationS = Math.hypot(deviationAt(placing, flow, rpm), rowS);
-  const medianS = count ? medianDelayS(model, rows.flow, rows.rpm) : model.kind === 'stated' ? delayAlongS(model.byFlow, flow || 0) : NaN;
+  const medianS = count ? medianDelayS(model, rows) : model.kind === 'stated' ? delayAlongS(model.byFlow, flow || 0) : NaN;
   const fit =
     placing.from === 'log' && model.kind === 'physical'
       ? {
