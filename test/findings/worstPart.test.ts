@@ -105,4 +105,41 @@ suite('several columns of one quantity', () => {
     assert.deepEqual(of('coolant-hot', { 'Coolant Temperature (°C)': warm, 'Coolant Temperature 2 (°C)': (t) => 100 + 10 * t }), []);
     assert.deepEqual(of('coolant-hot', { 'Coolant Temperature (°C)': warm, 'Cylinder Head Temperature (°C)': boils }), []);
   });
+  // Limits of common practice, no source; °F without a unit would be a cool exhaust.
+  test('tell hot oil and a hot exhaust, of the cylinder that is hottest; none whose unit is not known', () => {
+    const [oil] = of('coolant-hot', { 'Oil Temperature (°C)': (t) => Math.round(120 + 3 * t) });
+    assert.match(oil.message, /^Oil Temperature reaches 15\d °C \(limit 145/);
+    assert.equal(oil.severity, 'error');
+    const exhaust = (t: number): number => Math.round(700 + (t > 3 ? 26 * (t - 3) : 0));
+    const [hot, ...more] = of('coolant-hot', {
+      'EGT 1 (°C)': (t) => exhaust(t) - 60,
+      'EGT 2 (°C)': (t) => exhaust(t) + 80,
+    });
+    assert.match(hot.message, /^EGT 2 reaches 9[5-9]\d °C \(limit 950/);
+    assert.equal(hot.severity, 'warning');
+    assert.deepEqual(more, []);
+    assert.deepEqual(of('coolant-hot', { EGT: (t) => exhaust(t) + 200 }), []);
+  });
+  // 300 kPa over the injectors; a second pump that gives 60 less takes a fifth of it (orifice law: a tenth of the fuel).
+  test('tell the rail or pump that fades, and what two show of one fall once', () => {
+    const swing = (t: number): number => (t < 2 || t > 8 ? 15 * Math.sin(t) : 0),
+      manifold = (t: number): number => live['manifold pressure (kPa)'](t) + swing(t),
+      rail =
+        (fall: number) =>
+        (t: number): number =>
+          199 + manifold(t) - (t > 5 && t < 8 ? fall * Math.min(1, t - 5) : 0);
+    const drive = (first: number, second: number) => {
+      const columns = { 'Fuel Pressure 1 (kPa)': rail(first), 'Fuel Pressure 2 (kPa)': rail(second) };
+      return analyse(
+        readSession(textSource(sampleLog(16, 0.1, { ...live, 'manifold pressure (kPa)': manifold, ...columns })), {}),
+        EMPTY_VEHICLE,
+      );
+    };
+    const falls = (first: number, second: number): string[] =>
+      sessionFindings(drive(first, second)).flatMap(({ code, message }) => (code === 'fuel-pressure-drop' ? [message] : []));
+    assert.match(falls(0, 60)[0], /^Fuel Pressure 2: /);
+    assert.equal(distressOf(drive(0, 60)).filter(([what, spells]) => what === 'fuel-pressure' && spells.length > 0).length, 1);
+    assert.equal(falls(60, 60).length, 1);
+    assert.deepEqual(falls(0, 0), []);
+  });
 });

@@ -1,5 +1,6 @@
 // Oil pressure that falls away while the engine turns fast: a reading that no healthy engine has, and the engine is lost where it is true.
 
+import { limitOf } from '../formats/limits.js';
 import { formatNumber } from '../quantities/format.js';
 import { oilFalls } from '../signals/oilFall.js';
 import type { Signals } from '../signals/signals.js';
@@ -10,14 +11,20 @@ export const oilFallFindings = (signals: Signals): Finding[] => {
   const channel = signals.channel('oil-pressure');
   if (!channel) return [];
   return worstFew(oilFalls(signals), (a, b) => b.spell.peak - a.spell.peak).map(
-    ({ spell: { spell, pressureKPa, usualKPa, neededKPa }, more }) =>
-      spellFinding(signals, channel, spell, {
+    ({ spell: { spell, pressureKPa, usualKPa, neededKPa }, more }) => {
+      const isFall = pressureKPa <= (1 - limitOf('oilPressureFallPercent', signals.vehicle.limits).value / 100) * usualKPa;
+      return spellFinding(signals, channel, spell, {
         code: 'value-implausible',
-        severity: 'error',
+        severity: isFall ? 'error' : 'warning',
         message:
-          `${nameOf(channel)} falls to ${formatNumber(pressureKPa, 0)} kPa where this log holds ${formatNumber(usualKPa, 0)} kPa at that speed, and ${formatNumber(neededKPa, 0)} kPa are wanted (${limitText(signals, 'oilPressureKPaPer1000Rpm')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. ` +
-          `Stop the engine: a bearing without oil is lost in seconds. Check the oil level and the pickup, then the sensor.${moreText(more)}`,
-        data: { kind: 'oil-fall', pressureKPa, usualKPa, neededKPa, more },
-      }),
+          `${nameOf(channel)} ${isFall ? 'falls to' : 'stands at'} ${formatNumber(pressureKPa, 0)} kPa${isFall ? ` where this log holds ${formatNumber(usualKPa, 0)} kPa at that speed, and` : ', as it does throughout at that speed, where'} ${formatNumber(neededKPa, 0)} kPa are wanted (${limitText(signals, 'oilPressureKPaPer1000Rpm')}) ${whenText(signals, spell)}${whereText(signals, spell.peakAt)}. ` +
+          `${
+            isFall
+              ? 'Stop the engine: a bearing without oil is lost in seconds. Check the oil level and the pickup, then the sensor.'
+              : "No more pulls before it is known by another gauge: the oil's level and its pump, or the unit and the scale of this column."
+          }${moreText(more)}`,
+        data: { kind: isFall ? 'oil-fall' : 'oil-low', pressureKPa, usualKPa, neededKPa, more },
+      });
+    },
   );
 };

@@ -42,8 +42,6 @@ const RESTED_ON: readonly QuantityId[] = [
 ];
 const NEVER_JUDGED: readonly QuantityId[] = [
   'oil-pressure',
-  'oil-temperature',
-  'exhaust-gas-temperature',
   'ignition-advance',
   'battery-voltage',
 ];

@@ -2,7 +2,7 @@
 // nothing of a table.
 
 import { limitOf } from '../formats/limits.js';
-import { droopOf } from './droop.js';
+import { droopsOf, type Droop } from './droop.js';
 import { believed, operatingOf } from './drive/operating.js';
 import { overLimit, type OverLimit } from './columns/overLimit.js';
 import type { Signals } from './signals.js';
@@ -40,7 +40,7 @@ export const knockSpells = (signals: Signals): (Spells & Pick<Worst, 'channelAt'
 };
 
 /** Fall of the pressure that the regulator should hold, percent. */
-export const pressureSpells = (signals: Signals, droop: NonNullable<ReturnType<typeof droopOf>>): Spells => {
+export const pressureSpells = (signals: Signals, droop: Droop): Spells => {
   const { limits } = signals.vehicle,
     limit = limitOf('fuelPressureDropPercent', limits).value,
     error = limitOf('fuelPressureDropErrorPercent', limits).value;
@@ -114,10 +114,9 @@ export type Distress = 'knock' | 'fuel-pressure' | 'injector-duty' | 'hot-air';
  */
 export const distressOf = (signals: Signals): readonly (readonly [what: Distress, spells: readonly OverLimit[]])[] => {
   const {
-      held,
-      vehicle: { limits },
-    } = signals,
-    droop = droopOf(signals);
+    held,
+    vehicle: { limits },
+  } = signals;
   const retard = held('knock-retard'),
     knockDeg = limitOf('knockRetardErrorDeg', limits).value;
   const all: readonly (readonly [Distress, Spells | undefined])[] = [
@@ -127,7 +126,9 @@ export const distressOf = (signals: Signals): readonly (readonly [what: Distress
         ? knockSpells(signals)
         : undefined,
     ],
-    ['fuel-pressure', droop?.reaches(limitOf('fuelPressureDropErrorPercent', limits).value) ? pressureSpells(signals, droop) : undefined],
+    ...droopsOf(signals)
+      .filter(({ droop }) => droop.reaches(limitOf('fuelPressureDropErrorPercent', limits).value))
+      .map(({ droop }): readonly [Distress, Spells] => ['fuel-pressure', pressureSpells(signals, droop)]),
     ['injector-duty', dutyReaches(signals, limitOf('injectorDutyErrorPercent', limits).value) ? dutySpells(signals) : undefined],
     [
       'hot-air',

@@ -6,7 +6,9 @@ import { above, keep, mark, upTo } from './columns/marks.js';
 import { onceFor } from './once.js';
 import { openFromPercent } from './drive/openThrottle.js';
 import { atLeast, believed } from './drive/operating.js';
+import type { Channel } from '../formats/session/session.js';
 import type { Signals, Span } from './signals.js';
+import { believedOf, othersOf } from './columns/worstOf.js';
 import { widened } from './columns/spans.js';
 import { greatestOf, leastOf, median, quantileOf, sampleBy, sampleOf } from './columns/statistics.js';
 
@@ -35,7 +37,7 @@ const FOLLOWS_WITHIN_S = 0.35;
  * `percent` by sample is found when it is asked for: whoever weighs needs to know whether the rail follows, and whether it may fall so far
  * anywhere (`reaches`).
  */
-interface Droop {
+export interface Droop {
   readonly percent: Float64Array;
   readonly baseKPa: number;
   readonly referenced: boolean;
@@ -43,7 +45,25 @@ interface Droop {
 }
 
 /** Fall of the pressure that the regulator should hold, percent of what it holds at light load. Undefined where the log cannot tell. */
-export const droopOf = onceFor((signals: Signals): Droop | undefined => learnDroop(signals));
+export const droopOf = onceFor((signals: Signals): Droop | undefined => learnDroop(signals, () => believed(signals, 'fuel-pressure')));
+
+export interface DroopOf {
+  readonly channel: Channel;
+  readonly droop: Droop;
+}
+/** The same of each rail or pump that is logged, the first one first. */
+export const droopsOf = onceFor((signals: Signals): readonly DroopOf[] => {
+  const first = signals.channel('fuel-pressure');
+  return !first
+    ? []
+    : [first, ...othersOf(signals, 'fuel-pressure')].flatMap((channel) => {
+        const droop = channel === first ? droopOf(signals) : learnDroop(signals, () => believedOf(signals, channel));
+        return droop ? [{ channel, droop }] : [];
+      });
+});
+
+/** Asked for again rather than kept: of a long session a column is large. */
+type Rail = () => Float64Array | undefined;
 
 /**
  * Greatest fall that is held through a span for as long as its finding asks, percent, 0 of none; undefined where the log cannot tell. One
@@ -64,8 +84,8 @@ export const heldDroop = (signals: Signals, { from, to }: Span): number | undefi
   return most === -Infinity ? undefined : Math.max(0, most);
 };
 
-const learnDroop = (signals: Signals): Droop | undefined => {
-  const rail = believed(signals, 'fuel-pressure'),
+const learnDroop = (signals: Signals, railOf: Rail): Droop | undefined => {
+  const rail = railOf(),
     manifold = atLeast(signals, 'manifold-pressure'),
     rpm = believed(signals, 'engine-speed');
   if (!rail) return undefined;
@@ -83,18 +103,18 @@ const learnDroop = (signals: Signals): Droop | undefined => {
   const { kPa } = barometer;
   const baseKPa = referenced ? medianByPlace(sampleBy(rail.length, { rail, manifold, kPa, light }, overManifoldAt)) : median(rail, light);
   if (!(baseKPa > 50) || baseKPa > DIRECT_INJECTION_KPA) return undefined;
-  return droopBy(signals, referenced, baseKPa, withinS);
+  return droopBy(signals, railOf, referenced, baseKPa, withinS);
 };
 
 /**
  * A function of its own: of a long session the columns are large, asked for again and worked on in place, and what makes them holds on to
  * none.
  */
-const droopBy = (signals: Signals, referenced: boolean, baseKPa: number, withinS: number): Droop => {
+const droopBy = (signals: Signals, railOf: Rail, referenced: boolean, baseKPa: number, withinS: number): Droop => {
   const fall = (): Float64Array => {
     const { timeS } = signals,
       lowest = referenced && lowestWithin(atLeast(signals, 'manifold-pressure')!, timeS, withinS),
-      rail = believed(signals, 'fuel-pressure')!;
+      rail = railOf()!;
     const held = lowest ? overManifold(rail, lowest, signals.barometer.kPa) : rail.slice();
     // A pump that is switched off before the engine has run out is no weak one.
     fallShort(held, baseKPa, believed(signals, 'engine-speed'), widened(signals.during('engine-off'), timeS, STOPS_S, 0));
@@ -109,7 +129,7 @@ const droopBy = (signals: Signals, referenced: boolean, baseKPa: number, withinS
     // A mean falls so far only where one of its readings does.
     reaches: (percent) =>
       reachesDown(
-        believed(signals, 'fuel-pressure')!,
+        railOf()!,
         referenced ? atLeast(signals, 'manifold-pressure') : undefined,
         believed(signals, 'engine-speed'),
         signals,

@@ -4,6 +4,7 @@
 import { limitOf } from '../formats/limits.js';
 import { onceFor } from './once.js';
 import { overLimit, type OverLimit } from './columns/overLimit.js';
+import { rangeOfColumn } from './columns/stretches.js';
 import type { Signals } from './signals.js';
 import { quantileOf, sampleOf } from './columns/statistics.js';
 
@@ -31,7 +32,10 @@ export interface OilFall {
   readonly neededKPa: number;
 }
 
-/** Spells in which it stands below both what this engine holds at that speed and what any should; `peak` is the fall in percent. */
+/**
+ * Spells in which it stands below both what this engine holds at that speed and what any should, or where no pump's lower stage holds so
+ * little, below the latter alone; `peak` is the fall in percent.
+ */
 export const oilFalls = onceFor((signals: Signals): readonly OilFall[] => {
   // Where a gauge falls to its end the readings are not believed, and are those that matter: nought alone is a loose wire's.
   const pressure = signals.held('oil-pressure'),
@@ -41,12 +45,16 @@ export const oilFalls = onceFor((signals: Signals): readonly OilFall[] => {
     perRpm = limitOf('oilPressureKPaPer1000Rpm', limits).value / 1000,
     percent = limitOf('oilPressureFallPercent', limits).value;
   const usual = usualBy(pressure, rpm),
+    isKnown = isAlive(signals, pressure),
     fall = new Float64Array(pressure.length).fill(NaN),
     ageS = signals.ageS('oil-pressure');
   for (let i = 0; i < fall.length; i++) {
     if (!(rpm[i] >= LEAST_RPM && pressure[i] > 0 && pressure[i] < perRpm * rpm[i])) continue;
     const speed = slowestNear(i, ageS, rpm, signals.timeS);
-    if (speed >= LEAST_RPM && pressure[i] < perRpm * speed) fall[i] = (1 - pressure[i] / usual(speed, pressure[i])) * 100;
+    if (!(speed >= LEAST_RPM && pressure[i] < perRpm * speed)) continue;
+    const isLow = isKnown && speed >= STAGED_RPM && pressure[i] < STAGE_KPA,
+      own = usual(speed, pressure[i]);
+    fall[i] = (1 - pressure[i] / (isLow && !(own > perRpm * speed) ? perRpm * speed : own)) * 100;
   }
   return overLimit(signals, fall, percent, { leastS: LEAST_S }).map((spell): OilFall => {
     const at = spell.peakAt,
@@ -54,6 +62,15 @@ export const oilFalls = onceFor((signals: Signals): readonly OilFall[] => {
     return { spell, pressureKPa: pressure[at], usualKPa: usual(speed, pressure[at]), neededKPa: perRpm * speed };
   });
 });
+
+/** A gauge that moves by so much is alive. No source. */
+const ALIVE_KPA = 10;
+
+/** Whether the gauge is alive and says its unit: then it may be held against what any engine wants, and not against this log alone. */
+const isAlive = ({ channel }: Signals, pressure: Float64Array): boolean => {
+  const { least, greatest } = rangeOfColumn(pressure);
+  return channel('oil-pressure')?.unitFrom !== 'assumed' && greatest - least >= ALIVE_KPA;
+};
 
 /** A pressure that is read seldom may be of a slower moment, up to `ageS` away. */
 const slowestNear = (row: number, ageS: number, rpm: Float64Array, timeS: Float64Array): number => {

@@ -2,7 +2,8 @@
 
 import { formatNumber } from '../../quantities/format.js';
 import { pressureSpells } from '../../signals/distress.js';
-import { droopOf } from '../../signals/droop.js';
+import { droopsOf, type DroopOf } from '../../signals/droop.js';
+import type { OverLimit } from '../../signals/columns/overLimit.js';
 import type { Rule } from '../finding.js';
 import { pullColumns, sampleLog, unrest } from '../sampleLog.js';
 import { limitText, moreText, nameOf, spellFinding, whenText, whereText, worstFew } from '../spell.js';
@@ -28,7 +29,7 @@ export const rule: Rule = {
       'Flow through an injector goes with the square root of the pressure over it: 10 % less pressure is 5 % less fuel, and the mixture goes lean by as much. A table cannot fix a pump.',
     computed:
       'First the log teaches whether the rail follows the manifold (at light load, by the medians of bands of 4 kPa, so that minutes of idling weigh no more than the cruise). If it does, the pressure over the injector (rail gauge + barometer − manifold) must hold its light-load median; if it does not, the gauge pressure itself must, since the difference then falls with boost by design. ' +
-      'The rail may answer the manifold up to 0.35 s late. The mean over 0.3 s is held against the limits for `fuelPressureDropS` or longer. Without manifold pressure the rail is held against the most that it held since the throttle was opened wide, and only a fall beyond `fuelPressureDropErrorPercent` is told, since a boost that fades takes some of it along; direct injection (above 1500 kPa) is left alone. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
+      'The rail may answer the manifold up to 0.35 s late. The mean over 0.3 s is held against the limits for `fuelPressureDropS` or longer. Without manifold pressure the rail is held against the most that it held since the throttle was opened wide, and only a fall beyond `fuelPressureDropErrorPercent` is told, since a boost that fades takes some of it along; direct injection (above 1500 kPa) is left alone. Of several columns each is judged; what they show together is told once. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
     causes: [
       'A pump at its end, or its wiring, relay or ground',
       'A clogged filter or strainer',
@@ -43,12 +44,19 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(16, 0.1, { ...live, 'manifold pressure (kPa)': (t) => live['manifold pressure (kPa)'](t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0), 'fuel pressure (kPa gauge)': (t) => rail(0)(t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0) }, 1)}`,
   }),
   session: (signals) => {
-    const droop = droopOf(signals),
-      channel = signals.channel('fuel-pressure');
-    if (!droop || !channel) return [];
-    const { spells, error } = pressureSpells(signals, droop);
-    return worstFew(spells, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
-      const bad = spell.peak >= error;
+    const told: (OverLimit & DroopOf & { readonly error: number })[] = [];
+    for (const of of droopsOf(signals)) {
+      const { spells, error } = pressureSpells(signals, of.droop);
+      // One fall is told once, by the first that shows it.
+      told.push(
+        ...spells
+          .filter(({ from, to }) => !told.some((other) => from < other.to && other.from < to))
+          .map((spell) => ({ ...spell, ...of, error })),
+      );
+    }
+    return worstFew(told, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
+      const { channel, droop } = spell,
+        bad = spell.peak >= spell.error;
       return spellFinding(signals, channel, spell, {
         code: 'fuel-pressure-drop',
         severity: bad ? 'error' : 'warning',

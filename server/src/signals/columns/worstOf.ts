@@ -37,13 +37,13 @@ export const believedColumns = (
   const channel = signals.channel(quantity),
     values = believed(signals, quantity);
   if (!channel || !values) return [];
-  return [
-    { channel, values },
-    ...othersOf(signals, quantity).map((other) => {
-      const wrong = wrongIn(signals, other);
-      return { channel: other, values: heldOf(signals, other).map((value, i) => (wrong[i] === 1 ? NaN : value)) };
-    }),
-  ];
+  return [{ channel, values }, ...othersOf(signals, quantity).map((other) => ({ channel: other, values: believedOf(signals, other) }))];
+};
+
+/** What a column beside the first one holds, where it is to be believed; a column of its own. */
+export const believedOf = (signals: Signals, channel: Channel): Float64Array => {
+  const wrong = wrongIn(signals, channel);
+  return heldOf(signals, channel).map((value, i) => (wrong[i] === 1 ? NaN : value));
 };
 
 /** The greatest number that any column of a quantity holds, believed or not; -Infinity of none. */
@@ -58,7 +58,8 @@ export const columnsOf = (signals: Signals, quantity: QuantityId): Float64Array[
   return first ? [first, ...othersOf(signals, quantity).map(({ values }) => values)] : [];
 };
 
-const othersOf = (signals: Signals, quantity: QuantityId): Channel[] => {
+/** The columns of a quantity beside the first one. */
+export const othersOf = (signals: Signals, quantity: QuantityId): Channel[] => {
   const first = signals.channel(quantity);
   return signals.session.channels.filter((channel) => channel.quantity === quantity && channel !== first);
 };
