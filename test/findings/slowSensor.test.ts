@@ -27,6 +27,8 @@ interface Drive {
   readonly sensor?: object;
   /** Seconds that the gauge keeps each reading back. */
   readonly lateS?: number;
+  /** Step that lambda is written in. */
+  readonly writtenTo?: number;
   /** How long boost takes to build up. */
   readonly spoolS?: number;
   /** Another pull of 5 s right behind the fuel cut. */
@@ -48,6 +50,7 @@ const found = ({
   blinks = false,
   sensor = {},
   lateS = 0,
+  writtenTo = 0,
   spoolS = 0.5,
   again = false,
 }: Drive): Finding[] => {
@@ -77,7 +80,10 @@ const found = ({
     'throttle (%)': (t) => (isBlink(t % ROUND_S) ? 18 : isPull(t % ROUND_S) ? 100 : isShut(t % ROUND_S) ? 0 : 18) + unrest(t, 0.2),
     'manifold pressure (kPa)': (t) => (isBlink(t % ROUND_S) ? 45 : kPaAt(t % ROUND_S)) + unrest(t + 3, 0.4),
     'target lambda': (t) => targetAt(kPaAt(t % ROUND_S)),
-    lambda: (t) => lambda[Math.max(0, Math.min(lambda.length - 1, Math.round((t - lateS) / STEP_S)))] + unrest(t + 7, 0.005),
+    lambda: (t) => {
+      const read = lambda[Math.max(0, Math.min(lambda.length - 1, Math.round((t - lateS) / STEP_S)))] + unrest(t + 7, 0.005);
+      return writtenTo > 0 ? Math.round(read / writtenTo) * writtenTo : read;
+    },
     'coolant temperature (°C)': () => 90,
   });
   return sessionFindings(analyse(readSession(textSource(text), { vehicle }), vehicle));
@@ -107,6 +113,29 @@ suite('a sensor that answers slowly', () => {
       }
     });
   }
+
+  // A number that is rounded to a tenth may be half of that away: λ 0.85 and 0.94 are both 0.9.
+  test('or one whose log rounds it is lean only beyond half of its step', () => {
+    const rounded = { lagS: 0.02, writtenTo: 0.1, missing: (): number => 0.038 };
+    assert.deepEqual(
+      lean(rounded).map(({ message }) => message),
+      [],
+    );
+    assert.equal(lean({ ...rounded, missing: () => 0.2 })[0]?.severity, 'error');
+  });
+
+  // Too quick to be called slow: by then it is the port's wall as well.
+  test('too quick to be told is on its way from air all the same, and hides nothing else', () => {
+    for (const lagS of [0.14, 0.18, 0.22, 0.26]) {
+      assert.deepEqual(
+        lean({ lagS, again: true }).map(({ message }) => message),
+        [],
+        String(lagS),
+      );
+      assert.equal(lean({ lagS, again: true, missing: (intoS) => (intoS < 2 ? 0.12 : 0) })[0]?.severity, 'error');
+      assert.equal(lean({ lagS, again: true, missing: (intoS) => (intoS > 2 && intoS < 2.6 ? 0.4 : 0) })[0]?.severity, 'error');
+    }
+  });
 
   // Air is no fuel at all, λ without end: from there a gauge stands at its end until 1 / λ has come up to it.
   test('is on its way from air for longer than its end shows, and a pull right behind a cut accuses nobody', () => {

@@ -24,8 +24,8 @@ import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, marksWithin, spansOf, widened, without } from '../signals/columns/spans.js';
 import { believedColumns } from '../signals/columns/worstOf.js';
 import { secondGauges } from '../signals/mixture/secondGauge.js';
-import { Approach, slowAnswerOf, type SlowAnswer } from '../signals/mixture/slowAnswer.js';
-import { greatestOf, leastOf } from '../signals/columns/statistics.js';
+import { Approach, isWayFromAir, slowAnswerOf, type SlowAnswer } from '../signals/mixture/slowAnswer.js';
+import { greatestOf, leastOf, quantisedStep } from '../signals/columns/statistics.js';
 import { spellsUnderLoad } from '../signals/columns/underLoad.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
@@ -89,10 +89,11 @@ const judgeMixture = (signals: Signals): Mixture => {
     signals.between();
     // Asked only where somebody would be accused by it.
     const answer = spells.length > 0 ? slowAnswerOf(signals, bank) : undefined,
-      stays = answer ? leanSpells(signals, operating, channel, lambda, tipIn, answer) : spells;
+      stays = answer ? leanSpells(signals, operating, channel, lambda, tipIn, answer) : spells,
+      isOnItsWay = spells.length > 0 && !(answer && answer.lagS > 0) ? isWayFromAir(signals, bank, operating.air) : (): boolean => false;
     if (answer && stays !== spells)
       slow.push({ channel, answer, spells: spells.length - stays.length, from: spells[0].from, to: spells[0].to });
-    lean.push(...stays.filter((span) => !excused(span) && !isLaunch(span)));
+    lean.push(...beyondRounding(signals, lambda, stays).filter((span) => !excused(span) && !isLaunch(span) && !isOnItsWay(span)));
     for (const { channel: second, lambda: read } of secondGauges(signals, channel, lambda, operating))
       lean.push(
         ...leanSpells(signals, operating, second, read, tipIn)
@@ -126,6 +127,19 @@ const judgeMixture = (signals: Signals): Mixture => {
     misfire,
     slow,
   };
+};
+
+/** λ; from steps so large on a reading's rounding is told from its noise. No source. */
+const COARSE_STEP = 0.02;
+
+/** The spells that are lean whatever was rounded off: a coarse reading is good to half of its step. */
+const beyondRounding = ({ vehicle: { limits } }: Signals, lambda: Float64Array, spells: MixtureSpell[]): MixtureSpell[] => {
+  const step = spells.length > 0 ? quantisedStep(lambda) : 0,
+    isOver = ({ byLambda, absolute }: MixtureSpell, id: 'leanUnderLoad' | 'leanUnderLoadWarning'): boolean =>
+      absolute || byLambda - step / 2 > limitOf(id, limits).value + ROUNDED_OFF;
+  return step < COARSE_STEP
+    ? spells
+    : spells.filter((span) => isOver(span, 'leanUnderLoadWarning')).map((span) => ({ ...span, error: isOver(span, 'leanUnderLoad') }));
 };
 
 /** The same, of readings that may come so much later. */

@@ -67,6 +67,26 @@ export const slowAnswerOf = (signals: Signals, quantity: QuantityId): SlowAnswer
     : undefined;
 };
 
+/**
+ * Whether a spell is no more than a reading's way back from where the exhaust may hold `air`, at the pace that this log's own cuts show: by
+ * then all but 1/e³ is gone.
+ */
+export const isWayFromAir = (signals: Signals, quantity: QuantityId, air: Uint8Array): ((span: Span) => boolean) => {
+  const { timeS } = signals,
+    lambda = signals.held(quantity)!,
+    falls = told(
+      signals.events.filter(({ kind }) => kind === 'overrun'),
+      (cut) => fallS(timeS, lambda, cut),
+    ),
+    // Where it begins and where it ends is known to a row each.
+    wayS = falls.length >= LEAST_CUTS ? FROM_AIR_LAGS * quantileOf(falls, 0.5) + 2 * signals.stepS : 0;
+  return ({ from, to }) => {
+    let at = from;
+    while (at > 0 && lambda[at] < AIR_LAMBDA && timeS[to - 1] - timeS[at] <= wayS) at--;
+    return air[at] === 1 && lambda[at] >= AIR_LAMBDA && timeS[to - 1] - timeS[at] <= wayS;
+  };
+};
+
 const told = (cuts: readonly Span[], of: (cut: Span) => number): Float64Array => Float64Array.from(cuts, of).filter((value) => value > 0);
 
 /** Seconds in which the reading comes back from air behind a cut, by all but 1/e of what is left; NaN where it does not. */
