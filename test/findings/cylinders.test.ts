@@ -11,7 +11,7 @@ import { analyse } from '../../server/src/signals/analyse.js';
 const RATE_HZ = 20;
 
 /** Each 30 s: cruise, and from 15 s a pull at λ 0.85; each cylinder at its own share of that. */
-const drive = (cylinders: readonly ((isPull: boolean) => number)[], name = 'lambda'): string => {
+const drive = (cylinders: readonly ((isPull: boolean, timeS: number) => number)[], name = 'lambda'): string => {
   const lines = [
     `time (s),engine speed (rpm),manifold pressure (kPa),throttle (%),target lambda,${cylinders.map((_, at) => `${name} ${at + 1}`).join()}`,
   ];
@@ -27,7 +27,9 @@ const drive = (cylinders: readonly ((isPull: boolean) => number)[], name = 'lamb
         (isPull ? 98 : 45 + 5 * Math.sin(at / 40)) + 0.3 * noise,
         isPull ? 99 : 18,
         target,
-        ...cylinders.map((share, cylinder) => (target * share(isPull) * (1 + 0.003 * Math.sin(at * (7.7 + cylinder)))).toFixed(3)),
+        ...cylinders.map((share, cylinder) =>
+          (target * share(isPull, at / RATE_HZ) * (1 + 0.003 * Math.sin(at * (7.7 + cylinder)))).toFixed(3),
+        ),
       ].join(),
     );
   }
@@ -56,5 +58,24 @@ suite('a lambda sensor at each port', () => {
   });
   test('takes the scatter of a sound set for no fault, nor for gauges that contradict each other', () => {
     assert.deepEqual(findings(drive([sound(1), sound(0.985), sound(1.03), sound(0.97)])), []);
+  });
+});
+
+suite('a bank that reads a tenth lean', () => {
+  // In closed loop its trim hides it; injectors do so all the time, a cylinder that misses comes and goes.
+  test('through every pull is lean and no misfire', () => {
+    const [first, ...rest] = findings(drive([sound(1), (isPull) => (isPull ? 1.1 : 1)]));
+    assert.match(first, /^error lean-under-load .*lambda 2 reaches .*on this bank only/);
+    assert.ok(
+      rest.every((text) => text.startsWith('error lean-under-load')),
+      rest.join('\n'),
+    );
+  });
+  test('for a while in one pull of several may miss', () => {
+    const told = findings(drive([sound(1), (isPull, t) => (isPull && t > 48 && t < 51 ? 1.1 : 1)]));
+    assert.ok(
+      told.some((text) => text.startsWith('warning misfire-suspected')),
+      told.join('\n'),
+    );
   });
 });

@@ -90,7 +90,7 @@ const misfires = (
     rises = trimRises(signals, ownTrim, spells),
     otherRises = trimRises(signals, otherTrim, spells);
   const idle = signals.during('idle'),
-    usual = other ? usualApart(lambda, other) : NaN;
+    usual = other ? usualApart(signals, lambda, other) : NaN;
   const ofLoadIn = (span: Apart): OfLoad => ofLoad(operating, lambda, targets, stepS, span);
   const suspects = spells.map((span, at) => {
     const signs: string[] = [];
@@ -174,8 +174,25 @@ const misfires = (
 };
 
 /** How far above the other bank this one reads for most of the session. */
-const usualApart = (lambda: Float64Array, other: Float64Array): number =>
-  quantileOf(sampleBy(lambda.length, { lambda, other }, above), 0.5);
+const usualApart = (signals: Signals, lambda: Float64Array, other: Float64Array): number => {
+  const always = quantileOf(sampleBy(lambda.length, { lambda, other }, above), 0.5),
+    pulls = signals.events.filter(({ kind }) => kind === 'pull');
+  if (pulls.length < SEVERAL_PULLS) return always;
+  // A closed loop hides it from the middle of the drive.
+  const loaded = quantileOf(
+    Float64Array.from(pulls, ({ from, to }) =>
+      quantileOf(
+        Float64Array.from({ length: to - from }, (_, i) => lambda[from + i] - other[from + i]),
+        LEAST_SHARE,
+      ),
+    ),
+    LEAST_SHARE,
+  );
+  return loaded > always ? loaded : always;
+};
+/** A bank that stands apart through three quarters of each pull, and of three quarters of several, does so always. No source. */
+const SEVERAL_PULLS = 3,
+  LEAST_SHARE = 0.25;
 const above = ({ lambda, other }: { readonly lambda: Float64Array; readonly other: Float64Array }, i: number): number =>
   lambda[i] - other[i];
 
