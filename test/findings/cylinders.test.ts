@@ -6,7 +6,11 @@ import { sessionFindings } from '../../server/src/findings/check.js';
 import { readSession } from '../../server/src/formats/session/readSession.js';
 import { textSource } from '../../server/src/formats/source.js';
 import { EMPTY_VEHICLE } from '../../server/src/formats/vehicle/vehicle.js';
+import { gather } from '../../server/src/report/gather.js';
+import { verdictOf } from '../../server/src/report/verdict.js';
+import { createLanguageService } from '../../server/src/service/languageService.js';
 import { analyse } from '../../server/src/signals/analyse.js';
+import { memoryWorkspace } from '../support/memoryWorkspace.js';
 
 const RATE_HZ = 20;
 
@@ -55,6 +59,15 @@ suite('a lambda sensor at each port', () => {
       findings(drive([sound(1), sound(0.99), sound(1.01), sound(8 / 7)], 'Lambda Cyl'))[0],
       /^error lean-under-load .*Lambda Cyl 4 reaches/,
     );
+  });
+  test('and the report says how far that one was off', async () => {
+    const log = drive([sound(1), sound(0.99), (isPull) => (isPull ? 8 / 7 : 1.01), sound(1.01)]),
+      workspace = memoryWorkspace(`=== vehicle.json\n{}\n=== a.session.csv\n${log}`),
+      service = createLanguageService(workspace),
+      folder = (await service.vehicleFolder(workspace.uri('vehicle.json')))!;
+    const report = await gather(workspace, service, folder, { date: '2026-09-16', version: '9.9.9' });
+    // An eighth of the fuel that is meant: 1 − 7/8 = 12.5 %.
+    assert.match(verdictOf(report).sentences.join(' '), /the engine got too little fuel, at worst 1[23]\s% less/);
   });
   test('takes the scatter of a sound set for no fault, nor for gauges that contradict each other', () => {
     assert.deepEqual(findings(drive([sound(1), sound(0.985), sound(1.03), sound(0.97)])), []);

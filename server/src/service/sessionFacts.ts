@@ -1,6 +1,7 @@
 // What a report says of one session beside its findings: its peaks, its trouble codes, and each pull with numbers and curves. Plain data,
 // asked of the thread that reads the session.
 
+import { isOfCylinder } from '../formats/session/channelNames.js';
 import { isOfHead } from '../formats/session/headTemperature.js';
 import type { Table } from '../formats/table/table.js';
 import type { MisfireSpell } from '../signals/mixture/misfire.js';
@@ -130,8 +131,8 @@ function pullReport(signals: Signals, read: Pull, number: number, fuelTable: Tab
     spells.filter(isWithin).sort((a, b) => Number(b.error) - Number(a.error) || b.byLambda - a.byLambda);
   const told = ({ lambda, target, ...spell }: MixtureSpell): PullSpell => ({ lambda, target, lastsS: lastingS(signals, spell) });
   const [leanest] = within(lean);
-  // What a second gauge alone sees is the pull's worst, as it is told.
-  const pull = leanest?.notBy
+  // What a second gauge or one cylinder's alone sees is the pull's worst, as it is told.
+  const pull = leanest && (leanest.notBy || isOfCylinder(leanest.channel))
       ? { ...read, worstLambda: leanest.lambda, worstTargetLambda: leanest.target, worstAt: leanest.worstAt }
       : read,
     { worstAt } = pull,
