@@ -132,9 +132,10 @@ function pullReport(signals: Signals, read: Pull, number: number, fuelTable: Tab
   const told = ({ lambda, target, ...spell }: MixtureSpell): PullSpell => ({ lambda, target, lastsS: lastingS(signals, spell) });
   const [leanest] = within(lean);
   // What a second gauge or one cylinder's alone sees is the pull's worst, as it is told.
-  const pull = leanest && (leanest.notBy || isOfCylinder(leanest.channel))
-      ? { ...read, worstLambda: leanest.lambda, worstTargetLambda: leanest.target, worstAt: leanest.worstAt }
-      : read,
+  const pull =
+      leanest && (leanest.notBy || isOfCylinder(leanest.channel))
+        ? { ...read, worstLambda: leanest.lambda, worstTargetLambda: leanest.target, worstAt: leanest.worstAt }
+        : read,
     { worstAt } = pull,
     [richest] = within(rich),
     [missed] = misfire
