@@ -8,6 +8,7 @@ import type { Readings } from '../readings.js';
 import type { Fault } from '../signals.js';
 import { extremes, median, placeIn } from '../columns/statistics.js';
 import { spansOf } from '../columns/spans.js';
+import { nextBeyond } from '../columns/stretches.js';
 
 /** A closed throttle well above idle, for so long; a reading is looked at from so much later on. Orders of magnitude, no source. */
 const CLOSED_PERCENT = 3,
@@ -38,8 +39,8 @@ export const deafToAir = (readings: Readings, { channel, rows, values, count }: 
     let late = from;
     while (late < to && timeS[late] < timeS[from] + LATE_S) late++;
     const [a, b] = [placeIn(rows, late, count), placeIn(rows, to, count)],
-      [low, high] = extremes(values, a, b);
-    return high >= low ? [{ a, b, shows: high >= SHOWS_LAMBDA, deaf: high < SHOWS_LAMBDA && high - low < STILL_LAMBDA }] : [];
+      shows = nextBeyond(values, a, b, -Infinity, SHOWS_LAMBDA) < b;
+    return a < b ? [{ a, b, shows, deaf: !shows && spreadOf(values, a, b) < STILL_LAMBDA }] : [];
   });
   if (overruns.filter(({ shows }) => shows).length < LEAST_SHOWN) return [];
   const found: Fault[] = [];
@@ -75,4 +76,9 @@ export const deafToAir = (readings: Readings, { channel, rows, values, count }: 
     });
   }
   return found;
+};
+
+const spreadOf = (values: Float64Array, from: number, to: number): number => {
+  const [low, high] = extremes(values, from, to);
+  return high - low;
 };
