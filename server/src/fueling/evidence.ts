@@ -125,14 +125,23 @@ export interface SessionWeight {
  * `trim-unread`: columns that are not recognised look like fuel trims, which may hold the mixture where it stands. `gauges-apart`: two
  * gauges of one bank differ steadily. `loop-apart`: the gauge reads rich of λ 1 while the computer's own loop holds that. `air-dead`: the
  * intake air's sensor stands at its cold end, and the computer fuels by it. `trims-turned`: the trims move against lambda, so their sign is
- * turned round. `speed-off`: the engine speed that lays each reading to a column is twice the true one, or half.
+ * turned round. `speed-off`: the engine speed that lays each reading to a column is twice the true one, or half. `open-loop-trim`: a
+ * long-term trim takes fuel away at full load, where many computers show it and do without it.
  */
 export interface SessionDoubt {
   readonly kind: (typeof SESSION_DOUBTS)[number];
   readonly channels: readonly string[];
 }
 
-export const SESSION_DOUBTS = ['trim-unread', 'gauges-apart', 'loop-apart', 'air-dead', 'speed-off', 'trims-turned'] as const;
+export const SESSION_DOUBTS = [
+  'trim-unread',
+  'gauges-apart',
+  'loop-apart',
+  'air-dead',
+  'speed-off',
+  'trims-turned',
+  'open-loop-trim',
+] as const;
 
 export interface Evidence {
   readonly sessions: readonly SessionWeight[];

@@ -2,7 +2,6 @@
 
 import type { Channel } from '../formats/session/session.js';
 import { QUANTITIES, type QuantityId } from '../quantities/quantity.js';
-import { leastOf } from '../signals/columns/statistics.js';
 import type { Signals } from '../signals/signals.js';
 import { betweenFresh, betweenReadings, freshRowsOfMost } from './delay/rhythm.js';
 import { copyOf, roomFor } from './room.js';
@@ -136,9 +135,7 @@ const onTheWay = (signals: Signals, id: QuantityId): Float64Array | undefined =>
 
 /**
  * ln((1 + short) (1 + long)) per row, mean of the banks, and bank 2 over bank 1 where both log theirs alike; undefined where no trim is
- * logged. What a long-term trim takes away counts only while its loop is closed: at full load most computers show it and go without, and an
- * engine on its target there would have that share of its fuel taken out. What it adds counts everywhere, for once the table holds it
- * elsewhere it is missed there.
+ * logged.
  */
 export const lnTrims = (
   signals: Signals,
@@ -147,10 +144,7 @@ export const lnTrims = (
   const sides = banks
     .map((bank) => {
       const end = bank === 1 ? '' : '-2';
-      const [short, long] = ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).map((id) =>
-        onTheWay(signals, id),
-      );
-      return [short, short && long ? addsInOpenLoop(long, short, signals) : long];
+      return ([`short-term-fuel-trim${end}`, `long-term-fuel-trim${end}`] as QuantityId[]).map((id) => onTheWay(signals, id));
     })
     .filter((parts) => parts.some((part) => part));
   if (sides.length === 0) return undefined;
@@ -160,19 +154,6 @@ export const lnTrims = (
     apart = areAlike ? difference(second, first) : undefined;
   average(first, second);
   return { mean: first, apart };
-};
-
-/** A target below this is no loop's that holds λ 1. Common practice, no source. */
-const RICH_TARGET = 0.97;
-
-/** A long-term trim without what it takes away in open loop: a rich target, and the short-term trim at rest. */
-const addsInOpenLoop = (long: Float64Array, short: Float64Array, { timeS, targetLambda }: Signals): Float64Array => {
-  if (!targetLambda || !(leastOf(long) < 0)) return long;
-  const adds = copyOf(long);
-  eachNought(short, timeS, CLOSED_LOOP_WINDOW_S, (from, to) => {
-    for (let row = from; row < to; row++) if (adds[row] < 0 && targetLambda.values[row] < RICH_TARGET) adds[row] = 0;
-  });
-  return adds;
 };
 
 /** ln of the fuel that bank 2 wants over what bank 1 wants, at the readings: what lambda says of them, and what the trims hide of it. */
@@ -193,19 +174,9 @@ const lnSum = (parts: readonly (Float64Array | undefined)[]): Float64Array => {
 /** The short-term trim of a closed loop never stands still for long; in open loop it does, most often at nought. */
 const CLOSED_LOOP_WINDOW_S = 0.8;
 const CLOSED_LOOP_WINDOW_SAMPLES = 4;
-const TRIM_NOUGHT_PERCENT = 0.05;
+export const TRIM_NOUGHT_PERCENT = 0.05;
 /** A loop that has just closed has its trim still to find. */
 const LOOP_SETTLES_S = 2;
-
-/** Each stretch longer than `windowS` in which a trim stands at nought. */
-const eachNought = (trim: Float64Array, timeS: Float64Array, windowS: number, tell: (from: number, to: number) => void): void => {
-  for (let from = 0; from < trim.length;) {
-    let to = from;
-    while (to < trim.length && Math.abs(trim[to]) <= TRIM_NOUGHT_PERCENT) to++;
-    if (to > from && timeS[to - 1] - timeS[from] > windowS) tell(from, to);
-    from = to + 1;
-  }
-};
 
 /** 1 where the short-term trim moved shortly before and moves shortly after; undefined where none is logged. */
 export const closedLoop = (signals: Signals): Uint8Array | undefined => {
@@ -224,7 +195,12 @@ export const closedLoop = (signals: Signals): Uint8Array | undefined => {
     if (timeS[row] - changedS < windowS) closed[row] = 1;
   }
   // A swinging trim passes through nought, an open loop stays there.
-  eachNought(trim, timeS, windowS, (from, to) => closed.fill(0, from, to));
+  for (let from = 0; from < size;) {
+    let to = from;
+    while (to < size && Math.abs(trim[to]) <= TRIM_NOUGHT_PERCENT) to++;
+    if (to > from && timeS[to - 1] - timeS[from] > windowS) closed.fill(0, from, to);
+    from = to + 1;
+  }
   changedS = Infinity;
   for (let row = size - 2; row >= 0; row--) {
     if (trim[row] !== trim[row + 1]) changedS = timeS[row];

@@ -27,11 +27,13 @@ const thenWords = (held: Held | undefined): string =>
                   ? ', then mend the intake air temperature sensor, by which the computer reckons this fuel, and log again before the table.'
                   : held === 'gauges-apart'
                     ? ', and find out which of the two lambda gauges is right, before the table.'
-                    : held === 'banks-differ'
-                      ? ', and find out why one bank wants other fuel than the other, before the table.'
-                      : held === 'shared-cause'
-                        ? ', then look for the cause that it shares with the other cells, before the table.'
-                        : ', then correct in small steps and log again.';
+                    : held === 'open-loop-trim'
+                      ? ', and find out whether the computer counts its long-term trim at full load: many show it there and do without it, and no fuel comes out before that is known.'
+                      : held === 'banks-differ'
+                        ? ', and find out why one bank wants other fuel than the other, before the table.'
+                        : held === 'shared-cause'
+                          ? ', then look for the cause that it shares with the other cells, before the table.'
+                          : ', then correct in small steps and log again.';
 
 function* richCells(subject: TableSubject): Iterable<Finding> {
   const evidence = judged(subject);

@@ -16,6 +16,7 @@ import { causePercent, commonCause, isOfCause } from './commonCause.js';
 import { limitOf } from '../../formats/limits.js';
 import { isRatioOfScales, oneCause } from './oneCause.js';
 import { isBurntOtherwise, leanTarget, type Load } from './leanTarget.js';
+import { LEAST_TAKEN, OPEN_LOOP_TARGET } from './openLoopTrim.js';
 import type { SessionEvidence } from '../weigh.js';
 
 /**
@@ -26,7 +27,8 @@ import type { SessionEvidence } from '../weigh.js';
  * by what two fuels' air-fuel ratios differ by. `trim-unread`: no fuel is taken out by a log with a column that looks like a fuel trim and
  * that nobody named. `gauges-apart`: of two gauges that differ one is wrong. `loop-apart`: no fuel is taken out by a gauge that reads rich
  * of what the computer's own loop holds. `air-dead`: every cell was fuelled for air that is not so cold. `speed-off`: each reading was laid
- * to another column. `trims-turned`: what they add was taken for what they take away. `banks-differ`: what is right for one bank is wrong
+ * to another column. `trims-turned`: what they add was taken for what they take away. `open-loop-trim`: a
+ * long-term trim asks for less at full load, where the computer may do without it. `banks-differ`: what is right for one bank is wrong
  * for the other. `shared-cause`: what all have in common makes the cell want it, and no table is wrong so.
  */
 export type Held =
@@ -68,6 +70,8 @@ export const HELD_WORDS: Readonly<Record<Held, string>> = {
     'mend the intake air temperature sensor first, and log again: the computer reckons the fuel of every cell by it, and it stands where an open wire ends',
   'trims-turned':
     'turn the sign of the fuel trims first: they move against lambda, and make of a cell that is short one that holds too much',
+  'open-loop-trim':
+    'find out first whether the computer counts its long-term trim at full load (reset it and log a pull): what it takes away there is no proof that the cell holds too much',
   'speed-off':
     'mend the scale of the engine speed first: the log shows twice the true one, or half, and lays each reading to another column',
   'shared-cause':
@@ -116,6 +120,7 @@ export const heldCells = (
     else if (isDoubted(evidences, at, 'air-dead')) held.set(at, 'air-dead');
     else if (cell.factor < 1 && isDoubted(evidences, at, 'trim-unread')) held.set(at, 'trim-unread');
     else if (cell.factor < 1 && isDoubted(evidences, at, 'loop-apart')) held.set(at, 'loop-apart');
+    else if (isAskedByTrim(cell) && isDoubted(evidences, at, 'open-loop-trim')) held.set(at, 'open-loop-trim');
     else if (Math.abs(cell.factor - 1) > far) held.set(at, 'too-far');
     else if (isScale && cell.factor < 1) held.set(at, 'scale');
     else if (isFarRich && cell.factor < 1) held.set(at, 'far-beside');
@@ -157,6 +162,10 @@ const isOtherScale = (factor: number, cells: readonly CellEvidence[], fuel: Fuel
 /** Whether a log that passed through a cell has this doubt. */
 const isDoubted = (evidences: readonly SessionEvidence[], at: number, kind: SessionDoubt['kind']): boolean =>
   evidences.some((evidence) => evidence.weight.doubts?.some((doubt) => doubt.kind === kind) === true && visitedBy(evidence)[at] === 1);
+
+/** Whether less is wanted on a rich target, and the trims say so. */
+const isAskedByTrim = ({ factor, targetLambda, trimmed }: CellEvidence): boolean =>
+  factor < 1 && targetLambda < OPEN_LOOP_TARGET && trimmed < -LEAST_TAKEN;
 
 /** A logged target that is this far from the target table's is another: a mean over a cell differs by less. No source. */
 const SAME_TARGET = 0.05;

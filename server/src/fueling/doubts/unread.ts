@@ -8,6 +8,7 @@ import { pulsesOfRpm } from '../../signals/pulsesOfRpm.js';
 import { likeTrims } from '../../signals/mixture/untoldTrims.js';
 import type { SessionDoubt } from '../evidence.js';
 import { loopApart } from './loopApart.js';
+import { openLoopTrim } from './openLoopTrim.js';
 import { trimsTurned } from './trimsTurned.js';
 
 /** Headers that are not recognised, and why less may be concluded than the readings say. */
@@ -22,7 +23,8 @@ export const unreadOf = (signals: Signals): Unread => {
     loop = loopApart(signals),
     air = deadAir(signals),
     pulses = pulsesOfRpm(signals),
-    turned = trimsTurned(signals);
+    turned = trimsTurned(signals),
+    open = openLoopTrim(signals);
   return {
     unread: unreadHeaders(signals.session),
     doubts: [
@@ -32,6 +34,7 @@ export const unreadOf = (signals: Signals): Unread => {
       ...(air ? [{ kind: 'air-dead', channels: [air.header] } as const] : []),
       ...(pulses ? [{ kind: 'speed-off', channels: [signals.channel('engine-speed')!.header] } as const] : []),
       ...(turned ? [{ kind: 'trims-turned', channels: [turned.channel.header] } as const] : []),
+      ...(open ? [{ kind: 'open-loop-trim', channels: [open.header] } as const] : []),
     ],
   };
 };
@@ -53,7 +56,8 @@ export const unreadWords = ({ unread = [], doubts = [] }: Partial<Unread>): stri
     loops = [...new Set(of('loop-apart').flat())],
     airs = [...new Set(of('air-dead').flat())],
     speeds = [...new Set(of('speed-off').flat())],
-    turned = [...new Set(of('trims-turned').flat())];
+    turned = [...new Set(of('trims-turned').flat())],
+    open = [...new Set(of('open-loop-trim').flat())];
   const words = [
     unread.length === 0 ? '' : `not recognised, so not looked at: ${named(unread)}`,
     trims.length === 0
@@ -69,6 +73,9 @@ export const unreadWords = ({ unread = [], doubts = [] }: Partial<Unread>): stri
     turned.length === 0
       ? ''
       : `${named(turned)} moves against lambda, as with its sign turned round, so no cell is corrected by a log with it`,
+    open.length === 0
+      ? ''
+      : `${named(open)} takes fuel away at full load in open loop, where many computers show it and do without it, so none is taken out by it there`,
     airs.length === 0 ? '' : `${named(airs)} stands where an open wire ends, so no cell is corrected by a log with it`,
   ].filter(Boolean);
   return words.length === 0 ? undefined : words.join('; ');
