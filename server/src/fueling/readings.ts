@@ -174,7 +174,7 @@ const lnSum = (parts: readonly (Float64Array | undefined)[]): Float64Array => {
 /** The short-term trim of a closed loop never stands still for long; in open loop it does, most often at nought. */
 const CLOSED_LOOP_WINDOW_S = 0.8;
 const CLOSED_LOOP_WINDOW_SAMPLES = 4;
-export const TRIM_NOUGHT_PERCENT = 0.05;
+const TRIM_NOUGHT_PERCENT = 0.05;
 /** A loop that has just closed has its trim still to find. */
 const LOOP_SETTLES_S = 2;
 
