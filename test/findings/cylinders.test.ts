@@ -15,9 +15,13 @@ import { memoryWorkspace } from '../support/memoryWorkspace.js';
 const RATE_HZ = 20;
 
 /** Each 30 s: cruise, and from 15 s a pull at λ 0.85; each cylinder at its own share of that. */
-const drive = (cylinders: readonly ((isPull: boolean, timeS: number) => number)[], name = 'lambda'): string => {
+const drive = (
+  cylinders: readonly ((isPull: boolean, timeS: number) => number)[],
+  name = 'lambda',
+  numbers = cylinders.map((_, at) => at + 1),
+): string => {
   const lines = [
-    `time (s),engine speed (rpm),manifold pressure (kPa),throttle (%),target lambda,${cylinders.map((_, at) => `${name} ${at + 1}`).join()}`,
+    `time (s),engine speed (rpm),manifold pressure (kPa),throttle (%),target lambda,${numbers.map((number) => `${name} ${number}`).join()}`,
   ];
   for (let at = 0; at < RATE_HZ * 90; at++) {
     const phase = (at / RATE_HZ) % 30,
@@ -60,6 +64,12 @@ suite('a lambda sensor at each port', () => {
       /^error lean-under-load .*Lambda Cyl 4 reaches/,
     );
   });
+  test('tells the first one too in whatever order they stand', () => {
+    assert.match(
+      findings(drive([sound(1), sound(0.99), sound(1.01), (isPull) => (isPull ? 8 / 7 : 1)], 'lambda', [4, 3, 2, 1]))[0],
+      /^error lean-under-load .*lambda 1 reaches .*, of this cylinder only/,
+    );
+  });
   test('and the report says how far that one was off', async () => {
     const log = drive([sound(1), sound(0.99), (isPull) => (isPull ? 8 / 7 : 1.01), sound(1.01)]),
       workspace = memoryWorkspace(`=== vehicle.json\n{}\n=== a.session.csv\n${log}`),
@@ -83,6 +93,11 @@ suite('a bank that reads a tenth lean', () => {
       rest.every((text) => text.startsWith('error lean-under-load')),
       rest.join('\n'),
     );
+  });
+  // A coil gives up when it is asked for most, and does so in every pull.
+  test('from two seconds on in each pull may miss', () => {
+    const told = findings(drive([sound(1), (isPull, t) => (isPull && t % 30 > 17 ? 1.13 : 1)]));
+    assert.ok(told.length > 0 && told.every((text) => text.includes('misfire-suspected')), told.join('\n'));
   });
   test('for a while in one pull of several may miss', () => {
     const told = findings(drive([sound(1), (isPull, t) => (isPull && t > 48 && t < 51 ? 1.1 : 1)]));

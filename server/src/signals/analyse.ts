@@ -1,6 +1,7 @@
 // The way from a session to its signals: everything lazy, everything once, nothing of the text touched.
 // Order: rhythm and plain faults of each channel → events → faults that need the events → trust.
 
+import { isOfCylinder } from '../formats/session/channelNames.js';
 import type { QuantityId } from '../quantities/quantity.js';
 import type { Channel, Session } from '../formats/session/session.js';
 import type { Table } from '../formats/table/table.js';
@@ -54,7 +55,7 @@ export const analyse = (session: Session, vehicle: Vehicle, options: { targetTab
     if (
       !known ||
       (known.filled === 0 && each.filled > 0) ||
-      (each.filled > 0 && (isDeadBeside(known, each) || isAheadOfThrottle(known, each)))
+      (each.filled > 0 && (isDeadBeside(known, each) || isAheadOfThrottle(known, each) || (isOfCylinder(known) && !isOfCylinder(each))))
     )
       firsts.set(each.quantity, each);
   }

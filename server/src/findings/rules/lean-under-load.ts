@@ -96,7 +96,7 @@ export const rule: Rule = {
           code: 'lean-under-load',
           severity: spell.error ? 'error' : 'warning',
           message:
-            `Lean under load: ${nameOf(spell.channel)} reaches λ ${formatNumber(spell.lambda, 2)}, ${against(signals, spell)}, ${whenText(signals, spell)}${where}${!spell.oneBank ? '' : isOfCylinder(spell.channel) ? ', of this cylinder only' : ', on this bank only'}${spell.notBy ? `; ${nameOf(spell.notBy)} shows nothing of it, and which gauge is right is not known` : ''}. ` +
+            `Lean under load: ${nameOf(spell.channel)} reaches λ ${formatNumber(spell.lambda, 2)}, ${against(signals, spell)}, ${whenText(signals, spell)}${where}${!spell.oneBank ? '' : signals.session.channels.some(isOfCylinder) ? ', of this cylinder only' : ', on this bank only'}${spell.notBy ? `; ${nameOf(spell.notBy)} shows nothing of it, and which gauge is right is not known` : ''}. ` +
             (spell.error
               ? 'Lift and stop the pull; check fuel pressure and injector duty before the table.'
               : 'Check fuel pressure before the next pull, then this part of the table.') +

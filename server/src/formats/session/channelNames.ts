@@ -455,9 +455,12 @@ const SECOND_BANK: Readonly<Partial<Record<QuantityId, QuantityId>>> = {
 const isPastBanks = ({ words, bank, number }: Words): boolean =>
   bank === undefined && number !== undefined && number > 2 && number <= 12 && !words.includes('o2');
 
-/** Whether a column is the lambda of one cylinder, by its name alone: `Lambda 3`, `AFR Cyl 4`. The first two are read as two banks are. */
+/**
+ * Whether a column is the lambda of one cylinder, by its name alone: `Lambda 3`, `AFR Cyl 4`. The first two are read as two banks are; 4.9
+ * is a sensor's type.
+ */
 export const isOfCylinder = ({ quantity, quantityFrom, name }: Pick<Channel, 'quantity' | 'quantityFrom' | 'name'>): boolean =>
-  quantity === 'lambda' && quantityFrom === 'name' && isPastBanks(wordsOf(name));
+  quantity === 'lambda' && quantityFrom === 'name' && !/\d[.,]\d/.test(name) && isPastBanks(wordsOf(name));
 
 /** The quantity on its bank; undefined for a sensor behind the catalyst and for banks past two. */
 const onBank = (quantity: QuantityId, found: Words): QuantityId | undefined => {
