@@ -18,7 +18,7 @@ const withUnit = (unitFrom: Channel['unitFrom'], session: Session): Session => (
   ...session,
   channels: session.channels.map((channel) => ({ ...channel, unitFrom })),
 });
-const told = (pressure: (t: number) => number, rpm = rpmAt, noise = 2, unitFrom: Channel['unitFrom'] = 'header') =>
+const found = (pressure: (t: number) => number, rpm = rpmAt, noise = 2, unitFrom: Channel['unitFrom'] = 'header') =>
   sessionFindings(
     analyse(
       withUnit(
@@ -31,9 +31,9 @@ const told = (pressure: (t: number) => number, rpm = rpmAt, noise = 2, unitFrom:
       ),
       EMPTY_VEHICLE,
     ),
-  )
-    .filter(({ code }) => code === 'value-implausible')
-    .map(({ severity, timeS: [fromS] = [NaN] }) => `${severity} at ${Math.round(fromS)}`);
+  ).filter(({ code }) => code === 'value-implausible');
+const told = (...drive: Parameters<typeof found>) =>
+  found(...drive).map(({ severity, timeS: [fromS] = [NaN] }) => `${severity} at ${Math.round(fromS)}`);
 /** A second in a corner, at 6000 rpm or near it. */
 const corner =
   (to: number, lastsS = 1, fallsS = 0.2) =>
@@ -95,6 +95,33 @@ suite('oil pressure that falls away at speed', () => {
       ),
       [],
     ));
+  // A cruise below 3900 rpm, and once up to 4400 in 1.5 s: less than 20 readings are from there.
+  test('is an error where it falls on to a speed of which the log knows nothing, and where it is seen there alone', () => {
+    const runsUp = (t: number): number => (t < 300 || t > 301.5 ? 3400 + 450 * Math.sin(t / 9) : 3700 + (700 * (t - 300)) / 1.5),
+      lost =
+        (below: number) =>
+        (t: number): number =>
+          t > 300.2 && t < 301.5 ? (runsUp(t) > 4000 ? 60 : below) : Math.min(420, 0.11 * runsUp(t));
+    for (const [below, words] of [
+      [110, /falls to 1\d\d kPa where this log holds (3[5-9]|4[0-2])\d kPa/],
+      [300, /stands at [56]\d kPa where (2[89]|30)\d kPa are wanted/],
+    ] as const) {
+      const [fall, ...more] = found(lost(below), runsUp);
+      assert.deepEqual(more, []);
+      assert.equal(fall.severity, 'error');
+      assert.match(fall.message, words);
+      assert.match(fall.message, /Stop the engine/);
+    }
+  });
+  // 48 % less than 210 kPa is no fall by the limit, and less than any pump's lower stage.
+  test('is said to fall where the log holds more at that speed, and to stand where it does not', () => {
+    const weak = (t: number): number => Math.min(210, 0.1 * rpmAt(t));
+    const [dips, ...more] = found((t) => weak(t) * (t > 353 && t < 355 ? 0.53 : 1));
+    assert.deepEqual(more, []);
+    assert.equal(dips.severity, 'warning');
+    assert.match(dips.message, /falls to 1[01]\d kPa where this log holds 2\d\d kPa at that speed/);
+    for (const { message } of found((t) => 0.15 * held(t))) assert.match(message, /stands at \d+ kPa, as it does throughout at that speed/);
+  });
   test('is not told of a wire that leaps to nought', () =>
     assert.deepEqual(
       told((t) => (t > 353 && t < 354 ? 0 : held(t))),

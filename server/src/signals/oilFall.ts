@@ -25,11 +25,16 @@ const STAGE_KPA = 120,
 /** Below what any pump's lower stage holds, the best tenth of its speed is held against it: by then the middle may be of a pump that draws air. */
 const BEST_SHARE = 0.9;
 
+/** At the spell's peak; `usualKPa` is NaN where the log does not tell. */
 export interface OilFall {
   readonly spell: OverLimit;
   readonly pressureKPa: number;
   readonly usualKPa: number;
   readonly neededKPa: number;
+  /** It fell by the limit below what is usual for long enough, or what is usual is not known. */
+  readonly isLost: boolean;
+  /** The log never holds what a pump's lower stage does. */
+  readonly isUsual: boolean;
 }
 
 /**
@@ -45,29 +50,52 @@ export const oilFalls = onceFor((signals: Signals): readonly OilFall[] => {
     perRpm = limitOf('oilPressureKPaPer1000Rpm', limits).value / 1000,
     percent = limitOf('oilPressureFallPercent', limits).value;
   const usual = usualBy(pressure, rpm),
-    isKnown = isAlive(signals, pressure),
+    isToBelieve = isKnown(signals, pressure),
     fall = new Float64Array(pressure.length).fill(NaN),
+    ownFall = fall.slice(),
     ageS = signals.ageS('oil-pressure');
+  const speedAt = (row: number): number => slowestNear(row, ageS, rpm, signals.timeS),
+    usualAt = (row: number): number => usual(speedAt(row), pressure[row]);
   for (let i = 0; i < fall.length; i++) {
     if (!(rpm[i] >= LEAST_RPM && pressure[i] > 0 && pressure[i] < perRpm * rpm[i])) continue;
-    const speed = slowestNear(i, ageS, rpm, signals.timeS);
+    const speed = speedAt(i);
     if (!(speed >= LEAST_RPM && pressure[i] < perRpm * speed)) continue;
-    const isLow = isKnown && speed >= STAGED_RPM && pressure[i] < STAGE_KPA,
+    const isLow = isToBelieve && speed >= STAGED_RPM && pressure[i] < STAGE_KPA,
       own = usual(speed, pressure[i]);
-    fall[i] = (1 - pressure[i] / (isLow && !(own > perRpm * speed) ? perRpm * speed : own)) * 100;
+    ownFall[i] = (1 - pressure[i] / own) * 100;
+    fall[i] = isLow && !(own > perRpm * speed) ? (1 - pressure[i] / (perRpm * speed)) * 100 : ownFall[i];
   }
-  return overLimit(signals, fall, percent, { leastS: LEAST_S }).map((spell): OilFall => {
-    const at = spell.peakAt,
-      speed = slowestNear(at, ageS, rpm, signals.timeS);
-    return { spell, pressureKPa: pressure[at], usualKPa: usual(speed, pressure[at]), neededKPa: perRpm * speed };
+  // Each lies in one of the spells.
+  const falls = overLimit(signals, ownFall, percent, { leastS: LEAST_S });
+  let next = 0;
+  return overLimit(signals, fall, percent, { leastS: LEAST_S }).map((low): OilFall => {
+    let own: OverLimit | undefined;
+    for (; next < falls.length && falls[next].from < low.to; next++) if (!(own && own.peak >= falls[next].peak)) own = falls[next];
+    const at = own?.peakAt ?? (usualAt(low.peakAt) > 0 ? low.peakAt : firstIn(low, (row) => fall[row] > 0 && usualAt(row) < STAGE_KPA)),
+      usualKPa = usualAt(at),
+      isLost = own !== undefined || !(usualKPa > 0);
+    return {
+      spell: { ...low, peak: fall[at], peakAt: at },
+      pressureKPa: pressure[at],
+      usualKPa,
+      neededKPa: perRpm * speedAt(at),
+      isLost,
+      isUsual: !isLost && usualKPa < STAGE_KPA,
+    };
   });
 });
 
 /** A gauge that moves by so much is alive. No source. */
 const ALIVE_KPA = 10;
 
+/** The log may tell what is usual at another speed than the worst's: the first such sample, else the peak. */
+const firstIn = ({ from, to, peakAt }: OverLimit, is: (row: number) => boolean): number => {
+  for (let row = from; row < to; row++) if (is(row)) return row;
+  return peakAt;
+};
+
 /** Whether the gauge is alive and says its unit: then it may be held against what any engine wants, and not against this log alone. */
-const isAlive = ({ channel }: Signals, pressure: Float64Array): boolean => {
+const isKnown = ({ channel }: Signals, pressure: Float64Array): boolean => {
   const { least, greatest } = rangeOfColumn(pressure);
   return channel('oil-pressure')?.unitFrom !== 'assumed' && greatest - least >= ALIVE_KPA;
 };
