@@ -120,6 +120,16 @@ suite('several columns of one quantity', () => {
     assert.deepEqual(more, []);
     assert.deepEqual(of('coolant-hot', { EGT: (t) => exhaust(t) + 200 }), []);
   });
+  test('take no two readings of a noisy wire for a hot exhaust, and one that is hot for a second and a half for what it is', () => {
+    const from = (isHot: (t: number) => boolean) => of('coolant-hot', { 'EGT (°C)': (t) => (isHot(t) ? 1020 : 780) });
+    for (const apartS of [8, 4, 1])
+      assert.deepEqual(
+        from((t) => Math.abs(t - 1) < 0.1 || Math.abs(t - 1 - apartS) < 0.1),
+        [],
+        `${apartS} s`,
+      );
+    assert.equal(from((t) => t > 5 && t < 6.5)[0].severity, 'error');
+  });
   // 300 kPa over the injectors; a second pump that gives 60 less takes a fifth of it (orifice law: a tenth of the fuel).
   test('tell the rail or pump that fades, and what two show of one fall once', () => {
     const swing = (t: number): number => (t < 2 || t > 8 ? 15 * Math.sin(t) : 0),
@@ -140,6 +150,14 @@ suite('several columns of one quantity', () => {
     assert.match(falls(0, 60)[0], /^Fuel Pressure 2: /);
     assert.equal(distressOf(drive(0, 60)).filter(([what, spells]) => what === 'fuel-pressure' && spells.length > 0).length, 1);
     assert.equal(falls(60, 60).length, 1);
+    for (const [first, second, worse] of [
+      [35, 90, 2],
+      [90, 35, 1],
+    ]) {
+      const [fall, ...more] = falls(first, second);
+      assert.deepEqual(more, []);
+      assert.match(fall, new RegExp(`^Fuel Pressure ${worse}: .* falls by (29|30|31) %`));
+    }
     assert.deepEqual(falls(0, 0), []);
   });
 });

@@ -108,12 +108,26 @@ suite('report and check agree', function () {
     assert.match(verdictOf(over.report).sentences[0], /boost went above what vehicle\.json allows/);
     const finding = over.checked.find(({ data }) => data?.kind === 'over-limit');
     assert.ok(finding?.severity === 'warning' && Math.abs(Number(finding.data?.value) - 216) < 0.2, finding?.message);
-    assert.deepEqual(over.report.sessions[0].scope!.notJudged, [['oil pressure (but for falls)', '59 to 61 kPa gauge']]);
-    assert.ok(reportPage(over.report).includes('logged and not judged: oil pressure (but for falls) (59 to 61 kPa gauge)'));
+    assert.deepEqual(over.report.sessions[0].scope!.notJudged, [['oil pressure (but for falls and next to none)', '59 to 61 kPa gauge']]);
+    assert.ok(
+      reportPage(over.report).includes('logged and not judged: oil pressure (but for falls and next to none) (59 to 61 kPa gauge)'),
+    );
     assert.match(
       scopeLines([over.report.sessions[0].scope!]).join(' '),
-      /1 pull held against their target\. .*Logged, not judged: oil pressure \(but for falls\)\./,
+      /1 pull held against their target\. .*Logged, not judged: oil pressure \(but for falls and next to none\)\./,
     );
+
+    for (const [header, titles] of [
+      ['EGT', ['exhaust gas temperature (no unit)']],
+      ['EGT (°C)', []],
+    ] as const) {
+      const hot = await bothOf(car(turbo, pull({ lambda: lambda(0.8), [header]: (t) => 700 + 20 * Math.sin(t * 13) })));
+      assert.deepEqual(
+        hot.report.sessions[0].scope!.notJudged.map(([title]) => title),
+        titles,
+        header,
+      );
+    }
 
     const rich = await bothOf(car(turbo, pull({ lambda: lambda(0.69), 'target lambda': (t) => (t < 4.4 ? 1 : 0.8) })));
     agree(rich, 'rich');

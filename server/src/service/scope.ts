@@ -1,5 +1,6 @@
 // What a session could be judged by, and what not: said behind the findings, so that silence is not taken for more than it is.
 
+import { isGuessed } from '../findings/rules/coolant-hot.js';
 import { isOfHead } from '../formats/session/headTemperature.js';
 import { ASSUMED_TARGET_BOOST, ASSUMED_TARGET_LOAD, unjudgedFuel } from '../signals/mixture/offTarget.js';
 import { formatNumber } from '../quantities/format.js';
@@ -48,14 +49,16 @@ export function scopeOf(signals: Signals): Scope {
     signals.channel(quantity) !== undefined || (quantity === 'injector-duty' && signals.channel('injector-pulse-width') !== undefined);
   const coolant = signals.channel('coolant-temperature'),
     headOnly: readonly QuantityId[] = coolant && isOfHead(coolant) ? ['coolant-temperature'] : [];
-  const notJudged = [...NEVER_JUDGED, ...headOnly].flatMap((quantity): Scope['notJudged'] => {
+  const exhaust = signals.channel('exhaust-gas-temperature'),
+    guessed: readonly QuantityId[] = exhaust && isGuessed(exhaust) ? ['exhaust-gas-temperature'] : [];
+  const notJudged = [...NEVER_JUDGED, ...headOnly, ...guessed].flatMap((quantity): Scope['notJudged'] => {
     const { unit } = QUANTITIES[quantity],
       title =
         quantity === 'oil-pressure'
-          ? 'oil pressure (but for falls)'
+          ? 'oil pressure (but for falls and next to none)'
           : quantity === 'coolant-temperature'
             ? 'cylinder head temperature'
-            : QUANTITIES[quantity].title,
+            : `${QUANTITIES[quantity].title}${quantity === 'exhaust-gas-temperature' ? ' (no unit)' : ''}`,
       values = believed(signals, quantity),
       [least, greatest] = values ? extremes(values) : [NaN, NaN];
     return least <= greatest

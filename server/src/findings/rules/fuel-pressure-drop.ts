@@ -19,6 +19,8 @@ const rail =
     1.2 * unrest(t + 2, 1) -
     (t > 5 && t < 8 ? fall * Math.min(1, t - 5) : 0);
 
+const isSame = (a: OverLimit, b: OverLimit): boolean => a.from < b.to && b.from < a.to;
+
 export const rule: Rule = {
   code: 'fuel-pressure-drop',
   concerns: 'engine',
@@ -29,7 +31,7 @@ export const rule: Rule = {
       'Flow through an injector goes with the square root of the pressure over it: 10 % less pressure is 5 % less fuel, and the mixture goes lean by as much. A table cannot fix a pump.',
     computed:
       'First the log teaches whether the rail follows the manifold (at light load, by the medians of bands of 4 kPa, so that minutes of idling weigh no more than the cruise). If it does, the pressure over the injector (rail gauge + barometer − manifold) must hold its light-load median; if it does not, the gauge pressure itself must, since the difference then falls with boost by design. ' +
-      'The rail may answer the manifold up to 0.35 s late. The mean over 0.3 s is held against the limits for `fuelPressureDropS` or longer. Without manifold pressure the rail is held against the most that it held since the throttle was opened wide, and only a fall beyond `fuelPressureDropErrorPercent` is told, since a boost that fades takes some of it along; direct injection (above 1500 kPa) is left alone. Of several columns each is judged; what they show together is told once. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
+      'The rail may answer the manifold up to 0.35 s late. The mean over 0.3 s is held against the limits for `fuelPressureDropS` or longer. Without manifold pressure the rail is held against the most that it held since the throttle was opened wide, and only a fall beyond `fuelPressureDropErrorPercent` is told, since a boost that fades takes some of it along; direct injection (above 1500 kPa) is left alone. Of several columns each is judged; what they show together is told once, by the greatest. Orifice law: Q2 = Q1 √(Δp2 / Δp1).',
     causes: [
       'A pump at its end, or its wiring, relay or ground',
       'A clogged filter or strainer',
@@ -44,15 +46,17 @@ export const rule: Rule = {
     quiet: `=== a.session.csv\n${sampleLog(16, 0.1, { ...live, 'manifold pressure (kPa)': (t) => live['manifold pressure (kPa)'](t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0), 'fuel pressure (kPa gauge)': (t) => rail(0)(t) + (t < 2 || t > 8 ? 15 * Math.sin(t) : 0) }, 1)}`,
   }),
   session: (signals) => {
-    const told: (OverLimit & DroopOf & { readonly error: number })[] = [];
+    let told: (OverLimit & DroopOf & { readonly error: number })[] = [];
     for (const of of droopsOf(signals)) {
       const { spells, error } = pressureSpells(signals, of.droop);
-      // One fall is told once, by the first that shows it.
-      told.push(
+      // One fall is told once, by the one that shows most of it, the first of equals.
+      const left = told.filter((other) => !spells.some((spell) => isSame(spell, other) && spell.peak > other.peak));
+      told = [
+        ...left,
         ...spells
-          .filter(({ from, to }) => !told.some((other) => from < other.to && other.from < to))
+          .filter((spell) => !told.some((other) => isSame(spell, other) && other.peak >= spell.peak))
           .map((spell) => ({ ...spell, ...of, error })),
-      );
+      ];
     }
     return worstFew(told, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
       const { channel, droop } = spell,
