@@ -320,6 +320,9 @@ async function shrink(file) {
   writeFileSync(file, Buffer.concat([...parts, ...directory, tail]));
 }
 
+/** What the README says of the command line, which is no part of the package. */
+const CHECKOUT_ONLY = /^### On the command line\n[^]*?(?=^## )|^On the command line, in this checkout[^]*?(?=^## )/gm;
+
 /** Packs what `.vscodeignore` lets through; pictures and links to what stays behind would be broken there and go. */
 async function pack(options) {
   const vsce = join(process.cwd(), 'node_modules/@vscode/vsce/vsce'),
@@ -334,6 +337,7 @@ async function pack(options) {
     writeFileSync(
       join(staged, page),
       readFileSync(page, 'utf8')
+        .replace(CHECKOUT_ONLY, '')
         .replace(/^!\[[^\]]*\]\(([^)]*)\)\n\n/gm, (picture, file) => (stays(file) ? '' : picture))
         .replace(/(?<!!)\[([^\]]*)\]\((?!https?:|#)([^)]*)\)/g, (link, words, file) => (stays(file) ? words : link)),
     );
