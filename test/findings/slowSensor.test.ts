@@ -18,7 +18,7 @@ interface Drive {
   /** Each of the two lags, seconds. */
   readonly lagS: number;
   /** Share of the fuel that is missing, by seconds into a pull and manifold pressure, kPa. */
-  readonly missing?: (intoS: number, kPa: number) => number;
+  readonly missing?: (intoS: number, kPa: number, isAgain: boolean) => number;
   /** Gas between valve and sensor, g. */
   readonly gasG?: number;
   readonly cuts?: boolean;
@@ -33,6 +33,10 @@ interface Drive {
   readonly spoolS?: number;
   /** Another pull of 5 s right behind the fuel cut. */
   readonly again?: boolean;
+  readonly againS?: number;
+  readonly logS?: number;
+  /** λ by which a third and a fourth column of lambda stand above the first. */
+  readonly apart?: readonly number[];
 }
 
 const ROUND_S = 30,
@@ -53,9 +57,12 @@ const found = ({
   writtenTo = 0,
   spoolS = 0.5,
   again = false,
+  againS = 5,
+  logS = 0.05,
+  apart = [],
 }: Drive): Finding[] => {
   const beganS = (t: number): number => (t < 21 ? 12 : 21.2),
-    isPull = (t: number): boolean => (t >= 12 && t < 18) || (again && t >= 21.2 && t < 26.2);
+    isPull = (t: number): boolean => (t >= 12 && t < 18) || (again && t >= 21.2 && t < 21.2 + againS);
   const rpmAt = (t: number): number => (isPull(t) ? 2500 + 600 * (t - beganS(t)) : t < 12 ? 2500 : 6100 - 3600 * ramp(t, 18, 4));
   const kPaAt = (t: number): number => (isPull(t) ? 45 + 125 * ramp(t, beganS(t), spoolS) : isShut(t) ? 30 : 45),
     targetAt = (kPa: number): number => 1 - 0.18 * ramp(kPa, 80, 60);
@@ -65,7 +72,7 @@ const found = ({
     const t = (step * STEP_S) % ROUND_S,
       kPa = kPaAt(t),
       flowGPerS = (((0.85 * kPa) / 100) * 1.18 * 2 * rpmAt(t)) / 120;
-    const phi = isShut(t) && cuts ? 0 : (1 - (isPull(t) ? missing(t - beganS(t), kPa) : 0)) / targetAt(kPa);
+    const phi = isShut(t) && cuts ? 0 : (1 - (isPull(t) ? missing(t - beganS(t), kPa, t > 21) : 0)) / targetAt(kPa);
     stirred += ((phi - stirred) * STEP_S * flowGPerS) / gasG;
     shield += ((stirred - shield) * STEP_S) / lagS;
     cell += ((shield - cell) * STEP_S) / lagS;
@@ -75,15 +82,18 @@ const found = ({
     JSON.stringify({ engine: { displacementL: 2, aspiration: 'turbocharged' }, lambdaSensor: { range: [0.65, 1.7], ...sensor } }),
   );
   const isBlink = (t: number): boolean => blinks && isPull(t) && Math.round(t / 0.05) % 16 === 0;
-  const text = sampleLog(ROUND_S * ROUNDS, 0.05, {
+  const readsAt = (t: number, byLambda = 0): number => {
+    const read = lambda[Math.max(0, Math.min(lambda.length - 1, Math.round((t - lateS) / STEP_S)))] + byLambda + unrest(t + 7, 0.005);
+    return writtenTo > 0 ? Math.round(read / writtenTo) * writtenTo : read;
+  };
+  const text = sampleLog(ROUND_S * ROUNDS, logS, {
     'engine speed (rpm)': (t) => rpmAt(t % ROUND_S) + unrest(t, 5),
     'throttle (%)': (t) => (isBlink(t % ROUND_S) ? 18 : isPull(t % ROUND_S) ? 100 : isShut(t % ROUND_S) ? 0 : 18) + unrest(t, 0.2),
     'manifold pressure (kPa)': (t) => (isBlink(t % ROUND_S) ? 45 : kPaAt(t % ROUND_S)) + unrest(t + 3, 0.4),
     'target lambda': (t) => targetAt(kPaAt(t % ROUND_S)),
-    lambda: (t) => {
-      const read = lambda[Math.max(0, Math.min(lambda.length - 1, Math.round((t - lateS) / STEP_S)))] + unrest(t + 7, 0.005);
-      return writtenTo > 0 ? Math.round(read / writtenTo) * writtenTo : read;
-    },
+    [apart.length > 0 ? 'lambda 1' : 'lambda']: (t: number) => readsAt(t),
+    ...(apart.length > 0 && { 'lambda 2': (t: number) => readsAt(t) }),
+    ...Object.fromEntries(apart.map((byLambda, at) => [`lambda ${at + 3}`, (t: number) => readsAt(t, byLambda)])),
     'coolant temperature (°C)': () => 90,
   });
   return sessionFindings(analyse(readSession(textSource(text), { vehicle }), vehicle));
@@ -122,6 +132,47 @@ suite('a sensor that answers slowly', () => {
       [],
     );
     assert.equal(lean({ ...rounded, missing: () => 0.2 })[0]?.severity, 'error');
+  });
+
+  // λ 0.82 + 0.04 is written as 0.9, which 0.85 is as well.
+  test('and so is each of its cylinders', () => {
+    const rounded = { lagS: 0.02, writtenTo: 0.1, missing: (): number => 0.03 };
+    assert.deepEqual(
+      lean({ ...rounded, apart: [0.02, 0.03] }).map(({ message }) => message),
+      [],
+    );
+    assert.match(lean({ ...rounded, apart: [0.02, 0.2] })[0].message, /lambda 4/);
+  });
+
+  // Each leap of a log that somebody wrote by hand is a change, and none is a step.
+  test('a leap of readings that are still else is no rounding', () => {
+    for (const hz of [2, 10])
+      for (const byLambda of [0.055, 0.06, 0.08]) {
+        const isPull = (t: number): boolean => t % 30 >= 15 && t % 30 < 24;
+        const text = sampleLog(90, 1 / hz, {
+          'engine speed (rpm)': (t) => (isPull(t) ? 2500 + 350 * ((t % 30) - 15) : 2300) + unrest(t, 5),
+          'throttle (%)': (t) => (isPull(t) ? 99 : 18),
+          'manifold pressure (kPa)': (t) => (isPull(t) ? 98 : 45) + unrest(t + 3, 0.4),
+          'target lambda': (t) => (isPull(t) ? 0.85 : 1),
+          lambda: (t) => (isPull(t) ? 0.85 : 1) + (t > 48 && t < 51 ? byLambda : 0),
+        });
+        const { vehicle } = readVehicle('{}');
+        const [worst] = sessionFindings(analyse(readSession(textSource(text), { vehicle }), vehicle)).filter(
+          ({ code }) => code === 'lean-under-load',
+        );
+        assert.equal(worst?.severity, 'error', `${hz} Hz ${byLambda}`);
+      }
+  });
+
+  test('a short lean pull right behind a cut is told where the rows are too few to show a way, and where it ends leaner than one', () => {
+    const soon = { again: true, againS: 3, missing: (_s: number, _kPa: number, isAgain: boolean): number => (isAgain ? 0.25 : 0) };
+    for (const drive of [
+      { ...soon, lagS: 0.05, logS: 1 },
+      { ...soon, lagS: 0.05, logS: 0.5 },
+      { ...soon, lagS: 0.15, againS: 1.5 },
+      { ...soon, lagS: 0.6, againS: 2.5, sensor: { transportDelay: 0.3 } },
+    ])
+      assert.equal(lean(drive)[0]?.severity, 'error', JSON.stringify(drive));
   });
 
   // Too quick to be called slow: by then it is the port's wall as well.

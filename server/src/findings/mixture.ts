@@ -4,6 +4,7 @@
 import { limitOf } from '../formats/limits.js';
 import { isOfCylinder } from '../formats/session/channelNames.js';
 import type { Channel } from '../formats/session/session.js';
+import type { QuantityId } from '../quantities/quantity.js';
 import { delaySeries } from '../signals/mixture/delay.js';
 import { missesOf, type MisfireSpell } from '../signals/mixture/misfire.js';
 import {
@@ -22,10 +23,10 @@ import { ofLaunch } from '../signals/drive/launch.js';
 import { believed, operatingOf, type Operating } from '../signals/drive/operating.js';
 import type { Signals, Span } from '../signals/signals.js';
 import { anyOf, marksWithin, spansOf, widened, without } from '../signals/columns/spans.js';
-import { believedColumns } from '../signals/columns/worstOf.js';
+import { believedColumns, columnsOf, heldOf } from '../signals/columns/worstOf.js';
 import { secondGauges } from '../signals/mixture/secondGauge.js';
 import { Approach, isWayFromAir, slowAnswerOf, type SlowAnswer } from '../signals/mixture/slowAnswer.js';
-import { greatestOf, leastOf, quantisedStep } from '../signals/columns/statistics.js';
+import { greatestOf, leastOf, writtenStep } from '../signals/columns/statistics.js';
 import { spellsUnderLoad } from '../signals/columns/underLoad.js';
 
 /** Lag of a wideband sensor, seconds: smears a short blip by lag × ln(height / limit), which is taken off its length. */
@@ -42,6 +43,8 @@ export interface MixtureSpell extends Span {
   readonly worstAt: number;
   readonly lambda: number;
   readonly target: number;
+  /** What its last reading is above its target, λ. */
+  readonly endsOver: number;
   /** `pull`: no target is known, and the pull itself held a richer mixture before. */
   readonly targetFrom: 'channel' | 'table' | 'assumed' | 'pull';
   /** Which limit made it an error: over the target, or the absolute one under boost. */
@@ -85,19 +88,13 @@ const judgeMixture = (signals: Signals): Mixture => {
     const missing = misfire.filter((spell) => spell.channel === channel);
     const excused = (span: Span): boolean => missing.some((each) => span.from < each.to && each.from < span.to);
     signals.between();
-    const spells = leanSpells(signals, operating, channel, lambda, tipIn);
-    signals.between();
-    // Asked only where somebody would be accused by it.
-    const answer = spells.length > 0 ? slowAnswerOf(signals, bank) : undefined,
-      stays = answer ? leanSpells(signals, operating, channel, lambda, tipIn, answer) : spells,
-      isOnItsWay = spells.length > 0 && !(answer && answer.lagS > 0) ? isWayFromAir(signals, bank, operating.air) : (): boolean => false;
-    if (answer && stays !== spells)
-      slow.push({ channel, answer, spells: spells.length - stays.length, from: spells[0].from, to: spells[0].to });
-    lean.push(...beyondRounding(signals, lambda, stays).filter((span) => !excused(span) && !isLaunch(span) && !isOnItsWay(span)));
+    const own = tellable(signals, operating, bank, channel, lambda, signals.held(bank)!, tipIn);
+    if (own.slow) slow.push(own.slow);
+    lean.push(...own.spells.filter((span) => !excused(span) && !isLaunch(span)));
     for (const { channel: second, lambda: read } of secondGauges(signals, channel, lambda, operating))
       lean.push(
-        ...leanSpells(signals, operating, second, read, tipIn)
-          .filter((span) => !isLaunch(span) && !lean.some((other) => span.from < other.to && other.from < span.to))
+        ...tellable(signals, operating, bank, second, read, heldOf(signals, second), tipIn)
+          .spells.filter((span) => !isLaunch(span) && !lean.some((other) => span.from < other.to && other.from < span.to))
           .map((span) => ({ ...span, notBy: channel })),
       );
     rich.push(...richSpells(signals, operating, channel, lambda, tipIn));
@@ -105,9 +102,8 @@ const judgeMixture = (signals: Signals): Mixture => {
   const hasCylinders = signals.session.channels.some(isOfCylinder) && unjudgedFuel(signals) === undefined;
   for (const { channel, values } of hasCylinders ? believedColumns(signals, 'lambda').slice(1) : []) {
     if (!isOfCylinder(channel)) continue;
-    const spells = leanSpells(signals, operating, channel, values, tipIn),
-      answer = spells.length > 0 ? slowAnswerOf(signals, 'lambda') : undefined;
-    lean.push(...(answer ? leanSpells(signals, operating, channel, values, tipIn, answer) : spells).filter((span) => !isLaunch(span)));
+    const { spells } = tellable(signals, operating, 'lambda', channel, values, heldOf(signals, channel), tipIn);
+    lean.push(...spells.filter((span) => !isLaunch(span)));
   }
   const banks = hasCylinders || (signals.channel('lambda') !== undefined && signals.channel('lambda-2') !== undefined);
   // Both banks lean at once is one event, and so are several cylinders: the fuel supply's, told at the leaner one.
@@ -129,12 +125,37 @@ const judgeMixture = (signals: Signals): Mixture => {
   };
 };
 
+/** What is lean by a gauge whatever it rounds off, and but for how slowly it answers; `held`: its readings, believed or not. */
+const tellable = (
+  signals: Signals,
+  operating: Operating,
+  bank: QuantityId,
+  channel: Channel,
+  lambda: Float64Array,
+  held: Float64Array,
+  tipIn: Uint8Array,
+): { readonly spells: readonly MixtureSpell[]; readonly slow?: SlowSensor } => {
+  const spells = leanSpells(signals, operating, channel, lambda, tipIn);
+  signals.between();
+  // Asked only where somebody would be accused by it.
+  if (spells.length === 0) return { spells };
+  const answer = slowAnswerOf(signals, bank),
+    stays = answer ? leanSpells(signals, operating, channel, lambda, tipIn, answer) : spells,
+    isOnItsWay = answer && answer.lagS > 0 ? (): boolean => false : isWayFromAir(signals, bank, held, operating.air);
+  return {
+    spells: beyondRounding(signals, bank, stays).filter((span) => !isOnItsWay(span)),
+    slow: answer && { channel, answer, spells: spells.length - stays.length, from: spells[0].from, to: spells[0].to },
+  };
+};
+
 /** λ; from steps so large on a reading's rounding is told from its noise. No source. */
 const COARSE_STEP = 0.02;
 
 /** The spells that are lean whatever was rounded off: a coarse reading is good to half of its step. */
-const beyondRounding = ({ vehicle: { limits } }: Signals, lambda: Float64Array, spells: MixtureSpell[]): MixtureSpell[] => {
-  const step = spells.length > 0 ? quantisedStep(lambda) : 0,
+const beyondRounding = (signals: Signals, bank: QuantityId, spells: MixtureSpell[]): MixtureSpell[] => {
+  const { limits } = signals.vehicle,
+    // A cylinder's column is written as its neighbours are.
+    step = spells.length > 0 ? writtenStep(columnsOf(signals, bank)) : 0,
     isOver = ({ byLambda, absolute }: MixtureSpell, id: 'leanUnderLoad' | 'leanUnderLoadWarning'): boolean =>
       absolute || byLambda - step / 2 > limitOf(id, limits).value + ROUNDED_OFF;
   return step < COARSE_STEP
@@ -232,6 +253,7 @@ const leanSpells = (
             worstAt,
             lambda: lambda[worstAt],
             target: lambda[worstAt] - excess[worstAt],
+            endsOver: excess[to - 1],
             targetFrom:
               targetLambda?.from ??
               (ownPulls && Math.abs(lambda[worstAt] - excess[worstAt] - ownPulls[row + worstAt]) < 1e-9 ? 'pull' : 'assumed'),
@@ -359,6 +381,7 @@ const richSpells = (signals: Signals, operating: Operating, channel: Channel, la
             worstAt,
             lambda: lambda[worstAt],
             target,
+            endsOver: -short[last],
             targetFrom: targetLambda?.from ?? 'assumed',
             absolute,
             error: false,

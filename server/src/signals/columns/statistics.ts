@@ -205,3 +205,33 @@ export const quantisedStep = (values: ArrayLike<number>, count = values.length):
   }
   return found === 0 ? 0 : quantileOf(changes.subarray(0, found), 0.02);
 };
+
+/** So many changes by a single step show it, and so near to its multiples (share of a step) so many of the numbers lie. No source. */
+const LEAST_SHOWN = 20,
+  ON_MULTIPLE = 0.1,
+  ON_MULTIPLES = 0.9;
+
+/** The step that columns are written in, whose multiples their numbers are; 0 where too few changes show one: a leap is none. */
+export const writtenStep = (columns: readonly Float64Array[]): number => {
+  const least = columns.map((values) => quantisedStep(values)).reduce((least, step) => (step > 0 && !(least <= step) ? step : least), NaN);
+  let sum = 0,
+    shown = 0,
+    count = 0,
+    on = 0;
+  for (const values of columns)
+    for (let i = 1; i < values.length; i++) {
+      const change = Math.abs(values[i] - values[i - 1]);
+      if (!(change > least / 2 && change < 1.5 * least)) continue;
+      sum += change;
+      shown++;
+    }
+  if (shown < LEAST_SHOWN) return 0;
+  const step = sum / shown;
+  for (const values of columns)
+    for (const value of values) {
+      if (value !== value) continue;
+      count++;
+      if (Math.abs(value / step - Math.round(value / step)) <= ON_MULTIPLE) on++;
+    }
+  return on >= ON_MULTIPLES * count ? step : 0;
+};

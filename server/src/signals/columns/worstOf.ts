@@ -64,7 +64,7 @@ export const othersOf = (signals: Signals, quantity: QuantityId): Channel[] => {
   return signals.session.channels.filter((channel) => channel.quantity === quantity && channel !== first);
 };
 
-const heldOf = ({ session: { samples, shelf }, timeS }: Signals, channel: Channel): Float64Array =>
+export const heldOf = ({ session: { samples, shelf }, timeS }: Signals, channel: Channel): Float64Array =>
   channel.filled === samples
     ? channel.values
     : hold(

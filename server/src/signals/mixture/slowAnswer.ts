@@ -1,6 +1,7 @@
 // How slowly a lambda sensor answers, by the fuel cuts of its own log: an old one, or one far down the pipe, is still on its way when the
 // stated model of the delay (delay.ts) takes it to have arrived. What it shows then is where the mixture was, not where it is.
 
+import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import { delaySeries } from './delay.js';
 import type { Signals, Span } from '../signals.js';
@@ -51,7 +52,7 @@ export const slowAnswerOf = (signals: Signals, quantity: QuantityId): SlowAnswer
     falls = told(cuts, (cut) => fallS(signals.timeS, lambda, cut));
   const known = falls.length >= LEAST_CUTS,
     lagS = quantileOf(falls, 0.5);
-  const isSlow = known && quantileOf(falls, 0.25) > SLOW_LAG_S && lagS > ROWS_IN_LAG * (signals.stepS + signals.ageS(quantity));
+  const isSlow = known && quantileOf(falls, 0.25) > SLOW_LAG_S && isResolved(signals, quantity, lagS);
   // When a cut begins only a foot tells, and the controller may wait with it: that is no reason to doubt the delay of a sensor in its
   // place.
   const delayS = mount === 'tailpipe' ? delaySeries(signals) : undefined,
@@ -68,24 +69,38 @@ export const slowAnswerOf = (signals: Signals, quantity: QuantityId): SlowAnswer
 };
 
 /**
- * Whether a spell is no more than a reading's way back from where the exhaust may hold `air`, at the pace that this log's own cuts show: by
- * then all but 1/e³ is gone.
+ * Whether a spell is no more than the readings' way back from where the exhaust may hold `air`, at the pace that their own cuts show: it ends
+ * before all but 1/e³ is gone, and no leaner than a first-order way is by then and the limit of a warning allows.
  */
-export const isWayFromAir = (signals: Signals, quantity: QuantityId, air: Uint8Array): ((span: Span) => boolean) => {
-  const { timeS } = signals,
-    lambda = signals.held(quantity)!,
+export const isWayFromAir = (
+  signals: Signals,
+  quantity: QuantityId,
+  lambda: Float64Array,
+  air: Uint8Array,
+): ((span: Span & { readonly endsOver: number }) => boolean) => {
+  const { timeS, stepS, vehicle } = signals,
     falls = told(
       signals.events.filter(({ kind }) => kind === 'overrun'),
       (cut) => fallS(timeS, lambda, cut),
     ),
-    // Where it begins and where it ends is known to a row each.
-    wayS = falls.length >= LEAST_CUTS ? FROM_AIR_LAGS * quantileOf(falls, 0.5) + 2 * signals.stepS : 0;
-  return ({ from, to }) => {
+    lagS = falls.length >= LEAST_CUTS ? quantileOf(falls, 0.5) : 0,
+    allowed = limitOf('leanUnderLoadWarning', vehicle.limits).value;
+  if (!isResolved(signals, quantity, lagS)) return () => false;
+  // Where it begins and where it ends is known to a row each.
+  const wayS = FROM_AIR_LAGS * lagS + 2 * stepS;
+  return ({ from, to, endsOver }) => {
     let at = from;
     while (at > 0 && lambda[at] < AIR_LAMBDA && timeS[to - 1] - timeS[at] <= wayS) at--;
-    return air[at] === 1 && lambda[at] >= AIR_LAMBDA && timeS[to - 1] - timeS[at] <= wayS;
+    const pastS = timeS[to - 1] - timeS[at],
+      target = lambda[to - 1] - endsOver;
+    return (
+      air[at] === 1 && lambda[at] >= AIR_LAMBDA && pastS <= wayS && endsOver <= (lambda[at] - target) * Math.exp(-pastS / lagS) + allowed
+    );
   };
 };
+
+/** Whether rows and answers follow so closely that a lag can be told by them. */
+const isResolved = ({ stepS, ageS }: Signals, quantity: QuantityId, lagS: number): boolean => lagS > ROWS_IN_LAG * (stepS + ageS(quantity));
 
 const told = (cuts: readonly Span[], of: (cut: Span) => number): Float64Array => Float64Array.from(cuts, of).filter((value) => value > 0);
 
