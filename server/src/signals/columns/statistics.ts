@@ -213,7 +213,7 @@ const LEAST_SHOWN = 20,
 
 /** The step that columns are written in, whose multiples their numbers are; 0 where too few changes show one: a leap is none. */
 export const writtenStep = (columns: readonly Float64Array[]): number => {
-  const least = columns.map((values) => quantisedStep(values)).reduce((least, step) => (step > 0 && !(least <= step) ? step : least), NaN);
+  const least = Math.min(...columns.map((values) => quantisedStep(values) || Infinity));
   let sum = 0,
     shown = 0,
     count = 0,
