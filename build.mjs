@@ -320,8 +320,8 @@ async function shrink(file) {
   writeFileSync(file, Buffer.concat([...parts, ...directory, tail]));
 }
 
-/** What the README says of the command line, which is no part of the package. */
-const CHECKOUT_ONLY = /^### On the command line\n[^]*?(?=^## )|^On the command line, in this checkout[^]*?(?=^## )/gm;
+/** What the README says to who has the sources: how to start, to install, and of the command line, which is no part of the package. */
+const CHECKOUT_ONLY = /^```sh\nnpm start[^]*?and nothing else\.\n\n|^## Install\n[^]*?(?=^## )|^### On the command line\n[^]*?(?=^## )/gm;
 
 /** Packs what `.vscodeignore` lets through; pictures and links to what stays behind would be broken there and go. */
 async function pack(options) {
