@@ -2,6 +2,7 @@
 // errors of its own.
 
 import { EXHAUST_OVER_AIR } from '../../signals/mixture/delay.js';
+import { onceFor } from '../../signals/once.js';
 import { keptByList } from '../solution/byList.js';
 import { dot } from '../solution/statistics.js';
 import {
@@ -103,8 +104,11 @@ const eigen = (matrix: readonly Float64Array[]): { readonly values: readonly num
 /** Each squares what is left beside the diagonal. */
 const SWEEPS = 8;
 
-/** What a fit tells beyond what was assumed before it, all its readings shifted alike within their rows; nothing where its numbers are no covariance of anything. */
-const wordOf = ({ cycles, gasG, assumedGasG, lagS, latencyS, covariance, rowS }: DelayFit): Word => {
+/**
+ * What a fit tells beyond what was assumed before it, all its readings shifted alike within their rows; nothing where its numbers are no
+ * covariance of anything.
+ */
+const wordOf = onceFor(({ cycles, gasG, assumedGasG, lagS, latencyS, covariance, rowS }: DelayFit): Word => {
   const off = [
     cycles - ASSUMED_DELAY.cycles,
     Math.log(gasG / assumedGasG),
@@ -132,7 +136,7 @@ const wordOf = ({ cycles, gasG, assumedGasG, lagS, latencyS, covariance, rowS }:
     for (let j = 0; j < DELAY_PARTS; j++) precision[i][j] -= latency[i] * share * latency[j];
   }
   return pull.every(Number.isFinite) ? word : new Word();
-};
+});
 
 /** A delay and its variance at an exhaust flow (g/s) and a speed (rpm), s and s². What all logs of a car have alike is not in the variance. */
 const knownAt = (placing: ReturnType<Word['placing']>, flowGPerS: number, rpm: number, shifted: number): Known => {
@@ -143,7 +147,6 @@ const knownAt = (placing: ReturnType<Word['placing']>, flowGPerS: number, rpm: n
 /** What one session tells of the delay. */
 class Witness {
   readonly model: PhysicalDelay;
-  readonly word: Word;
   private readonly shifted: number;
 
   /** `alike`: all that name their sensor so, in order; `place`: where this one stands among them. */
@@ -154,7 +157,10 @@ class Witness {
   ) {
     this.model = { kind: 'physical', ...fit, stirred: 0 };
     this.shifted = fit.rowS ** 2 + APART;
-    this.word = wordOf(fit);
+  }
+
+  get word(): Word {
+    return wordOf(this.fit);
   }
 
   /** Its neighbours. */
