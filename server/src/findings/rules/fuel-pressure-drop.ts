@@ -47,15 +47,15 @@ export const rule: Rule = {
   }),
   session: (signals) => {
     let told: (OverLimit & DroopOf & { readonly error: number })[] = [];
-    for (const of of droopsOf(signals)) {
-      const { spells, error } = pressureSpells(signals, of.droop);
+    for (const column of droopsOf(signals)) {
+      const { spells, error } = pressureSpells(signals, column.droop);
       // One fall is told once, by the one that shows most of it, the first of equals.
       const left = told.filter((other) => !spells.some((spell) => isSame(spell, other) && spell.peak > other.peak));
       told = [
         ...left,
         ...spells
           .filter((spell) => !told.some((other) => isSame(spell, other) && other.peak >= spell.peak))
-          .map((spell) => ({ ...spell, ...of, error })),
+          .map((spell) => ({ ...spell, ...column, error })),
       ];
     }
     return worstFew(told, (a, b) => b.peak - a.peak).map(({ spell, more }) => {
