@@ -136,7 +136,7 @@ async function bundle({ watch = false, minify = false } = {}) {
 }
 
 /** What only a rule's page and its tests are made of. */
-const OF_THE_PAGE = ['meaning', 'causes', 'checkFirst', 'limits', 'sample'];
+const OF_THE_PAGE = ['meaning', 'computed', 'causes', 'checkFirst', 'limits', 'sample'];
 /** It stays out of the server, which shows the pages that lie beside it: smaller by some KB to ship, and for each thread to load. */
 const withoutPages = {
   name: 'without pages',

@@ -2,6 +2,9 @@
 
 import assert from 'node:assert/strict';
 import { createHash } from 'node:crypto';
+import { findingPage } from '../../server/src/findings/page.js';
+import { RULES } from '../../server/src/findings/registry.js';
+import { computedOnPage } from '../../server/src/report/computed.js';
 import { gather, type ReportOptions } from '../../server/src/report/gather.js';
 import { isReportDate } from '../../server/src/report/date.js';
 import { escaped, html } from '../../server/src/report/html.js';
@@ -48,6 +51,13 @@ suite('report: markup', () => {
   test('a date is a day that exists', () => {
     for (const good of ['2026-09-16', '2024-02-29']) assert.ok(isReportDate(good));
     for (const bad of ['2026-02-30', '2026-9-1', 'today', '2026-09-16"><script>', '']) assert.ok(!isReportDate(bad));
+  });
+});
+
+suite('report: how things are computed', () => {
+  test('a page says the same of it as its rule, which the packed server leaves to the page', () => {
+    for (const rule of RULES) assert.equal(computedOnPage(findingPage(rule)), rule.docs.computed, rule.code);
+    assert.equal(computedOnPage(), '');
   });
 });
 

@@ -83,6 +83,9 @@ export interface FindingDocs {
   readonly ranges?: true;
 }
 
+/** Over `computed` on a finding's page. */
+export const COMPUTED_HEADING = '## How it is computed';
+
 /** Files as text (`=== NAME` lines between) that make the rule speak, and that keep it quiet; both run in the tests. */
 export interface RuleSample {
   readonly firing: string;

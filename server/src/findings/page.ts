@@ -4,7 +4,7 @@ import { LIMITS } from '../formats/limits.js';
 import { HAS_RANGE } from '../formats/plausible.js';
 import { QUANTITIES } from '../quantities/quantity.js';
 import { UNITS } from '../quantities/units.js';
-import type { Rule } from './finding.js';
+import { COMPUTED_HEADING, type Rule } from './finding.js';
 
 /** The whole page; ends with a line break. */
 export function findingPage({ code, docs }: Rule): string {
@@ -29,7 +29,7 @@ export function findingPage({ code, docs }: Rule): string {
     '',
     ...docs.causes.map((cause) => `- ${cause}`),
     '',
-    '## How it is computed',
+    COMPUTED_HEADING,
     '',
     docs.computed,
     '',

@@ -2,6 +2,7 @@
 
 import type { CancellationToken, Connection } from 'vscode-languageserver';
 import { REPORT, type ReportParams, type ReportResult } from '../protocol/messages.js';
+import type { PageOf } from '../report/computed.js';
 import { gather } from '../report/gather.js';
 import { reportPage } from '../report/page.js';
 import type { LanguageService } from '../service/languageService.js';
@@ -14,12 +15,18 @@ export function serveReport({
   service,
   workspace,
   answer,
+  docsBase,
 }: {
   readonly connection: Connection;
   readonly service: LanguageService;
   readonly workspace: Workspace;
   readonly answer: Answerer;
+  readonly docsBase: string | undefined;
 }): void {
+  const pageOf: PageOf = async (code) => {
+    const source = docsBase === undefined ? undefined : await workspace.open(`${docsBase}${code}.md`);
+    return source && new TextDecoder().decode(source.read(0, source.size));
+  };
   connection.onRequest(
     REPORT,
     answer<ReportParams, ReportResult | null>(
@@ -34,7 +41,7 @@ export function serveReport({
           },
           report: breathe,
         };
-        const report = await gather(workspace, service, folder, { date, version, progress });
+        const report = await gather(workspace, service, folder, { date, version, progress, pageOf });
         return { page: reportPage(report), name: report.name, folder: folder.uri };
       },
       null,

@@ -142,7 +142,7 @@ export function startServer(connection: Connection, host: ServerHost): void {
     serveTrace({ connection, service, answer, readers });
     serveVehicles({ connection, service, scanner, answer, folders: () => workspace.folders });
     serveTablePicture({ connection, service, settingsOf, answer });
-    serveReport({ connection, service, workspace, answer });
+    serveReport({ connection, service, workspace, answer, docsBase });
     reportStatus(connection, scanner, capabilities);
     // Of a long session that was typed in, what is shown around it is known only now.
     scanner.onChecked((uri, check) => {

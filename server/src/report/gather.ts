@@ -13,6 +13,7 @@ import { cellWords } from '../service/editor/sessionHover.js';
 import { baseName, relativeTo } from '../service/uris.js';
 import { sessionsOf, tablesOf, weighedSessionsOf, type VehicleFolder } from '../service/vehicleFolders.js';
 import type { Progress, Workspace } from '../service/workspace.js';
+import { computedOf, type PageOf } from './computed.js';
 import { notSafeWords, type FoundIn } from './notSafe.js';
 import type { ChangeReport, Report, ReportInput, SessionReport, TableReport } from './model.js';
 
@@ -22,6 +23,7 @@ export interface ReportOptions {
   readonly version: string;
   readonly maxChangePercent?: number;
   readonly progress?: Progress;
+  readonly pageOf?: PageOf;
 }
 
 /** Never throws for what a file holds; a file that goes away meanwhile does. */
@@ -65,6 +67,7 @@ export async function gather(workspace: Workspace, service: FileService, folder:
     const findings = (await service.check(uri))?.findings ?? [];
     if (findings.length > 0) otherFindings.push({ file: place(uri), findings });
   }
+  const told = [...sessions, ...(table ? [table] : []), ...otherFindings].flatMap(({ findings }) => findings.map(({ code }) => code));
   return {
     name: folder.document.vehicle.name ?? baseName(folder.uri),
     date: options.date,
@@ -80,6 +83,7 @@ export async function gather(workspace: Workspace, service: FileService, folder:
     },
     changes: tableUri === undefined ? [] : await changesOf(service, tableUri, sessions, weighedUris, place),
     otherFindings,
+    computed: await computedOf(new Set(told), options.pageOf),
     inputs: await inputsOf(workspace, [folder.fileUri, ...tableUris, ...sessionUris], place),
   };
 }

@@ -8,6 +8,7 @@ import type { Evidence } from '../fueling/evidence.js';
 import type { WrittenCorrection } from '../service/correction.js';
 import type { Scope } from '../service/scope.js';
 import type { SessionFacts } from '../service/sessionFacts.js';
+import type { Computed } from './computed.js';
 
 export type { Peaks, PullCurves, PullReport } from '../service/sessionFacts.js';
 
@@ -58,5 +59,7 @@ export interface Report {
   readonly changes: readonly ChangeReport[];
   /** Findings of the vehicle file and of tables other than the fuel table. */
   readonly otherFindings: readonly { readonly file: string; readonly findings: readonly Finding[] }[];
+  /** Of all that is told. */
+  readonly computed: readonly Computed[];
   readonly inputs: readonly ReportInput[];
 }

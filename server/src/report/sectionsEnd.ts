@@ -1,6 +1,5 @@
 // What an honest report ends with: what was not looked at, the cautions, how each number came about, and what the report rests on.
 
-import { RULES } from '../findings/registry.js';
 import type { LeftOut } from '../fueling/evidence.js';
 import { leftOutWords } from '../fueling/doubts/leftOutWords.js';
 import { unreadWords } from '../fueling/doubts/unread.js';
@@ -98,12 +97,7 @@ export const cautionsSection = (): Markup =>
   html`<div class="caution"><ul>${CAUTIONS.map(([about, words]) => html`<li><strong>${about}.</strong> ${words[0].toUpperCase()}${words.slice(1)}</li>`)}</ul></div>`;
 
 export function computedSection(report: Report): Markup {
-  const { sessions, table, otherFindings, vehicle } = report;
-  const told = new Set(
-    [...sessions.flatMap(({ findings }) => findings), ...(table?.findings ?? []), ...otherFindings.flatMap(({ findings }) => findings)].map(
-      ({ code }) => code,
-    ),
-  );
+  const { sessions, table, vehicle, computed } = report;
   const delays = (table?.evidence?.sessions ?? [])
     .filter(({ transportDelay: { medianS } }) => Number.isFinite(medianS))
     .map(
@@ -119,7 +113,7 @@ export function computedSection(report: Report): Markup {
 ${table?.evidence && html`<dt><strong>The fuel table</strong></dt><dd>Each believed reading is carried back to the moment it was fuelled${delays.length > 0 && ` (delay at the middle flow: ${delays.join('; ')})`} and shared out to the four cells that the engine computer interpolates between. A cell's percentage is what its value must be changed by for measured lambda to meet its target, from all readings that weigh on it, with trims counted; 95 % interval from their spread, with readings close in time counted as less than independent. “Proven” is an interval narrow enough to act on. The proposal goes to the end of the interval that lies nearer to the present value, and no further than the largest step.</dd>`}
 ${power && html`<dt><strong>Power</strong></dt><dd>Wheel power = (mass × factor of turning parts × acceleration + air drag + rolling resistance) × speed, with mass ${vehicle.body.massKg} kg, drag area ${vehicle.body.dragAreaM2} m², rolling resistance ${vehicle.body.rollingResistance}; acceleration by straight lines fitted to the speed. Interval (95 %) from mass ±3 %, turning parts, drag ±10 %, rolling ±25 %, a road that may rise or fall 1 %, wind of 2 m/s, the speed's own error and noise, added as independent. Torque is wheel power over engine speed. SAE J1349: × 1.18 (99 kPa / dry air pressure) √((t + 273)/298) − 0.18. ISO 1585: × (99/p)^1.2 ((t + 273)/298)^0.6.</dd>`}
 <dt><strong>Air and fuel</strong></dt><dd>Speed-density: VE × manifold pressure × displacement / (287.055 J/(kg K) × intake temperature), one filling each two turns. Fuel by injectors: flow × density × share of time open, with the square root of the pressure over them. Injectors wanted: power × fuel per kWh / (injectors × duty).</dd>
-${[...RULES].filter(({ code }) => told.has(code)).map(({ code, docs }) => html`<dt><strong>${docs.title}</strong> <code>${code}</code></dt><dd>${docs.computed}</dd>`)}
+${computed.map(({ code, title, words }) => html`<dt><strong>${title}</strong> <code>${code}</code></dt><dd>${words}</dd>`)}
 </dl>
 ${(assumed.length > 0 || pullAssumed.length > 0) && html`<h3>Taken for granted</h3>${list([...assumed, ...distinct(pullAssumed.filter((each) => !/^(speed:|turning parts add .* ratio of|a level road;)/.test(each))).map(capital), ...(power ? ['Pulls: a level road, unless a session notes its grade; turning parts by the gear, unless vehicle.json states them.'] : [])], '')}`}`;
 }
