@@ -92,8 +92,9 @@ async function restart(output: LogOutputChannel): Promise<void> {
 const inBrowser = 'importScripts' in globalThis;
 
 async function makeClient(context: ExtensionContext, output: LogOutputChannel): Promise<BaseLanguageClient> {
+  const docsBase = `${Uri.joinPath(context.extensionUri, 'server/docs/findings').toString()}/`;
   const initializationOptions = (): InitializationOptions => ({
-    docsBase: context.extensionUri.with({ path: `${context.extensionUri.path}/server/docs/findings/` }).toString(),
+    docsBase,
     schemaKnown: true,
     commands: workspace.isTrusted,
     files: true,
@@ -119,6 +120,6 @@ async function makeClient(context: ExtensionContext, output: LogOutputChannel): 
     diagnosticPullOptions: { onChange: true, onSave: true, onTabs: true },
   };
   const made = await (inBrowser ? createWorker : createProcess)(context, clientOptions);
-  answerForFiles(made, !inBrowser);
+  answerForFiles(made, docsBase, !inBrowser);
   return made;
 }

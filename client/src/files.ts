@@ -1,4 +1,5 @@
-// Answers the server's questions for files through the editor's file system, within the open folders alone. Nothing is ever written.
+// Answers the server's questions for files through the editor's file system, within the open folders and the findings' pages alone.
+// Nothing is ever written.
 
 import { FileType, l10n, Uri, window, workspace } from 'vscode';
 import type { BaseLanguageClient } from 'vscode-languageclient';
@@ -9,8 +10,19 @@ import { FILES, type FileAsk, type FileBytes } from '../../server/src/protocol/f
 const MOST_LEVELS = 40;
 const MOST_FILES = 50_000;
 
-/** `asText`: the way to the server is a pipe of text, which carries no bytes. */
-export function answerForFiles(client: BaseLanguageClient, asText: boolean): void {
+/** `asText`: the way to the server is a pipe of text, which carries no bytes. `pages`: the folder of the findings' pages. */
+export function answerForFiles(client: BaseLanguageClient, pages: string, asText: boolean): void {
+  /** Undefined for what is no plain file: a link may lead anywhere. */
+  const fileStat = async (address: string): Promise<{ readonly mtime: number; readonly size: number } | undefined> => {
+    const uri = Uri.parse(address);
+    if (!isOpen(uri) && !address.startsWith(pages)) return undefined;
+    try {
+      const stat = await workspace.fs.stat(uri);
+      return stat.type === FileType.File ? stat : undefined;
+    } catch {
+      return undefined;
+    }
+  };
   client.onRequest(FILES.stamp, async ({ uri }: FileAsk): Promise<string | null> => {
     const stat = await fileStat(uri);
     return stat ? `${stat.mtime}:${stat.size}` : null;
@@ -43,18 +55,6 @@ export function answerForFiles(client: BaseLanguageClient, asText: boolean): voi
 const told = new Set<string>();
 
 const isOpen = (uri: Uri): boolean => workspace.getWorkspaceFolder(uri) !== undefined;
-
-/** Undefined for what is no plain file: a link may lead anywhere. */
-async function fileStat(address: string): Promise<{ readonly mtime: number; readonly size: number } | undefined> {
-  const uri = Uri.parse(address);
-  if (!isOpen(uri)) return undefined;
-  try {
-    const stat = await workspace.fs.stat(uri);
-    return stat.type === FileType.File ? stat : undefined;
-  } catch {
-    return undefined;
-  }
-}
 
 async function filesBelow(folder: Uri): Promise<{ readonly found: readonly string[]; readonly isWhole: boolean }> {
   const found: string[] = [];

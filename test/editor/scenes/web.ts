@@ -1,4 +1,7 @@
 // What a person sees in an editor that is nothing but a page: the same findings, hovers, side bar and trace, from a server in a worker.
+import assert from 'node:assert/strict';
+import { readdirSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { misspeltCell } from '../benchCar.js';
 import { scene } from '../scene.js';
 import { openVehicle, row, unfold } from './vehicle.js';
@@ -39,5 +42,21 @@ scene(
     await row(window, /Bramble coupe/)
       .filter({ hasText: /1 session, 2 tables/ })
       .waitFor();
+  },
+);
+
+scene(
+  'the report is made in a browser without a server, in the words of the pages in the package',
+  { files: ['bench-car/vehicle.json'], web: true, writes: true },
+  async (window) => {
+    await openVehicle(window, 'Bench car');
+    await window.command('Leanspot: Save the Report of This Vehicle');
+    await window.placeOffered('.html');
+    await window.page.keyboard.press('Enter');
+    await window.notifications.filter({ hasText: 'The report of Bench car is saved' }).waitFor();
+    const folder = join(window.folder, 'bench-car'),
+      report = readdirSync(folder).find((name) => name.endsWith('.html'));
+    assert.ok(report !== undefined);
+    assert.match(readFileSync(join(folder, report), 'utf8'), /<code>cell-lean<\/code><\/dt><dd>[^<]{100}/);
   },
 );
