@@ -157,6 +157,8 @@ suite('several columns of one quantity', () => {
       const [fall, ...more] = falls(first, second);
       assert.deepEqual(more, []);
       assert.match(fall, new RegExp(`^Fuel Pressure ${worse}: .* falls by (29|30|31) %`));
+      const [{ fuelPressureDropPercent: held }] = drive(first, second).pulls;
+      assert.ok(held! > 27 && held! < 32, `of the pull: ${held} %`);
     }
     assert.deepEqual(falls(0, 0), []);
   });

@@ -66,22 +66,29 @@ export const droopsOf = onceFor((signals: Signals): readonly DroopOf[] => {
 type Rail = () => Float64Array | undefined;
 
 /**
- * Greatest fall that is held through a span for as long as its finding asks, percent, 0 of none; undefined where the log cannot tell. One
- * low reading is a regulator that answers late.
+ * Greatest fall that is held in each span for as long as its finding asks, of the rail that falls furthest, percent, 0 of none; undefined
+ * where the log cannot tell. One low reading is a regulator that answers late.
  */
-export const heldDroop = (signals: Signals, { from, to }: Span): number | undefined => {
-  const percent = droopOf(signals)?.percent;
-  if (!percent) return undefined;
-  const { timeS } = signals,
-    leastS = limitOf('fuelPressureDropS', signals.vehicle.limits).value;
+export const heldDroops = (signals: Signals, spans: readonly Span[]): (number | undefined)[] => {
+  const leastS = limitOf('fuelPressureDropS', signals.vehicle.limits).value,
+    most = spans.map(() => -Infinity);
+  for (const { droop } of droopsOf(signals)) {
+    const { percent } = droop;
+    for (const [k, span] of spans.entries()) most[k] = Math.max(most[k], mostHeldIn(percent, signals.timeS, span, leastS));
+  }
+  return most.map((fall) => (fall === -Infinity ? undefined : Math.max(0, fall)));
+};
+
+/** Greatest value that none of the `leastS` behind it comes under; -Infinity of none. */
+const mostHeldIn = (values: Float64Array, timeS: Float64Array, { from, to }: Span, leastS: number): number => {
   let most = -Infinity;
   for (let i = from; i < to; i++) {
     let least = Infinity,
       end = i;
-    for (; end < to && timeS[end] - timeS[i] <= leastS; end++) if (percent[end] < least) least = percent[end];
+    for (; end < to && timeS[end] - timeS[i] <= leastS; end++) if (values[end] < least) least = values[end];
     if (end < to && least !== Infinity && least > most) most = least;
   }
-  return most === -Infinity ? undefined : Math.max(0, most);
+  return most;
 };
 
 const learnDroop = (signals: Signals, railOf: Rail): Droop | undefined => {

@@ -3,10 +3,10 @@
 import { formatNumber } from '../../quantities/format.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import type { LoggedCode } from '../../formats/session/session.js';
-import { droopOf } from '../../signals/droop.js';
+import { droopsOf } from '../../signals/droop.js';
 import { byStart } from '../../signals/faults/byStart.js';
 import type { Signals } from '../../signals/signals.js';
-import { median } from '../../signals/columns/statistics.js';
+import { greatestOf, median } from '../../signals/columns/statistics.js';
 import type { Finding, Rule, Severity } from '../finding.js';
 import { mixtureOf } from '../mixture.js';
 import { sampleLog, unrest } from '../sampleLog.js';
@@ -54,11 +54,10 @@ const besideIt = (signals: Signals, { code }: TroubleCode): string => {
       : ' This log shows no misfire that lambda would tell.';
   }
   if (/^P(0087|0190|0191|0192|0230)/.test(code)) {
-    const droop = droopOf(signals);
-    if (!droop) return '';
-    let worst = -Infinity;
-    for (const fall of droop.percent) if (fall > worst) worst = fall;
-    return ` In this log fuel pressure falls by up to ${formatNumber(Math.max(0, worst), 0)} %.`;
+    const falls = droopsOf(signals).map(({ droop: { percent } }) => greatestOf(percent));
+    return falls.length === 0
+      ? ''
+      : ` In this log fuel pressure falls by up to ${formatNumber(Math.max(0, ...falls.filter(Number.isFinite)), 0)} %.`;
   }
   const quantity: QuantityId | undefined = /^P(013|003|005|014|2195|2196|223|224|225|262)/.test(code)
     ? 'lambda'

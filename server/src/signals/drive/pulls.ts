@@ -3,7 +3,7 @@
 import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import { dutyOf } from '../distress.js';
-import { heldDroop } from '../droop.js';
+import { heldDroops } from '../droop.js';
 import type { Signals, Pull, Span } from '../signals.js';
 import { onceFor } from '../once.js';
 import { believed, operatingOf } from './operating.js';
@@ -26,7 +26,7 @@ export const pullsOf = (signals: Signals): Pull[] => {
     retards = peaksIn(worstOf(signals, 'knock-retard')?.values);
   const advances = each((span) => finite(mean(within(signals, 'ignition-advance', span) ?? NOTHING)));
   const duties = peaksIn(dutyOf(signals)?.values),
-    drops = each((span) => heldDroop(signals, span));
+    drops = heldDroops(signals, spans);
   const rises = each((span) => riseOf(within(signals, 'intake-air-temperature', span) ?? NOTHING));
   const logged = signals.held('gear') !== undefined;
   const gears = each((span) => (logged ? finite(median(within(signals, 'gear', span)!)) : gearFromRatio(signals, span)));
