@@ -4,6 +4,7 @@ import type { Table } from '../../formats/table/table.js';
 import type { CellEvidence, Evidence } from '../evidence.js';
 import { gridOf, positionOn, sameGrid, valueAt } from '../solution/grid.js';
 import { judge } from '../judge.js';
+import { beyondChance } from '../solution/statistics.js';
 import { silenced, type SessionEvidence } from '../weigh.js';
 
 export type CellVerdict = 'fixed' | 'better' | 'unchanged' | 'overshot' | 'worse' | 'not-proven';
@@ -45,7 +46,7 @@ export interface ComparedCell {
   readonly measuredAfter: number;
   /** ln(factor after / expected) in standard deviations: beyond ±1.96 the engine did not do what the table's change said. */
   readonly surprise: number;
-  /** Whether the factor moved by more than chance explains (95 %). */
+  /** Whether the factor moved by more than chance explains (95 %; of cells that hold the same value: of all of them, `drifted`). */
   readonly significant: boolean;
   readonly verdict: CellVerdict;
 }
@@ -76,7 +77,11 @@ export const compare = (
   const [tableBefore, tableAfter] = [onAxesOf(table, tables?.before ?? table), onAxesOf(table, tables?.after ?? table)];
   // Each side's readings alone, and both sides' tables: what is left behind a correction is rough against the corrected one.
   const [was, is] = [judge(tableBefore, [...before, ...silenced(after)]), judge(tableAfter, [...after, ...silenced(before)])];
-  const cells = was.cells.map((old, at) => comparedCell(old, is.cells[at], before[0]?.deadTimeMs ?? 0));
+  const compared = was.cells.map((old, at) => comparedCell(old, is.cells[at], before[0]?.deadTimeMs ?? 0)),
+    moved = drifted(compared.filter((cell, at) => !isChanged(cell) && was.cells[at].proof === 'firm' && is.cells[at].proof === 'firm'));
+  const cells = compared.map((cell): ComparedCell =>
+    isChanged(cell) || cell.verdict === 'not-proven' || moved.has(cell) ? cell : { ...cell, significant: false, verdict: 'unchanged' },
+  );
   const counts: Record<CellVerdict, number> = { fixed: 0, better: 0, unchanged: 0, overshot: 0, worse: 0, 'not-proven': 0 };
   for (const { verdict } of cells) counts[verdict]++;
   const both = cells.filter(({ verdict }) => verdict !== 'not-proven');
@@ -143,6 +148,13 @@ const comparedCell = (old: CellEvidence, now: CellEvidence, deadTimeMs: number):
     significant,
     verdict,
   };
+};
+
+/** Of cells that nobody changed those that want other fuel by more than chance. */
+const drifted = (cells: readonly ComparedCell[]): ReadonlySet<ComparedCell> => {
+  const size = ({ surprise }: ComparedCell): number => Math.abs(surprise),
+    sorted = [...cells].sort((a, b) => size(b) - size(a));
+  return new Set(sorted.slice(0, beyondChance(sorted.map(size))));
 };
 
 const OTHER_CAUSES = 'the lambda sensor, fuel pressure, the fuel, the air meter or the weather';

@@ -87,6 +87,22 @@ const incompleteBeta = (x: number, a: number, b: number): number => {
   return (Math.exp(a * Math.log(x) + b * Math.log(1 - x) + logGamma(a + b) - logGamma(a) - logGamma(b)) * fraction) / a;
 };
 
+/** Share of a normal distribution beyond ± z deviations, z ≥ 0, to 2e-7 (Hastings; Abramowitz and Stegun 7.1.26). */
+const twoSided = (z: number): number => {
+  const t = 1 / (1 + (0.3275911 * z) / Math.SQRT2);
+  return t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429)))) * Math.exp((-z * z) / 2);
+};
+
+/**
+ * How many of these differ from nought by more than chance; `sizes`: deviations, the greatest first. Of sixty that do not, three would at
+ * 95 % each: of those named one in twenty may by chance (Benjamini and Hochberg 1995).
+ */
+export const beyondChance = (sizes: readonly number[]): number => {
+  let named = sizes.length;
+  while (named > 0 && twoSided(sizes[named - 1]) > (0.05 * named) / sizes.length) named--;
+  return named;
+};
+
 /** Two-sided 95 % point of Student's t for any positive degrees of freedom; infinite at none or fewer. */
 export const studentT95 = (degreesOfFreedom: number): number => {
   if (!(degreesOfFreedom > 0)) return Infinity;
