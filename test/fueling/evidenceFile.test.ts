@@ -141,7 +141,7 @@ suite('fueling: kept evidence', () => {
     );
   });
 
-  test('after a round trip the table is judged the same, to the digits that are kept', async () => {
+  test('after a round trip the table is judged the same, to the bit: robust rounds would make much of the last digits', async () => {
     const evidence = await weighed();
     const read = evidenceIn(readEvidenceLine(evidenceLine(evidence, TABLE, 'sessions/cruise [1].session.csv'), TABLE));
     assert.equal(read.weight.session, 'sessions/cruise [1].session.csv');
@@ -151,9 +151,8 @@ suite('fueling: kept evidence', () => {
     for (const [at, cell] of before.cells.entries()) {
       const other = after.cells[at];
       assert.deepEqual([other.proof, other.samples, other.moments.length], [cell.proof, cell.samples, cell.moments.length]);
-      if (cell.proof !== 'none')
-        for (const key of ['factor', 'factorLow', 'factorHigh', 'effectiveSamples'] as const)
-          assert.ok(Math.abs(other[key] / cell[key] - 1) < 1e-4, `${key} of cell ${at}`);
+      for (const key of ['factor', 'factorLow', 'factorHigh', 'effectiveSamples'] as const)
+        assert.equal(other[key], cell[key], `${key} of cell ${at}`);
     }
   });
 

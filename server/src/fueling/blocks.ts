@@ -38,6 +38,16 @@ export interface Blocks {
   readonly visit: Int32Array;
 }
 
+/**
+ * Rounds to single precision, as kept evidence holds it: robust rounds may tip by the last digits, and what is merged later is to tip as
+ * what is weighed together.
+ */
+export const asKept = (blocks: Blocks): Blocks => {
+  for (const column of Object.values(blocks) as (number | Int32Array | Float64Array)[])
+    if (column instanceof Float64Array) for (let at = 0; at < column.length; at++) column[at] = Math.fround(column[at]);
+  return blocks;
+};
+
 export interface Gathered {
   readonly blocks: Blocks;
   readonly used: number;

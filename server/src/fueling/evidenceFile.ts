@@ -3,7 +3,7 @@
 // The format is a contract, described in server/docs/evidence-file.md.
 
 import type { Table } from '../formats/table/table.js';
-import type { Blocks } from './blocks.js';
+import { asKept, type Blocks } from './blocks.js';
 import { SESSION_DOUBTS, type DelayFit, type LeftOut, type SessionDoubt, type SessionWeight } from './evidence.js';
 import { DELAY_PARTS } from './delay/delayModel.js';
 import { gridOf, sameGrid } from './solution/grid.js';
@@ -36,11 +36,19 @@ const COLUMNS: Readonly<Record<ColumnName, { readonly each: number; readonly who
   visit: { each: 1, whole: true },
 };
 
-/** Seven digits: ten thousand times finer than any factor is known. */
+/** Nine digits bring single precision back to the bit (IEEE 754), seven most of its numbers. */
 const DIGITS = 7;
+const MOST_DIGITS = 9;
 const MOST_BLOCKS = 5_000_000;
 
 const short = (value: number): number | null => (Number.isFinite(value) ? Number(value.toPrecision(DIGITS)) : null);
+const single = (value: number): number | null => {
+  for (let digits = DIGITS; digits < MOST_DIGITS; digits++) {
+    const each = Number(value.toPrecision(digits));
+    if (Math.fround(each) === value) return each;
+  }
+  return Number.isFinite(value) ? Number(value.toPrecision(MOST_DIGITS)) : null;
+};
 const list = (values: Column | readonly number[]): (number | null)[] => Array.from(values, short);
 
 /** The table that evidence is about, as far as it matters: what it holds, and where its breakpoints are, in canonical units. */
@@ -60,7 +68,7 @@ export function evidenceLine(evidence: SessionEvidence, table: Table, session: s
     session,
     table: tableOf(table),
     deadTimeMs,
-    reference: list(reference),
+    reference: [...reference],
     weight: {
       ...weight,
       session: undefined,
@@ -74,8 +82,8 @@ export function evidenceLine(evidence: SessionEvidence, table: Table, session: s
     blocks: {
       count: blocks.count,
       line: list(line),
-      timeS: list(timeS),
-      ...Object.fromEntries(Object.keys(COLUMNS).map((name) => [name, list(blocks[name as ColumnName])])),
+      timeS: [...timeS],
+      ...Object.fromEntries(Object.keys(COLUMNS).map((name) => [name, Array.from(blocks[name as ColumnName], single)])),
     },
   });
 }
@@ -145,7 +153,7 @@ export function readEvidenceLine(text: string, table: Table): EvidenceRead {
     read[name] = column;
   }
   const [line, timeS] = [numbers(blocks.line, count, true), numbers(blocks.timeS, count, false)];
-  const whole = { count, ...read } as unknown as Blocks;
+  const whole = asKept({ count, ...read } as unknown as Blocks);
   if (!line || !timeS || !isSound(whole, size, grid.columns.length)) return { refused: 'its blocks are out of shape' };
   return {
     evidence: {

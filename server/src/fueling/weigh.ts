@@ -3,7 +3,7 @@
 import { stays } from '../formats/stays.js';
 import type { Table } from '../formats/table/table.js';
 import type { Signals } from '../signals/signals.js';
-import { gather, type Blocks, type Gathered } from './blocks.js';
+import { asKept, gather, type Blocks, type Gathered } from './blocks.js';
 import {
   PIPE_OVER_DISPLACEMENT,
   TRIM_LAG_S,
@@ -121,7 +121,7 @@ const weighed = (signals: Signals, table: Table, options: WeighOptions): Session
     grid,
     deadTimeMs,
     reference,
-    blocks,
+    blocks: asKept(blocks),
     line: linesOf(signals, blocks),
     timeS: timesOf(signals, blocks),
   };
