@@ -23,8 +23,8 @@ export const withThousands = (
   const decimals = PASSING.has(quantity) ? elsewhere().filter((cell) => DECIMAL.test(cell)) : [];
   if (decimals.length === 0) return undefined;
   const values = columnValues(),
-    odd = values.findIndex((value) => Math.abs(value % 1) > 0),
-    oddText = odd < 0 ? '' : text(odd);
+    odd = firstOdd(values),
+    oddText = odd < values.length ? text(odd) : '';
   // Hardly all are whole thousands; and not each whole number needs to be looked up.
   if (!PARTED.test(oddText)) return undefined;
   const sign = oddText.includes(',') ? ',' : '.';
@@ -46,4 +46,11 @@ export const withThousands = (
   const whole = values.slice();
   for (const sample of parted) whole[sample] = Math.round(values[sample] * 1000);
   return { values: whole, sample: parted[0], count: parted.length };
+};
+
+/** The first number with decimals; behind the last where there is none. */
+const firstOdd = (values: Float64Array): number => {
+  let at = 0;
+  while (at < values.length && !(Math.abs(values[at] - Math.trunc(values[at])) > 0)) at++;
+  return at;
 };

@@ -209,12 +209,13 @@ export const tellingStretches = (track: Track, required: Required): Stretches | 
   const { timeS, readings, exhaustGPerS } = track;
   if (readings.kind !== 'lambda') return undefined;
   const lnFuelled = track.metered ? lnFuelledByPulse(track, track.metered) : lnFuelledByTable(track);
-  const windows: Window[] = [];
+  const known = required.at(readings.row),
+    windows: Window[] = [];
   let first = 0;
   for (let index = 1; index <= readings.row.length; index++) {
     const gap = index === readings.row.length || timeS[readings.row[index]] - timeS[readings.row[index - 1]] > GAP_S;
     if (!gap && timeS[readings.row[index]] - timeS[readings.row[first]] < WINDOW_S) continue;
-    const move = index - first >= 8 ? moveOf(lnFuelled, required, readings.row.subarray(first, index)) : 0;
+    const move = index - first >= 8 ? moveOf(lnFuelled, known, readings.row, first, index) : 0;
     if (move > LEAST_MOVE)
       windows.push({ from: first, to: index, edge: undefined, flow: exhaustGPerS[readings.row[(first + index) >> 1]], move });
     first = index;
@@ -354,11 +355,16 @@ const leanestShown = (lnShown: Float64Array): number => {
   return Math.exp(most);
 };
 
-/** How much the mixture moved over some rows (standard deviation of φ), where the table is known. */
-const moveOf = (lnFuelled: Float64Array, required: Required, rows: Int32Array): number => {
-  const { values, deviations } = required.at(rows);
+/** How much the mixture moved over some readings (standard deviation of φ), where the table is known. */
+const moveOf = (
+  lnFuelled: Float64Array,
+  { values, deviations }: ReturnType<Required['at']>,
+  rows: Int32Array,
+  from: number,
+  to: number,
+): number => {
   let [sum, square, count] = [0, 0, 0];
-  for (let at = 0; at < rows.length; at++) {
+  for (let at = from; at < to; at++) {
     const here = lnFuelled[rows[at]];
     if (!(here > -Infinity && deviations[at] < KNOWN_DEVIATION)) continue;
     const limited = Math.max(LEANEST_PHI, Math.exp(here) / values[at]);
@@ -366,5 +372,5 @@ const moveOf = (lnFuelled: Float64Array, required: Required, rows: Int32Array): 
     square += limited ** 2;
     count++;
   }
-  return count > rows.length / 2 ? Math.sqrt(Math.max(0, square / count - (sum / count) ** 2)) : 0;
+  return count > (to - from) / 2 ? Math.sqrt(Math.max(0, square / count - (sum / count) ** 2)) : 0;
 };

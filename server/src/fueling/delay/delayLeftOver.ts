@@ -111,9 +111,11 @@ export const leftOver = (comparison: Comparison, shown: Float64Array, slopes: re
   for (let window = 0; window + 1 < starts.length; window++) if (edge[window]) levelled(comparison, shown, slopes, window);
   for (const slope of slopes) for (let index = 0; index < shown.length; index++) slope[index] = shown[index] < leanest ? 0 : -slope[index];
   for (let index = 0; index < shown.length; index++) shown[index] = measured[index] - (shown[index] < leanest ? leanest : shown[index]);
+  const trust = roomFor(shown.length).fill(1);
+  for (let index = 0; index < doubt.length; index++) trust[index] = 1 / (WELL_KNOWN ** 2 + doubt[index] ** 2);
   for (let window = 0; window + 1 < starts.length; window++) {
     if (edge[window]) laterBy(comparison, shown, slopes, window);
-    else lessMean(shown, slopes, doubt, starts[window], starts[window + 1]);
+    else lessMean(shown, slopes, trust, starts[window], starts[window + 1]);
   }
 };
 
@@ -153,20 +155,18 @@ const levelled = (
 const WELL_KNOWN = 0.01;
 
 /** Takes the mean of its numbers off a window, each as far as it is believed: what is in doubt is not to move what is not. */
-const lessMean = (rest: Float64Array, slopes: readonly Float64Array[], doubt: Float64Array, first: number, end: number): void => {
-  const trust = roomFor(end - first).fill(1);
-  for (let index = first; index < Math.min(end, doubt.length); index++) trust[index - first] = 1 / (WELL_KNOWN ** 2 + doubt[index] ** 2);
+const lessMean = (rest: Float64Array, slopes: readonly Float64Array[], trust: Float64Array, first: number, end: number): void => {
   let sum = 0,
     weights = 0;
   for (let index = first; index < end; index++) {
     if (rest[index] !== rest[index]) continue;
-    const weight = trust[index - first];
+    const weight = trust[index];
     sum += weight * rest[index];
     weights += weight;
   }
   for (const slope of slopes) {
     let bySlope = 0;
-    for (let index = first; index < end; index++) if (rest[index] === rest[index]) bySlope += trust[index - first] * slope[index];
+    for (let index = first; index < end; index++) if (rest[index] === rest[index]) bySlope += trust[index] * slope[index];
     for (let index = first; index < end; index++) slope[index] -= bySlope / weights;
   }
   for (let index = first; index < end; index++) rest[index] -= sum / weights;

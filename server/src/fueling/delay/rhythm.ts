@@ -53,29 +53,9 @@ const findFresh = (values: Float64Array): Int32Array | undefined => {
 export const freshRowsOfMost = onceFor((values: Float64Array): Int32Array | undefined => freshRows(values) ?? freshByStays(values));
 
 const freshByStays = (values: Float64Array): Int32Array | undefined => {
-  const rows = new Int32Array(values.length),
-    count = changesIn(values, rows),
-    leap = LEAP_DIGITS * quantisedStep(values),
-    stays = roomFor(count);
-  let stayed = 0,
-    passed = 0,
-    crept = 0;
-  // Whether the last change but one, the last one and the next are leaps, and how long the last but one stayed.
-  let before = false,
-    here = count > 1 && leaps(values, rows[0], leap),
-    gapBefore = 0;
-  for (let at = 0; at + 1 < count; at++) {
-    const gap = rows[at + 1] - rows[at],
-      next = leaps(values, rows[at + 1], leap);
-    if (at > 0 && next) {
-      if (!here) crept += gap === 1 && gapBefore === 1 && before ? 1 : 0;
-      else if (gap > 1) stays[stayed++] = gap;
-      else passed++;
-    }
-    before = here;
-    here = next;
-    gapBefore = gap;
-  }
+  const leap = LEAP_DIGITS * quantisedStep(values),
+    stays = roomFor(values.length),
+    { stayed, passed, crept } = staysIn(values, leap, stays);
   if (stayed < Math.max(LEAST_CHANGES, STAYS_SHARE * passed, BY_CHANCE * crept)) return undefined;
   const sample = sampleOf(stays.subarray(0, stayed)),
     usual = quantileOf(sample, 0.5),
@@ -83,7 +63,9 @@ const freshByStays = (values: Float64Array): Int32Array | undefined => {
   if (usual > Math.min(LONGEST_USUAL, 2 * (2 + stayed / passed))) return undefined;
   // What stays far longer than nearly all, or creeps on by a digit, was read anew meanwhile: by changes alone, a digit would be seen to
   // come when its first half has.
-  const fresh: number[] = [];
+  const fresh: number[] = [],
+    rows = new Int32Array(values.length),
+    count = changesIn(values, rows);
   for (let at = 0; at < count; at++) {
     fresh.push(rows[at]);
     const next = at + 1 < count ? rows[at + 1] : values.length;
@@ -94,6 +76,46 @@ const freshByStays = (values: Float64Array): Int32Array | undefined => {
 };
 
 const leaps = (values: Float64Array, row: number, leap: number): boolean => Math.abs(values[row] - values[row - 1]) > leap;
+
+/**
+ * For how many rows a column stays between two leaps: how many times for more than one (`stays` takes for how many), and for one alone; and
+ * how often it creeps there instead. None where more than a few rows have no value.
+ */
+const staysIn = (
+  values: Float64Array,
+  leap: number,
+  stays: Float64Array,
+): { readonly stayed: number; readonly passed: number; readonly crept: number } => {
+  let stayed = 0,
+    passed = 0,
+    crept = 0,
+    blanksLeft = BLANK_SHARE * values.length;
+  // The last change, how long what went before it stayed, and whether it and the one before are leaps.
+  let last = -1,
+    gapBefore = 0,
+    here = false,
+    before = false;
+  for (let row = 1; row < values.length; row++) {
+    const value = values[row];
+    if (value !== value) {
+      if (--blanksLeft < 0) return { stayed: 0, passed: 0, crept: 0 };
+    } else if (value !== values[row - 1]) {
+      const next = leaps(values, row, leap),
+        gap = last < 0 ? 0 : row - last;
+      // What stayed before the first change is not known.
+      if (gapBefore > 0 && next) {
+        if (!here) crept += gap === 1 && gapBefore === 1 && before ? 1 : 0;
+        else if (gap > 1) stays[stayed++] = gap;
+        else passed++;
+      }
+      before = here;
+      here = next;
+      gapBefore = gap;
+      last = row;
+    }
+  }
+  return { stayed, passed, crept };
+};
 
 /**
  * So many must stay, in terms of those that pass at once, and more than so many times as creep; usual are no more rows than a reader leaves

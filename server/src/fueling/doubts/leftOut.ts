@@ -1,5 +1,6 @@
 // Rows that are no evidence, and why: each for the first reason that applies.
 
+import { endOfMarks, nextMark } from '../../signals/columns/spans.js';
 import type { LeftOut } from '../evidence.js';
 import { beyondAxis } from '../solution/grid.js';
 
@@ -53,8 +54,9 @@ const markAs = (reason: Uint8Array, row: number, index: number): void => {
 // What goes over all rows stands in small functions: each loop of a large one would have all of it compiled anew.
 
 export const markDuring = (reason: Uint8Array, on: Uint8Array, why: LeftOut, is = true): void => {
-  const index = reasonIndex(why);
-  for (let row = 0; row < reason.length; row++) if ((on[row] !== 0) === is) markAs(reason, row, index);
+  const index = reasonIndex(why),
+    next = is ? nextMark : endOfMarks;
+  for (let row = next(on, 0); row < on.length; row = next(on, row + 1)) markAs(reason, row, index);
 };
 
 export const markUnknown = (reason: Uint8Array, values: Float64Array, why: LeftOut): void => {

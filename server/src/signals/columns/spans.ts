@@ -1,6 +1,5 @@
 // Spells of samples: made from a mask, mended over short breaks, thrown away when too short, painted back.
 
-import { stays } from '../../formats/stays.js';
 import type { Span } from '../signals.js';
 
 /**
@@ -126,43 +125,26 @@ export const widened = (mask: Uint8Array, timeS: Float64Array, beforeS: number, 
 };
 
 /**
- * Change per second over about `windowS` around a sample; NaN where an end is missing. Never over a hole longer than four windows. Asked
- * from the first sample on, none before the last one asked.
+ * Change per second over about `windowS` around each sample (that the mask marks, where one is given), NaN where an end is missing: never over a hole longer than
+ * four windows.
  */
-export class Slope {
-  private left = 0;
-  private right = 0;
-
-  constructor(
-    private readonly values: Float64Array,
-    private readonly timeS: Float64Array,
-    private readonly windowS: number,
-  ) {}
-
-  at(i: number): number {
-    const { values, timeS, windowS } = this,
-      half = windowS / 2,
-      last = values.length - 1,
-      sinceS = timeS[i] - half,
+export const ratePerS = (values: Float64Array, timeS: Float64Array, windowS: number, mask?: Uint8Array): Float64Array => {
+  const rates = new Float64Array(values.length),
+    half = windowS / 2,
+    last = values.length - 1,
+    longestS = Math.max(4 * windowS, 2);
+  let left = 0,
+    right = 0;
+  for (let i = 0; i <= last; i++) {
+    if (mask?.[i] === 0) continue;
+    const sinceS = timeS[i] - half,
       untilS = timeS[i] + half;
-    let { left, right } = this;
     while (timeS[left] < sinceS) left++;
     while (right < last && timeS[right + 1] <= untilS) right++;
-    this.left = left;
-    this.right = right;
     const a = left === i && i > 0 ? i - 1 : left,
-      b = right === i && i < last ? i + 1 : right;
-    const spanS = timeS[b] - timeS[a];
-    return spanS > 0 && spanS < Math.max(4 * windowS, 2) ? (values[b] - values[a]) / spanS : NaN;
+      b = right === i && i < last ? i + 1 : right,
+      spanS = timeS[b] - timeS[a];
+    rates[i] = spanS > 0 && spanS < longestS ? (values[b] - values[a]) / spanS : NaN;
   }
-}
-
-stays(new Slope(new Float64Array(0), new Float64Array(0), 1));
-
-/** The same at each sample. */
-export const ratePerS = (values: Float64Array, timeS: Float64Array, windowS: number): Float64Array => {
-  const rates = new Float64Array(values.length),
-    slope = new Slope(values, timeS, windowS);
-  for (let i = 0; i < rates.length; i++) rates[i] = slope.at(i);
   return rates;
 };

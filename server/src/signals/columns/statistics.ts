@@ -228,7 +228,8 @@ export const writtenStep = (columns: readonly Float64Array[]): number => {
   if (shown < LEAST_SHOWN) return 0;
   const step = sum / shown;
   for (const values of columns)
-    for (const value of values) {
+    for (let i = 0; i < values.length; i++) {
+      const value = values[i];
       if (value !== value) continue;
       count++;
       if (Math.abs(value / step - Math.round(value / step)) <= ON_MULTIPLE) on++;

@@ -8,7 +8,7 @@ import { pullSpans } from './fullLoad.js';
 import { openingOf, type Opening } from './opening.js';
 import type { Readings } from '../readings.js';
 import type { Event, EventKind, Signals, Span } from '../signals.js';
-import { lastsS, Slope, spansOf } from '../columns/spans.js';
+import { lastsS, ratePerS, spansOf } from '../columns/spans.js';
 import { extremes, greatestOf, quantileOf, sampleOf } from '../columns/statistics.js';
 import { rangeOfColumn } from '../columns/stretches.js';
 
@@ -113,7 +113,7 @@ export const eventsOf = (readings: Readings, between = (): void => undefined): E
     );
     if (speed) drop(steady, speed, below(CRUISE_FROM_KMH));
     else if (rpm) drop(steady, rpm, below(idleRpm + CRUISE_ABOVE_IDLE_RPM));
-    if (rpm) dropFaster(steady, new Slope(rpm, timeS, 0.5), CRUISE_RPM_PER_S);
+    if (rpm) dropFaster(steady, ratePerS(rpm, timeS, 0.5, steady), CRUISE_RPM_PER_S);
     add('cruise', spans(steady, 2, 0.3));
     between();
     if (rpm) add('gear-shift', shiftSpans(readings, rpm, percent, speed));
@@ -133,19 +133,19 @@ const movesOf = (
 ): { readonly rising: Uint8Array; readonly steady: Uint8Array } => {
   const rising = new Uint8Array(running.length),
     steady = new Uint8Array(running.length),
-    slope = new Slope(percent, timeS, 0.2);
+    rates = ratePerS(percent, timeS, 0.2, running);
   for (let i = 0; i < running.length; i++) {
     if (running[i] === 0) continue;
-    const rate = slope.at(i);
+    const rate = rates[i];
     if (rate > TIP_IN_PERCENT_PER_S) rising[i] = 1;
     else if (driven[i] === 1 && percent[i] > CLOSED_PERCENT && Math.abs(rate) < CRUISE_PERCENT_PER_S) steady[i] = 1;
   }
   return { rising, steady };
 };
 
-/** Takes the marks out where the slope is steeper than `mostPerS`. */
-const dropFaster = (mask: Uint8Array, slope: Slope, mostPerS: number): void => {
-  for (let i = 0; i < mask.length; i++) if (mask[i] === 1 && Math.abs(slope.at(i)) > mostPerS) mask[i] = 0;
+/** Takes the marks out where the rate is more than `mostPerS`, up or down. */
+const dropFaster = (mask: Uint8Array, rates: Float64Array, mostPerS: number): void => {
+  for (let i = 0; i < mask.length; i++) if (mask[i] === 1 && Math.abs(rates[i]) > mostPerS) mask[i] = 0;
 };
 
 const warmUpSpans = (readings: Readings, running: Uint8Array): Span[] => {
@@ -207,7 +207,8 @@ const mayBeCut = (readings: Readings, state: Driven): MayBeCut => {
   // Where a throttle is logged, vacuum alone speaks only if it is deeper than any cruise's and lambda can confirm it.
   const lambdaTells = readings.channel('lambda') !== undefined;
   const vacuumKPa = byFoot ? (lambdaTells ? 0.7 * deepKPa : 0) : deepKPa;
-  const banks = banksOf(readings);
+  const banks = banksOf(readings),
+    [one, other = one] = banks;
   // A flag that is asked for only now and then misses short cuts: two sensors in air at a closed throttle outvote it.
   if (!flagTells || banks.length > 1)
     for (let i = 0; i < count; i++) {
@@ -219,9 +220,10 @@ const mayBeCut = (readings: Readings, state: Driven): MayBeCut => {
       // Exhaust that is all air tells of a cut at any speed at which the car may roll, but not beside a bank that burns.
       const aired =
         banks.length > 0 &&
-        banks.every((bank) => bank[i] > AIR_LAMBDA) &&
+        one[i] > AIR_LAMBDA &&
+        other[i] > AIR_LAMBDA &&
         (banks.length > 1 || vacuum || (rpm !== undefined && rpm[i] > idleRpm + ROLLING_ABOVE_IDLE_RPM));
-      const sucked = vacuum && !(byFoot && banks.length > 1 && banks.some((bank) => bank[i] < BURNS_LAMBDA));
+      const sucked = vacuum && !(byFoot && banks.length > 1 && (one[i] < BURNS_LAMBDA || other[i] < BURNS_LAMBDA));
       if (aired || (!flagTells && fast && (shut || sucked))) mask[i] = 1;
     }
   const spans = spansOf(mask, timeS, { recordings, leastS: flagTells ? 0 : 0.15, bridgeS: flagTells ? 0 : 0.1 });
@@ -275,9 +277,9 @@ const burnsOn = (bank: Float64Array, { from, to }: Span): boolean => {
  */
 const shiftSpans = (readings: Readings, rpm: Float64Array, opening: Float64Array, speed: Float64Array | undefined): Span[] => {
   const { timeS, recordings } = readings;
-  const falling = new Uint8Array(rpm.length),
-    slope = new Slope(rpm, timeS, 0.3);
-  for (let i = 0; i < falling.length; i++) if (rpm[i] > SHIFT_FROM_RPM && slope.at(i) < -SHIFT_RPM_PER_S) falling[i] = 1;
+  const falling = mark(rpm, above(SHIFT_FROM_RPM)),
+    rates = ratePerS(rpm, timeS, 0.3, falling);
+  for (let i = 0; i < falling.length; i++) if (!(rates[i] < -SHIFT_RPM_PER_S)) falling[i] = 0;
   const shifts: Span[] = [];
   for (const span of spansOf(falling, timeS, { recordings, bridgeS: 0.25 })) {
     const before = rpm[Math.max(0, span.from - 1)],
