@@ -5,6 +5,7 @@ import { cyclesTurned } from './manifold.js';
 import { copyOf, roomFor } from '../room.js';
 import { reasonIndex } from '../doubts/leftOut.js';
 import type { Span } from '../../signals/signals.js';
+import type { Readings } from '../readings.js';
 import type { Track } from '../track.js';
 
 /** The values the table should have had at some rows, and the standard deviations of their logarithms. */
@@ -257,6 +258,53 @@ const reachOf = ({ timeS }: Track, compared: Int32Array): Span => {
   return { from, to: compared[compared.length - 1] + 1 };
 };
 
+// Each loop by itself: of all of them in one, what is compiled is large, and thrown away with the first other shape that any of them meets.
+
+/** Takes a window's readings: the rows that they stand in where it is laid, and the mixture that they show. */
+const takeReadings = (
+  { from, to, edge }: Window,
+  { row, lnShown, lnLambda }: Readings,
+  moved: number,
+  leanest: number,
+  rows: Int32Array,
+  measured: Float64Array,
+): void => {
+  const lnRead = edge ? lnShown : lnLambda,
+    stride = strideOf(from, to);
+  for (let at = 0, index = from; at < rows.length; at++, index += stride) {
+    rows[at] = row[index] + moved;
+    measured[at] = Math.max(leanest, Math.exp(-lnRead[index]));
+  }
+};
+
+/** The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead. */
+const chargeOf = (track: Track, source: Int32Array, values: Float64Array): Float64Array => {
+  const charge = roomFor(source.length);
+  for (let at = 0; at < charge.length; at++) charge[at] = Math.log(values[at]) + lnPerRequired(track, source[at]);
+  return charge;
+};
+
+/** Puts the mixture in place of ln of what was injected, and its doubt in that of the table's. */
+const takeMixture = (
+  mixture: Float64Array,
+  doubt: Float64Array,
+  values: Float64Array,
+  source: Int32Array,
+  targetMoved: Float64Array | undefined,
+): void => {
+  for (let at = 0; at < mixture.length; at++) {
+    mixture[at] = Math.exp(mixture[at]) / values[at];
+    if (targetMoved) doubt[at] = Math.hypot(doubt[at], targetMoved[source[at]]);
+    doubt[at] *= mixture[at];
+  }
+};
+
+const withoutUnasked = (mixture: Float64Array, unasked: Float64Array, source: Int32Array): Float64Array => {
+  const calm = copyOf(mixture);
+  for (let at = 0; at < calm.length; at++) calm[at] *= Math.exp(-unasked[source[at]]);
+  return calm;
+};
+
 /** Cuts windows out and lays them end to end. */
 export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, leanest }: Stretches, required: Required): Comparison => {
   const { timeS, exhaustGPerS, meteredGPerS, readings, rpm, unasked, targetMoved, throughManifold, byThrottle } = track;
@@ -269,32 +317,27 @@ export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, lea
     from = new Int32Array(rows.length),
     measured = new Float64Array(rows.length);
   for (let window = 0; window < chosen.length; window++) {
-    const lnRead = chosen[window].edge ? readings.lnShown : readings.lnLambda,
-      first = chosen[window].from,
-      stride = strideOf(first, chosen[window].to),
-      moved = ends[window] - reaches[window].from;
-    for (let at = starts[window], index = first; at < starts[window + 1]; at++, index += stride) {
-      rows[at] = readings.row[index] + moved;
-      from[at] = ends[window];
-      measured[at] = Math.max(leanest, Math.exp(-lnRead[index]));
-    }
+    const first = starts[window],
+      end = starts[window + 1];
+    from.fill(ends[window], first, end);
+    takeReadings(
+      chosen[window],
+      readings,
+      ends[window] - reaches[window].from,
+      leanest,
+      rows.subarray(first, end),
+      measured.subarray(first, end),
+    );
   }
   const column = (values: Float64Array): Float64Array => valuesOf(values, reaches, ends);
   const mixture = column(lnFuelled),
     { values, deviations: doubt } = required.at(source),
     cutAge = roomFor(source.length).fill(NaN);
-  // The charge that the fuel meets comes later than it was metered; a controller that foresees it is one that injects no time ahead.
-  const charge = roomFor(source.length);
-  for (let at = 0; at < source.length; at++) {
-    charge[at] = Math.log(values[at]) + lnPerRequired(track, source[at]);
-    mixture[at] = Math.exp(mixture[at]) / values[at];
-    if (targetMoved) doubt[at] = Math.hypot(doubt[at], targetMoved[source[at]]);
-    doubt[at] *= mixture[at];
-  }
+  const charge = chargeOf(track, source, values);
+  takeMixture(mixture, doubt, values, source, targetMoved);
   const throttle = track.throttle && !track.metered ? column(track.throttle) : undefined;
   if (throttle) for (let at = 0; at < throttle.length; at++) throttle[at] /= 100;
-  const calm = copyOf(mixture);
-  if (unasked) for (let at = 0; at < source.length; at++) calm[at] *= Math.exp(-unasked[source[at]]);
+  const calm = unasked ? withoutUnasked(mixture, unasked, source) : copyOf(mixture);
   for (let window = 0; window < chosen.length; window++) {
     const { edge } = chosen[window];
     if (!edge) continue;
@@ -338,14 +381,15 @@ const endsOf = (lengths: readonly number[]): Int32Array => {
 
 const rowsOf = (reaches: readonly Span[], starts: Int32Array): Int32Array => {
   const rows = new Int32Array(starts[reaches.length]);
-  for (const [window, { from }] of reaches.entries())
-    for (let at = starts[window]; at < starts[window + 1]; at++) rows[at] = from + at - starts[window];
+  for (let window = 0; window < reaches.length; window++)
+    for (let at = starts[window], row = reaches[window].from; at < starts[window + 1]; at++) rows[at] = row++;
   return rows;
 };
 
 const valuesOf = (values: Float64Array, reaches: readonly Span[], starts: Int32Array): Float64Array => {
   const found = roomFor(starts[reaches.length]);
-  for (const [window, { from, to }] of reaches.entries()) found.set(values.subarray(from, to), starts[window]);
+  for (let window = 0; window < reaches.length; window++)
+    found.set(values.subarray(reaches[window].from, reaches[window].to), starts[window]);
   return found;
 };
 

@@ -99,7 +99,7 @@ export class Prediction {
     this.stepS = freshSteps(comparison.timeS);
     // A stretch is stirred afresh: what is carried on from another would only fade to numbers too small to reckon with fast.
     this.stepG = freshSteps(comparison.passed, Infinity);
-    for (let row = 0; row < this.stepG.length; row++) if (!(this.stepS[row] >= 0)) this.stepG[row] = NaN;
+    startAfresh(this.stepG, this.stepS);
     this.columns = Array.from({ length: COLUMNS }, () => roomFor(this.flow.length).fill(0));
     this.carried = carriedOf(comparison);
     this.carriedColumns = [
@@ -191,6 +191,11 @@ export class Prediction {
         else lag.one(carriedColumns[at]);
   }
 }
+
+/** Where others do. */
+const startAfresh = (steps: Float64Array, others: Float64Array): void => {
+  for (let row = 0; row < steps.length; row++) if (!(others[row] >= 0)) steps[row] = NaN;
+};
 
 /** The fuel's flow, in terms of the metered air's; none behind a cut. */
 const flowOf = ({ injected, meteredGPerS, cutAgeS }: Comparison): Float64Array => {

@@ -212,16 +212,20 @@ const told = ({ flow, rpm }: Usual, at: Float64Array, { normal, scores }: Equati
     spread: number[] = [];
   for (let i = 0; i < DELAY_PARTS; i++)
     for (let j = 0; j < DELAY_PARTS; j++) {
-      let byPrior = 0;
-      for (let k = 0; k < PARTS; k++) byPrior += influence[i][k] * influence[j][k] * PRECISION[k];
       noisy.push(influence[i][j]);
-      spread.push(dot(pulls[i], pulls[j]) + byPrior);
+      spread.push(dot(pulls[i], pulls[j]) + byPrior(influence[i], influence[j]));
     }
   const covariance = varianceBy(spread, sensitivity) > varianceBy(noisy, sensitivity) ? spread : noisy;
   const deviationS = Math.sqrt(varianceBy(covariance, sensitivity));
   const before = Math.hypot(...sensitivity.map((value, i) => value * PARAMETERS[i].deviation));
   if (!(deviationS < TOLD_SHARE * before) || !(deviationS < 0.05)) return undefined;
   return { model, from: 'log', covariance };
+};
+
+const byPrior = (influence: Float64Array, other: Float64Array): number => {
+  let sum = 0;
+  for (let k = 0; k < PARTS; k++) sum += influence[k] * other[k] * PRECISION[k];
+  return sum;
 };
 
 const varianceBy = (covariance: readonly number[], sensitivity: readonly number[]): number => {

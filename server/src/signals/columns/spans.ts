@@ -11,7 +11,13 @@ export const spansOf = (
   timeS: Float64Array,
   options: { bridgeS?: number; leastS?: number; recordings?: readonly Span[] } = {},
 ): Span[] => {
-  const { bridgeS = 0, leastS = 0, recordings = [{ from: 0, to: mask.length }] } = options;
+  const { bridgeS = 0, leastS = 0, recordings = [{ from: 0, to: mask.length }] } = options,
+    spans = runsOf(mask, timeS, bridgeS, recordings);
+  return leastS <= 0 ? spans : spans.filter((span) => lastsS(span, timeS) >= leastS - 1e-9);
+};
+
+/** By itself: each set of options that has not been met before would have it compiled anew. */
+const runsOf = (mask: Uint8Array, timeS: Float64Array, bridgeS: number, recordings: readonly Span[]): Span[] => {
   const spans: { from: number; to: number }[] = [];
   // The marks at hand, or the next ones: recordings follow each other.
   let first = 0,
@@ -31,7 +37,7 @@ export const spansOf = (
       from = to;
     }
   }
-  return leastS <= 0 ? spans : spans.filter((span) => lastsS(span, timeS) >= leastS - 1e-9);
+  return spans;
 };
 
 /** So many marks are faster looked at one by one than asked for. */
