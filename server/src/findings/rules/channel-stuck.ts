@@ -77,7 +77,7 @@ export const rule: Rule = {
       'However coarse it is, a pressure, air flow, load, throttle, pedal or pulse width that keeps one value for `stuckS` (and ten of its own updates) is told where another of these went through a third of its range at one and the same engine speed: they measure the same thing (0.4 of it for a throttle or pedal, 0.6 where this one may rest by right: an end, the barometer; above a closed throttle only a full manifold counts; of three or more others two must agree). ' +
       'The same is told where it is off what this very log shows elsewhere at the same engine speed and the same reading of another of these (or of the pedal), outside of nine in ten of the values met there and by 0.06 of its range over `stillWhileDrivenS`, 0.12 over `stuckS` or where it may rest, for 3 s in all and a tenth of the time; a throttle behind a manifold at 0.85 of the barometer may stand anywhere. ' +
       'A road speed that stands is told where the engine speed meanwhile moved by a quarter in one gear, or, over `stillWhileDrivenS`, by 1.6 times in whatever gears. A channel without unrest anywhere (small changes that turn back) is judged so only against living ones, else over `stillWhileDrivenS` with engine speed through more than 1000 rpm. ' +
-      'Lambda that showed the air of three overruns and then moves by less than 0.03 through three and all between, wide open too, is told likewise. A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. ' +
+      'Lambda that showed the air of three overruns and then moves by less than 0.03 through three and all between, wide open too, is told likewise. A channel that keeps one value through a whole drive in which the others move is told too; one that reads 0 throughout was asked for and never answered. Injectors that stay shut while the engine burns fuel are told for information: a second set of them, or another fuel, may feed it. ' +
       'An intake air temperature that keeps one digit over `coldCoolantStillS` and more, at a standstill and above 60 km/h, while another temperature moves by 2 °C, is told: as a warning from `intakeAirHotC` on, else for information. −38 °C and less throughout, beside a warm engine, or leapt to from 15 °C more within 3 s, is an open wire. ' +
       'A target that keeps one value where the target table moves by more than λ 0.1 is passed over for the table, for information. Gear, flags, barometer, other targets, ethanol content, knock retard and trims may stand still for as long as they like; a coolant temperature only counts when it stays 10 °C below `warmCoolantC` for `coldCoolantStillS` of running.',
     causes: [
@@ -125,15 +125,17 @@ export const rule: Rule = {
           }
           const isAir = channel.quantity === 'intake-air-temperature',
             isCoolant = channel.quantity === 'coolant-temperature',
+            isShut = still === 0 && (channel.quantity === 'injector-duty' || channel.quantity === 'injector-pulse-width'),
             isHotAir = isAir && still >= limitOf('intakeAirHotC', signals.vehicle.limits).value;
-          const severity: Severity = isHotAir || (channel.quantity && LEANT_ON.has(channel.quantity)) ? 'warning' : 'information';
+          const severity: Severity =
+            isHotAir || (channel.quantity && LEANT_ON.has(channel.quantity) && !isShut) ? 'warning' : 'information';
           return spellFinding(signals, channel, fault, {
             code: 'channel-stuck',
             severity,
             message:
               fault.shape === 'never-moves'
                 ? `${nameOf(channel)} keeps ${value} through the whole log while the engine is driven (${limitText(signals, isAir || isCoolant ? 'coldCoolantStillS' : 'stuckS')}). ${isAir ? 'The computer reckons the air by it, and with it the fuel of every cell. ' : ''}${isCoolant ? 'By it the engine is cold all the time, and no reading of this log is evidence on the table' : 'Nothing is concluded from it'}; check the sensor and whether the logger gets a live value.`
-                : `${nameOf(channel)} stands still at ${value} ${whenText(signals, fault)} while the engine moves (${limitText(signals, isCoolant ? 'coldCoolantStillS' : 'stuckS')}). Nothing is concluded from it there; check the sensor and whether the logger gets a live value.${moreText(more)}`,
+                : `${nameOf(channel)} stands still at ${value} ${whenText(signals, fault)} while the engine moves (${limitText(signals, isCoolant ? 'coldCoolantStillS' : 'stuckS')}). Nothing is concluded from it there; ${isShut ? 'where no second set of injectors or fuel feeds the engine meanwhile, check' : 'check the sensor and'} whether the logger gets a live value.${moreText(more)}`,
             data,
           });
         }),

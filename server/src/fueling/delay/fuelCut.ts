@@ -1,5 +1,6 @@
 // When the engine ran without fuel: by a channel that tells the moment, and by readings that nothing else explains.
 
+import type { QuantityId } from '../../quantities/quantity.js';
 import { limiterRpm } from '../../signals/drive/limiter.js';
 import type { Signals } from '../../signals/signals.js';
 import { widened } from '../../signals/columns/spans.js';
@@ -15,7 +16,7 @@ export const fuelCut = (signals: Signals, rpm: Float64Array | undefined): Uint8A
     flag =
       channel && signals.faultsOf(channel, 'implausible').some(({ shape }) => shape === 'burnt-cut') ? undefined : signals.held('fuel-cut');
   if (!flag && !rpm) return undefined;
-  const injected = answered(signals.held('injector-pulse-width')) ?? answered(signals.held('injector-duty'));
+  const injected = answered(signals, 'injector-pulse-width') ?? answered(signals, 'injector-duty');
   if (!flag && !injected) return undefined;
   return flag ? isAbove(nearestReading(flag, channel!.values, signals.timeS), 0.5) : nothingInjected(injected!, rpm!);
 };
@@ -38,8 +39,17 @@ const FILLED_SHARE = 0.9;
 /** A log of which more rows are new is late by less than a row, which is what a cut's beginning is in doubt by in any log. */
 const OLD_SHARE = 0.6;
 
-/** A channel that was asked for and never answered reads nought throughout. */
-const answered = (values: Float64Array | undefined): Float64Array | undefined => (values && greatestOf(values) > 0 ? values : undefined);
+/**
+ * A channel that was asked for and never answered tells nothing, nor do injectors without which the engine ran on: a second set of them.
+ * Where it pulled without them all along it ran on another fuel, which is no evidence on a table of theirs.
+ */
+const answered = (signals: Signals, quantity: QuantityId): Float64Array | undefined => {
+  const channel = signals.channel(quantity);
+  if (!channel || !(greatestOf(channel.values) > 0)) return undefined;
+  const unused = signals.faultsOf(channel, 'stuck').filter(({ value }) => value <= 0),
+    isPulled = unused.some(({ from, to }) => signals.pulls.some((pull) => from <= pull.from && pull.to <= to));
+  return unused.length > 0 && !isPulled ? undefined : signals.held(quantity);
+};
 
 const isAbove = (values: Float64Array, limit: number): Uint8Array => {
   const is = new Uint8Array(values.length);

@@ -5,6 +5,7 @@ import { limitOf } from '../../formats/limits.js';
 import { delaySeries } from '../mixture/delay.js';
 import { above, atLeast, below, drop, fromTo, keep, mark, upTo } from '../columns/marks.js';
 import { pullSpans } from './fullLoad.js';
+import { isFedElsewhere } from '../faults/stillWhileDriven.js';
 import { openingOf, type Opening } from './opening.js';
 import type { Readings } from '../readings.js';
 import type { Event, EventKind, Signals, Span } from '../signals.js';
@@ -158,11 +159,15 @@ const warmUpSpans = (readings: Readings, running: Uint8Array): Span[] => {
 
 /** 1 where the injectors do not open. */
 const markShut = (readings: Readings, count: number): Uint8Array => {
-  const mask = new Uint8Array(count);
+  const { timeS, recordings } = readings,
+    mask = new Uint8Array(count);
   for (const quantity of ['injector-pulse-width', 'injector-duty'] as const) {
     const values = readings.clean(quantity);
     // Of one that was asked for and never answered nothing is told.
-    if (values && rangeOfColumn(values).greatest > INJECTORS_SHUT) mark(values, upTo(INJECTORS_SHUT), mask);
+    if (!values || !(rangeOfColumn(values).greatest > INJECTORS_SHUT)) continue;
+    // Nor of the second stage, the port injectors of two kinds, or those of petrol on gas: the engine burns without them.
+    if (!spansOf(mark(values, upTo(INJECTORS_SHUT)), timeS, { recordings }).some((shut) => isFedElsewhere(readings, shut)))
+      mark(values, upTo(INJECTORS_SHUT), mask);
   }
   return mask;
 };

@@ -7,7 +7,7 @@ import { dithers } from '../columns/dither.js';
 import type { Track } from '../columns/hold.js';
 import { above, mark } from '../columns/marks.js';
 import type { Readings } from '../readings.js';
-import type { Fault } from '../signals.js';
+import type { Fault, Span } from '../signals.js';
 import { quantileOf, quantisedStep, sampleOf } from '../columns/statistics.js';
 import { isAnyAbove, rangeOfColumn } from '../columns/stretches.js';
 import {
@@ -58,7 +58,7 @@ const NEARLY_ALL = 0.95;
 /**
  * Whether the throttle (or pedal) stayed closed well above idle: no fuel is what is meant, whatever a sensor that air does not reach shows.
  */
-const coasts = (readings: Readings, rpm: Float64Array, { from, to }: Level): boolean => {
+const coasts = (readings: Readings, rpm: Float64Array, { from, to }: Span): boolean => {
   const opening = readings.clean('throttle') ?? readings.clean('pedal');
   if (!opening) return false;
   const { least, greatest } = rangeOfColumn(opening),
@@ -67,6 +67,12 @@ const coasts = (readings: Readings, rpm: Float64Array, { from, to }: Level): boo
     quantileOf(within, NEARLY_ALL) <= least + CLOSED_SHARE * (greatest - least) &&
     quantileOf(sampleOf(rpm, from, to), 1 - NEARLY_ALL) > DRIVEN_RPM
   );
+};
+
+/** Whether the engine burns fuel, and is driven, while these injectors are shut: another set of them or another fuel feeds it. */
+export const isFedElsewhere = (readings: Readings, shut: Span): boolean => {
+  const rpm = readings.clean('engine-speed');
+  return rpm !== undefined && burns(readings, shut.from, shut.to) && !coasts(readings, rpm, shut);
 };
 
 /** One witness alone may be the one that is wrong: of three or more two must agree. */
