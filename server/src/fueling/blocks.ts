@@ -214,6 +214,13 @@ const between = (values: Float64Array, from: number, to: number, part: number): 
  */
 const SUMS = 13;
 
+/** One of them, of so many blocks. */
+const sumsOf = (sums: Float64Array, each: number, count: number): Float64Array => {
+  const values = new Float64Array(count);
+  for (let at = 0; at < count; at++) values[at] = sums[SUMS * at + each];
+  return values;
+};
+
 /** Room to begin with: few sessions have many more blocks. */
 const FIRST_BLOCKS = 1024;
 
@@ -333,12 +340,7 @@ class Pieces {
     // Taking the line out of a short block takes away about 2/n of the correlation; put it back.
     const r = Math.min(0.95, square > 0 ? product / square + 2 / Math.max(4, typical) : 0);
     const reading = trimsOnly ? TRIM_DEVIATION : Math.max(LEAST_READING_DEVIATION, free > 0 ? Math.sqrt(square / free) : 0.01);
-    const column = (each: number): Float64Array => {
-      const values = new Float64Array(count);
-      for (let at = 0; at < count; at++) values[at] = sums[SUMS * at + each];
-      return values;
-    };
-    const film = column(7),
+    const film = sumsOf(sums, 7, count),
       effective = new Float64Array(count),
       variance = new Float64Array(count),
       weights = new Float64Array(4 * count);
@@ -358,17 +360,17 @@ class Pieces {
       count,
       cell: this.cell.slice(0, count),
       weights,
-      lnRequired: column(4),
+      lnRequired: sumsOf(sums, 4, count),
       variance,
       film,
-      chargeFilm: column(12),
+      chargeFilm: sumsOf(sums, 12, count),
       samples,
       effective,
       seconds: this.seconds.slice(0, count),
-      lnMeasured: column(5),
-      lnTarget: column(6),
-      manifoldKPa: column(8),
-      bankSpread: column(9),
+      lnMeasured: sumsOf(sums, 5, count),
+      lnTarget: sumsOf(sums, 6, count),
+      manifoldKPa: sumsOf(sums, 8, count),
+      bankSpread: sumsOf(sums, 9, count),
       row: this.row.slice(0, count),
       visit: this.visit.slice(0, count),
     };

@@ -3,6 +3,7 @@
 import { above, atLeast, below, keep, mark } from './columns/marks.js';
 import type { Signals } from './signals.js';
 import { standingMask } from './drive/standing.js';
+import { nextMark } from './columns/spans.js';
 import { median, quantileOf, sampleOf } from './columns/statistics.js';
 
 /** Sea level in the standard atmosphere (ISO 2533), where nothing in the log tells. */
@@ -23,8 +24,8 @@ export const barometerOf = (signals: Pick<Signals, 'channel' | 'held' | 'timeS'>
   if (rpm && pressure) {
     const standing: number[] = [],
       stands = standingMask(rpm, signals.timeS);
-    for (let i = 0; i < rpm.length && standing.length < 5000; i++)
-      if (stands[i] === 1 && pressure[i] === pressure[i]) standing.push(pressure[i]);
+    for (let i = nextMark(stands, 0); i < rpm.length && standing.length < 5000; i = nextMark(stands, i + 1))
+      if (pressure[i] === pressure[i]) standing.push(pressure[i]);
     const kPa = quantileOf(Float64Array.from(standing), FILLED_SHARE);
     if (standing.length >= 3 && kPa >= 55 && kPa <= 108.5) return { kPa, from: 'engine-off' };
   }

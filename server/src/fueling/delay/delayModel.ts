@@ -152,7 +152,7 @@ export const injectedAt = (
 ): Float64Array => {
   const moments = roomFor(rows.length);
   if (model.kind === 'stated') momentsStated(track, rows, model, moments);
-  else momentsByGas(track, rows, model, passed, from, slopes, moments);
+  else momentsByGas(track, rows, model.cycles, model.gasG * (1 - model.stirred), model.latencyS, passed, from, slopes, moments);
   return asRows(moments, track.timeS, rows, from);
 };
 
@@ -172,14 +172,14 @@ const momentsStated = (
 const momentsByGas = (
   { timeS, rpm }: Pick<Track, 'timeS' | 'rpm'>,
   rows: Int32Array,
-  model: PhysicalDelay,
+  cycles: number,
+  pushedG: number,
+  latencyS: number,
   passed: Float64Array,
   from: Int32Array | undefined,
   slopes: Float64Array | undefined,
   moments: Float64Array,
 ): void => {
-  const { cycles, latencyS } = model,
-    pushedG = model.gasG * (1 - model.stirred);
   // Each search goes on from where the last one ended.
   let leftRow = 0,
     gasRow = 0;

@@ -370,16 +370,14 @@ const burn = (
     vapour = parameters[AT.vapour],
     opened = parameters[AT.openedShare],
     film = new Step();
-  const [byShare, byStays, byVapour, ahead, manifold, byOpened, byOpenedStays] = [
-    COLUMN.filmShare,
-    COLUMN.filmStays,
-    COLUMN.vapour,
-    COLUMN.ahead,
-    COLUMN.manifold,
-    COLUMN.openedShare,
-    COLUMN.openedStays,
-  ].map((at) => columns[at]);
   const burnt = columns[COLUMN.mixture],
+    byShare = columns[COLUMN.filmShare],
+    byStays = columns[COLUMN.filmStays],
+    byVapour = columns[COLUMN.vapour],
+    ahead = columns[COLUMN.ahead],
+    manifold = columns[COLUMN.manifold],
+    byOpened = columns[COLUMN.openedShare],
+    byOpenedStays = columns[COLUMN.openedStays],
     doubted = columns[COLUMN.doubt];
   let settled = NaN,
     bySettled = 0,

@@ -104,17 +104,22 @@ export const eventsOf = (readings: Readings, between = (): void => undefined): E
   if (opening.from !== 'none') {
     const speed = readings.clean('vehicle-speed'),
       { percent } = opening;
-    const { rising, steady } = movesOf(percent, timeS, running, driven);
+    const rates = ratePerS(percent, timeS, 0.2, running),
+      steady = keep(driven, percent, above(CLOSED_PERCENT));
+    keep(keep(steady, rates, above(-CRUISE_PERCENT_PER_S)), rates, below(CRUISE_PERCENT_PER_S));
     add(
       'tip-in',
-      spans(rising, 0, 0.15).filter((span) => {
+      spans(keep(running.slice(), rates, above(TIP_IN_PERCENT_PER_S)), 0, 0.15).filter((span) => {
         const [low, high] = extremes(percent, span.from, span.to);
         return high - low >= TIP_IN_LEAST_PERCENT;
       }),
     );
     if (speed) drop(steady, speed, below(CRUISE_FROM_KMH));
     else if (rpm) drop(steady, rpm, below(idleRpm + CRUISE_ABOVE_IDLE_RPM));
-    if (rpm) dropFaster(steady, ratePerS(rpm, timeS, 0.5, steady), CRUISE_RPM_PER_S);
+    if (rpm) {
+      const turns = ratePerS(rpm, timeS, 0.5, steady);
+      drop(drop(steady, turns, above(CRUISE_RPM_PER_S)), turns, below(-CRUISE_RPM_PER_S));
+    }
     add('cruise', spans(steady, 2, 0.3));
     between();
     if (rpm) add('gear-shift', shiftSpans(readings, rpm, percent, speed));
@@ -124,30 +129,6 @@ export const eventsOf = (readings: Readings, between = (): void => undefined): E
 };
 
 const byStartThenLonger = (one: Span, other: Span): number => one.from - other.from || other.to - one.to;
-
-/** Where a running engine is opened fast, and where it drives on at an opening that hardly moves. */
-const movesOf = (
-  percent: Float64Array,
-  timeS: Float64Array,
-  running: Uint8Array,
-  driven: Uint8Array,
-): { readonly rising: Uint8Array; readonly steady: Uint8Array } => {
-  const rising = new Uint8Array(running.length),
-    steady = new Uint8Array(running.length),
-    rates = ratePerS(percent, timeS, 0.2, running);
-  for (let i = 0; i < running.length; i++) {
-    if (running[i] === 0) continue;
-    const rate = rates[i];
-    if (rate > TIP_IN_PERCENT_PER_S) rising[i] = 1;
-    else if (driven[i] === 1 && percent[i] > CLOSED_PERCENT && Math.abs(rate) < CRUISE_PERCENT_PER_S) steady[i] = 1;
-  }
-  return { rising, steady };
-};
-
-/** Takes the marks out where the rate is more than `mostPerS`, up or down. */
-const dropFaster = (mask: Uint8Array, rates: Float64Array, mostPerS: number): void => {
-  for (let i = 0; i < mask.length; i++) if (mask[i] === 1 && Math.abs(rates[i]) > mostPerS) mask[i] = 0;
-};
 
 const warmUpSpans = (readings: Readings, running: Uint8Array): Span[] => {
   const coolant = readings.clean('coolant-temperature'),
@@ -282,9 +263,8 @@ const burnsOn = (bank: Float64Array, { from, to }: Span): boolean => {
  */
 const shiftSpans = (readings: Readings, rpm: Float64Array, opening: Float64Array, speed: Float64Array | undefined): Span[] => {
   const { timeS, recordings } = readings;
-  const falling = mark(rpm, above(SHIFT_FROM_RPM)),
-    rates = ratePerS(rpm, timeS, 0.3, falling);
-  for (let i = 0; i < falling.length; i++) if (!(rates[i] < -SHIFT_RPM_PER_S)) falling[i] = 0;
+  const falling = mark(rpm, above(SHIFT_FROM_RPM));
+  keep(falling, ratePerS(rpm, timeS, 0.3, falling), below(-SHIFT_RPM_PER_S));
   const shifts: Span[] = [];
   for (const span of spansOf(falling, timeS, { recordings, bridgeS: 0.25 })) {
     const before = rpm[Math.max(0, span.from - 1)],

@@ -5,6 +5,7 @@ import { loadMask } from './opening.js';
 import { onceBy } from '../once.js';
 import { pulsesOfRpm } from '../pulsesOfRpm.js';
 import type { Signals, Span } from '../signals.js';
+import { rangeOfColumn } from '../columns/stretches.js';
 
 /**
  * A limiter takes the torque within a turn or two: no engine rises this far through it, for so long, without falling back (mechanics:
@@ -48,7 +49,7 @@ const find = (signals: Driven): RunThrough | undefined => {
     },
   } = signals;
   const rpm = held('engine-speed');
-  if (!rpm || limitRpm === undefined) return undefined;
+  if (!rpm || limitRpm === undefined || !(rangeOfColumn(rpm).greatest > limitRpm)) return undefined;
   let load: Uint8Array | undefined, furthest: RunThrough | undefined;
   /** Whether speed is back just under the limit soon behind a peak, still under load: an overshoot that a limiter caught. */
   const heldBehind = (peakAt: number): boolean => {

@@ -11,8 +11,12 @@ export const recordingsOf = (session: Session, stepS: number): Span[] => {
   if (session.samples === 0) return [];
   const starts = new Set(session.recordingStarts.filter((start) => start > 0 && start < session.samples));
   const holeS = Math.max(LONG_HOLE_S, LONG_HOLE_STEPS * stepS);
-  const { timeS } = session;
-  for (let i = 1; i < session.samples; i++) if (timeS[i] - timeS[i - 1] > holeS) starts.add(i);
+  takeHoles(starts, session.timeS, holeS);
   const borders = [0, ...[...starts].sort((a, b) => a - b), session.samples];
   return borders.slice(1).map((to, index) => ({ from: borders[index], to }));
+};
+
+/** Takes the samples behind the holes. */
+const takeHoles = (starts: Set<number>, timeS: Float64Array, holeS: number): void => {
+  for (let i = 1; i < timeS.length; i++) if (timeS[i] - timeS[i - 1] > holeS) starts.add(i);
 };

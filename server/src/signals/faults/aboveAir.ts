@@ -2,7 +2,8 @@
 // scale is another. No loose wire reads a boost that comes with an open throttle.
 
 import type { Readings } from '../readings.js';
-import { greatestOf, quantileOf, sampleOf } from '../columns/statistics.js';
+import { quantileOf, sampleOf } from '../columns/statistics.js';
+import { rangeOfColumn } from '../columns/stretches.js';
 
 /** No intake without a blower holds more than the air around it; a sensor may read so much too high (common practice, no source). */
 const ABOVE_AIR_SHARE = 1.06;
@@ -54,8 +55,9 @@ export const readsHighWhereOpen = (readings: Logged): boolean => {
     pressure = held('manifold-pressure'),
     throttle = held('throttle');
   if (!pressure || !throttle) return false;
-  const most = mostNaturalKPa(readings),
-    highest = (most / ABOVE_AIR_SHARE) * READS_HIGH_SHARE,
+  const most = mostNaturalKPa(readings);
+  if (!(rangeOfColumn(pressure).greatest > most)) return true;
+  const highest = (most / ABOVE_AIR_SHARE) * READS_HIGH_SHARE,
     openFrom = OPEN_SHARE * quantileOf(sampleOf(throttle), 0.998),
     rpm = held('engine-speed');
   let above = 0,
@@ -76,9 +78,10 @@ export const aboveAir = (readings: Logged): AboveAir | undefined => {
     pressure = held('manifold-pressure');
   if (vehicle.engine.aspiration !== 'natural' || !pressure) return undefined;
   const most = mostNaturalKPa(readings),
-    throttle = held('throttle'),
+    { greatest } = rangeOfColumn(pressure);
+  if (!(greatest > most + LEAST_SPREAD_KPA)) return undefined;
+  const throttle = held('throttle'),
     openFrom = throttle ? OPEN_SHARE * quantileOf(sampleOf(throttle), 0.998) : 0;
-  if (!(greatestOf(pressure) > most + LEAST_SPREAD_KPA)) return undefined;
   const above: number[] = [],
     steps: number[] = [];
   let seconds = 0,
@@ -105,5 +108,5 @@ export const aboveAir = (readings: Logged): AboveAir | undefined => {
     isSmooth = quantileOf(sampleOf(Float64Array.from(steps)), 0.5) <= SMOOTH_SHARE * spread;
   const isBoost =
     above.length >= LEAST_READINGS && seconds >= LEAST_S && spread >= LEAST_SPREAD_KPA && isSmooth && open >= NEARLY_ALL * above.length;
-  return isBoost ? { ...longest, peakKPa: greatestOf(pressure), airKPa: most / ABOVE_AIR_SHARE, seconds } : undefined;
+  return isBoost ? { ...longest, peakKPa: greatest, airKPa: most / ABOVE_AIR_SHARE, seconds } : undefined;
 };
