@@ -82,6 +82,13 @@ suite('lean and rich under load', () => {
     assert.match(usual.message, /take fuel out here in small steps/);
     assert.doesNotMatch(unsafe.message, /take fuel out/);
   });
+  test('rich by less than the trims add is told without the advice to take fuel out: λ 0.74 with 20 % more is λ 0.89 without', () => {
+    const columns = { ...pull(), lambda: timeS.map((t) => (open(t - 0.12) ? 0.74 : 1) + noise(0.004)) },
+      learnt = (percent: number) => run(richUnderLoad, { ...columns, 'long-term-fuel-trim': timeS.map(() => percent) })[0].message;
+    // 0.85 / 0.74 is 1.149.
+    assert.match(learnt(20), /the fuel trims add 20 % here, and without them it would be lean/);
+    for (const percent of [-20, 0, 12]) assert.match(learnt(percent), /take fuel out here in small steps/);
+  });
   test("the limit is the vehicle's where it sets one, and the message says so", () => {
     const columns = pull();
     columns['lambda'] = add(columns['lambda'], 15, 16, 0.04);

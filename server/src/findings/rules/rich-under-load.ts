@@ -2,6 +2,7 @@
 
 import { formatNumber } from '../../quantities/format.js';
 import { isBurntOtherwise, leanTarget } from '../../fueling/doubts/leanTarget.js';
+import { TRIM_BANKS, trimmedPercent } from '../../signals/mixture/trims.js';
 import type { Signals } from '../../signals/signals.js';
 import { mixtureOf, type MixtureSpell } from '../mixture.js';
 import type { Rule } from '../finding.js';
@@ -14,15 +15,19 @@ const reading =
   (t: number): number =>
     live['target lambda'](t - 0.1) - (t >= 5 && t < 7 ? more : 0) + unrest(t, 0.006);
 
-/** Toward a target that is itself too lean for this load no fuel comes out. */
-const adviceOf = (signals: Signals, { target, worstAt }: MixtureSpell): string => {
+/** Toward a target that is itself too lean for this load no fuel comes out, nor where without the trims there were too little of it. */
+const adviceOf = (signals: Signals, { target, worstAt, lambda, channel, absolute }: MixtureSpell): string => {
   const kPa = signals.held('manifold-pressure')?.[worstAt],
     throttlePercent = signals.held('throttle')?.[worstAt];
   const unsafe = isBurntOtherwise(signals.vehicle, undefined)
     ? undefined
     : leanTarget(target, { kPa, throttlePercent }, signals.vehicle.limits);
-  return unsafe
-    ? ` But the target itself is leaner than it may be at this load (${limitWords(unsafe.limit)}): take no fuel out here, put in a richer target first.`
+  if (unsafe)
+    return ` But the target itself is leaner than it may be at this load (${limitWords(unsafe.limit)}): take no fuel out here, put in a richer target first.`;
+  const { short, long } = TRIM_BANKS[channel.quantity === 'lambda-2' ? 1 : 0],
+    trim = trimmedPercent(signals.held(short), signals.held(long), worstAt);
+  return !absolute && lambda * (1 + trim / 100) > target
+    ? ` But the fuel trims add ${formatNumber(trim, 0)} % here, and without them it would be lean: find first what they make up for (an air leak, fuel pressure, the air meter), and take nothing out before.`
     : ' Check fuel pressure, then take fuel out here in small steps.';
 };
 
@@ -34,7 +39,7 @@ export const rule: Rule = {
     meaning:
       'Fuel that does not burn costs power, fouls plugs, thins the oil and washes the cylinder walls. It does not ruin an engine in seconds as lean does.',
     computed:
-      'As lean-under-load, the other way: the mean over `richUnderLoadS` below the richest target of the delay band must pass `richUnderLoad`, or lambda must stay below `richLambda` whatever the target. Warm-up and the moment behind a tip-in are left out. Where the target is itself leaner than `target-unsafe` allows at that load, that is said, and no fuel is to come out.',
+      'As lean-under-load, the other way: the mean over `richUnderLoadS` below the richest target of the delay band must pass `richUnderLoad`, or lambda must stay below `richLambda` whatever the target. Warm-up and the moment behind a tip-in are left out. Where the target is itself leaner than `target-unsafe` allows at that load, that is said, and no fuel is to come out; nor where it would be lean without what the fuel trims add.',
     causes: [
       'Fuel table cells too high',
       'A regulator stuck high or a blocked return',
