@@ -18,10 +18,11 @@ interface Car {
   readonly over?: number;
   readonly isDriven?: boolean;
   readonly inTurns?: boolean;
+  readonly openPercent?: number;
 }
 
 /** Each minute: driven for 45 s, idle, then 6 s at 4000 rpm with the throttle open. */
-function drive({ advanceDeg, stands = true, over = 0.13, isDriven = true, inTurns = false }: Car): string {
+function drive({ advanceDeg, stands = true, over = 0.13, isDriven = true, inTurns = false, openPercent = 100 }: Car): string {
   const rows = [
     `Time (s),Engine Speed (rpm),Manifold Pressure (kPa),Throttle (%),Vehicle Speed (km/h),Coolant Temperature (°C),Target Lambda (λ),Lambda (λ)${advanceDeg === undefined ? '' : ',Ignition Advance (deg)'}`,
   ];
@@ -41,7 +42,7 @@ function drive({ advanceDeg, stands = true, over = 0.13, isDriven = true, inTurn
             : 2400 + 500 * Math.sin(timeS / 6) + 5 * wave
         ).toFixed(0),
         (isHeld ? 97 : idles ? 34 : 55 + 8 * Math.sin(timeS / 3) + 0.3 * wave).toFixed(1),
-        (isHeld ? 100 : idles ? 1 : 18 + 3 * Math.sin(timeS / 3)).toFixed(1),
+        (isHeld ? openPercent : idles ? 1 : 18 + 3 * Math.sin(timeS / 3)).toFixed(1),
         isDriven ? (stands ? Math.max(0, Math.min(62, 16 * t, 16 * (45 - t))) : 62).toFixed(0) : '0',
         '88',
         isHeld ? '0.880' : '1.000',
@@ -67,6 +68,22 @@ const judged = (car: Car) => {
     leftOut: weighSession(signals, FUEL).weight.leftOut.launch ?? 0,
   };
 };
+
+// What burns behind the engine to keep its turbine up pulls nothing: fired after top dead centre, behind a closed throttle, under way.
+test('a full manifold behind a closed throttle, fired late, is not lean; with the spark where it pulls it is, and so with the throttle open', () => {
+  const rolling = { stands: false, over: 0.13 },
+    lean = (car: Car): boolean => judged({ ...rolling, ...car }).lean.length > 0;
+  assert.deepEqual(
+    [
+      lean({ openPercent: 0, advanceDeg: -20 }),
+      lean({ openPercent: 0, advanceDeg: 14 }),
+      lean({ openPercent: 0 }),
+      lean({ openPercent: 100, advanceDeg: -20 }),
+    ],
+    [false, true, true, true],
+  );
+  assert.ok(judged({ ...rolling, openPercent: 0, advanceDeg: -20 }).leftOut > 500);
+});
 
 suite('an engine held at a standstill with its throttle open', () => {
   test("with its ignition taken back is a launch limiter's: told once for information, not lean, and no evidence", () => {

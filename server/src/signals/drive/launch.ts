@@ -4,7 +4,8 @@
 import type { QuantityId } from '../../quantities/quantity.js';
 import { onceFor } from '../once.js';
 import { extremes, quantileOf, sampleOf } from '../columns/statistics.js';
-import { spansOf } from '../columns/spans.js';
+import { spansOf, widened } from '../columns/spans.js';
+import { offPercentOf } from '../faults/burntCut.js';
 import { believed, operatingOf } from './operating.js';
 import type { Signals, Span } from '../signals.js';
 
@@ -70,12 +71,18 @@ export const launchesOf = onceFor((signals: Signals): readonly Launch[] => {
 /** What went by then is at the sensor a little later still. */
 const BEHIND_S = 0.6;
 
-/** 1 where lambda may be of a launch; `sureOnly`: of one that is beyond doubt. */
+/** 1 where lambda may be of a launch, `sureOnly`: of one that is beyond doubt; or of what burns behind the engine to keep its turbine up. */
 export const ofLaunch = (signals: Signals, sureOnly: boolean): Uint8Array => {
-  const mask = new Uint8Array(signals.timeS.length);
-  for (const { from, to, isSure } of launchesOf(signals)) {
-    if (sureOnly && !isSure) continue;
-    for (let i = from; i < mask.length && signals.timeS[i] < signals.timeS[to - 1] + BEHIND_S; i++) mask[i] = 1;
-  }
-  return mask;
+  const mask = firedForTurbine(signals) ?? new Uint8Array(signals.timeS.length);
+  for (const { from, to, isSure } of launchesOf(signals)) if (isSure || !sureOnly) mask.fill(1, from, to);
+  return widened(mask, signals.timeS, 0, BEHIND_S);
+};
+
+/** 1 where the manifold is full behind a closed throttle, and the ignition is taken back to where nothing pulls. */
+const firedForTurbine = (signals: Signals): Uint8Array | undefined => {
+  const advance = believed(signals, 'ignition-advance'),
+    throttle = believed(signals, 'throttle');
+  if (!advance || !throttle || !(extremes(advance)[0] <= TAKEN_BACK_DEG)) return undefined;
+  const off = offPercentOf(throttle);
+  return operatingOf(signals).load.map((each, i) => (each === 1 && advance[i] <= TAKEN_BACK_DEG && throttle[i] <= off ? 1 : 0));
 };
