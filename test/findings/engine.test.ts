@@ -688,3 +688,20 @@ suite('what a dropout sends to', () => {
     assert.doesNotMatch(gone('target-lambda'), /wire/);
   });
 });
+
+suite('battery voltage', () => {
+  // Common practice, no source: 13.2 to 14.8 V on a turning engine of 12 V, a full battery at rest 12.6 V, an empty one below 12 V.
+  const told = (volts: (t: number) => number): string[] =>
+    run(valueImplausible, { ...pull(), 'battery-voltage': timeS.map((t) => volts(t) + noise(0.05)) }).map(
+      ({ severity, message }) => `${severity} ${message}`,
+    );
+  test('that is an empty battery under way is told as not charged, with its least', () => {
+    // 13 V less 0.08 V a second: below 12 V from 12.5 s on, 10.9 V at 26 s.
+    const [only, ...rest] = told((t) => 13 - 0.08 * t);
+    assert.match(only, /^warning .* stands at 10\.9 V for 1[34] s .* the battery is not charged/);
+    assert.deepEqual(rest, []);
+  });
+  test('of an alternator at work, of one that rests, of a dip, and of a system of 6 V are not', () => {
+    for (const volts of [() => 14, () => 12.4, (t: number) => (t > 8 && t < 12 ? 11 : 13.8), () => 7.2]) assert.deepEqual(told(volts), []);
+  });
+});

@@ -41,7 +41,7 @@ const RESTED_ON: readonly QuantityId[] = [
   'intake-air-temperature',
   'coolant-temperature',
 ];
-const NEVER_JUDGED: readonly QuantityId[] = ['oil-pressure', 'ignition-advance', 'battery-voltage'];
+const NEVER_JUDGED: readonly QuantityId[] = ['oil-pressure', 'ignition-advance'];
 
 export function scopeOf(signals: Signals): Scope {
   const pulls = signals.events.filter(({ kind }) => kind === 'pull');

@@ -18,6 +18,7 @@ import { LEANEST_BURNT_LAMBDA } from '../../signals/faults/scaleEnds.js';
 import type { Fault, Signals } from '../../signals/signals.js';
 import { banksApartFindings } from '../banksApart.js';
 import { crossedFindings } from '../crossedSensors.js';
+import { chargeFindings } from '../charge.js';
 import { launchFindings } from '../launches.js';
 import { oilFallFindings } from '../oilFalls.js';
 import type { Finding, Rule } from '../finding.js';
@@ -373,7 +374,7 @@ export const rule: Rule = {
       'Manifold pressure more than 4 kPa above `engine.maxManifoldPressureKPa` of vehicle.json for 0.3 s is told too, and believed; so is a pressure above the air around (by 6 %, 3 s and more in all, behind an open throttle, rising and falling) where `engine.aspiration` is natural. While the engine stands the manifold must be within 6 % of a logged barometer (below it only after 5 s). ' +
       'Short-term and long-term trims together that stand beyond `trimsStandPercent` to one side for seven tenths of a warm drive (120 s and more, away from load and overrun) are told where no fuel table is named, whose cells would tell it. ' +
       'An engine speed twice or half (within 6 %) of what gear, road speed and `body` make it is told where it idles at 1300 to 2400 or 300 to 560 rpm. ' +
-      "Oil pressure that falls by `oilPressureFallPercent` of the log's own middle at that speed (of 500 rpm, from 2500 on; below 4000 its lower tenth where that is 120 kPa, a pump's lower stage; of its best tenth where less than 120 kPa are left), and below `oilPressureKPaPer1000Rpm`, for 0.3 s is an error; less than 120 kPa from 4000 rpm on is a warning, and an error where the log does not tell what it holds there (fewer than 20 readings), unless the header says no unit (for a crank on rollers set `oilPressureKPaPer1000Rpm` low). Its height otherwise is not judged, and nought is a loose wire's. " +
+      "Oil pressure that falls by `oilPressureFallPercent` of the log's own middle at that speed (of 500 rpm, from 2500 on; below 4000 its lower tenth where that is 120 kPa, a pump's lower stage; of its best tenth where less than 120 kPa are left), and below `oilPressureKPaPer1000Rpm`, for 0.3 s is an error; less than 120 kPa from 4000 rpm on is a warning, and an error where the log does not tell what it holds there (fewer than 20 readings), unless the header says no unit (for a crank on rollers set `oilPressureKPaPer1000Rpm` low). Its height otherwise is not judged, and nought is a loose wire's. Less than 12 V (and more than 9, another system's) for 10 s above 1500 rpm is a battery that is not charged. " +
       'A rev limit of vehicle.json is doubted where the speed under load rose more than 120 rpm through it, for 0.25 s: without torque no speed is gained; otherwise 10 % above it for 0.2 s is told. ' +
       'A cell of a fuel table that holds nothing where there is fuel at less load (a warning where the engine does not come there by vehicle.json, natural or by its `maxManifoldPressureKPa`), and an axis of absolute pressure below nought, are errors. ' +
       'An axis of a table that ends below anything an engine does (manifold pressure below 40 kPa, speed below 100 rpm, throttle or pedal below 2 %, load below 3 %), and one of a target table that ends at less than half of what most driven cells lie at, is doubted for its unit; no correction is made toward such a target. ' +
@@ -385,6 +386,7 @@ export const rule: Rule = {
       'A header or a logger set to the wrong unit: psi under kPa, °F under °C, a fraction under %',
       'An open or shorted sensor wire',
       "A scale in vehicle.json for another sensor, or a rev limit that is not the engine's",
+      'Of battery voltage: alternator, belt, ground, or none fitted and an empty battery',
       'Of oil pressure: oil away from the pickup in a corner, too little of it, a relief valve that sticks',
       'Of two banks that contradict each other: a lambda sensor, its scale, an injector or a cylinder',
     ],
@@ -429,6 +431,7 @@ export const rule: Rule = {
       ...aboveAirFindings(signals),
       ...restFindings(signals),
       ...oilFallFindings(signals),
+      ...chargeFindings(signals),
       ...trimFindings(signals),
       ...crossedFindings(signals),
       ...turnedTrimFindings(signals),
