@@ -2,7 +2,7 @@
 // Plain Node without dependencies until `install` has run, so that it works on a fresh clone.
 import { Buffer } from 'node:buffer';
 import { spawnSync } from 'node:child_process';
-import { cpSync, existsSync, mkdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { cpSync, existsSync, lstatSync, mkdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { inflateRawSync } from 'node:zlib';
@@ -30,6 +30,8 @@ const npm = (...args) => (process.env.npm_execpath ? node(process.env.npm_execpa
 
 function install() {
   const stamp = 'node_modules/.package-lock.json';
+  // A link leads to another checkout's packages, which npm would empty.
+  if (lstatSync('node_modules', { throwIfNoEntry: false })?.isSymbolicLink() && existsSync(stamp)) return;
   if (existsSync(stamp) && statSync(stamp).mtimeMs >= statSync('package-lock.json').mtimeMs) return;
   console.error('Installing packages …');
   npm('ci', '--ignore-scripts', '--no-audit', '--no-fund', '--loglevel=error');
