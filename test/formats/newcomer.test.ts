@@ -78,6 +78,7 @@ suite('session reader: names in other languages', () => {
       ['Presión de admisión (kPa)', 'manifold-pressure'],
       ['Posizione farfalla (%)', 'throttle'],
       ['Rotação do motor (rpm)', 'engine-speed'],
+      ['Varvtal (varv/min)', 'engine-speed'],
       ['Tensão da bateria (V)', 'battery-voltage'],
       ['Zeit (s)', 'time'],
     ] as const) {
@@ -90,7 +91,7 @@ suite('session reader: names in other languages', () => {
       } else assert.ok(channelOf(session, quantity), header);
     }
   });
-  test('trims, targets, knock, duty and gear in six languages, each on the bank it names', () => {
+  test('trims, targets, knock, duty and gear in seven languages, each on the bank it names', () => {
     for (const [header, quantity] of [
       ['Brandstofcorrectie korte termijn (%)', 'short-term-fuel-trim'],
       ['Mengselcorrectie lang bank 2 (%)', 'long-term-fuel-trim-2'],
@@ -101,6 +102,15 @@ suite('session reader: names in other languages', () => {
       ['Gasklepstand (%)', 'throttle'],
       ['Inlaatdruk (kPa)', 'manifold-pressure'],
       ['Versnelling (g)', undefined],
+      ['Bränslekorrektion kort bank 2 (%)', 'short-term-fuel-trim-2'],
+      ['Önskat lambda', 'target-lambda'],
+      ['Insugstryck (kPa)', 'manifold-pressure'],
+      ['Insugsluftens temperatur (°C)', 'intake-air-temperature'],
+      ['Kylvattentemperatur (°C)', 'coolant-temperature'],
+      ['Gasspjäll (%)', 'throttle'],
+      ['Tändläge (°)', 'ignition-advance'],
+      ['Bränsletryck (bar)', 'fuel-pressure'],
+      ['Växel', 'gear'],
       ['Kraftstoffkorrektur kurz (%)', 'short-term-fuel-trim'],
       ['Kraftstoffkorrektur lang (%)', 'long-term-fuel-trim'],
       ['Kurzzeit-Gemischkorrektur Bank 2 (%)', 'short-term-fuel-trim-2'],

@@ -59,7 +59,7 @@ function channelsPage(): string {
     '- A column of any other name is not looked at: `check`, `weigh`, `correct` and the report name those. Map it by its exact header under `channels` in `vehicle.json`: `"WB2 volts": { "quantity": "lambda", "scale": [[0.5, 0.70], [4.5, 1.30]] }`; `{ "quantity": "other" }` says that it is none of these.',
     '- A column in per cent that is not recognised and moves as a fuel trim does is told, and no fuel is taken out by its log until `channels` says what it is.',
     '',
-    '| quantity | kept in | such as | in German, French, Spanish, Italian, Portuguese, Dutch |',
+    '| quantity | kept in | such as | in German, French, Spanish, Italian, Portuguese, Dutch, Swedish |',
     '| --- | --- | --- | --- |',
     ...rows,
     '',

@@ -12,7 +12,7 @@ const SPELLINGS: Readonly<Partial<Record<UnitId, string>>> = {
   min: 'min mins minute minutes',
   h: 'h hr hrs hour hours',
   d: 'd day days',
-  rpm: 'rpm r/min 1/min tr/min giri/min min1 min^1 /min u/min rev/min revs/min revs revolutions/min revolutionsperminute',
+  rpm: 'rpm r/min 1/min tr/min giri/min varv/min min1 min^1 /min u/min rev/min revs/min revs revolutions/min revolutionsperminute',
   krpm: 'krpm rpmx1000 x1000rpm rpm*1000 1000rpm 1000/min x1000/min',
   Hz: 'hz hertz rps rev/s 1/s',
   '%': '% percent pct prct vol% %vol',
