@@ -3,6 +3,7 @@
 import { formatNumber } from '../quantities/format.js';
 import { believed } from '../signals/drive/operating.js';
 import { overLimit } from '../signals/columns/overLimit.js';
+import { median } from '../signals/columns/statistics.js';
 import type { Signals } from '../signals/signals.js';
 import type { Finding } from './finding.js';
 import { moreText, nameOf, spellFinding, whenText, worstFew } from './spell.js';
@@ -22,15 +23,18 @@ export const chargeFindings = (signals: Signals): Finding[] => {
     rpm = believed(signals, 'engine-speed');
   if (!channel || !volts || !rpm) return [];
   const missing = volts.map((each, i) => (each > LEAST_V && rpm[i] > TURNS_RPM ? EMPTY_V - each : NaN));
-  return worstFew(overLimit(signals, missing, Number.MIN_VALUE, { leastS: LASTS_S, bridgeS: LASTS_S }), (a, b) => b.peak - a.peak).map(
-    ({ spell, more }) =>
-      spellFinding(signals, channel, spell, {
-        code: 'value-implausible',
-        severity: 'warning',
-        message:
-          `${nameOf(channel)} stands at ${formatNumber(EMPTY_V - spell.peak, 1)} V ${whenText(signals, spell)} with the engine turning: the battery is not charged. ` +
-          `Injectors open later by it and the pump turns slower, so fuel goes short. Check alternator, belt and ground before the next pull.${moreText(more)}`,
-        data: { kind: 'not-charged', voltageV: EMPTY_V - spell.peak, more },
-      }),
+  // Over a shift's low speed as well, but not from dip to dip of a fan or a pump that starts.
+  const empty = overLimit(signals, missing, Number.MIN_VALUE, { leastS: LASTS_S, bridgeS: LASTS_S }).filter(
+    ({ from, to }) => median(missing.subarray(from, to)) > 0,
+  );
+  return worstFew(empty, (a, b) => b.peak - a.peak).map(({ spell, more }) =>
+    spellFinding(signals, channel, spell, {
+      code: 'value-implausible',
+      severity: 'warning',
+      message:
+        `${nameOf(channel)} stands at ${formatNumber(EMPTY_V - spell.peak, 1)} V ${whenText(signals, spell)} with the engine turning: the battery is not charged. ` +
+        `Injectors open later by it and the pump turns slower, so fuel goes short. Check alternator, belt and ground before the next pull.${moreText(more)}`,
+      data: { kind: 'not-charged', voltageV: EMPTY_V - spell.peak, more },
+    }),
   );
 };
