@@ -701,6 +701,10 @@ suite('battery voltage', () => {
     assert.match(only, /^warning .* stands at 10\.9 V for 1[34] s .* the battery is not charged/);
     assert.deepEqual(rest, []);
   });
+  test('is told where dips follow it, or it is all but empty', () => {
+    const dips = (t: number): number => (t < 12 ? 11.3 : t % 5 < 0.4 ? 11.5 : 13.8);
+    for (const volts of [dips, () => 8.6]) assert.equal(told(volts).length, 1);
+  });
   test('of an alternator at work, of one that rests, of dips, and of a system of 6 V are not', () => {
     for (const volts of [
       () => 14,

@@ -3,17 +3,20 @@
 import { formatNumber } from '../quantities/format.js';
 import { believed } from '../signals/drive/operating.js';
 import { overLimit } from '../signals/columns/overLimit.js';
-import { median } from '../signals/columns/statistics.js';
+import { RUNNING_RPM } from '../signals/faults/atOneSpeed.js';
+import { above, mark } from '../signals/columns/marks.js';
+import { marksWithin } from '../signals/columns/spans.js';
+import { quantileOf, sampleOf } from '../signals/columns/statistics.js';
 import type { Signals } from '../signals/signals.js';
 import type { Finding } from './finding.js';
 import { moreText, nameOf, spellFinding, whenText, worstFew } from './spell.js';
 
 /**
  * A system of 12 V holds 13.2 to 14.8 V on a turning engine, one that saves fuel no less than a full battery's 12.5 V; one of 6 V is
- * below. Common practice, no source.
+ * below 8. Common practice, no source.
  */
 const EMPTY_V = 12,
-  LEAST_V = 9,
+  LEAST_V = 8,
   TURNS_RPM = 1500,
   LASTS_S = 10;
 
@@ -22,10 +25,12 @@ export const chargeFindings = (signals: Signals): Finding[] => {
     volts = believed(signals, 'battery-voltage'),
     rpm = believed(signals, 'engine-speed');
   if (!channel || !volts || !rpm) return [];
-  const missing = volts.map((each, i) => (each > LEAST_V && rpm[i] > TURNS_RPM ? EMPTY_V - each : NaN));
-  // Over a shift's low speed as well, but not from dip to dip of a fan or a pump that starts.
-  const empty = overLimit(signals, missing, Number.MIN_VALUE, { leastS: LASTS_S, bridgeS: LASTS_S }).filter(
-    ({ from, to }) => median(missing.subarray(from, to)) > 0,
+  const missing = volts.map((each, i) => (each > LEAST_V && rpm[i] > RUNNING_RPM ? EMPTY_V - each : NaN)),
+    atSpeed = mark(rpm, above(TURNS_RPM));
+  // Slowly turning too, where an alternator at work may give as little: long enough at speed, and in most readings there.
+  const empty = overLimit(signals, missing, Number.MIN_VALUE, { leastS: LASTS_S }).filter(
+    ({ from, to }) =>
+      marksWithin(atSpeed, from, to) * signals.stepS >= LASTS_S && quantileOf(sampleOf(missing, from, to, atSpeed), 0.5) > 0,
   );
   return worstFew(empty, (a, b) => b.peak - a.peak).map(({ spell, more }) =>
     spellFinding(signals, channel, spell, {
