@@ -243,4 +243,16 @@ suite('contradictions of whole drives', () => {
     assert.ok(cells.filter((cell) => cell.verdict !== 'not-proven').length > 20);
     assert.match(compare(logged, [before[0]], [before[1]]).verdict, /^The table is the same on both sides/);
   });
+
+  test('of cells with the same value a few that clearly drifted are told; what only one side is sure of is no drift, and is not said to be proven', () => {
+    const before = [sessionBy('before', () => 0)],
+      drift = compare(table, before, [sessionBy('after', (cell) => ([0, 1, 2].includes(cell) ? 0.05 : 0))]),
+      short = compare(table, before, [sessionBy('after', (cell) => (cell === 0 ? 0.02 : 0), 1)]);
+    assert.match(drift.verdict, /^The table is the same on both sides, yet .* over the 12 cells known before and after/);
+    assert.deepEqual([drift.counts.worse, drift.counts.unchanged], [3, 9]);
+    // 2 % are beyond 95 % (1.96 deviations) there.
+    assert.ok(short.cells[0].surprise > 1.96);
+    assert.match(short.verdict, /no cell is proven to want other fuel than before: .* over the 12 cells known before and after/);
+    assert.equal(short.counts.unchanged, 12);
+  });
 });

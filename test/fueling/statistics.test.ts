@@ -41,7 +41,7 @@ suite('statistics', () => {
     assert.equal(beyondChance(SIZES), 4);
     assert.equal(beyondChance(SIZES.slice(4)), 0);
     // One alone is told at 95 %, of the normal distribution's points (NIST e-Handbook).
-    assert.deepEqual([beyondChance([1.96]), beyondChance([1.95]), beyondChance([])], [1, 0, 0]);
+    assert.deepEqual([[1.96], [1.95], [], [NaN, NaN]].map(beyondChance), [1, 0, 0, 0]);
   });
 
   test('t at its ends', () => {

@@ -54,7 +54,7 @@ export interface ComparedCell {
 export interface Comparison {
   readonly cells: readonly ComparedCell[];
   readonly counts: Readonly<Record<CellVerdict, number>>;
-  /** Root mean square of the error over cells proven on both sides, percent. */
+  /** Root mean square of the error over cells known on both sides, one of them firm, percent. */
   readonly errorBeforePercent: number;
   readonly errorAfterPercent: number;
   readonly verdict: string;
@@ -174,9 +174,9 @@ const verdictOf = (
       ? 'Nothing can be said: the sessions before the change are evidence on no cell.'
       : none(is)
         ? 'Nothing can be said: the sessions after the change are evidence on no cell.'
-        : 'Nothing can be said: no cell is proven both before and after the change.';
+        : 'Nothing can be said: no cell is known well enough both before and after the change.';
   }
-  const change = `the error over the ${both.length} cell${both.length === 1 ? '' : 's'} proven before and after went from ${before.toFixed(1)} % to ${after.toFixed(1)} %`;
+  const change = `the error over the ${both.length} cell${both.length === 1 ? '' : 's'} known before and after went from ${before.toFixed(1)} % to ${after.toFixed(1)} %`;
   const detail = `${counts.fixed} on target now, ${counts.better} better, ${counts.unchanged} unchanged, ${counts.overshot > 0 ? `${counts.overshot} as far off on the other side, ` : ''}${counts.worse} worse`;
   // A change of the table answers for the cells that it changed.
   const drifted = both.filter((cell) => !isChanged(cell) && cell.verdict !== 'unchanged').length;
@@ -191,7 +191,7 @@ const verdictOf = (
     judgedOf(changed, `${change} (${detail})`) +
     (unproven === 0
       ? ''
-      : ` Of the ${changedCells} changed cells ${unproven} ${unproven === 1 ? 'is' : 'are'} not proven on both sides: nothing is said of ${unproven === 1 ? 'it' : 'them'}.`);
+      : ` Of the ${changedCells} changed cells ${unproven} ${unproven === 1 ? 'is' : 'are'} not known well enough on both sides: nothing is said of ${unproven === 1 ? 'it' : 'them'}.`);
   return drifted === 0
     ? judged
     : `${judged} ${drifted} cell${drifted === 1 ? '' : 's'} with the same value on both sides want${drifted === 1 ? 's' : ''} other fuel than before: something else changed too (${OTHER_CAUSES}).`;

@@ -99,7 +99,7 @@ const twoSided = (z: number): number => {
  */
 export const beyondChance = (sizes: readonly number[]): number => {
   let named = sizes.length;
-  while (named > 0 && twoSided(sizes[named - 1]) > (0.05 * named) / sizes.length) named--;
+  while (named > 0 && !(twoSided(sizes[named - 1]) <= (0.05 * named) / sizes.length)) named--;
   return named;
 };
 
