@@ -81,7 +81,7 @@ export function evidenceLine(evidence: SessionEvidence, table: Table, session: s
     },
     blocks: {
       count: blocks.count,
-      line: list(line),
+      line: [...line],
       timeS: [...timeS],
       ...Object.fromEntries(Object.keys(COLUMNS).map((name) => [name, Array.from(blocks[name as ColumnName], single)])),
     },

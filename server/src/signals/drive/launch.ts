@@ -4,7 +4,8 @@
 import type { QuantityId } from '../../quantities/quantity.js';
 import { onceFor } from '../once.js';
 import { extremes, quantileOf, sampleOf } from '../columns/statistics.js';
-import { spansOf, widened } from '../columns/spans.js';
+import { above, drop } from '../columns/marks.js';
+import { ratePerS, spansOf, widened } from '../columns/spans.js';
 import { offPercentOf } from '../faults/burntCut.js';
 import { believed, operatingOf } from './operating.js';
 import type { Signals, Span } from '../signals.js';
@@ -78,11 +79,17 @@ export const ofLaunch = (signals: Signals, sureOnly: boolean): Uint8Array => {
   return widened(mask, signals.timeS, 0, BEHIND_S);
 };
 
+/** Order of magnitude, no source. */
+const PULLS_RPM_PER_S = 200;
+
 /** 1 where the manifold is full behind a closed throttle, and the ignition is taken back to where nothing pulls. */
 const firedForTurbine = (signals: Signals): Uint8Array | undefined => {
   const advance = believed(signals, 'ignition-advance'),
     throttle = believed(signals, 'throttle');
   if (!advance || !throttle || !(extremes(advance)[0] <= TAKEN_BACK_DEG)) return undefined;
-  const off = offPercentOf(throttle);
-  return operatingOf(signals).load.map((each, i) => (each === 1 && advance[i] <= TAKEN_BACK_DEG && throttle[i] <= off ? 1 : 0));
+  const off = offPercentOf(throttle),
+    mask = operatingOf(signals).load.map((each, i) => (each === 1 && advance[i] <= TAKEN_BACK_DEG && throttle[i] <= off ? 1 : 0)),
+    rpm = believed(signals, 'engine-speed');
+  // An engine that gains speed pulls: its throttle is open, whatever the sensor shows.
+  return rpm ? drop(mask, ratePerS(rpm, signals.timeS, 0.5, mask), above(PULLS_RPM_PER_S)) : mask;
 };
