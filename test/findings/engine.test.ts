@@ -88,6 +88,11 @@ suite('lean and rich under load', () => {
     // 0.85 / 0.74 is 1.149.
     assert.match(learnt(20), /the fuel trims add 20 % here, and without them it would be lean/);
     for (const percent of [-20, 0, 12]) assert.match(learnt(percent), /take fuel out here in small steps/);
+    // Not answered at full load, and of the first bank alone.
+    const { lambda, ...others } = columns;
+    const told = (logged: Record<string, Float64Array>) => run(richUnderLoad, { ...others, ...logged })[0].message;
+    assert.match(told({ lambda, 'long-term-fuel-trim': timeS.map((t) => (open(t) ? NaN : 20)) }), /the fuel trims add 20 % here/);
+    assert.match(told({ 'lambda-2': lambda, 'long-term-fuel-trim': timeS.map(() => 20) }), /the fuel trims add 20 % here/);
   });
   test("the limit is the vehicle's where it sets one, and the message says so", () => {
     const columns = pull();

@@ -3,6 +3,7 @@
 import { formatNumber } from '../../quantities/format.js';
 import { isBurntOtherwise, leanTarget } from '../../fueling/doubts/leanTarget.js';
 import { TRIM_BANKS, trimmedPercent } from '../../signals/mixture/trims.js';
+import { median } from '../../signals/columns/statistics.js';
 import type { Signals } from '../../signals/signals.js';
 import { mixtureOf, type MixtureSpell } from '../mixture.js';
 import type { Rule } from '../finding.js';
@@ -24,8 +25,11 @@ const adviceOf = (signals: Signals, { target, worstAt, lambda, channel, absolute
     : leanTarget(target, { kPa, throttlePercent }, signals.vehicle.limits);
   if (unsafe)
     return ` But the target itself is leaner than it may be at this load (${limitWords(unsafe.limit)}): take no fuel out here, put in a richer target first.`;
-  const { short, long } = TRIM_BANKS[channel.quantity === 'lambda-2' ? 1 : 0],
-    trim = trimmedPercent(signals.held(short), signals.held(long), worstAt);
+  // Of a bank whose trims are not logged the other's speak, and where none is read what they mostly are.
+  const banks = TRIM_BANKS.map(({ short, long }) => [signals.held(short), signals.held(long)]),
+    own = channel.quantity === 'lambda-2' && banks[1].some(Boolean) ? banks[1] : banks[0],
+    [short, long] = own.map((values) => values && Float64Array.of(Number.isNaN(values[worstAt]) ? median(values) : values[worstAt])),
+    trim = trimmedPercent(short, long, 0);
   return !absolute && lambda * (1 + trim / 100) > target
     ? ` But the fuel trims add ${formatNumber(trim, 0)} % here, and without them it would be lean: find first what they make up for (an air leak, fuel pressure, the air meter), and take nothing out before.`
     : ' Check fuel pressure, then take fuel out here in small steps.';
