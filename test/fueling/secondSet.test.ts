@@ -70,4 +70,17 @@ suite('injectors that are not the only ones', () => {
     assert.equal(cutS('second stage'), undefined);
     assert.ok(Math.abs(cutS('petrol, on gas from 200 s on')! - (5 * 4 + 200)) < 1);
   });
+
+  test('shut with the foot off, from speed to idle, they are the only ones, though the sensor shows nothing of the air', () => {
+    const coasts = (t: number): boolean => t % 40 >= 28;
+    const columns = {
+      'engine-speed': timeS.map((t) => (coasts(t) ? 4000 - 258 * ((t % 40) - 28) : 2500 + 200 * Math.sin(t / 3)) + noise(5)),
+      throttle: timeS.map((t) => (coasts(t) ? 0 : 9 + 2 * Math.sin(t / 2) + noise(0.3))),
+      lambda: timeS.map(() => 1.02 + noise(0.01)),
+      'injector-duty': timeS.map((t) => (coasts(t) ? 0 : 15 + noise(1))),
+    };
+    const signals = analyse(sessionOf(timeS, columns), EMPTY_VEHICLE),
+      cut = fuelCut(signals, signals.held('engine-speed'))?.reduce((sum, each) => sum + 0.05 * each, 0);
+    assert.ok(Math.abs(cut! - 10 * 12) < 1, String(cut));
+  });
 });

@@ -56,7 +56,7 @@ const SETTLES_S = 2;
 const NEARLY_ALL = 0.95;
 
 /**
- * Whether the throttle (or pedal) stayed closed well above idle: no fuel is what is meant, whatever a sensor that air does not reach shows.
+ * Whether the throttle (or pedal) stayed closed, for most of it well above idle: no fuel is what is meant, whatever a sensor that air does not reach shows.
  */
 const coasts = (readings: Readings, rpm: Float64Array, { from, to }: Span): boolean => {
   const opening = readings.clean('throttle') ?? readings.clean('pedal');
@@ -64,8 +64,7 @@ const coasts = (readings: Readings, rpm: Float64Array, { from, to }: Span): bool
   const { least, greatest } = rangeOfColumn(opening),
     within = sampleOf(opening, from, to);
   return (
-    quantileOf(within, NEARLY_ALL) <= least + CLOSED_SHARE * (greatest - least) &&
-    quantileOf(sampleOf(rpm, from, to), 1 - NEARLY_ALL) > DRIVEN_RPM
+    quantileOf(within, NEARLY_ALL) <= least + CLOSED_SHARE * (greatest - least) && quantileOf(sampleOf(rpm, from, to), 0.5) > DRIVEN_RPM
   );
 };
 
