@@ -10,12 +10,15 @@ import { FILES, type FileAsk, type FileBytes } from '../../server/src/protocol/f
 const MOST_LEVELS = 40;
 const MOST_FILES = 50_000;
 
+/** No way on from the folder, or out of it. */
+const A_PAGE = /^[\w-]+\.md$/;
+
 /** `asText`: the way to the server is a pipe of text, which carries no bytes. `pages`: the folder of the findings' pages. */
 export function answerForFiles(client: BaseLanguageClient, pages: string, asText: boolean): void {
   /** Undefined for what is no plain file: a link may lead anywhere. */
   const fileStat = async (address: string): Promise<{ readonly mtime: number; readonly size: number } | undefined> => {
     const uri = Uri.parse(address);
-    if (!isOpen(uri) && !address.startsWith(pages)) return undefined;
+    if (!isOpen(uri) && !(address.startsWith(pages) && A_PAGE.test(address.slice(pages.length)))) return undefined;
     try {
       const stat = await workspace.fs.stat(uri);
       return stat.type === FileType.File ? stat : undefined;

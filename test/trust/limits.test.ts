@@ -140,10 +140,11 @@ suite('trust: limits', () => {
       assert.match(stderr, /^leanspot: This vehicle has 5001 sessions\. The first 5000 by path are read, 1 more is left out/m);
     })).timeout(120_000);
 
-  test('a folder on no disk: more files or levels than are looked at is said once', async () => {
+  test('a folder on no disk: more files or levels than are looked at is said once, and what is not open is not read', async () => {
     const { answerForFiles } = await clientModule<{
       answerForFiles(
         client: { onRequest(method: string, answer: (params: { uri: string }) => Promise<unknown>): void },
+        pages: string,
         asText: boolean,
       ): void;
     }>(
@@ -153,7 +154,7 @@ suite('trust: limits', () => {
       export const l10n = { t: (text, ...values) => text.replace(/\\{(\\d)\\}/g, (_, at) => values[at]) };
       export const Uri = { parse: (path) => ({ path, toString: () => path }), joinPath: (uri, part) => ({ path: uri.path + '/' + part }) };
       export const window = { showWarningMessage: (text) => { globalThis.toldByClient.push(text); } };
-      export const workspace = { getWorkspaceFolder: () => ({}), asRelativePath: ({ path }) => path, fs: { readDirectory: async ({ path }) => path.startsWith('wide') ? Array.from({ length: 60000 }, (_, at) => [at + '.csv', 1]) : [['deeper', 2], ['a.csv', 1]] } };`,
+      export const workspace = { getWorkspaceFolder: ({ path }) => (path.startsWith('pages/') ? undefined : {}), asRelativePath: ({ path }) => path, fs: { stat: async () => ({ type: 1, mtime: 1, size: 2 }), readDirectory: async ({ path }) => path.startsWith('wide') ? Array.from({ length: 60000 }, (_, at) => [at + '.csv', 1]) : [['deeper', 2], ['a.csv', 1]] } };`,
     );
     const told: string[] = [];
     Object.assign(globalThis, { toldByClient: told });
@@ -164,8 +165,17 @@ suite('trust: limits', () => {
           answers.set(method, answer);
         },
       },
+      'pages/',
       false,
     );
+    // Beside the open folders the findings' pages, and nothing by way of them.
+    const stamp = (uri: string): Promise<unknown> => answers.get(FILES.stamp)!({ uri });
+    assert.deepEqual(await Promise.all(['pages/knock.md', 'pages/../../key.md', 'pages/%2e%2e/key.md', 'pages/'].map(stamp)), [
+      '1:2',
+      null,
+      null,
+      null,
+    ]);
     const list = async (uri: string): Promise<number> => ((await answers.get(FILES.list)!({ uri })) as string[]).length;
     assert.deepEqual([await list('wide'), await list('wide'), await list('deep')], [50_000, 50_000, 40]);
     assert.deepEqual(

@@ -131,8 +131,8 @@ export const widened = (mask: Uint8Array, timeS: Float64Array, beforeS: number, 
 };
 
 /**
- * Change per second over about `windowS` around each sample (that the mask marks, where one is given), NaN where an end is missing: never over a hole longer than
- * four windows.
+ * Change per second over about `windowS` around each sample (that the mask marks, where one is given; else 0), NaN where an end is
+ * missing: never over a hole longer than four windows.
  */
 export const ratePerS = (values: Float64Array, timeS: Float64Array, windowS: number, mask?: Uint8Array): Float64Array => {
   const rates = new Float64Array(values.length),
