@@ -1,6 +1,7 @@
 // Where a log tells the delay: stretches in which the mixture moved, and the edges of fuel cuts, cut out and laid end to end.
 
 import { GAP_S } from './gasPassed.js';
+import { lagged } from './filters.js';
 import { cyclesTurned } from './manifold.js';
 import { copyOf, roomFor } from '../room.js';
 import { reasonIndex } from '../doubts/leftOut.js';
@@ -284,6 +285,25 @@ const chargeOf = (track: Track, source: Int32Array, values: Float64Array): Float
   return charge;
 };
 
+/** What a meter reads beside its pulses is as uncertain, seconds: about a cycle of the slowest engine. Order of magnitude, no source. */
+const PULSES_OVER_S = 0.1;
+
+/**
+ * Behind an open throttle the air pulses through a meter (Guzzella and Onder, from memory), and rows pick what they meet of it: a flow that
+ * turns back at the next row is told no better than by as much. Taken at its word, it would move a mixture that stays, and a fit finds a
+ * sensor slow that shows none of it (errors of the regressor; Fuller 1987, from memory).
+ */
+export const doubtPulses = (doubt: Float64Array, charge: Float64Array, timeS: Float64Array): void => {
+  const square = roomFor(charge.length).fill(0);
+  for (let at = 1; at + 1 < square.length; at++) {
+    const rises = charge[at] - charge[at - 1],
+      falls = charge[at] - charge[at + 1];
+    if (rises * falls > 0) square[at] = Math.min(Math.abs(rises), Math.abs(falls), 1) ** 2;
+  }
+  const around = lagged(lagged(square, timeS, PULSES_OVER_S), timeS, PULSES_OVER_S, GAP_S, true);
+  for (let at = 0; at < doubt.length; at++) doubt[at] = Math.sqrt(doubt[at] ** 2 + Math.max(0, around[at]));
+};
+
 /** Puts the mixture in place of ln of what was injected, and its doubt in that of the table's. */
 const takeMixture = (
   mixture: Float64Array,
@@ -333,7 +353,9 @@ export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, lea
   const mixture = column(lnFuelled),
     { values, deviations: doubt } = required.at(source),
     cutAge = roomFor(source.length).fill(NaN);
-  const charge = chargeOf(track, source, values);
+  const charge = chargeOf(track, source, values),
+    ownTimeS = column(timeS);
+  if (track.throughManifold) doubtPulses(doubt, charge, ownTimeS);
   takeMixture(mixture, doubt, values, source, targetMoved);
   const throttle = track.throttle && !track.metered ? column(track.throttle) : undefined;
   if (throttle) for (let at = 0; at < throttle.length; at++) throttle[at] /= 100;
@@ -347,8 +369,7 @@ export const cutOut = (track: Track, chosen: readonly Window[], { lnFuelled, lea
     throttle?.fill(0, ends[window], ends[window + 1]);
   }
   // Written out, of one shape for all sessions: that of a spread is let go with the last of them, and what is compiled for it too.
-  const ownTimeS = column(timeS),
-    speeds = rpm && column(rpm);
+  const speeds = rpm && column(rpm);
   return {
     timeS: ownTimeS,
     exhaustGPerS: column(exhaustGPerS),
