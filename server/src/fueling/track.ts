@@ -27,7 +27,7 @@ import {
   markUnseen,
   RUNNING_RPM,
 } from './doubts/leftOut.js';
-import { BEHIND_THROTTLES_CYCLES, MANIFOLD_CYCLES, asFilm, drawnFlow, lnFilling } from './delay/manifold.js';
+import { asFilm, drawnFlow, lnFilling } from './delay/manifold.js';
 import { meteredOver, overInjector } from './delay/metered.js';
 import { missingSpells } from './doubts/missing.js';
 import { believed, closedLoop, lambdaReadings, lnTrims, trimReadings, wantedApart, type Readings } from './readings.js';
@@ -249,10 +249,7 @@ export const trackOf = (signals: Signals, table: Table, loggedWith: Table, deadT
   const film = filmGrowth(timeS, flow, undefined, target, cut);
   const throughManifold = loggedWith.quantity === 'mass-air-flow' && rpm !== undefined;
   const byThrottle = asksThrottle(loggedWith),
-    drawn =
-      throughManifold || (byThrottle && !manifoldKPa && rpm)
-        ? drawnFlow(flow, timeS, rpm, throughManifold ? MANIFOLD_CYCLES : BEHIND_THROTTLES_CYCLES)
-        : flow,
+    drawn = throughManifold || (byThrottle && !manifoldKPa && rpm) ? drawnFlow(flow, timeS, rpm) : flow,
     exhaustGPerS = leavesOf(signals, loggedWith, drawn, cut, manifoldKPa);
   const filling = throughManifold ? lnFilling(drawn, flow) : undefined;
   const chargeFilm = filling ? asFilm(filling) : rpm ? filmGrowth(timeS, flow, rpm, target, cut) : film;

@@ -163,7 +163,7 @@ const delayFound = (track: Track, reference: Float64Array, assumed: Placing, bet
   if (!stretches) return undefined;
   between();
   const usual = typical(track),
-    prior = assumedOf(assumed.model, track.byThrottle);
+    prior = assumedOf(assumed.model);
   let before = inRoom(() => roughDelay(usual, cutOut(track, stretches.few, stretches, required), prior, between)),
     told: Placing | undefined,
     placed = assumed;

@@ -2,7 +2,7 @@
 // mixture.
 
 import { ASSUMED_DELAY, ASSUMED_DEVIATION, type DelayModel, type PhysicalDelay } from './delayModel.js';
-import { BEHIND_THROTTLES_CYCLES, FILLING_DEVIATION, MANIFOLD_CYCLES } from './manifold.js';
+import { FILLING_DEVIATION, MANIFOLD_CYCLES } from './manifold.js';
 
 interface Parameter {
   readonly assumed: number;
@@ -69,10 +69,9 @@ export const AT = Object.fromEntries(NAMES.map((name, at) => [name, at])) as Rea
 export const ASSUMED = Float64Array.from(PARAMETERS, ({ assumed }) => assumed);
 
 /** The same where a car's own delay is assumed. */
-export const assumedOf = (model: DelayModel, byThrottle: boolean): Float64Array => {
+export const assumedOf = (model: DelayModel): Float64Array => {
   const assumed = ASSUMED.slice();
   if (model.kind === 'physical') assumed[AT.lnGasG] = Math.log(model.gasG);
-  if (byThrottle) assumed[AT.manifoldCycles] = BEHIND_THROTTLES_CYCLES;
   return assumed;
 };
 

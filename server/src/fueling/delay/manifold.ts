@@ -8,10 +8,6 @@ import { roomFor } from '../room.js';
 /** Engine cycles that the manifold's filling lags by: it holds one to two displacements, of which a cycle takes four fifths. */
 export const MANIFOLD_CYCLES = 1.9;
 /**
- * The same where fuel goes with the throttle: half of it, between a manifold and next to none behind a throttle for each cylinder.
- */
-export const BEHIND_THROTTLES_CYCLES = MANIFOLD_CYCLES / 2;
-/**
  * From one manifold to another by about a third of it, and a controller may foresee some of the filling, or all (share of it, standard
  * deviation). Order of magnitude, no source.
  */
@@ -39,11 +35,11 @@ export const drawnThrough = (metered: Float64Array, turned: Float64Array, manifo
 /**
  * Flow that leaves the cylinders, where `gPerS` is what a meter before the manifold sees of it: behind a lift the manifold empties first.
  */
-export const drawnFlow = (gPerS: Float64Array, timeS: Float64Array, rpm: Float64Array, manifoldCycles = MANIFOLD_CYCLES): Float64Array => {
+export const drawnFlow = (gPerS: Float64Array, timeS: Float64Array, rpm: Float64Array): Float64Array => {
   const drawn = drawnThrough(
     gPerS.map((flow, row) => (rpm[row] > 0 ? flow / rpm[row] : NaN)),
     cyclesTurned(timeS, rpm),
-    manifoldCycles,
+    MANIFOLD_CYCLES,
   );
   for (let row = 0; row < drawn.length; row++) {
     const flow = drawn[row] * rpm[row];
