@@ -3,7 +3,7 @@
 import type { QuantityId } from '../../quantities/quantity.js';
 import { limiterRpm } from '../../signals/drive/limiter.js';
 import type { Signals } from '../../signals/signals.js';
-import { widened } from '../../signals/columns/spans.js';
+import { spansOf, widened } from '../../signals/columns/spans.js';
 import { greatestOf } from '../../signals/columns/statistics.js';
 import { mark, RUNNING_RPM } from '../doubts/leftOut.js';
 import type { Readings } from '../readings.js';
@@ -39,6 +39,8 @@ const FILLED_SHARE = 0.9;
 /** A log of which more rows are new is late by less than a row, which is what a cut's beginning is in doubt by in any log. */
 const OLD_SHARE = 0.6;
 
+/** Shorter nobody calls a channel stuck. */
+const SHUT_S = 1;
 /**
  * A channel that was asked for and never answered tells nothing, nor do injectors without which the engine ran on: a second set of them.
  * Where it pulled without them all along it ran on another fuel, which is no evidence on a table of theirs.
@@ -46,9 +48,19 @@ const OLD_SHARE = 0.6;
 const answered = (signals: Signals, quantity: QuantityId): Float64Array | undefined => {
   const channel = signals.channel(quantity);
   if (!channel || !(greatestOf(channel.values) > 0)) return undefined;
+  const values = signals.held(quantity)!;
+  // A cut in an overrun is none of these, and whether a channel is stuck is dear to find.
+  const shut = shutBut(values, signals.during('overrun'), signals.during('engine-off'));
+  if (spansOf(shut, signals.timeS, { recordings: signals.recordings, leastS: SHUT_S }).length === 0) return values;
   const unused = signals.faultsOf(channel, 'stuck').filter(({ value }) => value <= 0),
     isPulled = unused.some(({ from, to }) => signals.pulls.some((pull) => from <= pull.from && pull.to <= to));
-  return unused.length > 0 && !isPulled ? undefined : signals.held(quantity);
+  return unused.length > 0 && !isPulled ? undefined : values;
+};
+
+const shutBut = (values: Float64Array, overrun: Uint8Array, off: Uint8Array): Uint8Array => {
+  const is = new Uint8Array(values.length);
+  for (let row = 0; row < is.length; row++) if (values[row] <= 0 && overrun[row] === 0 && off[row] === 0) is[row] = 1;
+  return is;
 };
 
 const isAbove = (values: Float64Array, limit: number): Uint8Array => {

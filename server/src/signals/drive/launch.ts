@@ -4,9 +4,10 @@
 import type { QuantityId } from '../../quantities/quantity.js';
 import { onceFor } from '../once.js';
 import { extremes, quantileOf, sampleOf } from '../columns/statistics.js';
-import { above, drop } from '../columns/marks.js';
+import { above, drop, keep, upTo } from '../columns/marks.js';
 import { ratePerS, spansOf, widened } from '../columns/spans.js';
 import { offPercentOf } from '../faults/burntCut.js';
+import { loadMask } from './opening.js';
 import { believed, operatingOf } from './operating.js';
 import type { Signals, Span } from '../signals.js';
 
@@ -84,9 +85,13 @@ const PULLS_RPM_PER_S = 200;
 
 /** 1 where the manifold is full behind a closed throttle, and the ignition is taken back to where nothing pulls. */
 const firedForTurbine = (signals: Signals): Uint8Array | undefined => {
+  // Most drives never are, and whether readings are to be believed is dear to find.
+  const logged = signals.held('ignition-advance');
+  if (!logged || !(extremes(logged)[0] <= TAKEN_BACK_DEG)) return undefined;
+  if (!keep(loadMask(signals, signals.held), logged, upTo(TAKEN_BACK_DEG)).includes(1)) return undefined;
   const advance = believed(signals, 'ignition-advance'),
     throttle = believed(signals, 'throttle');
-  if (!advance || !throttle || !(extremes(advance)[0] <= TAKEN_BACK_DEG)) return undefined;
+  if (!advance || !throttle) return undefined;
   const off = offPercentOf(throttle),
     mask = operatingOf(signals).load.map((each, i) => (each === 1 && advance[i] <= TAKEN_BACK_DEG && throttle[i] <= off ? 1 : 0)),
     rpm = believed(signals, 'engine-speed');
