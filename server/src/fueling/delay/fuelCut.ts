@@ -1,5 +1,6 @@
 // When the engine ran without fuel: by a channel that tells the moment, and by readings that nothing else explains.
 
+import { limitOf } from '../../formats/limits.js';
 import type { QuantityId } from '../../quantities/quantity.js';
 import { limiterRpm } from '../../signals/drive/limiter.js';
 import type { Signals } from '../../signals/signals.js';
@@ -39,8 +40,6 @@ const FILLED_SHARE = 0.9;
 /** A log of which more rows are new is late by less than a row, which is what a cut's beginning is in doubt by in any log. */
 const OLD_SHARE = 0.6;
 
-/** Shorter nobody calls a channel stuck. */
-const SHUT_S = 1;
 /**
  * A channel that was asked for and never answered tells nothing, nor do injectors without which the engine ran on: a second set of them.
  * Where it pulled without them all along it ran on another fuel, which is no evidence on a table of theirs.
@@ -51,7 +50,9 @@ const answered = (signals: Signals, quantity: QuantityId): Float64Array | undefi
   const values = signals.held(quantity)!;
   // A cut in an overrun is none of these, and whether a channel is stuck is dear to find.
   const shut = shutBut(values, signals.during('overrun'), signals.during('engine-off'));
-  if (spansOf(shut, signals.timeS, { recordings: signals.recordings, leastS: SHUT_S }).length === 0) return values;
+  const set = signals.vehicle.limits,
+    leastS = Math.min(limitOf('stuckS', set).value, limitOf('stillWhileDrivenS', set).value);
+  if (spansOf(shut, signals.timeS, { recordings: signals.recordings, leastS }).length === 0) return values;
   const unused = signals.faultsOf(channel, 'stuck').filter(({ value }) => value <= 0),
     isPulled = unused.some(({ from, to }) => signals.pulls.some((pull) => from <= pull.from && pull.to <= to));
   return unused.length > 0 && !isPulled ? undefined : values;
